@@ -1,0 +1,55 @@
+"""Events: the only things that can change an effect. Each is a row of the journal.
+
+Payloads are plain JSON values, so that an exported event is the event. Their shapes, by kind:
+
+- `readings`: `{"rows": [[time, probe, micro, unit], ...], "ahead": [[probe, time], ...]}`, rows ordered by (time,
+  probe), times UTC ms as integers; `ahead` names readings set aside because they claim to come from the future.
+- `work`: the fields of `model.work.Work` that are not empty.
+- `correction`: `{"of": at, "work": {...} | null, "by": ...}`; replaces or withdraws an earlier work event.
+- `answer`: `{"alarm": "PLACE/ALARM" or "PLACE/ALARM/PROBE", "answer": "seen" | "put off" | "taken up again" |
+  "out of service" | "back", "until": time | null, "by": name}`.
+- `settings`: `{"settings": {...}}`, the canonical JSON of `model.settings.Settings`.
+- `imported`: as `readings` or `work`, `{"rows": [...]}` or `{"work": [{...}, ...]}`; enters the record in silence.
+- `started`: `{"down_since": time | null}`; `stopped`: `{}`.
+- `clock`: `{"state": "confirmed" | "unconfirmed" | "jumped", "by_ms": n}`.
+- `link`: `{"what": "source" | "channel", "name": ..., "up": bool, "why": text}`.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+
+class EventKind(StrEnum):
+    """Kinds of events."""
+
+    READINGS = "readings"
+    WORK = "work"
+    CORRECTION = "correction"
+    ANSWER = "answer"
+    SETTINGS = "settings"
+    IMPORTED = "imported"
+    STARTED = "started"
+    STOPPED = "stopped"
+    CLOCK = "clock"
+    LINK = "link"
+
+
+class Answer(StrEnum):
+    """What a person can say to an alarm."""
+
+    SEEN = "seen"
+    PUT_OFF = "put off"
+    TAKEN_UP = "taken up again"
+    OUT_OF_SERVICE = "out of service"
+    BACK = "back"
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One row of the journal; `at` is engine time (UTC ms), rises strictly, and names the event."""
+
+    at: int
+    kind: EventKind
+    payload: Mapping[str, Any]

@@ -1,0 +1,47 @@
+"""The seam between a batch's walk through its phases and the rule that it is held against."""
+
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+from monitor.model.words import RuleState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RuleProgress:
+    """How far a batch is with its rule, up to some instant of its own record.
+
+    Attributes:
+        state: Not begun, running or met.
+        since: When that state began (for met: the exact instant at which the last condition was fulfilled), UTC ms.
+        look_again: Earliest instant at which the state could change if nothing but time passes, or None.
+        values: Plain numbers for people and programs, such as `days`, `days_needed`, `turnings`, `longest_run_h`.
+        wants_turnings: Whether the rule still wants more turnings.
+    """
+
+    state: RuleState
+    since: int | None
+    look_again: int | None
+    values: dict[str, Any]
+    wants_turnings: bool
+
+
+class RuleTracker(Protocol):
+    """What a batch's walk tells its rule, in order of the record's own time, and asks of it.
+
+    Not safe for use in parallel. Every instant told is at or after the one before.
+    """
+
+    def proven(self, at: int, proven: bool) -> None:
+        """Say that from `at` on the coldest core probe is proven (its temperature known), or no longer is."""
+
+    def inside(self, at: int, inside: bool) -> None:
+        """Say that from `at` on the batch is inside the rule's limits (a hold begins), or no longer is."""
+
+    def turned(self, at: int) -> None:
+        """Say that a turning was logged at `at`."""
+
+    def restart(self, at: int) -> None:
+        """Say that new material came in at `at`: what was proven before it counts no more."""
+
+    def progress(self, at: int) -> RuleProgress:
+        """Return where the rule stands when the record is known up to `at`."""

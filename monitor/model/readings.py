@@ -1,0 +1,50 @@
+"""A reading: one value of one probe at one time."""
+
+from typing import NamedTuple
+
+
+class Reading(NamedTuple):
+    """What one probe said once, before calibration; a named tuple because millions of them are made.
+
+    Attributes:
+        time: The reading's own time, UTC ms.
+        probe: The probe's id (a hand reading's series is `hand:PLACE`).
+        micro: The value as sent, integer millionths of `unit`.
+        unit: Unit code as in `model.units`.
+    """
+
+    time: int
+    probe: str
+    micro: int
+    unit: str
+
+
+class Heard(NamedTuple):
+    """A decoded value before it is admitted: an address as the node sends it, and maybe no time of its own.
+
+    Attributes:
+        address: SenML name, topic-derived name or line's first word; mapped to a probe by its `address`.
+        quantity: Quantity word if the message names one, else None (the probe's own is meant).
+        micro: Value as sent, millionths of `unit`.
+        unit: Unit code as in `model.units`, or None if the message names none.
+        time: The reading's own time, UTC ms, or None where the node has no clock.
+    """
+
+    address: str
+    quantity: str | None
+    micro: int
+    unit: str | None
+    time: int | None
+
+
+HAND_PREFIX = "hand:"
+
+
+def hand_series(place: str) -> str:
+    """Return the id of the series that holds a place's readings taken by hand."""
+    return HAND_PREFIX + place
+
+
+def is_hand(probe: str) -> bool:
+    """Tell whether a series id is that of readings taken by hand."""
+    return probe.startswith(HAND_PREFIX)

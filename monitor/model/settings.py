@@ -1,0 +1,158 @@
+"""All that the engine uses of the configuration, as frozen values; canonical JSON of it is the `settings` event.
+
+Secrets, addresses of channels and connections never stand here.
+"""
+
+from dataclasses import dataclass, field
+
+from monitor.model.thresholds import BinThresholds, PileThresholds, ProbeThresholds
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, SECOND_MS
+from monitor.model.units import Quantity
+from monitor.model.words import Basis, Method, Role
+
+AMBIENT = "ambient"
+"""Place of the probes that measure the air of the yard."""
+
+PAGE_CONTACT = "page"
+"""Contact that notices go to where no contact is configured."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """The yard as a whole."""
+
+    name: str = "Yard"
+    time_zone: str = "UTC"
+    temperature_unit: str = "degC"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pile:
+    """A spot where a heap is hot-composted."""
+
+    name: str
+    rule: str = "none"
+    method: Method = Method.TURNED
+    built: int | None = None
+    thresholds: PileThresholds = field(default_factory=PileThresholds)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bin:
+    """A bed with composting worms."""
+
+    name: str
+    thresholds: BinThresholds = field(default_factory=BinThresholds)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Calibration:
+    """Straight line through one or two points (one point: an offset), in force from `start` (UTC ms; None: always).
+
+    Points are (as shown, as it should be) in thousandths of the canonical unit. For a `raw` moisture probe the first
+    of each pair is in thousandths of the raw number sent.
+    """
+
+    points: tuple[tuple[int, int], ...]
+    start: int | None = None
+    by: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Probe:
+    """One sensing point.
+
+    Attributes:
+        place: A pile, a bin, or `ambient`.
+        address: What the node calls it (defaults to the probe's id).
+        depth_milli_m: Depth below the surface, millimetres, or None if not stated.
+        resolution_micro: Smallest step of the raw value, millionths of its unit, or None (then it is observed).
+        bulk_density_kg_m3: Of the wet material, for a moisture probe whose basis is `volume`.
+    """
+
+    place: str
+    role: Role
+    address: str
+    quantity: Quantity = Quantity.TEMPERATURE
+    name: str = ""
+    unit: str | None = None
+    depth_milli_m: int | None = None
+    source: str = ""
+    resolution_micro: int | None = None
+    basis: Basis = Basis.WET_MASS
+    bulk_density_kg_m3: int | None = None
+    calibrations: tuple[Calibration, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DutyWindow:
+    """Local time during which a contact is on duty; `days` are ISO weekdays 1 (Monday) to 7."""
+
+    days: tuple[int, ...] = (1, 2, 3, 4, 5, 6, 7)
+    start_minute: int = 0
+    end_minute: int = 1440
+    """Minutes after local midnight; an end at or before the start runs into the next day."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contact:
+    """A person who gets notices.
+
+    Attributes:
+        channels: Names of channels, each of which gets every notice of this contact.
+        places: Places this contact looks after; empty: all.
+        order: Lower is told first; a higher one only when it is passed on. Contacts of one order
+            are told together.
+        duty: When the contact is on duty; empty: always.
+        quiet_start_minute, quiet_end_minute: Quiet hours in local minutes after midnight; equal: none.
+        digest: Whether the daily digest goes to this contact.
+    """
+
+    name: str
+    channels: tuple[str, ...] = ()
+    places: tuple[str, ...] = ()
+    order: int = 1
+    duty: tuple[DutyWindow, ...] = ()
+    quiet_start_minute: int = 22 * 60
+    quiet_end_minute: int = 7 * 60
+    digest: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoticePolicy:
+    """When a notice is repeated, passed on, gathered or summed up."""
+
+    gather_ms: int = 60 * SECOND_MS
+    repeat_highest_ms: int = 15 * MINUTE_MS
+    repeat_high_ms: int = 2 * HOUR_MS
+    repeat_medium_ms: int = 12 * HOUR_MS
+    repeat_low_ms: int = DAY_MS
+    repeats: int = 5
+    """How often an unacknowledged alarm is repeated to one contact before it only stands in the digest."""
+    pass_on_highest_ms: int = 15 * MINUTE_MS
+    pass_on_high_ms: int = 1 * HOUR_MS
+    pass_on_medium_ms: int = 12 * HOUR_MS
+    digest_minute: int = 7 * 60 + 30
+    """Local minutes after midnight at which the digest is written."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """Everything that can change an effect, apart from what arrives."""
+
+    site: Site = field(default_factory=Site)
+    piles: dict[str, Pile] = field(default_factory=dict)
+    bins: dict[str, Bin] = field(default_factory=dict)
+    probes: dict[str, Probe] = field(default_factory=dict)
+    probe_thresholds: ProbeThresholds = field(default_factory=ProbeThresholds)
+    contacts: dict[str, Contact] = field(default_factory=dict)
+    notices: NoticePolicy = field(default_factory=NoticePolicy)
+
+    def place_name(self, place: str) -> str:
+        """Return the name people use for a place; its id where it has none."""
+        if place in self.piles:
+            return self.piles[place].name
+        if place in self.bins:
+            return self.bins[place].name
+        return place

@@ -1,0 +1,130 @@
+"""Quantities and units, in integers: thousandths inside, millionths as sent, rounded half-even exactly once.
+
+Unit codes are UCUM (`Cel`, `[degF]`, `K`, `%`, `1`, `V`) and `dBm`. A value as sent is kept as integer millionths of
+its own unit ("micro"); a calibrated value is integer thousandths of the canonical unit of its quantity ("milli").
+
+Source: Unified Code for Units of Measure (UCUM), table of units; IEEE 754 round-half-even for the one rounding.
+"""
+
+from enum import StrEnum
+
+MICRO = 1_000_000
+MILLI = 1_000
+
+
+class Quantity(StrEnum):
+    """What a probe measures."""
+
+    TEMPERATURE = "temperature"
+    MOISTURE = "moisture"
+    OXYGEN = "oxygen"
+    BATTERY = "battery"
+    SIGNAL = "signal"
+
+
+CANONICAL_UNIT: dict[Quantity, str] = {
+    Quantity.TEMPERATURE: "Cel",
+    Quantity.MOISTURE: "%",
+    Quantity.OXYGEN: "%",
+    Quantity.BATTERY: "V",
+    Quantity.SIGNAL: "dBm",
+}
+
+# unit -> (numerator, denominator, offset in micro): canonical = (micro - offset) * numerator / denominator
+_LINEAR: dict[str, tuple[int, int, int]] = {
+    "Cel": (1, 1, 0),
+    "[degF]": (5, 9, 32 * MICRO),
+    "K": (1, 1, 273_150_000),
+    "%": (1, 1, 0),
+    "1": (1, 1, 0),
+    "V": (1, 1, 0),
+    "mV": (1, 1000, 0),
+    "dBm": (1, 1, 0),
+}
+
+UNITS_OF: dict[Quantity, tuple[str, ...]] = {
+    Quantity.TEMPERATURE: ("Cel", "[degF]", "K"),
+    Quantity.MOISTURE: ("%", "1"),
+    Quantity.OXYGEN: ("%",),
+    Quantity.BATTERY: ("V", "mV"),
+    Quantity.SIGNAL: ("dBm",),
+}
+
+
+def divide_half_even(numerator: int, denominator: int) -> int:
+    """Return numerator / denominator rounded to the nearest integer, ties to even; the denominator is positive."""
+    quotient, rest = divmod(numerator, denominator)
+    double = 2 * rest
+    if double > denominator or (double == denominator and quotient & 1):
+        quotient += 1
+    return quotient
+
+
+def to_micro(value: float) -> int:
+    """Return a finite number as integer millionths (what is kept of a value as sent).
+
+    Raises:
+        ValueError: The number is not finite or beyond a million million.
+    """
+    scaled = value * MICRO
+    if not -1e18 < scaled < 1e18:
+        raise ValueError(f"{value!r} is not a usable number")
+    return round(scaled)
+
+
+def to_milli(micro: int, unit: str) -> int:
+    """Return a value as sent (millionths of `unit`) in thousandths of the canonical unit.
+
+    Raises:
+        KeyError: The unit is unknown.
+    """
+    numerator, denominator, offset = _LINEAR[unit]
+    return divide_half_even((micro - offset) * numerator, denominator * 1000)
+
+
+def canonical_fraction(micro: int, unit: str) -> tuple[int, int]:
+    """Return the exact canonical value as (numerator, denominator) in thousandths, for a calibration to round once."""
+    numerator, denominator, offset = _LINEAR[unit]
+    return (micro - offset) * numerator, denominator * 1000
+
+
+def celsius_milli(degrees: float, unit: str) -> int:
+    """Return a limit given in `degC`, `degF` or `K` as thousandths of a degree Celsius (170 degF -> 76667)."""
+    code = {"degC": "Cel", "degF": "[degF]", "K": "K"}[unit]
+    return to_milli(to_micro(degrees), code)
+
+
+def _trim(tenths: int) -> str:
+    sign = "-" if tenths < 0 else ""
+    whole, part = divmod(abs(tenths), 10)
+    return f"{sign}{whole}" + (f".{part}" if part else "")
+
+
+def show_temperature(milli_c: int, temperature_unit: str) -> str:
+    """Return a temperature for people, one decimal at most: `131 °F` or `76.7 °C`.
+
+    Args:
+        milli_c: Thousandths of a degree Celsius.
+        temperature_unit: `degF` or `degC`, as the site chose.
+    """
+    if temperature_unit == "degF":
+        # Tenths of °F; a limit defined in whole °F was rounded to 0.001 °C, so it comes back exact at one decimal.
+        return _trim(divide_half_even(milli_c * 9 + 160_000, 500)) + " °F"
+    return _trim(divide_half_even(milli_c, 100)) + " °C"
+
+
+def show_difference(milli_k: int, temperature_unit: str) -> str:
+    """Return a difference of temperatures for people: 5 K is `9 °F` or `5 °C`."""
+    if temperature_unit == "degF":
+        return _trim(divide_half_even(milli_k * 9, 500)) + " °F"
+    return _trim(divide_half_even(milli_k, 100)) + " °C"
+
+
+def show_percent(milli_pct: int) -> str:
+    """Return thousandths of a percent for people, one decimal at most: `82.5 %`."""
+    return _trim(divide_half_even(milli_pct, 100)) + " %"
+
+
+def plain_number(milli: int) -> int | float:
+    """Return thousandths as the plain number to write in JSON (at most 3 decimals, an int where it is whole)."""
+    return milli // MILLI if milli % MILLI == 0 else milli / MILLI

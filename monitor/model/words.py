@@ -1,0 +1,91 @@
+"""The words of the trade and of the alarm standard, as enums; stored and shown, so never renamed.
+
+Source: ISA-18.2 / IEC 62682 for the alarm states; design of this project for the rest.
+"""
+
+from enum import IntEnum, StrEnum
+
+
+class Phase(StrEnum):
+    """Phase of a batch, by temperature alone."""
+
+    HEATING = "heating"
+    HOLDING = "holding"
+    COOLING = "cooling"
+    READY = "ready for worms"
+
+
+class RuleState(StrEnum):
+    """How far a batch is with its rule."""
+
+    NOT_BEGUN = "not begun"
+    RUNNING = "running"
+    MET = "met"
+
+
+class Thermal(StrEnum):
+    """A bin's condition by temperature."""
+
+    UNKNOWN = "unknown"
+    COLD = "cold"
+    COOL = "cool"
+    COMFORT = "comfort"
+    WARM = "warm"
+    OVERHEATING = "overheating"
+
+
+class Dampness(StrEnum):
+    """A bin's condition by moisture."""
+
+    UNKNOWN = "unknown"
+    TOO_DRY = "too dry"
+    COMFORT = "comfort"
+    TOO_WET = "too wet"
+
+
+class AlarmState(StrEnum):
+    """State of an alarm (ISA-18.2 / IEC 62682)."""
+
+    NORMAL = "normal"
+    UNACKNOWLEDGED = "unacknowledged"
+    ACKNOWLEDGED = "acknowledged"
+    RETURNED = "returned unacknowledged"
+    SHELVED = "shelved"
+    SUPPRESSED = "suppressed"
+    OUT_OF_SERVICE = "out of service"
+
+
+class Priority(IntEnum):
+    """How soon somebody must act; LINE only ever stands in the digest."""
+
+    LINE = 0
+    LOW = 1
+    MEDIUM = 2
+    HIGH = 3
+    HIGHEST = 4
+
+
+class Role(StrEnum):
+    """Where in its place a probe sits."""
+
+    CORE = "core"
+    SURFACE = "surface"
+    BEDDING = "bedding"
+    AMBIENT = "ambient"
+
+
+class Method(StrEnum):
+    """How a pile is aerated."""
+
+    PASSIVE = "passive"
+    TURNED = "turned"
+    STATIC = "aerated static"
+    VESSEL = "in-vessel"
+
+
+class Basis(StrEnum):
+    """What a moisture probe's percentage is a percentage of."""
+
+    WET_MASS = "wet-mass"
+    VOLUME = "volume"
+    RAW = "raw"

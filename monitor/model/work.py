@@ -1,0 +1,59 @@
+"""Work: what a person did or saw, logged."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class WorkKind(StrEnum):
+    """The kinds of work that can be logged."""
+
+    BUILT = "built"
+    ADDED = "added"
+    TURNED = "turned"
+    WATERED = "watered"
+    COVERED = "covered"
+    MOVED = "moved"
+    SPLIT = "split"
+    MERGED = "merged"
+    EMPTIED = "emptied"
+    FAN = "fan"
+    FED = "fed"
+    BEDDED = "bedded"
+    HARVESTED = "harvested"
+    SCREENED = "screened"
+    SAMPLED = "sampled"
+    SEEN = "seen"
+    PROBE_IN = "probe in"
+    PROBE_OUT = "probe out"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """One entry of the work log.
+
+    Attributes:
+        time: When it was done, UTC ms.
+        place: The pile or bin.
+        kind: What was done.
+        entered: When it was entered, UTC ms, or None (the same as `time`).
+        to: Where a move, split or merge goes.
+        batch: The batch, where it is not simply the one on the place.
+        probe: The probe of `probe in` and `probe out`.
+        amount: A number with its `measure` (`20`, `L`), as text so that nothing is rounded.
+        measure: Unit of the amount.
+        by: Who did it.
+        note: Free words.
+    """
+
+    time: int
+    place: str
+    kind: WorkKind
+    entered: int | None = None
+    to: str = ""
+    batch: str = ""
+    probe: str = ""
+    amount: str = ""
+    measure: str = ""
+    by: str = ""
+    note: str = ""
