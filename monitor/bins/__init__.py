@@ -1,1 +1,5 @@
-"""Being built."""
+"""Bins: conditions of a worm bed and the excursions behind its alarms."""
+
+from monitor.bins.bed import AlarmSignal, Bed, BinChange, BinState, ConditionChange, Newest
+
+__all__ = ["AlarmSignal", "Bed", "BinChange", "BinState", "ConditionChange", "Newest"]

@@ -1,0 +1,211 @@
+"""The book of alarms: one record an alarm, moved by its condition, by people's answers and by mutes.
+
+Decides when a condition *rings* (is told as new), when it is told in the past tense, and when it only stands in the
+record:
+1. A condition rings once its last reading beyond the limit is under two hours old; until then it is latent.
+2. A latent one that ends was an excursion already over: it becomes unacknowledged and returned in one instant, and is
+   told in the past tense if its last reading beyond the limit is under two hours old (some kinds always).
+3. Answers never change the condition; nothing here ends by silence.
+"""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any
+
+from monitor.alarms.catalog import CATALOG, alarm_key
+from monitor.alarms.states import Signal, after
+from monitor.model.times import HOUR_MS
+from monitor.model.words import AlarmState
+
+FRESH_MS = 2 * HOUR_MS
+"""Age of the last reading beyond the limit up to which an excursion is told (design, "Conditions and value alarms")."""
+
+
+class Telling(StrEnum):
+    """What people should hear of a move."""
+
+    RING = "ring"
+    AGAIN = "again"
+    OVER = "over"
+    PAST = "past"
+    PAST_OLD = "past, old"
+    QUIET = "quiet"
+
+
+@dataclass(slots=True)
+class AlarmRecord:
+    """What is known of one alarm.
+
+    Attributes:
+        place, alarm, probe: What it is about.
+        state: ISA-18.2 state.
+        on: Whether its condition is on.
+        latent: On, but its readings are too old to ring.
+        since: When the condition began, by the readings' own time.
+        last: The last reading beyond the limit.
+        until: When a put-off ends.
+        muted_until: When a mute ends.
+        values: Numbers that go with it: value, limit and the like.
+    """
+
+    place: str
+    alarm: str
+    probe: str = ""
+    state: AlarmState = AlarmState.NORMAL
+    on: bool = False
+    latent: bool = False
+    since: int = 0
+    last: int = 0
+    until: int | None = None
+    muted_until: int | None = None
+    values: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Move:
+    """One change of an alarm's state, for the engine to record and tell."""
+
+    key: str
+    record: AlarmRecord
+    before: AlarmState
+    after: AlarmState
+    signal: Signal
+    telling: Telling
+    since: int
+
+
+class AlarmBook:
+    """The alarms by key (`PLACE/ALARM` or `PLACE/ALARM/PROBE`); `records` is the whole state."""
+
+    def __init__(self, records: dict[str, AlarmRecord]) -> None:
+        self.records = records
+
+    def record(self, place: str, alarm: str, probe: str = "") -> AlarmRecord:
+        """Return the record of an alarm, made if need be; `probe` is who decided, where it is not part of the key."""
+        key = alarm_key(place, alarm, probe)
+        found = self.records.get(key)
+        if found is None:
+            found = self.records[key] = AlarmRecord(place=place, alarm=alarm, probe=probe)
+        return found
+
+    def begins(
+        self,
+        at: int,
+        place: str,
+        alarm: str,
+        *,
+        since: int,
+        last: int | None = None,
+        probe: str = "",
+        values: dict[str, Any] | None = None,
+    ) -> list[Move]:
+        """Say that a condition is on; saying it again only refreshes its last reading and numbers."""
+        record = self.record(place, alarm, probe)
+        if not record.on:
+            record.on, record.latent, record.since = True, True, since
+        record.last = since if last is None else last
+        record.probe = probe
+        record.values = values or {}
+        return self._ring(at, record)
+
+    def ends(self, at: int, place: str, alarm: str, probe: str = "") -> list[Move]:
+        """Say that a condition is no longer on."""
+        record = self.record(place, alarm, probe)
+        if not record.on:
+            return []
+        was_latent = record.latent
+        record.on = record.latent = False
+        if was_latent:
+            if record.state is not AlarmState.NORMAL and record.state is not AlarmState.RETURNED:
+                return []
+            fresh = at - record.last < FRESH_MS or CATALOG[alarm].always_told
+            return [
+                *self._move(record, Signal.ON, Telling.PAST if fresh else Telling.PAST_OLD),
+                *self._move(record, Signal.OFF, Telling.QUIET),
+            ]
+        return self._move(record, Signal.OFF, Telling.OVER)
+
+    def settle(self, at: int, key: str) -> list[Move]:
+        """Ring a latent alarm whose readings have become fresh."""
+        return self._ring(at, self.records[key])
+
+    def _ring(self, at: int, record: AlarmRecord) -> list[Move]:
+        if not record.latent or at - record.last >= FRESH_MS:
+            return []
+        record.latent = False
+        if record.muted_until is not None and at < record.muted_until:
+            return self._move(record, Signal.MUTE, Telling.QUIET)
+        return self._move(record, Signal.ON, Telling.RING)
+
+    def answer(self, at: int, key: str, signal: Signal, until: int | None = None) -> list[Move] | None:
+        """Take a person's answer; None where it means nothing in the alarm's present state.
+
+        Args:
+            at: Now, UTC ms.
+            key: The alarm's key.
+            signal: SEEN, PUT_OFF (with `until`), TAKEN_UP, OUT or BACK.
+            until: End of a put-off, UTC ms, later than `at`.
+        """
+        record = self.records.get(key)
+        if record is None or after(record.state, signal, record.on) is None:
+            return None
+        if signal is Signal.PUT_OFF:
+            if until is None or until <= at:
+                return None
+            record.until = until
+        elif signal is not Signal.SEEN:
+            record.until = None
+        rings = record.on and not record.latent
+        return self._move(record, signal, Telling.AGAIN if rings and signal in _RETURNS else Telling.QUIET)
+
+    def mute(self, at: int, place: str, until: int, alarms: tuple[str, ...] | None = None) -> list[Move]:
+        """Mute a place's alarms until an instant: those named, else all that a turning mutes."""
+        moves: list[Move] = []
+        for alarm, kind in CATALOG.items():
+            if (alarms is None and not kind.at_place) or (alarms is not None and alarm not in alarms):
+                continue
+            if kind.of_probe:
+                continue
+            record = self.record(place, alarm)
+            record.muted_until = max(until, record.muted_until or until)
+            if record.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED) and at < record.muted_until:
+                moves += self._move(record, Signal.MUTE, Telling.QUIET)
+        return moves
+
+    def due(self) -> list[tuple[int, str]]:
+        """Return what ends by itself: (instant, key) of put-offs and mutes, in no order."""
+        found = []
+        for key, record in self.records.items():
+            if record.state is AlarmState.SHELVED and record.until is not None:
+                found.append((record.until, key))
+            elif record.muted_until is not None:
+                found.append((record.muted_until, key))
+        return found
+
+    def serve(self, at: int, key: str) -> list[Move]:
+        """End a put-off or a mute that is due."""
+        record = self.records[key]
+        moves: list[Move] = []
+        if record.muted_until is not None and record.muted_until <= at:
+            record.muted_until = None
+            if record.state is AlarmState.SUPPRESSED:
+                moves += self._move(record, Signal.UNMUTE, Telling.RING if record.on else Telling.QUIET)
+        if record.state is AlarmState.SHELVED and record.until is not None and record.until <= at:
+            record.until = None
+            moves += self._move(record, Signal.TAKEN_UP, Telling.AGAIN if record.on else Telling.QUIET)
+        return moves
+
+    def _move(self, record: AlarmRecord, signal: Signal, telling: Telling) -> list[Move]:
+        follows = after(record.state, signal, record.on)
+        if follows is None:
+            return []
+        before, record.state = record.state, follows
+        key = alarm_key(record.place, record.alarm, record.probe)
+        return [
+            Move(
+                key=key, record=record, before=before, after=follows, signal=signal, telling=telling, since=record.since
+            )
+        ]
+
+
+_RETURNS = (Signal.TAKEN_UP, Signal.BACK)

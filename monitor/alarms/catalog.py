@@ -1,0 +1,55 @@
+"""Every alarm: how soon somebody must act, whether it wakes people, whether it belongs to one probe.
+
+The ids are those of the design; what an alarm says stands in `monitor.notices`.
+Source: the priorities are our own choice (common practice, no published source).
+"""
+
+from dataclasses import dataclass
+
+from monitor.model.words import Priority
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmKind:
+    """What is fixed about an alarm.
+
+    Attributes:
+        priority: How soon somebody must act.
+        wakes: Whether its notices go through quiet hours.
+        of_probe: Whether it belongs to one probe (its key then ends in the probe's id).
+        at_place: Whether a turning that is under way or suspected at the place mutes it.
+        always_told: Whether an excursion that is already over makes a notice however old it is.
+    """
+
+    priority: Priority
+    wakes: bool = False
+    of_probe: bool = False
+    at_place: bool = True
+    always_told: bool = False
+
+
+CATALOG: dict[str, AlarmKind] = {
+    "stalled": AlarmKind(priority=Priority.LOW),
+    "cold-corner": AlarmKind(priority=Priority.LOW),
+    "turning-due": AlarmKind(priority=Priority.MEDIUM),
+    "cooled-unmet": AlarmKind(priority=Priority.MEDIUM),
+    "hot": AlarmKind(priority=Priority.MEDIUM),
+    "too-hot": AlarmKind(priority=Priority.HIGH, wakes=True),
+    "fire": AlarmKind(priority=Priority.HIGHEST, wakes=True, at_place=False),
+    "hot-and-lost": AlarmKind(priority=Priority.HIGH, wakes=True, of_probe=True, at_place=False),
+    "look-at-probe": AlarmKind(priority=Priority.HIGH, wakes=True, of_probe=True),
+    "silent": AlarmKind(priority=Priority.MEDIUM, of_probe=True),
+    "broken": AlarmKind(priority=Priority.MEDIUM, of_probe=True),
+    "clock": AlarmKind(priority=Priority.MEDIUM, of_probe=True, at_place=False),
+    "link": AlarmKind(priority=Priority.MEDIUM, of_probe=True, at_place=False),
+    "overheating": AlarmKind(priority=Priority.HIGH),
+    "worms-in-danger": AlarmKind(priority=Priority.HIGHEST, wakes=True, always_told=True),
+    "freezing": AlarmKind(priority=Priority.HIGH),
+    "too-wet": AlarmKind(priority=Priority.LOW),
+    "too-dry": AlarmKind(priority=Priority.LOW),
+}
+
+
+def alarm_key(place: str, alarm: str, probe: str = "") -> str:
+    """Return the key that names one alarm of one place (and, where it is a probe's, of that probe)."""
+    return f"{place}/{alarm}/{probe}" if CATALOG[alarm].of_probe else f"{place}/{alarm}"

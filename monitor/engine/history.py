@@ -1,0 +1,16 @@
+"""What the engine may ask of the record: readings by their own time. Nothing else reaches it from outside."""
+
+from collections.abc import Iterable, Sequence
+from typing import Protocol
+
+from monitor.model.readings import Reading
+
+
+class History(Protocol):
+    """The record of readings, as the journal or a recording holds it. Used on the engine's own thread only."""
+
+    def readings(self, probes: Sequence[str], start: int, end: int) -> Iterable[Reading]:
+        """Return the readings of some series with start <= time <= end, ordered by (time, probe).
+
+        When an event is fed, its own readings are already in.
+        """

@@ -1,0 +1,113 @@
+"""Whether a probe is alive: when it counts as silent, as broken, and as hot and lost.
+
+1. *Silent* counts arrivals, *broken* counts accepted readings: after 3 × the median spacing of the last 20 distinct
+   instants (late readings left out of the spacing), and not before a minimum that depends on the place.
+2. A probe never heard counts from `heard_from` (the start, or the settings that named it).
+3. *Hot and lost*: above 70 °C within its last 6 h of readings and nothing for 30 min or 3 spacings, whichever is
+   longer.
+"""
+
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from monitor.model.thresholds import PileThresholds, ProbeThresholds
+from monitor.model.times import HOUR_MS, MINUTE_MS
+
+_KEPT = 20
+_TRAIL_STEP_MS = 10 * MINUTE_MS
+_TRAIL_SPAN_MS = 3 * HOUR_MS
+
+
+@dataclass(slots=True)
+class ProbeWatch:
+    """What is remembered of one series' arrivals and accepted readings; instants are engine time unless said otherwise.
+
+    Attributes:
+        heard_from: From when a probe that was never heard is waited for.
+        newest: Newest own time taken, UTC ms.
+        arrivals, accepted: The last distinct instants, late readings left out.
+        arrived: Last arrival of any kind.
+        accepted_at: Last arrival of an accepted reading.
+        accepted_time, accepted_milli: The newest accepted reading.
+        hot_time: Own time of the newest accepted reading above the limit of *hot and lost*.
+        trail: (own time, milli) of accepted readings, thinned, for the direction in which it is heading.
+        silent, broken, lost: What it counts as.
+        ahead: Whether its last word was set aside as from the future.
+    """
+
+    heard_from: int
+    newest: int | None = None
+    arrivals: list[int] = field(default_factory=list)
+    accepted: list[int] = field(default_factory=list)
+    arrived: int | None = None
+    accepted_at: int | None = None
+    accepted_time: int | None = None
+    accepted_milli: int | None = None
+    hot_time: int | None = None
+    trail: list[tuple[int, int]] = field(default_factory=list)
+    silent: bool = False
+    broken: bool = False
+    lost: bool = False
+    ahead: bool = False
+
+    def arrive(self, at: int, late: bool) -> None:
+        """Note that something of the probe arrived."""
+        self.arrived = at
+        if not late:
+            _note(self.arrivals, at)
+
+    def accept(self, at: int, time: int, milli: int, late: bool, hot_milli: int) -> None:
+        """Note an accepted reading."""
+        self.accepted_at, self.accepted_time, self.accepted_milli = at, time, milli
+        if milli > hot_milli:
+            self.hot_time = time
+        if not late:
+            _note(self.accepted, at)
+        trail = self.trail
+        if not trail or time - trail[-1][0] >= _TRAIL_STEP_MS:
+            trail.append((time, milli))
+            while trail[0][0] < time - _TRAIL_SPAN_MS:
+                del trail[0]
+
+    def trend(self) -> int | None:
+        """Return which way it is heading in thousandths of a degree an hour, or None if not known."""
+        if self.accepted_time is None or self.accepted_milli is None or not self.trail:
+            return None
+        time, milli = self.trail[0]
+        span = self.accepted_time - time
+        return None if span < 30 * MINUTE_MS else (self.accepted_milli - milli) * HOUR_MS // span
+
+    def silent_due(self, limits: ProbeThresholds, minimum: int) -> int:
+        """Return the instant at which the probe counts as silent if nothing more arrives."""
+        since = self.heard_from if self.arrived is None else max(self.arrived, self.heard_from)
+        return since + max(minimum, limits.silent_spacings * _median_spacing(self.arrivals))
+
+    def broken_due(self, limits: ProbeThresholds, minimum: int) -> int:
+        """Return the instant at which the probe counts as broken if no reading is accepted."""
+        since = self.heard_from if self.accepted_at is None else max(self.accepted_at, self.heard_from)
+        return since + max(minimum, limits.silent_spacings * _median_spacing(self.accepted))
+
+    def lost_due(self, limits: ProbeThresholds, pile: PileThresholds) -> int | None:
+        """Return the instant at which a hot probe counts as hot and lost, or None if it was not hot lately."""
+        if self.hot_time is None or self.accepted_time is None or self.arrived is None:
+            return None
+        if self.hot_time < self.accepted_time - pile.lost_within_ms:
+            return None
+        wait = max(pile.lost_silence_ms, limits.silent_spacings * _median_spacing(self.arrivals))
+        return max(self.arrived, self.heard_from) + wait
+
+
+def _note(instants: list[int], at: int) -> None:
+    if instants and instants[-1] == at:
+        return
+    instants.append(at)
+    if len(instants) > _KEPT:
+        del instants[0]
+
+
+def _median_spacing(instants: list[int]) -> int:
+    """Return the median of the spacings, the lower of the two middle ones where their number is even; 0 if none."""
+    if len(instants) < 2:
+        return 0
+    spacings = sorted(b - a for a, b in pairwise(instants))
+    return spacings[(len(spacings) - 1) // 2]
