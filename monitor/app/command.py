@@ -1,0 +1,92 @@
+"""The command line: finds the command by name and imports only what it needs; turns faults into one sentence.
+
+Exit codes: 0 success, 1 the answer is no, 2 misuse, 3 it could not be done. Never a traceback, unless the environment
+variable HEAPTENDER_DEBUG asks for it.
+"""
+
+import importlib
+import os
+import sys
+
+import click
+
+from monitor.model.errors import MisuseError, MonitorError
+
+SUMMARIES: dict[str, str] = {
+    "demo": "Show a made-up yard through a weekend, in about a minute.",
+    "run": "Watch the yard: the daemon.",
+    "check": "Read the configuration, try each connection, send a test notice if asked.",
+    "status": "Say how the daemon, its sources and its probes are.",
+    "listen": "Show what arrives, raw and understood, for setting up a node.",
+    "replay": "Run a recording through the engine and print what it would have decided.",
+    "log": "Write down a piece of work, a hand reading, a probe in or out, or an answer to an alarm.",
+    "export": "Write recordings out.",
+    "import": "Take recordings in.",
+}
+
+
+class _Commands(click.Group):
+    """Commands that are imported only when they are called or their own help is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 (click's signature)
+        return list(SUMMARIES)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        if cmd_name not in SUMMARIES:
+            return None
+        module = importlib.import_module(f"monitor.app.commands.{cmd_name}_command")
+        command = module.command
+        if not isinstance(command, click.Command):
+            raise TypeError(f"monitor.app.commands.{cmd_name}_command.command is not a command")
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        with formatter.section("Commands"):
+            formatter.write_dl(list(SUMMARIES.items()))
+
+
+@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="heaptender", message="heaptender %(version)s")
+def heaptender() -> None:
+    r"""Tend hot-compost piles and worm bins when nobody is there.
+
+    \b
+    Example: see it work, then watch your own yard
+      heaptender demo
+      heaptender run --config heaptender.toml
+    """
+
+
+def main() -> None:
+    """Run a command and leave with its exit code."""
+    try:
+        outcome = heaptender.main(standalone_mode=False)
+        sys.exit(outcome if isinstance(outcome, int) else 0)
+    except click.exceptions.Exit as done:
+        sys.exit(done.exit_code)
+    except (click.exceptions.Abort, KeyboardInterrupt):
+        click.echo("Stopped.", err=True)
+        sys.exit(130)
+    except click.ClickException as fault:
+        fault.show()
+        sys.exit(2)
+    except MonitorError as fault:
+        click.echo(str(fault), err=True)
+        sys.exit(2 if isinstance(fault, MisuseError) else 3)
+    except BrokenPipeError:
+        # The reader of our output has gone (`| head`): nothing is wrong, and nothing more can be said.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)
+    except OSError as fault:
+        where = f" ({fault.filename})" if fault.filename else ""
+        click.echo(f"It could not be done: {fault.strerror or fault}{where}.", err=True)
+        sys.exit(3)
+    except Exception as fault:
+        if os.environ.get("HEAPTENDER_DEBUG"):
+            raise
+        click.echo(
+            f"Heaptender itself is at fault ({type(fault).__name__}: {fault}). What was stored is safe. "
+            "Set HEAPTENDER_DEBUG=1 and try again to see where, and report that.",
+            err=True,
+        )
+        sys.exit(3)
