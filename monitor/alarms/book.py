@@ -90,7 +90,6 @@ class AlarmBook:
 
     def begins(
         self,
-        at: int,
         place: str,
         alarm: str,
         *,
@@ -98,15 +97,21 @@ class AlarmBook:
         last: int | None = None,
         probe: str = "",
         values: dict[str, Any] | None = None,
-    ) -> list[Move]:
-        """Say that a condition is on; saying it again only refreshes its last reading and numbers."""
+    ) -> str:
+        """Say that a condition is on; saying it again only refreshes its last reading and numbers.
+
+        It does not ring before `settle`, so that an excursion whose readings all came at once is told as over.
+
+        Returns:
+            The alarm's key, to be settled when everything of the event has been taken in.
+        """
         record = self.record(place, alarm, probe)
         if not record.on:
             record.on, record.latent, record.since = True, True, since
         record.last = since if last is None else last
         record.probe = probe
         record.values = values or {}
-        return self._ring(at, record)
+        return alarm_key(place, alarm, probe)
 
     def ends(self, at: int, place: str, alarm: str, probe: str = "") -> list[Move]:
         """Say that a condition is no longer on."""
@@ -126,10 +131,8 @@ class AlarmBook:
         return self._move(record, Signal.OFF, Telling.OVER)
 
     def settle(self, at: int, key: str) -> list[Move]:
-        """Ring a latent alarm whose readings have become fresh."""
-        return self._ring(at, self.records[key])
-
-    def _ring(self, at: int, record: AlarmRecord) -> list[Move]:
+        """Ring an alarm whose condition is on and was not told yet, if its readings are fresh."""
+        record = self.records[key]
         if not record.latent or at - record.last >= FRESH_MS:
             return []
         record.latent = False

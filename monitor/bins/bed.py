@@ -210,14 +210,16 @@ class Bed:
         low_side = by_all or alarm in ("freezing", "too-dry")
         probe, chosen = (min if low_side else max)(known.items(), key=lambda item: (item[1].milli, item[0]))
         values: dict[str, Any] = {"value": plain_number(chosen.milli), "limit": plain_number(limit)}
-        if alarm == "overheating" and len(known) > 1 and self._spot(known):
-            values["warm_spot"] = True
+        spot = self._comfortable(known) if alarm in ("overheating", "worms-in-danger") else None
+        if spot is not None:
+            values["other"] = plain_number(spot)
         since = excursion.since if excursion.since is not None else chosen.time
         return AlarmSignal(alarm=alarm, on=on, since=since, last=excursion.last or since, probe=probe, values=values)
 
-    def _spot(self, known: dict[str, Newest]) -> bool:
+    def _comfortable(self, known: dict[str, Newest]) -> int | None:
+        """Return the coolest value in comfort, which makes the trouble a warm spot that worms can leave."""
         low, high = self.limits.cool_milli_c, self.limits.warm_milli_c
-        return any(low <= n.milli <= high for n in known.values())
+        return min((n.milli for n in known.values() if low <= n.milli <= high), default=None)
 
     def _thermal(self, time: int) -> list[BinChange]:
         state = self.state

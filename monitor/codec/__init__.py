@@ -1,1 +1,35 @@
-"""Being built."""
+"""Bytes to values: decoders for what nodes send, and the door that lets values in as readings of probes."""
+
+from monitor.codec.admission import RAW_UNIT, Admission, Refused, default_unit, units_of
+from monitor.codec.decoded import LIMIT_BYTES, LIMIT_DEPTH, NOTHING, Decoded, Decoder, Reject, excerpt
+from monitor.codec.lines import LineSplitter, checksum, decode_line, encode_line
+from monitor.codec.number import NumberDecoder
+from monitor.codec.patterns import TopicAddress, TopicPattern
+from monitor.codec.pointers import PointerDecoder, PointerForm, parse_pointer
+from monitor.codec.senml import decode_senml
+
+__all__ = [
+    "LIMIT_BYTES",
+    "LIMIT_DEPTH",
+    "NOTHING",
+    "RAW_UNIT",
+    "Admission",
+    "Decoded",
+    "Decoder",
+    "LineSplitter",
+    "NumberDecoder",
+    "PointerDecoder",
+    "PointerForm",
+    "Refused",
+    "Reject",
+    "TopicAddress",
+    "TopicPattern",
+    "checksum",
+    "decode_line",
+    "decode_senml",
+    "default_unit",
+    "encode_line",
+    "excerpt",
+    "parse_pointer",
+    "units_of",
+]

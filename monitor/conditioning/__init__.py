@@ -1,1 +1,32 @@
-"""Being built."""
+"""Calibration, then quality flags: a pure function of the probes' readings in time order."""
+
+from monitor.conditioning.calibration import Line, Stretch, calibrate, comparable, stretch_at
+from monitor.conditioning.checks import Checks, checks_for
+from monitor.conditioning.company import Company
+from monitor.conditioning.conditioner import Conditioner, ConditioningState, Still, condition, condition_bare
+from monitor.conditioning.flags import GAP_MS, expire, pending_due, step
+from monitor.conditioning.record import HOURS_KEPT, RUN_IN_MS, Pending, ProbeRecord
+
+__all__ = [
+    "GAP_MS",
+    "HOURS_KEPT",
+    "RUN_IN_MS",
+    "Checks",
+    "Company",
+    "Conditioner",
+    "ConditioningState",
+    "Line",
+    "Pending",
+    "ProbeRecord",
+    "Still",
+    "Stretch",
+    "calibrate",
+    "checks_for",
+    "comparable",
+    "condition",
+    "condition_bare",
+    "expire",
+    "pending_due",
+    "step",
+    "stretch_at",
+]

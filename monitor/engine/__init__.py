@@ -1,1 +1,7 @@
-"""Being built."""
+"""The engine: the one state machine between what arrives and what people are told. Pure."""
+
+from monitor.engine.engine import Engine
+from monitor.engine.history import History
+from monitor.engine.state import EngineState
+
+__all__ = ["Engine", "EngineState", "History"]

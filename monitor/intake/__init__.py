@@ -1,1 +1,40 @@
-"""Being built."""
+"""Sources: what listens to brokers and ports, and the seam to whoever takes what arrives.
+
+`MqttSource` and `SerialSource` are loaded when they are first named, so that a yard without a broker does not carry an
+MQTT client.
+"""
+
+from typing import TYPE_CHECKING, Any
+
+from monitor.intake.connections import MqttConnection, SerialPort, Subscription
+from monitor.intake.inbound import Arrival, Clock, LinkChange, Sink, Source, Token
+
+if TYPE_CHECKING:
+    from monitor.intake.mqtt import MqttSource
+    from monitor.intake.serial_port import SerialSource
+
+__all__ = [
+    "Arrival",
+    "Clock",
+    "LinkChange",
+    "MqttConnection",
+    "MqttSource",
+    "SerialPort",
+    "SerialSource",
+    "Sink",
+    "Source",
+    "Subscription",
+    "Token",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name == "MqttSource":
+        from monitor.intake.mqtt import MqttSource  # noqa: PLC0415 - loaded only when a broker is configured
+
+        return MqttSource
+    if name == "SerialSource":
+        from monitor.intake.serial_port import SerialSource  # noqa: PLC0415 - as above
+
+        return SerialSource
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

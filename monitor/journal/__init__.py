@@ -1,1 +1,67 @@
-"""Being built."""
+"""The journal: the one truth of a yard, in one SQLite file that one writer appends to.
+
+`open_writer` for the one who feeds the engine, `open_reader` for everybody else, `Inbox` for asking the writer.
+"""
+
+from monitor.journal.backup import backup
+from monitor.journal.chain import Finding, What, check_pages, verify_chain
+from monitor.journal.dispatch import Delivery, Dispatch, OutboxRow, notice_id
+from monitor.journal.inbox import Inbox, Reply, Request
+from monitor.journal.ledger import ChainLink, Mark
+from monitor.journal.lock import WriterLock, holder
+from monitor.journal.machine import Fresh, History, Machine, Restore
+from monitor.journal.resume import Difference, Resumed, resume
+from monitor.journal.retention import Kept, Pruned
+from monitor.journal.rows import Arrival, SeriesColumns
+from monitor.journal.schema import JOURNAL_FILE, journal_path
+from monitor.journal.setaside import Quarantined, Tally
+from monitor.journal.snapshots import Snapshot
+from monitor.journal.store import AsOf, Store, open_reader
+from monitor.journal.timeline import FOREVER, KeptFlag, StoredEvent
+from monitor.journal.turn import Outcome, Turn
+from monitor.journal.writer import Writer, open_writer
+
+__all__ = [
+    "FOREVER",
+    "JOURNAL_FILE",
+    "Arrival",
+    "AsOf",
+    "ChainLink",
+    "Delivery",
+    "Difference",
+    "Dispatch",
+    "Finding",
+    "Fresh",
+    "History",
+    "Inbox",
+    "Kept",
+    "KeptFlag",
+    "Machine",
+    "Mark",
+    "OutboxRow",
+    "Outcome",
+    "Pruned",
+    "Quarantined",
+    "Reply",
+    "Request",
+    "Restore",
+    "Resumed",
+    "SeriesColumns",
+    "Snapshot",
+    "Store",
+    "StoredEvent",
+    "Tally",
+    "Turn",
+    "What",
+    "Writer",
+    "WriterLock",
+    "backup",
+    "check_pages",
+    "holder",
+    "journal_path",
+    "notice_id",
+    "open_reader",
+    "open_writer",
+    "resume",
+    "verify_chain",
+]

@@ -28,7 +28,9 @@ class RuleProgress:
 class RuleTracker(Protocol):
     """What a batch's walk tells its rule, in order of the record's own time, and asks of it.
 
-    Not safe for use in parallel. Every instant told is at or after the one before.
+    Not safe for use in parallel. Every instant told is at or after the one before. What comes on is told at the first
+    millisecond at which it is so, what goes off at the last at which it still was: a hold on at A and off at B is B - A
+    long.
     """
 
     def proven(self, at: int, proven: bool) -> None:

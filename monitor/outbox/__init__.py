@@ -1,1 +1,25 @@
-"""Being built."""
+"""The outbox: delivers the notices that the engine decided, at least once, and retries; it decides nothing."""
+
+from monitor.outbox.channels import Channel, DeliveryError, MqttChannel, PageChannel, Publish
+from monitor.outbox.deliverer import Deliverer
+from monitor.outbox.heartbeat import Heartbeat
+from monitor.outbox.letters import Letter, letter
+from monitor.outbox.notification_url import AppriseChannel
+from monitor.outbox.retry import retry_at
+from monitor.outbox.rows import NoticeRow, NoticeRows
+
+__all__ = [
+    "AppriseChannel",
+    "Channel",
+    "Deliverer",
+    "DeliveryError",
+    "Heartbeat",
+    "Letter",
+    "MqttChannel",
+    "NoticeRow",
+    "NoticeRows",
+    "PageChannel",
+    "Publish",
+    "letter",
+    "retry_at",
+]

@@ -1,1 +1,53 @@
-"""Being built."""
+"""Hot-compost piles: which batch lies where, its walk through its phases, and its probes' outings at a turning."""
+
+from monitor.piles.batches import Batch, BatchBook, BatchChange, BatchNews, BatchState, Span
+from monitor.piles.changes import (
+    COLD_CORNER,
+    COOLED_UNMET,
+    OFF,
+    ON,
+    STALLED,
+    TRANSITIONS,
+    TURNING_DUE,
+    WALK_ALARMS,
+    ChangeKind,
+    Reason,
+    Signal,
+    Transition,
+    WalkChange,
+)
+from monitor.piles.outing import OutingState, Weighed, come_in, go_out, reminder_at, weigh
+from monitor.piles.signals import HoldLimits
+from monitor.piles.state import WalkState
+from monitor.piles.walk import Walk
+
+__all__ = [
+    "COLD_CORNER",
+    "COOLED_UNMET",
+    "OFF",
+    "ON",
+    "STALLED",
+    "TRANSITIONS",
+    "TURNING_DUE",
+    "WALK_ALARMS",
+    "Batch",
+    "BatchBook",
+    "BatchChange",
+    "BatchNews",
+    "BatchState",
+    "ChangeKind",
+    "HoldLimits",
+    "OutingState",
+    "Reason",
+    "Signal",
+    "Span",
+    "Transition",
+    "Walk",
+    "WalkChange",
+    "WalkState",
+    "Weighed",
+    "come_in",
+    "go_out",
+    "reminder_at",
+    "weigh",
+]

@@ -1,1 +1,73 @@
-"""Being built."""
+"""Rules, and how a batch's record is held against them; pure, integers only.
+
+`rules` and `rule_file` say what a rule is and read it; `holdset` works out when a batch was within its limits;
+`evaluate` gives the verdict on a whole record; `tracker` follows a batch while it is watched. One seam for readings:
+accepted ones only, in time order, with the times at which each probe was in service.
+
+What needs numpy (`Series`, `hold_set`, `prove`) is loaded when it is first asked for: following a batch needs none.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from monitor.proof.evaluate import Finding, Outcome, evaluate
+from monitor.proof.intervals import Intervals
+from monitor.proof.proven import HoldBasis, HoldSet, ProbeSets
+from monitor.proof.rule_file import find_rule, load_rule, parse_rule, rule_ids
+from monitor.proof.rules import (
+    NO_RULE,
+    Alternative,
+    Days,
+    Join,
+    Limits,
+    Rule,
+    Run,
+    Status,
+    Total,
+    Turnings,
+    refuse_method,
+)
+from monitor.proof.tracker import HoldState, HoldTracker
+
+if TYPE_CHECKING:
+    from monitor.proof.from_readings import prove
+    from monitor.proof.holdset import Series, hold_set
+
+__all__ = [
+    "NO_RULE",
+    "Alternative",
+    "Days",
+    "Finding",
+    "HoldBasis",
+    "HoldSet",
+    "HoldState",
+    "HoldTracker",
+    "Intervals",
+    "Join",
+    "Limits",
+    "Outcome",
+    "ProbeSets",
+    "Rule",
+    "Run",
+    "Series",
+    "Status",
+    "Total",
+    "Turnings",
+    "evaluate",
+    "find_rule",
+    "hold_set",
+    "load_rule",
+    "parse_rule",
+    "prove",
+    "refuse_method",
+    "rule_ids",
+]
+
+_LATER = {"Series": "holdset", "hold_set": "holdset", "prove": "from_readings"}
+
+
+def __getattr__(name: str) -> Any:
+    """Load what needs numpy."""
+    if name not in _LATER:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_LATER[name]}"), name)

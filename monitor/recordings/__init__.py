@@ -1,1 +1,67 @@
-"""Being built."""
+"""Recordings: readings, work and labels in CSV, events and effects as JSON lines, and a record in memory."""
+
+from monitor.recordings.effects import effect_line, write_effects
+from monitor.recordings.events import (
+    Checkpoint,
+    EventRecord,
+    Mark,
+    checkpoint_line,
+    event_line,
+    mark_line,
+    parse_event_line,
+    parse_line,
+    read_events,
+    stream_events,
+)
+from monitor.recordings.memory import MemoryHistory
+from monitor.recordings.plan import SetAsides, plan_commits, work_payload
+from monitor.recordings.problems import Problem, Problems
+from monitor.recordings.readings import ReadingRow, read_readings, stream_readings, write_readings
+from monitor.recordings.table import COLUMNS, Kind, sniff
+from monitor.recordings.values import parse_micro, show_micro
+from monitor.recordings.work import (
+    Label,
+    LabelKind,
+    read_labels,
+    read_work,
+    stream_work,
+    write_labels,
+    write_work,
+)
+
+__all__ = [
+    "COLUMNS",
+    "Checkpoint",
+    "EventRecord",
+    "Kind",
+    "Label",
+    "LabelKind",
+    "Mark",
+    "MemoryHistory",
+    "Problem",
+    "Problems",
+    "ReadingRow",
+    "SetAsides",
+    "checkpoint_line",
+    "effect_line",
+    "event_line",
+    "mark_line",
+    "parse_event_line",
+    "parse_line",
+    "parse_micro",
+    "plan_commits",
+    "read_events",
+    "read_labels",
+    "read_readings",
+    "read_work",
+    "show_micro",
+    "sniff",
+    "stream_events",
+    "stream_readings",
+    "stream_work",
+    "work_payload",
+    "write_effects",
+    "write_labels",
+    "write_readings",
+    "write_work",
+]

@@ -1,1 +1,48 @@
-"""Being built."""
+"""A made-up yard of real physics: for the demo, for tests and for tuning. Equations: `docs/simulator.md`.
+
+No I/O and no clock here; whoever uses it hands in seeds and instants, and writes what comes out.
+"""
+
+from monitor.simulate import faults
+from monitor.simulate.bed import Bed, Bedding, Box
+from monitor.simulate.heap import Heap
+from monitor.simulate.material import Mix, Nature
+from monitor.simulate.probes import Fault, FaultKind, Make, Probe, Sample
+from monitor.simulate.recording import Label, delivery_rows, label_rows, reading_rows, wire_line, work_rows
+from monitor.simulate.script import HISTORY_START, SILENT_FROM, SILENT_PROBE, WEEKEND_END, WEEKEND_START
+from monitor.simulate.truth import BinYear, bin_year
+from monitor.simulate.weather import Air, Climate, Spell, Weather
+from monitor.simulate.yard import Yard
+
+__all__ = [
+    "HISTORY_START",
+    "SILENT_FROM",
+    "SILENT_PROBE",
+    "WEEKEND_END",
+    "WEEKEND_START",
+    "Air",
+    "Bed",
+    "Bedding",
+    "BinYear",
+    "Box",
+    "Climate",
+    "Fault",
+    "FaultKind",
+    "Heap",
+    "Label",
+    "Make",
+    "Mix",
+    "Nature",
+    "Probe",
+    "Sample",
+    "Spell",
+    "Weather",
+    "Yard",
+    "bin_year",
+    "delivery_rows",
+    "faults",
+    "label_rows",
+    "reading_rows",
+    "wire_line",
+    "work_rows",
+]

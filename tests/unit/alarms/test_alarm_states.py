@@ -10,6 +10,10 @@ from monitor.model.words import AlarmState as S
 NOW = 1_800_000_000_000
 
 
+def begins(book, at, place, alarm, **more):
+    return book.settle(at, book.begins(place, alarm, **more))
+
+
 def test_every_state_can_be_left_and_every_signal_is_used():
     assert {state for state, _ in TRANSITIONS} == set(S)
     assert {signal for _, signal in TRANSITIONS} == set(Signal)
@@ -37,7 +41,7 @@ def test_sequence_of_the_standard():
         seen.extend(m.after for m in moves)
 
     def on(at):
-        note(book.begins(at, "b1", "overheating", since=at))
+        note(begins(book, at, "b1", "overheating", since=at))
 
     def off(at):
         note(book.ends(at, "b1", "overheating"))
@@ -53,7 +57,7 @@ def test_sequence_of_the_standard():
 
 def test_an_excursion_already_over_is_told_once_in_the_past_tense():
     book = AlarmBook({})
-    assert book.begins(NOW, "b1", "overheating", since=NOW - 9 * HOUR_MS, last=NOW - 8 * HOUR_MS) == []
+    assert begins(book, NOW, "b1", "overheating", since=NOW - 9 * HOUR_MS, last=NOW - 8 * HOUR_MS) == []
     moves = book.ends(NOW, "b1", "overheating")
     assert [(m.before, m.after, m.telling) for m in moves] == [
         (S.NORMAL, S.UNACKNOWLEDGED, Telling.PAST_OLD),
@@ -63,22 +67,28 @@ def test_an_excursion_already_over_is_told_once_in_the_past_tense():
 
 def test_the_highest_alarm_of_a_bin_is_always_told():
     book = AlarmBook({})
-    book.begins(NOW, "b1", "worms-in-danger", since=NOW - 9 * HOUR_MS, last=NOW - 8 * HOUR_MS)
+    begins(book, NOW, "b1", "worms-in-danger", since=NOW - 9 * HOUR_MS, last=NOW - 8 * HOUR_MS)
     assert book.ends(NOW, "b1", "worms-in-danger")[0].telling is Telling.PAST
+
+
+def test_what_came_and_went_at_once_is_told_in_the_past_tense():
+    book = AlarmBook({})
+    book.begins("b1", "overheating", since=NOW - HOUR_MS, last=NOW - HOUR_MS)
+    assert book.ends(NOW, "b1", "overheating")[0].telling is Telling.PAST
 
 
 def test_an_old_excursion_rings_at_its_first_fresh_reading():
     book = AlarmBook({})
     start = NOW - 9 * HOUR_MS
-    assert book.begins(NOW, "b1", "overheating", since=start, last=NOW - 2 * HOUR_MS) == []
-    (ring,) = book.begins(NOW + 1, "b1", "overheating", since=start, last=NOW - 2 * HOUR_MS + 2)
+    assert begins(book, NOW, "b1", "overheating", since=start, last=NOW - 2 * HOUR_MS) == []
+    (ring,) = begins(book, NOW + 1, "b1", "overheating", since=start, last=NOW - 2 * HOUR_MS + 2)
     assert ring.telling is Telling.RING
     assert ring.since == start
 
 
 def test_put_off_comes_back_only_while_the_condition_is_on():
     book = AlarmBook({})
-    book.begins(NOW, "p1", "hot", since=NOW)
+    begins(book, NOW, "p1", "hot", since=NOW)
     until = NOW + HOUR_MS
     (move,) = book.answer(NOW + 1, "p1/hot", Signal.PUT_OFF, until)
     assert move.after is S.SHELVED
@@ -94,16 +104,16 @@ def test_put_off_comes_back_only_while_the_condition_is_on():
 @pytest.mark.parametrize("until", [None, NOW, NOW - 1])
 def test_put_off_wants_an_instant_to_come(until):
     book = AlarmBook({})
-    book.begins(NOW, "p1", "hot", since=NOW)
+    begins(book, NOW, "p1", "hot", since=NOW)
     assert book.answer(NOW, "p1/hot", Signal.PUT_OFF, until) is None
 
 
 def test_a_mute_hides_all_but_fire():
     book = AlarmBook({})
     book.mute(NOW, "p1", NOW + HOUR_MS)
-    (hidden,) = book.begins(NOW + 1, "p1", "hot", since=NOW)
+    (hidden,) = begins(book, NOW + 1, "p1", "hot", since=NOW)
     assert hidden.after is S.SUPPRESSED
-    (fire,) = book.begins(NOW + 1, "p1", "fire", since=NOW)
+    (fire,) = begins(book, NOW + 1, "p1", "fire", since=NOW)
     assert (fire.after, fire.telling) == (S.UNACKNOWLEDGED, Telling.RING)
     (ring,) = book.serve(NOW + HOUR_MS, "p1/hot")
     assert (ring.after, ring.telling) == (S.UNACKNOWLEDGED, Telling.RING)
@@ -113,9 +123,9 @@ def test_out_of_service_says_nothing_until_back():
     book = AlarmBook({})
     book.answer(NOW, "p1/hot", Signal.OUT)
     assert book.records == {}
-    book.begins(NOW, "p1", "hot", since=NOW)
+    begins(book, NOW, "p1", "hot", since=NOW)
     book.answer(NOW, "p1/hot", Signal.OUT)
     assert book.ends(NOW + 1, "p1", "hot") == []
-    assert book.begins(NOW + 2, "p1", "hot", since=NOW + 2) == []
+    assert begins(book, NOW + 2, "p1", "hot", since=NOW + 2) == []
     (back,) = book.answer(NOW + 3, "p1/hot", Signal.BACK)
     assert (back.after, back.telling) == (S.UNACKNOWLEDGED, Telling.AGAIN)

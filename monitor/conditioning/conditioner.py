@@ -1,0 +1,264 @@
+"""Calibration and flags of all probes together: what the engine, the page and the certificate each run.
+
+Rules:
+
+1. Readings of one probe are fed in order of their own time; those of different probes may be up to an hour apart.
+   What comes later than that, and could have changed a flag already given, is told by `late_for_others`: then the
+   engine feeds the record again, in order of (time, probe), to a fresh conditioner, and adopts what it knows.
+2. The state is plain data; nothing that cannot be worked out again from it and the settings is kept beside it.
+3. Feeding a reading at t first settles what waited, on any probe, for an answer that can no longer come by t.
+"""
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field, replace
+from typing import NamedTuple
+
+from monitor.conditioning.calibration import ALWAYS, NEVER, plain_line, stretch_at
+from monitor.conditioning.checks import Checks, checks_for
+from monitor.conditioning.company import Company
+from monitor.conditioning.flags import expire, is_fine, pending_due, step
+from monitor.conditioning.record import ProbeRecord
+from monitor.model.flags import Verdict
+from monitor.model.readings import Reading
+from monitor.model.settings import AMBIENT, Probe, Settings
+from monitor.model.thresholds import ProbeThresholds
+from monitor.model.times import HOUR_MS
+from monitor.model.units import Quantity
+from monitor.model.words import Role
+
+
+@dataclass(slots=True)
+class ConditioningState:
+    """All that conditioning remembers.
+
+    Attributes:
+        probes: Records by series id.
+        places: Where probes were carried to, where that is not the place in the settings.
+        consulted: By place, the hour (hours since 1970) before which others' hours have been looked at.
+    """
+
+    probes: dict[str, ProbeRecord] = field(default_factory=dict)
+    places: dict[str, str] = field(default_factory=dict)
+    consulted: dict[str, int] = field(default_factory=dict)
+
+
+class Still(NamedTuple):
+    """A probe that has not changed for a day while nothing shows that it should have: a line for the digest."""
+
+    probe: str
+    since: int
+
+
+class _Lane:
+    """One series: its record, and what was prepared for it from the settings. Made again, never kept."""
+
+    __slots__ = ("addend", "checks", "company", "denominator", "end", "numerator", "place", "record", "start", "unit")
+
+    def __init__(self, record: ProbeRecord, place: str, company: Company) -> None:
+        self.record = record
+        self.place = place
+        self.company = company
+        self.unit = ""
+        self.start, self.end = ALWAYS, NEVER
+        self.numerator, self.addend, self.denominator = 1, 0, 1000
+        self.checks: Checks
+
+    def aim(self, name: str, probe: Probe | None, unit: str, time: int, thresholds: ProbeThresholds) -> bool:
+        """Prepare for values in `unit` from `time` on; False where the unit is not one of the probe's."""
+        if probe is None:
+            line, self.start, self.end = plain_line(unit), NEVER, ALWAYS
+        else:
+            line, self.start, self.end = stretch_at(probe, unit, time)
+        self.checks = checks_for(name, unit, probe, thresholds, time)
+        if line is None:
+            self.start, self.end = ALWAYS, NEVER
+            return False
+        self.numerator, self.addend, self.denominator = line
+        self.unit = unit
+        if self.record.unit != unit:  # raw values in two units cannot be compared
+            self.record.unit = unit
+            self.record.micro, self.record.step_micro = None, 0
+        return True
+
+
+class Conditioner:
+    """Runs conditioning over a state; several may exist, none may share a state."""
+
+    def __init__(self, state: ConditioningState, settings: Settings) -> None:
+        """Take up a state as it is; the settings may have changed since."""
+        self.state = state
+        self._settings = settings
+        for name, probe in settings.probes.items():
+            if probe.quantity is Quantity.TEMPERATURE:
+                state.probes.setdefault(name, ProbeRecord())
+        self._lanes: dict[str, _Lane] = {}
+        self._waiting: dict[str, int] = {}
+        self._due = ALWAYS
+        self._late_before: dict[str, int] = {}
+        self._prepare()
+
+    def step(self, reading: Reading) -> tuple[Verdict, ...]:
+        """Take a reading (later than all before of its probe) and return all verdicts that are now final.
+
+        A reading whose unit is not one of its probe's gets none: it should not have been admitted.
+        """
+        time, name, micro, unit = reading
+        settled = self.expire(time) if self._due <= time else ()
+        lane = self._lanes.get(name)
+        if lane is None:
+            lane = self._open(name)
+        if (unit != lane.unit or not lane.start <= time < lane.end) and not lane.aim(
+            name, self._settings.probes.get(name), unit, time, self._settings.probe_thresholds
+        ):
+            return settled
+        denominator = lane.denominator
+        milli, rest = divmod(micro * lane.numerator + lane.addend, denominator)
+        if rest and (2 * rest > denominator or (2 * rest == denominator and milli & 1)):
+            milli += 1
+        record = lane.record
+        company = lane.company
+        consulted = company.consulted
+        verdicts = step(record, lane.checks, time, milli, micro, company)
+        if record.pending is not None or name in self._waiting:
+            self._wait(name, record)
+        if company.consulted > consulted:
+            self._consulted(lane.place, company.consulted)
+        return settled + verdicts if settled else verdicts
+
+    def expire(self, now: int) -> tuple[Verdict, ...]:
+        """Return the verdicts of all pending readings that nothing can answer any more at `now` (UTC ms)."""
+        if now < self._due:
+            return ()
+        verdicts: list[Verdict] = []
+        for _, name in sorted((due, name) for name, due in self._waiting.items() if due <= now):
+            lane = self._lanes[name]
+            verdicts += expire(lane.record, self._checks(name, lane), now)
+            self._wait(name, lane.record)
+        return tuple(verdicts)
+
+    def due(self) -> int | None:
+        """Return when `expire` has something to say, UTC ms, or None."""
+        return None if self._due == ALWAYS else self._due
+
+    def late_for_others(self, probe: str, time: int) -> bool:
+        """Tell whether a reading, in order for its own probe, could have changed a flag that was already given.
+
+        Either its hour was looked at for another probe, or a pending reading of its own was settled without it.
+        To be asked before the reading is fed.
+        """
+        lane = self._lanes.get(probe)
+        if lane is None:
+            return False
+        return time < self._late_before.get(lane.place, NEVER) or time < lane.record.expired
+
+    def move(self, probe: str, place: str) -> None:
+        """Say that a probe now stands in another place; only for readings fed from now on."""
+        self.state.places[probe] = place
+        self._prepare()
+
+    def adopt(self, other: "Conditioner", probes: Iterable[str]) -> None:
+        """Take over what another conditioner knows of some probes: it has seen their record again, in order."""
+        for name in probes:
+            if name in other.state.probes:
+                record = other.state.probes[name]
+                self.state.probes[name] = replace(record, hours=list(record.hours))
+            if name in other.state.places:
+                self.state.places[name] = other.state.places[name]
+        for place, hour in other.state.consulted.items():
+            self.state.consulted[place] = max(hour, self.state.consulted.get(place, -1))
+        self._prepare()
+
+    def still(self) -> list[Still]:
+        """Return the probes whose raw value has not changed for 24 h without being flagged for it, by id.
+
+        Left out are probes too coarse for it, and those of which others show that they are stuck (they are flagged).
+        """
+        found = []
+        for name, lane in sorted(self._lanes.items()):
+            record = lane.record
+            if record.still_ms < self._settings.probe_thresholds.flat_suspect_ms or record.micro is None:
+                continue
+            checks = self._checks(name, lane)
+            is_fine_enough = is_fine(record, checks)
+            is_coarse = not is_fine_enough and (checks.fine is False or record.step_micro > 0)
+            if checks.watched and not is_coarse and not (is_fine_enough and record.moved):
+                found.append(Still(name, record.still_since))
+        return found
+
+    def _checks(self, name: str, lane: _Lane) -> Checks:
+        if not lane.unit:  # a state taken up again: the probe has sent nothing since
+            probe = self._settings.probes.get(name)
+            lane.aim(name, probe, lane.record.unit, lane.record.time, self._settings.probe_thresholds)
+        return lane.checks
+
+    def _wait(self, name: str, record: ProbeRecord) -> None:
+        due = pending_due(record)
+        if due is None:
+            self._waiting.pop(name, None)
+        else:
+            self._waiting[name] = due
+        self._due = min(self._waiting.values(), default=ALWAYS)
+
+    def _consulted(self, place: str, hour: int) -> None:
+        if hour <= self.state.consulted.get(place, -1):
+            return
+        self.state.consulted[place] = hour
+        self._late_before[place] = hour * HOUR_MS
+        # every place looks at ambient
+        self._late_before[AMBIENT] = max(self.state.consulted.values()) * HOUR_MS
+
+    def _place(self, name: str) -> str:
+        probe = self._settings.probes.get(name)
+        return self.state.places.get(name) or ("" if probe is None else probe.place)
+
+    def _open(self, name: str) -> _Lane:
+        record = self.state.probes.setdefault(name, ProbeRecord())
+        lane = self._lanes[name] = _Lane(record, self._place(name), Company(self._settings.probe_thresholds))
+        return lane
+
+    def _prepare(self) -> None:
+        """Make the lanes anew from state and settings."""
+        self._lanes = {}
+        self._waiting = {}
+        self._due = ALWAYS
+        self._late_before = {place: hour * HOUR_MS for place, hour in sorted(self.state.consulted.items())}
+        if self._late_before:
+            self._late_before[AMBIENT] = max(self._late_before.values())
+        by_place: dict[str, list[tuple[str, Role, ProbeRecord]]] = {}
+        for name, probe in sorted(self._settings.probes.items()):
+            if probe.quantity is Quantity.TEMPERATURE:
+                entry = (name, probe.role, self.state.probes.setdefault(name, ProbeRecord()))
+                by_place.setdefault(self._place(name), []).append(entry)
+        for name, record in sorted(self.state.probes.items()):
+            lane = self._open(name)
+            known = self._settings.probes.get(name)
+            if known is not None and known.quantity is Quantity.TEMPERATURE:
+                others = [entry for entry in by_place[lane.place] if entry[0] != name]
+                lane.company.ambients = [entry[2] for entry in by_place.get(AMBIENT, []) if entry[0] != name]
+                if lane.place != AMBIENT:
+                    lane.company.peers = [entry[2] for entry in others]
+                    lane.company.cores = [entry[2] for entry in others if entry[1] is Role.CORE]
+            if record.pending is not None:
+                self._wait(name, record)
+
+
+def condition(readings: Iterable[Reading], probes: Collection[str] | None, settings: Settings) -> list[Verdict]:
+    """Return the flags of a whole record, ordered by (time, probe).
+
+    Args:
+        readings: Ordered by (time, probe), each key once; other probes' and ambient's readings are evidence.
+        probes: Series whose verdicts are wanted, or None for all.
+        settings: Probes, calibrations and limits in force.
+    """
+    conditioner = Conditioner(ConditioningState(), settings)
+    verdicts: list[Verdict] = []
+    for reading in readings:
+        verdicts += conditioner.step(reading)
+    verdicts += conditioner.expire(ALWAYS)
+    return sorted(verdict for verdict in verdicts if probes is None or verdict.probe in probes)
+
+
+def condition_bare(readings: Iterable[Reading], thresholds: ProbeThresholds | None = None) -> list[Verdict]:
+    """Return the flags of a bare recording, ordered by (time, probe): error codes and gross range, else quality 2."""
+    settings = Settings(probe_thresholds=thresholds or ProbeThresholds())
+    return condition(readings, None, settings)

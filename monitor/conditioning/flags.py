@@ -1,0 +1,178 @@
+"""One probe's readings in time order to quality flags: the step, and what settles a reading that waits.
+
+Rules (design §4; the flag scheme is QARTOD's):
+
+1. A `Verdict` is final when it is given. Those that are accepted (flags 1 and 2) come in time order; a reading that
+   fails by its own value is told at once and may overtake one that waits.
+2. A failed reading settles nothing: an error code between two readings neither confirms nor denies the first.
+3. *Silence* is: no reading of the probe for more than 30 min, none ever, or the newest was the code for a disconnected
+   sensor (it has powered up anew). Up to 30 min a jump to 85 is a matter for the spike check, so the two never overlap.
+4. An 85.0 after silence and more than 10 °C from the last accepted reading (where there is one) waits for the next
+   believable reading, at most 2 h, the longest gap across which the evaluator draws a line. More than 10 °C from that,
+   too, it fails; else it passes; unanswered it is suspect: not accepted, but still heard by the fire alarm's rule.
+5. A flat line counts time between readings at most 2 h apart; a longer gap begins the count anew, so that a gap never
+   fails a reading. A probe that reports less often is not checked for it.
+6. Values that fail the gross range or are error codes leave the flat line as it was.
+"""
+
+from monitor.conditioning.calibration import NEVER
+from monitor.conditioning.checks import Checks
+from monitor.conditioning.company import Company
+from monitor.conditioning.record import Pending, ProbeRecord, note
+from monitor.model.flags import Flag, FlagReason, Verdict
+from monitor.model.times import HOUR_MS
+
+GAP_MS = 2 * HOUR_MS
+"""A longer silence is a gap: the default of the evaluator's `max_gap`."""
+
+_SUSPECT, _FAIL, _NOT_EVALUATED = Flag.SUSPECT, Flag.FAIL, Flag.NOT_EVALUATED
+
+
+def step(
+    record: ProbeRecord, checks: Checks, time: int, milli: int, micro: int, company: Company
+) -> tuple[Verdict, ...]:
+    """Take one reading and return what is now decided: usually its verdict, none while it waits, two when one waited.
+
+    Args:
+        record: The probe's state; changed in place.
+        checks: Its limits, for the unit of `micro`.
+        time: The reading's own time, UTC ms, later than all before.
+        milli: Calibrated value, thousandths.
+        micro: Raw value, millionths of the unit.
+        company: The probes it is held against.
+    """
+    settled: tuple[Verdict, ...] = ()
+    agreed = False
+    pending = record.pending
+    if pending is not None and time > pending.until:
+        settled = (_unanswered(record, checks, pending),)
+        pending = None
+    if not checks.low <= milli <= checks.high or micro == checks.disconnected:
+        return (*settled, _refused(record, checks, time, milli, micro))
+    if pending is not None:
+        verdict, agreed = _answered(record, checks, pending, milli)
+        settled = (verdict,)
+    flag, reason = checks.flag, checks.reason
+    if checks.watched:
+        if _stands_still(record, checks, time, micro) and _is_stuck(record, checks, time, company):
+            flag = _FAIL if record.still_ms >= checks.flat_fail else _SUSPECT
+            reason = FlagReason.FLAT_LINE
+        elif checks.core and _is_air(record, time, company):
+            flag, reason = _SUSPECT, FlagReason.FOLLOWS_AMBIENT
+    if not agreed and flag != _FAIL:
+        held = _held(record, checks, time, milli, micro)
+        if held:
+            record.pending = Pending(time, milli, record.accepted_milli, time + held, flag, reason, held == GAP_MS)
+            record.time, record.lost = time, False
+            return settled
+    record.time, record.lost = time, False
+    verdict = _passed(record, checks, time, milli, flag, reason)
+    return (*settled, verdict) if settled else (verdict,)
+
+
+def pending_due(record: ProbeRecord) -> int | None:
+    """Return from which instant, UTC ms, the pending reading can have no answer any more, or None."""
+    return None if record.pending is None else record.pending.until + 1
+
+
+def expire(record: ProbeRecord, checks: Checks, now: int) -> tuple[Verdict, ...]:
+    """Return the verdict of a pending reading that nothing has answered up to `now` (UTC ms).
+
+    Readings of this probe that are heard later with a time up to then come too late for it: `record.expired`.
+    """
+    pending = record.pending
+    if pending is None or now <= pending.until:
+        return ()
+    record.expired = pending.until + 1
+    return (_unanswered(record, checks, pending),)
+
+
+def _refused(record: ProbeRecord, checks: Checks, time: int, milli: int, micro: int) -> Verdict:
+    lost = micro == checks.disconnected
+    record.time, record.lost = time, lost
+    return Verdict(time, checks.probe, milli, _FAIL, FlagReason.ERROR_CODE if lost else FlagReason.GROSS_RANGE)
+
+
+def _passed(record: ProbeRecord, checks: Checks, time: int, milli: int, flag: Flag, reason: FlagReason) -> Verdict:
+    """Give a flag that no neighbour can change any more, and remember the value."""
+    if flag <= _NOT_EVALUATED:
+        record.accepted_time = time
+        record.accepted_milli = milli
+    if checks.watched and flag != _FAIL:
+        note(record, time, milli)
+    return Verdict(time, checks.probe, milli, flag, reason)
+
+
+def _unanswered(record: ProbeRecord, checks: Checks, pending: Pending) -> Verdict:
+    """Settle a pending reading without a next one: a spike passes, a power-up value is suspect."""
+    record.pending = None
+    if pending.power_up:
+        return Verdict(pending.time, checks.probe, pending.milli, _SUSPECT, FlagReason.POWER_UP)
+    return _passed(record, checks, pending.time, pending.milli, pending.flag, pending.reason)
+
+
+def _answered(record: ProbeRecord, checks: Checks, pending: Pending, milli: int) -> tuple[Verdict, bool]:
+    """Settle a pending reading by the next one; also tell whether that one passes with it."""
+    record.pending = None
+    apart = abs(milli - pending.milli)
+    if pending.power_up:
+        if apart > checks.apart:
+            return Verdict(pending.time, checks.probe, pending.milli, _FAIL, FlagReason.POWER_UP), False
+        if pending.flag <= _NOT_EVALUATED:
+            record.accepted_time, record.accepted_milli = pending.time, pending.milli
+        return Verdict(pending.time, checks.probe, pending.milli, pending.flag, pending.reason), False
+    if 2 * apart > abs(pending.milli - pending.base):
+        return Verdict(pending.time, checks.probe, pending.milli, _FAIL, FlagReason.SPIKE), False
+    return _passed(record, checks, pending.time, pending.milli, pending.flag, pending.reason), True
+
+
+def _held(record: ProbeRecord, checks: Checks, time: int, milli: int, micro: int) -> int:
+    """Return for how long (ms) the reading waits for the next one: GAP_MS for a power-up value, else 0."""
+    change = milli - record.accepted_milli
+    if micro == checks.power_up and (record.lost or time - record.time > checks.span):
+        far = record.accepted_time == NEVER or abs(change) > checks.apart
+        return GAP_MS if far else 0
+    if checks.watched and not -checks.step <= change <= checks.step and time - record.accepted_time <= checks.span:
+        return checks.span
+    return 0
+
+
+def _stands_still(record: ProbeRecord, checks: Checks, time: int, micro: int) -> bool:
+    """Keep count of how long the raw value has not changed, and tell whether that is long enough to look into it."""
+    before = record.micro
+    if micro == before and time - record.raw_time <= GAP_MS:
+        record.still_ms += time - record.raw_time
+        record.raw_time = time
+        return record.still_ms >= checks.flat_suspect
+    if before is not None and micro != before:
+        change = micro - before if micro > before else before - micro
+        if change < record.step_micro or not record.step_micro:
+            record.step_micro = change
+    record.micro = micro
+    record.raw_time = record.still_since = time
+    record.still_ms = 0
+    record.moved_hour = NEVER
+    return False
+
+
+def is_fine(record: ProbeRecord, checks: Checks) -> bool:
+    """Tell whether the probe's raw value is known to step finely enough for a flat line to mean something."""
+    return checks.fine is True or (checks.fine is None and 0 < record.step_micro <= checks.fine_micro)
+
+
+def _is_stuck(record: ProbeRecord, checks: Checks, time: int, company: Company) -> bool:
+    if not is_fine(record, checks):
+        return False
+    hour = time // HOUR_MS
+    if hour != record.moved_hour:
+        record.moved_hour = hour
+        record.moved = company.moved(record.still_since, hour)
+    return record.moved
+
+
+def _is_air(record: ProbeRecord, time: int, company: Company) -> bool:
+    hour = time // HOUR_MS
+    if hour != record.follows_hour:
+        record.follows_hour = hour
+        record.follows = company.follows(record, hour)
+    return record.follows

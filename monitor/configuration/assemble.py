@@ -1,0 +1,195 @@
+"""Makes the connections out of a checked document: secrets read, paths made absolute.
+
+Rules: a secret stands in the file or in a file of its own, never in both; paths are beside the configuration file;
+nothing is connected.
+"""
+
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+
+from pydantic import SecretStr
+
+from monitor.configuration import amounts, parts
+from monitor.configuration.connections import address_pattern
+from monitor.configuration.document import ChannelPart, Document, PollPart, SubscriptionPart
+from monitor.configuration.problems import KeyPath, Problems
+from monitor.configuration.yard import read_amount
+
+
+class ConnectionBuilder:
+    """Builds the connections of one document; every fault goes to `problems`, and a default stands in its place."""
+
+    def __init__(self, document: Document, folder: Path, problems: Problems) -> None:
+        """Take a document of the right shape and the folder that relative paths start from."""
+        self._document = document
+        self._folder = folder
+        self._problems = problems
+
+    def _path(self, path: KeyPath, text: str | None) -> Path | None:
+        if text is None:
+            return None
+        try:
+            return (self._folder / Path(text).expanduser()).resolve()
+        except RuntimeError:
+            self._problems.add(path, f'"{text}" begins with a home folder that is not there', "write the whole path")
+            return None
+
+    def data(self) -> Path:
+        """Return the folder of the journal."""
+        return self._path(("site", "data"), self._document.site.data) or self._folder
+
+    def _secret(self, path: KeyPath, given: SecretStr | None, file: str | None) -> SecretStr | None:
+        """Return a secret written in the file or standing in a file of its own, or None where neither is given."""
+        key = str(path[-1])
+        file_path: KeyPath = (*path[:-1], f"{key}_file")
+        if file is None:
+            return given
+        if given is not None:
+            self._problems.add(file_path, f"it stands beside {key}", "write only one of them")
+            return given
+        where = self._path(file_path, file)
+        if where is None:
+            return None
+        try:
+            text = where.read_text(encoding="utf-8").strip()
+        except (OSError, UnicodeDecodeError) as fault:
+            reason = fault.strerror if isinstance(fault, OSError) else "it is not UTF-8 text"
+            right = "write the path of a text file that this user may read"
+            self._problems.add(file_path, f"{where} cannot be read ({reason})", right)
+            return None
+        if not text:
+            self._problems.add(file_path, f"{where} is empty", f"put the {key} in it, on one line")
+            return None
+        return SecretStr(text)
+
+    def mqtt(self) -> parts.Mqtt | None:
+        """Return the broker, if one is configured."""
+        part = self._document.mqtt
+        if part is None:
+            return None
+        return parts.Mqtt(
+            host=part.host,
+            port=part.port if part.port is not None else (8883 if part.tls else 1883),
+            client_id=part.client_id,
+            version=part.version,
+            username=part.username,
+            password=self._secret(("mqtt", "password"), part.password, part.password_file),
+            tls=part.tls,
+            ca_file=self._path(("mqtt", "ca_file"), part.ca_file),
+            cert_file=self._path(("mqtt", "cert_file"), part.cert_file),
+            key_file=self._path(("mqtt", "key_file"), part.key_file),
+            keep_alive_ms=part.keep_alive,
+            session_expiry_ms=part.session_expiry,
+            subscriptions=tuple(_subscription(subscription) for subscription in part.subscriptions),
+        )
+
+    def serial(self) -> dict[str, parts.SerialPort]:
+        """Return the serial ports by their names."""
+        return {
+            name: parts.SerialPort(
+                url=port.url,
+                baud=port.baud,
+                form=port.form,
+                polls=tuple(
+                    self._poll(("serial", name, "polls", index), poll) for index, poll in enumerate(port.polls)
+                ),
+            )
+            for name, port in self._document.serial.items()
+        }
+
+    def _poll(self, path: KeyPath, part: PollPart) -> parts.Poll:
+        try:
+            scale = Decimal(str(part.scale))
+        except InvalidOperation:
+            scale = Decimal(0)
+        if not scale.is_finite() or scale == 0:
+            self._problems.add(
+                (*path, "scale"), f"{amounts.show(part.scale)} is no factor", "write a number, such as 0.1"
+            )
+            scale = Decimal(1)
+        return parts.Poll(
+            probe=part.probe,
+            quantity=part.quantity,
+            unit=amounts.unit_code(part.unit) if part.unit is not None else None,
+            every_ms=part.every,
+            device=str(part.device),
+            register=part.register_number,
+            function=part.function,
+            type=part.type,
+            scale=scale,
+            command=part.command,
+            position=part.position,
+        )
+
+    def channels(self) -> dict[str, parts.Channel]:
+        """Return the channels by their names; the page is always one."""
+        channels = {name: self._channel(name, channel) for name, channel in self._document.channels.items()}
+        return {**channels, parts.PAGE_CHANNEL: parts.Channel(kind="page")}
+
+    def _channel(self, name: str, part: ChannelPart) -> parts.Channel:
+        if part.kind == "mqtt":
+            return parts.Channel(kind="mqtt", topic=part.topic)
+        path: KeyPath = ("channels", name, "url")
+        if part.url is None and part.url_file is None:
+            self._problems.add(path, "it is missing", 'write url or url_file, or kind = "mqtt" and a topic')
+        return parts.Channel(kind="url", url=self._secret(path, part.url, part.url_file))
+
+    def mirror(self) -> parts.Mirror | None:
+        """Return the mirror, if one is configured."""
+        part = self._document.mirror
+        if part is None:
+            return None
+        token = self._secret(("mirror", "token"), part.token, part.token_file)
+        return parts.Mirror(url=part.url.rstrip("/"), org=part.org, bucket=part.bucket, token=token)
+
+    def heartbeat(self) -> parts.Heartbeat | None:
+        """Return the outside heartbeat, if one is configured."""
+        part = self._document.heartbeat
+        if part is None:
+            return None
+        url = self._secret(("heartbeat", "url"), part.url, part.url_file)
+        if part.url is None and part.url_file is None:
+            self._problems.add(("heartbeat", "url"), "it is missing", "write url or url_file")
+        if part.every < 10_000:
+            self._problems.add(("heartbeat", "every"), "that is more often than every 10 s", 'write "5m" or the like')
+        return None if url is None else parts.Heartbeat(url=url, every_ms=part.every)
+
+    def retention_keep_ms(self) -> int | None:
+        """Return how long days are kept, or None for ever."""
+        keep = self._document.retention.keep
+        if keep == "forever":
+            return None
+        path: KeyPath = ("retention", "keep")
+        kept = read_amount(self._problems, path, lambda: amounts.duration_ms(keep, '730d", or "forever'))
+        if kept is not None and kept < 86_400_000:
+            self._problems.add(path, "that is less than a day", 'write "730d" or "forever"')
+        return kept
+
+    def backup(self) -> parts.Backup | None:
+        """Return where copies go, if anywhere."""
+        part = self._document.backup
+        folder = self._path(("backup", "folder"), part.folder) if part is not None else None
+        if part is None or folder is None:
+            return None
+        return parts.Backup(folder=folder, every_ms=part.every, keep=part.keep)
+
+    def page(self) -> parts.Page:
+        """Return where the page listens."""
+        part = self._document.page
+        host = f"[{part.listen}]" if ":" in part.listen else part.listen
+        shown = "127.0.0.1" if host in {"0.0.0.0", "[::]"} else host  # noqa: S104 - compared, never bound
+        link = part.link or f"http://{shown}:{part.port}"
+        return parts.Page(port=part.port, listen=part.listen, link=link.rstrip("/"))
+
+
+def _subscription(part: SubscriptionPart) -> parts.Subscription:
+    return parts.Subscription(
+        topic=part.topic,
+        form=part.form,
+        address=address_pattern(part),
+        quantity=part.quantity,
+        unit=amounts.unit_code(part.unit) if part.unit is not None else None,
+        value=part.value,
+        time=part.time,
+        probe=part.probe,
+    )

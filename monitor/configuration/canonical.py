@@ -1,0 +1,35 @@
+"""The settings as canonical JSON, the payload of the `settings` event, and back.
+
+Rules: keys sorted by code point, no blanks, UTF-8, every number an integer; equal settings give equal bytes.
+"""
+
+import json
+from functools import cache
+
+from pydantic import TypeAdapter, ValidationError
+
+from monitor.model.errors import InvariantError
+from monitor.model.settings import Settings
+
+
+@cache
+def _adapter() -> TypeAdapter[Settings]:
+    return TypeAdapter(Settings)
+
+
+def canonical_settings(settings: Settings) -> str:
+    """Return the canonical JSON of all that the engine uses."""
+    plain = _adapter().dump_python(settings, mode="json")
+    return json.dumps(plain, ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False)
+
+
+def settings_of(text: str) -> Settings:
+    """Return the settings that a canonical JSON text stands for.
+
+    Raises:
+        InvariantError: The text is no such JSON (it was not written by `canonical_settings`).
+    """
+    try:
+        return _adapter().validate_json(text)
+    except ValidationError as fault:
+        raise InvariantError(f"stored settings cannot be read: {fault.errors()[0]['msg']}") from fault

@@ -1,0 +1,143 @@
+"""What keys mean together: names that must exist, roles that must fit, things that must not stand twice.
+
+Rules: nothing is connected or opened; names are looked up in the tables as they were written, so that one faulty
+pile makes no second fault at its probes.
+"""
+
+import re
+import zoneinfo
+from collections.abc import Collection, Mapping
+from typing import Any
+
+from monitor.configuration.connections import check_unit
+from monitor.configuration.document import Document, ProbePart
+from monitor.configuration.parts import PAGE_CHANNEL
+from monitor.configuration.problems import KeyPath, Problems, nearest, one_of, suggestion
+from monitor.model.readings import HAND_PREFIX
+from monitor.model.settings import AMBIENT, PAGE_CONTACT
+from monitor.model.words import Basis, Role
+
+_ID = re.compile(r"[A-Za-z0-9:._/-]{1,64}", re.ASCII)
+
+_ROLES = {"pile": (Role.CORE, Role.SURFACE), "bin": (Role.BEDDING, Role.SURFACE), AMBIENT: (Role.AMBIENT,)}
+"""Roles a probe can have, by kind of place; the first is taken where none is written."""
+
+
+def default_role(kind: str) -> Role:
+    """Return the role of a probe that states none: core in a pile, bedding in a bin."""
+    return _ROLES[kind][0]
+
+
+class Names:
+    """The ids as they were written, whether or not the rest of their tables is right."""
+
+    def __init__(self, tables: Mapping[str, Any]) -> None:
+        """Take the ids out of the merged tables."""
+
+        def ids(section: str) -> list[str]:
+            table = tables.get(section)
+            return list(table) if isinstance(table, Mapping) else []
+
+        self.piles = ids("piles")
+        self.bins = ids("bins")
+        self.probes = ids("probes")
+        self.channels = [*ids("channels"), PAGE_CHANNEL]
+        self.contacts = ids("contacts")
+
+    def kind(self, place: str) -> str | None:
+        """Return `pile`, `bin` or `ambient`, or None for a place that is not configured."""
+        if place == AMBIENT:
+            return AMBIENT
+        if place in self.piles:
+            return "pile"
+        return "bin" if place in self.bins else None
+
+    @property
+    def places(self) -> list[str]:
+        """All places a probe can be in."""
+        return [*self.piles, *self.bins, AMBIENT]
+
+
+def check_ids(names: Names, problems: Problems) -> None:
+    """Check how ids are written, and that none is taken or stands for two places."""
+    sections = {"piles": names.piles, "bins": names.bins, "probes": names.probes, "contacts": names.contacts}
+    for section, ids in sections.items():
+        for name in ids:
+            if not _ID.fullmatch(name):
+                wrong = f'the id "{name}" holds a character that ids do not have'
+                problems.add((section, name), wrong, "use up to 64 of A-Z, a-z, 0-9 and - : . _ /")
+            if section in {"piles", "bins"} and name == AMBIENT:
+                problems.add((section, name), f'"{AMBIENT}" is the air of the yard', "give the place another id")
+            if section == "probes" and name.startswith(HAND_PREFIX):
+                wrong = f'ids beginning with "{HAND_PREFIX}" are those of readings taken by hand'
+                problems.add((section, name), wrong, "give the probe another id")
+            if section == "contacts" and name == PAGE_CONTACT:
+                problems.add((section, name), f'"{PAGE_CONTACT}" stands for the page', "give the contact another id")
+    for name in names.bins:
+        if name in names.piles:
+            problems.add(("bins", name), f'"{name}" is a pile already', "give the bin another id")
+
+
+def check_site(document: Document, rules: Collection[str] | None, problems: Problems) -> None:
+    """Check the time zone and the rules of the piles."""
+    zone = document.site.time_zone
+    try:
+        zoneinfo.ZoneInfo(zone)
+    except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
+        near = nearest(zone, zoneinfo.available_timezones())
+        right = f'did you mean "{near}"?' if near else 'write one of the tz database, such as "America/New_York"'
+        problems.add(("site", "time_zone"), f'the time zone "{zone}" is unknown', right)
+    if not document.site.data.strip():
+        problems.add(("site", "data"), "it is empty", 'write the folder of the journal, such as "data"')
+    for name, pile in document.piles.items():
+        if rules is not None and pile.rule != "none" and pile.rule not in rules:
+            wrong = f'the rule "{pile.rule}" is unknown'
+            right = suggestion(pile.rule, [*rules, "none"], noun="rule")
+            problems.add(("piles", name, "rule"), wrong, right + (" (`heaptender rules` lists them)" if rules else ""))
+
+
+def check_probes(document: Document, names: Names, problems: Problems) -> None:
+    """Check each probe by itself and against the others."""
+    taken: dict[tuple[str, str], str] = {}
+    for name, probe in document.probes.items():
+        path: KeyPath = ("probes", name)
+        kind = names.kind(probe.place)
+        if kind is None:
+            wrong = f'there is no place "{probe.place}"'
+            problems.add((*path, "place"), wrong, suggestion(probe.place, names.places, noun="place"))
+        elif probe.role is not None and probe.role not in _ROLES[kind]:
+            where = "the air of the yard" if kind == AMBIENT else f'the {kind} "{probe.place}"'
+            right = f"write {one_of([f'{chr(34)}{role}{chr(34)}' for role in _ROLES[kind]])}"
+            problems.add((*path, "role"), f'"{probe.role}" is no role in {where}', right)
+        key = (probe.address or name, probe.quantity.value)
+        if key in taken:
+            wrong = f'the {key[1]} of address "{key[0]}" belongs to the probe "{taken[key]}" already'
+            problems.add((*path, "address" if probe.address else "quantity"), wrong, "give one of them another address")
+        taken.setdefault(key, name)
+        _check_units(probe, path, problems)
+
+
+def _check_units(probe: ProbePart, path: KeyPath, problems: Problems) -> None:
+    check_unit(probe.unit, probe.quantity, path, problems)
+    moisture = probe.quantity == "moisture"
+    if probe.basis is not Basis.WET_MASS and not moisture:
+        problems.add((*path, "basis"), f"a probe of {probe.quantity} has no basis", "leave it out")
+    if moisture and probe.basis is Basis.VOLUME and probe.bulk_density is None:
+        wrong = "from volume to wet mass a bulk density is needed"
+        problems.add((*path, "basis"), wrong, 'add bulk_density, such as "550 kg/m3"')
+    if probe.bulk_density is not None and not (moisture and probe.basis is Basis.VOLUME):
+        wrong = 'it serves only a moisture probe with basis "volume"'
+        problems.add((*path, "bulk_density"), wrong, "leave it out")
+
+
+def check_contacts(document: Document, names: Names, problems: Problems) -> None:
+    """Check that contacts' channels and places exist."""
+    for name, contact in document.contacts.items():
+        for index, channel in enumerate(contact.channels):
+            if channel not in names.channels:
+                right = suggestion(channel, names.channels, noun="channel")
+                problems.add(("contacts", name, "channels", index), f'there is no channel "{channel}"', right)
+        for index, place in enumerate(contact.places):
+            if names.kind(place) is None:
+                right = suggestion(place, names.places, noun="place")
+                problems.add(("contacts", name, "places", index), f'there is no place "{place}"', right)

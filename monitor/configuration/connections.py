@@ -1,0 +1,178 @@
+"""Checks of what connects: topics, payload forms, ports, polls and addresses. Nothing is opened or connected."""
+
+import re
+from collections.abc import Callable
+
+from monitor.codec import TopicPattern, parse_pointer
+from monitor.configuration.amounts import unit_code
+from monitor.configuration.document import Document, PollPart, SubscriptionPart
+from monitor.configuration.parts import PAGE_CHANNEL
+from monitor.configuration.problems import KeyPath, Problems, one_of, suggestion
+from monitor.model.units import UNITS_OF, Quantity
+
+_URL = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*://\S+", re.ASCII)
+_SDI_COMMAND = re.compile(r"[MC]C?[1-9]?", re.ASCII)
+
+
+def check_channels(document: Document, problems: Problems) -> None:
+    """Check that channels say where they lead."""
+    for name, channel in document.channels.items():
+        path: KeyPath = ("channels", name)
+        if name == PAGE_CHANNEL:
+            problems.add(path, f'the channel "{PAGE_CHANNEL}" is always there', "give this one another id")
+        if channel.kind == "mqtt":
+            _check_mqtt_channel(document, path, channel.topic, problems)
+        elif channel.topic is not None:
+            problems.add((*path, "topic"), "a channel with a url has no topic", 'add kind = "mqtt", or leave it out')
+
+
+def _check_mqtt_channel(document: Document, path: KeyPath, topic: str | None, problems: Problems) -> None:
+    if topic is None:
+        problems.add((*path, "topic"), "it is missing", 'every channel of kind "mqtt" has one')
+    elif not topic or set(topic) & set("+#\0"):
+        problems.add((*path, "topic"), f'"{topic}" cannot be published to', "write a topic without + and #")
+    if document.mqtt is None:
+        problems.add((*path, "kind"), "there is no broker to publish to", "add an [mqtt] section")
+
+
+def topic_fault(topic: str) -> str | None:
+    """Return what is wrong with a topic filter (MQTT 5.0, section 4.7), or None."""
+    # A level with a field of a pattern is asked for as `+`.
+    levels = ["+" if "{" in level else level for level in topic.split("/")]
+    if not topic or "\0" in topic or len(topic.encode("utf-8", "replace")) > 65_535:
+        return "is empty or too long"
+    if "#" in "".join(levels[:-1]) or ("#" in levels[-1] and levels[-1] != "#"):
+        return "has a # that is not alone on the last level"
+    if any("+" in level and level != "+" for level in levels):
+        return "has a + that is not alone on its level"
+    # A shared subscription hands a sleeping member its part of the messages, which are then missing here.
+    return "is a shared subscription, which loses readings" if topic.startswith("$share/") else None
+
+
+def check_mqtt(document: Document, problems: Problems) -> None:
+    """Check topic filters, what each payload form needs, and the broker's certificate files."""
+    if document.mqtt is None:
+        return
+    seen: set[str] = set()
+    for index, subscription in enumerate(document.mqtt.subscriptions):
+        path: KeyPath = ("mqtt", "subscriptions", index)
+        fault = topic_fault(subscription.topic)
+        if fault is not None:
+            right = 'write a filter such as "nodes/+/senml" or "yard/#"'
+            problems.add((*path, "topic"), f'"{subscription.topic}" {fault}', right)
+        if subscription.topic in seen:
+            problems.add((*path, "topic"), f'"{subscription.topic}" is subscribed to already', "leave one out")
+        seen.add(subscription.topic)
+        _check_form(subscription, path, problems)
+    part = document.mqtt
+    if (part.cert_file is None) != (part.key_file is None):
+        given, other = ("cert_file", "key_file") if part.cert_file else ("key_file", "cert_file")
+        problems.add(("mqtt", given), f"it needs {other} beside it", f"add {other}")
+    for key in ("ca_file", "cert_file"):
+        if getattr(part, key) is not None and not part.tls:
+            problems.add(("mqtt", key), "without TLS it has no effect", "add tls = true, or leave it out")
+    if part.username is None and (part.password or part.password_file):
+        key = "password" if part.password else "password_file"
+        problems.add(("mqtt", key), "a password needs a user name", "add username")
+
+
+def address_pattern(part: SubscriptionPart) -> str | None:
+    """Return the pattern that gets the address out of a topic: as written, else the first `+` of the filter is it."""
+    if part.address is not None or part.form == "senml" or part.probe is not None or "{" in part.topic:
+        return part.address
+    return part.topic.replace("+", "{probe}", 1) if "+" in part.topic else None
+
+
+def _check_form(subscription: SubscriptionPart, path: KeyPath, problems: Problems) -> None:
+    pointers = {"value": subscription.value, "time": subscription.time, "probe": subscription.probe}
+    for key, pointer in pointers.items():
+        if pointer is not None and subscription.form != "json":
+            wrong = f'the form "{subscription.form}" has no pointers'
+            problems.add((*path, key), wrong, 'leave it out, or write form = "json"')
+        elif pointer is not None and not _is_read_by(parse_pointer, pointer):
+            problems.add((*path, key), f'"{pointer}" is no JSON pointer', 'write it such as "/data/temperature"')
+    if subscription.form == "json" and subscription.value is None:
+        problems.add((*path, "value"), "it is missing", 'every subscription of form "json" points to its value')
+    check_unit(subscription.unit, subscription.quantity, path, problems)
+    right = 'write "{probe}" for the level that names it, such as "nodes/{probe}/{quantity}"'
+    topic = subscription.topic
+    pattern = subscription.address or (topic if "{" in topic else address_pattern(subscription))
+    key = "address" if subscription.address is not None else "topic"
+    if subscription.form == "senml":
+        if pattern is not None:
+            problems.add((*path, key), "SenML names its probes itself", "write a plain topic filter")
+    elif pattern is not None and not _is_read_by(TopicPattern, pattern):
+        problems.add((*path, key), f'"{pattern}" is no topic pattern', right)
+    elif pattern is None and subscription.probe is None:
+        problems.add((*path, key), "nothing in it names the probe", right)
+
+
+def _is_read_by(read: Callable[[str], object], text: str) -> bool:
+    try:
+        read(text)
+    except ValueError:
+        return False
+    return True
+
+
+def check_unit(unit: str | None, quantity: Quantity | None, path: KeyPath, problems: Problems) -> None:
+    """Check that a unit is one of its quantity, or of any where the quantity is the probe's own."""
+    known = list(UNITS_OF[quantity]) if quantity is not None else sorted({u for us in UNITS_OF.values() for u in us})
+    if unit is not None and unit_code(unit) not in known:
+        wrong = f'"{unit}" is no unit' + (f" of {quantity}" if quantity is not None else "")
+        problems.add((*path, "unit"), wrong, f"write {one_of([chr(34) + name + chr(34) for name in known])}")
+
+
+def check_serial(document: Document, problems: Problems) -> None:
+    """Check that no port is opened twice and that polled ports say what to ask."""
+    urls: dict[str, str] = {}
+    addresses = {probe.address or name for name, probe in document.probes.items()}
+    for name, port in document.serial.items():
+        path: KeyPath = ("serial", name)
+        if port.url in urls:
+            problems.add((*path, "url"), f'"{port.url}" is read by "{urls[port.url]}" already', "leave one out")
+        urls.setdefault(port.url, name)
+        if port.form == "lines" and port.polls:
+            problems.add((*path, "polls"), 'the form "lines" only listens', 'write form = "modbus" or "sdi12"')
+        if port.form != "lines" and not port.polls:
+            problems.add(path, f'the form "{port.form}" asks, but nothing to ask', f"add [[serial.{name}.polls]]")
+        for index, poll in enumerate(port.polls):
+            place: KeyPath = (*path, "polls", index)
+            if poll.probe not in addresses:
+                right = suggestion(poll.probe, addresses, noun="probe")
+                problems.add((*place, "probe"), f'no probe has the address "{poll.probe}"', right)
+            _check_poll(port.form, poll, place, problems)
+
+
+def _check_poll(form: str, poll: PollPart, path: KeyPath, problems: Problems) -> None:
+    device = str(poll.device)
+    if form == "modbus":
+        if not (device.isdigit() and 1 <= int(device) <= 247):
+            problems.add((*path, "device"), f'"{device}" is no Modbus unit', "write a number from 1 to 247")
+        if poll.register_number is None:
+            problems.add((*path, "register"), "it is missing", "every Modbus poll has one")
+    if form == "sdi12":
+        if not (len(device) == 1 and device.isascii() and device.isalnum()):
+            problems.add((*path, "device"), f'"{device}" is no SDI-12 address', "write one digit or letter")
+        if not _SDI_COMMAND.fullmatch(poll.command):
+            problems.add((*path, "command"), f'"{poll.command}" is no measurement', 'write "M", "M1", "C" or the like')
+    check_unit(poll.unit, poll.quantity, path, problems)
+    if poll.every < 1000:
+        problems.add((*path, "every"), "that is more often than once a second", 'write "60s" or the like')
+
+
+def check_addresses(document: Document, problems: Problems) -> None:
+    """Check that addresses of the outside world look like addresses."""
+    if document.mirror is not None and not re.match(r"https?://\S+", document.mirror.url):
+        right = 'write it such as "http://127.0.0.1:8086"'
+        problems.add(("mirror", "url"), f'"{document.mirror.url}" is no address of a web server', right)
+    link = document.page.link
+    if link is not None and not re.match(r"https?://\S+", link):
+        problems.add(("page", "link"), f'"{link}" is no link', 'write it such as "http://yard.example:8460"')
+    for name, channel in document.channels.items():
+        if channel.url is not None and not _URL.fullmatch(channel.url.get_secret_value()):
+            right = 'write one such as "mailto://...", or "json://host/path"'
+            problems.add(("channels", name, "url"), "it is no notification URL", right)
+    beat = document.heartbeat.url if document.heartbeat is not None else None
+    if beat is not None and not re.match(r"https?://\S+", beat.get_secret_value()):
+        problems.add(("heartbeat", "url"), "it is no address of a web server", 'write "https://..."')

@@ -1,0 +1,301 @@
+"""The shape of the configuration file: which keys there are, of which type, with which default.
+
+Rules: an unknown key is a fault; nothing is looked up or connected here; what a key means together with others is
+checked in `checks`. Texts with units stay as they are until a reader of `amounts` has read them.
+"""
+
+from collections.abc import Callable
+from typing import Annotated, Any, TypeVar
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, SecretStr
+from pydantic_core import PydanticCustomError
+from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, SettingsConfigDict
+
+from monitor.configuration import amounts
+from monitor.configuration.problems import UnfitError, one_of, suggestion
+from monitor.model.settings import Contact, DutyWindow, NoticePolicy
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
+from monitor.model.units import Quantity
+from monitor.model.words import Basis, Method, Role
+
+FAULT = "heaptender_fault"
+"""Type of the errors that carry a whole sentence in their context."""
+
+V = TypeVar("V")
+
+
+def _told(read: Callable[[object], V]) -> BeforeValidator:
+    """Turn a reader that raises `UnfitError` into a validator whose error keeps both halves of the sentence."""
+
+    def validate(value: object) -> V:
+        try:
+            return read(value)
+        except UnfitError as fault:
+            raise PydanticCustomError(FAULT, "{wrong}", {"wrong": fault.wrong, "right": fault.right}) from fault
+
+    return BeforeValidator(validate)
+
+
+def _word_of(words: tuple[str, ...], noun: str) -> BeforeValidator:
+    def read(value: object) -> str:
+        if isinstance(value, str) and value in words:
+            return value
+        right = suggestion(value, words, noun=noun) if isinstance(value, str) else f"write {one_of(words)}"
+        raise UnfitError(f"{amounts.show(value)} is no {noun}", right)
+
+    return _told(read)
+
+
+Milliseconds = Annotated[int, _told(amounts.duration_ms)]
+Instant = Annotated[int, _told(amounts.instant_ms)]
+MinuteOfDay = Annotated[int, _told(amounts.minute_of_day)]
+QuietHours = Annotated[tuple[int, int], _told(amounts.quiet_hours)]
+Duty = Annotated[DutyWindow, _told(amounts.duty_window)]
+Port = Annotated[int, Field(ge=1, le=65535)]
+Table = dict[str, Any]
+
+TEMPERATURE_UNITS = ("degF", "degC")
+MQTT_FORMS = ("senml", "number", "json")
+SERIAL_FORMS = ("lines", "modbus", "sdi12")
+VERSIONS = ("3.1.1", "5")
+REGISTER_TYPES = ("int16", "uint16", "int32", "uint32", "float32")
+
+RoleWord = Annotated[Role, _word_of(tuple(Role), "role")]
+QuantityWord = Annotated[Quantity, _word_of(tuple(Quantity), "quantity")]
+MethodWord = Annotated[Method, _word_of(tuple(Method), "method")]
+BasisWord = Annotated[Basis, _word_of(tuple(Basis), "basis")]
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class SitePart(_Part):
+    """`[site]`: the yard as a whole."""
+
+    name: str = "Yard"
+    time_zone: str = "UTC"
+    temperature_unit: Annotated[str, _word_of(TEMPERATURE_UNITS, "temperature unit")] = "degC"
+    data: str = "data"
+
+
+class PilePart(_Part):
+    """`[piles.ID]`: a spot where a heap is hot-composted."""
+
+    name: str | None = None
+    rule: str = "none"
+    method: MethodWord = Method.TURNED
+    built: Instant | None = None
+    thresholds: Table = {}
+
+
+class BinPart(_Part):
+    """`[bins.ID]`: a bed with composting worms."""
+
+    name: str | None = None
+    thresholds: Table = {}
+
+
+class CalibrationPart(_Part):
+    """`[[probes.ID.calibration]]`: what the probe showed and what it should have shown."""
+
+    start: Instant | None = Field(default=None, alias="from")
+    points: list[tuple[Any, Any]] = Field(min_length=1, max_length=2)
+    by: str = ""
+    note: str = ""
+
+
+class ProbePart(_Part):
+    """`[probes.ID]`: one sensing point."""
+
+    place: str
+    role: RoleWord | None = None
+    quantity: QuantityWord = Quantity.TEMPERATURE
+    address: str | None = None
+    name: str = ""
+    unit: str | None = None
+    depth: Annotated[int, _told(amounts.length_milli_m)] | None = None
+    resolution: str | int | float | None = None
+    source: str = ""
+    basis: BasisWord = Basis.WET_MASS
+    bulk_density: Annotated[int, _told(amounts.density_kg_m3)] | None = None
+    calibration: list[CalibrationPart] = []
+
+
+class ThresholdsPart(_Part):
+    """`[thresholds.pile]`, `[thresholds.bin]`, `[thresholds.probe]`: limits for the whole yard."""
+
+    pile: Table = {}
+    bin: Table = {}
+    probe: Table = {}
+
+
+class ContactPart(_Part):
+    """`[contacts.ID]`: a person who gets notices."""
+
+    name: str | None = None
+    channels: list[str] = []
+    places: list[str] = []
+    order: int = Field(default=1, ge=1, le=99)
+    duty: list[Duty] = []
+    quiet: QuietHours = (Contact(name="").quiet_start_minute, Contact(name="").quiet_end_minute)
+    digest: bool = True
+
+
+_POLICY = NoticePolicy()
+
+
+class NoticesPart(_Part):
+    """`[notices]`: when a notice is repeated, passed on, gathered or summed up."""
+
+    gather: Milliseconds = _POLICY.gather_ms
+    repeat_highest: Milliseconds = _POLICY.repeat_highest_ms
+    repeat_high: Milliseconds = _POLICY.repeat_high_ms
+    repeat_medium: Milliseconds = _POLICY.repeat_medium_ms
+    repeat_low: Milliseconds = _POLICY.repeat_low_ms
+    repeats: int = Field(default=_POLICY.repeats, ge=0, le=100)
+    pass_on_highest: Milliseconds = _POLICY.pass_on_highest_ms
+    pass_on_high: Milliseconds = _POLICY.pass_on_high_ms
+    pass_on_medium: Milliseconds = _POLICY.pass_on_medium_ms
+    digest: MinuteOfDay = _POLICY.digest_minute
+
+
+class ChannelPart(_Part):
+    """`[channels.ID]`: a way to a person: a notification URL, or an MQTT topic."""
+
+    kind: Annotated[str, _word_of(("url", "mqtt"), "kind of channel")] = "url"
+    url: SecretStr | None = None
+    url_file: str | None = None
+    topic: str | None = None
+
+
+class SubscriptionPart(_Part):
+    """`[[mqtt.subscriptions]]`: a topic filter and how its payloads are written."""
+
+    topic: str
+    form: Annotated[str, _word_of(MQTT_FORMS, "payload form")]
+    address: str | None = None
+    quantity: QuantityWord | None = None
+    unit: str | None = None
+    value: str | None = None
+    time: str | None = None
+    probe: str | None = None
+
+
+class MqttPart(_Part):
+    """`[mqtt]`: the broker."""
+
+    host: str = "127.0.0.1"
+    port: Port | None = None
+    client_id: str = "heaptender"
+    version: Annotated[str, _word_of(VERSIONS, "version of MQTT")] = "5"
+    username: str | None = None
+    password: SecretStr | None = None
+    password_file: str | None = None
+    tls: bool = False
+    ca_file: str | None = None
+    cert_file: str | None = None
+    key_file: str | None = None
+    keep_alive: Milliseconds = MINUTE_MS
+    session_expiry: Milliseconds = 7 * DAY_MS
+    subscriptions: list[SubscriptionPart] = []
+
+
+class PollPart(_Part):
+    """`[[serial.ID.polls]]`: what is asked of a device that only speaks when spoken to."""
+
+    probe: str
+    quantity: QuantityWord | None = None
+    unit: str | None = None
+    every: Milliseconds = MINUTE_MS
+    device: str | int
+    register_number: int | None = Field(default=None, alias="register", ge=0, le=65535)
+    function: Annotated[str, _word_of(("holding", "input"), "kind of register")] = "holding"
+    type: Annotated[str, _word_of(REGISTER_TYPES, "type of register")] = "int16"
+    scale: str | int | float = 1
+    command: str = "M"
+    position: int = Field(default=1, ge=1, le=99)
+
+
+class SerialPart(_Part):
+    """`[serial.ID]`: a serial port."""
+
+    url: str
+    baud: int = Field(default=115200, ge=50, le=4_000_000)
+    form: Annotated[str, _word_of(SERIAL_FORMS, "form")] = "lines"
+    polls: list[PollPart] = []
+
+
+class PagePart(_Part):
+    """`[page]`: the page in the browser."""
+
+    port: Port = 8460
+    listen: str = "127.0.0.1"
+    link: str | None = None
+
+
+class MirrorPart(_Part):
+    """`[mirror]`: a server with the InfluxDB v2 write API."""
+
+    url: str
+    org: str = ""
+    bucket: str = "heaptender"
+    token: SecretStr | None = None
+    token_file: str | None = None
+
+
+class HeartbeatPart(_Part):
+    """`[heartbeat]`: an outside address that is told that the daemon is alive."""
+
+    url: SecretStr | None = None
+    url_file: str | None = None
+    every: Milliseconds = 5 * MINUTE_MS
+
+
+class RetentionPart(_Part):
+    """`[retention]`: how long days are kept."""
+
+    keep: str = "forever"
+
+
+class BackupPart(_Part):
+    """`[backup]`: where copies of the journal go."""
+
+    folder: str
+    every: Milliseconds = 24 * HOUR_MS
+    keep: int = Field(default=14, ge=1, le=10_000)
+
+
+class Document(BaseSettings):
+    """The whole file, environment already put in."""
+
+    model_config = SettingsConfigDict(
+        extra="forbid", frozen=True, env_prefix="HEAPTENDER_", env_nested_delimiter="__", case_sensitive=False
+    )
+
+    site: SitePart = SitePart()
+    piles: dict[str, PilePart] = {}
+    bins: dict[str, BinPart] = {}
+    probes: dict[str, ProbePart] = {}
+    thresholds: ThresholdsPart = ThresholdsPart()
+    contacts: dict[str, ContactPart] = {}
+    notices: NoticesPart = NoticesPart()
+    channels: dict[str, ChannelPart] = {}
+    mqtt: MqttPart | None = None
+    serial: dict[str, SerialPart] = {}
+    page: PagePart = PagePart()
+    mirror: MirrorPart | None = None
+    heartbeat: HeartbeatPart | None = None
+    retention: RetentionPart = RetentionPart()
+    backup: BackupPart | None = None
+
+    @classmethod
+    def settings_customise_sources(
+        cls,
+        settings_cls: type[BaseSettings],  # noqa: ARG003 - the signature is the library's
+        init_settings: PydanticBaseSettingsSource,
+        *_: PydanticBaseSettingsSource,
+        **__: PydanticBaseSettingsSource,
+    ) -> tuple[PydanticBaseSettingsSource, ...]:
+        """Take what is handed in alone: `layers` has merged file, environment and overrides by then."""
+        return (init_settings,)

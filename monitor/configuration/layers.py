@@ -1,0 +1,146 @@
+"""Puts the layers together: the file, over it the environment, over that what a person set on the command line.
+
+Rules: the environment is handed in, never looked up; a variable is `HEAPTENDER_` and the key path with `__` between
+its parts, in any case, `_` also standing for the `-` and the like of an id; a list is written as JSON.
+"""
+
+import re
+import tomllib
+from collections.abc import Mapping
+from typing import Any
+
+from pydantic_settings import EnvSettingsSource
+from pydantic_settings.exceptions import SettingsError
+
+from monitor.configuration.document import Document
+from monitor.configuration.problems import KeyPath, Problems, UnfitError, suggestion
+
+PREFIX = "HEAPTENDER_"
+CONFIG_VARIABLE = "HEAPTENDER_CONFIG"
+"""Names the configuration file itself, so it is no key of it."""
+
+
+def _folded(key: str) -> str:
+    return re.sub(r"[^a-z0-9]", "_", key.lower())
+
+
+def _match(key: str, known: Mapping[str, Any]) -> str:
+    """Return the key of the file that a variable's part means (`p1_a` -> `p1-a`), else the part as it is."""
+    if key in known:
+        return key
+    alike = [name for name in known if _folded(name) == _folded(key)]
+    return alike[0] if len(alike) == 1 else key
+
+
+def merge(
+    below: Mapping[str, Any], above: Mapping[str, Any], path: KeyPath = ()
+) -> tuple[dict[str, Any], list[KeyPath]]:
+    """Return two layers as one, the upper winning key by key, and the paths that the upper one set."""
+    merged = dict(below)
+    written: list[KeyPath] = []
+    for raw, value in above.items():
+        key = _match(raw, below)
+        under = below.get(key)
+        if isinstance(value, Mapping):
+            merged[key], inner = merge(under if isinstance(under, Mapping) else {}, value, (*path, key))
+            written.extend(inner)
+        else:
+            merged[key] = value
+            written.append((*path, key))
+    return merged, written
+
+
+def _variable(path: KeyPath, environ: Mapping[str, str]) -> str:
+    wanted = "__".join(_folded(str(part)) for part in path)
+    names = [name for name in sorted(environ) if name.upper().startswith(PREFIX)]
+    for name in names:
+        given = name[len(PREFIX) :].lower()
+        if given == wanted or wanted.startswith(given + "__"):
+            return name
+    return PREFIX + wanted.upper()
+
+
+def environment(environ: Mapping[str, str], problems: Problems) -> dict[str, Any]:
+    """Return what the variables set, nested as in the file; faults are noted."""
+    given = {
+        name.lower(): value
+        for name, value in sorted(environ.items())
+        if name.upper().startswith(PREFIX) and name.upper() != CONFIG_VARIABLE
+    }
+    for name in given:
+        section = name[len(PREFIX) :].split("__")[0]
+        if section not in Document.model_fields:
+            path = (name.upper(),)
+            problems.variables[path] = "environment"
+            right = suggestion(section, Document.model_fields, noun="section")
+            problems.add(path, f'there is no section "{section}"', right)
+    source = EnvSettingsSource(Document)
+    source.env_vars = given
+    try:
+        return dict(source())
+    except SettingsError:
+        return _salvaged(source, given, problems)
+
+
+def _salvaged(source: EnvSettingsSource, given: dict[str, str], problems: Problems) -> dict[str, Any]:
+    """Return what can be read variable by variable, noting each that cannot."""
+    values: dict[str, Any] = {}
+    for name, value in given.items():
+        source.env_vars = {name: value}
+        try:
+            values, _ = merge(values, dict(source()))
+        except SettingsError:
+            path = (name.upper(),)
+            problems.variables[path] = "environment"
+            problems.add(path, f'"{value}" is not JSON', """a list is written as JSON, such as ["mail", "page"]""")
+    return values
+
+
+def overlay(
+    file: Mapping[str, Any], environ: Mapping[str, str], overrides: Mapping[str, Any], problems: Problems
+) -> dict[str, Any]:
+    """Return file, environment and overrides as one document, and note where each value came from."""
+    merged, written = merge(file, environment(environ, problems))
+    for path in written:
+        problems.variables[path] = f"environment variable {_variable(path, environ)}"
+    merged, written = merge(merged, overrides)
+    for path in written:
+        problems.variables[path] = "--set"
+    return merged
+
+
+_SHORT = {"piles": ("pile", ("name", "rule", "method", "built", "thresholds")), "bins": ("bin", ("name", "thresholds"))}
+
+
+def assignment(text: str) -> tuple[tuple[str, ...], Any]:
+    """Return `KEY=VALUE` as a key path and a value; `bins.b1.overheating` is `bins.b1.thresholds.overheating`.
+
+    The value is read as TOML where it is TOML (a number, true, a list, a quoted text), else it is a text.
+
+    Raises:
+        UnfitError: There is no `=`, or no key before it.
+    """
+    left, equals, right = text.partition("=")
+    path = _path(left.strip())
+    if not equals or not path:
+        raise UnfitError(f'"{text}" is no KEY=VALUE', 'write it such as "bins.b1.overheating=82 degF"')
+    if path[0] in _SHORT and len(path) == 3 and path[2] not in _SHORT[path[0]][1]:
+        path = (*path[:2], "thresholds", path[2])
+    value = right.strip()
+    try:
+        return path, tomllib.loads(f"v = {value}")["v"]
+    except tomllib.TOMLDecodeError:
+        return path, value
+
+
+def _path(text: str) -> tuple[str, ...]:
+    parts = [quoted or bare for quoted, bare in re.findall(r'"([^"]+)"|([^."\s]+)', text)]
+    rebuilt = re.sub(r'"[^"]+"|[^."\s]+', "x", text)
+    return tuple(parts) if re.fullmatch(r"x(\.x)*", rebuilt) else ()
+
+
+def nested(path: tuple[str, ...], value: Any) -> dict[str, Any]:
+    """Return one value as the nested tables that its path names."""
+    for key in reversed(path):
+        value = {key: value}
+    return dict(value)

@@ -1,0 +1,171 @@
+"""Loads a configuration: reads the file, puts the layers together, checks everything, and says all faults at once.
+
+Order of precedence, highest first: `--set` (`overrides`), environment variables, the file, the built-in defaults.
+Nothing is connected and nothing written; the only other files read are those that hold secrets.
+"""
+
+import re
+import tomllib
+from collections.abc import Collection, Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+from monitor.configuration import checks, connections
+from monitor.configuration.assemble import ConnectionBuilder
+from monitor.configuration.layers import assignment, merge, nested, overlay
+from monitor.configuration.lines import key_lines
+from monitor.configuration.parts import Configuration
+from monitor.configuration.problems import Problems, UnfitError
+from monitor.configuration.shape import shaped
+from monitor.configuration.yard import SettingsBuilder
+from monitor.model.errors import ConfigurationError
+
+
+def load(
+    path: Path,
+    environ: Mapping[str, str],
+    *,
+    rules: Collection[str] | None = None,
+    overrides: Iterable[str] = (),
+) -> Configuration:
+    """Return the configuration of a file, with the environment and `KEY=VALUE` overrides put over it.
+
+    Args:
+        path: A TOML file.
+        environ: Environment variables; those with the prefix `HEAPTENDER_` count, except `HEAPTENDER_CONFIG`.
+        rules: Ids of the rules there are; None leaves the rules of piles unchecked.
+        overrides: `KEY=VALUE` texts, the later ones winning.
+
+    Raises:
+        ConfigurationError: The file cannot be read, or anything in it is wrong; `problems` holds every sentence.
+    """
+    return load_text(_read(path), path, environ, rules=rules, overrides=overrides)
+
+
+def defaults(environ: Mapping[str, str] | None = None) -> Configuration:
+    """Return the configuration of an empty file in the current folder: no places, no connections, the page on loopback.
+
+    Raises:
+        ConfigurationError: The environment sets something wrong.
+    """
+    return load_text("", None, environ or {})
+
+
+def _read(path: Path) -> str:
+    try:
+        data = path.read_bytes()
+    except IsADirectoryError as fault:
+        raise ConfigurationError([f"{path} is a folder; name the configuration file in it."]) from fault
+    except FileNotFoundError as fault:
+        right = "name one with --config, or start from config/heaptender.minimal.toml"
+        raise ConfigurationError([f"{path} does not exist; {right}."]) from fault
+    except OSError as fault:
+        raise ConfigurationError([f"{path} cannot be read ({fault.strerror}); let this user read it."]) from fault
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        line = data[: fault.start].count(b"\n") + 1
+        sentence = f"{path.name}, line {line}: this is not UTF-8 text; save the file with the encoding UTF-8."
+        raise ConfigurationError([sentence]) from fault
+
+
+def _parse(text: str, name: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except RecursionError as fault:
+        raise ConfigurationError([f"{name}: lists or tables are nested too deeply; write them flat."]) from fault
+    except tomllib.TOMLDecodeError as fault:
+        message = str(fault)
+        found = re.search(r"\(at line (\d+), column \d+\)", message)
+        number = int(found[1]) if found else max(1, len(text.splitlines()))
+        lines = text.splitlines()
+        shown = lines[number - 1].strip() if number <= len(lines) else ""
+        wrong = message.split(" (at ", maxsplit=1)[0]
+        wrong = wrong[0].lower() + wrong[1:]
+        sentence = f"{name}, line {number}: {shown!r} is not TOML ({wrong}); {_remedy(message, shown)}."
+        raise ConfigurationError([sentence]) from fault
+
+
+def _remedy(message: str, shown: str) -> str:
+    if "Cannot overwrite" in message or "Cannot declare" in message or "twice" in message:
+        return "write each key and each table only once"
+    if "Invalid value" in message or "after a statement" in message:
+        return "write texts in quotes"
+    if "Unclosed" in message or "Expected ']'" in message or "Illegal character" in message or shown.startswith("["):
+        return "close every quote and bracket on its line"
+    return 'a line is `key = value`, a [table] or a "# remark"'
+
+
+def load_text(
+    text: str,
+    path: Path | None,
+    environ: Mapping[str, str],
+    *,
+    rules: Collection[str] | None = None,
+    overrides: Iterable[str] = (),
+) -> Configuration:
+    """Return the configuration of a TOML text that stands (or could stand) at a path; see `load`.
+
+    Raises:
+        ConfigurationError: Anything in it is wrong.
+    """
+    name = path.name if path is not None else "built-in defaults"
+    tables = _parse(text, name)
+    problems = Problems(name, key_lines(text))
+    over: dict[str, Any] = {}
+    for override in overrides:
+        try:
+            over, _ = merge(over, nested(*assignment(override)))
+        except UnfitError as fault:
+            problems.variables[(override,)] = "--set"
+            problems.fault((override,), fault)
+    merged = overlay(tables, environ, over, problems)
+    return _build(merged, path, rules, problems)
+
+
+def _build(
+    merged: dict[str, Any], path: Path | None, rules: Collection[str] | None, problems: Problems
+) -> Configuration:
+    names = checks.Names(merged)
+    document = shaped(merged, problems)
+    checks.check_ids(names, problems)
+    checks.check_site(document, rules, problems)
+    checks.check_probes(document, names, problems)
+    checks.check_contacts(document, names, problems)
+    connections.check_channels(document, problems)
+    connections.check_mqtt(document, problems)
+    connections.check_serial(document, problems)
+    connections.check_addresses(document, problems)
+    folder = path.resolve().parent if path is not None else Path.cwd()
+    assembler = ConnectionBuilder(document, folder, problems)
+    configuration = Configuration(
+        settings=SettingsBuilder(document, names, problems).settings(),
+        source=path.resolve() if path is not None else None,
+        data=assembler.data(),
+        mqtt=assembler.mqtt(),
+        serial=assembler.serial(),
+        page=assembler.page(),
+        channels=assembler.channels(),
+        mirror=assembler.mirror(),
+        heartbeat=assembler.heartbeat(),
+        retention_keep_ms=assembler.retention_keep_ms(),
+        backup=assembler.backup(),
+        document=merged,
+        rules=tuple(rules) if rules is not None else None,
+    )
+    if problems.found:
+        raise ConfigurationError(problems.sentences())
+    return configuration
+
+
+def rebuilt(configuration: Configuration, path: tuple[str, ...], value: Any, text: str) -> Configuration:
+    """Return a configuration with one key set anew and everything checked again.
+
+    Raises:
+        ConfigurationError: The key or the value is wrong.
+    """
+    problems = Problems(configuration.source.name if configuration.source is not None else "built-in defaults")
+    merged, written = merge(configuration.document, nested(path, value))
+    for key in written:
+        problems.variables[key] = f"--set {text}"
+    return _build(merged, configuration.source, configuration.rules, problems)

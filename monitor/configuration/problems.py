@@ -1,0 +1,131 @@
+"""A fault of the configuration as a sentence: where it stands, what is wrong, what would be right.
+
+Rules: every fault is collected before any is told; a fault is shown once, in order of lines; a value is quoted as it
+stands, except a secret's.
+"""
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+KeyPath = tuple[str | int, ...]
+"""A key as a path: `("mqtt", "subscriptions", 0, "topic")`."""
+
+
+class UnfitError(ValueError):
+    """A value cannot be meant; says what is wrong and what would be right, without saying where it stands."""
+
+    def __init__(self, wrong: str, right: str) -> None:
+        """Keep both halves of the sentence."""
+        self.wrong = wrong
+        self.right = right
+        super().__init__(f"{wrong}; {right}")
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One fault at one key."""
+
+    path: KeyPath
+    wrong: str
+    right: str
+
+
+def show_path(path: KeyPath) -> str:
+    """Return a key path as people write it; list items count from 1: `mqtt.subscriptions[1].topic`."""
+    text = ""
+    for part in path:
+        if isinstance(part, int):
+            text += f"[{part + 1}]"
+        else:
+            text += ("." if text else "") + (f'"{part}"' if "." in part or " " in part else part)
+    return text
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """Return the known word that is most like a mistyped one, or None where nothing is near."""
+    by_lower = {name.lower(): name for name in known}
+    found = difflib.get_close_matches(word.lower(), list(by_lower), n=1, cutoff=0.6)
+    return by_lower[found[0]] if found else None
+
+
+def one_of(known: Iterable[str]) -> str:
+    """Return words as people list them: `a, b or c`."""
+    words = list(known)
+    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " or " + words[-1]
+
+
+def suggestion(word: str, known: Iterable[str], *, noun: str) -> str:
+    """Return what would be right instead of an unknown word: the nearest known one, else the list of them."""
+    words = sorted(known)
+    near = nearest(word, words)
+    if near is not None:
+        return f'did you mean "{near}"?'
+    if not words:
+        return f"no {noun} is configured"
+    if len(words) > 16:
+        return f"there are {len(words)} of them; docs/configuration.md lists each {noun}"
+    return f"known here: {one_of(words)}"
+
+
+@dataclass(slots=True)
+class Problems:
+    """Collects faults; `lines` and `variables` say where a key was written."""
+
+    file: str
+    lines: dict[KeyPath, int] = field(default_factory=dict)
+    variables: dict[KeyPath, str] = field(default_factory=dict)
+    found: list[Problem] = field(default_factory=list)
+    gone: dict[KeyPath, set[int]] = field(default_factory=dict)
+    """Items that were taken out of each list, by their numbers as written."""
+
+    def original(self, path: KeyPath) -> KeyPath:
+        """Return a path of the document as it is now with the item numbers that stand in the file."""
+        written: KeyPath = ()
+        for part in path:
+            number = part
+            if isinstance(number, int):
+                for gone in sorted(self.gone.get(written, ())):
+                    number += gone <= number
+            written = (*written, number)
+        return written
+
+    def add(self, path: KeyPath, wrong: str, right: str) -> None:
+        """Note one fault; the same fault at the same key is noted once."""
+        problem = Problem(self.original(path), wrong, right)
+        if problem not in self.found:
+            self.found.append(problem)
+
+    def fault(self, path: KeyPath, fault: UnfitError) -> None:
+        """Note what a reader of one value objected to."""
+        self.add(path, fault.wrong, fault.right)
+
+    def _line(self, path: KeyPath) -> int | None:
+        for length in range(len(path), 0, -1):
+            if path[:length] in self.lines:
+                return self.lines[path[:length]]
+        return None
+
+    def _where(self, path: KeyPath) -> str:
+        for length in range(len(path), 0, -1):
+            if path[:length] in self.variables:
+                return self.variables[path[:length]]
+            if path[:length] in self.lines:
+                return f"{self.file}, line {self.lines[path[:length]]}"
+        return self.file
+
+    def sentences(self) -> list[str]:
+        """Return all faults as sentences, in order of their lines, those without a line last."""
+
+        def order(problem: Problem) -> tuple[int, str]:
+            line = self._line(problem.path)
+            return (line if line is not None else 1_000_000_000, show_path(problem.path))
+
+        return [
+            f"{self._where(problem.path)}: {show_path(problem.path)}: {problem.wrong}; {_ended(problem.right)}"
+            for problem in sorted(self.found, key=order)
+        ]
+
+
+def _ended(text: str) -> str:
+    return text if text.endswith(("?", ".")) else text + "."

@@ -1,0 +1,228 @@
+"""Thresholds by their keys: a key is the field's name without its unit ending, a value is a text with its unit.
+
+Rules: the dataclasses of `model.thresholds` are the only list of keys; a value is read by the ending of its field;
+limits that belong together must stand in the order that makes sense, and inside what a probe can measure.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+from enum import Enum
+from typing import Any, TypeVar
+
+from monitor.configuration import amounts
+from monitor.configuration.meanings import BIN_MEANINGS, PILE_MEANINGS, PROBE_MEANINGS
+from monitor.configuration.problems import KeyPath, Problems, UnfitError, suggestion
+from monitor.model.errors import InvariantError
+from monitor.model.thresholds import BinThresholds, PileThresholds, ProbeThresholds
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, SECOND_MS
+from monitor.model.units import divide_half_even, show_difference, show_percent, show_temperature
+
+AnyThresholds = PileThresholds | BinThresholds | ProbeThresholds
+
+T = TypeVar("T", PileThresholds, BinThresholds, ProbeThresholds)
+
+
+class Kind(Enum):
+    """What a threshold's value is; the ending of its field."""
+
+    TEMPERATURE = "_milli_c"
+    DIFFERENCE = "_milli_k"
+    PERCENT = "_milli_pct"
+    DURATION = "_ms"
+    SHARE = "_milli"
+    COUNT = ""
+
+
+_KEYS_OF_THEIR_OWN = {"stalled_cold_weather_milli_c": "stalled_cold_weather_below"}
+"""Where the name without its ending would name two fields at once (`stalled_cold_weather_ms` is the other)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Threshold:
+    """One key: the field behind it and how its value is read."""
+
+    key: str
+    field: str
+    kind: Kind
+    default: int
+
+
+def keys_of(cls: type[AnyThresholds]) -> dict[str, Threshold]:
+    """Return every threshold of a class by its key, in the order of the fields."""
+    found: dict[str, Threshold] = {}
+    for field in fields(cls):
+        kind = next(kind for kind in Kind if field.name.endswith(kind.value))
+        key = _KEYS_OF_THEIR_OWN.get(field.name, field.name.removesuffix(kind.value))
+        if key in found or not isinstance(field.default, int):
+            raise InvariantError(f"the field {field.name} has no key of its own")
+        found[key] = Threshold(key, field.name, kind, field.default)
+    return found
+
+
+def _plain(milli: int) -> str:
+    return f"{milli / 1000:.3f}".rstrip("0").rstrip(".")
+
+
+def show_value(kind: Kind, value: int) -> str:
+    """Return a value as the text that would be written in the configuration, in whole °F where it is one."""
+    if kind is Kind.TEMPERATURE:
+        tenths = divide_half_even(value * 9 + 160_000, 500)
+        exact = amounts.temperature_milli_c(f"{tenths / 10} degF") == value
+        return f"{tenths // 10} degF" if exact and tenths % 10 == 0 else f"{_plain(value)} degC"
+    if kind is Kind.DIFFERENCE:
+        return f"{_plain(value)} K"
+    if kind is Kind.PERCENT:
+        return f"{_plain(value)} %"
+    if kind is Kind.SHARE:
+        return f"{_plain(value * 100)} %"
+    if kind is Kind.DURATION:
+        for unit, size in (("d", DAY_MS), ("h", HOUR_MS), ("m", MINUTE_MS), ("s", SECOND_MS)):
+            # Days only from 7 on, as the published rules say 72 h and not 3 d.
+            if value % size == 0 and value and not (unit == "d" and value < 7 * DAY_MS):
+                return f"{value // size}{unit}"
+        return "0s" if value == 0 else f"{value}ms"
+    return str(value)
+
+
+def show_both(kind: Kind, value: int) -> tuple[str, str]:
+    """Return a value for people in °F and in °C (twice the same where it is no temperature)."""
+    if kind is Kind.TEMPERATURE:
+        return show_temperature(value, "degF"), show_temperature(value, "degC")
+    if kind is Kind.DIFFERENCE:
+        return show_difference(value, "degF"), show_difference(value, "degC")
+    if kind in {Kind.PERCENT, Kind.SHARE}:
+        text = show_percent(value if kind is Kind.PERCENT else value * 100)
+        return text, text
+    text = show_value(kind, value)
+    return text, text
+
+
+def read_value(threshold: Threshold, value: object) -> int:
+    """Return one threshold's value as the integer used inside.
+
+    Raises:
+        UnfitError: The value has no unit, a wrong one, or lies beyond what can be meant.
+    """
+    example = show_value(threshold.kind, threshold.default)
+    if threshold.kind is Kind.TEMPERATURE:
+        milli_c = amounts.temperature_milli_c(value, _temperature_example(value, example))
+        if not -60_000 <= milli_c <= 120_000:
+            raise UnfitError(
+                f"{amounts.show(value)} is beyond what a probe here measures",
+                f'the default is "{example}"; is the unit right?',
+            )
+        return milli_c
+    if threshold.kind is Kind.DIFFERENCE:
+        return amounts.difference_milli_k(value, example)
+    if threshold.kind is Kind.PERCENT:
+        return amounts.percent_milli(value, example)
+    if threshold.kind is Kind.SHARE:
+        return divide_half_even(amounts.percent_milli(value, example), 100)
+    if threshold.kind is Kind.DURATION:
+        return amounts.duration_ms(value, example)
+    number = int(value) if isinstance(value, str) and value.strip().isdigit() else value
+    if isinstance(number, bool) or not isinstance(number, int) or not 1 <= number <= 1000:
+        wrong = f"{amounts.show(value)} is not a whole number from 1 to 1000"
+        raise UnfitError(wrong, f"write a number, such as {example}")
+    return number
+
+
+def _temperature_example(value: object, example: str) -> str:
+    """Return the example that a bare number calls for: the number itself, once with each unit."""
+    text = str(value).strip()
+    if isinstance(value, bool) or not text.replace(".", "", 1).lstrip("-").isdigit():
+        return example
+    return f'{text} degF" or "{text} degC'
+
+
+def read_thresholds(base: T, table: Mapping[str, Any], path: KeyPath, problems: Problems) -> T:
+    """Return `base` with the values of a table put in; faults are noted and leave the base's value."""
+    known = keys_of(type(base))
+    values: dict[str, int] = {}
+    for key, value in table.items():
+        if key not in known:
+            problems.add((*path, key), "this threshold is unknown", suggestion(key, known, noun="threshold"))
+            continue
+        try:
+            values[known[key].field] = read_value(known[key], value)
+        except UnfitError as fault:
+            problems.fault((*path, key), fault)
+    return replace(base, **values)
+
+
+_ORDER: dict[type, tuple[tuple[str, str, str], ...]] = {
+    PileThresholds: (
+        ("warm", "<", "hold"),
+        ("ready", "<", "hold"),
+        ("ready_ambient_floor", "<=", "ready"),
+        ("hold", "<", "hot"),
+        ("hot", "<", "too_hot"),
+        ("too_hot", "<", "fire"),
+        ("fire_confirm", "<", "fire"),
+        ("lost_above", "<", "fire"),
+        ("moisture_low", "<=", "moisture_comfort_low"),
+        ("moisture_comfort_low", "<", "moisture_comfort_high"),
+        ("moisture_comfort_high", "<=", "moisture_high"),
+    ),
+    BinThresholds: (
+        ("freezing", "<", "cold"),
+        ("cold", "<", "cool"),
+        ("cool", "<", "warm"),
+        ("warm", "<", "overheating"),
+        ("overheating", "<=", "danger_all"),
+        ("danger_all", "<=", "danger_any"),
+        ("too_dry", "<", "too_wet"),
+        ("too_dry", "<=", "aim_low"),
+        ("aim_low", "<", "aim_high"),
+        ("aim_high", "<=", "too_wet"),
+    ),
+    ProbeThresholds: (("gross_low", "<", "gross_high"), ("flat_suspect", "<", "flat_fail")),
+}
+"""Limits that must stand in this order for the words of the design to make sense; common practice."""
+
+
+def check_order(thresholds: AnyThresholds, written: Mapping[str, KeyPath], path: KeyPath, problems: Problems) -> None:
+    """Note every pair of limits that stands the wrong way round.
+
+    Args:
+        thresholds: The values in force at a place.
+        written: Path of each key that the configuration sets for it; pairs of defaults need no check.
+        path: Where the thresholds of the place would stand, for a fault no single key is to blame for.
+        problems: Collects the faults.
+    """
+    known = keys_of(type(thresholds))
+    for low, sign, high in _ORDER[type(thresholds)]:
+        one, other = known[low], known[high]
+        low_value, high_value = getattr(thresholds, one.field), getattr(thresholds, other.field)
+        if low_value < high_value or (sign == "<=" and low_value == high_value):
+            continue
+        blamed, held, word = (one, other, "below") if low in written else (other, one, "above")
+        if sign == "<=":
+            word = {"below": "at or below", "above": "at or above"}[word]
+        values = {one.key: show_value(one.kind, low_value), other.key: show_value(other.kind, high_value)}
+        problems.add(
+            written.get(blamed.key, (*path, blamed.key)),
+            f'"{values[blamed.key]}" is not {word} {held.key}, which is "{values[held.key]}"',
+            f"lower {low}, or raise {high}",
+        )
+
+
+_MEANINGS: dict[type, Mapping[str, str]] = {
+    PileThresholds: PILE_MEANINGS,
+    BinThresholds: BIN_MEANINGS,
+    ProbeThresholds: PROBE_MEANINGS,
+}
+
+
+def reference_table(cls: type[AnyThresholds]) -> str:
+    """Return the Markdown table of a class's thresholds, as it stands in docs/configuration.md."""
+    meanings = _MEANINGS[cls]
+    rows = ["| key | default | °F | °C | meaning |", "|---|---|---|---|---|"]
+    for threshold in keys_of(cls).values():
+        fahrenheit, celsius = show_both(threshold.kind, threshold.default)
+        written = show_value(threshold.kind, threshold.default)
+        shown = written if threshold.kind is Kind.COUNT else f'"{written}"'
+        if fahrenheit == celsius:
+            fahrenheit = celsius = "–"
+        rows.append(f"| `{threshold.key}` | `{shown}` | {fahrenheit} | {celsius} | {meanings[threshold.key]} |")
+    return "\n".join(rows) + "\n"

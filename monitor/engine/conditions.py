@@ -1,0 +1,108 @@
+"""What a bin's bed says, as effects, alarms and lines of the digest; and the lines of a pile's moisture and oxygen."""
+
+from typing import NamedTuple
+
+from monitor.bins import AlarmSignal, BinChange, ConditionChange
+from monitor.engine.core import Core
+from monitor.engine.telling import note_line
+from monitor.model.effects import Draft, EffectKind
+from monitor.model.excursions import Excursion, Turn
+from monitor.model.flags import Verdict
+from monitor.model.times import DAY_MS
+from monitor.model.units import Quantity
+from monitor.model.words import Thermal
+from monitor.notices import Facts, compose
+
+_LINES = {Thermal.COOL: "cool", Thermal.COLD: "cold", Thermal.WARM: "warm"}
+
+
+def bed_changes(core: Core, place: str, changes: list[BinChange]) -> None:
+    """Record what changed in a bin."""
+    for change in changes:
+        if isinstance(change, ConditionChange):
+            _condition(core, place, change)
+        else:
+            _signal(core, place, change)
+    core.wait(place, "bed", core.bed(place).due())
+
+
+def pile_moisture(core: Core, place: str, quantity: Quantity, verdict: Verdict, late: bool) -> None:
+    """Watch a pile's moisture and oxygen for the lines of the digest."""
+    pile = core.pile(place)
+    if pile is None:
+        return
+    limits, milli = pile.thresholds, verdict.milli
+    if quantity is Quantity.MOISTURE:
+        low, high = limits.moisture_low_milli_pct, limits.moisture_high_milli_pct
+        _line(core, place, "pile-too-dry", verdict, late, _Limit(low, milli < low))
+        _line(core, place, "pile-too-wet", verdict, late, _Limit(high, milli > high))
+    elif quantity is Quantity.OXYGEN:
+        low = limits.oxygen_low_milli_pct
+        _line(core, place, "oxygen", verdict, late, _Limit(low, milli < low, limits.oxygen_dwell_ms))
+
+
+class _Limit(NamedTuple):
+    milli: int
+    beyond: bool
+    dwell_ms: int = 0
+
+
+def _line(core: Core, place: str, kind: str, verdict: Verdict, late: bool, limit: _Limit) -> None:
+    excursion = core.state.lines.setdefault(f"{place}/{kind}/{verdict.probe}", Excursion())
+    turn = excursion.step(verdict.time, limit.beyond, limit.beyond, limit.dwell_ms, late)
+    excursion.due = None  # a line waits for no deadline: the next reading is soon enough
+    if turn is Turn.ENDED:
+        excursion.forget()
+    elif turn is Turn.BEGAN and core.at - verdict.time < DAY_MS:
+        facts = Facts(
+            place=place,
+            probe=verdict.probe,
+            value_milli=verdict.milli,
+            limit_milli=limit.milli,
+            since=excursion.since or verdict.time,
+            now=core.at,
+            quantity=Quantity.MOISTURE,
+        )
+        note_line(core, place, compose(kind, facts, core.settings).short)
+
+
+def _condition(core: Core, place: str, change: ConditionChange) -> None:
+    word = change.after.value
+    before = change.before.value if change.before is not None else None
+    name = core.settings.place_name(place)
+    where = f" by {change.probe}" if change.probe else ", since its probes are silent"
+    core.emit(
+        Draft(
+            place=place,
+            kind=EffectKind.CONDITION,
+            axis=change.axis,
+            before=before,
+            after=word,
+            why=f"{name} is {word}{where}.",
+            since=change.since,
+            reason="reading" if change.probe else "silent",
+            probe=change.probe,
+            values=change.values,
+        )
+    )
+    line = _LINES.get(change.after) if isinstance(change.after, Thermal) else None
+    if line is None or change.before is Thermal.OVERHEATING or not change.probe:
+        return
+    limits = core.settings.bins[place].thresholds
+    limit = {"cool": limits.cool_milli_c, "cold": limits.cold_milli_c, "warm": limits.warm_milli_c}[line]
+    facts = Facts(
+        place=place,
+        probe=change.probe,
+        value_milli=round(change.values["value"] * 1000),
+        limit_milli=limit,
+        since=change.since,
+        now=core.at,
+    )
+    note_line(core, place, compose(line, facts, core.settings).short)
+
+
+def _signal(core: Core, place: str, signal: AlarmSignal) -> None:
+    if signal.on:
+        core.begins(place, signal.alarm, since=signal.since, last=signal.last, probe=signal.probe, values=signal.values)
+    else:
+        core.ends(place, signal.alarm, signal.probe)

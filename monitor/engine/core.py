@@ -1,0 +1,234 @@
+"""What every part of the engine works on: the state, the instant being served, and where effects go."""
+
+from collections.abc import Mapping
+from itertools import pairwise
+from typing import Any
+
+from monitor.alarms import AlarmBook, Move
+from monitor.bins import Bed, BinState
+from monitor.conditioning import Conditioner
+from monitor.engine.agenda import Agenda
+from monitor.engine.danger import Danger, DangerState
+from monitor.engine.history import History
+from monitor.engine.runs import BatchRun, open_walk
+from monitor.engine.state import EngineState
+from monitor.engine.watch import ProbeWatch
+from monitor.model.effects import Draft, Effect
+from monitor.model.flags import Verdict
+from monitor.model.settings import Pile, Probe, Settings
+from monitor.model.thresholds import PileThresholds
+from monitor.model.units import Quantity
+from monitor.model.words import Role
+from monitor.model.work import Work
+from monitor.notices import NoticeDesk, Words
+from monitor.piles import Batch, BatchBook, Walk
+
+FOREVER = 1 << 60
+
+
+class Core:
+    """One engine's insides while an event or a deadline is served.
+
+    Attributes:
+        state: Everything that is remembered.
+        at: The instant being served; names the effects.
+        history: The record, or None while a deadline is served (no deadline needs it).
+        walks: Open walks by batch, each working on its run's state.
+        moves, touched: What happened to alarms, to be told once the event has been taken in.
+    """
+
+    def __init__(self, state: EngineState, words: Words | None = None) -> None:
+        self.state = state
+        self.words = words
+        self.agenda = Agenda(state.agenda)
+        self.alarms = AlarmBook(state.alarms)
+        self.at = state.last
+        self.history: History | None = None
+        self.effects: list[Effect] = []
+        self.verdicts: list[Verdict] = []
+        self.moves: list[Move] = []
+        self.touched: list[str] = []
+        self.stepped: dict[str, bool] = {}
+        self.walks: dict[str, Walk] = {}
+        self.renew()
+
+    def renew(self) -> None:
+        """Make anew what is prepared from the settings."""
+        state = self.state
+        self.desk = NoticeDesk(state.desk, state.settings, self.words)
+        self.conditioner = Conditioner(state.conditioning, state.settings)
+        self.batches = BatchBook(state.batches, state.settings.piles)
+        self.walks = {batch: open_walk(run, self.thresholds_of(run)) for batch, run in state.runs.items()}
+
+    @property
+    def settings(self) -> Settings:
+        """The settings in force."""
+        return self.state.settings
+
+    def emit(self, draft: Draft) -> None:
+        """Give a draft its id and put it with the effects."""
+        state = self.state
+        if state.effect_at != self.at:
+            state.effect_at, state.ordinal = self.at, 0
+        self.effects.append(Effect(at=self.at, ordinal=state.ordinal, draft=draft))
+        state.ordinal += 1
+
+    def wait(self, place: str, key: str, due: int | None) -> None:
+        """Set or drop a deadline; one that is past already is served right after this instant."""
+        self.agenda.set(place, key, due if due is None else max(due, self.at + 1))
+
+    def begins(
+        self, place: str, alarm: str, *, since: int, last: int, probe: str = "", values: dict[str, Any] | None = None
+    ) -> None:
+        """Say that an alarm's condition is on; it is told when the event has been taken in (`telling.settle`)."""
+        self.touched.append(self.alarms.begins(place, alarm, since=since, last=last, probe=probe, values=values))
+
+    def ends(self, place: str, alarm: str, probe: str = "") -> None:
+        """Say that an alarm's condition is off."""
+        self.moves += self.alarms.ends(self.at, place, alarm, probe)
+
+    def pile(self, place: str) -> Pile | None:
+        """Return a pile's settings, or None where the place is none."""
+        return self.settings.piles.get(place)
+
+    def bed(self, place: str) -> Bed:
+        """Return a bin's bed."""
+        return Bed(self.state.bins.setdefault(place, BinState()), self.settings.bins[place].thresholds)
+
+    def danger(self, place: str) -> Danger:
+        """Return a pile's watch for dangerous heat."""
+        pile = self.settings.piles[place]
+        return Danger(self.state.dangers.setdefault(place, DangerState()), pile.thresholds)
+
+    def watch(self, probe: str) -> ProbeWatch:
+        """Return a series' watch, made if need be."""
+        found = self.state.watches.get(probe)
+        if found is None:
+            found = self.state.watches[probe] = ProbeWatch(heard_from=self.at)
+        return found
+
+    def link_lives(self, source: str) -> bool:
+        """Tell whether a source is not known to be down; where a probe names none, no source may be down."""
+        if source:
+            link = self.state.links.get(source)
+            return link is None or link.up
+        return all(link.up for link in self.state.links.values() if link.what == "source")
+
+    # Where things are ------------------------------------------------------------------------------------------
+
+    def place_of(self, probe: str) -> str:
+        """Return where a probe is now; "" if nowhere."""
+        return self.place_at(probe, FOREVER)
+
+    def place_at(self, probe: str, time: int) -> str:
+        """Return where a probe was at an instant: as it was carried, else as configured."""
+        if self.state.carried:
+            for carried in reversed(self.state.carried):
+                if carried.probe == probe and carried.time <= time:
+                    return carried.place
+        configured = self.settings.probes.get(probe)
+        return configured.place if configured is not None else ""
+
+    def probes_of(self, place: str) -> list[tuple[str, Probe]]:
+        """Return the probes that are at a place now, by id."""
+        return [(p, probe) for p, probe in sorted(self.settings.probes.items()) if self.place_of(p) == place]
+
+    def cores_of(self, place: str) -> list[str]:
+        """Return the core temperature probes that are at a pile now, by id."""
+        return [p for p, c in self.probes_of(place) if _is_core(c)]
+
+    def in_service(self, probe: str) -> bool:
+        """Tell whether a probe is where it should be and not out for a turning."""
+        if not self.place_of(probe):
+            return False
+        outing = self.state.outings.get(probe)
+        return outing is None or outing.out is None
+
+    # Batches ---------------------------------------------------------------------------------------------------
+
+    def batch_at(self, place: str) -> str | None:
+        """Return the id of the batch that lies on a pile now."""
+        batch = self.batches.on(place)
+        return batch.batch if batch is not None else None
+
+    def run_at(self, place: str) -> BatchRun | None:
+        """Return the batch under watch on a pile now."""
+        batch = self.batches.on(place)
+        return self.state.runs.get(batch.batch) if batch is not None else None
+
+    def pile_of(self, run: BatchRun) -> str:
+        """Return the pile where a batch lies now."""
+        return self.state.batches.batches[run.batch].spans[-1].pile
+
+    def thresholds_of(self, run: BatchRun) -> PileThresholds:
+        """Return the thresholds that a batch is walked under: those of the pile where it was built."""
+        pile = self.settings.piles.get(run.home)
+        return pile.thresholds if pile is not None else PileThresholds()
+
+    def spans_of(self, run: BatchRun) -> list[tuple[str, int, int]]:
+        """Return where a batch lay: (pile, from, to), ends not included; a part split off lay where the whole did."""
+        book = self.state.batches.batches
+        batch: Batch | None = book[run.batch]
+        found: list[tuple[str, int, int]] = []
+        until = FOREVER
+        while batch is not None:
+            found += [
+                (span.pile, span.start, min(until, FOREVER if span.end is None else span.end))
+                for span in batch.spans
+                if span.start < until
+            ]
+            until = batch.spans[0].start
+            batch = book.get(batch.parent) if batch.parent else None
+        return sorted(found, key=lambda span: span[1])
+
+    def serving_spans(self, run: BatchRun, probe: str) -> list[tuple[int, int | None]]:
+        """Return when a core probe was where the batch was, by what was carried where: (from, to or None)."""
+        moves = sorted(c.time for c in self.state.carried if c.probe == probe)
+        found: list[tuple[int, int | None]] = []
+        for pile, start, end in self.spans_of(run):
+            edges = [start, *(t for t in moves if start < t < end), end]
+            for begin, stop in pairwise(edges):
+                if self.place_at(probe, begin) != pile:
+                    continue
+                if found and found[-1][1] == begin:
+                    found[-1] = (found[-1][0], stop)
+                else:
+                    found.append((begin, stop))
+        return [(begin, None if stop is None or stop >= FOREVER else stop) for begin, stop in found]
+
+    def probes_ever(self, run: BatchRun) -> list[str]:
+        """Return the core probes that were in a batch at any time, by id."""
+        return [p for p, c in sorted(self.settings.probes.items()) if _is_core(c) and self.serving_spans(run, p)]
+
+    def company_of(self, run: BatchRun) -> list[str]:
+        """Return the other temperature probes of the pile where a batch lies, whose record bears on its flags."""
+        return [p for p, c in self.probes_of(self.pile_of(run)) if c.quantity is Quantity.TEMPERATURE]
+
+    def works_of(self, run: BatchRun) -> list[tuple[Work, bool]]:
+        """Return a batch's work in order of time; False for what was thrown onto it from elsewhere."""
+        spans = self.spans_of(run)
+        found: list[tuple[int, int, Work, bool]] = []
+        for logged in self.state.works:
+            work = logged.work
+            for pile, start, end in spans:
+                if work.place == pile and start <= work.time <= end:
+                    found.append((work.time, logged.at, work, True))
+                    break
+                if work.to == pile and work.place != pile and start < work.time < end:
+                    found.append((work.time, logged.at, work, False))
+                    break
+        return [(work, own) for _, _, work, own in sorted(found, key=lambda item: (item[0], item[1]))]
+
+    def latest_time(self) -> int:
+        """Return the newest own time of any series."""
+        newest = [w.newest for w in self.state.watches.values() if w.newest is not None]
+        return max(newest, default=self.at)
+
+
+def _is_core(probe: Probe) -> bool:
+    return probe.role is Role.CORE and probe.quantity is Quantity.TEMPERATURE
+
+
+def with_batch(values: Mapping[str, Any], batch: str | None) -> dict[str, Any]:
+    """Return an effect's values with the batch named, where there is one."""
+    return {**values, "batch": batch} if batch else dict(values)

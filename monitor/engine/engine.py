@@ -1,0 +1,197 @@
+"""The engine: events in, effects out; deadlines served in order; a snapshot from which it goes on exactly.
+
+1. Nothing but events and the instants of deadlines reaches it. What it decides is a function of the events alone.
+2. Before an event at A, the deadlines due at or before A are served, each at its own instant; `advance` serves them
+   earlier and changes nothing else.
+3. A start gathers what fell due while nobody was at work: deadlines are served up to `down_since`, silence is waited for
+   anew, and each other overdue deadline is served once, at the start's own instant.
+"""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from monitor.engine.answers import take_answer
+from monitor.engine.conditions import bed_changes
+from monitor.engine.core import Core
+from monitor.engine.heaps import danger_signals
+from monitor.engine.history import History
+from monitor.engine.links import serve_link, take_clock, take_link
+from monitor.engine.logged import serve_reminder, take_correction, take_work
+from monitor.engine.settling import take_settings
+from monitor.engine.silence import rearm, serve_silence
+from monitor.engine.state import EngineState, dump_state, load_state
+from monitor.engine.summaries import away_text, leaving_text
+from monitor.engine.taking import serve_pending, take_imported, take_readings
+from monitor.engine.telling import serve_desk, settle, tell_moves
+from monitor.engine.wording import words_for
+from monitor.model.effects import Effect
+from monitor.model.errors import InvariantError
+from monitor.model.events import Event, EventKind
+from monitor.model.flags import Verdict
+from monitor.notices import Message
+
+
+class Engine:
+    """The one state machine of a yard; not safe for use in parallel.
+
+    After an exception it must not be used on: the caller restores another from what it stored.
+    """
+
+    def __init__(self, state: EngineState | None = None) -> None:
+        self._core = Core(state if state is not None else EngineState(), self._fresh_words)
+
+    @property
+    def last(self) -> int:
+        """Instant of the last event or advance, UTC ms."""
+        return self._core.state.last
+
+    @property
+    def state(self) -> EngineState:
+        """Everything that is remembered, for reading only."""
+        return self._core.state
+
+    def feed(self, event: Event, history: History, /) -> list[Effect]:
+        """Take in an event and return what was decided, from the deadlines before it on.
+
+        Args:
+            event: Its `at` is later than that of everything before.
+            history: The record, which already holds the event's own readings.
+
+        Raises:
+            InvariantError: The event does not come after the last one.
+        """
+        core = self._core
+        if event.at <= core.state.last:
+            raise InvariantError(f"an event at {event.at} cannot follow {core.state.last}")
+        if event.kind is EventKind.STARTED:
+            down_since = event.payload.get("down_since")
+            if down_since is not None:
+                self._serve_until(min(down_since, event.at - 1))
+        else:
+            self._serve_until(event.at)
+        core.at, core.history = event.at, history
+        self._take(event.kind, event.payload)
+        settle(core)
+        core.history = None
+        core.state.last = event.at
+        return self._taken()
+
+    def advance(self, to: int, /) -> list[Effect]:
+        """Serve the deadlines due at or before an instant (UTC ms) and return what was decided."""
+        self._serve_until(to)
+        self._core.state.last = max(self._core.state.last, to)
+        return self._taken()
+
+    def next_deadline(self) -> int | None:
+        """Return the earliest deadline, UTC ms, or None."""
+        return self._core.agenda.soonest()
+
+    def snapshot(self) -> bytes:
+        """Return the whole state, from which another engine goes on exactly."""
+        return dump_state(self._core.state)
+
+    @classmethod
+    def restore(cls, data: bytes) -> "Engine":
+        """Return an engine that goes on from a snapshot.
+
+        Raises:
+            ValueError: The data are no snapshot of this version.
+        """
+        return cls(load_state(data))
+
+    def take_verdicts(self) -> list[Verdict]:
+        """Return the quality flags that became final since the last call."""
+        verdicts, self._core.verdicts = self._core.verdicts, []
+        return verdicts
+
+    def while_you_were_away(self, at: int, since: int) -> str:
+        """Return what happened from `since` to `at` (UTC ms) and what is open now, for people."""
+        return away_text(self._core, at, since)
+
+    def before_you_go(self, at: int) -> str:
+        """Return what is watched, how fresh it is, and who is on duty, for somebody who is about to leave."""
+        return leaving_text(self._core, at)
+
+    def test_notice(self, at: int, contact: str) -> str:
+        """Return the text of a test message to a contact.
+
+        Raises:
+            KeyError: There is no such contact.
+        """
+        return self._core.desk.test(at, contact).text
+
+    def _take(self, kind: EventKind, payload: Mapping[str, Any]) -> None:
+        take = _TAKERS.get(kind)
+        if take is not None:
+            take(self._core, payload)
+        elif kind is EventKind.STARTED:
+            self._started()
+
+    def _started(self) -> None:
+        core = self._core
+        for probe in core.settings.probes:
+            rearm(core, probe, anew=True)
+        overdue = [one for one in core.agenda.take(core.at) if one[2] != "silence"]
+        for _, place, key in overdue:
+            self._serve(place, key)
+        for probe in core.settings.probes:
+            rearm(core, probe)
+
+    def _serve_until(self, to: int) -> None:
+        core = self._core
+        while (due := core.agenda.soonest()) is not None and due <= to:
+            due, place, key = core.agenda.pop()
+            core.at = due
+            self._serve(place, key)
+            settle(core)
+            core.state.last = max(core.state.last, due)
+
+    def _serve(self, place: str, key: str) -> None:
+        core = self._core
+        if key == "silence":
+            serve_silence(core)
+        elif key == "pending":
+            serve_pending(core)
+        elif key == "desk":
+            serve_desk(core)
+        elif key == "bed":
+            bed_changes(core, place, core.bed(place).serve(core.at))
+        elif key == "hot":
+            danger_signals(core, place, core.danger(place).serve(core.at))
+        elif key == "out":
+            serve_reminder(core, place)
+        elif key.startswith("link "):
+            serve_link(core, key.removeprefix("link "))
+        elif key.startswith("alarm "):
+            tell_moves(core, core.alarms.serve(core.at, key.removeprefix("alarm ")))
+        else:
+            raise InvariantError(f"nobody serves the deadline {key!r} of {place!r}")
+
+    def _taken(self) -> list[Effect]:
+        effects, self._core.effects = self._core.effects, []
+        return effects
+
+    def _fresh_words(self, key: str, at: int) -> Message | None:
+        """Return fresh words for an alarm that is told again."""
+        del at
+        record = self._core.alarms.records.get(key)
+        return words_for(self._core, record) if record is not None and record.on else None
+
+
+def _take_imported(core: Core, payload: Mapping[str, Any]) -> None:
+    take_imported(core, payload.get("rows", ()))
+    for work in payload.get("work", ()):
+        take_work(core, work, silently=True)
+
+
+_TAKERS: dict[EventKind, Callable[[Core, Mapping[str, Any]], None]] = {
+    EventKind.READINGS: take_readings,
+    EventKind.WORK: take_work,
+    EventKind.CORRECTION: take_correction,
+    EventKind.ANSWER: take_answer,
+    EventKind.SETTINGS: take_settings,
+    EventKind.IMPORTED: _take_imported,
+    EventKind.CLOCK: take_clock,
+    EventKind.LINK: take_link,
+}
+"""Who takes which kind of event; a start is the engine's own, and a stop changes nothing."""

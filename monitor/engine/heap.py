@@ -1,0 +1,97 @@
+"""The record of one batch, fed in order: probes in and out, work, readings. Live feeding and rework share it.
+
+Every method says whether the record took it in its stride; False means that it touches what was already examined, so that the
+batch must be worked out again.
+"""
+
+from monitor.model.thresholds import PileThresholds
+from monitor.piles import OutingState, Walk, come_in, go_out, weigh
+
+
+class Heap:
+    """Feeds one batch's walk; the outings of the probes are looked after here, for both ways of feeding."""
+
+    def __init__(self, walk: Walk, outings: dict[str, OutingState], thresholds: PileThresholds) -> None:
+        self.walk = walk
+        self.outings = outings
+        self.thresholds = thresholds
+
+    def enter(self, probe: str, at: int) -> bool:
+        """Put a probe into service."""
+        if self.walk.service_touches_past(probe, at):
+            return False
+        self.walk.probe_in(probe, at)
+        return True
+
+    def leave(self, probe: str, at: int) -> bool:
+        """Take a probe out of service for good (it was carried elsewhere)."""
+        if not self._serves(probe):
+            return True
+        if self.walk.service_touches_past(probe, at):
+            return False
+        self.walk.probe_out(probe, at)
+        return True
+
+    def turned(self, probes: list[str], at: int) -> bool:
+        """Take in a turning: all probes of the place are out until they are back."""
+        if self.walk.work_touches_past(at):
+            return False
+        fine = True
+        for probe in probes:
+            if self._serves(probe) and self.walk.service_touches_past(probe, at):
+                fine = False
+                continue
+            go_out(self.outings.setdefault(probe, OutingState()), at)
+            self.walk.probe_out(probe, at)
+        self.walk.turned(at)
+        return fine
+
+    def added(self, at: int) -> bool:
+        """Take in that new material was added."""
+        if self.walk.work_touches_past(at):
+            return False
+        self.walk.added(at)
+        return True
+
+    def came_in(self, probe: str, at: int) -> bool:
+        """Take in that somebody put a probe back."""
+        outing = self.outings.setdefault(probe, OutingState())
+        if self._serves(probe) and outing.out is None:
+            return True
+        if self.walk.service_touches_past(probe, at):
+            return False
+        if outing.out is not None:
+            come_in(outing, at, self.thresholds)
+        self.walk.probe_in(probe, at)
+        return True
+
+    def went_out(self, probe: str, at: int) -> bool:
+        """Take in that somebody took a probe out."""
+        fine = self.leave(probe, at)
+        if fine:
+            go_out(self.outings.setdefault(probe, OutingState()), at)
+        return fine
+
+    def reading(self, probe: str, time: int, milli: int, ambient: int | None) -> bool | None:
+        """Take in a reading of a core probe that passed its checks.
+
+        Returns:
+            True if it was accepted, None if it was not (the probe lies out), False if it touches the past.
+        """
+        outing = self.outings.get(probe)
+        if outing is not None and (outing.out is not None or outing.accepted_from != 0):
+            verdict = weigh(outing, time, milli, ambient, self.thresholds)
+            if verdict.returned_at is not None:
+                if self.walk.service_touches_past(probe, verdict.returned_at):
+                    return False
+                self.walk.probe_in(probe, verdict.returned_at)
+            if not verdict.accepted:
+                return None
+        if self.walk.touches_past(probe, time):
+            return False
+        self.walk.reading(probe, time, milli)
+        return True
+
+    def _serves(self, probe: str) -> bool:
+        line = self.walk.state.lines.get(probe)
+        return line is not None and line.serving

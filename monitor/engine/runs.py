@@ -1,0 +1,61 @@
+"""One batch as the engine keeps it: the rule it is held against, its walk, and the work logged of it."""
+
+from dataclasses import dataclass, field
+from functools import cache
+
+from monitor.model.thresholds import PileThresholds
+from monitor.model.words import Method, RuleState
+from monitor.piles import HoldLimits, Walk, WalkState
+from monitor.proof import HoldState, HoldTracker, Rule, find_rule
+
+
+@dataclass(slots=True)
+class BatchRun:
+    """A batch under watch.
+
+    Attributes:
+        batch: Its id.
+        home: The pile where it was built; its thresholds, rule and method are that pile's.
+        built: When it was built, UTC ms.
+        rule_id, method: Those of `home`; a batch keeps them.
+        walk: Where its walk through the phases stands.
+        hold: Where its rule's tracker stands, None with rule `none`.
+        rule: The rule's state as it was last told.
+        touched: The earliest instant of its record that was changed since it was last worked out, or None.
+    """
+
+    batch: str
+    home: str
+    built: int
+    rule_id: str
+    method: Method
+    walk: WalkState
+    hold: HoldState | None = None
+    rule: RuleState = RuleState.NOT_BEGUN
+    touched: int | None = None
+    tellings: list[str] = field(default_factory=list)
+    """Notices of this batch that are told only once (`holding`, `rule-met`)."""
+
+
+@cache
+def rule_named(rule_id: str) -> Rule | None:
+    """Return a rule by its id, or None for `none`."""
+    return find_rule(rule_id)
+
+
+def hold_milli(run: BatchRun, thresholds: PileThresholds) -> int:
+    """Return the batch's hold temperature, thousandths of °C."""
+    rule = rule_named(run.rule_id)
+    return rule.hold_milli_c if rule is not None else thresholds.hold_milli_c
+
+
+def open_walk(run: BatchRun, thresholds: PileThresholds) -> Walk:
+    """Return a walk (with its tracker) that works on the run's own state."""
+    rule = rule_named(run.rule_id)
+    if rule is None:
+        return Walk(run.walk, HoldLimits(hold_milli_c=thresholds.hold_milli_c), thresholds, run.method, None)
+    tracker = HoldTracker(rule, run.hold)
+    run.hold = tracker.state
+    own = rule.live.limits
+    limits = HoldLimits(hold_milli_c=own.low_milli_c, strict=own.strict, upper_milli_c=own.high_milli_c)
+    return Walk(run.walk, limits, thresholds, run.method, tracker)

@@ -1,0 +1,118 @@
+"""Probes that fall silent, break, or stop while hot: their deadlines and alarms."""
+
+from monitor.engine.conditions import bed_changes
+from monitor.engine.core import Core
+from monitor.engine.watch import ProbeWatch
+from monitor.model.settings import AMBIENT, Probe
+from monitor.model.units import Quantity, plain_number
+from monitor.model.words import RuleState
+
+_WATCHED = (Quantity.TEMPERATURE, Quantity.MOISTURE, Quantity.OXYGEN)
+
+
+def heard(core: Core, probe: str, late: bool) -> None:
+    """Note that something of a probe arrived: it is silent or lost no longer."""
+    watch = core.watch(probe)
+    watch.arrive(core.at, late)
+    if watch.silent or watch.lost:
+        place = core.place_of(probe)
+        watch.heard_from = core.at
+        for was, alarm in ((watch.silent, "silent"), (watch.lost, "hot-and-lost")):
+            if was:
+                core.ends(place, alarm, probe)
+        watch.silent = watch.lost = False
+
+
+def usable(core: Core, probe: str) -> None:
+    """Note that a reading of a probe was accepted: it is broken no longer."""
+    watch = core.watch(probe)
+    if watch.broken:
+        watch.broken = False
+        core.ends(core.place_of(probe), "broken", probe)
+
+
+def rearm(core: Core, probe: str, anew: bool = False) -> None:
+    """Keep the agenda in step with a probe; `anew` where waiting for it begins only now."""
+    configured = core.settings.probes.get(probe)
+    if configured is None or configured.quantity not in _WATCHED:
+        return
+    watch = core.watch(probe)
+    if anew:
+        watch.heard_from = core.at
+    due = _soonest(core, probe, configured, watch)
+    # One deadline stands for all probes: the earliest of theirs, or earlier. Serving it too early finds nothing to do.
+    if due is not None and (core.state.silence_check is None or due < core.state.silence_check):
+        core.state.silence_check = due
+        core.wait("", "silence", due)
+
+
+def serve_silence(core: Core) -> None:
+    """Look at every probe; tell those whose deadline has come."""
+    core.state.silence_check = None
+    for probe, configured in sorted(core.settings.probes.items(), key=lambda item: (core.place_of(item[0]), item[0])):
+        if configured.quantity in _WATCHED:
+            _look(core, probe, configured, core.watch(probe))
+            rearm(core, probe)
+
+
+def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> None:
+    place = core.place_of(probe)
+    if not core.in_service(probe):
+        return
+    limits, minimum = core.settings.probe_thresholds, _minimum(core, place)
+    pile = core.pile(place)
+    if pile is not None and configured.quantity is Quantity.TEMPERATURE and not watch.lost:
+        due = watch.lost_due(limits, pile.thresholds)
+        if due is not None and due <= core.at and core.link_lives(configured.source):
+            watch.lost = True
+            _begin(core, place, "hot-and-lost", probe, watch.arrived or core.at, pile.thresholds.lost_above_milli_c)
+    if not watch.silent and watch.silent_due(limits, minimum) <= core.at:
+        watch.silent = True
+        if not watch.lost:
+            _begin(core, place, "silent", probe, _last_word(watch), None)
+        if place in core.state.bins:
+            bed_changes(core, place, core.bed(place).silent(probe, core.at))
+    elif not watch.silent and not watch.broken and watch.broken_due(limits, minimum) <= core.at:
+        watch.broken = True
+        _begin(core, place, "broken", probe, watch.accepted_at or watch.heard_from, None)
+
+
+def _begin(core: Core, place: str, alarm: str, probe: str, since: int, limit: int | None) -> None:
+    watch = core.watch(probe)
+    values: dict[str, int | float] = {}
+    if watch.accepted_milli is not None:
+        values["value"] = plain_number(watch.accepted_milli)
+    if limit is not None:
+        values["limit"] = plain_number(limit)
+    core.begins(place, alarm, since=since, last=core.at, probe=probe, values=values)
+
+
+def _last_word(watch: ProbeWatch) -> int:
+    return watch.heard_from if watch.arrived is None else max(watch.arrived, 0)
+
+
+def _minimum(core: Core, place: str) -> int:
+    limits = core.settings.probe_thresholds
+    if place in core.settings.bins:
+        return limits.silent_min_ms
+    run = core.run_at(place) if place != AMBIENT else None
+    running = run is not None and run.rule is RuleState.RUNNING
+    return limits.silent_min_ms if running else limits.silent_min_calm_ms
+
+
+def _soonest(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> int | None:
+    if not core.in_service(probe):
+        return None
+    limits, place = core.settings.probe_thresholds, core.place_of(probe)
+    minimum = _minimum(core, place)
+    dues: list[int] = []
+    if not watch.silent:
+        dues.append(watch.silent_due(limits, minimum))
+        if not watch.broken:
+            dues.append(watch.broken_due(limits, minimum))
+    pile = core.pile(place)
+    if pile is not None and configured.quantity is Quantity.TEMPERATURE and not watch.lost:
+        lost = watch.lost_due(limits, pile.thresholds)
+        if lost is not None and lost > core.at:
+            dues.append(lost)
+    return min(dues, default=None)

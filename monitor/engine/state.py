@@ -1,0 +1,123 @@
+"""All that an engine remembers, and its way to JSON and back."""
+
+from dataclasses import dataclass, field
+from functools import cache
+from typing import Any
+
+from pydantic import TypeAdapter
+
+from monitor.alarms import AlarmRecord
+from monitor.bins import BinState
+from monitor.conditioning import ConditioningState
+from monitor.engine.danger import DangerState
+from monitor.engine.link_state import LinkState
+from monitor.engine.runs import BatchRun
+from monitor.engine.watch import ProbeWatch
+from monitor.model.excursions import Excursion
+from monitor.model.settings import Settings
+from monitor.model.work import Work
+from monitor.notices import DeskState
+from monitor.piles import BatchState, OutingState
+
+VERSION = 1
+"""Of the shape of the state; a snapshot of another version is not restored."""
+
+
+@dataclass(slots=True)
+class Logged:
+    """A piece of work as it stands after corrections; `at` names its event."""
+
+    at: int
+    work: Work
+
+
+@dataclass(slots=True)
+class Carried:
+    """A probe that was carried: from `time` on it is in `place` ("" where it is nowhere)."""
+
+    time: int
+    probe: str
+    place: str
+
+
+@dataclass(slots=True)
+class EngineState:
+    """Everything that can change an effect to come.
+
+    Attributes:
+        last: Instant of the last event or advance, UTC ms.
+        effect_at, ordinal: Id of the next effect.
+        settings: Those in force.
+        agenda: Deadlines by `place|key`.
+        carried: Where probes were carried to, where that is not the configured place; by time.
+        works: Work of piles that hold a batch, in order of entry.
+        watches: By series.
+        dangers: By pile.
+        bins: By bin.
+        lines: Excursions behind lines of the digest, by `place/kind/probe`.
+        alarms: By key.
+        links: By name of source or channel.
+        batches: Which batch lies where.
+        runs: Batches under watch by id; those used up are dropped.
+        outings: By probe, of those that were out at some time.
+        air: The newest accepted ambient temperature, thousandths of °C, or None.
+        silence_check: When the probes are next looked at for silence, or None.
+    """
+
+    version: int = VERSION
+    last: int = 0
+    effect_at: int = 0
+    ordinal: int = 0
+    settings: Settings = field(default_factory=Settings)
+    agenda: dict[str, int] = field(default_factory=dict)
+    carried: list[Carried] = field(default_factory=list)
+    works: list[Logged] = field(default_factory=list)
+    watches: dict[str, ProbeWatch] = field(default_factory=dict)
+    conditioning: ConditioningState = field(default_factory=ConditioningState)
+    dangers: dict[str, DangerState] = field(default_factory=dict)
+    bins: dict[str, BinState] = field(default_factory=dict)
+    lines: dict[str, Excursion] = field(default_factory=dict)
+    alarms: dict[str, AlarmRecord] = field(default_factory=dict)
+    links: dict[str, LinkState] = field(default_factory=dict)
+    desk: DeskState = field(default_factory=DeskState)
+    batches: BatchState = field(default_factory=BatchState)
+    runs: dict[str, BatchRun] = field(default_factory=dict)
+    outings: dict[str, OutingState] = field(default_factory=dict)
+    air: int | None = None
+    silence_check: int | None = None
+
+
+@cache
+def _states() -> TypeAdapter[EngineState]:
+    return TypeAdapter(EngineState)
+
+
+@cache
+def _settings() -> TypeAdapter[Settings]:
+    return TypeAdapter(Settings)
+
+
+def dump_state(state: EngineState) -> bytes:
+    """Return a state as JSON."""
+    return _states().dump_json(state)
+
+
+def load_state(data: bytes) -> EngineState:
+    """Return the state that was dumped.
+
+    Raises:
+        ValueError: The data are no state, or one of another version.
+    """
+    state = _states().validate_json(data)
+    if state.version != VERSION:
+        raise ValueError(f"the snapshot's state is of version {state.version}, this program's of {VERSION}")
+    return state
+
+
+def settings_from(plain: Any) -> Settings:
+    """Return settings from the plain values of a `settings` event.
+
+    Raises:
+        ValueError: They are no settings.
+    """
+    return _settings().validate_python(plain, strict=False)

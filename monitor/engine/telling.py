@@ -1,0 +1,156 @@
+"""From a move of an alarm to its effect, and to whoever must hear of it."""
+
+from typing import Any
+
+from monitor.alarms import CATALOG, TOLD_AS, AlarmRecord, Move, Signal, Telling
+from monitor.engine.core import Core, with_batch
+from monitor.engine.wording import facts_of, over_words, past_words, words_for
+from monitor.model.effects import Draft, EffectKind
+from monitor.model.times import show_time
+from monitor.model.words import AlarmState, Priority
+from monitor.notices import Cause, Facts, LineKind, Message, compose
+
+
+def settle(core: Core) -> None:
+    """Tell what happened to alarms while an event or deadline was taken in: ends first, then what rings."""
+    moves, core.moves = core.moves, []
+    touched, core.touched = core.touched, []
+    for key in dict.fromkeys(touched):
+        moves += core.alarms.settle(core.at, key)
+    tell_moves(core, moves)
+
+
+def tell_moves(core: Core, moves: list[Move], *, recorded: bool = False) -> None:
+    """Record the moves of alarms as effects and hand to the notice desk what people should hear."""
+    for move in moves:
+        if not recorded:
+            record_move(core, move)
+        record = move.record
+        if move.telling in (Telling.RING, Telling.AGAIN):
+            emit_notices(core, core.desk.cause(core.at, cause_of(core, move.key, record)))
+        elif move.telling is Telling.OVER:
+            emit_notices(core, core.desk.over(core.at, move.key, over_words(core, record)))
+        elif move.telling in (Telling.PAST, Telling.PAST_OLD):
+            _tell_past(core, move)
+        wait_for(core, move.key)
+
+
+def cause_of(core: Core, key: str, record: AlarmRecord) -> Cause:
+    """Return what the desk is told of an alarm that is on."""
+    kind = CATALOG[record.alarm]
+    message = words_for(core, record)
+    return Cause(
+        key=key,
+        place=record.place,
+        alarm=record.alarm,
+        priority=kind.priority,
+        since=record.since,
+        text=message.text,
+        short=message.short,
+        through_quiet=kind.wakes,
+        batch=core.batch_at(record.place) or "",
+    )
+
+
+def tell_once(core: Core, notice: str, facts: Facts, *, key: str, priority: Priority, wakes: bool = False) -> None:
+    """Tell something that is no alarm: a phase, a met rule, a suggestion. It is told once and needs no answer."""
+    message = compose(notice, facts, core.settings)
+    cause = Cause(
+        key=key,
+        place=facts.place,
+        alarm=notice,
+        priority=priority,
+        since=facts.since,
+        text=message.text,
+        short=message.short,
+        one_time=True,
+        through_quiet=wakes,
+        batch=core.batch_at(facts.place) or "",
+    )
+    emit_notices(core, core.desk.cause(core.at, cause))
+
+
+def note_line(core: Core, place: str, text: str) -> None:
+    """Put a line into the digest."""
+    core.desk.line(core.at, place, text, LineKind.NOTED)
+    arm_desk(core)
+
+
+def serve_desk(core: Core) -> None:
+    """Do what the desk has due: repeats, passing on, ends of quiet hours, the digest."""
+    emit_notices(core, core.desk.serve(core.at))
+
+
+def arm_desk(core: Core) -> None:
+    """Keep the agenda in step with the desk."""
+    core.wait("", "desk", core.desk.due())
+
+
+def wait_for(core: Core, key: str) -> None:
+    """Keep the agenda in step with an alarm's put-off or mute."""
+    record = core.state.alarms[key]
+    due: int | None = None
+    if record.state is AlarmState.SHELVED and record.until is not None:
+        due = record.until
+    if record.muted_until is not None:
+        due = record.muted_until if due is None else min(due, record.muted_until)
+    core.wait(record.place, f"alarm {key}", due)
+
+
+def emit_notices(core: Core, drafts: list[Draft]) -> None:
+    """Let notices go out, and keep the agenda in step with the desk."""
+    for draft in drafts:
+        core.emit(draft)
+    arm_desk(core)
+
+
+def record_move(core: Core, move: Move, by: str = "") -> None:
+    """Record a move of an alarm as an effect; `by` is who answered."""
+    record = move.record
+    values: dict[str, Any] = with_batch(record.values, core.batch_at(record.place))
+    if move.after is AlarmState.SHELVED and record.until is not None:
+        values["until"] = show_time(record.until)
+    if by:
+        values["by"] = by
+    core.emit(
+        Draft(
+            place=record.place,
+            kind=EffectKind.ALARM,
+            axis=record.alarm,
+            before=move.before.value,
+            after=move.after.value,
+            why=_why(core, move),
+            since=move.since,
+            reason=move.signal.value,
+            probe=record.probe,
+            values=values,
+        )
+    )
+
+
+def _why(core: Core, move: Move) -> str:
+    if move.signal in (Signal.ON, Signal.UNMUTE, Signal.TAKEN_UP, Signal.BACK) and move.record.on:
+        return f"{words_for(core, move.record).short}."
+    if move.signal is Signal.OFF:
+        return f"{over_words(core, move.record).short}."
+    short = words_for(core, move.record).short
+    return f"{TOLD_AS[move.after].capitalize()} ({move.signal.value}): {short}."
+
+
+def _tell_past(core: Core, move: Move) -> None:
+    record = move.record
+    message: Message = past_words(core, record)
+    # A probe that asked to be looked at for one reading only, and is fine, is worth a line and no more.
+    told = move.telling is Telling.PAST and not CATALOG[record.alarm].of_probe
+    if not told:
+        note_line(core, record.place, message.short)
+        return
+    facts = facts_of(core, record, {"alarm": record.alarm, "until": record.last})
+    tell_once(
+        core,
+        "past",
+        facts,
+        key=move.key,
+        priority=CATALOG[record.alarm].priority,
+        wakes=CATALOG[record.alarm].wakes and CATALOG[record.alarm].always_told,
+    )

@@ -1,0 +1,268 @@
+"""What a batch's walk says, as effects, alarms and notices; and the one change that a rework may tell."""
+
+from typing import Any
+
+from monitor.alarms import alarm_key
+from monitor.engine.core import Core, with_batch
+from monitor.engine.runs import BatchRun, hold_milli
+from monitor.engine.silence import rearm
+from monitor.engine.telling import note_line, tell_moves, tell_once
+from monitor.engine.wording import milli
+from monitor.model.effects import Draft, EffectKind
+from monitor.model.times import HOUR_MS
+from monitor.model.units import plain_number
+from monitor.model.words import Phase, Priority, RuleState
+from monitor.notices import Facts, compose
+from monitor.piles import (
+    COLD_CORNER,
+    COOLED_UNMET,
+    ON,
+    STALLED,
+    TURNING_DUE,
+    WALK_ALARMS,
+    ChangeKind,
+    Reason,
+    WalkChange,
+)
+
+FRESH_MS = 2 * HOUR_MS
+RECORD_CHANGED = "record changed"
+
+_PHASE_WHY = {
+    Reason.BUILT: "built",
+    Reason.HELD: "its coldest probe was at or above the hold temperature for 60 min",
+    Reason.HELD_AGAIN: "its coldest probe is back at or above the hold temperature",
+    Reason.LOST: "its coldest probe was below the hold temperature for 60 min while its hottest was not",
+    Reason.COOLED: "its hottest probe stayed below the hold temperature",
+    Reason.GAVE_UP: "it never held, and its hottest probe has stayed below 40 °C for a day",
+    Reason.REKINDLED: "its hottest probe was back at the hold temperature with the rule unmet",
+    Reason.COOL_ENOUGH: "its hottest probe has stayed cool enough for worms",
+    Reason.WARM_AGAIN: "its hottest probe was warmer again for a day than worms like",
+}
+
+
+def tell_walk(core: Core, run: BatchRun, changes: list[WalkChange], *, silently: bool = False) -> None:
+    """Tell the changes of a walk, in order of the record's time."""
+    for change in changes:
+        if change.kind is ChangeKind.PHASE:
+            _phase(core, run, change)
+        elif change.kind is ChangeKind.RULE:
+            _rule(core, run, change)
+        elif change.kind is ChangeKind.ALARM:
+            _alarm(core, run, change)
+            continue
+        if not silently:
+            _notice(core, run, change)
+
+
+def after_rework(
+    core: Core,
+    run: BatchRun,
+    phase: Phase | None,
+    rule: RuleState,
+    alarms: dict[str, int],
+    *,
+    silently: bool,
+) -> None:
+    """Tell at most one change of phase and of rule, and keep the alarms in step with what is now true."""
+    walk, place = run.walk, core.pile_of(run)
+    if walk.begun and walk.phase is not phase:
+        values = _heat(run)
+        why = "built" if phase is None else RECORD_CHANGED
+        since = _phase_since(run)
+        core.emit(_phase_draft(core, run, phase, walk.phase, since, why, "", values))
+    progress = walk.progress
+    if progress is not None and progress.state is not rule:
+        since = progress.since if progress.since is not None else walk.now
+        core.emit(_rule_draft(core, run, rule, progress.state, since, RECORD_CHANGED, dict(progress.values)))
+        run.rule = progress.state
+        _rearm_all(core, place)
+        if progress.state is RuleState.MET and not silently:
+            _rule_met(core, run, since, dict(progress.values))
+    for alarm in WALK_ALARMS:
+        if alarm in walk.alarms and alarm not in alarms:
+            _begin(core, run, alarm, walk.alarms[alarm], None, _heat(run), "")
+        elif alarm in alarms and alarm not in walk.alarms:
+            core.ends(place, alarm)
+
+
+def refresh_latent(core: Core, run: BatchRun) -> None:
+    """Let an alarm that was too old to tell ring once the record has come up to now."""
+    place = core.pile_of(run)
+    for alarm, since in run.walk.alarms.items():
+        record = core.state.alarms.get(alarm_key(place, alarm))
+        if record is not None and record.latent:
+            core.begins(place, alarm, since=since, last=run.walk.now, probe=record.probe, values=record.values)
+
+
+def _phase_since(run: BatchRun) -> int:
+    return run.built if run.walk.phase is Phase.HEATING and not run.walk.held else run.walk.now
+
+
+def _heat(run: BatchRun) -> dict[str, Any]:
+    newest = [(line.values[-1], p) for p, line in run.walk.lines.items() if line.walk_serving and line.values]
+    known = [(value, p) for value, p in newest if value is not None]
+    if not known:
+        return {}
+    return {"coldest_c": plain_number(min(known)[0]), "hottest_c": plain_number(max(known)[0])}
+
+
+def _phase(core: Core, run: BatchRun, change: WalkChange) -> None:
+    before = None if change.before is None else Phase(change.before)
+    core.emit(
+        _phase_draft(
+            core, run, before, Phase(change.after), change.since, change.reason.value, change.probe, dict(change.values)
+        )
+    )
+
+
+def _phase_draft(
+    core: Core, run: BatchRun, before: Phase | None, after: Phase, since: int, reason: str, probe: str,
+    values: dict[str, Any],
+) -> Draft:  # fmt: skip
+    place = core.pile_of(run)
+    name = core.settings.place_name(place)
+    because = next((text for key, text in _PHASE_WHY.items() if key.value == reason), reason)
+    return Draft(
+        place=place,
+        kind=EffectKind.PHASE,
+        axis="phase",
+        before=before.value if before is not None else None,
+        after=after.value,
+        why=f"{name} is {after.value}: {because}.",
+        since=since,
+        reason=reason,
+        probe=probe,
+        values=with_batch(values, run.batch),
+    )
+
+
+def _rule(core: Core, run: BatchRun, change: WalkChange) -> None:
+    before, after = RuleState(change.before or RuleState.NOT_BEGUN), RuleState(change.after)
+    core.emit(_rule_draft(core, run, before, after, change.since, change.reason.value, dict(change.values)))
+    run.rule = after
+    _rearm_all(core, core.pile_of(run))
+
+
+def _rule_draft(
+    core: Core, run: BatchRun, before: RuleState, after: RuleState, since: int, reason: str, values: dict[str, Any]
+) -> Draft:
+    place = core.pile_of(run)
+    return Draft(
+        place=place,
+        kind=EffectKind.RULE,
+        axis=run.rule_id,
+        before=before.value,
+        after=after.value,
+        why=f"{core.settings.place_name(place)}: rule {run.rule_id} is {after.value}.",
+        since=since,
+        reason=reason,
+        values=with_batch({k: v for k, v in values.items() if not k.endswith("_c")}, run.batch),
+    )
+
+
+def _rearm_all(core: Core, place: str) -> None:
+    for probe, _ in core.probes_of(place):
+        rearm(core, probe)
+
+
+def _alarm(core: Core, run: BatchRun, change: WalkChange) -> None:
+    if change.after == ON:
+        _begin(core, run, change.axis, change.since, change.reason, dict(change.values), change.probe)
+    else:
+        core.ends(core.pile_of(run), change.axis)
+
+
+def _begin(
+    core: Core, run: BatchRun, alarm: str, since: int, reason: Reason | None, heat: dict[str, Any], probe: str
+) -> None:
+    thresholds = core.thresholds_of(run)
+    hold = hold_milli(run, thresholds)
+    coldest, hottest = heat.get("coldest_c"), heat.get("hottest_c")
+    values: dict[str, Any] = {}
+    shown, limit = (coldest, hold) if alarm in (COLD_CORNER, TURNING_DUE) else (hottest, hold)
+    if alarm == STALLED:
+        limit = hold if reason is Reason.NEVER_HOT else thresholds.warm_milli_c
+        if reason is Reason.NEVER_HOT:
+            values["variant"] = "no-hold"
+    elif alarm == TURNING_DUE and reason is not Reason.EVERY_FEW_DAYS:
+        shown = hottest
+        values["variant"] = "cooled"
+    elif alarm == COLD_CORNER and hottest is not None:
+        values["other"] = hottest
+    if shown is not None:
+        values |= {"value": shown, "limit": plain_number(limit)}
+    if alarm in (TURNING_DUE, COOLED_UNMET):
+        values |= _progress(run)
+    core.begins(core.pile_of(run), alarm, since=since, last=run.walk.now, probe=probe, values=values)
+
+
+def _progress(run: BatchRun) -> dict[str, Any]:
+    progress = run.walk.progress
+    values: dict[str, Any] = {"rule": run.rule_id}
+    if progress is not None:
+        values |= progress.values
+    return values
+
+
+def _notice(core: Core, run: BatchRun, change: WalkChange) -> None:
+    if change.kind is ChangeKind.RULE:
+        if change.after == RuleState.MET:
+            _rule_met(core, run, change.since, dict(change.values))
+    elif change.kind is ChangeKind.REHEATING:
+        limit = core.thresholds_of(run).warm_milli_c
+        _once(core, run, "reheating", Priority.MEDIUM, change, "hottest_c", limit, {})
+    elif change.kind is ChangeKind.SUGGESTED:
+        _suggest(core, run, change)
+    elif change.after == Phase.HOLDING and "holding" not in run.tellings:
+        run.tellings.append("holding")
+        limit = hold_milli(run, core.thresholds_of(run))
+        _once(core, run, "holding", Priority.LOW, change, "coldest_c", limit, {})
+    elif change.after == Phase.READY:
+        limit = core.thresholds_of(run).ready_milli_c
+        extra = {"rule_met": run.rule is RuleState.MET}
+        _once(core, run, "ready", Priority.MEDIUM, change, "hottest_c", limit, extra)
+
+
+def _rule_met(core: Core, run: BatchRun, since: int, values: dict[str, Any]) -> None:
+    if "rule-met" in run.tellings:
+        return
+    run.tellings.append("rule-met")
+    facts = Facts(
+        place=core.pile_of(run), since=since, now=core.at, extra={**values, "rule": run.rule_id, "rule_met": True}
+    )
+    _tell(core, run, "rule-met", Priority.LOW, facts)
+
+
+def _once(
+    core: Core, run: BatchRun, notice: str, priority: Priority, change: WalkChange, shown: str, limit: int,
+    extra: dict[str, Any],
+) -> None:  # fmt: skip
+    facts = Facts(
+        place=core.pile_of(run),
+        probe=change.probe,
+        value_milli=milli(change.values.get(shown)),
+        limit_milli=limit,
+        since=change.since,
+        now=core.at,
+        extra=extra,
+    )
+    _tell(core, run, notice, priority, facts)
+
+
+def _suggest(core: Core, run: BatchRun, change: WalkChange) -> None:
+    place = core.pile_of(run)
+    fell = change.values.get("fell_at_ms")
+    since = fell if isinstance(fell, int) else change.since
+    facts = Facts(place=place, probe="", value_milli=milli(change.values.get("hottest_c")), since=since, now=core.at)
+    _tell(core, run, "suggested-turning", Priority.LOW, facts)
+    until = core.at + core.thresholds_of(run).suggested_mute_ms
+    tell_moves(core, core.alarms.mute(core.at, place, until))
+
+
+def _tell(core: Core, run: BatchRun, notice: str, priority: Priority, facts: Facts) -> None:
+    # What the record shows of long ago is a line of the digest, not a message.
+    if core.at - run.walk.now < FRESH_MS:
+        tell_once(core, notice, facts, key=f"{facts.place}/{notice}", priority=priority)
+    else:
+        note_line(core, facts.place, compose(notice, facts, core.settings).short)

@@ -1,0 +1,121 @@
+"""The MQTT client as this project uses it: persistent session, manual acknowledgement, a loop that nothing ends.
+
+Rules: 1. Nothing connects here; `make_client` only prepares, so that files which are missing are told before the start.
+2. An exception on the network thread is told and the connection made anew; the library alone would end its thread
+without a word. Source of both traps: measurements of this project (docs/decisions).
+"""
+
+import ssl
+import threading
+from collections.abc import Callable
+
+from paho.mqtt import client as mqtt
+from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
+from paho.mqtt.subscribeoptions import SubscribeOptions
+
+from monitor.intake.connections import MqttConnection
+from monitor.model.errors import UnavailableError
+
+PACKET_BYTES_MAX = 1024 * 1024
+"""A version 5 broker keeps larger packets to itself."""
+
+_QOS = 1
+
+
+class UnendingClient(mqtt.Client):
+    """A client whose network loop goes on after any exception, until `ended` is set."""
+
+    ended: threading.Event
+    on_fault: Callable[[Exception], None]
+    pause_s: float
+
+    def loop_forever(self, timeout: float = 1.0, retry_first_connection: bool = False) -> MQTTErrorCode:
+        """Run the network loop; see the library's method of this name."""
+        while not self.ended.is_set():
+            try:
+                return super().loop_forever(timeout, retry_first_connection)
+            except Exception as fault:  # noqa: BLE001 - whatever it is, a dead thread would lose the source unseen
+                self.on_fault(fault)
+                self._begin_anew()
+        return MQTTErrorCode.MQTT_ERR_SUCCESS
+
+    def _begin_anew(self) -> None:
+        """Connect again, which drops a half-read packet; a failure here is met again by the loop."""
+        if self.ended.wait(self.pause_s):
+            return
+        try:
+            self.reconnect()
+        except Exception as fault:  # noqa: BLE001 - as above
+            self.on_fault(fault)
+
+
+def make_client(
+    settings: MqttConnection, ended: threading.Event, on_fault: Callable[[Exception], None]
+) -> UnendingClient:
+    """Return a client that is ready to connect.
+
+    Raises:
+        UnavailableError: A certificate or key file cannot be read.
+    """
+    if settings.version == "5":
+        client = UnendingClient(
+            CallbackAPIVersion.VERSION2, client_id=settings.client_id, protocol=mqtt.MQTTv5, manual_ack=True
+        )
+    else:
+        client = UnendingClient(
+            CallbackAPIVersion.VERSION2,
+            client_id=settings.client_id,
+            protocol=mqtt.MQTTv311,
+            clean_session=False,
+            manual_ack=True,
+        )
+    client.ended = ended
+    client.on_fault = on_fault
+    client.pause_s = settings.backoff_min_s
+    client.suppress_exceptions = True
+    client.reconnect_delay_set(settings.backoff_min_s, settings.backoff_max_s)
+    if settings.username is not None:
+        client.username_pw_set(settings.username, settings.password)
+    if settings.tls:
+        _secure(client, settings)
+    return client
+
+
+def _secure(client: mqtt.Client, settings: MqttConnection) -> None:
+    try:
+        client.tls_set(
+            ca_certs=settings.ca_file,
+            certfile=settings.cert_file,
+            keyfile=settings.key_file,
+            cert_reqs=ssl.CERT_REQUIRED,
+            keyfile_password=settings.key_password,
+        )
+    except (OSError, ValueError) as fault:
+        files = [file for file in (settings.ca_file, settings.cert_file, settings.key_file) if file]
+        named = ", ".join(files) or "the system's authorities"
+        raise UnavailableError(f"mqtt {settings.name}: TLS cannot be set up from {named}: {fault}") from fault
+
+
+def begin_connecting(client: mqtt.Client, settings: MqttConnection) -> None:
+    """Say where to connect to; the loop does it, and keeps the session that the broker has."""
+    if settings.version == "5":
+        properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]  # the library's own lack
+        properties.SessionExpiryInterval = settings.session_expiry_s
+        properties.ReceiveMaximum = settings.receive_maximum
+        properties.MaximumPacketSize = PACKET_BYTES_MAX
+        client.connect_async(
+            settings.host, settings.port, settings.keepalive_s, clean_start=False, properties=properties
+        )
+    else:
+        client.connect_async(settings.host, settings.port, settings.keepalive_s)
+
+
+def subscribe_all(client: mqtt.Client, settings: MqttConnection, filters: tuple[str, ...]) -> None:
+    """Ask for all topic filters in one packet. Version 5 sends what is retained only to a new subscription."""
+    if settings.version == "5":
+        options = SubscribeOptions(qos=_QOS, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
+        client.subscribe([(wanted, options) for wanted in filters])
+    else:
+        client.subscribe([(wanted, _QOS) for wanted in filters])

@@ -1,0 +1,194 @@
+"""Listens to an MQTT broker with QoS 1 and a persistent session; nothing is acknowledged before it is committed.
+
+Rules: 1. A token is (connection generation, packet id). When a session is lost, packet ids start again, so a token of
+an earlier connection would acknowledge another, uncommitted message: such tokens are dropped, and the broker sends
+those messages again. 2. Nothing a message holds raises on the network thread: it becomes an arrival with a reject, and
+is acknowledged like any other, or it would return for ever. 3. A retained message, and one that may have waited in the
+queue, is read as stale: what has no time of its own is rejected. 4. A redelivered untimed message that was taken
+before is handed on empty, so that it is acknowledged behind the commit of the first. 5. The link is up when the broker
+has granted every subscription.
+"""
+
+import threading
+from collections.abc import Iterable
+from typing import Any
+
+from paho.mqtt import client as mqtt
+from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
+
+from monitor.codec import LIMIT_BYTES, Decoded, Decoder, Reject, excerpt
+from monitor.intake.broker_client import begin_connecting, make_client, subscribe_all
+from monitor.intake.connections import MqttConnection
+from monitor.intake.freshness import Backlog, Taken
+from monitor.intake.inbound import Arrival, Clock, Link, Sink, Token
+from monitor.intake.topics import TopicTable
+from monitor.model.quarantine import SetAside
+
+_QOS = 1
+
+
+class MqttSource:
+    """One broker's messages (see `Source`)."""
+
+    def __init__(self, settings: MqttConnection, sink: Sink, clock: Clock) -> None:
+        """Prepare; nothing connects before `start`.
+
+        Raises:
+            UnavailableError: A certificate or key file cannot be read.
+        """
+        self.name = settings.name
+        self.faults = 0
+        """Exceptions met on the network thread: a sink that refused, or a fault of this program."""
+        self.last_fault = ""
+        self._settings = settings
+        self._sink = sink
+        self._clock = clock
+        self._link = Link(settings.name, sink, clock)
+        self._table = TopicTable(settings.subscriptions)
+        self._backlog = Backlog()
+        self._taken = Taken()
+        self._ended = threading.Event()
+        self._held = False
+        # Guards `_generation` and `_live`: no acknowledgement may slip from one connection into the next.
+        self._gate = threading.Lock()
+        self._generation = 0
+        self._live = False
+        self._client = make_client(settings, self._ended, self._note)
+        self._client.on_pre_connect = self._on_pre_connect
+        self._client.on_connect = self._on_connect
+        self._client.on_connect_fail = self._on_connect_fail
+        self._client.on_disconnect = self._on_disconnect
+        self._client.on_subscribe = self._on_subscribe
+        self._client.on_message = self._on_message
+
+    def start(self) -> None:
+        """Begin to connect, for ever."""
+        begin_connecting(self._client, self._settings)
+        self._client.loop_start()
+
+    def hold(self) -> None:
+        """Offer nothing more; what still comes stays unacknowledged and comes again."""
+        self._held = True
+
+    def stop(self) -> None:
+        """End the connection, keep the session, and wait until the thread is gone."""
+        self._ended.set()
+        with self._gate:
+            self._live = False
+        self._client.disconnect()
+        self._client.loop_stop()
+
+    def acknowledge(self, tokens: Iterable[Token]) -> int:
+        """Acknowledge committed messages; tokens of an earlier connection are dropped. Safe from any thread."""
+        count = 0
+        with self._gate:
+            if self._live:
+                current, ack = self._generation, self._client.ack
+                for generation, packet_id in tokens:
+                    if generation == current:
+                        ack(packet_id, _QOS)
+                        count += 1
+        return count
+
+    def _on_message(self, _client: mqtt.Client, _userdata: Any, message: mqtt.MQTTMessage) -> None:
+        if self._held:
+            return
+        try:
+            self._take(message)
+        except Exception as fault:  # noqa: BLE001 - one message stops nothing; unacknowledged, it comes again
+            self._note(fault)
+        if self._backlog.draining:
+            self._backlog.handled(self._clock.monotonic_s())
+
+    def _take(self, message: mqtt.MQTTMessage) -> None:
+        received = self._clock.now_ms()
+        payload = bytes(message.payload)
+        token = (self._generation, message.mid) if message.qos else None
+        stale = message.retain
+        if self._backlog.draining and self._backlog.arriving(self._clock.monotonic_s()):
+            stale = True
+        try:
+            topic = message.topic
+        except UnicodeDecodeError:
+            reject = Reject(SetAside.NOT_UTF8, "the topic is not UTF-8", excerpt(payload))
+            self._sink.offer(Arrival(self.name, received, (), (reject,), token, "", payload[:LIMIT_BYTES]))
+            return
+        if message.dup and token is not None and self._taken.was_taken(message.mid, topic, payload):
+            self._sink.offer(Arrival(self.name, received, (), (), token, topic, payload))
+            return
+        decoder = self._table.known.get(topic) or self._table.decoder(topic)
+        heard, rejects, untimed = self._decode(decoder, payload, received, stale)
+        self._sink.offer(Arrival(self.name, received, heard, rejects, token, topic, payload[:LIMIT_BYTES]))
+        if token is not None:
+            self._taken.take(message.mid, topic, payload, untimed=untimed)
+
+    def _decode(self, decoder: Decoder, payload: bytes, received: int, stale: bool) -> Decoded:
+        try:
+            return decoder(payload, received, stale)
+        except Exception as fault:  # noqa: BLE001 - decoders do not raise; if one does, the message must not return for ever
+            self._note(fault)
+            return Decoded((), (Reject(SetAside.MALFORMED, "this program could not read it", excerpt(payload)),))
+
+    def _on_pre_connect(self, _client: mqtt.Client, _userdata: Any) -> None:
+        with self._gate:
+            self._live = False
+
+    def _on_connect(
+        self, client: mqtt.Client, _userdata: Any, flags: mqtt.ConnectFlags, reason: ReasonCode, _: Properties | None
+    ) -> None:
+        if reason.is_failure:
+            self._tell(False, f"the broker refuses the connection: {reason}")
+            return
+        with self._gate:
+            self._generation += 1
+            self._live = True
+        if not flags.session_present:
+            self._taken.forget_all()
+        self._backlog.connected(flags.session_present, self._clock.monotonic_s())
+        if self._table.filters:
+            subscribe_all(client, self._settings, self._table.filters)
+        else:
+            self._tell(True, f"connected to {self._where()}, no subscriptions")
+
+    def _on_subscribe(
+        self, _client: mqtt.Client, _userdata: Any, _mid: int, reasons: list[ReasonCode], _: Properties | None
+    ) -> None:
+        refused = [
+            f"{wanted} ({reason})"
+            for wanted, reason in zip(self._table.filters, reasons, strict=False)
+            if reason.is_failure
+        ]
+        if refused:
+            self._tell(False, f"the broker refuses the subscription {', '.join(refused)}")
+        else:
+            self._tell(True, f"connected to {self._where()}")
+
+    def _on_connect_fail(self, _client: mqtt.Client, _userdata: Any) -> None:
+        self._tell(False, f"no connection to the broker at {self._where()}")
+
+    def _on_disconnect(
+        self,
+        _client: mqtt.Client,
+        _userdata: Any,
+        _flags: mqtt.DisconnectFlags,
+        reason: ReasonCode,
+        _: Properties | None,
+    ) -> None:
+        with self._gate:
+            self._live = False
+        if not self._ended.is_set():
+            self._tell(False, f"the connection to the broker at {self._where()} ended: {reason}")
+
+    def _where(self) -> str:
+        return f"{self._settings.host}:{self._settings.port}"
+
+    def _tell(self, up: bool, why: str) -> None:
+        try:
+            self._link.tell(up, why)
+        except Exception as fault:  # noqa: BLE001 - a sink that refuses must not end the network thread
+            self._note(fault)
+
+    def _note(self, fault: Exception) -> None:
+        self.faults += 1
+        self.last_fault = f"{type(fault).__name__}: {fault}"

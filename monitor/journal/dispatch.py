@@ -1,0 +1,203 @@
+"""The outbox rows: one for each (notice effect, contact, channel), and how far its delivery came.
+
+Rules:
+1. Rows are made in the transaction that keeps their effect, and the key (effect, contact, channel) is unique: however
+   often an event is fed again, a cause makes one row.
+2. States: waiting → handed → delivered, or back to waiting for another try, or failed for good. `begin` is committed
+   before the message is handed over, so delivery is at least once: a row found handed over at start goes again, marked
+   as a possible repeat.
+3. A short notice id is 5 characters of a hash of the effect's id: one in 33 million, enough to tell apart the messages
+   that one person has in view; the effect's full id stays the key.
+All methods run on the writer's connection.
+"""
+
+import hashlib
+import sqlite3
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+from typing import Any
+
+from monitor.journal.faults import telling
+from monitor.model.effects import Effect, EffectKind
+from monitor.model.settings import PAGE_CONTACT
+from monitor.model.words import Priority
+
+PAGE_CHANNEL = "page"
+"""Channel of a notice for a contact without channels."""
+
+_LETTERS = "0123456789abcdefghjkmnpqrstvwxyz"  # base 32 without i, l, o, u, which people misread
+_COLUMNS = (
+    "id, at, ordinal, contact, channel, notice, place, occasion, priority, text, state, attempts, next_try, "
+    "maybe_repeat, why"
+)
+_ENTER = (
+    "INSERT INTO outbox (at, ordinal, contact, channel, notice, place, occasion, priority, text, state, attempts, "  # noqa: S608
+    f"next_try, maybe_repeat, why) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 0, ?, 0, '') RETURNING {_COLUMNS}"
+)
+
+
+class Delivery(StrEnum):
+    """How far a row's delivery came; stored, so never renamed."""
+
+    WAITING = "waiting"
+    HANDED = "handed"
+    DELIVERED = "delivered"
+    FAILED = "failed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutboxRow:
+    """One message to one contact over one channel.
+
+    Attributes:
+        at, ordinal: The notice effect's id; `at` is also when it was decided, UTC ms.
+        notice: Short id that every message shows.
+        occasion: As in `model.effects.Occasion`.
+        attempts: How often it was handed over.
+        next_try: Not before this instant, UTC ms.
+        maybe_repeat: Whether it may have been delivered already.
+        why: Why the last try failed, or "".
+    """
+
+    id: int
+    at: int
+    ordinal: int
+    contact: str
+    channel: str
+    notice: str
+    place: str
+    occasion: str
+    priority: Priority
+    text: str
+    state: Delivery
+    attempts: int
+    next_try: int
+    maybe_repeat: bool
+    why: str
+
+
+def notice_id(at: int, ordinal: int) -> str:
+    """Return the short id of a notice: the first 25 bits of SHA-256("AT/ORDINAL") in base 32."""
+    digest = hashlib.sha256(f"{at}/{ordinal}".encode()).digest()
+    bits = int.from_bytes(digest[:4], "big") >> 7
+    return "".join(_LETTERS[bits >> shift & 31] for shift in (20, 15, 10, 5, 0))
+
+
+class Dispatch:
+    """The `outbox` table on the writer's connection (on a reader's, only to be looked at).
+
+    Raises:
+        UnavailableError: From every method, where the disk or the file is at fault.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, path: Path) -> None:
+        self._connection = connection
+        self._path = path
+
+    def enter(self, effects: Sequence[Effect]) -> list[OutboxRow]:
+        """Make the rows of the notices among these effects, due at once (inside the writer's transaction)."""
+        made = []
+        for effect in effects:
+            draft = effect.draft
+            if draft.kind != EffectKind.NOTICE:
+                continue
+            contact = str(draft.after) if draft.after else PAGE_CONTACT
+            for channel in dict.fromkeys(draft.values.get("channels") or (PAGE_CHANNEL,)):
+                row = self._connection.execute(
+                    _ENTER,
+                    (
+                        effect.at,
+                        effect.ordinal,
+                        contact,
+                        str(channel),
+                        notice_id(effect.at, effect.ordinal),
+                        draft.place,
+                        str(draft.axis),
+                        int(_priority(draft.values)),
+                        draft.text,
+                        str(Delivery.WAITING),
+                        effect.at,
+                    ),
+                ).fetchall()
+                made.append(_row(row[0]))
+        return made
+
+    def mark_repeats(self) -> int:
+        """Set rows found handed over back to waiting, marked as possible repeats; return how many (at start)."""
+        return self._connection.execute(
+            "UPDATE outbox SET state = 'waiting', maybe_repeat = 1 WHERE state = 'handed'"
+        ).rowcount
+
+    def due(self, now: int, limit: int = 200) -> list[OutboxRow]:
+        """Return the rows to hand over now, the most urgent first, then the oldest."""
+        where = "state = 'waiting' AND next_try <= ? ORDER BY priority DESC, at, ordinal, id LIMIT ?"
+        return self._select(where, (now, limit))
+
+    def next_try(self) -> int | None:
+        """Return when the next waiting row is due, UTC ms, or None if none waits."""
+        found = self._connection.execute("SELECT min(next_try) FROM outbox WHERE state = 'waiting'").fetchone()[0]
+        return None if found is None else int(found)
+
+    def begin(self, row: int) -> bool:
+        """Mark a row as handed over before handing it over; False if it no longer waits."""
+        return self._move(row, "state = 'handed', attempts = attempts + 1", (), "waiting")
+
+    def done(self, row: int) -> bool:
+        """Mark a handed-over row as delivered."""
+        return self._move(row, "state = 'delivered', why = ''", (), "handed")
+
+    def fail(self, row: int, why: str, retry_at: int | None) -> bool:
+        """Mark a handed-over row as not delivered; it waits until `retry_at` (UTC ms), None: it failed for good."""
+        state = Delivery.FAILED if retry_at is None else Delivery.WAITING
+        return self._move(row, "state = ?, why = ?, next_try = coalesce(?, next_try)", (state, why, retry_at), "handed")
+
+    def row(self, row: int) -> OutboxRow | None:
+        """Return one row, or None."""
+        found = self._select("id = ?", (row,))
+        return found[0] if found else None
+
+    def rows(self, after: int = 0, limit: int = 1000) -> list[OutboxRow]:
+        """Return rows with an id above `after`, in order of id, whatever their state (exports, the page)."""
+        return self._select("id > ? ORDER BY id LIMIT ?", (after, limit))
+
+    def _select(self, where: str, bound: tuple[Any, ...]) -> list[OutboxRow]:
+        with telling(self._path):
+            rows = self._connection.execute(f"SELECT {_COLUMNS} FROM outbox WHERE {where}", bound)  # noqa: S608
+            return [_row(row) for row in rows]
+
+    def _move(self, row: int, change: str, bound: tuple[Any, ...], state: str) -> bool:
+        with telling(self._path):
+            changed = self._connection.execute(
+                f"UPDATE outbox SET {change} WHERE id = ? AND state = ?",  # noqa: S608 -- changes stand just above
+                (*bound, row, state),
+            )
+        return changed.rowcount == 1
+
+
+def _priority(values: Mapping[str, Any]) -> Priority:
+    given = values.get("priority", Priority.MEDIUM)
+    if isinstance(given, str):
+        return Priority.__members__.get(given.upper(), Priority.MEDIUM)
+    return Priority(given) if given in Priority.__members__.values() else Priority.MEDIUM
+
+
+def _row(row: tuple[Any, ...]) -> OutboxRow:
+    return OutboxRow(
+        id=row[0],
+        at=row[1],
+        ordinal=row[2],
+        contact=row[3],
+        channel=row[4],
+        notice=row[5],
+        place=row[6],
+        occasion=row[7],
+        priority=Priority(row[8]),
+        text=row[9],
+        state=Delivery(row[10]),
+        attempts=row[11],
+        next_try=row[12],
+        maybe_repeat=bool(row[13]),
+        why=row[14],
+    )

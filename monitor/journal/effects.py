@@ -1,0 +1,59 @@
+"""Effects as rows, and rows as effects; the order of the keys in `values` is kept, since exports show it."""
+
+import json
+from typing import Any
+
+from monitor.model.effects import Draft, Effect, EffectKind
+
+EFFECT_COLUMNS = "at, ordinal, place, kind, axis, before, after, why, since, reason, probe, vals, text"
+"""Column list of `effect`, in the order of `to_row`."""
+
+EffectRow = tuple[int, int, str, str, str, str | None, str | None, str, int, str, str, str, str]
+"""One row of the `effect` table."""
+
+
+def to_row(effect: Effect) -> EffectRow:
+    """Return the row of an effect; equal effects have equal rows.
+
+    Raises:
+        ValueError: Its values are not plain JSON.
+    """
+    draft = effect.draft
+    try:
+        values = json.dumps(dict(draft.values), ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    except TypeError as fault:
+        raise ValueError(f"the effect {effect.at}/{effect.ordinal} has values that are not JSON: {fault}") from fault
+    return (
+        effect.at,
+        effect.ordinal,
+        draft.place,
+        str(draft.kind),
+        str(draft.axis),
+        None if draft.before is None else str(draft.before),
+        None if draft.after is None else str(draft.after),
+        draft.why,
+        draft.since,
+        str(draft.reason),
+        draft.probe,
+        values,
+        draft.text,
+    )
+
+
+def from_row(row: tuple[Any, ...]) -> Effect:
+    """Return the effect of a row selected as `EFFECT_COLUMNS`."""
+    at, ordinal, place, kind, axis, before, after, why, since, reason, probe, values, text = row
+    draft = Draft(
+        place=place,
+        kind=EffectKind(kind),
+        axis=axis,
+        before=before,
+        after=after,
+        why=why,
+        since=since,
+        reason=reason,
+        probe=probe,
+        values=json.loads(values),
+        text=text,
+    )
+    return Effect(at=at, ordinal=ordinal, draft=draft)

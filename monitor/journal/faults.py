@@ -1,0 +1,56 @@
+"""Turns what SQLite and the file system complain about into one sentence that a person can act on.
+
+Rules: a full disk, a read-only folder or a damaged file is `UnavailableError`; a broken constraint is a fault of this
+program (`InvariantError`). A damaged journal is told and left exactly as it is: nothing is recreated in its place.
+"""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from monitor.model.errors import InvariantError, MonitorError, UnavailableError
+
+_SENTENCES = (
+    ("SQLITE_FULL", "the disk that holds {path} is full: free some space, then it goes on; nothing kept was lost"),
+    ("SQLITE_READONLY", "{path} cannot be written: its folder or file is read-only for this user"),
+    ("SQLITE_CANTOPEN", "{path} cannot be opened: the folder must exist, and this user must be able to write in it"),
+    ("SQLITE_PERM", "{path} cannot be opened: this user may not"),
+    ("SQLITE_CORRUPT", "{path} is damaged ({fault}): it was left as it is, put back a backup or ask for help"),
+    ("SQLITE_NOTADB", "{path} is damaged or no journal ({fault}): it was left as it is, put back a backup"),
+    ("SQLITE_BUSY", "{path} is held by another process for too long: try again"),
+    ("SQLITE_LOCKED", "{path} is held by another process for too long: try again"),
+    ("SQLITE_IOERR", "the disk that holds {path} failed ({fault})"),
+)
+
+
+def damaged(path: Path, what: str) -> UnavailableError:
+    """Return the error that says a journal is damaged, and that it was left alone."""
+    return UnavailableError(f"{path} is damaged ({what}): it was left as it is, put back a backup or ask for help")
+
+
+def told(path: Path, fault: Exception) -> MonitorError:
+    """Return the error to raise instead of one of SQLite's or the file system's."""
+    if isinstance(fault, OSError):
+        return UnavailableError(f"{path} cannot be used: {fault.strerror or fault}")
+    name: str = getattr(fault, "sqlite_errorname", None) or ""
+    for start, sentence in _SENTENCES:
+        if name.startswith(start):
+            return UnavailableError(sentence.format(path=path, fault=fault))
+    if name == "" and isinstance(fault, sqlite3.DatabaseError) and "not a database" in str(fault):
+        return damaged(path, str(fault))
+    return InvariantError(f"{path}: {type(fault).__name__}: {fault}")
+
+
+@contextmanager
+def telling(path: Path) -> Iterator[None]:
+    """Raise what goes wrong inside as a sentence about `path`.
+
+    Raises:
+        UnavailableError: Disk, folder or file is at fault.
+        InvariantError: This program is at fault.
+    """
+    try:
+        yield
+    except (sqlite3.Error, OSError) as fault:
+        raise told(path, fault) from fault

@@ -1,0 +1,137 @@
+"""The inbox: the one table that processes other than the writer may write, and how they get an answer.
+
+Rules: a request is put in by a short connection of its own; the writer turns it into an event, or refuses it with a
+sentence, in the transaction that also keeps the event, so that an answered request is never lost nor done twice. A
+request that nobody answered in time stays: the next writer takes it.
+"""
+
+import json
+import sqlite3
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from monitor.journal.canonical import canonical_payload
+from monitor.journal.faults import telling
+from monitor.journal.schema import BUSY_MS, MIGRATIONS, check_ours, journal_path
+from monitor.model.errors import UnavailableError
+from monitor.model.events import EventKind
+
+_POLL_S = 0.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """What somebody asks the writer to feed; `payload` as in `model.events`."""
+
+    id: int
+    kind: EventKind
+    payload: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reply:
+    """The writer's answer: `at` names the event (None: nothing new was in it), or `refusal` says why not."""
+
+    at: int | None
+    refusal: str
+
+
+class Inbox:
+    """Puts requests into the journal of a data folder from outside; every call opens its own short connection."""
+
+    def __init__(self, folder: Path) -> None:
+        self._path = journal_path(folder)
+
+    def submit(self, kind: EventKind, payload: Mapping[str, Any]) -> int:
+        """Put in a request and return its id.
+
+        Raises:
+            ValueError: The payload holds fractions or other values that an event cannot keep.
+            UnavailableError: There is no journal, or it cannot be written.
+        """
+        text = canonical_payload(payload)
+        with telling(self._path):
+            connection = self._open()
+            try:
+                row = connection.execute(
+                    "INSERT INTO inbox (kind, payload, state, answer) VALUES (?, ?, 'waiting', '')", (str(kind), text)
+                )
+                return int(row.lastrowid or 0)
+            finally:
+                connection.close()
+
+    def answer(self, request: int) -> Reply | None:
+        """Return the answer to a request, or None while it waits.
+
+        Raises:
+            UnavailableError: There is no such request (or its answer is no longer kept).
+        """
+        with telling(self._path):
+            connection = self._open()
+            try:
+                row = connection.execute("SELECT state, at, answer FROM inbox WHERE id = ?", (request,)).fetchone()
+            finally:
+                connection.close()
+        if row is None:
+            raise UnavailableError(f"request {request} is not in {self._path}")
+        return None if row[0] == "waiting" else Reply(at=row[1], refusal=row[2])
+
+    def await_answer(self, request: int, timeout_s: float) -> Reply | None:
+        """Return the answer to a request, or None if none came in time (it still waits then)."""
+        end = time.monotonic() + timeout_s
+        while True:
+            reply = self.answer(request)
+            left = end - time.monotonic()
+            if reply is not None or left <= 0:
+                return reply
+            time.sleep(min(_POLL_S, left))
+
+    def _open(self) -> sqlite3.Connection:
+        if not self._path.exists():
+            raise UnavailableError(f"there is no journal at {self._path}: start the daemon first, or name its folder")
+        connection = sqlite3.connect(self._path, timeout=BUSY_MS / 1000, isolation_level=None)
+        try:
+            if check_ours(connection, self._path) != len(MIGRATIONS):
+                raise UnavailableError(f"{self._path} is of an older version: start the daemon once to bring it up")
+            connection.execute("PRAGMA synchronous = FULL")
+        except BaseException:
+            connection.close()
+            raise
+        return connection
+
+
+class Requests:
+    """The writer's side of the inbox, on the writer's connection."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+        self._seen_version = -1
+
+    def may_wait(self) -> bool:
+        """Tell cheaply whether another process wrote since the last call (always True the first time)."""
+        version = int(self._connection.execute("PRAGMA data_version").fetchone()[0])
+        changed, self._seen_version = version != self._seen_version, version
+        return changed
+
+    def waiting(self, limit: int = 500) -> list[Request]:
+        """Return the oldest waiting requests; one whose kind is unknown is refused on the spot."""
+        found = []
+        rows = self._connection.execute(
+            "SELECT id, kind, payload FROM inbox WHERE state = 'waiting' ORDER BY id LIMIT ?", (limit,)
+        ).fetchall()
+        for number, kind, payload in rows:
+            try:
+                found.append(Request(id=number, kind=EventKind(kind), payload=dict(json.loads(payload))))
+            except (ValueError, TypeError) as fault:
+                self.reply(number, Reply(at=None, refusal=f"the request is not understood: {fault}"))
+        return found
+
+    def reply(self, request: int, reply: Reply) -> None:
+        """Keep the answer to a request (inside the writer's transaction)."""
+        state = "refused" if reply.refusal else "done"
+        self._connection.execute(
+            "UPDATE inbox SET state = ?, at = ?, answer = ? WHERE id = ?", (state, reply.at, reply.refusal, request)
+        )

@@ -1,0 +1,112 @@
+"""Brings the engine back to where the journal stands: the newest usable snapshot, then the later events once more.
+
+Rules:
+1. What the engine decides while it is fed again is compared with what was decided then. A difference is told, changes
+   nothing that is stored, and sends nothing: what was decided is never taken back.
+2. While an event is fed again, the engine sees history as it stood at that event.
+3. A snapshot that cannot be used (damaged, or of another version of the engine) is told and passed over for an older
+   one, at worst for the beginning. Only the tail after the newest is read otherwise, so that a start does not take
+   longer as the history grows.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+from monitor.journal import snapshots
+from monitor.journal.effects import EffectRow, from_row, to_row
+from monitor.journal.ledger import Mark
+from monitor.journal.machine import Fresh, Machine, Restore, feed_in_order
+from monitor.journal.store import AsOf, Store
+from monitor.journal.timeline import FOREVER
+from monitor.model.effects import Effect
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """An effect that came out otherwise when its event was fed again; None where there was none."""
+
+    at: int
+    ordinal: int
+    stored: Effect | None
+    again: Effect | None
+
+    def sentence(self) -> str:
+        """Say it to a person."""
+        if self.stored is None:
+            what = f"would now be decided but was not ({self.again.draft.why if self.again else ''})"
+        elif self.again is None:
+            what = f"was decided but would not be now ({self.stored.draft.why})"
+        else:
+            what = f"was decided as {self.stored.draft.why!r} and would now be {self.again.draft.why!r}"
+        return f"effect {self.at}/{self.ordinal} {what}; the record stays as it is"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Resumed:
+    """The engine as the journal left it.
+
+    Attributes:
+        down_since: Until when the writer was at work (last event or watermark), UTC ms; None: it never was.
+        replayed: How many events were fed again.
+        replayed_rows: How many readings they had.
+        snapshot_at: The instant of the snapshot that was used, None: from the beginning.
+        differences: Effects that came out otherwise.
+        faults: Sentences about snapshots that could not be used.
+    """
+
+    engine: Machine
+    down_since: int | None
+    replayed: int
+    replayed_rows: int = 0
+    snapshot_at: int | None = None
+    differences: list[Difference] = field(default_factory=list)
+    faults: list[str] = field(default_factory=list)
+
+
+def resume(store: Store, fresh: Fresh, restore: Restore) -> Resumed:
+    """Return the engine as the journal left it; reads only."""
+    faults: list[str] = []
+    engine, base, after = _restored(store, fresh, restore, faults)
+    mark = store.mark()
+    again: list[Effect] = []
+    replayed = rows = 0
+    for event in store.events(after):
+        again += feed_in_order(engine, event, AsOf(store.rows, event.at))
+        engine.take_verdicts()
+        replayed += 1
+        rows += len(event.payload.get("rows", ()))
+    if mark.advanced is not None:
+        again += engine.advance(mark.advanced)
+    engine.take_verdicts()
+    return Resumed(
+        engine=engine,
+        down_since=mark.latest(),
+        replayed=replayed,
+        replayed_rows=rows,
+        snapshot_at=base,
+        differences=list(_differences(store.effects(-FOREVER if base is None else base), again, mark)),
+        faults=faults,
+    )
+
+
+def _restored(store: Store, fresh: Fresh, restore: Restore, faults: list[str]) -> tuple[Machine, int | None, int]:
+    for at in snapshots.newest_first(store.connection):
+        try:
+            snapshot = snapshots.load(store.connection, at)
+            engine = restore(snapshot.state)
+        except (ValueError, KeyError, TypeError) as fault:
+            first = str(fault).splitlines()[0] if str(fault) else type(fault).__name__
+            faults.append(f"the snapshot of {at} cannot be used ({first}): an older one is")
+            continue
+        return engine, at, -FOREVER if snapshot.last_event is None else snapshot.last_event
+    return fresh(), None, -FOREVER
+
+
+def _differences(stored: Iterable[Effect], again: Iterable[Effect], mark: Mark) -> Iterator[Difference]:
+    until = mark.latest()
+    then: dict[tuple[int, int], EffectRow] = {(row[0], row[1]): row for row in map(to_row, stored)}
+    now: dict[tuple[int, int], EffectRow] = {(row[0], row[1]): row for row in map(to_row, again)}
+    for key in sorted(then.keys() | now.keys()):
+        if then.get(key) != now.get(key) and until is not None:
+            before, after = then.get(key), now.get(key)
+            yield Difference(*key, from_row(before) if before else None, from_row(after) if after else None)

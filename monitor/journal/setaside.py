@@ -1,0 +1,108 @@
+"""What was set aside (quarantine), bounded and counted, and the flags that conditioning gave.
+
+Rules: the newest `QUARANTINE_ROWS` entries are kept with an excerpt of at most `EXCERPT_BYTES`; the counts by source
+and reason are kept for ever. Flags are sparse: a reading without a row passed, or is not examined yet.
+"""
+
+import sqlite3
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from monitor.journal.series import SeriesBook
+from monitor.model.flags import Flag, Verdict
+from monitor.model.quarantine import SetAside
+
+QUARANTINE_ROWS = 20_000
+EXCERPT_BYTES = 1_000
+_DETAIL_CHARACTERS = 500
+
+
+class Quarantined(NamedTuple):
+    """Something set aside: when it came (UTC ms), whence, why, and the beginning of it."""
+
+    received: int
+    source: str
+    reason: SetAside
+    detail: str
+    excerpt: bytes
+
+
+class Tally(NamedTuple):
+    """How often a source had something set aside for one reason, and when last (UTC ms)."""
+
+    source: str
+    reason: SetAside
+    total: int
+    latest: int
+
+
+def set_aside(connection: sqlite3.Connection, entry: Quarantined) -> None:
+    """Keep and count one entry (inside the writer's transaction)."""
+    source, detail = (_storable(text) for text in (entry.source, entry.detail[:_DETAIL_CHARACTERS]))
+    row = connection.execute(
+        "INSERT INTO quarantine (received, source, reason, detail, excerpt) VALUES (?, ?, ?, ?, ?)",
+        (entry.received, source, str(entry.reason), detail, entry.excerpt[:EXCERPT_BYTES]),
+    )
+    connection.execute("DELETE FROM quarantine WHERE id <= ?", (int(row.lastrowid or 0) - QUARANTINE_ROWS,))
+    connection.execute(
+        "INSERT INTO set_aside VALUES (?, ?, 1, ?) ON CONFLICT DO UPDATE SET total = total + 1, "
+        "latest = max(latest, excluded.latest)",
+        (source, str(entry.reason), entry.received),
+    )
+
+
+def _storable(text: str) -> str:
+    """Return the text without what has no UTF-8 form (a source may be named by whatever came over a wire)."""
+    return text.encode("utf-8", "replace").decode()
+
+
+def read_quarantine(connection: sqlite3.Connection, limit: int) -> list[Quarantined]:
+    """Return the newest entries, the newest first."""
+    rows = connection.execute(
+        "SELECT received, source, reason, detail, excerpt FROM quarantine ORDER BY id DESC LIMIT ?", (limit,)
+    )
+    return [Quarantined(received, source, SetAside(why), detail, data) for received, source, why, detail, data in rows]
+
+
+def read_tallies(connection: sqlite3.Connection) -> list[Tally]:
+    """Return the counts, ordered by (source, reason)."""
+    rows = connection.execute("SELECT source, reason, total, latest FROM set_aside ORDER BY source, reason")
+    return [Tally(source, SetAside(reason), total, latest) for source, reason, total, latest in rows]
+
+
+class FlagShelf:
+    """Keeps the flags other than pass; a later verdict on the same reading replaces the earlier."""
+
+    def __init__(self, connection: sqlite3.Connection, book: SeriesBook) -> None:
+        self._connection = connection
+        self._book = book
+        self._newest: dict[str, int] = {}
+
+    def forget(self) -> None:
+        """Drop what is remembered about the table, after a rollback."""
+        self._newest.clear()
+
+    def keep(self, verdicts: Iterable[Verdict], at: int) -> int:
+        """Keep what was decided by the instant `at`; return how many flags changed (inside the transaction)."""
+        changed = 0
+        newest = self._newest
+        for time, probe, _, flag, reason in verdicts:
+            if flag is Flag.PASS and probe in newest and time > newest[probe]:
+                continue
+            series = self._book.lead(probe)
+            if series is None:
+                continue
+            if probe not in newest:
+                row = self._connection.execute("SELECT max(time) FROM flag WHERE series = ?", (series,)).fetchone()
+                newest[probe] = -(1 << 62) if row[0] is None else row[0]
+            if flag is not Flag.PASS:
+                newest[probe] = max(newest[probe], time)
+                changed += self._connection.execute(
+                    "INSERT OR REPLACE INTO flag VALUES (?, ?, ?, ?, ?)", (series, time, int(flag), str(reason), at)
+                ).rowcount
+            elif time <= newest[probe]:
+                # A rebuild examined the reading again and it passes now.
+                changed += self._connection.execute(
+                    "DELETE FROM flag WHERE series = ? AND time = ?", (series, time)
+                ).rowcount
+        return changed

@@ -1,0 +1,87 @@
+"""Snapshots of the engine: from which the next start goes on, and what replaces a beginning that is no longer kept.
+
+Rules: a snapshot stands in the same transaction as the events that it covers. The newest three are kept, and the one
+with which each UTC day opens: when old days are dropped, the oldest of those still needed is the checkpoint from which
+an export can be replayed. States are deflated.
+"""
+
+import sqlite3
+import zlib
+from dataclasses import dataclass
+
+_KEPT = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Snapshot:
+    """The engine's state after an instant.
+
+    Attributes:
+        at: The later of the two below, UTC ms.
+        last_event: `at` of the newest event it covers, None if it covers none.
+        advanced: Deadlines up to here have been served, None if never advanced.
+        state: What `Machine.snapshot` returned.
+    """
+
+    at: int
+    last_event: int | None
+    advanced: int | None
+    state: bytes
+
+
+_NONE = -(1 << 62)
+
+
+def save(connection: sqlite3.Connection, snapshot: Snapshot, opens_day: int = 0) -> None:
+    """Keep a snapshot and drop those that are no longer needed; `opens_day` is the UTC day it opens, or 0."""
+    connection.execute(
+        "INSERT INTO snapshot VALUES (?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET advanced = excluded.advanced, "
+        "last_event = excluded.last_event, opens_day = max(opens_day, excluded.opens_day), state = excluded.state",
+        (
+            snapshot.at,
+            _NONE if snapshot.advanced is None else snapshot.advanced,
+            _NONE if snapshot.last_event is None else snapshot.last_event,
+            opens_day,
+            zlib.compress(snapshot.state),
+        ),
+    )
+    connection.execute(
+        "DELETE FROM snapshot WHERE opens_day = 0 AND at < (SELECT min(at) FROM (SELECT at FROM snapshot "
+        "ORDER BY at DESC LIMIT ?))",
+        (_KEPT,),
+    )
+
+
+def newest_first(connection: sqlite3.Connection) -> list[int]:
+    """Return the instants of the kept snapshots, the newest first."""
+    return [at for (at,) in connection.execute("SELECT at FROM snapshot ORDER BY at DESC")]
+
+
+def load(connection: sqlite3.Connection, at: int) -> Snapshot:
+    """Return a kept snapshot.
+
+    Raises:
+        ValueError: Its state is damaged.
+    """
+    advanced, last_event, state = connection.execute(
+        "SELECT advanced, last_event, state FROM snapshot WHERE at = ?", (at,)
+    ).fetchone()
+    try:
+        plain = zlib.decompress(state)
+    except zlib.error as fault:
+        raise ValueError(f"the snapshot of {at} is damaged: {fault}") from fault
+    return Snapshot(
+        at=at,
+        advanced=None if advanced == _NONE else advanced,
+        last_event=None if last_event == _NONE else last_event,
+        state=plain,
+    )
+
+
+def checkpoint(connection: sqlite3.Connection) -> Snapshot | None:
+    """Return the state before the first kept event after the newest dropped day, or None if no day was dropped."""
+    pruned = connection.execute("SELECT max(day) FROM chain WHERE pruned = 1").fetchone()[0]
+    if pruned is None:
+        return None
+    found = connection.execute("SELECT min(at) FROM snapshot WHERE opens_day > ?", (pruned,)).fetchone()[0]
+    return None if found is None else load(connection, found)

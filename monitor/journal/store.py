@@ -1,0 +1,203 @@
+"""The journal as one reads it: the same for the writer and for read-only connections beside it.
+
+Rules: a read-only store sees one consistent state for as long as a call, or the walk through what it returned, lasts
+(packing moves rows while others read); walks are therefore finished or dropped soon. One thread at a time.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from monitor.journal.dispatch import Dispatch, OutboxRow
+from monitor.journal.faults import telling
+from monitor.journal.ledger import ChainLink, Mark, read_chain, read_mark
+from monitor.journal.packed import BlockShelf
+from monitor.journal.rows import Arrival, RowReader, SeriesColumns
+from monitor.journal.schema import connect_reader, journal_path
+from monitor.journal.series import SeriesBook
+from monitor.journal.setaside import Quarantined, Tally, read_quarantine, read_tallies
+from monitor.journal.snapshots import Snapshot, checkpoint
+from monitor.journal.timeline import FOREVER, KeptFlag, StoredEvent, Timeline
+from monitor.model.effects import Effect
+from monitor.model.events import Event
+from monitor.model.readings import Reading
+
+
+class Store:
+    """What stands in the journal of a data folder."""
+
+    def __init__(self, connection: sqlite3.Connection, folder: Path, *, writing: bool) -> None:
+        self.folder = folder
+        self.path = journal_path(folder)
+        self.connection = connection
+        self.book = SeriesBook(connection)
+        self.blocks = BlockShelf(connection, self.path)
+        self.rows = RowReader(connection, self.book, self.blocks)
+        self.timeline = Timeline(connection, self.rows)
+        self._writing = writing
+        self._views = 0
+        self._closed = False
+
+    @contextmanager
+    def view(self) -> Iterator[None]:
+        """Hold one consistent state while inside (read-only stores; the writer's own is consistent anyway)."""
+        with telling(self.path):
+            if self._writing:
+                yield
+                return
+            if self._views == 0:
+                self.connection.execute("BEGIN")
+                self.book.reload()
+            self._views += 1
+            try:
+                yield
+            finally:
+                self._views -= 1
+                if self._views == 0 and not self._closed and self.connection.in_transaction:
+                    self.connection.execute("ROLLBACK")
+
+    def readings(self, probes: Sequence[str], start: int, end: int, known_at: int | None = None) -> Iterator[Reading]:
+        """Yield readings with start <= time <= end (UTC ms), ordered by (time, probe); see `RowReader.readings`."""
+        with self.view():
+            yield from self.rows.readings(probes, start, end, known_at)
+
+    def columns(self, probe: str, start: int = -FOREVER, end: int = FOREVER) -> list[SeriesColumns]:
+        """Return a probe's readings as numpy arrays, one entry for each unit; see `RowReader.columns`."""
+        with self.view():
+            return self.rows.columns(probe, start, end)
+
+    def latest(self, probe: str) -> Reading | None:
+        """Return a probe's newest reading by its own time, or None."""
+        with self.view():
+            return self.rows.latest(probe)
+
+    def probes(self) -> list[str]:
+        """Return the ids of all probes that ever spoke, sorted."""
+        with self.view():
+            return sorted(self.book.of_probe)
+
+    def events(self, after: int = -FOREVER, until: int = FOREVER) -> Iterator[Event]:
+        """Yield the events with after < at <= until, in order."""
+        with self.view():
+            yield from self.timeline.events(after, until)
+
+    def stored_events(self, after: int = -FOREVER, until: int = FOREVER) -> Iterator[StoredEvent]:
+        """Yield events with what their canonical bytes are made of."""
+        with self.view():
+            yield from self.timeline.stored_events(after, until)
+
+    def effects(self, after: int = -FOREVER, until: int = FOREVER, place: str | None = None) -> Iterator[Effect]:
+        """Yield the effects with after < at <= until in order of their ids, of one place or of all."""
+        with self.view():
+            yield from self.timeline.effects(after, until, place)
+
+    def events_after(self, cursor: int, n: int) -> list[Event]:
+        """Return the next n events after a cursor."""
+        with self.view():
+            return self.timeline.events_after(cursor, n)
+
+    def readings_after(self, cursor: int, n: int) -> list[Arrival]:
+        """Return the next arrivals after a cursor, until they hold at least n rows."""
+        with self.view():
+            return self.timeline.readings_after(cursor, n)
+
+    def effects_after(self, cursor: int, n: int) -> list[Effect]:
+        """Return at least the next n effects after a cursor, all of the last one's instant included."""
+        with self.view():
+            return self.timeline.effects_after(cursor, n)
+
+    def flags_after(self, cursor: int, n: int) -> list[KeptFlag]:
+        """Return at least the next n flags (other than pass) that became final after a cursor."""
+        with self.view():
+            return self.timeline.flags_after(cursor, n)
+
+    def flags(self, probe: str, start: int = -FOREVER, end: int = FOREVER) -> list[KeptFlag]:
+        """Return a probe's flags other than pass with start <= time <= end."""
+        with self.view():
+            return self.timeline.flags(probe, start, end)
+
+    def cursor(self, name: str) -> int | None:
+        """Return how far a follower came, or None if it never began."""
+        with self.view():
+            return self.timeline.cursor(name)
+
+    def mark(self) -> Mark:
+        """Return how far the journal came: last event, watermark of `advance`, the open day."""
+        with self.view():
+            return read_mark(self.connection)
+
+    def chain(self) -> list[ChainLink]:
+        """Return the links of the closed days, the oldest first."""
+        with self.view():
+            return read_chain(self.connection)
+
+    def checkpoint(self) -> Snapshot | None:
+        """Return the engine's state before the oldest event still kept, or None if the beginning is kept."""
+        with self.view():
+            return checkpoint(self.connection)
+
+    def quarantine(self, limit: int = 100) -> list[Quarantined]:
+        """Return what was set aside last, the newest first."""
+        with self.view():
+            return read_quarantine(self.connection, limit)
+
+    def set_aside(self) -> list[Tally]:
+        """Return how often each source had something set aside, and why."""
+        with self.view():
+            return read_tallies(self.connection)
+
+    def waiting_notices(self) -> int:
+        """Return how many outbox rows are not delivered yet (nor given up)."""
+        with self.view():
+            row = self.connection.execute("SELECT count(*) FROM outbox WHERE state IN ('waiting', 'handed')").fetchone()
+            return int(row[0])
+
+    def notices(self, after: int = 0, limit: int = 1000) -> list[OutboxRow]:
+        """Return outbox rows with an id above `after`, in order of id, whatever became of them."""
+        with self.view():
+            return Dispatch(self.connection, self.path).rows(after, limit)
+
+    def close(self) -> None:
+        """Close the connection; safe to call twice."""
+        self._closed = True
+        self.connection.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+
+class AsOf:
+    """The history as it stood at an instant: what the engine saw when it decided, for feeding an event again."""
+
+    def __init__(self, rows: RowReader, known_at: int) -> None:
+        self._rows = rows
+        self._known_at = known_at
+
+    def readings(self, probes: Sequence[str], start: int, end: int) -> Iterator[Reading]:
+        """Yield readings with start <= time <= end that had arrived by then, ordered by (time, probe)."""
+        return self._rows.readings(probes, start, end, self._known_at)
+
+
+def open_reader(folder: Path) -> Store:
+    """Return the journal of a data folder for reading only; works while a writer runs.
+
+    Raises:
+        UnavailableError: There is no journal, it cannot be read, or it is damaged, foreign or of another version.
+    """
+    connection = connect_reader(folder)
+    try:
+        with telling(journal_path(folder)):
+            return Store(connection, folder, writing=False)
+    except BaseException:
+        connection.close()
+        raise

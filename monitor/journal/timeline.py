@@ -1,0 +1,152 @@
+"""The events and effects of the journal in their order, for whoever follows behind: outbox, mirror, page, exports.
+
+Rules: a cursor is an `at`; what was committed in one transaction is never handed out in part, so a cursor never stands
+inside an event or among the effects of one instant. A `readings` event without anything set aside has no row of its
+own: it is its readings (see `schema`).
+"""
+
+import json
+import sqlite3
+from collections.abc import Iterator
+from itertools import islice
+from typing import Any, NamedTuple
+
+from monitor.journal.effects import EFFECT_COLUMNS, from_row
+from monitor.journal.rows import Arrival, RowReader
+from monitor.model.effects import Effect
+from monitor.model.events import Event, EventKind
+from monitor.model.flags import Flag, FlagReason
+from monitor.model.readings import Reading
+
+FOREVER = 1 << 62
+"""Later than every instant."""
+
+
+class StoredEvent(NamedTuple):
+    """An event and its payload as stored: `rest` is without the rows, which stand in `rows` (None: it has none)."""
+
+    event: Event
+    rest: str
+    rows: list[Reading] | None
+
+
+class KeptFlag(NamedTuple):
+    """A flag other than pass, and the event or advance after which it was final."""
+
+    time: int
+    probe: str
+    flag: Flag
+    reason: FlagReason
+    at: int
+
+
+class Timeline:
+    """Events, effects, flags and cursors of one connection."""
+
+    def __init__(self, connection: sqlite3.Connection, rows: RowReader) -> None:
+        self._connection = connection
+        self._rows = rows
+
+    def events(self, after: int = -FOREVER, until: int = FOREVER) -> Iterator[Event]:
+        """Yield the events with after < at <= until, in order; rows in payloads are `Reading` values."""
+        return (stored.event for stored in self.stored_events(after, until))
+
+    def stored_events(self, after: int = -FOREVER, until: int = FOREVER) -> Iterator[StoredEvent]:
+        """Yield events as `events` does, with what their canonical bytes are made of."""
+        arrivals = self._rows.arrivals(after, until)
+        arrival = next(arrivals, None)
+        for at, kind, payload in self._explicit(after, until):
+            while arrival is not None and arrival.at < at:
+                yield _implied(arrival)
+                arrival = next(arrivals, None)
+            if arrival is not None and arrival.at == at:
+                yield _with_rows(at, kind, payload, arrival.rows)
+                arrival = next(arrivals, None)
+            elif kind == EventKind.READINGS:
+                yield _with_rows(at, kind, payload, [])
+            else:
+                yield StoredEvent(Event(at, EventKind(kind), json.loads(payload)), payload, None)
+        while arrival is not None:
+            yield _implied(arrival)
+            arrival = next(arrivals, None)
+
+    def events_after(self, cursor: int, n: int) -> list[Event]:
+        """Return the next n events after a cursor."""
+        return list(islice(self.events(cursor), n))
+
+    def readings_after(self, cursor: int, n: int) -> list[Arrival]:
+        """Return the next arrivals after a cursor until they hold at least n rows; the next cursor is the last's `at`.
+
+        Rows of `imported` events are among them.
+        """
+        found: list[Arrival] = []
+        held = 0
+        for arrival in self._rows.arrivals(cursor, FOREVER):
+            found.append(arrival)
+            held += len(arrival.rows)
+            if held >= n:
+                break
+        return found
+
+    def effects_after(self, cursor: int, n: int) -> list[Effect]:
+        """Return at least the next n effects after a cursor, all of the last one's instant included."""
+        last = self._connection.execute(
+            "SELECT max(at) FROM (SELECT at FROM effect WHERE at > ? ORDER BY at, ordinal LIMIT ?)", (cursor, max(n, 1))
+        ).fetchone()[0]
+        return [] if last is None else list(self.effects(cursor, last))
+
+    def effects(self, after: int = -FOREVER, until: int = FOREVER, place: str | None = None) -> Iterator[Effect]:
+        """Yield the effects with after < at <= until in the order of their ids, of one place or of all."""
+        where, bound = ("", (after, until)) if place is None else (" AND place = ?", (after, until, place))
+        rows: Iterator[Any] = self._connection.execute(
+            f"SELECT {EFFECT_COLUMNS} FROM effect WHERE at > ? AND at <= ?{where} ORDER BY at, ordinal",  # noqa: S608
+            bound,
+        )
+        return map(from_row, rows)
+
+    def flags_after(self, cursor: int, n: int) -> list[KeptFlag]:
+        """Return at least the next n flags that became final after a cursor, all of the last one's instant included."""
+        last = self._connection.execute(
+            "SELECT max(at) FROM (SELECT at FROM flag WHERE at > ? ORDER BY at LIMIT ?)", (cursor, max(n, 1))
+        ).fetchone()[0]
+        return [] if last is None else self._flags("f.at > ? AND f.at <= ? ORDER BY f.at, f.time", (cursor, last))
+
+    def flags(self, probe: str, start: int, end: int) -> list[KeptFlag]:
+        """Return a probe's flags other than pass with start <= time <= end, in order of time."""
+        return self._flags("s.probe = ? AND f.time BETWEEN ? AND ? ORDER BY f.time", (probe, start, end))
+
+    def _flags(self, where: str, bound: tuple[Any, ...]) -> list[KeptFlag]:
+        rows = self._connection.execute(
+            "SELECT f.time, s.probe, f.flag, f.reason, f.at FROM series s JOIN flag f ON f.series = s.id WHERE "  # noqa: S608
+            + where,
+            bound,
+        )
+        return [KeptFlag(time, probe, Flag(flag), FlagReason(reason), at) for time, probe, flag, reason, at in rows]
+
+    def cursor(self, name: str) -> int | None:
+        """Return how far a follower came, or None if it never began."""
+        row = self._connection.execute("SELECT at FROM cursor WHERE name = ?", (name,)).fetchone()
+        return None if row is None else int(row[0])
+
+    def set_cursor(self, name: str, at: int) -> None:
+        """Remember how far a follower came (on the writer's connection only)."""
+        self._connection.execute("INSERT OR REPLACE INTO cursor VALUES (?, ?)", (name, at))
+
+    def _explicit(self, after: int, until: int) -> Iterator[tuple[int, str, str]]:
+        place = after
+        while True:
+            rows = self._connection.execute(
+                "SELECT at, kind, payload FROM event WHERE at > ? AND at <= ? ORDER BY at LIMIT 500", (place, until)
+            ).fetchall()
+            yield from rows
+            if len(rows) < 500:
+                return
+            place = rows[-1][0]
+
+
+def _implied(arrival: Arrival) -> StoredEvent:
+    return _with_rows(arrival.at, EventKind.READINGS, '{"ahead":[]}', arrival.rows)
+
+
+def _with_rows(at: int, kind: str, rest: str, rows: list[Reading]) -> StoredEvent:
+    return StoredEvent(Event(at, EventKind(kind), {**json.loads(rest), "rows": rows}), rest, rows)

@@ -1,0 +1,220 @@
+"""One turn of the writer: what is fed in it, and everything that follows from it, is one transaction."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from monitor.journal.canonical import canonical_payload, day_of, event_bytes, rows_event_bytes
+from monitor.journal.dispatch import OutboxRow
+from monitor.journal.effects import EFFECT_COLUMNS, to_row
+from monitor.journal.inbox import Reply, Request
+from monitor.journal.machine import feed_in_order
+from monitor.journal.setaside import Quarantined, set_aside
+from monitor.journal.shelf import Conflict
+from monitor.model.effects import Effect
+from monitor.model.errors import InvariantError, UnavailableError
+from monitor.model.events import Event, EventKind
+from monitor.model.quarantine import SetAside
+from monitor.model.readings import Reading
+from monitor.model.times import show_time
+
+if TYPE_CHECKING:
+    from monitor.journal.writer import Writer
+
+_KEEP_EFFECT = f"INSERT INTO effect ({EFFECT_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"  # noqa: S608
+
+Judge = Callable[[Request], str]
+"""Looks at a request: "" lets it in, a sentence refuses it."""
+
+
+@dataclass(slots=True)
+class Outcome:
+    """What came of a turn; valid once it is committed.
+
+    Attributes:
+        events: The `at` of each event made.
+        effects: What the engine decided, in order.
+        notices: Outbox rows made.
+        new_rows: Readings taken in.
+        duplicates: Readings dropped because they were there already.
+        conflicts: Readings set aside because their key holds another value.
+        snapshot: Whether a snapshot was kept.
+    """
+
+    events: list[int] = field(default_factory=list)
+    effects: list[Effect] = field(default_factory=list)
+    notices: list[OutboxRow] = field(default_factory=list)
+    new_rows: int = 0
+    duplicates: int = 0
+    conflicts: int = 0
+    snapshot: bool = False
+
+
+class Turn:
+    """The open transaction of a writer; made by `Writer.turn` and used only inside its `with`.
+
+    `now` is the writer's clock, UTC ms. Events are stamped `max(now, last event + 1, last advance + 1)`.
+    """
+
+    def __init__(self, writer: Writer, now: int) -> None:
+        self._writer = writer
+        self._now = now
+        self.outcome = Outcome()
+        self.touched_engine = False
+        self.changed = False
+
+    def readings(self, rows: Sequence[Reading], ahead: Sequence[tuple[str, int]] = (), source: str = "") -> int | None:
+        """Take in readings; return the `at` of their event, None if none was new.
+
+        Args:
+            rows: In order of arrival: of two values with one key, the first stays and the other is set aside.
+            ahead: (probe, time) of readings set aside because they claim to come from the future.
+            source: Named in the quarantine; without it, the probe.
+        """
+        return self._rows(EventKind.READINGS, {"ahead": [list(pair) for pair in ahead]}, rows, source)
+
+    def event(self, kind: EventKind, payload: Mapping[str, Any]) -> int | None:
+        """Feed an event of any kind; return its `at`, None if it had rows (readings, imported) and none was new.
+
+        Raises:
+            ValueError: The payload cannot be kept (see `canonical`) or its rows are malformed.
+        """
+        kind = EventKind(kind)
+        if kind == EventKind.READINGS or (kind == EventKind.IMPORTED and "rows" in payload):
+            rest: dict[str, Any] = {key: value for key, value in payload.items() if key != "rows"}
+            if kind == EventKind.READINGS:
+                rest.setdefault("ahead", [])
+            rest = json.loads(canonical_payload(rest))
+            return self._rows(kind, rest, _as_rows(payload.get("rows", ())), "")
+        text = canonical_payload(payload)
+        at = self._open()
+        self._writer.store.connection.execute("INSERT INTO event VALUES (?, ?, ?)", (at, str(kind), text))
+        # The engine gets what a later start will read, not the caller's own tuples and enums.
+        self._feed(Event(at, kind, json.loads(text)), event_bytes(at, kind, text))
+        return at
+
+    def advance(self, to: int) -> None:
+        """Serve the deadlines due at or before `to` (UTC ms); earlier than before does nothing."""
+        mark = self._writer.ledger.mark
+        latest = mark.latest()
+        if latest is not None and to <= latest:
+            return
+        self.touched_engine = self.changed = True
+        self._keep(self._writer.engine.advance(to), latest, to)
+        mark.advanced = to
+
+    def quarantine(self, source: str, reason: SetAside, detail: str, excerpt: bytes, received: int) -> None:
+        """Set something aside, counted; `received` is when it came, UTC ms."""
+        self.changed = True
+        set_aside(self._writer.store.connection, Quarantined(received, source, reason, detail, excerpt))
+
+    def drain(self, judge: Judge = lambda _: "") -> int:
+        """Turn the waiting requests of the inbox into events, or refuse them; return how many were answered."""
+        connection = self._writer.store.connection
+        before = connection.total_changes
+        requests = self._writer.requests.waiting()
+        self.changed = self.changed or connection.total_changes != before
+        for request in requests:
+            try:
+                refusal = self._writer.suspects.pop(request.id, "") or judge(request)
+                at = None if refusal else self.event(request.kind, request.payload)
+            except (UnavailableError, sqlite3.Error):
+                raise
+            except Exception as fault:
+                # The turn is lost with it; next time this one request is refused, so that it cannot stop the rest.
+                self._writer.suspects[request.id] = f"it could not be taken in: {fault}"
+                raise
+            self.answer(request, Reply(at=at, refusal=refusal))
+        return len(requests)
+
+    def answer(self, request: Request, reply: Reply) -> None:
+        """Answer one request of the inbox (for a caller that feeds requests itself)."""
+        self.changed = True
+        self._writer.requests.reply(request.id, reply)
+
+    def finish(self) -> None:
+        """Keep what goes with the events: flags, watermark, from time to time a snapshot (called by the writer)."""
+        writer = self._writer
+        if self.touched_engine:
+            latest = writer.ledger.mark.latest()
+            writer.flags.keep(writer.engine.take_verdicts(), self._now if latest is None else latest)
+        if self.changed:
+            self.outcome.snapshot = writer.snapshot_if_due()
+            writer.ledger.save()
+
+    def _rows(self, kind: EventKind, rest: dict[str, Any], rows: Sequence[Reading], source: str) -> int | None:
+        writer = self._writer
+        at = writer.ledger.stamp(self._now)
+        shelved = writer.shelf.put(rows, at)
+        new, outcome = shelved.new, self.outcome
+        outcome.new_rows += len(new)
+        outcome.duplicates += shelved.duplicates
+        outcome.conflicts += len(shelved.conflicts)
+        for conflict in shelved.conflicts:
+            self._set_conflict_aside(conflict, source)
+        if not new and not rest.get("ahead"):
+            return None
+        self._open()
+        writer.rows_since_snapshot += len(new)
+        if new:
+            writer.spans.note(at, new[0].time, new[-1].time, len(new))
+        if kind != EventKind.READINGS or not new or rest != {"ahead": []}:
+            writer.store.connection.execute(
+                "INSERT INTO event VALUES (?, ?, ?)", (at, str(kind), canonical_payload(rest))
+            )
+        self._feed(Event(at, kind, {**rest, "rows": new}), rows_event_bytes(at, kind, rest, new))
+        return at
+
+    def _open(self) -> int:
+        writer = self._writer
+        at = writer.ledger.stamp(self._now)
+        self.changed = True
+        if writer.ledger.opens_day(at):
+            writer.keep_snapshot(opens_day=day_of(at))
+            writer.ledger.close_day()
+        writer.events_since_snapshot += 1
+        return at
+
+    def _feed(self, event: Event, canonical: bytes) -> None:
+        writer = self._writer
+        self.touched_engine = True
+        latest = writer.ledger.mark.latest()
+        writer.ledger.enter(event.at, canonical)
+        self.outcome.events.append(event.at)
+        self._keep(feed_in_order(writer.engine, event, writer.store), latest, event.at)
+
+    def _keep(self, effects: Sequence[Effect], after: int | None, until: int) -> None:
+        if not effects:
+            return
+        rows = [to_row(effect) for effect in effects]
+        for row in rows:
+            # Followers remember an instant: a decision before it would never reach them.
+            if row[0] > until or (after is not None and row[0] <= after):
+                raise InvariantError(f"the engine went from {after} to {until} and decided something at {row[0]}")
+        self._writer.store.connection.executemany(_KEEP_EFFECT, rows)
+        self.outcome.effects.extend(effects)
+        self.outcome.notices.extend(self._writer.dispatch.enter(effects))
+
+    def _set_conflict_aside(self, conflict: Conflict, source: str) -> None:
+        row = conflict.reading
+        detail = (
+            f"{row.probe} at {show_time(row.time)}: {row.micro / 1e6:g} {row.unit} came, but "
+            f"{conflict.kept_micro / 1e6:g} {conflict.kept_unit} is kept"
+        )
+        excerpt = f"{row.time} {row.probe} {row.micro} {row.unit}".encode()
+        self.quarantine(source or row.probe, SetAside.CONFLICT, detail, excerpt, self._now)
+
+
+def _as_rows(rows: Any) -> list[Reading]:
+    found = []
+    for row in rows:
+        time, probe, micro, unit = row
+        whole = type(time) is int and type(micro) is int
+        if not (whole and isinstance(probe, str) and isinstance(unit, str)):
+            raise ValueError(f"{row!r} is no row of time, probe, millionths and unit")
+        found.append(Reading(time, probe, micro, unit))
+    return found

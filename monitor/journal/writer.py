@@ -1,0 +1,218 @@
+"""The one writer: turns what arrives into events, feeds the engine, and keeps both in one transaction.
+
+Rules:
+1. The writer holds the operating system's lock on the data folder for its life.
+2. A turn is one transaction: events, their effects, outbox rows, flags, the watermark, and a snapshot when one is due.
+   What `with writer.turn(...)` left without an exception is on the disk.
+3. A turn that failed left nothing. The engine had seen more than the journal kept, so another is brought back from the
+   journal, and the same turn may be tried again.
+4. One thread at a time.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from monitor.journal import snapshots
+from monitor.journal.dispatch import Dispatch
+from monitor.journal.faults import telling, told
+from monitor.journal.inbox import Requests
+from monitor.journal.ledger import Ledger
+from monitor.journal.lock import WriterLock
+from monitor.journal.machine import Fresh, Machine, Restore
+from monitor.journal.packing import pack_before
+from monitor.journal.resume import Resumed, resume
+from monitor.journal.retention import Kept, Pruned, prune
+from monitor.journal.schema import connect, journal_path
+from monitor.journal.setaside import FlagShelf
+from monitor.journal.shelf import Shelf
+from monitor.journal.spans import SpanKeeper
+from monitor.journal.store import Store
+from monitor.journal.turn import Turn
+from monitor.model.errors import MonitorError
+from monitor.model.times import HOUR_MS, MINUTE_MS
+
+SNAPSHOT_MS = 5 * MINUTE_MS
+SNAPSHOT_ROWS = 50_000
+
+
+class Writer:
+    """The journal's writer with its engine; made by `open_writer`.
+
+    Attributes:
+        store: For reading, on the writer's own connection.
+        engine: The engine as the journal left it; replaced after a turn that failed.
+        resumed: How it was brought back at the start.
+        dispatch: The outbox rows.
+        requests: The inbox, as the writer sees it.
+        repeats: How many outbox rows were found half handed over at the start.
+    """
+
+    def __init__(self, store: Store, lock: WriterLock, fresh: Fresh, restore: Restore) -> None:
+        self.store = store
+        self._lock = lock
+        self._fresh, self._restore = fresh, restore
+        connection = store.connection
+        self.ledger = Ledger(connection)
+        self.shelf = Shelf(connection, store.book, store.blocks)
+        self.spans = SpanKeeper(connection)
+        self.flags = FlagShelf(connection, store.book)
+        self.dispatch = Dispatch(connection, store.path)
+        self.requests = Requests(connection)
+        self.suspects: dict[int, str] = {}
+        self.rows_since_snapshot = self.events_since_snapshot = 0
+        self._snapshot_at: int | None = None
+        self._stale = False
+        self.repeats = self.dispatch.mark_repeats()
+        self.resumed = self._bring_back()
+        self.engine: Machine = self.resumed.engine
+
+    @contextmanager
+    def turn(self, now: int) -> Iterator[Turn]:
+        """Open a turn at `now` (UTC ms); it is committed when the `with` is left without an exception.
+
+        Raises:
+            UnavailableError: The disk or the file failed; nothing of the turn was kept and it may be tried again.
+            InvariantError: The engine or this program contradicts itself.
+        """
+        if self._stale:
+            self.engine = self._bring_back().engine
+        connection = self.store.connection
+        with telling(self.store.path):
+            connection.execute("BEGIN IMMEDIATE")
+        turn = Turn(self, now)
+        try:
+            yield turn
+            turn.finish()
+            connection.execute("COMMIT" if turn.changed else "ROLLBACK")
+        except BaseException as fault:
+            self._undo(turn)
+            if isinstance(fault, sqlite3.Error):
+                raise told(self.store.path, fault) from fault
+            raise
+
+    def next_deadline(self) -> int | None:
+        """Return the engine's earliest deadline, UTC ms, or None."""
+        return self.engine.next_deadline()
+
+    def snapshot_if_due(self) -> bool:
+        """Keep a snapshot if enough has come since the last one (inside a turn)."""
+        last = self.ledger.mark.latest()
+        if self._snapshot_at is None:
+            self._snapshot_at = last
+        due = self.rows_since_snapshot >= SNAPSHOT_ROWS or (
+            last is not None and self._snapshot_at is not None and last - self._snapshot_at >= SNAPSHOT_MS
+        )
+        if due and self.events_since_snapshot:
+            self.keep_snapshot()
+            return True
+        return False
+
+    def keep_snapshot(self, opens_day: int = 0) -> None:
+        """Keep a snapshot of the engine as it stands (inside a turn)."""
+        mark = self.ledger.mark
+        at = mark.latest()
+        if at is None:
+            return
+        state = snapshots.Snapshot(
+            at=at, last_event=mark.last_event, advanced=mark.advanced, state=self.engine.snapshot()
+        )
+        snapshots.save(self.store.connection, state, opens_day)
+        self._snapshot_at = at
+        self.rows_since_snapshot = self.events_since_snapshot = 0
+
+    def pack_closed_hours(self, before: int, limit_rows: int | None = None) -> int:
+        """Move fresh rows older than the hour of `before` (UTC ms) into blocks; return how many were moved."""
+        with self._upkeep():
+            return pack_before(self.store, before // HOUR_MS * HOUR_MS, limit_rows)
+
+    def prune(self, kept: Kept) -> Pruned:
+        """Drop whole days that are older than is kept and protected by nothing; see `retention`."""
+        with self._upkeep():
+            return prune(self.store, kept)
+
+    def set_cursor(self, name: str, at: int) -> None:
+        """Remember how far a follower came."""
+        with telling(self.store.path):
+            self.store.timeline.set_cursor(name, at)
+
+    def close(self) -> None:
+        """Keep a last snapshot, close the journal and let go of the lock; safe to call twice."""
+        try:
+            if not self._stale and self.events_since_snapshot:
+                with telling(self.store.path):
+                    self.store.connection.execute("BEGIN IMMEDIATE")
+                    self.keep_snapshot()
+                    self.store.connection.execute("COMMIT")
+        except MonitorError:
+            # The disk is full or gone. The journal is whole without it; the next start only takes a little longer.
+            self._stale = True
+        finally:
+            self._stale = True
+            self.store.close()
+            self._lock.release()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, fault: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if kind is not None:
+            self._stale = True
+        self.close()
+
+    @contextmanager
+    def _upkeep(self) -> Iterator[None]:
+        try:
+            with telling(self.store.path):
+                yield
+        finally:
+            self.shelf.forget()
+            if self.store.connection.in_transaction:
+                self.store.connection.execute("ROLLBACK")
+                self.store.blocks.forget()
+
+    def _undo(self, turn: Turn) -> None:
+        self._stale = self._stale or turn.touched_engine or turn.changed
+        if self.store.connection.in_transaction:
+            self.store.connection.execute("ROLLBACK")
+        self.store.book.reload()
+        self.store.blocks.forget()
+        self.shelf.forget()
+        self.spans.reload()
+        self.flags.forget()
+        self.ledger.reload()
+
+    def _bring_back(self) -> Resumed:
+        with telling(self.store.path):
+            resumed = resume(self.store, self._fresh, self._restore)
+        self.rows_since_snapshot, self.events_since_snapshot = resumed.replayed_rows, resumed.replayed
+        self._snapshot_at = resumed.snapshot_at if resumed.snapshot_at is not None else resumed.down_since
+        self._stale = False
+        return resumed
+
+
+def open_writer(folder: Path, fresh: Fresh, restore: Restore) -> Writer:
+    """Take the lock of a data folder, open its journal (made if there is none) and bring the engine back.
+
+    Raises:
+        UnavailableError: Another writer holds the folder, or folder, disk or journal are at fault.
+    """
+    lock = WriterLock(folder)
+    try:
+        connection = connect(folder)
+        try:
+            with telling(journal_path(folder)):
+                return Writer(Store(connection, folder, writing=True), lock, fresh, restore)
+        except BaseException:
+            connection.close()
+            raise
+    except BaseException:
+        lock.release()
+        raise

@@ -1,0 +1,188 @@
+"""Copies readings and effects to a server, over days of outage, without a gap and without slowing anything.
+
+Rules:
+1. A cursor over the journal is the only store: while the server is away nothing is held in memory, and afterwards the
+   mirror goes on from where it was.
+2. On each new connection it goes back a little (see `progress`), because a server that crashed forgets what it took.
+3. Lines that the server does not take are found by halving, set aside and told; the rest goes on. Before the first is
+   set aside a line that is certainly right is tried: where that fails too, not the lines are wrong but the access.
+4. Everything happens on the mirror's own thread; failing costs it a growing pause, and others nothing.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from monitor.mirror.lines import effect_lines, reading_line
+from monitor.mirror.progress import Progress
+from monitor.mirror.server import Server, Trouble, WriteError
+from monitor.mirror.source import Cursor, CursorStore, MirrorSource
+
+BATCH = 2_000
+IDLE_S = 5.0
+FIRST_PAUSE_S = 1.0
+LONGEST_PAUSE_S = 300.0
+LONGEST_ASKED_S = 3_600.0
+PROBE_LINE = "heaptender_mirror alive=1i"
+"""A line that every server takes; it has no time, so the server puts its own."""
+
+LinkChanged = Callable[[bool, str], None]
+"""Told (up, why) when the server went away or came back; called on the mirror's thread, once each."""
+
+SetAside = Callable[[str, str], None]
+"""Told (line, why) of a line that the server does not take; called on the mirror's thread."""
+
+
+@dataclass(slots=True)
+class Tally:
+    """What the mirror did since it started."""
+
+    points: int = 0
+    set_aside: int = 0
+    failures: int = 0
+
+
+class Mirror:
+    """One server's mirror; all methods are for one thread."""
+
+    def __init__(
+        self,
+        source: MirrorSource,
+        store: CursorStore,
+        server: Server,
+        *,
+        link_changed: LinkChanged,
+        set_aside: SetAside,
+        batch: int = BATCH,
+        down: bool = False,
+    ) -> None:
+        """Take the journal, the place of the cursor, and the server.
+
+        Args:
+            source: The journal.
+            store: Where the cursor lies.
+            server: The server.
+            link_changed: Told when the server went away or came back.
+            set_aside: Told of lines that the server does not take.
+            batch: Points in one write.
+            down: Whether the server was told to be away before this start, so that its return is told.
+        """
+        self._source, self._store, self._server = source, store, server
+        self._link_changed, self._set_aside = link_changed, set_aside
+        self._batch = batch
+        kept = store.load_cursor()
+        self._kept = kept if kept is not None else Cursor()
+        self._progress = Progress(self._kept)
+        self._up: bool | None = False if down else None
+        self._pause_s = 0.0
+        self._not_before_s = 0.0
+        self._connections: int | None = None
+        self.tally = Tally()
+
+    @property
+    def cursor(self) -> Cursor:
+        """How far the mirror came."""
+        return self._progress.cursor
+
+    def step(self, now_s: float) -> float:
+        """Send one batch and return after how many seconds the next step is worth it (0: at once).
+
+        Args:
+            now_s: Monotonic seconds.
+        """
+        if now_s < self._not_before_s:
+            return self._not_before_s - now_s
+        cursor = self._progress.cursor
+        readings = self._source.readings_after(cursor.readings, self._batch)
+        effects = self._source.effects_after(cursor.effects, self._batch)
+        lines = [reading_line(reading) for reading in readings.rows] + effect_lines(effects.rows)
+        reached = Cursor(max(readings.cursor, cursor.readings), max(effects.cursor, cursor.effects))
+        try:
+            for start in range(0, len(lines), self._batch):
+                self.deliver(lines[start : start + self._batch])
+        except WriteError as fault:
+            return self._failed(fault, now_s)
+        if reached != cursor:
+            self._progress.reached(reached, now_s)
+        if lines:
+            self._succeeded(now_s)
+        self._keep(now_s)
+        full = len(readings.rows) >= self._batch or len(effects.rows) >= self._batch
+        return 0.0 if full or self._progress.cursor != reached else IDLE_S
+
+    def deliver(self, lines: Sequence[str]) -> None:
+        """Write lines, setting aside those that the server does not take.
+
+        Raises:
+            WriteError: The server could not be written to.
+        """
+        if not lines:
+            return
+        try:
+            self._server.write(lines)
+        except WriteError as fault:
+            if fault.trouble not in {Trouble.DATA, Trouble.LARGE}:
+                raise
+            if fault.trouble is Trouble.DATA:
+                self._make_sure(fault)
+            self._halve(lines, fault)
+        else:
+            self.tally.points += len(lines)
+
+    def _make_sure(self, fault: WriteError) -> None:
+        """Find out whether the lines are wrong or the access is (some gateways answer 400 to a wrong token)."""
+        try:
+            self._server.write([PROBE_LINE])
+        except WriteError as other:
+            trouble = Trouble.REFUSED if other.trouble in {Trouble.DATA, Trouble.LARGE} else other.trouble
+            raise WriteError(trouble, str(fault), other.retry_after_s) from fault
+
+    def _halve(self, lines: Sequence[str], fault: WriteError) -> None:
+        if len(lines) == 1:
+            self.tally.set_aside += 1
+            self._set_aside(lines[0], str(fault))
+            return
+        middle = len(lines) // 2
+        for part in (lines[:middle], lines[middle:]):
+            try:
+                self._server.write(part)
+            except WriteError as inner:
+                if inner.trouble not in {Trouble.DATA, Trouble.LARGE}:
+                    raise
+                self._halve(part, inner)
+            else:
+                self.tally.points += len(part)
+
+    def _failed(self, fault: WriteError, now_s: float) -> float:
+        self.tally.failures += 1
+        if self._up is not False:
+            self._up = False
+            self._link_changed(False, str(fault))
+        self._pause_s = min(max(self._pause_s * 2, FIRST_PAUSE_S), LONGEST_PAUSE_S)
+        pause = max(self._pause_s, min(fault.retry_after_s or 0.0, LONGEST_ASKED_S))
+        self._not_before_s = now_s + pause
+        return pause
+
+    def _succeeded(self, now_s: float) -> None:
+        connections = self._server.connections()
+        if self._connections is not None and connections != self._connections:
+            # Whether the server was restarted or only the line broke cannot be told apart, and need not be. The first
+            # connection needs no going back: the cursor that was kept is a safe one.
+            self._progress.back(now_s)
+        self._connections = connections
+        self._pause_s = 0.0
+        if self._up is not True:
+            was_told = self._up is False
+            self._up = True
+            if was_told:
+                self._link_changed(True, "")
+
+    def _keep(self, now_s: float) -> None:
+        safe = self._progress.safe(now_s)
+        if safe == self._kept:
+            return
+        try:
+            self._store.save_cursor(safe)
+        except OSError:
+            self.tally.failures += 1  # a full disk costs sending again after a start, no more
+        else:
+            self._kept = safe

@@ -1,0 +1,254 @@
+"""The notice desk: whom to tell, when, and when again.
+
+It decides occasions, recipients and instants; the words come with the cause. It is asked at instants of engine time
+and tells when it next has something to do (`due`). Rules, beside those of `roster` and `trays`:
+
+1. Whoever is first in order and on duty is told at once. While nobody answers, each who was told gets up to `repeats`
+   repeats at the priority's interval, and after `pass_on` the next order is told too. Intervals count from the
+   telling itself, so a message that was held is not repeated on the heels of itself.
+2. The highest priority is passed on to somebody off duty when nobody else is left; lower ones wait for a duty to begin.
+3. Who is off duty when a repeat falls due is not disturbed; whoever has taken over and was not told yet is told.
+4. *Seen* ends repeats and passing on; what still waits as new goes out, marked as seen. *Put off* takes it off every
+   tray; `cause` called at or after its end tells again. *Out of service* forgets it; no `cause` is told until *back*.
+5. The end of a high or highest alarm is told, once, to everybody who was told of it, on duty or not; through quiet
+   hours if they were told within the last two hours. Other ends are lines of the digest. What ended while it waited is
+   still told, as over.
+6. The digest goes once a local date to every contact that wants it, on duty or not (it calls nobody to work); it is
+   held through quiet hours. A day without events is one sentence, so that silence is never an answer.
+"""
+
+from monitor.model.effects import Draft, Occasion
+from monitor.model.events import Answer
+from monitor.model.settings import Settings
+from monitor.model.times import HOUR_MS
+from monitor.model.words import Priority
+from monitor.notices.digests import Digests
+from monitor.notices.followups import FollowUps, Outgoing
+from monitor.notices.letters import Letters, Words
+from monitor.notices.names import clean
+from monitor.notices.roster import Roster
+from monitor.notices.state import (
+    Cause,
+    DeskState,
+    Line,
+    LineKind,
+    Message,
+    NoticeReason,
+    Shut,
+    Slip,
+    Telling,
+)
+from monitor.notices.summary import LeavingFacts, Summary
+from monitor.notices.trays import Trays
+
+AWAKE_MS = 2 * HOUR_MS
+"""How long after an urgent message its reader is taken to be up, so that its end may reach them in quiet hours."""
+
+LINES_KEPT = 400
+"""Lines kept for digests and *while you were away*; the oldest go first (the journal has them all)."""
+
+
+class NoticeDesk:
+    """Decides notices. All it remembers is in its `DeskState`; build a new desk on the same state for new settings.
+
+    Every method takes `at`, engine time in UTC ms, which never falls from call to call.
+
+    Args:
+        state: What the desk remembers; changed in place.
+        settings: Contacts, policy, names, time zone.
+        words: Asked for fresh words when an alarm that is still on is told again; optional.
+    """
+
+    def __init__(self, state: DeskState, settings: Settings, words: Words | None = None) -> None:
+        self.state = state
+        self._roster = Roster(settings)
+        self._trays = Trays(state, self._roster, settings.notices.gather_ms)
+        self._follow = FollowUps(state, self._roster, self._trays, settings.notices)
+        self._letters = Letters(self._roster, words)
+        self._summary = Summary(self._roster)
+        self._digests = Digests(state, self._roster, self._summary, settings.notices.digest_minute)
+
+    def begin(self, at: int) -> None:
+        """Arm the digest; call after each `settings` event. Doing it again changes nothing."""
+        self._digests.arm(at)
+
+    def cause(self, at: int, cause: Cause) -> list[Draft]:
+        """Tell something new, or tell again what was put off until now; return what goes out at once.
+
+        A cause that is on already and was not put off only gets the new words, unless its priority rose.
+        """
+        if cause.key in self.state.out_of_service:
+            return []
+        # Each one-time notice is a telling of its own, beside an alarm of the same key that may stand meanwhile.
+        key = f"{cause.key}#{at}" if cause.one_time else cause.key
+        known = self.state.tellings.get(key)
+        if known is None or not known.standing:
+            self.line(at, cause.place, cause.short, LineKind.CAME_ON)
+            if cause.priority is Priority.LINE:
+                return []
+            self._trays.strike(lambda slip: slip.key == key)
+            self.state.tellings.pop(key, None)  # so that tellings stay in the order in which they came
+            self.state.tellings[key] = _telling(cause)
+            return self._post(at, self._to_first(key, cause.place, at))
+        raised = cause.priority > known.priority
+        known.priority, known.text, known.short = cause.priority, cause.text, cause.short
+        known.through_quiet = cause.through_quiet
+        if raised:
+            return self._tell_again(at, key, NoticeReason.MORE_URGENT)
+        if known.answer is Answer.PUT_OFF and (known.until is None or at >= known.until):
+            return self._tell_again(at, key, NoticeReason.PUT_OFF_ENDED)
+        return []
+
+    def over(self, at: int, key: str, message: Message | None = None) -> list[Draft]:
+        """Note that a cause is over; tell those who were told, if it was high or highest.
+
+        Args:
+            at: When the engine decided so.
+            key: Of the cause; an unknown one is ignored.
+            message: Words for its end; without, they are made of its one-line form.
+        """
+        telling = self.state.tellings.get(key)
+        if telling is None or not telling.standing:
+            return []
+        telling.ended, telling.pass_on_at = at, None
+        words = message or self._letters.ended(telling, at)
+        telling.over_text, telling.over_short = words.text, words.short
+        self.line(at, telling.place, telling.over_short, LineKind.OVER)
+        self._trays.strike(lambda slip: slip.key == key and slip.occasion is not Occasion.NEW)
+        outgoing: Outgoing = {}
+        for contact, told in telling.told.items():
+            told.repeat_at = None
+            if telling.priority >= Priority.HIGH and contact in self._roster.contacts:
+                awake = at - told.last <= AWAKE_MS
+                slip = Slip(key=key, occasion=Occasion.NEW, reason=NoticeReason.OVER, urgent=awake)
+                outgoing[contact] = [slip]
+        return self._post(at, outgoing)
+
+    def answered(self, at: int, key: str, answer: Answer, until: int | None = None, by: str = "") -> list[Draft]:
+        """Take a person's answer to a cause; an unknown one is ignored.
+
+        Args:
+            at: When it was answered.
+            key: Of the cause.
+            answer: *taken up again* tells again at once; after *back* the engine calls `cause` if it is on.
+            until: For *put off*: until when; from then on the engine calls `cause` again if it is still on.
+            by: Who answered.
+        """
+        if answer is Answer.BACK:
+            self.state.out_of_service.pop(key, None)
+            return []
+        telling = self.state.tellings.get(key)
+        if answer is Answer.OUT_OF_SERVICE:
+            self._trays.strike(lambda slip: slip.key == key)
+            self.state.tellings.pop(key, None)
+            place = telling.place if telling else key.split("/", 1)[0]
+            self.state.out_of_service[key] = Shut(at=at, place=place, by=by, short=telling.short if telling else key)
+            return []
+        if telling is None or not telling.standing:
+            return []
+        if answer is Answer.TAKEN_UP:
+            return self._tell_again(at, key, NoticeReason.TAKEN_UP) if telling.answer is not None else []
+        telling.answer, telling.answered_at, telling.answered_by, telling.until = answer, at, by, until
+        telling.pass_on_at = None
+        for told in telling.told.values():
+            told.repeat_at = None
+        keep_new = answer is Answer.SEEN
+        self._trays.strike(lambda slip: slip.key == key and not (keep_new and slip.occasion is Occasion.NEW))
+        return []
+
+    def line(self, at: int, place: str, text: str, kind: LineKind = LineKind.NOTED) -> None:
+        """Note a line for the digest."""
+        self.state.lines.append(Line(at=at, place=place, text=text, kind=kind))
+        del self.state.lines[:-LINES_KEPT]
+
+    def due(self) -> int | None:
+        """Return when `serve` is next wanted, UTC ms, or None."""
+        instants = [self._follow.due(), self.state.digest_at]
+        return min((instant for instant in instants if instant is not None), default=None)
+
+    def serve(self, at: int) -> list[Draft]:
+        """Do what is due at or before `at`, each deadline once; return what goes out."""
+        drafts = self._post(at, self._follow.due_at(at))
+        for contact, text, since in self._digests.serve(at):
+            drafts.append(
+                self._letters.plain(contact, Occasion.DIGEST, NoticeReason.DAILY, text, since, "It is sent every day.")
+            )
+        return drafts
+
+    def away(self, at: int, since: int, places: tuple[str, ...] = (), lines: list[Line] | None = None) -> str:
+        """Return *while you were away*: what happened from `since` (UTC ms) on, and what is open now.
+
+        Args:
+            at: Now.
+            since: When the person left.
+            places: Only these; empty: all.
+            lines: From the journal, for spans longer than the desk remembers; else its own.
+        """
+        told = (
+            self.state
+            if lines is None
+            else DeskState(tellings=self.state.tellings, out_of_service=self.state.out_of_service, lines=lines)
+        )
+        return self._summary.away(told, since, at, places)
+
+    def leaving(self, at: int, facts: LeavingFacts) -> str:
+        """Return *before you go*: what is watched, each probe's last reading, who is on duty, what is open."""
+        return self._summary.leaving(self.state, facts, at)
+
+    def test(self, at: int, contact: str) -> Draft:
+        """Return a test message; it waits for nothing, since a person is waiting for it.
+
+        Raises:
+            KeyError: There is no such contact.
+        """
+        site, name = clean(self._roster.settings.site.name), clean(self._roster.contacts[contact].name)
+        text = f"Test from {site} to {name}: notices reach you here. Nothing is wrong, and there is nothing to answer."
+        return self._letters.plain(
+            contact, Occasion.NEW, NoticeReason.TEST, text, at, "Somebody asked for a test message."
+        )
+
+    def _to_first(self, key: str, place: str, at: int) -> Outgoing:
+        return {
+            contact: [Slip(key=key, occasion=Occasion.NEW, reason=NoticeReason.CAME_ON)]
+            for contact in self._roster.first(place, at)
+        }
+
+    def _tell_again(self, at: int, key: str, reason: NoticeReason) -> list[Draft]:
+        telling = self.state.tellings[key]
+        telling.answer, telling.answered_at, telling.answered_by, telling.until = None, None, "", None
+        telling.pass_on_at = None
+        outgoing = self._to_first(key, telling.place, at)
+        for contact, told in telling.told.items():
+            told.repeats, told.repeat_at = 0, None
+            if self._roster.answers_for(contact, telling.place, at):
+                outgoing[contact] = [Slip(key=key, occasion=Occasion.REPEAT, reason=reason)]
+            elif contact in self._roster.contacts:
+                # Off duty now; should they come on duty with nobody having answered, they hear of it again.
+                told.repeat_at = at + self._follow.interval(telling.priority)
+        return self._post(at, outgoing)
+
+    def _post(self, at: int, outgoing: Outgoing) -> list[Draft]:
+        drafts: list[Draft] = []
+        for contact in (one for one in self._roster.contacts if one in outgoing):
+            for parcel in self._trays.hand(contact, outgoing[contact], at):
+                drafts.append(self._letters.write(parcel, self.state.tellings, at))
+                for slip in parcel.slips:
+                    self._follow.told(at, contact, slip)
+        waiting = self._trays.waiting_keys()
+        for key in [key for key, one in self.state.tellings.items() if not one.standing and key not in waiting]:
+            del self.state.tellings[key]
+        return drafts
+
+
+def _telling(cause: Cause) -> Telling:
+    return Telling(
+        place=cause.place,
+        alarm=cause.alarm,
+        priority=cause.priority,
+        since=cause.since,
+        text=cause.text,
+        short=cause.short,
+        one_time=cause.one_time,
+        through_quiet=cause.through_quiet,
+        batch=cause.batch,
+    )

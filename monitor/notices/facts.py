@@ -1,0 +1,162 @@
+"""What a message is made from, and the phrases that every message shares: number and limit, since when, heading.
+
+Rules: numbers and limits in the unit of the site, one decimal at most, exact where the limit was given in either unit;
+times local; a trend below 0.3 °C an hour is steady. What is not known is left out, never guessed.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from monitor.model.settings import Settings
+from monitor.model.units import Quantity, show_difference, show_percent, show_temperature
+from monitor.model.words import Method
+from monitor.notices.localtime import say_span, say_time
+from monitor.notices.names import clean
+
+STEADY_MILLI_K_PER_H = 300
+"""Slower than this either way is called steady; common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts:
+    """What is known when a message is written.
+
+    Attributes:
+        place: Pile, bin, `ambient` or "".
+        probe: The probe that decided it, or "".
+        value_milli: The number, thousandths of the canonical unit, or None.
+        limit_milli: Its limit likewise, or None.
+        since: Since when, UTC ms.
+        now: When the message is written, UTC ms.
+        trend_milli_k_per_h: Which way a temperature is heading, thousandths of a degree an hour, or None.
+        quantity: What value and limit are of.
+        extra: More, by the kind of message; every key may be missing:
+            `variant`: which way an alarm came about (`texts` lists the words), `rule`: its id, `rule_met`: bool,
+            `days`, `days_needed`, `turnings`, `turnings_needed`: numbers; `fed_at`: time of the last feeding,
+            `last_turned`: time; `other_milli`: the other end (hottest for a cold corner, the probe in comfort for a
+            warm spot); `last_at`: time of the last reading; `limit_ms`, `spacing_ms`: durations; `by_ms`: how far a
+            clock is off; `what`, `name`, `why`: of a link; `alarm`: id of the alarm that is over or past; `until`:
+            when it was over; `rise_milli`: of a reheating; `unsure`: readings flagged as doubtful decided it.
+    """
+
+    place: str
+    probe: str = ""
+    value_milli: int | None = None
+    limit_milli: int | None = None
+    since: int
+    now: int
+    trend_milli_k_per_h: int | None = None
+    quantity: Quantity = Quantity.TEMPERATURE
+    extra: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Phrases:
+    """The shared phrases of one message."""
+
+    facts: Facts
+    settings: Settings
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The yard's time zone."""
+        return ZoneInfo(self.settings.site.time_zone)
+
+    @property
+    def place(self) -> str:
+        """The place's name, cleaned; the yard's for what concerns the yard."""
+        if self.facts.place == "":
+            return clean(self.settings.site.name)
+        if self.facts.place == "ambient":
+            return "Yard air"
+        return clean(self.settings.place_name(self.facts.place))
+
+    @property
+    def probe(self) -> str:
+        """The probe's name or id, cleaned; `a probe` where none is named."""
+        known = self.settings.probes.get(self.facts.probe)
+        name = known.name if known is not None and known.name else self.facts.probe
+        return clean(name, 24) if name else "a probe"
+
+    @property
+    def at_probe(self) -> str:
+        """` at p1-a`, or nothing."""
+        return f" at {self.probe}" if self.facts.probe else ""
+
+    @property
+    def value(self) -> str:
+        """The number in the unit of the site."""
+        return self.number(self.facts.value_milli)
+
+    @property
+    def limit(self) -> str:
+        """The limit in the unit of the site."""
+        return self.number(self.facts.limit_milli)
+
+    @property
+    def since(self) -> str:
+        """`since 14:05`."""
+        return f"since {self.time(self.facts.since)}"
+
+    @property
+    def lasted(self) -> str:
+        """How long it has lasted: `3 h`."""
+        return say_span(self.facts.now - self.facts.since)
+
+    @property
+    def heading(self) -> str:
+        """`, rising 2 °F an hour`, `, steady`, or nothing where the trend is not known."""
+        trend = self.facts.trend_milli_k_per_h
+        if trend is None or self.facts.quantity is not Quantity.TEMPERATURE:
+            return ""
+        if abs(trend) < STEADY_MILLI_K_PER_H:
+            return ", steady"
+        pace = show_difference(abs(trend), self.settings.site.temperature_unit)
+        return f", {'rising' if trend > 0 else 'falling'} {pace} an hour"
+
+    @property
+    def turned(self) -> bool:
+        """Whether the place is a pile that is turned."""
+        pile = self.settings.piles.get(self.facts.place)
+        return pile is not None and pile.method is Method.TURNED
+
+    @property
+    def is_bin(self) -> bool:
+        """Whether the place is a worm bin."""
+        return self.facts.place in self.settings.bins
+
+    def number(self, milli: int | None) -> str:
+        """Return thousandths of the facts' quantity for people; `not known` for None."""
+        if milli is None:
+            return "not known"
+        if self.facts.quantity is Quantity.TEMPERATURE:
+            return show_temperature(milli, self.settings.site.temperature_unit)
+        return show_percent(milli)
+
+    def beside(self, word: str = "limit") -> str:
+        """Return ` (limit 170 °F)` with the given word, or nothing where there is no limit."""
+        return f" ({word} {self.limit})" if self.facts.limit_milli is not None else ""
+
+    def difference(self, milli_k: int) -> str:
+        """Return a difference of temperatures for people."""
+        return show_difference(milli_k, self.settings.site.temperature_unit)
+
+    def time(self, at: int) -> str:
+        """Return a local time as people say it now."""
+        return say_time(at, self.facts.now, self.zone)
+
+    def extra_time(self, key: str) -> str | None:
+        """Return a time of the extra facts as people say it, or None."""
+        at = self.facts.extra.get(key)
+        return self.time(at) if isinstance(at, int) else None
+
+    def word(self, key: str) -> str:
+        """Return a word of the extra facts, cleaned; empty if missing."""
+        return clean(str(self.facts.extra[key]), 60) if self.facts.extra.get(key) else ""
+
+    def count(self, key: str) -> str | None:
+        """Return a number of the extra facts as text, or None."""
+        number = self.facts.extra.get(key)
+        return None if number is None else f"{number:g}"

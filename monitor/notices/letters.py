@@ -1,0 +1,186 @@
+"""From slips to the draft of a message: one thing in full, or several as one message, the worst first."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from monitor.model.effects import Draft, EffectKind, Occasion
+from monitor.model.words import Priority
+from monitor.notices.localtime import say_span, say_time
+from monitor.notices.names import clean, join_names
+from monitor.notices.roster import Roster
+from monitor.notices.state import Message, NoticeReason, Slip, Telling
+from monitor.notices.trays import Parcel
+
+Words = Callable[[str, int], Message | None]
+"""Given a key and an instant (UTC ms): fresh words for an alarm that is still on, or None to keep the old ones."""
+
+GROUP_LINES = 20
+"""Most lines of a group message; the rest is counted (a phone shows no more, the digest has them all)."""
+
+_WHY = {
+    NoticeReason.CAME_ON: "It is new.",
+    NoticeReason.STILL_ON: "It is still on and nobody has answered.",
+    NoticeReason.PUT_OFF_ENDED: "It was put off until now and is still on.",
+    NoticeReason.TAKEN_UP: "It was taken up again.",
+    NoticeReason.MORE_URGENT: "It has become more urgent.",
+    NoticeReason.UNANSWERED: "Those told before have not answered.",
+    NoticeReason.TAKEN_OVER: "The one told before is off duty.",
+    NoticeReason.OVER: "It was urgent, was told, and is over.",
+}
+
+
+@dataclass(slots=True)
+class Letters:
+    """Writes drafts of notices."""
+
+    roster: Roster
+    words: Words | None = None
+
+    def write(self, parcel: Parcel, tellings: dict[str, Telling], at: int) -> Draft:
+        """Return the draft of one message to one contact at `at` (UTC ms)."""
+        pairs = [(slip, tellings[slip.key]) for slip in parcel.slips]
+        # Worst first, ends last; among equals the older cause first, so that the order never depends on arrival.
+        pairs.sort(key=lambda pair: (pair[1].ended is not None, -pair[1].priority, pair[1].since, pair[0].key))
+        if len(pairs) == 1:
+            return self._single(parcel.contact, *pairs[0], at)
+        return self._group(parcel.contact, pairs, at)
+
+    def plain(self, contact: str, occasion: Occasion, reason: NoticeReason, text: str, since: int, why: str) -> Draft:
+        """Return the draft of a message about the yard as a whole (digest, test)."""
+        return Draft(
+            place="",
+            kind=EffectKind.NOTICE,
+            axis=occasion,
+            before=None,
+            after=contact,
+            why=why,
+            since=since,
+            reason=reason,
+            values={"priority": Priority.LOW.name.lower(), "keys": [], "channels": self._channels(contact)},
+            text=text,
+        )
+
+    def ended(self, telling: Telling, at: int) -> Message:
+        """Return plain words for the end of an alarm, made of its one-line form. `at` in UTC ms."""
+        settings = self.roster.settings
+        name = clean(settings.place_name(telling.place) if telling.place else settings.site.name)
+        end = f"over at {say_time(at, at, self.roster.zone)}"
+        short = f"{name}: {end}: {telling.short.removeprefix(f'{name}: ')}"
+        return Message(f"{short}.", short)
+
+    def _channels(self, contact: str) -> list[str]:
+        return list(self.roster.contacts[contact].channels)
+
+    def _current(self, slip: Slip, telling: Telling, at: int) -> Message:
+        fresh = self.words(slip.key, at) if self.words is not None and telling.standing else None
+        return fresh or Message(telling.text, telling.short)
+
+    def _single(self, contact: str, slip: Slip, telling: Telling, at: int) -> Draft:
+        values: dict[str, Any] = {
+            "alarm": telling.alarm,
+            "priority": _rank(telling),
+            "keys": [_key(slip, telling)],
+            "channels": self._channels(contact),
+        }
+        if telling.batch:
+            values["batch"] = telling.batch
+        return Draft(
+            place=telling.place,
+            kind=EffectKind.NOTICE,
+            axis=slip.occasion,
+            before=None,
+            after=contact,
+            why=_WHY[slip.reason],
+            since=telling.since,
+            reason=slip.reason,
+            probe=_probe(_key(slip, telling)),
+            values=values,
+            text=self._text(slip, telling, at),
+        )
+
+    def _group(self, contact: str, pairs: list[tuple[Slip, Telling]], at: int) -> Draft:
+        places = sorted({telling.place for _, telling in pairs})
+        worst = max((telling for _, telling in pairs if telling.ended is None), key=lambda t: t.priority, default=None)
+        return Draft(
+            place=places[0] if len(places) == 1 else "",
+            kind=EffectKind.NOTICE,
+            axis=Occasion.GROUP,
+            before=None,
+            after=contact,
+            why=f"{len(pairs)} notices to one contact go as one message.",
+            since=min(telling.since for _, telling in pairs),
+            reason=NoticeReason.GATHERED,
+            values={
+                "alarms": [telling.alarm for _, telling in pairs],
+                "priority": _rank(worst) if worst is not None else Priority.LOW.name.lower(),
+                "keys": [_key(slip, telling) for slip, telling in pairs],
+                "channels": self._channels(contact),
+            },
+            text=self._group_text(pairs, at),
+        )
+
+    def _group_text(self, pairs: list[tuple[Slip, Telling]], at: int) -> str:
+        site = clean(self.roster.settings.site.name)
+        urgent = sum(telling.ended is None and telling.priority >= Priority.HIGH for _, telling in pairs)
+        ended = sum(telling.ended is not None for _, telling in pairs)
+        head = f"{site}: {len(pairs)} notices" + (f", {urgent} urgent" if urgent else "")
+        head += f", {ended} over." if ended else "."
+        lines = [self._line(slip, telling, at) for slip, telling in pairs[:GROUP_LINES]]
+        if len(pairs) > GROUP_LINES:
+            lines.append(f"… and {len(pairs) - GROUP_LINES} more.")
+        return "\n".join([head, *(f"{number}. {line}" for number, line in enumerate(lines, 1))])
+
+    def _line(self, slip: Slip, telling: Telling, at: int) -> str:
+        if slip.reason is NoticeReason.OVER:
+            return telling.over_short
+        line = self._current(slip, telling, at).short
+        if telling.ended is not None:
+            return f"{line} (over since {say_time(telling.ended, at, self.roster.zone)})"
+        if slip.occasion is Occasion.NEW:
+            return line + self._seen(telling, at)
+        return f"{line} ({'still on' if slip.occasion is Occasion.REPEAT else 'passed on to you'})"
+
+    def _text(self, slip: Slip, telling: Telling, at: int) -> str:
+        if slip.reason is NoticeReason.OVER:
+            return telling.over_text
+        message = self._current(slip, telling, at)
+        if telling.ended is not None:
+            return f"Over since {say_time(telling.ended, at, self.roster.zone)}: {message.short}."
+        opening = {
+            NoticeReason.STILL_ON: f"Still on after {say_span(at - telling.since)}: ",
+            NoticeReason.PUT_OFF_ENDED: "Put off until now, still on: ",
+            NoticeReason.TAKEN_UP: "Taken up again: ",
+            NoticeReason.MORE_URGENT: "Now more urgent: ",
+            NoticeReason.UNANSWERED: f"Passed on, {self._told_before(telling)} did not answer: ",
+            NoticeReason.TAKEN_OVER: "Passed on to you, now on duty: ",
+        }.get(slip.reason, "")
+        if opening and telling.priority is Priority.HIGHEST:
+            # The first words of the most urgent messages belong to the danger.
+            return f"{message.text} ({opening[:-2]}.)"
+        return opening + message.text + self._seen(telling, at)
+
+    def _seen(self, telling: Telling, at: int) -> str:
+        if telling.answer is None or telling.answered_at is None:
+            return ""
+        by = f" by {clean(telling.answered_by)}" if telling.answered_by else ""
+        return f" (seen{by} {say_time(telling.answered_at, at, self.roster.zone)})"
+
+    def _told_before(self, telling: Telling) -> str:
+        names = [clean(one.name) for key, one in self.roster.contacts.items() if key in telling.told]
+        return join_names(names) if 0 < len(names) <= 2 else "those told before"
+
+
+def _rank(telling: Telling) -> str:
+    # Nobody needs to act on what is over.
+    return (Priority.LOW if telling.ended is not None else telling.priority).name.lower()
+
+
+def _key(slip: Slip, telling: Telling) -> str:
+    # The desk tells one-time notices of one key apart by an instant that concerns nobody else.
+    return slip.key.rsplit("#", 1)[0] if telling.one_time else slip.key
+
+
+def _probe(key: str) -> str:
+    parts = key.split("/", 2)
+    return parts[2] if len(parts) == 3 else ""

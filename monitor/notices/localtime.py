@@ -1,0 +1,90 @@
+"""Instants of the yard's local day, and times as people say them.
+
+Rules:
+1. A local time that comes twice (clocks go back) means the first of the two; one that is missing (clocks go forward)
+   means as long after the change as it would have been. So each local date has exactly one instant a minute.
+2. A span such as quiet hours is the instants from its start to its end so understood, never a comparison of minutes:
+   quiet hours that are over do not begin again when the clock strikes the same hour twice.
+
+Source: PEP 495 (the `fold` of repeated and missing local times).
+"""
+
+from collections.abc import Iterator
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from monitor.model.times import DAY_MS, show_duration
+
+DAY_MINUTES = 1440
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_MILLISECOND = timedelta(milliseconds=1)
+_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def local(at: int, zone: ZoneInfo) -> datetime:
+    """Return an instant (UTC ms) as the yard's local time."""
+    return (_EPOCH + at * _MILLISECOND).astimezone(zone)
+
+
+def instant(day: date, minute: int, zone: ZoneInfo) -> int:
+    """Return the one instant (UTC ms) of a local minute after midnight; 1440 and more run into the next day."""
+    days, rest = divmod(minute, DAY_MINUTES)
+    moment = datetime.combine(day + timedelta(days=days), time(rest // 60, rest % 60), tzinfo=zone)
+    return (moment.astimezone(UTC) - _EPOCH) // _MILLISECOND
+
+
+def spans_near(at: int, start_minute: int, end_minute: int, zone: ZoneInfo) -> Iterator[tuple[date, int, int]]:
+    """Yield (local date of its start, start, end) of a daily span, for the dates whose span can hold `at`.
+
+    An end at or before the start runs into the next day. Instants are UTC ms; the end is not part of the span.
+    """
+    end = end_minute if end_minute > start_minute else end_minute + DAY_MINUTES
+    today = local(at, zone).date()
+    for day in (today - timedelta(days=1), today):
+        yield day, instant(day, start_minute, zone), instant(day, end, zone)
+
+
+def next_daily(after: int, minute: int, zone: ZoneInfo) -> int:
+    """Return the first instant later than `after` that is the given local minute of its date."""
+    day = local(after, zone).date() - timedelta(days=1)
+    while (found := instant(day, minute, zone)) <= after:
+        day += timedelta(days=1)
+    return found
+
+
+def say_time(at: int, now: int, zone: ZoneInfo) -> str:
+    """Return a local time as people say it at `now`: `14:05`, `yesterday 14:05`, `Mon 14:05`, `3 Mar 14:05`.
+
+    The weekday serves for the last six days; another year is named. A time that comes twice carries its zone.
+    """
+    moment = local(at, zone)
+    today = local(now, zone).date()
+    clock = f"{moment.hour:02d}:{moment.minute:02d}"
+    if moment.replace(fold=0).utcoffset() != moment.replace(fold=1).utcoffset():
+        clock += f" {moment.tzname()}"
+    behind = (today - moment.date()).days
+    if behind == 0:
+        return clock
+    if behind == 1:
+        return f"yesterday {clock}"
+    if 1 < behind < 7:
+        return f"{_WEEKDAYS[moment.weekday()]} {clock}"
+    year = f" {moment.year}" if moment.year != today.year else ""
+    return f"{moment.day} {_MONTHS[moment.month - 1]}{year} {clock}"
+
+
+def say_date(at: int, zone: ZoneInfo) -> str:
+    """Return the local date of an instant: `Wed 4 Mar`."""
+    moment = local(at, zone)
+    return f"{_WEEKDAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]}"
+
+
+def say_span(duration_ms: int) -> str:
+    """Return how long something has lasted, no finer than people need: `25 min`, `3 h`, `26 h`, `5 days`."""
+    span = max(duration_ms, 0)
+    if span > 3 * DAY_MS:
+        return f"{span // DAY_MS} days"
+    if span >= 10 * 3_600_000:
+        return f"{span // 3_600_000} h"
+    return show_duration(span)

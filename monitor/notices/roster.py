@@ -1,0 +1,99 @@
+"""Whom to tell: who looks after a place, who is on duty, whose quiet hours it is.
+
+Rules:
+1. A contact looks after its `places`, or after all if it names none; what concerns the whole yard (its clock, a link,
+   the ambient probe) concerns every contact.
+2. A place that nobody looks after is looked after by all. When nobody is on duty, the lowest order gets it all the
+   same: a message never falls between.
+3. Contacts of one order are told together. Without contacts, the contact `page` gets everything; it never rests.
+"""
+
+from dataclasses import dataclass, field
+from zoneinfo import ZoneInfo
+
+from monitor.model.settings import PAGE_CONTACT, Contact, Settings
+from monitor.notices.localtime import spans_near
+
+_PAGE = Contact(name=PAGE_CONTACT, quiet_start_minute=0, quiet_end_minute=0)
+
+
+@dataclass(slots=True)
+class Roster:
+    """The contacts of the settings, asked at an instant. Holds no state of its own."""
+
+    settings: Settings
+    zone: ZoneInfo = field(init=False)
+    contacts: dict[str, Contact] = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Put the contacts in their order."""
+        self.zone = ZoneInfo(self.settings.site.time_zone)
+        ordered = sorted(self.settings.contacts.items(), key=lambda pair: (pair[1].order, pair[0]))
+        self.contacts = dict(ordered) or {PAGE_CONTACT: _PAGE}
+
+    def on_duty(self, contact_id: str, at: int) -> bool:
+        """Return whether a contact is on duty at an instant (UTC ms); without duty times, always."""
+        contact = self.contacts[contact_id]
+        if not contact.duty:
+            return True
+        return any(
+            start <= at < end and day.isoweekday() in window.days
+            for window in contact.duty
+            for day, start, end in spans_near(at, window.start_minute, window.end_minute, self.zone)
+        )
+
+    def quiet_until(self, contact_id: str, at: int) -> int | None:
+        """Return when the quiet hours that hold `at` end (UTC ms), or None outside quiet hours."""
+        contact = self.contacts[contact_id]
+        if contact.quiet_start_minute == contact.quiet_end_minute:
+            return None
+        for _, start, end in spans_near(at, contact.quiet_start_minute, contact.quiet_end_minute, self.zone):
+            if start <= at < end:
+                return end
+        return None
+
+    def looks_after(self, contact_id: str, place: str) -> bool:
+        """Return whether a place is among those of a contact."""
+        places = self.contacts[contact_id].places
+        return not places or place in places or not (place in self.settings.piles or place in self.settings.bins)
+
+    def caretakers(self, place: str) -> list[str]:
+        """Return those who look after a place, by (order, id); everybody if nobody does."""
+        return [one for one in self.contacts if self.looks_after(one, place)] or list(self.contacts)
+
+    def first(self, place: str, at: int) -> list[str]:
+        """Return whom to tell first: the lowest order on duty, else the lowest order. Never empty."""
+        everyone = self.caretakers(place)
+        return self._lowest([one for one in everyone if self.on_duty(one, at)] or everyone)
+
+    def further(self, place: str, at: int, beyond: int, *, wake: bool) -> list[str]:
+        """Return whom to pass on to: the lowest order above `beyond` that is on duty.
+
+        Args:
+            place: The place the notice is about.
+            at: When, UTC ms.
+            beyond: The highest order told so far.
+            wake: Whether somebody off duty is taken where nobody else is left.
+        """
+        left = [one for one in self.caretakers(place) if self.contacts[one].order > beyond]
+        return self._lowest([one for one in left if self.on_duty(one, at)] or (left if wake else []))
+
+    def nobody_beyond(self, place: str, beyond: int) -> bool:
+        """Return whether no caretaker, on duty or not, has an order above `beyond`."""
+        return all(self.contacts[one].order <= beyond for one in self.caretakers(place))
+
+    def answers_for(self, contact_id: str, place: str, at: int) -> bool:
+        """Return whether a contact chosen earlier is still right: on duty, or the one that stands in."""
+        if contact_id not in self.contacts:
+            return False
+        return (contact_id in self.caretakers(place) and self.on_duty(contact_id, at)) or contact_id in self.first(
+            place, at
+        )
+
+    def on_duty_now(self, at: int) -> list[str]:
+        """Return everybody on duty, by (order, id)."""
+        return [one for one in self.contacts if self.on_duty(one, at)]
+
+    def _lowest(self, ids: list[str]) -> list[str]:
+        lowest = min((self.contacts[one].order for one in ids), default=0)
+        return [one for one in ids if self.contacts[one].order == lowest]

@@ -1,0 +1,246 @@
+"""The words of every alarm, notice and line of the digest.
+
+Rules:
+1. The first sentence carries the place, what is wrong, the number with its limit, since when and where it is heading;
+   the next begins with a verb and says what to do. `turning-due` and `fire` bring their warning into the beginning.
+2. `short` is that first sentence alone: one line for group messages and digests.
+3. Plain words only; the words of the alarm standard stay inside. An id without words of its own still makes a message.
+
+Variants (`extra["variant"]`): `stalled`: `no-hold` (never at its hold temperature), else never warm;
+`turning-due`: `cooled`, else the rule wants more turnings.
+"""
+
+from collections.abc import Callable
+
+from monitor.model.settings import Settings
+from monitor.model.times import show_duration
+from monitor.notices.advice import ADVICE
+from monitor.notices.facts import Facts, Phrases
+from monitor.notices.localtime import say_span
+from monitor.notices.state import Message
+
+_Head = Callable[[Phrases], str]
+
+PLAIN_NAMES: dict[str, str] = {
+    "stalled": "not heating up",
+    "cold-corner": "cold corner",
+    "turning-due": "due for turning",
+    "cooled-unmet": "cooled too early",
+    "hot": "hot",
+    "too-hot": "too hot",
+    "fire": "fire danger",
+    "hot-and-lost": "a hot probe that stopped",
+    "look-at-probe": "a probe to look at",
+    "silent": "a silent probe",
+    "broken": "a broken probe",
+    "clock": "a wrong clock",
+    "link": "a broken link",
+    "overheating": "overheating",
+    "worms-in-danger": "worms in danger",
+    "freezing": "close to freezing",
+    "too-wet": "too wet",
+    "too-dry": "too dry",
+    "warm-spot": "warm spot",
+}
+"""What people call an alarm, by its id."""
+
+
+def compose(alarm_id: str, facts: Facts, settings: Settings) -> Message:
+    """Return the words for an alarm, a one-time notice or a line of the digest.
+
+    Args:
+        alarm_id: Id of design section 4, a notice (`holding`, `ready`, `over`, ...) or a line (`cool`, `oxygen`, ...).
+        facts: What is known.
+        settings: Names, unit and time zone of the yard.
+    """
+    say = Phrases(facts, settings)
+    write = _HEADS.get(alarm_id)
+    head = write(say) if write else _plain(say, PLAIN_NAMES.get(alarm_id, alarm_id.replace("-", " ")))
+    if alarm_id == "fire":
+        # What matters must stand in the first 120 characters; where and since when can follow.
+        detail = f"Over the limit{say.at_probe} {say.since}{say.heading}."
+        return Message(f"{head}. {ADVICE[alarm_id](say)} {detail}", f"{head} {say.since}{say.heading}")
+    advice = ADVICE.get(alarm_id)
+    return Message(f"{head}. {advice(say)}" if advice is not None else f"{head}.", head)
+
+
+def _plain(say: Phrases, what: str, word: str = "limit") -> str:
+    number = f", {say.value}{say.beside(word)}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: {what}{number}{say.at_probe} {say.since}{say.heading}"
+
+
+def _needs(say: Phrases, what: str) -> str:
+    number = f", hottest {say.value}{say.beside('needs')}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: {what}{number} {say.since}{say.heading}"
+
+
+def _progress(say: Phrases) -> str:
+    parts = []
+    for key, thing in (("days", "days"), ("turnings", "turnings")):
+        done, wanted = say.count(key), say.count(f"{key}_needed")
+        if done is not None and wanted is not None:
+            parts.append(f"{done} of {wanted} {thing}")
+    return ", ".join(parts)
+
+
+def _stalled(say: Phrases) -> str:
+    never_held = say.facts.extra.get("variant") == "no-hold"
+    return _needs(say, "has not reached its hold" if never_held else "not heating up")
+
+
+def _cold_corner(say: Phrases) -> str:
+    other = say.facts.extra.get("other_milli")
+    hottest = f", hottest {say.number(other)}" if isinstance(other, int) else ""
+    return f"{say.place}: cold corner{say.at_probe}, {say.value}{say.beside('needs')}{hottest} {say.since}{say.heading}"
+
+
+def _turning_due(say: Phrases) -> str:
+    if say.facts.extra.get("variant") == "cooled":
+        why = f"needs turning, hottest {say.value}{say.beside('needs')} {say.since}{say.heading}"
+        return f"Take all probes out first: {say.place} {why}"
+    last = say.extra_time("last_turned")
+    number = f", {say.value} now{say.beside('needs')}" if say.facts.value_milli is not None else ""
+    done = _progress(say)
+    parts = [f"last turned {last}" if last else "not turned yet", *([done] if done else [])]
+    return f"Take all probes out first: {say.place} is due for turning {say.since}, {', '.join(parts)}{number}"
+
+
+def _cooled_unmet(say: Phrases) -> str:
+    ruled = say.facts.extra.get("rule") not in (None, "", "none")
+    done = _progress(say)
+    what = "cooled before its rule was met" if ruled else "cooled before it held long enough"
+    return _needs(say, what) + (f", {done}" if done else "")
+
+
+def _fire(say: Phrases) -> str:
+    return f"FIRE DANGER at {say.place}: {say.value}{say.beside()}"
+
+
+def _lost(say: Phrases) -> str:
+    return (
+        f"{say.place}: {say.probe} stopped at {say.value}{say.beside('watched from')} {say.since}, its node still sends"
+    )
+
+
+def _look(say: Phrases) -> str:
+    return f"{say.place}: {say.probe} shows {say.value}{say.beside('fire limit')} {say.since}, which may not be true"
+
+
+def _quiet_probe(say: Phrases, what: str, last: str) -> str:
+    limit = say.facts.extra.get("limit_ms")
+    bound = f" (limit {show_duration(limit)})" if isinstance(limit, int) else ""
+    number = f", {last} {say.value}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: {what} for {say.lasted}{bound}, {say.since}{number}"
+
+
+def _clock(say: Phrases) -> str:
+    by = say.facts.extra.get("by_ms")
+    off = f" by {say_span(abs(by))}" if isinstance(by, int) else ""
+    limit = say.facts.extra.get("limit_ms")
+    bound = f" (limit {show_duration(limit)})" if isinstance(limit, int) else ""
+    if say.facts.probe:
+        return f"{say.place}: the clock of {say.probe} is ahead{off}{bound} {say.since}"
+    way = " back" if isinstance(by, int) and by < 0 else ""
+    return f"{say.place}: the computer's clock jumped{way}{off}{bound} at {say.time(say.facts.since)}"
+
+
+def _link(say: Phrases) -> str:
+    name = say.word("name") or "a link"
+    why = f" ({say.word('why')})" if say.word("why") else ""
+    if say.facts.extra.get("what") == "channel":
+        return f"{say.place}: messages by {name} do not get through {say.since}, {say.lasted} now{why}"
+    return f"{say.place}: nothing arrives from {name} {say.since}, {say.lasted} now{why}"
+
+
+def _too_dry(say: Phrases) -> str:
+    known = say.settings.bins.get(say.facts.place)
+    aim = ""
+    if known is not None:
+        low, high = known.thresholds.aim_low_milli_pct, known.thresholds.aim_high_milli_pct
+        aim = f", aim {say.number(low)[:-2]}–{say.number(high)}"
+    return f"{say.place}: too dry, {say.value} (limit {say.limit}{aim}){say.at_probe} {say.since}"
+
+
+def _rule_met(say: Phrases) -> str:
+    done = _progress(say)
+    rule = f" {say.word('rule')}" if say.word("rule") else ""
+    return f"{say.place}: its rule{rule} is met {say.since}" + (f", {done}" if done else "")
+
+
+def _reheating(say: Phrases) -> str:
+    rise = say.facts.extra.get("rise_milli")
+    up = f", up {say.difference(rise)}" if isinstance(rise, int) else ""
+    return (
+        f"{say.place}: heating up again, hottest {say.value}{say.beside('watched from')}{up} {say.since}{say.heading}"
+    )
+
+
+def _suggested(say: Phrases) -> str:
+    number = f"; hottest {say.value} now" if say.facts.value_milli is not None else ""
+    return f"{say.place}: looks like a turning at {say.time(say.facts.since)}, nobody logged one{number}"
+
+
+def _probes_out(say: Phrases) -> str:
+    limit = say.facts.extra.get("limit_ms")
+    bound = f" (reminder after {show_duration(limit)})" if isinstance(limit, int) else ""
+    return f"{say.place}: probes out for {say.lasted}{bound}, {say.since}"
+
+
+def _named(say: Phrases) -> str:
+    return PLAIN_NAMES.get(str(say.facts.extra.get("alarm", "")), "trouble")
+
+
+def _over(say: Phrases) -> str:
+    until = say.extra_time("until") or say.time(say.facts.now)
+    now = f", now {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: over at {until}: {_named(say)} {say.since}{now}"
+
+
+def _past(say: Phrases) -> str:
+    until = say.extra_time("until")
+    span = f"from {say.time(say.facts.since)}" + (f" to {until}" if until else "")
+    went = "it fell to" if say.facts.extra.get("alarm") in ("freezing", "too-dry") else "it reached"
+    worst = f", {went} {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: over already: {_named(say)} {span}{worst}{say.at_probe}"
+
+
+def _holding(say: Phrases) -> str:
+    coldest = f", coldest {say.value}{say.beside('needs')}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: holding{coldest}{say.at_probe} {say.since}{say.heading}"
+
+
+def _flat(say: Phrases) -> str:
+    return f"{say.place}: {say.probe} has shown exactly {say.value} for {say.lasted}, {say.since}"
+
+
+_HEADS: dict[str, _Head] = {
+    "stalled": _stalled,
+    "cold-corner": _cold_corner,
+    "turning-due": _turning_due,
+    "cooled-unmet": _cooled_unmet,
+    "fire": _fire,
+    "hot-and-lost": _lost,
+    "look-at-probe": _look,
+    "silent": lambda say: _quiet_probe(say, f"no word from {say.probe}", "last reading"),
+    "broken": lambda say: _quiet_probe(say, f"nothing usable from {say.probe}", "last good reading"),
+    "clock": _clock,
+    "link": _link,
+    "worms-in-danger": lambda say: _plain(say, "WORMS IN DANGER"),
+    "too-dry": _too_dry,
+    "holding": _holding,
+    "rule-met": _rule_met,
+    "ready": lambda say: _plain(say, "ready for worms"),
+    "reheating": _reheating,
+    "suggested-turning": _suggested,
+    "probes-out": _probes_out,
+    "over": _over,
+    "past": _past,
+    # Lines of the digest.
+    "cool": lambda say: _plain(say, "cool", "comfort from"),
+    "cold": lambda say: _plain(say, "cold", "cold below"),
+    "warm": lambda say: _plain(say, "warm", "comfort up to"),
+    "pile-too-dry": lambda say: _plain(say, "dry", "line at"),
+    "pile-too-wet": lambda say: _plain(say, "wet", "line at"),
+    "oxygen": lambda say: _plain(say, "oxygen low", "line at"),
+    "flat-line": _flat,
+}

@@ -1,0 +1,50 @@
+"""Ways to a person that need no library: an MQTT topic, and the page."""
+
+from collections.abc import Callable
+from typing import Protocol
+
+from monitor.outbox.letters import Letter
+
+
+class DeliveryError(Exception):
+    """A letter was not accepted; the text says why, without secrets."""
+
+
+class Channel(Protocol):
+    """A way to a person.
+
+    `send` is called on a thread of the channel's own, one letter at a time, and may block for as long as the channel's
+    own time limits allow. After it returned the letter was accepted by the next hop; when it raises anything, it was
+    not, or nobody knows. It may be called again after any failure.
+    """
+
+    def send(self, letter: Letter) -> None:
+        """Hand a letter over.
+
+        Raises:
+            DeliveryError: It was not accepted.
+        """
+
+
+Publish = Callable[[str, bytes], None]
+"""Publishes a payload to a topic and returns once the broker has acknowledged it; raises where it did not."""
+
+
+class MqttChannel:
+    """Publishes letters as JSON to one topic."""
+
+    def __init__(self, topic: str, publish: Publish) -> None:
+        """Take the topic and the way to the broker, which the app owns."""
+        self._topic = topic
+        self._publish = publish
+
+    def send(self, letter: Letter) -> None:
+        """Publish a letter; whatever `publish` raises counts as not accepted."""
+        self._publish(self._topic, letter.data)
+
+
+class PageChannel:
+    """The page shows the notices out of the journal itself: nothing is sent."""
+
+    def send(self, letter: Letter) -> None:
+        """Accept a letter."""

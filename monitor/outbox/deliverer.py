@@ -1,0 +1,173 @@
+"""Hands notice rows to their channels and keeps how far each came.
+
+Rules:
+1. A row is begun in a committed transaction before its letter is handed over, and done or failed in a later one:
+   delivery is at least once, and a letter that may have arrived before says so.
+2. Rows are touched only by `step`, on the writer's thread; channels work on threads of their own and answer through a
+   queue. Nothing here waits for a channel.
+3. A channel that failed twice running is down: it gets one letter at a time, the most urgent, until one is accepted.
+   That it went down or came up is told once.
+4. At most `IN_HAND` letters of a channel are handed over at a time, so that a newer, more urgent one is not far behind.
+"""
+
+import queue
+from collections.abc import Callable, Collection, Mapping
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, replace
+
+from monitor.outbox.channels import Channel, PageChannel
+from monitor.outbox.lane import Lane, Result
+from monitor.outbox.letters import Letter
+from monitor.outbox.retry import retry_at
+from monitor.outbox.rows import NoticeRow, NoticeRows
+
+IN_HAND = 20
+_WINDOW = 200
+_WINDOW_MAX = 12_800
+_DOWN_AFTER = 2
+
+Compose = Callable[[NoticeRow], Letter]
+"""Makes the letter of a row; the app puts in names, link, token and the head of the record."""
+
+LinkChanged = Callable[[str, bool, str], None]
+"""Told (channel, up, why) when a channel went down or came up; inside the transaction of `step`."""
+
+GivenUp = Callable[[NoticeRow, str], None]
+"""Told of a row that failed for good; inside the transaction of `step`."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Health:
+    failures: int = 0
+    up: bool = True
+
+
+class Deliverer:
+    """The outbox; used by the writer's thread alone, except where a method says otherwise."""
+
+    def __init__(
+        self,
+        channels: Mapping[str, Channel],
+        compose: Compose,
+        *,
+        link_changed: LinkChanged,
+        given_up: GivenUp,
+        wake: Callable[[], None] = lambda: None,
+        down: Collection[str] = (),
+    ) -> None:
+        """Take the channels by their ids.
+
+        Args:
+            channels: The channels there are; a row for another one fails for good.
+            compose: Makes letters.
+            link_changed: Told when a channel goes down or comes up.
+            given_up: Told when a row fails for good.
+            wake: Called on a channel's thread when a result waits for the next `step`; must not block.
+            down: Channels that were told to be down before this start, so that their coming up is told.
+        """
+        self._channels = channels
+        self._compose = compose
+        self._link_changed = link_changed
+        self._given_up = given_up
+        self._wake = wake
+        self._results: queue.SimpleQueue[Result] = queue.SimpleQueue()
+        self._lanes = {
+            name: Lane(name, channel, self._report)
+            for name, channel in channels.items()
+            if not isinstance(channel, PageChannel)
+        }
+        self._health = {name: _Health(up=name not in down) for name in channels}
+        self._in_hand: dict[int, NoticeRow] = {}
+        self._unsettled: list[Result] = []
+
+    def _report(self, result: Result) -> None:
+        self._results.put(result)
+        self._wake()
+
+    def step(self, rows: NoticeRows, now: int, transaction: Callable[[], AbstractContextManager[object]]) -> int:
+        """Settle what came back and hand over what is due; return how many letters were handed over.
+
+        Args:
+            rows: The journal's rows.
+            now: The writer's time, UTC ms.
+            transaction: Opens a transaction that is committed when it is left without an exception.
+
+        Whatever the transaction raises goes on to the caller; then nothing was handed over, and no result is lost.
+        """
+        while not self._results.empty():
+            self._unsettled.append(self._results.get())
+        if not self._unsettled and not rows.due(now, 1):
+            return 0
+        health, in_hand = dict(self._health), dict(self._in_hand)
+        try:
+            with transaction():
+                for result in self._unsettled:
+                    self._settle(rows, now, result)
+                begun = self._begin(rows, now)
+                letters = [(row.channel, self._compose(row)) for row in begun]
+        except BaseException:
+            self._health, self._in_hand = health, in_hand
+            raise
+        self._unsettled.clear()
+        for channel, letter in letters:
+            self._lanes[channel].put(letter)
+        return len(letters)
+
+    def waiting(self) -> int:
+        """Return how many letters are handed over and not yet settled."""
+        return len(self._in_hand)
+
+    def close(self, timeout_s: float = 5.0) -> None:
+        """End the channels' threads, waiting for each at most `timeout_s`; a last `step` settles what came back."""
+        for lane in self._lanes.values():
+            lane.close(timeout_s)
+
+    def _settle(self, rows: NoticeRows, now: int, result: Result) -> None:
+        row = self._in_hand.pop(result.row, None)
+        if row is None:
+            return
+        if result.why:
+            again = retry_at(now, row.at, row.attempts + 1)
+            rows.fail(row.id, result.why, again)
+            if again is None:
+                self._given_up(row, result.why)
+        else:
+            rows.done(row.id)
+        self._note(result)
+
+    def _note(self, result: Result) -> None:
+        before = self._health[result.channel]
+        after = _Health() if not result.why else replace(before, failures=before.failures + 1)
+        if after.failures >= _DOWN_AFTER:
+            after = replace(after, up=False)
+        self._health[result.channel] = after
+        if after.up != before.up:
+            self._link_changed(result.channel, after.up, result.why)
+
+    def _room(self, channel: str) -> int:
+        taken = sum(row.channel == channel for row in self._in_hand.values())
+        return (IN_HAND if self._health[channel].up else 1) - taken
+
+    def _begin(self, rows: NoticeRows, now: int) -> list[NoticeRow]:
+        """Begin the rows that their channels have room for; the page's are done at once."""
+        begun: list[NoticeRow] = []
+        window = _WINDOW
+        room = {name: self._room(name) for name in self._lanes}
+        while True:
+            due = rows.due(now, window)
+            for row in due:
+                if row.channel not in self._channels:
+                    why = f'the channel "{row.channel}" is no longer configured'
+                    if rows.begin(row.id) and rows.fail(row.id, why, None):
+                        self._given_up(row, why)
+                elif row.channel not in self._lanes:
+                    if rows.begin(row.id):
+                        rows.done(row.id)
+                elif room[row.channel] > 0 and rows.begin(row.id):
+                    room[row.channel] -= 1
+                    self._in_hand[row.id] = row
+                    begun.append(row)
+            # Rows of a channel without room may fill the whole window; then the others' stand behind it.
+            if len(due) < window or window >= _WINDOW_MAX or not any(left > 0 for left in room.values()):
+                return begun
+            window *= 4

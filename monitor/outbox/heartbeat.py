@@ -1,0 +1,64 @@
+"""Tells an outside address that the daemon is alive; that address tells people when it hears no more.
+
+Rules: the address often holds a key, so it stands in no error; whatever is answered below 400 counts as heard; one
+call at a time, with a time limit, never on the writer's thread.
+"""
+
+import urllib.error
+import urllib.request
+from urllib.parse import urlsplit
+
+TIMEOUT_S = 10.0
+
+
+class Heartbeat:
+    """Calls one address (http or https)."""
+
+    def __init__(self, url: str, *, timeout_s: float = TIMEOUT_S) -> None:
+        """Take the address.
+
+        Raises:
+            ValueError: It is none of a web server.
+        """
+        parts = urlsplit(url)
+        if parts.scheme not in {"http", "https"} or not parts.hostname:
+            raise ValueError("the heartbeat's address is none of a web server")
+        self._url = url
+        self._host = parts.hostname
+        self._timeout_s = timeout_s
+        self.failures = 0
+        """Calls that failed since one was last heard."""
+
+    def beat(self, note: str = "") -> str:
+        """Call the address once and return "" if it was heard, else why not.
+
+        Args:
+            note: A line for the receiver, sent as the body of a POST; without it the address is only fetched.
+        """
+        data = note.encode() if note else None
+        # The scheme was checked above.
+        request = urllib.request.Request(self._url, data=data, headers={"User-Agent": "heaptender"})  # noqa: S310
+        if data is not None:
+            request.add_header("Content-Type", "text/plain; charset=utf-8")
+        try:
+            with urllib.request.urlopen(request, timeout=self._timeout_s) as answer:  # noqa: S310
+                answer.read(1024)
+        except urllib.error.HTTPError as fault:
+            fault.close()
+            return self._failed(f"answered {fault.code}")
+        except TimeoutError:
+            return self._failed("gave no answer in time")
+        except urllib.error.URLError as fault:
+            reason = fault.reason
+            if isinstance(reason, TimeoutError):
+                return self._failed("gave no answer in time")
+            said = reason.strerror if isinstance(reason, OSError) else None
+            return self._failed(f"cannot be reached ({said or type(reason).__name__})")
+        except (OSError, ValueError) as fault:
+            return self._failed(f"cannot be reached ({type(fault).__name__})")
+        self.failures = 0
+        return ""
+
+    def _failed(self, what: str) -> str:
+        self.failures += 1
+        return f"the heartbeat's address on {self._host} {what}"

@@ -1,0 +1,79 @@
+"""Makes of a notice row the message that goes out: its short id, a link and, in a digest, the head of the record.
+
+Rules: the text is the engine's and stays as it is; every message shows its notice id; one that may have arrived
+before says so; nothing secret is added except what the link itself carries.
+"""
+
+import json
+from dataclasses import dataclass
+
+from monitor.model.effects import Occasion
+from monitor.model.times import show_time
+from monitor.model.words import Priority
+from monitor.outbox.rows import NoticeRow
+
+NO_ANSWER = "no answer in time"
+"""Beginning of the reason of a failure after which the message may have arrived all the same."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Letter:
+    """One message, ready for any channel.
+
+    Attributes:
+        row: Number of the row it was made of.
+        title: A subject line.
+        body: Plain text of several lines.
+        data: Canonical JSON for programs.
+        priority: Number of `model.words.Priority`.
+        at: When it was decided, UTC ms; of two letters of one priority the older goes first.
+    """
+
+    row: int
+    title: str
+    body: str
+    data: bytes
+    priority: int
+    at: int
+
+
+def letter(row: NoticeRow, *, site: str, place: str, link: str, head: str) -> Letter:
+    """Return the message of a row.
+
+    Args:
+        row: The row.
+        site: Name of the yard.
+        place: Name of the place, or "".
+        link: Where the notice can be seen and answered, or "".
+        head: Head of the record's hash chain (hex), or ""; told in digests, and always to programs.
+    """
+    repeat = row.maybe_repeat or row.why.startswith(NO_ANSWER)
+    urgent = "URGENT: " if row.priority >= Priority.HIGHEST else ""
+    title = f"{urgent}{place or site} [{row.notice}]" + (" (may be a repeat)" if repeat else "")
+    lines = [row.text.rstrip()]
+    if link:
+        lines.append(link)
+    if head and row.occasion == Occasion.DIGEST:
+        lines.append(f"Head of the record: {head}")
+    lines.append(f"{site}, notice {row.notice}" + (", may be a repeat" if repeat else ""))
+    data = {
+        "at": show_time(row.at),
+        "contact": row.contact,
+        "head": head,
+        "link": link,
+        "may_be_a_repeat": repeat,
+        "notice": row.notice,
+        "occasion": row.occasion,
+        "place": row.place,
+        "priority": int(row.priority),
+        "site": site,
+        "text": row.text,
+    }
+    return Letter(
+        row=row.id,
+        title=title,
+        body="\n".join(lines),
+        data=json.dumps(data, ensure_ascii=False, sort_keys=True, separators=(",", ":")).encode(),
+        priority=int(row.priority),
+        at=row.at,
+    )

@@ -1,0 +1,74 @@
+"""What the air of the yard was like, hour by hour: the mean that *ready for worms* and *stalled* compare with.
+
+Rules:
+1. Ambient readings are gathered into whole hours (UTC). An hour's mean is that of its readings; the mean of a span is
+   that of its hours, so that a probe that talks more often does not weigh more.
+2. At an instant only hours count that ended at least 1 h before it (`READY_LAG_MS`). Readings that come a little late,
+   or in another order among probes, therefore never change what was decided.
+3. A span's coverage is the share of its hours that have a reading.
+"""
+
+from bisect import bisect_left
+from dataclasses import dataclass, field
+
+from monitor.model.times import DAY_MS, HOUR_MS
+from monitor.model.units import divide_half_even
+
+READY_LAG_MS = HOUR_MS
+"""How long an hour must have been over before it is consulted (ours)."""
+
+_KEEP_MS = 10 * DAY_MS
+
+
+@dataclass(slots=True)
+class AirState:
+    """Ambient by the hour; `consulted` is the end (UTC ms) of the newest hour that something was decided by."""
+
+    hours: list[int] = field(default_factory=list)
+    sums: list[int] = field(default_factory=list)
+    counts: list[int] = field(default_factory=list)
+    consulted: int = 0
+
+
+def note_air(air: AirState, time: int, milli: int) -> None:
+    """Take in an accepted ambient reading, in any order (UTC ms, thousandths of a degree Celsius)."""
+    hour = time // HOUR_MS
+    index = len(air.hours) - 1
+    if index < 0 or air.hours[index] != hour:
+        index = bisect_left(air.hours, hour)
+        if index == len(air.hours) or air.hours[index] != hour:
+            air.hours.insert(index, hour)
+            air.sums.insert(index, 0)
+            air.counts.insert(index, 0)
+    air.sums[index] += milli
+    air.counts[index] += 1
+
+
+def mean_air(air: AirState, at: int, span_ms: int, coverage_milli_pct: int) -> int | None:
+    """Return the mean of ambient over the span of whole hours that ended at least 1 h before `at`.
+
+    Args:
+        air: Ambient by the hour.
+        at: The instant that asks, UTC ms; it is noted as having consulted these hours.
+        span_ms: Length of the span, cut to whole hours, at least one.
+        coverage_milli_pct: Least share of the hours that must have a reading, thousandths of a percent.
+
+    Returns:
+        Thousandths of a degree Celsius (half-even), or None where ambient covers less.
+    """
+    end = (at - READY_LAG_MS) // HOUR_MS
+    length = max(span_ms // HOUR_MS, 1)
+    air.consulted = max(air.consulted, end * HOUR_MS)
+    first, last = bisect_left(air.hours, end - length), bisect_left(air.hours, end)
+    covered = last - first
+    if covered == 0 or covered * 100_000 < coverage_milli_pct * length:
+        return None
+    total = sum(divide_half_even(air.sums[index], air.counts[index]) for index in range(first, last))
+    return divide_half_even(total, covered)
+
+
+def forget_air(air: AirState, now: int, span_ms: int) -> None:
+    """Drop hours that nothing can ask for any more."""
+    first = bisect_left(air.hours, (now - max(span_ms, 0) - _KEEP_MS) // HOUR_MS)
+    if first:
+        del air.hours[:first], air.sums[:first], air.counts[:first]

@@ -1,0 +1,229 @@
+"""Which batch lies on which pile, from the work that was logged; fed in order of the work's own time.
+
+Rules:
+1. `built` begins a batch on its pile and ends the one that lay there. Without a `built` of its own, a pile's first
+   batch begins at the first accepted core reading; once a pile was emptied it stays empty until `built`, `added`, or
+   a batch that is moved there.
+2. A batch keeps the rule and the method of the pile where it was built, wherever it goes.
+3. `moved` takes the batch of `place` to `to`, counts as turned unless its note says "not a turning", and takes the
+   probes along unless its note says "probes left" or "probe left" (or "left the probes", "left the probe").
+4. `split` begins a second batch on `to` from the one on `place`, with the same building, rule and method; the first
+   one stays. `merged` ends the batch of `place` in the one on `to`, and so does a move onto a pile that holds one: one
+   heap is one batch. A split onto a pile that holds one adds to that one. `merged` onto an empty pile is a move. For
+   the batch that takes another up, or is added to, it is as if new material were `added`.
+5. Ids are PILE-YYYY-MM-DD (UTC day of its beginning, the pile where it began), then -2, -3 for later ones of that day.
+6. Spans are half open: a batch lies on a pile from `start` up to, not including, `end`.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from monitor.model.settings import Pile
+from monitor.model.times import show_time
+from monitor.model.words import Method
+from monitor.model.work import Work, WorkKind
+
+
+class BatchNews(StrEnum):
+    """What can happen to a batch."""
+
+    BEGAN = "began"
+    MOVED = "moved"
+    SPLIT = "split"
+    MERGED = "merged"
+    ADDED_TO = "added to"
+    ENDED = "ended"
+
+
+@dataclass(slots=True)
+class Span:
+    """A stretch of time on one pile; `end` is None while it lies there."""
+
+    pile: str
+    start: int
+    end: int | None = None
+
+
+@dataclass(slots=True)
+class Batch:
+    """One batch: the material itself.
+
+    Attributes:
+        batch: Its id.
+        built: When it was built (a part split off keeps the building of the whole), UTC ms.
+        rule: Rule of the pile where it was built.
+        method: Method of that pile.
+        spans: Where it lay, oldest first.
+        parent: The batch that it was split from, or "".
+        merged_into: The batch that took it up, or "".
+        ended: When it was gone, or None.
+    """
+
+    batch: str
+    built: int
+    rule: str
+    method: Method
+    spans: list[Span] = field(default_factory=list)
+    parent: str = ""
+    merged_into: str = ""
+    ended: int | None = None
+
+
+@dataclass(slots=True)
+class BatchState:
+    """All batches by id, the batch on each pile, and the piles on which a batch may no longer begin by itself."""
+
+    batches: dict[str, Batch] = field(default_factory=dict)
+    lying: dict[str, str] = field(default_factory=dict)
+    settled: dict[str, bool] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchChange:
+    """One thing that happened to a batch.
+
+    Attributes:
+        news: What.
+        batch: The batch it happened to: for a split the part that went away, for a merging the one that was taken up,
+            for an addition the one that got more.
+        pile: Where it lies from then on (for an end: where it lay).
+        at: When, UTC ms.
+        other: The batch split from, merged into, or taken from; else "".
+        came_from: The pile that it left, or "".
+        turned: Whether this counts as a turning (of the moved batch, or of the one that took another up by a move).
+        probes_go: Whether the probes of the pile left go along.
+    """
+
+    news: BatchNews
+    batch: str
+    pile: str
+    at: int
+    other: str = ""
+    came_from: str = ""
+    turned: bool = False
+    probes_go: bool = False
+
+
+class BatchBook:
+    """The bookkeeping; the state is changed in place."""
+
+    __slots__ = ("_piles", "state")
+
+    def __init__(self, state: BatchState, piles: Mapping[str, Pile]) -> None:
+        self.state = state
+        self._piles = piles
+
+    def begin(self, pile: str, at: int) -> list[BatchChange]:
+        """Begin a batch on a pile at `at` (`built` in the configuration or logged); one that lay there ends."""
+        changes = self._end(pile, at)
+        self._place(self._new(pile, at), pile, at)
+        batch = self.state.lying[pile]
+        return [*changes, BatchChange(news=BatchNews.BEGAN, batch=batch, pile=pile, at=at)]
+
+    def heard(self, pile: str, at: int) -> list[BatchChange]:
+        """Take in that an accepted core reading of a pile has the time `at`: it may begin the pile's first batch."""
+        if pile in self.state.settled or pile not in self._piles:
+            return []
+        return self.begin(pile, at)
+
+    def apply(self, work: Work) -> list[BatchChange]:
+        """Take in a piece of work and return what it does to batches; most kinds do nothing."""
+        here = self.state.lying.get(work.place)
+        if work.kind is WorkKind.BUILT and work.place in self._piles:
+            return self.begin(work.place, work.time)
+        if work.kind is WorkKind.ADDED and here is None and work.place in self._piles:
+            return self.begin(work.place, work.time)
+        if work.kind is WorkKind.EMPTIED and work.place in self._piles:
+            self.state.settled[work.place] = True
+            return self._end(work.place, work.time)
+        if here is None or work.to not in self._piles or work.to == work.place:
+            return []
+        if work.kind is WorkKind.SPLIT:
+            return self._split(here, work)
+        if work.kind in (WorkKind.MOVED, WorkKind.MERGED):
+            return self._move(here, work)
+        return []
+
+    def on(self, pile: str) -> Batch | None:
+        """Return the batch that lies on a pile now, or None."""
+        batch = self.state.lying.get(pile)
+        return None if batch is None else self.state.batches[batch]
+
+    def at(self, pile: str, time: int) -> Batch | None:
+        """Return the batch that lay on a pile at an instant, or None."""
+        for batch in self.state.batches.values():
+            for span in batch.spans:
+                if span.pile == pile and span.start <= time and (span.end is None or time < span.end):
+                    return batch
+        return None
+
+    def spans(self, batch: str) -> Iterator[tuple[str, int, int | None]]:
+        """Yield (pile, start, end or None) of a batch, oldest first.
+
+        Raises:
+            KeyError: There is no such batch.
+        """
+        for span in self.state.batches[batch].spans:
+            yield span.pile, span.start, span.end
+
+    def _new(self, pile: str, at: int, like: Batch | None = None) -> Batch:
+        day = show_time(at)[:10]
+        batch, count = f"{pile}-{day}", 1
+        while batch in self.state.batches:
+            count += 1
+            batch = f"{pile}-{day}-{count}"
+        settings = self._piles[pile]
+        if like is None:
+            made = Batch(batch=batch, built=at, rule=settings.rule, method=settings.method)
+        else:
+            made = Batch(batch=batch, built=like.built, rule=like.rule, method=like.method, parent=like.batch)
+        self.state.batches[batch] = made
+        return made
+
+    def _place(self, batch: Batch, pile: str, at: int) -> None:
+        batch.spans.append(Span(pile, at))
+        self.state.lying[pile] = batch.batch
+        self.state.settled[pile] = True
+
+    def _leave(self, pile: str, at: int) -> Batch | None:
+        batch = self.state.lying.pop(pile, None)
+        if batch is None:
+            return None
+        left = self.state.batches[batch]
+        left.spans[-1].end = at
+        return left
+
+    def _end(self, pile: str, at: int) -> list[BatchChange]:
+        left = self._leave(pile, at)
+        if left is None:
+            return []
+        left.ended = at
+        return [BatchChange(news=BatchNews.ENDED, batch=left.batch, pile=pile, at=at)]
+
+    def _split(self, here: str, work: Work) -> list[BatchChange]:
+        there = self.state.lying.get(work.to)
+        if there is not None:
+            return [BatchChange(news=BatchNews.ADDED_TO, batch=there, pile=work.to, at=work.time, other=here)]
+        part = self._new(work.to, work.time, self.state.batches[here])
+        self._place(part, work.to, work.time)
+        return [BatchChange(
+            news=BatchNews.SPLIT, batch=part.batch, pile=work.to, at=work.time, other=here, came_from=work.place,
+        )]  # fmt: skip
+
+    def _move(self, here: str, work: Work) -> list[BatchChange]:
+        note = work.note.casefold()
+        turned = work.kind is WorkKind.MOVED and "not a turning" not in note
+        stays = any(words in note for words in ("probes left", "probe left", "left the probe"))
+        there = self.state.lying.get(work.to)
+        moved = self._leave(work.place, work.time)
+        assert moved is not None
+        news = BatchNews.MOVED
+        if there is None:
+            self._place(moved, work.to, work.time)
+        else:
+            news, moved.ended, moved.merged_into = BatchNews.MERGED, work.time, there
+        return [BatchChange(
+            news=news, batch=here, pile=work.to, at=work.time, other=there or "", came_from=work.place,
+            turned=turned, probes_go=not stays,
+        )]  # fmt: skip

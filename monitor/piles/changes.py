@@ -1,0 +1,113 @@
+"""What a walk can say, and the table of transitions that drives it (docs draw the state diagram from this table)."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from monitor.model.words import Phase
+
+
+class ChangeKind(StrEnum):
+    """Kinds of changes that a walk reports."""
+
+    PHASE = "phase"
+    RULE = "rule"
+    ALARM = "alarm"
+    REHEATING = "reheating"
+    SUGGESTED = "suggested turning"
+
+
+class Reason(StrEnum):
+    """Why, for programs."""
+
+    BUILT = "built"
+    HELD = "held"
+    HELD_AGAIN = "held again"
+    LOST = "lost"
+    COOLED = "cooled"
+    GAVE_UP = "gave up"
+    REKINDLED = "rekindled"
+    COOL_ENOUGH = "cool enough for worms"
+    WARM_AGAIN = "warm again"
+    REHEATED = "reheated"
+    RULE = "rule progress"
+    NEVER_WARM = "below 40 °C after building or turning"
+    NEVER_HOT = "hold temperature not reached"
+    CORNER = "coldest below, hottest above"
+    EVERY_FEW_DAYS = "the rule wants another turning"
+    BELOW = "hottest below the hold temperature with the rule unmet"
+    COOLED_UNMET = "cooled with the rule unmet"
+    NOT_BACK = "not back at temperature after a turning"
+    OVER = "over"
+    LIKE_TURNED = "every probe fell and rose as if turned"
+
+
+class Signal(StrEnum):
+    """What moves a batch from phase to phase; dwells are those of the thresholds, defaults named here."""
+
+    AT_HOLD = "coldest at or above the hold temperature for 60 min"
+    LOST_HOLD = "rule unmet: coldest below by more than the deadband, hottest not, for 60 min outside recovery"
+    COOLED = "has held: hottest below by more than the deadband for 12 h outside recovery"
+    GAVE_UP = "never held: hottest peaked at 40 °C and has been below it for 24 h outside recovery"
+    REKINDLED = "rule unmet: hottest at or above the hold temperature for 60 min"
+    COOL_ENOUGH = "hottest at or below both limits for worms for 72 h, 28 days after building, 72 h after a turning"
+    WARM_AGAIN = "hottest above the limit for worms by 1.5 °C for 24 h"
+
+
+@dataclass(frozen=True, slots=True)
+class Transition:
+    """One row of the table: in `before`, `signal` leads to `after`."""
+
+    before: Phase
+    signal: Signal
+    after: Phase
+    reason: Reason
+
+
+TRANSITIONS: tuple[Transition, ...] = (
+    Transition(Phase.HEATING, Signal.AT_HOLD, Phase.HOLDING, Reason.HELD),
+    Transition(Phase.HEATING, Signal.COOLED, Phase.COOLING, Reason.COOLED),
+    Transition(Phase.HEATING, Signal.GAVE_UP, Phase.COOLING, Reason.GAVE_UP),
+    Transition(Phase.HOLDING, Signal.LOST_HOLD, Phase.HEATING, Reason.LOST),
+    Transition(Phase.HOLDING, Signal.COOLED, Phase.COOLING, Reason.COOLED),
+    Transition(Phase.COOLING, Signal.AT_HOLD, Phase.HOLDING, Reason.HELD_AGAIN),
+    Transition(Phase.COOLING, Signal.REKINDLED, Phase.HEATING, Reason.REKINDLED),
+    Transition(Phase.COOLING, Signal.COOL_ENOUGH, Phase.READY, Reason.COOL_ENOUGH),
+    Transition(Phase.READY, Signal.AT_HOLD, Phase.HOLDING, Reason.HELD_AGAIN),
+    Transition(Phase.READY, Signal.WARM_AGAIN, Phase.COOLING, Reason.WARM_AGAIN),
+)
+"""Every way from phase to phase; where two rows of a phase apply at one instant, the upper one wins."""
+
+STALLED = "stalled"
+COLD_CORNER = "cold-corner"
+TURNING_DUE = "turning-due"
+COOLED_UNMET = "cooled-unmet"
+WALK_ALARMS: tuple[str, ...] = (COOLED_UNMET, STALLED, COLD_CORNER, TURNING_DUE)
+"""Ids of the alarm conditions that a walk measures, in the order in which they are examined."""
+
+ON = "on"
+OFF = "off"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WalkChange:
+    """One change, in order of the record's own time.
+
+    Attributes:
+        kind: What sort of change.
+        axis: `phase`, `rule`, the alarm's id, `reheating` or `suggested turning`.
+        before, after: Phase or rule words; `on` and `off` for alarm conditions; "" for what happens once.
+        since: The exact instant at which it became true, UTC ms.
+        reason: Why.
+        probe: The probe that decided it, or "".
+        values: `coldest_c`, `hottest_c` (degrees Celsius at that instant, where proven) and what belongs to the kind.
+    """
+
+    kind: ChangeKind
+    axis: str
+    before: str | None
+    after: str
+    since: int
+    reason: Reason
+    probe: str = ""
+    values: Mapping[str, object] = field(default_factory=dict)

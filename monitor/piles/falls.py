@@ -1,0 +1,48 @@
+"""Sees in one probe's readings what a turning looks like when nobody takes the probes out and nobody logs it.
+
+No published source; ours, and meant to err on the side of silence:
+1. *Fell*: a reading at least 10 °C below one of the hour before it, that one at 40 °C or more, both in the same time
+   in service. Neither weather nor watering does this to the core of a heap at all its probes.
+2. *Rose again*: within 24 h of the fall a reading at least 2 °C above the lowest since. A probe that was pulled out
+   and left out, or that broke, does not do this; a turned heap that is alive does.
+3. A turning is suggested when the last probe in service has risen again, all of them having fallen within one hour,
+   and no turning is logged within 6 h of it (`walk`).
+"""
+
+from bisect import bisect_left
+
+from monitor.model.times import DAY_MS, HOUR_MS
+from monitor.piles.state import ProbeLine, Stir
+
+FALL_MILLI_K = 10_000
+FALL_SPAN_MS = HOUR_MS
+FALL_FROM_MILLI_C = 40_000
+RISE_MILLI_K = 2_000
+RISE_SPAN_MS = DAY_MS
+TOGETHER_MS = HOUR_MS
+LOGGED_NEAR_MS = 6 * HOUR_MS
+
+
+def watch_fall(line: ProbeLine, time: int, milli: int) -> tuple[int, tuple[Stir, int] | None]:
+    """Look at a probe's newest reading, already among its readings; keep `fallen` and `lowest` of the line.
+
+    Returns:
+        The highest reading of the hour up to now, and (FELL or ROSE, instant of the fall) when one has just shown.
+    """
+    first = bisect_left(line.times, time - FALL_SPAN_MS)
+    highest = milli
+    for value in reversed(line.values[first:]):
+        if value is None:
+            break
+        highest = max(highest, value)
+    if line.fallen is not None:
+        line.lowest = min(line.lowest, milli)
+        if time > line.fallen + RISE_SPAN_MS:
+            line.fallen = None
+        elif milli >= line.lowest + RISE_MILLI_K:
+            fallen, line.fallen = line.fallen, None
+            return highest, (Stir.ROSE, fallen)
+    elif highest >= FALL_FROM_MILLI_C and highest - milli >= FALL_MILLI_K:
+        line.fallen, line.lowest = time, milli
+        return highest, (Stir.FELL, time)
+    return highest, None

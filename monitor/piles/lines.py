@@ -1,0 +1,259 @@
+"""Takes in what a batch's core probes say, and keeps what the walk will need of it: a few pending changes of level.
+
+Rules:
+1. Between two consecutive accepted readings of one probe at most `max_gap` apart, temperature is the straight line. A
+   longer silence is unproven; so is the time from `probe in` to the first reading and from the last to `probe out`.
+2. A probe is in service from `probe in` (included) to `probe out` (not included).
+3. A probe whose newest reading (or `probe in`) is more than `lag` older than another's newest is *absent* from the
+   next millisecond on, until its next reading. A silence into which no reading of another probe fell later than `lag`
+   after its start is a mere gap: it holds the frontier back, and while it lasts the probe is unproven.
+4. Frontier: the earliest newest reading (or the millisecond before `probe in`) among the probes in service that are
+   not absent; with none, the last instant at which a probe went out.
+5. The usual reading costs a comparison: it is inside the probe's band (`ProbeLine.low` to `high`), in which neither
+   its level changes nor a fall as of a turning could show, and before `until`, up to which it closes no gap and ends
+   no hour.
+"""
+
+from bisect import bisect_left, bisect_right, insort
+
+from monitor.model.thresholds import PileThresholds
+from monitor.model.times import HOUR_MS
+from monitor.piles.cuts import ABSENT, UNPROVEN, Cuts
+from monitor.piles.falls import FALL_MILLI_K, FALL_SPAN_MS, watch_fall
+from monitor.piles.state import Pending, ProbeLine, Stir, WalkState
+
+_BAND_MILLI_K = 2_000
+"""How far above its newest high a reading may be before the band is drawn anew (ours; only speed depends on it)."""
+
+_LOWS_KEPT = 50
+"""Hours of lowest readings kept behind the walk: the 48 h of *reheating*, and what is still open."""
+
+
+class Lines:
+    """The feeding side of a walk; not safe for use in parallel."""
+
+    __slots__ = ("_cuts", "_gap_ms", "_lag_ms", "_lines", "_lows_ms", "_state")
+
+    def __init__(self, state: WalkState, cuts: Cuts, thresholds: PileThresholds) -> None:
+        self._state = state
+        self._cuts = cuts
+        self._lines = state.lines
+        self._gap_ms = thresholds.max_gap_ms
+        self._lag_ms = thresholds.lag_ms
+        self._lows_ms = thresholds.reheat_span_ms + _LOWS_KEPT * HOUR_MS
+
+    def reading(self, probe: str, time: int, milli: int) -> None:
+        """Take in an accepted core reading; one of a probe out of service or not newer than its newest is ignored."""
+        line = self._lines.get(probe)
+        if line is None:
+            return
+        if line.time < time < line.until and line.low <= milli < line.high:
+            line.time = time
+            line.times.append(time)
+            line.values.append(milli)
+        elif line.serving and (time > line.time or (time == line.time and not line.heard)):
+            self._examine(probe, line, time, milli)
+
+    def enter(self, probe: str, at: int) -> None:
+        """Put a probe into service at `at`; nothing happens if it is there already."""
+        line = self._lines.setdefault(probe, ProbeLine())
+        if line.serving:
+            return
+        line.serving, line.heard, line.absent = True, False, False
+        line.time, line.until = at, 0
+        self.push((at, Stir.SERVICE, probe, 1))
+
+    def leave(self, probe: str, at: int) -> None:
+        """Take a probe out of service at `at`; nothing happens if it is out already."""
+        line = self._lines.get(probe)
+        if line is None or not line.serving:
+            return
+        if not line.absent and line.time + 1 < at:
+            self._silence(probe, line, (at, ""))
+        if line.heard:
+            self._state.newest_out = max(self._state.newest_out, line.time)
+        self.push((at, Stir.SERVICE, probe, 0))
+        line.serving, line.absent, line.until = False, False, 0
+        line.fallen = None
+        self._close_hour(line, at)
+        line.times.append(at)
+        line.values.append(None)
+        self._state.known = max(self._state.known, at)
+
+    def push(self, item: Pending) -> None:
+        """Set something down to happen at its instant; the list stays sorted, so that feeding order does not show."""
+        pending = self._state.pending
+        if not pending or pending[-1] < item:
+            pending.append(item)
+        else:
+            insort(pending, item)
+
+    def frontier(self) -> tuple[int, bool]:
+        """Return the instant up to which the record can be examined (UTC ms), and whether a probe may lag behind it."""
+        oldest, newest = -1, self._state.newest_out
+        for line in self._lines.values():
+            if line.serving and not line.absent:
+                # A reading at the very instant of coming into service may still come.
+                known = line.time if line.heard else line.time - 1
+                if known < oldest or oldest < 0:
+                    oldest = known
+                if line.heard and known > newest:
+                    newest = known
+        if newest - self._lag_ms <= oldest and oldest >= 0:
+            return oldest, False
+        late = self._newest() - self._lag_ms
+        found = [
+            line.time if line.heard else line.time - 1
+            for line in self._lines.values()
+            if line.serving and not line.absent and line.time >= late
+        ]
+        return (min(found) if found else max(self._state.known, self._state.now)), True
+
+    def leave_behind(self) -> None:
+        """Declare absent whoever lags too far behind; called right before the record is examined."""
+        late = self._newest() - self._lag_ms
+        for probe, line in self._lines.items():
+            if line.serving and not line.absent and line.time < late:
+                line.absent, line.until = True, 0
+                self.push((line.time + 1, Stir.LEVEL, probe, ABSENT))
+                if line.heard:
+                    self._close_hour(line, line.time)
+
+    def touches_past(self, probe: str, time: int) -> bool:
+        """Tell whether a core reading would change what was examined (see `walk.Walk.touches_past`)."""
+        state = self._state
+        if time <= state.now:
+            return True
+        line = self._lines.get(probe)
+        if line is not None:
+            if time <= line.time and (time < line.time or line.heard):
+                return True
+            if line.absent and not self._was_left_behind(probe, line, (time, probe)):
+                return True
+        if not state.gaps:
+            return False
+        late = self._lag_ms
+        return any(
+            probe != silent and start + late < time and (time, probe) < (end, silent)
+            for silent, start, end in state.gaps
+        )
+
+    def touches_service(self, probe: str, at: int) -> bool:
+        """Tell whether a probe's coming in or going out at `at` would change what was examined."""
+        line = self._lines.get(probe)
+        if at <= self._state.now:
+            return True
+        if line is None:
+            return False
+        if line.serving:
+            return at < line.time or (at == line.time and line.heard)
+        return bool(line.times) and at < line.times[-1]
+
+    def _examine(self, probe: str, line: ProbeLine, time: int, milli: int) -> None:
+        level = self._cuts.level(milli)
+        if line.absent:
+            self.push((time, Stir.LEVEL, probe, level))
+        elif not line.heard or time - line.time > self._gap_ms:
+            self._silence(probe, line, (time, probe))
+            self.push((time, Stir.LEVEL, probe, level))
+        elif level != line.level:
+            before = line.values[-1]
+            assert before is not None
+            for at, passed in self._cuts.crossings(line.time, before, time, milli):
+                self.push((at, Stir.LEVEL, probe, passed))
+        if line.heard and line.time // HOUR_MS != time // HOUR_MS:
+            self._close_hour(line, line.time)
+        line.heard, line.absent, line.level, line.time = True, False, level, time
+        line.times.append(time)
+        line.values.append(milli)
+        self._draw_band(probe, line, time, milli)
+
+    def _draw_band(self, probe: str, line: ProbeLine, time: int, milli: int) -> None:
+        hour_start = time // HOUR_MS * HOUR_MS
+        keep = min(self._state.now, hour_start, time - FALL_SPAN_MS)
+        first = bisect_right(line.times, keep) - 1
+        if first > 0:
+            del line.times[:first], line.values[:first]
+        highest, stir = watch_fall(line, time, milli)
+        if stir is not None:
+            self.push((time, stir[0], probe, stir[1]))
+        if line.fallen is not None:
+            line.until = 0
+            return
+        low, high = self._cuts.band(line.level)
+        high = min(high, highest + _BAND_MILLI_K)
+        line.high = high
+        line.low = max(low, max(highest, high - 1) - FALL_MILLI_K + 1)
+        line.until = min(hour_start + HOUR_MS, time + self._gap_ms + 1)
+
+    def _newest(self) -> int:
+        newest = self._state.newest_out
+        for line in self._lines.values():
+            if line.heard and line.serving and line.time > newest:
+                newest = line.time
+        return newest
+
+    def _silence(self, probe: str, line: ProbeLine, end: tuple[int, str]) -> None:
+        # A silence that is over and was not examined: would the probe have been left behind, all fed in order?
+        if end[0] - line.time <= self._lag_ms:
+            if line.heard:
+                self.push((line.time + 1, Stir.LEVEL, probe, UNPROVEN))
+        elif self._was_left_behind(probe, line, end):
+            self.push((line.time + 1, Stir.LEVEL, probe, ABSENT))
+        else:
+            if line.heard:
+                self.push((line.time + 1, Stir.LEVEL, probe, UNPROVEN))
+            now = self._state.now
+            self._state.gaps = [gap for gap in self._state.gaps if gap[2] > now]
+            self._state.gaps.append((probe, line.time, end[0]))
+
+    def _was_left_behind(self, probe: str, line: ProbeLine, end: tuple[int, str]) -> bool:
+        # Whether, all readings fed in order of time, another probe's would have come between the lag and this one.
+        late = line.time + self._lag_ms
+        for key, other in self._lines.items():
+            if key == probe:
+                continue
+            for index in range(bisect_right(other.times, late), len(other.times)):
+                if (other.times[index], key) >= end:
+                    break
+                if other.values[index] is not None:
+                    return True
+        return False
+
+    def _close_hour(self, line: ProbeLine, time: int) -> None:
+        # The lowest reading of the hour in which the newest reading before `time` fell.
+        index = len(line.times) - 1
+        if index < 0 or line.values[index] is None:
+            return
+        start = line.times[index] // HOUR_MS * HOUR_MS
+        first = bisect_left(line.times, start)
+        lowest = min(value for value in line.values[first:] if value is not None)
+        if line.lows and line.lows[-1][0] == start:
+            line.lows[-1] = (start, min(lowest, line.lows[-1][1]))
+        else:
+            line.lows.append((start, lowest))
+        keep = min(self._state.now, time) - self._lows_ms
+        if line.lows[0][0] < keep:
+            line.lows = [low for low in line.lows if low[0] >= keep]
+
+
+def value_at(line: ProbeLine, at: int, gap_ms: int) -> int | None:
+    """Return the temperature of a probe's line at an instant not yet trimmed, rounded down, or None if unproven.
+
+    Args:
+        line: The probe.
+        at: UTC ms.
+        gap_ms: The longest silence over which the line is drawn.
+    """
+    index = bisect_right(line.times, at) - 1
+    if index < 0:
+        return None
+    start, first = line.times[index], line.values[index]
+    if first is None or start == at:
+        return first
+    if index + 1 == len(line.times):
+        return None
+    end, last = line.times[index + 1], line.values[index + 1]
+    if last is None or end - start > gap_ms:
+        return None
+    return first + (last - first) * (at - start) // (end - start)

@@ -1,0 +1,176 @@
+"""The two limits that move with time: *ready for worms* against ambient, and *reheating* against the batch's own low.
+
+Rules:
+1. They are worked out at whole hours (UTC) and stand for that hour; inside it, crossings are exact.
+2. Ready: mean of ambient (`air`) over the last 7 days + 8 °C, never below 15 °C; off where ambient covers less than
+   75 % of them, and no tighter than the fixed limit.
+3. Reheating: 40 °C, or 5 °C above the lowest hour of the last 48 h, whichever is higher; None before the batch has
+   cooled for a whole hour. An hour's temperature is the highest among its probes' lowest readings in it; only hours
+   that began after the batch began to cool count, and only those in which every probe in service (absent ones
+   left out) was heard.
+4. They are watched only while it matters: from the instant at which the batch cools, or is within the fixed limit.
+"""
+
+from bisect import bisect_right
+
+from monitor.model.thresholds import PileThresholds
+from monitor.model.times import HOUR_MS
+from monitor.model.words import Phase
+from monitor.piles.air import forget_air, mean_air
+from monitor.piles.cuts import ABSENT, Cut, Cuts
+from monitor.piles.lines import Lines
+from monitor.piles.signals import Signals
+from monitor.piles.state import ProbeLine, Stir, WalkState
+
+_NONE = Cuts(())
+
+
+class Moving:
+    """Sets the moving limits at whole hours and turns readings into pending changes of moving level."""
+
+    __slots__ = ("_cuts", "_gap_ms", "_lines", "_over", "_ready", "_reheat", "_state", "_thresholds")
+
+    def __init__(self, state: WalkState, lines: Lines, thresholds: PileThresholds) -> None:
+        self._state = state
+        self._lines = lines
+        self._thresholds = thresholds
+        self._gap_ms = thresholds.max_gap_ms
+        self._restore()
+
+    def wanted(self, signals: Signals) -> bool:
+        """Tell whether a moving limit could decide anything now."""
+        state = self._state
+        if state.phase in (Phase.COOLING, Phase.READY) and not state.reheated:
+            return True
+        return state.phase is not Phase.READY and (signals.within_ready or state.ready.start is not None)
+
+    def begin_hour(self, at: int) -> None:
+        """Work the limits out for the hour that holds `at`, and the level of each probe at `at`."""
+        state, limits = self._state, self._thresholds
+        hour = at // HOUR_MS * HOUR_MS
+        state.moving.hour = hour
+        mean = mean_air(state.air, hour, limits.ready_ambient_span_ms, limits.ready_ambient_coverage_milli_pct)
+        state.moving.ready_milli_c = None
+        if mean is not None:
+            limit = max(mean + limits.ready_above_ambient_milli_k, limits.ready_ambient_floor_milli_c)
+            state.moving.ready_milli_c = min(limit, limits.ready_milli_c)
+        state.moving.reheat_milli_c = self._reheat_limit(hour)
+        forget_air(state.air, hour, limits.ready_ambient_span_ms)
+        self._restore()
+        state.pending = [item for item in state.pending if item[1] != Stir.MOVING]
+        for line in state.lines.values():
+            line.moving_level, line.moving_to = 0, at
+            self._place(line, at)
+
+    def end(self) -> None:
+        """Watch no longer."""
+        moving = self._state.moving
+        moving.hour = moving.ready_milli_c = moving.reheat_milli_c = None
+        self._restore()
+
+    def extend(self, frontier: int) -> None:
+        """Set down the changes of moving level up to the frontier or the end of the hour."""
+        hour = self._state.moving.hour
+        if hour is None or self._cuts is _NONE:
+            return
+        bound = min(frontier, hour + HOUR_MS - 1)
+        for probe, line in self._state.lines.items():
+            if line.moving_to < bound:
+                self._follow(probe, line, bound)
+
+    def above_ready(self, over_band: bool) -> bool:
+        """Tell whether a proven probe is above the moving limit for worms (by more than the deadband)."""
+        need = self._over if over_band else self._ready
+        return need > 0 and self._any_at(need)
+
+    def reheated(self) -> bool:
+        """Tell whether a proven probe has reached the limit of *reheating*."""
+        return self._reheat > 0 and self._any_at(self._reheat)
+
+    def _any_at(self, need: int) -> bool:
+        return any(
+            line.walk_serving and line.walk_level >= 0 and line.moving_level >= need
+            for line in self._state.lines.values()
+        )
+
+    def _restore(self) -> None:
+        moving = self._state.moving
+        ready = moving.ready_milli_c
+        named: list[Cut] = []
+        if ready is not None:
+            named += [(ready, True), (ready + self._thresholds.deadband_milli_k, True)]
+        if moving.reheat_milli_c is not None:
+            named.append((moving.reheat_milli_c, False))
+        cuts = self._cuts = Cuts(named) if named else _NONE
+        self._ready = self._over = self._reheat = 0
+        if ready is not None:
+            self._ready = cuts.need(ready, above=True)
+            self._over = cuts.need(ready + self._thresholds.deadband_milli_k, above=True)
+        if moving.reheat_milli_c is not None:
+            self._reheat = cuts.need(moving.reheat_milli_c)
+
+    def _place(self, line: ProbeLine, at: int) -> None:
+        # The level at `at` itself, taken from the line that runs through it.
+        index = bisect_right(line.times, at) - 1
+        value = line.values[index] if index >= 0 else None
+        if value is None:
+            return
+        line.moving_level = self._cuts.level(value)
+        for instant, level in self._segment(line, index):
+            if instant <= at:
+                line.moving_level = level
+
+    def _follow(self, probe: str, line: ProbeLine, bound: int) -> None:
+        index = max(bisect_right(line.times, line.moving_to) - 1, 0)
+        kept = line.values[index : bisect_right(line.times, bound, index) + 1]
+        known = [value for value in kept if value is not None]
+        if len(known) == len(kept) and known:
+            # Usually nothing crosses; a silence in between changes no level either, then.
+            low, high = self._cuts.band(self._cuts.level(known[0]))
+            if low <= min(known) and max(known) < high:
+                line.moving_to = bound
+                return
+        while index < len(line.times) and line.times[index] <= bound:
+            value = line.values[index]
+            if value is not None:
+                if line.moving_to < line.times[index] and not self._joined(line, index):
+                    self._lines.push((line.times[index], Stir.MOVING, probe, self._cuts.level(value)))
+                for instant, level in self._segment(line, index):
+                    if line.moving_to < instant <= bound:
+                        self._lines.push((instant, Stir.MOVING, probe, level))
+            index += 1
+        line.moving_to = bound
+
+    def _joined(self, line: ProbeLine, index: int) -> bool:
+        return (
+            index > 0
+            and line.values[index - 1] is not None
+            and line.times[index] - line.times[index - 1] <= self._gap_ms
+        )
+
+    def _segment(self, line: ProbeLine, index: int) -> list[tuple[int, int]]:
+        # Changes of level on the line that starts at one reading, none where it does not go on.
+        if index + 1 >= len(line.times):
+            return []
+        first, last = line.values[index], line.values[index + 1]
+        if first is None or last is None or not self._joined(line, index + 1):
+            return []
+        if self._cuts.level(first) == self._cuts.level(last):
+            return []
+        return self._cuts.crossings(line.times[index], first, line.times[index + 1], last)
+
+    def _reheat_limit(self, hour: int) -> int | None:
+        state, limits = self._state, self._thresholds
+        if state.reheated or state.cool_since is None:
+            return None
+        start = max(hour - limits.reheat_span_ms, state.cool_since)
+        hours: dict[int, list[int]] = {}
+        serving = [line for line in state.lines.values() if line.walk_serving and line.walk_level != ABSENT]
+        for line in serving:
+            for begin, lowest in line.lows:
+                if start <= begin < hour:
+                    hours.setdefault(begin, []).append(lowest)
+        whole = [max(lows) for lows in hours.values() if len(lows) == len(serving)]
+        if not whole:
+            return None
+        return max(limits.warm_milli_c, min(whole) + limits.reheat_rise_milli_k)

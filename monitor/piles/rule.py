@@ -1,0 +1,103 @@
+"""Tells the rule's tracker what happens, in order of the record's own time, and keeps what it answers.
+
+Rules:
+1. What comes on is told at the first millisecond at which it is so; what goes off at the last at which it still was,
+   so that a hold told on at A and off at B has the length B - A, as on the certificate.
+2. The tracker is asked only when it was told something, or at the instant that it named itself.
+3. Without a rule, *unmet* means that the batch has not yet held for 72 h in one piece since it was built or added to.
+"""
+
+from monitor.model.progress import RuleTracker
+from monitor.model.thresholds import PileThresholds
+from monitor.model.words import RuleState
+from monitor.piles.changes import ChangeKind, Reason, WalkChange
+from monitor.piles.signals import Signals
+from monitor.piles.state import WalkState
+
+
+class RuleTalk:
+    """The walk's side of the talk with a rule tracker."""
+
+    __slots__ = ("_none_hold_ms", "_state", "_tracker")
+
+    def __init__(self, state: WalkState, tracker: RuleTracker | None, thresholds: PileThresholds) -> None:
+        self._state = state
+        self._tracker = tracker
+        self._none_hold_ms = thresholds.no_rule_hold_ms
+
+    def unmet(self) -> bool:
+        """Tell whether the rule is unmet, or with no rule whether the batch has not yet held long enough."""
+        if self._tracker is None:
+            return not self._state.none_met
+        progress = self._state.progress
+        return progress is None or progress.state is not RuleState.MET
+
+    def wants_turning(self) -> bool:
+        """Tell whether the rule still wants more turnings."""
+        progress = self._state.progress
+        return progress is not None and progress.wants_turnings
+
+    def tell(self, at: int, signals: Signals, turned: bool, added: bool) -> list[WalkChange]:
+        """Tell the tracker what is so from `at` on, ask it if need be, and return a change of its state."""
+        self._note_hold(at, signals, added)
+        tracker, state = self._tracker, self._state
+        if tracker is None:
+            return []
+        told = turned or added
+        if state.was_inside and not signals.inside:
+            tracker.inside(at - 1, False)
+            told = True
+        if state.was_proven != signals.proven:
+            tracker.proven(at if signals.proven else at - 1, signals.proven)
+            told = True
+        if signals.inside and not state.was_inside:
+            tracker.inside(at, True)
+            told = True
+        if turned:
+            tracker.turned(at)
+        if added:
+            tracker.restart(at)
+        state.was_inside, state.was_proven = signals.inside, signals.proven
+        look = state.progress.look_again if state.progress is not None else at
+        return self._ask(tracker, at) if told or (look is not None and look <= at) else []
+
+    def due(self, at: int) -> int | None:
+        """Return the next instant after `at` at which time alone could change the rule's state."""
+        state = self._state
+        if self._tracker is None:
+            waiting = state.none_run is not None and not state.none_met
+            return (state.none_run or 0) + self._none_hold_ms if waiting else None
+        look = state.progress.look_again if state.progress is not None else None
+        return look if look is not None and look > at else None
+
+    def _note_hold(self, at: int, signals: Signals, added: bool) -> None:
+        state = self._state
+        if added:
+            state.first_hold = state.none_run = None
+            state.none_met = False
+        if signals.inside:
+            state.first_hold = at if state.first_hold is None else state.first_hold
+        if not signals.at_hold:
+            state.none_run = None
+        elif state.none_run is None:
+            state.none_run = at
+        if state.none_run is not None and at >= state.none_run + self._none_hold_ms:
+            state.none_met = True
+
+    def _ask(self, tracker: RuleTracker, at: int) -> list[WalkChange]:
+        state = self._state
+        before = state.progress.state if state.progress is not None else RuleState.NOT_BEGUN
+        progress = state.progress = tracker.progress(at)
+        if progress.state is before:
+            return []
+        return [
+            WalkChange(
+                kind=ChangeKind.RULE,
+                axis="rule",
+                before=before,
+                after=progress.state,
+                since=at if progress.since is None else progress.since,
+                reason=Reason.RULE,
+                values=dict(progress.values),
+            )
+        ]

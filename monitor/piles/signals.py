@@ -1,0 +1,113 @@
+"""What a batch's probes say together at one instant: coldest, hottest, and what is proven of them.
+
+Rules:
+1. The coldest is at or above a limit iff every probe in service is proven and is. One proven probe below a limit
+   proves that the coldest is below; one at or above it proves that the hottest is.
+2. The hottest is below a limit iff every probe in service is proven and is, absent ones left out.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from monitor.model.thresholds import PileThresholds
+from monitor.piles.cuts import ABSENT, Cut, Cuts
+from monitor.piles.state import ProbeLine
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldLimits:
+    """The temperatures that count as hold.
+
+    Attributes:
+        hold_milli_c: The rule's hold temperature, else that of the thresholds.
+        strict: Whether the rule asks for more than the hold temperature (phases always take it as reached).
+        upper_milli_c: The rule's upper limit, included, or None.
+    """
+
+    hold_milli_c: int
+    strict: bool = False
+    upper_milli_c: int | None = None
+
+
+class Marks:
+    """The levels that mean something, for one batch's limits."""
+
+    __slots__ = (
+        "cool", "cuts", "hold", "hot", "hot_over", "inside", "ready", "ready_over", "under", "unready", "upper", "warm",
+        "warm_over",
+    )  # fmt: skip
+
+    def __init__(self, limits: HoldLimits, thresholds: PileThresholds) -> None:
+        hold, band = limits.hold_milli_c, thresholds.deadband_milli_k
+        ready = thresholds.ready_milli_c
+        named: dict[str, Cut] = {
+            "hold": (hold, False),
+            "under": (hold - band, False),
+            "inside": (hold, limits.strict),
+            "warm": (thresholds.warm_milli_c, False),
+            "warm_over": (thresholds.warm_milli_c + band, False),
+            "ready": (ready, True),
+            "ready_over": (ready + band, True),
+            "unready": (ready + thresholds.unready_above_milli_k, False),
+            "hot": (thresholds.hot_milli_c, False),
+            "hot_over": (thresholds.hot_milli_c - band, False),
+        }
+        if limits.upper_milli_c is not None:
+            named["upper"] = (limits.upper_milli_c, True)
+        self.cuts = Cuts(named.values())
+        self.hold = self.cuts.need(*named["hold"])
+        self.under = self.cuts.need(*named["under"])
+        self.inside = self.cuts.need(*named["inside"])
+        self.warm = self.cuts.need(*named["warm"])
+        self.warm_over = self.cuts.need(*named["warm_over"])
+        self.ready = self.cuts.need(*named["ready"])
+        self.ready_over = self.cuts.need(*named["ready_over"])
+        self.unready = self.cuts.need(*named["unready"])
+        self.hot = self.cuts.need(*named["hot"])
+        self.hot_over = self.cuts.need(*named["hot_over"])
+        self.upper = self.cuts.need(*named["upper"]) if "upper" in named else len(named) + 1
+
+
+class Signals:
+    """Signals of a batch at one instant, each true only where it is proven."""
+
+    __slots__ = (
+        "apart", "at_hold", "below_hold", "corner", "hot", "hot_seen", "inside", "not_hot", "not_warm", "over_ready",
+        "over_ready_band", "proven", "under", "under_any", "under_warm", "unready", "warm_seen", "within_ready",
+    )  # fmt: skip
+
+    def __init__(self, lines: Iterable[ProbeLine], marks: Marks) -> None:
+        levels = [line.walk_level for line in lines if line.walk_serving]
+        known = [level for level in levels if level >= 0]
+        low, high = (min(known), max(known)) if known else (0, 0)
+        some = bool(known)
+        all_known = some and len(known) == len(levels)
+        rest_known = some and all(level >= 0 or level == ABSENT for level in levels)
+        self.proven = all_known
+        self.at_hold = all_known and low >= marks.hold
+        """Coldest at or above the hold temperature."""
+        self.inside = all_known and low >= marks.inside and high < marks.upper
+        """Inside the rule's limits."""
+        self.hot_seen = some and high >= marks.hold
+        """Hottest at or above the hold temperature."""
+        self.below_hold = rest_known and high < marks.hold
+        """Hottest below the hold temperature."""
+        self.under = rest_known and high < marks.under
+        """Hottest below the hold temperature by more than the deadband."""
+        self.under_any = some and low < marks.under
+        """Coldest below by more than the deadband."""
+        self.apart = self.under_any and high >= marks.under
+        """Coldest below by more than the deadband, hottest not."""
+        self.corner = some and low < marks.hold <= high
+        """Coldest below, hottest at or above."""
+        self.warm_seen = some and high >= marks.warm
+        self.under_warm = rest_known and high < marks.warm
+        self.not_warm = not (some and high >= marks.warm_over)
+        """Hottest not seen at 40 °C and the deadband more."""
+        self.hot = some and high >= marks.hot
+        self.not_hot = rest_known and high < marks.hot_over
+        self.within_ready = all_known and high < marks.ready
+        """Hottest at or below the fixed limit for worms, every probe proven."""
+        self.over_ready = some and high >= marks.ready
+        self.over_ready_band = some and high >= marks.ready_over
+        self.unready = some and high >= marks.unready

@@ -1,0 +1,146 @@
+"""All that a batch's walk remembers, as plain values that can be dumped and restored at any moment."""
+
+from dataclasses import dataclass, field
+from enum import IntEnum
+
+from monitor.model.progress import RuleProgress
+from monitor.model.words import Phase
+from monitor.piles.air import AirState
+from monitor.piles.cuts import UNPROVEN
+
+
+class Stir(IntEnum):
+    """What can be pending at an instant, in the order in which it is taken when instants are equal."""
+
+    SERVICE = 0
+    LEVEL = 1
+    MOVING = 2
+    FELL = 3
+    ROSE = 4
+    TURNED = 5
+    ADDED = 6
+
+
+Pending = tuple[int, int, str, int]
+"""(instant, Stir, probe or "", value: a level, 1/0 for in/out of service, or the instant of a fall)."""
+
+
+@dataclass(slots=True)
+class ProbeLine:
+    """One core probe: what was fed of it (which may be ahead of the batch), and where the walk stands with it.
+
+    Attributes:
+        serving: Whether it is in service, by what was fed last.
+        heard: Whether it was heard since it came into service.
+        time: Its newest reading, or the instant it came into service.
+        level: Level of its newest reading.
+        absent: Whether it lags so far behind the others that it no longer holds the frontier back.
+        low, high, until: A newer reading with low <= value < high and time < until changes nothing at all.
+        times, values: Its readings from just before the examined instant on; a None value ends a time in service.
+        lows: (start of the hour, lowest reading in it), oldest first, of hours that are complete.
+        fallen: When it was seen to fall as if turned, while not yet risen again; `lowest` is its lowest since.
+        walk_serving, walk_level: The same at the instant that the walk has reached.
+        moving_level: Level among the moving cuts of the hour, at that instant; `moving_to`: worked out up to there.
+        turned_like: When it last fell and rose again as if turned, or None.
+    """
+
+    serving: bool = False
+    heard: bool = False
+    time: int = 0
+    level: int = UNPROVEN
+    absent: bool = False
+    low: int = 0
+    high: int = 0
+    until: int = 0
+    times: list[int] = field(default_factory=list)
+    values: list[int | None] = field(default_factory=list)
+    lows: list[tuple[int, int]] = field(default_factory=list)
+    fallen: int | None = None
+    lowest: int = 0
+    walk_serving: bool = False
+    walk_level: int = UNPROVEN
+    moving_level: int = 0
+    moving_to: int = 0
+    turned_like: int | None = None
+
+
+@dataclass(slots=True)
+class ReadyDwell:
+    """The 72 h of *cool enough for worms*: when they began, and how long they were paused by unproven time."""
+
+    start: int | None = None
+    paused_ms: int = 0
+    paused_at: int | None = None
+
+
+@dataclass(slots=True)
+class MovingLimits:
+    """The limits that move with time, in force for one whole hour; None where one is off."""
+
+    hour: int | None = None
+    ready_milli_c: int | None = None
+    reheat_milli_c: int | None = None
+
+
+@dataclass(slots=True)
+class WalkState:
+    """A batch's walk: what is pending, and where it stands at `now`, the last instant examined (UTC ms).
+
+    Attributes:
+        built: When the batch was built.
+        begun: Whether the first phase was told.
+        known: Latest instant at which a probe went out of service (the frontier while none is in service).
+        newest_out: Newest reading of the probes that have gone out of service.
+        gaps: (probe, start, end) of silences longer than the lag that nobody's reading fell into so far.
+        held, peaked, reached: Whether it ever was holding; its hottest ever at 40 °C; ever at hold temperature.
+        anchor: The building or the last turning.
+        reached_since: Whether the hottest was at hold temperature since the anchor.
+        lapsed: Whether a recovery ran out and the batch has not been at temperature since.
+        dwells: Start of each dwell that runs, by name.
+        first_hold: First hold instant since the batch was built or last added to.
+        none_run, none_met: With no rule: start of the running hold, and whether it once lasted long enough.
+        alarms: Since when each alarm condition that is on has been on.
+        cold_weather: Whether ambient made the wait before *stalled* longer; None before it is known.
+        cool_since: When the batch last began to cool, while cooling or ready.
+        due: Next instant at which something falls due although no level changes, or None.
+    """
+
+    built: int
+    now: int = 0
+    begun: bool = False
+    known: int = 0
+    newest_out: int = -1
+    lines: dict[str, ProbeLine] = field(default_factory=dict)
+    pending: list[Pending] = field(default_factory=list)
+    gaps: list[tuple[str, int, int]] = field(default_factory=list)
+    air: AirState = field(default_factory=AirState)
+    phase: Phase = Phase.HEATING
+    held: bool = False
+    peaked: bool = False
+    reached: bool = False
+    anchor: int = 0
+    turned_at: int | None = None
+    recovering: bool = False
+    lapsed: bool = False
+    reached_since: bool = False
+    was_at: bool = False
+    was_hot: bool = False
+    was_proven: bool = False
+    was_inside: bool = False
+    dwells: dict[str, int] = field(default_factory=dict)
+    first_hold: int | None = None
+    none_run: int | None = None
+    none_met: bool = False
+    ready: ReadyDwell = field(default_factory=ReadyDwell)
+    moving: MovingLimits = field(default_factory=MovingLimits)
+    alarms: dict[str, int] = field(default_factory=dict)
+    cold_weather: bool | None = None
+    cool_since: int | None = None
+    reheated: bool = False
+    progress: RuleProgress | None = None
+    due: int | None = None
+
+    @classmethod
+    def fresh(cls, built: int) -> "WalkState":
+        """Return the state of a batch just built, nothing examined yet."""
+        return cls(built=built, now=built - 1, known=built - 1, anchor=built, due=built)

@@ -1,0 +1,237 @@
+"""One batch's walk through its phases, by its record's own time.
+
+What it says is a function of the set of accepted readings and work, whatever the order in which probes' readings
+interleave: it examines the record only up to the frontier (`lines`), in order of time. At one instant everything that
+is so from then on is taken in first (service, levels, then turnings, then additions); then the rule, recovery and
+dwells, phases, *reheating*, alarm conditions and suggestions are looked at once, in this order.
+
+What would change an instant already examined is for the caller to find with the `touches...` questions *before* it
+feeds; it then makes a fresh walk (and tracker) and feeds the whole record again in order of time, work before readings,
+readings by (time, probe).
+"""
+
+from monitor.model.progress import RuleTracker
+from monitor.model.thresholds import PileThresholds
+from monitor.model.times import HOUR_MS
+from monitor.model.units import plain_number
+from monitor.model.words import Method, Phase
+from monitor.piles.air import note_air
+from monitor.piles.changes import OFF, ON, ChangeKind, Reason, WalkChange
+from monitor.piles.cuts import ABSENT, UNPROVEN
+from monitor.piles.falls import LOGGED_NEAR_MS, TOGETHER_MS
+from monitor.piles.lines import Lines, value_at
+from monitor.piles.moving import Moving
+from monitor.piles.phases import Phases
+from monitor.piles.rule import RuleTalk
+from monitor.piles.signals import HoldLimits, Marks, Signals
+from monitor.piles.state import Stir, WalkState
+from monitor.piles.watches import Watches
+
+_AT_COLDEST = frozenset({Reason.HELD, Reason.HELD_AGAIN, Reason.LOST, Reason.CORNER, Reason.EVERY_FEW_DAYS})
+"""Reasons for which the coldest probe decides; for the others the hottest does."""
+
+
+class Walk:
+    """Works out phases, alarm conditions and rule progress of one batch; not safe for use in parallel.
+
+    Args:
+        state: Where the walk stands (`WalkState.fresh(built)` for a new batch); it is changed in place.
+        limits: Hold temperature and the rule's own limits.
+        thresholds: Those of the pile where the batch was built.
+        method: The method of that pile.
+        tracker: The rule's tracker, standing where the state stands, or None for rule `none`.
+    """
+
+    __slots__ = ("_lines", "_moving", "_phases", "_rule", "_span_ms", "_watches", "reading", "state", "touches_past")
+
+    def __init__(
+        self,
+        state: WalkState,
+        limits: HoldLimits,
+        thresholds: PileThresholds,
+        method: Method,
+        tracker: RuleTracker | None = None,
+    ) -> None:
+        marks = Marks(limits, thresholds)
+        self.state = state
+        self._lines = Lines(state, marks.cuts, thresholds)
+        self._moving = Moving(state, self._lines, thresholds)
+        self._rule = RuleTalk(state, tracker, thresholds)
+        self._phases = Phases(state, marks, thresholds)
+        self._watches = Watches(state, self._phases, self._rule, thresholds, method)
+        self._span_ms = thresholds.max_gap_ms
+        self.reading = self._lines.reading
+        """`reading(probe, time, milli)`: take in an accepted core reading (UTC ms, thousandths of a degree Celsius)."""
+        self.touches_past = self._lines.touches_past
+        """`touches_past(probe, time)`: whether a core reading would change what was examined, is not newer than the
+        probe's newest, or decides otherwise between an absent probe and a mere gap. Ask before feeding it."""
+
+    def probe_in(self, probe: str, at: int) -> None:
+        """Put a core probe into service from `at` on (UTC ms)."""
+        self._lines.enter(probe, at)
+
+    def probe_out(self, probe: str, at: int) -> None:
+        """Take a core probe out of service: from `at` on it is not in service."""
+        self._lines.leave(probe, at)
+
+    def ambient(self, time: int, milli: int) -> None:
+        """Take in an accepted ambient reading; it may come in any order (see `ambient_touches_past`)."""
+        note_air(self.state.air, time, milli)
+
+    def turned(self, at: int) -> None:
+        """Take in a turning at `at`; taking the probes out is told apart from it."""
+        self._lines.push((at, Stir.TURNED, "", 0))
+
+    def added(self, at: int) -> None:
+        """Take in that new material was added at `at`: what was proven for the rule before counts no more."""
+        self._lines.push((at, Stir.ADDED, "", 0))
+
+    def frontier(self) -> int:
+        """Return the instant up to which the record is complete enough to be examined, UTC ms."""
+        return self._lines.frontier()[0]
+
+    def work_touches_past(self, at: int) -> bool:
+        """Tell whether work at `at` would change what was examined."""
+        return at <= self.state.now
+
+    def service_touches_past(self, probe: str, at: int) -> bool:
+        """Tell whether a probe's coming in or going out at `at` would, or would cut off readings already taken in."""
+        return self._lines.touches_service(probe, at)
+
+    def ambient_touches_past(self, time: int) -> bool:
+        """Tell whether an ambient reading belongs to an hour that something was decided by already."""
+        return (time // HOUR_MS + 1) * HOUR_MS <= self.state.air.consulted
+
+    def unmet(self) -> bool:
+        """Tell whether the rule is unmet at the last instant examined (rule none: not yet held for 72 h)."""
+        return self._rule.unmet()
+
+    def advance(self) -> list[WalkChange]:
+        """Examine the record up to the frontier and return the changes, in order of time."""
+        state = self.state
+        changes: list[WalkChange] = []
+        if not state.begun:
+            state.begun = True
+            changes.append(self._change(ChangeKind.PHASE, "phase", None, state.phase, state.built, Reason.BUILT))
+        frontier, lagging = self._lines.frontier()
+        if frontier <= state.now:
+            return changes
+        if lagging:
+            self._lines.leave_behind()
+        if state.moving.hour is not None:
+            self._moving.extend(frontier)
+        while True:
+            at = state.due
+            if state.pending and (at is None or state.pending[0][0] <= at):
+                at = state.pending[0][0]
+            if at is None or at > frontier:
+                break
+            self._step(at, frontier, changes)
+        state.now = frontier
+        return changes
+
+    def _step(self, at: int, frontier: int, changes: list[WalkChange]) -> None:
+        state = self.state
+        stirred = self._take(at)
+        turned, added = Stir.TURNED in stirred, Stir.ADDED in stirred
+        signals = self._phases.signals()
+        self._watch_moving(at, frontier, signals)
+        changes += self._rule.tell(at, signals, turned, added)
+        self._phases.observe(at, signals, turned)
+        self._phases.cool(at, signals, self._moving, turned)
+        while (row := self._phases.next_transition(at, self._rule.unmet())) is not None:
+            self._phases.enter(row, at)
+            changes.append(self._change(ChangeKind.PHASE, "phase", row.before, row.after, at, row.reason))
+            if row.after is Phase.COOLING:
+                self._moving.begin_hour(at)
+                self._moving.extend(frontier)
+        if not state.reheated and state.phase in (Phase.COOLING, Phase.READY) and self._moving.reheated():
+            state.reheated = True
+            changes.append(self._change(ChangeKind.REHEATING, "reheating", "", "", at, Reason.REHEATED))
+        for alarm, why in self._watches.examine(at, signals, turned):
+            before, after = (ON, OFF) if why is Reason.OVER else (OFF, ON)
+            changes.append(self._change(ChangeKind.ALARM, alarm, before, after, at, why))
+        if Stir.ROSE in stirred:
+            self._suggest(at, changes)
+        self._set_due(at)
+
+    def _take(self, at: int) -> list[int]:
+        # Everything that is so from `at` on.
+        state = self.state
+        stirred: list[int] = []
+        taken = 0
+        for instant, stir, probe, value in state.pending:
+            if instant != at:
+                break
+            taken += 1
+            stirred.append(stir)
+            if stir in (Stir.TURNED, Stir.ADDED):
+                continue
+            line = state.lines[probe]
+            if stir == Stir.LEVEL:
+                line.walk_level = value
+            elif stir == Stir.MOVING:
+                line.moving_level = value
+            elif stir == Stir.SERVICE:
+                line.walk_serving, line.walk_level = value == 1, UNPROVEN
+            else:
+                line.turned_like = value if stir == Stir.ROSE else None
+        del state.pending[:taken]
+        return stirred
+
+    def _watch_moving(self, at: int, frontier: int, signals: Signals) -> None:
+        hour = self.state.moving.hour
+        if hour is not None and at < hour + HOUR_MS:
+            return
+        if self._moving.wanted(signals):
+            self._moving.begin_hour(at)
+            self._moving.extend(frontier)
+        elif hour is not None:
+            self._moving.end()
+
+    def _suggest(self, at: int, changes: list[WalkChange]) -> None:
+        state = self.state
+        lines = [line for line in state.lines.values() if line.walk_serving and line.walk_level != ABSENT]
+        falls = [line.turned_like for line in lines if line.turned_like is not None]
+        if len(falls) < len(lines) or not falls or max(falls) - min(falls) > TOGETHER_MS:
+            return
+        for line in lines:
+            line.turned_like = None
+        first = min(falls)
+        if state.turned_at is not None and abs(state.turned_at - first) <= LOGGED_NEAR_MS:
+            return
+        change = self._change(ChangeKind.SUGGESTED, "suggested turning", "", "", at, Reason.LIKE_TURNED)
+        changes.append(WalkChange(
+            kind=change.kind, axis=change.axis, before=change.before, after=change.after, since=at,
+            reason=change.reason, probe=change.probe, values={**change.values, "fell_at_ms": first},
+        ))  # fmt: skip
+
+    def _set_due(self, at: int) -> None:
+        state = self.state
+        found = self._phases.due(at) + self._watches.due(at)
+        rule = self._rule.due(at)
+        if rule is not None and rule > at:
+            found.append(rule)
+        if state.moving.hour is not None:
+            found.append(state.moving.hour + HOUR_MS)
+        state.due = min(found) if found else None
+
+    def _change(
+        self, kind: ChangeKind, axis: str, before: str | None, after: str, at: int, reason: Reason
+    ) -> WalkChange:
+        """Return a change with the coldest and the hottest proven temperature at its instant."""
+        seen: list[tuple[int, str]] = []
+        for probe, line in self.state.lines.items():
+            if line.walk_serving and line.walk_level >= 0:
+                milli = value_at(line, at, self._span_ms)
+                if milli is not None:
+                    seen.append((milli, probe))
+        values: dict[str, object] = {}
+        probe = ""
+        if seen:
+            coldest, hottest = min(seen), max(seen, key=lambda pair: (pair[0], [-ord(c) for c in pair[1]]))
+            values = {"coldest_c": plain_number(coldest[0]), "hottest_c": plain_number(hottest[0])}
+            probe = coldest[1] if reason in _AT_COLDEST else hottest[1]
+        return WalkChange(
+            kind=kind, axis=axis, before=before, after=after, since=at, reason=reason, probe=probe, values=values
+        )

@@ -1,0 +1,103 @@
+"""The sentences that go with a verdict: what the rule needs, what was there, and what a doubt hangs on."""
+
+from dataclasses import dataclass
+
+from monitor.model.times import SECOND_MS, show_duration, show_time
+from monitor.model.units import show_temperature
+from monitor.proof.durations import Judged, Record
+from monitor.proof.intervals import complement, longest, total
+from monitor.proof.rules import Days, Limits, Part, Run
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Missing:
+    """What is known of a part that was not met.
+
+    Attributes:
+        judged: What came of it.
+        record: What is known of the batch.
+        doubtful: Whether it would be met if the unproven time satisfied it.
+    """
+
+    judged: Judged
+    record: Record
+    doubtful: bool
+
+
+def say_limits(limits: Limits) -> str:
+    """Return the limits in words: `at 131 °F (55 °C) or above and at most 170 °F (76.7 °C)`."""
+    low = _degrees(limits.low_text, limits.low_milli_c)
+    text = f"above {low}" if limits.strict else f"at {low} or above"
+    if limits.high_milli_c is not None:
+        text += f" and at most {_degrees(limits.high_text, limits.high_milli_c)}"
+    return text
+
+
+def _degrees(written: str, milli_c: int) -> str:
+    celsius = show_temperature(milli_c, "degC")
+    return celsius if written in {"", celsius} else f"{written} ({celsius})"
+
+
+def _exactly(duration_ms: int) -> str:
+    """Return a duration to the last second or millisecond: just under a limit it must not look like the limit."""
+    seconds, odd_ms = divmod(duration_ms, SECOND_MS)
+    days = seconds // 86_400 if seconds > 72 * 3600 else 0
+    hours, rest = divmod(seconds - days * 86_400, 3600)
+    minutes, left = divmod(rest, 60)
+    parts = [f"{count} {word}" for count, word in ((days, "days"), (hours, "h"), (minutes, "min")) if count]
+    if left or odd_ms:
+        parts.append(f"{left}.{odd_ms:03d} s" if odd_ms else f"{left} s")
+    return " ".join(parts) or "0 s"
+
+
+def _needs(part: Part) -> str:
+    if isinstance(part, Days):
+        days = f"{part.count} days" if part.count > 1 else "1 day"
+        return f"needs {days} that follow one another" if part.consecutive else f"needs {days}"
+    unbroken = " unbroken" if isinstance(part, Run) else " in all"
+    return f"needs {show_duration(part.duration_ms)}{unbroken}"
+
+
+def _needs_turnings(part: Part) -> str:
+    if part.turnings is None:
+        return ""
+    count = part.turnings.count
+    text = f"{count} turnings" if count > 1 else "1 turning"
+    if part.turnings.apart_ms:
+        text += f" at least {show_duration(part.turnings.apart_ms)} apart"
+    return text
+
+
+def say_met(limits: Limits, part: Part, judged: Judged) -> str:
+    """Return the sentence for a part that was met."""
+    assert judged.met_at is not None
+    turnings = f" with {_needs_turnings(part)}" if part.turnings is not None else ""
+    return f"{_needs(part)} {say_limits(limits)}{turnings}; met at {show_time(judged.met_at)}"
+
+
+def say_missing(limits: Limits, part: Part, missing: Missing) -> str:
+    """Return the sentence for a part that was not met: what is needed, what was there, what is in doubt."""
+    text = f"{_needs(part)} {say_limits(limits)}; {_there(part, missing)}"
+    if part.turnings is not None:
+        text += f"; needs {_needs_turnings(part)} within that time, {missing.judged.turnings} counted"
+        left_out = len(missing.record.turnings) - missing.judged.turnings
+        if left_out > 0:
+            text += f" ({left_out} of {len(missing.record.turnings)} logged lie outside it or too close together)"
+    if missing.doubtful:
+        unproven = complement(missing.record.proven, missing.record.start, missing.record.end)
+        text += f"; would be met if the unproven time ({_exactly(total(unproven))} in all) satisfied it"
+    return text
+
+
+def _there(part: Part, missing: Missing) -> str:
+    """Return what was there of the duration."""
+    hold = missing.record.hold
+    run = longest(hold)
+    if run is None:
+        return "never proven within these limits"
+    if isinstance(part, Run):
+        return f"longest proven run {_exactly(run[1] - run[0])}, from {show_time(run[0])} to {show_time(run[1])}"
+    if isinstance(part, Days):
+        days = int(missing.judged.values["days"])
+        return f"{days} {'day counts' if days == 1 else 'days count'}, first hold at {show_time(hold[0][0])}"
+    return f"proven {_exactly(total(hold))} in all, from {show_time(hold[0][0])} to {show_time(hold[-1][1])}"

@@ -1,0 +1,160 @@
+"""Events as JSON lines: what the journal holds, for machines and people.
+
+Forms of a line (keys in this order, payloads with sorted keys, times of a line RFC 3339, those in a payload UTC ms):
+
+- an event: `{"at":"2026-03-01T09:00:00.000Z","kind":"readings","payload":{...}}`;
+- the checkpoint, only as the first line, where the beginning is no longer kept: `{"checkpoint":{"at":...,"head":...,
+  "state":...}}`, with the head of the hash chain and the engine's snapshot (base64) after the event at `at`;
+- the mark, at the end: `{"mark":"2026-..."}`, the watermark up to which deadlines had been served.
+"""
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, NoReturn
+
+from monitor.model.events import Event, EventKind
+from monitor.model.times import parse_time, show_time
+from monitor.recordings.canonical import compact
+from monitor.recordings.lines import numbered_lines
+from monitor.recordings.problems import Problems, quoted
+
+
+@dataclass(frozen=True, slots=True)
+class Checkpoint:
+    """Where a record begins whose earlier part is no longer kept; `state` is base64, `head` hex."""
+
+    at: int
+    head: str
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Up to when, UTC ms, deadlines had been served when the record was written."""
+
+    at: int
+
+
+Line = Event | Checkpoint | Mark
+
+
+@dataclass(slots=True)
+class EventRecord:
+    """A whole file of events."""
+
+    events: list[Event] = field(default_factory=list)
+    checkpoint: Checkpoint | None = None
+    mark: Mark | None = None
+
+
+def event_line(event: Event) -> str:
+    """Return an event as its line, without the line end."""
+    at, payload = show_time(event.at), compact(event.payload)
+    return f'{{"at":"{at}","kind":"{event.kind.value}","payload":{payload}}}'
+
+
+def mark_line(at: int) -> str:
+    """Return the line that holds the watermark (UTC ms), without the line end."""
+    return f'{{"mark":"{show_time(at)}"}}'
+
+
+def checkpoint_line(checkpoint: Checkpoint) -> str:
+    """Return the line that stands where the beginning is no longer kept, without the line end."""
+    at = show_time(checkpoint.at)
+    return compact({"checkpoint": {"at": at, "head": checkpoint.head, "state": checkpoint.state}}, ordered=True)
+
+
+def parse_line(text: str) -> Line:
+    """Return what a line of an events file says.
+
+    Raises:
+        ValueError: The line is none of the three forms; the message says what would be right.
+    """
+    try:
+        found = json.loads(text, parse_constant=_no_constant)
+    except (ValueError, RecursionError) as fault:
+        raise ValueError(f"not JSON ({_brief(fault)}); each line is one event") from None
+    match found:
+        case {"at": str(at), "kind": str(kind), "payload": dict(payload), **rest} if not rest:
+            return Event(parse_time(at), _kind(kind), payload)
+        case {"mark": str(at), **rest} if not rest:
+            return Mark(parse_time(at))
+        case {"checkpoint": {"at": str(at), "head": str(head), "state": str(state)}, **rest} if not rest:
+            return Checkpoint(parse_time(at), head, state)
+    raise ValueError(f'{quoted(text)} is no event; write {{"at":"...","kind":"...","payload":{{...}}}}')
+
+
+def parse_event_line(text: str) -> Event:
+    """Return the event that a line holds.
+
+    Raises:
+        ValueError: The line holds something else.
+    """
+    found = parse_line(text)
+    if not isinstance(found, Event):
+        raise ValueError(f"{quoted(text)} is no event but a {type(found).__name__.lower()}")
+    return found
+
+
+def stream_events(path: Path, problems: Problems) -> Iterator[Line]:
+    """Yield what the lines of a file say, in order; a bad line is a problem and left out.
+
+    Raises:
+        UnavailableError: The file cannot be read.
+        MisuseError: Something is wrong and the problems are strict.
+    """
+    file, last, is_first, is_over = str(path), None, True, False
+    for number, text in numbered_lines(path, problems):
+        if not text.strip():
+            continue
+        try:
+            if is_over:
+                raise ValueError("a line follows the mark; the mark is the last line")
+            found = parse_line(text)
+            if isinstance(found, Checkpoint) and not is_first:
+                raise ValueError("a checkpoint stands after the beginning; it is the first line or absent")
+            if last is not None and (found.at < last or (found.at == last and isinstance(found, Event))):
+                raise ValueError(f"{show_time(found.at)} is not after the line before ({show_time(last)}); times rise")
+        except ValueError as fault:
+            problems.add(file, number, str(fault))
+            continue
+        last, is_first, is_over = found.at, False, isinstance(found, Mark)
+        yield found
+
+
+def read_events(path: Path, *, strict: bool = False) -> tuple[EventRecord, Problems]:
+    """Return a whole file of events and its problems; raises as `stream_events`."""
+    problems, record = Problems(strict=strict), EventRecord()
+    for found in stream_events(path, problems):
+        match found:
+            case Event():
+                record.events.append(found)
+            case Checkpoint():
+                record.checkpoint = found
+            case Mark():
+                record.mark = found
+    return record, problems
+
+
+def payload_of(fields: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the fields that are not empty (None or ""), as an event's payload holds them."""
+    return {name: value for name, value in fields.items() if value is not None and value != ""}
+
+
+def _kind(text: str) -> EventKind:
+    try:
+        return EventKind(text)
+    except ValueError:
+        raise ValueError(f"{quoted(text)} is not a kind of event; these are: {', '.join(EventKind)}") from None
+
+
+def _no_constant(word: str) -> NoReturn:
+    raise ValueError(f"{word} is not a number")
+
+
+def _brief(fault: Exception) -> str:
+    if isinstance(fault, json.JSONDecodeError):
+        return f"{fault.msg} at column {fault.colno}"
+    return "nested too deeply" if isinstance(fault, RecursionError) else str(fault).partition(":")[0]

@@ -1,0 +1,119 @@
+"""A recording as numbered lines of text: plain or gzip, with or without a byte order mark, whatever its line ends.
+
+Rules:
+
+1. What cannot be text (not UTF-8, a NUL byte, a line beyond 1 MiB) is a problem of that line; the next one is read.
+2. A damaged gzip file ends at the damage; what stood before it has been read.
+3. A file that is not there is a misuse; one that cannot be read is `UnavailableError`.
+"""
+
+import gzip
+import io
+import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Protocol
+
+from monitor.model.errors import MisuseError, UnavailableError
+from monitor.recordings.problems import Problems
+
+LONGEST = 1 << 20
+"""Longest line in bytes."""
+
+_BLOCK = 1 << 18
+_GZIP = b"\x1f\x8b"
+_BOM = b"\xef\xbb\xbf"
+_UTF16 = (b"\xff\xfe", b"\xfe\xff")
+
+
+def numbered_lines(path: Path, problems: Problems) -> Iterator[tuple[int, str]]:
+    """Yield (line number from 1, text without its line feed) of every line that is text; a carriage return stays.
+
+    Raises:
+        MisuseError: There is no such file, or something is wrong and the problems are strict.
+        UnavailableError: The file cannot be read.
+    """
+    for first, texts in numbered_blocks(path, problems):
+        for number, text in enumerate(texts, first):
+            if text is not None:
+                yield number, text
+
+
+def numbered_blocks(path: Path, problems: Problems) -> Iterator[tuple[int, list[str | None]]]:
+    """Yield (number of its first line, lines) of block after block; a line that is no text is None.
+
+    Raises:
+        MisuseError, UnavailableError: As `numbered_lines`.
+    """
+    file = str(path)
+    number = 1
+    try:
+        with _opened(path) as stream:
+            for block in _whole_lines(stream):
+                if number == 1 and block.startswith(_UTF16):
+                    problems.add(file, 1, "the file is UTF-16; save it as CSV in UTF-8")
+                    return
+                texts = _texts(block.removeprefix(_BOM) if number == 1 else block, file, number, problems)
+                yield number, texts
+                number += len(texts)
+    except (EOFError, zlib.error, gzip.BadGzipFile):
+        problems.add(file, number, "the gzip file is damaged or cut off here; copy it again")
+    except (FileNotFoundError, IsADirectoryError) as fault:
+        raise MisuseError(f"{file} is not there or no file; name a recording") from fault
+    except OSError as fault:
+        raise UnavailableError(f"{file} cannot be read: {fault.strerror or fault}") from fault
+
+
+class _Stream(Protocol):
+    def read1(self, size: int, /) -> bytes: ...
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[_Stream]:
+    with io.BufferedReader(io.FileIO(path), _BLOCK) as plain:
+        if plain.peek(2)[:2] != _GZIP:
+            yield plain
+            return
+        with gzip.GzipFile(fileobj=plain) as packed, io.BufferedReader(packed, _BLOCK) as unpacked:
+            yield unpacked
+
+
+def _whole_lines(stream: _Stream) -> Iterator[bytes]:
+    """Yield blocks that end with a line; of a line that is too long, one byte more than is allowed."""
+    parts: list[bytes] = []
+    length = 0
+    while chunk := stream.read1(_BLOCK):
+        end = chunk.rfind(b"\n") + 1
+        if end:
+            yield b"".join((*parts, chunk[:end]))
+            parts, length = [], 0
+        if length <= LONGEST:
+            parts.append(chunk[end:])
+            length += len(chunk) - end
+    if length:
+        yield b"".join(parts)
+
+
+def _texts(block: bytes, file: str, number: int, problems: Problems) -> list[str | None]:
+    block = block.removesuffix(b"\n")
+    if b"\x00" not in block and len(block) <= LONGEST:
+        try:
+            return [*block.decode().split("\n")]
+        except UnicodeDecodeError:
+            pass  # which line it is, is found below
+    return [_text(line, file, number + i, problems) for i, line in enumerate(block.split(b"\n"))]
+
+
+def _text(raw: bytes, file: str, number: int, problems: Problems) -> str | None:
+    if len(raw) > LONGEST:
+        problems.add(file, number, f"the line is longer than {LONGEST} bytes; a row has a few dozen")
+        return None
+    if b"\x00" in raw:
+        problems.add(file, number, "the line holds a NUL byte; a recording is plain text")
+        return None
+    try:
+        return raw.decode()
+    except UnicodeDecodeError as fault:
+        problems.add(file, number, f"byte {fault.start + 1} is not UTF-8; save the file as CSV in UTF-8")
+        return None

@@ -1,0 +1,201 @@
+"""A CSV recording as rows by column name, and which kind of recording a file is.
+
+Rules:
+
+1. The first line that is not blank names the columns; their order is free, unknown ones are ignored. Columns are
+   separated as the header separates them: by commas, semicolons or tabs.
+2. A row is one line, unless a quote stays open; then up to 50 lines belong to it. A quote that is never closed is a
+   problem of its own line only.
+3. Every field is data: a text that a spreadsheet would take for a formula is read and written as it is.
+"""
+
+import csv
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from enum import StrEnum
+from pathlib import Path
+
+from monitor.recordings.lines import numbered_blocks, numbered_lines
+from monitor.recordings.problems import Problems, quoted
+
+_QUOTED_LINES = 50
+QUOTE = '"'
+_SPECIAL = re.compile(r'[,;\t"\r\n]')
+
+
+class Kind(StrEnum):
+    """Kinds of recordings."""
+
+    READINGS = "readings"
+    WORK = "work"
+    LABELS = "labels"
+    EVENTS = "events"
+
+
+COLUMNS: dict[Kind, tuple[str, ...]] = {
+    Kind.READINGS: ("time", "probe", "quantity", "value", "unit", "received", "quality"),
+    Kind.WORK: (
+        "time", "entered", "place", "to", "batch", "probe", "kind", "amount", "measure", "by", "note",
+    ),
+    Kind.LABELS: ("place", "start", "end", "kind", "note"),
+}  # fmt: skip
+NEEDED: dict[Kind, tuple[str, ...]] = {
+    Kind.READINGS: COLUMNS[Kind.READINGS][:5],
+    Kind.WORK: ("time", "place", "kind"),
+    Kind.LABELS: ("place", "start", "end", "kind"),
+}
+
+
+def sniff(path: Path, problems: Problems) -> Kind | None:
+    """Return what kind of recording a file is by its first line, or None (and a problem) if it is none.
+
+    Raises:
+        UnavailableError: The file cannot be read.
+    """
+    for number, text in numbered_lines(path, problems):
+        if not text.strip():
+            continue
+        if text.lstrip().startswith("{"):
+            return Kind.EVENTS
+        names = set(_header(text)[0])
+        for kind, needed in NEEDED.items():
+            if names.issuperset(needed):
+                return kind
+        wanted = "; ".join(f"{kind}: {','.join(needed)}" for kind, needed in NEEDED.items())
+        problems.add(str(path), number, f"{quoted(text)} is no header of a recording; it names columns ({wanted})")
+        return None
+    problems.add(str(path), 1, "the file is empty; its first line names the columns")
+    return None
+
+
+def row_line(fields: Iterable[str]) -> str:
+    """Return one CSV row with its line end; quoted is what would not come back otherwise."""
+    return ",".join(f'"{text.replace(QUOTE, QUOTE * 2)}"' if _SPECIAL.search(text) else text for text in fields) + "\n"
+
+
+class Table:
+    """One CSV file of a known kind, read as a stream; iterate once."""
+
+    def __init__(self, path: Path, kind: Kind, problems: Problems) -> None:
+        """Nothing is opened yet."""
+        self.file = str(path)
+        self._kind = kind
+        self._problems = problems
+        self._before = len(problems)
+        self._blocks = numbered_blocks(path, problems)
+        self._first, self._texts, self._taken = 0, list[str | None](), 0
+        self.comma = ","
+        self.width = 0
+        self.wanted: list[int] = []
+
+    def begin(self) -> bool:
+        """Read the header: `comma`, `width` and `wanted` (where each of `COLUMNS` stands, -1: nowhere) are then known.
+
+        Returns:
+            False after a problem that leaves nothing to read.
+
+        Raises:
+            MisuseError, UnavailableError: As `numbered_lines`.
+        """
+        number, text = self._next()
+        while number and not text.strip():
+            number, text = self._next()
+        if not number:
+            if len(self._problems) == self._before:
+                self._problems.add(self.file, 1, "the file is empty; its first line names the columns")
+            return False
+        names, self.comma = _header(text)
+        missing = [name for name in NEEDED[self._kind] if name not in names]
+        twice = sorted({name for name in names if name and names.count(name) > 1})
+        if missing or twice:
+            fault = f"has no column {', '.join(missing)}" if missing else f"names column {', '.join(twice)} twice"
+            self._problems.add(
+                self.file, number, f"the header {fault}; a {self._kind} file has {','.join(COLUMNS[self._kind])}"
+            )
+            return False
+        self.wanted = [names.index(name) if name in names else -1 for name in COLUMNS[self._kind]]
+        self.width = len(names)
+        return True
+
+    def block(self) -> list[str | None]:
+        """Return the lines that are read and not yet taken, the next block's if all are taken; empty at the end."""
+        if self._taken >= len(self._texts):
+            self._first, self._texts = next(self._blocks, (0, []))
+        elif self._taken:
+            self._first, self._texts = self._first + self._taken, self._texts[self._taken :]
+        self._taken = 0
+        return self._texts
+
+    def take(self) -> None:
+        """Say that the lines of `block` are done with."""
+        self._taken = len(self._texts)
+
+    def rows(self) -> Iterator[tuple[int, Sequence[str]]]:
+        """Yield (line number, fields in the order of `COLUMNS`, missing ones empty) of every row of the block."""
+        width, wanted = self.width, self.wanted
+        while self._taken < len(self._texts):
+            number, text = self._next()
+            if not number:
+                return
+            fields = self._unquoted(number, text) if '"' in text else text.removesuffix("\r").split(self.comma)
+            if fields is None or (not fields[0].strip() and not any(map(str.strip, fields))):
+                continue
+            if len(fields) != width:
+                if len(fields) > width and any(map(str.strip, fields[width:])):
+                    self._too_wide(number, len(fields))
+                    continue
+                fields = (fields + [""] * width)[:width]
+            yield number, [fields[i] if i >= 0 else "" for i in wanted]
+
+    def all_rows(self) -> Iterator[tuple[int, Sequence[str]]]:
+        """Yield the rows of the whole file; see `rows`."""
+        if self.begin():
+            while self.block():
+                yield from self.rows()
+
+    def _next(self) -> tuple[int, str]:
+        """Return the next line that is text and its number, or (0, "") at the end."""
+        while True:
+            if self._taken >= len(self._texts):
+                self._first, self._texts = next(self._blocks, (0, []))
+                self._taken = 0
+                if not self._texts:
+                    return 0, ""
+            text = self._texts[self._taken]
+            self._taken += 1
+            if text is not None:
+                return self._first + self._taken - 1, text
+
+    def _too_wide(self, number: int, found: int) -> None:
+        advice = f"put a text that holds {self.comma!r} in quotes"
+        self._problems.add(self.file, number, f"{found} columns, but the header names {self.width}; {advice}")
+
+    def _unquoted(self, number: int, text: str) -> list[str] | None:
+        """Split a row with quotes; None after a problem."""
+        whole = text
+        taken: list[str] = []
+        while whole.count(QUOTE) % 2:
+            following, more = self._next() if len(taken) < _QUOTED_LINES else (0, "")
+            if not following:
+                self._give_back(number, taken)
+                advice = 'write "" for a quote in a text'
+                self._problems.add(self.file, number, f"a quote is opened and never closed; {advice}")
+                return None
+            taken.append(more)
+            whole += "\n" + more
+        try:
+            return next(csv.reader([whole.removesuffix("\r")], delimiter=self.comma, strict=True))
+        except csv.Error as fault:
+            advice = 'put the whole text in quotes, "" for a quote'
+            self._problems.add(self.file, number, f"not a CSV row ({fault}); {advice}")
+            return None
+
+    def _give_back(self, number: int, texts: list[str]) -> None:
+        """Put lines that were taken to find the end of a quote before those that are still to come."""
+        self._texts = [*texts, *self._texts[self._taken :]]
+        self._first, self._taken = number + 1, 0
+
+
+def _header(text: str) -> tuple[list[str], str]:
+    comma = next((sign for sign in ",;\t" if sign in text), ",")
+    return [name.strip().strip('"').strip().lower() for name in text.split(comma)], comma

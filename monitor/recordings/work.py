@@ -1,0 +1,143 @@
+"""Work and labels in CSV."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+from typing import TextIO
+
+from monitor.model.times import show_time
+from monitor.model.work import Work, WorkKind
+from monitor.recordings.problems import Problems, quoted
+from monitor.recordings.table import COLUMNS, Kind, Table, row_line
+from monitor.recordings.values import Times
+
+
+class LabelKind(StrEnum):
+    """What a person says of a stretch of time, for tuning."""
+
+    TROUBLE = "trouble"
+    FINE = "fine"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Label:
+    """A stretch of time at a place that a person has judged; times are UTC ms."""
+
+    place: str
+    start: int
+    end: int
+    kind: LabelKind
+    note: str = ""
+
+
+def stream_work(path: Path, problems: Problems) -> Iterator[Work]:
+    """Yield the work of a file in its own order; a bad row is a problem and left out.
+
+    Raises:
+        UnavailableError: The file cannot be read.
+        MisuseError: Something is wrong and the problems are strict.
+    """
+    table, time_of = Table(path, Kind.WORK, problems), Times()
+    for number, (time, entered, place, to, batch, probe, kind, amount, measure, by, note) in table.all_rows():
+        try:
+            work = Work(
+                time=time_of(time),
+                place=_filled("place", place),
+                kind=_work_kind(kind),
+                entered=time_of(entered) if entered.strip() else None,
+                to=to.strip(),
+                batch=batch.strip(),
+                probe=probe.strip(),
+                amount=amount.strip(),
+                measure=measure.strip(),
+                by=by,
+                note=note,
+            )
+        except ValueError as fault:
+            problems.add(table.file, number, str(fault))
+            continue
+        yield work
+
+
+def read_work(path: Path, *, strict: bool = False) -> tuple[list[Work], Problems]:
+    """Return all work of a file and its problems; raises as `stream_work`."""
+    problems = Problems(strict=strict)
+    return list(stream_work(path, problems)), problems
+
+
+def read_labels(path: Path, *, strict: bool = False) -> tuple[list[Label], Problems]:
+    """Return all labels of a file and its problems; raises as `stream_work`."""
+    problems = Problems(strict=strict)
+    table, time_of = Table(path, Kind.LABELS, problems), Times()
+    labels = []
+    for number, (place, start, end, kind, note) in table.all_rows():
+        try:
+            label = Label(
+                place=_filled("place", place),
+                start=time_of(start),
+                end=time_of(end),
+                kind=_label_kind(kind),
+                note=note,
+            )
+            if label.end < label.start:
+                raise ValueError("the end is before the start; the earlier time goes first")
+        except ValueError as fault:
+            problems.add(table.file, number, str(fault))
+            continue
+        labels.append(label)
+    return labels, problems
+
+
+def write_work(entries: Iterable[Work], out: TextIO) -> int:
+    """Write work as CSV with all columns, and return how many entries."""
+    out.write(row_line(COLUMNS[Kind.WORK]))
+    count = 0
+    for work in entries:
+        entered = "" if work.entered is None else show_time(work.entered)
+        texts = (work.place, work.to, work.batch, work.probe, work.kind.value, work.amount, work.measure, work.by)
+        out.write(row_line((show_time(work.time), entered, *map(_clean, (*texts, work.note)))))
+        count += 1
+    return count
+
+
+def write_labels(labels: Iterable[Label], out: TextIO) -> int:
+    """Write labels as CSV, and return how many."""
+    out.write(row_line(COLUMNS[Kind.LABELS]))
+    count = 0
+    for label in labels:
+        times = (show_time(label.start), show_time(label.end))
+        out.write(row_line((_clean(label.place), *times, label.kind.value, _clean(label.note))))
+        count += 1
+    return count
+
+
+def _clean(text: str) -> str:
+    """Return a text that can stand in a UTF-8 file: a NUL or half a surrogate pair becomes U+FFFD."""
+    if "\x00" in text:
+        text = text.replace("\x00", "\ufffd")
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return "".join("\ufffd" if "\ud800" <= sign <= "\udfff" else sign for sign in text)
+    return text
+
+
+def _filled(column: str, text: str) -> str:
+    if not text.strip():
+        raise ValueError(f"the {column} is empty; time, place and kind must be filled")
+    return text.strip()
+
+
+def _work_kind(text: str) -> WorkKind:
+    try:
+        return WorkKind(text.strip().lower())
+    except ValueError:
+        raise ValueError(f"{quoted(text)} is not a kind of work; these are: {', '.join(WorkKind)}") from None
+
+
+def _label_kind(text: str) -> LabelKind:
+    try:
+        return LabelKind(text.strip().lower())
+    except ValueError:
+        raise ValueError(f"{quoted(text)} is not a kind of label; these are: {', '.join(LabelKind)}") from None

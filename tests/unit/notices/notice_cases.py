@@ -1,0 +1,99 @@
+"""One case for each message: id, variant and facts. The golden table beside this file holds the words it must give."""
+
+from monitor.model.settings import Bin, Pile, Probe, Settings, Site
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time
+from monitor.model.units import Quantity, celsius_milli
+from monitor.model.words import Method, Role
+from monitor.notices import Facts
+
+NOW = parse_time("2026-03-04T20:10:00Z")  # Wednesday, 15:10 in New York
+
+
+def yard(unit="degF", **more):
+    return Settings(
+        site=Site(name="Tern Hollow allotments", time_zone="America/New_York", temperature_unit=unit),
+        piles={
+            "p1": Pile(name="Bay 1", rule="us-112-54-turned"),
+            "p2": Pile(name="Bay 2", method=Method.STATIC),
+        },
+        bins={"b1": Bin(name="Sunny wall bin")},
+        probes={
+            "p1-a": Probe(place="p1", role=Role.CORE, address="p1-a"),
+            "p1-b": Probe(place="p1", role=Role.CORE, address="p1-b", name="north corner"),
+            "b1-a": Probe(place="b1", role=Role.BEDDING, address="b1-a"),
+        },
+        **more,
+    )
+
+
+def f(degrees):
+    return celsius_milli(degrees, "degF")
+
+
+def facts(place, value=None, limit=None, ago=HOUR_MS, trend=None, probe="", quantity=Quantity.TEMPERATURE, **extra):
+    return Facts(
+        place=place,
+        probe=probe,
+        value_milli=value,
+        limit_milli=limit,
+        since=NOW - ago,
+        now=NOW,
+        trend_milli_k_per_h=trend,
+        quantity=quantity,
+        extra=extra,
+    )
+
+
+WET = Quantity.MOISTURE
+PROGRESS = {"days": 6, "days_needed": 15, "turnings": 2, "turnings_needed": 5}
+
+CASES = {
+    "stalled": facts("p1", f(84.2), 40_000, 3 * DAY_MS, 100),
+    "stalled no-hold": facts("p1", f(118), f(131), 7 * DAY_MS + HOUR_MS, -500, variant="no-hold"),
+    "cold-corner": facts("p1", f(120), f(131), 25 * HOUR_MS, 50, "p1-b", other_milli=f(145)),
+    "turning-due": facts("p1", f(141), f(131), 5 * MINUTE_MS, last_turned=NOW - 3 * DAY_MS, **PROGRESS),
+    "turning-due first": facts("p1", f(141), f(131), 5 * MINUTE_MS),
+    "turning-due cooled": facts("p1", f(124.5), f(131), 12 * HOUR_MS, -600, variant="cooled"),
+    "cooled-unmet": facts("p1", f(112), f(131), 50 * HOUR_MS, -400, rule="us-112-54-turned", **PROGRESS),
+    "cooled-unmet no rule": facts("p2", f(112), f(131), 13 * HOUR_MS, -400, rule="none"),
+    "hot": facts("p1", f(163), f(160), 6 * HOUR_MS, 600, "p1-a"),
+    "hot not turned": facts("p2", f(163), f(160), 6 * HOUR_MS, 600),
+    "too-hot": facts("p1", f(172.4), f(170), 65 * MINUTE_MS, 1_200, "p1-a"),
+    "fire": facts("p1", f(183.2), f(180), 2 * MINUTE_MS, 2_500, "p1-a"),
+    "fire unsure": facts("p1", f(190), f(180), 2 * MINUTE_MS, None, "p1-a", unsure=True),
+    "hot-and-lost": facts("p1", f(171), 70_000, 31 * MINUTE_MS, None, "p1-a"),
+    "look-at-probe": facts("p1", f(190), f(180), 2 * MINUTE_MS, None, "p1-a"),
+    "silent": facts("p1", f(139), None, 3 * HOUR_MS, None, "p1-a", limit_ms=HOUR_MS),
+    "silent bin": facts("b1", None, None, 3 * DAY_MS + HOUR_MS, None, "b1-a", limit_ms=HOUR_MS),
+    "broken": facts("p1", f(139), None, 3 * HOUR_MS, None, "p1-b", limit_ms=HOUR_MS),
+    "clock": facts("p1", None, None, 20 * MINUTE_MS, None, "p1-a", by_ms=7 * MINUTE_MS, limit_ms=5 * MINUTE_MS),
+    "clock yard": facts("", None, None, 20 * MINUTE_MS, by_ms=-12 * MINUTE_MS, limit_ms=2 * MINUTE_MS),
+    "link": facts("", None, None, 25 * MINUTE_MS, what="source", name="shed", why="device not found"),
+    "link channel": facts("", None, None, 25 * MINUTE_MS, what="channel", name="mail"),
+    "overheating": facts("b1", f(86.4), f(85), 2 * HOUR_MS, 500, "b1-a", fed_at=NOW - 26 * HOUR_MS),
+    "overheating spot": facts("b1", f(86.4), f(85), 2 * HOUR_MS, 500, "b1-a", other_milli=f(75)),
+    "worms-in-danger": facts("b1", f(93.2), f(90), 15 * MINUTE_MS, 1_000, "b1-a"),
+    "worms-in-danger fed": facts("b1", f(96), f(95), MINUTE_MS, 1_000, "b1-a", other_milli=f(78), fed_at=NOW - DAY_MS),
+    "freezing": facts("b1", f(38.2), f(39), 40 * MINUTE_MS, -400, "b1-a"),
+    "too-wet": facts("b1", 87_500, 85_000, 12 * HOUR_MS, None, "b1-a", WET),
+    "too-dry": facts("b1", 57_300, 60_000, 14 * HOUR_MS, None, "b1-a", WET),
+    "warm-spot": facts("b1", f(88), f(80), 2 * HOUR_MS, 100, "b1-a", other_milli=f(75)),
+    "holding": facts("p1", f(133.5), f(131), HOUR_MS, 600, "p1-b"),
+    "rule-met": facts("p1", rule="us-112-54-turned", days=15, days_needed=15, turnings=5, turnings_needed=5),
+    "ready": facts("p1", f(76), f(80), 72 * HOUR_MS, -50, rule_met=True),
+    "ready unmet": facts("p2", f(76), f(80), 72 * HOUR_MS, -50, rule_met=False),
+    "reheating": facts("p1", f(106), 40_000, 40 * HOUR_MS, 400, rise_milli=5_200),
+    "suggested-turning": facts("p1", f(98), None, 45 * MINUTE_MS),
+    "probes-out": facts("p1", None, None, 12 * HOUR_MS, limit_ms=12 * HOUR_MS),
+    "over": facts("p1", f(158), f(170), 5 * HOUR_MS, -800, alarm="too-hot", until=NOW - MINUTE_MS),
+    "over worms": facts("b1", f(84), f(90), 2 * HOUR_MS, alarm="worms-in-danger"),
+    "past": facts("b1", f(93), f(90), 2 * HOUR_MS, None, "b1-a", alarm="worms-in-danger", until=NOW - HOUR_MS),
+    "past hot": facts("p1", f(171), f(170), 90 * MINUTE_MS, alarm="too-hot", until=NOW - HOUR_MS),
+    "cool": facts("b1", f(57), f(60), 9 * HOUR_MS, -100, "b1-a"),
+    "cold": facts("b1", f(48), f(50), 30 * HOUR_MS, -100, "b1-a"),
+    "warm": facts("b1", f(82), f(80), 3 * HOUR_MS, None, "b1-a"),
+    "pile-too-dry": facts("p1", 38_000, 40_000, 9 * HOUR_MS, None, "p1-a", WET),
+    "pile-too-wet": facts("p1", 66_000, 65_000, 9 * HOUR_MS, None, "p1-a", WET),
+    "oxygen": facts("p2", 3_900, 5_000, 6 * HOUR_MS, None, "p2-o", Quantity.OXYGEN),
+    "flat-line": facts("p1", f(140), None, 24 * HOUR_MS, None, "p1-a"),
+}

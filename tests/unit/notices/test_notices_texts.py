@@ -1,0 +1,236 @@
+"""Words of every alarm and notice: the golden table, and what must hold of them all."""
+
+import re
+import unicodedata
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from notice_cases import CASES, HOUR_MS, f, facts, yard
+
+from monitor.model.settings import Pile
+from monitor.model.times import parse_time
+from monitor.model.units import show_percent, show_temperature
+from monitor.notices import Facts, clean, compose
+from monitor.notices.advice import ADVICE
+
+GOLDEN = Path(__file__).with_name("golden_texts.txt")
+ALARMS = [
+    "stalled",
+    "cold-corner",
+    "turning-due",
+    "cooled-unmet",
+    "hot",
+    "too-hot",
+    "fire",
+    "hot-and-lost",
+    "look-at-probe",
+    "silent",
+    "broken",
+    "clock",
+    "link",
+    "overheating",
+    "worms-in-danger",
+    "freezing",
+    "too-wet",
+    "too-dry",
+]
+NOTICES = ["holding", "rule-met", "ready", "reheating", "suggested-turning", "probes-out", "over", "past", "warm-spot"]
+VERBS = frozenset(
+    [
+        "Bring",
+        "Check",
+        "Cool",
+        "Feed",
+        "Feel",
+        "Keep",
+        "Leave",
+        "Let",
+        "Log",
+        "Look",
+        "Mix",
+        "Nothing",
+        "Put",
+        "See",
+        "Set",
+        "Shade",
+        "Sprinkle",
+        "Squeeze",
+        "Take",
+        "Turn",
+        "Wet",
+    ]
+)
+INSIDE_WORDS = re.compile(r"acknowledg|shelv|suppress|normal|setpoint|deadband|annunciat|milli|quality|ISA", re.I)
+
+
+def golden():
+    blocks = re.findall(r"^\[([^\]]+)\] (deg[FC])\n(.*?)\n(?:\n|\Z)", GOLDEN.read_text("utf-8"), re.M | re.S)
+    return {(name, unit): text for name, unit, text in blocks}
+
+
+TABLE = golden()
+
+
+@pytest.mark.parametrize("unit", ["degF", "degC"])
+@pytest.mark.parametrize("name", CASES)
+def test_words_are_those_read_aloud(name, unit):
+    assert compose(name.split(" ")[0], CASES[name], yard(unit)).text == TABLE[name, unit]
+
+
+def test_the_table_has_nothing_beyond_the_cases():
+    assert {name for name, _ in TABLE} == set(CASES)
+    assert set(ALARMS + NOTICES) <= {name.split(" ")[0] for name in CASES}
+    assert set(ALARMS + NOTICES) == set(ADVICE)
+
+
+@pytest.mark.parametrize("unit", ["degF", "degC"])
+@pytest.mark.parametrize("name", CASES)
+def test_one_breath(name, unit):
+    alarm, case, settings = name.split(" ")[0], CASES[name], yard(unit)
+    message = compose(alarm, case, settings)
+    first = message.text.split(". ")[0]
+    assert (clean(settings.place_name(case.place)) if case.place else settings.site.name) in first
+    if case.value_milli is not None:
+        shown = (
+            show_temperature(case.value_milli, unit)
+            if case.quantity == "temperature"
+            else show_percent(case.value_milli)
+        )
+        assert shown in first
+        if case.limit_milli is not None:
+            limit = show_temperature(case.limit_milli, unit) if "°" in shown else show_percent(case.limit_milli)
+            assert limit in first.split("(")[1]
+    assert len(message.text) <= (360 if alarm == "fire" else 320)
+    assert "\n" not in message.text
+    assert len(message.short) <= 220
+    assert not INSIDE_WORDS.search(message.text)
+    if alarm in ADVICE:
+        advice = message.text.removeprefix(first + ". ")
+        assert advice.split()[0].rstrip(".") in VERBS
+
+
+def test_limits_are_exact_in_both_units():
+    assert "(limit 170 °F)" in TABLE["too-hot", "degF"]
+    assert "(limit 76.7 °C)" in TABLE["too-hot", "degC"]
+    assert "(limit 180 °F)" in TABLE["fire", "degF"]
+    assert "(limit 82.2 °C)" in TABLE["fire", "degC"]
+
+
+@pytest.mark.parametrize("name", ["Bay 1", "W" * 200])
+def test_fire_says_what_matters_first(name):
+    settings = replace(yard(), piles={"p1": Pile(name=name)})
+    head = compose("fire", CASES["fire"], settings).text[:120]
+    assert head.startswith("FIRE DANGER at ")
+    assert "183.2 °F (limit 180 °F). Keep people off." in head
+    text = compose("fire", CASES["fire"], settings).text
+    for part in ("call the fire service", "do not dig or turn it", "air feeds it", "smoke or a burnt smell"):
+        assert part in text
+
+
+def test_cautions_stand_where_they_must():
+    assert TABLE["turning-due", "degF"].startswith("Take all probes out first")
+    assert TABLE["turning-due cooled", "degF"].startswith("Take all probes out first")
+    for part in ("Feel whether it is dry", "wet it", "Have water ready before opening it"):
+        assert part in TABLE["too-hot", "degF"]
+    for part in (
+        "turn and wet it once",
+        "stays cool",
+        "ammonia",
+        "handful of worms for 48 h first",
+        "frost, worms wait",
+    ):
+        assert part.lower() in TABLE["ready", "degF"].lower()
+    assert "Own use only" not in TABLE["ready", "degF"]
+    assert "Own use only" in TABLE["ready unmet", "degF"]
+    for name in ("stalled", "cooled-unmet", "turning-due", "reheating"):
+        assert "does it drip, does it crumble?" in TABLE[name, "degF"]
+    for name in ("hot", "too-hot", "turning-due", "cold-corner"):
+        assert "dust and mold" in TABLE[name, "degF"]
+    assert "turn" not in TABLE["hot not turned", "degF"]
+
+
+@pytest.mark.parametrize("alarm", ["overheating", "worms-in-danger"])
+@pytest.mark.parametrize(("fed_h", "said"), [(0, True), (48, True), (49, False), (-1, False), (None, False)])
+def test_fresh_food_may_be_the_cause_for_two_days(alarm, fed_h, said):
+    case = facts("b1", f(91), f(90))
+    if fed_h is not None:
+        case = replace(case, extra={"fed_at": case.since - fed_h * HOUR_MS})
+    assert ("fresh food may be the cause" in compose(alarm, case, yard()).text) is said
+
+
+def test_since_on_another_day_and_across_the_change_of_clocks():
+    # New York, 2026: clocks go back on 1 November at 2:00 EDT, so 01:30 comes twice; forward on 8 March.
+    def since(start, now):
+        case = Facts(place="p1", value_milli=75_000, limit_milli=71_111, since=parse_time(start), now=parse_time(now))
+        return re.search(r"since (.+?)\. ", compose("hot", case, yard()).text)[1]
+
+    assert since("2026-11-01T05:30:00Z", "2026-11-01T12:00:00Z") == "01:30 EDT"
+    assert since("2026-11-01T06:30:00Z", "2026-11-01T12:00:00Z") == "01:30 EST"
+    assert since("2026-03-08T06:59:00Z", "2026-03-08T07:00:00Z") == "01:59"
+    assert since("2026-03-08T07:00:00Z", "2026-03-08T07:00:00Z") == "03:00"
+    assert since("2026-03-08T04:59:00Z", "2026-03-08T14:00:00Z") == "yesterday 23:59"
+    assert since("2026-03-02T17:00:00Z", "2026-03-08T14:00:00Z") == "Mon 12:00"
+    assert since("2026-03-01T17:00:00Z", "2026-03-08T14:00:00Z") == "1 Mar 12:00"
+    assert since("2025-12-31T17:00:00Z", "2026-03-08T14:00:00Z") == "31 Dec 2025 12:00"
+
+
+def test_an_unknown_id_still_makes_a_message():
+    message = compose("strange-thing", facts("p1", f(90), f(80)), yard())
+    assert message.short == "Bay 1: strange thing, 90 °F (limit 80 °F) since 14:10"
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_what_is_not_known_is_left_out(name):
+    case = replace(CASES[name], value_milli=None, limit_milli=None, trend_milli_k_per_h=None, extra={}, probe="")
+    text = compose(name.split(" ")[0], case, yard()).text
+    assert "None" not in text
+    assert "  " not in text
+
+
+@pytest.mark.parametrize(
+    ("name", "shown"),
+    [
+        ("Bay 1\nFIRE", "Bay 1 FIRE"),
+        ("\t Bay\u0000 \u202e1\u202c \u200b ", "Bay 1"),
+        ("", "no name"),
+        ("\ud800", "no name"),
+        ("Bay number one in the far north-east corner A", "Bay number one in the…ast corner A"),
+        ("בור 1", "\u2068בור 1\u2069"),
+        ("e" + "\u0301" * 50, "é\u0301\u0301"),
+    ],
+)
+def test_hostile_names_are_cleaned(name, shown):
+    if "…" in shown:
+        assert clean(name).startswith("Bay number one in the")
+        assert clean(name).endswith("corner A")
+        assert clean(name) != clean(name[:-1] + "B")
+    else:
+        assert clean(name) == shown
+
+
+@given(st.text())
+def test_any_name_becomes_one_short_visible_line(name):
+    shown = clean(name)
+    bare = shown.removeprefix("\u2068").removesuffix("\u2069")
+    assert 1 <= len(bare) <= 32
+    assert not any(unicodedata.category(letter)[0] == "C" for letter in bare)
+    assert len(bare.splitlines()) == 1
+    assert clean(bare) == shown
+    shown.encode("utf-8")
+
+
+@given(st.text(), st.text(), st.sampled_from(sorted(CASES)))
+def test_hostile_names_do_a_message_no_harm(place, probe, name):
+    settings = yard()
+    settings = replace(
+        settings,
+        piles={key: replace(one, name=place) for key, one in settings.piles.items()},
+        bins={key: replace(one, name=place) for key, one in settings.bins.items()},
+        probes={key: replace(one, name=probe) for key, one in settings.probes.items()},
+    )
+    message = compose(name.split(" ")[0], CASES[name], settings)
+    assert len(message.text) <= 420
+    assert len(message.text.splitlines()) == 1

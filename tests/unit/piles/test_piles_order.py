@@ -1,0 +1,157 @@
+"""What a walk says is a function of the set of readings and work: any order, any snapshot, any number of advances."""
+
+import random
+from dataclasses import replace
+
+from hypothesis import Phase, given, settings
+from hypothesis import strategies as st
+from piles_script import LIMITS, ORDER, H, TotalTracker, feed, in_order, make_walk, random_streams
+from pydantic import TypeAdapter
+
+from monitor.model.words import Method
+from monitor.piles import WalkState
+
+SHORT = replace(
+    LIMITS,
+    ready_age_ms=60 * H,
+    ready_dwell_ms=12 * H,
+    ready_pause_ms=5 * H,
+    ready_ambient_span_ms=24 * H,
+    cooling_dwell_ms=4 * H,
+    gave_up_dwell_ms=6 * H,
+    stalled_ms=20 * H,
+    stalled_no_hold_ms=40 * H,
+    stalled_cold_weather_ms=40 * H,
+    recovery_ms=12 * H,
+    turning_every_ms=10 * H,
+    turning_cooled_ms=3 * H,
+    cold_corner_dwell_ms=4 * H,
+    unready_dwell_ms=3 * H,
+    no_rule_hold_ms=10 * H,
+    ready_after_turning_ms=10 * H,
+)
+STATE = TypeAdapter(WalkState)
+TRACKER = TypeAdapter(TotalTracker)
+
+VARIANTS = [
+    {"method": Method.TURNED, "rule": (30 * H, 1)},
+    {"method": Method.TURNED, "rule": None},
+    {"method": Method.STATIC, "rule": (15 * H, 0)},
+]
+seeds = st.integers(0, 1 << 40)
+quick = settings(deadline=None, phases=[Phase.explicit, Phase.generate], database=None)
+"""No shrinking: a seed is small already."""
+
+
+def begin(variant):
+    tracker = TotalTracker(*variant["rule"]) if variant["rule"] else None
+    return make_walk(method=variant["method"], tracker=tracker, thresholds=SHORT, upper=76_667), tracker
+
+
+def straight(items, variant, each=False):
+    walk, _ = begin(variant)
+    changes = []
+    for item in in_order(items):
+        feed(walk, [item])
+        if each:
+            changes += walk.advance()
+    return changes + walk.advance(), meaning(walk.state)
+
+
+def touches(walk, item):
+    if item[0] == "r":
+        return walk.touches_past(item[2], item[1])
+    if item[0] in ("in", "out"):
+        return walk.service_touches_past(item[2], item[1])
+    if item[0] == "air":
+        return walk.ambient_touches_past(item[1])
+    return walk.work_touches_past(item[1])
+
+
+def meaning(state):
+    """The state without what only serves speed (bands, kept readings)."""
+    plain = STATE.dump_python(state)
+    for line in plain["lines"].values():
+        for name in ("low", "high", "until", "times", "values", "lows", "moving_to"):
+            del line[name]
+    plain["lines"] = dict(sorted(plain["lines"].items()))
+    del plain["gaps"], plain["air"]
+    return plain
+
+
+def any_order(seed):
+    """Feed a random record in a random order, anew where the input rule says so; return got and expected."""
+    rng = random.Random(seed)
+    found, variant = random_streams(rng), rng.choice(VARIANTS)
+    expected = straight([item for stream in found for item in stream], variant)
+    walk, _ = begin(variant)
+    queues = [list(stream) for stream in found]
+    changes, fed = [], []
+    while queues:
+        ahead = rng.random() < 0.3
+        queue = rng.choice(queues) if ahead else min(queues, key=lambda q: (q[0][1], ORDER[q[0][0]], str(q[0][2:])))
+        for _ in range(rng.choice([1, 1, 8, 30]) if ahead else 1):
+            item = queue.pop(0)
+            touched = touches(walk, item)
+            fed.append(item)
+            if touched:
+                walk, _ = begin(variant)
+                changes = []
+                feed(walk, in_order(fed))
+            else:
+                feed(walk, [item])
+            if not queue:
+                queues.remove(queue)
+                break
+        if rng.random() < 0.5:
+            changes += walk.advance()
+    return (changes + walk.advance(), meaning(walk.state)), expected
+
+
+def with_snapshots(seed):
+    rng = random.Random(seed)
+    found, variant = random_streams(rng), rng.choice(VARIANTS)
+    items = in_order([item for stream in found for item in stream])
+    expected = straight(items, variant)
+    walk, tracker = begin(variant)
+    changes = []
+    for item in items:
+        feed(walk, [item])
+        if rng.random() < 0.3:
+            changes += walk.advance()
+        if rng.random() < 0.2:
+            state = STATE.validate_json(STATE.dump_json(walk.state))
+            assert STATE.dump_json(state) == STATE.dump_json(walk.state)
+            if tracker is not None:
+                tracker = TRACKER.validate_json(TRACKER.dump_json(tracker))
+            walk = make_walk(state, method=variant["method"], tracker=tracker, thresholds=SHORT, upper=76_667)
+    return (changes + walk.advance(), meaning(walk.state)), expected
+
+
+@settings(quick, max_examples=150)
+@given(seeds)
+def test_any_order_with_the_input_rule_says_the_same(seed):
+    got, expected = any_order(seed)
+    assert got[0] == expected[0]
+    assert got[1] == expected[1]
+
+
+@settings(quick, max_examples=60)
+@given(seeds)
+def test_a_snapshot_at_any_moment_changes_nothing(seed):
+    got, expected = with_snapshots(seed)
+    assert got[0] == expected[0]
+    assert got[1] == expected[1]
+
+
+@settings(quick, max_examples=60)
+@given(seeds)
+def test_readings_in_order_never_touch_the_past(seed):
+    rng = random.Random(seed)
+    found, variant = random_streams(rng), rng.choice(VARIANTS)
+    walk, _ = begin(variant)
+    for item in in_order([item for stream in found for item in stream]):
+        assert item[0] not in ("r", "air") or not touches(walk, item)
+        feed(walk, [item])
+        if item[0] == "r":
+            walk.advance()

@@ -1,0 +1,304 @@
+"""Days, recovery, doubt, new material and the sentences, on sets given by hand (in hours)."""
+
+import numpy as np
+import pytest
+
+from monitor.model.times import DAY_MS, HOUR_MS, parse_time
+from monitor.proof import (
+    Alternative,
+    Days,
+    HoldBasis,
+    HoldSet,
+    Join,
+    Limits,
+    Outcome,
+    ProbeSets,
+    Rule,
+    Run,
+    Series,
+    Status,
+    Total,
+    Turnings,
+    evaluate,
+    load_rule,
+    prove,
+)
+
+H = HOUR_MS
+D = DAY_MS
+
+
+def rule_of(*parts, join=Join.ALL, limits=None):
+    way = Alternative(limits=limits or Limits(low_milli_c=55_000, low_text="131 °F"), parts=parts, join=join)
+    return Rule(
+        id="test", title="", jurisdiction="", section="", methods=(), feedstock="", wording="", source="",
+        status=Status.SEEN, alternatives=(way,),
+    )  # fmt: skip
+
+
+def judged(parts, hold, proven, end, *, turnings=(), restarts=(), start=0, join=Join.ALL):
+    """Evaluate with everything given in hours."""
+    sets = HoldSet(
+        basis=HoldBasis.COLDEST,
+        proven=tuple((round(a * H), round(b * H)) for a, b in proven),
+        hold=tuple((round(a * H), round(b * H)) for a, b in hold),
+        probes=(),
+    )
+    return evaluate(
+        rule_of(*parts, join=join),
+        [sets],
+        start=start * H,
+        end=round(end * H),
+        turnings=[round(at * H) for at in turnings],
+        restarts=[round(at * H) for at in restarts],
+    )
+
+
+def days(count, **options):
+    return [Days(count=count, **options)]
+
+
+def test_recovery_after_a_turning_is_excused_for_24_hours():
+    # Turned at 30 h, cold from 31 h, back at 54 h (24 h after). The second day is known for 7 h only.
+    assert judged(days(2), [(0, 31), (54, 80)], [(0, 80)], 80, turnings=[30]).met_at == 72 * H
+    # Back a moment later, the third day has failed and the next begins with the hold.
+    assert judged(days(2), [(0, 31), (54.001, 80)], [(0, 80)], 80, turnings=[30]).met_at == round(78.001 * H)
+    assert judged(days(2), [(0, 31), (36, 80)], [(0, 80)], 80, turnings=[30]).met_at == 48 * H
+    # The same without a turning is no recovery.
+    assert judged(days(2), [(0, 31), (36, 80)], [(0, 80)], 80).met_at == 60 * H
+
+
+def test_recovery_ends_when_the_hold_is_back():
+    # Back at 36 h, lost again at 40 h: that is no recovery any more.
+    again = judged(days(3), [(0, 31), (36, 40), (41, 80)], [(0, 80)], 80, turnings=[30])
+    assert again.values["days"] == 2
+    assert judged(days(3), [(0, 31), (36, 80)], [(0, 80)], 80, turnings=[30]).met_at == 72 * H
+
+
+def test_a_turning_that_does_not_cool_the_pile_costs_nothing():
+    finding = judged(days(3), [(0, 80)], [(0, 80)], 80, turnings=[10, 20, 40])
+    assert finding.met_at == 72 * H
+
+
+def test_a_day_with_less_than_12_hours_known_neither_counts_nor_breaks():
+    # The second day is known for 11 h; with 12 h it counts.
+    assert judged(days(3, consecutive=True), [(0, 24), (37, 96)], [(0, 24), (37, 96)], 96).met_at == 96 * H
+    assert judged(days(3, consecutive=True), [(0, 24), (36, 96)], [(0, 24), (36, 96)], 96).met_at == 72 * H
+    # Nor does a day that was mostly spent recovering.
+    assert judged(days(2), [(0, 30), (44, 80)], [(0, 80)], 80, turnings=[29]).met_at == 72 * H
+    slow = judged(days(3), [(0, 26), (49, 100)], [(0, 100)], 100, turnings=[25.5])
+    assert slow.met_at == 96 * H
+
+
+def test_bad_hours_in_a_day_hardly_known_do_not_break_it():
+    # Day two: 2 h hold, 2 h cold, the rest unproven.
+    finding = judged(days(3, consecutive=True), [(0, 26), (48, 96)], [(0, 28), (48, 96)], 96)
+    assert finding.met_at == 96 * H
+
+
+def test_a_failed_day_is_dropped_and_the_next_begins_with_the_hold():
+    finding = judged(days(4), [(0, 48), (49, 97)], [(0, 97)], 97)
+    assert finding.met_at == 97 * H
+    assert judged(days(4, consecutive=True), [(0, 48), (49, 97)], [(0, 97)], 97).outcome is Outcome.NOT_MET
+    strung = judged(days(4, consecutive=True), [(0, 48), (49, 145)], [(0, 145)], 145)
+    assert strung.met_at == 145 * H
+
+
+def test_a_single_cold_reading_breaks_a_day_and_a_run():
+    hold, proven = [(0, 15), (20, 48)], [(0, 15), (17, 17), (20, 48)]
+    assert judged(days(2), hold, proven, 48).outcome is Outcome.NOT_MET
+    assert judged(days(2), hold, [(0, 15), (20, 48)], 48).met_at == 48 * H
+    run = [Run(duration_ms=40 * H)]
+    assert judged(run, hold, proven, 48).outcome is Outcome.NOT_MET
+    assert judged(run, hold, [(0, 15), (20, 48)], 48).outcome is Outcome.NOT_PROVEN
+
+
+def test_turnings_count_between_the_first_day_and_the_last_hold_instant():
+    part = days(2, turnings=Turnings(count=2))
+    hold, proven = [(0, 2), (40, 100)], [(0, 110)]
+    # The first hold is a day that failed: what was turned then lies outside the span.
+    assert judged(part, hold, proven, 110, turnings=[1, 50]).turnings == 1
+    assert judged(part, hold, proven, 110, turnings=[41, 50]).met_at == 88 * H
+    # Turned at the very end: counts only where a hold instant follows.
+    assert judged(part, hold, proven, 110, turnings=[50, 100]).met_at == 100 * H
+    assert judged(part, hold, proven, 110, turnings=[50, 100.001]).outcome is Outcome.NOT_MET
+    assert judged(part, [(40, 100), (105, 106)], [(40, 110)], 110, turnings=[50, 101]).met_at == 105 * H
+
+
+def test_turnings_of_a_run_lie_within_that_run():
+    part = [Run(duration_ms=10 * H, turnings=Turnings(count=2, apart_ms=2 * H))]
+    hold = [(0, 12), (13, 30)]
+    assert judged(part, hold, [(0, 30)], 30, turnings=[3, 14]).outcome is Outcome.NOT_MET
+    assert judged(part, hold, [(0, 30)], 30, turnings=[14, 15, 28]).met_at == 28 * H
+    assert judged(part, hold, [(0, 30)], 30, turnings=[0, 2]).met_at == 10 * H
+
+
+def test_a_total_adds_up_and_its_turnings_lie_between_first_and_last_hold():
+    part = [Total(duration_ms=10 * H, turnings=Turnings(count=1))]
+    hold = [(5, 9), (20, 40)]
+    assert judged(part, hold, [(0, 40)], 40, turnings=[5]).met_at == 26 * H
+    assert judged(part, hold, [(0, 40)], 40, turnings=[33]).met_at == 33 * H
+    assert judged(part, hold, [(0, 40)], 40, turnings=[4]).outcome is Outcome.NOT_MET
+    assert judged([Total(duration_ms=24 * H + 1)], hold, [(0, 40)], 40).outcome is Outcome.NOT_MET
+
+
+def test_parts_joined_by_all_and_any():
+    parts = [Run(duration_ms=10 * H), Total(duration_ms=15 * H)]
+    hold = [(0, 10), (20, 30)]
+    assert judged(parts, hold, [(0, 40)], 40).met_at == 25 * H
+    assert judged(parts, hold, [(0, 40)], 40, join=Join.ANY).met_at == 10 * H
+    short = judged(parts, [(0, 9), (20, 30)], [(0, 22)], 24)
+    assert short.outcome is Outcome.NOT_MET
+
+
+def test_not_proven_only_where_the_unproven_time_would_do():
+    run = [Run(duration_ms=72 * H)]
+    assert judged(run, [(0, 40)], [(0, 40)], 72).outcome is Outcome.NOT_PROVEN
+    assert judged(run, [(0, 40)], [(0, 40)], 71.999).outcome is Outcome.NOT_MET
+    assert judged(run, [(0, 40)], [(0, 41)], 200).outcome is Outcome.NOT_PROVEN
+    assert judged(run, [], [], 72).outcome is Outcome.NOT_PROVEN
+    # What lies outside the record's ends is no unproven time of it.
+    assert judged(run, [(0, 40)], [(0, 40)], 72, start=1).outcome is Outcome.NOT_MET
+    # Turnings nobody logged are not in doubt: they are missing.
+    assert judged(days(2, turnings=Turnings(count=1)), [], [], 100).outcome is Outcome.NOT_MET
+
+
+def test_doubt_never_shortens_a_recovery():
+    # Turned at 30 h, a gap at 31 h, still cold at 34 h, back at 36 h.
+    hold = [(0, 30), (36, 70), (93, 96)]
+    whole = judged(days(4), [(0, 30), (36, 96)], [(0, 31), (34, 96)], 96, turnings=[30])
+    assert whole.met_at == 96 * H
+    # With a later gap it is not proven: the hope for the first gap may not end the recovery in it.
+    assert judged(days(4), hold, [(0, 31), (34, 70), (93, 96)], 96, turnings=[30]).outcome is Outcome.NOT_PROVEN
+
+
+def test_new_material_makes_what_was_before_count_no_more():
+    run = [Run(duration_ms=72 * H)]
+    assert judged(run, [(0, 100)], [(0, 100)], 100, restarts=[0, 28]).met_at == 100 * H
+    finding = judged(run, [(0, 100)], [(0, 100)], 100, restarts=[29, 0])
+    assert (finding.outcome, finding.counts_from, finding.total_ms) == (Outcome.NOT_MET, 29 * H, 71 * H)
+    assert (
+        judged(days(1, turnings=Turnings(count=1)), [(0, 60)], [(0, 60)], 60, turnings=[20], restarts=[30]).turnings
+        == 0
+    )
+
+
+def test_the_sums_of_a_finding():
+    finding = judged([Run(duration_ms=72 * H)], [(1, 5), (6, 12)], [(1, 13)], 20)
+    assert finding.total_ms == 10 * H
+    assert finding.longest_run == (6 * H, 12 * H)
+    assert finding.unproven_ms == 8 * H
+    assert finding.hold == ((H, 5 * H), (6 * H, 12 * H))
+    assert finding.values == {"run_h": 0, "longest_run_h": 6, "needed_h": 72}
+
+
+def test_of_several_alternatives_the_best_is_told():
+    rule = load_rule("de-bioabfv")
+    warm = HoldSet(basis=HoldBasis.COLDEST, proven=((0, 20 * D),), hold=((0, 13 * D),), probes=())
+    hot = HoldSet(basis=HoldBasis.COLDEST, proven=((0, 20 * D),), hold=((0, 6 * D),), probes=())
+    none = HoldSet(basis=HoldBasis.COLDEST, proven=((0, 20 * D),), hold=(), probes=())
+    finding = evaluate(rule, [warm, hot, none], start=0, end=20 * D)
+    assert (finding.outcome, finding.alternative, finding.met_at) == (Outcome.MET, 1, 6 * D)
+    finding = evaluate(rule, [warm, none, none], start=0, end=20 * D)
+    assert (finding.outcome, finding.alternative) == (Outcome.NOT_MET, 0)
+
+
+def test_on_basis_each_the_worst_probe_is_the_verdict():
+    probes = (
+        ProbeSets(probe="a", proven=((0, 100 * H),), hold=((0, 90 * H),)),
+        ProbeSets(probe="b", proven=((0, 100 * H),), hold=((10 * H, 85 * H),)),
+    )
+    sets = HoldSet(basis=HoldBasis.EACH, proven=((0, 100 * H),), hold=((10 * H, 85 * H),), probes=probes)
+    finding = evaluate(rule_of(Run(duration_ms=72 * H)), [sets], start=0, end=100 * H)
+    assert (finding.outcome, finding.met_at, finding.probe, finding.total_ms) == (Outcome.MET, 82 * H, "b", 75 * H)
+    # Each alternates: together they are never within the limits, each by itself long enough.
+    turns = (
+        ProbeSets(probe="a", proven=((0, 100 * H),), hold=((0, 49 * H),)),
+        ProbeSets(probe="b", proven=((0, 100 * H),), hold=((50 * H, 100 * H),)),
+    )
+    sets = HoldSet(basis=HoldBasis.EACH, proven=((0, 100 * H),), hold=(), probes=turns)
+    finding = evaluate(rule_of(Run(duration_ms=48 * H)), [sets], start=0, end=100 * H)
+    assert (finding.outcome, finding.hold) == (Outcome.MET, ())
+
+
+def test_the_sentence_of_a_run():
+    start = parse_time("2026-03-04T06:00:00Z")
+    sets = HoldSet(
+        basis=HoldBasis.COLDEST,
+        proven=((start, start + 90 * H),),
+        hold=((start, start + 61 * H + 20 * 60_000),),
+        probes=(),
+    )
+    finding = evaluate(load_rule("us-112-54-static"), [sets], start=start, end=start + 90 * H)
+    assert finding.reasons == (
+        (
+            "needs 72 h unbroken at 131 °F (55 °C) or above; longest proven run 61 h 20 min, "
+            "from 2026-03-04T06:00:00.000Z to 2026-03-06T19:20:00.000Z"
+        ),
+    )
+
+
+@pytest.mark.parametrize(
+    ("short_ms", "words"),
+    [(1, "71 h 59 min 59.999 s"), (1000, "71 h 59 min 59 s"), (60_000, "71 h 59 min"), (3_600_000, "71 h")],
+)
+def test_just_under_the_limit_never_looks_like_the_limit(short_ms, words):
+    finding = judged([Run(duration_ms=72 * H)], [(0, (72 * H - short_ms) / H)], [(0, 80)], 80)
+    assert f"longest proven run {words}, from" in finding.reasons[0]
+
+
+def test_the_sentences_of_days_and_turnings():
+    part = days(15, turnings=Turnings(count=5, apart_ms=2 * D))
+    finding = judged(part, [(24, 24 * 10)], [(0, 24 * 20)], 24 * 20, turnings=[1, 50, 60, 120])
+    assert finding.reasons == (
+        (
+            "needs 15 days at 131 °F (55 °C) or above; 9 days count, first hold at 1970-01-02T00:00:00.000Z; "
+            "needs 5 turnings at least 48 h apart within that time, 2 counted "
+            "(2 of 4 logged lie outside it or too close together)"
+        ),
+    )
+    assert finding.unbroken is Outcome.NOT_MET
+    assert finding.unbroken_reasons[0].startswith(
+        "needs 15 days unbroken at 131 °F (55 °C) or above; longest proven run"
+    )
+
+
+def test_the_other_sentences():
+    assert judged([Run(duration_ms=H)], [], [(0, 5)], 5).reasons == (
+        "needs 1 h unbroken at 131 °F (55 °C) or above; never proven within these limits",
+    )
+    assert judged([Run(duration_ms=H)], [(0, 5)], [(0, 5)], 5).reasons == (
+        "needs 1 h unbroken at 131 °F (55 °C) or above; met at 1970-01-01T01:00:00.000Z",
+    )
+    assert judged([Total(duration_ms=9 * H)], [(0, 5)], [(0, 6)], 7).reasons == (
+        (
+            "needs 9 h in all at 131 °F (55 °C) or above; proven 5 h in all, "
+            "from 1970-01-01T00:00:00.000Z to 1970-01-01T05:00:00.000Z"
+        ),
+    )
+    one = judged(days(2, consecutive=True), [(0, 25)], [(0, 30)], 30)
+    assert one.reasons[0].startswith("needs 2 days that follow one another at 131 °F (55 °C) or above; 1 day counts,")
+    limits = Limits(low_milli_c=55_000, high_milli_c=76_667, strict=True, low_text="55 °C", high_text="170 °F")
+    sets = HoldSet(basis=HoldBasis.COLDEST, proven=(), hold=(), probes=())
+    finding = evaluate(rule_of(Run(duration_ms=H), limits=limits), [sets], start=0, end=0)
+    assert finding.reasons[0].startswith("needs 1 h unbroken above 55 °C and at most 170 °F (76.7 °C); never")
+
+
+def test_strict_limits_reach_the_verdict():
+    # standards 8.2 row 9 (40 CFR 503 App. B A.4 "exceeds", seen second hand): a block at exactly 55.0 is no block.
+    limits = Limits(low_milli_c=55_000, strict=True)
+    rule = rule_of(Run(duration_ms=4 * H), limits=limits)
+    for milli_c, outcome in ((55_000, Outcome.NOT_MET), (55_001, Outcome.MET)):
+        times = np.arange(0, 4 * H + 1, H // 2, dtype=np.int64)
+        readings = Series(probe="a", times=times, milli_c=np.full(times.shape, milli_c, dtype=np.int64))
+        assert prove(rule, [readings], max_gap_ms=H).outcome is outcome
+
+
+def test_what_cannot_be_judged_is_the_callers_mistake():
+    empty = HoldSet(basis=HoldBasis.COLDEST, proven=(), hold=(), probes=())
+    with pytest.raises(ValueError, match="rule de-bioabfv has 3 alternatives but 1 hold sets came"):
+        evaluate(load_rule("de-bioabfv"), [empty], start=0, end=1)
+    with pytest.raises(ValueError, match="cannot start at 2 and end at 1"):
+        evaluate(rule_of(Run(duration_ms=1)), [empty], start=2, end=1)
+    with pytest.raises(ValueError, match="no probe has a reading"):
+        prove(rule_of(Run(duration_ms=1)), [], max_gap_ms=1)

@@ -1,0 +1,247 @@
+"""The tracker says at every instant what the evaluator says of the record cut there; its state survives writing."""
+
+import json
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pydantic import TypeAdapter
+
+from monitor.model.progress import RuleTracker
+from monitor.model.times import DAY_MS, HOUR_MS
+from monitor.model.words import RuleState
+from monitor.proof import (
+    Alternative,
+    Days,
+    HoldBasis,
+    HoldSet,
+    HoldState,
+    HoldTracker,
+    Join,
+    Limits,
+    Outcome,
+    Rule,
+    Run,
+    Status,
+    Total,
+    Turnings,
+    evaluate,
+    load_rule,
+)
+from monitor.proof.durations import hours
+from monitor.proof.intervals import cut, normal
+
+STATE = TypeAdapter(HoldState)
+
+
+def rule_of(*parts, join=Join.ALL):
+    way = Alternative(limits=Limits(low_milli_c=55_000), parts=parts, join=join)
+    return Rule(
+        id="test", title="", jurisdiction="", section="", methods=(), feedstock="", wording="", source="",
+        status=Status.SEEN, alternatives=(way,),
+    )  # fmt: skip
+
+
+turnings_wanted = st.none() | st.builds(Turnings, count=st.integers(1, 3), apart_ms=st.sampled_from([0, 2, 9]))
+runs = st.builds(Run, duration_ms=st.integers(1, 25), turnings=turnings_wanted)
+totals = st.builds(Total, duration_ms=st.integers(1, 40), turnings=turnings_wanted)
+days = st.builds(
+    Days,
+    count=st.integers(1, 4),
+    consecutive=st.booleans(),
+    turnings=turnings_wanted,
+    day_ms=st.just(8),
+    least_ms=st.just(4),
+    recovery_ms=st.just(6),
+)
+rules = st.builds(
+    lambda parts, join: rule_of(*parts, join=join),
+    st.lists(runs | totals | days | days, min_size=1, max_size=2),
+    st.sampled_from(Join),
+)
+
+
+@st.composite
+def records(draw):
+    """A record as changes of three kinds in order of time, those at one instant in any order."""
+    proven, hold, at = [], [], draw(st.integers(0, 3))
+    for _ in range(draw(st.integers(1, 6))):
+        end = at + draw(st.sampled_from([0, 1, 4, 12, 25, 40]))
+        proven.append((at, end))
+        own = at + draw(st.sampled_from([0, 0, 0, 1, 2]))
+        while own <= end:
+            stop = min(end, own + draw(st.sampled_from([0, 1, 6, 15, 30])))
+            hold.append((own, stop))
+            own = stop + draw(st.sampled_from([1, 1, 2, 5]))
+        at = end + draw(st.sampled_from([1, 1, 3, 9]))
+    turnings = draw(st.lists(st.integers(0, at), max_size=4))
+    restarts = draw(st.lists(st.integers(0, at), max_size=1))
+    changes = [(when, "proven", on) for start, end in proven for when, on in ((start, True), (end, False))]
+    changes += [(when, "inside", on) for start, end in hold for when, on in ((start, True), (end, False))]
+    changes += [(when, "turned", True) for when in turnings] + [(when, "restart", True) for when in restarts]
+    order = draw(st.randoms(use_true_random=False))
+    keys = [order.random() for _ in changes]
+    # At one instant what comes on is told before what goes off; turnings and restarts stand anywhere between.
+    rows = sorted(zip(changes, keys, strict=True), key=lambda row: (row[0][0], row[1]))
+    told = [row[0] for row in rows]
+    places = [n for n, one in enumerate(told) if one[1] in ("proven", "inside")]
+    ordered = sorted((told[n] for n in places), key=lambda one: (one[0], not one[2]))
+    for n, one in zip(places, ordered, strict=True):
+        told[n] = one
+    return tuple(proven), tuple(hold), sorted(turnings), restarts, told, at + 12
+
+
+def tell(tracker, change):
+    when, kind, on = change
+    if kind in ("turned", "restart"):
+        getattr(tracker, kind)(when)
+    else:
+        getattr(tracker, kind)(when, on)
+
+
+def expected_at(rule, proven, hold, turnings, restarts, at):
+    sets = HoldSet(basis=HoldBasis.COLDEST, proven=cut(normal(proven), 0, at), hold=cut(normal(hold), 0, at), probes=())
+    return evaluate(
+        rule,
+        [sets],
+        start=0,
+        end=at,
+        turnings=[t for t in turnings if t <= at],
+        restarts=[r for r in restarts if r <= at],
+    )
+
+
+@settings(max_examples=150, deadline=None)
+@given(rules, records(), st.sets(st.integers(0, 150)), st.booleans())
+def test_progress_equals_the_evaluation_of_the_record_cut_there(rule, record, asked, write):
+    proven, hold, turnings, restarts, told, end = record
+    tracker = HoldTracker(rule)
+    place = 0
+    for at in sorted(one for one in asked | {end} if one <= end):
+        while place < len(told) and told[place][0] <= at:
+            tell(tracker, told[place])
+            place += 1
+        if write:
+            tracker = HoldTracker(rule, STATE.validate_json(STATE.dump_json(tracker.state)))
+        progress = tracker.progress(at)
+        finding = expected_at(rule, proven, hold, turnings, restarts, at)
+        assert progress.values == finding.values
+        if finding.outcome is Outcome.MET:
+            assert (progress.state, progress.since, progress.look_again) == (RuleState.MET, finding.met_at, None)
+            assert not progress.wants_turnings
+        else:
+            assert progress.state is (RuleState.RUNNING if finding.hold else RuleState.NOT_BEGUN)
+            if finding.hold:
+                assert progress.since == finding.hold[0][0]
+
+
+@settings(max_examples=120, deadline=None)
+@given(rules, records(), st.integers(0, 150))
+def test_nothing_changes_before_look_again_if_only_time_passes(rule, record, at):
+    told = record[4]
+    tracker = HoldTracker(rule)
+    for change in told:
+        if change[0] <= at:
+            tell(tracker, change)
+    before = tracker.progress(at)
+    until = before.look_again if before.look_again is not None else at + 400
+    assert until > at
+    for later in sorted({at + 1, (at + until) // 2, until - 1}):
+        if at < later < until:
+            # Asked in one stride or step by step, the tracker is as it would be without new tidings.
+            assert tracker.progress(later).state is before.state
+
+
+@pytest.mark.parametrize(
+    ("rule_id", "hold_ms"), [("us-112-54-static", 72 * HOUR_MS), ("de-bioabfv", 14 * DAY_MS)], ids=["run", "days"]
+)
+def test_look_again_is_the_very_instant_at_which_an_unbroken_hold_meets_the_rule(rule_id, hold_ms):
+    tracker = HoldTracker(load_rule(rule_id))
+    tracker.restart(0)
+    assert tracker.progress(5).state is RuleState.NOT_BEGUN
+    assert tracker.progress(5).since == 0
+    tracker.proven(10, True)
+    tracker.inside(1000, True)
+    seen = tracker.progress(1000)
+    assert (seen.state, seen.since, seen.look_again) == (RuleState.RUNNING, 1000, 1000 + hold_ms)
+    assert tracker.progress(seen.look_again - 1).state is RuleState.RUNNING
+    met = tracker.progress(seen.look_again)
+    assert (met.state, met.since) == (RuleState.MET, 1000 + hold_ms)
+
+
+def test_the_numbers_of_days_and_turnings():
+    tracker = HoldTracker(load_rule("us-112-54-turned"))
+    tracker.restart(0)
+    tracker.proven(0, True)
+    tracker.inside(0, True)
+    for day in (3, 6):
+        tracker.turned(day * DAY_MS)
+        tracker.proven(day * DAY_MS, False)
+        tracker.inside(day * DAY_MS, False)
+        tracker.proven(day * DAY_MS + 2 * HOUR_MS, True)
+        tracker.inside(day * DAY_MS + 9 * HOUR_MS, True)
+    progress = tracker.progress(9 * DAY_MS + HOUR_MS)
+    assert progress.values == {"days": 9, "days_needed": 15, "turnings": 2, "turnings_needed": 5}
+    assert progress.wants_turnings
+    assert progress.look_again is None
+
+
+def test_the_numbers_of_a_run_and_of_a_total():
+    tracker = HoldTracker(rule_of(Run(duration_ms=72 * HOUR_MS)))
+    tracker.proven(0, True)
+    tracker.inside(0, True)
+    tracker.inside(61 * HOUR_MS + 1234, False)
+    tracker.inside(62 * HOUR_MS, True)
+    assert tracker.progress(63 * HOUR_MS + 1).values == {"run_h": 1, "longest_run_h": 61, "needed_h": 72}
+    total = HoldTracker(rule_of(Total(duration_ms=10 * HOUR_MS)))
+    total.proven(0, True)
+    total.inside(0, True)
+    assert total.progress(90 * 60_000).values == {"total_h": 1.5, "needed_h": 10}
+    assert hours(72 * HOUR_MS - 1) == 71.999
+
+
+def test_new_material_takes_everything_back():
+    tracker: RuleTracker = HoldTracker(load_rule("us-112-54-static"))
+    tracker.restart(0)
+    tracker.proven(0, True)
+    tracker.inside(0, True)
+    assert tracker.progress(72 * HOUR_MS).state is RuleState.MET
+    tracker.restart(80 * HOUR_MS)
+    progress = tracker.progress(80 * HOUR_MS)
+    assert (progress.state, progress.since) == (RuleState.RUNNING, 80 * HOUR_MS)
+    assert progress.look_again == 152 * HOUR_MS
+
+
+def test_the_written_state_is_plain_json():
+    tracker = HoldTracker(load_rule("us-112-54-turned"))
+    tracker.restart(7)
+    tracker.proven(7, True)
+    tracker.inside(9, True)
+    tracker.turned(11)
+    written = json.loads(STATE.dump_json(tracker.state))
+    assert written["situation"]["turnings"] == [11]
+    assert STATE.validate_python(written) == tracker.state
+
+
+def test_it_stays_small_over_a_year_of_hesitation():
+    tracker = HoldTracker(load_rule("us-112-54-turned"))
+    tracker.restart(0)
+    tracker.proven(0, True)
+    at = 0
+    while at < 365 * DAY_MS:
+        tracker.inside(at, True)
+        tracker.inside(at + 20 * 60_000, False)
+        at += HOUR_MS
+    assert len(STATE.dump_json(tracker.state)) < 5000
+
+
+def test_time_cannot_run_backward():
+    tracker = HoldTracker(load_rule("us-112-54-static"))
+    tracker.proven(100, True)
+    with pytest.raises(ValueError, match="knows the record up to 100 cannot be told of 99"):
+        tracker.inside(99, True)
+
+
+def test_a_state_of_another_rule_is_refused():
+    with pytest.raises(ValueError, match="has 2 parts, rule us-112-54-static has 1"):
+        HoldTracker(load_rule("us-112-54-static"), HoldTracker(rule_of(Run(duration_ms=1), Total(duration_ms=1))).state)
