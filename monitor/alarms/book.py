@@ -45,6 +45,7 @@ class AlarmRecord:
         last: The last reading beyond the limit.
         until: When a put-off ends.
         muted_until: When a mute ends.
+        covered_by: Alarms of the same place that are on and say it all; it is muted for as long.
         values: Numbers that go with it: value, limit and the like.
     """
 
@@ -58,6 +59,7 @@ class AlarmRecord:
     last: int = 0
     until: int | None = None
     muted_until: int | None = None
+    covered_by: list[str] = field(default_factory=list)
     values: dict[str, Any] = field(default_factory=dict)
 
 
@@ -128,7 +130,7 @@ class AlarmBook:
                 *self._move(record, Signal.ON, Telling.PAST if fresh else Telling.PAST_OLD),
                 *self._move(record, Signal.OFF, Telling.QUIET),
             ]
-        return self._move(record, Signal.OFF, Telling.OVER)
+        return [*self._move(record, Signal.OFF, Telling.OVER), *self._uncover(at, record)]
 
     def settle(self, at: int, key: str) -> list[Move]:
         """Ring an alarm whose condition is on and was not told yet, if its readings are fresh."""
@@ -136,9 +138,9 @@ class AlarmBook:
         if not record.latent or at - record.last >= FRESH_MS:
             return []
         record.latent = False
-        if record.muted_until is not None and at < record.muted_until:
+        if _muted(record, at):
             return self._move(record, Signal.MUTE, Telling.QUIET)
-        return self._move(record, Signal.ON, Telling.RING)
+        return [*self._move(record, Signal.ON, Telling.RING), *self._cover(record)]
 
     def answer(self, at: int, key: str, signal: Signal, until: int | None = None) -> list[Move] | None:
         """Take a person's answer; None where it means nothing in the alarm's present state.
@@ -191,12 +193,35 @@ class AlarmBook:
         moves: list[Move] = []
         if record.muted_until is not None and record.muted_until <= at:
             record.muted_until = None
-            if record.state is AlarmState.SUPPRESSED:
-                moves += self._move(record, Signal.UNMUTE, Telling.RING if record.on else Telling.QUIET)
+            moves += self._unmute(at, record)
         if record.state is AlarmState.SHELVED and record.until is not None and record.until <= at:
             record.until = None
             moves += self._move(record, Signal.TAKEN_UP, Telling.AGAIN if record.on else Telling.QUIET)
         return moves
+
+    def _cover(self, record: AlarmRecord) -> list[Move]:
+        moves: list[Move] = []
+        for alarm in CATALOG[record.alarm].covers:
+            lower = self.record(record.place, alarm)
+            if record.alarm not in lower.covered_by:
+                lower.covered_by.append(record.alarm)
+            if lower.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED):
+                moves += self._move(lower, Signal.MUTE, Telling.QUIET)
+        return moves
+
+    def _uncover(self, at: int, record: AlarmRecord) -> list[Move]:
+        moves: list[Move] = []
+        for alarm in CATALOG[record.alarm].covers:
+            lower = self.record(record.place, alarm)
+            if record.alarm in lower.covered_by:
+                lower.covered_by.remove(record.alarm)
+                moves += self._unmute(at, lower)
+        return moves
+
+    def _unmute(self, at: int, record: AlarmRecord) -> list[Move]:
+        if record.state is not AlarmState.SUPPRESSED or _muted(record, at):
+            return []
+        return self._move(record, Signal.UNMUTE, Telling.RING if record.on and not record.latent else Telling.QUIET)
 
     def _move(self, record: AlarmRecord, signal: Signal, telling: Telling) -> list[Move]:
         follows = after(record.state, signal, record.on)
@@ -212,3 +237,7 @@ class AlarmBook:
 
 
 _RETURNS = (Signal.TAKEN_UP, Signal.BACK)
+
+
+def _muted(record: AlarmRecord, at: int) -> bool:
+    return bool(record.covered_by) or (record.muted_until is not None and at < record.muted_until)

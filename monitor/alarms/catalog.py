@@ -18,6 +18,7 @@ class AlarmKind:
         wakes: Whether its notices go through quiet hours.
         of_probe: Whether it belongs to one probe (its key then ends in the probe's id).
         at_place: Whether a turning that is under way or suspected at the place mutes it.
+        covers: Alarms of the same place that have nothing to add while this one is on; they are muted for as long.
         always_told: Whether an excursion that is already over makes a notice however old it is.
     """
 
@@ -26,6 +27,7 @@ class AlarmKind:
     of_probe: bool = False
     at_place: bool = True
     always_told: bool = False
+    covers: tuple[str, ...] = ()
 
 
 CATALOG: dict[str, AlarmKind] = {
@@ -33,9 +35,11 @@ CATALOG: dict[str, AlarmKind] = {
     "cold-corner": AlarmKind(priority=Priority.LOW),
     "turning-due": AlarmKind(priority=Priority.MEDIUM),
     "cooled-unmet": AlarmKind(priority=Priority.MEDIUM),
-    "hot": AlarmKind(priority=Priority.MEDIUM),
-    "too-hot": AlarmKind(priority=Priority.HIGH, wakes=True),
-    "fire": AlarmKind(priority=Priority.HIGHEST, wakes=True, at_place=False),
+    "hot": AlarmKind(priority=Priority.MEDIUM, covers=("turning-due",)),
+    "too-hot": AlarmKind(priority=Priority.HIGH, wakes=True, covers=("hot", "turning-due")),
+    "fire": AlarmKind(
+        priority=Priority.HIGHEST, wakes=True, at_place=False, covers=("too-hot", "hot", "turning-due", "cold-corner")
+    ),
     "hot-and-lost": AlarmKind(priority=Priority.HIGH, wakes=True, of_probe=True, at_place=False),
     "look-at-probe": AlarmKind(priority=Priority.HIGH, wakes=True, of_probe=True),
     "silent": AlarmKind(priority=Priority.MEDIUM, of_probe=True),
@@ -43,7 +47,7 @@ CATALOG: dict[str, AlarmKind] = {
     "clock": AlarmKind(priority=Priority.MEDIUM, of_probe=True, at_place=False),
     "link": AlarmKind(priority=Priority.MEDIUM, of_probe=True, at_place=False),
     "overheating": AlarmKind(priority=Priority.HIGH),
-    "worms-in-danger": AlarmKind(priority=Priority.HIGHEST, wakes=True, always_told=True),
+    "worms-in-danger": AlarmKind(priority=Priority.HIGHEST, wakes=True, always_told=True, covers=("overheating",)),
     "freezing": AlarmKind(priority=Priority.HIGH),
     "too-wet": AlarmKind(priority=Priority.LOW),
     "too-dry": AlarmKind(priority=Priority.LOW),

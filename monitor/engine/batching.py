@@ -100,6 +100,7 @@ def _carry(core: Core, change: BatchChange) -> None:
     for probe in core.cores_of(change.came_from):
         core.state.carried.append(Carried(change.at, probe, change.pile))
         core.conditioner.move(probe, change.pile)
+        core.routes.clear()
 
 
 def _forget_work(core: Core) -> None:

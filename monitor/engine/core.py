@@ -34,6 +34,7 @@ class Core:
         at: The instant being served; names the effects.
         history: The record, or None while a deadline is served (no deadline needs it).
         walks: Open walks by batch, each working on its run's state.
+        routes, heaps: Prepared for readings (`routes.Route`, `heap.Heap`), made again when anything moves.
         moves, touched: What happened to alarms, to be told once the event has been taken in.
     """
 
@@ -50,11 +51,17 @@ class Core:
         self.touched: list[str] = []
         self.stepped: dict[str, bool] = {}
         self.walks: dict[str, Walk] = {}
+        self.routes: dict[str, Any] = {}
+        self.heaps: dict[str, Any] = {}
         self.renew()
 
     def renew(self) -> None:
         """Make anew what is prepared from the settings."""
         state = self.state
+        self.routes, self.heaps = {}, {}
+        probe = state.settings.probe_thresholds
+        piles = (pile.thresholds.lost_silence_ms for pile in state.settings.piles.values())
+        self.shortest_wait_ms = min(probe.silent_min_ms, probe.silent_min_calm_ms, *piles)
         self.desk = NoticeDesk(state.desk, state.settings, self.words)
         self.conditioner = Conditioner(state.conditioning, state.settings)
         self.batches = BatchBook(state.batches, state.settings.piles)
@@ -76,6 +83,11 @@ class Core:
     def wait(self, place: str, key: str, due: int | None) -> None:
         """Set or drop a deadline; one that is past already is served right after this instant."""
         self.agenda.set(place, key, due if due is None else max(due, self.at + 1))
+
+    def silence_may_come_sooner(self) -> bool:
+        """Tell whether a probe heard just now could fall silent before the probes are next looked at."""
+        check = self.state.silence_check
+        return check is None or check > self.at + self.shortest_wait_ms
 
     def begins(
         self, place: str, alarm: str, *, since: int, last: int, probe: str = "", values: dict[str, Any] | None = None

@@ -157,7 +157,7 @@ class Engine:
         elif key == "bed":
             bed_changes(core, place, core.bed(place).serve(core.at))
         elif key == "hot":
-            danger_signals(core, place, core.danger(place).serve(core.at))
+            danger_signals(core, place, core.danger(place), core.danger(place).serve(core.at))
         elif key == "out":
             serve_reminder(core, place)
         elif key.startswith("link "):

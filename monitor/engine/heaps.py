@@ -2,19 +2,24 @@
 
 from monitor.engine.batching import begin_by_reading
 from monitor.engine.core import Core
-from monitor.engine.danger import DangerSignal
+from monitor.engine.danger import Danger, DangerSignal
 from monitor.engine.heap import Heap
 from monitor.engine.rework import rework
+from monitor.engine.routes import Route
 from monitor.engine.runs import BatchRun
 from monitor.engine.silence import rearm
 from monitor.engine.walk_words import after_rework, refresh_latent, tell_walk
+from monitor.model.flags import Verdict
 from monitor.model.settings import AMBIENT
-from monitor.model.words import Role
 
 
 def heap_of(core: Core, run: BatchRun) -> Heap:
     """Return the heap that feeds a batch's walk live."""
-    return Heap(core.walks[run.batch], core.state.outings, core.thresholds_of(run))
+    walk = core.walks[run.batch]
+    found: Heap | None = core.heaps.get(run.batch)
+    if found is None or found.walk is not walk:
+        found = core.heaps[run.batch] = Heap(walk, core.state.outings, core.thresholds_of(run))
+    return found
 
 
 def ambient_reading(core: Core, time: int, milli: int) -> None:
@@ -28,19 +33,17 @@ def ambient_reading(core: Core, time: int, milli: int) -> None:
             walk.ambient(time, milli)
 
 
-def pile_reading(core: Core, place: str, probe: str, time: int, milli: int, late: bool) -> None:
-    """Take a temperature of a pile that passed its checks."""
-    if core.pile(place) is None:
-        return
-    if core.settings.probes[probe].role is not Role.CORE:
-        danger_signals(core, place, core.danger(place).accepted(probe, time, milli, late))
-        return
+def core_reading(core: Core, known: Route, verdict: Verdict, late: bool) -> None:
+    """Take a core probe's accepted temperature: to the batch that lies there, and to the watch for dangerous heat."""
+    time, probe, milli, _, _ = verdict
+    place, danger = known.place, known.danger
+    assert danger is not None
     run = core.run_at(place)
     if run is None and place not in core.state.batches.settled:
         begin_by_reading(core, place, time)
         run = core.run_at(place)
     if run is None or time < run.built:
-        danger_signals(core, place, core.danger(place).accepted(probe, time, milli, late, only_fire=True))
+        danger_signals(core, place, danger, danger.accepted(probe, time, milli, late, only_fire=True))
         return
     outing = core.state.outings.get(probe)
     was_out = outing is not None and outing.out is not None
@@ -49,18 +52,11 @@ def pile_reading(core: Core, place: str, probe: str, time: int, milli: int, late
         touch(core, run, time)
     elif was_out and outing is not None and outing.out is None:
         rearm(core, probe, anew=True)
-    only_fire = taken is None
-    danger_signals(core, place, core.danger(place).accepted(probe, time, milli, late, only_fire=only_fire))
     core.stepped[run.batch] = True
+    danger_signals(core, place, danger, danger.accepted(probe, time, milli, late, only_fire=taken is None))
 
 
-def pile_flagged(core: Core, place: str, probe: str, time: int, milli: int, late: bool) -> None:
-    """Take a reading of a pile that was flagged suspect or fail and is not a known error code."""
-    if core.pile(place) is not None:
-        danger_signals(core, place, core.danger(place).flagged(probe, time, milli, late))
-
-
-def danger_signals(core: Core, place: str, signals: list[DangerSignal]) -> None:
+def danger_signals(core: Core, place: str, danger: Danger, signals: list[DangerSignal]) -> None:
     """Hand conditions of dangerous heat to the alarms."""
     for signal in signals:
         if signal.on:
@@ -69,7 +65,7 @@ def danger_signals(core: Core, place: str, signals: list[DangerSignal]) -> None:
             )
         else:
             core.ends(place, signal.alarm, signal.probe)
-    core.wait(place, "hot", core.danger(place).due())
+    core.wait(place, "hot", danger.due())
 
 
 def touch(core: Core, run: BatchRun, time: int) -> None:

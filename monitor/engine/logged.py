@@ -133,6 +133,7 @@ def _carry(core: Core, work: Work) -> None:
         core.state.carried.append(Carried(work.time, work.probe, to))
         core.state.carried.sort(key=lambda carried: carried.time)
         core.conditioner.move(work.probe, to)
+        core.routes.clear()
         if before in core.settings.bins:
             bed_changes(core, before, core.bed(before).forget(work.probe, core.at))
         for run in core.state.runs.values():

@@ -10,9 +10,8 @@ from monitor.model.words import RuleState
 _WATCHED = (Quantity.TEMPERATURE, Quantity.MOISTURE, Quantity.OXYGEN)
 
 
-def heard(core: Core, probe: str, late: bool) -> None:
+def heard(core: Core, probe: str, watch: ProbeWatch, late: bool) -> None:
     """Note that something of a probe arrived: it is silent or lost no longer."""
-    watch = core.watch(probe)
     watch.arrive(core.at, late)
     if watch.silent or watch.lost:
         place = core.place_of(probe)
@@ -40,10 +39,8 @@ def rearm(core: Core, probe: str, anew: bool = False) -> None:
     if anew:
         watch.heard_from = core.at
     due = _soonest(core, probe, configured, watch)
-    # One deadline stands for all probes: the earliest of theirs, or earlier. Serving it too early finds nothing to do.
-    if due is not None and (core.state.silence_check is None or due < core.state.silence_check):
-        core.state.silence_check = due
-        core.wait("", "silence", due)
+    if due is not None:
+        _check_at(core, due)
 
 
 def serve_silence(core: Core) -> None:
@@ -53,6 +50,17 @@ def serve_silence(core: Core) -> None:
         if configured.quantity in _WATCHED:
             _look(core, probe, configured, core.watch(probe))
             rearm(core, probe)
+    # No probe heard from now on can fall silent sooner than the shortest wait after it: looking again no later than that
+    # spares working out a deadline for every reading.
+    _check_at(core, core.at + core.shortest_wait_ms)
+
+
+def _check_at(core: Core, due: int) -> None:
+    # One deadline stands for all probes: the earliest of theirs, or earlier. Serving it too early finds nothing to do.
+    due = max(due, core.at + 1)
+    if core.state.silence_check is None or due < core.state.silence_check:
+        core.state.silence_check = due
+        core.wait("", "silence", due)
 
 
 def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> None:

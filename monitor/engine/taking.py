@@ -7,43 +7,43 @@ the past: the batch's record is then worked out again (`again`), and nothing tha
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from monitor.conditioning import calibrate, comparable
+from monitor.conditioning import calibrate
 from monitor.engine.conditions import bed_changes, pile_moisture
 from monitor.engine.core import Core
-from monitor.engine.heaps import advance_heaps, ambient_reading, pile_flagged, pile_reading, touch_place
+from monitor.engine.heaps import advance_heaps, ambient_reading, core_reading, danger_signals, touch_place
 from monitor.engine.links import in_time, take_ahead
+from monitor.engine.routes import Goal, Route, route
 from monitor.engine.silence import heard, rearm, usable
 from monitor.model.flags import ACCEPTED, Flag, FlagReason, Verdict
 from monitor.model.readings import Reading, is_hand
-from monitor.model.settings import AMBIENT
-from monitor.model.units import Quantity
 
 _CODES = (FlagReason.ERROR_CODE, FlagReason.POWER_UP)
 
 
 def take_readings(core: Core, payload: Mapping[str, Any]) -> None:
     """Take a `readings` event; its rows are ordered by (time, probe)."""
-    late_ms = core.settings.probe_thresholds.late_ms
-    seen: list[str] = []
-    for row in payload["rows"]:
-        reading = Reading(*row)
-        if is_hand(reading.probe):
-            _by_hand(core, reading)
-            continue
-        if reading.probe not in core.settings.probes:
-            continue
-        late = core.at - reading.time > late_ms
-        heard(core, reading.probe, late)
-        in_time(core, reading.probe)
-        seen.append(reading.probe)
-        _condition(core, reading)
+    late_before = core.at - core.settings.probe_thresholds.late_ms
+    probes = core.settings.probes
+    seen: dict[str, bool] = {}
+    for time, probe, micro, unit in payload["rows"]:
+        if probe in probes:
+            known = route(core, probe)
+            if probe not in seen:
+                heard(core, probe, known.watch, time < late_before)
+            elif time >= late_before:
+                known.watch.arrive(core.at, False)
+            seen[probe] = True
+            _condition(core, known, Reading(time, probe, micro, unit))
+        elif is_hand(probe):
+            _by_hand(core, Reading(time, probe, micro, unit))
     for probe, time in payload.get("ahead", ()):
-        if probe in core.settings.probes:
-            heard(core, probe, late=False)
+        if probe in probes:
+            heard(core, probe, core.watch(probe), late=False)
             take_ahead(core, probe, time)
-            seen.append(probe)
-    for probe in dict.fromkeys(seen):
-        rearm(core, probe)
+            seen[probe] = True
+    if core.silence_may_come_sooner():
+        for probe in seen:
+            rearm(core, probe)
     wait_for_pending(core)
     advance_heaps(core)
 
@@ -72,19 +72,18 @@ def wait_for_pending(core: Core) -> None:
     core.wait("", "pending", core.conditioner.due())
 
 
-def _condition(core: Core, reading: Reading) -> None:
-    watch = core.watch(reading.probe)
-    place = core.place_of(reading.probe)
-    if watch.newest is not None and reading.time <= watch.newest:
-        milli = calibrate(reading.micro, reading.unit, core.settings.probes[reading.probe], reading.time)
-        core.verdicts.append(
-            Verdict(reading.time, reading.probe, milli or 0, Flag.NOT_EVALUATED, FlagReason.OUT_OF_ORDER)
-        )
-        touch_place(core, place, reading.time)
+def _condition(core: Core, known: Route, reading: Reading) -> None:
+    watch, time = known.watch, reading.time
+    if watch.newest is not None and time <= watch.newest:
+        milli = calibrate(reading.micro, reading.unit, core.settings.probes[reading.probe], time)
+        core.verdicts.append(Verdict(time, reading.probe, milli or 0, Flag.NOT_EVALUATED, FlagReason.OUT_OF_ORDER))
+        touch_place(core, known.place, time)
         return
-    watch.newest = reading.time
-    if core.conditioner.late_for_others(reading.probe, reading.time):
-        touch_place(core, place, reading.time)
+    watch.newest = time
+    if watch.ahead:
+        in_time(core, reading.probe)
+    if core.conditioner.late_for_others(reading.probe, time):
+        touch_place(core, known.place, time)
     for verdict in core.conditioner.step(reading):
         take_verdict(core, verdict)
 
@@ -99,27 +98,32 @@ def take_verdict(core: Core, verdict: Verdict) -> None:
     """Hand a reading whose flag is final to its place."""
     core.verdicts.append(verdict)
     time, probe, milli, flag, reason = verdict
-    configured = core.settings.probes.get(probe)
-    if configured is None:
+    if probe not in core.settings.probes:
         return
+    known = route(core, probe)
     late = core.at - time > core.settings.probe_thresholds.late_ms
-    place, quantity = core.place_of(probe), configured.quantity
     if flag not in ACCEPTED:
-        if quantity is Quantity.TEMPERATURE and reason not in _CODES:
-            pile_flagged(core, place, probe, time, milli, late)
-        return
-    if not comparable(configured, time):
-        return
-    pile = core.pile(place)
-    hot = pile.thresholds.lost_above_milli_c if pile is not None and quantity is Quantity.TEMPERATURE else 1 << 40
-    core.watch(probe).accept(core.at, time, milli, late, hot)
-    usable(core, probe)
-    if place == AMBIENT:
-        if quantity is Quantity.TEMPERATURE:
-            ambient_reading(core, time, milli)
-    elif place in core.settings.bins:
-        bed_changes(core, place, core.bed(place).reading(probe, quantity, time, milli, late))
-    elif quantity is Quantity.TEMPERATURE:
-        pile_reading(core, place, probe, time, milli, late)
-    else:
-        pile_moisture(core, place, quantity, verdict, late)
+        if known.danger is not None and reason not in _CODES:
+            danger_signals(core, known.place, known.danger, known.danger.flagged(probe, time, milli, late))
+    elif known.comparable_from is not None and time >= known.comparable_from:
+        known.watch.accept(core.at, time, milli, late, known.hot_milli)
+        if known.watch.broken:
+            usable(core, probe)
+        _hand_on(core, known, verdict, late)
+
+
+def _hand_on(core: Core, known: Route, verdict: Verdict, late: bool) -> None:
+    time, probe, milli, _, _ = verdict
+    goal = known.goal
+    if goal is Goal.CORE:
+        core_reading(core, known, verdict, late)
+    elif known.bed is not None:
+        changes = known.bed.reading(probe, known.quantity, time, milli, late)
+        if changes or known.bed.due() is not None:
+            bed_changes(core, known.place, changes)
+    elif goal is Goal.AMBIENT:
+        ambient_reading(core, time, milli)
+    elif goal is Goal.PILE_LINE:
+        pile_moisture(core, known.place, known.quantity, verdict, late)
+    elif known.danger is not None:
+        danger_signals(core, known.place, known.danger, known.danger.accepted(probe, time, milli, late))

@@ -32,6 +32,9 @@ def tell_moves(core: Core, moves: list[Move], *, recorded: bool = False) -> None
             emit_notices(core, core.desk.over(core.at, move.key, over_words(core, record)))
         elif move.telling in (Telling.PAST, Telling.PAST_OLD):
             _tell_past(core, move)
+        elif move.after is AlarmState.SUPPRESSED:
+            core.desk.hush(move.key)
+            arm_desk(core)
         wait_for(core, move.key)
 
 

@@ -31,6 +31,7 @@ class ProbeWatch:
         accepted_time, accepted_milli: The newest accepted reading.
         hot_time: Own time of the newest accepted reading above the limit of *hot and lost*.
         trail: (own time, milli) of accepted readings, thinned, for the direction in which it is heading.
+        spacing, accepted_spacing: Median spacings, ms, worked out when asked for (-1: not yet).
         silent, broken, lost: What it counts as.
         ahead: Whether its last word was set aside as from the future.
     """
@@ -45,6 +46,8 @@ class ProbeWatch:
     accepted_milli: int | None = None
     hot_time: int | None = None
     trail: list[tuple[int, int]] = field(default_factory=list)
+    spacing: int = -1
+    accepted_spacing: int = -1
     silent: bool = False
     broken: bool = False
     lost: bool = False
@@ -53,16 +56,18 @@ class ProbeWatch:
     def arrive(self, at: int, late: bool) -> None:
         """Note that something of the probe arrived."""
         self.arrived = at
-        if not late:
+        if not late and (not self.arrivals or self.arrivals[-1] != at):
             _note(self.arrivals, at)
+            self.spacing = -1
 
     def accept(self, at: int, time: int, milli: int, late: bool, hot_milli: int) -> None:
         """Note an accepted reading."""
         self.accepted_at, self.accepted_time, self.accepted_milli = at, time, milli
         if milli > hot_milli:
             self.hot_time = time
-        if not late:
+        if not late and (not self.accepted or self.accepted[-1] != at):
             _note(self.accepted, at)
+            self.accepted_spacing = -1
         trail = self.trail
         if not trail or time - trail[-1][0] >= _TRAIL_STEP_MS:
             trail.append((time, milli))
@@ -80,12 +85,12 @@ class ProbeWatch:
     def silent_due(self, limits: ProbeThresholds, minimum: int) -> int:
         """Return the instant at which the probe counts as silent if nothing more arrives."""
         since = self.heard_from if self.arrived is None else max(self.arrived, self.heard_from)
-        return since + max(minimum, limits.silent_spacings * _median_spacing(self.arrivals))
+        return since + max(minimum, limits.silent_spacings * self._spacing())
 
     def broken_due(self, limits: ProbeThresholds, minimum: int) -> int:
         """Return the instant at which the probe counts as broken if no reading is accepted."""
         since = self.heard_from if self.accepted_at is None else max(self.accepted_at, self.heard_from)
-        return since + max(minimum, limits.silent_spacings * _median_spacing(self.accepted))
+        return since + max(minimum, limits.silent_spacings * self._accepted_spacing())
 
     def lost_due(self, limits: ProbeThresholds, pile: PileThresholds) -> int | None:
         """Return the instant at which a hot probe counts as hot and lost, or None if it was not hot lately."""
@@ -93,13 +98,21 @@ class ProbeWatch:
             return None
         if self.hot_time < self.accepted_time - pile.lost_within_ms:
             return None
-        wait = max(pile.lost_silence_ms, limits.silent_spacings * _median_spacing(self.arrivals))
+        wait = max(pile.lost_silence_ms, limits.silent_spacings * self._spacing())
         return max(self.arrived, self.heard_from) + wait
+
+    def _spacing(self) -> int:
+        if self.spacing < 0:
+            self.spacing = _median_spacing(self.arrivals)
+        return self.spacing
+
+    def _accepted_spacing(self) -> int:
+        if self.accepted_spacing < 0:
+            self.accepted_spacing = _median_spacing(self.accepted)
+        return self.accepted_spacing
 
 
 def _note(instants: list[int], at: int) -> None:
-    if instants and instants[-1] == at:
-        return
     instants.append(at)
     if len(instants) > _KEPT:
         del instants[0]

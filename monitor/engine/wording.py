@@ -26,6 +26,9 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
     bed = core.state.bins.get(record.place)
     if bed is not None and bed.fed_at is not None:
         known["fed_at"] = bed.fed_at
+    run = core.run_at(record.place)
+    if record.alarm == "turning-due" and run is not None and run.walk.turned_at is not None:
+        known["last_turned"] = run.walk.turned_at
     known |= extra or {}
     shown = milli(values.get("value"))
     moist = record.alarm in _MOISTURE

@@ -65,7 +65,7 @@ class NoticeDesk:
         self._trays = Trays(state, self._roster, settings.notices.gather_ms)
         self._follow = FollowUps(state, self._roster, self._trays, settings.notices)
         self._letters = Letters(self._roster, words)
-        self._summary = Summary(self._roster)
+        self._summary = Summary(self._roster, words)
         self._digests = Digests(state, self._roster, self._summary, settings.notices.digest_minute)
 
     def begin(self, at: int) -> None:
@@ -155,6 +155,14 @@ class NoticeDesk:
         keep_new = answer is Answer.SEEN
         self._trays.strike(lambda slip: slip.key == key and not (keep_new and slip.occasion is Occasion.NEW))
         return []
+
+    def hush(self, key: str) -> None:
+        """Say no more of a cause: it is muted by design (a turning, or a worse alarm that says it all).
+
+        What waits of it is taken off every tray. When the mute ends, the engine calls `cause` again if it is still on.
+        """
+        self._trays.strike(lambda slip: slip.key == key)
+        self.state.tellings.pop(key, None)
 
     def line(self, at: int, place: str, text: str, kind: LineKind = LineKind.NOTED) -> None:
         """Note a line for the digest."""

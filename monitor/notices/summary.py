@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from monitor.model.events import Answer
 from monitor.model.times import DAY_MS, HOUR_MS
+from monitor.notices.letters import Words
 from monitor.notices.localtime import say_date, say_span, say_time
 from monitor.notices.names import clean, join_names
 from monitor.notices.roster import Roster
@@ -37,9 +38,10 @@ class LeavingFacts:
 
 @dataclass(slots=True)
 class Summary:
-    """Composes summaries in the words and times of the yard."""
+    """Composes summaries in the words and times of the yard; `words` gives fresh ones for what is still open."""
 
     roster: Roster
+    words: Words | None = None
 
     def digest(self, state: DeskState, since: int, now: int, places: tuple[str, ...]) -> str:
         """Return the digest of [since, now) (UTC ms) for somebody who looks after `places` (empty: all)."""
@@ -94,12 +96,18 @@ class Summary:
         return "\n".join(parts)
 
     def _standing(self, state: DeskState, now: int, places: tuple[str, ...]) -> list[str]:
-        tellings = [one for one in state.tellings.values() if one.standing and self._wanted(one.place, places)]
-        tellings.sort(key=lambda one: (-one.priority, one.since))
+        tellings = [
+            (key, one) for key, one in state.tellings.items() if one.standing and self._wanted(one.place, places)
+        ]
+        tellings.sort(key=lambda pair: (-pair[1].priority, pair[1].since))
         shut = [one for _, one in sorted(state.out_of_service.items()) if self._wanted(one.place, places)]
-        return [f"- {one.short}: {self._stand(one, now)}" for one in tellings] + [
+        return [f"- {self._now(key, one, now)}; {self._stand(one, now)}" for key, one in tellings] + [
             f"- out of service{_by(one.by)} since {self._time(one.at, now)}: {one.short}" for one in shut
         ]
+
+    def _now(self, key: str, telling: Telling, now: int) -> str:
+        fresh = self.words(key, now) if self.words is not None else None
+        return telling.short if fresh is None else fresh.short
 
     def _stand(self, telling: Telling, now: int) -> str:
         if telling.answer is Answer.PUT_OFF:

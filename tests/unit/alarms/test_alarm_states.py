@@ -111,11 +111,11 @@ def test_put_off_wants_an_instant_to_come(until):
 def test_a_mute_hides_all_but_fire():
     book = AlarmBook({})
     book.mute(NOW, "p1", NOW + HOUR_MS)
-    (hidden,) = begins(book, NOW + 1, "p1", "hot", since=NOW)
+    (hidden,) = begins(book, NOW + 1, "p1", "stalled", since=NOW)
     assert hidden.after is S.SUPPRESSED
     (fire,) = begins(book, NOW + 1, "p1", "fire", since=NOW)
     assert (fire.after, fire.telling) == (S.UNACKNOWLEDGED, Telling.RING)
-    (ring,) = book.serve(NOW + HOUR_MS, "p1/hot")
+    (ring,) = book.serve(NOW + HOUR_MS, "p1/stalled")
     assert (ring.after, ring.telling) == (S.UNACKNOWLEDGED, Telling.RING)
 
 
@@ -129,3 +129,24 @@ def test_out_of_service_says_nothing_until_back():
     assert begins(book, NOW + 2, "p1", "hot", since=NOW + 2) == []
     (back,) = book.answer(NOW + 3, "p1/hot", Signal.BACK)
     assert (back.after, back.telling) == (S.UNACKNOWLEDGED, Telling.AGAIN)
+
+
+def test_a_worse_alarm_mutes_what_it_says_already_and_gives_it_back():
+    book = AlarmBook({})
+    begins(book, NOW, "b1", "overheating", since=NOW)
+    ring, hidden = begins(book, NOW + 1, "b1", "worms-in-danger", since=NOW + 1)
+    assert (ring.record.alarm, ring.telling) == ("worms-in-danger", Telling.RING)
+    assert (hidden.record.alarm, hidden.after) == ("overheating", S.SUPPRESSED)
+    over, back = book.ends(NOW + 2, "b1", "worms-in-danger")
+    assert over.telling is Telling.OVER
+    assert (back.record.alarm, back.after, back.telling) == ("overheating", S.UNACKNOWLEDGED, Telling.RING)
+
+
+def test_what_begins_under_a_worse_alarm_and_ends_with_it_is_never_told():
+    book = AlarmBook({})
+    begins(book, NOW, "p1", "fire", since=NOW)
+    (hidden,) = begins(book, NOW + 1, "p1", "too-hot", since=NOW)
+    assert hidden.after is S.SUPPRESSED
+    assert book.ends(NOW + 2, "p1", "too-hot") == []
+    over, back = book.ends(NOW + 3, "p1", "fire")
+    assert (over.record.alarm, back.record.alarm, back.after) == ("fire", "too-hot", S.NORMAL)

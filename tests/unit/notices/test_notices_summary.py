@@ -65,8 +65,8 @@ def test_the_digest_says_what_is_open_then_what_happened_place_by_place():
     assert draft.text.splitlines() == [
         "Digest of Tern Hollow allotments, Wed 4 Mar, since yesterday 07:30:",
         "Open now:",
-        "- Sunny wall bin: too wet, 87 %: seen by Ben",
-        "- Bay 2: hot, 161 °F: put off until 10:30 by Ann",
+        "- Sunny wall bin: too wet, 87 %; seen by Ben",
+        "- Bay 2: hot, 161 °F; put off until 10:30 by Ann",
         "- out of service by Ann since yesterday 13:30: p2/silent/x",
         "Bay 1:",
         "- yesterday 08:30 too hot, 172 °F",
@@ -146,8 +146,8 @@ def test_before_you_go():
         "On duty now: Ann and Ben.",
         "From about 18:00 nobody is on duty for a while; Ann would be told.",
         "Open now:",
-        "- Sunny wall bin: too wet, 87 %: seen by Ben",
-        "- Bay 2: hot, 161 °F: put off until 10:30 by Ann",
+        "- Sunny wall bin: too wet, 87 %; seen by Ben",
+        "- Bay 2: hot, 161 °F; put off until 10:30 by Ann",
         "- out of service by Ann since yesterday 13:30: p2/silent/x",
     ]
     text = desk_of(ann=Contact(name="Ann", duty=(DAY,))).leaving(MORNING, LeavingFacts())

@@ -1,0 +1,64 @@
+"""Where a probe's readings go: looked up once and kept until settings or places change, since readings are many."""
+
+from enum import Enum
+
+from monitor.bins import Bed
+from monitor.conditioning import comparable
+from monitor.engine.core import Core
+from monitor.engine.danger import Danger
+from monitor.engine.watch import ProbeWatch
+from monitor.model.settings import AMBIENT
+from monitor.model.units import Quantity
+from monitor.model.words import Role
+
+
+class Goal(Enum):
+    """Who takes a probe's accepted readings."""
+
+    AMBIENT = "ambient"
+    BED = "bed"
+    CORE = "core"
+    PILE = "pile"
+    PILE_LINE = "line of a pile"
+    NOBODY = "nobody"
+
+
+class Route:
+    """What is needed to take one probe's readings."""
+
+    __slots__ = ("bed", "comparable_from", "danger", "goal", "hot_milli", "place", "quantity", "watch")
+
+    def __init__(self, core: Core, probe: str) -> None:
+        configured = core.settings.probes[probe]
+        self.place = core.place_of(probe)
+        self.quantity = configured.quantity
+        self.watch: ProbeWatch = core.watch(probe)
+        self.bed: Bed | None = None
+        self.danger: Danger | None = None
+        self.hot_milli = 1 << 40
+        # A moisture probe may become comparable with its first calibration; for all others the answer never changes.
+        starts = sorted(c.start or 0 for c in configured.calibrations)
+        self.comparable_from: int | None = 0 if comparable(configured, 0) else None
+        if self.comparable_from is None:
+            self.comparable_from = next((start for start in starts if comparable(configured, start)), None)
+        warm = self.quantity is Quantity.TEMPERATURE
+        if self.place == AMBIENT:
+            self.goal = Goal.AMBIENT if warm else Goal.NOBODY
+        elif self.place in core.settings.bins:
+            self.goal, self.bed = Goal.BED, core.bed(self.place)
+        elif self.place in core.settings.piles:
+            self.goal = Goal.PILE_LINE
+            if warm:
+                self.goal = Goal.CORE if configured.role is Role.CORE else Goal.PILE
+                self.danger = core.danger(self.place)
+                self.hot_milli = core.settings.piles[self.place].thresholds.lost_above_milli_c
+        else:
+            self.goal = Goal.NOBODY
+
+
+def route(core: Core, probe: str) -> Route:
+    """Return a configured probe's route."""
+    found: Route | None = core.routes.get(probe)
+    if found is None:
+        found = core.routes[probe] = Route(core, probe)
+    return found
