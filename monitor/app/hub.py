@@ -12,6 +12,7 @@ from typing import Protocol
 
 from monitor.app.clock import Clock, ClockNews
 from monitor.app.gathering import Gathered, Gatherer
+from monitor.engine import Engine
 from monitor.intake import Arrival, LinkChange, Token
 from monitor.journal import Outcome, Turn, Writer
 from monitor.model.errors import UnavailableError
@@ -118,6 +119,17 @@ class Hub:
     def use(self, settings: Settings) -> None:
         """Admit readings by new settings from now on."""
         self.gatherer.use(settings)
+
+    def protected_spans(self, now: int, after_closing_ms: int) -> list[tuple[int, int]]:
+        """Return the spans of batches that lie somewhere now or were used up not longer ago than so (writer's thread)."""
+        engine = self.writer.engine
+        if not isinstance(engine, Engine):
+            return []
+        return [
+            (batch.built, batch.ended if batch.ended is not None else now)
+            for batch in engine.state.batches.batches.values()
+            if batch.ended is None or batch.ended > now - after_closing_ms
+        ]
 
     def _wait_s(self) -> float:
         due = self.writer.next_deadline()

@@ -26,7 +26,7 @@ def mqtt_connection(mqtt: Mqtt) -> MqttConnection:
         password=plain(mqtt.password),
         tls=mqtt.tls,
         ca_file=str(mqtt.ca_file) if mqtt.ca_file else None,
-        certificate_file=str(mqtt.cert_file) if mqtt.cert_file else None,
+        cert_file=str(mqtt.cert_file) if mqtt.cert_file else None,
         key_file=str(mqtt.key_file) if mqtt.key_file else None,
         keepalive_s=max(5, mqtt.keep_alive_ms // 1000),
         session_expiry_s=max(1, mqtt.session_expiry_ms // 1000),

@@ -61,7 +61,7 @@ class Engine:
             InvariantError: The event does not come after the last one.
         """
         core = self._core
-        if event.at <= core.state.last:
+        if event.at < core.state.last:
             raise InvariantError(f"an event at {event.at} cannot follow {core.state.last}")
         if event.kind is EventKind.STARTED:
             down_since = event.payload.get("down_since")

@@ -96,6 +96,24 @@ class Writer:
                 raise told(self.store.path, fault) from fault
             raise
 
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """Open a transaction that feeds nothing (the outbox's rows); committed when left without an exception.
+
+        Raises:
+            UnavailableError: The disk or the file failed; nothing of it was kept.
+        """
+        connection = self.store.connection
+        with telling(self.store.path):
+            connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield
+                connection.execute("COMMIT")
+            except BaseException:
+                if connection.in_transaction:
+                    connection.execute("ROLLBACK")
+                raise
+
     def next_deadline(self) -> int | None:
         """Return the engine's earliest deadline, UTC ms, or None."""
         return self.engine.next_deadline()

@@ -119,7 +119,7 @@ class InfluxServer:
 
         class Counted(kind):  # type: ignore[misc]
             def connect(self) -> None:
-                server._connections += 1  # noqa: SLF001 - it is a part of the server
+                server._connections += 1
                 super().connect()
 
         pool.ConnectionCls = Counted

@@ -4,8 +4,8 @@ Rules:
 1. The highest priority never waits, goes apart, and does not make others wait.
 2. Other messages: the first goes at once; what comes within `gather_ms` of a contact's last message waits and goes as
    one. Things handed over at one instant by one deadline go as one message at once.
-3. Quiet hours hold medium and low; high and highest, `fire`, `hot-and-lost`, `worms-in-danger` and whatever is marked
-   `through_quiet` go through. What was held goes as one message when they end.
+3. Quiet hours hold everything but the highest and whatever is marked `through_quiet` (the alarms' catalogue marks what
+   is worth waking somebody for). What was held goes as one message when they end.
 4. A tray holds at most one slip of a key.
 """
 
@@ -15,9 +15,6 @@ from dataclasses import dataclass
 from monitor.model.words import Priority
 from monitor.notices.roster import Roster
 from monitor.notices.state import DeskState, Slip, Telling, Tray
-
-THROUGH_QUIET = frozenset({"fire", "hot-and-lost", "worms-in-danger"})
-"""Alarms that go through quiet hours whatever priority somebody gave them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,5 +114,5 @@ class Trays:
         if telling.ended is not None:
             return slip.urgent
         return (
-            slip.urgent or telling.priority >= Priority.HIGH or telling.through_quiet or telling.alarm in THROUGH_QUIET
+            slip.urgent or telling.priority >= Priority.HIGHEST or telling.through_quiet
         )

@@ -124,7 +124,7 @@ class Moving:
         index = max(bisect_right(line.times, line.moving_to) - 1, 0)
         kept = line.values[index : bisect_right(line.times, bound, index) + 1]
         known = [value for value in kept if value is not None]
-        if len(known) == len(kept) and known:
+        if known and len(known) == len(kept) and line.times[index] <= line.moving_to:
             # Usually nothing crosses; a silence in between changes no level either, then.
             low, high = self._cuts.band(self._cuts.level(known[0]))
             if low <= min(known) and max(known) < high:

@@ -10,6 +10,8 @@ feeds; it then makes a fresh walk (and tracker) and feeds the whole record again
 readings by (time, probe).
 """
 
+from dataclasses import replace
+
 from monitor.model.progress import RuleTracker
 from monitor.model.thresholds import PileThresholds
 from monitor.model.times import HOUR_MS
@@ -201,10 +203,7 @@ class Walk:
         if state.turned_at is not None and abs(state.turned_at - first) <= LOGGED_NEAR_MS:
             return
         change = self._change(ChangeKind.SUGGESTED, "suggested turning", "", "", at, Reason.LIKE_TURNED)
-        changes.append(WalkChange(
-            kind=change.kind, axis=change.axis, before=change.before, after=change.after, since=at,
-            reason=change.reason, probe=change.probe, values={**change.values, "fell_at_ms": first},
-        ))  # fmt: skip
+        changes.append(replace(change, values={**change.values, "fell_at_ms": first}))
 
     def _set_due(self, at: int) -> None:
         state = self.state

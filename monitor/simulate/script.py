@@ -40,6 +40,8 @@ _TURNED = {
     "p2": ("07-09 18:00", "07-12 09:30", "07-16 18:00"),
 }
 _PILE_WATER_L = 60
+_BACK_IN_MS = 40 * MINUTE_MS
+"""From a turning until its probes are back in the pile."""
 _FED_KG = {"b1": 0.8, "b2": 1.2, "b3": 1.2}
 
 
@@ -64,6 +66,13 @@ def _pile_works() -> list[Work]:
         for when in times:
             works.append(_work(pile, when, WorkKind.TURNED, note="outside in"))
             works.append(_work(pile, when, WorkKind.WATERED, str(_PILE_WATER_L), "L", "while turning"))
+            # The keeper logs each probe as it goes back in; the engine would find the warm ones by itself.
+            back = local(when) + _BACK_IN_MS
+            works += [
+                Work(time=back, place=pile, kind=WorkKind.PROBE_IN, probe=spot.name, by="Yard keeper")
+                for spot in SPOTS
+                if spot.place == pile
+            ]
     return works
 
 
@@ -91,7 +100,9 @@ def _bin_works() -> list[Work]:
     return works
 
 
-WORKS: tuple[Work, ...] = tuple(sorted([*_pile_works(), *_bin_works()], key=lambda work: (work.time, work.place)))
+WORKS: tuple[Work, ...] = tuple(
+    sorted([*_pile_works(), *_bin_works()], key=lambda work: (work.time, work.place, work.probe))
+)
 """The whole work log, history and weekend, in the order of time."""
 
 SILENT_PROBE = "b2-t"
@@ -104,7 +115,7 @@ def faults() -> dict[str, tuple[Fault, ...]]:
     found: dict[str, list[Fault]] = {spot.name: [] for spot in SPOTS}
     for work in WORKS:
         if work.kind is WorkKind.TURNED:
-            span = (work.time - 5 * MINUTE_MS, work.time + 40 * MINUTE_MS)
+            span = (work.time - 5 * MINUTE_MS, work.time + _BACK_IN_MS)
             for spot in SPOTS:
                 if spot.place == work.place:
                     found[spot.name].append(Fault(kind=FaultKind.OUT, start=span[0], end=span[1]))

@@ -140,11 +140,11 @@ def test_one_that_waited_alone_keeps_its_occasion():
     assert (at, draft.axis, draft.text) == (NOON + MINUTE_MS, "new", "p1/hot in full.")
 
 
-def test_quiet_hours_hold_medium_and_let_high_through():
+def test_quiet_hours_hold_what_is_not_worth_waking_for():
     desk = desk_of(ann=Contact(name="Ann", digest=False))
     assert desk.cause(NIGHT, cause("p1/silent/p1-a", Priority.MEDIUM)) == []
     assert desk.cause(NIGHT + 1, cause("p1/holding", Priority.LOW, one_time=True)) == []
-    assert len(desk.cause(NIGHT + 2, cause("p2/too-hot", Priority.HIGH))) == 1
+    assert len(desk.cause(NIGHT + 2, cause("p2/too-hot", Priority.HIGH, through_quiet=True))) == 1
     assert len(desk.cause(NIGHT + 3, cause("p2/fire", Priority.HIGHEST))) == 1
     for number, key in enumerate(("p2/too-hot", "p2/fire")):
         desk.answered(NIGHT + 4 + number, key, Answer.SEEN, by="Ann")
@@ -157,7 +157,7 @@ def test_what_is_marked_goes_through_quiet_hours():
     desk = desk_of(ann=Contact(name="Ann"))
     assert len(desk.cause(NIGHT, cause("p1/x", Priority.MEDIUM, through_quiet=True))) == 1
     desk = desk_of(ann=Contact(name="Ann"))
-    assert len(desk.cause(NIGHT, cause("p1/hot-and-lost/p1-a", Priority.MEDIUM))) == 1
+    assert desk.cause(NIGHT, cause("b1/overheating", Priority.HIGH)) == []
 
 
 def test_what_ended_or_was_seen_while_it_waited_is_still_told_as_such():
@@ -189,7 +189,7 @@ def test_the_end_of_a_high_alarm_is_one_message_to_those_told():
 @pytest.mark.parametrize(("told_ago", "at_once"), [(HOUR_MS, True), (3 * HOUR_MS, False)])
 def test_an_end_at_night_reaches_those_who_are_up(told_ago, at_once):
     desk = desk_of(ann=Contact(name="Ann", digest=False))
-    desk.cause(NIGHT, cause())
+    desk.cause(NIGHT, cause(through_quiet=True))
     desk.answered(NIGHT + 1, "p1/too-hot/p1-a", Answer.SEEN)
     assert bool(desk.over(NIGHT + told_ago, "p1/too-hot/p1-a")) is at_once
     assert len(run(desk, MORNING)) == (0 if at_once else 1)
@@ -359,7 +359,7 @@ def test_a_test_message_waits_for_nothing():
 def test_what_becomes_urgent_while_it_is_held_goes_once():
     desk = desk_of(ann=Contact(name="Ann", digest=False))
     assert desk.cause(NIGHT, cause("p1/hot", Priority.MEDIUM)) == []
-    (draft,) = desk.cause(NIGHT + HOUR_MS, cause("p1/hot", Priority.HIGH))
+    (draft,) = desk.cause(NIGHT + HOUR_MS, cause("p1/hot", Priority.HIGHEST))
     assert draft.axis == "new"
     desk.answered(NIGHT + 2 * HOUR_MS, "p1/hot", Answer.SEEN)
     assert run(desk, MORNING + DAY_MS) == []

@@ -237,7 +237,7 @@ def test_the_journals_rows_serve(tmp_path: Path) -> None:
     from monitor.model.effects import Draft, Effect, EffectKind
 
     connection = connect(tmp_path)
-    rows = Dispatch(connection)
+    rows = Dispatch(connection, tmp_path)
 
     @contextmanager
     def transaction():

@@ -1,7 +1,7 @@
 """Every transition of a batch at its exact millisecond, and at the edge of each dwell and limit."""
 
 import pytest
-from piles_script import LIMITS, T0, H, TotalTracker, brief, make_walk, phases, ramp, record, run
+from piles_script import LIMITS, T0, H, TotalTracker, brief, feed, in_order, make_walk, phases, ramp, record, run
 
 from monitor.model.times import DAY_MS, MINUTE_MS
 from monitor.model.words import Phase
@@ -249,6 +249,21 @@ def test_ambient_rising_makes_ready_at_a_whole_hour():
     (change,) = ready(run({"a": after_old((600, 21), (1100, 21))}, air=warmer))
     # The mean of 168 hours is 13 once 51 of them are 20 (10 + 10 * 51 / 168 = 13.04); that hour ended 1 h before.
     assert change == (COOLING, READY, (800 + 51 + 1 + 72) * H)
+
+
+def test_a_new_probe_within_the_hour_is_held_against_the_moving_limit():
+    work = [("in", 700.25, "b"), ("out", 700.9, "b")]
+    items = record({"a": after_old((600, 24), (690, 24), (691, 17), (800, 17))}, work, air(10))
+    items += [
+        ("r", time, "b", value) for time, value in points((700 * H + H // 2, 19_000), (700 * H + H // 2 + 9, 19_000))
+    ]
+    items += [("r", time, "a", 17_000) for time, _ in points((700 * H + H // 2, 0), (700 * H + 5 * H // 6, 0))]
+    walk, changes = make_walk(), []
+    for item in in_order(items):
+        feed(walk, [item])
+        changes += walk.advance()
+    # 19 is above the limit of 18 by more than the deadband: the 72 h begin anew when that probe has gone.
+    assert ready(changes) == [(COOLING, READY, (700 + 72) * H + 9 * H // 10)]
 
 
 def test_a_turning_ends_the_72_hours():

@@ -1,0 +1,44 @@
+"""A progress bar on stderr, only on a terminal, and only where a thing takes more than a second."""
+
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any, Protocol
+
+
+class Shown(Protocol):
+    """Takes how far something is."""
+
+    def __call__(self, done: int, total: int, /) -> None:
+        """Say that `done` of `total` are done."""
+
+
+@contextmanager
+def progress_bar(what: str) -> Iterator[Shown]:
+    """Show how far something is, from its second second on."""
+    if not sys.stderr.isatty():
+        yield lambda done, total: None  # noqa: ARG005 (nobody looks)
+        return
+    begun = time.monotonic()
+    bar: Any = None
+    task: Any = None
+
+    def show(done: int, total: int) -> None:
+        nonlocal bar, task
+        if bar is None and time.monotonic() - begun < 1.0:
+            return
+        if bar is None:
+            from rich.console import Console  # noqa: PLC0415 (loaded only where somebody looks)
+            from rich.progress import Progress  # noqa: PLC0415
+
+            bar = Progress(console=Console(stderr=True), transient=True)
+            bar.start()
+            task = bar.add_task(what, total=total)
+        bar.update(task, completed=done, total=total)
+
+    try:
+        yield show
+    finally:
+        if bar is not None:
+            bar.stop()
