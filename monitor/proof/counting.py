@@ -168,7 +168,7 @@ def settle(part: Part, own: PartState, now: Situation) -> None:
     if own.span is not None and now.last_hold is not None:
         own.turnings = len(counted_turnings(now.turnings, part.turnings, own.span, now.last_hold))
     if fulfilled and _enough_turnings(part, own):
-        own.final = numbers(part, own, now)
+        own.final = _numbers(part, own, now)
         own.met_at = _time(now)
 
 
@@ -178,8 +178,10 @@ def _enough_turnings(part: Part, own: PartState) -> bool:
 
 def numbers(part: Part, own: PartState, now: Situation) -> dict[str, int | float]:
     """Return the part's plain numbers, those of `durations.Judged.values`."""
-    if own.met_at is not None:
-        return own.final
+    return own.final if own.met_at is not None else _numbers(part, own, now)
+
+
+def _numbers(part: Part, own: PartState, now: Situation) -> dict[str, int | float]:
     counts: dict[str, int | float]
     if isinstance(part, Run):
         counts = {

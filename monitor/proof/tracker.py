@@ -192,11 +192,15 @@ class HoldTracker:
     def _settle(self) -> None:
         """See whether turnings now count and whether a part is met."""
         now = self.state.situation
-        for part, own in zip(self._parts, self.state.parts, strict=True):
-            if own.met_at is None:
-                settle(part, own, now)
-        spans = [own.span for own in self.state.parts if own.span is not None and own.met_at is None]
-        oldest = min(spans, default=now.now)
+        # A part met at this very instant is settled again: its numbers do not hang on what was told first.
+        live = [
+            (part, own)
+            for part, own in zip(self._parts, self.state.parts, strict=True)
+            if own.met_at is None or own.met_at == now.now
+        ]
+        for part, own in live:
+            settle(part, own, now)
+        oldest = min((own.span for _, own in live if own.span is not None), default=now.now)
         assert oldest is not None
         if now.turnings and now.turnings[0] < oldest:
             now.turnings = [at for at in now.turnings if at >= oldest]

@@ -171,15 +171,16 @@ def alarms(changes, *ids):
 
 
 CELSIUS = [12, 18, 21, 25, 26.7, 27.5, 29, 38, 40, 41, 46, 52, 54.4, 54.7, 55, 56, 60, 61, 73, 77]
+COOL_CELSIUS = [12, 16, 17.9, 18.1, 18.4, 18.7, 20, 25, 26.5, 27, 28, 39, 41, 44, 46]
 MINUTES = [20, 45, 60, 60, 60, 90, 120, 121, 200, 420, 900]
 
 
-def random_probe(rng, name, smooth):
+def random_probe(rng, name, smooth, celsius):
     """Items of one probe in order of time: in, readings (calm or wild), outs and ins, gaps short and long."""
     at = T0 + rng.choice([0, 0, 0, 90]) * 60_000
     items = [("in", at, name)]
     inside = True
-    value = rng.choice(CELSIUS)
+    value = rng.choice(celsius)
     for _ in range(rng.randint(5, 80)):
         step = rng.randint(0, 19)
         if step == 0:
@@ -189,7 +190,7 @@ def random_probe(rng, name, smooth):
         if not inside:
             continue
         if step > (17 if smooth else 12):
-            value = rng.choice(CELSIUS)
+            value = rng.choice(celsius)
         calm = smooth and rng.random() < 0.97
         at += rng.choice([30, 60, 60, 90] if calm else MINUTES) * 60_000 + rng.choice([0, 0, 1, 59_999])
         items.append(("r", at, name, round(value * 1000) + rng.randint(-400, 400)))
@@ -199,12 +200,13 @@ def random_probe(rng, name, smooth):
 def random_streams(rng):
     """A random record as streams, each in its own order: one to three probes, work, ambient."""
     smooth = rng.random() < 0.5
-    found = [random_probe(rng, name, smooth) for name in "abc"[: rng.randint(1, 3)]]
+    celsius = rng.choice([CELSIUS, CELSIUS, COOL_CELSIUS, COOL_CELSIUS[: rng.randint(4, 15)]])
+    found = [random_probe(rng, name, smooth, celsius) for name in "abc"[: rng.randint(1, 3)]]
     hours = (max(stream[-1][1] for stream in found) - T0) // H + 1
     work = {rng.randint(1, hours * 4): rng.choice("tta") for _ in range(rng.randint(0, 4))}
     found.append(in_order([(kind, T0 + quarter * H // 4) for quarter, kind in work.items()]))
     ambient = rng.choice([None, 2, 10, 18])
     if ambient is not None:
         skip = rng.randint(2, 9)
-        found.append([("air", T0 + h * H + 600_000, ambient * 1000 + h * 7 % 500) for h in range(hours) if h % skip])
+        found.append([("air", T0 + h * H + 600_000, ambient * 1000 + h * 77 % 900) for h in range(hours) if h % skip])
     return [stream for stream in found if stream]

@@ -136,6 +136,18 @@ def test_turning_due_waits_until_it_is_at_temperature():
     assert alarms(run({"a": knots}, tracker=long_rule(turnings=5)), TURNING_DUE) == [(TURNING_DUE, "on", 111 * H)]
 
 
+@pytest.mark.parametrize("low", [54.5, 50], ids=["within the deadband", "beyond it: then it is due for that reason"])
+def test_turning_due_stays_through_a_dip(low):
+    knots = [*UP, (110, 60), (111, low), (112, 60), (120, 60)]
+    assert alarms(run({"a": knots}, tracker=long_rule(turnings=5))) == [(TURNING_DUE, "on", 107 * H)]
+
+
+def test_turning_due_does_not_end_by_silence():
+    probe = ramp([*UP, (50, 60), (51, 50), (70, 50)]) + ramp([(75, 50), (80, 50), (81, 60), (85, 60)])
+    on = (TURNING_DUE, "on", 50 * H + H // 2 + 1 + 12 * H)
+    assert alarms(run({"a": probe}, tracker=long_rule())) == [on, (TURNING_DUE, "off", 80 * H + H // 2)]
+
+
 @pytest.mark.parametrize(
     ("length", "expected"),
     [

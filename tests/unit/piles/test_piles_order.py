@@ -6,7 +6,7 @@ from itertools import pairwise
 
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
-from piles_script import LIMITS, ORDER, H, TotalTracker, feed, in_order, make_walk, random_streams
+from piles_script import LIMITS, ORDER, T0, H, TotalTracker, feed, in_order, make_walk, random_streams
 from pydantic import TypeAdapter
 
 from monitor.model.words import Method
@@ -157,3 +157,38 @@ def test_readings_in_order_never_touch_the_past(seed):
         feed(walk, [item])
         if item[0] == "r":
             walk.advance()
+
+
+@settings(quick, max_examples=40)
+@given(seeds)
+def test_the_quick_way_says_what_the_slow_way_says(seed):
+    rng = random.Random(seed)
+    # Readings a few minutes apart, many of them exactly on a limit or a thousandth beside it.
+    limits = [40_000, 40_500, 54_500, 55_000, 26_667, 27_167, 28_167, 71_111, 76_667]
+    items, start = [], T0
+    for probe in "ab":
+        at, base = start, rng.choice(limits)
+        items.append(("in", at, probe))
+        for _ in range(300):
+            at += rng.choice([60_000, 300_000, 300_000, 1_200_000, 3_600_000, 7_200_000, 7_200_001])
+            base = rng.choice(limits) if rng.random() < 0.01 else base
+            items.append(("r", at, probe, base + rng.choice([-1, 0, 0, 1, 150, -150, 2_000, -700])))
+    both = []
+    for slow in (False, True):
+        walk, _ = begin(VARIANTS[seed % 3])
+        changes = []
+        for item in in_order(items):
+            if slow and item[0] == "r":
+                walk.state.lines[item[2]].until = 0
+            feed(walk, [item])
+            changes += walk.advance()
+        both.append((changes, meaning(walk.state)))
+    assert both[0] == both[1]
+
+
+def test_the_same_instant_again_is_ignored():
+    walk, _ = begin(VARIANTS[0])
+    walk.probe_in("a", T0)
+    for step in (0, 60_000, 60_000, 30_000):
+        walk.reading("a", T0 + step, 50_000)
+    assert walk.state.lines["a"].times == [T0, T0 + 60_000]

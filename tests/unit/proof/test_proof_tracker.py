@@ -245,3 +245,19 @@ def test_time_cannot_run_backward():
 def test_a_state_of_another_rule_is_refused():
     with pytest.raises(ValueError, match="has 2 parts, rule us-112-54-static has 1"):
         HoldTracker(load_rule("us-112-54-static"), HoldTracker(rule_of(Run(duration_ms=1), Total(duration_ms=1))).state)
+
+
+def test_a_turning_at_the_instant_of_meeting_counts_whichever_was_told_first():
+    rule = rule_of(Days(count=1, turnings=Turnings(count=1)))
+    found = []
+    for asked_first in (True, False):
+        tracker = HoldTracker(rule)
+        tracker.proven(0, True)
+        tracker.inside(0, True)
+        tracker.turned(HOUR_MS)
+        if asked_first:
+            assert tracker.progress(DAY_MS).state is RuleState.MET
+        tracker.turned(DAY_MS)
+        found.append(tracker.progress(2 * DAY_MS))
+    assert found[0] == found[1]
+    assert found[0].values["turnings"] == 2

@@ -1,0 +1,31 @@
+"""Prints the figures of docs/performance.md, each beside its floor: `python -m tests.bench [name ...]`.
+
+Run it on a quiet machine. Nothing here asserts: a figure is to be read.
+"""
+
+import platform
+import sys
+from collections.abc import Callable
+
+from tests.bench import at_rest, latency, mqtt_rate, replay_rate, startup, store_size
+
+BENCHES: dict[str, Callable[[], None]] = {
+    "mqtt": mqtt_rate.main,
+    "latency": latency.main,
+    "store": store_size.main,
+    "startup": startup.main,
+    "replay": replay_rate.main,
+    "rest": at_rest.main,
+}
+
+
+def main() -> None:
+    """Run the benchmarks that are named, else all."""
+    print(f"{platform.machine()}, {platform.system()} {platform.release()}, Python {platform.python_version()}")
+    for name in sys.argv[1:] or BENCHES:
+        print(f"\n== {name}")
+        BENCHES[name]()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,58 @@
+"""Memory and processor time of the real daemon with 100 probes that speak once a minute."""
+
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import paho.mqtt.client as mqtt
+
+from tests.bench.yards import broker, config_text, message, probe_names
+
+SECONDS = 60
+
+
+def main() -> None:
+    with broker() as port, tempfile.TemporaryDirectory() as folder:
+        config = Path(folder) / "heaptender.toml"
+        config.write_text(config_text(port, piles=10, bins=10, probes_each=5))
+        begun = time.monotonic()
+        daemon = subprocess.Popen(
+            [sys.executable, "-m", "monitor", "run", "--config", str(config)], stderr=subprocess.DEVNULL
+        )
+        try:
+            client = mqtt.Client(mqtt.CallbackAPIVersion.VERSION2, protocol=mqtt.MQTTv5)
+            client.connect("127.0.0.1", port)
+            client.loop_start()
+            time.sleep(8)
+            names = probe_names(10, 10, 5)
+            used = _cpu_s(daemon.pid)
+            start = time.monotonic()
+            for number, name in enumerate(names):
+                due = start + number * SECONDS / len(names)
+                time.sleep(max(0.0, due - time.monotonic()))
+                heat = 60.0 if name.startswith("p") else 21.0
+                client.publish(f"nodes/{name}/senml", message(name, int(time.time() * 1000), heat), qos=1)
+            time.sleep(max(0.0, start + SECONDS - time.monotonic()))
+            share = (_cpu_s(daemon.pid) - used) / (time.monotonic() - start)
+            print(f"resident {_rss_mib(daemon.pid):.0f} MiB (goal 100), {share:.2%} of one core (goal 1 %), "
+                  f"{time.monotonic() - begun:.0f} s after its start")  # fmt: skip
+            client.disconnect()
+            client.loop_stop()
+        finally:
+            daemon.terminate()
+            daemon.wait(10)
+
+
+def _cpu_s(pid: int) -> float:
+    fields = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def _rss_mib(pid: int) -> float:
+    for line in Path(f"/proc/{pid}/status").read_text().splitlines():
+        if line.startswith("VmRSS"):
+            return int(line.split()[1]) / 1024
+    return 0.0

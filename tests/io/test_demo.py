@@ -1,0 +1,50 @@
+"""The demo goes through a real pseudo-terminal and shows what it promises."""
+
+import subprocess
+import sys
+
+import pytest
+
+from monitor.journal import open_reader, verify_chain
+
+pytestmark = pytest.mark.io
+
+
+def test_the_demo_shows_a_weekend(tmp_path):
+    folder = tmp_path / "yard"
+    run = subprocess.run(
+        [sys.executable, "-m", "monitor", "demo", "--seconds", "12", "--folder", str(folder)],
+        capture_output=True,
+        text=True,
+        timeout=200,
+    )
+    assert run.returncode == 0, run.stderr
+    assert run.stderr == ""
+    messages = [line for line in run.stdout.splitlines() if "Message to" in line]
+    assert any("Bay 1: holding" in line for line in messages)
+    assert any("Sunny wall bin: overheating" in line for line in messages)
+    assert any("Sunny wall bin: WORMS IN DANGER" in line for line in messages)
+    assert any("no word from b2-t" in line for line in messages)
+    away = run.stdout.split("While you were away:")[1]
+    assert "Sunny wall bin" in away
+    assert "Shed bin: no word from b2-t" in away
+    with open_reader(folder / "data") as store:
+        assert verify_chain(store) == []
+        assert len(store.effects_after(0, 10_000)) > 50
+
+
+def test_the_demo_ends_when_told(tmp_path):
+    child = subprocess.Popen(
+        [sys.executable, "-m", "monitor", "demo", "--seconds", "40", "--folder", str(tmp_path)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert child.stdout is not None
+    for line in child.stdout:
+        if line.startswith(("Fri 17 Jul", "Sat 18 Jul")):
+            break
+    child.terminate()
+    out, err = child.communicate(timeout=20)
+    assert child.returncode == 0, err
+    assert "While you were away:" in out
