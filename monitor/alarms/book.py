@@ -117,13 +117,13 @@ class AlarmBook:
 
     def ends(self, at: int, place: str, alarm: str, probe: str = "") -> list[Move]:
         """Say that a condition is no longer on."""
-        record = self.record(place, alarm, probe)
-        if not record.on:
+        record = self.records.get(alarm_key(place, alarm, probe))
+        if record is None or not record.on:
             return []
         was_latent = record.latent
         record.on = record.latent = False
         if was_latent:
-            if record.state is not AlarmState.NORMAL and record.state is not AlarmState.RETURNED:
+            if record.state not in (AlarmState.NORMAL, AlarmState.RETURNED) or _muted(record, at):
                 return []
             fresh = at - record.last < FRESH_MS or CATALOG[alarm].always_told
             return [
@@ -161,20 +161,32 @@ class AlarmBook:
         elif signal is not Signal.SEEN:
             record.until = None
         rings = record.on and not record.latent
-        return self._move(record, signal, Telling.AGAIN if rings and signal in _RETURNS else Telling.QUIET)
+        moves = self._move(record, signal, Telling.AGAIN if rings and signal in _RETURNS else Telling.QUIET)
+        if signal is Signal.OUT:
+            # Nobody hears of it any more, so it no longer speaks for those that it covered.
+            moves += self._uncover(at, record)
+        elif signal is Signal.BACK and rings:
+            moves += self._cover(record)
+        return moves
 
-    def mute(self, at: int, place: str, until: int, alarms: tuple[str, ...] | None = None) -> list[Move]:
-        """Mute a place's alarms until an instant: those named, else all that a turning mutes."""
+    def mute(
+        self,
+        at: int,
+        place: str,
+        until: int,
+        alarms: tuple[str, ...] | None = None,
+        probes: tuple[str, ...] = (),
+    ) -> list[Move]:
+        """Mute a place's alarms until an instant: those named, else all that a turning mutes, its probes' too."""
         moves: list[Move] = []
         for alarm, kind in CATALOG.items():
             if (alarms is None and not kind.at_place) or (alarms is not None and alarm not in alarms):
                 continue
-            if kind.of_probe:
-                continue
-            record = self.record(place, alarm)
-            record.muted_until = max(until, record.muted_until or until)
-            if record.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED) and at < record.muted_until:
-                moves += self._move(record, Signal.MUTE, Telling.QUIET)
+            for probe in probes if kind.of_probe else ("",):
+                record = self.record(place, alarm, probe)
+                record.muted_until = max(until, record.muted_until or until)
+                if record.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED) and at < record.muted_until:
+                    moves += self._move(record, Signal.MUTE, Telling.QUIET)
         return moves
 
     def due(self) -> list[tuple[int, str]]:
@@ -187,6 +199,10 @@ class AlarmBook:
                 found.append((record.muted_until, key))
         return found
 
+    def drop(self, key: str) -> None:
+        """Forget an alarm whose place or probe is gone for good."""
+        self.records.pop(key, None)
+
     def serve(self, at: int, key: str) -> list[Move]:
         """End a put-off or a mute that is due."""
         record = self.records[key]
@@ -196,11 +212,19 @@ class AlarmBook:
             moves += self._unmute(at, record)
         if record.state is AlarmState.SHELVED and record.until is not None and record.until <= at:
             record.until = None
-            moves += self._move(record, Signal.TAKEN_UP, Telling.AGAIN if record.on else Telling.QUIET)
+            if record.on and _muted(record, at):
+                moves += self._move(record, Signal.TAKEN_UP, Telling.QUIET) + self._move(
+                    record, Signal.MUTE, Telling.QUIET
+                )
+            else:
+                rings = record.on and not record.latent
+                moves += self._move(record, Signal.TAKEN_UP, Telling.AGAIN if rings else Telling.QUIET)
         return moves
 
     def _cover(self, record: AlarmRecord) -> list[Move]:
         moves: list[Move] = []
+        if record.state is AlarmState.OUT_OF_SERVICE:
+            return moves
         for alarm in CATALOG[record.alarm].covers:
             lower = self.record(record.place, alarm)
             if record.alarm not in lower.covered_by:
@@ -221,10 +245,13 @@ class AlarmBook:
     def _unmute(self, at: int, record: AlarmRecord) -> list[Move]:
         if record.state is not AlarmState.SUPPRESSED or _muted(record, at):
             return []
-        return self._move(record, Signal.UNMUTE, Telling.RING if record.on and not record.latent else Telling.QUIET)
+        if not record.on or record.latent:
+            return self._move(record, Signal.UNMUTE, Telling.QUIET)
+        return [*self._move(record, Signal.UNMUTE, Telling.RING), *self._cover(record)]
 
     def _move(self, record: AlarmRecord, signal: Signal, telling: Telling) -> list[Move]:
-        follows = after(record.state, signal, record.on)
+        # What has not rung yet is off for the table: it rings by itself when its readings are fresh (`settle`).
+        follows = after(record.state, signal, record.on and not record.latent)
         if follows is None:
             return []
         before, record.state = record.state, follows

@@ -68,6 +68,13 @@ class AlarmSignal:
 
 BinChange = ConditionChange | AlarmSignal
 
+_Step = tuple[Excursion, bool, bool, int, str]
+"""An excursion; whether a value is beyond its limit, and beyond it less its deadband; its delay, ms; its alarm."""
+
+_HOT, _DANGER = "overheating", "worms-in-danger"
+_NOTHING = -(1 << 40)
+"""Colder than everything: what is said where no probe says anything."""
+
 
 class Bed:
     """Works on one bin's state; holds nothing of its own."""
@@ -88,40 +95,51 @@ class Bed:
         """
         if quantity is Quantity.TEMPERATURE:
             self.state.temperatures[probe] = Newest(time, milli)
-            return [*self._heat(time, late), *self._thermal(time)]
+            return [*self._step(self._heat_steps(), time, late), *self._thermal(time)]
         if quantity is Quantity.MOISTURE:
             self.state.moistures[probe] = Newest(time, milli)
-            return [*self._damp(time, late), *self._moisture(time)]
+            return [*self._step(self._damp_steps(), time, late), *self._moisture(time)]
         return []
 
     def silent(self, probe: str, now: int) -> list[BinChange]:
         """Say that a probe counts as silent: its last value is held no longer."""
         state = self.state
         changes: list[BinChange] = []
-        for newest, excursions, word in (
-            (state.temperatures, self._heat_excursions(), self._thermal),
-            (state.moistures, (state.too_wet, state.too_dry), self._moisture),
+        for newest, steps, word in (
+            (state.temperatures, self._heat_steps, self._thermal),
+            (state.moistures, self._damp_steps, self._moisture),
         ):
             if probe not in newest or newest[probe].silent:
                 continue
             newest[probe].silent = True
-            if all(n.silent for n in newest.values()):
-                for excursion in excursions:
+            for excursion, beyond, *_ in steps():
+                # What those that still talk do not say themselves is waited for no longer.
+                if not beyond:
                     excursion.pause()
             changes += word(now)
         return changes
 
     def forget(self, probe: str, now: int) -> list[BinChange]:
-        """Drop a probe that no longer belongs to the bin."""
-        changes = self.silent(probe, now)
-        self.state.temperatures.pop(probe, None)
-        self.state.moistures.pop(probe, None)
+        """Drop a probe that no longer belongs to the bin: an alarm that only it held open is over."""
+        changes: list[BinChange] = []
+        for newest, steps, word in (
+            (self.state.temperatures, self._heat_steps, self._thermal),
+            (self.state.moistures, self._damp_steps, self._moisture),
+        ):
+            if newest.pop(probe, None) is None:
+                continue
+            for excursion, _, held, _, alarm in steps():
+                if held or excursion.since is None:
+                    continue
+                if excursion.confirmed:
+                    changes += self._ended(alarm, excursion)
+                excursion.forget()
+            changes += word(now)
         return changes
 
     def due(self) -> int | None:
         """Return the earliest instant at which a delay will be filled, UTC ms."""
-        state = self.state
-        dues = [e.due for e in (*self._heat_excursions(), state.too_wet, state.too_dry) if e.due is not None]
+        dues = [e.due for _, e in self._named() if e.due is not None]
         return min(dues, default=None)
 
     def serve(self, now: int) -> list[BinChange]:
@@ -132,68 +150,70 @@ class Bed:
                 changes.append(self._signal(alarm, excursion, on=True))
         return [*changes, *self._thermal(now), *self._moisture(now)] if changes else []
 
-    def _heat_excursions(self) -> tuple[Excursion, ...]:
-        state = self.state
-        return (state.overheating, state.danger_all, state.danger_any, state.freezing)
-
     def _named(self) -> list[tuple[str, Excursion]]:
         state = self.state
         return [
-            ("overheating", state.overheating),
-            ("worms-in-danger", state.danger_all),
-            ("worms-in-danger", state.danger_any),
+            (_HOT, state.overheating),
+            (_DANGER, state.danger_all),
+            (_DANGER, state.danger_any),
             ("freezing", state.freezing),
             ("too-wet", state.too_wet),
             ("too-dry", state.too_dry),
         ]
 
-    def _heat(self, time: int, late: bool) -> list[BinChange]:
+    def _heat_steps(self) -> tuple[_Step, ...]:
         limits, state, band = self.limits, self.state, self.limits.deadband_milli_k
+        last = [n.milli for n in state.temperatures.values()] or [_NOTHING]
         known = [n.milli for n in state.temperatures.values() if not n.silent]
-        hottest, coldest = max(known), min(known)
+        some = bool(known)
+        hottest, coldest = (max(known), min(known)) if some else (_NOTHING, _NOTHING)
         # A silent probe begins nothing, but what it last said holds an alarm open: no alarm ends by silence.
-        last_hottest = max(n.milli for n in state.temperatures.values())
-        last_coldest = min(n.milli for n in state.temperatures.values())
-        every, one, hot, frost = (
-            limits.danger_all_milli_c,
-            limits.danger_any_milli_c,
-            limits.overheating_milli_c,
-            limits.freezing_milli_c,
+        last_hottest, last_coldest = max(last), min(last)
+        if not some:
+            coldest = last_coldest
+        every, one = limits.danger_all_milli_c, limits.danger_any_milli_c
+        hot, frost = limits.overheating_milli_c, limits.freezing_milli_c
+        frozen = last_coldest != _NOTHING and last_coldest <= frost + band
+        return (
+            (state.danger_all, some and coldest > every, coldest >= every - band, limits.danger_all_dwell_ms, _DANGER),
+            (state.danger_any, some and hottest > one, last_hottest >= one - band, 0, _DANGER),
+            (state.overheating, some and hottest >= hot, last_hottest >= hot - band, limits.overheating_dwell_ms, _HOT),
+            (state.freezing, some and coldest <= frost, frozen, 0, "freezing"),
         )
-        steps = (
-            (state.danger_all, coldest > every, coldest >= every - band, limits.danger_all_dwell_ms, "worms-in-danger"),
-            (state.danger_any, hottest > one, last_hottest >= one - band, 0, "worms-in-danger"),
-            (state.overheating, hottest >= hot, last_hottest >= hot - band, limits.overheating_dwell_ms, "overheating"),
-            (state.freezing, coldest <= frost, last_coldest <= frost + band, 0, "freezing"),
-        )
-        return self._step(steps, time, late)
 
-    def _damp(self, time: int, late: bool) -> list[BinChange]:
+    def _damp_steps(self) -> tuple[_Step, ...]:
         limits, state, band = self.limits, self.state, self.limits.moisture_deadband_milli_pct
+        last = [n.milli for n in state.moistures.values()]
         known = [n.milli for n in state.moistures.values() if not n.silent]
-        last_wettest = max(n.milli for n in state.moistures.values())
-        last_driest = min(n.milli for n in state.moistures.values())
         wet, dry, dwell = limits.too_wet_milli_pct, limits.too_dry_milli_pct, limits.moisture_dwell_ms
-        steps = (
-            (state.too_wet, max(known) > wet, last_wettest >= wet - band, dwell, "too-wet"),
-            (state.too_dry, min(known) < dry, last_driest <= dry + band, dwell, "too-dry"),
+        too_wet, too_dry = any(one > wet for one in known), any(one < dry for one in known)
+        return (
+            (state.too_wet, too_wet, any(one >= wet - band for one in last), dwell, "too-wet"),
+            (state.too_dry, too_dry, any(one <= dry + band for one in last), dwell, "too-dry"),
         )
-        return self._step(steps, time, late)
 
-    def _step(
-        self, steps: tuple[tuple[Excursion, bool, bool, int, str], ...], time: int, late: bool
-    ) -> list[BinChange]:
+    def _step(self, steps: tuple[_Step, ...], time: int, late: bool) -> list[BinChange]:
         changes: list[BinChange] = []
         for excursion, beyond, held, delay, alarm in steps:
             turn = excursion.step(time, beyond, held, delay, late)
             if turn is Turn.BEGAN or (turn is None and excursion.confirmed):
                 changes.append(self._signal(alarm, excursion, on=True))
             elif turn is Turn.ENDED:
-                # Two excursions stand behind worms-in-danger: it is over only when both are.
-                if not any(e.confirmed for name, e in self._named() if name == alarm):
-                    changes.append(self._signal(alarm, excursion, on=False))
-                excursion.forget()
+                changes += self._ended(alarm, excursion)
         return changes
+
+    def _ended(self, alarm: str, excursion: Excursion) -> list[BinChange]:
+        """Take in that an excursion is over. Two stand behind worms-in-danger: that is over only when both are.
+
+        One of the two that is only waiting for its delay takes over: nobody is told *over* minutes before *new*.
+        """
+        other = next((e for name, e in self._named() if name == alarm and e is not excursion), None)
+        signal = self._signal(alarm, excursion, on=False)
+        excursion.forget()
+        if other is None or other.since is None:
+            return [signal]
+        other.confirmed, other.due = True, None
+        return [self._signal(alarm, other, on=True)]
 
     def _signal(self, alarm: str, excursion: Excursion, *, on: bool) -> AlarmSignal:
         state, limits = self.state, self.limits
@@ -208,6 +228,9 @@ class Bed:
         newest = state.moistures if alarm.startswith("too-") else state.temperatures
         known = {p: n for p, n in newest.items() if not n.silent} or newest
         low_side = by_all or alarm in ("freezing", "too-dry")
+        if not known:
+            since = excursion.since or 0
+            return AlarmSignal(alarm=alarm, on=on, since=since, last=excursion.last or since, probe="", values={})
         probe, chosen = (min if low_side else max)(known.items(), key=lambda item: (item[1].milli, item[0]))
         values: dict[str, Any] = {"value": plain_number(chosen.milli), "limit": plain_number(limit)}
         spot = self._comfortable(known) if alarm in ("overheating", "worms-in-danger") else None

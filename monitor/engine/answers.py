@@ -6,6 +6,7 @@ from typing import Any
 from monitor.alarms import Signal, Telling
 from monitor.engine.core import Core
 from monitor.engine.telling import emit_notices, record_move, tell_moves, wait_for
+from monitor.engine.wording import over_words
 from monitor.model.events import Answer
 
 _SIGNALS = {
@@ -25,10 +26,16 @@ def take_answer(core: Core, payload: Mapping[str, Any]) -> None:
     moves = core.alarms.answer(core.at, key, _SIGNALS[answer], until)
     if moves is None:
         return
-    for move in moves:
+    for move in moves[:1]:
         record_move(core, move, by)
-    emit_notices(core, core.desk.answered(core.at, key, answer, until, by))
+    record = core.state.alarms[key]
+    if answer is Answer.TAKEN_UP and not record.on:
+        # It was over before it was taken up again: that is what people should hear.
+        emit_notices(core, core.desk.over(core.at, key, over_words(core, record)))
+    else:
+        emit_notices(core, core.desk.answered(core.at, key, answer, until, by))
     if answer is Answer.BACK:
         # The desk has forgotten it; if its condition is on it is told like a new one.
-        tell_moves(core, [move for move in moves if move.telling is Telling.AGAIN], recorded=True)
+        tell_moves(core, [move for move in moves[:1] if move.telling is Telling.AGAIN], recorded=True)
+    tell_moves(core, moves[1:])
     wait_for(core, key)

@@ -1,8 +1,10 @@
 """Batches begin, move and end: what that does to walks, probes and alarms."""
 
+from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
 from monitor.engine.heap import Heap
 from monitor.engine.runs import BatchRun, open_walk
+from monitor.engine.silence import leave, rearm
 from monitor.engine.state import Carried
 from monitor.piles import WALK_ALARMS, BatchChange, BatchNews, WalkState
 
@@ -17,6 +19,9 @@ def begin_configured(core: Core) -> None:
 def begin_by_reading(core: Core, place: str, time: int) -> None:
     """Begin a pile's first batch by its first accepted core reading."""
     batch_changes(core, core.batches.heard(place, time))
+    run = core.run_at(place)
+    if run is not None:
+        run.by_reading = True
 
 
 def batch_changes(core: Core, changes: list[BatchChange]) -> None:
@@ -28,8 +33,57 @@ def batch_changes(core: Core, changes: list[BatchChange]) -> None:
             _end(core, change.batch, change.pile)
         elif change.news is BatchNews.MERGED:
             _merge(core, change)
+        elif change.news is BatchNews.ADDED_TO:
+            _touch(core, change.batch, change.at)
         else:
             _move(core, change)
+
+
+def carry(core: Core, probe: str, time: int, place: str) -> None:
+    """Put down that a probe was carried to a place, and follow it there."""
+    before = core.place_of(probe)
+    core.state.carried.append(Carried(time, probe, place))
+    core.state.carried.sort(key=lambda carried: carried.time)
+    now = core.place_of(probe)
+    core.routes.clear()
+    if now != before:
+        leave(core, probe, before)
+        core.conditioner.move(probe, now)
+        rearm(core, probe, anew=True)
+
+
+def rebuild(core: Core, run: BatchRun, built: int) -> None:
+    """Correct when a batch was built."""
+    batch = core.state.batches.batches[run.batch]
+    batch.built = run.built = built
+    batch.spans[0].start = built
+    _touch(core, run.batch, built)
+
+
+def forget_old(core: Core) -> None:
+    """Drop work and carrying of probes that no batch under watch needs any more."""
+    spans = [span for run in core.state.runs.values() for span in core.spans_of(run)]
+    core.state.works[:] = [
+        one
+        for one in core.state.works
+        if any(pile in (one.work.place, one.work.to) and start <= one.work.time <= end for pile, start, end in spans)
+    ]
+    oldest = min((start for _, start, _ in spans), default=core.at)
+    latest = {c.probe: n for n, c in enumerate(core.state.carried) if c.time <= oldest}
+    core.state.carried[:] = [
+        c
+        for n, c in enumerate(core.state.carried)
+        if c.probe in core.all_probes() and (c.time > oldest or latest.get(c.probe) == n)
+    ]
+    ever = {probe for run in core.state.runs.values() for probe in core.probes_ever(run)}
+    for probe in [one for one in core.state.retired if one not in ever]:
+        del core.state.retired[probe]
+
+
+def _touch(core: Core, batch: str, time: int) -> None:
+    run = core.state.runs.get(batch)
+    if run is not None:
+        run.touched = time if run.touched is None else min(run.touched, time)
 
 
 def _begin(core: Core, change: BatchChange) -> None:
@@ -46,67 +100,56 @@ def _begin(core: Core, change: BatchChange) -> None:
     )
     core.state.runs[run.batch] = run
     core.walks[run.batch] = open_walk(run, core.thresholds_of(run))
-    newest = max((core.watch(p).newest or 0 for p in core.cores_of(home)), default=0)
-    if parent is not None or newest >= batch.built:
+    core.stepped[run.batch] = True
+    cores = core.cores_of(home)
+    newest = max((core.watch(p).newest or 0 for p in cores), default=0)
+    if parent is not None or newest >= batch.built or any(c.time > batch.built for c in core.state.carried):
         # There is a record already that belongs to it.
         run.touched = batch.built
-    else:
-        heap = Heap(core.walks[run.batch], core.state.outings, core.thresholds_of(run))
-        for probe in core.cores_of(home):
-            core.state.outings.pop(probe, None)
-            heap.enter(probe, batch.built)
-    core.stepped[run.batch] = True
+        return
+    heap = Heap(core.walks[run.batch], core.state.outings, core.thresholds_of(run))
+    for probe in cores:
+        core.state.outings.pop(probe, None)
+        heap.enter(probe, batch.built)
 
 
 def _end(core: Core, batch: str, pile: str) -> None:
     core.state.runs.pop(batch, None)
     core.walks.pop(batch, None)
+    core.heaps.pop(batch, None)
     core.stepped.pop(batch, None)
-    for alarm in WALK_ALARMS:
-        core.ends(pile, alarm)
+    _clear(core, pile)
     for probe in core.cores_of(pile):
         core.state.outings.pop(probe, None)
-    _forget_work(core)
+        rearm(core, probe)
+    forget_old(core)
+
+
+def _clear(core: Core, pile: str) -> None:
+    """A pile that a batch has left is empty: only fire and its probes are watched there."""
+    for alarm in WALK_ALARMS:
+        core.ends(pile, alarm)
+    if pile in core.state.dangers and pile in core.settings.piles:
+        danger_signals(core, pile, core.danger(pile), core.danger(pile).empty())
+    core.wait(pile, "out", None)
 
 
 def _merge(core: Core, change: BatchChange) -> None:
-    book = core.state.batches.batches
-    if book[change.batch].merged_into:
-        _carry(core, change)
-        _end(core, change.batch, change.came_from)
-    into = core.state.runs.get(change.other)
-    if into is not None:
-        heap = Heap(core.walks[into.batch], core.state.outings, core.thresholds_of(into))
-        if not heap.added(change.at):
-            into.touched = min(into.touched or change.at, change.at)
-        core.stepped[into.batch] = True
+    _carry_all(core, change)
+    _end(core, change.batch, change.came_from)
+    _touch(core, change.other, change.at)
 
 
 def _move(core: Core, change: BatchChange) -> None:
-    run = core.state.runs.get(change.batch)
-    if run is None:
+    if change.batch not in core.state.runs:
         return
-    for alarm in WALK_ALARMS:
-        core.ends(change.came_from, alarm)
-    _carry(core, change)
+    _carry_all(core, change)
+    _clear(core, change.came_from)
     # Probes, turning and place changed at once: the record says it all, so it is worked out from there.
-    run.touched = min(run.touched or change.at, change.at)
-    core.stepped[run.batch] = True
+    _touch(core, change.batch, change.at)
 
 
-def _carry(core: Core, change: BatchChange) -> None:
-    if not change.probes_go:
-        return
-    for probe in core.cores_of(change.came_from):
-        core.state.carried.append(Carried(change.at, probe, change.pile))
-        core.conditioner.move(probe, change.pile)
-        core.routes.clear()
-
-
-def _forget_work(core: Core) -> None:
-    """Drop the work that no batch under watch needs any more."""
-    oldest = min((run.built for run in core.state.runs.values()), default=None)
-    if oldest is None:
-        core.state.works.clear()
-    else:
-        core.state.works[:] = [one for one in core.state.works if one.work.time >= oldest]
+def _carry_all(core: Core, change: BatchChange) -> None:
+    if change.probes_go:
+        for probe in core.cores_of(change.came_from):
+            carry(core, probe, change.at, change.pile)

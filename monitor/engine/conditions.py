@@ -4,6 +4,7 @@ from typing import NamedTuple
 
 from monitor.bins import AlarmSignal, BinChange, ConditionChange
 from monitor.engine.core import Core
+from monitor.engine.danger import Danger, DangerSignal
 from monitor.engine.telling import note_line
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.excursions import Excursion, Turn
@@ -24,6 +25,18 @@ def bed_changes(core: Core, place: str, changes: list[BinChange]) -> None:
         else:
             _signal(core, place, change)
     core.wait(place, "bed", core.bed(place).due())
+
+
+def danger_signals(core: Core, place: str, danger: Danger, signals: list[DangerSignal]) -> None:
+    """Hand conditions of dangerous heat to the alarms."""
+    for signal in signals:
+        if signal.on:
+            core.begins(
+                place, signal.alarm, since=signal.since, last=signal.last, probe=signal.probe, values=signal.values
+            )
+        else:
+            core.ends(place, signal.alarm, signal.probe)
+    core.wait(place, "hot", danger.due())
 
 
 def pile_moisture(core: Core, place: str, quantity: Quantity, verdict: Verdict, late: bool) -> None:

@@ -35,6 +35,7 @@ class Core:
         history: The record, or None while a deadline is served (no deadline needs it).
         walks: Open walks by batch, each working on its run's state.
         routes, heaps: Prepared for readings (`routes.Route`, `heap.Heap`), made again when anything moves.
+        quiet: Whether an import is taken in, which starts no alarm or notice.
         moves, touched: What happened to alarms, to be told once the event has been taken in.
     """
 
@@ -47,6 +48,7 @@ class Core:
         self.history: History | None = None
         self.effects: list[Effect] = []
         self.verdicts: list[Verdict] = []
+        self.quiet = False
         self.moves: list[Move] = []
         self.touched: list[str] = []
         self.stepped: dict[str, bool] = {}
@@ -93,7 +95,9 @@ class Core:
         self, place: str, alarm: str, *, since: int, last: int, probe: str = "", values: dict[str, Any] | None = None
     ) -> None:
         """Say that an alarm's condition is on; it is told when the event has been taken in (`telling.settle`)."""
-        self.touched.append(self.alarms.begins(place, alarm, since=since, last=last, probe=probe, values=values))
+        key = self.alarms.begins(place, alarm, since=since, last=last, probe=probe, values=values)
+        if not self.quiet:
+            self.touched.append(key)
 
     def ends(self, place: str, alarm: str, probe: str = "") -> None:
         """Say that an alarm's condition is off."""
@@ -126,6 +130,11 @@ class Core:
             return link is None or link.up
         return all(link.up for link in self.state.links.values() if link.what == "source")
 
+    def link_up_since(self, source: str) -> int:
+        """Return when the source (where a probe names none: any source) last came up, UTC ms; 0 if it never was down."""
+        links = [self.state.links.get(source)] if source else list(self.state.links.values())
+        return max((link.since for link in links if link is not None and link.up and link.what == "source"), default=0)
+
     # Where things are ------------------------------------------------------------------------------------------
 
     def place_of(self, probe: str) -> str:
@@ -147,7 +156,7 @@ class Core:
 
     def cores_of(self, place: str) -> list[str]:
         """Return the core temperature probes that are at a pile now, by id."""
-        return [p for p, c in self.probes_of(place) if _is_core(c)]
+        return [p for p, c in self.probes_of(place) if is_core(c)]
 
     def in_service(self, probe: str) -> bool:
         """Tell whether a probe is where it should be and not out for a turning."""
@@ -210,7 +219,11 @@ class Core:
 
     def probes_ever(self, run: BatchRun) -> list[str]:
         """Return the core probes that were in a batch at any time, by id."""
-        return [p for p, c in sorted(self.settings.probes.items()) if _is_core(c) and self.serving_spans(run, p)]
+        return [p for p, c in sorted(self.all_probes().items()) if is_core(c) and self.serving_spans(run, p)]
+
+    def all_probes(self) -> dict[str, Probe]:
+        """Return the probes of the settings, and those that are gone from them but not from a batch's record."""
+        return {**self.state.retired, **self.settings.probes}
 
     def company_of(self, run: BatchRun) -> list[str]:
         """Return the other temperature probes of the pile where a batch lies, whose record bears on its flags."""
@@ -237,7 +250,8 @@ class Core:
         return max(newest, default=self.at)
 
 
-def _is_core(probe: Probe) -> bool:
+def is_core(probe: Probe) -> bool:
+    """Tell whether a probe measures the temperature in the core of a heap."""
     return probe.role is Role.CORE and probe.quantity is Quantity.TEMPERATURE
 
 

@@ -21,16 +21,20 @@ class DangerState:
         newest: By probe, the newest value that counts (accepted, or flagged and confirmed), thousandths of °C.
         accepted: By probe, the newest accepted value.
         flagged: By probe, how many flagged readings in a row were at fire heat.
+        silent: Probes whose newest value is held no longer: it begins nothing, but ends nothing either.
         look: Probes that somebody was asked to look at.
     """
 
     newest: dict[str, int] = field(default_factory=dict)
     accepted: dict[str, int] = field(default_factory=dict)
     flagged: dict[str, int] = field(default_factory=dict)
+    silent: list[str] = field(default_factory=list)
     look: list[str] = field(default_factory=list)
     hot: Excursion = field(default_factory=Excursion)
     too_hot: Excursion = field(default_factory=Excursion)
     fire: Excursion = field(default_factory=Excursion)
+    open: bool = False
+    """Whether any of the three may have begun; else most readings need no more than a comparison."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,12 +55,16 @@ class Danger:
     def __init__(self, state: DangerState, limits: PileThresholds) -> None:
         self.state = state
         self.limits = limits
+        self._calm = min(limits.hot_milli_c, limits.too_hot_milli_c, limits.fire_milli_c) - limits.deadband_milli_k
 
     def accepted(self, probe: str, time: int, milli: int, late: bool, *, only_fire: bool = False) -> list[DangerSignal]:
         """Take an accepted reading (thousandths of °C); `only_fire` where the probe lies out or the pile is empty."""
         state = self.state
-        state.flagged.pop(probe, None)
         state.accepted[probe] = state.newest[probe] = milli
+        if milli < self._calm and not (state.open or state.flagged or state.look or state.silent):
+            return []
+        state.flagged.pop(probe, None)
+        self._speaks(probe)
         signals = self._looked_at(probe, time, milli)
         return signals + self._judge(time, late, only_fire=only_fire)
 
@@ -67,19 +75,45 @@ class Danger:
             state.flagged.pop(probe, None)
             return []
         count = state.flagged[probe] = state.flagged.get(probe, 0) + 1
-        near = max((v for p, v in state.accepted.items()), default=None)
+        near = max(state.accepted.values(), default=None)
         if count >= 2 and near is not None and near >= limits.fire_confirm_milli_c:
             state.newest[probe] = milli
+            self._speaks(probe)
             return self._judge(time, late, only_fire=True)
         if probe in state.look:
             return []
         state.look.append(probe)
         return [self._look(probe, time, milli, on=True)]
 
-    def forget(self, probe: str) -> None:
-        """Drop a probe that no longer belongs to the pile."""
-        for known in (self.state.newest, self.state.accepted, self.state.flagged):
+    def silent(self, probe: str) -> None:
+        """Say that a probe counts as silent: what only it said is waited for no longer."""
+        state = self.state
+        if probe in state.newest and probe not in state.silent:
+            state.silent.append(probe)
+            if self._hottest() < self.limits.hot_milli_c:
+                state.hot.pause()
+
+    def pause(self) -> None:
+        """Say that the probes were taken out: a delay that runs is waited for no longer."""
+        self.state.hot.pause()
+
+    def empty(self) -> list[DangerSignal]:
+        """Say that no batch lies on the pile any more: only fire is still watched for."""
+        return self._close(("hot", "too-hot"))
+
+    def forget(self, probe: str) -> list[DangerSignal]:
+        """Drop a probe that no longer belongs to the pile: an alarm that only it held open is over."""
+        state, limits = self.state, self.limits
+        signals = []
+        if probe in state.look:
+            state.look.remove(probe)
+            signals.append(self._look(probe, 0, limits.fire_milli_c, on=False))
+        for known in (state.newest, state.accepted, state.flagged):
             known.pop(probe, None)
+        self._speaks(probe)
+        held = max(state.newest.values(), default=None)
+        over = [name for name, _, limit, _ in self._watched() if held is None or held < limit - limits.deadband_milli_k]
+        return signals + self._close(tuple(over))
 
     def due(self) -> int | None:
         """Return when a delay will be filled, UTC ms."""
@@ -90,27 +124,54 @@ class Danger:
         hot = self.state.hot
         return [self._signal("hot", hot, self.limits.hot_milli_c, on=True)] if hot.serve(now) is Turn.BEGAN else []
 
-    def _judge(self, time: int, late: bool, *, only_fire: bool) -> list[DangerSignal]:
+    def _watched(self) -> tuple[tuple[str, Excursion, int, int], ...]:
         limits, state = self.limits, self.state
-        hottest = max(state.newest.values())
-        band = limits.deadband_milli_k
-        watched = [("fire", state.fire, limits.fire_milli_c, 0)]
-        if not only_fire:
-            watched += [
-                ("too-hot", state.too_hot, limits.too_hot_milli_c, 0),
-                ("hot", state.hot, limits.hot_milli_c, limits.hot_dwell_ms),
-            ]
+        return (
+            ("fire", state.fire, limits.fire_milli_c, 0),
+            ("too-hot", state.too_hot, limits.too_hot_milli_c, 0),
+            ("hot", state.hot, limits.hot_milli_c, limits.hot_dwell_ms),
+        )
+
+    def _judge(self, time: int, late: bool, *, only_fire: bool) -> list[DangerSignal]:
+        hottest, held = self._hottest(), max(self.state.newest.values())
+        band = self.limits.deadband_milli_k
         signals = []
-        for alarm, excursion, limit, delay in watched:
-            if hottest < limit - band and excursion.since is None:
+        for alarm, excursion, limit, delay in self._watched()[: 1 if only_fire else 3]:
+            if held < limit - band and excursion.since is None:
                 continue
-            turn = excursion.step(time, hottest >= limit, hottest >= limit - band, delay, late)
+            turn = excursion.step(time, hottest >= limit, held >= limit - band, delay, late)
             if turn is Turn.BEGAN or (turn is None and excursion.confirmed):
                 signals.append(self._signal(alarm, excursion, limit, on=True))
             elif turn is Turn.ENDED:
-                signals.append(self._signal(alarm, excursion, limit, on=False))
+                signals.append(self._off(alarm))
+                excursion.forget()
+        self.state.open = any(excursion.since is not None for _, excursion, _, _ in self._watched())
+        return signals
+
+    def _close(self, alarms: tuple[str, ...]) -> list[DangerSignal]:
+        signals = []
+        for alarm, excursion, _, _ in self._watched():
+            if alarm in alarms and excursion.since is not None:
+                if excursion.confirmed:
+                    signals.append(self._off(alarm))
                 excursion.forget()
         return signals
+
+    def _hottest(self) -> int:
+        """Return the hottest of the probes that are not silent; colder than everything where all are."""
+        state = self.state
+        known = state.newest.values()
+        if state.silent:
+            known = {p: milli for p, milli in state.newest.items() if p not in state.silent}.values()
+        return max(known, default=-(1 << 40))
+
+    def _speaks(self, probe: str) -> None:
+        if probe in self.state.silent:
+            self.state.silent.remove(probe)
+
+    @staticmethod
+    def _off(alarm: str) -> DangerSignal:
+        return DangerSignal(alarm=alarm, on=False, since=0, last=0, probe="", values={})
 
     def _signal(self, alarm: str, excursion: Excursion, limit: int, *, on: bool) -> DangerSignal:
         probe, milli = max(self.state.newest.items(), key=lambda item: (item[1], item[0]))
@@ -119,7 +180,7 @@ class Danger:
         return DangerSignal(alarm=alarm, on=on, since=since, last=excursion.last or since, probe=probe, values=values)
 
     def _looked_at(self, probe: str, time: int, milli: int) -> list[DangerSignal]:
-        if probe not in self.state.look or milli >= self.limits.fire_milli_c:
+        if probe not in self.state.look:
             return []
         self.state.look.remove(probe)
         return [self._look(probe, time, milli, on=False)]

@@ -11,12 +11,12 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from monitor.engine.answers import take_answer
-from monitor.engine.conditions import bed_changes
+from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
-from monitor.engine.heaps import danger_signals
 from monitor.engine.history import History
 from monitor.engine.links import serve_link, take_clock, take_link
-from monitor.engine.logged import serve_reminder, take_correction, take_work
+from monitor.engine.logged import take_correction, take_work
+from monitor.engine.outings import serve_reminder
 from monitor.engine.settling import take_settings
 from monitor.engine.silence import rearm, serve_silence
 from monitor.engine.state import EngineState, dump_state, load_state
@@ -132,6 +132,9 @@ class Engine:
         for probe in core.settings.probes:
             rearm(core, probe, anew=True)
         overdue = [one for one in core.agenda.take(core.at) if one[2] != "silence"]
+        # The probes are all waited for anew: what was set before the stop says nothing of when to look at them.
+        core.state.silence_check = None
+        core.wait("", "silence", None)
         for _, place, key in overdue:
             self._serve(place, key)
         for probe in core.settings.probes:
@@ -173,15 +176,17 @@ class Engine:
 
     def _fresh_words(self, key: str, at: int) -> Message | None:
         """Return fresh words for an alarm that is told again."""
-        del at
+        self._core.at = max(self._core.at, at)
         record = self._core.alarms.records.get(key)
         return words_for(self._core, record) if record is not None and record.on else None
 
 
 def _take_imported(core: Core, payload: Mapping[str, Any]) -> None:
-    take_imported(core, payload.get("rows", ()))
+    core.quiet = True
     for work in payload.get("work", ()):
-        take_work(core, work, silently=True)
+        take_work(core, work)
+    take_imported(core, payload.get("rows", ()))
+    core.quiet = False
 
 
 _TAKERS: dict[EventKind, Callable[[Core, Mapping[str, Any]], None]] = {

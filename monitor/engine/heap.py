@@ -25,6 +25,7 @@ class Heap:
 
     def leave(self, probe: str, at: int) -> bool:
         """Take a probe out of service for good (it was carried elsewhere)."""
+        self.outings.pop(probe, None)
         if not self._serves(probe):
             return True
         if self.walk.service_touches_past(probe, at):
@@ -80,6 +81,9 @@ class Heap:
         """
         outing = self.outings.get(probe)
         if outing is not None and (outing.out is not None or outing.accepted_from != 0):
+            moved = outing.returned if outing.out is None else outing.out
+            if moved is not None and time < moved:
+                return False
             verdict = weigh(outing, time, milli, ambient, self.thresholds)
             if verdict.returned_at is not None:
                 if self.walk.service_touches_past(probe, verdict.returned_at):

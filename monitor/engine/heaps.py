@@ -1,10 +1,11 @@
 """Readings of piles: to the watch for dangerous heat, and to the walk of the batch that lies there."""
 
 from monitor.engine.batching import begin_by_reading
-from monitor.engine.core import Core
-from monitor.engine.danger import Danger, DangerSignal
+from monitor.engine.conditions import danger_signals
+from monitor.engine.core import FOREVER, Core
 from monitor.engine.heap import Heap
-from monitor.engine.rework import rework
+from monitor.engine.outings import follow_outings
+from monitor.engine.rework import AMBIENT_BEFORE_MS, rework
 from monitor.engine.routes import Route
 from monitor.engine.runs import BatchRun
 from monitor.engine.silence import rearm
@@ -22,15 +23,20 @@ def heap_of(core: Core, run: BatchRun) -> Heap:
     return found
 
 
-def ambient_reading(core: Core, time: int, milli: int) -> None:
+def ambient_reading(core: Core, probe: str, time: int, milli: int) -> None:
     """Take an accepted ambient temperature: every batch's walk compares with it."""
     core.state.air = milli
+    late = _late_for_outings(core, time, probe) if core.state.outings else ()
     for batch, run in core.state.runs.items():
         walk = core.walks[batch]
         if walk.ambient_touches_past(time):
-            touch(core, run, time)
+            touch(run, time)
         else:
             walk.ambient(time, milli)
+            if late and any(
+                place in late for place in (core.pile_of(run), *(pile for pile, _, _ in core.spans_of(run)))
+            ):
+                touch(run, time)
 
 
 def core_reading(core: Core, known: Route, verdict: Verdict, late: bool) -> None:
@@ -43,57 +49,81 @@ def core_reading(core: Core, known: Route, verdict: Verdict, late: bool) -> None
         begin_by_reading(core, place, time)
         run = core.run_at(place)
     if run is None or time < run.built:
+        if run is not None and run.by_reading:
+            touch(run, time)
         danger_signals(core, place, danger, danger.accepted(probe, time, milli, late, only_fire=True))
         return
     outing = core.state.outings.get(probe)
     was_out = outing is not None and outing.out is not None
-    taken = heap_of(core, run).reading(probe, time, milli, core.state.air) if run.touched is None else True
-    if taken is False:
-        touch(core, run, time)
-    elif was_out and outing is not None and outing.out is None:
-        rearm(core, probe, anew=True)
+    if run.touched is not None:
+        taken: bool | None = None if was_out else True
+    else:
+        taken = heap_of(core, run).reading(probe, time, milli, core.state.air)
+        if taken is False:
+            touch(run, time)
+        elif was_out and outing is not None and outing.out is None:
+            rearm(core, probe, anew=True)
     core.stepped[run.batch] = True
-    danger_signals(core, place, danger, danger.accepted(probe, time, milli, late, only_fire=taken is None))
+    signals = danger.accepted(probe, time, milli, late, only_fire=taken is None)
+    if signals or danger.state.hot.since is not None:
+        danger_signals(core, place, danger, signals)
 
 
-def danger_signals(core: Core, place: str, danger: Danger, signals: list[DangerSignal]) -> None:
-    """Hand conditions of dangerous heat to the alarms."""
-    for signal in signals:
-        if signal.on:
-            core.begins(
-                place, signal.alarm, since=signal.since, last=signal.last, probe=signal.probe, values=signal.values
-            )
-        else:
-            core.ends(place, signal.alarm, signal.probe)
-    core.wait(place, "hot", danger.due())
-
-
-def touch(core: Core, run: BatchRun, time: int) -> None:
+def touch(run: BatchRun, time: int) -> None:
     """Note that something changed an instant of a batch's record that may have been examined already."""
     run.touched = time if run.touched is None else min(run.touched, time)
-    core.stepped[run.batch] = True
 
 
-def touch_place(core: Core, place: str, time: int) -> None:
-    """Note that the record of a place was changed at an instant; ambient's concerns every batch."""
+def touch_place(core: Core, place: str, time: int, until: int | None = None) -> None:
+    """Note that the record of a place was changed from `time` to `until` (that instant alone where it is left out).
+
+    Ambient's concerns every batch. What was changed before a batch began, and before what its flags look back on, does not.
+    """
+    until = time if until is None else until
     for run in core.state.runs.values():
-        if place == AMBIENT or core.pile_of(run) == place or any(p == place for p, _, _ in core.spans_of(run)):
-            touch(core, run, time)
+        if run.by_reading and time < run.built and run.home == place:
+            touch(run, time)
+        elif until < run.built - AMBIENT_BEFORE_MS:
+            continue
+        elif place == AMBIENT or any(p == place for p, _, _ in core.spans_of(run)):
+            touch(run, time)
 
 
-def advance_heaps(core: Core, *, silently: bool = False) -> None:
+def touch_late(core: Core, probe: str, time: int) -> None:
+    """Note a reading that came out of order: it concerns where its probe is, and where it was."""
+    for place in dict.fromkeys((core.place_of(probe), core.place_at(probe, time))):
+        touch_place(core, place, time)
+
+
+def advance_heaps(core: Core) -> None:
     """Examine the batches that something came in for, each up to its frontier; work those out again that were touched."""
     stepped, core.stepped = core.stepped, {}
-    for batch in stepped:
-        run = core.state.runs.get(batch)
-        if run is None:
-            continue
+    for batch, run in core.state.runs.items():
         if run.touched is not None:
-            before, rule_before, alarms_before = run.walk.phase, run.rule, dict(run.walk.alarms)
-            begun = run.walk.begun
-            walk = rework(core, run)
-            walk.advance()
-            after_rework(core, run, before if begun else None, rule_before, alarms_before, silently=silently)
+            # A deadline has no record at hand: what it touched waits for the next event.
+            if core.history is None:
+                continue
+            told_to, begun = run.walk.now, run.walk.begun
+            phase = run.walk.phase if begun else None
+            changes = rework(core, run).advance()
+            after_rework(core, run, changes, phase, told_to)
+            follow_outings(core, core.pile_of(run))
+        elif batch in stepped:
+            tell_walk(core, run, core.walks[batch].advance())
         else:
-            tell_walk(core, run, core.walks[batch].advance(), silently=silently)
+            continue
         refresh_latent(core, run)
+
+
+def _late_for_outings(core: Core, time: int, ambient: str) -> tuple[str, ...]:
+    """Return the piles where a probe out for a turning was weighed already without this older ambient reading."""
+    places = []
+    for probe, outing in core.state.outings.items():
+        watch = core.state.watches.get(probe)
+        if watch is None or watch.newest is None or (time, ambient) >= (watch.newest, probe):
+            continue
+        begun = outing.out if outing.out is not None else outing.returned
+        until = FOREVER if outing.out is not None else outing.accepted_from or 0
+        if begun is not None and begun <= time <= until:
+            places.append(core.place_of(probe))
+    return tuple(places)

@@ -4,59 +4,111 @@ Nothing that was decided is taken back: where the outcome differs, one change is
 The whole record is walked under the settings in force now; a calibration still applies from its own start.
 """
 
-from monitor.conditioning import Conditioner, ConditioningState, comparable
-from monitor.engine.core import Core
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+from monitor.conditioning import GAP_MS, Conditioner, ConditioningState, comparable
+from monitor.engine.core import Core, is_core
 from monitor.engine.heap import Heap
 from monitor.engine.runs import BatchRun, open_walk
-from monitor.model.flags import ACCEPTED, Flag, Verdict
+from monitor.model.flags import ACCEPTED, Verdict
+from monitor.model.readings import Reading
 from monitor.model.settings import AMBIENT
-from monitor.model.times import DAY_MS
+from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.units import Quantity
-from monitor.model.words import Role
 from monitor.model.work import Work, WorkKind
 from monitor.piles import OutingState, Walk, WalkState
 
 AMBIENT_BEFORE_MS = 8 * DAY_MS
-"""How much of ambient before the building is looked at: the seven days of *ready for worms*, and a margin."""
+"""How much before the building is looked at: the seven days of ambient for *ready for worms*, and what flags look back
+on (`conditioning.RUN_IN_MS`), with a margin."""
 
 _VERDICTS_BEFORE_MS = 2 * DAY_MS
+_CHUNK = 4096
 
 
 def rework(core: Core, run: BatchRun) -> Walk:
     """Work a batch out anew from the record; return its walk, advanced as far as the record goes."""
     thresholds = core.thresholds_of(run)
-    touched = run.touched or 0
+    touched = run.built if run.touched is None else run.touched
+    if run.by_reading and touched < run.built:
+        _begin_earlier(core, run, touched)
     run.walk, run.hold, run.touched = WalkState.fresh(run.built), None, None
     walk = open_walk(run, thresholds)
     core.walks[run.batch] = walk
     probes = core.probes_ever(run)
     outings: dict[str, OutingState] = {}
     heap = Heap(walk, outings, thresholds)
-    ambient = [p for p, c in core.probes_of(AMBIENT) if c.quantity is Quantity.TEMPERATURE]
-    feed = _Feed(core, heap, set(probes), set(ambient), touched - _VERDICTS_BEFORE_MS)
+    ambient = _ambients(core)
+    feed = _Feed(core, heap, set(probes), set(ambient), max(run.built, touched - _VERDICTS_BEFORE_MS))
     actions = _actions(core, run, probes)
     step = 0
     everyone = sorted({*probes, *ambient, *core.company_of(run)})
     if core.history is not None and everyone:
-        start = run.built - AMBIENT_BEFORE_MS
-        for reading in core.history.readings(everyone, start, core.latest_time()):
-            if reading.probe not in feed.ambient and reading.time < run.built:
-                continue
-            while step < len(actions) and actions[step][0] <= reading.time:
+        readings = core.history.readings(everyone, run.built - AMBIENT_BEFORE_MS, core.latest_time())
+        for verdict in _in_order(feed.conditioner, readings, core.at):
+            while step < len(actions) and actions[step][0] <= verdict.time:
                 feed.act(*actions[step])
                 step += 1
-            for verdict in feed.conditioner.step(reading):
-                feed.take(verdict)
+            feed.take(verdict)
     for action in actions[step:]:
         feed.act(*action)
-    for verdict in feed.conditioner.expire(core.at):
-        feed.take(verdict)
-    core.conditioner.adopt(feed.conditioner, [p for p in everyone if p not in feed.ambient])
-    core.state.outings.update(outings)
-    for probe in probes:
-        if probe not in outings:
-            core.state.outings.pop(probe, None)
+    core.conditioner.adopt(feed.conditioner, everyone)
+    _take_over(core, run, outings, probes)
     return walk
+
+
+def _in_order(conditioner: Conditioner, readings: Iterable[Reading], at: int) -> Iterator[Verdict]:
+    """Yield the verdicts in order of their readings' time: one that had to wait comes before what happened meanwhile."""
+    waiting: list[Verdict] = []
+    for reading in readings:
+        waiting += conditioner.step(reading)
+        if len(waiting) >= _CHUNK:
+            waiting.sort()
+            settled = bisect_left(waiting, (reading.time - GAP_MS,))
+            yield from waiting[:settled]
+            del waiting[:settled]
+    waiting += conditioner.expire(at)
+    waiting.sort()
+    yield from waiting
+
+
+def _ambients(core: Core) -> list[str]:
+    """Return the probes that measure the air of the yard, or did for a while."""
+    there = {p for p in core.settings.probes if core.place_of(p) == AMBIENT}
+    there |= {one.probe for one in core.state.carried if one.place == AMBIENT}
+    probes = core.all_probes()
+    return sorted(p for p in there if p in probes and probes[p].quantity is Quantity.TEMPERATURE)
+
+
+def _take_over(core: Core, run: BatchRun, outings: dict[str, OutingState], probes: list[str]) -> None:
+    """Put the outings found in place of those known; a reminder that was given is not given again."""
+    here = set(core.cores_of(core.pile_of(run)))
+    for probe in probes:
+        if probe not in here:
+            continue
+        known, found = core.state.outings.pop(probe, None), outings.get(probe)
+        if found is not None:
+            found.reminded = known is not None and known.reminded and known.out == found.out
+            core.state.outings[probe] = found
+
+
+def _begin_earlier(core: Core, run: BatchRun, touched: int) -> None:
+    """Let a batch that began with its first accepted reading begin with an earlier one that came late."""
+    if core.history is None:
+        return
+    batch = core.state.batches.batches[run.batch]
+    cores = [p for p, c in core.settings.probes.items() if is_core(c) and core.place_at(p, touched) == run.home]
+    feed = Conditioner(ConditioningState(places=dict(core.state.conditioning.places)), core.settings)
+    first = run.built
+    for reading in core.history.readings(sorted(cores), touched - _VERDICTS_BEFORE_MS, run.built + 2 * HOUR_MS):
+        if reading.time > first + 2 * HOUR_MS:
+            break
+        for verdict in feed.step(reading):
+            if touched <= verdict.time < first and verdict.flag in ACCEPTED:
+                first = verdict.time
+    run.built = batch.built = batch.spans[0].start = first
 
 
 _Action = tuple[int, int, str, str]
@@ -72,6 +124,8 @@ def _actions(core: Core, run: BatchRun, probes: list[str]) -> list[_Action]:
             if end is not None:
                 found.append((end, 1, "leave", probe))
     for work, own in core.works_of(run):
+        if work.kind in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT) and core.place_at(work.probe, work.time) != work.place:
+            continue
         found += _of_work(work, own, run.built, probes)
     return sorted(found)
 
@@ -101,8 +155,11 @@ class _Feed:
         self.heap = heap
         self.cores = cores
         self.ambient = ambient
+        self.built = heap.walk.state.built
         self.verdicts_from = verdicts_from
-        self.conditioner = Conditioner(ConditioningState(), core.settings)
+        places = dict(core.state.conditioning.places)
+        self.probes = core.all_probes()
+        self.conditioner = Conditioner(ConditioningState(places=places), replace(core.settings, probes=self.probes))
         self.air: int | None = None
 
     def act(self, at: int, order: int, what: str, probe: str) -> None:
@@ -127,15 +184,15 @@ class _Feed:
     def take(self, verdict: Verdict) -> None:
         """Take a final verdict."""
         time, probe, milli, flag, _ = verdict
-        if probe in self.cores and (flag is not Flag.PASS or time >= self.verdicts_from):
+        if probe in self.cores and time >= self.verdicts_from:
             self.core.verdicts.append(verdict)
         if flag not in ACCEPTED:
             return
-        configured = self.core.settings.probes.get(probe)
+        configured = self.probes.get(probe)
         if configured is None or not comparable(configured, time):
             return
-        if probe in self.ambient:
+        if probe in self.ambient and self.core.place_at(probe, time) == AMBIENT:
             self.air = milli
             self.heap.walk.ambient(time, milli)
-        elif probe in self.cores and configured.role is Role.CORE:
+        elif probe in self.cores and time >= self.built:
             self.heap.reading(probe, time, milli, self.air)

@@ -26,11 +26,13 @@ class Goal(Enum):
 class Route:
     """What is needed to take one probe's readings."""
 
-    __slots__ = ("bed", "comparable_from", "danger", "goal", "hot_milli", "place", "quantity", "watch")
+    __slots__ = ("bed", "comparable_from", "danger", "goal", "hot_milli", "place", "quantity", "since", "watch")
 
     def __init__(self, core: Core, probe: str) -> None:
         configured = core.settings.probes[probe]
         self.place = core.place_of(probe)
+        # What it said before it was carried here says nothing of this place.
+        self.since = max((one.time for one in core.state.carried if one.probe == probe), default=0)
         self.quantity = configured.quantity
         self.watch: ProbeWatch = core.watch(probe)
         self.bed: Bed | None = None

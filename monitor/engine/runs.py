@@ -21,6 +21,7 @@ class BatchRun:
         walk: Where its walk through the phases stands.
         hold: Where its rule's tracker stands, None with rule `none`.
         rule: The rule's state as it was last told.
+        by_reading: Whether its first reading, not a person, says when it was built.
         touched: The earliest instant of its record that was changed since it was last worked out, or None.
     """
 
@@ -32,6 +33,7 @@ class BatchRun:
     walk: WalkState
     hold: HoldState | None = None
     rule: RuleState = RuleState.NOT_BEGUN
+    by_reading: bool = False
     touched: int | None = None
     tellings: list[str] = field(default_factory=list)
     """Notices of this batch that are told only once (`holding`, `rule-met`)."""

@@ -1,30 +1,48 @@
-"""Settings: taken whole, in force from their own `at` on; what is gone is let go, what is new is waited for."""
+"""Settings: taken whole, in force from their own `at` on; what is gone is let go, what is new is waited for.
+
+A probe that is added, taken away or given another place by the settings counts there from that instant on, like one that
+was carried; the first settings of all hold for the whole record.
+"""
 
 from collections.abc import Mapping
 from typing import Any
 
 from monitor.alarms import CATALOG
 from monitor.engine.batching import begin_configured
-from monitor.engine.conditions import bed_changes
 from monitor.engine.core import Core
 from monitor.engine.heaps import advance_heaps, touch, touch_place
-from monitor.engine.silence import rearm
-from monitor.engine.state import settings_from
+from monitor.engine.silence import leave, rearm
+from monitor.engine.state import Carried, settings_from
 from monitor.engine.telling import arm_desk
 from monitor.model.settings import AMBIENT, Settings
+from monitor.model.units import Quantity
+from monitor.model.words import Role
+from monitor.piles import WALK_ALARMS
 
 
 def take_settings(core: Core, payload: Mapping[str, Any]) -> None:
     """Take a `settings` event."""
     before = core.settings
+    places = {probe: core.place_of(probe) for probe in before.probes}
+    thresholds = {batch: core.thresholds_of(run) for batch, run in core.state.runs.items()}
     core.state.settings = settings_from(payload["settings"])
+    if before.probes:
+        _carried(core, before)
     core.renew()
-    _let_go(core, before)
+    for probe, place in places.items():
+        if probe not in core.settings.probes or core.place_of(probe) != place:
+            leave(core, probe, place)
+    _let_go(core)
     for place in core.settings.bins:
         core.bed(place)
     begin_configured(core)
+    for batch, run in core.state.runs.items():
+        if batch in thresholds and thresholds[batch] != core.thresholds_of(run):
+            # The walk's levels are those of the old limits.
+            touch(run, 0)
     _recalibrated(core, before)
     _new_probes(core, before)
+    _returned_piles(core, before)
     advance_heaps(core)
     for probe in core.settings.probes:
         rearm(core, probe, anew=probe not in before.probes)
@@ -32,26 +50,51 @@ def take_settings(core: Core, payload: Mapping[str, Any]) -> None:
     arm_desk(core)
 
 
-def _let_go(core: Core, before: Settings) -> None:
-    places = {"", AMBIENT, *core.settings.piles, *core.settings.bins}
-    for record in list(core.state.alarms.values()):
-        of_probe = CATALOG[record.alarm].of_probe and record.alarm != "link" and record.probe
-        gone = record.place not in places or (of_probe and record.probe not in core.settings.probes)
-        if gone and record.on:
-            core.ends(record.place, record.alarm, record.probe)
-    for probe in before.probes:
-        if probe in core.settings.probes and core.settings.probes[probe].place == before.probes[probe].place:
+def _carried(core: Core, before: Settings) -> None:
+    """Put down whose place the settings changed, and where it was until then."""
+    after = core.settings
+    for probe in dict.fromkeys((*before.probes, *after.probes)):
+        was = before.probes[probe].place if probe in before.probes else ""
+        now = after.probes[probe].place if probe in after.probes else ""
+        if was == now:
             continue
-        place = before.probes[probe].place
-        if place in core.state.bins and place in core.settings.bins:
-            bed_changes(core, place, core.bed(place).forget(probe, core.at))
-        if place in core.state.dangers:
-            core.danger(place).forget(probe)
-        if probe not in core.settings.probes:
-            core.state.watches.pop(probe, None)
-    for place in [one for one in core.state.bins if one not in core.settings.bins]:
-        del core.state.bins[place]
+        if probe in after.probes:
+            core.state.retired.pop(probe, None)
+        elif before.probes[probe].quantity is Quantity.TEMPERATURE and before.probes[probe].role is Role.CORE:
+            core.state.retired[probe] = before.probes[probe]
+        if all(carried.probe != probe or carried.time > 0 for carried in core.state.carried):
+            core.state.carried.insert(0, Carried(0, probe, was))
+        core.state.carried.append(Carried(core.at, probe, now))
+        core.state.conditioning.places.pop(probe, None)
+    core.state.carried.sort(key=lambda carried: carried.time)
+
+
+def _let_go(core: Core) -> None:
+    """Let go of what the settings no longer know: its alarms are over, its deadlines are dropped."""
+    state, settings = core.state, core.settings
+    places = {"", AMBIENT, *settings.piles, *settings.bins}
+    for key, record in list(state.alarms.items()):
+        of_probe = CATALOG[record.alarm].of_probe and record.alarm != "link" and record.probe
+        if record.place in places and not (of_probe and record.probe not in settings.probes):
+            continue
+        if record.on:
+            core.ends(record.place, record.alarm, record.probe)
+        core.wait(record.place, f"alarm {key}", None)
+        record.muted_until = record.until = None
+    for probe in [one for one in state.watches if one not in settings.probes]:
+        del state.watches[probe]
+        state.outings.pop(probe, None)
+    for place in [one for one in state.bins if one not in settings.bins]:
+        del state.bins[place]
         core.wait(place, "bed", None)
+    for place in [one for one in state.dangers if one not in settings.piles]:
+        del state.dangers[place]
+        core.wait(place, "hot", None)
+        core.wait(place, "out", None)
+    for line in [
+        one for one in state.lines if one.split("/")[0] not in places or one.split("/")[-1] not in settings.probes
+    ]:
+        del state.lines[line]
 
 
 def _recalibrated(core: Core, before: Settings) -> None:
@@ -63,7 +106,7 @@ def _recalibrated(core: Core, before: Settings) -> None:
         changed = set(was.calibrations) ^ set(configured.calibrations)
         starts = [one.start for one in changed]
         earliest = min((start for start in starts if start is not None), default=0)
-        touch_place(core, core.place_of(probe), 0 if None in starts else earliest)
+        touch_place(core, core.place_of(probe), 0 if None in starts else earliest, core.at)
 
 
 def _new_probes(core: Core, before: Settings) -> None:
@@ -75,4 +118,15 @@ def _new_probes(core: Core, before: Settings) -> None:
         outside = {p for p, outing in core.state.outings.items() if outing.out is not None}
         serving = set(core.cores_of(core.pile_of(run)))
         if (serving - outside) != (known - outside):
-            touch(core, run, core.at)
+            touch(run, core.at)
+
+
+def _returned_piles(core: Core, before: Settings) -> None:
+    """A pile that is taken away is watched no longer; one that is back is worked out again, alarms and all."""
+    for run in core.state.runs.values():
+        place = core.pile_of(run)
+        if place in before.piles and place not in core.settings.piles:
+            for alarm in WALK_ALARMS:
+                run.walk.alarms.pop(alarm, None)
+        elif place in core.settings.piles and before.piles and place not in before.piles:
+            touch(run, core.at)

@@ -1,6 +1,6 @@
 """Probes that fall silent, break, or stop while hot: their deadlines and alarms."""
 
-from monitor.engine.conditions import bed_changes
+from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
 from monitor.engine.watch import ProbeWatch
 from monitor.model.settings import AMBIENT, Probe
@@ -28,6 +28,22 @@ def usable(core: Core, probe: str) -> None:
     if watch.broken:
         watch.broken = False
         core.ends(core.place_of(probe), "broken", probe)
+
+
+def leave(core: Core, probe: str, place: str) -> None:
+    """Forget a probe at a place that it has left: what was told of it there is over, what only it said counts no more."""
+    watch = core.state.watches.get(probe)
+    if watch is not None:
+        watch.silent = watch.broken = watch.lost = watch.ahead = False
+        watch.hot_time = None
+    core.state.outings.pop(probe, None)
+    for alarm in ("silent", "broken", "hot-and-lost"):
+        core.ends(place, alarm, probe)
+    core.ends(place or AMBIENT, "clock", probe)
+    if place in core.state.bins and place in core.settings.bins:
+        bed_changes(core, place, core.bed(place).forget(probe, core.at))
+    if place in core.state.dangers and place in core.settings.piles:
+        danger_signals(core, place, core.danger(place), core.danger(place).forget(probe))
 
 
 def rearm(core: Core, probe: str, anew: bool = False) -> None:
@@ -70,7 +86,7 @@ def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> None:
     limits, minimum = core.settings.probe_thresholds, _minimum(core, place)
     pile = core.pile(place)
     if pile is not None and configured.quantity is Quantity.TEMPERATURE and not watch.lost:
-        due = watch.lost_due(limits, pile.thresholds)
+        due = watch.lost_due(limits, pile.thresholds, core.link_up_since(configured.source))
         if due is not None and due <= core.at and core.link_lives(configured.source):
             watch.lost = True
             _begin(core, place, "hot-and-lost", probe, watch.arrived or core.at, pile.thresholds.lost_above_milli_c)
@@ -80,6 +96,9 @@ def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> None:
             _begin(core, place, "silent", probe, _last_word(watch), None)
         if place in core.state.bins:
             bed_changes(core, place, core.bed(place).silent(probe, core.at))
+        elif place in core.state.dangers:
+            core.danger(place).silent(probe)
+            danger_signals(core, place, core.danger(place), [])
     elif not watch.silent and not watch.broken and watch.broken_due(limits, minimum) <= core.at:
         watch.broken = True
         _begin(core, place, "broken", probe, watch.accepted_at or watch.heard_from, None)
@@ -120,7 +139,7 @@ def _soonest(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> in
             dues.append(watch.broken_due(limits, minimum))
     pile = core.pile(place)
     if pile is not None and configured.quantity is Quantity.TEMPERATURE and not watch.lost:
-        lost = watch.lost_due(limits, pile.thresholds)
+        lost = watch.lost_due(limits, pile.thresholds, core.link_up_since(configured.source))
         if lost is not None and lost > core.at:
             dues.append(lost)
     return min(dues, default=None)

@@ -14,7 +14,7 @@ from monitor.engine.link_state import LinkState
 from monitor.engine.runs import BatchRun
 from monitor.engine.watch import ProbeWatch
 from monitor.model.excursions import Excursion
-from monitor.model.settings import Settings
+from monitor.model.settings import Probe, Settings
 from monitor.model.work import Work
 from monitor.notices import DeskState
 from monitor.piles import BatchState, OutingState
@@ -59,6 +59,7 @@ class EngineState:
         links: By name of source or channel.
         batches: Which batch lies where.
         runs: Batches under watch by id; those used up are dropped.
+        retired: Probes that are gone from the settings but have a record in a batch under watch.
         outings: By probe, of those that were out at some time.
         air: The newest accepted ambient temperature, thousandths of °C, or None.
         silence_check: When the probes are next looked at for silence, or None.
@@ -82,6 +83,7 @@ class EngineState:
     desk: DeskState = field(default_factory=DeskState)
     batches: BatchState = field(default_factory=BatchState)
     runs: dict[str, BatchRun] = field(default_factory=dict)
+    retired: dict[str, Probe] = field(default_factory=dict)
     outings: dict[str, OutingState] = field(default_factory=dict)
     air: int | None = None
     silence_check: int | None = None

@@ -8,9 +8,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from monitor.conditioning import calibrate
-from monitor.engine.conditions import bed_changes, pile_moisture
+from monitor.engine.conditions import bed_changes, danger_signals, pile_moisture
 from monitor.engine.core import Core
-from monitor.engine.heaps import advance_heaps, ambient_reading, core_reading, danger_signals, touch_place
+from monitor.engine.heaps import advance_heaps, ambient_reading, core_reading, touch_late, touch_place
 from monitor.engine.links import in_time, take_ahead
 from monitor.engine.routes import Goal, Route, route
 from monitor.engine.silence import heard, rearm, usable
@@ -50,13 +50,18 @@ def take_readings(core: Core, payload: Mapping[str, Any]) -> None:
 
 def take_imported(core: Core, rows: Sequence[Any]) -> None:
     """Take imported readings: they enter the record in silence, and the batches they belong to are worked out again."""
-    for row in rows:
-        reading = Reading(*row)
-        watch = core.state.watches.get(reading.probe)
-        if watch is not None and (watch.newest is None or watch.newest < reading.time):
-            watch.newest = reading.time
-        touch_place(core, core.place_of(reading.probe), reading.time)
-    advance_heaps(core, silently=True)
+    spans: dict[str, tuple[int, int]] = {}
+    for time, probe, _, _ in rows:
+        first, last = spans.get(probe, (time, time))
+        spans[probe] = (min(first, time), max(last, time))
+    for probe, (first, last) in spans.items():
+        if probe not in core.settings.probes:
+            continue
+        watch = core.watch(probe)
+        watch.newest = last if watch.newest is None else max(watch.newest, last)
+        for place in dict.fromkeys((core.place_of(probe), core.place_at(probe, first), core.place_at(probe, last))):
+            touch_place(core, place, first, last)
+    advance_heaps(core)
 
 
 def serve_pending(core: Core) -> None:
@@ -77,21 +82,23 @@ def _condition(core: Core, known: Route, reading: Reading) -> None:
     if watch.newest is not None and time <= watch.newest:
         milli = calibrate(reading.micro, reading.unit, core.settings.probes[reading.probe], time)
         core.verdicts.append(Verdict(time, reading.probe, milli or 0, Flag.NOT_EVALUATED, FlagReason.OUT_OF_ORDER))
-        touch_place(core, known.place, time)
+        touch_late(core, reading.probe, time)
         return
     watch.newest = time
     if watch.ahead:
         in_time(core, reading.probe)
-    if core.conditioner.late_for_others(reading.probe, time):
-        touch_place(core, known.place, time)
+    if time < known.since or core.conditioner.late_for_others(reading.probe, time):
+        touch_late(core, reading.probe, time)
     for verdict in core.conditioner.step(reading):
         take_verdict(core, verdict)
 
 
 def _by_hand(core: Core, reading: Reading) -> None:
     """A hand reading forms a series of its own: kept, flagged as read by hand, compared with no alarm limit."""
-    for verdict in core.conditioner.step(reading):
-        core.verdicts.append(verdict)
+    known = core.state.conditioning.probes.get(reading.probe)
+    if known is None or known.time < reading.time:
+        for verdict in core.conditioner.step(reading):
+            take_verdict(core, verdict)
 
 
 def take_verdict(core: Core, verdict: Verdict) -> None:
@@ -101,6 +108,8 @@ def take_verdict(core: Core, verdict: Verdict) -> None:
     if probe not in core.settings.probes:
         return
     known = route(core, probe)
+    if time < known.since:
+        return
     late = core.at - time > core.settings.probe_thresholds.late_ms
     if flag not in ACCEPTED:
         if known.danger is not None and reason not in _CODES:
@@ -122,7 +131,7 @@ def _hand_on(core: Core, known: Route, verdict: Verdict, late: bool) -> None:
         if changes or known.bed.due() is not None:
             bed_changes(core, known.place, changes)
     elif goal is Goal.AMBIENT:
-        ambient_reading(core, time, milli)
+        ambient_reading(core, probe, time, milli)
     elif goal is Goal.PILE_LINE:
         pile_moisture(core, known.place, known.quantity, verdict, late)
     elif known.danger is not None:

@@ -28,7 +28,7 @@ def tell_moves(core: Core, moves: list[Move], *, recorded: bool = False) -> None
         record = move.record
         if move.telling in (Telling.RING, Telling.AGAIN):
             emit_notices(core, core.desk.cause(core.at, cause_of(core, move.key, record)))
-        elif move.telling is Telling.OVER:
+        elif move.telling is Telling.OVER or (move.before is AlarmState.SHELVED and move.after is AlarmState.NORMAL):
             emit_notices(core, core.desk.over(core.at, move.key, over_words(core, record)))
         elif move.telling in (Telling.PAST, Telling.PAST_OLD):
             _tell_past(core, move)
@@ -81,7 +81,23 @@ def note_line(core: Core, place: str, text: str) -> None:
 
 def serve_desk(core: Core) -> None:
     """Do what the desk has due: repeats, passing on, ends of quiet hours, the digest."""
+    if core.state.desk.digest_at is not None and core.state.desk.digest_at <= core.at:
+        _note_still_probes(core)
     emit_notices(core, core.desk.serve(core.at))
+
+
+def _note_still_probes(core: Core) -> None:
+    """Put a line into the digest for each probe that has shown one value for a day while nothing says it is stuck."""
+    for still in core.conditioner.still():
+        watch, place = core.state.watches.get(still.probe), core.place_of(still.probe)
+        if watch is None or watch.accepted_milli is None or not place or watch.silent:
+            continue
+        facts = Facts(
+            place=place, probe=still.probe, value_milli=watch.accepted_milli, since=still.since, now=core.at,
+            quantity=core.settings.probes[still.probe].quantity,
+        )  # fmt: skip
+        # A digest holds what came before its own instant.
+        core.desk.line(core.at - 1, place, compose("flat-line", facts, core.settings).short, LineKind.NOTED)
 
 
 def arm_desk(core: Core) -> None:

@@ -41,7 +41,7 @@ _PHASE_WHY = {
 }
 
 
-def tell_walk(core: Core, run: BatchRun, changes: list[WalkChange], *, silently: bool = False) -> None:
+def tell_walk(core: Core, run: BatchRun, changes: list[WalkChange]) -> None:
     """Tell the changes of a walk, in order of the record's time."""
     for change in changes:
         if change.kind is ChangeKind.PHASE:
@@ -51,39 +51,38 @@ def tell_walk(core: Core, run: BatchRun, changes: list[WalkChange], *, silently:
         elif change.kind is ChangeKind.ALARM:
             _alarm(core, run, change)
             continue
-        if not silently:
+        if not core.quiet:
             _notice(core, run, change)
 
 
-def after_rework(
-    core: Core,
-    run: BatchRun,
-    phase: Phase | None,
-    rule: RuleState,
-    alarms: dict[str, int],
-    *,
-    silently: bool,
-) -> None:
-    """Tell at most one change of phase and of rule, and keep the alarms in step with what is now true."""
-    walk, place = run.walk, core.pile_of(run)
-    if walk.begun and walk.phase is not phase:
-        values = _heat(run)
-        why = "built" if phase is None else RECORD_CHANGED
-        since = _phase_since(run)
-        core.emit(_phase_draft(core, run, phase, walk.phase, since, why, "", values))
-    progress = walk.progress
-    if progress is not None and progress.state is not rule:
-        since = progress.since if progress.since is not None else walk.now
-        core.emit(_rule_draft(core, run, rule, progress.state, since, RECORD_CHANGED, dict(progress.values)))
-        run.rule = progress.state
-        _rearm_all(core, place)
-        if progress.state is RuleState.MET and not silently:
-            _rule_met(core, run, since, dict(progress.values))
+def after_rework(core: Core, run: BatchRun, changes: list[WalkChange], phase: Phase | None, told_to: int) -> None:
+    """Tell what a rework found that is new, and keep the alarms in step with what is now true.
+
+    Where the record up to what was examined before still says what was told, all that came later is told as ever: data
+    that always come a little out of order must not swallow a notice. Else one change of phase and of rule is told.
+
+    Args:
+        core: The engine's insides.
+        run: The batch, worked out again.
+        changes: All its changes since it was built.
+        phase: The phase that was told last, or None.
+        told_to: Up to when the record had been examined, UTC ms.
+    """
+    phases = [change for change in changes if change.kind is ChangeKind.PHASE]
+    known = [change for change in phases if change.since <= told_to]
+    if phase is not None and known and known[-1].after == phase:
+        fresh = (ChangeKind.PHASE, ChangeKind.REHEATING, ChangeKind.SUGGESTED)
+        tell_walk(core, run, [change for change in changes if change.kind in fresh and change.since > told_to])
+    elif phases and phases[-1].after != phase:
+        _tell_one(core, run, phase, phases[-1])
+    _tell_rule(core, run, told_to)
     for alarm in WALK_ALARMS:
-        if alarm in walk.alarms and alarm not in alarms:
-            _begin(core, run, alarm, walk.alarms[alarm], None, _heat(run), "")
-        elif alarm in alarms and alarm not in walk.alarms:
-            core.ends(place, alarm)
+        record = core.state.alarms.get(alarm_key(core.pile_of(run), alarm))
+        on = record is not None and record.on
+        if on and alarm not in run.walk.alarms:
+            core.ends(core.pile_of(run), alarm)
+        elif alarm in run.walk.alarms and not on:
+            _alarm(core, run, next(one for one in reversed(changes) if one.axis == alarm and one.after == ON))
 
 
 def refresh_latent(core: Core, run: BatchRun) -> None:
@@ -95,16 +94,27 @@ def refresh_latent(core: Core, run: BatchRun) -> None:
             core.begins(place, alarm, since=since, last=run.walk.now, probe=record.probe, values=record.values)
 
 
-def _phase_since(run: BatchRun) -> int:
-    return run.built if run.walk.phase is Phase.HEATING and not run.walk.held else run.walk.now
+def _tell_one(core: Core, run: BatchRun, before: Phase | None, last: WalkChange) -> None:
+    reason = Reason.BUILT.value if before is None else RECORD_CHANGED
+    after = Phase(last.after)
+    core.emit(_phase_draft(core, run, before, after, last.since, reason, last.probe, dict(last.values)))
+    if after is Phase.READY and not core.quiet:
+        _notice(core, run, last)
+    elif after is Phase.HOLDING and "holding" not in run.tellings:
+        run.tellings.append("holding")
 
 
-def _heat(run: BatchRun) -> dict[str, Any]:
-    newest = [(line.values[-1], p) for p, line in run.walk.lines.items() if line.walk_serving and line.values]
-    known = [(value, p) for value, p in newest if value is not None]
-    if not known:
-        return {}
-    return {"coldest_c": plain_number(min(known)[0]), "hottest_c": plain_number(max(known)[0])}
+def _tell_rule(core: Core, run: BatchRun, told_to: int) -> None:
+    progress = run.walk.progress
+    if progress is None or progress.state is run.rule:
+        return
+    since = progress.since if progress.since is not None else run.walk.now
+    reason = Reason.RULE.value if since > told_to else RECORD_CHANGED
+    core.emit(_rule_draft(core, run, run.rule, progress.state, since, reason, dict(progress.values)))
+    run.rule = progress.state
+    _rearm_all(core, core.pile_of(run))
+    if progress.state is RuleState.MET and not core.quiet:
+        _rule_met(core, run, since, dict(progress.values))
 
 
 def _phase(core: Core, run: BatchRun, change: WalkChange) -> None:
@@ -252,12 +262,14 @@ def _once(
 
 def _suggest(core: Core, run: BatchRun, change: WalkChange) -> None:
     place = core.pile_of(run)
+    until = change.since + core.thresholds_of(run).suggested_mute_ms
     fell = change.values.get("fell_at_ms")
     since = fell if isinstance(fell, int) else change.since
     facts = Facts(place=place, probe="", value_milli=milli(change.values.get("hottest_c")), since=since, now=core.at)
     _tell(core, run, "suggested-turning", Priority.LOW, facts)
-    until = core.at + core.thresholds_of(run).suggested_mute_ms
-    tell_moves(core, core.alarms.mute(core.at, place, until))
+    if until > core.at:
+        probes = tuple(probe for probe, _ in core.probes_of(place))
+        tell_moves(core, core.alarms.mute(core.at, place, until, probes=probes))
 
 
 def _tell(core: Core, run: BatchRun, notice: str, priority: Priority, facts: Facts) -> None:

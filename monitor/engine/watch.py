@@ -92,14 +92,20 @@ class ProbeWatch:
         since = self.heard_from if self.accepted_at is None else max(self.accepted_at, self.heard_from)
         return since + max(minimum, limits.silent_spacings * self._accepted_spacing())
 
-    def lost_due(self, limits: ProbeThresholds, pile: PileThresholds) -> int | None:
-        """Return the instant at which a hot probe counts as hot and lost, or None if it was not hot lately."""
+    def lost_due(self, limits: ProbeThresholds, pile: PileThresholds, alive_since: int) -> int | None:
+        """Return the instant at which a hot probe counts as hot and lost, or None if it was not hot lately.
+
+        Args:
+            limits: How many spacings are waited for.
+            pile: The pile's thresholds.
+            alive_since: When its link last came up: what could not come is not missed.
+        """
         if self.hot_time is None or self.accepted_time is None or self.arrived is None:
             return None
         if self.hot_time < self.accepted_time - pile.lost_within_ms:
             return None
         wait = max(pile.lost_silence_ms, limits.silent_spacings * self._spacing())
-        return max(self.arrived, self.heard_from) + wait
+        return max(self.arrived, self.heard_from, alive_since) + wait
 
     def _spacing(self) -> int:
         if self.spacing < 0:

@@ -3,7 +3,8 @@
 Rules kept here (design, "Conditions and value alarms"):
 1. A value counts from its reading on, until the next one says otherwise.
 2. The delay must be filled without a break; only when it is filled does the deadband hold the excursion open.
-3. The delay is filled by a later reading, or by a deadline that a fresh reading started. A late reading starts none.
+3. The delay is filled by a later reading, or by a deadline that a fresh reading started. A late reading starts none, and
+   stops none that a fresh one started.
 """
 
 from dataclasses import dataclass
@@ -52,7 +53,8 @@ class Excursion:
             if time - self.since >= delay_ms:
                 self.confirmed, self.due = True, None
                 return Turn.BEGAN
-            self.due = None if late else self.since + delay_ms
+            if not late:
+                self.due = self.since + delay_ms
             return None
         if self.confirmed and held:
             return None

@@ -1,0 +1,43 @@
+"""Probes that lie out for a turning: nothing of the pile is waited for meanwhile, and people are reminded after a while."""
+
+from monitor.engine.conditions import danger_signals
+from monitor.engine.core import Core
+from monitor.engine.telling import tell_once
+from monitor.model.words import Priority
+from monitor.notices import Facts
+from monitor.piles import reminder_at
+
+
+def follow_outings(core: Core, place: str) -> None:
+    """Keep agenda and heat delays of a pile in step with its probes that are out."""
+    run = core.run_at(place)
+    if run is None:
+        core.wait(place, "out", None)
+        return
+    thresholds = core.thresholds_of(run)
+    cores = core.cores_of(place)
+    outings = [core.state.outings[p] for p in cores if p in core.state.outings]
+    dues = [due for outing in outings if (due := reminder_at(outing, thresholds)) is not None]
+    core.wait(place, "out", min(dues, default=None))
+    if cores and len(outings) == len(cores) and all(outing.out is not None for outing in outings):
+        core.danger(place).pause()
+        danger_signals(core, place, core.danger(place), [])
+
+
+def serve_reminder(core: Core, place: str) -> None:
+    """Remind people of probes that have been out for long, once an outing."""
+    run = core.run_at(place)
+    if run is None:
+        return
+    thresholds = core.thresholds_of(run)
+    out: list[int] = []
+    for probe in core.cores_of(place):
+        outing = core.state.outings.get(probe)
+        due = reminder_at(outing, thresholds) if outing is not None else None
+        if outing is not None and outing.out is not None and due is not None and due <= core.at:
+            outing.reminded = True
+            out.append(outing.out)
+    if out:
+        facts = Facts(place=place, since=min(out), now=core.at, extra={"limit_ms": thresholds.out_reminder_ms})
+        tell_once(core, "probes-out", facts, key=f"{place}/probes-out", priority=Priority.LOW)
+    follow_outings(core, place)

@@ -1,0 +1,363 @@
+"""Conditions and value alarms of the engine: delays, late readings, excursions that are over, silence, mutes, answers."""
+
+import pytest
+from engine_yard import DAY, HOUR, MIN, T0, Drive, yard
+
+from monitor.engine import Engine
+from monitor.model.thresholds import ProbeThresholds
+
+HOT, DANGER, FINE = 30.0, 34.0, 20.0  # °C: overheating is 29.444, worms-in-danger 32.222 (by all), 35 (by any)
+
+
+CALM = ProbeThresholds(spike_step_milli_k=200_000)
+"""No spike is seen: these tests jump from value to value."""
+
+
+def bins(**celsius):
+    drive = Drive(yard(probe_thresholds=CALM))
+    if celsius:
+        drive.read(T0, **celsius)
+    return drive
+
+
+def test_a_delay_is_filled_by_its_deadline_to_the_millisecond():
+    drive = bins(b2_t=FINE)
+    drive.read(T0 + HOUR + 7, b2_t=HOT)
+    assert drive.engine.next_deadline() is not None
+    drive.advance(T0 + HOUR + 7 + 20 * MIN - 1)
+    assert drive.rings("overheating") == []
+    drive.advance(T0 + HOUR + 7 + 20 * MIN)
+    assert drive.rings("overheating") == [T0 + HOUR + 7 + 20 * MIN]
+    [alarm] = [e.draft for e in drive.effects if e.draft.axis == "overheating"]
+    assert alarm.since == T0 + HOUR + 7
+
+
+def test_a_reading_just_not_late_starts_a_deadline_and_a_late_one_does_not():
+    drive = bins(b2_t=FINE)
+    drive.read(T0 + HOUR, received=T0 + HOUR + 5 * MIN, b2_t=HOT)
+    drive.advance(T0 + 2 * HOUR - 1)
+    assert drive.rings("overheating") == [T0 + HOUR + 20 * MIN]
+    drive = bins(b2_t=FINE)
+    drive.read(T0 + HOUR, received=T0 + HOUR + 5 * MIN + 1, b2_t=HOT)
+    drive.advance(T0 + 2 * HOUR - 1)
+    assert drive.rings("overheating") == []
+    drive.read(T0 + 2 * HOUR, b2_t=HOT)
+    assert drive.rings("overheating") == [T0 + 2 * HOUR], "a later reading confirms it"
+
+
+def test_a_late_reading_does_not_stop_a_deadline_that_runs():
+    drive = bins(b2_t=HOT)
+    drive.read(T0 + 10 * MIN, received=T0 + 16 * MIN, b2_t=HOT)
+    drive.advance(T0 + 20 * MIN)
+    assert drive.rings("overheating") == [T0 + 20 * MIN]
+
+
+@pytest.mark.parametrize(("age", "told"), [(2 * HOUR - 1, 1), (2 * HOUR, 0)])
+def test_an_excursion_already_over_makes_one_alarm_and_under_two_hours_one_notice(age, told):
+    drive = bins(b2_t=FINE)
+    end = T0 + 8 * HOUR
+    rows = [[end - 40 * MIN, "b2-t", 30_000_000, "Cel"], [end, "b2-t", 30_000_000, "Cel"],
+            [end + MIN, "b2-t", 20_000_000, "Cel"]]  # fmt: skip
+    drive.feed(end + age, "readings", {"rows": rows, "ahead": []})
+    assert [state for _, _, state in drive.alarms("overheating")] == ["unacknowledged", "returned unacknowledged"]
+    assert len(drive.notices("over already")) == told
+    assert ("over already" in drive.engine.while_you_were_away(end + 2 * HOUR, end)) or told
+
+
+def test_the_highest_alarm_of_a_bin_always_makes_a_notice():
+    drive = bins(b2_t=FINE)
+    rows = [[T0 + HOUR, "b2-t", 36_000_000, "Cel"], [T0 + 2 * HOUR, "b2-t", 20_000_000, "Cel"]]
+    drive.feed(T0 + 3 * DAY, "readings", {"rows": rows, "ahead": []})
+    assert len(drive.notices("over already: worms in danger")) == 1
+
+
+def test_one_still_going_on_rings_at_its_first_reading_under_two_hours_old_with_since_the_first():
+    drive = bins(b2_t=FINE)
+    now = T0 + 20 * HOUR
+    rows = [[at, "b2-t", 30_500_000, "Cel"] for at in range(now - 9 * HOUR, now - 2 * HOUR + 1, 30 * MIN)]
+    drive.feed(now, "readings", {"rows": rows, "ahead": []})
+    assert drive.rings("overheating") == []
+    drive.feed(now + MIN, "readings", {"rows": [[now - 118 * MIN, "b2-t", 30_500_000, "Cel"]], "ahead": []})
+    assert drive.rings("overheating") == [now + MIN]
+    assert [e.draft.since for e in drive.effects if e.draft.axis == "overheating"] == [now - 9 * HOUR]
+
+
+def test_an_answered_alarm_that_comes_again_is_new_again():
+    drive = bins(b2_t=36)
+    drive.answer(T0 + MIN, "b2/worms-in-danger", "seen")
+    drive.read(T0 + 10 * MIN, b2_t=33)
+    drive.read(T0 + 20 * MIN, b2_t=20)
+    drive.read(T0 + 30 * MIN, b2_t=36)
+    assert [s for _, _, s in drive.alarms("worms-in-danger")] == [
+        "unacknowledged", "acknowledged", "normal", "unacknowledged",
+    ]  # fmt: skip
+
+
+def test_silence_makes_the_axis_unknown_and_ends_no_alarm():
+    drive = bins(b2_t=FINE)
+    drive.hold(T0 + 10 * MIN, T0 + 3 * HOUR, b2_t=36)
+    drive.advance(T0 + 4 * HOUR - 1)
+    assert drive.rings("silent", "b2") == []
+    drive.advance(T0 + 4 * HOUR)
+    assert drive.rings("silent", "b2") == [T0 + 4 * HOUR]
+    words = [e.draft.after for e in drive.effects if e.draft.kind.value == "condition" and e.draft.place == "b2"]
+    assert words[-1] == "unknown"
+    assert drive.state_of("b2/worms-in-danger") == "unacknowledged"
+    drive.read(T0 + 5 * HOUR, b2_t=36)
+    assert drive.state_of("b2/silent/b2-t") == "returned unacknowledged"
+
+
+def test_a_wet_probe_that_falls_silent_is_waited_for_no_longer():
+    drive = Drive(yard(probes={**yard().probes, "b1-n": yard().probes["b1-m"]}))
+    drive.feed(T0, "readings", {"rows": [[T0, "b1-m", 90_000_000, "%"]], "ahead": []})
+    for n in range(100):
+        drive.feed(T0 + n * 10 * MIN + 1, "readings", {"rows": [[T0 + n * 10 * MIN, "b1-n", 75_000_000, "%"]], "ahead": []})
+    assert drive.rings("silent", "b1")[:1] == [T0 - MIN + HOUR] or "b1" in str(drive.alarms("silent"))
+    assert drive.rings("too-wet") == []
+
+
+def test_silence_counts_three_spacings_where_they_are_longer_than_the_least():
+    drive = Drive(yard())
+    drive.hold(T0, T0 + 10 * HOUR, step=30 * MIN, b2_t=20)
+    drive.advance(T0 + 13 * HOUR)
+    assert drive.rings("silent", "b2") == [T0 + 10 * HOUR + 90 * MIN]
+
+
+def test_a_probe_never_heard_counts_from_its_settings():
+    drive = Drive(yard())
+    drive.advance(T0 + 12 * HOUR)
+    assert drive.rings("silent", "b2") == [T0 - MIN + HOUR]
+    assert drive.rings("silent", "p2") == [T0 - MIN + 6 * HOUR]
+
+
+def test_silent_counts_arrivals_and_broken_counts_accepted_readings():
+    drive = bins(b2_t=20)
+    drive.hold(T0 + 10 * MIN, T0 + 3 * HOUR, b2_t=-127)
+    assert drive.rings("silent", "b2") == []
+    assert drive.rings("broken", "b2") == [T0 + HOUR]
+    drive.read(T0 + 4 * HOUR, b2_t=20)
+    assert drive.state_of("b2/broken/b2-t") == "returned unacknowledged"
+
+
+def test_late_arrivals_keep_a_probe_from_being_silent_but_not_its_spacing():
+    drive = bins(b2_t=20)
+    drive.hold(T0 + 10 * MIN, T0 + 2 * HOUR, b2_t=20)
+    for n in range(30):
+        drive.read(T0 + 2 * HOUR + (n + 1) * MIN, received=T0 + 2 * HOUR + (n + 1) * 20 * MIN, b2_t=20)
+    last = T0 + 12 * HOUR
+    assert drive.engine.last == last
+    drive.advance(last + 2 * HOUR)
+    assert drive.rings("silent", "b2") == [last + HOUR]
+
+
+def test_worms_in_danger_mutes_overheating_while_it_is_on():
+    drive = bins(b1_t=FINE, b1_u=FINE)
+    drive.read(T0 + 10 * MIN, b1_t=HOT, b1_u=FINE)
+    drive.advance(T0 + 30 * MIN)
+    assert drive.state_of("b1/overheating") == "unacknowledged"
+    drive.read(T0 + 40 * MIN, b1_t=36, b1_u=36)
+    assert drive.state_of("b1/worms-in-danger") == "unacknowledged"
+    assert drive.state_of("b1/overheating") == "suppressed"
+    drive.read(T0 + 50 * MIN, b1_t=HOT, b1_u=HOT)
+    assert drive.state_of("b1/worms-in-danger") == "returned unacknowledged"
+    assert drive.state_of("b1/overheating") == "unacknowledged"
+
+
+def test_out_of_service_speaks_for_nobody():
+    drive = bins(b1_t=FINE, b1_u=FINE)
+    drive.answer(T0 + MIN, "b1/worms-in-danger", "out of service")
+    drive.read(T0 + 9 * MIN, b1_t=36, b1_u=36)
+    drive.answer(T0 + 10 * MIN, "b1/worms-in-danger", "out of service")
+    drive.advance(T0 + 40 * MIN)
+    assert drive.state_of("b1/overheating") == "unacknowledged"
+    drive.answer(T0 + 41 * MIN, "b1/worms-in-danger", "back")
+    assert drive.state_of("b1/overheating") in ("suppressed", "unacknowledged")
+
+
+@pytest.mark.parametrize("work", ["watered", "fed"])
+def test_moisture_alarms_are_muted_for_twelve_hours_after_watering_and_feeding(work):
+    drive = Drive(yard())
+    drive.hold(T0, T0 + 13 * HOUR, b1_m=90)
+    assert drive.rings("too-wet") == [T0 + 12 * HOUR]
+    drive.work(T0 + 13 * HOUR + MIN, "b1", work)
+    assert drive.state_of("b1/too-wet") == "suppressed"
+    drive.hold(T0 + 13 * HOUR + 10 * MIN, T0 + 25 * HOUR, b1_m=90)
+    assert drive.state_of("b1/too-wet") == "suppressed"
+    drive.hold(T0 + 25 * HOUR + 10 * MIN, T0 + 26 * HOUR, b1_m=90)
+    assert drive.rings("too-wet") == [T0 + 12 * HOUR, T0 + 25 * HOUR + MIN]
+
+
+def test_a_thermal_alarm_within_two_days_of_feeding_says_so():
+    drive = bins(b2_t=20)
+    drive.work(T0 + HOUR, "b2", "fed")
+    drive.hold(T0 + 2 * HOUR, T0 + 3 * HOUR, b2_t=30)
+    assert len(drive.notices("fresh food may be the cause")) >= 1
+    drive = bins(b2_t=20)
+    drive.work(T0 + HOUR, "b2", "fed")
+    drive.hold(T0 + 2 * HOUR, T0 + HOUR + 49 * HOUR, b2_t=20)
+    drive.hold(T0 + 51 * HOUR, T0 + 52 * HOUR, b2_t=30)
+    assert drive.notices("overheating")
+    assert drive.notices("fresh food") == []
+
+
+def test_put_off_is_told_again_at_its_end_if_it_is_still_on():
+    drive = bins(b2_t=36)
+    drive.answer(T0 + MIN, "b2/worms-in-danger", "put off", until=T0 + 3 * HOUR)
+    assert drive.state_of("b2/worms-in-danger") == "shelved"
+    told = len(drive.notices("WORMS IN DANGER"))
+    drive.hold(T0 + 10 * MIN, T0 + 3 * HOUR - MIN, b2_t=36)
+    assert len(drive.notices("WORMS IN DANGER")) == told
+    drive.advance(T0 + 3 * HOUR)
+    assert drive.alarms("worms-in-danger")[-1] == (T0 + 3 * HOUR, "worms-in-danger", "unacknowledged")
+    assert len(drive.notices("WORMS IN DANGER")) == told + 1
+
+
+def test_what_ended_while_it_was_put_off_is_told_as_over_and_stands_open_nowhere():
+    drive = bins(b2_t=36)
+    drive.answer(T0 + MIN, "b2/worms-in-danger", "put off", until=T0 + 3 * HOUR)
+    drive.hold(T0 + 10 * MIN, T0 + 4 * HOUR, b2_t=20)
+    assert drive.state_of("b2/worms-in-danger") == "normal"
+    assert drive.notices("over at")
+    assert "put off" not in drive.engine.before_you_go(T0 + 4 * HOUR)
+
+
+def test_taken_up_again_tells_what_is_on_and_says_over_of_what_is_not():
+    drive = bins(b2_t=36)
+    drive.answer(T0 + MIN, "b2/worms-in-danger", "put off", until=T0 + 9 * HOUR)
+    told = len(drive.notices("WORMS IN DANGER"))
+    drive.answer(T0 + 2 * MIN, "b2/worms-in-danger", "taken up again")
+    assert drive.state_of("b2/worms-in-danger") == "unacknowledged"
+    drive.advance(T0 + 5 * MIN)
+    assert len(drive.notices("WORMS IN DANGER")) == told + 1
+    drive.answer(T0 + 6 * MIN, "b2/worms-in-danger", "put off", until=T0 + 9 * HOUR)
+    drive.read(T0 + 7 * MIN, b2_t=33)
+    drive.read(T0 + 20 * MIN, b2_t=20)
+    drive.answer(T0 + 21 * MIN, "b2/worms-in-danger", "taken up again")
+    drive.advance(T0 + 30 * MIN)
+    assert drive.state_of("b2/worms-in-danger") == "normal"
+    assert len(drive.notices("WORMS IN DANGER")) == told + 1
+    assert drive.notices("over at")
+
+
+def test_answers_that_mean_nothing_change_nothing():
+    drive = bins(b2_t=20)
+    for answer in ("seen", "put off", "taken up again", "back"):
+        assert drive.answer(T0 + MIN, "b2/overheating", answer, until=T0 + HOUR) == []
+    assert drive.answer(T0 + MIN, "nowhere/overheating", "seen") == []
+
+
+def test_a_silent_probe_whose_place_changes_takes_its_alarm_along():
+    drive = Drive(yard())
+    drive.hold(T0, T0 + HOUR, b1_t=36, b1_u=20, b2_t=20)
+    drive.advance(T0 + 3 * HOUR)
+    assert drive.state_of("b1/silent/b1-t") == "unacknowledged"
+    drive.work(T0 + 4 * HOUR, "b2", "probe in", probe="b1-t")
+    assert drive.state_of("b1/silent/b1-t") == "returned unacknowledged"
+    assert drive.state_of("b1/worms-in-danger") == "returned unacknowledged", "only that probe held it open"
+    drive.read(T0 + 5 * HOUR, b1_t=36)
+    assert drive.state_of("b2/worms-in-danger") == "unacknowledged"
+
+
+def test_a_bin_that_leaves_the_settings_leaves_nothing_behind():
+    drive = Drive(yard())
+    drive.read(T0, b2_t=30)
+    less = yard(bins={"b1": yard().bins["b1"]}, probes={k: v for k, v in yard().probes.items() if k != "b2-t"})
+    drive.settle(T0 + MIN, less)
+    drive.advance(T0 + 2 * DAY)
+    assert [e for e in drive.effects if e.draft.place == "b2" and e.at > T0 + MIN] == []
+
+
+# Starts ------------------------------------------------------------------------------------------------------------
+
+
+def test_a_start_serves_deadlines_up_to_the_stop_and_each_other_once():
+    drive = bins(b2_t=36)
+    drive.advance(T0 + 5 * MIN)
+    told = len(drive.notices())
+    drive.feed(T0 + 2 * DAY, "started", {"down_since": T0 + 5 * MIN})
+    later = drive.effects[told:]
+    assert {e.at for e in drive.effects if e.at > T0 + 5 * MIN} == {T0 + 2 * DAY}
+    assert len([e for e in later if e.draft.axis == "repeat"]) <= 1
+    assert len([e for e in later if e.draft.axis == "digest"]) == 1
+
+
+def test_silence_is_waited_for_anew_after_a_start_and_still_found():
+    drive = bins(b2_t=20)
+    drive.feed(T0 + 2 * DAY, "started", {"down_since": T0 + 10 * MIN})
+    assert drive.rings("silent") == []
+    drive.advance(T0 + 2 * DAY + HOUR - 1)
+    assert drive.rings("silent") == []
+    drive.advance(T0 + 2 * DAY + HOUR)
+    assert drive.rings("silent", "b2") == [T0 + 2 * DAY + HOUR]
+
+
+def test_a_delay_that_filled_while_nobody_was_at_work_rings_only_with_a_fresh_reading():
+    drive = bins(b2_t=HOT)
+    drive.feed(T0 + DAY, "started", {"down_since": T0 + MIN})
+    assert drive.rings("overheating") == []
+    drive.read(T0 + DAY + MIN, b2_t=HOT)
+    assert drive.rings("overheating") == [T0 + DAY + MIN]
+
+
+# Clocks, links, hand readings ----------------------------------------------------------------------------------------
+
+
+def test_a_reading_from_the_future_is_an_alarm_on_its_probe_until_it_is_right_again():
+    drive = bins(b2_t=20)
+    drive.feed(T0 + MIN, "readings", {"rows": [], "ahead": [["b2-t", T0 + HOUR]]})
+    assert drive.rings("clock", "b2") == [T0 + MIN]
+    drive.feed(T0 + 2 * MIN, "readings", {"rows": [], "ahead": [["b2-t", T0 + HOUR]]})
+    assert len(drive.rings("clock")) == 1
+    drive.read(T0 + 10 * MIN, b2_t=20)
+    assert drive.state_of("b2/clock/b2-t") == "returned unacknowledged"
+
+
+def test_a_clock_that_jumps_is_an_alarm_until_it_is_confirmed():
+    drive = bins()
+    drive.feed(T0, "clock", {"state": "confirmed"})
+    assert drive.alarms("clock") == []
+    drive.feed(T0 + MIN, "clock", {"state": "jumped", "by_ms": -180_000})
+    assert drive.rings("clock") == [T0 + MIN]
+    assert len(drive.notices("clock jumped back")) == 1
+    drive.feed(T0 + 20 * MIN, "clock", {"state": "confirmed"})
+    assert drive.state_of("/clock/") == "returned unacknowledged"
+
+
+def test_a_link_is_told_once_after_five_minutes():
+    drive = bins(b2_t=20)
+    drive.feed(T0 + MIN, "link", {"what": "source", "name": "mqtt", "up": True})
+    drive.feed(T0 + 2 * MIN, "link", {"what": "source", "name": "mqtt", "up": False, "why": "refused"})
+    drive.feed(T0 + 3 * MIN, "link", {"what": "source", "name": "mqtt", "up": False, "why": "refused"})
+    drive.advance(T0 + 7 * MIN - 1)
+    assert drive.rings("link") == []
+    drive.advance(T0 + 7 * MIN)
+    assert drive.rings("link") == [T0 + 7 * MIN]
+    drive.feed(T0 + 8 * MIN, "link", {"what": "source", "name": "mqtt", "up": True})
+    assert drive.state_of("/link/mqtt") == "returned unacknowledged"
+    drive.feed(T0 + 9 * MIN, "link", {"what": "source", "name": "mqtt", "up": False})
+    drive.feed(T0 + 10 * MIN, "link", {"what": "source", "name": "mqtt", "up": True})
+    drive.advance(T0 + HOUR)
+    assert len(drive.rings("link")) == 1
+
+
+def test_a_hand_reading_is_kept_and_raises_nothing():
+    drive = Drive(yard(bins={}, probes={}))
+    drive.feed(T0, "readings", {"rows": [[T0, "hand:p1", 84_000_000, "Cel"]], "ahead": []})
+    drive.feed(T0 + 1, "readings", {"rows": [[T0 - HOUR, "hand:p1", 85_000_000, "Cel"]], "ahead": []})
+    drive.advance(T0 + 2 * DAY)
+    assert [e.draft.kind.value for e in drive.effects if e.draft.kind.value == "alarm" and e.draft.axis != "stalled"] == []
+    assert [v.probe for v in drive.verdicts] == ["hand:p1"]
+
+
+def test_a_probe_that_stands_still_makes_one_line_a_day():
+    drive = Drive(yard())
+    for at in range(T0, T0 + 62 * HOUR, 10 * MIN):
+        drive.feed(at, "readings", {"rows": [[at, "b2-t", 20_000_000 + (1000 if at == T0 else 0), "Cel"]], "ahead": []})
+    digests = [e.draft.text for e in drive.effects if e.draft.axis == "digest"]
+    assert [text.count("has shown exactly") for text in digests] == [0, 1, 1]
+
+
+def test_texts_on_demand_speak_of_the_instant_they_are_asked_at():
+    drive = bins(b2_t=36)
+    other = Engine.restore(drive.engine.snapshot())
+    assert other.while_you_were_away(T0 + HOUR, T0) == drive.engine.while_you_were_away(T0 + HOUR, T0)
