@@ -1,8 +1,8 @@
 """The daemon: wires sources, writer, engine, outbox, mirror and housekeeping together, and ends them in order.
 
 Order of the start: lock and restore, `started`, settings if they changed, sources (so that it is subscribed within three
-seconds). Order of the end: sources hold back, the last turn commits, what was committed is acknowledged, sources stop,
-`stopped` is recorded.
+seconds). Order of the end, within three seconds whatever hangs: sources hold back, what they offered is committed and
+acknowledged, `stopped` is recorded, sources stop, letters in hand are settled.
 """
 
 import json
@@ -13,17 +13,21 @@ from collections.abc import Callable
 from monitor.app.deliveries import build_deliverer
 from monitor.app.housekeeping import Housekeeping
 from monitor.app.hub import Hub, LookingClock
-from monitor.app.mirror_source import JournalSource
+from monitor.app.mirror_source import JournalSource, Unsettled
 from monitor.app.options import load_configuration
 from monitor.app.sources import build_sources, plain
 from monitor.configuration import Configuration, canonical_settings
 from monitor.engine import Engine
 from monitor.intake import Source
-from monitor.journal import Writer, open_writer
+from monitor.journal import Outcome, Writer, open_writer
 from monitor.mirror import CursorFile, InfluxServer, Mirror, MirrorThread
-from monitor.model.errors import ConfigurationError
+from monitor.model.errors import ConfigurationError, MonitorError, UnavailableError
 from monitor.model.events import EventKind
 from monitor.outbox import NoticeRow
+
+END_SOURCES_S = 1.0
+END_LETTERS_S = 0.7
+END_MIRROR_S = 0.3
 
 log = logging.getLogger("heaptender")
 
@@ -37,10 +41,15 @@ class Daemon:
         self.stop = threading.Event()
         configuration.data.mkdir(parents=True, exist_ok=True)
         self.writer: Writer = open_writer(configuration.data, Engine, Engine.restore)
-        self.hub = Hub(self.writer, clock, configuration.settings)
+        self.hub = Hub(self.writer, clock, configuration.settings, self.stop)
+        self.hub.committed.append(self._after_commit)
+        self.hub.clock_changed.append(self._clock_changed)
+        self.hub.starved = self._restart_sources
         self._sources: list[Source] = []
         self._housekeeping: Housekeeping | None = None
         self._mirror: MirrorThread | None = None
+        self._mirror_down = self._is_down("mirror")
+        self._unsettled = Unsettled(self.engine().state.conditioning)
         for difference in self.writer.resumed.differences:
             log.error("%s", difference.sentence())
         for fault in self.writer.resumed.faults:
@@ -58,6 +67,7 @@ class Daemon:
         if not self.clock.confirmed:
             self.hub.event(EventKind.CLOCK, {"state": "unconfirmed", "by_ms": 0})
         self._settings_event()
+        self._forget_links()
         self._deliver_by(self.configuration)
         self.hub.step(0.0)
         self._start_sources()
@@ -75,21 +85,22 @@ class Daemon:
 
     def end(self) -> None:
         """End everything; what was committed is acknowledged before the sources go."""
+        self.stop.set()
         if self._housekeeping is not None:
             self._housekeeping.stop()
         for source in self._sources:
             source.hold()
-        if self._mirror is not None:
-            self._mirror.stop()
         try:
+            self.hub.flush()
             self.hub.event(EventKind.STOPPED, {})
             self.hub.step(0.0)
+        except UnavailableError as fault:
+            log.error("The end could not be recorded: %s", fault)
         finally:
-            for source in self._sources:
-                source.stop()
-            if self.hub.deliverer is not None:
-                self.hub.deliverer.close()
-                self.hub.deliver()
+            _stop_all(self._sources, END_SOURCES_S)
+            if self._mirror is not None:
+                self._mirror.stop(END_MIRROR_S)
+            self._settle_letters()
             self.writer.close()
 
     def reload(self, load: Callable[[], Configuration] | None = None) -> None:
@@ -97,8 +108,8 @@ class Daemon:
         source = self.configuration.source
         try:
             fresh = load() if load is not None else load_configuration(source)
-        except ConfigurationError as fault:
-            for problem in fault.problems:
+        except MonitorError as fault:
+            for problem in fault.problems if isinstance(fault, ConfigurationError) else [fault]:
                 log.error("%s", problem)
             log.error("The new configuration is refused; the old one stays in force.")
             return
@@ -111,19 +122,23 @@ class Daemon:
         before, self.configuration = self.configuration, fresh
         self.hub.use(fresh.settings)
         self._settings_event()
+        self._forget_links()
+        self.hub.step(0.0)
         if (fresh.channels, fresh.page, fresh.mqtt) != (before.channels, before.page, before.mqtt):
             self._deliver_by(fresh)
         if (fresh.mqtt, fresh.serial) != (before.mqtt, before.serial):
-            for source in self._sources:
-                source.hold()
-                source.stop()
-            self._start_sources()
+            self._restart_sources()
         if fresh.mirror != before.mirror:
             if self._mirror is not None:
-                self._mirror.stop()
+                self._mirror.stop(END_MIRROR_S)
             self._start_mirror()
-        if self._housekeeping is not None:
-            self._housekeeping.stop()
+        if (fresh.heartbeat, fresh.backup, fresh.retention_keep_ms) != (
+            before.heartbeat,
+            before.backup,
+            before.retention_keep_ms,
+        ):
+            if self._housekeeping is not None:
+                self._housekeeping.stop()
             self._housekeeping = Housekeeping(self.hub, fresh)
             self._housekeeping.start()
         log.info("The new configuration is in force.")
@@ -133,10 +148,19 @@ class Daemon:
         if canonical != canonical_settings(self.engine().state.settings):
             self.hub.event(EventKind.SETTINGS, {"settings": json.loads(canonical)})
 
+    def _forget_links(self) -> None:
+        """Say of what is down and no longer configured that it is well: nothing will ever say so otherwise."""
+        configuration = self.configuration
+        there = {*configuration.channels, *configuration.serial}
+        there |= {"mqtt"} if configuration.mqtt is not None else set()
+        there |= {"mirror"} if configuration.mirror is not None else set()
+        for name, link in self.engine().state.links.items():
+            if not link.up and name not in there:
+                payload = {"what": link.what, "name": name, "up": True, "why": "no longer configured"}
+                self.hub.event(EventKind.LINK, payload)
+
     def _deliver_by(self, configuration: Configuration) -> None:
-        if self.hub.deliverer is not None:
-            self.hub.deliverer.close()
-            self.hub.deliver()
+        self._settle_letters()
         down = tuple(name for name, link in self.engine().state.links.items() if link.what == "channel" and not link.up)
         self.hub.deliverer = build_deliverer(
             configuration,
@@ -146,6 +170,14 @@ class Daemon:
             wake=self.hub.wake,
             down=down,
         )
+
+    def _settle_letters(self) -> None:
+        """Give the letters in hand a moment; those that stay out go again, marked as possible repeats."""
+        if self.hub.deliverer is None:
+            return
+        self.hub.deliverer.close(END_LETTERS_S / max(1, len(self.configuration.channels)))
+        self.hub.deliverer.settle(self.writer.dispatch, self.clock.now_ms(), self.writer.transaction)
+        self.hub.deliverer = None
 
     def _channel_changed(self, channel: str, up: bool, why: str) -> None:
         self.hub.event(EventKind.LINK, {"what": "channel", "name": channel, "up": up, "why": why})
@@ -160,6 +192,17 @@ class Daemon:
         for source in self._sources:
             source.start()
 
+    def _restart_sources(self) -> None:
+        """Replace the sources. A token of an old one must never reach a new one: it would acknowledge another message."""
+        for source in self._sources:
+            source.hold()
+        self.hub.flush()
+        _stop_all(self._sources, END_SOURCES_S)
+        self.hub.sources = {}
+        self.hub.flush()
+        self.hub.gatherer.forget_unacknowledged()
+        self._start_sources()
+
     def _start_mirror(self) -> None:
         mirror, data = self.configuration.mirror, self.configuration.data
         self._mirror = None
@@ -168,27 +211,45 @@ class Daemon:
 
         def make() -> Mirror:
             server = InfluxServer(mirror.url, org=mirror.org, bucket=mirror.bucket, token=plain(mirror.token))
-            source = JournalSource(data, lambda: self.configuration.settings)
             return Mirror(
-                source,
+                JournalSource(data, lambda: self.configuration.settings, self._unsettled),
                 CursorFile(data / "mirror-cursor.json"),
                 server,
                 link_changed=lambda up, why: self.hub.call(lambda: self._mirror_changed(up, why)),
                 set_aside=lambda line, why: log.error("The mirror does not take %s: %s", line, why),
+                down=self._mirror_down,
             )
 
         self._mirror = MirrorThread(
             make, self.clock.monotonic_s, lambda fault: log.error("The mirror failed and starts anew: %s", fault)
         )
         self._mirror.start()
-        self.hub.committed.append(lambda outcome: self._poke(bool(outcome.events or outcome.effects)))
 
-    def _poke(self, new: bool) -> None:
-        if new and self._mirror is not None:
+    def _after_commit(self, outcome: Outcome) -> None:
+        if self._mirror is not None and (outcome.events or outcome.effects):
+            self._unsettled.look(self.engine().state.conditioning)
             self._mirror.poke()
 
     def _mirror_changed(self, up: bool, why: str) -> None:
+        self._mirror_down = not up
         self.hub.event(EventKind.LINK, {"what": "mirror", "name": "mirror", "up": up, "why": why})
+
+    def _clock_changed(self) -> None:
+        if self._housekeeping is not None:
+            self._housekeeping.clock_changed()
+
+    def _is_down(self, name: str) -> bool:
+        link = self.engine().state.links.get(name)
+        return link is not None and not link.up
+
+
+def _stop_all(sources: list[Source], limit_s: float) -> None:
+    """Stop sources side by side; one that hangs (a broker that does not answer) is left behind on its daemon thread."""
+    threads = [threading.Thread(target=source.stop, name=f"end-{source.name}", daemon=True) for source in sources]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(limit_s / len(threads))
 
 
 def _given_up(row: NoticeRow, why: str) -> None:

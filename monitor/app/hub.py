@@ -1,7 +1,10 @@
 """The writer's loop: what arrives is taken in, decided, committed, acknowledged, and handed on; all on one thread.
 
-A turn gathers what has come until the queue is empty, 500 messages wait, or 50 ms have passed. A broker's message is
-acknowledged only after the commit. When disk or journal fail, nothing is lost: the same turn is tried again, with pauses.
+1. A turn gathers what has come until the queue is empty, 500 messages wait, or 50 ms have passed. Where nothing came, nothing
+   is due and nobody asks, there is no transaction; the watermark moves once a minute at least.
+2. A broker's message is acknowledged only after the commit. When the disk fails, the same turn is tried again with pauses;
+   what came waits in memory, and sources are held back, so that memory stays bounded.
+3. What this program itself cannot take in stops nothing: it is found piece by piece, set aside, and the rest goes on.
 """
 
 import logging
@@ -12,12 +15,14 @@ from typing import Protocol
 
 from monitor.app.clock import Clock, ClockNews
 from monitor.app.gathering import Gathered, Gatherer
+from monitor.app.turns import FedEvent, Turns
 from monitor.engine import Engine
 from monitor.intake import Arrival, LinkChange, Token
-from monitor.journal import Outcome, Turn, Writer
+from monitor.journal import Outcome, Writer
 from monitor.model.errors import UnavailableError
 from monitor.model.events import EventKind
 from monitor.model.settings import Settings
+from monitor.model.times import MINUTE_MS
 from monitor.outbox import Deliverer
 
 TURN_MESSAGES = 500
@@ -25,7 +30,11 @@ TURN_S = 0.05
 INBOX_EVERY_S = 0.25
 LOOK_EVERY_S = 1.0
 LONGEST_WAIT_S = 0.25
+WATERMARK_EVERY_MS = MINUTE_MS
+ROOM_WAIT_S = 2.0
+"""How long a source is held back at most: well under a broker's keep-alive."""
 _FULL = 20_000
+_OVERFULL = 100_000
 
 log = logging.getLogger("heaptender")
 
@@ -54,26 +63,44 @@ class LookingClock(Clock, Protocol):
 
 
 class Hub:
-    """Owns the writer while it runs; `offer` and `call` may be called from any thread."""
+    """Owns the writer while it runs; `offer`, `call` and `wake` may be called from any thread."""
 
-    def __init__(self, writer: Writer, clock: LookingClock, settings: Settings) -> None:
+    def __init__(
+        self, writer: Writer, clock: LookingClock, settings: Settings, stop: threading.Event | None = None
+    ) -> None:
         self.writer = writer
         self.clock = clock
         self.gatherer = Gatherer(settings, clock)
         self.deliverer: Deliverer | None = None
         self.sources: dict[str, Acknowledging] = {}
         self.committed: list[Callable[[Outcome], None]] = []
-        self.pending_events: list[tuple[EventKind, dict[str, object]]] = []
+        self.clock_changed: list[Callable[[], None]] = []
+        self.starved: Callable[[], None] = lambda: None
+        """Called after the disk came back, where messages had to be turned away and wait at their brokers."""
+        self.pending_events: list[FedEvent] = []
+        self._turns = Turns(writer, lambda: self.clock.now_ms(), stop if stop is not None else threading.Event())
         self._queue: queue.SimpleQueue[Arrival | LinkChange | Task | None] = queue.SimpleQueue()
         self._looked_s = self._asked_s = clock.monotonic_s()
+        self._asks = True
+        self._deliver_after_s = 0.0
+        self._deliver_pause_s = 0.0
         self._room = threading.Event()
         self._room.set()
+        self._turned_away = False
 
     def offer(self, item: Arrival | LinkChange) -> None:
-        """Take one item from a source; holds the source back for a moment where very much waits."""
-        if self._queue.qsize() > _FULL:
+        """Take one item from a source; holds the source back for a moment where very much waits.
+
+        Raises:
+            UnavailableError: Far too much waits (the disk has been full for long); a broker keeps the message.
+        """
+        waiting = self._queue.qsize()
+        if waiting > _FULL:
             self._room.clear()
-            self._room.wait(2.0)
+            self._room.wait(ROOM_WAIT_S)
+            if waiting > _OVERFULL and isinstance(item, Arrival):
+                self._turned_away = True
+                raise UnavailableError("too much waits for the disk")
         self._queue.put(item)
 
     def call(self, task: Task) -> None:
@@ -85,10 +112,21 @@ class Hub:
         self._queue.put(None)
 
     def run(self, stop: threading.Event) -> None:
-        """Work until told to stop, and then until the queue is empty."""
+        """Work until told to stop.
+
+        Raises:
+            UnavailableError: Told to stop while the disk failed; what had not been committed is not acknowledged.
+        """
+        self._turns.stop = stop
         while not stop.is_set():
             self.step(self._wait_s())
+
+    def flush(self, limit_s: float = 1.0) -> None:
+        """Take in all that waits, for so long at most (the writer's thread, also within a task)."""
+        until = self.clock.monotonic_s() + limit_s
         self.step(0.0)
+        while not self._queue.empty() and self.clock.monotonic_s() < until:
+            self.step(0.0)
 
     def step(self, wait_s: float) -> None:
         """Wait for something to do, at most so long, and do it."""
@@ -97,20 +135,29 @@ class Hub:
         except queue.Empty:
             first = None
         tasks, gathered = self._gather(first)
-        self._room.set()
         self._turn(gathered)
+        if self._queue.qsize() <= _FULL:
+            self._room.set()
+        self._answer_inbox()
         for task in tasks:
-            task()
+            self._do(task)
         self.deliver()
 
     def deliver(self) -> None:
-        """Hand over what is due, and settle what came back."""
-        if self.deliverer is None:
+        """Hand over what is due, and settle what came back; where that fails, it is tried again after a pause."""
+        now_s = self.clock.monotonic_s()
+        if self.deliverer is None or now_s < self._deliver_after_s:
             return
+        told = len(self.pending_events)
         try:
             self.deliverer.step(self.writer.dispatch, self.clock.now_ms(), self.writer.transaction)
-        except UnavailableError as fault:
-            log.error("notices wait: %s", fault)
+            self._deliver_pause_s = 0.0
+        except Exception as fault:  # noqa: BLE001 - whatever fails here, readings must go on being taken in
+            # What the deliverer told of its links is told again with the next try.
+            del self.pending_events[told:]
+            self._deliver_pause_s = min(60.0, max(0.5, self._deliver_pause_s * 2))
+            self._deliver_after_s = now_s + self._deliver_pause_s
+            log.error("Notices wait: %s", _said(fault))
 
     def event(self, kind: EventKind, payload: dict[str, object]) -> None:
         """Have an event fed in the next turn (on the writer's thread)."""
@@ -132,9 +179,12 @@ class Hub:
         ]
 
     def _wait_s(self) -> float:
+        if self.pending_events or self._asks:
+            return 0.0
         due = self.writer.next_deadline()
-        wait = LONGEST_WAIT_S if due is None else min(LONGEST_WAIT_S, self.clock.seconds_until(due))
-        return max(wait, 0.001)
+        if due is None or due <= self.writer.engine.last:
+            return LONGEST_WAIT_S
+        return max(0.001, min(LONGEST_WAIT_S, self.clock.seconds_until(due)))
 
     def _gather(self, item: Arrival | LinkChange | Task | None) -> tuple[list[Task], Gathered]:
         gathered = Gathered()
@@ -147,7 +197,7 @@ class Hub:
                 gathered.links.append(item)
             elif item is not None:
                 tasks.append(item)
-            if gathered.messages >= TURN_MESSAGES or (tasks or self.clock.monotonic_s() >= until):
+            if gathered.messages >= TURN_MESSAGES or tasks or self.clock.monotonic_s() >= until:
                 break
             try:
                 item = self._queue.get_nowait()
@@ -158,39 +208,33 @@ class Hub:
     def _turn(self, gathered: Gathered) -> None:
         events, self.pending_events = self.pending_events, []
         events += [(EventKind.CLOCK, {"state": news.state, "by_ms": news.by_ms}) for news in self._look()]
-        pause_s = 0.5
-        while True:
-            try:
-                with self.writer.turn(self.clock.now_ms()) as turn:
-                    self._feed(turn, gathered, events)
-                break
-            except UnavailableError as fault:
-                # What came waits in memory, unacknowledged; it is fed again when the disk is back.
-                log.error("%s Tried again in %.0f s.", fault, pause_s)
-                threading.Event().wait(pause_s)
-                pause_s = min(60.0, pause_s * 2)
+        if not events and not gathered and not self._is_due():
+            return
+        for outcome in self._turns.take(gathered, events):
+            self._tell(outcome)
         for name, tokens in gathered.tokens.items():
             source = self.sources.get(name)
             if source is not None:
                 source.acknowledge(tokens)
-        for tell in self.committed:
-            tell(turn.outcome)
+        if self._turned_away and self._queue.empty():
+            self._turned_away = False
+            self._do(self.starved)
 
-    def _feed(self, turn: Turn, gathered: Gathered, events: list[tuple[EventKind, dict[str, object]]]) -> None:
-        for kind, payload in events:
-            turn.event(kind, payload)
-        for link in gathered.links:
-            turn.event(EventKind.LINK, {"what": "source", "name": link.source, "up": link.up, "why": link.why})
-        for one in gathered.set_aside:
-            turn.quarantine(one.source, one.reason, one.detail, one.excerpt, one.received)
-        if gathered.readings or gathered.ahead:
-            turn.readings(gathered.readings, gathered.ahead)
+    def _answer_inbox(self) -> None:
         now_s = self.clock.monotonic_s()
-        if now_s - self._asked_s >= INBOX_EVERY_S:
-            self._asked_s = now_s
-            if self.writer.requests.may_wait():
-                turn.drain(self.gatherer.judge)
-        turn.advance(self.clock.now_ms())
+        if not self._asks and now_s - self._asked_s < INBOX_EVERY_S:
+            return
+        self._asked_s = now_s
+        self._asks = self.writer.requests.may_wait() or self._asks
+        if self._asks:
+            outcome, more = self._turns.answer(self.gatherer.judge)
+            self._asks = more
+            self._tell(outcome)
+
+    def _is_due(self) -> bool:
+        now, engine = self.clock.now_ms(), self.writer.engine
+        due = self.writer.next_deadline()
+        return (due is not None and engine.last < due <= now) or now - engine.last >= WATERMARK_EVERY_MS
 
     def _look(self) -> list[ClockNews]:
         now_s = self.clock.monotonic_s()
@@ -199,6 +243,28 @@ class Hub:
         self._looked_s = now_s
         news = self.clock.look()
         if any(one.state == "confirmed" for one in news):
-            for waiting in self.gatherer.released():
+            for waiting in self.gatherer.released(self.clock.now_ms()):
                 self._queue.put(waiting)
+        if news:
+            for tell in self.clock_changed:
+                self._do(tell)
         return news
+
+    def _tell(self, outcome: Outcome) -> None:
+        for tell in self.committed:
+            try:
+                tell(outcome)
+            except Exception as fault:  # noqa: BLE001 - who listens must not stop the writer
+                log.error("A listener failed: %s", _said(fault))
+
+    def _do(self, task: Task) -> None:
+        try:
+            task()
+        except UnavailableError as fault:
+            log.error("%s", fault)
+        except Exception as fault:  # noqa: BLE001 - what was asked beside the readings must not stop them
+            log.error("A task failed: %s", _said(fault))
+
+
+def _said(fault: Exception) -> str:
+    return str(fault) if isinstance(fault, UnavailableError) else f"{type(fault).__name__}: {fault}"

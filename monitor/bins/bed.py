@@ -82,6 +82,39 @@ class Bed:
     def __init__(self, state: BinState, limits: BinThresholds) -> None:
         self.state = state
         self.limits = limits
+        self._calm_low = max(limits.cool_milli_c, limits.freezing_milli_c + 1)
+        self._calm_high = min(
+            limits.warm_milli_c, limits.overheating_milli_c - 1, limits.danger_all_milli_c, limits.danger_any_milli_c
+        )
+
+    def unmoved(self, probe: str, quantity: Quantity, time: int, milli: int) -> bool:
+        """Take an accepted reading that changes nothing, as most do; False where it must be taken by `reading`.
+
+        In comfort, with no excursion begun, one more value in comfort leaves everything as it is.
+        """
+        state = self.state
+        if quantity is Quantity.TEMPERATURE:
+            known = state.temperatures.get(probe)
+            if known is None or known.silent or not self._calm_low <= milli <= self._calm_high:
+                return False
+            idle = (
+                state.thermal is Thermal.COMFORT
+                and state.overheating.since is None
+                and state.danger_any.since is None
+                and state.danger_all.since is None
+                and state.freezing.since is None
+            )
+        elif quantity is Quantity.MOISTURE:
+            known = state.moistures.get(probe)
+            limits = self.limits
+            if known is None or known.silent or not limits.too_dry_milli_pct <= milli <= limits.too_wet_milli_pct:
+                return False
+            idle = state.moisture is Dampness.COMFORT and state.too_wet.since is None and state.too_dry.since is None
+        else:
+            return True
+        if idle:
+            known.time, known.milli = time, milli
+        return idle
 
     def reading(self, probe: str, quantity: Quantity, time: int, milli: int, late: bool) -> list[BinChange]:
         """Take an accepted, comparable reading, newer than the probe's last.

@@ -127,9 +127,8 @@ def _hand_on(core: Core, known: Route, verdict: Verdict, late: bool) -> None:
     if goal is Goal.CORE:
         core_reading(core, known, verdict, late)
     elif known.bed is not None:
-        changes = known.bed.reading(probe, known.quantity, time, milli, late)
-        if changes or known.bed.due() is not None:
-            bed_changes(core, known.place, changes)
+        if not known.bed.unmoved(probe, known.quantity, time, milli):
+            bed_changes(core, known.place, known.bed.reading(probe, known.quantity, time, milli, late))
     elif goal is Goal.AMBIENT:
         ambient_reading(core, probe, time, milli)
     elif goal is Goal.PILE_LINE:

@@ -118,7 +118,7 @@ def _daemon(config: Path) -> float:
         if rows and not seen[0]:
             begun[0] = began[0]
         seen[0] += rows
-        if seen[0] >= MESSAGES:
+        if rows and seen[0] >= MESSAGES:
             begun[0] = time.perf_counter() - begun[0]
             daemon.stop.set()
 
