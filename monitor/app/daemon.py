@@ -175,9 +175,11 @@ class Daemon:
         """Give the letters in hand a moment; those that stay out go again, marked as possible repeats."""
         if self.hub.deliverer is None:
             return
-        self.hub.deliverer.close(END_LETTERS_S / max(1, len(self.configuration.channels)))
-        self.hub.deliverer.settle(self.writer.dispatch, self.clock.now_ms(), self.writer.transaction)
+        self.hub.deliverer.finish(END_LETTERS_S / max(1, len(self.configuration.channels)))
+        self.hub.deliver()
         self.hub.deliverer = None
+        with self.writer.transaction():
+            self.writer.dispatch.mark_repeats()
 
     def _channel_changed(self, channel: str, up: bool, why: str) -> None:
         self.hub.event(EventKind.LINK, {"what": "channel", "name": channel, "up": up, "why": why})

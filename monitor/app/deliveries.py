@@ -1,12 +1,29 @@
 """From the configuration's channels to a deliverer of notices."""
 
+import queue
+import time
 from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
 
 from monitor.app.sources import mqtt_connection
 from monitor.configuration import PAGE_CHANNEL, Configuration
 from monitor.intake import MqttConnection
 from monitor.model.settings import AMBIENT
-from monitor.outbox import AppriseChannel, Channel, Deliverer, Letter, MqttChannel, NoticeRow, PageChannel, letter
+from monitor.outbox import (
+    AppriseChannel,
+    Channel,
+    Deliverer,
+    DeliveryError,
+    Letter,
+    MqttChannel,
+    NoticeRow,
+    PageChannel,
+    letter,
+)
+
+if TYPE_CHECKING:
+    from paho.mqtt import client as mqtt
+    from paho.mqtt.reasoncodes import ReasonCode
 
 
 def build_channels(configuration: Configuration) -> dict[str, Channel]:
@@ -20,28 +37,62 @@ def build_channels(configuration: Configuration) -> dict[str, Channel]:
     return channels
 
 
-def publisher(connection: MqttConnection) -> Callable[[str, bytes], None]:
-    """Return a function that publishes one message over a connection of its own and waits for the broker's word."""
+PUBLISH_S = 10.0
+"""How long one message to a broker may take in all."""
+
+
+def publisher(connection: MqttConnection, limit_s: float = PUBLISH_S) -> Callable[[str, bytes], None]:
+    """Return a function that publishes one message over a connection of its own and waits for the broker's word.
+
+    It raises `DeliveryError` where the broker refuses, or cannot be reached, and `TimeoutError` after `limit_s`.
+    """
 
     def publish(topic: str, payload: bytes) -> None:
-        from paho.mqtt import publish as once  # noqa: PLC0415 (loaded at the first message)
-        from paho.mqtt.client import MQTTv5, MQTTv311  # noqa: PLC0415
-
-        tls = {"ca_certs": connection.ca_file, "certfile": connection.cert_file, "keyfile": connection.key_file}
-        auth = {"username": connection.username, "password": connection.password} if connection.username else None
-        once.single(
-            topic,
-            payload,
-            qos=1,
-            hostname=connection.host,
-            port=connection.port,
-            keepalive=connection.keepalive_s,
-            auth=auth,  # type: ignore[arg-type]  # paho's TypedDict; the keys are the same
-            tls=tls if connection.tls else None,  # type: ignore[arg-type]
-            protocol=MQTTv5 if connection.version == "5" else MQTTv311,
-        )
+        until = time.monotonic() + limit_s
+        client, answered = _client(connection, limit_s)
+        try:
+            client.connect(connection.host, connection.port, connection.keepalive_s)
+        except TimeoutError:
+            raise
+        except (OSError, ValueError) as fault:
+            raise DeliveryError(f"no connection to {connection.host}:{connection.port}: {fault}") from fault
+        client.loop_start()
+        try:
+            refusal = answered.get(timeout=max(0.0, until - time.monotonic()))
+            if refusal:
+                raise DeliveryError(f"the broker refuses the connection: {refusal}")
+            info = client.publish(topic, payload, qos=1)
+            info.wait_for_publish(max(0.0, until - time.monotonic()))
+            if not info.is_published():
+                raise TimeoutError
+        except queue.Empty:
+            raise TimeoutError from None
+        finally:
+            client.disconnect()
+            client.loop_stop()
 
     return publish
+
+
+def _client(connection: MqttConnection, limit_s: float) -> tuple["mqtt.Client", "queue.SimpleQueue[str]"]:
+    """Return a client with no session, and where the broker's answer to its connecting comes ("" for yes)."""
+    from paho.mqtt import client as mqtt  # noqa: PLC0415 (loaded at the first message)
+    from paho.mqtt.enums import CallbackAPIVersion  # noqa: PLC0415
+
+    protocol = mqtt.MQTTv5 if connection.version == "5" else mqtt.MQTTv311
+    client = mqtt.Client(CallbackAPIVersion.VERSION2, protocol=protocol, reconnect_on_failure=False)
+    client.connect_timeout = min(5.0, limit_s)
+    if connection.username:
+        client.username_pw_set(connection.username, connection.password)
+    if connection.tls:
+        client.tls_set(connection.ca_file, connection.cert_file, connection.key_file)
+    answered: queue.SimpleQueue[str] = queue.SimpleQueue()
+
+    def connected(_client: Any, _userdata: Any, _flags: Any, reason: "ReasonCode", _properties: Any) -> None:
+        answered.put(str(reason) if reason.is_failure else "")
+
+    client.on_connect = connected
+    return client, answered
 
 
 def composer(configuration: Configuration, head: Callable[[], str]) -> Callable[[NoticeRow], Letter]:

@@ -1,12 +1,15 @@
 """What causes no notice and runs by the wall clock: packing, retention, backup, the outside heartbeat.
 
-APScheduler decides when; each job is caught up once after sleep or a clock jump, never skipped and never stacked. Whatever
-touches the journal is done on the writer's thread, between two turns.
+APScheduler decides when; each job is caught up once after sleep or a clock jump, never skipped and never stacked. After a
+clock that ran ahead was put back, jobs are arranged anew, or they would wait for the time that was wrong. Whatever changes the
+journal is done on the writer's thread, between two turns; backup and heartbeat have threads of their own, which a stop does
+not wait for.
 """
 
 import logging
+import threading
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from apscheduler.schedulers.background import BackgroundScheduler
@@ -38,6 +41,8 @@ class Housekeeping:
             timezone=UTC, job_defaults={"misfire_grace_time": None, "coalesce": True, "max_instances": 1}
         )
 
+        self._beside: dict[str, threading.Thread] = {}
+
     def start(self) -> None:
         """Arrange the jobs and begin."""
         configuration = self._configuration
@@ -45,21 +50,40 @@ class Housekeeping:
         if configuration.retention_keep_ms is not None:
             self._every(6 * HOUR_MS, "retention", lambda: self._hub.call(self._guarded(self._prune)))
         if configuration.backup is not None:
-            self._every(configuration.backup.every_ms, "backup", self._guarded(self._backup))
+            self._every(
+                configuration.backup.every_ms, "backup", lambda: self._alone("backup", self._guarded(self._backup))
+            )
         if configuration.heartbeat is not None:
             from monitor.outbox import Heartbeat  # noqa: PLC0415 (only where one is configured)
 
             heart = Heartbeat(configuration.heartbeat.url.get_secret_value())
-            self._every(configuration.heartbeat.every_ms, "heartbeat", lambda: self._beat(heart.beat), now=True)
+            every_ms = configuration.heartbeat.every_ms
+            self._every(
+                every_ms, "heartbeat", lambda: self._alone("heartbeat", lambda: self._beat(heart.beat)), now=True
+            )
         self._scheduler.start()
 
     def stop(self) -> None:
         """End; a job that runs is not waited for."""
         self._scheduler.shutdown(wait=False)
 
+    def clock_changed(self) -> None:
+        """Bring jobs nearer that wait for a time further away than their interval (the wall clock was put back)."""
+        now = datetime.now(UTC)
+        for job in self._scheduler.get_jobs():
+            if job.next_run_time is not None and job.next_run_time > now + job.trigger.interval + timedelta(seconds=1):
+                job.modify(next_run_time=now)
+
     def _every(self, span_ms: int, name: str, job: Callable[[], None], *, now: bool = False) -> None:
         first = {"next_run_time": datetime.now(UTC)} if now else {}
         self._scheduler.add_job(job, "interval", seconds=max(1, span_ms // 1000), id=name, **first)
+
+    def _alone(self, name: str, job: Callable[[], None]) -> None:
+        """Do a job on a daemon thread, unless it is still at it: the scheduler's own would hold up the end of the program."""
+        before = self._beside.get(name)
+        if before is None or not before.is_alive():
+            self._beside[name] = threading.Thread(target=job, name=name, daemon=True)
+            self._beside[name].start()
 
     def _guarded(self, job: Callable[[], None]) -> Callable[[], None]:
         def run() -> None:
@@ -67,6 +91,8 @@ class Housekeeping:
                 job()
             except MonitorError as fault:
                 log.error("%s", fault)
+            except OSError as fault:
+                log.error("It could not be done: %s (%s).", fault.strerror or fault, fault.filename or "no file")
 
         return run
 

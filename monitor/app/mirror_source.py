@@ -1,9 +1,13 @@
-"""The journal as the mirror sees it: readings with their calibrated value and flag, effects, by what arrived when."""
+"""The journal as the mirror sees it: readings with their calibrated value and flag, effects, by what arrived when.
+
+A reading that waits for its verdict is handed out with its raw value alone, and again with what came after once it has one;
+only when the mirror's cursor has passed that hand-out is it forgotten here.
+"""
 
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
-from monitor.conditioning import calibrate
+from monitor.conditioning import ConditioningState, calibrate
 from monitor.journal import KeptFlag, Store, open_reader
 from monitor.mirror import Effects, MirroredReading, Readings
 from monitor.model.flags import Flag
@@ -11,13 +15,39 @@ from monitor.model.readings import Reading, is_hand
 from monitor.model.settings import Probe, Settings
 from monitor.model.units import Quantity, to_milli
 
+Key = tuple[str, int]
+"""Probe and time of a reading."""
+
+
+class Unsettled:
+    """Which readings wait for their verdict: written by the writer's thread after each commit, read by the mirror's.
+
+    Attributes:
+        now: Those that wait now.
+        first: Those that waited when the daemon started; an earlier mirror may have handed them out.
+    """
+
+    def __init__(self, state: ConditioningState) -> None:
+        self.now: frozenset[Key] = frozenset()
+        self.look(state)
+        self.first = self.now
+
+    def look(self, state: ConditioningState) -> None:
+        """Note which wait now."""
+        self.now = frozenset(
+            (name, record.pending.time) for name, record in state.probes.items() if record.pending is not None
+        )
+
 
 class JournalSource:
     """Reads the journal on the mirror's own thread, over a connection of its own."""
 
-    def __init__(self, folder: Path, settings: Callable[[], Settings]) -> None:
+    def __init__(self, folder: Path, settings: Callable[[], Settings], unsettled: Unsettled) -> None:
         self._store: Store = open_reader(folder)
         self._settings = settings
+        self._unsettled = unsettled
+        self._handed: dict[Key, int | None] = dict.fromkeys(sorted(unsettled.first))
+        """What was handed out without a verdict; later the cursor with which its verdict was."""
 
     def readings_after(self, cursor: int, n: int) -> Readings:
         """Return readings of whole events after a cursor, and those whose flag became final since."""
@@ -26,15 +56,26 @@ class JournalSource:
         if not arrivals:
             return Readings([], cursor)
         reached = arrivals[-1].at
-        found: dict[tuple[str, int], Reading] = {}
+        found: dict[Key, Reading] = {}
         for arrival in arrivals:
             for reading in arrival.rows:
                 found[reading.probe, reading.time] = reading
-        for kept in self._flags_until(cursor, reached, n):
-            if (kept.probe, kept.time) not in found:
-                for reading in store.readings([kept.probe], kept.time, kept.time):
+        judged = [(kept.probe, kept.time) for kept in self._flags_until(cursor, reached, n)]
+        for probe, time in (*judged, *self._settled(cursor, reached)):
+            if (probe, time) not in found:
+                for reading in store.readings([probe], time, time):
                     found[reading.probe, reading.time] = reading
         return Readings(self._dressed(list(found.values())), reached)
+
+    def _settled(self, cursor: int, reached: int) -> list[Key]:
+        """Return what was handed out without a verdict and has one by now."""
+        waiting = self._unsettled.now
+        for key, told in list(self._handed.items()):
+            if told is not None and told <= cursor:
+                del self._handed[key]
+            elif key not in waiting:
+                self._handed[key] = reached
+        return [key for key, told in self._handed.items() if told is not None]
 
     def _flags_until(self, cursor: int, reached: int, n: int) -> Iterable[KeptFlag]:
         while flags := self._store.flags_after(cursor, n):
@@ -59,18 +100,26 @@ class JournalSource:
         return self._dressed(list(store.readings(store.probes(), start, end - 1)))
 
     def _dressed(self, readings: list[Reading]) -> list[MirroredReading]:
-        if not readings:
-            return []
-        flags: dict[tuple[str, int], Flag] = {}
-        for probe in sorted({reading.probe for reading in readings}):
-            times = [reading.time for reading in readings if reading.probe == probe]
-            for kept in self._store.flags(probe, min(times), max(times)):
+        waiting = self._unsettled.now
+        times: dict[str, list[int]] = {}
+        for reading in readings:
+            times.setdefault(reading.probe, []).append(reading.time)
+        flags: dict[Key, Flag] = {}
+        for probe, own in sorted(times.items()):
+            for kept in self._store.flags(probe, min(own), max(own)):
                 flags[probe, kept.time] = kept.flag
         settings = self._settings()
-        return [_dress(one, settings.probes.get(one.probe), flags.get((one.probe, one.time))) for one in readings]
+        dressed = []
+        for one in readings:
+            key = (one.probe, one.time)
+            waits = key in waiting and key not in flags
+            if waits:
+                self._handed[key] = None
+            dressed.append(_dress(one, settings.probes.get(one.probe), flags.get(key, Flag.PASS), waits=waits))
+        return dressed
 
 
-def _dress(reading: Reading, probe: Probe | None, flag: Flag | None) -> MirroredReading:
+def _dress(reading: Reading, probe: Probe | None, flag: Flag, *, waits: bool) -> MirroredReading:
     if probe is not None:
         milli = calibrate(reading.micro, reading.unit, probe, reading.time)
         quantity = probe.quantity.value
@@ -83,6 +132,6 @@ def _dress(reading: Reading, probe: Probe | None, flag: Flag | None) -> Mirrored
         quantity=quantity,
         unit=reading.unit,
         micro=reading.micro,
-        milli=milli,
-        flag=int(flag if flag is not None else Flag.PASS),
+        milli=None if waits else milli,
+        flag=None if waits else int(flag),
     )

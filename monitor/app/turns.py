@@ -116,7 +116,9 @@ class Turns:
             outcomes += self._attempt(lambda turn, kind=kind, payload=payload: _ignore(turn.event(kind, payload)), kind)  # type: ignore[misc]
         outcomes += self._attempt(lambda turn: _set_aside(turn, gathered), "what was set aside")
         if gathered.ahead:
-            outcomes += self._attempt(lambda turn: _ignore(turn.readings([], gathered.ahead)), "readings from the future")
+            outcomes += self._attempt(
+                lambda turn: _ignore(turn.readings([], gathered.ahead)), "readings from the future"
+            )
         self._halves(gathered.readings, outcomes)
         return outcomes
 

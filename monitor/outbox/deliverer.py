@@ -79,6 +79,7 @@ class Deliverer:
         self._health = {name: _Health(up=name not in down) for name in channels}
         self._in_hand: dict[int, NoticeRow] = {}
         self._unsettled: list[Result] = []
+        self._closed = False
 
     def _report(self, result: Result) -> None:
         self._results.put(result)
@@ -96,14 +97,14 @@ class Deliverer:
         """
         while not self._results.empty():
             self._unsettled.append(self._results.get())
-        if not self._unsettled and not rows.due(now, 1):
+        if not self._unsettled and (self._closed or not rows.due(now, 1)):
             return 0
         health, in_hand = dict(self._health), dict(self._in_hand)
         try:
             with transaction():
                 for result in self._unsettled:
                     self._settle(rows, now, result)
-                begun = self._begin(rows, now)
+                begun = [] if self._closed else self._begin(rows, now)
                 letters = [(row.channel, self._compose(row)) for row in begun]
         except BaseException:
             self._health, self._in_hand = health, in_hand
@@ -121,6 +122,11 @@ class Deliverer:
         """End the channels' threads, waiting for each at most `timeout_s`; a last `step` settles what came back."""
         for lane in self._lanes.values():
             lane.close(timeout_s)
+
+    def finish(self, timeout_s: float) -> None:
+        """Close for good: from now on `step` settles what came back, and hands nothing more over."""
+        self._closed = True
+        self.close(timeout_s)
 
     def _settle(self, rows: NoticeRows, now: int, result: Result) -> None:
         row = self._in_hand.pop(result.row, None)

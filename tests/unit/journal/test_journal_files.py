@@ -5,7 +5,9 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+import tempfile
 from contextlib import closing
+from pathlib import Path
 
 import pytest
 from journal_yard import DAY, HOUR, T0, everything, feed, reading, writer_of
@@ -125,19 +127,35 @@ def test_a_folder_that_cannot_be_used_is_told(tmp_path):
         writer_of(tmp_path / "file")
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="root may write everywhere")
-def test_a_read_only_folder_is_told_to_writers_and_read_by_readers(tmp_path):
-    with writer_of(tmp_path) as writer:
+@pytest.fixture
+def folder_of_a_plain_user():
+    """A folder of somebody who is not root, and root (where the tests run as root) acting as that user."""
+    nobody = 65_534
+    was_root = os.geteuid() == 0
+    with tempfile.TemporaryDirectory() as name:
+        if was_root:
+            os.chown(name, nobody, nobody)
+            os.seteuid(nobody)
+        try:
+            yield Path(name)
+        finally:
+            if was_root:
+                os.seteuid(0)
+
+
+def test_a_read_only_folder_is_told_to_writers_and_read_by_readers(folder_of_a_plain_user):
+    folder = folder_of_a_plain_user
+    with writer_of(folder) as writer:
         feed(writer, T0, reading(0))
-    tmp_path.chmod(0o500)
+    folder.chmod(0o500)
     try:
-        with open_reader(tmp_path) as store:
+        with open_reader(folder) as store:
             assert everything(store) == [reading(0)]
-        journal_path(tmp_path).chmod(0o400)
+        journal_path(folder).chmod(0o400)
         with pytest.raises(UnavailableError, match="read-only"):
-            writer_of(tmp_path)
+            writer_of(folder)
     finally:
-        tmp_path.chmod(0o700)
+        folder.chmod(0o700)
 
 
 def test_a_journal_that_turns_read_only_is_told_and_nothing_is_lost(tmp_path):
