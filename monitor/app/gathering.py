@@ -3,13 +3,13 @@
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from monitor.app.refusals import refusal
 from monitor.codec import Admission, Refused
 from monitor.intake import Arrival, LinkChange, Token
 from monitor.journal import Request
 from monitor.model.quarantine import SetAside
 from monitor.model.readings import Reading
 from monitor.model.settings import Settings
-from monitor.model.work import WorkKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,15 +125,7 @@ class Gatherer:
 
     def judge(self, request: Request) -> str:
         """Return why a request of another command cannot be taken in, or "" if it can."""
-        payload = request.payload
-        place = payload.get("place")
-        if "kind" in payload and place is not None:
-            known = {"", "ambient", *self.settings.piles, *self.settings.bins}
-            if place not in known:
-                return f"there is no pile or bin {place!r} here; there are {', '.join(sorted(known - {''}))}"
-            if payload["kind"] not in set(WorkKind):
-                return f"{payload['kind']!r} is no kind of work; those are {', '.join(WorkKind)}"
-        return ""
+        return refusal(request.kind, request.payload, self.settings)
 
     def _refuse(self, arrival: Arrival, refused: Refused, into: Gathered) -> None:
         excerpt = arrival.raw[:200]

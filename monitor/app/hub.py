@@ -216,6 +216,8 @@ class Hub:
             return
         for outcome in self._turns.take(gathered, events):
             self._tell(outcome)
+        for link in gathered.links:
+            log.info("%s is %s: %s", link.source, "up" if link.up else "down", link.why)
         for name, tokens in gathered.tokens.items():
             source = self.sources.get(name)
             if source is not None:

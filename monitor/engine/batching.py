@@ -26,6 +26,8 @@ def begin_by_reading(core: Core, place: str, time: int) -> None:
 
 def batch_changes(core: Core, changes: list[BatchChange]) -> None:
     """Follow what happened to batches."""
+    if changes:
+        core.marks.clear()
     for change in changes:
         if change.news in (BatchNews.BEGAN, BatchNews.SPLIT):
             _begin(core, change)
@@ -42,6 +44,7 @@ def batch_changes(core: Core, changes: list[BatchChange]) -> None:
 def carry(core: Core, probe: str, time: int, place: str) -> None:
     """Put down that a probe was carried to a place, and follow it there."""
     before = core.place_of(probe)
+    core.marks.clear()
     core.state.carried.append(Carried(time, probe, place))
     core.state.carried.sort(key=lambda carried: carried.time)
     now = core.place_of(probe)
@@ -57,6 +60,7 @@ def rebuild(core: Core, run: BatchRun, built: int) -> None:
     batch = core.state.batches.batches[run.batch]
     batch.built = run.built = built
     batch.spans[0].start = built
+    core.marks.clear()
     _touch(core, run.batch, built)
 
 

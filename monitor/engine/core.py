@@ -10,6 +10,7 @@ from monitor.conditioning import Conditioner
 from monitor.engine.agenda import Agenda
 from monitor.engine.danger import Danger, DangerState
 from monitor.engine.history import History
+from monitor.engine.marks import Marks
 from monitor.engine.runs import BatchRun, open_walk
 from monitor.engine.state import EngineState
 from monitor.engine.watch import ProbeWatch
@@ -36,6 +37,7 @@ class Core:
         walks: Open walks by batch, each working on its run's state.
         routes, heaps: Prepared for readings (`routes.Route`, `heap.Heap`), made again when anything moves.
         quiet: Whether an import is taken in, which starts no alarm or notice.
+        marks: Where the record of a batch can be taken up when it is worked out again.
         moves, touched: What happened to alarms, to be told once the event has been taken in.
     """
 
@@ -55,12 +57,14 @@ class Core:
         self.walks: dict[str, Walk] = {}
         self.routes: dict[str, Any] = {}
         self.heaps: dict[str, Any] = {}
+        self.marks = Marks()
         self.renew()
 
     def renew(self) -> None:
         """Make anew what is prepared from the settings."""
         state = self.state
         self.routes, self.heaps = {}, {}
+        self.marks.clear()
         probe = state.settings.probe_thresholds
         piles = (pile.thresholds.lost_silence_ms for pile in state.settings.piles.values())
         self.shortest_wait_ms = min(probe.silent_min_ms, probe.silent_min_calm_ms, *piles)

@@ -105,8 +105,7 @@ def advance_heaps(core: Core) -> None:
                 continue
             told_to, begun = run.walk.now, run.walk.begun
             phase = run.walk.phase if begun else None
-            changes = rework(core, run).advance()
-            after_rework(core, run, changes, phase, told_to)
+            after_rework(core, run, rework(core, run), phase, told_to)
             follow_outings(core, core.pile_of(run))
         elif batch in stepped:
             tell_walk(core, run, core.walks[batch].advance())

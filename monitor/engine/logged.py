@@ -100,6 +100,7 @@ def _carry(core: Core, work: Work) -> None:
 
 
 def _uncarry(core: Core, work: Work) -> None:
+    core.marks.clear()
     before = core.place_of(work.probe)
     core.state.carried[:] = [c for c in core.state.carried if (c.time, c.probe) != (work.time, work.probe)]
     now = core.place_of(work.probe)
@@ -113,7 +114,7 @@ def _uncarry(core: Core, work: Work) -> None:
 
 def _touch_serving(core: Core, places: tuple[str, ...], time: int) -> None:
     for run in core.state.runs.values():
-        if any(pile in places for pile, _, _ in core.spans_of(run)):
+        if AMBIENT in places or any(pile in places for pile, _, _ in core.spans_of(run)):
             touch(run, time)
 
 

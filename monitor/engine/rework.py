@@ -5,12 +5,13 @@ The whole record is walked under the settings in force now; a calibration still 
 """
 
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import replace
 
 from monitor.conditioning import GAP_MS, Conditioner, ConditioningState, comparable
-from monitor.engine.core import Core, is_core
+from monitor.engine.core import FOREVER, Core, is_core
 from monitor.engine.heap import Heap
+from monitor.engine.marks import Mark
 from monitor.engine.runs import BatchRun, open_walk
 from monitor.model.flags import ACCEPTED, Verdict
 from monitor.model.readings import Reading
@@ -18,60 +19,41 @@ from monitor.model.settings import AMBIENT
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.units import Quantity
 from monitor.model.work import Work, WorkKind
-from monitor.piles import OutingState, Walk, WalkState
+from monitor.piles import OutingState, WalkChange, WalkState
 
 AMBIENT_BEFORE_MS = 8 * DAY_MS
 """How much before the building is looked at: the seven days of ambient for *ready for worms*, and what flags look back
 on (`conditioning.RUN_IN_MS`), with a margin."""
 
 _VERDICTS_BEFORE_MS = 2 * DAY_MS
+_MARK_BEFORE_MS = 3 * HOUR_MS
+"""How long before the newest reading a mark is left: what comes a little out of order costs no more than that."""
+
 _CHUNK = 4096
 
 
-def rework(core: Core, run: BatchRun) -> Walk:
-    """Work a batch out anew from the record; return its walk, advanced as far as the record goes."""
-    thresholds = core.thresholds_of(run)
+def rework(core: Core, run: BatchRun) -> list[WalkChange]:
+    """Work a batch out anew from the record, as far as it goes; return all that its walk has to say since it was built."""
     touched = run.built if run.touched is None else run.touched
     if run.by_reading and touched < run.built:
         _begin_earlier(core, run, touched)
-    run.walk, run.hold, run.touched = WalkState.fresh(run.built), None, None
-    walk = open_walk(run, thresholds)
-    core.walks[run.batch] = walk
-    probes = core.probes_ever(run)
-    outings: dict[str, OutingState] = {}
-    heap = Heap(walk, outings, thresholds)
-    ambient = _ambients(core)
-    feed = _Feed(core, heap, set(probes), set(ambient), max(run.built, touched - _VERDICTS_BEFORE_MS))
-    actions = _actions(core, run, probes)
-    step = 0
+        core.marks.clear()
+    run.touched = None
+    core.marks.drop(touched)
+    probes, ambient = core.probes_ever(run), _ambients(core)
     everyone = sorted({*probes, *ambient, *core.company_of(run)})
+    start = core.marks.before(run.batch, touched)
+    feed = _Feed(core, run, probes, ambient, start)
+    feed.verdicts_from = max(run.built, touched - _VERDICTS_BEFORE_MS)
+    latest = core.latest_time()
+    marks = [touched - 1, latest - _MARK_BEFORE_MS]
     if core.history is not None and everyone:
-        readings = core.history.readings(everyone, run.built - AMBIENT_BEFORE_MS, core.latest_time())
-        for verdict in _in_order(feed.conditioner, readings, core.at):
-            while step < len(actions) and actions[step][0] <= verdict.time:
-                feed.act(*actions[step])
-                step += 1
-            feed.take(verdict)
-    for action in actions[step:]:
-        feed.act(*action)
+        since = run.built - AMBIENT_BEFORE_MS if start is None else start.time + 1
+        feed.run(core.history.readings(everyone, since, latest), sorted(marks))
+    feed.finish(core.at)
     core.conditioner.adopt(feed.conditioner, everyone)
-    _take_over(core, run, outings, probes)
-    return walk
-
-
-def _in_order(conditioner: Conditioner, readings: Iterable[Reading], at: int) -> Iterator[Verdict]:
-    """Yield the verdicts in order of their readings' time: one that had to wait comes before what happened meanwhile."""
-    waiting: list[Verdict] = []
-    for reading in readings:
-        waiting += conditioner.step(reading)
-        if len(waiting) >= _CHUNK:
-            waiting.sort()
-            settled = bisect_left(waiting, (reading.time - GAP_MS,))
-            yield from waiting[:settled]
-            del waiting[:settled]
-    waiting += conditioner.expire(at)
-    waiting.sort()
-    yield from waiting
+    _take_over(core, run, feed.heap.outings, probes)
+    return feed.changes
 
 
 def _ambients(core: Core) -> list[str]:
@@ -148,19 +130,74 @@ def _of_work(work: Work, own: bool, built: int, probes: list[str]) -> list[_Acti
 
 
 class _Feed:
-    """Feeds a heap from verdicts and actions; what cannot be taken in order cannot be taken at all and is left out."""
+    """Feeds a heap from the record and from actions; what cannot be taken in order cannot be taken and is left out."""
 
-    def __init__(self, core: Core, heap: Heap, cores: set[str], ambient: set[str], verdicts_from: int) -> None:
+    def __init__(self, core: Core, run: BatchRun, cores: list[str], ambient: list[str], start: Mark | None) -> None:
         self.core = core
-        self.heap = heap
-        self.cores = cores
-        self.ambient = ambient
-        self.built = heap.walk.state.built
-        self.verdicts_from = verdicts_from
-        places = dict(core.state.conditioning.places)
+        self.batch = run
+        self.cores = set(cores)
+        self.ambient = set(ambient)
+        self.actions = _actions(core, run, cores)
         self.probes = core.all_probes()
-        self.conditioner = Conditioner(ConditioningState(places=places), replace(core.settings, probes=self.probes))
-        self.air: int | None = None
+        self.verdicts_from = run.built
+        if start is None:
+            conditioning = ConditioningState(places=dict(core.state.conditioning.places))
+            start = Mark(run.built, WalkState.fresh(run.built), None, {}, conditioning, [], None, 0, [])
+        run.walk, run.hold = start.walk, start.hold
+        thresholds = core.thresholds_of(run)
+        self.walk = core.walks[run.batch] = open_walk(run, thresholds)
+        self.heap = Heap(self.walk, start.outings, thresholds)
+        self.conditioner = Conditioner(start.conditioning, replace(core.settings, probes=self.probes))
+        self.waiting, self.air, self.step, self.changes = start.waiting, start.air, start.step, start.changes
+
+    def run(self, readings: Iterable[Reading], marks: list[int]) -> None:
+        """Take in readings, ordered by (time, probe), and leave marks at some instants, ordered too."""
+        waiting = self.waiting
+        left = iter((*marks, FOREVER))
+        mark_at = next(left)
+        seen: int | None = None
+        for reading in readings:
+            time = reading.time
+            while time > mark_at:
+                if seen is not None:
+                    self._mark(seen)
+                mark_at = next(left)
+            seen = time
+            waiting += self.conditioner.step(reading)
+            if len(waiting) >= _CHUNK:
+                self._hand_on(time - GAP_MS)
+
+    def finish(self, at: int) -> None:
+        """Take in what still waits at `at` (UTC ms), and examine all."""
+        self.waiting += self.conditioner.expire(at)
+        self._hand_on(FOREVER)
+        for action in self.actions[self.step :]:
+            self.act(*action)
+        self.changes += self.walk.advance()
+
+    def _mark(self, time: int) -> None:
+        """Leave a mark behind the last reading, whose time is `time`."""
+        if time < self.batch.built:
+            return
+        self._hand_on(time - GAP_MS)
+        self.changes += self.walk.advance()
+        mark = Mark(
+            time, self.batch.walk, self.batch.hold, self.heap.outings, self.conditioner.state, self.waiting, self.air,
+            self.step, self.changes,
+        )  # fmt: skip
+        self.core.marks.keep(self.batch.batch, mark.copy())
+
+    def _hand_on(self, until: int) -> None:
+        """Hand on the verdicts of readings before `until`: one that had to wait comes before what happened meanwhile."""
+        self.waiting.sort()
+        settled = bisect_left(self.waiting, (until,))
+        actions = self.actions
+        for verdict in self.waiting[:settled]:
+            while self.step < len(actions) and actions[self.step][0] <= verdict.time:
+                self.act(*actions[self.step])
+                self.step += 1
+            self.take(verdict)
+        del self.waiting[:settled]
 
     def act(self, at: int, order: int, what: str, probe: str) -> None:
         """Do what happened at an instant."""
@@ -194,5 +231,5 @@ class _Feed:
         if probe in self.ambient and self.core.place_at(probe, time) == AMBIENT:
             self.air = milli
             self.heap.walk.ambient(time, milli)
-        elif probe in self.cores and time >= self.built:
+        elif probe in self.cores and time >= self.batch.built:
             self.heap.reading(probe, time, milli, self.air)

@@ -57,6 +57,7 @@ def take_imported(core: Core, rows: Sequence[Any]) -> None:
     for probe, (first, last) in spans.items():
         if probe not in core.settings.probes:
             continue
+        core.marks.drop(first)
         watch = core.watch(probe)
         watch.newest = last if watch.newest is None else max(watch.newest, last)
         for place in dict.fromkeys((core.place_of(probe), core.place_at(probe, first), core.place_at(probe, last))):
@@ -79,6 +80,8 @@ def wait_for_pending(core: Core) -> None:
 
 def _condition(core: Core, known: Route, reading: Reading) -> None:
     watch, time = known.watch, reading.time
+    if time <= core.marks.until:
+        core.marks.drop(time)
     if watch.newest is not None and time <= watch.newest:
         milli = calibrate(reading.micro, reading.unit, core.settings.probes[reading.probe], time)
         core.verdicts.append(Verdict(time, reading.probe, milli or 0, Flag.NOT_EVALUATED, FlagReason.OUT_OF_ORDER))

@@ -39,6 +39,8 @@ from monitor.model.times import HOUR_MS, MINUTE_MS
 
 SNAPSHOT_MS = 5 * MINUTE_MS
 SNAPSHOT_ROWS = 50_000
+SNAPSHOT_EVENTS = 5_000
+"""A start feeds the events after the snapshot again: so many take about half a second, of the three that it may take."""
 
 
 class Writer:
@@ -123,8 +125,10 @@ class Writer:
         last = self.ledger.mark.latest()
         if self._snapshot_at is None:
             self._snapshot_at = last
-        due = self.rows_since_snapshot >= SNAPSHOT_ROWS or (
-            last is not None and self._snapshot_at is not None and last - self._snapshot_at >= SNAPSHOT_MS
+        due = (
+            self.rows_since_snapshot >= SNAPSHOT_ROWS
+            or self.events_since_snapshot >= SNAPSHOT_EVENTS
+            or (last is not None and self._snapshot_at is not None and last - self._snapshot_at >= SNAPSHOT_MS)
         )
         if due and self.events_since_snapshot:
             self.keep_snapshot()

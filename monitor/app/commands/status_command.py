@@ -1,0 +1,47 @@
+"""`status`: how the daemon, its sources and its probes are, in plain words."""
+
+import time
+from pathlib import Path
+from typing import Any
+
+import click
+
+from monitor.app.options import config_option, json_option, load_configuration, print_json
+from monitor.app.time_words import parse_when
+from monitor.app.yard_status import status_lines, status_values
+from monitor.app.yard_view import yard_view
+from monitor.model.times import DAY_MS
+
+
+@click.command()
+@click.option("--away", is_flag=True, help="Say what happened while you were away.")
+@click.option("--since", metavar="TIME", help="With --away: since when (a day ago unless you say).")
+@click.option("--leaving", is_flag=True, help="Say what is watched, before you go.")
+@config_option
+@json_option
+def command(away: bool, since: str | None, leaving: bool, config_file: Path | None, as_json: bool) -> None:
+    r"""Say how the daemon, its sources and its probes are.
+
+    \b
+    Examples:
+      heaptender status
+      heaptender status --leaving
+      heaptender status --away --since "yesterday 18:00"
+    """
+    configuration = load_configuration(config_file)
+    with yard_view(configuration) as view:
+        now = time.time_ns() // 1_000_000
+        if view.pid is None and view.last is not None:
+            # With no daemon the record ends where it ended; what people read should be of that moment.
+            now = max(view.last, min(now, view.last))
+        texts: dict[str, Any] = {}
+        if away:
+            begun = parse_when(since, now, configuration.settings.site.time_zone, "--since") if since else now - DAY_MS
+            texts["away"] = view.engine.while_you_were_away(now, begun)
+        if leaving:
+            texts["leaving"] = view.engine.before_you_go(now)
+        if as_json:
+            print_json(texts or status_values(view, now))
+            return
+        for line in list(texts.values()) or status_lines(view, now):
+            click.echo(line)

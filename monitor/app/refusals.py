@@ -1,0 +1,64 @@
+"""Why something that a person or a command puts in cannot be taken in: one sentence, with what would be right."""
+
+import difflib
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from monitor.model.events import Answer, EventKind
+from monitor.model.readings import HAND_PREFIX
+from monitor.model.settings import AMBIENT, Settings
+from monitor.model.work import WorkKind
+
+
+def refusal(kind: EventKind, payload: Mapping[str, Any], settings: Settings) -> str:
+    """Return why an event cannot be taken in under these settings, or "" if it can."""
+    if kind is EventKind.WORK:
+        return _work(payload, settings)
+    if kind is EventKind.CORRECTION:
+        return _work(payload["work"], settings) if payload.get("work") else ""
+    if kind in (EventKind.READINGS, EventKind.IMPORTED):
+        wrong = _probes({str(row[1]) for row in payload.get("rows", ())}, settings)
+        return wrong or next((one for one in (_work(work, settings) for work in payload.get("work", ())) if one), "")
+    if kind is EventKind.ANSWER and payload.get("answer") not in set(Answer):
+        return f"{payload.get('answer')!r} is no answer to an alarm; those are {', '.join(Answer)}"
+    return ""
+
+
+def near(word: str, known: Iterable[str]) -> str:
+    """Return what was probably meant, as the end of a sentence."""
+    names = sorted(known)
+    close = difflib.get_close_matches(word, names, 1)
+    if close:
+        return f'did you mean "{close[0]}"?'
+    return f"there are {', '.join(names)}" if names else "there are none"
+
+
+def _work(payload: Mapping[str, Any], settings: Settings) -> str:
+    places = [*settings.piles, *settings.bins]
+    place, to = str(payload.get("place", "")), str(payload.get("to", ""))
+    if payload.get("kind") not in set(WorkKind):
+        return f'"{payload.get("kind")}" is no kind of work; {near(str(payload.get("kind")), WorkKind)}'
+    for named in filter(None, (place, to)):
+        if named not in places and named != AMBIENT:
+            return f'there is no pile or bin "{named}"; {near(named, places)}'
+    if not place:
+        return f"the place is missing; {near('', places)}"
+    probe = str(payload.get("probe", ""))
+    if probe and probe not in settings.probes:
+        return f'there is no probe "{probe}"; {near(probe, settings.probes)}'
+    if payload["kind"] in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT) and not probe:
+        return "name the probe that was put in or taken out"
+    if payload["kind"] in (WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED) and not to:
+        return f"say where to; {near('', settings.piles)}"
+    return ""
+
+
+def _probes(named: set[str], settings: Settings) -> str:
+    for probe in sorted(named):
+        by_hand = probe.startswith(HAND_PREFIX) and probe.removeprefix(HAND_PREFIX) in {
+            **settings.piles,
+            **settings.bins,
+        }
+        if probe not in settings.probes and not by_hand:
+            return f'there is no probe "{probe}"; {near(probe, settings.probes)}'
+    return ""

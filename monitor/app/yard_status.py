@@ -1,0 +1,143 @@
+"""How the yard is, from a view of it: as values for programs and as lines for people."""
+
+from typing import Any
+
+from monitor.alarms import TOLD_AS
+from monitor.app.effect_words import local_time
+from monitor.app.yard_view import YardView
+from monitor.model.settings import AMBIENT
+from monitor.model.times import parse_time, show_duration, show_time
+from monitor.model.units import Quantity, plain_number, show_percent, show_temperature
+from monitor.model.words import AlarmState
+
+_CALM = (AlarmState.NORMAL,)
+
+
+def status_values(view: YardView, now: int) -> dict[str, Any]:
+    """Return the status as plain values."""
+    state = view.engine.state
+    return {
+        "running": view.pid is not None,
+        "pid": view.pid,
+        "last": None if view.last is None else show_time(view.last),
+        "piles": [_pile(view, place) for place in state.settings.piles],
+        "bins": [_bin(view, place) for place in state.settings.bins],
+        "probes": [_probe(view, probe, now) for probe in sorted(state.settings.probes)],
+        "alarms": [
+            {"alarm": key, "state": record.state.value, "since": show_time(record.since), "values": record.values}
+            for key, record in sorted(state.alarms.items())
+            if record.state not in _CALM
+        ],
+        "links": [
+            {"name": name, "what": link.what, "up": link.up, "since": show_time(link.since), "why": link.why}
+            for name, link in sorted(state.links.items())
+        ],
+        "set_aside": _set_aside(view),
+        "notices_waiting": view.store.waiting_notices(),
+        "journal_bytes": view.store.path.stat().st_size,
+    }
+
+
+def status_lines(view: YardView, now: int) -> list[str]:
+    """Return the status as lines for people."""
+    state, values = view.engine.state, status_values(view, now)
+    settings = state.settings
+    entry = "" if view.last is None else f", last entry {local_time(view.last, settings)}"
+    lines = [f"{settings.site.name}: the daemon {'runs' if values['running'] else 'does not run'}{entry}."]
+    for link in values["links"]:
+        why = f" ({link['why']})" if link["why"] and not link["up"] else ""
+        since = local_time(parse_time(link["since"]), settings)
+        lines.append(f"Link {link['name']}: {'up' if link['up'] else 'down'} since {since}{why}.")
+    lines += [f"{_name(view, one['place'])}: {_pile_words(one)}" for one in values["piles"]]
+    lines += [f"{_name(view, one['place'])}: {one['thermal']}, moisture {one['moisture']}." for one in values["bins"]]
+    for probe in values["probes"]:
+        where = _name(view, probe["place"]) if probe["place"] else "nowhere"
+        lines.append(f"Probe {probe['probe']} in {where}: {probe['words']}.")
+    for alarm in values["alarms"]:
+        record = state.alarms[alarm["alarm"]]
+        until = f" until {show_time(record.until)}" if record.until is not None else ""
+        lines.append(
+            f"Alarm {alarm['alarm']}: {TOLD_AS[record.state].removesuffix(' until')}{until}, since {alarm['since']}."
+        )
+    if not values["alarms"]:
+        lines.append("No alarm.")
+    for reason, count in sorted(values["set_aside"].items()):
+        lines.append(f"Set aside, {reason}: {count}.")
+    lines.append(
+        f"{values['notices_waiting']} messages wait to be sent; the journal has {values['journal_bytes'] / 1e6:.1f} MB."
+    )
+    return lines
+
+
+def _set_aside(view: YardView) -> dict[str, int]:
+    counted: dict[str, int] = {}
+    for tally in view.store.set_aside():
+        counted[tally.reason.value] = counted.get(tally.reason.value, 0) + tally.total
+    return counted
+
+
+def _name(view: YardView, place: str) -> str:
+    return "the air" if place == AMBIENT else view.engine.state.settings.place_name(place)
+
+
+def _pile(view: YardView, place: str) -> dict[str, Any]:
+    state = view.engine.state
+    batch = state.batches.lying.get(place)
+    run = state.runs.get(batch) if batch is not None else None
+    if run is None:
+        return {"place": place, "batch": None, "phase": "empty", "rule": None, "progress": {}}
+    progress = run.walk.progress.values if run.walk.progress is not None else {}
+    return {
+        "place": place,
+        "batch": run.batch,
+        "built": show_time(run.built),
+        "phase": run.walk.phase.value,
+        "rule": run.rule_id,
+        "rule_state": run.rule.value,
+        "progress": dict(progress),
+    }
+
+
+def _pile_words(pile: dict[str, Any]) -> str:
+    if pile["batch"] is None:
+        return "empty."
+    parts = [f"{done} of {pile['progress'][f'{what}_needed']} {what}"
+             for what, done in pile["progress"].items() if f"{what}_needed" in pile["progress"]]  # fmt: skip
+    done = f" ({', '.join(parts)})" if parts else ""
+    rule = "no rule" if pile["rule"] == "none" else f"rule {pile['rule']} {pile['rule_state']}{done}"
+    return f"{pile['phase']}, batch {pile['batch']}, {rule}."
+
+
+def _bin(view: YardView, place: str) -> dict[str, Any]:
+    bed = view.engine.state.bins.get(place)
+    thermal = bed.thermal.value if bed is not None and bed.thermal is not None else "unknown"
+    moisture = bed.moisture.value if bed is not None and bed.moisture is not None else "unknown"
+    return {"place": place, "thermal": thermal, "moisture": moisture}
+
+
+def _probe(view: YardView, probe: str, now: int) -> dict[str, Any]:
+    state = view.engine.state
+    configured, watch = state.settings.probes[probe], state.watches.get(probe)
+    carried = [one for one in state.carried if one.probe == probe]
+    place = carried[-1].place if carried else configured.place
+    found: dict[str, Any] = {"probe": probe, "place": place, "value": None, "last": None, "words": "never heard"}
+    if watch is None or watch.newest is None:
+        return found
+    found["last"] = show_time(watch.newest)
+    words = f"last reading {show_duration(max(0, now - watch.newest))} ago"
+    if watch.accepted_milli is not None:
+        found["value"] = plain_number(watch.accepted_milli)
+        if configured.quantity is Quantity.TEMPERATURE:
+            shown = show_temperature(watch.accepted_milli, state.settings.site.temperature_unit)
+        elif configured.quantity in (Quantity.MOISTURE, Quantity.OXYGEN):
+            shown = show_percent(watch.accepted_milli)
+        else:
+            shown = f"{plain_number(watch.accepted_milli)} {configured.unit or ''}".rstrip()
+        words = f"{shown}, {words}"
+    outing = state.outings.get(probe)
+    for true, word in ((watch.silent, "silent"), (watch.broken, "broken"), (watch.lost, "hot and lost"),
+                       (outing is not None and outing.out is not None, "out")):  # fmt: skip
+        if true:
+            words += f", {word}"
+    found["words"] = words
+    return found

@@ -1,0 +1,85 @@
+"""Marks in a batch's record, from which it can be worked out again without beginning at its building.
+
+A mark is a cache and no part of the state: a rework from a mark says what a rework from the beginning says. It holds for as
+long as nothing at or before its time changes; who changes something there drops it (`Marks.drop`, `Marks.clear`).
+"""
+
+from copy import deepcopy
+from dataclasses import dataclass
+
+from monitor.conditioning import ConditioningState
+from monitor.model.flags import Verdict
+from monitor.piles import OutingState, WalkChange, WalkState
+from monitor.proof import HoldState
+
+_KEPT = 4
+
+
+@dataclass(slots=True)
+class Mark:
+    """All that a rework knows when it has taken in every reading up to `time` (UTC ms) and no later one.
+
+    Attributes:
+        time: Up to when.
+        walk, hold, outings, conditioning: The states, as they stand.
+        waiting: Verdicts not yet handed to the heap.
+        air: Ambient as known.
+        step: How many of the batch's actions have been taken.
+        changes: What the walk has said.
+    """
+
+    time: int
+    walk: WalkState
+    hold: HoldState | None
+    outings: dict[str, OutingState]
+    conditioning: ConditioningState
+    waiting: list[Verdict]
+    air: int | None
+    step: int
+    changes: list[WalkChange]
+
+    def copy(self) -> "Mark":
+        """Return a mark that shares nothing that changes."""
+        return Mark(
+            time=self.time,
+            walk=deepcopy(self.walk),
+            hold=deepcopy(self.hold),
+            outings=deepcopy(self.outings),
+            conditioning=deepcopy(self.conditioning),
+            waiting=list(self.waiting),
+            air=self.air,
+            step=self.step,
+            changes=list(self.changes),
+        )
+
+
+class Marks:
+    """The marks of all batches; `until` is the newest of their times."""
+
+    def __init__(self) -> None:
+        self._marks: dict[str, list[Mark]] = {}
+        self.until = -1
+
+    def clear(self) -> None:
+        """Drop all marks."""
+        self._marks = {}
+        self.until = -1
+
+    def drop(self, time: int) -> None:
+        """Drop what a change at an instant makes wrong."""
+        for batch, marks in self._marks.items():
+            self._marks[batch] = [mark for mark in marks if mark.time < time]
+        self.until = max((mark.time for marks in self._marks.values() for mark in marks), default=-1)
+
+    def before(self, batch: str, time: int) -> Mark | None:
+        """Return a copy of a batch's newest mark before an instant."""
+        found = [mark for mark in self._marks.get(batch, ()) if mark.time < time]
+        return found[-1].copy() if found else None
+
+    def keep(self, batch: str, mark: Mark) -> None:
+        """Keep a mark; of many the oldest go."""
+        marks = [one for one in self._marks.get(batch, ()) if one.time != mark.time]
+        marks.append(mark)
+        marks.sort(key=lambda one: one.time)
+        self._marks[batch] = marks[-_KEPT:]
+        self.until = max(self.until, mark.time)
