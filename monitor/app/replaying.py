@@ -114,7 +114,7 @@ def with_settings(events: Iterable[Event], overrides: Sequence[str]) -> Iterator
         if event.kind is not EventKind.SETTINGS or not overrides:
             yield event
             continue
-        settings = settings_of(event.payload["settings"])
+        settings = settings_of(json.dumps(event.payload["settings"]))
         for text in overrides:
             settings = set_key(settings, text)
         yield Event(event.at, event.kind, {"settings": json.loads(canonical_settings(settings))})

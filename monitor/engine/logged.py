@@ -45,8 +45,10 @@ def take_work(core: Core, payload: Mapping[str, Any]) -> None:
             # What could not be done, as moving a heap that is not there, is no part of any batch's record.
             core.state.works.append(Logged(core.at, work))
         batch_changes(core, changes)
-        if work.kind not in _STARTS and before is not None:
-            _pile_work(core, before, work)
+        if work.kind not in _STARTS:
+            if before is not None:
+                _pile_work(core, before, work)
+            _touch_past_places(core, work, before)
     advance_heaps(core)
 
 
@@ -75,6 +77,15 @@ def take_correction(core: Core, payload: Mapping[str, Any]) -> None:
     for place in dict.fromkeys((old.place, old.to, found.work.place)):
         touch_place(core, place, min(times))
     advance_heaps(core)
+
+
+def _touch_past_places(core: Core, work: Work, now_there: BatchRun | None) -> None:
+    """Work that is logged late may be of a batch that lies elsewhere by now."""
+    for run in core.state.runs.values():
+        if run is not now_there and any(
+            pile == work.place and start <= work.time <= end for pile, start, end in core.spans_of(run)
+        ):
+            touch(run, work.time)
 
 
 def _bin_work(core: Core, work: Work) -> None:

@@ -25,7 +25,6 @@ AMBIENT_BEFORE_MS = 8 * DAY_MS
 """How much before the building is looked at: the seven days of ambient for *ready for worms*, and what flags look back
 on (`conditioning.RUN_IN_MS`), with a margin."""
 
-_VERDICTS_BEFORE_MS = 2 * DAY_MS
 _MARK_BEFORE_MS = 3 * HOUR_MS
 """How long before the newest reading a mark is left: what comes a little out of order costs no more than that."""
 
@@ -44,7 +43,7 @@ def rework(core: Core, run: BatchRun) -> list[WalkChange]:
     everyone = sorted({*probes, *ambient, *core.company_of(run)})
     start = core.marks.before(run.batch, touched)
     feed = _Feed(core, run, probes, ambient, start)
-    feed.verdicts_from = max(run.built, touched - _VERDICTS_BEFORE_MS)
+    feed.verdicts_from = max(run.built, touched - GAP_MS)
     latest = core.latest_time()
     marks = [touched - 1, latest - _MARK_BEFORE_MS]
     if core.history is not None and everyone:
@@ -84,7 +83,7 @@ def _begin_earlier(core: Core, run: BatchRun, touched: int) -> None:
     cores = [p for p, c in core.settings.probes.items() if is_core(c) and core.place_at(p, touched) == run.home]
     feed = Conditioner(ConditioningState(places=dict(core.state.conditioning.places)), core.settings)
     first = run.built
-    for reading in core.history.readings(sorted(cores), touched - _VERDICTS_BEFORE_MS, run.built + 2 * HOUR_MS):
+    for reading in core.history.readings(sorted(cores), touched - DAY_MS, run.built + 2 * HOUR_MS):
         if reading.time > first + 2 * HOUR_MS:
             break
         for verdict in feed.step(reading):
@@ -180,6 +179,9 @@ class _Feed:
         if time < self.batch.built:
             return
         self._hand_on(time - GAP_MS)
+        if any(outing.out is not None and outing.warm_from is not None for outing in self.heap.outings.values()):
+            # It may yet show that the probe has been back for a while: that must not have been examined without it.
+            return
         self.changes += self.walk.advance()
         mark = Mark(
             time, self.batch.walk, self.batch.hold, self.heap.outings, self.conditioner.state, self.waiting, self.air,

@@ -17,7 +17,6 @@ from monitor.engine.telling import arm_desk
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.units import Quantity
 from monitor.model.words import Role
-from monitor.piles import WALK_ALARMS
 
 
 def take_settings(core: Core, payload: Mapping[str, Any]) -> None:
@@ -122,11 +121,8 @@ def _new_probes(core: Core, before: Settings) -> None:
 
 
 def _returned_piles(core: Core, before: Settings) -> None:
-    """A pile that is taken away is watched no longer; one that is back is worked out again, alarms and all."""
+    """A pile that is back in the settings is worked out again, so that its alarms are what they should be."""
     for run in core.state.runs.values():
         place = core.pile_of(run)
-        if place in before.piles and place not in core.settings.piles:
-            for alarm in WALK_ALARMS:
-                run.walk.alarms.pop(alarm, None)
-        elif place in core.settings.piles and before.piles and place not in before.piles:
+        if place in core.settings.piles and before.piles and place not in before.piles:
             touch(run, core.at)

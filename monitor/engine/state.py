@@ -19,7 +19,7 @@ from monitor.model.work import Work
 from monitor.notices import DeskState
 from monitor.piles import BatchState, OutingState
 
-VERSION = 1
+VERSION = 2
 """Of the shape of the state; a snapshot of another version is not restored."""
 
 

@@ -186,6 +186,8 @@ def _alarm(core: Core, run: BatchRun, change: WalkChange) -> None:
 def _begin(
     core: Core, run: BatchRun, alarm: str, since: int, reason: Reason | None, heat: dict[str, Any], probe: str
 ) -> None:
+    if core.pile(core.pile_of(run)) is None:
+        return  # the settings know the pile no longer
     thresholds = core.thresholds_of(run)
     hold = hold_milli(run, thresholds)
     coldest, hottest = heat.get("coldest_c"), heat.get("hottest_c")

@@ -52,5 +52,7 @@ def telling(path: Path) -> Iterator[None]:
     """
     try:
         yield
+    except BrokenPipeError:
+        raise  # whoever read our output has gone; the journal has nothing to do with it
     except (sqlite3.Error, OSError) as fault:
         raise told(path, fault) from fault

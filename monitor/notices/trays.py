@@ -113,6 +113,4 @@ class Trays:
         telling = self._telling(slip)
         if telling.ended is not None:
             return slip.urgent
-        return (
-            slip.urgent or telling.priority >= Priority.HIGHEST or telling.through_quiet
-        )
+        return slip.urgent or telling.priority >= Priority.HIGHEST or telling.through_quiet

@@ -18,7 +18,7 @@ from typing import Protocol
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.recordings.problems import Problems
 
-LONGEST = 1 << 20
+LONGEST = 1 << 23
 """Longest line in bytes."""
 
 _BLOCK = 1 << 18

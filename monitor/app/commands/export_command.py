@@ -167,14 +167,12 @@ def _target(out: Path | None) -> Iterator[TextIO]:
     try:
         with part.open("wb") as raw:
             packed = gzip.GzipFile(fileobj=raw, mode="wb", mtime=0, filename="") if out.suffix == ".gz" else None
-            with io.TextIOWrapper(packed or raw, encoding="utf-8", newline="", write_through=False) as text:
-                yield text
-                text.flush()
-                if packed is not None:
-                    text.detach()
-                    packed.close()
-                else:
-                    text.detach()
+            text = io.TextIOWrapper(packed if packed is not None else raw, encoding="utf-8", newline="")
+            yield text
+            text.flush()
+            text.detach()
+            if packed is not None:
+                packed.close()
             raw.flush()
             os.fsync(raw.fileno())
         part.replace(out)

@@ -1,5 +1,6 @@
 """`replay`: runs a recording through the engine and prints its effects."""
 
+import json
 from pathlib import Path
 
 import click
@@ -70,7 +71,7 @@ def settings_in(recording: Recording) -> Settings:
     """Return the settings that a recording begins with."""
     for event in recording.events:
         if event.kind is EventKind.SETTINGS:
-            return settings_of(event.payload["settings"])
+            return settings_of(json.dumps(event.payload["settings"]))
     return Settings()
 
 

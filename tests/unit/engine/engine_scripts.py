@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from engine_yard import SETTINGS, DAY, HOUR, MIN, T0, core, yard
+from engine_yard import DAY, HOUR, MIN, SETTINGS, T0, core, yard
 from hypothesis import strategies as st
 
 from monitor.model.settings import Calibration, Pile

@@ -85,7 +85,9 @@ class Drive:
         if kind in ("readings", "imported"):
             # What no probe of the settings sent is not admitted, so that it never reaches the record.
             known = self.engine.state.settings.probes
-            rows = [list(row) for row in sorted(payload.get("rows", [])) if row[1] in known or row[1].startswith("hand:")]
+            rows = [
+                list(row) for row in sorted(payload.get("rows", [])) if row[1] in known or row[1].startswith("hand:")
+            ]
             rows = [row for row in rows if self.history.add(Reading(*row))]
             payload = {**payload, "rows": rows}
         return self.put(Event(at, EventKind(kind), payload))

@@ -186,7 +186,9 @@ def test_twelve_hours_out_is_reminded_once():
     drive.read(T0 + 30 * HOUR + MIN, received=T0 + 30 * HOUR + 2 * MIN, p1_a=12)
     drive.read(T0 + 20 * HOUR + 1, received=T0 + 30 * HOUR + 3 * MIN, p1_a=12)
     drive.advance(T0 + 40 * HOUR)
-    assert [e.at for e in drive.notices("probes out for") if e.draft.axis == "new"] == reminders, "working the record out anew reminds nobody again"
+    assert [e.at for e in drive.notices("probes out for") if e.draft.axis == "new"] == reminders, (
+        "working the record out anew reminds nobody again"
+    )
 
 
 def test_a_back_dated_turning_is_reminded_of_too():
@@ -306,7 +308,9 @@ def test_a_pile_that_leaves_the_settings_is_watched_no_longer_and_its_batch_is_t
     drive = pile()
     drive.hold(T0, T0 + 5 * HOUR, p1_a=72, p1_b=72, air=10)
     whole = drive.settings
-    drive.settle(T0 + 5 * HOUR + MIN, yard(piles={"p3": whole.piles["p3"]}, bins={}, probes={"air": whole.probes["air"]}))
+    drive.settle(
+        T0 + 5 * HOUR + MIN, yard(piles={"p3": whole.piles["p3"]}, bins={}, probes={"air": whole.probes["air"]})
+    )
     drive.advance(T0 + 3 * DAY)
     assert drive.rings("hot") == []
     assert drive.rings("hot-and-lost") == []

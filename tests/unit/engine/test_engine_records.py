@@ -122,7 +122,11 @@ def test_without_built_a_batch_begins_with_its_first_accepted_reading_in_whateve
 
 def test_imports_enter_the_record_and_start_no_alarm_or_notice():
     drive = heap()
-    rows = [[at, p, v, "Cel"] for at in range(T0, T0 + 90 * HOUR, HOUR) for p, v in (("p1-a", 83_000_000), ("p1-b", 30_000_000))]
+    rows = [
+        [at, p, v, "Cel"]
+        for at in range(T0, T0 + 90 * HOUR, HOUR)
+        for p, v in (("p1-a", 83_000_000), ("p1-b", 30_000_000))
+    ]
     drive.feed(T0 + 90 * HOUR, "imported", {"rows": rows})
     assert drive.run().walk.now == T0 + 89 * HOUR
     assert "cold-corner" in drive.run().walk.alarms
@@ -185,7 +189,13 @@ def test_live_progress_agrees_with_the_proof_of_the_same_readings(rule, method, 
         cold = 54.5 if rng.random() < (0.004 if rule.endswith("turned") else 0.002) else 57.0
         if late and rng.random() < 0.02:
             continue
-        drive.read(at - (3 * HOUR if late and rng.random() < 0.02 else 0), received=at, p1_a=cold + rng.random(), p1_b=60, air=8)
+        drive.read(
+            at - (3 * HOUR if late and rng.random() < 0.02 else 0),
+            received=at,
+            p1_a=cold + rng.random(),
+            p1_b=60,
+            air=8,
+        )
         if method is Method.TURNED and at > last_turn + 3 * DAY + 5 * HOUR:
             last_turn = at + MIN
             turnings.append(last_turn)

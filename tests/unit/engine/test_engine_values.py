@@ -111,7 +111,9 @@ def test_a_wet_probe_that_falls_silent_is_waited_for_no_longer():
     drive = Drive(yard(probes={**yard().probes, "b1-n": yard().probes["b1-m"]}))
     drive.feed(T0, "readings", {"rows": [[T0, "b1-m", 90_000_000, "%"]], "ahead": []})
     for n in range(100):
-        drive.feed(T0 + n * 10 * MIN + 1, "readings", {"rows": [[T0 + n * 10 * MIN, "b1-n", 75_000_000, "%"]], "ahead": []})
+        drive.feed(
+            T0 + n * 10 * MIN + 1, "readings", {"rows": [[T0 + n * 10 * MIN, "b1-n", 75_000_000, "%"]], "ahead": []}
+        )
     assert drive.rings("silent", "b1")[:1] == [T0 - MIN + HOUR] or "b1" in str(drive.alarms("silent"))
     assert drive.rings("too-wet") == []
 
@@ -345,7 +347,9 @@ def test_a_hand_reading_is_kept_and_raises_nothing():
     drive.feed(T0, "readings", {"rows": [[T0, "hand:p1", 84_000_000, "Cel"]], "ahead": []})
     drive.feed(T0 + 1, "readings", {"rows": [[T0 - HOUR, "hand:p1", 85_000_000, "Cel"]], "ahead": []})
     drive.advance(T0 + 2 * DAY)
-    assert [e.draft.kind.value for e in drive.effects if e.draft.kind.value == "alarm" and e.draft.axis != "stalled"] == []
+    assert [
+        e.draft.kind.value for e in drive.effects if e.draft.kind.value == "alarm" and e.draft.axis != "stalled"
+    ] == []
     assert [v.probe for v in drive.verdicts] == ["hand:p1"]
 
 

@@ -146,7 +146,7 @@ def test_hostile_lines_are_sentences(put):
         HEADER.encode()
         + b"2026-03-01T09:00:00Z,a\x00,temperature,1,Cel\n"
         + b"2026-03-01T09:00:00Z,caf\xe9,temperature,1,Cel\n"
-        + b"2026-03-01T09:00:00Z," + b"x" * (3 << 20) + b",temperature,1,Cel\n"
+        + b"2026-03-01T09:00:00Z," + b"x" * (9 << 20) + b",temperature,1,Cel\n"
         + b"2026-03-01T09:00:00Z,a,temperature," + b"9" * 200_000 + b",Cel\n"
         + ROW.encode()
     )  # fmt: skip
@@ -155,7 +155,7 @@ def test_hostile_lines_are_sentences(put):
     assert problems == [
         "r.csv line 2: the line holds a NUL byte; a recording is plain text",
         "r.csv line 3: byte 25 is not UTF-8; save the file as CSV in UTF-8",
-        "r.csv line 4: the line is longer than 1048576 bytes; a row has a few dozen",
+        "r.csv line 4: the line is longer than 8388608 bytes; a row has a few dozen",
         f"r.csv line 5: '{'9' * 40}...' is not a number like 55 or 55.0625",
     ]
 
