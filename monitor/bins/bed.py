@@ -6,67 +6,14 @@ value alarms"). What people did (fed, watered) only mutes the moisture alarms an
 Source of the limits: `docs/sources.md`; the bands are ours, drawn from sources that disagree above 25 °C.
 """
 
-from dataclasses import dataclass, field
 from typing import Any
 
 from monitor.bins.conditions import moisture_word, thermal_word
+from monitor.bins.state import AlarmSignal, BinChange, BinState, ConditionChange, Newest
 from monitor.model.excursions import Excursion, Turn
 from monitor.model.thresholds import BinThresholds
 from monitor.model.units import Quantity, plain_number
 from monitor.model.words import Dampness, Thermal
-
-
-@dataclass(slots=True)
-class Newest:
-    """The newest accepted reading of one probe."""
-
-    time: int
-    milli: int
-    silent: bool = False
-
-
-@dataclass(slots=True)
-class BinState:
-    """All that is remembered of a bin."""
-
-    thermal: Thermal | None = None
-    moisture: Dampness | None = None
-    temperatures: dict[str, Newest] = field(default_factory=dict)
-    moistures: dict[str, Newest] = field(default_factory=dict)
-    overheating: Excursion = field(default_factory=Excursion)
-    danger_all: Excursion = field(default_factory=Excursion)
-    danger_any: Excursion = field(default_factory=Excursion)
-    freezing: Excursion = field(default_factory=Excursion)
-    too_wet: Excursion = field(default_factory=Excursion)
-    too_dry: Excursion = field(default_factory=Excursion)
-    fed_at: int | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ConditionChange:
-    """A condition became another; `since` is the time of the reading that says so."""
-
-    axis: str
-    before: Thermal | Dampness | None
-    after: Thermal | Dampness
-    since: int
-    probe: str
-    values: dict[str, Any]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AlarmSignal:
-    """A condition behind an alarm is on or off; an `on` said again only refreshes its numbers."""
-
-    alarm: str
-    on: bool
-    since: int
-    last: int
-    probe: str
-    values: dict[str, Any]
-
-
-BinChange = ConditionChange | AlarmSignal
 
 _Step = tuple[Excursion, bool, bool, int, str]
 """An excursion; whether a value is beyond its limit, and beyond it less its deadband; its delay, ms; its alarm."""

@@ -104,7 +104,12 @@ def test_a_reading_from_a_port_becomes_a_message_and_a_person_answers(run, hook)
     answer = {"alarm": "b1/worms-in-danger", "answer": "seen", "by": "Ann"}
     done = [inbox.submit(EventKind.READINGS, hand), inbox.submit(EventKind.ANSWER, answer)]
     refused = inbox.submit(EventKind.WORK, {"time": now, "place": "nowhere", "kind": "turned"})
-    broken = [inbox.submit(EventKind.ANSWER, {"alarm": 7, "answer": number, "by": "Ann"}) for number in range(3)]
+    # What this program cannot take in at all is refused by itself, and stops neither the others nor the daemon.
+    broken = [
+        inbox.submit(EventKind.CLOCK, {}),
+        inbox.submit(EventKind.SETTINGS, {"settings": 7}),
+        inbox.submit(EventKind.CORRECTION, {"of": 1, "work": 7}),
+    ]
     later = inbox.submit(EventKind.WORK, {"time": now, "place": "p1", "kind": "turned", "by": "Ann"})
     assert all(inbox.await_answer(one, 10).at for one in done)
     assert "nowhere" in inbox.await_answer(refused, 10).refusal
@@ -194,7 +199,9 @@ def test_nothing_that_is_away_stops_it_nor_its_end(run, free_port, hook):
     # A broker that takes the connection and says nothing; a port that is not there; a mirror and a hook that refuse.
     with socket.create_server(("127.0.0.1", 0)) as silent:
         away = f"http://127.0.0.1:{free_port()}"
-        more = f'[serial.shed]\nurl = "/dev/nowhere"\n[mirror]\nurl = "{away}"\n[heartbeat]\nurl = "{away}"\nevery = "10s"'
+        more = (
+            f'[serial.shed]\nurl = "/dev/nowhere"\n[mirror]\nurl = "{away}"\n[heartbeat]\nurl = "{away}"\nevery = "10s"'
+        )
         text = toml(silent.getsockname()[1], bins=[("b1", 1)], channel=f"json://127.0.0.1:{free_port()}/", more=more)
         daemon = run(text)
         daemon.says("shed is down")

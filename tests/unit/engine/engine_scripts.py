@@ -113,62 +113,74 @@ ALARMS = ("p1/stalled", "p1/hot", "p1/too-hot", "p1/fire", "p1/turning-due", "p1
 ANSWERS = ("seen", "put off", "taken up again", "out of service", "back")
 
 
+def _do_work(draw, at, worked):
+    place, done, more = draw(_work)
+    back = draw(st.sampled_from([0, 0, 0, 10 * MIN, 5 * HOUR, 40 * HOUR]))
+    payload = {"time": at - back, "place": place, "kind": done, **more}
+    worked.append((at, payload))
+    return "work", payload
+
+
+def _answer(draw, at, worked):
+    until = at + draw(st.sampled_from([HOUR, 20 * HOUR]))
+    said = draw(st.sampled_from(ANSWERS))
+    return "answer", {"alarm": draw(st.sampled_from(ALARMS)), "answer": said, "until": until, "by": "Ann"}
+
+
+def _correct(draw, at, worked):
+    if not worked:
+        return None
+    of, was = draw(st.sampled_from(worked))
+    work = draw(st.sampled_from([None, {**was, "time": was["time"] - HOUR}, {**was, "kind": "note"}]))
+    return "correction", {"of": of, "work": work, "by": "Ann"}
+
+
+def _clock(draw, at, worked):
+    return "clock", {"state": draw(st.sampled_from(["jumped", "confirmed", "unconfirmed"])), "by_ms": 200_000}
+
+
+def _link(draw, at, worked):
+    return "link", {"what": "source", "name": "mqtt", "up": draw(st.booleans()), "why": "refused"}
+
+
+def _import(draw, at, worked):
+    rows = [[t, "p1-a", 56_000_000 + t % 7 * 1000, "Cel"] for t in range(at - 9 * HOUR + 7, at - 5 * HOUR, 30 * MIN)]
+    return "imported", {"rows": rows, "work": [{"time": at - 8 * HOUR, "place": "p1", "kind": "turned"}]}
+
+
+def _hand(draw, at, worked):
+    return "readings", {"rows": [[at - draw(seconds), "hand:p1", 57_000_000, "Cel"]], "ahead": []}
+
+
+def _change_settings(draw, at, worked):
+    return "settings", draw(st.sampled_from(range(len(SETTINGS))))
+
+
+def _read(draw, at, worked):
+    return draw(_commit(at))
+
+
+KINDS = (_read, _read, _do_work, _do_work, _answer, _answer, _change_settings, _correct, _clock, _link, _import, _hand)
+GAPS = (MIN, 10 * MIN, 10 * MIN, 40 * MIN, 3 * HOUR, 9 * HOUR, 30 * HOUR)
+
+
 @st.composite
-def scripts(draw, *, restarts=True, least=4, most=22):
+def scripts(draw, *, restarts=True, least=4, most=14):
     """Events as (at, kind, payload), `at` strictly rising, beginning with a start and settings."""
     at = T0 - MIN
     events = [(at - 1, "started", {"down_since": None}), (at, "settings", 0)]
     worked = []
     for _ in range(draw(st.integers(least, most))):
-        at = at + 1 + draw(st.sampled_from([MIN, 10 * MIN, 10 * MIN, 40 * MIN, 3 * HOUR, 9 * HOUR, 30 * HOUR]))
-        what = draw(st.sampled_from(["steady", "steady", "steady", "commit", "commit", "work", "work", "answer", "answer",
-                                     "settings", "correction", "clock", "link", "restart", "imported", "hand"]))  # fmt: skip
+        at = at + 1 + draw(st.sampled_from(GAPS))
+        what = draw(st.sampled_from(["steady", "restart", *KINDS, *["steady"] * 2]))
         if what == "steady":
-            found = draw(_steady(at))
-            events += found
-            at = found[-1][0]
-            continue
-        if what == "commit":
-            kind, payload = draw(_commit(at))
-        elif what == "work":
-            place, done, more = draw(_work)
-            back = draw(st.sampled_from([0, 0, 0, 10 * MIN, 5 * HOUR, 40 * HOUR]))
-            kind, payload = "work", {"time": at - back, "place": place, "kind": done, **more}
-            worked.append((at, payload))
-        elif what == "answer":
-            kind, payload = "answer", {"alarm": draw(st.sampled_from(ALARMS)), "answer": draw(st.sampled_from(ANSWERS)),
-                                       "until": at + draw(st.sampled_from([HOUR, 20 * HOUR])), "by": "Ann"}  # fmt: skip
-        elif what == "settings":
-            kind, payload = "settings", draw(st.sampled_from(range(len(SETTINGS))))
-        elif what == "correction":
-            if not worked:
-                continue
-            of, was = draw(st.sampled_from(worked))
-            work = draw(st.sampled_from([None, {**was, "time": was["time"] - HOUR}, {**was, "kind": "note"}]))
-            kind, payload = "correction", {"of": of, "work": work, "by": "Ann"}
-        elif what == "clock":
-            kind, payload = (
-                "clock",
-                {"state": draw(st.sampled_from(["jumped", "confirmed", "unconfirmed"])), "by_ms": 200_000},
-            )
-        elif what == "link":
-            kind, payload = "link", {"what": "source", "name": "mqtt", "up": draw(st.booleans()), "why": "refused"}
-        elif what == "restart":
-            if not restarts:
-                continue
+            events += draw(_steady(at))
+        elif what == "restart" and restarts:
             down = at - draw(st.sampled_from([1, MIN, 50 * MIN]))
-            kind, payload = "started", {"down_since": max(down, events[-1][0])}
-        elif what == "imported":
-            rows = [
-                [t, "p1-a", 56_000_000 + t % 7 * 1000, "Cel"] for t in range(at - 9 * HOUR + 7, at - 5 * HOUR, 30 * MIN)
-            ]
-            kind, payload = (
-                "imported",
-                {"rows": rows, "work": [{"time": at - 8 * HOUR, "place": "p1", "kind": "turned"}]},
-            )
-        else:
-            kind, payload = "readings", {"rows": [[at - draw(seconds), "hand:p1", 57_000_000, "Cel"]], "ahead": []}
-        events.append((at, kind, payload))
+            events.append((at, "started", {"down_since": max(down, events[-1][0])}))
+        elif callable(what) and (found := what(draw, at, worked)) is not None:
+            events.append((at, *found))
+        at = events[-1][0]
     return events
 
 

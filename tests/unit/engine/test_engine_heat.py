@@ -186,9 +186,8 @@ def test_twelve_hours_out_is_reminded_once():
     drive.read(T0 + 30 * HOUR + MIN, received=T0 + 30 * HOUR + 2 * MIN, p1_a=12)
     drive.read(T0 + 20 * HOUR + 1, received=T0 + 30 * HOUR + 3 * MIN, p1_a=12)
     drive.advance(T0 + 40 * HOUR)
-    assert [e.at for e in drive.notices("probes out for") if e.draft.axis == "new"] == reminders, (
-        "working the record out anew reminds nobody again"
-    )
+    again = [e.at for e in drive.notices("probes out for") if e.draft.axis == "new"]
+    assert again == reminders, "working the record out anew reminds nobody again"
 
 
 def test_a_back_dated_turning_is_reminded_of_too():

@@ -62,8 +62,6 @@ def test_what_touches_an_earlier_instant_makes_at_most_one_change_with_its_true_
     drive = heap()
     drive.hold(T0, T0 + 5 * HOUR, p1_a=58, p1_b=54)
     before = len(drive.phases())
-    rows = [[at, "p1-c", 58_000_000, "Cel"] for at in range(T0, T0 + 5 * HOUR, 10 * MIN)]
-    assert rows
     cold = Calibration(points=((54_000, 56_000),), start=T0)
     probes = {**drive.settings.probes, "p1-b": core("p1", calibrations=(cold,))}
     drive.settle(T0 + 5 * HOUR + MIN, replace(drive.settings, probes=probes))
@@ -160,7 +158,7 @@ def test_what_is_remembered_stays_small():
     drive = heap()
     sizes = []
     at = T0
-    for round_ in range(6):
+    for _ in range(6):
         for n in range(20):
             at += 6 * HOUR
             drive.read(at, p1_a=58 + n % 3, p1_b=58)

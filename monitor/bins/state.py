@@ -1,0 +1,60 @@
+"""What is remembered of a bin, and what a bed can say."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from monitor.model.excursions import Excursion
+from monitor.model.words import Dampness, Thermal
+
+
+@dataclass(slots=True)
+class Newest:
+    """The newest accepted reading of one probe."""
+
+    time: int
+    milli: int
+    silent: bool = False
+
+
+@dataclass(slots=True)
+class BinState:
+    """All that is remembered of a bin."""
+
+    thermal: Thermal | None = None
+    moisture: Dampness | None = None
+    temperatures: dict[str, Newest] = field(default_factory=dict)
+    moistures: dict[str, Newest] = field(default_factory=dict)
+    overheating: Excursion = field(default_factory=Excursion)
+    danger_all: Excursion = field(default_factory=Excursion)
+    danger_any: Excursion = field(default_factory=Excursion)
+    freezing: Excursion = field(default_factory=Excursion)
+    too_wet: Excursion = field(default_factory=Excursion)
+    too_dry: Excursion = field(default_factory=Excursion)
+    fed_at: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConditionChange:
+    """A condition became another; `since` is the time of the reading that says so."""
+
+    axis: str
+    before: Thermal | Dampness | None
+    after: Thermal | Dampness
+    since: int
+    probe: str
+    values: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmSignal:
+    """A condition behind an alarm is on or off; an `on` said again only refreshes its numbers."""
+
+    alarm: str
+    on: bool
+    since: int
+    last: int
+    probe: str
+    values: dict[str, Any]
+
+
+BinChange = ConditionChange | AlarmSignal

@@ -1,0 +1,375 @@
+"""The writer's loop: what is acknowledged and when, what a failing disk costs, and what rest costs (nothing)."""
+
+import threading
+from pathlib import Path
+
+import pytest
+
+from monitor.app import hub as hub_module
+from monitor.app import turns as turns_module
+from monitor.app.clock import YardClock
+from monitor.app.daemon import Daemon
+from monitor.configuration import load_text
+from monitor.engine import Engine
+from monitor.intake import Arrival
+from monitor.journal import Inbox, open_reader
+from monitor.model.errors import UnavailableError
+from monitor.model.events import EventKind
+from monitor.model.quarantine import SetAside
+from monitor.model.readings import Heard
+from monitor.model.times import HOUR_MS, MINUTE_MS
+
+T0 = 1_793_577_600_000
+YARD = """
+[site]
+time_zone = "UTC"
+temperature_unit = "degC"
+data = "data"
+[piles.p1]
+rule = "none"
+[bins.b1]
+[probes.p1-a]
+place = "p1"
+role = "core"
+[probes.b1-a]
+place = "b1"
+role = "bedding"
+"""
+
+
+class World:
+    """Wall clock, monotonic clock and synchronisation, each moved by hand."""
+
+    def __init__(self):
+        self.wall, self.mono, self.synchronised = T0, 0.0, True
+
+    def clock(self):
+        return YardClock(lambda: self.wall, lambda: self.mono, lambda: self.synchronised)
+
+    def passes(self, ms):
+        self.wall += ms
+        self.mono += ms / 1000
+
+
+class Source:
+    """Keeps what was acknowledged, with the readings that stood in the journal by then."""
+
+    name = "mqtt"
+
+    def __init__(self, folder):
+        self.folder, self.acknowledged, self.stored_by_then = folder, [], []
+
+    def acknowledge(self, tokens):
+        tokens = list(tokens)
+        self.acknowledged += tokens
+        self.stored_by_then.append(len(values(self.folder)))
+        return len(tokens)
+
+
+def values(folder):
+    with open_reader(folder) as store:
+        return [row.micro // 1_000_000 for row in store.readings(store.probes(), 0, 1 << 60)]
+
+
+def arrival(value, *, time=T0, token=None, probe="p1-a", received=T0):
+    heard = (Heard(probe, "temperature", value * 1_000_000, "Cel", time),)
+    return Arrival("mqtt", received, heard, (), token, "topic", b"raw")
+
+
+@pytest.fixture
+def yard(tmp_path, monkeypatch):
+    monkeypatch.setattr(turns_module, "FIRST_PAUSE_S", 0.001)
+    monkeypatch.setattr(turns_module, "LONGEST_PAUSE_S", 0.001)
+    yard = Yard(tmp_path)
+    yield yard
+    yard.daemon.writer.close()
+
+
+class Yard:
+    def __init__(self, folder: Path):
+        self.world = World()
+        self.folder = folder / "data"
+        configuration = load_text(YARD, folder / "heaptender.toml", {}, rules=set())
+        self.daemon = Daemon(configuration, self.world.clock())
+        self.hub = self.daemon.hub
+        self.source = Source(self.folder)
+        self.hub.sources = {"mqtt": self.source}
+        self.hub.event(EventKind.STARTED, {"down_since": None})
+        self.daemon._settings_event()
+        self.hub.step(0.0)
+
+    def offer(self, *arrivals):
+        for one in arrivals:
+            self.hub.offer(one)
+        self.hub.step(0.0)
+
+    def events(self, kind):
+        return [event for event in self.daemon.writer.store.events() if event.kind is kind]
+
+    def alarms(self, axis):
+        effects = [effect for effect in self.daemon.writer.store.effects() if effect.draft.axis == axis]
+        return [effect.draft.after for effect in effects if effect.draft.kind.value == "alarm"]
+
+    def transactions(self):
+        begun = []
+        self.daemon.writer.store.connection.set_trace_callback(
+            lambda text: begun.append(text) if text.startswith("BEGIN") else None
+        )
+        return begun
+
+
+def failing(yard, monkeypatch, times, fault):
+    """Let the next turns fail when they are about to be committed."""
+    turn, left = yard.daemon.writer.turn, [times]
+
+    class Failing:
+        def __init__(self, now):
+            self.inner = turn(now)
+
+        def __enter__(self):
+            return self.inner.__enter__()
+
+        def __exit__(self, *what):
+            if what[0] is None and left[0] > 0:
+                left[0] -= 1
+                assert not self.inner.__exit__(type(fault), fault, None)
+                raise fault
+            return self.inner.__exit__(*what)
+
+    monkeypatch.setattr(yard.daemon.writer, "turn", Failing)
+
+
+def test_at_rest_there_is_no_transaction_and_the_watermark_moves_once_a_minute(yard):
+    begun = yard.transactions()
+    for _ in range(59):
+        yard.world.passes(1000)
+        yard.hub.step(0.0)
+    assert begun == []
+    for _ in range(300):
+        yard.world.passes(1000)
+        yard.hub.step(0.0)
+    # A deadline or two may fall due besides.
+    assert 5 <= len(begun) <= 8
+    assert yard.daemon.writer.store.mark().advanced > yard.world.wall - 2 * MINUTE_MS
+
+
+def test_a_message_is_acknowledged_after_its_commit_also_when_nothing_of_it_is_kept(yard):
+    yard.offer(arrival(20, token=(1, 1)), arrival(21, time=T0 + 1, token=(1, 2)))
+    assert yard.source.acknowledged == [(1, 1), (1, 2)]
+    assert yard.source.stored_by_then == [2]
+    yard.offer(Arrival("mqtt", T0, (), (), (1, 3)), arrival(22, probe="who", token=(1, 4)))
+    assert yard.source.acknowledged[2:] == [(1, 3), (1, 4)]
+    assert [one.reason for one in yard.daemon.writer.store.set_aside()] == [SetAside.UNKNOWN_PROBE]
+
+
+def test_a_failing_disk_is_waited_for_and_nothing_is_lost_or_twice(yard, monkeypatch):
+    failing(yard, monkeypatch, 3, UnavailableError("the disk is full"))
+    yard.hub.event(EventKind.LINK, {"what": "channel", "name": "wire", "up": False, "why": "refused"})
+    yard.offer(arrival(20, token=(1, 1)))
+    assert values(yard.folder) == [20]
+    assert yard.source.acknowledged == [(1, 1)]
+    assert [event.payload["name"] for event in yard.events(EventKind.LINK)] == ["wire"]
+
+
+def test_told_to_stop_while_the_disk_fails_it_acknowledges_nothing(yard, monkeypatch):
+    failing(yard, monkeypatch, 1 << 30, UnavailableError("the disk is full"))
+    yard.daemon.stop.set()
+    with pytest.raises(UnavailableError, match="full"):
+        yard.offer(arrival(20, token=(1, 1)))
+    assert yard.source.acknowledged == []
+    yard.daemon.end()
+    assert values(yard.folder) == []
+
+
+def test_while_much_waits_sources_are_held_back_and_at_last_turned_away(yard, monkeypatch):
+    monkeypatch.setattr(hub_module, "_FULL", 3)
+    monkeypatch.setattr(hub_module, "_OVERFULL", 5)
+    monkeypatch.setattr(hub_module, "ROOM_WAIT_S", 0.01)
+    starved = []
+    yard.hub.starved = lambda: starved.append(True)
+    for number in range(6):
+        yard.hub.offer(arrival(20, time=T0 + number, token=(1, number)))
+    with pytest.raises(UnavailableError, match="waits"):
+        yard.hub.offer(arrival(20, time=T0 + 9, token=(1, 9)))
+    yard.hub.step(0.0)
+    assert len(yard.source.acknowledged) == 6
+    # The broker keeps what was turned away until it is asked again, which a new connection does.
+    assert starved == [True]
+
+
+def test_what_the_engine_cannot_take_is_set_aside_and_the_rest_goes_on(yard, monkeypatch):
+    feed = Engine.feed
+
+    def choking(self, event, history):
+        if any(row[2] == 13_000_000 for row in event.payload.get("rows", ())):
+            raise ZeroDivisionError("a fault of this program")
+        return feed(self, event, history)
+
+    monkeypatch.setattr(Engine, "feed", choking)
+    yard.offer(*(arrival(value, time=T0 + value, token=(1, value)) for value in range(10, 18)))
+    assert values(yard.folder) == [10, 11, 12, 14, 15, 16, 17]
+    assert len(yard.source.acknowledged) == 8
+    aside = yard.daemon.writer.store.quarantine()
+    assert [one.source for one in aside] == ["p1-a"]
+    assert "ZeroDivisionError" in aside[0].detail
+    yard.offer(arrival(30, time=T0 + 30, token=(1, 30)))
+    assert values(yard.folder)[-1] == 30
+
+
+def test_a_fault_in_serving_time_sets_nothing_aside(yard, monkeypatch):
+    def choking(self, to):
+        raise ZeroDivisionError("a fault of this program")
+
+    monkeypatch.setattr(Engine, "advance", choking)
+    with pytest.raises(ZeroDivisionError):
+        yard.offer(arrival(20, token=(1, 1)))
+    assert yard.source.acknowledged == []
+    assert yard.daemon.writer.store.quarantine() == []
+
+
+def test_requests_that_cannot_be_taken_in_are_refused_one_by_one(yard):
+    inbox = Inbox(yard.folder)
+    bad = [inbox.submit(EventKind.CLOCK, {"n": number}) for number in range(12)]
+    good = inbox.submit(EventKind.WORK, {"time": T0, "place": "p1", "kind": "turned"})
+    yard.world.passes(1000)
+    yard.hub.step(0.0)
+    assert all("could not be taken in" in inbox.answer(one).refusal for one in bad)
+    assert inbox.answer(good).at is not None
+    assert len(yard.events(EventKind.WORK)) == 1
+
+
+def test_more_requests_than_one_turn_answers_are_all_answered(yard):
+    inbox = Inbox(yard.folder)
+    asked = [inbox.submit(EventKind.WORK, {"time": T0 + n, "place": "p1", "kind": "note"}) for n in range(3)]
+    yard.world.passes(1000)
+    turns_module_requests = turns_module.REQUESTS
+    try:
+        turns_module.REQUESTS = 3
+        yard.hub.step(0.0)
+        assert yard.hub._wait_s() == 0.0
+    finally:
+        turns_module.REQUESTS = turns_module_requests
+    yard.hub.step(0.0)
+    assert yard.hub._wait_s() > 0.0
+    assert all(inbox.answer(one).at for one in asked)
+
+
+def test_a_deliverer_that_fails_stops_no_reading_and_tells_its_link_once(yard):
+    class Broken:
+        tries = 0
+
+        def step(self, rows, now, transaction):
+            self.tries += 1
+            yard.hub.event(EventKind.LINK, {"what": "channel", "name": "wire", "up": False, "why": "refused"})
+            if self.tries < 3:
+                raise KeyError("whatever")
+
+    broken = yard.hub.deliverer = Broken()
+    yard.offer(arrival(20, token=(1, 1)))
+    yard.offer(arrival(21, time=T0 + 1, token=(1, 2)))
+    assert broken.tries == 1
+    for _ in range(2):
+        yard.world.passes(2000)
+        yard.hub.step(0.0)
+    yard.hub.deliverer = None
+    yard.hub.step(0.0)
+    assert values(yard.folder) == [20, 21]
+    assert len(yard.events(EventKind.LINK)) == 1
+
+
+def test_a_task_that_fails_stops_nothing(yard):
+    yard.hub.call(lambda: 1 // 0)
+    done = threading.Event()
+    yard.hub.call(done.set)
+    yard.hub.flush()
+    assert done.is_set()
+
+
+def test_a_wall_clock_that_jumps_is_told_and_not_followed(yard):
+    yard.world.wall += HOUR_MS
+    yard.world.passes(1500)
+    yard.hub.step(0.0)
+    assert [event.payload for event in yard.events(EventKind.CLOCK)] == [{"state": "jumped", "by_ms": HOUR_MS}]
+    assert yard.alarms("clock") == ["unacknowledged"]
+    assert yard.daemon.clock.now_ms() < T0 + 2 * MINUTE_MS
+    # Nothing is judged ahead now: by whose clock? It waits, unacknowledged.
+    yard.offer(arrival(20, time=T0 + HOUR_MS, token=(1, 1)))
+    assert values(yard.folder) == []
+    assert yard.source.acknowledged == []
+    for _ in range(15):
+        yard.world.passes(MINUTE_MS)
+        yard.hub.step(0.0)
+    yard.hub.step(0.0)
+    # Ten minutes of agreement with the synchronised system: it is followed, and what waited is taken in.
+    assert [event.payload["state"] for event in yard.events(EventKind.CLOCK)] == ["jumped", "confirmed"]
+    assert abs(yard.daemon.clock.now_ms() - yard.world.wall) < 1000
+    assert yard.alarms("clock")[-1] in ("returned unacknowledged", "normal")
+    assert values(yard.folder) == [20]
+    assert yard.source.acknowledged == [(1, 1)]
+    assert yard.daemon.writer.store.quarantine() == []
+
+
+def test_a_clock_that_is_put_back_is_waited_out(yard):
+    yard.world.wall -= 3 * HOUR_MS
+    yard.world.passes(1500)
+    yard.hub.step(0.0)
+    assert yard.alarms("clock") == ["unacknowledged"]
+    for _ in range(15):
+        yard.world.passes(MINUTE_MS)
+        yard.offer(arrival(20, time=yard.world.wall))
+    instants = [event.at for event in yard.daemon.writer.store.events()]
+    assert instants == sorted(set(instants))
+    assert yard.daemon.writer.store.effects() is not None
+    assert len(values(yard.folder)) == 15
+
+
+def test_the_other_values_of_a_message_do_not_wait_for_the_clock(tmp_path):
+    world = World()
+    world.synchronised = None
+    configuration = load_text(YARD, tmp_path / "heaptender.toml", {}, rules=set())
+    daemon = Daemon(configuration, world.clock())
+    source = daemon.hub.sources["mqtt"] = Source(tmp_path / "data")
+    daemon.hub.event(EventKind.STARTED, {"down_since": None})
+    daemon._settings_event()
+    daemon.hub.step(0.0)
+    both = (
+        Heard("p1-a", "temperature", 20_000_000, "Cel", T0 + HOUR_MS),
+        Heard("b1-a", "temperature", 21_000_000, "Cel", T0),
+    )
+    daemon.hub.offer(Arrival("mqtt", T0, both, (), (1, 1)))
+    daemon.hub.step(0.0)
+    assert values(tmp_path / "data") == [21]
+    assert source.acknowledged == []
+    # Its source is replaced: the broker sends it again, and the old token is never used.
+    daemon.hub.gatherer.forget_unacknowledged()
+    assert daemon.hub.gatherer.released(T0) == []
+    daemon.writer.close()
+
+
+def test_a_token_of_a_replaced_source_never_reaches_its_successor(yard, monkeypatch):
+    made = []
+
+    class Line(Source):
+        def __init__(self):
+            super().__init__(yard.folder)
+            self.last = arrival(20 + len(made), time=T0 + len(made), token=(1, len(made)))
+            made.append(self)
+
+        def start(self):
+            pass
+
+        def hold(self):
+            pass
+
+        def stop(self):
+            # What was under way when it was told to end still comes, and is not acknowledged: it comes again.
+            yard.hub.offer(self.last)
+
+    monkeypatch.setattr("monitor.app.daemon.build_sources", lambda *_: [Line()])
+    yard.daemon._start_sources()
+    yard.hub.offer(arrival(40, time=T0 + 40, token=(1, 7)))
+    yard.daemon._restart_sources()
+    yard.hub.step(0.0)
+    assert made[0].acknowledged == [(1, 7)]
+    assert made[1].acknowledged == []
+    assert values(yard.folder) == [20, 40]
