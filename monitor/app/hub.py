@@ -1,7 +1,8 @@
 """The writer's loop: what arrives is taken in, decided, committed, acknowledged, and handed on; all on one thread.
 
-1. A turn gathers what has come until the queue is empty, 500 messages wait, or 50 ms have passed. Where nothing came, nothing
-   is due and nobody asks, there is no transaction; the watermark moves once a minute at least.
+1. A turn gathers what has come until the queue is empty, 500 messages wait, or 50 ms have passed. While messages stream in,
+   the queue counts as empty only when nothing came for a moment: a commit costs as much as many messages. Where nothing
+   came, nothing is due and nobody asks, there is no transaction; the watermark moves once a minute at least.
 2. A broker's message is acknowledged only after the commit. When the disk fails, the same turn is tried again with pauses;
    what came waits in memory, and sources are held back, so that memory stays bounded.
 3. What this program itself cannot take in stops nothing: it is found piece by piece, set aside, and the rest goes on.
@@ -10,6 +11,7 @@
 import logging
 import queue
 import threading
+import time
 from collections.abc import Callable, Iterable
 from typing import Protocol
 
@@ -27,6 +29,9 @@ from monitor.outbox import Deliverer
 
 TURN_MESSAGES = 500
 TURN_S = 0.05
+STREAM_MESSAGES = 8
+"""So many in one turn are a stream, for which it is worth waiting a moment."""
+STREAM_S = 0.02
 INBOX_EVERY_S = 0.25
 LOOK_EVERY_S = 1.0
 LONGEST_WAIT_S = 0.25
@@ -193,7 +198,8 @@ class Hub:
     def _gather(self, item: Arrival | LinkChange | Task | None) -> tuple[list[Task], Gathered]:
         gathered = Gathered()
         tasks: list[Task] = []
-        until = self.clock.monotonic_s() + TURN_S
+        begun = self.clock.monotonic_s()
+        until = begun + TURN_S
         while True:
             if isinstance(item, Arrival):
                 self.gatherer.take(item, gathered)
@@ -206,7 +212,11 @@ class Hub:
             try:
                 item = self._queue.get_nowait()
             except queue.Empty:
-                break
+                left_s = begun + STREAM_S - self.clock.monotonic_s()
+                if gathered.messages < STREAM_MESSAGES or left_s <= 0:
+                    break
+                time.sleep(left_s)
+                item = None
         return tasks, gathered
 
     def _turn(self, gathered: Gathered) -> None:

@@ -1,6 +1,5 @@
 """The real daemon in a process of its own: written a configuration, started, waited for, told to end or killed."""
 
-import os
 import resource
 import signal
 import subprocess
@@ -46,12 +45,6 @@ class DaemonProcess:
 
     def start(self):
         self._from = self._log_file.stat().st_size if self._log_file.exists() else 0
-        limit = self.file_limit
-
-        def limited():
-            signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-            resource.setrlimit(resource.RLIMIT_FSIZE, (limit, resource.RLIM_INFINITY))
-
         self.begun = time.monotonic()
         with self._log_file.open("ab") as log:
             self.process = subprocess.Popen(
@@ -59,9 +52,10 @@ class DaemonProcess:
                 stdout=log,
                 stderr=log,
                 cwd=HERE,
-                env={**os.environ},
-                preexec_fn=limited if limit is not None else None,
             )
+        if self.file_limit is not None:
+            # Long before a file grows so far. Python ignores the signal: a write beyond it fails like one to a full disk.
+            resource.prlimit(self.process.pid, resource.RLIMIT_FSIZE, (self.file_limit, resource.RLIM_INFINITY))
         return self
 
     @property

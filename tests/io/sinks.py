@@ -52,7 +52,7 @@ class Mailbox:
         self._controller = Controller(self, hostname="127.0.0.1", port=port)
         self._controller.start()
 
-    async def handle_DATA(self, _server, _session, envelope):
+    async def handle_DATA(self, _server, _session, envelope):  # noqa: N802 - the server asks for this name
         mail = message_from_bytes(envelope.content, policy=policy.default)
         text = mail.get_body(("plain", "html"))
         self.letters.append((mail["Subject"], text.get_content() if text is not None else mail.get_content()))

@@ -5,6 +5,7 @@ import random
 import threading
 import time
 from collections import Counter, defaultdict
+from itertools import pairwise
 
 import pytest
 from brokers import wait_until
@@ -133,7 +134,7 @@ def check_notices(data, got, kills):
         came[notice].append((when, title))
     assert came.keys() == {row.notice for row in rows}
     for notice, messages in came.items():
-        for (before, _), (after, title) in zip(messages, messages[1:], strict=False):
+        for (before, _), (after, title) in pairwise(messages):
             assert any(before < kill + 0.2 and kill < after for kill in kills), f"{notice} came twice without a kill"
             assert "may be a repeat" in title
     repeated = sum(len(messages) - 1 for messages in came.values())

@@ -1,0 +1,51 @@
+"""The diagrams in docs/ are those of the tables; rewrite them with `python -m monitor.app.diagrams docs/architecture.md`."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+from monitor.alarms.states import TRANSITIONS as ALARM_TRANSITIONS
+from monitor.app import diagrams
+from monitor.model.words import AlarmState, Phase
+from monitor.piles.changes import TRANSITIONS as PHASE_TRANSITIONS
+
+PAGE = Path(__file__).parents[3] / "docs" / "architecture.md"
+
+
+def test_the_page_holds_what_the_tables_give():
+    text = PAGE.read_text(encoding="utf-8")
+    assert text == diagrams.drawn(text)
+
+
+def test_the_page_holds_every_diagram_once():
+    named = re.findall(r"<!-- diagram: (\w+) -->", PAGE.read_text(encoding="utf-8"))
+    assert sorted(named) == sorted(diagrams.DIAGRAMS)
+
+
+def test_every_way_is_drawn():
+    arrows = [line for line in diagrams.phases().splitlines() if "-->" in line]
+    assert len(arrows) == len(PHASE_TRANSITIONS) + 1  # and the beginning
+    own_ends = sum(signal in diagrams._BY_OWN_END for _, signal in ALARM_TRANSITIONS)
+    arrows = [line for line in diagrams.alarms().splitlines() if "-->" in line]
+    assert len(arrows) == len(ALARM_TRANSITIONS) + own_ends + 1
+    assert all(f'state "{state.value}"' in diagrams.phases() for state in Phase)
+    assert all(f'state "{state.value}"' in diagrams.alarms() for state in AlarmState)
+
+
+def test_what_stands_between_the_markers_is_replaced(tmp_path):
+    page = tmp_path / "page.md"
+    page.write_text("a\n<!-- diagram: alarm_table -->\nold words\n<!-- end of diagram -->\nb\n", encoding="utf-8")
+    assert diagrams.main([str(page)]) == 0
+    text = page.read_text(encoding="utf-8")
+    assert text.startswith("a\n<!--")
+    assert text.endswith("-->\nb\n")
+    assert "old words" not in text
+    assert diagrams.alarm_table() in text
+    assert diagrams.drawn(text) == text
+
+
+def test_an_unknown_diagram_is_refused():
+    with pytest.raises(KeyError):
+        diagrams.drawn("<!-- diagram: moon -->\n<!-- end of diagram -->")
+    assert diagrams.main([]) == 2
