@@ -69,7 +69,7 @@ def _publish(port: int) -> dict[str, float]:
 
 
 def _daemon(config: Path) -> None:
-    import monitor.app.deliveries as deliveries
+    from monitor.app import deliveries
     from monitor.app.clock import YardClock
     from monitor.app.daemon import Daemon
     from monitor.app.options import load_configuration

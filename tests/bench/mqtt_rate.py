@@ -32,7 +32,9 @@ def main() -> None:
                 rates[who].append(float(subprocess.run(child, check=True, capture_output=True, text=True).stdout))
     bare, daemon = (sorted(rates[who])[RUNS // 2] for who in ("bare", "daemon"))
     print(f"bare consumer (paho, json.loads, ack): {bare:,.0f} messages/s")
-    print(f"the daemon, committed and acknowledged: {daemon:,.0f} messages/s = {daemon / bare:.0%} of the floor (goal 70 %)")
+    print(
+        f"the daemon, committed and acknowledged: {daemon:,.0f} messages/s = {daemon / bare:.0%} of the floor (goal 70 %)"
+    )
 
 
 def _client(port: int) -> mqtt.Client:

@@ -49,7 +49,9 @@ def main() -> None:
     print(f"{count:,} readings of {len(names)} probes, {DAYS} days, a minute apart; {len(effects)} effects")
     print(f"one numpy pass: {floor:,.0f}/s; CSV reader: {count / read:,.0f}/s")
     print(f"engine, one event at a time: {count / run:,.0f}/s; from CSV.gz, all in all: {count / whole:,.0f}/s")
-    print(f"a year of 20 probes each minute (10.5 million) would take {10_512_000 / (count / run) / 60:.0f} min (goal 10 s)")
+    print(
+        f"a year of 20 probes each minute (10.5 million) would take {10_512_000 / (count / run) / 60:.0f} min (goal 10 s)"
+    )
 
 
 def _write(path: Path, heat: dict[str, "np.ndarray"], steps: int) -> None:

@@ -40,7 +40,9 @@ def _fill(folder: Path, rows: int) -> None:
             turn.event(EventKind.SETTINGS, {"settings": json.loads(canonical_settings(configuration.settings))})
         for first in range(0, rows, 2_000):
             batch = [
-                Reading(START + n // 20 * 60_000 + n % 20, names[n % 20], 50_000_000 + rng.randrange(16) * 62_500, "Cel")
+                Reading(
+                    START + n // 20 * 60_000 + n % 20, names[n % 20], 50_000_000 + rng.randrange(16) * 62_500, "Cel"
+                )
                 for n in range(first, first + 2_000)
             ]
             with writer.turn(batch[-1].time) as turn:

@@ -59,7 +59,9 @@ def config_text(port: int, *, piles: int, bins: int, probes_each: int, channel: 
                 for n in range(probes_each)
             ]
     if channel:
-        lines.append(f'[contacts.ann]\nname = "Ann"\nchannels = ["wire"]\nquiet = "none"\n[channels.wire]\nurl = "{channel}"')
+        lines.append(
+            f'[contacts.ann]\nname = "Ann"\nchannels = ["wire"]\nquiet = "none"\n[channels.wire]\nurl = "{channel}"'
+        )
     return "\n".join(lines) + "\n"
 
 

@@ -41,10 +41,7 @@ def test_a_command_that_is_shown_can_be_called_like_that(name, line):
         return
     command = heaptender.get_command(click.Context(heaptender), words[0])
     assert command is not None
-    if "P" in words:  # a word for any place
-        return
-    # Where only `log probe-in` is meant, the place is left out in running text.
-    command.make_context(words[0], [*words[1:]] if len(words) != 2 or words[0] != "log" else [words[1], "p1"])
+    command.make_context(words[0], words[1:])
 
 
 @pytest.mark.parametrize("name", sorted(SUMMARIES))

@@ -81,7 +81,7 @@ def test_what_is_no_time_is_refused(text):
 @given(st.integers(-62_135_596_800_000, 253_402_300_799_999))
 def test_times_round_trip(ms):
     assert parse_time(show_time(ms)) == ms
-    if 0 <= ms:
+    if ms >= 0:
         assert show_time(ms)[:19] == (datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=ms)).isoformat()[:19]
 
 
@@ -95,7 +95,9 @@ def test_durations():
             parse_duration(bad)
 
 
-@given(st.integers(0, 10**13), st.integers(1, 10**9), st.integers(-100_000, 100_000), st.integers(1, 200_000), st.data())
+@given(
+    st.integers(0, 10**13), st.integers(1, 10**9), st.integers(-100_000, 100_000), st.integers(1, 200_000), st.data()
+)
 def test_crossings_are_the_first_and_last_whole_millisecond_inside(start, span, low, rise, data):
     high, end = low + rise, start + span
     limit = data.draw(st.integers(low + 1, high))
