@@ -40,6 +40,7 @@ def all_checks(configuration: Configuration) -> Iterator[Finding]:
     """Yield a finding for everything that the configuration connects to."""
     yield _data_folder(configuration)
     yield from _sources(configuration)
+    yield from _ports_not_tried(configuration)
     for one, other in Admission(configuration.settings).clashes:
         yield Finding(
             f"probes {one} and {other}", False, "nothing tells their messages apart; give each its own address"
@@ -63,7 +64,7 @@ def send_test(configuration: Configuration, contact: str) -> list[Finding]:
     engine.state.settings = configuration.settings
     text = Engine(engine.state).test_notice(time.time_ns() // 1_000_000, contact)
     channels, found = build_channels(configuration), []
-    compose = composer(configuration, lambda: "")
+    compose = composer(lambda: configuration, lambda: "")
     for number, name in enumerate(contacts[contact].channels):
         row = OutboxRow(
             id=number, at=0, ordinal=0, contact=contact, channel=name, notice="TEST", place="", occasion="new",
@@ -111,7 +112,7 @@ def _sources(configuration: Configuration) -> Iterator[Finding]:
     running = holder(configuration.data) is not None
     tried = replace(configuration, mqtt=mqtt, serial={} if running else configuration.serial)
     told = _Told()
-    sources = build_sources(tried, told, YardClock())
+    sources, _ = build_sources(tried, told, YardClock())
     for source in sources:
         source.start()
     end = time.monotonic() + WAIT_S
@@ -124,6 +125,14 @@ def _sources(configuration: Configuration) -> Iterator[Finding]:
             yield Finding(f"source {source.name}", False, f"no answer within {WAIT_S:.0f} s; check address and network")
         else:
             yield Finding(f"source {source.name}", link.up, "" if link.up else link.why)
+    known = {source.name for source in sources}
+    for name, link in sorted(told.links.items()):
+        if name not in known:
+            yield Finding(f"source {name}", link.up, link.why)
+
+
+def _ports_not_tried(configuration: Configuration) -> Iterator[Finding]:
+    running = holder(configuration.data) is not None
     for name, port in configuration.serial.items():
         if running:
             yield Finding(f"source {name}", True, "held by the daemon, not tried")

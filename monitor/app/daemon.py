@@ -46,6 +46,7 @@ class Daemon:
         self.hub.clock_changed.append(self._clock_changed)
         self.hub.starved = self._restart_sources
         self._sources: list[Source] = []
+        self._lacking = False
         self._housekeeping: Housekeeping | None = None
         self._mirror: MirrorThread | None = None
         self._mirror_down = self._is_down("mirror")
@@ -68,7 +69,7 @@ class Daemon:
             self.hub.event(EventKind.CLOCK, {"state": "unconfirmed", "by_ms": 0})
         self._settings_event()
         self._forget_links()
-        self._deliver_by(self.configuration)
+        self._deliver()
         self.hub.step(0.0)
         self._start_sources()
         self._start_mirror()
@@ -124,9 +125,9 @@ class Daemon:
         self._settings_event()
         self._forget_links()
         self.hub.step(0.0)
-        if (fresh.channels, fresh.page, fresh.mqtt) != (before.channels, before.page, before.mqtt):
-            self._deliver_by(fresh)
-        if (fresh.mqtt, fresh.serial) != (before.mqtt, before.serial):
+        if (fresh.channels, fresh.mqtt) != (before.channels, before.mqtt):
+            self._deliver()
+        if (fresh.mqtt, fresh.serial) != (before.mqtt, before.serial) or self._lacking:
             self._restart_sources()
         if fresh.mirror != before.mirror:
             if self._mirror is not None:
@@ -159,11 +160,11 @@ class Daemon:
                 payload = {"what": link.what, "name": name, "up": True, "why": "no longer configured"}
                 self.hub.event(EventKind.LINK, payload)
 
-    def _deliver_by(self, configuration: Configuration) -> None:
+    def _deliver(self) -> None:
         self._settle_letters()
         down = tuple(name for name, link in self.engine().state.links.items() if link.what == "channel" and not link.up)
         self.hub.deliverer = build_deliverer(
-            configuration,
+            lambda: self.configuration,
             head=self._head,
             link_changed=self._channel_changed,
             given_up=_given_up,
@@ -189,7 +190,7 @@ class Daemon:
         return chain[-1].head.hex() if chain else ""
 
     def _start_sources(self) -> None:
-        self._sources = build_sources(self.configuration, self.hub, self.clock)
+        self._sources, self._lacking = build_sources(self.configuration, self.hub, self.clock)
         self.hub.sources = {source.name: source for source in self._sources}
         for source in self._sources:
             source.start()

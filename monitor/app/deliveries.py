@@ -95,19 +95,20 @@ def _client(connection: MqttConnection, limit_s: float) -> tuple["mqtt.Client", 
     return client, answered
 
 
-def composer(configuration: Configuration, head: Callable[[], str]) -> Callable[[NoticeRow], Letter]:
+def composer(configuration: Callable[[], Configuration], head: Callable[[], str]) -> Callable[[NoticeRow], Letter]:
     """Return what makes letters: names and the link from the configuration, the head of the record when it is sent."""
 
     def compose(row: NoticeRow) -> Letter:
-        settings = configuration.settings
+        now = configuration()
+        settings = now.settings
         place = "" if row.place in ("", AMBIENT) else settings.place_name(row.place)
-        return letter(row, site=settings.site.name, place=place, link=configuration.page.link, head=head())
+        return letter(row, site=settings.site.name, place=place, link=now.page.link, head=head())
 
     return compose
 
 
 def build_deliverer(
-    configuration: Configuration,
+    configuration: Callable[[], Configuration],
     *,
     head: Callable[[], str],
     link_changed: Callable[[str, bool, str], None],
@@ -115,9 +116,9 @@ def build_deliverer(
     wake: Callable[[], None],
     down: tuple[str, ...] = (),
 ) -> Deliverer:
-    """Return the deliverer of a configuration."""
+    """Return the deliverer for the channels of the configuration as it is now; names and link are those of each moment."""
     return Deliverer(
-        build_channels(configuration),
+        build_channels(configuration()),
         composer(configuration, head),
         link_changed=link_changed,
         given_up=given_up,

@@ -28,6 +28,9 @@ KEPT_AFTER_CLOSING_MS = 5 * 365 * DAY_MS
 
 Source: 14 CCR 17896.45(b), records kept 5 years, as seen (docs/sources.md)."""
 
+STUCK_S = 60.0
+"""Without a turn for so long the daemon does not count as alive (common practice, no published source)."""
+
 log = logging.getLogger("heaptender")
 
 
@@ -61,6 +64,8 @@ class Housekeeping:
             self._every(
                 every_ms, "heartbeat", lambda: self._alone("heartbeat", lambda: self._beat(heart.beat)), now=True
             )
+        if configuration.mirror is not None:
+            self._every(DAY_MS, "mirror check", lambda: self._alone("mirror check", self._guarded(self._check_mirror)))
         self._scheduler.start()
 
     def stop(self) -> None:
@@ -123,7 +128,17 @@ class Housekeeping:
             old.unlink(missing_ok=True)
         log.info("backup of %d bytes in %s", size, plan.folder)
 
+    def _check_mirror(self) -> None:
+        from monitor.app.mirror_check import check_mirror  # noqa: PLC0415 (only where there is a mirror)
+
+        check_mirror(self._configuration, self._hub.clock.now_ms(), log.info)
+
     def _beat(self, beat: Callable[[], str]) -> None:
+        stuck_s = self._hub.stuck_s()
+        if stuck_s > STUCK_S:
+            # Whoever listens outside must not believe that the yard is watched.
+            log.error("No heartbeat is sent: nothing could be stored for %.0f s.", stuck_s)
+            return
         trouble = beat()
         if trouble:
             log.warning("heartbeat: %s", trouble)

@@ -85,7 +85,7 @@ class Hub:
         self.pending_events: list[FedEvent] = []
         self._turns = Turns(writer, self._now_ms, stop if stop is not None else threading.Event())
         self._queue: queue.SimpleQueue[Arrival | LinkChange | Task | None] = queue.SimpleQueue()
-        self._looked_s = self._asked_s = clock.monotonic_s()
+        self._looked_s = self._asked_s = self._stepped_s = clock.monotonic_s()
         self._asks = True
         self._deliver_after_s = 0.0
         self._deliver_pause_s = 0.0
@@ -115,6 +115,10 @@ class Hub:
     def wake(self) -> None:
         """Let the loop look around now."""
         self._queue.put(None)
+
+    def stuck_s(self) -> float:
+        """Return for how long the loop has not come round, seconds: long where the disk fails (any thread)."""
+        return self.clock.monotonic_s() - self._stepped_s
 
     def run(self, stop: threading.Event) -> None:
         """Work until told to stop.
@@ -147,6 +151,7 @@ class Hub:
         for task in tasks:
             self._do(task)
         self.deliver()
+        self._stepped_s = self.clock.monotonic_s()
 
     def deliver(self) -> None:
         """Hand over what is due, and settle what came back; where that fails, it is tried again after a pause."""

@@ -49,6 +49,10 @@ class JournalSource:
         self._handed: dict[Key, int | None] = dict.fromkeys(sorted(unsettled.first))
         """What was handed out without a verdict; later the cursor with which its verdict was."""
 
+    def close(self) -> None:
+        """Close the connection."""
+        self._store.close()
+
     def readings_after(self, cursor: int, n: int) -> Readings:
         """Return readings of whole events after a cursor, and those whose flag became final since."""
         store = self._store

@@ -1,13 +1,17 @@
 """From the configuration's connections to running sources."""
 
+import logging
 from collections.abc import Callable
 from typing import Any, cast
 
 from pydantic import SecretStr
 
 from monitor.configuration import Configuration, Mqtt
-from monitor.intake import MqttConnection, SerialPort, Sink, Source, Subscription
+from monitor.intake import LinkChange, MqttConnection, SerialPort, Sink, Source, Subscription
 from monitor.intake.inbound import Clock
+from monitor.model.errors import UnavailableError
+
+log = logging.getLogger("heaptender")
 
 
 def plain(secret: SecretStr | None) -> str | None:
@@ -46,20 +50,29 @@ def mqtt_connection(mqtt: Mqtt) -> MqttConnection:
     )
 
 
-def build_sources(configuration: Configuration, sink: Sink, clock: Clock) -> list[Source]:
-    """Return the sources that the configuration names, not yet started; each is imported only if it is wanted."""
-    makers: list[Callable[[], Source]] = []
+def build_sources(configuration: Configuration, sink: Sink, clock: Clock) -> tuple[list[Source], bool]:
+    """Return the sources that the configuration names, not yet started, and whether one is lacking.
+
+    Each is imported only if it is wanted. One that cannot be made (a certificate that cannot be read) is told like a link
+    that is down; the others go on.
+    """
+    makers: dict[str, Callable[[], Source]] = {}
     if configuration.mqtt is not None and configuration.mqtt.subscriptions:
         connection = mqtt_connection(configuration.mqtt)
+        for one, other in connection.overlaps:
+            log.warning(
+                "The topics %s and %s overlap: a reading without a time of its own may be taken twice.", one, other
+            )
 
         def broker() -> Source:
             from monitor.intake.mqtt import MqttSource  # noqa: PLC0415 (paho is loaded only where a broker is named)
 
             return MqttSource(connection, sink, clock)
 
-        makers.append(broker)
+        makers[connection.name] = broker
     for name, port in configuration.serial.items():
         if port.form != "lines":
+            log.error('The port "%s" is not read: this version does not ask devices of the form "%s".', name, port.form)
             continue
         settings = SerialPort(name=name, url=port.url, baud=port.baud)
 
@@ -68,5 +81,11 @@ def build_sources(configuration: Configuration, sink: Sink, clock: Clock) -> lis
 
             return SerialSource(settings, sink, clock)
 
-        makers.append(serial)
-    return [make() for make in makers]
+        makers[name] = serial
+    made = []
+    for name, make in makers.items():
+        try:
+            made.append(make())
+        except UnavailableError as fault:
+            sink.offer(LinkChange(name, False, str(fault), clock.now_ms()))
+    return made, len(made) < len(makers)

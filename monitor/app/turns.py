@@ -8,6 +8,7 @@
 
 import logging
 import threading
+import time
 from collections.abc import Callable, Sequence
 
 from monitor.app.gathering import Gathered
@@ -103,15 +104,24 @@ class Turns:
                 if self.stop.is_set():
                     raise
                 # What came waits in memory, unacknowledged; it is fed again when the disk is back.
-                log.error("%s. Tried again in %.0f s.", str(fault).rstrip("."), pause_s)
-                self.stop.wait(pause_s)
+                log.error("%s. Tried again in %g s.", str(fault).rstrip("."), pause_s)
+                self._sleep(pause_s)
                 pause_s = min(LONGEST_PAUSE_S, pause_s * 2)
             else:
                 return turn.outcome
 
+    def _sleep(self, pause_s: float) -> None:
+        # Not `stop.wait`: a signal's handler sets `stop` on this very thread, and would wait for the lock that a wait holds.
+        until = time.monotonic() + pause_s
+        while not self.stop.is_set() and (left := until - time.monotonic()) > 0:
+            time.sleep(min(0.1, left))
+
     def _piecewise(self, gathered: Gathered, events: Sequence[FedEvent]) -> list[Outcome]:
-        # If not even time can pass, the fault is in none of the pieces, and none must be set aside for it.
-        outcomes = [self._commit(lambda _turn: None)]
+        outcomes: list[Outcome] = []
+        if all(kind is not EventKind.STARTED for kind, _ in events):
+            # If not even time can pass, the fault is in none of the pieces, and none must be set aside for it. (Before a
+            # start no time may pass: the start gathers what fell due while nobody was at work.)
+            outcomes.append(self._commit(lambda _turn: None))
         for kind, payload in events:
             outcomes += self._attempt(lambda turn, kind=kind, payload=payload: _ignore(turn.event(kind, payload)), kind)  # type: ignore[misc]
         outcomes += self._attempt(lambda turn: _set_aside(turn, gathered), "what was set aside")

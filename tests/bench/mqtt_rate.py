@@ -22,14 +22,14 @@ RUNS = 3
 def main() -> None:
     rates: dict[str, list[float]] = {"bare": [], "daemon": []}
     for _ in range(RUNS):
-        for who in rates:
+        for who, found in rates.items():
             with broker() as port, tempfile.TemporaryDirectory() as folder:
                 config = Path(folder) / "heaptender.toml"
                 config.write_text(config_text(port, piles=PILES, bins=BINS, probes_each=EACH))
                 _session(port)
                 _fill(port)
                 child = [sys.executable, "-m", "tests.bench.mqtt_rate", who, str(port), str(config)]
-                rates[who].append(float(subprocess.run(child, check=True, capture_output=True, text=True).stdout))
+                found.append(float(subprocess.run(child, check=True, capture_output=True, text=True).stdout))
     bare, daemon = (sorted(rates[who])[RUNS // 2] for who in ("bare", "daemon"))
     print(f"bare consumer (paho, json.loads, ack): {bare:,.0f} messages/s")
     print(

@@ -45,7 +45,7 @@ def command(seconds: float | None, config_file: Path | None) -> None:
     configuration = load_configuration(config_file)
     listened = _beside(configuration)
     sink, clock = _Queue(), YardClock()
-    sources = build_sources(listened, sink, clock)
+    sources, _ = build_sources(listened, sink, clock)
     if not sources:
         raise MisuseError("There is nothing to listen to: the configuration names no broker and no free serial port.")
     admission = Admission(configuration.settings)

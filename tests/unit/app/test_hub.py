@@ -365,7 +365,7 @@ def test_a_token_of_a_replaced_source_never_reaches_its_successor(yard, monkeypa
             # What was under way when it was told to end still comes, and is not acknowledged: it comes again.
             yard.hub.offer(self.last)
 
-    monkeypatch.setattr("monitor.app.daemon.build_sources", lambda *_: [Line()])
+    monkeypatch.setattr("monitor.app.daemon.build_sources", lambda *_: ([Line()], False))
     yard.daemon._start_sources()
     yard.hub.offer(arrival(40, time=T0 + 40, token=(1, 7)))
     yard.daemon._restart_sources()
