@@ -37,7 +37,7 @@ def test_what_the_server_lost_is_sent_again(tmp_path):
     try:
         text = YARD.replace("{url}", server.url)
         configuration = load_text(text, tmp_path / "heaptender.toml", {}, rules=rule_ids())
-        rows = [Reading(NOW - (10 + n) * HOUR_MS, "b1-t", 21_000_000 + n * 62_500, "Cel") for n in range(30)]
+        rows = [Reading(NOW - (10 + n) * HOUR_MS, "b1-t", 21_000_000 + n * 125_000, "Cel") for n in range(30)]
         with open_writer(configuration.data, Engine, Engine.restore) as writer, writer.turn(NOW) as turn:
             turn.event(EventKind.SETTINGS, {"settings": json.loads(canonical_settings(configuration.settings))})
             turn.readings(sorted(rows))
