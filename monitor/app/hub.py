@@ -203,8 +203,8 @@ class Hub:
     def _gather(self, item: Arrival | LinkChange | Task | None) -> tuple[list[Task], Gathered]:
         gathered = Gathered()
         tasks: list[Task] = []
-        begun = self.clock.monotonic_s()
-        until = begun + TURN_S
+        until = self.clock.monotonic_s() + TURN_S
+        lingered = False
         while True:
             if isinstance(item, Arrival):
                 self.gatherer.take(item, gathered)
@@ -217,10 +217,10 @@ class Hub:
             try:
                 item = self._queue.get_nowait()
             except queue.Empty:
-                left_s = begun + STREAM_S - self.clock.monotonic_s()
-                if gathered.messages < STREAM_MESSAGES or left_s <= 0:
+                if gathered.messages < STREAM_MESSAGES or lingered:
                     break
-                time.sleep(left_s)
+                lingered = True
+                time.sleep(STREAM_S)
                 item = None
         return tasks, gathered
 
