@@ -5,14 +5,15 @@ import io
 import os
 import sys
 from base64 import b64encode
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TextIO
+from typing import TextIO, TypeVar
 
 import click
 
 from monitor.app.options import config_option, load_configuration
+from monitor.app.progress import Shown, progress_bar
 from monitor.configuration import Configuration
 from monitor.journal import FOREVER, Store, open_reader
 from monitor.model.effects import Effect, EffectKind
@@ -33,6 +34,8 @@ from monitor.recordings import (
     write_readings,
     write_work,
 )
+
+_Item = TypeVar("_Item")
 
 KINDS = ("readings", "work", "events", "effects", "notices")
 
@@ -59,8 +62,13 @@ def command(
     last = FOREVER if end is None else _time(end, "--to")
     if place is not None and place not in {*configuration.settings.piles, *configuration.settings.bins, "ambient"}:
         raise MisuseError(f'there is no pile or bin "{place}" in {configuration.source}')
-    with open_reader(configuration.data) as store, _target(out) as text, store.view():
-        _write(kind, store, configuration, text, place, first, last)
+    with (
+        open_reader(configuration.data) as store,
+        _target(out) as text,
+        store.view(),
+        progress_bar("Exporting") as show,
+    ):
+        _write(kind, _Watched(store, show), configuration, text, place, first, last)
 
 
 def _time(text: str, option: str) -> int:
@@ -70,18 +78,39 @@ def _time(text: str, option: str) -> int:
         raise MisuseError(f"{option}: {fault}.") from fault
 
 
+class _Watched:
+    """The journal, and how far an export of it is; whatever takes long shows so."""
+
+    def __init__(self, store: Store, show: Shown) -> None:
+        self.store = store
+        self._show = show
+        self._end = store.mark().latest() or 0
+
+    def over(self, items: Iterable[_Item], instant: Callable[[_Item], int]) -> Iterator[_Item]:
+        """Yield the items and show now and then up to which instant they came."""
+        begin: int | None = None
+        for number, item in enumerate(items):
+            if number % 2_000 == 0:
+                now = instant(item)
+                begin = now if begin is None else begin
+                self._show(max(0, now - begin), max(1, self._end - begin))
+            yield item
+
+
 def _write(
-    kind: str, store: Store, configuration: Configuration, out: TextIO, place: str | None, first: int, last: int
+    kind: str, watched: _Watched, configuration: Configuration, out: TextIO, place: str | None, first: int, last: int
 ) -> None:  # fmt: skip
+    store = watched.store
     if kind == "readings":
-        write_readings(_readings(store, configuration, place, first, last), out)
+        rows = _readings(store, configuration, place, first, last)
+        write_readings(watched.over(rows, lambda row: row.time), out)
     elif kind == "work":
-        write_work(_work(store, place, first, last), out)
+        write_work(_work(watched, place, first, last), out)
     elif kind == "events":
-        _events(store, out, first, last)
+        _events(watched, out, first, last)
     else:
-        effects = (e for e in store.effects(first - 1, last, place) if _wanted(e, kind))
-        write_effects(effects, out)
+        effects = watched.over(store.effects(first - 1, last, place), lambda effect: effect.at)
+        write_effects((effect for effect in effects if _wanted(effect, kind)), out)
 
 
 def _wanted(effect: Effect, kind: str) -> bool:
@@ -130,10 +159,10 @@ def _arrived(store: Store, names: list[str], first: int, last: int) -> tuple[dic
     return at, flags
 
 
-def _work(store: Store, place: str | None, first: int, last: int) -> Iterator[Work]:
+def _work(watched: _Watched, place: str | None, first: int, last: int) -> Iterator[Work]:
     from monitor.engine.logged import work_from  # noqa: PLC0415 (only this kind needs it)
 
-    for event in store.events():
+    for event in watched.over(watched.store.events(), lambda event: event.at):
         entries = [event.payload] if event.kind is EventKind.WORK else []
         if event.kind is EventKind.IMPORTED:
             entries = list(event.payload.get("work", ()))
@@ -143,15 +172,15 @@ def _work(store: Store, place: str | None, first: int, last: int) -> Iterator[Wo
                 yield work
 
 
-def _events(store: Store, out: TextIO, first: int, last: int) -> None:
-    begin = first - 1
+def _events(watched: _Watched, out: TextIO, first: int, last: int) -> None:
+    store, begin = watched.store, first - 1
     checkpoint = store.checkpoint()
     if checkpoint is not None:
         head = next((link.head.hex() for link in reversed(store.chain()) if link.pruned), "")
         line = checkpoint_line(Checkpoint(at=checkpoint.at, head=head, state=b64encode(checkpoint.state).decode()))
         out.write(line + "\n")
         begin = max(begin, checkpoint.at)
-    for event in store.events(begin, last):
+    for event in watched.over(store.events(begin, last), lambda event: event.at):
         out.write(event_line(event) + "\n")
     mark = store.mark().latest()
     if mark is not None:
