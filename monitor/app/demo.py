@@ -28,6 +28,8 @@ from monitor.simulate import HISTORY_START, WEEKEND_END, WEEKEND_START, Sample, 
 
 HISTORY_STEP_S = 1_800
 WEEKEND_STEP_S = 600
+STAY_END = WEEKEND_END + 365 * DAY_MS
+"""How long a yard that stays lives on at most."""
 
 Progress = Callable[[int, int], None]
 
@@ -55,7 +57,7 @@ class Demo:
         self.yard = Yard(seed)
         self._scale = (WEEKEND_END - WEEKEND_START) / 1000 / seconds
         self._shown = shown
-        self._feeder_done = threading.Event()
+        self._stay: Callable[[str], None] | None = None
         self.daemon: Daemon | None = None
         self.away = ""
 
@@ -83,8 +85,13 @@ class Demo:
         pile = self.configuration.settings.piles.get(work.place)
         return work.kind is WorkKind.BUILT and pile is not None and pile.built == work.time
 
-    def run(self) -> None:
-        """Live through the weekend; returns when it is over, with *while you were away* in `away`."""
+    def run(self, stay: Callable[[str], None] | None = None) -> None:
+        """Live through the weekend; returns when it is over, with *while you were away* in `away`.
+
+        Args:
+            stay: Where given, it is told *while you were away* when the weekend is over, and the yard lives on until stopped.
+        """
+        self._stay = stay
         daemon = self.daemon
         assert daemon is not None
         daemon.clock = daemon.hub.clock = ScaledClock(WEEKEND_START - 1000, self._scale)
@@ -106,7 +113,12 @@ class Demo:
         """Send what the nodes measure, when it is time; and log what people did."""
         works = iter(self.yard.work(WEEKEND_START, WEEKEND_END))
         work = next(works, None)
+        over = False
         for sample in self._samples():
+            if sample.time >= WEEKEND_END and not over:
+                over = True
+                self._sleep_until(daemon, WEEKEND_END)
+                daemon.hub.call(partial(self._tell_away, daemon))
             while work is not None and work.time <= sample.time:
                 self._sleep_until(daemon, work.time)
                 payload = work_payload(work)
@@ -117,12 +129,17 @@ class Demo:
             if daemon.stop.is_set():
                 return
             os.write(self._master, wire_line(sample))
-        self._sleep_until(daemon, WEEKEND_END)
+        self._sleep_until(daemon, STAY_END if self._stay is not None else WEEKEND_END)
         daemon.stop.set()
         daemon.hub.wake()
 
     def _samples(self) -> Iterator[Sample]:
-        return self.yard.stream(WEEKEND_START, WEEKEND_END, WEEKEND_STEP_S)
+        end = STAY_END if self._stay is not None else WEEKEND_END
+        return self.yard.stream(WEEKEND_START, end, WEEKEND_STEP_S)
+
+    def _tell_away(self, daemon: Daemon) -> None:
+        if self._stay is not None:
+            self._stay(daemon.engine().while_you_were_away(WEEKEND_END, WEEKEND_START))
 
     def _sleep_until(self, daemon: Daemon, instant_ms: int) -> None:
         wait_s = daemon.clock.seconds_until(instant_ms)

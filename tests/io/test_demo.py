@@ -48,3 +48,21 @@ def test_the_demo_ends_when_told(tmp_path):
     out, err = child.communicate(timeout=20)
     assert child.returncode == 0, err
     assert "While you were away:" in out
+
+
+def test_the_demo_goes_on_where_it_is_told_to_stay(tmp_path):
+    child = subprocess.Popen(
+        [sys.executable, "-m", "monitor", "demo", "--seconds", "8", "--stay", "--folder", str(tmp_path)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert child.stdout is not None
+    monday = False
+    for line in child.stdout:
+        monday = monday or line.startswith("While you were away:")
+        if monday and line.startswith("Tue 21 Jul"):
+            break
+    child.terminate()
+    _, err = child.communicate(timeout=20)
+    assert (monday, child.returncode, err) == (True, 0, "")

@@ -26,7 +26,8 @@ but goes line by line through a serial port into the real daemon. Messages are s
 @click.option("--seconds", type=click.FloatRange(5, 3600), default=60, show_default=True, help="Length of the weekend.")
 @click.option("--folder", type=click.Path(path_type=Path, file_okay=False), help="Keep configuration and journal here.")
 @click.option("--seed", type=int, default=1, show_default=True, help="Of the made-up world.")
-def command(seconds: float, folder: Path | None, seed: int) -> None:
+@click.option("--stay", is_flag=True, help="Go on after the weekend, until Ctrl-C.")
+def command(seconds: float, folder: Path | None, seed: int, stay: bool) -> None:
     r"""Show a made-up yard through a hot July weekend, in about a minute.
 
     \b
@@ -57,8 +58,13 @@ def command(seconds: float, folder: Path | None, seed: int) -> None:
             demo.prepare(show)
         signal.signal(signal.SIGINT, end)
         signal.signal(signal.SIGTERM, end)
-        demo.run()
-        click.echo("\n" + click.style("Monday morning.", bold=True) + "\n\n" + demo.away)
+        demo.run(_monday if stay else None)
+        if not stay:
+            _monday(demo.away)
+
+
+def _monday(away: str) -> None:
+    click.echo("\n" + click.style("Monday morning.", bold=True) + "\n\n" + away + "\n")
 
 
 class _Printer:
