@@ -48,7 +48,7 @@ class _Commands(click.Group):
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(package_name="heaptender", message="heaptender %(version)s")
 def heaptender() -> None:
-    r"""Tend hot-compost piles and worm bins when nobody is there.
+    """Tend hot-compost piles and worm bins when nobody is there.
 
     \b
     Example: see it work, then watch your own yard

@@ -6,7 +6,7 @@ Rules:
    half-even exactly once, at the end.
 2. A calibration is in force from its `start` (None: from the beginning) until the next one's.
 3. A `volume` moisture probe is turned into wet mass by the bulk density of the wet material, after calibration:
-   M_wet = theta * 1000 kg/m3 / bulk density (computed relation, `standards.md` 5.4). A `raw` one becomes wet mass by
+   M_wet = theta * 1000 kg/m3 / bulk density (computed relation). A `raw` one becomes wet mass by
    its two-point calibration. Without these the number is kept and plotted, and `comparable` is False: it must never
    be held against a limit.
 

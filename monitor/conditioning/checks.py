@@ -7,7 +7,7 @@ Rules:
 2. Readings by hand, readings of a bare recording and of a probe that the settings do not know are never checked for
    spikes or flat lines, and never better than *not evaluated*.
 3. Error codes are raw values: -127 °C (the disconnected constant of a common driver) and 85 °C (the power-on register
-   of the DS18B20), exact in whatever unit the node sends. Source: `standards.md` 5.1.
+   of the DS18B20), exact in whatever unit the node sends. Source: `docs/sources.md` [S20].
 """
 
 from typing import NamedTuple

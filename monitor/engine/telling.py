@@ -1,6 +1,7 @@
 """From a move of an alarm to its effect, and to whoever must hear of it."""
 
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from monitor.alarms import CATALOG, TOLD_AS, AlarmRecord, Move, Signal, Telling
 from monitor.engine.core import Core, with_batch
@@ -9,6 +10,7 @@ from monitor.model.effects import Draft, EffectKind
 from monitor.model.times import show_time
 from monitor.model.words import AlarmState, Priority
 from monitor.notices import Cause, Facts, LineKind, Message, compose
+from monitor.notices.localtime import say_time
 
 
 def settle(core: Core) -> None:
@@ -152,7 +154,10 @@ def _why(core: Core, move: Move) -> str:
         return f"{words_for(core, move.record).short}."
     if move.signal is Signal.OFF:
         return f"{over_words(core, move.record).short}."
-    short = words_for(core, move.record).short
+    short, until = words_for(core, move.record).short, move.record.until
+    if move.after is AlarmState.SHELVED and until is not None:
+        zone = ZoneInfo(core.settings.site.time_zone)
+        return f"Put off until {say_time(until, core.at, zone)}: {short}."
     return f"{TOLD_AS[move.after].capitalize()} ({move.signal.value}): {short}."
 
 

@@ -20,7 +20,7 @@ from monitor.proof import rule_ids
 @config_option
 @json_option
 def command(contact: str | None, offline: bool, config_file: Path | None, as_json: bool) -> int:
-    r"""Read the configuration and try each connection; exit 1 if anything is wrong.
+    """Read the configuration and try each connection; exit 1 if anything is wrong.
 
     \b
     Examples:

@@ -28,7 +28,7 @@ but goes line by line through a serial port into the real daemon. Messages are s
 @click.option("--seed", type=int, default=1, show_default=True, help="Of the made-up world.")
 @click.option("--stay", is_flag=True, help="Go on after the weekend, until Ctrl-C.")
 def command(seconds: float, folder: Path | None, seed: int, stay: bool) -> None:
-    r"""Show a made-up yard through a hot July weekend, in about a minute.
+    """Show a made-up yard through a hot July weekend, in about a minute.
 
     \b
     Examples:

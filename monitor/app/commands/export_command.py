@@ -50,7 +50,7 @@ KINDS = ("readings", "work", "events", "effects", "notices")
 def command(
     kind: str, place: str | None, start: str | None, end: str | None, out: Path | None, config_file: Path | None
 ) -> None:
-    r"""Write recordings out: readings and work as CSV; events, effects and notices as JSON lines.
+    """Write recordings out: readings and work as CSV; events, effects and notices as JSON lines.
 
     \b
     Examples:

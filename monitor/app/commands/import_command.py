@@ -24,7 +24,7 @@ _SHOWN = 10
 @config_option
 @json_option
 def command(files: tuple[Path, ...], work: tuple[Path, ...], config_file: Path | None, as_json: bool) -> None:
-    r"""Take recordings of readings and work into the record; nobody is alarmed by them.
+    """Take recordings of readings and work into the record; nobody is alarmed by them.
 
     \b
     Example:

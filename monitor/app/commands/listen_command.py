@@ -34,7 +34,7 @@ class _Queue:
 @click.option("--seconds", type=click.FloatRange(0.1), help="End after so long; else with Ctrl-C.")
 @config_option
 def command(seconds: float | None, config_file: Path | None) -> None:
-    r"""Show what arrives, raw and as it is understood, for setting up a node.
+    """Show what arrives, raw and as it is understood, for setting up a node.
 
     It listens beside the daemon and takes nothing away from it; a serial port that the daemon holds is left alone.
 

@@ -48,7 +48,7 @@ _UNITS = {"degf": "[degF]", "°f": "[degF]", "f": "[degF]", "degc": "Cel", "°c"
 def command(
     config_file: Path | None, as_json: bool, what: str, where: str, rest: tuple[str, ...], **given: Any
 ) -> None:
-    r"""Write down what was done or seen, a temperature taken by hand, or an answer to an alarm.
+    """Write down what was done or seen, a temperature taken by hand, or an answer to an alarm.
 
     \b
     Examples:

@@ -35,13 +35,13 @@ def command(
     config_file: Path | None,
     as_json: bool,
 ) -> None:
-    r"""Run a recording through the engine and print what it would have decided.
+    """Run a recording through the engine and print what it would have decided.
 
     FILES are CSV recordings of readings (and work), or one record made by `export events`. Nothing is written to disk.
 
     \b
     Examples:
-      heaptender replay demo-data/sunny-bin.csv --config demo-data/yard.toml
+      heaptender replay demo-data/sunny-bin.readings.csv --config demo-data/sunny-bin.toml
       heaptender replay readings.csv --work work.csv --set bins.b1.overheating="82 degF"
     """
     recording = read_recording(files, work, lambda: load_configuration(config_file))

@@ -16,7 +16,7 @@ from monitor.app.options import config_option, load_configuration
 @config_option
 @click.option("--verbose", is_flag=True, help="Say more on stderr.")
 def command(config_file: Path | None, verbose: bool) -> None:
-    r"""Watch the yard: read probes, work out phases and conditions, send messages.
+    """Watch the yard: read probes, work out phases and conditions, send messages.
 
     Ends on SIGTERM or Ctrl-C; reads its configuration again on SIGHUP.
 

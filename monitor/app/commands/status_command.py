@@ -20,7 +20,7 @@ from monitor.model.times import DAY_MS
 @config_option
 @json_option
 def command(away: bool, since: str | None, leaving: bool, config_file: Path | None, as_json: bool) -> None:
-    r"""Say how the daemon, its sources and its probes are.
+    """Say how the daemon, its sources and its probes are.
 
     \b
     Examples:

@@ -57,7 +57,8 @@ def call(yard: Path, *words: str, code: int = 0) -> str:
 def test_every_command_has_help_with_an_example(name):
     run = CliRunner().invoke(heaptender, [name, "--help"])
     assert run.exit_code == 0, run.output
-    assert f"heaptender {name}" in run.output
+    assert "\\b" not in run.output
+    assert any(line.startswith(f"    heaptender {name}") for line in run.output.splitlines()), run.output
 
 
 def test_work_is_written_down_and_can_be_taken_back(yard):
