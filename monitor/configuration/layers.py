@@ -17,6 +17,8 @@ from monitor.configuration.problems import KeyPath, Problems, UnfitError, sugges
 
 PREFIX = "HEAPTENDER_"
 CONFIG_VARIABLE = "HEAPTENDER_CONFIG"
+NOT_KEYS = frozenset({CONFIG_VARIABLE, "HEAPTENDER_DEBUG"})
+"""Variables of the command line, which set no key."""
 """Names the configuration file itself, so it is no key of it."""
 
 
@@ -65,7 +67,7 @@ def environment(environ: Mapping[str, str], problems: Problems) -> dict[str, Any
     given = {
         name.lower(): value
         for name, value in sorted(environ.items())
-        if name.upper().startswith(PREFIX) and name.upper() != CONFIG_VARIABLE
+        if name.upper().startswith(PREFIX) and name.upper() not in NOT_KEYS
     }
     for name in given:
         section = name[len(PREFIX) :].split("__")[0]

@@ -140,3 +140,13 @@ def test_backups_are_whole_and_the_oldest_go(tmp_path, wall):
     (tmp_path / "copies" / copies[1]).rename(journal_path(restored))
     with open_reader(restored) as store:
         assert [event.kind.value for event in store.events()] == ["started"]
+
+
+def test_no_heartbeat_is_sent_while_nothing_can_be_stored(house, caplog):
+    beats, stuck = [], [0.0]
+    house.hub.stuck_s = lambda: stuck[0]
+    house.house._beat(lambda: beats.append(1) or "")
+    stuck[0] = 61.0
+    house.house._beat(lambda: beats.append(2) or "")
+    assert beats == [1]
+    assert "nothing could be stored for 61 s" in caplog.text

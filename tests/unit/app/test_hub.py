@@ -373,3 +373,46 @@ def test_a_token_of_a_replaced_source_never_reaches_its_successor(yard, monkeypa
     assert made[0].acknowledged == [(1, 7)]
     assert made[1].acknowledged == []
     assert values(yard.folder) == [20, 40]
+
+
+def test_a_loop_that_does_not_come_round_is_seen_from_outside(yard):
+    yard.world.passes(90_000)
+    assert yard.hub.stuck_s() == 90.0
+    yard.hub.step(0.0)
+    assert yard.hub.stuck_s() == 0.0
+
+
+def test_a_source_that_cannot_be_made_is_told_and_stops_no_other(tmp_path, monkeypatch):
+    from monitor.app.sources import build_sources
+
+    def unreadable(*_):
+        raise UnavailableError("the certificate cannot be read")
+
+    monkeypatch.setattr("monitor.intake.mqtt.MqttSource", unreadable)
+    more = '[mqtt]\n[[mqtt.subscriptions]]\ntopic = "a"\nform = "senml"\n[serial.shed]\nurl = "loop://"\n'
+    told = []
+    sink = type("Sink", (), {"offer": lambda _self, item: told.append(item)})()
+    configuration = load_text(YARD + more, tmp_path / "heaptender.toml", {}, rules=set())
+    sources, lacking = build_sources(configuration, sink, World().clock())
+    assert [source.name for source in sources] == ["shed"]
+    assert lacking
+    assert [(link.source, link.up, link.why) for link in told] == [("mqtt", False, "the certificate cannot be read")]
+
+
+def test_letters_bear_the_names_of_the_moment(yard):
+    from dataclasses import replace
+    from types import SimpleNamespace
+
+    from monitor.app.deliveries import composer
+
+    row = SimpleNamespace(
+        id=1, at=T0, contact="ann", channel="wire", notice="abcde", place="b1", occasion="new", priority=1,
+        text="Something.", attempts=0, maybe_repeat=False, why="",
+    )  # fmt: skip
+    compose = composer(lambda: yard.daemon.configuration, lambda: "")
+    before = compose(row).title
+    settings = yard.daemon.configuration.settings
+    bins = {"b1": replace(settings.bins["b1"], name="Shady bin")}
+    yard.daemon.configuration = replace(yard.daemon.configuration, settings=replace(settings, bins=bins))
+    assert "Shady bin" not in before
+    assert "Shady bin" in compose(row).title

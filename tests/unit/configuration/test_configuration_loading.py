@@ -368,3 +368,9 @@ def test_any_value_anywhere_is_taken_or_told(changes: list[tuple[int, str]]) -> 
 def test_any_text_is_taken_or_told(toml: str) -> None:
     key_lines(toml)
     told_of(toml)
+
+
+def test_the_variables_of_the_command_line_set_no_key(tmp_path):
+    path = tmp_path / "heaptender.toml"
+    path.write_text('[site]\nname = "Yard"\n')
+    assert load(path, {"HEAPTENDER_DEBUG": "1", "HEAPTENDER_CONFIG": "x"}).settings.site.name == "Yard"
