@@ -32,7 +32,8 @@ def load(
 
     Args:
         path: A TOML file.
-        environ: Environment variables; those with the prefix `HEAPTENDER_` count, except `HEAPTENDER_CONFIG` and `HEAPTENDER_DEBUG`.
+        environ: Environment variables; those with the prefix `HEAPTENDER_` count, except
+            `HEAPTENDER_CONFIG` and `HEAPTENDER_DEBUG`.
         rules: Ids of the rules there are; None leaves the rules of piles unchecked.
         overrides: `KEY=VALUE` texts, the later ones winning.
 
