@@ -10,72 +10,90 @@ from typing import Any
 
 from monitor.app.clock import YardClock
 from monitor.app.deliveries import build_channels, composer
-from monitor.app.refusals import near
-from monitor.app.sources import build_sources
+from monitor.app.refusals import ended, near
+from monitor.app.sources import beside, build_sources, mqtt_connection, plain
 from monitor.codec import Admission
 from monitor.configuration import Configuration
 from monitor.engine import Engine
 from monitor.intake import Arrival, LinkChange
-from monitor.journal import Delivery, OutboxRow, holder
-from monitor.model.errors import MisuseError
+from monitor.journal import Delivery, OutboxRow, holder, journal_path, open_reader
+from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.words import Priority
 
 WAIT_S = 6.0
+MIRROR_TEST = "heaptender_check"
+"""Measurement of the test points: no one that the mirror fills or its daily check counts."""
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What came of one check; `words` say what is wrong and what would be right, or add something worth knowing."""
+    """What came of one check; `words` say what is wrong and what would be right, or add something worth knowing.
+
+    A `warning` is ok, and yet somebody should know.
+    """
 
     what: str
     ok: bool
     words: str = ""
+    warning: bool = False
 
     def plain(self) -> dict[str, Any]:
         """Return it as plain values."""
-        return {"what": self.what, "ok": self.ok, "words": self.words}
+        return {"what": self.what, "ok": self.ok, "words": self.words, "warning": self.warning}
 
 
 def all_checks(configuration: Configuration) -> Iterator[Finding]:
     """Yield a finding for everything that the configuration connects to."""
+    running = holder(configuration.data) is not None
     yield _data_folder(configuration)
-    yield from _sources(configuration)
-    yield from _ports_not_tried(configuration)
+    yield from _journal(configuration)
+    yield from _sources(configuration, running)
+    yield from _broker(configuration)
+    yield from _ports_not_tried(configuration, running)
     for one, other in Admission(configuration.settings).clashes:
         yield Finding(
             f"probes {one} and {other}", False, "nothing tells their messages apart; give each its own address"
         )
     yield from _channels(configuration)
-    if configuration.mirror is not None:
-        yield _reachable("mirror", configuration.mirror.url)
-    yield _page(configuration)
+    yield from _mirror(configuration)
+    yield from _heartbeat(configuration)
+    yield _page(configuration, running)
 
 
-def send_test(configuration: Configuration, contact: str) -> list[Finding]:
-    """Send a test notice to a contact by each of its channels.
+def check_contact(configuration: Configuration, contact: str) -> None:
+    """Refuse a contact that is none.
 
     Raises:
         MisuseError: There is no such contact.
     """
     contacts = configuration.settings.contacts
     if contact not in contacts:
-        raise MisuseError(f'there is no contact "{contact}"; {near(contact, contacts)}')
+        raise MisuseError(ended(f'there is no contact "{contact}"; {near(contact, contacts)}'))
+
+
+def send_test(configuration: Configuration, contact: str) -> Iterator[Finding]:
+    """Send a test notice to a contact by each of its channels.
+
+    Raises:
+        MisuseError: There is no such contact.
+    """
+    check_contact(configuration, contact)
     engine = Engine()
     engine.state.settings = configuration.settings
     text = Engine(engine.state).test_notice(time.time_ns() // 1_000_000, contact)
-    channels, found = build_channels(configuration), []
+    channels = build_channels(configuration)
     compose = composer(lambda: configuration, lambda: "")
-    for number, name in enumerate(contacts[contact].channels):
+    for number, name in enumerate(configuration.settings.contacts[contact].channels):
         row = OutboxRow(
             id=number, at=0, ordinal=0, contact=contact, channel=name, notice="TEST", place="", occasion="new",
             priority=Priority.LOW, text=text, state=Delivery.WAITING, attempts=0, next_try=0, maybe_repeat=False, why="",
         )  # fmt: skip
         try:
             channels[name].send(compose(row))
-            found.append(Finding(f"test notice by {name}", True, "sent"))
         except Exception as fault:  # noqa: BLE001 (whatever a channel raises is the answer)
-            found.append(Finding(f"test notice by {name}", False, str(fault)))
-    return found
+            yield Finding(f"test notice by {name}", False, str(fault) or "no answer in time")
+        else:
+            yield Finding(f"test notice by {name}", True, "sent")
 
 
 def _data_folder(configuration: Configuration) -> Finding:
@@ -95,6 +113,19 @@ def _data_folder(configuration: Configuration) -> Finding:
     return Finding(f"data folder {folder}", mib > 50, words)
 
 
+def _journal(configuration: Configuration) -> Iterator[Finding]:
+    path = journal_path(configuration.data)
+    if not path.exists():
+        return
+    try:
+        with open_reader(configuration.data) as store:
+            store.mark()
+    except UnavailableError as fault:
+        yield Finding("journal", False, str(fault))
+    else:
+        yield Finding("journal", True, f"{path.stat().st_size / 1e6:.1f} MB")
+
+
 class _Told:
     def __init__(self) -> None:
         self.links: dict[str, LinkChange] = {}
@@ -105,14 +136,9 @@ class _Told:
             self.links[item.source] = item
 
 
-def _sources(configuration: Configuration) -> Iterator[Finding]:
-    mqtt = configuration.mqtt
-    if mqtt is not None:
-        mqtt = replace(mqtt, client_id=f"{mqtt.client_id}-check-{os.getpid()}", session_expiry_ms=1_000)
-    running = holder(configuration.data) is not None
-    tried = replace(configuration, mqtt=mqtt, serial={} if running else configuration.serial)
+def _sources(configuration: Configuration, running: bool) -> Iterator[Finding]:
     told = _Told()
-    sources, _ = build_sources(tried, told, YardClock())
+    sources, _ = build_sources(beside(configuration, "check", running=running), told, YardClock(), keep_session=False)
     for source in sources:
         source.start()
     end = time.monotonic() + WAIT_S
@@ -131,8 +157,21 @@ def _sources(configuration: Configuration) -> Iterator[Finding]:
             yield Finding(f"source {name}", link.up, link.why)
 
 
-def _ports_not_tried(configuration: Configuration) -> Iterator[Finding]:
-    running = holder(configuration.data) is not None
+def _broker(configuration: Configuration) -> Iterator[Finding]:
+    """Tell what subscriptions do not say of themselves."""
+    mqtt = configuration.mqtt
+    if mqtt is None:
+        return
+    if not mqtt.subscriptions:
+        found = _reachable("broker", mqtt.host, mqtt.port)
+        words = found.words or "nothing is subscribed to; add [[mqtt.subscriptions]] to hear nodes"
+        yield replace(found, words=words, warning=found.ok)
+    for one, other in mqtt_connection(mqtt).overlaps:
+        words = "they overlap: a reading without a time of its own may be taken twice; narrow one of them"
+        yield Finding(f"topics {one} and {other}", True, words, warning=True)
+
+
+def _ports_not_tried(configuration: Configuration, running: bool) -> Iterator[Finding]:
     for name, port in configuration.serial.items():
         if running:
             yield Finding(f"source {name}", True, "held by the daemon, not tried")
@@ -152,24 +191,56 @@ def _channels(configuration: Configuration) -> Iterator[Finding]:
             yield Finding(f"channel {name}", False, str(fault))
 
 
-def _reachable(what: str, url: str) -> Finding:
-    from urllib.parse import urlsplit  # noqa: PLC0415
+def _mirror(configuration: Configuration) -> Iterator[Finding]:
+    """Write one point of a measurement of its own: only so are token, organisation and bucket known to be right."""
+    mirror = configuration.mirror
+    if mirror is None:
+        return
+    from monitor.mirror import InfluxServer, WriteError  # noqa: PLC0415 (loaded where a mirror is named)
 
-    parts = urlsplit(url)
-    port = parts.port or (443 if parts.scheme == "https" else 80)
+    what = f"mirror {mirror.url}"
+    server = InfluxServer(mirror.url, org=mirror.org, bucket=mirror.bucket, token=plain(mirror.token), timeout_s=WAIT_S)
     try:
-        with socket.create_connection((parts.hostname or "", port), timeout=WAIT_S):
-            return Finding(f"{what} {parts.hostname}:{port}", True)
+        server.write([f"{MIRROR_TEST} ok=1i {time.time_ns() // 1_000_000}"])
+    except WriteError as fault:
+        yield Finding(what, False, f"{fault}; start it, or mend url, org, bucket and token")
+    else:
+        yield Finding(what, True, f"takes what is written; a test point stands in {MIRROR_TEST}")
+    finally:
+        server.close()
+
+
+def _heartbeat(configuration: Configuration) -> Iterator[Finding]:
+    if configuration.heartbeat is None:
+        return
+    from monitor.outbox import Heartbeat  # noqa: PLC0415 (loaded where one is named)
+
+    try:
+        why = Heartbeat(configuration.heartbeat.url.get_secret_value(), timeout_s=WAIT_S).beat()
+    except ValueError as fault:
+        why = str(fault)
+    words = f"{why}; mend heartbeat.url" if why else "heard; from now on it waits for the next beat"
+    yield Finding("heartbeat", not why, words)
+
+
+def _reachable(what: str, host: str, port: int) -> Finding:
+    try:
+        with socket.create_connection((host, port), timeout=WAIT_S):
+            return Finding(f"{what} {host}:{port}", True)
     except OSError as fault:
         words = f"cannot be reached ({fault.strerror or fault}); start it, or mend the address"
-        return Finding(f"{what} {parts.hostname}:{port}", False, words)
+        return Finding(f"{what} {host}:{port}", False, words)
 
 
-def _page(configuration: Configuration) -> Finding:
+def _page(configuration: Configuration, running: bool) -> Finding:
     page = configuration.page
-    with socket.socket() as one:
+    with socket.socket(socket.AF_INET6 if ":" in page.listen else socket.AF_INET) as one:
+        # As a server does: a port that was closed a moment ago is free.
+        one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             one.bind((page.listen, page.port))
         except OSError as fault:
+            if running:
+                return Finding(f"page port {page.port}", True, "taken, as it is while the daemon shows its page")
             return Finding(f"page port {page.port}", False, f"{fault.strerror}; choose another `page.port`")
     return Finding(f"page port {page.port}", True, "free (the page itself comes later)")

@@ -11,7 +11,7 @@ class Shown(Protocol):
     """Takes how far something is."""
 
     def __call__(self, done: int, total: int, /) -> None:
-        """Say that `done` of `total` are done."""
+        """Say that `done` of `total` are done; a total of 0 is not known."""
 
 
 @contextmanager
@@ -34,8 +34,8 @@ def progress_bar(what: str) -> Iterator[Shown]:
 
             bar = Progress(console=Console(stderr=True), transient=True)
             bar.start()
-            task = bar.add_task(what, total=total)
-        bar.update(task, completed=done, total=total)
+            task = bar.add_task(what, total=total or None)
+        bar.update(task, completed=done, total=total or None)
 
     try:
         yield show

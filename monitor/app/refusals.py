@@ -33,6 +33,11 @@ def near(word: str, known: Iterable[str]) -> str:
     return f"there are {', '.join(names)}" if names else "there are none"
 
 
+def ended(sentence: str) -> str:
+    """Return a sentence with its full stop, if it has no end yet."""
+    return sentence if sentence.endswith(("?", ".")) else f"{sentence}."
+
+
 def _work(payload: Mapping[str, Any], settings: Settings) -> str:
     places = [*settings.piles, *settings.bins]
     place, to = str(payload.get("place", "")), str(payload.get("to", ""))

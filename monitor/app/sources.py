@@ -1,7 +1,9 @@
 """From the configuration's connections to running sources."""
 
 import logging
+import os
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any, cast
 
 from pydantic import SecretStr
@@ -19,8 +21,8 @@ def plain(secret: SecretStr | None) -> str | None:
     return None if secret is None else secret.get_secret_value()
 
 
-def mqtt_connection(mqtt: Mqtt) -> MqttConnection:
-    """Return the broker as the intake wants it."""
+def mqtt_connection(mqtt: Mqtt, *, keep_session: bool = True) -> MqttConnection:
+    """Return the broker as the intake wants it; without a session to keep, nothing of us is left there afterwards."""
     return MqttConnection(
         host=mqtt.host,
         port=mqtt.port,
@@ -32,6 +34,7 @@ def mqtt_connection(mqtt: Mqtt) -> MqttConnection:
         ca_file=str(mqtt.ca_file) if mqtt.ca_file else None,
         cert_file=str(mqtt.cert_file) if mqtt.cert_file else None,
         key_file=str(mqtt.key_file) if mqtt.key_file else None,
+        keep_session=keep_session,
         keepalive_s=max(5, mqtt.keep_alive_ms // 1000),
         session_expiry_s=max(1, mqtt.session_expiry_ms // 1000),
         subscriptions=tuple(
@@ -50,7 +53,20 @@ def mqtt_connection(mqtt: Mqtt) -> MqttConnection:
     )
 
 
-def build_sources(configuration: Configuration, sink: Sink, clock: Clock) -> tuple[list[Source], bool]:
+def beside(configuration: Configuration, what: str, *, running: bool) -> Configuration:
+    """Return the configuration for looking beside a daemon: a client id of its own, and no port that the daemon holds.
+
+    To be used with `keep_session=False`, so that no queue is left at the broker for a client that never returns.
+    """
+    mqtt = configuration.mqtt
+    if mqtt is not None:
+        mqtt = replace(mqtt, client_id=f"{mqtt.client_id}-{what}-{os.getpid()}")
+    return replace(configuration, mqtt=mqtt, serial={} if running else configuration.serial)
+
+
+def build_sources(
+    configuration: Configuration, sink: Sink, clock: Clock, *, keep_session: bool = True
+) -> tuple[list[Source], bool]:
     """Return the sources that the configuration names, not yet started, and whether one is lacking.
 
     Each is imported only if it is wanted. One that cannot be made (a certificate that cannot be read) is told like a link
@@ -58,7 +74,7 @@ def build_sources(configuration: Configuration, sink: Sink, clock: Clock) -> tup
     """
     makers: dict[str, Callable[[], Source]] = {}
     if configuration.mqtt is not None and configuration.mqtt.subscriptions:
-        connection = mqtt_connection(configuration.mqtt)
+        connection = mqtt_connection(configuration.mqtt, keep_session=keep_session)
         for one, other in connection.overlaps:
             log.warning(
                 "The topics %s and %s overlap: a reading without a time of its own may be taken twice.", one, other

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from monitor.alarms import TOLD_AS
+from monitor.alarms import TOLD_AS, AlarmRecord
 from monitor.app.effect_words import local_time
 from monitor.app.yard_view import YardView
 from monitor.model.settings import AMBIENT
@@ -19,12 +19,20 @@ def status_values(view: YardView, now: int) -> dict[str, Any]:
     return {
         "running": view.pid is not None,
         "pid": view.pid,
+        "since": None if view.since is None else show_time(view.since),
         "last": None if view.last is None else show_time(view.last),
         "piles": [_pile(view, place) for place in state.settings.piles],
         "bins": [_bin(view, place) for place in state.settings.bins],
         "probes": [_probe(view, probe, now) for probe in sorted(state.settings.probes)],
         "alarms": [
-            {"alarm": key, "state": record.state.value, "since": show_time(record.since), "values": record.values}
+            {
+                "alarm": key,
+                "state": record.state.value,
+                "told_as": TOLD_AS[record.state].removesuffix(" until"),
+                "since": show_time(record.since),
+                "until": show_time(record.until) if _is_put_off(record) and record.until is not None else None,
+                "values": record.values,
+            }
             for key, record in sorted(state.alarms.items())
             if record.state not in _CALM
         ],
@@ -33,8 +41,18 @@ def status_values(view: YardView, now: int) -> dict[str, Any]:
             for name, link in sorted(state.links.items())
         ],
         "set_aside": _set_aside(view),
+        "set_aside_newest": {
+            reason.value: {
+                "received": show_time(one.received),
+                "source": one.source,
+                "detail": one.detail,
+                "excerpt": one.excerpt.decode("utf-8", "backslashreplace"),
+            }
+            for reason, one in view.store.newest_set_aside().items()
+        },
         "notices_waiting": view.store.waiting_notices(),
         "journal_bytes": view.store.path.stat().st_size,
+        "faults": view.faults,
     }
 
 
@@ -42,8 +60,7 @@ def status_lines(view: YardView, now: int) -> list[str]:
     """Return the status as lines for people."""
     state, values = view.engine.state, status_values(view, now)
     settings = state.settings
-    entry = "" if view.last is None else f", last entry {local_time(view.last, settings)}"
-    lines = [f"{settings.site.name}: the daemon {'runs' if values['running'] else 'does not run'}{entry}."]
+    lines = [f"{settings.site.name}: {_daemon_words(view)}."]
     for link in values["links"]:
         why = f" ({link['why']})" if link["why"] and not link["up"] else ""
         since = local_time(parse_time(link["since"]), settings)
@@ -54,19 +71,49 @@ def status_lines(view: YardView, now: int) -> list[str]:
         where = _name(view, probe["place"]) if probe["place"] else "nowhere"
         lines.append(f"Probe {probe['probe']} in {where}: {probe['words']}.")
     for alarm in values["alarms"]:
-        record = state.alarms[alarm["alarm"]]
-        until = f" until {show_time(record.until)}" if record.until is not None else ""
-        lines.append(
-            f"Alarm {alarm['alarm']}: {TOLD_AS[record.state].removesuffix(' until')}{until}, since {alarm['since']}."
-        )
+        until = f" until {local_time(parse_time(alarm['until']), settings)}" if alarm["until"] else ""
+        since = local_time(parse_time(alarm["since"]), settings)
+        lines.append(f"Alarm {alarm['alarm']}: {alarm['told_as']}{until}, since {since}.")
     if not values["alarms"]:
         lines.append("No alarm.")
     for reason, count in sorted(values["set_aside"].items()):
-        lines.append(f"Set aside, {reason}: {count}.")
+        newest = values["set_aside_newest"].get(reason)
+        example = ""
+        if newest is not None:
+            when = local_time(parse_time(newest["received"]), settings)
+            example = f"; the newest {when} from {harmless(newest['source'])}: {harmless(newest['detail'])}"
+        lines.append(f"Set aside, {reason}: {count}{example.removesuffix('.')}.")
     lines.append(
         f"{values['notices_waiting']} messages wait to be sent; the journal has {values['journal_bytes'] / 1e6:.1f} MB."
     )
+    lines += [f"Fault: {fault}." for fault in view.faults]
     return lines
+
+
+def harmless(text: str) -> str:
+    """Return a text that came over a wire as one line that a terminal shows and never obeys."""
+    return "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in text)
+
+
+def standing_words(view: YardView) -> str:
+    """Return a sentence for texts that speak of now where no daemon runs, else ""."""
+    if view.pid is not None or view.last is None:
+        return ""
+    return f"The daemon does not run; this is how things stood {local_time(view.last, view.engine.state.settings)}."
+
+
+def _daemon_words(view: YardView) -> str:
+    settings = view.engine.state.settings
+    entry = "" if view.last is None else f", last entry {local_time(view.last, settings)}"
+    if view.pid is None:
+        return f"the daemon does not run{entry}"
+    process = f"process {view.pid}, " if view.pid else ""
+    since = f" ({process}since {local_time(view.since, settings)})" if view.since is not None else ""
+    return f"the daemon runs{since}{entry}"
+
+
+def _is_put_off(record: AlarmRecord) -> bool:
+    return record.state is AlarmState.SHELVED
 
 
 def _set_aside(view: YardView) -> dict[str, int]:

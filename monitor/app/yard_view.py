@@ -7,16 +7,28 @@ from dataclasses import dataclass
 from monitor.configuration import Configuration
 from monitor.engine import Engine
 from monitor.journal import Store, holder, open_reader, resume
+from monitor.model.events import EventKind
 
 
 @dataclass(slots=True)
 class YardView:
-    """What a looking command works on; `pid` is the daemon's, 0 if unknown, None if none runs."""
+    """What a looking command works on: one consistent state of the journal, for as long as it is open.
+
+    Attributes:
+        engine: Brought to where the journal stands; what it is asked changes nothing.
+        store: The journal.
+        pid: The daemon's process, 0 if unknown, None if none runs.
+        since: When the daemon started (UTC ms), None if none runs.
+        last: Until when the record reaches (UTC ms), None if nothing was ever recorded.
+        faults: Sentences about snapshots that could not be used.
+    """
 
     engine: Engine
     store: Store
     pid: int | None
+    since: int | None
     last: int | None
+    faults: list[str]
 
 
 @contextmanager
@@ -26,8 +38,11 @@ def yard_view(configuration: Configuration) -> Iterator[YardView]:
     Raises:
         UnavailableError: There is no journal, or it cannot be read.
     """
-    with open_reader(configuration.data) as store:
+    with open_reader(configuration.data) as store, store.view():
+        # Within one view: between the snapshot and the later events the daemon must not slip in a commit.
         resumed = resume(store, Engine, Engine.restore)
         engine = resumed.engine
         assert isinstance(engine, Engine)
-        yield YardView(engine, store, holder(configuration.data), resumed.down_since)
+        pid = holder(configuration.data)
+        since = store.last_of(EventKind.STARTED) if pid is not None else None
+        yield YardView(engine, store, pid, since, resumed.down_since, resumed.faults)

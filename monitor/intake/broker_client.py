@@ -68,7 +68,7 @@ def make_client(
             CallbackAPIVersion.VERSION2,
             client_id=settings.client_id,
             protocol=mqtt.MQTTv311,
-            clean_session=False,
+            clean_session=not settings.keep_session,
             manual_ack=True,
         )
     client.ended = ended
@@ -102,11 +102,12 @@ def begin_connecting(client: mqtt.Client, settings: MqttConnection) -> None:
     """Say where to connect to; the loop does it, and keeps the session that the broker has."""
     if settings.version == "5":
         properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]  # the library's own lack
-        properties.SessionExpiryInterval = settings.session_expiry_s
+        properties.SessionExpiryInterval = settings.session_expiry_s if settings.keep_session else 0
         properties.ReceiveMaximum = settings.receive_maximum
         properties.MaximumPacketSize = PACKET_BYTES_MAX
+        clean = not settings.keep_session
         client.connect_async(
-            settings.host, settings.port, settings.keepalive_s, clean_start=False, properties=properties
+            settings.host, settings.port, settings.keepalive_s, clean_start=clean, properties=properties
         )
     else:
         client.connect_async(settings.host, settings.port, settings.keepalive_s)

@@ -104,6 +104,8 @@ class MqttConnection:
         version: Of the protocol, `5` or `3.1.1`.
         tls: Whether to speak TLS; `ca_file` None: the system's authorities.
         cert_file, key_file, key_password: The client's certificate.
+        keep_session: Whether the broker keeps a session for the client id; without, nothing of a connection is left there
+            (for looking beside the daemon).
         session_expiry_s: How long the broker keeps what comes while nobody is there (version 5).
         receive_maximum: Messages in flight, at least 1000 (version 5); the writer commits well under half of it.
         backoff_min_s, backoff_max_s: Pauses between attempts to connect, doubled each time.
@@ -126,6 +128,7 @@ class MqttConnection:
     key_file: str | None = None
     key_password: str | None = field(default=None, repr=False)
     keepalive_s: int = 30
+    keep_session: bool = True
     session_expiry_s: int = 7 * 86_400
     receive_maximum: int = 5_000
     backoff_min_s: int = 1

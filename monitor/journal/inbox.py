@@ -33,10 +33,16 @@ class Request:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reply:
-    """The writer's answer: `at` names the event (None: nothing new was in it), or `refusal` says why not."""
+    """The writer's answer: `at` names the event (None: nothing new was in it), or `refusal` says why not.
+
+    `new`, `repeated` and `conflicts` count the readings of the request, where it had any.
+    """
 
     at: int | None
     refusal: str
+    new: int = 0
+    repeated: int = 0
+    conflicts: int = 0
 
 
 class Inbox:
@@ -77,7 +83,9 @@ class Inbox:
                 connection.close()
         if row is None:
             raise UnavailableError(f"request {request} is not in {self._path}")
-        return None if row[0] == "waiting" else Reply(at=row[1], refusal=row[2])
+        if row[0] == "waiting":
+            return None
+        return Reply(at=row[1], refusal=row[2]) if row[0] == "refused" else _done(row[1], row[2])
 
     def await_answer(self, request: int, timeout_s: float) -> Reply | None:
         """Return the answer to a request, or None if none came in time (it still waits then)."""
@@ -131,7 +139,15 @@ class Requests:
 
     def reply(self, request: int, reply: Reply) -> None:
         """Keep the answer to a request (inside the writer's transaction)."""
+        counts = (reply.new, reply.repeated, reply.conflicts)
+        answer = reply.refusal or (" ".join(map(str, counts)) if any(counts) else "")
         state = "refused" if reply.refusal else "done"
         self._connection.execute(
-            "UPDATE inbox SET state = ?, at = ?, answer = ? WHERE id = ?", (state, reply.at, reply.refusal, request)
+            "UPDATE inbox SET state = ?, at = ?, answer = ? WHERE id = ?", (state, reply.at, answer, request)
         )
+
+
+def _done(at: int | None, counts: str) -> Reply:
+    """Return the answer to a request that was taken in; without readings it has no counts."""
+    new, repeated, conflicts = map(int, counts.split()) if counts else (0, 0, 0)
+    return Reply(at=at, refusal="", new=new, repeated=repeated, conflicts=conflicts)

@@ -64,6 +64,15 @@ def read_quarantine(connection: sqlite3.Connection, limit: int) -> list[Quaranti
     return [Quarantined(received, source, SetAside(why), detail, data) for received, source, why, detail, data in rows]
 
 
+def read_newest_by_reason(connection: sqlite3.Connection) -> list[Quarantined]:
+    """Return the newest kept entry of each reason, ordered by reason."""
+    rows = connection.execute(
+        "SELECT received, source, reason, detail, excerpt FROM quarantine WHERE id IN "
+        "(SELECT max(id) FROM quarantine GROUP BY reason) ORDER BY reason"
+    )
+    return [Quarantined(received, source, SetAside(why), detail, data) for received, source, why, detail, data in rows]
+
+
 def read_tallies(connection: sqlite3.Connection) -> list[Tally]:
     """Return the counts, ordered by (source, reason)."""
     rows = connection.execute("SELECT source, reason, total, latest FROM set_aside ORDER BY source, reason")

@@ -20,11 +20,12 @@ from monitor.journal.packed import BlockShelf
 from monitor.journal.rows import Arrival, RowReader, SeriesColumns
 from monitor.journal.schema import connect_reader, journal_path
 from monitor.journal.series import SeriesBook
-from monitor.journal.setaside import Quarantined, Tally, read_quarantine, read_tallies
+from monitor.journal.setaside import Quarantined, Tally, read_newest_by_reason, read_quarantine, read_tallies
 from monitor.journal.snapshots import Snapshot, checkpoint
 from monitor.journal.timeline import FOREVER, KeptFlag, StoredEvent, Timeline
 from monitor.model.effects import Effect
-from monitor.model.events import Event
+from monitor.model.events import Event, EventKind
+from monitor.model.quarantine import SetAside
 from monitor.model.readings import Reading
 
 
@@ -95,6 +96,24 @@ class Store:
         """Yield the effects with after < at <= until in order of their ids, of one place or of all."""
         with self.view():
             yield from self.timeline.effects(after, until, place)
+
+    def events_of(self, *kinds: EventKind) -> Iterator[Event]:
+        """Yield the events of some kinds in order, without the readings that `imported` ones may have.
+
+        `readings` cannot be asked for: most of those have no row of their own.
+        """
+        with self.view():
+            yield from self.timeline.events_of(kinds)
+
+    def last_of(self, kind: EventKind) -> int | None:
+        """Return the `at` of the newest event of a kind that has a row of its own (not `readings`), or None."""
+        with self.view():
+            return self.timeline.last_of(kind)
+
+    def newest_set_aside(self) -> dict[SetAside, Quarantined]:
+        """Return the newest kept entry of the quarantine for each reason that has one."""
+        with self.view():
+            return {entry.reason: entry for entry in read_newest_by_reason(self.connection)}
 
     def events_after(self, cursor: int, n: int) -> list[Event]:
         """Return the next n events after a cursor."""

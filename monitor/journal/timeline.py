@@ -7,7 +7,7 @@ own: it is its readings (see `schema`).
 
 import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import islice
 from typing import Any, NamedTuple
 
@@ -69,6 +69,22 @@ class Timeline:
         while arrival is not None:
             yield _implied(arrival)
             arrival = next(arrivals, None)
+
+    def events_of(self, kinds: Sequence[EventKind]) -> Iterator[Event]:
+        """Yield the events of some kinds in order, without the readings that `imported` ones may have."""
+        marks = ",".join("?" * len(kinds))
+        rows = self._connection.execute(
+            f"SELECT at, kind, payload FROM event WHERE kind IN ({marks}) ORDER BY at",  # noqa: S608
+            [str(kind) for kind in kinds],
+        )
+        return (Event(at, EventKind(kind), json.loads(payload)) for at, kind, payload in rows)
+
+    def last_of(self, kind: EventKind) -> int | None:
+        """Return the `at` of the newest event of a kind that has a row of its own (not `readings`), or None."""
+        row = self._connection.execute(
+            "SELECT at FROM event WHERE kind = ? ORDER BY at DESC LIMIT 1", (str(kind),)
+        ).fetchone()
+        return None if row is None else int(row[0])
 
     def events_after(self, cursor: int, n: int) -> list[Event]:
         """Return the next n events after a cursor."""

@@ -53,6 +53,10 @@ class Outcome:
     conflicts: int = 0
     snapshot: bool = False
 
+    def counts(self) -> tuple[int, int, int]:
+        """Return how many readings were new, repeated and in conflict so far."""
+        return self.new_rows, self.duplicates, self.conflicts
+
 
 class Turn:
     """The open transaction of a writer; made by `Writer.turn` and used only inside its `with`.
@@ -119,6 +123,7 @@ class Turn:
         requests = self._writer.requests.waiting()
         self.changed = self.changed or connection.total_changes != before
         for request in requests:
+            counted = self.outcome.counts()
             try:
                 refusal = self._writer.suspects.pop(request.id, "") or judge(request)
                 at = None if refusal else self.event(request.kind, request.payload)
@@ -128,7 +133,8 @@ class Turn:
                 # The turn is lost with it; next time this one request is refused, so that it cannot stop the rest.
                 self._writer.suspects[request.id] = f"it could not be taken in: {fault}"
                 raise
-            self.answer(request, Reply(at=at, refusal=refusal))
+            new, repeated, conflicts = (now - then for now, then in zip(self.outcome.counts(), counted, strict=True))
+            self.answer(request, Reply(at=at, refusal=refusal, new=new, repeated=repeated, conflicts=conflicts))
         return len(requests)
 
     def answer(self, request: Request, reply: Reply) -> None:

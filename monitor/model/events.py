@@ -3,7 +3,8 @@
 Payloads are plain JSON values, so that an exported event is the event. Their shapes, by kind:
 
 - `readings`: `{"rows": [[time, probe, micro, unit], ...], "ahead": [[probe, time], ...]}`, rows ordered by (time,
-  probe), times UTC ms as integers; `ahead` names readings set aside because they claim to come from the future.
+  probe), times UTC ms as integers; `ahead` names readings set aside because they claim to come from the future. One taken
+  by hand may say `by` whom, and a `note`.
 - `work`: the fields of `model.work.Work` that are not empty.
 - `correction`: `{"of": at, "work": {...} | null, "by": ...}`; replaces or withdraws an earlier work event.
 - `answer`: `{"alarm": "PLACE/ALARM" or "PLACE/ALARM/PROBE", "answer": "seen" | "put off" | "taken up again" |

@@ -1,15 +1,19 @@
 """`check`: reads the configuration, tries each connection, sends a test notice if asked."""
 
 import os
+from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from monitor.app.connection_checks import Finding, all_checks, send_test
 from monitor.app.options import config_option, configuration_path, json_option, print_json
-from monitor.configuration import load
+from monitor.configuration import Configuration, load
 from monitor.model.errors import ConfigurationError
 from monitor.proof import rule_ids
+
+if TYPE_CHECKING:
+    from monitor.app.connection_checks import Finding
 
 
 @click.command()
@@ -21,6 +25,9 @@ from monitor.proof import rule_ids
 @json_option
 def command(contact: str | None, offline: bool, config_file: Path | None, as_json: bool) -> int:
     """Read the configuration and try each connection; exit 1 if anything is wrong.
+
+    It connects to the broker as a client of its own and takes nothing from the daemon, writes one test point to the mirror,
+    calls the heartbeat's address once, and leaves serial ports alone that the daemon holds.
 
     \b
     Examples:
@@ -37,22 +44,37 @@ def command(contact: str | None, offline: bool, config_file: Path | None, as_jso
             for problem in fault.problems:
                 click.echo(problem)
         return 1
-    findings = [] if offline else list(all_checks(configuration))
-    if contact is not None:
-        findings += send_test(configuration, contact)
+    settings = configuration.settings
+    if not as_json:
+        click.echo(
+            f"{path}: ok; {len(settings.piles)} piles, {len(settings.bins)} bins, {len(settings.probes)} probes, "
+            f"{len(settings.contacts)} contacts."
+        )
+    findings = []
+    for finding in _findings(configuration, contact, offline=offline):
+        findings.append(finding)
+        if not as_json:
+            click.echo(_line(finding))
     fine = all(finding.ok for finding in findings)
     if as_json:
         print_json({"ok": fine, "configuration": [], "connections": [finding.plain() for finding in findings]})
-        return 0 if fine else 1
-    settings = configuration.settings
-    click.echo(
-        f"{path}: ok; {len(settings.piles)} piles, {len(settings.bins)} bins, {len(settings.probes)} probes, "
-        f"{len(settings.contacts)} contacts."
-    )
-    for finding in findings:
-        click.echo(_line(finding))
     return 0 if fine else 1
 
 
-def _line(finding: Finding) -> str:
-    return f"{finding.what}: {'ok' if finding.ok else 'NOT OK'}{'; ' + finding.words if finding.words else ''}"
+def _findings(configuration: Configuration, contact: str | None, *, offline: bool) -> Iterator["Finding"]:
+    if offline and contact is None:
+        return
+    # A bad configuration is told before anything else is loaded.
+    from monitor.app.connection_checks import all_checks, check_contact, send_test  # noqa: PLC0415
+
+    if contact is not None:
+        check_contact(configuration, contact)
+    if not offline:
+        yield from all_checks(configuration)
+    if contact is not None:
+        yield from send_test(configuration, contact)
+
+
+def _line(finding: "Finding") -> str:
+    how = "NOT OK" if not finding.ok else "ok, but look" if finding.warning else "ok"
+    return f"{finding.what}: {how}{'; ' + finding.words if finding.words else ''}"

@@ -1,86 +1,69 @@
 """`import`: takes recordings in. They enter the record and the evaluator, and start no alarm or notice."""
 
-from itertools import islice
+import time
 from pathlib import Path
 
 import click
 
-from monitor.app.asking import ask
+from monitor.app.importing import Brought, Imported, read_files, take_in
 from monitor.app.options import config_option, json_option, load_configuration, print_json
 from monitor.app.progress import progress_bar
-from monitor.app.refusals import near, refusal
-from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError
-from monitor.model.events import EventKind
-from monitor.recordings import Kind, Problems, ReadingRow, read_readings, read_work, sniff, work_payload
-
-HELPING = 20_000
-_SHOWN = 10
 
 
 @click.command(name="import")
-@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument("files", nargs=-1, type=click.Path(path_type=Path))
 @click.option("--work", multiple=True, type=click.Path(path_type=Path), help="A work log in CSV; may be given again.")
 @config_option
 @json_option
-def command(files: tuple[Path, ...], work: tuple[Path, ...], config_file: Path | None, as_json: bool) -> None:
+def command(files: tuple[Path, ...], work: tuple[Path, ...], config_file: Path | None, as_json: bool) -> int:
     """Take recordings of readings and work into the record; nobody is alarmed by them.
+
+    What is there already is not taken twice. A probe that is not configured refuses the whole import; rows that are wrong
+    are left out and told. Exits 1 if not one row could be read.
 
     \b
     Example:
       heaptender import last-summer.csv.gz --work last-summer-work.csv
     """
+    if not files and not work:
+        raise MisuseError("Name at least one file, such as `heaptender import readings.csv`.")
     configuration = load_configuration(config_file)
-    rows: list[ReadingRow] = []
-    entries = []
-    sentences: list[str] = []
-    for path in (*files, *work):
-        sniffed = Problems()
-        kind = sniff(path, sniffed)
-        if kind is Kind.READINGS and path not in work:
-            found, problems = read_readings(path)
-            rows += found
-        elif kind is Kind.WORK:
-            logged, problems = read_work(path)
-            entries += [work_payload(one) for one in logged]
-        else:
-            raise MisuseError(f"{path} is no recording of readings or work; it would be a CSV file with a header.")
-        sentences += problems.sentences()
-    _refuse_unknown(configuration, rows)
-    if entries:
-        wrong = refusal(EventKind.IMPORTED, {"work": entries}, configuration.settings)
-        if wrong:
-            raise MisuseError(f"The work log: {wrong}.")
-        ask(configuration, EventKind.IMPORTED, {"work": entries})
-    _take(configuration, rows)
-    for sentence in sentences[:_SHOWN]:
-        click.echo(sentence, err=True)
-    if len(sentences) > _SHOWN:
-        click.echo(f"... and {len(sentences) - _SHOWN} more rows that could not be read.", err=True)
-    if as_json:
-        print_json({"readings": len(rows), "work": len(entries), "wrong": len(sentences)})
-    else:
-        click.echo(f"Taken in: {len(rows)} readings and {len(entries)} pieces of work; {len(sentences)} rows were wrong. "
-                   "What was there already was not taken twice.")  # fmt: skip
-
-
-def _take(configuration: Configuration, rows: list[ReadingRow]) -> None:
-    total = len(rows)
+    with progress_bar("Reading") as show:
+        brought = read_files(configuration, files, work, time.time_ns() // 1_000_000, lambda rows: show(rows, 0))
     with progress_bar("Taking readings in") as show:
-        ordered = iter(sorted((row.time, row.probe, row.micro, row.unit) for row in rows))
-        done = 0
-        while helping := list(islice(ordered, HELPING)):
-            ask(configuration, EventKind.IMPORTED, {"rows": [list(row) for row in helping]})
-            done += len(helping)
-            show(done, total)
+        imported = take_in(configuration, brought, show)
+    for sentence in brought.sentences:
+        click.echo(sentence, err=True)
+    if brought.wrong > len(brought.sentences):
+        click.echo(f"... and {brought.wrong - len(brought.sentences)} more rows that were wrong.", err=True)
+    if as_json:
+        print_json(
+            {
+                "readings": len(brought.rows),
+                "new": imported.new,
+                "repeated": imported.repeated,
+                "conflicts": imported.conflicts,
+                "work": imported.work,
+                "work_repeated": imported.work_repeated,
+                "wrong": brought.wrong,
+            }
+        )
+    else:
+        click.echo(_words(brought, imported))
+    return 1 if brought.wrong and not brought.rows and not brought.work else 0
 
 
-def _refuse_unknown(configuration: Configuration, rows: list[ReadingRow]) -> None:
-    probes = configuration.settings.probes
-    for probe in sorted({row.probe for row in rows}):
-        wrong = refusal(EventKind.IMPORTED, {"rows": [[0, probe, 0, ""]]}, configuration.settings)
-        if wrong:
-            raise MisuseError(
-                f'The recording names a probe "{probe}" that is not in {configuration.source}; {near(probe, probes)} '
-                "Nothing was taken in."
-            )
+def _words(brought: Brought, imported: Imported) -> str:
+    parts = [f"Taken in: {_count(imported.new, imported.work)}."]
+    if imported.repeated or imported.work_repeated:
+        parts.append(f"There already: {_count(imported.repeated, imported.work_repeated)}.")
+    if imported.conflicts:
+        parts.append(f"There with another value, which stays: {imported.conflicts} readings.")
+    if brought.wrong:
+        parts.append(f"Wrong and left out: {brought.wrong} rows.")
+    return " ".join(parts)
+
+
+def _count(readings: int, work: int) -> str:
+    return f"{readings} readings and {work} pieces of work"

@@ -1,34 +1,20 @@
 """`log`: writes down work, a hand reading, a probe in or out, or an answer to an alarm."""
 
 import time
-from datetime import datetime
 from pathlib import Path
 from typing import Any
-from zoneinfo import ZoneInfo
 
 import click
 
 from monitor.app.asking import ask
+from monitor.app.effect_words import local_time
+from monitor.app.entries import ANSWERS, Entry, answer_entry, reading_entry, work_entry
 from monitor.app.options import config_option, json_option, load_configuration, print_json
-from monitor.app.refusals import near
 from monitor.app.time_words import parse_when
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError
-from monitor.model.events import Answer, EventKind
-from monitor.model.readings import hand_series
+from monitor.model.events import EventKind
 from monitor.model.times import show_time
-from monitor.model.units import to_micro
-from monitor.model.work import WorkKind
-
-_KINDS = {kind.value.replace(" ", "-"): kind for kind in WorkKind}
-_ANSWERS = {
-    "acknowledge": Answer.SEEN,
-    "put-off": Answer.PUT_OFF,
-    "take-up": Answer.TAKEN_UP,
-    "out-of-service": Answer.OUT_OF_SERVICE,
-    "back": Answer.BACK,
-}
-_UNITS = {"degf": "[degF]", "°f": "[degF]", "f": "[degF]", "degc": "Cel", "°c": "Cel", "c": "Cel", "cel": "Cel"}
 
 
 @click.command()
@@ -45,105 +31,84 @@ _UNITS = {"degf": "[degF]", "°f": "[degF]", "f": "[degF]", "degc": "Cel", "°c"
 @click.option("--until", metavar="TIME", help="End of a put-off, such as `in 2 h`.")
 @config_option
 @json_option
-def command(
-    config_file: Path | None, as_json: bool, what: str, where: str, rest: tuple[str, ...], **given: Any
-) -> None:
+def command(config_file: Path | None, as_json: bool, what: str, where: str, rest: tuple[str, ...], **given: Any) -> int:
     """Write down what was done or seen, a temperature taken by hand, or an answer to an alarm.
 
+    WHERE is a pile or a bin; an answer names the alarm as `status` does.
+
     \b
-    Examples:
+    Examples of work (built, added, turned, watered, covered, moved, split, merged, emptied, fan, fed,
+    bedded, harvested, screened, sampled, seen, probe-in, probe-out, note; turning-now is turned, now):
       heaptender log turned p1 --at "20 min ago" --by Ann
       heaptender log watered p1 --amount 40 --measure L
       heaptender log fed b1 --amount 2 --measure kg
+      heaptender log moved p1 --to p2
       heaptender log probe-in p1 --probe p1-a
+
+    \b
+    A temperature taken by hand:
       heaptender log reading p1 131 degF
-      heaptender log acknowledge b1/overheating --by Ann
+
+    \b
+    Answers to an alarm (seen or acknowledge, put-off, taken-up, out-of-service, back):
+      heaptender log seen b1/overheating --by Ann
       heaptender log put-off b1/too-wet --until "in 12 h"
+
+    \b
+    What was wrong (without a time, the newest entry of the place is meant):
+      heaptender log undo p1
       heaptender log undo p1 2026-07-18T16:05:00.000Z
+      heaptender log correct p1 --at 14:05 --amount 30
     """
     configuration = load_configuration(config_file)
-    now = time.time_ns() // 1_000_000
-    zone = configuration.settings.site.time_zone
-    at = now if given["at"] is None else parse_when(given["at"], now, zone, "--at")
-    if at > now:
-        raise MisuseError("--at lies in the future; only what was done can be written down.")
-    if what == "reading":
-        kind, payload, words = _reading(configuration, where, rest, at)
-    elif what == "undo":
-        kind, payload, words = _undo(where, rest, given["by"], now, zone)
-    elif what in _ANSWERS:
-        kind, payload, words = _answer(configuration, what, where, given, now)
-    else:
-        kind, payload, words = _work(configuration, what, where, given, at)
-    taken = ask(configuration, kind, payload)
+    entry = _entry(configuration, what, where, rest, given)
+    taken = ask(configuration, entry.kind, entry.payload)
     if as_json:
-        event = {"kind": kind.value, "payload": payload, "at": None if taken.at is None else show_time(taken.at)}
-        print_json(event)
+        at = None if taken.at is None else show_time(taken.at)
+        print_json({"at": at, "kind": entry.kind.value, "payload": entry.payload})
+    if taken.conflicts:
+        click.echo("Another reading of that moment is written down already, and it stays.", err=True)
+        return 1
+    if not as_json:
+        _tell(configuration, entry, where, taken.at)
+    return 0
+
+
+def _tell(configuration: Configuration, entry: Entry, where: str, at: int | None) -> None:
+    when = local_time(entry.time, configuration.settings)
+    if at is None:
+        click.echo(f"That was written down already: {entry.words}, {when}.")
         return
-    moment = datetime.fromtimestamp(at / 1000, ZoneInfo(zone))
-    key = "" if taken.at is None else f" (to take it back: heaptender log undo {where} {show_time(taken.at)})"
-    click.echo(
-        f"Written down: {words}, {moment:%a} {moment.day} {moment:%b %H:%M}.{key if kind is EventKind.WORK else ''}"
-    )
+    undo = f" (to take it back: heaptender log undo {where} {show_time(at)})" if entry.kind is EventKind.WORK else ""
+    click.echo(f"Written down: {entry.words}, {when}.{undo}{' ' + entry.remark if entry.remark else ''}")
 
 
-_Entry = tuple[EventKind, dict[str, Any], str]
+def _entry(configuration: Configuration, what: str, where: str, rest: tuple[str, ...], given: dict[str, Any]) -> Entry:
+    now, settings = time.time_ns() // 1_000_000, configuration.settings
+
+    def instant(text: str | None, option: str) -> int | None:
+        return None if text is None else parse_when(text, now, settings.site.time_zone, option)
+
+    at = instant(given["at"], "--at")
+    if at is not None and at > now:
+        raise MisuseError("--at lies in the future; only what was done can be written down.")
+    if what in ("undo", "correct"):
+        from monitor.app.amendments import correct_entry, undo_entry  # noqa: PLC0415 (only these look back)
+
+        of = instant(_text(what, rest, 1), "TIME")
+        if what == "undo":
+            return undo_entry(configuration, where, of, given)
+        return correct_entry(configuration, where, of, given, at)
+    if what == "reading":
+        return reading_entry(settings, where, rest, given, now if at is None else at)
+    _text(what, rest, 0)
+    if what in ANSWERS or (what == "seen" and "/" in where):
+        return answer_entry(configuration, what, where, given, instant(given["until"], "--until"), now)
+    return work_entry(settings, what, where, given, now if at is None else at)
 
 
-def _work(configuration: Configuration, what: str, where: str, given: dict[str, Any], at: int) -> _Entry:
-    kind = _KINDS.get(what)
-    if kind is None:
-        right = near(what, [*_KINDS, *_ANSWERS, "reading", "undo"])
-        raise MisuseError(f'"{what}" cannot be written down; {right}')
-    payload: dict[str, Any] = {"time": at, "place": where, "kind": kind.value}
-    payload |= {key: given[key] for key in ("to", "probe", "amount", "measure", "by", "note") if given[key]}
-    amount = f" {given['amount']} {given['measure'] or ''}".rstrip() if given["amount"] else ""
-    to = f" to {configuration.settings.place_name(given['to'])}" if given["to"] else ""
-    probe = f" {given['probe']}" if given["probe"] else ""
-    words = f"{configuration.settings.place_name(where)} {kind.value}{probe}{amount}{to}"
-    return EventKind.WORK, payload, words
-
-
-def _reading(configuration: Configuration, where: str, rest: tuple[str, ...], at: int) -> _Entry:
-    settings = configuration.settings
-    if where not in {**settings.piles, **settings.bins}:
-        raise MisuseError(f'there is no pile or bin "{where}"; {near(where, [*settings.piles, *settings.bins])}')
-    unit = _UNITS.get((rest[1] if len(rest) == 2 else settings.site.temperature_unit).lower())
-    try:
-        value = float(rest[0].replace(",", ".")) if len(rest) in (1, 2) else None
-    except ValueError:
-        value = None
-    if value is None or unit is None:
-        raise MisuseError("A hand reading is a number and a unit, such as `heaptender log reading p1 131 degF`.")
-    payload = {"rows": [[at, hand_series(where), to_micro(value), unit]], "ahead": []}
-    shown = f"{rest[0]} {'°F' if unit == '[degF]' else '°C'}"
-    return EventKind.READINGS, payload, f"{settings.place_name(where)} {shown} by hand"
-
-
-def _answer(configuration: Configuration, what: str, key: str, given: dict[str, Any], now: int) -> _Entry:
-    answer = _ANSWERS[what]
-    payload: dict[str, Any] = {"alarm": key, "answer": answer.value, "by": given["by"] or ""}
-    if answer is Answer.PUT_OFF:
-        if given["until"] is None:
-            raise MisuseError('A put-off needs its end: --until "in 2 h".')
-        payload["until"] = parse_when(given["until"], now, configuration.settings.site.time_zone, "--until")
-        if payload["until"] <= now:
-            raise MisuseError("--until lies in the past; a put-off ends later than now.")
-    known = _alarm_keys(configuration)
-    if known and key not in known:
-        raise MisuseError(f'there is no alarm "{key}"; {near(key, known)}')
-    return EventKind.ANSWER, payload, f"{key} {answer.value}"
-
-
-def _undo(where: str, rest: tuple[str, ...], by: str | None, now: int, zone: str) -> _Entry:
-    if len(rest) != 1:
-        raise MisuseError("Say which entry: `heaptender log undo PLACE TIME`, with the time that `log` printed.")
-    of = parse_when(rest[0], now, zone, "TIME")
-    return EventKind.CORRECTION, {"of": of, "work": None, "by": by or ""}, f"entry of {rest[0]} at {where} taken back"
-
-
-def _alarm_keys(configuration: Configuration) -> list[str]:
-    from monitor.app.yard_view import yard_view  # noqa: PLC0415 (only an answer needs to look)
-
-    with yard_view(configuration) as view:
-        return sorted(view.engine.state.alarms)
+def _text(what: str, rest: tuple[str, ...], most: int) -> str | None:
+    """Return the words after WHERE as one text, refused where there are more than can be meant."""
+    if len(rest) > most:
+        raise MisuseError(f'"{rest[most]}" does not go with "{what}"; put what has spaces in it into quotes.')
+    return rest[0] if rest else None

@@ -2,14 +2,14 @@
 
 import time
 from pathlib import Path
-from typing import Any
 
 import click
 
 from monitor.app.options import config_option, json_option, load_configuration, print_json
 from monitor.app.time_words import parse_when
-from monitor.app.yard_status import status_lines, status_values
+from monitor.app.yard_status import standing_words, status_lines, status_values
 from monitor.app.yard_view import yard_view
+from monitor.model.errors import MisuseError
 from monitor.model.times import DAY_MS
 
 
@@ -29,19 +29,22 @@ def command(away: bool, since: str | None, leaving: bool, config_file: Path | No
       heaptender status --away --since "yesterday 18:00"
     """
     configuration = load_configuration(config_file)
+    if since is not None and not away:
+        raise MisuseError("--since goes with --away: heaptender status --away --since TIME.")
     with yard_view(configuration) as view:
-        now = time.time_ns() // 1_000_000
-        if view.pid is None and view.last is not None:
-            # With no daemon the record ends where it ended; what people read should be of that moment.
-            now = max(view.last, min(now, view.last))
-        texts: dict[str, Any] = {}
+        # A record may end ahead of this clock (a demo's yard); nothing in it is younger than now.
+        now = max(time.time_ns() // 1_000_000, view.last or 0)
+        texts: dict[str, str] = {}
         if away:
             begun = parse_when(since, now, configuration.settings.site.time_zone, "--since") if since else now - DAY_MS
             texts["away"] = view.engine.while_you_were_away(now, begun)
         if leaving:
             texts["leaving"] = view.engine.before_you_go(now)
         if as_json:
-            print_json(texts or status_values(view, now))
+            print_json({"running": view.pid is not None, **texts} if texts else status_values(view, now))
             return
+        standing = standing_words(view)
+        if texts and standing:
+            click.echo(standing)
         for line in list(texts.values()) or status_lines(view, now):
             click.echo(line)

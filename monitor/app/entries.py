@@ -1,0 +1,177 @@
+"""What people write down: from their words to the event that is asked for, checked before anything is asked.
+
+The forms: a piece of work; a temperature taken by hand; an answer to an alarm. (Taking back and correcting stand in
+`amendments`.) What does not go together is refused with a sentence that says what would be right.
+"""
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from monitor.app.refusals import ended, near
+from monitor.configuration import Configuration
+from monitor.model.errors import MisuseError
+from monitor.model.events import Answer, EventKind
+from monitor.model.readings import hand_series
+from monitor.model.settings import Settings
+from monitor.model.units import show_temperature, to_micro, to_milli
+from monitor.model.work import WorkKind
+
+KINDS: dict[str, WorkKind] = {kind.value.replace(" ", "-"): kind for kind in WorkKind} | {
+    "turning-now": WorkKind.TURNED
+}
+"""Kinds of work by the word that is typed."""
+ANSWERS: dict[str, Answer] = {
+    "acknowledge": Answer.SEEN,
+    "put-off": Answer.PUT_OFF,
+    "take-up": Answer.TAKEN_UP,
+    "taken-up": Answer.TAKEN_UP,
+    "out-of-service": Answer.OUT_OF_SERVICE,
+    "back": Answer.BACK,
+}
+"""Answers to alarms by the word that is typed; `seen` is one too, where an alarm is named."""
+MOVES = (WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED)
+_PROBES = (WorkKind.PROBE_IN, WorkKind.PROBE_OUT)
+_UNITS = {"degf": "[degF]", "[degf]": "[degF]", "°f": "[degF]", "f": "[degF]",
+          "degc": "Cel", "°c": "Cel", "c": "Cel", "cel": "Cel"}  # fmt: skip
+_AMOUNT = re.compile(r"\d+(?:\.\d+)?")
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An event to ask for.
+
+    Attributes:
+        time: When it was, UTC ms.
+        words: What it says, to people.
+        remark: Something worth knowing about it, or "".
+    """
+
+    kind: EventKind
+    payload: dict[str, Any]
+    time: int
+    words: str
+    remark: str = field(default="", compare=False)
+
+
+def allow(what: str, given: Mapping[str, Any], options: Iterable[str]) -> None:
+    """Refuse options that mean nothing here.
+
+    Raises:
+        MisuseError: One is given that is not among `options`.
+    """
+    options = sorted(options)
+    for name, value in given.items():
+        if value is not None and name not in options:
+            right = ", ".join(f"--{option}" for option in options)
+            raise MisuseError(f'--{name} does not go with "{what}"; {right} do.')
+
+
+def work_entry(settings: Settings, what: str, place: str, given: Mapping[str, Any], at: int) -> Entry:
+    """Return a piece of work that was done at `at` (UTC ms).
+
+    Raises:
+        MisuseError: It cannot be meant.
+    """
+    kind = KINDS.get(what)
+    if kind is None:
+        right = near(what, [*KINDS, *ANSWERS, "reading", "undo", "correct"])
+        raise MisuseError(ended(f'"{what}" cannot be written down; {right}'))
+    allow(what, given, options_of(kind) - ({"at"} if what == "turning-now" else set()))
+    payload = {"time": at, "place": place, "kind": kind.value} | work_fields(given)
+    return Entry(EventKind.WORK, payload, at, work_words(settings, payload))
+
+
+def options_of(kind: WorkKind) -> set[str]:
+    """Return the options that go with a kind of work."""
+    own = {"to"} if kind in MOVES else {"probe"} if kind in _PROBES else set()
+    return {"at", "amount", "measure", "by", "note"} | own
+
+
+def work_fields(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the fields of a piece of work that were given as options.
+
+    Raises:
+        MisuseError: The amount is no number, or a measure stands alone.
+    """
+    fields = {name: given[name] for name in ("to", "probe", "amount", "measure", "by", "note") if given.get(name)}
+    if "amount" in fields:
+        fields["amount"] = fields["amount"].replace(",", ".")
+        if not _AMOUNT.fullmatch(fields["amount"]):
+            raise MisuseError(f"--amount: {given['amount']!r} is no number; write --amount 20 --measure L.")
+    return fields
+
+
+def work_words(settings: Settings, payload: Mapping[str, Any]) -> str:
+    """Return what a work payload says, to people."""
+    amount = f" {payload['amount']} {payload.get('measure', '')}".rstrip() if payload.get("amount") else ""
+    to = f" to {settings.place_name(payload['to'])}" if payload.get("to") else ""
+    probe = f" {payload['probe']}" if payload.get("probe") else ""
+    return f"{settings.place_name(payload['place'])} {payload['kind']}{probe}{amount}{to}"
+
+
+def reading_entry(settings: Settings, place: str, rest: tuple[str, ...], given: Mapping[str, Any], at: int) -> Entry:
+    """Return a temperature taken by hand at `at` (UTC ms); without a unit, the site's own is meant.
+
+    Raises:
+        MisuseError: It cannot be meant.
+    """
+    allow("reading", given, ("at", "by", "note"))
+    if place not in {**settings.piles, **settings.bins}:
+        right = near(place, [*settings.piles, *settings.bins])
+        raise MisuseError(ended(f'there is no pile or bin "{place}"; {right}'))
+    unit = _UNITS.get((rest[1] if len(rest) == 2 else settings.site.temperature_unit).lower())
+    try:
+        micro = to_micro(float(rest[0].replace(",", "."))) if len(rest) in (1, 2) else None
+    except ValueError:
+        micro = None
+    if micro is None or unit is None:
+        raise MisuseError("A hand reading is a number and a unit, such as `heaptender log reading p1 131 degF`.")
+    low, high = settings.probe_thresholds.gross_low_milli_c, settings.probe_thresholds.gross_high_milli_c
+    shown = f"{rest[0]} {'°F' if unit == '[degF]' else '°C'}"
+    if not low <= to_milli(micro, unit) <= high:
+        limits = [show_temperature(one, settings.site.temperature_unit) for one in (low, high)]
+        raise MisuseError(f"{shown} is not between {limits[0]} and {limits[1]}; is the unit the right one?")
+    # Who read it and what was remarked stand in the event beside its row.
+    told = {name: given[name] for name in ("by", "note") if given[name]}
+    payload = {"rows": [[at, hand_series(place), micro, unit]], "ahead": [], **told}
+    return Entry(EventKind.READINGS, payload, at, f"{settings.place_name(place)} {shown} by hand")
+
+
+def answer_entry(
+    configuration: Configuration, what: str, key: str, given: Mapping[str, Any], until: int | None, now: int
+) -> Entry:
+    """Return an answer to an alarm, given at `now` (UTC ms); `until` is the end of a put-off.
+
+    Raises:
+        MisuseError: There is no such alarm, or the answer means nothing in its present state.
+    """
+    answer = ANSWERS.get(what, Answer.SEEN)
+    allow(what, given, ("by", "until") if answer is Answer.PUT_OFF else ("by",))
+    payload: dict[str, Any] = {"alarm": key, "answer": answer.value, "by": given["by"] or ""}
+    if answer is Answer.PUT_OFF:
+        if until is None:
+            raise MisuseError('A put-off needs its end: --until "in 2 h".')
+        if until <= now:
+            raise MisuseError("--until lies in the past; a put-off ends later than now.")
+        payload["until"] = until
+    _check_alarm(configuration, key, answer)
+    return Entry(EventKind.ANSWER, payload, now, f"{key} {answer.value}")
+
+
+def _check_alarm(configuration: Configuration, key: str, answer: Answer) -> None:
+    from monitor.alarms import TOLD_AS, TRANSITIONS, Signal  # noqa: PLC0415 (only an answer needs to look)
+    from monitor.app.yard_view import yard_view  # noqa: PLC0415
+    from monitor.model.words import AlarmState  # noqa: PLC0415
+
+    with yard_view(configuration) as view:
+        alarms = view.engine.state.alarms
+    known = [name for name, record in alarms.items() if record.state is not AlarmState.NORMAL]
+    if key not in alarms:
+        right = near(key, known) if known else "no alarm is open"
+        raise MisuseError(ended(f'there is no alarm "{key}"; {right}'))
+    state = alarms[key].state
+    if (state, Signal(answer.value)) not in TRANSITIONS:
+        told = TOLD_AS[state].removesuffix(" until")
+        raise MisuseError(f'the alarm "{key}" is {told}; "{answer.value}" says nothing about it now.')

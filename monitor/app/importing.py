@@ -1,0 +1,197 @@
+"""What an import takes in: rows of recordings, checked as a whole before anything is taken, then fed in helpings.
+
+Rules: a probe that is not configured refuses the whole import, since its rows would be lost without a word. A row that
+cannot be meant (a unit that is none of its probe's, a time before 2000 or ahead) is left out, counted and told; the others are
+taken. Of two rows with one key the first stays, in the order of files and lines. Work that was imported or logged before,
+word for word, is not entered again, even if it was taken back meanwhile.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from itertools import islice
+from pathlib import Path
+from typing import TypeVar
+
+from monitor.app.asking import asking
+from monitor.app.refusals import ended, near, refusal
+from monitor.app.work_log import work_log
+from monitor.codec import units_of
+from monitor.configuration import Configuration
+from monitor.journal import journal_path, open_reader
+from monitor.model.errors import MisuseError
+from monitor.model.events import EventKind
+from monitor.model.readings import is_hand
+from monitor.model.settings import Settings
+from monitor.model.times import YEAR_2000_MS, show_time
+from monitor.model.units import UNITS_OF, Quantity
+from monitor.model.work import Work
+from monitor.recordings import Kind, Problems, ReadingRow, read_work, sniff, stream_readings, work_payload
+
+HELPING = 20_000
+"""Readings in one event: big enough that the journal is quick, small enough that others are answered in between."""
+WORK_HELPING = 500
+ANSWER_S = 120.0
+SHOWN = 10
+
+_T = TypeVar("_T")
+_Row = tuple[int, str, int, str]
+
+
+@dataclass(slots=True)
+class Brought:
+    """What the files hold that can be taken in, and what was wrong with the rest."""
+
+    rows: list[_Row] = field(default_factory=list)
+    work: list[Work] = field(default_factory=list)
+    sentences: list[str] = field(default_factory=list)
+    wrong: int = 0
+
+    def is_wrong(self, sentences: Iterable[str], count: int) -> None:
+        """Count rows that were wrong; the first sentences are kept."""
+        self.wrong += count
+        self.sentences += islice(sentences, max(0, SHOWN - len(self.sentences)))
+
+
+@dataclass(slots=True)
+class Imported:
+    """What became of it: readings that were new, there already, or there with another value; work likewise."""
+
+    new: int = 0
+    repeated: int = 0
+    conflicts: int = 0
+    work: int = 0
+    work_repeated: int = 0
+
+
+def read_files(
+    configuration: Configuration, files: Sequence[Path], work_files: Sequence[Path], now: int, show: Callable[[int], None]
+) -> Brought:  # fmt: skip
+    """Read and check recordings; `show` is told how many rows were read.
+
+    Raises:
+        MisuseError: A file is no recording, or names a probe or a place that is not configured.
+        UnavailableError: A file cannot be read.
+    """
+    brought = Brought()
+    unknown: dict[str, Path] = {}
+    for path in (*files, *work_files):
+        kind = sniff(path, Problems())
+        if kind is Kind.WORK:
+            logged, problems = read_work(path)
+            brought.work += logged
+        elif kind is Kind.READINGS and path not in work_files:
+            problems = Problems()
+            rows = _fitting(configuration.settings, path, stream_readings(path, problems), now, brought, unknown)
+            for number, row in enumerate(rows):
+                brought.rows.append(row)
+                if number % 10_000 == 0:
+                    show(len(brought.rows))
+        else:
+            wanted = "a work log" if path in work_files else "a recording of readings or work"
+            raise MisuseError(f"{path} is not {wanted}; that would be a CSV file with a header.")
+        brought.is_wrong(problems.sentences(), len(problems))
+    _refuse_unknown(configuration, unknown)
+    for one in brought.work:
+        wrong = refusal(EventKind.WORK, work_payload(one), configuration.settings)
+        if wrong:
+            raise MisuseError(
+                f"The work log, {one.kind.value} of {show_time(one.time)}: {ended(wrong)} Nothing was taken in."
+            )
+    brought.rows.sort(key=lambda row: row[:2])
+    brought.work.sort(key=lambda one: one.time)
+    return brought
+
+
+def take_in(configuration: Configuration, brought: Brought, show: Callable[[int, int], None]) -> Imported:
+    """Have it taken in and return what became of it; `show` is told how many of how many readings.
+
+    Raises:
+        MisuseError: It is refused.
+        UnavailableError: It could not be done; what was taken in until then stays, and is not taken twice next time.
+    """
+    found = Imported()
+    new_work = _new_work(configuration, brought.work)
+    found.work, found.work_repeated = len(new_work), len(brought.work) - len(new_work)
+    done, total = 0, len(brought.rows)
+    with asking(configuration, answer_s=ANSWER_S) as session:
+        for entries in _helpings(new_work, WORK_HELPING):
+            session.ask(EventKind.IMPORTED, {"work": [work_payload(one) for one in entries]})
+        for rows in _helpings(brought.rows, HELPING):
+            taken = session.ask(EventKind.IMPORTED, {"rows": [list(row) for row in rows]})
+            found.new += taken.new
+            found.repeated += taken.repeated
+            found.conflicts += taken.conflicts
+            done += len(rows)
+            show(done, total)
+    return found
+
+
+def _fitting(
+    settings: Settings, path: Path, rows: Iterator[ReadingRow], now: int, brought: Brought, unknown: dict[str, Path]
+) -> Iterator[_Row]:  # fmt: skip
+    """Yield the rows that can be meant; the others are counted, and unknown probes noted."""
+    ahead = now + settings.probe_thresholds.ahead_ms
+    known: dict[str, tuple[Quantity, tuple[str, ...]] | None] = {}
+    for row in rows:
+        probe = row.probe
+        if probe not in known:
+            known[probe] = _measures(settings, probe)
+        measures = known[probe]
+        if measures is None:
+            unknown.setdefault(probe, path)
+            continue
+        quantity, allowed = measures
+        if row.quantity is not quantity:
+            brought.is_wrong([f"{path}: {probe} measures {quantity}, not {row.quantity}"], 1)
+        elif row.unit not in allowed:
+            brought.is_wrong([f"{path}: {probe} sends {' or '.join(allowed)}, not {row.unit}"], 1)
+        elif row.time < YEAR_2000_MS:
+            brought.is_wrong([f"{path}: {probe} at {show_time(row.time)} is before the year 2000"], 1)
+        elif row.time > ahead:
+            brought.is_wrong([f"{path}: {probe} at {show_time(row.time)} has not come yet"], 1)
+        else:
+            yield row.time, probe, row.micro, row.unit
+
+
+def _measures(settings: Settings, probe: str) -> tuple[Quantity, tuple[str, ...]] | None:
+    """Return what a series measures and the units it may have, or None where there is no such probe."""
+    if refusal(EventKind.IMPORTED, {"rows": [[0, probe, 0, ""]]}, settings):
+        return None
+    if is_hand(probe):
+        return Quantity.TEMPERATURE, UNITS_OF[Quantity.TEMPERATURE]
+    return settings.probes[probe].quantity, units_of(settings.probes[probe])
+
+
+def _refuse_unknown(configuration: Configuration, unknown: dict[str, Path]) -> None:
+    if not unknown:
+        return
+    name, path = next(iter(unknown.items()))
+    others = f" (and {len(unknown) - 1} more)" if len(unknown) > 1 else ""
+    meant = near(name, configuration.settings.probes)
+    raise MisuseError(
+        f'{path} names a probe "{name}"{others} that is not in {configuration.source}; '
+        f"{ended(meant)} Nothing was taken in."
+    )
+
+
+def _new_work(configuration: Configuration, work: list[Work]) -> list[Work]:
+    known: set[tuple[object, ...]] = set()
+    if work and journal_path(configuration.data).exists():
+        with open_reader(configuration.data) as store:
+            known = {_key(one.logged) for one in work_log(store)}
+    found = []
+    for one in work:
+        if _key(one) not in known:
+            known.add(_key(one))
+            found.append(one)
+    return found
+
+
+def _key(work: Work) -> tuple[object, ...]:
+    return (work.time, work.place, work.kind, work.to, work.batch, work.probe, work.amount, work.measure, work.by,
+            work.note)  # fmt: skip
+
+
+def _helpings(items: Sequence[_T], size: int) -> Iterator[Sequence[_T]]:
+    for begin in range(0, len(items), size):
+        yield items[begin : begin + size]

@@ -1,0 +1,86 @@
+"""The readings of the journal as rows of a recording: every one that is kept, with when it came and how it was flagged.
+
+Rules: of a place are the readings that a probe gave while it was there, as probes were carried; a reading taken by hand is of
+its own place. A probe that is gone from the configuration keeps the quantity that its unit tells.
+"""
+
+from collections.abc import Callable, Iterator
+
+from monitor.configuration import Configuration
+from monitor.journal import Store
+from monitor.model.flags import Flag
+from monitor.model.readings import hand_series
+from monitor.model.times import DAY_MS
+from monitor.model.units import UNITS_OF, Quantity
+from monitor.recordings import ReadingRow
+
+_Key = tuple[str, int]
+
+
+def reading_rows(
+    store: Store, configuration: Configuration, place: str | None, first: int, last: int
+) -> Iterator[ReadingRow]:  # fmt: skip
+    """Yield the rows with first <= time <= last (UTC ms), ordered by (time, probe), of a place or of all."""
+    probes = configuration.settings.probes
+    names = store.probes()
+    there: Callable[[str, int], bool] = lambda probe, time: True  # noqa: ARG005, E731 (all are wanted)
+    if place is not None:
+        names, there = _of_place(configuration, names, place)
+    day: int | None = None
+    at: dict[_Key, int] = {}
+    flags: dict[_Key, Flag] = {}
+    for reading in store.readings(names, first, last):
+        if not there(reading.probe, reading.time):
+            continue
+        if reading.time // DAY_MS != day:
+            # By the day, so that a record of years needs no more memory than one of a week.
+            day = reading.time // DAY_MS
+            at, flags = _arrived(store, names, day * DAY_MS, (day + 1) * DAY_MS - 1)
+        key = (reading.probe, reading.time)
+        known = probes.get(reading.probe)
+        yield ReadingRow(
+            time=reading.time,
+            probe=reading.probe,
+            quantity=known.quantity if known is not None else _quantity_of(reading.unit),
+            micro=reading.micro,
+            unit=reading.unit,
+            received=at.get(key),
+            quality=flags.get(key, Flag.PASS),
+        )
+
+
+def _of_place(
+    configuration: Configuration, names: list[str], place: str
+) -> tuple[list[str], Callable[[str, int], bool]]:
+    """Return the series that ever were at a place, and whether one was there at an instant."""
+    from monitor.app.yard_view import yard_view  # noqa: PLC0415 (only where a place is asked for)
+
+    with yard_view(configuration) as view:
+        carried, probes = view.engine.state.carried, view.engine.state.settings.probes
+    by_hand = hand_series(place)
+
+    def there(probe: str, time: int) -> bool:
+        if probe == by_hand:
+            return True
+        for one in reversed(carried):
+            if one.probe == probe and one.time <= time:
+                return one.place == place
+        return probe in probes and probes[probe].place == place
+
+    wanted = {by_hand, *(one.probe for one in carried if one.place == place)}
+    wanted |= {name for name, probe in probes.items() if probe.place == place}
+    return [name for name in names if name in wanted], there
+
+
+def _quantity_of(unit: str) -> Quantity:
+    return next((quantity for quantity, units in UNITS_OF.items() if unit in units), Quantity.TEMPERATURE)
+
+
+def _arrived(store: Store, names: list[str], first: int, last: int) -> tuple[dict[_Key, int], dict[_Key, Flag]]:
+    at: dict[_Key, int] = {}
+    flags: dict[_Key, Flag] = {}
+    for name in names:
+        for series in store.columns(name, first, last):
+            at.update(zip(((name, int(time)) for time in series.time), series.at.tolist(), strict=True))
+        flags.update({(name, kept.time): kept.flag for kept in store.flags(name, first, last)})
+    return at, flags
