@@ -59,11 +59,15 @@ def _words(brought: Brought, imported: Imported) -> str:
     if imported.repeated or imported.work_repeated:
         parts.append(f"There already: {_count(imported.repeated, imported.work_repeated)}.")
     if imported.conflicts:
-        parts.append(f"There with another value, which stays: {imported.conflicts} readings.")
+        parts.append(f"There with another value, which stays: {_readings(imported.conflicts)}.")
     if brought.wrong:
-        parts.append(f"Wrong and left out: {brought.wrong} rows.")
+        parts.append(f"Wrong and left out: {brought.wrong} {'row' if brought.wrong == 1 else 'rows'}.")
     return " ".join(parts)
 
 
 def _count(readings: int, work: int) -> str:
-    return f"{readings} readings and {work} pieces of work"
+    return f"{_readings(readings)} and {work} {'piece' if work == 1 else 'pieces'} of work"
+
+
+def _readings(count: int) -> str:
+    return f"{count} {'reading' if count == 1 else 'readings'}"
