@@ -1,0 +1,71 @@
+"""Pictures as SVG text: plain values in, one picture out; the same on the page, in the certificate and in a report.
+
+Rules: no colours in a picture but by mark (`ink`), all text made harmless (`lettering`), the same numbers always give
+the same text. Pictures that thin readings load numpy when they are first asked for.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from monitor.drawing.bin_picture import bin_section
+from monitor.drawing.choice_plot import Choice, ChoiceRole, Choices, choices
+from monitor.drawing.ink import MEANINGS, Ink, Mark, Meaning, inline, stylesheet
+from monitor.drawing.pile_picture import pile_section
+from monitor.drawing.places import BinProbe, BinSection, PileProbe, PileSection, PileShape, ProbeState
+from monitor.drawing.plot import Comfort, Limit, Line, LineKind, Note, NoteKind, OverTime, Turning
+from monitor.drawing.scales import Unit
+from monitor.drawing.time_strip import Band, BandLook, Message, MessageLook, Strip, StripRow, Trouble, strip
+
+if TYPE_CHECKING:
+    from monitor.drawing.time_plot import over_time
+    from monitor.drawing.time_trace import Trace, trace
+
+__all__ = [
+    "MEANINGS",
+    "Band",
+    "BandLook",
+    "BinProbe",
+    "BinSection",
+    "Choice",
+    "ChoiceRole",
+    "Choices",
+    "Comfort",
+    "Ink",
+    "Limit",
+    "Line",
+    "LineKind",
+    "Mark",
+    "Meaning",
+    "Message",
+    "MessageLook",
+    "Note",
+    "NoteKind",
+    "OverTime",
+    "PileProbe",
+    "PileSection",
+    "PileShape",
+    "ProbeState",
+    "Strip",
+    "StripRow",
+    "Trace",
+    "Trouble",
+    "Turning",
+    "Unit",
+    "bin_section",
+    "choices",
+    "inline",
+    "over_time",
+    "pile_section",
+    "strip",
+    "stylesheet",
+    "trace",
+]
+
+_LOADED_LATE = {"over_time": "time_plot", "Trace": "time_trace", "trace": "time_trace"}
+
+
+def __getattr__(name: str) -> Any:
+    """Load a picture that needs numpy when it is first asked for."""
+    if name in _LOADED_LATE:
+        return getattr(import_module(f"monitor.drawing.{_LOADED_LATE[name]}"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -1,0 +1,233 @@
+"""The choice among settings that were tried: needless messages across, warning time up, troubles caught as size.
+
+Rules this module keeps:
+
+1. Better is up and to the left, and the axes say so. The sets that no other beats are joined.
+2. Size and filling tell how many troubles a set caught; today's is a square, the chosen one a ring with a dot, both
+   named. A set that caught nothing stands in a row of its own below the plot.
+3. A thousand sets draw in a few tens of kilobytes: those that fall on the same spot are drawn once.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from monitor.drawing.clearing import Clearing, Place
+from monitor.drawing.ink import Ink, Mark
+from monitor.drawing.lettering import clean, width_of
+from monitor.drawing.scales import Scale, say_tick, ticks
+from monitor.drawing.sheet import FONT_SIZE, Sheet, number, polyline
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, show_duration
+
+
+class ChoiceRole(StrEnum):
+    """What a set of settings is: one that was tried, today's, or the chosen one."""
+
+    TRIED = "tried"
+    TODAY = "today"
+    CHOSEN = "chosen"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """One set of settings and how it did.
+
+    Attributes:
+        needless_milli: Needless messages in a week or month, thousandths.
+        warning_ms: Median warning time before a trouble; negative after it began; None if none was caught.
+        caught: Troubles caught.
+        troubles: Troubles there were.
+        label: Written beside it.
+        unbeaten: Whether no other set beats it.
+        role: What it is.
+    """
+
+    needless_milli: int
+    warning_ms: int | None
+    caught: int
+    troubles: int
+    label: str = ""
+    unbeaten: bool = False
+    role: ChoiceRole = ChoiceRole.TRIED
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choices:
+    """The sets that were tried; `per` is the stretch that needless messages are counted in, such as `week`."""
+
+    points: tuple[Choice, ...]
+    per: str = "week"
+    title: str = ""
+    words: str = ""
+    width: int = 720
+    height: int = 420
+
+
+@dataclass(frozen=True, slots=True)
+class _Plot:
+    x: Scale
+    y: Scale
+    none_at: float
+
+    def place(self, point: Choice) -> tuple[float, float]:
+        """Return where a set is drawn."""
+        y = self.none_at if point.warning_ms is None else self.y.place(point.warning_ms)
+        return self.x.place(point.needless_milli / 1000), y
+
+
+def choices(picture: Choices, ink: Ink = Ink.SCREEN) -> str:
+    """Return the plot of the choice as SVG text."""
+    sheet = Sheet(
+        picture.width,
+        picture.height,
+        picture.title or "The choice among settings",
+        picture.words or say_choices(picture),
+    )
+    plot = _plot(picture)
+    _draw_axes(sheet, picture, plot)
+    clearing = Clearing()
+    unbeaten = sorted(plot.place(p) for p in picture.points if p.unbeaten and p.warning_ms is not None)
+    sheet.path(Mark.UNBEATEN, polyline(unbeaten))
+    clearing.mark_line(unbeaten)
+    _draw_tried(sheet, plot, picture.points, clearing)
+    for point in picture.points:
+        if point.unbeaten and point.role is ChoiceRole.TRIED:
+            sheet.circle(Mark.UNBEATEN_DOT, *plot.place(point), _radius(point) + 1)
+    for point in picture.points:
+        x, y = plot.place(point)
+        if point.role is ChoiceRole.TODAY:
+            sheet.rect(Mark.TODAY, x - 6, y - 6, 12, 12)
+        elif point.role is ChoiceRole.CHOSEN:
+            sheet.circle(Mark.CHOSEN, x, y, 8)
+            sheet.circle(Mark.TIP, x, y, 3)
+    named = [point for point in picture.points if point.label or point.role is not ChoiceRole.TRIED]
+    for point in sorted(named, key=lambda point: point.role is ChoiceRole.TRIED)[:14]:
+        _name(sheet, picture, plot, point, clearing)
+    return sheet.render(ink)
+
+
+def _plot(picture: Choices) -> _Plot:
+    needless = [point.needless_milli / 1000 for point in picture.points]
+    warned = [point.warning_ms for point in picture.points if point.warning_ms is not None]
+    none = len(warned) < len(picture.points)
+    low, high = min([0, *warned]), max([HOUR_MS, *warned])
+    spare = (high - low) * 0.08
+    bottom = picture.height - 44.0 - (26 if none else 0)
+    right = max([1.0, *needless]) * 1.05
+    return _Plot(
+        Scale(0, right, 58, picture.width - 14),
+        Scale(low - (spare if low < 0 else 0), high + spare, bottom, 30),
+        picture.height - 54.0,
+    )
+
+
+def _step_ms(span: float) -> int:
+    steps = (
+        5 * MINUTE_MS,
+        15 * MINUTE_MS,
+        30 * MINUTE_MS,
+        HOUR_MS,
+        2 * HOUR_MS,
+        3 * HOUR_MS,
+        6 * HOUR_MS,
+        12 * HOUR_MS,
+    )
+    step = next((step for step in (*steps, DAY_MS, 2 * DAY_MS, 7 * DAY_MS) if span / step <= 7), 0)
+    return step or int(span / 7 // DAY_MS + 1) * DAY_MS
+
+
+def _draw_axes(sheet: Sheet, picture: Choices, plot: _Plot) -> None:
+    x, y = plot.x, plot.y
+    step = _step_ms(y.high - y.low)
+    for at in range(int(-(-y.low // step)) * step, int(y.high) + 1, step):
+        sheet.line(Mark.RULE, x.at_low, y.place(at), x.at_high, y.place(at))
+        sheet.text(Mark.SMALL, x.at_low - 6, y.place(at) + 4, "0" if at == 0 else show_duration(at), "end")
+    if y.low < 0:
+        sheet.line(Mark.LIMIT, x.at_low, y.place(0), x.at_high, y.place(0))
+        sheet.text(Mark.SMALL, x.at_high, y.place(0) + 13, "after the trouble began", "end", ground=True)
+    sheet.line(Mark.AXIS, x.at_low, y.at_high, x.at_low, y.at_low)
+    floor = picture.height - 40.0
+    if plot.none_at > y.at_low:
+        sheet.text(Mark.SMALL, x.at_low - 6, plot.none_at + 4, "none", "end")
+    sheet.line(Mark.AXIS, x.at_low, floor, x.at_high, floor)
+    for value in ticks(x.low, x.high, max(3, int((x.at_high - x.at_low) // 60))):
+        sheet.line(Mark.AXIS, x.place(value), floor, x.place(value), floor + 5)
+        sheet.text(Mark.SMALL, x.place(value), floor + 16, say_tick(value), "middle")
+    sheet.text(Mark.SMALL, x.at_high, picture.height - 8, f"needless messages a {picture.per}: fewer is better", "end")
+    sheet.text(Mark.SMALL, 4, 14, "warning before the trouble: longer is better")
+
+
+def _share(point: Choice) -> float:
+    return point.caught / point.troubles if point.troubles else 0.0
+
+
+def _radius(point: Choice) -> float:
+    return 1.8 + 2.4 * _share(point)
+
+
+def _draw_tried(sheet: Sheet, plot: _Plot, points: Sequence[Choice], clearing: Clearing) -> None:
+    """Draw the sets that were merely tried: filled if they caught every trouble, else rings that shrink with the share."""
+    seen: set[tuple[int, int, int]] = set()
+    grain = 1 if len(points) <= 400 else 3
+    data: dict[Mark, list[str]] = {Mark.TRIED: [], Mark.TRIED_FULL: []}
+    for point in points:
+        x, y = plot.place(point)
+        clearing.mark_line([(x - 3, y), (x + 3, y)])
+        spot = (round(x / grain) * grain, round(y / grain) * grain, round(_share(point) * 5))
+        if point.role is not ChoiceRole.TRIED or point.unbeaten or spot in seen:
+            continue
+        seen.add(spot)
+        full = point.troubles > 0 and point.caught >= point.troubles
+        r, wide = number(_radius(point)), number(2 * _radius(point))
+        ring = f"M{number(spot[0] - _radius(point))} {spot[1]}a{r} {r} 0 1 0 {wide} 0a{r} {r} 0 1 0 -{wide} 0Z"
+        data[Mark.TRIED_FULL if full else Mark.TRIED].append(ring)
+    for mark, rings in data.items():
+        sheet.path(mark, "".join(rings))
+
+
+def _name(sheet: Sheet, picture: Choices, plot: _Plot, point: Choice, clearing: Clearing) -> None:
+    role = {ChoiceRole.TODAY: "today's", ChoiceRole.CHOSEN: "chosen", ChoiceRole.TRIED: ""}[point.role]
+    words = clean(": ".join(part for part in (role, point.label) if part), 60)
+    mark = Mark.TEXT if role else Mark.SMALL
+    size, (x, y) = FONT_SIZE[mark], plot.place(point)
+    wide = width_of(words, size)
+    offered = [
+        Place(x + 12, y + 4), Place(x - 12, y + 4, "end"), Place(x, y - 13, "middle"), Place(x, y + 22, "middle"),
+        Place(x + 12, y - 12), Place(x + 12, y + 20), Place(x - 12, y - 12, "end"), Place(x - 12, y + 20, "end"),
+        *(Place(x + aside, y + down) for down in (-22, -38, -56, 32, 48, 64) for aside in (-8, 16)),
+    ]  # fmt: skip
+    fitting = [place for place in offered if _fits(place, wide, picture)] or [Place(picture.width - 6, y - 13, "end")]
+    place = clearing.take(fitting, words, size)
+    if abs(place.y - y) > 24:
+        sheet.line(
+            Mark.LEADER, x, y - 8 if place.y < y else y + 8, place.x + 6, place.y + (3 if place.y < y else -size)
+        )
+    sheet.text(mark, place.x, place.y, words, place.anchor, ground=True)
+
+
+def _fits(place: Place, wide: float, picture: Choices) -> bool:
+    left = place.x - {"start": 0.0, "middle": wide / 2, "end": wide}[place.anchor]
+    return left > 60 and left + wide < picture.width - 4 and 24 < place.y < picture.height - 42
+
+
+def say_choices(picture: Choices) -> str:
+    """Return in sentences what the plot of the choice shows."""
+    said = [f"{len(picture.points)} sets of settings were tried."]
+    for point in picture.points:
+        if point.role is not ChoiceRole.TRIED:
+            name = "Today's settings" if point.role is ChoiceRole.TODAY else "The chosen settings"
+            said.append(f"{name}: {_say_choice(point, picture.per)}.")
+    unbeaten = sum(point.unbeaten for point in picture.points)
+    if unbeaten:
+        said.append(f"{unbeaten} of them no other beats.")
+    return " ".join(said)
+
+
+def _say_choice(point: Choice, per: str) -> str:
+    if point.warning_ms is None:
+        warned = "none in time"
+    else:
+        warned = show_duration(abs(point.warning_ms)) + (" before" if point.warning_ms >= 0 else " after it began")
+    needless = f"{point.needless_milli / 1000:.3g}"
+    messages = "message" if needless == "1" else "messages"
+    return f"caught {point.caught} of {point.troubles}, {warned}, {needless} needless {messages} a {per}"

@@ -1,0 +1,120 @@
+"""The frame of a plot over time: where it lies on the sheet, and its axes.
+
+Rules this module keeps:
+
+1. Time is straight in x and the shown value straight in y; both scales stand as `data-` attributes on the picture, so a
+   small script can tell the value under a finger.
+2. Everything that is drawn fits the frame: values set the range of the axis, with the limits and bands beside them.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from monitor.drawing.ink import Mark
+from monitor.drawing.lettering import width_of
+from monitor.drawing.scales import Scale, Unit, say_tick, ticks
+from monitor.drawing.sheet import FONT_SIZE, Sheet, number
+from monitor.drawing.time_ticks import Tick, fitting
+
+_SMALL = FONT_SIZE[Mark.SMALL]
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """The drawn rectangle of a plot: `x` takes UTC ms, `y` the shown value; `unit` says in what."""
+
+    x: Scale
+    y: Scale
+    unit: Unit
+
+    @property
+    def left(self) -> float:
+        """The left edge, units."""
+        return self.x.at_low
+
+    @property
+    def right(self) -> float:
+        """The right edge, units."""
+        return self.x.at_high
+
+    @property
+    def top(self) -> float:
+        """The upper edge, units."""
+        return self.y.at_high
+
+    @property
+    def bottom(self) -> float:
+        """The lower edge, units."""
+        return self.y.at_low
+
+    def height_of(self, milli: float) -> float:
+        """Return where thousandths of °C or percent fall, no further out than the frame."""
+        return self.y.within(self.unit.shown(milli))
+
+    def data(self, zone: str) -> dict[str, str]:
+        """Return the two scales as `data-` attributes."""
+        return {
+            "t0": str(int(self.x.low)),
+            "t1": str(int(self.x.high)),
+            "x0": number(self.left),
+            "x1": number(self.right),
+            "v0": f"{self.y.low:.3f}",
+            "v1": f"{self.y.high:.3f}",
+            "y0": number(self.bottom),
+            "y1": number(self.top),
+            "unit": self.unit.sign,
+            "zone": zone,
+        }
+
+
+def value_ticks(low: float, high: float, height: float) -> list[float]:
+    """Return the ticks of a value axis so many units high."""
+    return ticks(low, high, max(2, int(height // 34)))
+
+
+def tick_width(values: Sequence[float]) -> float:
+    """Return how much room the numbers of a value axis take, units."""
+    return max((width_of(say_tick(value), _SMALL) for value in values), default=0)
+
+
+def draw_value_axis(sheet: Sheet, frame: Frame) -> None:
+    """Draw the value axis on the left, with faint lines across."""
+    for value in value_ticks(frame.y.low, frame.y.high, frame.bottom - frame.top):
+        y = frame.y.place(value)
+        sheet.line(Mark.RULE, frame.left, y, frame.right, y)
+        sheet.text(Mark.SMALL, frame.left - 5, y + 4, say_tick(value), "end")
+    sheet.text(Mark.SMALL, frame.left - 5, frame.top - 7, frame.unit.sign, "end")
+
+
+def draw_second_axis(sheet: Sheet, frame: Frame) -> None:
+    """Draw the other unit's axis on the right; nothing for percent."""
+    height = frame.bottom - frame.top
+    other = frame.unit.other
+    if other is None:
+        return
+    low, high = (other.shown(frame.unit.milli(value)) for value in (frame.y.low, frame.y.high))
+    for value in value_ticks(low, high, height):
+        y = frame.y.place(frame.unit.shown(other.milli(value)))
+        sheet.line(Mark.AXIS, frame.right, y, frame.right + 3, y)
+        sheet.text(Mark.SMALL, frame.right + 6, y + 4, say_tick(value), ground=True)
+    sheet.text(Mark.SMALL, frame.right + 6, frame.top - 7, other.sign)
+
+
+def draw_time_axis(sheet: Sheet, scale: Scale, y: float, ticks: Sequence[Tick]) -> None:
+    """Draw a time axis at height y: ticks, their words, and below those what they belong to."""
+    sheet.line(Mark.AXIS, scale.at_low, y, scale.at_high, y)
+    places = [scale.place(tick.at) for tick in ticks]
+    for x, words in zip(places, fitting(ticks, places, _SMALL), strict=True):
+        sheet.line(Mark.AXIS, x, y, x, y + (5 if words else 3))
+        half = width_of(words, _SMALL) / 2 + 1
+        sheet.text(Mark.SMALL, min(max(x, half), sheet.width - half), y + 16, words, "middle")
+    belongs = [(x, tick.belongs) for x, tick in zip(places, ticks, strict=True) if tick.belongs]
+    free = float("-inf")
+    for index, (at, words) in enumerate(belongs):
+        # The first says what the whole axis belongs to, so it gives way to the second only by being left out.
+        half = width_of(words, _SMALL) / 2
+        x = max(at, half + 2)
+        crowded = index == 0 and len(belongs) > 1 and x + half + 8 > belongs[1][0] - half
+        if x - half >= free and not crowded:
+            sheet.text(Mark.SMALL, x, y + 29, words, "middle")
+            free = x + half + 8

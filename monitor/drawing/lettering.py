@@ -1,0 +1,108 @@
+"""Text on a drawing: made harmless, measured roughly, shortened, and spread so that labels do not overlap.
+
+Rules this module keeps:
+
+1. Any text may be hostile. Characters that XML forbids, control characters and those that turn the writing direction
+   are dropped; white space is one space; more than two combining marks in a row are cut.
+2. No font is at hand, so widths are estimates, on the generous side, from classes of characters.
+"""
+
+import unicodedata
+from collections.abc import Sequence
+from html import escape
+
+MARK_LIMIT = 400
+"""Characters kept of any text; nobody reads more on a drawing."""
+
+_TURNS = frozenset("\u061c\u200b\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2060\u2066\u2067\u2068\u2069\ufeff")
+_NARROW = frozenset("iljtfrI.,:;'|!()[]°-·’ ")
+_WIDE = frozenset("mwMW%@&—…")
+
+
+def clean(text: str, limit: int = MARK_LIMIT) -> str:
+    """Return text fit to stand in a drawing: one line, no control or direction characters, at most `limit` long."""
+    kept: list[str] = []
+    stacked = 0
+    for char in text[: 8 * limit]:  # a name of a megabyte is looked at no further than it could matter
+        if char.isspace():
+            kept.append(" ")
+            stacked = 0
+            continue
+        kind = unicodedata.category(char)
+        if char in _TURNS or kind in ("Cc", "Cs", "Cn", "Co", "Zl", "Zp"):
+            continue
+        stacked = stacked + 1 if kind in ("Mn", "Me") else 0
+        if stacked <= 2:
+            kept.append(char)
+    cleaned = " ".join("".join(kept).split())
+    return cleaned if len(cleaned) <= limit else cleaned[: limit - 1] + "…"
+
+
+def escaped(text: str, limit: int = MARK_LIMIT) -> str:
+    """Return text, cleaned, to stand between tags or in a quoted attribute."""
+    return escape(clean(text, limit), quote=True)
+
+
+def width_of(text: str, size: float = 12) -> float:
+    """Return about how wide text is at a font size, both in units."""
+    return sum(map(_em, text)) * size
+
+
+def _em(char: str) -> float:
+    if char in _NARROW:
+        return 0.3
+    if char in _WIDE:
+        return 0.9
+    if char.isdigit():
+        return 0.56
+    if char.isascii():
+        return 0.67 if char.isupper() else 0.51
+    if unicodedata.category(char) in ("Mn", "Me", "Cf"):
+        return 0.0
+    return 1.05 if unicodedata.east_asian_width(char) in "WF" else 0.68
+
+
+def shorten(text: str, width: float, size: float = 12) -> str:
+    """Return text, cleaned, cut with an ellipsis to about `width` units; "" where not even one letter fits."""
+    text = clean(text)
+    if width_of(text, size) <= width:
+        return text
+    room = width - width_of("…", size)
+    used = 0.0
+    for count, char in enumerate(text):
+        used += _em(char) * size
+        if used > room:
+            return text[:count].rstrip() + "…" if count else ""
+    return text
+
+
+def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
+    """Return places for labels, near those wanted, at least `gap` apart and within low..high.
+
+    The order of the wanted places is kept. Where they cannot all fit, they are spaced evenly and closer.
+    """
+    count = len(wanted)
+    if not count:
+        return []
+    gap = min(gap, (high - low) / (count - 1)) if count > 1 else gap
+    order = sorted(range(count), key=lambda index: (wanted[index], index))
+    # Blocks of labels pushed together, each centred on the mean of what its members wanted.
+    blocks: list[list[float]] = []  # [sum of (wanted - offset), members]
+    for index in order:
+        blocks.append([min(max(wanted[index], low), high), 1])
+        while len(blocks) > 1:
+            (total_a, size_a), (total_b, size_b) = blocks[-2], blocks[-1]
+            if _start(total_a, size_a, gap, low, high) + gap * size_a <= _start(total_b, size_b, gap, low, high):
+                break
+            blocks[-2:] = [[total_a + total_b - gap * size_a * size_b, size_a + size_b]]
+    placed = [0.0] * count
+    ranks = iter(order)
+    for total, size in blocks:
+        start = _start(total, size, gap, low, high)
+        for step in range(int(size)):
+            placed[next(ranks)] = start + gap * step
+    return placed
+
+
+def _start(total: float, size: float, gap: float, low: float, high: float) -> float:
+    return max(low, min(total / size, high - gap * (size - 1)))

@@ -1,0 +1,158 @@
+"""What stands in a section: probes and how they are, plain values that whoever asks for a picture puts together."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from monitor.drawing.plot import Limit
+from monitor.drawing.scales import Unit
+from monitor.model.units import Quantity
+from monitor.model.words import Method
+
+
+class ProbeState(StrEnum):
+    """How a probe is; only a live one says anything of the heat about it."""
+
+    LIVE = "live"
+    SILENT = "silent"
+    OUT = "out"
+    BROKEN = "broken"
+
+
+class PileShape(StrEnum):
+    """How a pile is drawn."""
+
+    MOUND = "mound"
+    WINDROW = "windrow"
+    STATIC = "static"
+    VESSEL = "vessel"
+
+    @staticmethod
+    def of(method: Method | None) -> "PileShape":
+        """Return the shape for a method; a mound where none is stated."""
+        if method is None:
+            return PileShape.MOUND
+        return {
+            Method.PASSIVE: PileShape.MOUND,
+            Method.TURNED: PileShape.WINDROW,
+            Method.STATIC: PileShape.STATIC,
+            Method.VESSEL: PileShape.VESSEL,
+        }[method]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PileProbe:
+    """A probe in a pile.
+
+    Attributes:
+        name: What people call it.
+        milli_c: Its newest value, thousandths of °C, or None.
+        depth_milli_m: Depth below the surface, millimetres, or None if not stated.
+        across_thousandths: Where between the left foot (0) and the right (1000); None spreads the probes evenly.
+        state: How it is.
+        words: What is said of a probe that is not live, such as `silent 3 h`; its state where "".
+    """
+
+    name: str
+    milli_c: int | None
+    depth_milli_m: int | None = None
+    across_thousandths: int | None = None
+    state: ProbeState = ProbeState.LIVE
+    words: str = ""
+
+    @property
+    def live(self) -> bool:
+        """Whether it has a value that counts."""
+        return self.state is ProbeState.LIVE and self.milli_c is not None
+
+    @property
+    def trouble(self) -> str:
+        """What is said of a probe that is not live; "" of one that is."""
+        if self.live:
+            return ""
+        return self.words or ("no value yet" if self.state is ProbeState.LIVE else self.state.value)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PileSection:
+    """A pile cut through.
+
+    Attributes:
+        shape: How it is drawn, by its method.
+        probes: Its probes.
+        unit: `degF` or `degC`; depths are inches beside °F and centimetres beside °C.
+        air_milli_c: The air, thousandths of °C, or None.
+        phase: Its phase in words, or "".
+        hold_milli_c: From this temperature on the heat is drawn crossed; None never.
+        size: Its size in words, or "".
+        height_milli_m: Its height, millimetres, to which depths are drawn; None takes what the probes need.
+        width_milli_m: Its width, millimetres, or None; said in words only.
+        title: What the picture is; "" makes it.
+        words: What is seen; "" makes it.
+        width: Size across, units.
+        height: Size down, units.
+    """
+
+    shape: PileShape
+    probes: tuple[PileProbe, ...]
+    unit: Unit
+    air_milli_c: int | None = None
+    phase: str = ""
+    hold_milli_c: int | None = None
+    size: str = ""
+    height_milli_m: int | None = None
+    width_milli_m: int | None = None
+    title: str = ""
+    words: str = ""
+    width: int = 360
+    height: int = 220
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BinProbe:
+    """A probe in a bin: temperature (thousandths of °C) or moisture (thousandths of a percent)."""
+
+    name: str
+    quantity: Quantity
+    milli: int | None
+    state: ProbeState = ProbeState.LIVE
+    words: str = ""
+
+    @property
+    def live(self) -> bool:
+        """Whether it has a value that counts."""
+        return self.state is ProbeState.LIVE and self.milli is not None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BinSection:
+    """A bin cut through, with heat and damp against their comfort bands.
+
+    Attributes:
+        unit: `degF` or `degC`.
+        condition: Its condition in words, such as `comfort, too wet`.
+        probes: Its probes.
+        heat_comfort: Comfort by temperature, thousandths of °C.
+        damp_comfort: Comfort by moisture, thousandths of a percent.
+        heat_limits: Limits to mark on the scale of heat.
+        damp_limits: Limits to mark on the scale of damp.
+        air_milli_c: The air, thousandths of °C, or None.
+        fed: When it was fed, in words, or "".
+        title: What the picture is; "" makes it.
+        words: What is seen; "" makes it.
+        width: Size across, units.
+        height: Size down, units.
+    """
+
+    unit: Unit
+    probes: tuple[BinProbe, ...]
+    condition: str = ""
+    heat_comfort: tuple[int, int] = (15_556, 26_667)
+    damp_comfort: tuple[int, int] = (60_000, 85_000)
+    heat_limits: tuple[Limit, ...] = ()
+    damp_limits: tuple[Limit, ...] = ()
+    air_milli_c: int | None = None
+    fed: str = ""
+    title: str = ""
+    words: str = ""
+    width: int = 360
+    height: int = 220

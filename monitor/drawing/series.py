@@ -1,0 +1,151 @@
+"""The lines of a plot, and their names at their ends.
+
+Rules this module keeps:
+
+1. Line style tells the lines apart, and the name stands at the end of its line: there is no legend.
+2. All the lines of a plot together keep to a fixed number of points, so the picture stays small however many there are.
+3. Names never overlap; where there are more than fit, those that count most stay (governing, hand, probes, air).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from monitor.drawing.clearing import Clearing, Place
+from monitor.drawing.frame import Frame
+from monitor.drawing.ink import DENSE, PROBE_MARKS, Mark
+from monitor.drawing.lettering import shorten, spread, width_of
+from monitor.drawing.plot import Line, LineKind
+from monitor.drawing.sheet import FONT_SIZE, Sheet, polyline
+from monitor.drawing.thinning import Thinned, thin, thin_again
+
+POINTS = 3_800
+"""Points of all lines together, about; 11 bytes each."""
+
+DENSE_FROM = 6
+"""How steep a line is on average before it is drawn in thinner ink; a choice of this project."""
+
+LABEL_GAP = 13
+"""Distance of two names, units."""
+
+_RANK = {LineKind.GOVERNING: 0, LineKind.BY_HAND: 1, LineKind.PROBE: 2, LineKind.AMBIENT: 3}
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A line as it is drawn: its mark, and its runs of (x, y); none if nothing of it is within the frame."""
+
+    line: Line
+    mark: Mark
+    runs: list[list[tuple[float, float]]]
+
+    @property
+    def end(self) -> tuple[float, float] | None:
+        """Where the line ends."""
+        return self.runs[-1][-1] if self.runs else None
+
+
+def marks_of(lines: Sequence[Line]) -> list[Mark]:
+    """Return the line style of each line; probes take turns."""
+    marks: list[Mark] = []
+    probes = 0
+    for line in lines:
+        if line.kind is LineKind.PROBE:
+            marks.append(PROBE_MARKS[probes % len(PROBE_MARKS)])
+            probes += 1
+        else:
+            one = {LineKind.GOVERNING: Mark.GOVERNING, LineKind.AMBIENT: Mark.AMBIENT, LineKind.BY_HAND: Mark.HAND}
+            marks.append(one[line.kind])
+    return marks
+
+
+def thin_all(lines: Sequence[Line], start: int, end: int, width: float) -> list[Thinned]:
+    """Return every line thinned so that all together keep to about `POINTS` points."""
+    columns = max(24, min(int(width), POINTS // 2 // max(len(lines), 1)))
+    thinned = [
+        thin(line.times, line.milli, start=start, end=end, columns=columns, max_gap_ms=line.max_gap_ms)
+        for line in lines
+    ]
+    # Many pauses make more points than two a column; half as many columns halve them.
+    while columns > 24 and sum(len(one.times) for one in thinned) > POINTS * 1.15:
+        columns //= 2
+        thinned = [thin_again(one, start=start, end=end, columns=columns) for one in thinned]
+    return thinned
+
+
+def place_all(lines: Sequence[Line], thinned: Sequence[Thinned], frame: Frame) -> list[Drawn]:
+    """Return every line as it is drawn within the frame."""
+    drawn: list[Drawn] = []
+    for line, mark, one in zip(lines, marks_of(lines), thinned, strict=True):
+        runs = [
+            [(frame.x.place(at), frame.height_of(milli)) for at, milli in zip(times, values, strict=True)]
+            for times, values in one.runs()
+        ]
+        drawn.append(Drawn(line, DENSE.get(mark, mark) if _is_dense(runs) else mark, runs))
+    return drawn
+
+
+def _is_dense(runs: Sequence[Sequence[tuple[float, float]]]) -> bool:
+    """Return whether a line goes up and down more than `DENSE_FROM` units for each unit that it goes along."""
+    along = sum(run[-1][0] - run[0][0] for run in runs)
+    up = sum(abs(b[1] - a[1]) for run in runs for a, b in pairwise(run))
+    return up > DENSE_FROM * max(along, 1)
+
+
+def draw_lines(sheet: Sheet, drawn: Sequence[Drawn]) -> None:
+    """Draw every line, the governing one last."""
+    for one in sorted(drawn, key=lambda one: -_RANK[one.line.kind]):
+        sheet.path(one.mark, "".join(map(_run, one.runs)), line=one.line.name)
+        if one.line.kind is LineKind.BY_HAND:
+            points = [point for run in one.runs for point in run]
+            for x, y in points[:: max(1, len(points) // 120)]:
+                sheet.circle(Mark.HAND_RING, x, y, 2.5)
+
+
+def _run(points: list[tuple[float, float]]) -> str:
+    if len(points) == 1:  # a reading alone would be no stroke at all
+        x, y = points[0]
+        points = [(x - 0.5, y), (x + 0.5, y)]
+    return polyline(points)
+
+
+def label_room(lines: Sequence[Line], most: float) -> float:
+    """Return how much room the names take beside the plot, units, at most `most`."""
+    return min(most, max((_label_width(line) for line in lines), default=0) + 16)
+
+
+def _label_width(line: Line) -> float:
+    return width_of(line.name[:80], FONT_SIZE[_label_mark(line)])
+
+
+def _label_mark(line: Line) -> Mark:
+    return Mark.STRONG if line.kind is LineKind.GOVERNING else Mark.TEXT
+
+
+def draw_names(
+    sheet: Sheet, drawn: Sequence[Drawn], frame: Frame, clearing: Clearing, edges: tuple[float, float]
+) -> None:
+    """Write each line's name at its end: between two edges beside the plot, or within it if the line ends early."""
+    left, right = edges
+    inside: list[tuple[Drawn, float, float]] = []
+    beside: list[tuple[Drawn, float, float]] = []
+    for one in sorted(drawn, key=lambda one: _RANK[one.line.kind]):
+        if one.end is not None:
+            (beside if one.end[0] > frame.right - 24 else inside).append((one, *one.end))
+    beside = beside[: max(1, int((frame.bottom - frame.top) // LABEL_GAP))]
+    heights = spread([y for _, _, y in beside], LABEL_GAP, frame.top + 4, frame.bottom - 2)
+    for (one, x, y), at in zip(beside, heights, strict=True):
+        sheet.path(Mark.LEADER, polyline([(x + 1, y), (left, at), (left + 4, at)]))
+        mark = _label_mark(one.line)
+        words = shorten(one.line.name, right - left - 6, FONT_SIZE[mark])
+        sheet.text(mark, left + 6, at + 4, words)
+    for one, x, y in inside[: max(1, int((frame.bottom - frame.top) // LABEL_GAP / 2))]:
+        mark = _label_mark(one.line)
+        size = FONT_SIZE[mark]
+        words = shorten(one.line.name, min(120, frame.right - frame.left), size)
+        sheet.circle(Mark.TIP, x, y, 1.8)
+        # To the right of its end, or above or below; to the left where that would leave the plot.
+        side = ("start", 6) if x + 6 + width_of(words, size) < frame.right else ("end", -6)
+        heights = [min(max(y + move, frame.top + size), frame.bottom - 4) for move in (4, -6, 15, -20, 28)]
+        place = clearing.take([Place(x + side[1], height, side[0]) for height in heights], words, size)
+        sheet.text(mark, place.x, place.y, words, place.anchor, ground=True)

@@ -1,0 +1,114 @@
+"""A sheet to draw on: the few SVG elements that pictures are made of, written as text.
+
+Rules this module keeps:
+
+1. Plain SVG 1.1 that a browser under a strict policy, and the typesetter of the certificate, both take: no ids, no
+   style, no script, no references.
+2. Coordinates are rounded to a tenth of a unit, so the same picture is the same text everywhere.
+3. Text is cleaned and escaped here and nowhere else. A picture says in words what it shows.
+"""
+
+from collections.abc import Iterable, Mapping
+
+from monitor.drawing.ink import Ink, Mark, inline
+from monitor.drawing.lettering import clean, escaped, width_of
+
+FONT_SIZE: dict[Mark, int] = {Mark.TEXT: 12, Mark.SMALL: 11, Mark.STRONG: 13, Mark.NOTE_TEXT: 10}
+"""Size of each kind of text, units; a test compares it with the ink."""
+
+WORDS_LIMIT = 2_000
+"""Characters kept of what a picture says in words."""
+
+
+def number(value: float) -> str:
+    """Return a coordinate with at most one decimal and nothing needless: `12`, `0.5`, `-3.1`."""
+    text = f"{value:.1f}"
+    if text.endswith(".0"):
+        text = text[:-2]
+    return "0" if text == "-0" else text
+
+
+def polyline(points: Iterable[tuple[float, float]]) -> str:
+    """Return path data through points in absolute coordinates: `M1 2L3 4 5 6`; "" for none."""
+    pairs = [f"{number(x)} {number(y)}" for x, y in points]
+    if not pairs:
+        return ""
+    return f"M{pairs[0]}" + (f"L{' '.join(pairs[1:])}" if len(pairs) > 1 else "")
+
+
+def segment(x1: float, y1: float, x2: float, y2: float) -> str:
+    """Return path data of one straight stroke."""
+    return f"M{number(x1)} {number(y1)}L{number(x2)} {number(y2)}"
+
+
+def block(x1: float, y1: float, x2: float, y2: float) -> str:
+    """Return path data of an upright rectangle."""
+    return f"M{number(x1)} {number(y1)}H{number(x2)}V{number(y2)}H{number(x1)}Z"
+
+
+class Sheet:
+    """One picture in the making; `width` is its size across, units."""
+
+    def __init__(
+        self, width: float, height: float, title: str, words: str, data: Mapping[str, str] | None = None
+    ) -> None:
+        """Lay out an empty sheet.
+
+        Args:
+            width: Size across, units.
+            height: Size down, units.
+            title: What the picture is, a few words.
+            words: What is seen on it, in sentences.
+            data: Further `data-` attributes of the whole, name (without `data-`) to value.
+        """
+        self.width = width
+        extra = "".join(f' data-{name}="{escaped(value)}"' for name, value in (data or {}).items())
+        size = f"{number(width)} {number(height)}"
+        wide, high = size.split()
+        said = escaped(". ".join(part for part in (clean(title).rstrip("."), words) if part), WORDS_LIMIT)
+        self._parts = [
+            f'<svg xmlns="http://www.w3.org/2000/svg" class="{Mark.DRAWING}" viewBox="0 0 {size}"',
+            f' width="{wide}" height="{high}" role="img" aria-label="{said}"{extra}>',
+            f"<title>{escaped(title)}</title><desc>{escaped(words, WORDS_LIMIT)}</desc>",
+        ]
+
+    def _add(self, name: str, mark: Mark, attributes: str) -> None:
+        self._parts.append(f'<{name} class="{mark}"{attributes}/>')
+
+    def line(self, mark: Mark, x1: float, y1: float, x2: float, y2: float) -> None:
+        """Draw a straight stroke."""
+        ends = zip(("x1", "y1", "x2", "y2"), (x1, y1, x2, y2), strict=True)
+        self._add("line", mark, "".join(f' {name}="{number(value)}"' for name, value in ends))
+
+    def rect(self, mark: Mark, x: float, y: float, width: float, height: float, round_by: float = 0) -> None:
+        """Draw an upright rectangle, its corners rounded if asked."""
+        sides = zip(("x", "y", "width", "height"), (x, y, width, height), strict=True)
+        rounded = f' rx="{number(round_by)}"' if round_by else ""
+        self._add("rect", mark, "".join(f' {name}="{number(value)}"' for name, value in sides) + rounded)
+
+    def circle(self, mark: Mark, x: float, y: float, radius: float) -> None:
+        """Draw a circle."""
+        self._add("circle", mark, f' cx="{number(x)}" cy="{number(y)}" r="{number(radius)}"')
+
+    def path(self, mark: Mark, data: str, line: str | None = None) -> None:
+        """Draw path data (nothing if it is empty); `line` names the series it belongs to, for scripts."""
+        if data:
+            named = "" if line is None else f' data-line="{escaped(line)}"'
+            self._add("path", mark, f' d="{data}"{named}')
+
+    def text(self, mark: Mark, x: float, y: float, text: str, anchor: str = "start", *, ground: bool = False) -> None:
+        """Write text with its baseline at y; `anchor` is start, middle or end; `ground` leaves paper free behind it."""
+        text = clean(text)
+        if not text:
+            return
+        size = FONT_SIZE[mark]
+        if ground:
+            width = width_of(text, size)
+            left = x - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
+            self.rect(Mark.GROUND, left - 2, y - size + 1, width + 4, size + 3)
+        anchored = "" if anchor == "start" else f' text-anchor="{anchor}"'
+        self._parts.append(f'<text class="{mark}" x="{number(x)}" y="{number(y)}"{anchored}>{escaped(text)}</text>')
+
+    def render(self, ink: Ink) -> str:
+        """Return the picture as SVG text."""
+        return inline("".join([*self._parts, "</svg>"]), ink)

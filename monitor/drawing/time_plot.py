@@ -1,0 +1,193 @@
+"""A plot over time: readings as lines, the hold shaded, what is not proven hatched, turnings, notes and limits marked.
+
+Rules this module keeps:
+
+1. Pauses are drawn as pauses. Shading begins and ends where its stretch does, to a tenth of a unit.
+2. Turnings stand on the upper edge, numbered marks under the time axis; marks too close to be told apart become one
+   with the range of their numbers.
+3. Any number of readings draws in a file of some tens of kilobytes.
+"""
+
+from collections.abc import Sequence
+
+from monitor.drawing.clearing import Clearing, Place
+from monitor.drawing.frame import Frame, draw_second_axis, draw_time_axis, draw_value_axis, tick_width, value_ticks
+from monitor.drawing.ink import Ink, Mark
+from monitor.drawing.lettering import shorten, width_of
+from monitor.drawing.plot import Comfort, Note, NoteKind, OverTime, Turning
+from monitor.drawing.plot_words import say_over_time
+from monitor.drawing.scales import Scale, Unit, room
+from monitor.drawing.series import draw_lines, draw_names, label_room, place_all, thin_all
+from monitor.drawing.shading import Stretch, blocks, hatching, stretches, widest
+from monitor.drawing.sheet import FONT_SIZE, Sheet
+from monitor.drawing.thinning import Thinned
+from monitor.drawing.time_ticks import time_ticks
+
+NOTES_MOST = 200
+"""Numbered marks and turnings beyond this many are left out of a picture (never of the record)."""
+
+
+def over_time(picture: OverTime, ink: Ink = Ink.SCREEN) -> str:
+    """Return a plot over time as SVG text."""
+    thinned = thin_all(picture.lines, picture.start, picture.end, picture.width)
+    frame = _frame(picture, thinned)
+    title = picture.title or "Readings over time"
+    words = picture.words or say_over_time(picture, thinned)
+    sheet = Sheet(picture.width, picture.height, title, words, frame.data(picture.zone.key))
+    drawn = place_all(picture.lines, thinned, frame)
+    holds, unproven = stretches(picture.holds, frame.x), stretches(picture.unproven, frame.x)
+    for band in picture.comfort:
+        _draw_comfort(sheet, frame, band)
+    sheet.path(Mark.HOLD, blocks(holds, frame.top, frame.bottom))
+    draw_value_axis(sheet, frame)
+    sheet.path(Mark.UNPROVEN, hatching(unproven, frame.top, frame.bottom))
+    sheet.path(Mark.HOLD_EDGE, blocks(holds, frame.bottom - 3, frame.bottom))
+    _draw_turnings(sheet, frame, picture.turnings)
+    _draw_now(sheet, frame, picture)
+    draw_lines(sheet, drawn)
+    for limit in picture.limits:
+        sheet.line(Mark.LIMIT, frame.left, frame.height_of(limit.milli), frame.right, frame.height_of(limit.milli))
+    clearing = Clearing()
+    for run in (run for one in drawn for run in one.runs):
+        clearing.mark_line(run)
+    _label_levels(sheet, frame, picture, clearing)
+    second = picture.second_unit and frame.unit.other is not None
+    draw_names(sheet, drawn, frame, clearing, (frame.right + (_second_room(frame) if second else 3), picture.width - 2))
+    if second:
+        draw_second_axis(sheet, frame)
+    _label_stretch(sheet, frame, holds, picture.hold_words, clearing)
+    _label_stretch(sheet, frame, unproven, picture.unproven_words, clearing)
+    draw_time_axis(
+        sheet, frame.x, frame.bottom, time_ticks(picture.start, picture.end, picture.zone, frame.right - frame.left)
+    )
+    _draw_notes(sheet, frame, picture.notes, picture.height - 10)
+    return sheet.render(ink)
+
+
+def _frame(picture: OverTime, thinned: Sequence[Thinned]) -> Frame:
+    levels = [int(edge) for one in thinned if len(one.milli) for edge in (one.milli.min(), one.milli.max())]
+    levels += [limit.milli for limit in picture.limits]
+    levels += [edge for band in picture.comfort for edge in (band.low_milli, band.high_milli)]
+    unit = picture.unit
+    shown = [unit.shown(level) for level in levels] or [unit.shown(0), unit.shown(50_000)]
+    low, high = room(min(shown), max(shown), 9 if unit is Unit.DEGF else 5)
+    top = 20 + (15 if picture.turnings else 0)
+    bottom = picture.height - 34 - (20 if picture.notes else 0)
+    left = 10 + max(tick_width(value_ticks(low, high, bottom - top)), width_of(unit.sign, FONT_SIZE[Mark.SMALL]))
+    names = label_room(picture.lines, max(56, picture.width * 0.2)) if picture.lines else 6
+    upright = Scale(low, high, bottom, top)
+    frame = Frame(Scale(picture.start, picture.end, left, picture.width), upright, unit)
+    second = _second_room(frame) if picture.second_unit and unit.other else 3
+    return Frame(Scale(picture.start, picture.end, left, picture.width - second - names), upright, unit)
+
+
+def _second_room(frame: Frame) -> float:
+    other = frame.unit.other
+    assert other is not None
+    low, high = (other.shown(frame.unit.milli(value)) for value in (frame.y.low, frame.y.high))
+    return 12 + max(tick_width(value_ticks(low, high, frame.bottom - frame.top)), width_of("°C", 11))
+
+
+def _draw_comfort(sheet: Sheet, frame: Frame, band: Comfort) -> None:
+    low, high = frame.height_of(band.low_milli), frame.height_of(band.high_milli)
+    sheet.rect(Mark.COMFORT, frame.left, high, frame.right - frame.left, max(low - high, 0))
+    for y in (low, high):
+        sheet.line(Mark.COMFORT_EDGE, frame.left, y, frame.right, y)
+
+
+def _label_levels(sheet: Sheet, frame: Frame, picture: OverTime, clearing: Clearing) -> None:
+    """Write the labels of limits at their lines, and of bands within their edges, where they cover the least."""
+    size = FONT_SIZE[Mark.SMALL]
+    wanted = [(limit.label, [frame.height_of(limit.milli) + move for move in (-4, 12)]) for limit in picture.limits]
+    wanted += [
+        (band.label, [frame.height_of(band.high_milli) + 12, frame.height_of(band.low_milli) - 4])
+        for band in picture.comfort
+    ]
+    for label, heights in wanted:
+        words = shorten(label, (frame.right - frame.left) * 0.6, size)
+        if not words:
+            continue
+        inside = [y for y in heights if frame.top + size <= y <= frame.bottom] or [
+            min(max(heights[0], frame.top + size), frame.bottom - 4)
+        ]
+        places = [Place(x, y, anchor) for x, anchor in _across(frame, words) for y in inside]
+        place = clearing.take(places, words, size)
+        sheet.text(Mark.SMALL, place.x, place.y, words, place.anchor, ground=True)
+
+
+def _across(frame: Frame, words: str) -> list[tuple[float, str]]:
+    """Return where along the plot a label may stand: at the left, at the right, and at steps between."""
+    half = width_of(words, FONT_SIZE[Mark.SMALL]) / 2 + 5
+    free = frame.right - frame.left - 2 * half
+    steps = [(frame.left + half + free * step / 12, "middle") for step in range(1, 12)]
+    return [(frame.left + 5, "start"), (frame.right - 5, "end"), *steps]
+
+
+def _label_stretch(sheet: Sheet, frame: Frame, seen: Sequence[Stretch], words: str, clearing: Clearing) -> None:
+    """Write what a shading means within its widest stretch, once, where it covers the least."""
+    stretch = widest(seen)
+    words = shorten(words, frame.right - frame.left - 8, FONT_SIZE[Mark.SMALL])
+    if stretch is None or not words:
+        return
+    half = width_of(words, FONT_SIZE[Mark.SMALL]) / 2 + 4
+    x = min(max((stretch[0] + stretch[1]) / 2, frame.left + half), frame.right - half)
+    tenth = (frame.bottom - frame.top) / 10
+    places = [Place(x, frame.bottom - 8 - tenth * step, "middle") for step in range(9)]
+    place = clearing.take(places, words, FONT_SIZE[Mark.SMALL])
+    sheet.text(Mark.SMALL, place.x, place.y, words, "middle", ground=True)
+
+
+def _draw_turnings(sheet: Sheet, frame: Frame, turnings: Sequence[Turning]) -> None:
+    free = frame.left - 20
+    for count, turning in enumerate(turnings[:NOTES_MOST], start=1):
+        if not frame.x.low <= turning.at <= frame.x.high:
+            continue
+        x = frame.x.place(turning.at)
+        sheet.line(Mark.TURNING, x, frame.top, x, frame.bottom)
+        sheet.path(Mark.TIP, f"M{x - 4:.1f} {frame.top - 6:.1f}H{x + 4:.1f}L{x:.1f} {frame.top:.1f}Z")
+        words = shorten(turning.label or str(count), 90, FONT_SIZE[Mark.SMALL])
+        half = width_of(words, FONT_SIZE[Mark.SMALL]) / 2
+        if x - half >= free:
+            sheet.text(Mark.SMALL, x, frame.top - 9, words, "middle")
+            free = x + half + 4
+
+
+def _draw_now(sheet: Sheet, frame: Frame, picture: OverTime) -> None:
+    """Draw the line of now, with its word where no turning stands near."""
+    if picture.now is None or not picture.start <= picture.now <= picture.end:
+        return
+    x = frame.x.place(picture.now)
+    sheet.line(Mark.NOW, x, frame.top, x, frame.bottom)
+    if all(abs(frame.x.place(turning.at) - x) > 40 for turning in picture.turnings) and x < frame.right - 12:
+        sheet.text(Mark.SMALL, x, frame.top - 7, "now", "middle")
+
+
+def _draw_notes(sheet: Sheet, frame: Frame, notes: Sequence[Note], y: float) -> None:
+    """Draw numbered marks at height y; those too close to be told apart share one."""
+    shown = sorted((note for note in notes if frame.x.low <= note.at <= frame.x.high), key=lambda note: note.at)
+    groups: list[list[Note]] = []
+    right = float("-inf")
+    for note in shown[:NOTES_MOST]:
+        x = frame.x.place(note.at)
+        if groups and x - 8 < right:
+            groups[-1].append(note)
+        else:
+            groups.append([note])
+        middle = (frame.x.place(groups[-1][0].at) + x) / 2
+        right = middle + width_of(_numbers(groups[-1]), 10) / 2 + 6
+    for group in groups:
+        words = _numbers(group)
+        x = (frame.x.place(group[0].at) + frame.x.place(group[-1].at)) / 2
+        wide = max(16, width_of(words, 10) + 8)
+        round_by = 8 if all(note.kind is NoteKind.NOTICE for note in group) else 0
+        mark = Mark.NOTE_NOTICE if round_by else Mark.NOTE_WORK
+        for note in group:
+            at = frame.x.place(note.at)
+            sheet.line(Mark.AXIS, at, frame.bottom - 5, at, frame.bottom)
+        sheet.rect(mark, x - wide / 2, y - 8, wide, 16, round_by)
+        sheet.text(Mark.NOTE_TEXT, x, y + 3.5, words, "middle")
+
+
+def _numbers(group: Sequence[Note]) -> str:
+    numbers = sorted(note.number for note in group)
+    return str(numbers[0]) if len(numbers) == 1 else f"{numbers[0]}–{numbers[-1]}"

@@ -1,0 +1,173 @@
+"""Pictures of every kind with given words in every place that takes words, for the tests of drawing."""
+
+from collections.abc import Callable
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from monitor.drawing import (
+    Band,
+    BandLook,
+    BinProbe,
+    BinSection,
+    Choice,
+    ChoiceRole,
+    Choices,
+    Comfort,
+    Ink,
+    Limit,
+    Line,
+    LineKind,
+    Message,
+    MessageLook,
+    Note,
+    NoteKind,
+    OverTime,
+    PileProbe,
+    PileSection,
+    PileShape,
+    ProbeState,
+    Strip,
+    StripRow,
+    Trace,
+    Trouble,
+    Turning,
+    Unit,
+    bin_section,
+    choices,
+    over_time,
+    pile_section,
+    strip,
+    trace,
+)
+from monitor.model.times import HOUR_MS, parse_time
+from monitor.model.units import Quantity
+
+ZONE = ZoneInfo("America/New_York")
+START = parse_time("2026-03-01T09:00:00Z")
+END = START + 240 * HOUR_MS
+
+
+def line(name: str, kind: LineKind = LineKind.PROBE, *, level: int = 50_000, max_gap_ms: int | None = None) -> Line:
+    times = np.arange(START, END, HOUR_MS)
+    return Line(
+        name=name, times=times, milli=level + 3000 * (np.arange(len(times)) % 7), kind=kind, max_gap_ms=max_gap_ms
+    )
+
+
+def plot(words: str = "A", **changes: object) -> OverTime:
+    given = {
+        "start": START,
+        "end": END,
+        "zone": ZONE,
+        "unit": Unit.DEGF,
+        "lines": tuple(line(words, kind) for kind in LineKind),
+        "second_unit": True,
+        "holds": ((START + 24 * HOUR_MS, START + 48 * HOUR_MS),),
+        "hold_words": words,
+        "unproven": ((START + 60 * HOUR_MS, START + 80 * HOUR_MS),),
+        "unproven_words": words,
+        "turnings": (Turning(at=START + 50 * HOUR_MS, label=words), Turning(at=START + 99 * HOUR_MS)),
+        "notes": (Note(at=START + HOUR_MS, number=1, words=words), Note(at=END, number=2, kind=NoteKind.NOTICE)),
+        "limits": (Limit(milli=55_000, label=words),),
+        "comfort": (Comfort(low_milli=15_000, high_milli=26_000, label=words),),
+        "now": START + 200 * HOUR_MS,
+        "title": words,
+    }
+    return OverTime(**(given | changes))
+
+
+def pile(words: str = "A", shape: PileShape = PileShape.WINDROW, **changes: object) -> PileSection:
+    given = {
+        "shape": shape,
+        "probes": tuple(
+            PileProbe(name=words, milli_c=60_000, depth_milli_m=500, state=state, words="" if words == "A" else words)
+            for state in ProbeState
+        ),
+        "unit": Unit.DEGF,
+        "air_milli_c": 9000,
+        "phase": words,
+        "hold_milli_c": 55_000,
+        "size": words,
+        "title": words,
+    }
+    return PileSection(**(given | changes))
+
+
+def bin_(words: str = "A", **changes: object) -> BinSection:
+    given = {
+        "unit": Unit.DEGC,
+        "condition": words,
+        "probes": tuple(
+            BinProbe(name=words, quantity=quantity, milli=23_000, state=state)
+            for quantity in (Quantity.TEMPERATURE, Quantity.MOISTURE)
+            for state in ProbeState
+        ),
+        "heat_limits": (Limit(milli=29_444, label=words),),
+        "damp_limits": (Limit(milli=90_000, label=words),),
+        "air_milli_c": 12_000,
+        "fed": words,
+        "title": words,
+    }
+    return BinSection(**(given | changes))
+
+
+def tried(words: str = "A", **changes: object) -> Choices:
+    points = tuple(
+        Choice(
+            needless_milli=1000 * n,
+            warning_ms=None if n == 3 else (n - 2) * HOUR_MS,
+            caught=n % 7,
+            troubles=6,
+            label=words,
+            unbeaten=n in (2, 4),
+            role=ChoiceRole.TODAY if n == 5 else ChoiceRole.CHOSEN if n == 4 else ChoiceRole.TRIED,
+        )
+        for n in range(8)
+    )
+    return Choices(**({"points": points, "per": words, "title": words} | changes))
+
+
+def thin_strip(words: str = "A", **changes: object) -> Strip:
+    bands = tuple(
+        Band(start=START + n * 40 * HOUR_MS, end=START + (n + 1) * 40 * HOUR_MS, word=words, look=look)
+        for n, look in enumerate(BandLook)
+    )
+    messages = tuple(Message(at=START + n * 50 * HOUR_MS, words=words, look=look) for n, look in enumerate(MessageLook))
+    given = {
+        "start": START,
+        "end": END,
+        "zone": ZONE,
+        "rows": (StripRow(name=words, bands=bands, messages=messages), StripRow(name=words, bands=bands)),
+        "troubles": (
+            Trouble(start=START + HOUR_MS, end=START + 30 * HOUR_MS, label=words),
+            Trouble(start=END - 30 * HOUR_MS, end=END, label=words, fine=True),
+        ),
+        "title": words,
+    }
+    return Strip(**(given | changes))
+
+
+def small(words: str = "A") -> Trace:
+    return Trace(
+        start=START,
+        end=END,
+        line=line(words),
+        unit=Unit.DEGC,
+        low_milli=15_000,
+        high_milli=26_000,
+        limit_milli=30_000,
+        title=words,
+    )
+
+
+PICTURES: dict[str, Callable[[str, Ink], str]] = {
+    "over_time": lambda words, ink: over_time(plot(words), ink),
+    "over_time phone": lambda words, ink: over_time(plot(words, width=360, second_unit=False), ink),
+    **{f"pile {shape}": lambda words, ink, shape=shape: pile_section(pile(words, shape), ink) for shape in PileShape},
+    "bin": lambda words, ink: bin_section(bin_(words), ink),
+    "choices": lambda words, ink: choices(tried(words), ink),
+    "strip": lambda words, ink: strip(thin_strip(words), ink),
+    "trace": lambda words, ink: trace(small(words), ink),
+}
+"""Each kind of picture, drawn with the given words wherever words may stand."""

@@ -1,0 +1,207 @@
+"""Sections show probes at their depths, heat only where it is known, and values against comfort; the choice is plain."""
+
+import re
+from xml.etree import ElementTree as ET
+
+import pytest
+from drawing_samples import bin_, pile, tried
+
+from monitor.drawing import (
+    BinProbe,
+    Choice,
+    ChoiceRole,
+    PileProbe,
+    PileShape,
+    ProbeState,
+    Unit,
+    bin_section,
+    choices,
+    pile_section,
+)
+from monitor.drawing.heat import Reach, Spot, heat_at
+from monitor.model.times import HOUR_MS
+from monitor.model.units import Quantity
+from monitor.model.words import Method
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def _marks(svg: str, mark: str) -> list[ET.Element]:
+    return [element for element in ET.fromstring(svg).iter() if element.get("class") == mark]
+
+
+def _texts(svg: str) -> list[str]:
+    return [element.text or "" for element in ET.fromstring(svg).iter(SVG + "text")]
+
+
+def _desc(svg: str) -> str:
+    found = ET.fromstring(svg).find(SVG + "desc")
+    return (found.text if found is not None else "") or ""
+
+
+def _of(*probes: PileProbe, **changes: object) -> str:
+    return pile_section(pile(probes=probes, **changes))
+
+
+@pytest.mark.parametrize("method", [None, *Method])
+def test_each_method_has_its_shape(method: Method | None):
+    shape = PileShape.of(method)
+    svg = pile_section(pile("A", shape))
+    assert bool(_marks(svg, "d-draught")) == (method is Method.STATIC)
+    assert bool(_marks(svg, "d-box")) == (method is Method.VESSEL)
+    assert bool(_marks(svg, "d-soil")) == (method is not Method.VESSEL)
+
+
+def test_deeper_probes_stand_lower_in_the_measure_of_the_height():
+    probes = [PileProbe(name=str(d), milli_c=60_000, depth_milli_m=d, across_thousandths=500) for d in (300, 600, 900)]
+    tips = [float(tip.get("cy", "")) for tip in _marks(_of(*probes, height_milli_m=1500), "d-tip")]
+    assert tips[1] - tips[0] == pytest.approx(tips[2] - tips[1], abs=0.2)
+    ground = 220 - 34
+    crest = tips[0] - (tips[1] - tips[0])
+    assert (tips[1] - tips[0]) / (ground - crest) == pytest.approx(300 / 1500, abs=0.01)
+
+
+def test_a_probe_deeper_than_the_heap_stays_in_it():
+    (tip,) = _marks(_of(PileProbe(name="A", milli_c=1, depth_milli_m=9000), height_milli_m=1000), "d-tip")
+    assert float(tip.get("cy", "")) < 220 - 34
+
+
+def test_depths_and_values_are_in_the_units_of_the_site():
+    probe = PileProbe(name="A", milli_c=55_000, depth_milli_m=600)
+    assert {"24 in", "131 °F"} <= set(_texts(_of(probe)))
+    assert {"60 cm", "55 °C"} <= set(_texts(_of(probe, unit=Unit.DEGC)))
+
+
+def test_each_state_looks_different_and_says_so():
+    seen = set()
+    for state in ProbeState:
+        svg = _of(PileProbe(name="A", milli_c=60_000, depth_milli_m=600, state=state))
+        classes = [element.get("class") for element in ET.fromstring(svg).iter()]
+        seen.add(tuple(mark for mark in classes if mark in ("d-stem", "d-stem-lost", "d-tip", "d-tip-lost", "d-cross")))
+        assert ("140 °F" in _texts(svg)) == (state is ProbeState.LIVE)
+        assert (state.value in _texts(svg)) == (state is not ProbeState.LIVE)
+        assert state is ProbeState.LIVE or f"A at 24 in: {state}." in _desc(svg)
+    assert len(seen) == 4
+    assert "silent 3 h" in _texts(_of(PileProbe(name="A", milli_c=1, state=ProbeState.SILENT, words="silent 3 h")))
+    assert "no value yet" in _texts(_of(PileProbe(name="A", milli_c=None)))
+
+
+def test_heat_is_drawn_only_about_live_probes():
+    assert "d-heat" not in _of(PileProbe(name="A", milli_c=60_000, state=ProbeState.SILENT))
+    svg = _of(
+        PileProbe(name="A", milli_c=60_000, across_thousandths=0, depth_milli_m=500),
+        PileProbe(name="B", milli_c=60_000, across_thousandths=1000, state=ProbeState.BROKEN),
+    )
+    xs = [float(x) for path in _marks(svg, "d-heat-4") for x in re.findall(r"M([\d.]+)", path.get("d", ""))]
+    assert xs
+    assert max(xs) < 200
+
+
+def test_heat_is_that_of_the_probe_near_it_and_between_two_lies_between():
+    reach = Reach(100, 100)
+    spots = [Spot(0, 0, 20_000), Spot(100, 0, 60_000)]
+    assert heat_at(0, 0, spots, reach) == pytest.approx(20_000, abs=30)
+    assert heat_at(50, 0, spots, reach) == 40_000
+    assert 20_000 < (heat_at(30, 0, spots, reach) or 0) < 40_000
+    assert heat_at(0, 101, spots, reach) is None
+    assert heat_at(60, 0, [*spots[:1], Spot(100, 0, None)], reach) is None
+    assert heat_at(40, 0, [*spots[:1], Spot(100, 0, None)], reach) == 20_000
+
+
+def test_strokes_are_crossed_from_the_hold_temperature_on_and_the_picture_says_so():
+    probe = PileProbe(name="A", milli_c=55_000, depth_milli_m=500)
+    (at,) = _marks(_of(probe, hold_milli_c=55_000), "d-heat-4")
+    (below,) = _marks(_of(probe, hold_milli_c=55_001), "d-heat-4")
+    assert "m-" in at.get("d", "")
+    assert "m-" not in below.get("d", "")
+    assert "crossed: 131 °F and more" in _texts(_of(probe, hold_milli_c=55_000))
+    assert not any("crossed" in text for text in _texts(_of(probe, hold_milli_c=55_001)))
+
+
+def test_a_pile_without_probes_and_one_with_many_are_drawn():
+    assert "d-outline" in _of()
+    many = [PileProbe(name=f"probe {n}", milli_c=40_000) for n in range(40)]
+    svg = _of(*many)
+    assert len(_marks(svg, "d-tip")) == 12
+    assert "And 28 more probes." in _desc(svg)
+
+
+def _bin(*probes: BinProbe, **changes: object) -> str:
+    return bin_section(bin_(probes=probes, heat_limits=(), damp_limits=(), **changes))
+
+
+def _pointer(svg: str) -> float:
+    (pointer,) = _marks(svg, "d-tip")
+    return float((pointer.get("d", "")[1:].split("l")[0]).split()[1])
+
+
+@pytest.mark.parametrize(
+    ("milli", "where"), [(15_555, "below"), (15_556, "within"), (26_667, "within"), (26_668, "above")]
+)
+def test_heat_is_pointed_at_against_its_comfort(milli: int, where: str):
+    svg = _bin(BinProbe(name="A", quantity=Quantity.TEMPERATURE, milli=milli))
+    assert f", {where} comfort (15.6 °C to 26.7 °C)" in _desc(svg)
+    (band,) = _marks(svg, "d-comfort")
+    top, bottom = float(band.get("y", "")), float(band.get("y", "")) + float(band.get("height", ""))
+    assert _pointer(svg) == pytest.approx(bottom if milli < 20_000 else top, abs=0.2)
+
+
+def test_damp_is_pointed_at_in_percent():
+    svg = _bin(BinProbe(name="A", quantity=Quantity.MOISTURE, milli=72_500))
+    (band,) = _marks(svg, "d-comfort")
+    middle = float(band.get("y", "")) + float(band.get("height", "")) / 2
+    assert _pointer(svg) == pytest.approx(middle, abs=0.2)
+    assert "72.5 %" in _texts(svg)
+    assert "heat, °C" not in _texts(svg)
+
+
+def test_a_probe_that_does_not_report_points_at_nothing_and_says_so():
+    probe = BinProbe(name="old", quantity=Quantity.MOISTURE, milli=70_000, state=ProbeState.SILENT, words="silent 5 h")
+    svg = _bin(probe)
+    assert not _marks(svg, "d-tip")
+    assert "old: silent 5 h" in _texts(svg)
+    assert "old: silent 5 h." in _desc(svg)
+
+
+def test_values_far_beyond_comfort_stay_on_the_scale():
+    for milli in (-40_000, 100_000):
+        svg = _bin(BinProbe(name="A", quantity=Quantity.TEMPERATURE, milli=milli))
+        assert 40 < _pointer(svg) < 210
+
+
+def test_the_choice_stands_by_needless_messages_and_warning_time():
+    points = tuple(
+        Choice(needless_milli=n, warning_ms=w, caught=3, troubles=6, unbeaten=True)
+        for n, w in ((0, 0), (2000, 2 * HOUR_MS), (4000, 4 * HOUR_MS))
+    )
+    dots = _marks(choices(tried(points=points)), "d-unbeaten-dot")
+    xs, ys = ([float(dot.get(key, "")) for dot in dots] for key in ("cx", "cy"))
+    assert xs[1] - xs[0] == pytest.approx(xs[2] - xs[1], abs=0.2)
+    assert ys[0] - ys[1] == pytest.approx(ys[1] - ys[2], abs=0.2)
+    assert ys[2] < ys[0]
+
+
+def test_todays_and_the_chosen_set_are_named_and_told():
+    points = (
+        Choice(needless_milli=9000, warning_ms=HOUR_MS, caught=4, troubles=6, role=ChoiceRole.TODAY),
+        Choice(
+            needless_milli=1000, warning_ms=4 * HOUR_MS, caught=6, troubles=6, role=ChoiceRole.CHOSEN, label="82.5 °F"
+        ),
+        Choice(needless_milli=500, warning_ms=None, caught=0, troubles=6),
+    )
+    svg = choices(tried(points=points, per="month"))
+    assert {"today's", "chosen: 82.5 °F", "none"} <= set(_texts(svg))
+    assert "The chosen settings: caught 6 of 6, 4 h before, 1 needless message a month." in _desc(svg)
+
+
+@pytest.mark.parametrize("width", [360, 720])
+def test_a_thousand_tried_sets_draw_small(width: int):
+    points = tuple(
+        Choice(needless_milli=n * 7919 % 20_000, warning_ms=n * 104_729 % (9 * HOUR_MS), caught=n % 7, troubles=6)
+        for n in range(1000)
+    )
+    assert len(choices(tried(points=points, width=width))) < 60_000
+
+
+def test_a_choice_with_nothing_tried_is_drawn():
+    assert "0 sets of settings were tried." in _desc(choices(tried(points=())))
