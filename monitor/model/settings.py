@@ -139,7 +139,11 @@ class NoticePolicy:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
-    """Everything that can change an effect, apart from what arrives."""
+    """Everything that can change an effect, apart from what arrives.
+
+    Attributes:
+        rules: Text (TOML) of each rule of the site's own that a pile goes by, by the rule's id.
+    """
 
     site: Site = field(default_factory=Site)
     piles: dict[str, Pile] = field(default_factory=dict)
@@ -148,6 +152,7 @@ class Settings:
     probe_thresholds: ProbeThresholds = field(default_factory=ProbeThresholds)
     contacts: dict[str, Contact] = field(default_factory=dict)
     notices: NoticePolicy = field(default_factory=NoticePolicy)
+    rules: dict[str, str] = field(default_factory=dict)
 
     def place_name(self, place: str) -> str:
         """Return the name people use for a place; its id where it has none."""

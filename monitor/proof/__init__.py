@@ -10,33 +10,53 @@ What needs numpy (`Series`, `hold_set`, `prove`) is loaded when it is first aske
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from monitor.proof.evaluate import Finding, Outcome, evaluate
+from monitor.proof.conditions import Evidence, Examined, ExaminedStatus, examine
+from monitor.proof.evaluate import evaluate
+from monitor.proof.finding import Finding, Outcome, PartFinding
 from monitor.proof.intervals import Intervals
 from monitor.proof.proven import HoldBasis, HoldSet, ProbeSets
-from monitor.proof.rule_file import find_rule, load_rule, parse_rule, rule_ids
+from monitor.proof.rule_file import find_rule, load_rule, parse_rule, rule_ids, rule_text
 from monitor.proof.rules import (
     NO_RULE,
     Alternative,
+    Condition,
+    Constant,
     Days,
+    Duties,
     Join,
     Limits,
+    Mean,
+    Part,
     Rule,
     Run,
+    RunBeforeTurnings,
     Status,
     Total,
     Turnings,
+    Window,
+    Within,
     refuse_method,
 )
 from monitor.proof.tracker import HoldState, HoldTracker
 
 if TYPE_CHECKING:
+    from monitor.proof.course import Course
     from monitor.proof.from_readings import prove
-    from monitor.proof.holdset import Series, hold_set
+    from monitor.proof.holdset import hold_set, hold_sets
+    from monitor.proof.smoothing import smooth
+    from monitor.proof.stretches import Series
 
 __all__ = [
     "NO_RULE",
     "Alternative",
+    "Condition",
+    "Constant",
+    "Course",
     "Days",
+    "Duties",
+    "Evidence",
+    "Examined",
+    "ExaminedStatus",
     "Finding",
     "HoldBasis",
     "HoldSet",
@@ -45,25 +65,42 @@ __all__ = [
     "Intervals",
     "Join",
     "Limits",
+    "Mean",
     "Outcome",
+    "Part",
+    "PartFinding",
     "ProbeSets",
     "Rule",
     "Run",
+    "RunBeforeTurnings",
     "Series",
     "Status",
     "Total",
     "Turnings",
+    "Window",
+    "Within",
     "evaluate",
+    "examine",
     "find_rule",
     "hold_set",
+    "hold_sets",
     "load_rule",
     "parse_rule",
     "prove",
     "refuse_method",
     "rule_ids",
+    "rule_text",
+    "smooth",
 ]
 
-_LATER = {"Series": "holdset", "hold_set": "holdset", "prove": "from_readings"}
+_LATER = {
+    "Course": "course",
+    "Series": "stretches",
+    "hold_set": "holdset",
+    "hold_sets": "holdset",
+    "prove": "from_readings",
+    "smooth": "smoothing",
+}
 
 
 def __getattr__(name: str) -> Any:

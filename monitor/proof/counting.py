@@ -5,13 +5,17 @@ instant of a change, and that instant is exact. Within a step everything is as i
 
 Days: whether a day fails may be open for some time (it must first be known for 12 h), and if it fails the next day
 began long ago, with the first hold instant after the bad one. So the possible days are kept in a row, each beginning
-where the one before it may have failed; they are settled from the first on. `durations` says what they mean.
+where the one before it may have failed; they are settled from the first on. `days` says what they mean.
+
+Windows and constant temperatures ask for more than one set of limits, or for values. They are not followed: such a
+part never counts as met here, and its numbers say `not_followed`.
 """
 
 from dataclasses import dataclass, field
 
-from monitor.proof.durations import counted_turnings, hours, with_turnings
-from monitor.proof.rules import Days, Part, Run, Total
+from monitor.proof.kinds import Days, Followed, Part, Run, RunBeforeTurnings, Total
+from monitor.proof.kinds import turnings_of as wanted_turnings
+from monitor.proof.record import Numbers, counted_turnings, hours, with_turnings
 
 
 @dataclass(slots=True)
@@ -76,16 +80,20 @@ class PartState:
         days: Days that count.
         first_day: Start of the first of them.
         open: Days that are not decided, each beginning where the one before it may have failed.
+        before: Turnings with a long enough run before them.
+        ready: Whether there was such a run since the last turning.
     """
 
     met_at: int | None = None
-    final: dict[str, int | float] = field(default_factory=dict)
+    final: Numbers = field(default_factory=dict)
     span: int | None = None
     turnings: int = 0
     longest_ms: int = 0
     days: int = 0
     first_day: int | None = None
     open: list[OpenDay] = field(default_factory=list)
+    before: int = 0
+    ready: bool = False
 
 
 def _time(now: Situation) -> int:
@@ -110,6 +118,9 @@ def boundary(part: Part, own: PartState, now: Situation) -> int | None:
     """Return the next instant at which something is fulfilled or decided by mere passing of time, or None."""
     if isinstance(part, Days):
         return own.open[0].start + part.day_ms if own.open else None
+    if not isinstance(part, Run | Total):
+        # A run before a turning is met by a turning, never by mere passing of time.
+        return None
     if not now.holding or now.run_start is None:
         return None
     if isinstance(part, Run):
@@ -128,6 +139,11 @@ def advance(part: Part, own: PartState, now: Situation, bad: bool) -> None:
         now: The present, its sums brought up to date.
         bad: Whether an instant of that time was proven, outside recovery and not in the hold.
     """
+    if isinstance(part, RunBeforeTurnings):
+        since = now.run_start if now.turned is None else max(now.run_start or 0, now.turned)
+        own.ready = own.ready or (
+            now.holding and since is not None and now.run_start is not None and _time(now) - since >= part.duration_ms
+        )
     if not isinstance(part, Days):
         return
     if bad and own.open:
@@ -150,6 +166,13 @@ def advance(part: Part, own: PartState, now: Situation, bad: bool) -> None:
             break
 
 
+def turn(part: Part, own: PartState) -> None:
+    """Take in that the batch was turned at the present instant."""
+    if isinstance(part, RunBeforeTurnings):
+        own.before += own.ready
+        own.ready = False
+
+
 def settle(part: Part, own: PartState, now: Situation) -> None:
     """Bring the span and its turnings up to date, and see whether the part is met at the present instant."""
     if isinstance(part, Run):
@@ -160,29 +183,48 @@ def settle(part: Part, own: PartState, now: Situation) -> None:
     elif isinstance(part, Total):
         own.span = now.first_hold
         fulfilled = now.total_ms >= part.duration_ms
+    elif isinstance(part, RunBeforeTurnings):
+        own.turnings = own.before
+        if own.before >= part.count:
+            own.final = _numbers(part, own, now)
+            own.met_at = _time(now)
+        return
+    elif not isinstance(part, Days):
+        return
     else:
         first_open = own.open[0].start if own.open else None
         own.span = first_open if own.first_day is None else own.first_day
         fulfilled = own.days >= part.count
     own.turnings = 0
     if own.span is not None and now.last_hold is not None:
-        own.turnings = len(counted_turnings(now.turnings, part.turnings, own.span, now.last_hold))
+        own.turnings = len(counted_turnings(now.turnings, wanted_turnings(part), own.span, now.last_hold))
     if fulfilled and _enough_turnings(part, own):
         own.final = _numbers(part, own, now)
         own.met_at = _time(now)
 
 
 def _enough_turnings(part: Part, own: PartState) -> bool:
-    return part.turnings is None or own.turnings >= part.turnings.count
+    wanted = wanted_turnings(part)
+    return wanted is None or own.turnings >= wanted.count
 
 
-def numbers(part: Part, own: PartState, now: Situation) -> dict[str, int | float]:
-    """Return the part's plain numbers, those of `durations.Judged.values`."""
+def needed_turnings(part: Part) -> int:
+    """Return how many turnings a part asks for."""
+    if isinstance(part, RunBeforeTurnings):
+        return part.count
+    wanted = wanted_turnings(part)
+    return 0 if wanted is None else wanted.count
+
+
+def numbers(part: Part, own: PartState, now: Situation) -> Numbers:
+    """Return the part's plain numbers, those of `Judged.values`."""
+    if not isinstance(part, Followed):
+        return {"not_followed": 1}
     return own.final if own.met_at is not None else _numbers(part, own, now)
 
 
-def _numbers(part: Part, own: PartState, now: Situation) -> dict[str, int | float]:
-    counts: dict[str, int | float]
+def _numbers(part: Followed, own: PartState, now: Situation) -> Numbers:
+    counts: Numbers
     if isinstance(part, Run):
         counts = {
             "run_h": hours(_run_ms(now)),
@@ -191,6 +233,8 @@ def _numbers(part: Part, own: PartState, now: Situation) -> dict[str, int | floa
         }
     elif isinstance(part, Total):
         counts = {"total_h": hours(now.total_ms), "needed_h": hours(part.duration_ms)}
+    elif isinstance(part, RunBeforeTurnings):
+        return {"needed_h": hours(part.duration_ms), "turnings": own.before, "turnings_needed": part.count}
     else:
         counts = {"days": own.days, "days_needed": part.count}
     return with_turnings(part, counts, own.turnings)
@@ -198,7 +242,7 @@ def _numbers(part: Part, own: PartState, now: Situation) -> dict[str, int | floa
 
 def look_again(part: Part, own: PartState, now: Situation, recovery_ms: int) -> int | None:
     """Return an instant before which the part cannot be met if nothing but time passes; None if it cannot at all."""
-    if not _enough_turnings(part, own):
+    if not _enough_turnings(part, own) or not isinstance(part, Run | Total | Days):
         return None
     if not isinstance(part, Days):
         return boundary(part, own, now)

@@ -3,72 +3,51 @@
 Rules this module keeps:
 
 1. What was known before material last came in (`built`, `added`) counts no more.
-2. *Not proven* means: it would be met if all unproven time between the record's ends had been within the limits.
-   Recoveries stay those of the record itself, so time that is given the benefit of the doubt never ends one.
+2. *Not proven* means: it would be met if all unproven time between the record's ends had been within the limits
+   (`Record.hopeful`). Recoveries stay those of the record itself, so time that is hoped for never ends one.
 3. Of several alternatives any one is enough; the finding tells of the one that was met first, else of the one that
    stands best, the earlier of equals.
 4. On basis *each* every probe is judged by itself and the worst of them is the verdict.
+5. The rule's other conditions stand beside the verdict. Only monitoring duties that were examined and failed change
+   it, from met to not proven.
 """
 
-from collections.abc import Sequence
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
+from typing import TYPE_CHECKING
 
-from monitor.proof.durations import Judged, Record, joined, judge, recoveries
-from monitor.proof.intervals import Intervals, complement, cut, difference, longest, normal, total, union
-from monitor.proof.proven import HoldBasis, HoldSet
-from monitor.proof.reasons import Missing, say_met, say_missing
-from monitor.proof.rules import Alternative, Days, Rule, unbroken
+from monitor.proof.conditions import Evidence, Examined, examine
+from monitor.proof.endings import say_ending
+from monitor.proof.finding import Finding, Outcome, PartFinding
+from monitor.proof.intervals import Intervals, contains, cut, longest, total
+from monitor.proof.judging import judge
+from monitor.proof.kinds import Limits, Part, Run, RunBeforeTurnings
+from monitor.proof.proven import HoldBasis, HoldSet, ProbeSets
+from monitor.proof.reasons import Missing, exactly, say_met, say_missing, say_needs
+from monitor.proof.record import Judged, Record
+from monitor.proof.rules import Alternative, Rule, joined, unbroken
 
+if TYPE_CHECKING:
+    from monitor.proof.course import Course
 
-class Outcome(StrEnum):
-    """Verdict on time and temperature; stored and shown, so never renamed."""
-
-    MET = "met"
-    NOT_PROVEN = "not proven"
-    NOT_MET = "not met"
-
+__all__ = ["Finding", "Outcome", "PartFinding", "evaluate"]
 
 _ORDER = (Outcome.MET, Outcome.NOT_PROVEN, Outcome.NOT_MET)
+_FAILED_DUTY = "the rule's monitoring duties were examined and not kept"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Finding:
-    """What came of a batch under a rule.
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """What is the same for every alternative."""
 
-    Attributes:
-        outcome: The verdict.
-        met_at: The exact instant at which the rule was met, UTC ms, or None.
-        alternative: Place of the alternative that this finding tells of.
-        start, end: Ends of the record that was judged, UTC ms, as they were given.
-        counts_from: Instant from which on it counts (material last came in), else `start`.
-        hold, proven: The sets that were judged, from `counts_from` to `end`.
-        total_ms, longest_run, unproven_ms: Sums over them; `unproven_ms` counts from `start` to `end`.
-        turnings: Turnings that count, of the part that wants the most.
-        values: Plain numbers, those of `RuleProgress.values`.
-        reasons: Sentences, one a part.
-        unbroken: The strict reading (days as one unbroken run) where the rule counts days, else None.
-        unbroken_reasons: Its sentences.
-        probe: On basis *each*, the probe that this finding tells of.
-    """
-
-    outcome: Outcome
-    met_at: int | None
-    alternative: int
+    rule: Rule
     start: int
     end: int
-    counts_from: int
-    hold: Intervals
-    proven: Intervals
-    total_ms: int
-    longest_run: tuple[int, int] | None
-    unproven_ms: int
-    turnings: int
-    values: dict[str, int | float]
-    reasons: tuple[str, ...]
-    unbroken: Outcome | None = None
-    unbroken_reasons: tuple[str, ...] = ()
-    probe: str = ""
+    turnings: tuple[int, ...]
+    since: int
+    course: Course | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +56,8 @@ class _Ruling:
 
     outcome: Outcome
     met_at: int | None
-    parts: tuple[Judged, ...]
-    reasons: tuple[str, ...]
+    judged: tuple[Judged, ...]
+    parts: tuple[PartFinding, ...]
 
 
 def evaluate(
@@ -89,39 +68,41 @@ def evaluate(
     end: int,
     turnings: Sequence[int] = (),
     restarts: Sequence[int] = (),
+    series: Course | None = None,
+    evidence: Evidence | None = None,
 ) -> Finding:
     """Return what came of a batch under a rule.
 
     Args:
         rule: The rule.
-        sets: The hold set of each of the rule's alternatives, in their order.
+        sets: The hold set for each of `rule.all_limits()`, in that order, all on one basis.
         start: Where the record begins, UTC ms; nothing before it is looked at.
         end: Where it ends.
         turnings: When the batch was turned, UTC ms, in any order.
         restarts: When it was built and when material was added, UTC ms; before the last of them nothing counts.
+        series: The temperatures themselves; needed where `rule.needs_readings`, and with them the reasons say more.
+        evidence: What is known of the rule's other conditions, or None where they are not to be examined.
 
     Raises:
-        ValueError: There are not as many hold sets as alternatives, or the record ends before it starts.
+        ValueError: There are not as many hold sets as limits, the record ends before it starts, or the rule needs
+            the temperatures themselves and they did not come.
     """
-    if len(sets) != len(rule.alternatives):
-        raise ValueError(f"rule {rule.id} has {len(rule.alternatives)} alternatives but {len(sets)} hold sets came")
+    every = rule.all_limits()
+    if len(sets) != len(every):
+        raise ValueError(f"rule {rule.id} has {len(every)} sets of limits but {len(sets)} hold sets came")
     if end < start:
         raise ValueError(f"a record cannot start at {start} and end at {end}")
-    if sets[0].basis is not HoldBasis.EACH:
-        found = [
-            _finding(rule, place, (one.hold, one.proven), (start, end), turnings, restarts)
-            for place, one in enumerate(sets)
-        ]
-        return min(found, key=_rank)
-    worst: list[Finding] = []
-    for place, one in enumerate(sets):
-        by_probe = [
-            (own.probe, _finding(rule, place, (own.hold, own.proven), (start, end), turnings, restarts))
-            for own in one.probes
-        ] or [("", _finding(rule, place, ((), ()), (start, end), turnings, restarts))]
-        probe, finding = max(by_probe, key=lambda pair: _rank(pair[1]))
-        worst.append(_of_each(one, probe, finding))
-    return min(worst, key=_rank)
+    if rule.needs_readings and series is None:
+        raise ValueError(f"rule {rule.id} cannot be judged without the readings themselves (`series`)")
+    since = max((at for at in restarts if start <= at <= end), default=start)
+    counted = tuple(sorted(at for at in turnings if since <= at <= end))
+    case = _Case(rule, start, end, counted, since, series)
+    by_limits = dict(zip(every, sets, strict=True))
+    if sets[0].basis is HoldBasis.EACH:
+        finding = min((_each(case, place, by_limits) for place in range(len(rule.alternatives))), key=_rank)
+    else:
+        finding = min((_finding(case, place, by_limits) for place in range(len(rule.alternatives))), key=_rank)
+    return finding if evidence is None else _with_conditions(finding, examine(rule, evidence))
 
 
 def _rank(finding: Finding) -> tuple[int, int, int]:
@@ -130,100 +111,133 @@ def _rank(finding: Finding) -> tuple[int, int, int]:
     return _ORDER.index(finding.outcome), met_at, -finding.total_ms
 
 
-def _of_each(one: HoldSet, probe: str, worst: Finding) -> Finding:
-    """Return the worst probe's finding with the intervals that all probes share."""
+def _with_conditions(finding: Finding, examined: tuple[Examined, ...]) -> Finding:
+    failed = [one for one in examined if one.ok is False]
+    if finding.outcome is not Outcome.MET or not failed:
+        return replace(finding, conditions=examined)
+    said = "; ".join(f"{one.text}: {one.words}" for one in failed)
+    return replace(
+        finding,
+        outcome=Outcome.NOT_PROVEN,
+        conditions=examined,
+        reasons=(*finding.reasons, f"{_FAILED_DUTY} ({said})"),
+    )
+
+
+def _each(case: _Case, place: int, by_limits: Mapping[Limits, HoldSet]) -> Finding:
+    """Return the worst probe's finding under one alternative, with the intervals that all probes share."""
+    whole = by_limits[case.rule.alternatives[place].limits]
+    found = []
+    for number, own in enumerate(whole.probes):
+        course = case.course.of(own.probe) if case.course is not None else None
+        alone = {limits: _alone(one.probes[number]) for limits, one in by_limits.items()}
+        found.append(replace(_finding(replace(case, course=course), place, alone), probe=own.probe))
+    if not found:
+        nothing = HoldSet(basis=HoldBasis.COLDEST, proven=(), hold=(), probes=())
+        found.append(_finding(case, place, dict.fromkeys(by_limits, nothing)))
+    worst = max(found, key=_rank)
     return replace(
         worst,
-        hold=cut(one.hold, worst.counts_from, worst.end),
-        proven=cut(one.proven, worst.counts_from, worst.end),
-        unproven_ms=worst.end - worst.start - total(cut(one.proven, worst.start, worst.end)),
-        probe=probe,
+        hold=cut(whole.hold, worst.counts_from, worst.end),
+        proven=cut(whole.proven, worst.counts_from, worst.end),
+        unproven_ms=worst.end - worst.start - total(cut(whole.proven, worst.start, worst.end)),
     )
 
 
-def _finding(
-    rule: Rule,
-    place: int,
-    sets: tuple[Intervals, Intervals],
-    ends: tuple[int, int],
-    turnings: Sequence[int],
-    restarts: Sequence[int],
-) -> Finding:
-    """Return what came of one alternative, for one pair of (hold, proven)."""
-    start, end = ends
-    way = rule.alternatives[place]
-    since = max((at for at in restarts if start <= at <= end), default=start)
+def _alone(own: ProbeSets) -> HoldSet:
+    return HoldSet(basis=HoldBasis.COLDEST, proven=own.proven, hold=own.hold, probes=(own,))
+
+
+def _finding(case: _Case, place: int, by_limits: Mapping[Limits, HoldSet]) -> Finding:
+    """Return what came of one alternative."""
+    way = case.rule.alternatives[place]
+    sets = by_limits[way.limits]
     record = Record(
-        start=since,
-        end=end,
-        hold=cut(sets[0], since, end),
-        proven=cut(sets[1], since, end),
-        turnings=tuple(sorted(at for at in turnings if since <= at <= end)),
+        start=case.since,
+        end=case.end,
+        limits=way.limits,
+        hold=cut(sets.hold, case.since, case.end),
+        proven=cut(sets.proven, case.since, case.end),
+        turnings=case.turnings,
+        holds={limits: cut(by_limits[limits].hold, case.since, case.end) for limits in way.all_limits()},
+        course=case.course,
     )
-    ruling = _ruling(way, record)
+    words = _Words(record, sets, _lost(case, sets.hold))
+    ruling = _ruling(way, record, words)
     strict = unbroken(way)
-    beside = _ruling(strict, record) if strict is not None else None
+    beside = _ruling(strict, record, words) if strict is not None else None
     values: dict[str, int | float] = {}
-    for judged in ruling.parts:
+    for judged in ruling.judged:
         values.update(judged.values)
     return Finding(
         outcome=ruling.outcome,
         met_at=ruling.met_at,
         alternative=place,
-        start=start,
-        end=end,
-        counts_from=since,
+        start=case.start,
+        end=case.end,
+        counts_from=case.since,
         hold=record.hold,
         proven=record.proven,
         total_ms=total(record.hold),
         longest_run=longest(record.hold),
-        unproven_ms=end - start - total(cut(sets[1], start, end)),
-        turnings=max(judged.turnings for judged in ruling.parts),
+        unproven_ms=case.end - case.start - total(cut(sets.proven, case.start, case.end)),
+        turnings=max(judged.turnings for judged in ruling.judged),
         values=values,
-        reasons=ruling.reasons,
+        reasons=tuple(one.reason for one in ruling.parts),
         unbroken=beside.outcome if beside is not None else None,
-        unbroken_reasons=beside.reasons if beside is not None else (),
+        unbroken_reasons=tuple(one.reason for one in beside.parts) if beside is not None else (),
+        parts=ruling.parts,
     )
 
 
-def _ruling(way: Alternative, record: Record) -> _Ruling:
-    parts = tuple(judge(part, record) for part in way.parts)
-    met_at = joined(way.join, [judged.met_at for judged in parts])
-    doubt = parts
-    if met_at is not None:
-        outcome = Outcome.MET
-    else:
-        doubt = _benefit(way, record)
-        fulfilled = joined(way.join, [judged.met_at for judged in doubt]) is not None
-        outcome = Outcome.NOT_PROVEN if fulfilled else Outcome.NOT_MET
-    reasons = []
-    for part, judged, hoped in zip(way.parts, parts, doubt, strict=True):
+def _lost(case: _Case, hold: Intervals) -> str:
+    """Return what was held right up to the instant at which material came in, and counts no more; or ""."""
+    if case.since == case.start or not contains(hold, case.since - 1):
+        return ""
+    before = cut(hold, case.start, case.since)[-1]
+    return f"the hold of {exactly(before[1] - before[0])} before that ended when material was added"
+
+
+@dataclass(frozen=True, slots=True)
+class _Words:
+    """Puts what came of a part into words."""
+
+    record: Record
+    sets: HoldSet
+    lost: str
+
+    def of(self, part: Part, judged: Judged, hoped: Judged) -> PartFinding:
+        """Return the finding of one part; `hoped` is what came of it in the doubt."""
+        record = self.record
         if judged.met_at is not None:
-            reasons.append(say_met(way.limits, part, judged))
+            outcome, reason = Outcome.MET, say_met(record.limits, part, judged)
         else:
-            missing = Missing(judged=judged, record=record, doubtful=hoped.met_at is not None)
-            reasons.append(say_missing(way.limits, part, missing))
-    return _Ruling(outcome, met_at, parts, tuple(reasons))
-
-
-def _benefit(way: Alternative, record: Record) -> tuple[Judged, ...]:
-    """Judge the parts again with all unproven time taken as within the limits."""
-    unproven = complement(record.proven, record.start, record.end)
-    # A single reading beyond the limits, with gaps on both sides, stays what it was: no hold may run through it.
-    single = [pair for pair in difference(record.proven, record.hold) if pair[0] == pair[1]]
-    beyond = normal((at - 1, at + 1) for at, _ in single)
-    hoped = Record(
-        start=record.start,
-        end=record.end,
-        hold=union(record.hold, difference(unproven, beyond)),
-        proven=((record.start, record.end),),
-        turnings=record.turnings,
-    )
-    return tuple(
-        judge(
-            part,
-            hoped,
-            recoveries(record.hold, record.turnings, part.recovery_ms) if isinstance(part, Days) else None,
+            doubtful = hoped.met_at is not None
+            outcome = Outcome.NOT_PROVEN if doubtful else Outcome.NOT_MET
+            run = longest(record.hold) if isinstance(part, Run | RunBeforeTurnings) else None
+            ending = say_ending(record, self.sets, record.limits, run[1]) if run is not None else ""
+            lost = self.lost if run is None or run[0] == record.start else ""
+            missing = Missing(judged=judged, record=record, doubtful=doubtful, ending=ending, lost=lost)
+            reason = say_missing(record.limits, part, missing)
+        return PartFinding(
+            kind=type(part).__name__,
+            needs=say_needs(record.limits, part),
+            outcome=outcome,
+            met_at=judged.met_at,
+            reason=reason,
+            values=judged.values,
         )
-        for part in way.parts
-    )
+
+
+def _ruling(way: Alternative, record: Record, words: _Words) -> _Ruling:
+    judged = tuple(judge(part, record) for part in way.parts)
+    met_at = joined(way.join, [one.met_at for one in judged])
+    doubt = judged
+    outcome = Outcome.MET
+    if met_at is None:
+        hopeful = record.hopeful()
+        doubt = tuple(judge(part, hopeful) for part in way.parts)
+        fulfilled = joined(way.join, [one.met_at for one in doubt]) is not None
+        outcome = Outcome.NOT_PROVEN if fulfilled else Outcome.NOT_MET
+    found = zip(way.parts, judged, doubt, strict=True)
+    return _Ruling(outcome, met_at, judged, tuple(words.of(part, one, hoped) for part, one, hoped in found))

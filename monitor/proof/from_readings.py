@@ -1,14 +1,17 @@
-"""From readings to a verdict in one call: the hold sets of a rule's alternatives, then the rule held against them."""
+"""From readings to a verdict in one call: the hold sets that a rule asks for, then the rule held against them."""
 
 from collections.abc import Sequence
 
+from monitor.proof.conditions import Evidence
+from monitor.proof.course import Course
 from monitor.proof.evaluate import Finding, evaluate
-from monitor.proof.holdset import Series, hold_set
+from monitor.proof.holdset import Series, hold_sets
 from monitor.proof.proven import HoldBasis
 from monitor.proof.rules import Rule
+from monitor.proof.smoothing import smooth
 
 
-def prove(
+def prove(  # noqa: PLR0913  (one call for all that a case says)
     rule: Rule,
     series: Sequence[Series],
     *,
@@ -18,6 +21,9 @@ def prove(
     end: int | None = None,
     turnings: Sequence[int] = (),
     restarts: Sequence[int] = (),
+    guard_milli_k: int = 0,
+    smoothing_ms: int = 0,
+    evidence: Evidence | None = None,
 ) -> Finding:
     """Return what came of a batch under a rule, straight from the accepted readings of its probes.
 
@@ -26,13 +32,16 @@ def prove(
         series: Accepted readings of each core probe.
         max_gap_ms: Longest distance between two readings across which a line is drawn, ms.
         basis: How the probes are judged together.
-        start: Where the record begins; else the earliest first reading of any probe.
+        start: Where the record begins; else the earliest first reading of any probe (before any smoothing).
         end: Where it ends; else the latest last reading of any probe.
         turnings: As for `evaluate`.
         restarts: As for `evaluate`.
+        guard_milli_k: Guard band by which every limit is drawn in, thousandths of a kelvin.
+        smoothing_ms: Length of the running mean (`smoothing`), ms; 0 for none.
+        evidence: What is known of the rule's other conditions, or None where they are not to be examined.
 
     Raises:
-        ValueError: As `hold_set` and `evaluate`, or no probe has a reading and an end is not given.
+        ValueError: As `hold_set`, `smooth` and `evaluate`, or no probe has a reading and an end is not given.
     """
     if start is None or end is None:
         heard = [one.times for one in series if one.times.size]
@@ -40,5 +49,15 @@ def prove(
             raise ValueError("no probe has a reading, so the record has no ends")
         start = min(int(times[0]) for times in heard) if start is None else start
         end = max(int(times[-1]) for times in heard) if end is None else end
-    sets = [hold_set(series, way.limits, max_gap_ms=max_gap_ms, basis=basis) for way in rule.alternatives]
-    return evaluate(rule, sets, start=start, end=end, turnings=turnings, restarts=restarts)
+    lines = tuple(smooth(one, smoothing_ms, max_gap_ms) for one in series)
+    limits = [one.guarded(guard_milli_k) for one in rule.all_limits()]
+    return evaluate(
+        rule,
+        hold_sets(lines, limits, max_gap_ms=max_gap_ms, basis=basis),
+        start=start,
+        end=end,
+        turnings=turnings,
+        restarts=restarts,
+        series=Course(lines, max_gap_ms=max_gap_ms, basis=basis, guard_milli_k=guard_milli_k),
+        evidence=evidence,
+    )

@@ -9,14 +9,19 @@ Rules this module keeps:
 3. A single instant (start == end) is a member like any other: it lasts 0 ms, but it is an instant that was known.
 4. What is left when something is taken away is closed again by adding its ends, which changes no duration. Slivers of
    no length that this would make are dropped; a single instant that was there from the start is kept.
+5. Long sets are `Spans` (arrays), worked on by `interval_arrays`; short ones are tuples, and no numpy is loaded for them.
 """
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from importlib import import_module
 from itertools import accumulate
+from typing import Any
 
-Intervals = tuple[tuple[int, int], ...]
-"""A set of instants, UTC ms, as the module docstring says."""
+from monitor.proof.spans import Spans
+
+Intervals = Sequence[tuple[int, int]]
+"""A set of instants, UTC ms, as the module docstring says: a tuple of pairs, or `Spans` if it is long."""
 
 LONG_AGO_MS = -(2**60)
 """An instant before every other."""
@@ -28,12 +33,26 @@ EMPTY: Intervals = ()
 """No instant at all."""
 
 
+def _long(*sets: Any) -> Any:
+    """Return the module for arrays if one of the sets is held as such, else None."""
+    if any(isinstance(one, Spans) for one in sets):
+        return import_module("monitor.proof.interval_arrays")
+    return None
+
+
+def _settled(arrays: Any, one: Spans) -> Intervals:
+    result: Intervals = arrays.settled(one)
+    return result
+
+
 def normal(pairs: Iterable[tuple[int, int]]) -> Intervals:
     """Return any pairs as a set: ordered, with those that overlap or touch joined.
 
     Raises:
         ValueError: A pair ends before it starts.
     """
+    if isinstance(pairs, Spans):
+        return pairs
     joined: list[tuple[int, int]] = []
     for start, end in sorted(pairs):
         if end < start:
@@ -48,11 +67,15 @@ def normal(pairs: Iterable[tuple[int, int]]) -> Intervals:
 
 def union(*sets: Intervals) -> Intervals:
     """Return the instants that are in any of the sets."""
+    if arrays := _long(*sets):
+        return _settled(arrays, arrays.union(*map(arrays.as_spans, sets)))
     return normal(pair for one in sets for pair in one)
 
 
 def intersection(one: Intervals, other: Intervals) -> Intervals:
     """Return the instants that are in both sets."""
+    if arrays := _long(one, other):
+        return _settled(arrays, arrays.intersection(arrays.as_spans(one), arrays.as_spans(other)))
     common: list[tuple[int, int]] = []
     i = j = 0
     while i < len(one) and j < len(other):
@@ -69,6 +92,8 @@ def intersection(one: Intervals, other: Intervals) -> Intervals:
 
 def difference(one: Intervals, other: Intervals) -> Intervals:
     """Return the instants of `one` that are not in `other`, closed (rule 4 of this module)."""
+    if arrays := _long(one, other):
+        return _settled(arrays, arrays.difference(arrays.as_spans(one), arrays.as_spans(other)))
     left: list[tuple[int, int]] = []
     j = 0
     for start, end in one:
@@ -101,12 +126,32 @@ def cut(one: Intervals, start: int, end: int) -> Intervals:
 
 def total(one: Intervals) -> int:
     """Return how long the set lasts in all, ms."""
+    if arrays := _long(one):
+        return int(arrays.total(one))
     return sum(end - start for start, end in one)
 
 
 def longest(one: Intervals) -> tuple[int, int] | None:
     """Return the longest interval (the earliest of equals), or None for an empty set."""
+    if arrays := _long(one):
+        longest_pair: tuple[int, int] | None = arrays.longest(one)
+        return longest_pair
     return max(one, key=lambda pair: pair[1] - pair[0], default=None)
+
+
+def lasting(one: Intervals, least_ms: int) -> Intervals:
+    """Return the members that last at least so long."""
+    if arrays := _long(one):
+        return _settled(arrays, arrays.lasting(one, least_ms))
+    return tuple(pair for pair in one if pair[1] - pair[0] >= least_ms)
+
+
+def instants(one: Intervals) -> tuple[int, ...]:
+    """Return the members of no length."""
+    if arrays := _long(one):
+        single: tuple[int, ...] = arrays.instants(one)
+        return single
+    return tuple(start for start, end in one if start == end)
 
 
 def contains(one: Intervals, at: int) -> bool:
@@ -131,16 +176,23 @@ class Measure:
 
     def __init__(self, one: Intervals) -> None:
         """Sum the set up once."""
-        self._starts = [start for start, _ in one]
-        self._ends = [end for _, end in one]
-        self._before = [0, *accumulate(end - start for start, end in one)]
+        self._starts: Sequence[int]
+        self._ends: Sequence[int]
+        self._before: Sequence[int]
+        if arrays := _long(one):
+            # Columns are asked by place and by bisection only, as lists are.
+            self._starts, self._ends, self._before = one.starts, one.ends, arrays.lasted(one)  # type: ignore[attr-defined]
+        else:
+            self._starts = [start for start, _ in one]
+            self._ends = [end for _, end in one]
+            self._before = [0, *accumulate(end - start for start, end in one)]
 
     def until(self, at: int) -> int:
         """Return how long the set lasts up to `at`, ms."""
         place = bisect_right(self._starts, at) - 1
         if place < 0:
             return 0
-        return self._before[place] + min(at, self._ends[place]) - self._starts[place]
+        return int(self._before[place] + min(at, self._ends[place]) - self._starts[place])
 
     def between(self, start: int, end: int) -> int:
         """Return how long the set lasts from `start` to `end`, ms."""
@@ -152,4 +204,4 @@ class Measure:
         place = bisect_left(self._before, wanted) - 1
         if place >= len(self._starts):
             return None
-        return self._starts[place] + wanted - self._before[place]
+        return int(self._starts[place] + wanted - self._before[place])

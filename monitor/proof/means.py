@@ -1,8 +1,8 @@
 """When the mean of several probes is within limits, exactly.
 
-Between two knots (readings of any probe, and ends of service) every probe's temperature is a straight line, so the
-mean is one too. Its value at a knot is a fraction. Rounding each probe's value down brackets the sum from both
-sides; only a knot whose bracket holds a limit, and a line that crosses one, are worked out as exact fractions.
+Between two knots the mean is a straight line; its value there is a sum of fractions. It is reckoned in floating point
+first, with a bound on the error. Where that leaves a doubt (a sum on a limit, a crossing on a whole millisecond), and
+only there, it is compared in whole numbers, so the result is exact.
 """
 
 from collections.abc import Sequence
@@ -14,168 +14,177 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.proof.intervals import Intervals, normal
+from monitor.proof.bundles import Bundle, bundles, places_at, walk
+from monitor.proof.interval_arrays import NOTHING, Column, merged, normal
 from monitor.proof.rules import Limits
-
-Line = tuple[NDArray[np.int64], NDArray[np.int64], Intervals]
-"""One probe: times (ms), values (thousandths of a degree Celsius), service."""
+from monitor.proof.spans import Spans
+from monitor.proof.stretches import Stretches, between_drawn
 
 _SAFE = 2**62
 
 
-@dataclass(slots=True)
-class _Sums:
-    """Brackets of the sum of the probes in service, at each end of each piece, and how many they are."""
+@dataclass(frozen=True, slots=True)
+class _Means:
+    """The sum of the probes of a bundle at each knot, in floating point; each sum is off by no more than `error`."""
 
-    low_at_start: NDArray[Any]
-    low_at_end: NDArray[Any]
-    spread_at_start: NDArray[Any]
-    spread_at_end: NDArray[Any]
-    probes: NDArray[np.int64]
+    bundle: Bundle
+    times: Column
+    sums: NDArray[np.float64]
+    error: float
 
 
-def mean_holds(lines: Sequence[Line], proven: Intervals, limits: Limits) -> Intervals:
+def mean_holds(known: Sequence[Stretches], proven: Spans, limits: Limits) -> Spans:
     """Return the instants of the proven set at which the mean of the probes in service is within the limits."""
-    if not proven or limits.hopeless:
-        return ()
-    starts, ends = _pieces(lines, proven)
-    sums = _sums(lines, starts, ends)
-    zone_at_start = _zones(lines, starts, ends, sums, limits, at_end=False)
-    zone_at_end = _zones(lines, starts, ends, sums, limits, at_end=True)
-    whole = (zone_at_start == 0) & (zone_at_end == 0)
-    # Neighbouring whole pieces are joined here, so that a long hold is one pair and not one for every reading.
-    joined = np.concatenate(([False], whole[1:] & whole[:-1] & (starts[1:] == ends[:-1])))
-    first = np.flatnonzero(whole & ~joined)
-    last = np.flatnonzero(whole & ~np.concatenate((joined[1:], [False])))
-    holds = list(zip(starts[first].tolist(), ends[last].tolist(), strict=True))
-    for place in np.flatnonzero(~whole & (zone_at_start != zone_at_end)).tolist():
-        start, end = int(starts[place]), int(ends[place])
-        pair = _part(start, end, _exact(lines, start, end), limits)
-        if pair is not None:
-            holds.append(pair)
-    return normal(holds)
+    if limits.hopeless:
+        return NOTHING
+    found = [_holds(_means(bundle), limits) for bundle in bundles(known, proven)]
+    if not found:
+        return NOTHING
+    return normal(np.concatenate([one.starts for one in found]), np.concatenate([one.ends for one in found]))
 
 
-def _pieces(lines: Sequence[Line], proven: Intervals) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Cut the proven set at every knot; a single proven instant is a piece of no length."""
-    bounds = np.array([end for pair in proven for end in pair], dtype=np.int64)
-    edges = np.array([end for _, _, service in lines for pair in service for end in pair], dtype=np.int64)
-    knots = np.unique(np.concatenate([bounds, edges, *(times for times, _, _ in lines)]))
-    begin, finish = bounds[0::2], bounds[1::2]
-    starts, ends = knots[:-1], knots[1:]
-    within = np.searchsorted(begin, starts, "right") - 1
-    kept = (within >= 0) & (ends <= finish[np.maximum(within, 0)])
-    single = begin[begin == finish]
-    starts, ends = np.concatenate((starts[kept], single)), np.concatenate((ends[kept], single))
-    order = np.argsort(starts, kind="stable")
-    return starts[order], ends[order]
+def _means(bundle: Bundle) -> _Means:
+    slopes = [_slopes(one.times, one.milli_c) for one in bundle.series]
+    times, sums = [], []
+    for knots in walk(bundle):
+        here = np.zeros(knots.times.shape, dtype=np.float64)
+        for one, slope, place in zip(bundle.series, slopes, knots.places, strict=True):
+            here += (knots.times - one.times[place]) * slope[place]
+            here += one.milli_c[place]
+        times.append(knots.times)
+        sums.append(here)
+    highest = max(int(np.max(np.abs(one.milli_c))) for one in bundle.series)
+    count = len(bundle.series)
+    # Each term takes a handful of roundings of values up to three times the highest, each sum one more a probe.
+    error = count * (count + 16) * highest * 2.0**-51
+    return _Means(bundle, np.concatenate(times), np.concatenate(sums), error)
 
 
-def _in_service(service: Intervals, starts: NDArray[np.int64], ends: NDArray[np.int64]) -> NDArray[np.bool_]:
-    begin = np.array([pair[0] for pair in service], dtype=np.int64)
-    finish = np.array([pair[1] for pair in service], dtype=np.int64)
-    within = np.searchsorted(begin, starts, "right") - 1
-    result: NDArray[np.bool_] = (within >= 0) & (ends <= finish[np.maximum(within, 0)])
-    return result
+def _slopes(times: Column, values: Column) -> NDArray[np.float64]:
+    slopes: NDArray[np.float64] = np.zeros(times.shape, dtype=np.float64)
+    np.divide(values[1:] - values[:-1], times[1:] - times[:-1], out=slopes[:-1])
+    return slopes
 
 
-def _sums(lines: Sequence[Line], starts: NDArray[np.int64], ends: NDArray[np.int64]) -> _Sums:
-    zero = np.zeros(starts.shape, dtype=np.int64)
-    sums = _Sums(zero, zero.copy(), zero.copy(), zero.copy(), zero.copy())
-    for times, values, service in lines:
-        if not times.size or not service:
-            continue
-        active = _in_service(service, starts, ends)
-        before = np.clip(np.searchsorted(times, starts, "right") - 1, 0, times.size - 1)
-        after = np.minimum(before + 1, times.size - 1)
-        t0, v0, length = times[before], values[before], times[after] - times[before]
-        rise = values[after] - v0
-        length = np.where(length == 0, 1, length)
-        product_max = (int(np.max(np.abs(rise))) + 1) * (int(np.max(length)) + 1)
-        if product_max >= _SAFE:
+def _holds(means: _Means, limits: Limits) -> Spans:
+    known = means.bundle.known
+    first = np.searchsorted(means.times, known.starts, "left")
+    last = np.searchsorted(means.times, known.ends, "left")
+    zone = _zones(means, limits)
+    place = np.flatnonzero(zone[1:] != zone[:-1])
+    drawn = between_drawn(place, first, last)
+    place = place if drawn is None else place[drawn]
+    was, now = zone[place], zone[place + 1]
+    starts = [known.starts[zone[first] == 0], _crossings(means, place[was < 0], limits.low_milli_c, 1, limits.strict)]
+    ends = [known.ends[zone[last] == 0], -_crossings(means, place[now < 0], limits.low_milli_c, 1, limits.strict, -1)]
+    if limits.high_milli_c is not None:
+        starts.append(_crossings(means, place[was > 0], limits.high_milli_c, -1, False))
+        ends.append(-_crossings(means, place[now > 0], limits.high_milli_c, -1, False, -1))
+    begin, finish = merged(*starts), merged(*ends)
+    # A line from beyond one limit to beyond the other may pass through between two whole milliseconds.
+    kept = begin <= finish
+    return Spans(begin[kept], finish[kept])
+
+
+def _zones(means: _Means, limits: Limits) -> NDArray[np.int8]:
+    """Return -1 below, 0 within, 1 above, for the mean at each knot (anything where it is not proven)."""
+    count = len(means.bundle.series)
+    bounds = [(count * limits.low_milli_c, -1, limits.strict)]
+    if limits.high_milli_c is not None:
+        bounds.append((count * limits.high_milli_c, 1, False))
+    zone = np.zeros(means.times.shape, dtype=np.int8)
+    for limit, side, strict in bounds:
+        off = side * (means.sums - limit)
+        sign = (off > 0).view(np.int8)
+        doubt = np.flatnonzero(np.abs(off) <= means.error + abs(limit) * 2.0**-51)
+        if doubt.size:
+            exact = side * _compare(means.bundle, means.times[doubt], limit)
+            sign[doubt] = (exact >= 0) if strict else (exact > 0)
+        zone += side * sign
+    return zone
+
+
+def _crossings(
+    means: _Means, place: NDArray[np.intp], limit_milli_c: int, sign: int, strict: bool, direction: int = 1
+) -> Column:
+    """Return the first whole ms of each line that is at or above a limit (above, if strict).
+
+    With `sign` -1 it is at or below the limit. With `direction` -1 time runs backward, and what is returned is the
+    last such ms with its sign turned round.
+    """
+    limit = len(means.bundle.series) * limit_milli_c
+    start, end = means.times[place], means.times[place + 1]
+    one, other = means.sums[place], means.sums[place + 1]
+    if direction < 0:
+        start, end, one, other = end, start, other, one
+    rise = sign * (other - one)
+    length = np.abs(end - start)
+    error = means.error + abs(limit) * 2.0**-51
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        after = sign * (limit - one) / rise * length
+        # The exact crossing differs from this by the errors of three sums and of the roundings.
+        off = 8 * error / rise * length + length * 2.0**-48
+        sure = (rise > 4 * error) & (off < 0.25) & (np.abs(after - np.rint(after)) > off)
+    moment: Column = np.zeros(place.shape, dtype=np.int64)
+    moment[sure] = direction * start[sure] + np.ceil(after[sure]).astype(np.int64)
+    near = np.flatnonzero(~sure & (rise > 4 * error) & (off < 0.25))
+    if near.size:
+        nearest = start[near] + direction * np.rint(after[near]).astype(np.int64)
+        exact = sign * _compare(means.bundle, nearest, limit, np.minimum(start, end)[near])
+        reached = exact > 0 if strict else exact >= 0
+        moment[near] = direction * nearest + np.where(reached, 0, 1)
+    for one_place in np.flatnonzero(~sure & ~((rise > 4 * error) & (off < 0.25))).tolist():
+        here, there = int(start[one_place]), int(end[one_place])
+        moment[one_place] = _exact_crossing(means.bundle, (here, there), limit, strict)
+    return moment
+
+
+def _exact_crossing(bundle: Bundle, line: tuple[int, int], limit: int, strict: bool) -> int:
+    """Return what `_crossings` returns, of one line from its first instant (where its own time begins) to the other."""
+    here, there = line
+    first, last = _exact(bundle, here, min(line)), _exact(bundle, there, min(line))
+    # With time running backward every instant has its sign turned round.
+    direction = 1 if there > here else -1
+    moment = direction * here + (limit - first) * abs(there - here) / (last - first)
+    return floor(moment) + 1 if strict else ceil(moment)
+
+
+def _exact(bundle: Bundle, at: int, since: int) -> Fraction:
+    """Return the exact sum at an instant, by the lines that apply from `since` on."""
+    total = Fraction(0)
+    for one in bundle.series:
+        place = int(np.searchsorted(one.times, since, "right")) - 1
+        start, value = int(one.times[place]), int(one.milli_c[place])
+        total += value
+        if at > start:
+            rise = int(one.milli_c[place + 1]) - value
+            total += Fraction(rise * (at - start), int(one.times[place + 1]) - start)
+    return total
+
+
+def _compare(bundle: Bundle, at: Column, limit: int, since: Column | None = None) -> NDArray[np.int8]:
+    """Return the sign of (exact sum - limit) at some instants, by the lines that apply from `since` on."""
+    whole: NDArray[Any] = np.zeros(at.shape, dtype=np.int64)
+    rests, lengths = [], []
+    since = at if since is None else since
+    for one, place in zip(bundle.series, places_at(bundle, since), strict=True):
+        after = np.minimum(place + 1, one.times.size - 1)
+        length = np.maximum(one.times[after] - one.times[place], 1)
+        rise, apart = one.milli_c[after] - one.milli_c[place], at - one.times[place]
+        if (int(np.max(np.abs(rise), initial=0)) + 1) * (int(np.max(np.abs(apart), initial=0)) + 1) >= _SAFE:
             rise = rise.astype(object)
-        # Pieces in which this probe is out would reach beyond its line; their products are never used.
-        at_start = rise * np.where(active, starts - t0, 0)
-        at_end = rise * np.where(active, ends - t0, 0)
-        sums.low_at_start += np.where(active, v0 + at_start // length, 0).astype(np.int64)
-        sums.low_at_end += np.where(active, v0 + at_end // length, 0).astype(np.int64)
-        sums.spread_at_start += active & (at_start % length != 0)
-        sums.spread_at_end += active & (at_end % length != 0)
-        sums.probes += active
-    return sums
-
-
-def _zones(
-    lines: Sequence[Line],
-    starts: NDArray[np.int64],
-    ends: NDArray[np.int64],
-    sums: _Sums,
-    limits: Limits,
-    *,
-    at_end: bool,
-) -> NDArray[np.int8]:
-    """Return -1 below, 0 within, 1 above, for the mean at the start or the end of each piece."""
-    low, spread = (sums.low_at_end, sums.spread_at_end) if at_end else (sums.low_at_start, sums.spread_at_start)
-    zone = _zone(low, sums.probes, limits)
-    unsure = np.flatnonzero(zone != _zone(low + spread, sums.probes, limits))
-    # A true sum within its bracket but off a limit by less than one, or exactly on it, is settled by fractions.
-    for place in unsure.tolist():
-        first, last, probes = _exact(lines, int(starts[place]), int(ends[place]))
-        total = last if at_end else first
-        zone[place] = _zone_of(total, probes, limits)
-    return zone
-
-
-def _zone(total: NDArray[Any], probes: NDArray[np.int64], limits: Limits) -> NDArray[np.int8]:
-    low = probes * limits.low_milli_c
-    zone = np.zeros(total.shape, dtype=np.int8)
-    zone[(total <= low) if limits.strict else (total < low)] = -1
-    if limits.high_milli_c is not None:
-        zone[total > probes * limits.high_milli_c] = 1
-    zone[probes == 0] = -1
-    return zone
-
-
-def _zone_of(total: Fraction, probes: int, limits: Limits) -> int:
-    low = probes * limits.low_milli_c
-    if limits.high_milli_c is not None and total > probes * limits.high_milli_c:
-        return 1
-    return -1 if total < low or (limits.strict and total == low) else 0
-
-
-def _exact(lines: Sequence[Line], start: int, end: int) -> tuple[Fraction, Fraction, int]:
-    """Return the exact sums at both ends of a piece, and how many probes are in service throughout it."""
-    sums = [Fraction(0), Fraction(0)]
-    probes = 0
-    for times, values, service in lines:
-        if not any(begin <= start and end <= finish for begin, finish in service):
-            continue
-        probes += 1
-        before = int(np.searchsorted(times, start, "right")) - 1
-        after = min(before + 1, times.size - 1)
-        t0, v0, length = int(times[before]), int(values[before]), int(times[after] - times[before])
-        rise = int(values[after]) - v0
-        for place, at in enumerate((start, end)):
-            sums[place] += v0 + (Fraction(rise * (at - t0), length) if length else 0)
-    return sums[0], sums[1], probes
-
-
-def _part(start: int, end: int, sums: tuple[Fraction, Fraction, int], limits: Limits) -> tuple[int, int] | None:
-    """Return the whole milliseconds of a piece within the limits; the mean changes zone in it, so it is not level."""
-    first, last, probes = sums
-    slope = (last - first) / (end - start)
-    earliest, latest = Fraction(start), Fraction(end)
-    low = start + (probes * limits.low_milli_c - first) / slope
-    opens = low if slope > 0 else None
-    closes = low if slope < 0 else None
-    if opens is not None and opens >= earliest:
-        earliest = Fraction(floor(opens) + 1 if limits.strict else ceil(opens))
-    if closes is not None and closes <= latest:
-        latest = Fraction(ceil(closes) - 1 if limits.strict else floor(closes))
-    if limits.high_milli_c is not None:
-        high = start + (probes * limits.high_milli_c - first) / slope
-        if slope > 0:
-            latest = min(latest, Fraction(floor(high)))
-        else:
-            earliest = max(earliest, Fraction(ceil(high)))
-    return (int(earliest), int(latest)) if earliest <= latest else None
+        product = rise * apart
+        whole = whole + one.milli_c[place] + product // length
+        rests.append((product % length).astype(np.int64))
+        lengths.append(length)
+    rest, length = np.stack(rests), np.stack(lengths)
+    shared = np.maximum(np.max(np.where(rest > 0, length, 0), axis=0), 1)
+    if int(np.max(shared)) * (int(np.max(np.abs(whole - limit))) + len(rests) + 1) >= _SAFE:
+        whole, shared = whole.astype(object), shared.astype(object)
+    sign: NDArray[np.int8] = np.sign((whole - limit) * shared + np.sum(rest, axis=0)).astype(np.int8)
+    # Fractions of unlike parts have no such common denominator.
+    for number in np.flatnonzero(np.any((rest > 0) & (length != shared), axis=0)).tolist():
+        begin = int(since[number])
+        exact = _exact(bundle, int(at[number]), begin) - limit
+        sign[number] = (exact > 0) - (exact < 0)
+    return sign

@@ -4,9 +4,20 @@ from dataclasses import dataclass
 
 from monitor.model.times import SECOND_MS, show_duration, show_time
 from monitor.model.units import show_temperature
-from monitor.proof.durations import Judged, Record
 from monitor.proof.intervals import complement, longest, total
-from monitor.proof.rules import Days, Limits, Part, Run
+from monitor.proof.kinds import (
+    Constant,
+    Days,
+    Limits,
+    Mean,
+    Part,
+    Run,
+    RunBeforeTurnings,
+    Turnings,
+    Window,
+    turnings_of,
+)
+from monitor.proof.record import Judged, Record
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,11 +28,15 @@ class Missing:
         judged: What came of it.
         record: What is known of the batch.
         doubtful: Whether it would be met if the unproven time satisfied it.
+        ending: What ended the longest hold (`endings`), or "".
+        lost: What was held when material came in, which counts no more, or "".
     """
 
     judged: Judged
     record: Record
     doubtful: bool
+    ending: str = ""
+    lost: str = ""
 
 
 def say_limits(limits: Limits) -> str:
@@ -38,7 +53,7 @@ def _degrees(written: str, milli_c: int) -> str:
     return celsius if written in {"", celsius} else f"{written} ({celsius})"
 
 
-def _exactly(duration_ms: int) -> str:
+def exactly(duration_ms: int) -> str:
     """Return a duration to the last second or millisecond: just under a limit it must not look like the limit."""
     seconds, odd_ms = divmod(duration_ms, SECOND_MS)
     days = seconds // 86_400 if seconds > 72 * 3600 else 0
@@ -50,54 +65,88 @@ def _exactly(duration_ms: int) -> str:
     return " ".join(parts) or "0 s"
 
 
-def _needs(part: Part) -> str:
+def say_needs(limits: Limits, part: Part) -> str:
+    """Return what a part asks for, in words: `needs 72 h unbroken at 55 °C or above`."""
+    if isinstance(part, Window):
+        wanted = [
+            _mean(one.part) if isinstance(one.part, Mean) else _lasting(one.limits or limits, one.part)
+            for one in part.within
+        ]
+        return f"needs, within the same {show_duration(part.span_ms)}, {' and '.join(wanted)}"
+    if isinstance(part, RunBeforeTurnings):
+        turned = f"{part.count} turnings, each" if part.count > 1 else "a turning"
+        return f"needs {turned} after {show_duration(part.duration_ms)} unbroken {say_limits(limits)}"
+    if isinstance(part, Constant):
+        least = f"{show_duration(part.floor_ms)} or more, the longer the cooler" if part.floor_ms else "long enough"
+        return f"needs one temperature {say_limits(limits)} kept unbroken for {least}"
+    return f"needs {_lasting(limits, part)}"
+
+
+def _lasting(limits: Limits, part: Part) -> str:
     if isinstance(part, Days):
         days = f"{part.count} days" if part.count > 1 else "1 day"
-        return f"needs {days} that follow one another" if part.consecutive else f"needs {days}"
-    unbroken = " unbroken" if isinstance(part, Run) else " in all"
-    return f"needs {show_duration(part.duration_ms)}{unbroken}"
+        text = f"{days} that follow one another" if part.consecutive else days
+    else:
+        assert not isinstance(part, Window | Constant)
+        text = f"{show_duration(part.duration_ms)} {'unbroken' if isinstance(part, Run) else 'in all'}"
+    return f"{text} {say_limits(limits)}"
 
 
-def _needs_turnings(part: Part) -> str:
-    if part.turnings is None:
-        return ""
-    count = part.turnings.count
-    text = f"{count} turnings" if count > 1 else "1 turning"
-    if part.turnings.apart_ms:
-        text += f" at least {show_duration(part.turnings.apart_ms)} apart"
+def _mean(mean: Mean) -> str:
+    degrees = _degrees(mean.text, mean.low_milli_c)
+    return f"a mean {'above' if mean.strict else 'of at least'} {degrees}"
+
+
+def _needs_turnings(wanted: Turnings) -> str:
+    text = f"{wanted.count} turnings" if wanted.count > 1 else "1 turning"
+    if wanted.apart_ms:
+        text += f" at least {show_duration(wanted.apart_ms)} apart"
     return text
 
 
 def say_met(limits: Limits, part: Part, judged: Judged) -> str:
     """Return the sentence for a part that was met."""
     assert judged.met_at is not None
-    turnings = f" with {_needs_turnings(part)}" if part.turnings is not None else ""
-    return f"{_needs(part)} {say_limits(limits)}{turnings}; met at {show_time(judged.met_at)}"
+    wanted = turnings_of(part)
+    turnings = f" with {_needs_turnings(wanted)}" if wanted is not None else ""
+    words = f"; {judged.words}" if judged.words else ""
+    return f"{say_needs(limits, part)}{turnings}{words}; met at {show_time(judged.met_at)}"
 
 
 def say_missing(limits: Limits, part: Part, missing: Missing) -> str:
     """Return the sentence for a part that was not met: what is needed, what was there, what is in doubt."""
-    text = f"{_needs(part)} {say_limits(limits)}; {_there(part, missing)}"
-    if part.turnings is not None:
-        text += f"; needs {_needs_turnings(part)} within that time, {missing.judged.turnings} counted"
+    text = f"{say_needs(limits, part)}; {_there(part, missing)}"
+    if missing.ending:
+        text += f", ended when {missing.ending}"
+    wanted = turnings_of(part)
+    if wanted is not None:
+        text += f"; needs {_needs_turnings(wanted)} within that time, {missing.judged.turnings} counted"
         left_out = len(missing.record.turnings) - missing.judged.turnings
         if left_out > 0:
             text += f" ({left_out} of {len(missing.record.turnings)} logged lie outside it or too close together)"
+    if missing.lost:
+        text += f"; {missing.lost}"
     if missing.doubtful:
         unproven = complement(missing.record.proven, missing.record.start, missing.record.end)
-        text += f"; would be met if the unproven time ({_exactly(total(unproven))} in all) satisfied it"
+        text += f"; would be met if the unproven time ({exactly(total(unproven))} in all) satisfied it"
     return text
 
 
 def _there(part: Part, missing: Missing) -> str:
     """Return what was there of the duration."""
+    if isinstance(part, Window | Constant):
+        return missing.judged.words
     hold = missing.record.hold
     run = longest(hold)
     if run is None:
         return "never proven within these limits"
+    if isinstance(part, RunBeforeTurnings):
+        logged = len(missing.record.turnings)
+        count = f"{missing.judged.turnings} of {logged} logged {'turning' if logged == 1 else 'turnings'} count"
+        return f"{count}; longest proven run {exactly(run[1] - run[0])}"
     if isinstance(part, Run):
-        return f"longest proven run {_exactly(run[1] - run[0])}, from {show_time(run[0])} to {show_time(run[1])}"
+        return f"longest proven run {exactly(run[1] - run[0])}, from {show_time(run[0])} to {show_time(run[1])}"
     if isinstance(part, Days):
         days = int(missing.judged.values["days"])
         return f"{days} {'day counts' if days == 1 else 'days count'}, first hold at {show_time(hold[0][0])}"
-    return f"proven {_exactly(total(hold))} in all, from {show_time(hold[0][0])} to {show_time(hold[-1][1])}"
+    return f"proven {exactly(total(hold))} in all, from {show_time(hold[0][0])} to {show_time(hold[-1][1])}"

@@ -4,21 +4,58 @@ Rules this module keeps:
 
 1. A rule is data. Each one we ship is a TOML file in the folder `rules` beside this module, its id the file's name.
 2. A rule has one or more alternatives, each with its own limits; fulfilling any one of them fulfils the rule.
-3. An alternative has one or more parts (run, total, days), joined by all or any. A part may ask for turnings: they
-   count within the span that satisfies that part's duration.
+3. An alternative has one or more parts (`kinds`), joined by all or any. A part may ask for turnings: they count within
+   the span that satisfies that part's duration.
 4. While a batch is watched, only the first alternative (the lowest temperature) is followed: a walk through a record
    can keep one set of limits. The others are examined by the certificate only.
 5. Status `memory` means that nobody has checked the figures against the text: such a rule serves for information.
-
-Later kinds (window, mean over a span, run before each turning, constant temperature, declared, monitoring duties)
-become further members of `Part`, each with a reader in `rule_file` and a judge in `durations`.
+6. What a rule asks for beside time and temperature are its conditions. They never make it met; `conditions` says how
+   they are examined.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.words import Method
+from monitor.proof.kinds import (
+    Constant,
+    Days,
+    Limits,
+    Mean,
+    Part,
+    Run,
+    RunBeforeTurnings,
+    Total,
+    Turnings,
+    Window,
+    Within,
+    wants_turnings,
+)
+
+__all__ = [
+    "NO_RULE",
+    "Alternative",
+    "Condition",
+    "Constant",
+    "Days",
+    "Duties",
+    "Join",
+    "Limits",
+    "Mean",
+    "Part",
+    "Rule",
+    "Run",
+    "RunBeforeTurnings",
+    "Status",
+    "Total",
+    "Turnings",
+    "Window",
+    "Within",
+    "joined",
+    "refuse_method",
+    "unbroken",
+]
 
 NO_RULE = "none"
 """The id that stands for the absence of a rule."""
@@ -40,87 +77,37 @@ class Join(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Limits:
-    """Between which temperatures an instant satisfies a rule.
+class Condition:
+    """Something else that a rule asks for, which a person may declare.
 
     Attributes:
-        low_milli_c: Lower limit, thousandths of a degree Celsius; included unless `strict`.
-        high_milli_c: Upper limit, always included, or None where the rule states none.
-        strict: Whether the rule says above (or exceeds) where others say at or above.
-        low_text, high_text: The limits as the rule writes them, for people.
+        key: Its name within the rule: small letters, digits and hyphens.
+        text: What is asked for, in our own words.
     """
 
-    low_milli_c: int
-    high_milli_c: int | None = None
-    strict: bool = False
-    low_text: str = ""
-    high_text: str = ""
-
-    def guarded(self, guard_milli_k: int) -> "Limits":
-        """Return these limits drawn in by a guard band on both sides, thousandths of a kelvin."""
-        high = None if self.high_milli_c is None else self.high_milli_c - guard_milli_k
-        return replace(self, low_milli_c=self.low_milli_c + guard_milli_k, high_milli_c=high)
-
-    @property
-    def hopeless(self) -> bool:
-        """Whether no temperature at all is within these limits (a guard band can bring that about)."""
-        if self.high_milli_c is None:
-            return False
-        return self.high_milli_c < self.low_milli_c or (self.strict and self.high_milli_c == self.low_milli_c)
+    key: str
+    text: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Turnings:
-    """How many turnings a part wants within the span that satisfies its duration.
+class Duties:
+    """How a rule wants the temperature monitored; what it does not state is None.
 
     Attributes:
-        count: At least so many.
-        apart_ms: Each at least so long after the one before it that was counted, ms.
+        key, text: As those of a condition.
+        every_ms: Each probe is read at least so often, ms.
+        per_milli_m: One probe for every so long a stretch of the pile, or fraction, millimetres.
+        per_milli_m3: Or one for every such volume, or fraction, thousandths of a cubic metre.
+        depth_min_milli_m, depth_max_milli_m: Depth below the surface, millimetres, both included.
     """
 
-    count: int
-    apart_ms: int = 0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Run:
-    """One unbroken interval of at least `duration_ms`; its span is that interval."""
-
-    duration_ms: int
-    turnings: Turnings | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Total:
-    """At least `duration_ms` in all; its span runs from the first hold instant to the last."""
-
-    duration_ms: int
-    turnings: Turnings | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Days:
-    """So many days (24 h blocks) as the design's rule evaluation counts them.
-
-    Its span runs from the start of the first day that counts to the last hold instant.
-
-    Attributes:
-        count: At least so many days.
-        consecutive: Whether a failed day sets the count back to nothing.
-        turnings: Turnings wanted within the span.
-        day_ms, least_ms, recovery_ms: Length of a day, what of it must be known, longest recovery after a turning;
-            the rule files cannot change them, tests do.
-    """
-
-    count: int
-    consecutive: bool = False
-    turnings: Turnings | None = None
-    day_ms: int = DAY_MS
-    least_ms: int = 12 * HOUR_MS
-    recovery_ms: int = DAY_MS
-
-
-Part = Run | Total | Days
+    key: str
+    text: str
+    every_ms: int | None = None
+    per_milli_m: int | None = None
+    per_milli_m3: int | None = None
+    depth_min_milli_m: int | None = None
+    depth_max_milli_m: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,6 +117,11 @@ class Alternative:
     limits: Limits
     parts: tuple[Part, ...]
     join: Join = Join.ALL
+
+    def all_limits(self) -> tuple[Limits, ...]:
+        """Return every distinct set of limits that this alternative needs, its own first."""
+        own = [one.limits for part in self.parts if isinstance(part, Window) for one in part.within]
+        return tuple(dict.fromkeys([self.limits, *(limits for limits in own if limits is not None)]))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,7 +137,8 @@ class Rule:
         source: Where the figures were read.
         status: How the figures are known.
         alternatives: Ways to fulfil it; the first has the lowest temperature.
-        conditions: What else it asks for, none of it worked out from temperatures.
+        conditions: What else it asks for, and how it wants the temperature monitored.
+        caution: A sentence that everything printed under this rule must carry, or "".
     """
 
     id: str
@@ -158,7 +151,8 @@ class Rule:
     source: str
     status: Status
     alternatives: tuple[Alternative, ...]
-    conditions: tuple[str, ...] = ()
+    conditions: tuple[Condition | Duties, ...] = ()
+    caution: str = ""
 
     @property
     def live(self) -> Alternative:
@@ -178,14 +172,34 @@ class Rule:
     @property
     def wants_turnings(self) -> bool:
         """Whether any way to fulfil the rule asks for turnings."""
-        return any(part.turnings is not None for way in self.alternatives for part in way.parts)
+        return any(wants_turnings(part) for way in self.alternatives for part in way.parts)
+
+    @property
+    def needs_readings(self) -> bool:
+        """Whether sets of instants are not enough to judge it: a mean or a constant temperature needs the values."""
+        parts = [part for way in self.alternatives for part in way.parts]
+        means = (one.part for part in parts if isinstance(part, Window) for one in part.within)
+        return any(isinstance(part, Constant) for part in parts) or any(isinstance(one, Mean) for one in means)
+
+    def all_limits(self) -> tuple[Limits, ...]:
+        """Return every distinct set of limits that the rule needs, alternative by alternative; `evaluate` wants them so."""
+        return tuple(dict.fromkeys(limits for way in self.alternatives for limits in way.all_limits()))
+
+
+def joined(join: Join, met: Sequence[int | None]) -> int | None:
+    """Return when parts joined by all or any were met together, or None."""
+    instants = [at for at in met if at is not None]
+    if join is Join.ANY:
+        return min(instants, default=None)
+    return max(instants) if len(instants) == len(met) else None
 
 
 def refuse_method(rule: Rule, method: Method | None) -> str | None:
     """Return one sentence saying why a rule does not cover a method, or None if it does or the method is not stated."""
     if method is None or method in rule.methods:
         return None
-    covered = " and ".join(word.value for word in rule.methods)
+    words = [word.value for word in rule.methods]
+    covered = " and ".join([*([", ".join(words[:-1])] if words[:-1] else []), words[-1]])
     return f"Rule {rule.id} ({rule.section}) covers {covered} composting, not {method.value}."
 
 

@@ -3,8 +3,10 @@
 Rules this module keeps:
 
 1. Told the same changes, it says at every instant what `evaluate` says of the record cut there (a property test).
-2. Only the rule's first alternative is followed, the one with the lowest temperature: the walk through a record
-   keeps one set of limits. The other alternatives are examined by the certificate only.
+2. Only the rule's first alternative is followed, the one with the lowest temperature, and of it only what one set of
+   limits can tell: runs, totals, days and runs before turnings. Windows, means and constant temperatures are not
+   followed (`not_followed` in the numbers); an alternative that cannot do without them stays running. What is not
+   followed is examined by the certificate only. So a batch is never met here where `evaluate` would not say so.
 3. Time runs forward only. All that is remembered lies in a `HoldState` of plain values; a tracker made anew from it
    goes on exactly. It stays small: sums, the turnings of the span, and the days that are still undecided.
 4. Changes at one instant may be told in any order, but what comes on before what goes off.
@@ -15,9 +17,20 @@ from dataclasses import dataclass, field
 
 from monitor.model.progress import RuleProgress
 from monitor.model.words import RuleState
-from monitor.proof.counting import PartState, Situation, advance, begin, boundary, look_again, numbers, settle
-from monitor.proof.durations import joined
-from monitor.proof.rules import Days, Join, Part, Rule
+from monitor.proof.counting import (
+    PartState,
+    Situation,
+    advance,
+    begin,
+    boundary,
+    look_again,
+    needed_turnings,
+    numbers,
+    settle,
+    turn,
+)
+from monitor.proof.kinds import Days, Part
+from monitor.proof.rules import Join, Rule, joined
 
 
 @dataclass(slots=True)
@@ -69,6 +82,9 @@ class HoldTracker:
         now = self.state.situation
         now.recovering, now.turned = True, at
         now.turnings.append(at)
+        for part, own in zip(self._parts, self.state.parts, strict=True):
+            if own.met_at is None:
+                turn(part, own)
         self._settle()
 
     def restart(self, at: int) -> None:
@@ -96,8 +112,7 @@ class HoldTracker:
         wants = False
         for part, own in zip(self._parts, state.parts, strict=True):
             values.update(numbers(part, own, now))
-            needed = part.turnings.count if part.turnings is not None else 0
-            wants = wants or (own.met_at is None and own.turnings < needed)
+            wants = wants or (own.met_at is None and own.turnings < needed_turnings(part))
         if met_at is not None:
             return RuleProgress(state=RuleState.MET, since=met_at, look_again=None, values=values, wants_turnings=False)
         return RuleProgress(

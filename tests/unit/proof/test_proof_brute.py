@@ -86,7 +86,7 @@ def random_sets(rng, seconds):
 def test_random_sets_agree_with_the_grid(seed):
     rng = random.Random(seed)
     seen = {}
-    for _ in range(300):
+    for _ in range(250):
         seconds = rng.choice([20, 50, 70])
         want = random_want(rng)
         proven, hold = random_sets(rng, seconds)
@@ -133,7 +133,7 @@ def test_random_readings_of_several_probes_agree_with_the_grid(seed):
     # Values and times are chosen so that every crossing falls on a whole second.
     rng = random.Random(1000 + seed)
     met = compared = 0
-    for _ in range(120):
+    for _ in range(80):
         seconds = rng.choice([32, 48, 64])
         high = rng.choice([None, 57_000])
         want = random_want(rng)
@@ -164,5 +164,5 @@ def test_random_readings_of_several_probes_agree_with_the_grid(seed):
             continue
         assert found == expected, (want, probes, turnings, high, seconds)
         compared += 1
-    assert compared > 25
-    assert met > 8
+    assert compared > 15
+    assert met > 5

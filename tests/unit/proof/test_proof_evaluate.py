@@ -296,7 +296,7 @@ def test_strict_limits_reach_the_verdict():
 
 def test_what_cannot_be_judged_is_the_callers_mistake():
     empty = HoldSet(basis=HoldBasis.COLDEST, proven=(), hold=(), probes=())
-    with pytest.raises(ValueError, match="rule de-bioabfv has 3 alternatives but 1 hold sets came"):
+    with pytest.raises(ValueError, match="rule de-bioabfv has 3 sets of limits but 1 hold sets came"):
         evaluate(load_rule("de-bioabfv"), [empty], start=0, end=1)
     with pytest.raises(ValueError, match="cannot start at 2 and end at 1"):
         evaluate(rule_of(Run(duration_ms=1)), [empty], start=2, end=1)

@@ -3,21 +3,29 @@
 import pytest
 
 from monitor.model.errors import ConfigurationError, MisuseError
-from monitor.model.times import DAY_MS, HOUR_MS
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, SECOND_MS
 from monitor.model.words import Method
 from monitor.proof import (
+    Condition,
+    Constant,
     Days,
+    Duties,
     Join,
     Limits,
+    Mean,
     Run,
+    RunBeforeTurnings,
     Status,
     Total,
     Turnings,
+    Window,
+    Within,
     find_rule,
     load_rule,
     parse_rule,
     refuse_method,
     rule_ids,
+    rule_text,
 )
 from monitor.proof.rules import unbroken
 
@@ -44,26 +52,24 @@ turnings_apart = "2d"
 
 
 def test_every_rule_of_the_program_can_be_read():
-    assert rule_ids() == (
-        "backyard-130f-3d",
-        "de-bioabfv",
-        "eu-2019-1009-cmc3",
-        "uk-wales-abp-windrow",
-        "us-112-54-static",
-        "us-112-54-turned",
-        "us-205-203-static",
-        "us-205-203-windrow",
-        "us-503-pfrp-static",
-        "us-503-pfrp-windrow",
-    )
+    assert set(rule_ids()) == set(FIGURES)
+    assert list(rule_ids()) == sorted(rule_ids())
     for rule_id in rule_ids():
         rule = load_rule(rule_id)
         assert rule.id == rule_id
         assert rule.hold_milli_c == min(way.limits.low_milli_c for way in rule.alternatives)
+        assert rule == parse_rule(rule_text(rule_id), "x.toml", rule_id)
+        assert len({one.key for one in rule.conditions}) == len(rule.conditions)
 
 
-# (hold, upper limit, strict, parts) of every alternative; figures and their sources: standards 1.1.
+# (hold, upper limit, parts) of every alternative; figures and their sources: standards 1.1.
 FIVE = Turnings(count=5)
+
+
+def equation(numerator_days, floor_ms, below_ms=None):
+    return Constant(numerator_days=numerator_days, per_degree_milli=140, floor_ms=floor_ms, below_ms=below_ms)
+
+
 FIGURES = {
     # 40 CFR 503 App. B B.1: 55 degC, 3 days; windrow 15 days with 5 turnings (seen second hand).
     "us-503-pfrp-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
@@ -85,6 +91,68 @@ FIGURES = {
     ],
     # SI 2006/1293 (W.127) Sch. 1 Part II: 60 degC, 8 days, 3 turnings no less than 2 days apart (seen).
     "uk-wales-abp-windrow": [(60_000, None, Days(count=8, turnings=Turnings(count=3, apart_ms=2 * DAY_MS)))],
+    # The same Schedule: closed reactor, 60 degC for 2 days or 70 degC for 1 h (seen).
+    "uk-wales-abp-closed-60": [(60_000, None, Run(duration_ms=2 * DAY_MS))],
+    "uk-wales-abp-closed-70": [(70_000, None, Run(duration_ms=HOUR_MS))],
+    # BioAbfV Annex 2 no. 2.2.1: pasteurisation unit, 70 degC for 1 h (seen).
+    "de-bioabfv-pasteurisation": [(70_000, None, Run(duration_ms=HOUR_MS))],
+    # Regulation (EU) 142/2011 Annex V: 70 degC for 1 h (seen for biogas plants; for composting from memory).
+    "eu-142-2011-pasteurisation": [(70_000, None, Run(duration_ms=HOUR_MS))],
+    # BSI PAS 100: 65 degC, 7 days, 2 turnings (from memory, low confidence).
+    "uk-pas-100": [(65_000, None, Days(count=7, turnings=Turnings(count=2)))],
+    # AS 4454 (from memory): 3 days before each of 3 turnings; higher-risk feedstock 15 days with 5 turnings.
+    "au-as-4454-low": [(55_000, None, RunBeforeTurnings(duration_ms=3 * DAY_MS, count=3))],
+    "au-as-4454-high": [(55_000, None, Days(count=15, turnings=FIVE))],
+    # Australian code of practice for food-safety schemes: above 55 degC, 3 days (seen second hand).
+    "au-food-safety-vessel": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
+    # CCME Guidelines for Compost Quality, and WAC 173-350-220 (both from memory).
+    "ca-ccme-windrow": [(55_000, None, Days(count=15, turnings=FIVE))],
+    "ca-ccme-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
+    "us-wa-173-350-220-windrow": [(55_000, None, Days(count=15, turnings=FIVE))],
+    "us-wa-173-350-220-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
+    # 14 CCR 17868.3: windrow seen second hand, the other from memory.
+    "us-ca-17868-3-windrow": [(55_000, None, Days(count=15, turnings=FIVE))],
+    "us-ca-17868-3-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
+    # NOSB Compost Task Force 2002 (beginning seen, the rest from memory).
+    "us-nosb-2002": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
+    # 40 CFR 503 App. B A.4: 40 degC for 5 days, and above 55 degC for 4 h within them (seen second hand).
+    "us-503-psrp": [
+        (
+            40_000,
+            None,
+            Window(
+                span_ms=5 * DAY_MS,
+                within=(
+                    Within(part=Run(duration_ms=5 * DAY_MS)),
+                    Within(
+                        part=Run(duration_ms=4 * HOUR_MS),
+                        limits=Limits(low_milli_c=55_000, strict=True, low_text="55 °C"),
+                    ),
+                ),
+            ),
+        )
+    ],
+    # 40 CFR 503.33(b)(5): 14 days, above 40 degC at all times, mean above 45 degC (from memory).
+    "us-503-vector-attraction": [
+        (
+            40_000,
+            None,
+            Window(
+                span_ms=14 * DAY_MS,
+                within=(
+                    Within(part=Run(duration_ms=14 * DAY_MS)),
+                    Within(part=Mean(low_milli_c=45_000, strict=True, text="45 °C")),
+                ),
+            ),
+        )
+    ],
+    # 40 CFR 503.32(a)(3), the four rows of standards 1.2 (seen second hand; "small particles" from memory).
+    "us-503-time-temperature": [(50_000, None, equation(131_700_000, 20 * MINUTE_MS))],
+    "us-503-time-temperature-small-particles": [(50_000, None, equation(131_700_000, 15 * SECOND_MS))],
+    "us-503-time-temperature-liquid": [
+        (50_000, None, equation(50_070_000, 30 * MINUTE_MS)),
+        (50_000, None, equation(131_700_000, 15 * SECOND_MS, 30 * MINUTE_MS)),
+    ],
     # Common practice, no published source.
     "backyard-130f-3d": [(54_444, None, Run(duration_ms=3 * DAY_MS))],
 }
@@ -95,18 +163,71 @@ def test_figures_are_those_of_the_source(rule_id):
     ways = load_rule(rule_id).alternatives
     found = [(way.limits.low_milli_c, way.limits.high_milli_c, *way.parts) for way in ways]
     assert found == FIGURES[rule_id]
-    assert not any(way.limits.strict for way in ways)
+    # "Exceeds" and "above" (standards 1.1): two rules; the 4 h of a third stand within its window.
+    strict = {"au-food-safety-vessel", "us-503-vector-attraction"}
+    assert all(way.limits.strict == (rule_id in strict) for way in ways)
 
 
 def test_rules_from_memory_serve_for_information():
     unchecked = {rule_id for rule_id in rule_ids() if load_rule(rule_id).for_information}
-    assert unchecked == {"eu-2019-1009-cmc3", "backyard-130f-3d"}
+    assert unchecked == {
+        "au-as-4454-high",
+        "au-as-4454-low",
+        "backyard-130f-3d",
+        "ca-ccme-static",
+        "ca-ccme-windrow",
+        "eu-142-2011-pasteurisation",
+        "eu-2019-1009-cmc3",
+        "uk-pas-100",
+        "us-503-time-temperature-small-particles",
+        "us-503-vector-attraction",
+        "us-ca-17868-3-static",
+        "us-nosb-2002",
+        "us-wa-173-350-220-static",
+        "us-wa-173-350-220-windrow",
+    }
+
+
+def test_the_gardeners_custom_carries_its_caution():
+    cautions = {rule_id: load_rule(rule_id).caution for rule_id in rule_ids() if load_rule(rule_id).caution}
+    assert cautions == {
+        "backyard-130f-3d": "130 °F is below 131 °F: this custom is not recognised by any published rule."
+    }
+    assert "below 131 °F and not recognised by any published rule" in load_rule("backyard-130f-3d").wording
+
+
+def test_every_set_of_limits_is_named_once_and_in_order():
+    psrp = load_rule("us-503-psrp")
+    assert [(one.low_milli_c, one.strict) for one in psrp.all_limits()] == [(40_000, False), (55_000, True)]
+    german = load_rule("de-bioabfv")
+    assert german.all_limits() == tuple(way.limits for way in german.alternatives)
+    assert len(load_rule("us-503-time-temperature-liquid").all_limits()) == 1
+    assert [rule_id for rule_id in rule_ids() if load_rule(rule_id).needs_readings] == [
+        "us-503-time-temperature",
+        "us-503-time-temperature-liquid",
+        "us-503-time-temperature-small-particles",
+        "us-503-vector-attraction",
+    ]
+
+
+def test_the_duties_of_california_and_germany():
+    # 14 CCR 17868.3 (standards 1.4, seen second hand; depth under a cover seen): daily, one per 150 ft or 200 yd3.
+    windrow = load_rule("us-ca-17868-3-windrow").conditions[-1]
+    assert isinstance(windrow, Duties)
+    assert (windrow.every_ms, windrow.per_milli_m, windrow.per_milli_m3) == (DAY_MS, 45_720, 152_911)
+    assert (windrow.depth_min_milli_m, windrow.depth_max_milli_m) == (305, 610)
+    static = load_rule("us-ca-17868-3-static").conditions[-1]
+    assert isinstance(static, Duties)
+    assert (static.depth_min_milli_m, static.depth_max_milli_m) == (305, 457)
+    # BioAbfV par. 3(6) (seen): continuous, or by hand each working day.
+    assert load_rule("de-bioabfv").conditions[-1].every_ms == 3 * DAY_MS
+    assert isinstance(load_rule("us-112-54-static").conditions[0], Condition)
 
 
 def test_none_is_the_absence_of_a_rule():
     assert find_rule("none") is None
     assert find_rule("us-112-54-turned") == load_rule("us-112-54-turned")
-    with pytest.raises(MisuseError, match=r"There is no rule 'us-112'; there are backyard-130f-3d, .* for no rule"):
+    with pytest.raises(MisuseError, match=r"There is no rule 'us-112'; there are au-as-4454-high, .* for no rule"):
         find_rule("us-112")
 
 
@@ -130,14 +251,14 @@ def test_a_rule_file_is_read():
 
 def test_parts_of_every_kind_joined_by_any():
     text = GOOD[: GOOD.index("[[alternatives]]")] + (
-        'conditions = ["Covered"]\n'
+        '[[conditions]]\nkey = "covered"\ntext = "Covered"\n'
         '[[alternatives]]\nhold = "55.5 degC"\nstrict = true\njoin = "any"\n'
         '[[alternatives.parts]]\nkind = "run"\nduration = "72h"\n'
         '[[alternatives.parts]]\nkind = "total"\nduration = "10d"\nturnings = 1\n'
         '[[alternatives.parts]]\nkind = "days"\ndays = 5\nconsecutive = true\n'
     )
     rule = parse_rule(text, "ours.toml", "ours")
-    assert rule.conditions == ("Covered",)
+    assert rule.conditions == (Condition(key="covered", text="Covered"),)
     assert rule.live.limits.strict
     assert rule.live.join is Join.ANY
     assert rule.live.parts == (
@@ -186,7 +307,8 @@ BAD = {
         '"weeks"',
         (
             "key `alternatives[1].parts[1].kind`: 'weeks' is not a kind of requirement; "
-            'write "run" or "total" or "days".'
+            'write "run" or "total" or "days" or "window" or "mean" or "run before each turning" or '
+            '"constant temperature".'
         ),
     ),
     "number": (
@@ -240,6 +362,219 @@ BAD = {
         "key `alternatives`: the first is not the one with the lowest `hold`; put that one first.",
     ),
 }
+
+
+MORE = """
+[[conditions]]
+key = "curing"
+text = "Cured"
+
+[[duties]]
+key = "monitoring"
+text = "Read daily"
+every = "1d"
+per_length = "150 ft"
+per_volume = "200 yd3"
+depth_min = "12 in"
+depth_max = "24 in"
+
+[[alternatives]]
+hold = "60 degC"
+
+[[alternatives.parts]]
+kind = "window"
+span = "5d"
+
+[[alternatives.parts.within]]
+kind = "run"
+duration = "4h"
+hold = "65 degC"
+limit = "70 degC"
+strict = true
+
+[[alternatives.parts.within]]
+kind = "mean"
+mean = "62 degC"
+strict = true
+
+[[alternatives.parts]]
+kind = "mean"
+span = "14d"
+mean = "61 degC"
+
+[[alternatives.parts]]
+kind = "run before each turning"
+duration = "3d"
+turnings = 3
+
+[[alternatives.parts]]
+kind = "constant temperature"
+numerator = 131700000
+per_degree = "0.14"
+floor = "20m"
+below = "30m"
+"""
+RICH = GOOD.replace("\n[[alternatives]]", '\ncaution = "Mind this."\n\n[[alternatives]]', 1) + MORE
+
+
+def test_a_rule_file_with_everything_is_read():
+    rule = parse_rule(RICH, "ours.toml", "ours")
+    assert rule.caution == "Mind this."
+    assert rule.conditions == (
+        Condition(key="curing", text="Cured"),
+        Duties(
+            key="monitoring",
+            text="Read daily",
+            every_ms=DAY_MS,
+            per_milli_m=45_720,
+            per_milli_m3=152_911,
+            depth_min_milli_m=305,
+            depth_max_milli_m=610,
+        ),
+    )
+    hot = Limits(low_milli_c=65_000, high_milli_c=70_000, strict=True, low_text="65 °C", high_text="70 °C")
+    assert rule.alternatives[1].parts == (
+        Window(
+            span_ms=5 * DAY_MS,
+            within=(
+                Within(part=Run(duration_ms=4 * HOUR_MS), limits=hot),
+                Within(part=Mean(low_milli_c=62_000, strict=True, text="62 °C")),
+            ),
+        ),
+        Window(span_ms=14 * DAY_MS, within=(Within(part=Mean(low_milli_c=61_000, text="61 °C")),)),
+        RunBeforeTurnings(duration_ms=3 * DAY_MS, count=3),
+        equation(131_700_000, 20 * MINUTE_MS, 30 * MINUTE_MS),
+    )
+    assert len(rule.all_limits()) == 3
+
+
+_PARTS = "alternatives[2].parts"
+BAD_MORE = {
+    "caution": ('"Mind this."', '""', "key `caution`: '' is not a text with anything in it; write a text in quotes."),
+    "condition key": (
+        '"curing"',
+        '"Curing!"',
+        "key `conditions[1].key`: 'Curing!' is not a name; write small letters, digits and hyphens, such as \"curing\".",
+    ),
+    "condition text": ('text = "Cured"\n', "", "key `conditions[1].text`: it is missing; write a text in quotes."),
+    "condition unknown": (
+        'text = "Cured"\n',
+        'text = "Cured"\nevery = "1d"\n',
+        "key `conditions[1].every`: this key is not known; use only `key`, `text`.",
+    ),
+    "same key": (
+        'key = "monitoring"',
+        'key = "curing"',
+        "key `conditions`: the key 'curing' is used twice; give every condition and duty its own.",
+    ),
+    "every": (
+        'every = "1d"',
+        'every = "daily"',
+        "key `duties[1].every`: 'daily' is not a duration; write a whole number and s, m, h or d, such as \"72h\".",
+    ),
+    "length": (
+        '"150 ft"',
+        '"150 feet"',
+        'key `duties[1].per_length`: \'150 feet\' is not a length; write a number and its unit, such as "150 ft" or "30 cm".',
+    ),
+    "volume": (
+        '"200 yd3"',
+        '"200 ft"',
+        'key `duties[1].per_volume`: \'200 ft\' is not a volume; write a number and its unit, such as "200 yd3" or "150 m3".',
+    ),
+    "nothing": (
+        '"150 ft"',
+        '"0 ft"',
+        'key `duties[1].per_length`: \'0 ft\' is nothing at all; write a number and its unit, such as "150 ft" or "30 cm".',
+    ),
+    "depths": (
+        '"24 in"',
+        '"20 cm"',
+        "key `duties[1].depth_max`: it is less than `depth_min`; write a greater one.",
+    ),
+    "empty duty": (
+        'every = "1d"\nper_length = "150 ft"\nper_volume = "200 yd3"\ndepth_min = "12 in"\ndepth_max = "24 in"\n',
+        "",
+        "key `duties[1].key`: this duty states nothing to measure; add `every`, `per_length`, `per_volume` or a depth.",
+    ),
+    "span": ('span = "5d"\n', "", f'key `{_PARTS}[1].span`: it is missing; write a whole number and s, m, h or d, such as "72h".'),
+    "within kind": (
+        'kind = "run"\nduration = "4h"',
+        'kind = "days"\nduration = "4h"',
+        f"key `{_PARTS}[1].within[1].kind`: 'days' is not a kind of requirement; write \"run\" or \"total\" or \"mean\".",
+    ),
+    "within too long": (
+        'duration = "4h"',
+        'duration = "6d"',
+        f"key `{_PARTS}[1].within[1].duration`: it is longer than the `span` of its window; write a shorter one.",
+    ),
+    "within limits": (
+        'hold = "65 degC"\n',
+        "",
+        f"key `{_PARTS}[1].within[1].limit`: it stands without a `hold` of its own; add `hold`, or leave it out.",
+    ),
+    "within upper": (
+        '"70 degC"',
+        '"64 degC"',
+        f"key `{_PARTS}[1].within[1].limit`: 64 °C is not above the hold temperature 65 °C; write a higher one.",
+    ),
+    "two means": (
+        'kind = "run"\nduration = "4h"\nhold = "65 degC"\nlimit = "70 degC"\nstrict = true',
+        'kind = "mean"\nmean = "61 degC"',
+        f"key `{_PARTS}[1].within`: there is more than one mean; ask for one mean.",
+    ),
+    "mean": (
+        'mean = "62 degC"',
+        'mean = "hot"',
+        f"key `{_PARTS}[1].within[2].mean`: 'hot' is not a temperature; "
+        'write a number and its unit, such as "131 degF" or "55 degC".',
+    ),
+    "mean upper": (
+        'mean = "61 degC"',
+        'mean = "61 degC"\nlimit = "70 degC"',
+        f"key `{_PARTS}[2].limit`: this key is not known; use only `kind`, `mean`, `span`, `strict`.",
+    ),
+    "before": (
+        "turnings = 3",
+        "turnings = 0",
+        f"key `{_PARTS}[3].turnings`: 0 is not such a number; write a whole number from 1 to 1000 without quotes.",
+    ),
+    "numerator": (
+        "131700000",
+        '"131700000"',
+        f"key `{_PARTS}[4].numerator`: '131700000' is not such a number; "
+        "write a whole number from 1 to 1000000000000 without quotes.",
+    ),
+    "per degree": (
+        '"0.14"',
+        "0.14",
+        f"key `{_PARTS}[4].per_degree`: 0.14 is not such a fraction; write a decimal fraction in quotes, such as \"0.14\".",
+    ),
+    "floor": ('floor = "20m"\n', "", f'key `{_PARTS}[4].floor`: it is missing; write a whole number and s, m, h or d, such as "72h".'),
+    "below": (
+        'below = "30m"',
+        'below = "20m"',
+        f"key `{_PARTS}[4].below`: it is not longer than `floor`; write a longer duration.",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", BAD_MORE)
+def test_a_fault_in_any_new_key_is_refused_with_a_sentence(case):
+    there, instead, sentence = BAD_MORE[case]
+    assert there in RICH
+    with pytest.raises(ConfigurationError) as refused:
+        parse_rule(RICH.replace(there, instead, 1), "ours.toml", "ours")
+    assert refused.value.problems == [f"ours.toml, {sentence}"]
+
+
+def test_conditions_as_a_list_of_texts_are_refused():
+    text = GOOD.replace("\n[[alternatives]]", '\nconditions = ["Covered"]\n\n[[alternatives]]', 1)
+    with pytest.raises(ConfigurationError) as refused:
+        parse_rule(text, "ours.toml", "ours")
+    assert refused.value.problems == [
+        "ours.toml, key `conditions`: it is not a list of tables; begin each with a line [[conditions]]."
+    ]
 
 
 @pytest.mark.parametrize("case", BAD)

@@ -1,0 +1,84 @@
+"""What ended a hold: which probe, how, and for how long; in words."""
+
+from monitor.model.times import SECOND_MS, show_duration
+from monitor.model.units import show_temperature
+from monitor.proof.intervals import Intervals, contains, next_instant, next_start
+from monitor.proof.kinds import Limits
+from monitor.proof.proven import HoldBasis, HoldSet, ProbeSets
+from monitor.proof.record import Record
+
+
+def say_ending(record: Record, sets: HoldSet, limits: Limits, end: int) -> str:
+    """Return what ended the hold that ends at `end`: `probe b fell below 55 °C for 4 min`, or "" if it did not end.
+
+    Args:
+        record: The record that was judged.
+        sets: Its hold set at these limits, with those of every probe.
+        limits: The limits.
+        end: End of the hold, UTC ms.
+    """
+    if end >= record.end:
+        return ""
+    if sets.basis is HoldBasis.MEAN and contains(record.proven, end + 1):
+        back = next_start(record.hold_at(limits), end + 1)
+        return f"the mean of the probes {_crossed(record, '', limits, end)}{_for(back, end)}"
+    causes = [cause for one in sets.probes if (cause := _cause(record, one, limits, end))]
+    if causes:
+        return " and ".join(causes[:2])
+    if sets.probes and not contains(record.proven, end + 1):
+        return f"the last probe was taken out{_for(next_instant(record.proven, end + 1), end)}"
+    return ""
+
+
+def _cause(record: Record, one: ProbeSets, limits: Limits, end: int) -> str:
+    """Return how one probe ended the hold, or "" if it did not."""
+    service = record.course.service(one.probe) if record.course is not None else ()
+    if service and not _in(service, end + 1):
+        # Taken out: it has no say any more. If it was the last one, that is told by whoever asks.
+        return ""
+    if contains(one.hold, end + 1):
+        return ""
+    probe = f"probe {one.probe}"
+    if contains(one.proven, end) and _goes_on(one.proven, end):
+        return f"{probe} {_crossed(record, one.probe, limits, end)}{_for(next_start(one.hold, end + 1), end)}"
+    back = next_instant(one.proven, end + 1)
+    if service and any(start == end for start, _ in service) and not contains(one.proven, end):
+        return f"{probe} was put in and its first reading came {_later(back, end)}"
+    if contains(one.proven, end + 1):
+        return f"{probe} was not within the limits{_for(next_start(one.hold, end + 1), end)}"
+    return f"the readings of {probe} stopped{_for(back, end)}"
+
+
+def _in(service: Intervals, at: int) -> bool:
+    return any(start < at <= end for start, end in service)
+
+
+def _goes_on(one: Intervals, at: int) -> bool:
+    """Tell whether the set goes on for more than the instant itself."""
+    return contains(one, at + 1)
+
+
+def _crossed(record: Record, probe: str, limits: Limits, end: int) -> str:
+    low = limits.low_text or show_temperature(limits.low_milli_c, "degC")
+    below = "fell to or below" if limits.strict else "fell below"
+    if limits.high_milli_c is None:
+        return f"{below} {low}"
+    high = limits.high_text or show_temperature(limits.high_milli_c, "degC")
+    value = record.course.next_value(probe, end) if record.course is not None and probe else None
+    if value is None:
+        return f"left the limits {low} to {high}"
+    return f"rose above {high}" if value > limits.high_milli_c - _guard(record) else f"{below} {low}"
+
+
+def _guard(record: Record) -> int:
+    return record.course.guard_milli_k if record.course is not None else 0
+
+
+def _for(back: int | None, end: int) -> str:
+    if back is None:
+        return " and did not come back"
+    return f" for {show_duration(back - end)}" if back - end >= SECOND_MS else " for less than a second"
+
+
+def _later(back: int | None, end: int) -> str:
+    return "never" if back is None else f"{show_duration(back - end)} later"

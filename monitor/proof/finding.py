@@ -1,0 +1,78 @@
+"""The verdict of `evaluate`, as plain values."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from monitor.proof.conditions import Examined
+from monitor.proof.intervals import Intervals
+
+
+class Outcome(StrEnum):
+    """Verdict on time and temperature; stored and shown, so never renamed."""
+
+    MET = "met"
+    NOT_PROVEN = "not proven"
+    NOT_MET = "not met"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartFinding:
+    """What came of one part of an alternative.
+
+    Attributes:
+        kind: Name of its kind (`kinds`), such as `Run`.
+        needs: What it asks for, in words.
+        outcome, met_at: As for the whole.
+        reason: A sentence.
+        values: Its plain numbers.
+    """
+
+    kind: str
+    needs: str
+    outcome: Outcome
+    met_at: int | None
+    reason: str
+    values: dict[str, int | float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """What came of a batch under a rule.
+
+    Attributes:
+        outcome: The verdict.
+        met_at: The exact instant at which time and temperature were met, UTC ms, or None.
+        alternative: Place of the alternative that this finding tells of.
+        start, end: Ends of the record that was judged, UTC ms, as they were given.
+        counts_from: Instant from which on it counts (material last came in), else `start`.
+        hold, proven: The sets that were judged (at the alternative's own limits), from `counts_from` to `end`.
+        total_ms, longest_run, unproven_ms: Sums over them; `unproven_ms` counts from `start` to `end`.
+        turnings: Turnings that count, of the part that wants the most.
+        values: Plain numbers, those of `RuleProgress.values`.
+        reasons: Sentences, one a part; and one more where failed duties changed the verdict.
+        unbroken: The strict reading (days as one unbroken run) where the rule counts days, else None.
+        unbroken_reasons: Its sentences.
+        probe: On basis *each*, the probe that this finding tells of.
+        parts: What came of each part of the alternative.
+        conditions: What came of the rule's other conditions, where evidence was given.
+    """
+
+    outcome: Outcome
+    met_at: int | None
+    alternative: int
+    start: int
+    end: int
+    counts_from: int
+    hold: Intervals
+    proven: Intervals
+    total_ms: int
+    longest_run: tuple[int, int] | None
+    unproven_ms: int
+    turnings: int
+    values: dict[str, int | float]
+    reasons: tuple[str, ...]
+    unbroken: Outcome | None = None
+    unbroken_reasons: tuple[str, ...] = ()
+    probe: str = ""
+    parts: tuple[PartFinding, ...] = ()
+    conditions: tuple[Examined, ...] = ()

@@ -1,0 +1,180 @@
+"""Lethality: worked values of standards 8.1 and 8.3, fine sums, and what is never claimed.
+
+Sources stand beside the checks; standards 8.1 has its formula from 15A NCAC 02T .1106 (seen second hand), 8.3 from
+dairyscience.info (seen) or computed there.
+"""
+
+import numpy as np
+import pytest
+
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
+from monitor.proof import Series, Status
+from monitor.proof.governing import LinePiece
+from monitor.proof.lethal_points import LETHAL_POINTS
+from monitor.proof.lethality import Reckoned, alternative_1, f_value_ms, lethality
+
+
+def line(*readings):
+    return [LinePiece(np.array([t for t, _ in readings]), np.array([v for _, v in readings]))]
+
+
+def level(milli_c, lasted):
+    return line((0, milli_c), (lasted, milli_c))
+
+
+def series(*readings, probe="a"):
+    times = np.array([t for t, _ in readings], dtype=np.int64)
+    return Series(probe=probe, times=times, milli_c=np.array([v for _, v in readings], dtype=np.int64))
+
+
+def figures(group, end, **more):
+    found = lethality(group, max_gap_ms=DAY_MS * 40, start=0, end=end, **more)
+    return {one.key: one for one in found}
+
+
+@pytest.mark.parametrize(
+    ("celsius", "days"),
+    # standards 8.1, first equation
+    [(50, 13.17), (55, 2.627760), (56, 1.903644), (60, 0.524307), (62, 0.275160), (65, 0.104613), (70, 0.020873)],
+)
+def test_the_time_asked_for_at_a_constant_temperature_is_a_fraction_of_one(celsius, days):
+    assert alternative_1(level(celsius * 1000, round(days * DAY_MS))) == pytest.approx(1, rel=3e-5)
+
+
+def test_worked_values_of_the_equation():
+    # standards 8.1: 72 h at exactly 55 °C = 1.14166 D; 24 h at 55 °C + 6 h at 60 °C = 0.857372
+    assert alternative_1(level(55_000, 72 * HOUR_MS)) == pytest.approx(1.14166, abs=5e-6)
+    both = [*level(55_000, 24 * HOUR_MS), *level(60_000, 6 * HOUR_MS)]
+    assert alternative_1(both) == pytest.approx(0.857372, abs=5e-7)
+    assert figures([series((0, 55_000), (72 * HOUR_MS, 55_000))], 72 * HOUR_MS)["alternative-1"].value == 1142
+
+
+def test_below_fifty_nothing_counts():
+    # standards 1.2: "below 50 °C the equation gives no credit"
+    assert alternative_1(level(49_999, 99 * DAY_MS)) == 0
+    assert alternative_1(level(50_000, 13_170 * DAY_MS // 1000)) == pytest.approx(1)
+    # Of a rise from 40 to 60 the second half counts alone.
+    assert alternative_1(line((0, 40_000), (2 * HOUR_MS, 60_000))) == pytest.approx(
+        alternative_1(line((0, 50_000), (HOUR_MS, 60_000)))
+    )
+    assert alternative_1(line((0, 60_000), (2 * HOUR_MS, 40_000))) == pytest.approx(
+        alternative_1(line((0, 50_000), (HOUR_MS, 60_000)))
+    )
+
+
+def test_the_floor_of_twenty_minutes():
+    # standards 1.2: D = 20 min at 71.264 °C, above it the floor binds (7 % solids or more)
+    for milli_c in (71_265, 72_000, 90_000):
+        assert alternative_1(level(milli_c, 20 * MINUTE_MS)) == pytest.approx(1)
+    assert alternative_1(level(71_264, 20 * MINUTE_MS)) == pytest.approx(1, abs=2e-4)
+    assert alternative_1(level(71_000, 20 * MINUTE_MS)) < 0.93
+
+
+def numeric(piece, rate, steps=200_000):
+    """The integral by the rule of the middle, in fine steps."""
+    edges = np.linspace(piece.times[0], piece.times[-1], steps + 1)
+    middle = (edges[1:] + edges[:-1]) / 2
+    return float(np.sum(rate(np.interp(middle, piece.times, piece.milli_c)) * np.diff(edges)))
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_closed_forms_agree_with_fine_sums(seed):
+    rng = np.random.default_rng(seed)
+    times = np.cumsum(rng.integers(MINUTE_MS, 90 * MINUTE_MS, 30))
+    values = rng.integers(42_000, 80_000, 30)
+    values[5] = values[6]
+    piece = LinePiece(times, values)
+
+    def by_equation(milli_c):
+        days = np.maximum(131_700_000 / 10 ** (0.14 * milli_c / 1000), 20 / 1440)
+        return np.where(milli_c >= 50_000, 1 / days, 0) / DAY_MS
+
+    assert alternative_1([piece]) == pytest.approx(numeric(piece, by_equation), rel=2e-5)
+    asked = Reckoned(reference_milli_c=60_000, z_milli_k=8_000)
+    fine = numeric(piece, lambda milli_c: 10 ** ((milli_c - 60_000) / 8_000))
+    assert f_value_ms([piece], asked) == pytest.approx(fine, rel=2e-6)
+
+
+def test_worked_f_values():
+    # standards 8.3: ramp 50 to 60 °C in 60 min, Tref 55, z 10: 74.16143 min (computed)
+    ramp = line((0, 50_000), (HOUR_MS, 60_000))
+    asked = Reckoned(reference_milli_c=55_000, z_milli_k=10_000)
+    assert f_value_ms(ramp, asked) / MINUTE_MS == pytest.approx(74.16143, abs=5e-6)
+    assert f_value_ms(line((0, 60_000), (HOUR_MS, 50_000)), asked) / MINUTE_MS == pytest.approx(74.16143, abs=5e-6)
+    # standards 8.3: L(Tref) = 1, L(Tref + z) = 10, L(57.5; 55, 10) = 1.778279; L(110; 121.11, 10) = 0.0774462
+    for milli_c, rate in [(55_000, 1), (65_000, 10), (57_500, 1.778279)]:
+        assert f_value_ms(level(milli_c, 1000), asked) == pytest.approx(1000 * rate, rel=1e-6)
+    sterile = Reckoned(reference_milli_c=121_110, z_milli_k=10_000)
+    assert f_value_ms(level(110_000, 1000), sterile) == pytest.approx(77.4462, abs=1e-4)
+    # Hardly any rise: the closed form must not lose its digits (1 + g / 2 + g² / 6 + ..., g = ln 10 / 10000).
+    assert f_value_ms(line((0, 55_000), (10**9, 55_001)), asked) == pytest.approx(10**9 * 1.0001151380916, rel=1e-12)
+
+
+def test_an_f_value_is_called_illustrative_and_has_no_default():
+    group = [series((0, 55_000), (HOUR_MS, 55_000))]
+    assert not [key for key in figures(group, HOUR_MS) if key.startswith("f:")]
+    asked = Reckoned(reference_milli_c=55_000, z_milli_k=7_500, name="our own guess")
+    found = figures(group, HOUR_MS, reckon=[asked])["f:55:7.5"]
+    assert (found.value, found.unit, found.decimals) == (60_000, "min", 3)
+    assert "illustrative" in found.caution
+    assert found.words.startswith("our own guess: ")
+    with pytest.raises(ValueError, match="z must be above 0, not 0 K"):
+        figures(group, HOUR_MS, reckon=[Reckoned(reference_milli_c=55_000, z_milli_k=0)])
+
+
+@pytest.mark.parametrize("point", LETHAL_POINTS, ids=lambda point: point.key)
+def test_every_published_point_at_just_under_and_just_over(point):
+    def reached(milli_c, lasted):
+        return figures([series((0, milli_c), (lasted, milli_c))], lasted)[f"point:{point.key}"].reached
+
+    at = point.milli_c + point.strict
+    assert reached(at, point.duration_ms)
+    assert not reached(at, point.duration_ms - 1)
+    assert not reached(at - 1, 10 * point.duration_ms)
+    assert point.status in {Status.SEEN, Status.SEEN_SECOND_HAND}
+    assert point.source
+
+
+def test_the_zone_of_safety():
+    # standards 2.1: "50 °C for 24 h" and "> 46 °C for 1 week" [B10]; 62 °C 1 h and 43 °C 1 month are from memory: left out
+    kept = {point.key: (point.milli_c, point.duration_ms) for point in LETHAL_POINTS}
+    assert kept["all-50"] == (50_000, DAY_MS)
+    assert kept["all-46"] == (46_000, 7 * DAY_MS)
+    assert not [point for point in LETHAL_POINTS if point.milli_c in {62_000, 43_000}]
+
+
+def test_points_want_one_unbroken_time_at_the_coldest_probe():
+    hot = series((0, 56_000), (3 * HOUR_MS, 56_000), probe="hot")
+    dips = series((0, 56_000), (HOUR_MS, 56_000), (HOUR_MS + 1, 54_000), (HOUR_MS + 2, 56_000), (3 * HOUR_MS, 56_000))
+    found = figures([hot, dips], 3 * HOUR_MS)["point:e-coli-straw-55"]
+    assert not found.reached
+    assert found.span == (HOUR_MS + 2, 3 * HOUR_MS)
+    assert found.value == 1999  # 2 h less 2 ms, rounded down
+    assert figures([hot], 3 * HOUR_MS)["point:e-coli-straw-55"].reached
+    # Only what lies within the period counts.
+    inside = {one.key: one for one in lethality([hot], max_gap_ms=DAY_MS, start=HOUR_MS, end=3 * HOUR_MS - 1)}
+    assert not inside["point:e-coli-straw-55"].reached
+    assert inside["point:e-coli-55"].span == (HOUR_MS, 3 * HOUR_MS - 1)
+
+
+def test_weed_seeds_are_advisory():
+    found = figures([series((0, 55_000), (2 * DAY_MS, 55_000), (3 * DAY_MS, 59_999))], 3 * DAY_MS)
+    assert (found["weed-seeds-55"].value, found["weed-seeds-55"].unit) == (3000, "d")
+    assert (found["weed-seeds-60"].reached, found["weed-seeds-60"].value) == (False, 59_999)
+    assert "advisory" in found["weed-seeds-55"].caution
+    assert figures([series((0, 60_000))], 0)["weed-seeds-60"].reached
+
+
+def test_every_figure_says_where_it_comes_from_and_with_what_caution():
+    found = figures([series((0, 60_000), (HOUR_MS, 60_000))], HOUR_MS)
+    assert all(one.source and one.status and one.caution for one in found.values())
+    assert found["alternative-1"].status == "own estimate"
+    assert "does not fulfil it" in found["alternative-1"].caution
+    assert found["alternative-1"].reached is None
+
+
+def test_nothing_known_is_nothing_claimed():
+    found = figures([series()], DAY_MS)
+    assert found["alternative-1"].value == 0
+    assert not any(one.reached for one in found.values())
+    assert found["weed-seeds-60"].value is None
