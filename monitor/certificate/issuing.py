@@ -1,0 +1,54 @@
+"""Issues a certificate: judged, stated, set, signed, and checked once before it is handed out."""
+
+from hashlib import sha256
+from typing import TYPE_CHECKING
+
+from monitor.certificate.case import Case
+from monitor.certificate.document import make_document
+from monitor.certificate.judging import judge_case
+from monitor.certificate.rows import CsvFormat, gather_rows, pack
+from monitor.certificate.seal import BrokenSeal, check_seal
+from monitor.certificate.signing import sign
+from monitor.certificate.statement import Imprint, make_statement
+from monitor.certificate.typesetting import layout_digest, typst_version
+from monitor.model.errors import InvariantError
+
+if TYPE_CHECKING:
+    from monitor.certificate.keys import SigningKey
+
+
+def draft(case: Case, issued_at: int, key_id: str, csv: CsvFormat) -> bytes:
+    """Return a certificate as it is before it is signed; the same for the same arguments.
+
+    Args:
+        case: What it is about.
+        issued_at: When it is issued, UTC ms.
+        key_id: The key that will sign it, SHA-256 of its SubjectPublicKeyInfo, hexadecimal.
+        csv: Writes the readings.
+
+    Raises:
+        MisuseError: The case cannot be judged.
+        UnavailableError: A library is missing, or the pages cannot be set.
+    """
+    judgement = judge_case(case)
+    readings = pack(csv.write(gather_rows(case.probes)))
+    imprint = Imprint(
+        issued_at=issued_at,
+        key_id=key_id,
+        readings_sha256=sha256(readings).hexdigest(),
+        typst=typst_version(),
+        layout=layout_digest(),
+    )
+    return make_document(case, judgement, make_statement(case, judgement, imprint), readings)
+
+
+def issue(case: Case, issued_at: int, key: "SigningKey", csv: CsvFormat) -> bytes:
+    """Return a signed certificate; arguments and errors as for `draft`."""
+    signed = sign(draft(case, issued_at, key.key_id, csv), key, case.site, issued_at)
+    try:
+        seal = check_seal(signed)
+    except BrokenSeal as fault:
+        raise InvariantError(f"The certificate just made does not verify: {fault}") from fault
+    if seal.key_id != key.key_id:
+        raise InvariantError("The certificate just made was signed with another key than it names.")
+    return signed

@@ -1,0 +1,166 @@
+"""Holds a case against its rule: what `certify --json`, the document and the check of a document all go by.
+
+Rules:
+
+1. A reading is accepted with quality 1 or 2, while its probe was in service. The record runs from the earliest first
+   to the latest last of them, unless the case names its ends.
+2. Where a smoothing is asked for, the verdict is the one with it, and the one without stands beside it, everywhere.
+3. For each probe taken out of the reckoning the verdict without its readings is worked out too.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.certificate.case import Case, CaseProbe
+from monitor.conditioning import NEVER, stretch_at
+from monitor.model.errors import MisuseError
+from monitor.model.settings import Probe
+from monitor.model.words import Role
+from monitor.proof import Finding, Intervals, Outcome, Series, prove, refuse_method
+from monitor.proof.conditions import Evidence
+
+_SAFE = 2**62
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judgement:
+    """What came of a case.
+
+    Attributes:
+        finding: The verdict and its numbers, as asked for.
+        plain: The same without smoothing, or None where none was asked for.
+        without: (probe, finding without it) for each retired probe; None where nothing is left to judge.
+        series: The accepted readings of each probe, calibrated, of its time in service and out of it.
+        start, end: Ends of the record, UTC ms.
+    """
+
+    finding: Finding
+    plain: Finding | None
+    without: tuple[tuple[str, Finding | None], ...]
+    series: tuple[Series, ...]
+    start: int
+    end: int
+
+    @property
+    def met(self) -> bool:
+        """Whether the rule's time and temperature are met."""
+        return self.finding.outcome is Outcome.MET
+
+
+def judge_case(case: Case) -> Judgement:
+    """Return what came of a case.
+
+    Raises:
+        MisuseError: The rule does not cover the method, or no reading counts.
+    """
+    refused = refuse_method(case.rule, case.method)
+    if refused:
+        raise MisuseError(refused)
+    series = tuple(accepted(one) for one in case.probes)
+    ends = _ends(case, series)
+    if ends is None:
+        named = ", ".join(one.probe for one in case.probes) or "none is named"
+        raise MisuseError(
+            f"No reading counts (probes: {named}): each is flagged bad, lies outside its probe's service, or is not there."
+        )
+    start, end = ends
+    plain = None
+    if case.smoothing_ms:
+        plain = _proven(case, series, ends, smoothing_ms=0)
+    without: list[tuple[str, Finding | None]] = []
+    for place, one in enumerate(case.probes):
+        if one.retired_by:
+            rest = (*series[:place], *series[place + 1 :])
+            left = any(_in_service(other).size for other in rest)
+            without.append((one.probe, _proven(case, rest, ends) if left else None))
+    finding = _proven(case, series, ends)
+    return Judgement(finding=finding, plain=plain, without=tuple(without), series=series, start=start, end=end)
+
+
+def _ends(case: Case, series: Sequence[Series]) -> tuple[int, int] | None:
+    times = [found for found in map(_in_service, series) if found.size]
+    if not times:
+        return None
+    start = min(int(one[0]) for one in times) if case.start is None else case.start
+    end = max(int(one[-1]) for one in times) if case.end is None else case.end
+    if end < start:
+        raise MisuseError("The record would end before it starts; give a `from` that lies before the `to`.")
+    return start, end
+
+
+def _in_service(one: Series) -> NDArray[np.int64]:
+    """Return the times of the readings that were taken while the probe was in."""
+    return one.times[member(one.times, one.service)]
+
+
+def member(times: NDArray[np.int64], within: Intervals) -> NDArray[np.bool_]:
+    """Tell for each instant whether it lies in a set of intervals."""
+    if not within:
+        return np.zeros(times.shape, dtype=np.bool_)
+    starts = np.array([start for start, _ in within], dtype=np.int64)
+    ends = np.array([end for _, end in within], dtype=np.int64)
+    place = np.searchsorted(starts, times, side="right") - 1
+    found: NDArray[np.bool_] = (place >= 0) & (times <= ends[np.maximum(place, 0)])
+    return found
+
+
+def _proven(case: Case, series: Sequence[Series], ends: tuple[int, int], *, smoothing_ms: int | None = None) -> Finding:
+    evidence = Evidence(
+        declared={key: one.by for key, one in case.declared.items()},
+        length_milli_m=case.measures.get("length"),
+        volume_milli_m3=case.measures.get("volume"),
+        depths={one.probe: one.depth_milli_m for one in case.probes},
+        times={one.probe: cast("Sequence[int]", _in_service(one)) for one in series},  # it takes arrays as they are
+        start=ends[0],
+        end=ends[1],
+    )
+    return prove(
+        case.rule,
+        series,
+        max_gap_ms=case.max_gap_ms,
+        basis=case.basis,
+        start=ends[0],
+        end=ends[1],
+        turnings=case.turnings,
+        restarts=case.restarts,
+        guard_milli_k=case.guard_milli_k,
+        smoothing_ms=case.smoothing_ms if smoothing_ms is None else smoothing_ms,
+        evidence=evidence,
+    )
+
+
+def accepted(one: CaseProbe) -> Series:
+    """Return the accepted readings of a probe, calibrated, thousandths of a degree Celsius."""
+    fit = (one.quality == 1) | (one.quality == 2)
+    probe = Probe(place="", role=Role.CORE, address=one.probe, calibrations=one.calibrations)
+    milli = np.zeros(one.times.shape, dtype=np.int64)
+    for place, unit in enumerate(one.unit_names):
+        mine = fit & (one.units == place)
+        at = NEVER
+        while True:
+            stretch = stretch_at(probe, unit, at)
+            now = mine & (one.times >= stretch.start) & (one.times < stretch.end)
+            if stretch.line is None:
+                fit &= ~now
+            elif now.any():
+                milli[now] = _along(stretch.line, one.micro[now])
+            if not (mine & (one.times >= stretch.end)).any():
+                break
+            at = stretch.end
+    return Series(probe=one.probe, times=one.times[fit], milli_c=milli[fit], service=one.service)
+
+
+def _along(line: tuple[int, int, int], micro: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return values on a calibration line, rounded half-even once, as `Line.milli` does one by one."""
+    numerator, addend, denominator = line
+    largest = int(np.max(np.abs(micro))) * abs(numerator) + abs(addend)
+    values: NDArray[Any] = micro if 2 * max(largest, denominator) < _SAFE else micro.astype(object)
+    whole = values * numerator + addend
+    quotient = whole // denominator  # numpy has no divmod for Python's own integers
+    double = 2 * (whole - quotient * denominator)
+    up = (double > denominator) | ((double == denominator) & (quotient % 2 == 1))
+    return np.asarray(quotient + up, dtype=np.int64)

@@ -1,0 +1,134 @@
+"""The pages about the rest of the record: conditions, stricter readings, remarks, work, and lethality as information."""
+
+from collections.abc import Iterator, Sequence
+
+from monitor.certificate.case import Case, CaseWork
+from monitor.certificate.judging import Judgement
+from monitor.certificate.passages import Section, cut_rows, section
+from monitor.certificate.wording import Wording, length, sentence
+from monitor.proof.lethality import Figure, lethality
+
+_MOST_WORK = 200
+
+
+def record_sections(case: Case, judgement: Judgement, wording: Wording) -> Iterator[Section]:
+    """Yield the sections in order; what has nothing to say is left out."""
+    other = [*_stricter(case, judgement, wording)]
+    if other:
+        yield section("Read in other ways", *other)
+    if case.remarks:
+        yield section("What the record does not support", *case.remarks)
+    yield _work(case, wording)
+    yield _lethality(case, judgement, wording)
+
+
+def conditions_section(case: Case, judgement: Judgement) -> Section:
+    """Return what the rule asks beside time and temperature, and how each of it is known."""
+    examined = judgement.finding.conditions
+    if not examined:
+        return section("What else the rule asks", "Nothing beside time, temperature and turnings.")
+    rows = []
+    for one in examined:
+        status = f"declared by {one.by}" if one.by else one.status.value
+        if one.ok is not None:
+            status += ": kept" if one.ok else ": not kept"
+        added = case.declared[one.key].words if one.by and one.key in case.declared else ""
+        rows.append([one.text, status, " ".join(filter(None, (one.words, added))) or "–"])
+    return section(
+        "What else the rule asks",
+        "Each is measured, declared by the person named, or not examined. A declaration does not change the verdict.",
+        head=["Condition", "How it is known", "Particulars"],
+        rows=rows,
+        widths=["2fr", "1.2fr", "2fr"],
+    )
+
+
+def _stricter(case: Case, judgement: Judgement, wording: Wording) -> Iterator[str]:
+    finding = judgement.finding
+    if finding.unbroken is not None:
+        strict = _said(finding.unbroken_reasons, wording)
+        yield f"Strictly, with the days as one unbroken stretch: {finding.unbroken.value}. {strict}"
+    if judgement.plain is not None:
+        plain = judgement.plain
+        yield (
+            f"Without smoothing: {plain.outcome.value}, {length(plain.total_ms)} at temperature in all. "
+            f"{_said(plain.reasons, wording)}"
+        )
+    for probe, other in judgement.without:
+        if other is None:
+            yield f"Without probe {probe}: nothing is left to judge."
+        else:
+            why = _said(other.reasons, wording)
+            yield f"Without probe {probe}: {other.outcome.value}. {why} With it: {finding.outcome.value}."
+    if finding.probe:
+        yield f"Every probe was judged by itself; the figures above are those of the worst, {finding.probe}."
+    if case.start is not None or case.end is not None:
+        yield f"Whoever asked for this record chose its ends: {wording.span(judgement.start, judgement.end)}."
+
+
+def _said(reasons: Sequence[str], wording: Wording) -> str:
+    return " ".join(sentence(wording.local(one)) for one in reasons)
+
+
+def _work(case: Case, wording: Wording) -> Section:
+    rows, more = cut_rows([_work_row(one, wording) for one in case.work], _MOST_WORK, "entries")
+    nothing = [] if rows else ["Nothing was logged."]
+    return section(
+        "Work, as it was logged",
+        *nothing,
+        head=["Done", "Work", "Where", "By", "Note", "Entered"],
+        rows=rows,
+        widths=["1.1fr", "1.2fr", "0.9fr", "0.9fr", "2fr", "1.3fr"],
+        after=more,
+    )
+
+
+def _work_row(one: CaseWork, wording: Wording) -> list[str]:
+    work = one.work
+    what = " ".join(filter(None, (work.kind.value, work.amount, work.measure, work.probe)))
+    entered = wording.when(one.entered)
+    if one.imported:
+        entered += ", from a file"
+    if one.corrected is not None:
+        entered += f"; corrected {wording.when(one.corrected)}"
+    where = f"{work.place} to {work.to}" if work.to else work.place
+    return [wording.when(work.time), what, where, work.by or "–", work.note or "–", entered]
+
+
+def _lethality(case: Case, judgement: Judgement, wording: Wording) -> Section:
+    figures = lethality(judgement.series, max_gap_ms=case.max_gap_ms, start=judgement.start, end=judgement.end)
+    if not figures:
+        return section("Lethality", "No figures could be worked out.")
+    notes: dict[str, int] = {}  # many figures share a source and a caution, which then stand once beneath the table
+    rows = []
+    for one in figures:
+        note = (
+            f"{one.source} ({one.status}). {sentence(one.caution)}" if one.caution else f"{one.source} ({one.status})."
+        )
+        number = notes.setdefault(note, len(notes) + 1)
+        rows.append([one.words[:1].upper() + one.words[1:], _value(one, wording), str(number)])
+    return section(
+        "Lethality, for information",
+        "What the time and temperature at the coldest probe would mean by figures that are in use elsewhere. None of this "
+        "is part of the verdict. The numbers stand for source and caution, beneath.",
+        head=["Figure", "Came to", "Note"],
+        rows=rows,
+        widths=["4.4fr", "3fr", "0.5fr"],
+        notes=list(notes),
+    )
+
+
+def _value(one: Figure, wording: Wording) -> str:
+    parts = []
+    if one.reached is not None:
+        parts.append("reached" if one.reached else "not reached")
+    if one.value is not None and one.unit == "Cel":
+        parts.append(wording.both(one.value * 1000 // 10**one.decimals))
+    elif one.value is not None:
+        whole, part = divmod(abs(one.value), 10**one.decimals)
+        sign = "-" if one.value < 0 else ""
+        shown = f"{sign}{whole:,}" + (f".{part:0{one.decimals}d}".rstrip("0").rstrip(".") if one.decimals else "")
+        parts.append(f"{shown} {one.unit}".strip())
+    if one.span is not None and one.reached:
+        parts.append(f"from {wording.when(one.span[0])}")
+    return ", ".join(parts) or "not known"

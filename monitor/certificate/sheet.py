@@ -1,0 +1,166 @@
+"""What stands on the pages, as plain texts in order: the template only sets them.
+
+The verdict first, then what it is about, why, and everything that an inspector would ask next. Tables that would run
+on are cut with a line that says how many rows the attached record holds beyond them.
+"""
+
+from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from monitor.certificate import passages
+from monitor.certificate.case import Case
+from monitor.certificate.judging import Judgement
+from monitor.certificate.printable import printable_tree
+from monitor.certificate.probe_pages import HEAP_FILE, probe_sections
+from monitor.certificate.record_pages import conditions_section, record_sections
+from monitor.certificate.statement import Tree
+from monitor.certificate.wording import Wording, length, sentence, several
+from monitor.proof import HoldBasis, Outcome
+from monitor.proof.governing import LinePiece
+
+_TONES = {Outcome.MET: "met", Outcome.NOT_MET: "not met", Outcome.NOT_PROVEN: "not proven"}
+
+
+def make_sheet(
+    case: Case, judgement: Judgement, tree: Tree, issued_at: int, pieces: Sequence[LinePiece]
+) -> dict[str, Any]:
+    """Return all texts of the pages, each fit to be printed."""
+    wording = Wording.of(case)
+    finding = judgement.finding
+    issued = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=issued_at)
+    sheet = {
+        "id": tree["id"],
+        "date": [issued.year, issued.month, issued.day, issued.hour, issued.minute, issued.second],
+        "title": "Self-declared record",
+        "subtitle": "of time above temperature",
+        "document": f"Self-declared record of time above temperature: {case.pile_name or case.pile}",
+        "tone": _TONES[finding.outcome],
+        "verdict": finding.outcome.value,
+        "sentence": verdict_sentence(case, judgement, wording),
+        "band": passages.band(case, wording),
+        "confirmed": case.confirmed is not None,
+        "beside": list(_beside(case, judgement)),
+        "paper": "us-letter" if wording.unit == "degF" else "a4",
+        "facts-left": [list(pair) for pair in _about(case, wording)],
+        "facts-right": [list(pair) for pair in _figures(case, judgement, wording)],
+        "rule": [list(pair) for pair in _rule(case)],
+        "reasons": [sentence(wording.local(one)) for one in finding.reasons],
+        "issued": f"Issued {wording.when(issued_at)} ({wording.zone_name})",
+        "zone": f"Times are local ({wording.zone_name}); the attached record has them in UTC, to the millisecond.",
+        "heap": HEAP_FILE,
+        "conditions": conditions_section(case, judgement),
+        "sections": [
+            *probe_sections(case, judgement, wording, pieces),
+            *record_sections(case, judgement, wording),
+            passages.cautions(),
+            passages.checking(tree),
+        ],
+    }
+    shown = printable_tree(sheet)
+    assert isinstance(shown, dict)
+    return shown
+
+
+def verdict_sentence(case: Case, judgement: Judgement, wording: Wording) -> str:
+    """Return the one sentence under the verdict."""
+    finding = judgement.finding
+    limits = case.rule.alternatives[finding.alternative].limits
+    asked = f"{'above' if limits.strict else 'at'} {wording.both(limits.low_milli_c)}"
+    asked += "" if limits.strict else " or above"
+    if limits.high_milli_c is not None:
+        asked += f" and at most {wording.both(limits.high_milli_c)}"
+    if finding.outcome is Outcome.MET:
+        return (
+            f"By its probes this batch was {asked} as the rule asks; all that it asks of time and temperature was fulfilled "
+            f"by {wording.when(finding.met_at)}."
+        )
+    if finding.outcome is Outcome.NOT_MET:
+        return f"By its probes this batch was not {asked} for as long, or not in the way, that the rule asks."
+    return (
+        f"The rule would be met if the time for which no reading counts ({length(finding.unproven_ms)} in all) had been "
+        f"{asked}; the record does not prove that."
+    )
+
+
+def _beside(case: Case, judgement: Judgement) -> Iterator[str]:
+    finding = judgement.finding
+    if case.rule.caution:
+        yield case.rule.caution
+    if judgement.plain is not None:
+        yield (
+            f"This verdict goes by a running mean over {length(case.smoothing_ms)}. "
+            f"Without any smoothing it is: {judgement.plain.outcome.value}."
+        )
+    if finding.unbroken is not None:
+        yield (
+            "Days are counted as the rule's kind allows. Read strictly, as one unbroken stretch, it is: "
+            f"{finding.unbroken.value}."
+        )
+    if any(one.by_hand for one in case.probes):
+        yield (
+            "The temperature was read by hand. Between two readings at most "
+            f"{length(case.max_gap_ms)} apart it is assumed to run straight from one to the other; nobody measured it."
+        )
+    elif case.max_gap_ms > passages.LONG_GAP_MS:
+        yield (
+            f"Between two readings up to {length(case.max_gap_ms)} apart the temperature is assumed to run straight "
+            "from one to the other; it was not measured."
+        )
+    for probe, other in judgement.without:
+        told = "nothing is left to judge" if other is None else other.outcome.value
+        yield f"Probe {probe} was taken out before the end. Without any of its readings the verdict is: {told}."
+
+
+def _about(case: Case, wording: Wording) -> Iterator[tuple[str, str]]:
+    """Yield what the batch is."""
+    yield "Site", case.site or "not stated"
+    yield "Batch", case.batch or "no number"
+    yield "Pile", case.pile_name if case.pile_name == case.pile else f"{case.pile_name or '–'} ({case.pile})"
+    if len(case.lay_on) > 1:
+        yield (
+            "Lay on",
+            "; ".join(
+                f"{pile} {wording.when(since)} to {'now' if to is None else wording.when(to)}"
+                for pile, since, to in case.lay_on
+            ),
+        )
+    yield "Method", case.method.value if case.method is not None else "not stated"
+    yield "Feedstocks", case.feedstocks or "not stated"
+    yield "Quantity", case.quantity or "not stated"
+    yield "Size", case.size or "not stated"
+    yield "Built", wording.when(case.built) or "not stated"
+
+
+def _figures(case: Case, judgement: Judgement, wording: Wording) -> Iterator[tuple[str, str]]:
+    """Yield what came of it, in numbers."""
+    finding = judgement.finding
+    yield "Record", wording.span(judgement.start, judgement.end)
+    if finding.counts_from > finding.start:
+        yield "Counts from", f"{wording.when(finding.counts_from)} (built, or material came in)"
+    yield "At temperature", f"{length(finding.total_ms)} in all"
+    run = finding.longest_run
+    if run is not None:
+        yield "Longest stretch", f"{length(run[1] - run[0])}, {wording.span(*run)}"
+    yield "Not proven", length(finding.unproven_ms)
+    yield "Turnings", f"{several(finding.turnings, 'counted', 'counted')} of {len(case.turnings)} logged"
+    yield "Probes", str(len(case.probes)) + (f", judged by {_basis(case)}" if len(case.probes) > 1 else "")
+
+
+def _basis(case: Case) -> str:
+    if case.basis is HoldBasis.MEAN:
+        return "their mean"
+    if case.basis is HoldBasis.EACH:
+        return "each by itself, the worst counting"
+    capped = any(one.high_milli_c is not None for one in case.rule.all_limits())
+    return "the coldest, and its upper limit by the hottest" if capped else "the coldest"
+
+
+def _rule(case: Case) -> Iterator[tuple[str, str]]:
+    rule = case.rule
+    yield "Rule", f"{rule.title} ({rule.id})"
+    yield "In force in", rule.jurisdiction
+    yield "Written in", rule.section
+    yield "It asks", rule.wording
+    yield "For", rule.feedstock
+    yield "Figures", f"{rule.source} ({rule.status.value})"

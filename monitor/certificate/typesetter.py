@@ -1,0 +1,32 @@
+"""Sets one folder's `main.typ` to `out.pdf`; run as a child, so that its memory goes back and a fault stays its own.
+
+Usage: typesetter.py FOLDER. It imports nothing of the program.
+"""
+
+import sys
+from pathlib import Path
+
+
+def main(folder: Path) -> int:
+    """Set the pages; return 0, or 1 with the reason on stderr."""
+    import typst  # noqa: PLC0415
+
+    try:
+        pdf = typst.compile(
+            str(folder / "main.typ"),
+            root=str(folder),
+            font_paths=[],
+            ignore_system_fonts=True,
+            pdf_standards=["a-3b"],
+            package_path=str(folder / "none"),
+            package_cache_path=str(folder / "none"),
+        )
+    except Exception as fault:  # noqa: BLE001 - typst raises kinds of its own
+        print(fault, file=sys.stderr)
+        return 1
+    (folder / "out.pdf").write_bytes(pdf)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(Path(sys.argv[1])))

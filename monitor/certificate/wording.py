@@ -1,0 +1,102 @@
+"""Times, temperatures and lengths as the pages say them: local time, both units, never a rounded-up duration."""
+
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from monitor.certificate.case import Case
+from monitor.model.times import parse_time, show_time
+from monitor.model.units import show_difference, show_temperature
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_STAMP = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z", re.ASCII)
+_UNITS = ("degF", "degC")
+
+
+@dataclass(frozen=True, slots=True)
+class Wording:
+    """How one site says things.
+
+    Attributes:
+        zone: Its time zone.
+        zone_name: What that is called.
+        unit: The unit its people use, `degF` or `degC`; the other stands in brackets.
+    """
+
+    zone: ZoneInfo
+    zone_name: str
+    unit: str
+
+    @classmethod
+    def of(cls, case: Case) -> "Wording":
+        """Return the wording of a case's site; a zone that this machine does not know is taken as UTC."""
+        unit = case.temperature_unit if case.temperature_unit in _UNITS else "degC"
+        try:
+            return cls(ZoneInfo(case.time_zone), case.time_zone, unit)
+        except (ValueError, OSError, KeyError):  # ZoneInfoNotFoundError is a KeyError
+            return cls(ZoneInfo("UTC"), "UTC", unit)
+
+    def when(self, at: int | None) -> str:
+        """Return an instant in local time, to the minute; "" for none."""
+        if at is None:
+            return ""
+        try:
+            return f"{(_EPOCH + timedelta(milliseconds=at)).astimezone(self.zone):%Y-%m-%d %H:%M}"
+        except (OverflowError, ValueError):
+            return show_time(at)
+
+    def local(self, text: str) -> str:
+        """Return a sentence with the times in it, written in UTC, said in local time."""
+        return _STAMP.sub(lambda found: self.when(parse_time(found.group())), text)
+
+    def span(self, start: int, end: int) -> str:
+        """Return `from to`, the day once where both lie on it."""
+        since, until = self.when(start), self.when(end)
+        return f"{since} to {until[11:]}" if since[:10] == until[:10] else f"{since} to {until}"
+
+    def both(self, milli_c: int | None) -> str:
+        """Return a temperature in both units, the site's first: `131 °F (55 °C)`."""
+        if milli_c is None:
+            return "–"
+        other = _UNITS[1 - _UNITS.index(self.unit)]
+        return f"{show_temperature(milli_c, self.unit)} ({show_temperature(milli_c, other)})"
+
+    def difference(self, milli_k: int | None) -> str:
+        """Return a difference of temperatures in both units; "not stated" for none."""
+        if milli_k is None:
+            return "not stated"
+        other = _UNITS[1 - _UNITS.index(self.unit)]
+        return f"{show_difference(milli_k, self.unit)} ({show_difference(milli_k, other)})"
+
+
+def length(duration_ms: int) -> str:
+    """Return a duration in hours and minutes, cut off and never rounded up: `372 h 05 min`."""
+    minutes, odd = divmod(duration_ms, 60_000)
+    if minutes < 60:
+        return f"{minutes} min" if minutes or not odd else "under 1 min"
+    return f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def metres(milli_m: int | None) -> str:
+    """Return a depth: `0.45 m`; "not stated" for none."""
+    if milli_m is None:
+        return "not stated"
+    inches = round(milli_m / 25.4)  # 1 in = 25.4 mm exactly
+    return f"{milli_m / 1000:.2f} m ({inches} in)"
+
+
+def share(milli: int) -> str:
+    """Return thousandths as a percentage, cut off: 99.97 % must not look whole."""
+    return f"{milli // 10} %"
+
+
+def several(count: int, one: str, many: str = "") -> str:
+    """Return a count with its word."""
+    return f"{count:,} {one}" if count == 1 else f"{count:,} {many or one + 's'}"
+
+
+def sentence(text: str) -> str:
+    """Return a reason as a sentence of its own."""
+    whole = text[:1].upper() + text[1:]
+    return whole if whole.endswith((".", "!", "?")) else whole + "."
