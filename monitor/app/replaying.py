@@ -8,10 +8,12 @@ import json
 from base64 import b64decode
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 from monitor.configuration import Configuration, canonical_settings, set_key, settings_of
 from monitor.engine import Engine
+from monitor.engine.stretch import Commits, Piece, replay_pieces, start_of
 from monitor.model.effects import Effect
 from monitor.model.errors import MisuseError
 from monitor.model.events import Event, EventKind
@@ -21,7 +23,7 @@ from monitor.recordings import (
     MemoryHistory,
     Problems,
     SetAsides,
-    plan_commits,
+    plan_pieces,
     read_events,
     read_readings,
     read_work,
@@ -34,12 +36,17 @@ Progress = Callable[[int, int], None]
 
 @dataclass(slots=True)
 class Recording:
-    """What is to be replayed: events in order, and where they end."""
+    """What is to be replayed: events and columns of readings in order, and where they end."""
 
-    events: list[Event] = field(default_factory=list)
+    pieces: list[Piece] = field(default_factory=list)
     state: bytes | None = None
     mark: int | None = None
     problems: list[str] = field(default_factory=list)
+
+    @property
+    def events(self) -> list[Event]:
+        """The events among the pieces."""
+        return [piece for piece in self.pieces if isinstance(piece, Event)]
 
 
 def read_recording(
@@ -75,7 +82,7 @@ def read_recording(
 
 def _of_events(path: Path) -> Recording:
     record, problems = read_events(path)
-    recording = Recording(record.events, None, None, list(problems.sentences()))
+    recording = Recording(list(record.events), None, None, list(problems.sentences()))
     if record.checkpoint is not None:
         recording.state = b64decode(record.checkpoint.state)
     if record.mark is not None:
@@ -96,22 +103,32 @@ def _of_tables(readings: Sequence[Path], work: Sequence[Path], settings: Callabl
     configuration = settings()
     aside = SetAsides()
     ahead_ms = configuration.settings.probe_thresholds.ahead_ms
-    planned = list(plan_commits(rows, entries, aside, ahead_ms))
+    planned = plan_pieces(rows, entries, aside, ahead_ms)
     if not planned:
         return Recording(problems=[*sentences, "The recording holds nothing that could be replayed."])
     payload = {"settings": json.loads(canonical_settings(configuration.settings))}
-    first = Event(planned[0].at - 1, EventKind.SETTINGS, payload)
+    first = Event(start_of(planned[0]) - 1, EventKind.SETTINGS, payload)
     return Recording([first, *planned], problems=sentences)
 
 
-def with_settings(events: Iterable[Event], overrides: Sequence[str]) -> Iterator[Event]:
-    """Yield the events with thresholds changed in every settings event.
+def span_of(recording: Recording) -> tuple[int, int]:
+    """Return the first and the last instant of a recording, UTC ms; its mark counts. (0, 0) where it is empty."""
+    own = [piece for piece in recording.pieces if not isinstance(piece, Event) or piece.kind is not EventKind.SETTINGS]
+    if not own:
+        return 0, 0
+    last = own[-1]
+    end = int(last.at[-1]) if isinstance(last, Commits) else last.at
+    return start_of(own[0]), max(end, recording.mark if recording.mark is not None else end)
+
+
+def with_settings(pieces: Iterable[Piece], overrides: Sequence[str]) -> Iterator[Piece]:
+    """Yield the pieces with thresholds changed in every settings event.
 
     Raises:
         ConfigurationError: An override names no threshold, or a wrong value.
     """
-    for event in events:
-        if event.kind is not EventKind.SETTINGS or not overrides:
+    for event in pieces:
+        if not isinstance(event, Event) or event.kind is not EventKind.SETTINGS or not overrides:
             yield event
             continue
         settings = settings_of(json.dumps(event.payload["settings"]))
@@ -132,10 +149,29 @@ def replay(
         progress: Told how far it is.
     """
     engine = Engine() if recording.state is None else Engine.restore(recording.state)
+    pieces = list(with_settings(recording.pieces, overrides))
+    end = until if until is not None else recording.mark
+    total = sum(len(piece) if isinstance(piece, Commits) else 1 for piece in pieces)
+    if total == len(recording.events):
+        effects = _one_by_one(engine, pieces, until, progress)
+        effects += engine.advance(end) if end is not None else []
+    else:
+        effects = replay_pieces(engine, pieces, end, None if progress is None else partial(_show, progress, total))
+    if progress is not None:
+        progress(total, total)
+    return effects
+
+
+def _show(progress: Progress, total: int, done: int) -> None:
+    progress(done, total)
+
+
+def _one_by_one(engine: Engine, events: Iterable[Piece], until: int | None, progress: Progress | None) -> list[Effect]:
+    """Feed a record of events as it is."""
     history = MemoryHistory()
     effects: list[Effect] = []
-    total = len(recording.events)
-    for number, event in enumerate(with_settings(recording.events, overrides)):
+    own = [event for event in events if isinstance(event, Event)]
+    for number, event in enumerate(own):
         if until is not None and event.at > until:
             break
         rows = event.payload.get("rows") if event.kind in (EventKind.READINGS, EventKind.IMPORTED) else None
@@ -144,10 +180,5 @@ def replay(
         effects += engine.feed(event, history)
         engine.take_verdicts()
         if progress is not None and number % 500 == 0:
-            progress(number, total)
-    end = until if until is not None else recording.mark
-    if end is not None:
-        effects += engine.advance(end)
-    if progress is not None:
-        progress(total, total)
+            progress(number, len(own))
     return effects

@@ -81,6 +81,11 @@ class Bed:
             return [*self._step(self._damp_steps(), time, late), *self._moisture(time)]
         return []
 
+    def standing(self, quantity: Quantity) -> list[AlarmSignal]:
+        """Return the signals that a reading which changes nothing says again: those of what is beyond its limit."""
+        steps = self._heat_steps() if quantity is Quantity.TEMPERATURE else self._damp_steps()
+        return [self._signal(alarm, excursion, on=True) for excursion, *_, alarm in steps if excursion.confirmed]
+
     def silent(self, probe: str, now: int) -> list[BinChange]:
         """Say that a probe counts as silent: its last value is held no longer."""
         state = self.state

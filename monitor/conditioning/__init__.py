@@ -1,6 +1,6 @@
 """Calibration, then quality flags: a pure function of the probes' readings in time order."""
 
-from monitor.conditioning.calibration import Line, Stretch, calibrate, comparable, stretch_at
+from monitor.conditioning.calibration import NEVER, Line, Stretch, calibrate, comparable, stretch_at
 from monitor.conditioning.checks import Checks, checks_for
 from monitor.conditioning.company import Company
 from monitor.conditioning.conditioner import Conditioner, ConditioningState, Still, condition, condition_bare
@@ -10,6 +10,7 @@ from monitor.conditioning.record import HOURS_KEPT, RUN_IN_MS, Pending, ProbeRec
 __all__ = [
     "GAP_MS",
     "HOURS_KEPT",
+    "NEVER",
     "RUN_IN_MS",
     "Checks",
     "Company",

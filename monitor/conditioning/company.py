@@ -9,7 +9,7 @@ Rules:
    coverage of 75 % that the design asks of ambient elsewhere), and an ambient that moved itself.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from monitor.conditioning.record import ProbeRecord, Span, span
@@ -67,12 +67,20 @@ class Company:
         length = self.thresholds.ambient_span_ms // HOUR_MS
         first = end - length
         self.consulted = max(self.consulted, end)
-        mine = span(own, first, end)
+        return self.is_air(
+            span(own, first, end),
+            (span(record, first, end) for record in self.ambients),
+            (span(record, first, end) for record in self.cores),
+            length,
+        )
+
+    def is_air(self, mine: Span | None, airs: Iterable[Span | None], cores: Iterable[Span | None], length: int) -> bool:
+        """Tell whether what a probe read over `length` hours is like one of the airs, and one of the cores is warmer."""
         if mine is None or mine.hours * 1000 < length * _COVERAGE_MILLI:
             return False
-        if not any(self._alike(mine, span(record, first, end), length) for record in self.ambients):
+        if not any(self._alike(mine, air, length) for air in airs):
             return False
-        return any(self._warmer(mine, span(record, first, end), length) for record in self.cores)
+        return any(self._warmer(mine, core, length) for core in cores)
 
     def _alike(self, mine: Span, air: Span | None, length: int) -> bool:
         if air is None or air.hours * 1000 < length * _COVERAGE_MILLI:

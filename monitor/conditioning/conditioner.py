@@ -9,11 +9,11 @@ Rules:
 3. Feeding a reading at t first settles what waited, on any probe, for an answer that can no longer come by t.
 """
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
-from monitor.conditioning.calibration import ALWAYS, NEVER, plain_line, stretch_at
+from monitor.conditioning.calibration import ALWAYS, NEVER, Line, plain_line, stretch_at
 from monitor.conditioning.checks import Checks, checks_for
 from monitor.conditioning.company import Company
 from monitor.conditioning.flags import expire, is_fine, pending_due, step
@@ -173,17 +173,59 @@ class Conditioner:
 
         Left out are probes too coarse for it, and those of which others show that they are stuck (they are flagged).
         """
+        return self.still_of({name: lane.record for name, lane in self._lanes.items()})
+
+    def still_of(self, records: Mapping[str, ProbeRecord]) -> list[Still]:
+        """Return what `still` says where the records are these."""
         found = []
-        for name, lane in sorted(self._lanes.items()):
-            record = lane.record
+        for name, record in sorted(records.items()):
             if record.still_ms < self._settings.probe_thresholds.flat_suspect_ms or record.micro is None:
                 continue
-            checks = self._checks(name, lane)
+            checks = self._checks(name, self._lanes[name])
             is_fine_enough = is_fine(record, checks)
             is_coarse = not is_fine_enough and (checks.fine is False or record.step_micro > 0)
             if checks.watched and not is_coarse and not (is_fine_enough and record.moved):
                 found.append(Still(name, record.still_since))
         return found
+
+    @property
+    def thresholds(self) -> ProbeThresholds:
+        """Limits in force."""
+        return self._settings.probe_thresholds
+
+    def around(self, name: str) -> tuple[list[str], list[str], list[str]]:
+        """Return the ids of (ambients, peers, core peers) that a probe is held against."""
+        names = {id(record): known for known, record in self.state.probes.items()}
+        company = self._lanes[name].company
+        ambients, peers, cores = (
+            [names[id(one)] for one in all_of] for all_of in (company.ambients, company.peers, company.cores)
+        )
+        return ambients, peers, cores
+
+    def aimed(self, name: str) -> tuple[Line, Checks]:
+        """Return how a series' values are calibrated and checked as long as unit and calibration stay."""
+        lane = self._lanes[name]
+        return Line(lane.numerator, lane.addend, lane.denominator), self._checks(name, lane)
+
+    def stays(self, name: str) -> tuple[str, int, int] | None:
+        """Return (unit, start, end) within which `aimed` holds (own times, UTC ms); None where a series is not known yet."""
+        lane = self._lanes.get(name)
+        if lane is None or not lane.record.unit:
+            return None
+        self._checks(name, lane)
+        return lane.unit, lane.start, lane.end
+
+    def place(self, name: str) -> str:
+        """Return where a series' probe stands; "" if nowhere."""
+        return self._place(name)
+
+    def take_over(self, records: Mapping[str, ProbeRecord], consulted: Iterable[tuple[str, int]]) -> None:
+        """Go on from these records, and from (place, hour) that have been looked at, in the order of their first time."""
+        for name, record in records.items():
+            self.state.probes[name] = record
+        for place, hour in consulted:
+            self.state.consulted[place] = max(hour, self.state.consulted.get(place, -1))
+        self._prepare()
 
     def _checks(self, name: str, lane: _Lane) -> Checks:
         if not lane.unit:  # a state taken up again: the probe has sent nothing since

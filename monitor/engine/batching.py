@@ -66,6 +66,8 @@ def rebuild(core: Core, run: BatchRun, built: int) -> None:
 
 def forget_old(core: Core) -> None:
     """Drop work and carrying of probes that no batch under watch needs any more."""
+    if core.keeps_all:
+        return
     spans = [span for run in core.state.runs.values() for span in core.spans_of(run)]
     core.state.works[:] = [
         one
@@ -101,6 +103,7 @@ def _begin(core: Core, change: BatchChange) -> None:
         rule_id=batch.rule,
         method=batch.method,
         walk=WalkState.fresh(batch.built),
+        rule_text=parent.rule_text if parent is not None else core.settings.rules.get(batch.rule, ""),
     )
     core.state.runs[run.batch] = run
     core.walks[run.batch] = open_walk(run, core.thresholds_of(run))

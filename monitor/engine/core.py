@@ -37,6 +37,7 @@ class Core:
         walks: Open walks by batch, each working on its run's state.
         routes, heaps: Prepared for readings (`routes.Route`, `heap.Heap`), made again when anything moves.
         quiet: Whether an import is taken in, which starts no alarm or notice.
+        keeps_all: Whether what no batch under watch needs is kept, too (to look at one that is used up).
         marks: Where the record of a batch can be taken up when it is worked out again.
         moves, touched: What happened to alarms, to be told once the event has been taken in.
     """
@@ -50,7 +51,7 @@ class Core:
         self.history: History | None = None
         self.effects: list[Effect] = []
         self.verdicts: list[Verdict] = []
-        self.quiet = False
+        self.quiet = self.keeps_all = False
         self.moves: list[Move] = []
         self.touched: list[str] = []
         self.stepped: dict[str, bool] = {}
@@ -92,8 +93,12 @@ class Core:
 
     def silence_may_come_sooner(self) -> bool:
         """Tell whether a probe heard just now could fall silent before the probes are next looked at."""
+        return self.silence_check_is_far(self.at)
+
+    def silence_check_is_far(self, at: int) -> bool:
+        """Tell whether a reading taken in at `at` (UTC ms) might still bring the next look at the probes forward."""
         check = self.state.silence_check
-        return check is None or check > self.at + self.shortest_wait_ms
+        return check is None or check > at + self.shortest_wait_ms
 
     def begins(
         self, place: str, alarm: str, *, since: int, last: int, probe: str = "", values: dict[str, Any] | None = None

@@ -85,6 +85,15 @@ class Danger:
         state.look.append(probe)
         return [self._look(probe, time, milli, on=True)]
 
+    @property
+    def calm_below(self) -> int:
+        """Below this a reading changes nothing as long as nothing has begun, thousandths of °C."""
+        return self._calm
+
+    def standing(self) -> list[DangerSignal]:
+        """Return the signals that a reading which changes nothing says again: those of what is beyond its limit."""
+        return [self._signal(alarm, one, limit, on=True) for alarm, one, limit, _ in self._watched() if one.confirmed]
+
     def silent(self, probe: str) -> None:
         """Say that a probe counts as silent: what only it said is waited for no longer."""
         state = self.state

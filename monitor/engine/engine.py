@@ -50,6 +50,19 @@ class Engine:
         """Everything that is remembered, for reading only."""
         return self._core.state
 
+    @property
+    def core(self) -> Core:
+        """The insides, for the engine's second door (`stretch`) only."""
+        return self._core
+
+    def serve(self, place: str, key: str) -> None:
+        """Serve a deadline that was taken off the agenda, for the second door only."""
+        self._serve(place, key)
+
+    def take_effects(self) -> list[Effect]:
+        """Return what was decided since the last call, for the second door only."""
+        return self._taken()
+
     def feed(self, event: Event, history: History, /) -> list[Effect]:
         """Take in an event and return what was decided, from the deadlines before it on.
 
@@ -111,6 +124,18 @@ class Engine:
     def before_you_go(self, at: int) -> str:
         """Return what is watched, how fresh it is, and who is on duty, for somebody who is about to leave."""
         return leaving_text(self._core, at)
+
+    def words(self, key: str, at: int) -> Message | None:
+        """Return what an alarm that is on says at `at` (UTC ms), or None where it is not on."""
+        record = self._core.state.alarms.get(key)
+        if record is None or not record.on:
+            return None
+        self._core.at = max(self._core.at, at)
+        return words_for(self._core, record)
+
+    def place_of(self, probe: str) -> str:
+        """Return where a probe is now: as it was carried, else as configured; "" if nowhere."""
+        return self._core.place_of(probe)
 
     def test_notice(self, at: int, contact: str) -> str:
         """Return the text of a test message to a contact.

@@ -58,7 +58,8 @@ class Heap:
         """Take in that somebody put a probe back."""
         outing = self.outings.setdefault(probe, OutingState())
         if self._serves(probe) and outing.out is None:
-            return True
+            # Readings may have shown since that it was back; in order of time this entry comes before them.
+            return not self.walk.service_touches_past(probe, at)
         if self.walk.service_touches_past(probe, at):
             return False
         if outing.out is not None:

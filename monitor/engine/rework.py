@@ -39,7 +39,7 @@ def rework(core: Core, run: BatchRun) -> list[WalkChange]:
         core.marks.clear()
     run.touched = None
     core.marks.drop(touched)
-    probes, ambient = core.probes_ever(run), _ambients(core)
+    probes, ambient = core.probes_ever(run), ambients_of(core)
     everyone = sorted({*probes, *ambient, *core.company_of(run)})
     start = core.marks.before(run.batch, touched)
     feed = _Feed(core, run, probes, ambient, start)
@@ -55,7 +55,7 @@ def rework(core: Core, run: BatchRun) -> list[WalkChange]:
     return feed.changes
 
 
-def _ambients(core: Core) -> list[str]:
+def ambients_of(core: Core) -> list[str]:
     """Return the probes that measure the air of the yard, or did for a while."""
     there = {p for p in core.settings.probes if core.place_of(p) == AMBIENT}
     there |= {one.probe for one in core.state.carried if one.place == AMBIENT}
@@ -92,13 +92,13 @@ def _begin_earlier(core: Core, run: BatchRun, touched: int) -> None:
     run.built = batch.built = batch.spans[0].start = first
 
 
-_Action = tuple[int, int, str, str]
+Action = tuple[int, int, str, str]
 """(instant, order among equals, what, probe)."""
 
 
-def _actions(core: Core, run: BatchRun, probes: list[str]) -> list[_Action]:
+def actions_of(core: Core, run: BatchRun, probes: list[str]) -> list[Action]:
     """Return what happened to the batch besides readings, in order."""
-    found: list[_Action] = []
+    found: list[Action] = []
     for probe in probes:
         for start, end in core.serving_spans(run, probe):
             found.append((max(start, run.built), 0, "enter", probe))
@@ -111,7 +111,7 @@ def _actions(core: Core, run: BatchRun, probes: list[str]) -> list[_Action]:
     return sorted(found)
 
 
-def _of_work(work: Work, own: bool, built: int, probes: list[str]) -> list[_Action]:
+def _of_work(work: Work, own: bool, built: int, probes: list[str]) -> list[Action]:
     if work.time < built:
         return []
     if not own:
@@ -136,7 +136,7 @@ class _Feed:
         self.batch = run
         self.cores = set(cores)
         self.ambient = set(ambient)
-        self.actions = _actions(core, run, cores)
+        self.actions = actions_of(core, run, cores)
         self.probes = core.all_probes()
         self.verdicts_from = run.built
         if start is None:

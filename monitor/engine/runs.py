@@ -6,7 +6,7 @@ from functools import cache
 from monitor.model.thresholds import PileThresholds
 from monitor.model.words import Method, RuleState
 from monitor.piles import HoldLimits, Walk, WalkState
-from monitor.proof import HoldState, HoldTracker, Rule, find_rule
+from monitor.proof import HoldState, HoldTracker, Rule, find_rule, parse_rule
 
 
 @dataclass(slots=True)
@@ -21,6 +21,7 @@ class BatchRun:
         walk: Where its walk through the phases stands.
         hold: Where its rule's tracker stands, None with rule `none`.
         rule: The rule's state as it was last told.
+        rule_text: Text of its rule where that is one of the site's own; kept, so that a batch keeps its rule.
         by_reading: Whether its first reading, not a person, says when it was built.
         touched: The earliest instant of its record that was changed since it was last worked out, or None.
     """
@@ -37,6 +38,7 @@ class BatchRun:
     touched: int | None = None
     tellings: list[str] = field(default_factory=list)
     """Notices of this batch that are told only once (`holding`, `rule-met`)."""
+    rule_text: str = ""
 
 
 @cache
@@ -45,15 +47,25 @@ def rule_named(rule_id: str) -> Rule | None:
     return find_rule(rule_id)
 
 
+@cache
+def _own_rule(text: str, rule_id: str) -> Rule:
+    return parse_rule(text, f"{rule_id}.toml", rule_id)
+
+
+def rule_of(run: BatchRun) -> Rule | None:
+    """Return the rule that a batch goes by, or None for `none`."""
+    return _own_rule(run.rule_text, run.rule_id) if run.rule_text else rule_named(run.rule_id)
+
+
 def hold_milli(run: BatchRun, thresholds: PileThresholds) -> int:
     """Return the batch's hold temperature, thousandths of °C."""
-    rule = rule_named(run.rule_id)
+    rule = rule_of(run)
     return rule.hold_milli_c if rule is not None else thresholds.hold_milli_c
 
 
 def open_walk(run: BatchRun, thresholds: PileThresholds) -> Walk:
     """Return a walk (with its tracker) that works on the run's own state."""
-    rule = rule_named(run.rule_id)
+    rule = rule_of(run)
     if rule is None:
         return Walk(run.walk, HoldLimits(hold_milli_c=thresholds.hold_milli_c), thresholds, run.method, None)
     tracker = HoldTracker(rule, run.hold)

@@ -27,6 +27,7 @@ def take_settings(core: Core, payload: Mapping[str, Any]) -> None:
     core.state.settings = settings_from(payload["settings"])
     if before.probes:
         _carried(core, before)
+    _rules_changed(core)
     core.renew()
     for probe, place in places.items():
         if probe not in core.settings.probes or core.place_of(probe) != place:
@@ -47,6 +48,15 @@ def take_settings(core: Core, payload: Mapping[str, Any]) -> None:
         rearm(core, probe, anew=probe not in before.probes)
     core.desk.begin(core.at)
     arm_desk(core)
+
+
+def _rules_changed(core: Core) -> None:
+    """Hold each batch against the text of its rule that is in force now; one that is gone stays in force for its batch."""
+    for run in core.state.runs.values():
+        text = core.settings.rules.get(run.rule_id, run.rule_text)
+        if text != run.rule_text:
+            run.rule_text, run.hold = text, None
+            touch(run, 0)
 
 
 def _carried(core: Core, before: Settings) -> None:

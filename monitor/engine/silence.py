@@ -46,6 +46,11 @@ def leave(core: Core, probe: str, place: str) -> None:
         danger_signals(core, place, core.danger(place), core.danger(place).forget(probe))
 
 
+def watched(probe: Probe) -> bool:
+    """Tell whether it is waited for when a probe says nothing."""
+    return probe.quantity in _WATCHED
+
+
 def rearm(core: Core, probe: str, anew: bool = False) -> None:
     """Keep the agenda in step with a probe; `anew` where waiting for it begins only now."""
     configured = core.settings.probes.get(probe)
@@ -83,14 +88,14 @@ def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> None:
     place = core.place_of(probe)
     if not core.in_service(probe):
         return
-    limits, minimum = core.settings.probe_thresholds, _minimum(core, place)
+    limits, least = core.settings.probe_thresholds, minimum(core, place)
     pile = core.pile(place)
     if pile is not None and configured.quantity is Quantity.TEMPERATURE and not watch.lost:
         due = watch.lost_due(limits, pile.thresholds, core.link_up_since(configured.source))
         if due is not None and due <= core.at and core.link_lives(configured.source):
             watch.lost = True
             _begin(core, place, "hot-and-lost", probe, watch.arrived or core.at, pile.thresholds.lost_above_milli_c)
-    if not watch.silent and watch.silent_due(limits, minimum) <= core.at:
+    if not watch.silent and watch.silent_due(limits, least) <= core.at:
         watch.silent = True
         if not watch.lost:
             _begin(core, place, "silent", probe, _last_word(watch), None)
@@ -99,7 +104,7 @@ def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> None:
         elif place in core.state.dangers:
             core.danger(place).silent(probe)
             danger_signals(core, place, core.danger(place), [])
-    elif not watch.silent and not watch.broken and watch.broken_due(limits, minimum) <= core.at:
+    elif not watch.silent and not watch.broken and watch.broken_due(limits, least) <= core.at:
         watch.broken = True
         _begin(core, place, "broken", probe, watch.accepted_at or watch.heard_from, None)
 
@@ -118,7 +123,8 @@ def _last_word(watch: ProbeWatch) -> int:
     return watch.heard_from if watch.arrived is None else max(watch.arrived, 0)
 
 
-def _minimum(core: Core, place: str) -> int:
+def minimum(core: Core, place: str) -> int:
+    """Return how long a probe of a place must be unheard before it can count as silent, ms."""
     limits = core.settings.probe_thresholds
     if place in core.settings.bins:
         return limits.silent_min_ms
@@ -131,12 +137,12 @@ def _soonest(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> in
     if not core.in_service(probe):
         return None
     limits, place = core.settings.probe_thresholds, core.place_of(probe)
-    minimum = _minimum(core, place)
+    least = minimum(core, place)
     dues: list[int] = []
     if not watch.silent:
-        dues.append(watch.silent_due(limits, minimum))
+        dues.append(watch.silent_due(limits, least))
         if not watch.broken:
-            dues.append(watch.broken_due(limits, minimum))
+            dues.append(watch.broken_due(limits, least))
     pile = core.pile(place)
     if pile is not None and configured.quantity is Quantity.TEMPERATURE and not watch.lost:
         lost = watch.lost_due(limits, pile.thresholds, core.link_up_since(configured.source))

@@ -14,8 +14,8 @@ from monitor.model.thresholds import PileThresholds, ProbeThresholds
 from monitor.model.times import HOUR_MS, MINUTE_MS
 
 _KEPT = 20
-_TRAIL_STEP_MS = 10 * MINUTE_MS
-_TRAIL_SPAN_MS = 3 * HOUR_MS
+TRAIL_STEP_MS = 10 * MINUTE_MS
+TRAIL_SPAN_MS = 3 * HOUR_MS
 
 
 @dataclass(slots=True)
@@ -69,9 +69,9 @@ class ProbeWatch:
             _note(self.accepted, at)
             self.accepted_spacing = -1
         trail = self.trail
-        if not trail or time - trail[-1][0] >= _TRAIL_STEP_MS:
+        if not trail or time - trail[-1][0] >= TRAIL_STEP_MS:
             trail.append((time, milli))
-            while trail[0][0] < time - _TRAIL_SPAN_MS:
+            while trail[0][0] < time - TRAIL_SPAN_MS:
                 del trail[0]
 
     def trend(self) -> int | None:
@@ -109,12 +109,12 @@ class ProbeWatch:
 
     def _spacing(self) -> int:
         if self.spacing < 0:
-            self.spacing = _median_spacing(self.arrivals)
+            self.spacing = median_spacing(self.arrivals)
         return self.spacing
 
     def _accepted_spacing(self) -> int:
         if self.accepted_spacing < 0:
-            self.accepted_spacing = _median_spacing(self.accepted)
+            self.accepted_spacing = median_spacing(self.accepted)
         return self.accepted_spacing
 
 
@@ -124,7 +124,16 @@ def _note(instants: list[int], at: int) -> None:
         del instants[0]
 
 
-def _median_spacing(instants: list[int]) -> int:
+def kept_instants(instants: list[int], more: list[int]) -> bool:
+    """Note many instants, rising, as one by one; tell whether any was new."""
+    before = len(instants) and instants[-1]
+    instants += [at for at in dict.fromkeys(more) if at != before]
+    noted = bool(instants) and instants[-1] != before
+    del instants[:-_KEPT]
+    return noted
+
+
+def median_spacing(instants: list[int]) -> int:
     """Return the median of the spacings, the lower of the two middle ones where their number is even; 0 if none."""
     if len(instants) < 2:
         return 0

@@ -1,5 +1,6 @@
 """Hot-compost piles: which batch lies where, its walk through its phases, and its probes' outings at a turning."""
 
+from monitor.piles.air import note_hours
 from monitor.piles.batches import Batch, BatchBook, BatchChange, BatchNews, BatchState, Span
 from monitor.piles.changes import (
     COLD_CORNER,
@@ -48,6 +49,7 @@ __all__ = [
     "Weighed",
     "come_in",
     "go_out",
+    "note_hours",
     "reminder_at",
     "weigh",
 ]

@@ -9,6 +9,7 @@ Rules:
 """
 
 from bisect import bisect_left
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from monitor.model.times import DAY_MS, HOUR_MS
@@ -44,6 +45,14 @@ def note_air(air: AirState, time: int, milli: int) -> None:
     air.counts[index] += 1
 
 
+def note_hours(air: AirState, parts: Iterable[tuple[int, int, int]]) -> None:
+    """Take in many readings at once as (hour since 1970, sum, count), each as `note_air` takes them."""
+    for hour, total, count in parts:
+        note_air(air, hour * HOUR_MS, total)
+        index = bisect_left(air.hours, hour)
+        air.counts[index] += count - 1
+
+
 def mean_air(air: AirState, at: int, span_ms: int, coverage_milli_pct: int) -> int | None:
     """Return the mean of ambient over the span of whole hours that ended at least 1 h before `at`.
 
@@ -63,7 +72,12 @@ def mean_air(air: AirState, at: int, span_ms: int, coverage_milli_pct: int) -> i
     covered = last - first
     if covered == 0 or covered * 100_000 < coverage_milli_pct * length:
         return None
-    total = sum(divide_half_even(air.sums[index], air.counts[index]) for index in range(first, last))
+    total = 0
+    for summed, count in zip(air.sums[first:last], air.counts[first:last], strict=True):
+        # `divide_half_even`, written out: it is done for every hour of a week, each hour.
+        quotient, rest = divmod(summed, count)
+        rest += rest
+        total += quotient + (rest > count or (rest == count and quotient & 1))
     return divide_half_even(total, covered)
 
 

@@ -47,6 +47,11 @@ class Cuts:
         """Return how many cuts a value has passed."""
         return bisect_right(self._passes, milli)
 
+    @property
+    def passes(self) -> list[int]:
+        """The lowest value that passes each cut, in order."""
+        return self._passes
+
     def band(self, level: int) -> tuple[int, int]:
         """Return the values `low <= value < high` that have this level."""
         low = self._passes[level - 1] if level else -FAR

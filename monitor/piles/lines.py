@@ -149,6 +149,15 @@ class Lines:
             return at < line.time or (at == line.time and line.heard)
         return bool(line.times) and at < line.times[-1]
 
+    @property
+    def spans(self) -> tuple[int, int, int]:
+        """(longest gap, lag, how long hours are kept), ms."""
+        return self._gap_ms, self._lag_ms, self._lows_ms
+
+    def examine(self, probe: str, line: ProbeLine, time: int, milli: int) -> None:
+        """Take in a reading that may change something; for `ahead` and `reading`."""
+        self._examine(probe, line, time, milli)
+
     def _examine(self, probe: str, line: ProbeLine, time: int, milli: int) -> None:
         level = self._cuts.level(milli)
         if line.absent:
@@ -234,7 +243,7 @@ class Lines:
             line.lows.append((start, lowest))
         keep = min(self._state.now, time) - self._lows_ms
         if line.lows[0][0] < keep:
-            line.lows = [low for low in line.lows if low[0] >= keep]
+            del line.lows[: bisect_left(line.lows, (keep,))]
 
 
 def value_at(line: ProbeLine, at: int, gap_ms: int) -> int | None:

@@ -11,7 +11,7 @@ Rules:
 4. They are watched only while it matters: from the instant at which the batch cools, or is within the fixed limit.
 """
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 
 from monitor.model.thresholds import PileThresholds
 from monitor.model.times import HOUR_MS
@@ -36,6 +36,23 @@ class Moving:
         self._thresholds = thresholds
         self._gap_ms = thresholds.max_gap_ms
         self._restore()
+
+    @property
+    def cuts(self) -> Cuts | None:
+        """The limits in force this hour, or None where there is none."""
+        return None if self._cuts is _NONE else self._cuts
+
+    def unsettled(self) -> bool:
+        """Tell whether a level has changed, by readings known, later than where the changes were set down up to."""
+        if self._state.moving.hour is None or self._cuts is _NONE:
+            return False
+        for line in self._state.lines.values():
+            known = [v for v in line.values[max(bisect_right(line.times, line.moving_to) - 1, 0) :] if v is not None]
+            if known:
+                low, high = self._cuts.band(self._cuts.level(known[0]))
+                if min(known) < low or max(known) >= high:
+                    return True
+        return False
 
     def wanted(self, signals: Signals) -> bool:
         """Tell whether a moving limit could decide anything now."""
@@ -164,13 +181,18 @@ class Moving:
         if state.reheated or state.cool_since is None:
             return None
         start = max(hour - limits.reheat_span_ms, state.cool_since)
-        hours: dict[int, list[int]] = {}
         serving = [line for line in state.lines.values() if line.walk_serving and line.walk_level != ABSENT]
-        for line in serving:
-            for begin, lowest in line.lows:
-                if start <= begin < hour:
-                    hours.setdefault(begin, []).append(lowest)
-        whole = [max(lows) for lows in hours.values() if len(lows) == len(serving)]
+        parts = [line.lows[bisect_left(line.lows, (start,)) : bisect_left(line.lows, (hour,))] for line in serving]
+        if not parts:
+            return None
+        hours = [[begin for begin, _ in part] for part in parts]
+        if all(own == hours[0] for own in hours):
+            columns = zip(*parts, strict=True)
+            whole: list[int] = [max(low for _, low in column) for column in columns]
+        else:
+            # Only hours in which every probe was heard count.
+            lows = [dict(part) for part in parts]
+            whole = [max(low[begin] for low in lows) for begin in hours[0] if all(begin in low for low in lows)]
         if not whole:
             return None
         return max(limits.warm_milli_c, min(whole) + limits.reheat_rise_milli_k)

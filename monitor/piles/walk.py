@@ -44,7 +44,18 @@ class Walk:
         tracker: The rule's tracker, standing where the state stands, or None for rule `none`.
     """
 
-    __slots__ = ("_lines", "_moving", "_phases", "_rule", "_span_ms", "_watches", "reading", "state", "touches_past")
+    __slots__ = (
+        "_lines",
+        "_marks",
+        "_moving",
+        "_phases",
+        "_rule",
+        "_span_ms",
+        "_watches",
+        "reading",
+        "state",
+        "touches_past",
+    )
 
     def __init__(
         self,
@@ -54,7 +65,7 @@ class Walk:
         method: Method,
         tracker: RuleTracker | None = None,
     ) -> None:
-        marks = Marks(limits, thresholds)
+        marks = self._marks = Marks(limits, thresholds)
         self.state = state
         self._lines = Lines(state, marks.cuts, thresholds)
         self._moving = Moving(state, self._lines, thresholds)
@@ -67,6 +78,11 @@ class Walk:
         self.touches_past = self._lines.touches_past
         """`touches_past(probe, time)`: whether a core reading would change what was examined, is not newer than the
         probe's newest, or decides otherwise between an absent probe and a mere gap. Ask before feeding it."""
+
+    @property
+    def parts(self) -> tuple[Lines, Moving, Marks]:
+        """The parts that bring a walk forward over many readings at once (`ahead`)."""
+        return self._lines, self._moving, self._marks
 
     def probe_in(self, probe: str, at: int) -> None:
         """Put a core probe into service from `at` on (UTC ms)."""

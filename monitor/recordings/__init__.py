@@ -14,7 +14,7 @@ from monitor.recordings.events import (
     stream_events,
 )
 from monitor.recordings.memory import MemoryHistory
-from monitor.recordings.plan import SetAsides, plan_commits, work_payload
+from monitor.recordings.plan import SetAsides, plan_commits, plan_pieces, work_payload
 from monitor.recordings.problems import Problem, Problems
 from monitor.recordings.readings import ReadingRow, read_readings, stream_readings, write_readings
 from monitor.recordings.table import COLUMNS, Kind, sniff
@@ -50,6 +50,7 @@ __all__ = [
     "parse_line",
     "parse_micro",
     "plan_commits",
+    "plan_pieces",
     "read_events",
     "read_labels",
     "read_readings",

@@ -11,12 +11,13 @@ Rules:
 
 from array import array
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from monitor.engine.stretch import Commits, Piece
 from monitor.model.events import Event, EventKind
 from monitor.model.quarantine import SetAside
 from monitor.model.thresholds import ProbeThresholds
@@ -97,6 +98,74 @@ def plan_commits(
     for entry in entries[i:]:
         last = _next(last, _entered(entry))
         yield Event(last, EventKind.WORK, work_payload(entry))
+
+
+def plan_pieces(
+    readings: Iterable[ReadingRow],
+    work: Iterable[Work],
+    set_aside: SetAsides | None = None,
+    ahead_ms: int = ProbeThresholds().ahead_ms,
+) -> list[Piece]:
+    """Return what `plan_commits` yields, readings as columns between the pieces of work.
+
+    Args:
+        readings: Rows of any files, in any order.
+        work: Entries of any files, in any order.
+        set_aside: Filled with what was left out.
+        ahead_ms: How far a reading's time may lie after its commit.
+    """
+    aside = set_aside if set_aside is not None else SetAsides()
+    columns = _Columns(readings)
+    whole = _columns_of(columns, _kept(columns, aside), ahead_ms, aside)
+    pieces: list[Piece] = []
+    last: int | None = None
+    done = 0
+    for entry in sorted(work, key=_entered):
+        # Work goes before readings of the same instant.
+        count = int(np.searchsorted(whole.at, _entered(entry)))
+        if count > done:
+            part = _stamped(whole.part(done, count), last)
+            pieces.append(part)
+            last, done = int(part.at[-1]), count
+        last = _next(last, _entered(entry))
+        pieces.append(Event(last, EventKind.WORK, work_payload(entry)))
+    if done < len(whole):
+        pieces.append(_stamped(whole.part(done, len(whole)), last))
+    return pieces
+
+
+def _stamped(commits: Commits, last: int | None) -> Commits:
+    """Return commits whose `at` rise from after `last`: each at its instant, or 1 ms after the one before."""
+    index = np.arange(len(commits))
+    steps = commits.at - index
+    if last is not None:
+        steps[0] = max(int(steps[0]), last + 1)
+    return replace(commits, at=np.maximum.accumulate(steps) + index)
+
+
+def _columns_of(columns: _Columns, order: Indices, ahead_ms: int, set_aside: SetAsides) -> Commits:
+    """Return all commits, each at its own instant."""
+    time, received = columns.time[order], columns.received[order]
+    ahead = time > received + ahead_ms
+    set_aside.count(SetAside.AHEAD, int(ahead.sum()))
+    starts = np.flatnonzero(np.concatenate((np.ones(min(1, len(order)), np.bool_), received[1:] != received[:-1])))
+    kept = order[~ahead]
+    first = np.concatenate((np.zeros(1, np.int64), np.cumsum(~ahead)))[np.concatenate((starts, [len(order)]))]
+    claims: dict[int, tuple[tuple[str, int], ...]] = {}
+    for row in np.flatnonzero(ahead).tolist():
+        commit = int(np.searchsorted(starts, row, side="right")) - 1
+        claims[commit] = (*claims.get(commit, ()), (columns.names[columns.probe[order[row]]], int(time[row])))
+    return Commits(
+        at=received[starts].copy(),
+        first=first.astype(np.int64),
+        time=columns.time[kept],
+        micro=columns.micro[kept],
+        probe=columns.probe[kept].astype(np.int32),
+        unit=columns.unit[kept].astype(np.int32),
+        names=tuple(columns.names),
+        units=tuple(columns.units),
+        ahead=claims,
+    )
 
 
 def work_payload(work: Work) -> dict[str, Any]:

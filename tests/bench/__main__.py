@@ -7,7 +7,7 @@ import platform
 import sys
 from collections.abc import Callable
 
-from tests.bench import at_rest, latency, mqtt_rate, replay_rate, startup, store_size
+from tests.bench import at_rest, evaluator_rate, latency, mqtt_rate, page_view, replay_rate, startup, store_size
 
 BENCHES: dict[str, Callable[[], None]] = {
     "mqtt": mqtt_rate.main,
@@ -15,7 +15,9 @@ BENCHES: dict[str, Callable[[], None]] = {
     "store": store_size.main,
     "startup": startup.main,
     "replay": replay_rate.main,
+    "evaluator": evaluator_rate.main,
     "rest": at_rest.main,
+    "page": page_view.main,
 }
 
 

@@ -1,0 +1,181 @@
+"""Conditioning of a run: many commits of all probes at once, with the flags and the state that one at a time gives.
+
+Rules:
+
+1. The caller sees to it that each series comes in order of its own time, known already, in one unit and within one
+   calibration, at most an hour behind the others, and that nothing waits when the run begins.
+2. What other probes' hours say depends on flags, and flags on them, but only on hours before. The tables are worked out
+   again until no answer changes: by induction over the hours these are the right ones.
+"""
+
+from collections.abc import Hashable, Mapping
+from copy import copy
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.conditioning.columns import Course, Said, Series, work_out
+from monitor.conditioning.conditioner import Conditioner, Still
+from monitor.conditioning.hours import Answers, HourTable
+from monitor.conditioning.record import ProbeRecord
+from monitor.conditioning.suspects import calibrated, suspects
+from monitor.model.settings import Probe
+from monitor.model.times import HOUR_MS
+
+Ints = NDArray[np.int64]
+_ROUNDS = 12
+
+
+class UnsettledError(Exception):
+    """The flags of a run could not be worked out as arrays; it must be fed one at a time."""
+
+
+class Conditioned:
+    """The flags of a run.
+
+    Attributes:
+        course: How the run goes.
+        series: Its series by id.
+        kept: What whoever uses the run works out from it and keeps.
+    """
+
+    def __init__(self, conditioner: Conditioner, course: Course, rows: Mapping[str, tuple[Ints, Ints]]) -> None:
+        """Work a run out.
+
+        Args:
+            conditioner: Stands where the run begins; it is not changed.
+            course: The run.
+            rows: By series, the indices of its rows and their raw values.
+
+        Raises:
+            UnsettledError: It cannot be done.
+        """
+        self.course = course
+        self.series: dict[str, Series] = {}
+        self.kept: dict[Hashable, Any] = {}
+        names = list(conditioner.state.probes)
+        self._answers = Answers(conditioner.thresholds, {name: conditioner.around(name) for name in names})
+        for name, record in conditioner.state.probes.items():
+            if name not in rows:
+                self._answers.tables[name] = HourTable.made(record, np.zeros(0, np.int64), np.zeros(0, np.int64))
+        for name, (indices, micro) in rows.items():
+            self.series[name] = self._series(conditioner, name, indices, micro)
+        self._settle()
+
+    def _series(self, conditioner: Conditioner, name: str, indices: Ints, micro: Ints) -> Series:
+        record = conditioner.state.probes[name]
+        line, checks = conditioner.aimed(name)
+        kept = copy(record)
+        kept.hours = list(record.hours)
+        time = self.course.time[indices]
+        series = Series(name, indices, time, micro, calibrated(line, micro), checks, kept)
+        if checks.watched:
+            inside = (series.milli >= checks.low) & (series.milli <= checks.high)
+            if checks.disconnected is not None:
+                inside &= micro != checks.disconnected
+            whole = bool(inside.all())
+            series.table = HourTable.made(
+                kept, time if whole else time[inside], series.milli if whole else series.milli[inside]
+            )
+            self._answers.tables[name] = series.table
+        return series
+
+    def _settle(self) -> None:
+        answers = self._answers
+        for turn in range(_ROUNDS):
+            before = answers.follows
+            answers.follows = self._follows()
+            asked = answers.asked
+            same = (
+                turn > 0
+                and before == answers.follows
+                and all(
+                    answers.moved(name, *what) == told
+                    for name, all_of in asked.items()
+                    for what, (_, told) in all_of.items()
+                )
+            )
+            if same:
+                return
+            answers.asked = {}
+            for name, series in self.series.items():
+                hours = np.array(sorted(answers.follows.get(name, ())), dtype=np.int64)
+                odd = suspects(series, hours)
+                if turn == 0 or len(odd) or series.episodes:
+                    work_out(series, odd, self.course, answers)
+            for name, series in self.series.items():
+                if series.checks.watched:
+                    answers.tables[name] = series.table
+        raise UnsettledError
+
+    def _follows(self) -> dict[str, frozenset[int]]:
+        found = {}
+        for name, series in self.series.items():
+            if series.checks.core and len(series.time):
+                hours = series.time // HOUR_MS
+                found[name] = self._answers.look(name, hours[np.concatenate(([True], hours[1:] != hours[:-1]))])
+        return found
+
+    def counts(self, rows: int) -> dict[str, int]:
+        """Return how many readings of each series lie among the first rows of the run."""
+        return {name: int(np.searchsorted(series.rows, rows)) for name, series in self.series.items()}
+
+    def said(self) -> list[Said]:
+        """Return all verdicts that were not simply given with their own reading, in order."""
+        return sorted((one for series in self.series.values() for one in series.said), key=lambda one: one[:2])
+
+    def dues(self) -> list[tuple[int, int | None]]:
+        """Return (key, due) for each change of the conditioner's own deadline: from there on that is what `due` says."""
+        waits = [one for series in self.series.values() for one in series.waits]
+        keys = sorted({key for one in waits for key in (one.key, one.until_key)})
+        return [
+            (key, min((one.due for one in waits if one.key <= key < one.until_key), default=None)) for key in keys
+        ]  # fmt: skip
+
+    def take_over(self, conditioner: Conditioner, rows: int, now: int) -> None:
+        """Bring a conditioner to where it stands after the first `rows` rows and the deadlines up to `now` (UTC ms)."""
+        records: dict[str, ProbeRecord] = {}
+        consulted: list[tuple[int, str, int]] = []
+        for name, count in self.counts(rows).items():
+            series = self.series[name]
+            if count or series.record.pending is not None:
+                record = records[name] = series.record_after(count, now, self.course, self._answers)
+                consulted += self._consulted(conditioner, name, series, record, count)
+        conditioner.take_over(records, [(place, hour) for _, place, hour in sorted(consulted)])
+
+    def _consulted(
+        self, conditioner: Conditioner, name: str, series: Series, record: ProbeRecord, count: int
+    ) -> list[tuple[int, str, int]]:
+        place = conditioner.place(name)
+        ambients, _, cores = self._answers.around[name]
+        asked = [(index, hour) for (_, hour), (index, _) in self._answers.asked.get(name, {}).items() if index < count]
+        hours = [hour for _, hour in asked]
+        # Who is looked at for the first time is put down in that order; a core probe's place is known before a run.
+        first = min((index for index, _ in asked), default=0)
+        if series.checks.core and ambients and cores and record.follows_hour > 0:
+            hours.append(record.follows_hour)
+        return [(int(series.rows[first]), place, max(hours) - 1)] if hours else []
+
+    def still(self, conditioner: Conditioner, probes: Mapping[str, Probe], rows: int, now: int) -> list[Still]:
+        """Return what `Conditioner.still` says after the first `rows` rows and the deadlines up to `now` (UTC ms)."""
+        fresh = {}
+        wanted = conditioner.thresholds.flat_suspect_ms
+        for name, count in self.counts(rows).items():
+            series = self.series[name]
+            if count and name in probes and self._may_stand(series, count, wanted):
+                fresh[name] = series.record_after(count, now, self.course, self._answers)
+        unheard = {
+            name: record
+            for name, record in conditioner.state.probes.items()
+            if name not in self.series or self.series[name].rows[0] >= rows
+        }
+        return conditioner.still_of(fresh | unheard)
+
+    def _may_stand(self, series: Series, count: int, wanted: int) -> bool:
+        if not series.checks.watched:
+            return False
+        # A raw value that changed within the last day: the usual case, told by its last readings.
+        first = int(np.searchsorted(series.time[:count], int(series.time[count - 1]) - wanted))
+        part = series.micro[first:count]
+        return first == 0 or bool((part == part[0]).all()) or bool(series.episodes)

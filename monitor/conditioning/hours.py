@@ -1,0 +1,203 @@
+"""Temperatures by the hour as arrays, and what they say about a probe: did others move, does it follow ambient.
+
+The same rules as `company`, worked out for many hours at once.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.conditioning.company import LOOK_BACK_HOURS, Company
+from monitor.conditioning.record import HOURS_KEPT, ProbeRecord, Span
+from monitor.model.thresholds import ProbeThresholds
+from monitor.model.times import HOUR_MS
+
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+Hour = tuple[int, int, int, int, int]
+"""(hour since 1970, low, high, total, count)."""
+
+_HIGH = 1 << 60
+
+
+@dataclass(slots=True)
+class HourTable:
+    """One probe's hours in order: (hour, low, high, total, count) as columns, those before the run first."""
+
+    columns: Ints = field(default_factory=lambda: np.zeros((5, 0), np.int64))
+
+    @classmethod
+    def made(cls, record: ProbeRecord, time: Ints, milli: Ints) -> "HourTable":
+        """Return the table of a record and the readings noted after it."""
+        before = list(record.hours)
+        if record.count:
+            before.append((record.hour, record.low, record.high, record.total, record.count))
+        known = np.array(before, dtype=np.int64).reshape(-1, 5).T
+        if not len(time):
+            return cls(known)
+        found = _by_hour(time, milli)
+        if known.shape[1] and found[0, 0] == known[0, -1]:
+            found[1, 0] = min(found[1, 0], known[1, -1])
+            found[2, 0] = max(found[2, 0], known[2, -1])
+            found[3:, 0] += known[3:, -1]
+            known = known[:, :-1]
+        return cls(np.concatenate((known, found), axis=1))
+
+    def span(self, first: int, end: int) -> Span | None:
+        """Return what the probe read in the hours `first <= hour < end`, or None if nothing."""
+        start, stop = np.searchsorted(self.columns[0], (first, end))
+        if start == stop:
+            return None
+        part = self.columns[:, start:stop]
+        return Span(
+            int(part[1].min()), int(part[2].max()), int(part[3].sum()), int(part[4].sum()), int(stop - start)
+        )  # fmt: skip
+
+    def spans(self, ends: Ints, length: int) -> Ints:
+        """Return (low, high, total, number, hours) of the `length` hours before each end, as columns."""
+        least, last = int(ends[0]) - length, int(ends[-1])
+        dense = np.zeros((5, last - least), dtype=np.int64)
+        dense[0], dense[1] = _HIGH, -_HIGH
+        start, stop = np.searchsorted(self.columns[0], (least, last))
+        where = self.columns[0, start:stop] - least
+        dense[:4, where] = self.columns[1:, start:stop]
+        dense[4, where] = 1
+        sums = np.concatenate((np.zeros((3, 1), np.int64), np.cumsum(dense[2:], axis=1)), axis=1)
+        to = ends - least
+        views = np.lib.stride_tricks.sliding_window_view(dense[:2], length, axis=1)[:, to - length]
+        return np.concatenate(
+            (views[0].min(axis=1)[None], views[1].max(axis=1)[None], sums[:, to] - sums[:, to - length])
+        )
+
+    def kept(self, record: ProbeRecord, time: Ints, milli: Ints) -> tuple[list[Hour], Hour]:
+        """Return (hours before it, hour being filled) of the record after some noted readings, given as they came.
+
+        Args:
+            record: The record before them.
+            time: Their own times.
+            milli: Their values.
+        """
+        if not len(time):
+            return list(record.hours), (record.hour, record.low, record.high, record.total, record.count)
+        hour = int(time[-1]) // HOUR_MS
+        first = int(np.searchsorted(time, hour * HOUR_MS))
+        part = milli[first:]
+        low, high, total, count = int(part.min()), int(part.max()), int(part.sum()), len(part)
+        if record.count and record.hour == hour:
+            low, high = min(low, record.low), max(high, record.high)
+            return list(record.hours), (hour, low, high, total + record.total, count + record.count)
+        start, stop = np.searchsorted(self.columns[0], (hour - HOURS_KEPT, hour))
+        kept = [tuple(one) for one in self.columns[:, start:stop].T.tolist()]
+        return kept, (hour, low, high, total, count)
+
+
+def _by_hour(time: Ints, milli: Ints) -> Ints:
+    hour = time // HOUR_MS
+    starts = np.concatenate(([0], np.flatnonzero(hour[1:] != hour[:-1]) + 1))
+    found = np.empty((5, len(starts)), dtype=np.int64)
+    found[0] = hour[starts]
+    found[1] = np.minimum.reduceat(milli, starts)
+    found[2] = np.maximum.reduceat(milli, starts)
+    found[3] = np.add.reduceat(milli, starts)
+    found[4] = np.diff(np.concatenate((starts, [len(milli)])))
+    return found
+
+
+@dataclass(slots=True)
+class Asked:
+    """What one probe asks of its company while the ordinary step runs; `index` is the reading it asks for."""
+
+    name: str
+    answers: "Answers"
+    index: int = 0
+
+    def moved(self, since: int, hour: int) -> bool:
+        """See `Company.moved`."""
+        known = self.answers.asked.setdefault(self.name, {})
+        if (since, hour) not in known:
+            known[since, hour] = (self.index, self.answers.moved(self.name, since, hour))
+        return known[since, hour][1]
+
+    def follows(self, own: ProbeRecord, hour: int) -> bool:
+        """See `Company.follows`."""
+        del own
+        return hour in self.answers.follows.get(self.name, ())
+
+
+class Answers:
+    """What the tables say of each probe.
+
+    Attributes:
+        tables: By probe.
+        around: By probe, its (ambients, peers, cores), itself left out.
+        follows: By probe, the hours in which it seems to follow ambient.
+        asked: By probe, what was asked about standing still: (since, hour) to (index of the first reading, answer).
+    """
+
+    def __init__(
+        self, thresholds: ProbeThresholds, around: Mapping[str, tuple[list[str], list[str], list[str]]]
+    ) -> None:
+        self.thresholds = thresholds
+        self.around = around
+        self.tables: dict[str, HourTable] = {}
+        self.follows: dict[str, frozenset[int]] = {}
+        self.asked: dict[str, dict[tuple[int, int], tuple[int, bool]]] = {}
+
+    def of(self, name: str) -> Asked:
+        """Return what stands for a probe's company."""
+        return Asked(name, self)
+
+    def moved(self, name: str, since: int, hour: int) -> bool:
+        """Tell whether others moved while a probe stood still."""
+        end = hour - 1
+        first = max(-(-since // HOUR_MS), end - LOOK_BACK_HOURS)
+        ambients, peers, _ = self.around[name]
+        spans = (self.tables[one].span(first, end) for one in (*ambients, *peers) if one in self.tables)
+        return any(one is not None and one.high - one.low >= self.thresholds.flat_moved_milli_k for one in spans)
+
+    def look(self, name: str, hours: Ints) -> frozenset[int]:
+        """Return those of some hours (consecutive ones need not be) in which a core probe seems to follow ambient."""
+        ambients, _, cores = self.around[name]
+        ambients, cores = [one for one in ambients if one in self.tables], [one for one in cores if one in self.tables]
+        if not ambients or not cores or not len(hours):
+            return frozenset()
+        length = self.thresholds.ambient_span_ms // HOUR_MS
+        ends = np.arange(int(hours[0]) - 1, int(hours[-1]))
+        mine = self.tables[name].spans(ends, length)
+        maybe = np.zeros(len(ends), dtype=np.bool_)
+        # Warmer by a good deal than the others: cheap, and hardly ever so of a probe in its heap.
+        for one in cores:
+            other = self.tables[one].spans(ends, length)
+            maybe |= (other[3] > 0) & (mine[3] > 0) & (other[1] > mine[0])
+        if not maybe.any():
+            return frozenset()
+        company = Company(self.thresholds, [ProbeRecord()] * len(ambients), (), [ProbeRecord()] * len(cores))
+        airs = [self.tables[one].spans(ends, length) for one in ambients]
+        others = [self.tables[one].spans(ends, length) for one in cores]
+        alike = np.zeros(len(ends), dtype=np.bool_)
+        for air in airs:
+            alike |= _alike(mine, air, self.thresholds)
+        found = []
+        for i in np.flatnonzero(maybe & alike).tolist():
+            own = Span(*mine[:, i].tolist())
+            if own.hours * 1000 >= length * 750 and company.is_air(
+                own,
+                [Span(*air[:, i].tolist()) if air[4, i] else None for air in airs],
+                [Span(*other[:, i].tolist()) if other[4, i] else None for other in others],
+                length,
+            ):
+                found.append(int(ends[i]) + 1)
+        return frozenset(found) & frozenset(hours.tolist())
+
+
+def _alike(mine: Ints, air: Ints, thresholds: ProbeThresholds) -> Bools:
+    """Tell where a swing may be like ambient's; what is left is looked at one by one."""
+    swing = air[1] - air[0]
+    some = (air[4] > 0) & (mine[4] > 0) & (swing >= thresholds.flat_moved_milli_k)
+    alike: Bools = some & ((mine[1] - mine[0]) * 1000 >= swing * thresholds.ambient_swing_milli)
+    return alike
+
+
+__all__ = ["Answers", "Asked", "Hour", "HourTable"]

@@ -1,0 +1,89 @@
+"""Many raw values calibrated at once, and which of the readings are not plain (see `columns`)."""
+
+import numpy as np
+
+from monitor.conditioning.calibration import Line
+from monitor.conditioning.columns import Bools, Ints, Series, raw_changes, raw_steps
+from monitor.model.times import HOUR_MS
+
+_SAFE = 1 << 61
+
+
+def calibrated(line: Line, micro: Ints) -> Ints:
+    """Return thousandths of raw values, each rounded half-even once."""
+    numerator, addend, denominator = line
+    largest = int(np.abs(micro).max()) if len(micro) else 0
+    if largest * abs(numerator) + abs(addend) >= _SAFE or denominator >= _SAFE:
+        return np.array([line.milli(one) for one in micro.tolist()], dtype=np.int64)
+    scaled = micro if (numerator, addend) == (1, 0) else micro * numerator + addend
+    milli = scaled // denominator
+    twice = scaled - milli * denominator
+    twice *= 2
+    milli += (twice > denominator) | ((twice == denominator) & ((milli & 1) == 1))
+    return milli
+
+
+def suspects(series: Series, follows: Ints) -> Ints:
+    """Return the indices of readings that are not plain.
+
+    Args:
+        series: The series, calibrated.
+        follows: Hours (since 1970) in which it seems to follow ambient.
+    """
+    checks, record, time, milli = series.checks, series.record, series.time, series.milli
+    if not len(time):
+        return np.zeros(0, np.int64)
+    refused = _refused(series)
+    odd = refused.copy()
+    beside = np.empty(len(time), dtype=np.int64)
+    np.subtract(time[1:], time[:-1], out=beside[1:])
+    beside[0] = int(time[0]) - record.time
+    if checks.power_up is not None:
+        odd |= (series.micro == checks.power_up) & (beside > checks.span)
+    if checks.watched:
+        change = np.empty(len(time), dtype=np.int64)
+        np.subtract(milli[1:], milli[:-1], out=change[1:])
+        change[0] = int(milli[0]) - record.accepted_milli
+        odd |= ((change > checks.step) | (change < -checks.step)) & (beside <= checks.span)
+        _add_still(series, odd, refused)
+        if len(follows):
+            odd |= np.isin(time // HOUR_MS, follows)
+    if record.pending is not None or record.lost or record.accepted_time != record.time:
+        odd[0] = True
+    return np.flatnonzero(odd)
+
+
+def _refused(series: Series) -> Bools:
+    """Return which readings fail by their own value."""
+    checks = series.checks
+    refused = (series.milli < checks.low) | (series.milli > checks.high)
+    if checks.disconnected is not None:
+        refused |= series.micro == checks.disconnected
+    return refused
+
+
+def _add_still(series: Series, odd: Bools, refused: Bools) -> None:
+    """Add the readings whose raw value has not changed for long, where that is looked into."""
+    checks, record = series.checks, series.record
+    if checks.fine is False:
+        return
+    where: Ints | None = None
+    seen = series
+    if refused.any():
+        where = np.flatnonzero(~refused)
+        if not len(where):
+            return
+        time, micro = series.time[where], series.micro[where]
+        seen = Series(series.name, series.rows, time, micro, series.milli, checks, record)
+    count = len(seen.time)
+    changed = raw_changes(seen, record, 0, count, raw_steps(seen, record, 0, count))
+    goes_on = not len(changed) or changed[0] != 0
+    starts = np.concatenate((np.zeros(1, np.int64), changed)) if goes_on else changed
+    ends = np.concatenate((starts[1:], np.array([count])))
+    since = seen.time[starts].copy()
+    if goes_on:
+        since[0] = record.raw_time - record.still_ms
+    for which in np.flatnonzero(seen.time[ends - 1] - since >= checks.flat_suspect).tolist():
+        part = np.arange(starts[which], ends[which])
+        part = part[seen.time[part] - since[which] >= checks.flat_suspect]
+        odd[part if where is None else where[part]] = True

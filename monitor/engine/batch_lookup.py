@@ -1,0 +1,148 @@
+"""Finds a batch to make a record of: one under watch, one that is used up, or the one that a bare work log is about.
+
+Rules:
+1. The engine keeps work and carrying of probes only for the batches under watch. For one that is used up, all that was ever
+   logged is taken in once more, without readings (`whole_record`); where batches lay is taken from the engine's own book.
+2. A work log without a journal (`lone_batch`) is read by the same book. The batch meant is the newest that lay on the pile.
+"""
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from monitor.engine.batching import batch_changes
+from monitor.engine.core import Core
+from monitor.engine.logged import take_correction, take_work
+from monitor.engine.runs import BatchRun
+from monitor.engine.settling import take_settings
+from monitor.engine.state import Carried, EngineState, Logged
+from monitor.model.events import Event, EventKind
+from monitor.model.work import Work, WorkKind
+from monitor.piles import WalkState
+
+_MOVES = (WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED, WorkKind.EMPTIED)
+
+
+def whole_record(state: EngineState, events: Iterable[Event], base: EngineState | None = None) -> Core:
+    """Return a core that knows all batches of `state` and all that was ever logged of them, for `batch_record`.
+
+    Args:
+        state: The engine's, as it stands.
+        events: Those of kinds work, correction, imported and settings, in order; readings in them are passed over.
+        base: The state before them, where the beginning is no longer kept.
+    """
+    core = Core(base if base is not None else EngineState())
+    core.quiet = core.keeps_all = True
+    begun = sorted((b.built, b.spans[0].pile) for b in state.batches.batches.values() if not b.parent and b.spans)
+    for event in events:
+        while begun and begun[0][0] <= event.at:
+            built, pile = begun.pop(0)
+            # It began with its first reading, which is not among these events.
+            if pile in core.settings.piles and pile not in core.state.batches.settled:
+                batch_changes(core, core.batches.heard(pile, built))
+        core.at = event.at
+        _take(core, event)
+        core.effects.clear()
+        core.stepped.clear()
+    _told_again(core, state)
+    return core
+
+
+def _take(core: Core, event: Event) -> None:
+    if event.kind is EventKind.SETTINGS:
+        take_settings(core, event.payload)
+    elif event.kind is EventKind.CORRECTION:
+        take_correction(core, event.payload)
+    elif event.kind is EventKind.WORK:
+        take_work(core, event.payload)
+    elif event.kind is EventKind.IMPORTED:
+        for work in event.payload.get("work", ()):
+            take_work(core, work)
+
+
+def _told_again(core: Core, state: EngineState) -> None:
+    """Put the book of batches as it stands in place of the one that was worked out without readings."""
+    core.state.settings = state.settings
+    core.state.retired = {**core.state.retired, **state.retired}
+    core.state.batches = state.batches
+    core.state.runs = dict(state.runs)
+    core.state.conditioning = state.conditioning
+    core.renew()
+
+
+def run_of(core: Core, batch: str) -> BatchRun:
+    """Return a batch's run: the one under watch, or one made of what the book knows of a batch that is used up.
+
+    Raises:
+        KeyError: There is no such batch.
+    """
+    known = core.state.runs.get(batch)
+    if known is not None:
+        return known
+    book = core.state.batches.batches
+    found = book[batch]
+    first = found
+    while first.parent in book:
+        first = book[first.parent]
+    return BatchRun(
+        batch=batch,
+        home=first.spans[0].pile,
+        built=found.built,
+        rule_id=found.rule,
+        method=found.method,
+        walk=WalkState.fresh(found.built),
+        rule_text=core.settings.rules.get(found.rule, ""),
+    )
+
+
+def lone_batch(
+    settings: Mapping[str, Any], works: Iterable[Work], pile: str, first: int
+) -> tuple[Core, BatchRun | None]:
+    """Return a core that has taken in a work log without a journal, and the newest batch that lay on a pile.
+
+    Args:
+        settings: Plain settings with the piles that the log names, and the batch's probes (their place is set here).
+        works: The log, in any order; an entry's own time is when it counts.
+        pile: Where the batch lies or lay last.
+        first: The first accepted reading, UTC ms: where nobody says when it was built, it begins a batch.
+    """
+    core = Core(EngineState())
+    core.quiet = core.keeps_all = True
+    take_settings(core, {"settings": settings})
+    log = sorted(works, key=lambda work: work.time)
+    # Where the log says how the batch came there, its first reading does not.
+    arrives = any(
+        (work.kind is WorkKind.BUILT and work.place == pile)
+        or (work.kind in (WorkKind.MOVED, WorkKind.SPLIT) and work.to == pile)
+        for work in log
+    )
+    for number, work in enumerate(log):
+        if work.time > first and not arrives:
+            core.batches.heard(pile, first)
+        changes = core.batches.apply(work)
+        if changes or work.kind not in _MOVES:
+            core.state.works.append(Logged(number, work))
+    core.batches.heard(pile, first)
+    book = core.state.batches.batches.values()
+    lay = [(span.start, batch.batch) for batch in book for span in batch.spans if span.pile == pile]
+    if not lay:
+        return core, None
+    run = run_of(core, max(lay)[1])
+    for probe in core.settings.probes:
+        _carry_with(core, run, probe)
+    return core, run
+
+
+def _carry_with(core: Core, run: BatchRun, probe: str) -> None:
+    """Let a probe be where the batch is, from the beginning, or from its first entry on if that is no return from a turning."""
+    since = run.built
+    for work, _ in core.works_of(run):
+        if work.kind in (WorkKind.TURNED, WorkKind.MOVED):
+            break
+        if work.probe == probe and work.kind in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT):
+            since = work.time if work.kind is WorkKind.PROBE_IN else since
+            break
+    carried = [Carried(0, probe, "")]
+    for pile, start, end in core.spans_of(run):
+        if end > since:
+            carried.append(Carried(max(start, since), probe, pile))
+    core.state.carried = sorted([*core.state.carried, *carried], key=lambda one: one.time)

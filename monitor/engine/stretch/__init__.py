@@ -1,0 +1,20 @@
+"""The engine at speed: commits as columns, fed so that effects and state are those of feeding them one by one."""
+
+from monitor.engine.stretch.commits import Commits, Piece, commits_from_events
+from monitor.engine.stretch.door import feed_commits
+from monitor.engine.stretch.prepared import Prepared, for_place, prepare, replay_pieces, run, start_of
+from monitor.engine.stretch.record import ColumnHistory
+
+__all__ = [
+    "ColumnHistory",
+    "Commits",
+    "Piece",
+    "Prepared",
+    "commits_from_events",
+    "feed_commits",
+    "for_place",
+    "prepare",
+    "replay_pieces",
+    "run",
+    "start_of",
+]

@@ -1,0 +1,112 @@
+"""Where a run must end: commits that are out of the ordinary and are fed one at a time, as ever.
+
+A run holds only readings of known probes in order of their own time, in one unit and calibration, not far behind the others, of
+probes that were heard lately and are at work where they stand. All that touches the past, ends a silence or begins
+something is a barrier. To take a commit for a barrier that is none costs time and nothing else.
+"""
+
+import numpy as np
+
+from monitor.conditioning import RUN_IN_MS
+from monitor.engine.core import Core
+from monitor.engine.routes import Goal, Route, route
+from monitor.engine.stretch.commits import Commits, Ints
+from monitor.model.readings import is_hand
+from monitor.model.times import HOUR_MS
+from monitor.model.units import Quantity
+
+RowsOf = dict[str, Ints]
+
+
+def ready(core: Core) -> bool:
+    """Tell whether a run may begin where the engine stands."""
+    return (
+        core.conditioner.due() is None
+        and core.state.silence_check is not None
+        and all(run.touched is None for run in core.state.runs.values())
+    )
+
+
+def rows_by_probe(commits: Commits, start: int, end: int) -> RowsOf:
+    """Return, by probe, its rows in the commits `start <= commit < end`, counted from the first row of `start`."""
+    first, last = int(commits.first[start]), int(commits.first[end])
+    codes = commits.probe[first:last]
+    order = np.argsort(codes, kind="stable")
+    edges = np.searchsorted(codes[order], np.arange(len(commits.names) + 1))
+    return {
+        name: order[edges[code] : edges[code + 1]]
+        for code, name in enumerate(commits.names)
+        if edges[code] < edges[code + 1]
+    }
+
+
+def first_barrier(core: Core, commits: Commits, start: int, end: int, rows: RowsOf) -> int:
+    """Return the first commit of `start <= commit < end` that must be fed by itself, or `end`."""
+    first, last = int(commits.first[start]), int(commits.first[end])
+    time = commits.time[first:last]
+    bad = len(time)
+    newest = max((w.newest for w in core.state.watches.values() if w.newest is not None), default=0)
+    highest = np.maximum(np.maximum.accumulate(time), newest) if len(time) else time
+    behind = time < (highest // HOUR_MS - 1) * HOUR_MS
+    if behind.any():
+        bad = int(np.argmax(behind))
+    lag = min((core.thresholds_of(run).lag_ms for run in core.state.runs.values()), default=RUN_IN_MS)
+    for name, mine in rows.items():
+        bad = min(bad, _first_bad(core, commits, name, mine, first, lag))
+    found = end if bad == len(time) else int(commits.first.searchsorted(first + bad, side="right")) - 1
+    claims = [commit for commit in commits.ahead if start <= commit < found]
+    return min(claims, default=found)
+
+
+def _first_bad(core: Core, commits: Commits, name: str, mine: Ints, first: int, lag: int) -> int:
+    none = len(commits.time)
+    if name not in core.settings.probes:
+        return int(mine[0]) if is_hand(name) else none
+    known = route(core, name)
+    stays = core.conditioner.stays(name)
+    if stays is None or not _introduced(core, name, known):
+        return int(mine[0])
+    unit, begin, end = stays
+    time = commits.time[first:][mine]
+    before = np.empty_like(time)
+    before[1:], before[0] = time[:-1], known.watch.newest or 0
+    bad = (time <= before) | (time < begin) | (time >= end)
+    oldest = max(core.marks.until + 1, known.since, core.conditioner.state.probes[name].expired)
+    bad |= time < oldest
+    if unit not in commits.units:
+        return int(mine[0])
+    bad |= commits.unit[first:][mine] != commits.units.index(unit)
+    if known.goal is Goal.CORE:
+        bad |= time - before > lag
+    return int(mine[np.argmax(bad)]) if bad.any() else none
+
+
+def _introduced(core: Core, name: str, known: Route) -> bool:
+    """Tell whether everything that one more reading of a probe goes to knows it already."""
+    watch = known.watch
+    if watch.silent or watch.lost or watch.ahead or watch.broken or watch.newest is None:
+        return False
+    if known.quantity is Quantity.TEMPERATURE and not core.conditioner.state.probes[name].count:
+        return False
+    ambients, _, cores = core.conditioner.around(name)
+    if known.goal is Goal.CORE and ambients and cores and known.place not in core.conditioner.state.consulted:
+        return False
+    if known.goal is Goal.NOBODY or known.comparable_from is None:
+        return watch.arrived is not None
+    return _is_at_home(core, name, known)
+
+
+def _is_at_home(core: Core, name: str, known: Route) -> bool:
+    """Tell whether the place of a probe has had an accepted reading of it."""
+    watch = known.watch
+    accepted = watch.accepted_time
+    if accepted is None or not watch.trail or accepted < max(known.since, known.comparable_from or 0):
+        return False
+    if known.bed is not None:
+        state = known.bed.state
+        newest = {Quantity.TEMPERATURE: state.temperatures, Quantity.MOISTURE: state.moistures}.get(known.quantity)
+        return newest is None or (name in newest and not newest[name].silent)
+    if known.danger is not None:
+        return name in known.danger.state.accepted and name in known.danger.state.newest
+    line = {Quantity.MOISTURE: "pile-too-wet", Quantity.OXYGEN: "oxygen"}.get(known.quantity)
+    return known.goal is not Goal.PILE_LINE or line is None or f"{known.place}/{line}/{name}" in core.state.lines

@@ -1,0 +1,267 @@
+"""Looks for silent probes, many at a time: as long as no look can find anything, they are sums.
+
+Rules: `serve_silence` looks at every probe, and sets the next look to the earliest deadline, at most the shortest wait
+later. A probe whose gaps in a run are too short for any deadline to come before the next look never decides; the others
+are looked at.
+"""
+
+from bisect import bisect_left
+from itertools import pairwise
+
+import numpy as np
+
+from monitor.engine.core import Core
+from monitor.engine.routes import route
+from monitor.engine.silence import minimum, watched
+from monitor.engine.stretch.commits import Ints
+from monitor.engine.stretch.curves import Kept
+from monitor.engine.stretch.lane import Lane
+from monitor.engine.watch import ProbeWatch, median_spacing
+from monitor.model.units import Quantity
+
+
+class _Watched:
+    """One probe's deadlines during a run."""
+
+    __slots__ = (
+        "accepted",
+        "arrivals",
+        "lane",
+        "late",
+        "limits",
+        "lost",
+        "name",
+        "place",
+        "settings",
+        "source",
+        "watch",
+    )
+
+    def __init__(self, core: Core, name: str, lane: Lane | None) -> None:
+        configured = core.settings.probes[name]
+        self.name, self.lane = name, lane
+        self.watch: ProbeWatch = core.watch(name)
+        self.place = route(core, name).place
+        self.source = configured.source
+        pile = core.pile(self.place)
+        self.lost = pile.thresholds if pile is not None and configured.quantity is Quantity.TEMPERATURE else None
+        self.limits = core.settings.probe_thresholds
+        self.settings = core.settings
+
+    def due_by_commit(self, core: Core, at: Ints) -> Ints | None:
+        """Return its next deadline as it stands after each commit; None where that must be worked out look by look.
+
+        None, too, where a look might find something: where a gap in the run is as long as what is waited for.
+        """
+        watch, lane, least = self.watch, self.lane, minimum(core, self.place)
+        if (
+            lane is None
+            or watch.silent
+            or watch.lost
+            or watch.broken
+            or watch.arrived is None
+            or watch.accepted_at is None
+        ):
+            return None
+        if self.lost is not None:
+            least = min(least, self.lost.lost_silence_ms)
+        heard, accepted, end = lane.at, lane.accepted_at, int(at[-1])
+        widest = max(_widest(watch.arrived, heard, end), _widest(watch.accepted_at, accepted, end))
+        kept = [b - a for instants in (watch.arrivals, watch.accepted) for a, b in pairwise(instants)]
+        if watch.arrivals and watch.accepted:
+            kept += [_widest(watch.arrivals[-1], heard, end), _widest(watch.accepted[-1], accepted, end)]
+        spacing = max(widest, *kept, 0)
+        late = bool(lane.late.any()) or not bool(lane.fresh.all())
+        if late or widest >= least or self.limits.silent_spacings * spacing > least:
+            return None
+        last = np.minimum(
+            _last(max(watch.arrived, watch.heard_from), heard, at, watch.heard_from),
+            _last(max(watch.accepted_at, watch.heard_from), accepted, at, watch.heard_from),
+        )
+        due: Ints = last + minimum(core, self.place)
+        if self.lost is None or (watch.hot_time is None and not lane.hot_ever()):
+            return due
+        lost = (
+            np.maximum(
+                _last(max(watch.arrived, watch.heard_from), heard, at, watch.heard_from),
+                core.link_up_since(self.source),
+            )
+            + self.lost.lost_silence_ms
+        )
+        hot = lane.hot_within(at, self.lost.lost_within_ms)
+        both_dues: Ints = np.where(hot, np.minimum(due, lost), due)
+        return both_dues
+
+    def look(self, core: Core, at: int) -> tuple[bool, int | None]:
+        """Return whether a look at `at` finds something of it, and its next deadline after that."""
+        watch, limits = self.watch, self.limits
+        arrived, arrivals, accepted_at, accepted, accepted_time, hot_time = self._as_of(at)
+        least = minimum(core, self.place)
+        dues: list[int] = []
+        if not watch.silent:
+            since = watch.heard_from if arrived is None else max(arrived, watch.heard_from)
+            silent = since + max(least, limits.silent_spacings * median_spacing(arrivals))
+            since = watch.heard_from if accepted_at is None else max(accepted_at, watch.heard_from)
+            broken = since + max(least, limits.silent_spacings * median_spacing(accepted))
+            if silent <= at or (not watch.broken and broken <= at):
+                return True, None
+            dues.append(silent)
+            if not watch.broken:
+                dues.append(broken)
+        if self.lost is not None and not watch.lost and None not in (hot_time, accepted_time, arrived):
+            assert hot_time is not None
+            assert accepted_time is not None
+            assert arrived is not None
+            if hot_time >= accepted_time - self.lost.lost_within_ms:
+                wait = max(self.lost.lost_silence_ms, limits.silent_spacings * median_spacing(arrivals))
+                lost = max(arrived, watch.heard_from, core.link_up_since(self.source)) + wait
+                if lost <= at and core.link_lives(self.source):
+                    return True, None
+                if lost > at:
+                    dues.append(lost)
+        return False, min(dues, default=None)
+
+    def _as_of(self, at: int) -> tuple[int | None, list[int], int | None, list[int], int | None, int | None]:
+        watch, lane = self.watch, self.lane
+        if lane is None:
+            return watch.arrived, watch.arrivals, watch.accepted_at, watch.accepted, watch.accepted_time, watch.hot_time
+        return lane.as_of(at)
+
+
+def _widest(before: int, instants: Ints, end: int) -> int:
+    if not len(instants):
+        return end - before
+    inside = int(np.diff(instants).max()) if len(instants) > 1 else 0
+    return max(int(instants[0]) - before, inside, end - int(instants[-1]))
+
+
+def _last(before: int, instants: Ints, at: Ints, least: int) -> Ints:
+    """Return, for each commit, the last of some instants up to it, or what was before."""
+    if len(instants) == len(at) and bool((instants == at).all()):
+        return np.maximum(at, least) if least > int(at[0]) else at
+    place = instants.searchsorted(at, side="right")
+    last: Ints = np.maximum(np.concatenate((np.array([before]), instants))[place], least)
+    return last
+
+
+class Checks:
+    """The looks of a run."""
+
+    def __init__(self, core: Core, lanes: dict[str, Lane], at: Ints, kept: Kept) -> None:
+        self._core = core
+        self._kept = kept
+        self._at = at
+        self._lanes = lanes
+        self.looked = -1
+        self.renew()
+
+    def renew(self) -> None:
+        """Take in that rules, probes in service or watches may have changed."""
+        core = self._core
+        names = [name for name, probe in core.settings.probes.items() if watched(probe) and core.in_service(name)]
+        everyone = [_Watched(core, name, self._lanes.get(name)) for name in names]
+        self.serving = frozenset(names)
+        self._resting = [one for one in everyone if one.lane is None]
+        self._deciding: list[_Watched] = []
+        self._before = everyone  # before the first commit nothing of the run has been heard
+        soonest: Ints | None = None
+        for one in everyone:
+            dues = one.due_by_commit(core, self._at)
+            if dues is None:
+                self._deciding.append(one)
+            else:
+                soonest = dues if soonest is None else np.minimum(soonest, dues)
+        self._soonest = soonest
+        self._chain: Ints | None = None
+        self._signature = [
+            (one.name, minimum(core, one.place), one.watch.arrived, one.watch.accepted_at, one.watch.heard_from)
+            for one in everyone
+        ]
+        # Where nobody's deadline can come before the next look, looks follow each other at equal steps.
+        self._evenly = not self._deciding and (
+            soonest is None or bool((soonest[:-1] >= self._at[1:] + core.shortest_wait_ms).all())
+        )
+
+    def run(self, until: int, tie: bool) -> bool:
+        """Serve looks before `until` (UTC ms; at it, too, where `tie`); return whether the next one finds something.
+
+        The deadline in the agenda, and what the state says of it, are left as if each look had been served.
+        """
+        core = self._core
+        check = core.state.silence_check
+        assert check is not None
+        begun, finds = check, False
+        last = until if tie else until - 1
+        while check <= last:
+            if self._evenly and check > self._at[0]:
+                shortest = core.shortest_wait_ms
+                self.looked = check + (last - check) // shortest * shortest
+                check = self.looked + shortest
+                break
+            if not self._deciding and check > self._at[0]:
+                looks = self._looks(check)
+                place = int(looks.searchsorted(last, side="right"))
+                self.looked, check = int(looks[place - 1]), int(looks[place])
+                break
+            finds, upcoming = self._look(check)
+            if finds:
+                break
+            self.looked, check = check, upcoming
+        if check != begun:
+            self._served(check)
+        return finds
+
+    def _looks(self, check: int) -> Ints:
+        """Return all looks from one on, up to the first after the last commit; nobody decides but by the columns."""
+        chain: Ints | None = self._chain
+        if chain is not None:
+            place = int(chain.searchsorted(check))
+            if place < len(chain) and chain[place] == check:
+                return chain[place:]
+        key = ("looks", check, tuple(self._signature))
+        chain = self._kept.get(key)
+        if chain is None:
+            found, end = [check], int(self._at[-1])
+            soonest, shortest = self._soonest, self._core.shortest_wait_ms
+            instants, dues = self._at.tolist(), [] if soonest is None else soonest.tolist()
+            commit = bisect_left(instants, check)
+            while check <= end:
+                while commit < len(instants) and instants[commit] < check:
+                    commit += 1
+                upcoming = check + shortest
+                check = min(upcoming, max(dues[commit - 1], check + 1)) if dues else upcoming
+                found.append(check)
+            chain = self._kept[key] = np.array(found, dtype=np.int64)
+        self._chain = chain
+        return chain
+
+    def _look(self, check: int) -> tuple[bool, int]:
+        core = self._core
+        upcoming = check + core.shortest_wait_ms
+        commit = int(self._at.searchsorted(check)) - 1
+        if commit < 0:
+            everyone = self._before
+        else:
+            everyone = self._deciding
+            if self._soonest is not None:
+                upcoming = min(upcoming, max(int(self._soonest[commit]), check + 1))
+        for one in everyone:
+            finds, due = one.look(core, check)
+            if finds:
+                return True, check
+            if due is not None:
+                upcoming = min(upcoming, max(due, check + 1))
+        return False, upcoming
+
+    def _served(self, check: int) -> None:
+        core = self._core
+        for one in self._resting:
+            if not one.watch.silent:
+                one.watch.silent_due(one.limits, 0)
+                if not one.watch.broken:
+                    one.watch.broken_due(one.limits, 0)
+        core.agenda.set("", "silence", None)
+        core.state.silence_check = check
+        core.agenda.set("", "silence", check)
+        core.state.last = max(core.state.last, self.looked)
+        core.at = self.looked

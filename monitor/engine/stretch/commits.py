@@ -1,0 +1,155 @@
+"""Readings of many commits as columns, as the store's blocks and column readers of recordings give them.
+
+Rules: commits are ordered by `at`, which rises strictly; the rows of a commit are ordered by (time, probe), each key
+(probe, time) once in the whole record. What is no reading (work, settings, answers, ...) stays an `Event` between two
+`Commits`.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.model.events import Event, EventKind
+
+Ints = NDArray[np.int64]
+Codes = NDArray[np.int32]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Commits:
+    """Consecutive `readings` events as columns.
+
+    Attributes:
+        at: Instant of each commit, UTC ms, strictly rising.
+        first: Index of each commit's first row, and behind the last the number of rows.
+        time: Own time of each row, UTC ms.
+        micro: Its value as sent, millionths of its unit.
+        probe, unit: Its series and unit, as indices into `names` (sorted) and `units`.
+        ahead: By commit, the (probe, time) claims that were set aside as from the future.
+    """
+
+    at: Ints
+    first: Ints
+    time: Ints
+    micro: Ints
+    probe: Codes
+    unit: Codes
+    names: tuple[str, ...]
+    units: tuple[str, ...]
+    ahead: Mapping[int, tuple[tuple[str, int], ...]] = field(default_factory=dict)
+
+    def __len__(self) -> int:
+        return len(self.at)
+
+    def event(self, commit: int) -> Event:
+        """Return one commit as the event that it is."""
+        start, end = int(self.first[commit]), int(self.first[commit + 1])
+        rows = [
+            [time, self.names[probe], micro, self.units[unit]]
+            for time, probe, micro, unit in zip(
+                self.time[start:end].tolist(),
+                self.probe[start:end].tolist(),
+                self.micro[start:end].tolist(),
+                self.unit[start:end].tolist(),
+                strict=True,
+            )
+        ]
+        claims = [list(claim) for claim in self.ahead.get(commit, ())]
+        return Event(int(self.at[commit]), EventKind.READINGS, {"rows": rows, "ahead": claims})
+
+    def part(self, start: int, end: int) -> "Commits":
+        """Return the commits `start <= commit < end`."""
+        first, last = int(self.first[start]), int(self.first[end])
+        return Commits(
+            self.at[start:end],
+            self.first[start : end + 1] - first,
+            self.time[first:last],
+            self.micro[first:last],
+            self.probe[first:last],
+            self.unit[first:last],
+            self.names,
+            self.units,
+            {commit - start: claims for commit, claims in self.ahead.items() if start <= commit < end},
+        )
+
+    def until(self, at: int) -> "Commits":
+        """Return the commits at or before an instant (UTC ms)."""
+        count = int(self.at.searchsorted(at, side="right"))
+        return self if count == len(self.at) else self.part(0, count)
+
+    def only(self, probes: Sequence[str]) -> "Commits":
+        """Return the rows and claims of some probes, without the commits that then hold nothing."""
+        wanted = np.array([name in set(probes) for name in self.names], dtype=np.bool_)
+        rows = np.flatnonzero(wanted[self.probe]) if len(self.names) else np.zeros(0, np.int64)
+        claims = {
+            commit: kept
+            for commit, all_of in self.ahead.items()
+            if (kept := tuple(claim for claim in all_of if claim[0] in probes))
+        }
+        owner = np.repeat(np.arange(len(self.at)), np.diff(self.first))[rows]
+        commits = np.unique(np.concatenate((owner, np.array(sorted(claims), dtype=np.int64))))
+        first = np.concatenate((owner.searchsorted(commits), [len(rows)])).astype(np.int64)
+        index_of = {int(commit): int(commits.searchsorted(commit)) for commit in claims}
+        return Commits(
+            self.at[commits],
+            first,
+            self.time[rows],
+            self.micro[rows],
+            self.probe[rows],
+            self.unit[rows],
+            self.names,
+            self.units,
+            {index_of[commit]: kept for commit, kept in claims.items()},
+        )
+
+
+Piece = Event | Commits
+"""A recording is a list of these, in order of `at`."""
+
+
+def commits_from_events(events: Iterable[Event]) -> list[Piece]:
+    """Gather consecutive `readings` events into columns; every other event stays as it is."""
+    pieces: list[Piece] = []
+    waiting: list[Event] = []
+    for event in events:
+        if event.kind is EventKind.READINGS:
+            waiting.append(event)
+            continue
+        if waiting:
+            pieces.append(_gathered(waiting))
+            waiting = []
+        pieces.append(event)
+    if waiting:
+        pieces.append(_gathered(waiting))
+    return pieces
+
+
+def _gathered(events: list[Event]) -> Commits:
+    rows = [row for event in events for row in event.payload["rows"]]
+    counts = [len(event.payload["rows"]) for event in events]
+    names = tuple(sorted({row[1] for row in rows}))
+    units = tuple(dict.fromkeys(row[3] for row in rows))
+    codes = {name: index for index, name in enumerate(names)}
+    unit_codes = {unit: index for index, unit in enumerate(units)}
+    ahead = {
+        index: tuple((probe, time) for probe, time in claims)
+        for index, event in enumerate(events)
+        if (claims := event.payload.get("ahead", ()))
+    }
+    at = np.array([event.at for event in events], dtype=np.int64)
+    if any(a >= b for a, b in pairwise(at.tolist())):
+        raise ValueError("commits must be in order, each later than the one before")
+    return Commits(
+        at,
+        np.concatenate(([0], np.cumsum(np.array(counts, dtype=np.int64)))).astype(np.int64),
+        np.array([row[0] for row in rows], dtype=np.int64),
+        np.array([row[2] for row in rows], dtype=np.int64),
+        np.array([codes[row[1]] for row in rows], dtype=np.int32),
+        np.array([unit_codes[row[3]] for row in rows], dtype=np.int32),
+        names,
+        units,
+        ahead,
+    )

@@ -1,0 +1,116 @@
+"""The engine's second door: many commits at once, with the effects and the state that feeding them one by one gives.
+
+What is out of the ordinary is fed one at a time (`barriers`); between, runs are worked out as columns (`drive`).
+"""
+
+from collections.abc import Callable, Hashable
+
+from monitor.conditioning.columns import Course
+from monitor.conditioning.conditioned import Conditioned, UnsettledError
+from monitor.engine.core import Core
+from monitor.engine.engine import Engine
+from monitor.engine.stretch.barriers import RowsOf, first_barrier, ready, rows_by_probe
+from monitor.engine.stretch.commits import Commits
+from monitor.engine.stretch.drive import Drive
+from monitor.engine.stretch.record import ColumnHistory
+from monitor.model.effects import Effect
+
+Known = dict[Hashable, Conditioned]
+
+ROWS = 400_000
+"""Most rows of a run (ours): enough that its preparation costs little, few enough to lie in little memory."""
+
+LEAST = 24
+"""Fewest commits that are worth a run (ours)."""
+
+
+def feed_commits(
+    engine: Engine,
+    commits: Commits,
+    history: ColumnHistory,
+    *,
+    rows: int = ROWS,
+    least: int = LEAST,
+    told: Callable[[int], None] | None = None,
+    known: Known | None = None,
+) -> list[Effect]:
+    """Feed commits and return what was decided; verdicts are not collected through this door.
+
+    Args:
+        engine: It goes on from where it stands; the first commit is later than that.
+        commits: What comes.
+        history: The record of what was fed before; it is told what is fed now.
+        rows: Most rows of a run.
+        least: Fewest commits of a run.
+        known: Where runs are kept, for commits that are fed many times to engines that only differ in thresholds.
+        told: Called now and then with the number of commits that have been fed.
+    """
+    history.open(commits)
+    effects: list[Effect] = []
+    commit, wanted = 0, 4 * least
+    while commit < len(commits):
+        done = commit
+        if ready(engine.core) and not engine.core.silence_check_is_far(int(commits.at[commit])):
+            size = min(
+                wanted,
+                max(least, rows * (len(commits) - commit) // max(int(commits.first[-1] - commits.first[commit]), 1)),
+            )
+            done = _run(engine, commits, history, commit, min(commit + size, len(commits)), least, known)
+            effects += engine.take_effects()
+            wanted = min(2 * wanted, 1 << 30) if done > commit else 4 * least
+        if done == commit:
+            history.reach(int(commits.first[commit + 1]))
+            effects += engine.feed(commits.event(commit), history)
+            done = commit + 1
+        engine.take_verdicts()
+        if told is not None and (done - commit > 1 or commit % 500 == 0):
+            told(done)
+        commit = done
+    return effects
+
+
+def _run(
+    engine: Engine, commits: Commits, history: ColumnHistory, start: int, end: int, least: int, known: Known | None
+) -> int:
+    """Take in as many commits as go in one run from `start` on, and return the first that is left."""
+    core = engine.core
+    key = (start, end, repr(core.conditioner.state), repr(core.state.watches)) if known is not None else None
+    run = known.get(key) if known is not None else None
+    if run is None:
+        rows = rows_by_probe(commits, start, end)
+        found = first_barrier(core, commits, start, end, rows)
+        if found - start < least:
+            return start
+        run = _conditioned(core, commits, start, found, rows)
+        if known is not None and run is not None:
+            known[key] = run
+    if run is None or len(run.course.at) < least:
+        return start
+    base = int(commits.first[start])
+    history.reach(base)
+    done = Drive(engine, run, history).go(lambda count: history.reach(base + count))
+    history.reach(int(commits.first[start + done]))
+    return start + done
+
+
+def _conditioned(core: Core, commits: Commits, start: int, end: int, rows: RowsOf) -> Conditioned | None:
+    """Return the run of the commits `start <= commit < end`, cut where a reading touches the past; None if that cannot be."""
+    while end > start:
+        first, last = int(commits.first[start]), int(commits.first[end])
+        course = Course(commits.at[start:end], commits.first[start : end + 1] - first, commits.time[first:last])
+        mine = {
+            name: (kept, commits.micro[first:][kept])
+            for name, all_of in rows.items()
+            if name in core.conditioner.state.probes and len(kept := all_of[: int(all_of.searchsorted(last - first))])
+        }
+        if not mine:
+            return None
+        try:
+            run = Conditioned(core.conditioner, course, mine)
+        except UnsettledError:
+            return None
+        late = min((row for series in run.series.values() for row in series.late), default=None)
+        if late is None:
+            return run
+        end = start + course.commit_of(late)
+    return None

@@ -1,0 +1,355 @@
+"""Drives an engine through a run: from one commit at which something may change to the next, and all else in one go."""
+
+from typing import Any, cast
+
+from monitor.conditioning.columns import Course as Way
+from monitor.conditioning.columns import Said, is_fire
+from monitor.conditioning.conditioned import Conditioned
+from monitor.engine.engine import Engine
+from monitor.engine.heaps import advance_heaps
+from monitor.engine.history import History
+from monitor.engine.routes import route
+from monitor.engine.silence import heard, rearm
+from monitor.engine.stretch.beds import BedCourse
+from monitor.engine.stretch.checks import Checks
+from monitor.engine.stretch.courses import AmbientCourse, Course
+from monitor.engine.stretch.curves import END
+from monitor.engine.stretch.heaps import PileCourse
+from monitor.engine.stretch.lane import Lane
+from monitor.engine.stretch.stand_in import StandIn
+from monitor.engine.taking import take_verdict, wait_for_pending
+from monitor.engine.telling import settle
+from monitor.engine.walk_words import refresh_latent, tell_walk
+from monitor.model.flags import Verdict
+from monitor.model.settings import AMBIENT
+
+_OWN = 1 << 62
+
+_Item = tuple[int, tuple[int, str, int], Lane, Verdict | int]
+"""Something that happens with a row: its key, its order, whose it is, and a verdict or (a reading came) its own time."""
+
+
+class Drive:
+    """One run of an engine.
+
+    Attributes:
+        way: The run's commits.
+        done: How many of them have been taken in.
+    """
+
+    def __init__(self, engine: Engine, run: Conditioned, history: History) -> None:
+        core = self.core = engine.core
+        self.engine, self.run, self.history = engine, run, history
+        self.way: Way = run.course
+        self.done = 0
+        late_ms = core.settings.probe_thresholds.late_ms
+        self.lanes = {
+            name: Lane(route(core, name), series, run.course, late_ms)
+            for name, series in run.series.items()
+            if name in core.settings.probes
+        }
+        self.stand_in = StandIn(core.conditioner, run, core.settings.probes)
+        self._odd = {(one.verdict.probe, one.verdict.time): one for one in run.said()}
+        self._fires: dict[str, list[Said]] = {}
+        for one in run.said():
+            lane = self.lanes.get(one.verdict.probe)
+            if lane is not None and lane.route.danger is not None and is_fire(one):
+                self._fires.setdefault(lane.route.place, []).append(one)
+        self.places: dict[str, Course | BedCourse] = {}
+        for place in sorted({lane.route.place for lane in self.lanes.values()}):
+            self.places[place] = self._course(place, [one for one in self.lanes.values() if one.route.place == place])
+        self._changes = [key for key in self.stand_in.changes() if key % 2]
+        self._changed = 0
+        self.checks = Checks(core, self.lanes, self.way.at, run.kept)
+        self._rules = self._rule_states()
+        self._next: dict[str, int] = {}
+
+    def _course(self, place: str, lanes: list[Lane]) -> Course | BedCourse:
+        core = self.core
+        if place == AMBIENT:
+            return AmbientCourse(core, lanes)
+        if place in core.settings.bins:
+            return BedCourse(core, place, lanes, self.run.kept)
+        if place in core.settings.piles:
+            return PileCourse(core, place, lanes, self.way.first, [one.key for one in self._fires.get(place, ())])
+        return Course(lanes)
+
+    def go(self, history_reach: Any) -> int:
+        """Take in commits until the run ends or something happens that needs another; return how many were taken in.
+
+        Args:
+            history_reach: Called with the number of the run's rows that are known, before anything may ask for the record.
+        """
+        core, way = self.core, self.way
+        core.conditioner = cast("Any", self.stand_in)
+        self._reach = history_reach
+        self._next = {place: course.next_key() for place, course in self.places.items()}
+        while True:
+            commit, places = self._upcoming()
+            last = min(commit, len(way.at) - 1)
+            if not self._deadlines(int(way.at[last])):
+                return self.done
+            if commit >= len(way.at):
+                break
+            again, wanted = self._upcoming()
+            if again < commit or wanted != places:
+                continue
+            if not self._feed(commit, places):
+                return self.done
+        self._finish(len(way.at))
+        core.at = core.state.last = int(way.at[-1])
+        return self.done
+
+    def _upcoming(self) -> tuple[int, list[str]]:
+        """Return the next commit that must be fed for real, and the places for which."""
+        soonest = min(self._next.values(), default=END)
+        if self._changed < len(self._changes):
+            soonest = min(soonest, self._changes[self._changed])
+        if soonest >= 2 * int(self.way.first[-1]):
+            return len(self.way.at), []
+        commit = self.way.commit_of(soonest // 2)
+        until = 2 * int(self.way.first[commit + 1])
+        return commit, [place for place, key in self._next.items() if key < until]
+
+    def _deadlines(self, until: int) -> bool:
+        """Serve the deadlines due at or before an instant; False where the run has ended with one of them."""
+        core = self.core
+        while (due := core.agenda.soonest()) is not None and due <= until:
+            other = self._other_deadline()
+            if core.state.agenda.get("|silence") == due and (other is None or (due, "", "silence") < other):
+                tie = other is None or other[0] > until or (other[0], "", "silence") < other
+                limit = until if other is None else min(until, other[0])
+                if not self.checks.run(limit, tie):
+                    continue
+                due = core.agenda.soonest() or due
+            key = self._serve(due)
+            if key is None:
+                return False
+        return True
+
+    def _other_deadline(self) -> tuple[int, str, str] | None:
+        """Return the earliest deadline besides the looks for silent probes: (due, place, key)."""
+        found: list[tuple[int, str, str]] = []
+        for name, due in self.core.state.agenda.items():
+            if name != "|silence":
+                place, _, key = name.partition("|")
+                found.append((due, place, key))
+        return min(found, default=None)
+
+    def _serve(self, due: int) -> str | None:
+        """Serve one deadline with everything brought up to it; None where the run ends with it."""
+        core = self.core
+        commit = int(self.way.at.searchsorted(due))
+        until = 2 * int(self.way.first[commit])
+        self.stand_in.key, self.stand_in.now = until, due
+        _, place, key = core.agenda.pop()
+        tells = key == "desk" or key.startswith("alarm ")
+        if tells:
+            self._skip_told(place, until, due)
+        else:
+            self._skip_all(until)
+        core.at = due
+        before = self._health()
+        if key == "pending":
+            self.stand_in.key = until + 1
+        core.history = None
+        self.engine.serve(place, key)
+        if key == "pending":
+            for lane in self.lanes.values():
+                lane.accepted = int(lane.key.searchsorted(until, side="right"))
+            for course in self.places.values():
+                course.jump(until + 1)
+        settle(core)
+        core.state.last = max(core.state.last, due)
+        if key == "silence":
+            self.checks.looked = due
+        if self._health() != before or any(run.touched is not None for run in core.state.runs.values()):
+            self._finish(commit)
+            return None
+        if not tells:
+            self._after(list(self.places))
+        return key
+
+    def _skip_told(self, place: str, key: int, due: int) -> None:
+        """Bring forward what words may be asked of when people are told again: places where an alarm is on."""
+        core = self.core
+        digest = core.state.desk.digest_at
+        if digest is not None and digest <= due and self.stand_in.still():
+            self._skip_all(key)
+            return
+        for told in {place, *(record.place for record in core.state.alarms.values() if record.on)}:
+            if told in self.places:
+                self._skip(told, key)
+
+    def _health(self) -> list[tuple[bool, bool, bool]]:
+        return [(watch.silent, watch.broken, watch.lost) for watch in self.core.state.watches.values()]
+
+    def _after(self, places: list[str]) -> None:
+        for place in places:
+            self._next[place] = self.places[place].next_key()
+        rules = self._rule_states()
+        if rules != self._rules:
+            self._rules = rules
+            self.checks.renew()
+
+    def _rule_states(self) -> list[Any]:
+        core = self.core
+        return [
+            [run.rule for run in core.state.runs.values()],
+            [name for name, outing in core.state.outings.items() if outing.out is not None],
+        ]
+
+    def _feed(self, commit: int, places: list[str]) -> bool:
+        """Feed the rows of some places of a commit; False where the run has ended with it."""
+        core, way = self.core, self.way
+        at, start, end = int(way.at[commit]), 2 * int(way.first[commit]), 2 * int(way.first[commit + 1])
+        if self._walks_only(places, commit, end) or self._beds_only(places, commit, end):
+            return True
+        wanted = self._with_air(places)
+        for place in {*wanted, AMBIENT} & self.places.keys():
+            self._skip(place, start)
+        core.at, core.history = at, self.history
+        seen = self._take(wanted, at, start, end)
+        if core.silence_may_come_sooner():
+            for probe in seen:
+                rearm(core, probe)
+        self.stand_in.key, self.stand_in.now = end, at
+        wait_for_pending(core)
+        while self._changed < len(self._changes) and self._changes[self._changed] < end:
+            self._changed += 1
+        ends = any(run.touched is not None for run in core.state.runs.values())
+        for place in wanted:
+            self.places[place].jump(end)
+        if ends:
+            self._finish(commit + 1)
+            self._reach(end // 2)
+        advance_heaps(core)
+        settle(core)
+        core.history = None
+        core.state.last = at
+        if ends:
+            return False
+        self._after(wanted)
+        return True
+
+    def _walks_only(self, places: list[str], commit: int, end: int) -> bool:
+        """Let walks alone take their steps, where a commit means nothing else to its piles; False where it means more."""
+        core = self.core
+        if self._changed < len(self._changes) and self._changes[self._changed] < end:
+            return False
+        courses = [course for place in places if isinstance(course := self.places[place], PileCourse)]
+        if len(courses) != len(places) or not courses or not all(course.only_walk(end) for course in courses):
+            return False
+        if AMBIENT in self.places:
+            self.places[AMBIENT].skip(2 * int(self.way.first[commit]))
+        for course in courses:
+            course.walk_to(end)
+        batches = {course.batch.batch for course in courses if course.batch is not None}
+        told = False
+        for batch, run in core.state.runs.items():
+            changes = core.walks[batch].advance() if batch in batches else []
+            if not changes:
+                continue
+            if not told:
+                self._skip_all(end)
+                told, core.at, core.history = True, int(self.way.at[commit]), self.history
+            tell_walk(core, run, changes)
+            refresh_latent(core, run)
+        if told:
+            settle(core)
+            core.history, core.state.last = None, core.at
+        self._after(places)
+        return True
+
+    def _beds_only(self, places: list[str], commit: int, end: int) -> bool:
+        """Feed beds alone, where a commit means nothing but that to its places; False where it means more."""
+        core = self.core
+        if self._changed < len(self._changes) and self._changes[self._changed] < end:
+            return False
+        if len(places) != 1 or not isinstance(course := self.places[places[0]], BedCourse):
+            return False
+        core.at, core.history = int(self.way.at[commit]), self.history
+        course.feed(2 * int(self.way.first[commit]), end)
+        if core.moves or core.touched:
+            for lane in course.lanes:
+                self._skip_lane(lane, end)
+        settle(core)
+        core.history, core.state.last = None, core.at
+        self._after(places)
+        return True
+
+    def _with_air(self, places: list[str]) -> list[str]:
+        outside = self.core.state.outings and any(place in self.core.settings.piles for place in places)
+        return [*places, AMBIENT] if outside and AMBIENT in self.places and AMBIENT not in places else places
+
+    def _take(self, places: list[str], at: int, start: int, end: int) -> list[str]:
+        core = self.core
+        late_before = at - core.settings.probe_thresholds.late_ms
+        items: list[_Item] = []
+        for place in places:
+            for lane in self.places[place].lanes:
+                items += self._items(lane, end)
+            items += [
+                (one.key, one.order, self.lanes[one.verdict.probe], one.verdict)
+                for one in self._fires.get(place, ())
+                if start < one.key < end
+            ]
+        items.sort(key=lambda item: item[:2])
+        seen: list[str] = []
+        for _, _, lane, what in items:
+            if not isinstance(what, int):
+                take_verdict(core, what)
+                continue
+            if lane.name not in seen:
+                heard(core, lane.name, lane.watch, what < late_before)
+                seen.append(lane.name)
+            elif what >= late_before:
+                lane.watch.arrive(at, False)
+            lane.watch.newest = what
+        return seen
+
+    def _items(self, lane: Lane, end: int) -> list[_Item]:
+        rows = int(lane.rows.searchsorted(end // 2))
+        items: list[_Item] = [
+            (2 * int(lane.rows[i]), (0, "", 0), lane, int(lane.own_time[i])) for i in range(lane.heard, rows)
+        ]
+        lane.heard = rows
+        accepted = int(lane.key.searchsorted(end))
+        checks = self.run.series[lane.name].checks
+        for i in range(lane.accepted, accepted):
+            time = int(lane.time[i])
+            odd = self._odd.get((lane.name, time))
+            verdict = Verdict(time, lane.name, int(lane.milli[i]), checks.flag, checks.reason)
+            items.append(
+                (
+                    int(lane.key[i]),
+                    (_OWN, lane.name, 0) if odd is None else odd.order,
+                    lane,
+                    odd.verdict if odd else verdict,
+                )
+            )
+        lane.accepted = accepted
+        return items
+
+    def _skip(self, place: str, key: int) -> None:
+        course = self.places[place]
+        course.skip(key)
+        for lane in course.lanes:
+            self._skip_lane(lane, key)
+
+    def _skip_lane(self, lane: Lane, key: int) -> None:
+        lane.skip(key, self.checks.looked if lane.name in self.checks.serving else -1)
+
+    def _skip_all(self, key: int) -> None:
+        for place in self.places:
+            self._skip(place, key)
+
+    def _finish(self, commit: int) -> None:
+        """Bring everything to where it stands after the first commits of the run, and hand back the conditioner."""
+        rows = int(self.way.first[commit])
+        self._skip_all(2 * rows)
+        core, known = self.core, self.stand_in.conditioner
+        last = int(self.way.at[commit - 1]) if commit else core.state.last
+        self.run.take_over(known, rows, max(core.state.last, last))
+        core.conditioner = known
+        self.done = commit

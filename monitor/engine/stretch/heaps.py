@@ -1,0 +1,354 @@
+"""A pile over a stretch of readings: where its batch's walk, its heat or its lines of the digest may change."""
+
+import numpy as np
+
+from monitor.alarms import alarm_key
+from monitor.engine.core import Core
+from monitor.engine.danger import Danger
+from monitor.engine.routes import Goal
+from monitor.engine.runs import BatchRun
+from monitor.engine.stretch.commits import Ints
+from monitor.engine.stretch.courses import FedCourse
+from monitor.engine.stretch.curves import END, Curve, Stream
+from monitor.engine.stretch.excursions import Bound
+from monitor.engine.stretch.lane import Lane
+from monitor.model.excursions import Excursion
+from monitor.model.units import Quantity
+from monitor.piles import WALK_ALARMS, WalkState
+from monitor.piles.ahead import LineAhead
+
+_HEAT = ("fire", "too-hot", "hot")
+
+
+class PileCourse(FedCourse):
+    """One pile in a run. While it is in a state that is not understood here, its readings are all fed for real."""
+
+    def __init__(self, core: Core, place: str, lanes: list[Lane], first: Ints, fires: list[int]) -> None:
+        super().__init__(lanes)
+        self.core, self.place = core, place
+        self._first = first
+        self._fires = np.array(sorted(fires), dtype=np.int64)
+        self._run: BatchRun | None = core.run_at(place)
+        self._cores = [lane for lane in lanes if lane.route.goal is Goal.CORE and len(lane.key)]
+        self._start = self._walked = 0
+        self._taken = [0] * len(self._cores)
+        walk = core.walks[self._run.batch] if self._run is not None else None
+        self._ahead = [] if walk is None else [LineAhead(walk, one.name, one.time, one.milli) for one in self._cores]
+        self._due_only: int | None = None
+        self._other = END
+        self._newest: dict[str, Ints] = {}
+        self._frontiers: dict[tuple[str, ...], tuple[Ints, Ints]] = {}
+        self._heat = _Heat(core, place, lanes) if place in core.state.dangers else None
+        self._damp = [
+            _Lines(core, place, lane) for lane in lanes if lane.route.goal is Goal.PILE_LINE and len(lane.key)
+        ]
+
+    def next_key(self) -> int:
+        """See `Course.next_key`."""
+        self._due_only, self._other = None, END
+        if not self._understood():
+            return super().next_key()
+        self._due_only = self._due_key()
+        walk_key = self._walk_key()
+        found = [one.next_key() for one in self._damp]
+        if self._heat is not None:
+            found.append(self._heat.next_key(self._run is None))
+        place = int(self._fires.searchsorted(self._start))
+        if place < len(self._fires):
+            found.append(int(self._fires[place]))
+        self._other = min(found, default=END)
+        return min(self._other, self._due_only, walk_key)
+
+    def skip(self, key: int) -> None:
+        """See `Course.skip`."""
+        if key <= self._start:
+            return
+        if self._run is not None and self._cores and key > self._walked:
+            self._skip_walk(key)
+        if self._heat is not None:
+            self._heat.skip(key)
+        for one in self._damp:
+            one.skip(key)
+        self._start = self._walked = key
+
+    def jump(self, key: int) -> None:
+        """See `Course.jump`."""
+        self._start = self._walked = key
+        self._taken = [int(lane.key.searchsorted(key)) for lane in self._cores]
+        if self._heat is not None:
+            self._heat.jump(key)
+        for one in self._damp:
+            one.jump(key)
+
+    def only_walk(self, key: int) -> bool:
+        """Tell whether at the commit that ends at a key nothing but the batch's walk may change."""
+        if self._due_only is None or self._run is None or self._other < key:
+            return False
+        lines = self._run.walk.lines
+        return all(lines[lane.name].heard and not lines[lane.name].absent for lane in self._cores)
+
+    def walk_to(self, key: int) -> None:
+        """Feed the walk alone the readings before a key, those of the last commit as they are."""
+        assert self._run is not None
+        run, start = self._run, 2 * int(self._first[self._first.searchsorted(key // 2) - 1])
+        self._skip_walk(start)
+        walk = self.core.walks[run.batch]
+        found = [
+            (int(lane.key[index]), number, index)
+            for number, lane in enumerate(self._cores)
+            for index in range(self._taken[number], int(lane.key.searchsorted(key)))
+        ]
+        for _, number, index in sorted(found):
+            lane = self._cores[number]
+            walk.reading(lane.name, int(lane.time[index]), int(lane.milli[index]))
+            self._taken[number] = index + 1
+        self._walked = key
+
+    @property
+    def batch(self) -> BatchRun | None:
+        """The batch that lies there."""
+        return self._run
+
+    def _understood(self) -> bool:
+        core, run = self.core, self._run
+        if core.run_at(self.place) is not run:
+            return False
+        heat = self._heat
+        if heat is not None and not heat.understood():
+            return False
+        if any(self._latent(alarm) for alarm in (*_HEAT, *WALK_ALARMS)):
+            return False
+        if run is None:
+            return True
+        return not self._cores or self._walk_understood(run.walk)
+
+    def _latent(self, alarm: str) -> bool:
+        record = self.core.state.alarms.get(alarm_key(self.place, alarm))
+        return record is not None and record.latent
+
+    def _walk_understood(self, walk: WalkState) -> bool:
+        serving = [line for line in walk.lines.values() if line.serving and not line.absent]
+        if not walk.begun or not serving or not all(line.heard for line in serving):
+            return False
+        if any(lane.name not in walk.lines or not walk.lines[lane.name].serving for lane in self._cores):
+            return False
+        for lane, taken in zip(self._cores, self._taken, strict=True):
+            outing = self.core.state.outings.get(lane.name)
+            if outing is None or taken >= len(lane.time):
+                continue
+            time = int(lane.time[taken])
+            if (
+                outing.out is not None
+                or outing.accepted_from is None
+                or time < max(outing.accepted_from, outing.returned or 0)
+            ):
+                return False
+        times = [
+            int(lane.time[taken])
+            for lane, taken in zip(self._cores, self._taken, strict=True)
+            if taken < len(lane.time)
+        ]
+        soonest = min(times, default=END)
+        return soonest >= walk.built and all(end < soonest for _, _, end in walk.gaps)
+
+    def _walk_key(self) -> int:
+        if self._run is None or not self._cores:
+            return END
+        found = END
+        for lane, ahead, taken in zip(self._cores, self._ahead, self._taken, strict=True):
+            index = ahead.quiet_until(taken)
+            if index < END:
+                found = min(found, int(lane.key[index]))
+        _, lags = self._frontier(self._run.walk)
+        place = int(lags.searchsorted(self._first.searchsorted(self._walked // 2)))
+        return min(found, 2 * int(self._first[lags[place]]) + 1) if place < len(lags) else found
+
+    def _due_key(self) -> int:
+        """Return a key in the commit with which the frontier reaches what is due, or END."""
+        if self._run is None or not self._cores:
+            return END
+        walk = self._run.walk
+        frontier, _ = self._frontier(walk)
+        dues = [due for due in (walk.due, walk.pending[0][0] if walk.pending else None) if due is not None]
+        if walk.moving.hour is not None and self.core.walks[self._run.batch].parts[1].unsettled():
+            dues.append(walk.now + 1)
+        if not dues:
+            return END
+        commit = max(int(frontier.searchsorted(min(dues))), int(self._first.searchsorted(self._walked // 2)))
+        return 2 * int(self._first[commit]) + 1 if commit < len(frontier) else END
+
+    def _frontier(self, walk: WalkState) -> tuple[Ints, Ints]:
+        """Return, for each commit, up to where the record can be examined; and the commits that leave a probe behind."""
+        serving = tuple(name for name, line in walk.lines.items() if line.serving and not line.absent)
+        found = self._frontiers.get(serving)
+        if found is None:
+            count = len(self._first) - 1
+            columns = [self._newest_of(name, walk, count) for name in serving]
+            oldest, newest = columns[0].copy(), np.maximum(columns[0], walk.newest_out)
+            for column in columns[1:]:
+                np.minimum(oldest, column, out=oldest)
+                np.maximum(newest, column, out=newest)
+            lag = self.core.thresholds_of(self._run).lag_ms if self._run is not None else 0
+            found = self._frontiers[serving] = (oldest, np.flatnonzero(newest - lag > oldest))
+        return found
+
+    def _newest_of(self, name: str, walk: WalkState, count: int) -> Ints:
+        found = self._newest.get(name)
+        if found is None:
+            lane = next((one for one in self._cores if one.name == name), None)
+            before = walk.lines[name].time
+            if lane is None:
+                return np.full(count, before, dtype=np.int64)
+            taken = lane.key.searchsorted(2 * self._first[1:])
+            times = np.concatenate((np.array([before]), lane.time))
+            found = self._newest[name] = times[taken]
+        return found
+
+    def _skip_walk(self, key: int) -> None:
+        assert self._run is not None
+        walk, state = self.core.walks[self._run.batch], self._run.walk
+        ends = [int(lane.key.searchsorted(key)) for lane in self._cores]
+        if ends == self._taken:
+            return
+        frontier, _ = self._frontier(state)
+        kept = state.now
+        for lane, ahead, start, end in zip(self._cores, self._ahead, self._taken, ends, strict=True):
+            if end > start:
+                ahead.skip(start, end, _Examined(kept, frontier, lane.key, self._first, start))
+        self._taken = ends
+        commit = int(self._first.searchsorted(key // 2)) - 1
+        state.now = max(kept, int(frontier[commit]))
+        if state.moving.hour is not None and state.now > kept:
+            walk.parts[1].extend(state.now)
+
+
+class _Examined:
+    """For each of a probe's readings from one on: up to where the walk had been examined before it came, UTC ms."""
+
+    __slots__ = ("_first", "_frontier", "_kept", "_key", "_start")
+
+    def __init__(self, kept: int, frontier: Ints, key: Ints, first: Ints, start: int) -> None:
+        self._kept, self._frontier, self._key, self._first, self._start = kept, frontier, key, first, start
+
+    def __getitem__(self, index: int) -> int:
+        commit = int(self._first.searchsorted(self._key[self._start + index] // 2, side="right")) - 1
+        return max(self._kept, int(self._frontier[commit - 1])) if commit > 0 else self._kept
+
+
+class _Heat:
+    """Dangerous heat of a pile in a run."""
+
+    def __init__(self, core: Core, place: str, lanes: list[Lane]) -> None:
+        self._core, self._place = core, place
+        self.danger: Danger = core.danger(place)
+        mine = [lane for lane in lanes if lane.route.danger is not None and len(lane.key)]
+        state, limits = self.danger.state, self.danger.limits
+        self._stream = Stream(mine, state.newest) if mine else None
+        self._taken = 0
+        self._bounds: list[Bound] = []
+        if self._stream is None:
+            return
+        high, band = self._stream.high, limits.deadband_milli_k
+        self._bounds = [
+            Bound(one, high, high, True, limit - 1, limit - band, delay)
+            for one, limit, delay in (
+                (state.fire, limits.fire_milli_c, 0),
+                (state.too_hot, limits.too_hot_milli_c, 0),
+                (state.hot, limits.hot_milli_c, limits.hot_dwell_ms),
+            )
+        ]
+
+    def understood(self) -> bool:
+        """Tell whether nothing is so that the bounds do not know of."""
+        state = self.danger.state
+        return not (state.flagged or state.look or state.silent)
+
+    def next_key(self, only_fire: bool) -> int:
+        """Return the key of the first reading that may change something, or END."""
+        stream = self._stream
+        if stream is None:
+            return END
+        if only_fire:
+            index = (
+                self._taken if self.danger.state.open else stream.high.above(self._taken, self.danger.calm_below - 1)
+            )
+        else:
+            index = min(bound.quiet_until(stream, self._taken) for bound in self._bounds)
+        return int(stream.key[index]) if index < len(stream) else END
+
+    def skip(self, key: int) -> None:
+        """Take in the quiet readings before a key."""
+        stream = self._stream
+        if stream is None:
+            return
+        start, end = self._taken, stream.before(key)
+        if end <= start:
+            return
+        state = self.danger.state
+        for lane, index in stream.newest(end):
+            state.accepted[lane.name] = state.newest[lane.name] = int(lane.milli[index])
+        for bound in self._bounds:
+            bound.skip(stream, start, end)
+        state.open = any(bound.excursion.since is not None for bound in self._bounds)
+        self._taken = end
+        for signal in self.danger.standing():
+            self._core.alarms.begins(
+                self._place,
+                signal.alarm,
+                since=signal.since,
+                last=signal.last,
+                probe=signal.probe,
+                values=signal.values,
+            )
+
+    def jump(self, key: int) -> None:
+        """Say that the readings before a key were fed for real."""
+        if self._stream is not None:
+            self._taken = self._stream.before(key)
+
+
+class _Lines:
+    """The lines of the digest that one probe of a pile may begin: moisture or oxygen."""
+
+    def __init__(self, core: Core, place: str, lane: Lane) -> None:
+        self._stream = Stream([lane], {})
+        self._taken = 0
+        limits, curve = core.settings.piles[place].thresholds, Curve(lane.milli)
+        low, high = limits.moisture_low_milli_pct, limits.moisture_high_milli_pct
+        kinds: list[tuple[str, bool, int, int]] = []
+        if lane.route.quantity is Quantity.MOISTURE:
+            kinds = [("pile-too-dry", False, low, 0), ("pile-too-wet", True, high, 0)]
+        elif lane.route.quantity is Quantity.OXYGEN:
+            kinds = [("oxygen", False, limits.oxygen_low_milli_pct, limits.oxygen_dwell_ms)]
+        self._bounds = [
+            Bound(
+                self._of(core, f"{place}/{kind}/{lane.name}"),
+                curve,
+                curve,
+                rises,
+                limit,
+                limit + (1 if rises else -1),
+                delay,
+            )
+            for kind, rises, limit, delay in kinds
+        ]
+
+    @staticmethod
+    def _of(core: Core, key: str) -> Excursion:
+        return core.state.lines[key]
+
+    def next_key(self) -> int:
+        """Return the key of the first reading that may change something, or END."""
+        index = min((bound.quiet_until(self._stream, self._taken, waits=False) for bound in self._bounds), default=END)
+        return int(self._stream.key[index]) if index < len(self._stream) else END
+
+    def skip(self, key: int) -> None:
+        """Take in the quiet readings before a key."""
+        end = self._stream.before(key)
+        for bound in self._bounds:
+            bound.skip(self._stream, self._taken, end)
+        self._taken = max(self._taken, end)
+
+    def jump(self, key: int) -> None:
+        """Say that the readings before a key were fed for real."""
+        self._taken = self._stream.before(key)

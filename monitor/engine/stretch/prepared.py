@@ -1,0 +1,144 @@
+"""Recordings prepared once and run many times with other thresholds of piles and bins.
+
+What does not depend on those thresholds (calibration, flags, spacing of arrivals) is worked out once, in `prepare`.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from functools import partial
+
+from monitor.engine.engine import Engine
+from monitor.engine.stretch.commits import Commits, Piece
+from monitor.engine.stretch.door import ROWS, Known, feed_commits
+from monitor.engine.stretch.record import ColumnHistory
+from monitor.model.effects import Effect
+from monitor.model.events import Event, EventKind
+from monitor.model.readings import Reading
+from monitor.model.settings import AMBIENT, Settings
+
+PREPARED_ROWS = 4_000_000
+"""Most rows of a run of a prepared recording (ours): it is kept anyway."""
+
+
+@dataclass(slots=True)
+class Prepared:
+    """A recording that is ready to be run. It can be pickled, and is shared by processes that are forked after it was made."""
+
+    pieces: list[Piece]
+    settings: Settings
+    known: dict[int, Known] = field(default_factory=dict)
+
+
+def for_place(pieces: Sequence[Piece], settings: Settings, place: str) -> tuple[list[Piece], Settings]:
+    """Return the recording and the settings of one place alone, with the ambient probes beside it.
+
+    What is left out (other places' probes and work) has no bearing on the place's own alarms, phases and conditions.
+    """
+    probes = {name: probe for name, probe in settings.probes.items() if probe.place in (place, AMBIENT)}
+    reduced = replace(
+        settings,
+        probes=probes,
+        piles={name: pile for name, pile in settings.piles.items() if name == place},
+        bins={name: bin_ for name, bin_ in settings.bins.items() if name == place},
+    )
+    kept: list[Piece] = []
+    for piece in pieces:
+        if isinstance(piece, Commits):
+            mine = piece.only([*probes])
+            if len(mine):
+                kept.append(mine)
+        elif (
+            piece.kind is not EventKind.WORK or piece.payload.get("place") == place or piece.payload.get("to") == place
+        ):
+            kept.append(piece)
+    return kept, reduced
+
+
+def prepare(pieces: Sequence[Piece], settings: Settings) -> Prepared:
+    """Work out all of a recording that does not depend on the thresholds of piles and bins.
+
+    Args:
+        pieces: Events and commits in order of `at`; settings events among them are left out.
+        settings: Those in force from 1 ms before the first piece to the end.
+    """
+    kept = [piece for piece in pieces if isinstance(piece, Commits) or piece.kind is not EventKind.SETTINGS]
+    prepared = Prepared([piece for piece in kept if not isinstance(piece, Commits) or len(piece)], settings)
+    run(prepared, settings)  # leaves behind what every run needs
+    return prepared
+
+
+def run(prepared: Prepared, settings: Settings, until: int | None = None) -> list[Effect]:
+    """Return the effects that an ordinary replay with these settings gives.
+
+    Args:
+        prepared: The recording.
+        settings: As those of `prepare`, except for the thresholds of piles and bins.
+        until: Where to end, UTC ms; deadlines up to then are served. None: at the last piece.
+
+    Raises:
+        ValueError: The settings differ in more than thresholds.
+    """
+    if _bare(settings) != _bare(prepared.settings):
+        raise ValueError("settings may differ from the prepared ones only in the thresholds of piles and bins")
+    if not prepared.pieces:
+        return []
+    start = start_of(prepared.pieces[0]) - 1
+    first = Event(start, EventKind.SETTINGS, {"settings": settings})
+    return replay_pieces(Engine(), [first, *prepared.pieces], until, known=prepared.known)
+
+
+def replay_pieces(
+    engine: Engine,
+    pieces: Sequence[Piece],
+    until: int | None = None,
+    told: Callable[[int], None] | None = None,
+    known: dict[int, Known] | None = None,
+) -> list[Effect]:
+    """Feed a recording to an engine through both doors, and return its effects.
+
+    Args:
+        engine: A fresh one, or one restored from the recording's checkpoint.
+        pieces: Events and commits in order of `at`.
+        until: Where to end, UTC ms; deadlines up to then are served. None: at the last piece.
+        known: Where runs are kept by the number of their piece, if the recording is replayed many times.
+        told: Called now and then with the number of events and commits that have been fed.
+    """
+    history = ColumnHistory()
+    effects: list[Effect] = []
+    done = 0
+    for number, piece in enumerate(pieces):
+        if until is not None and start_of(piece) > until:
+            break
+        if isinstance(piece, Commits):
+            told_here = None if told is None else partial(_told_on, told, done)
+            mine = piece if until is None else piece.until(until)
+            kept = None if known is None else known.setdefault(number, {})
+            rows = ROWS if known is None else PREPARED_ROWS
+            effects += feed_commits(engine, mine, history, rows=rows, told=told_here, known=kept)
+            done += len(piece)
+        else:
+            if piece.kind is EventKind.IMPORTED:
+                history.extend(Reading(*row) for row in piece.payload.get("rows", ()))
+            effects += engine.feed(piece, history)
+            engine.take_verdicts()
+            done += 1
+    if until is not None:
+        effects += engine.advance(until)
+    return effects
+
+
+def _told_on(told: Callable[[int], None], before: int, done: int) -> None:
+    told(before + done)
+
+
+def start_of(piece: Piece) -> int:
+    """Return the instant of a piece's first event, UTC ms."""
+    return int(piece.at[0]) if isinstance(piece, Commits) else piece.at
+
+
+def _bare(settings: Settings) -> Settings:
+    return replace(
+        settings,
+        piles={name: replace(pile, thresholds=type(pile.thresholds)()) for name, pile in settings.piles.items()},
+        bins={name: replace(bin_, thresholds=type(bin_.thresholds)()) for name, bin_ in settings.bins.items()},
+    )

@@ -1,0 +1,43 @@
+"""Stands for the conditioner while a run goes on, since the run's flags are known already."""
+
+from bisect import bisect_right
+from collections.abc import Mapping
+
+from monitor.conditioning import Conditioner, Still
+from monitor.conditioning.conditioned import Conditioned
+from monitor.model.flags import Verdict
+from monitor.model.settings import Probe
+
+
+class StandIn:
+    """Says what the conditioner would say at a key of the run; the caller moves it on.
+
+    Attributes:
+        key: Everything before this is known.
+        now: Deadlines up to here have been served, UTC ms.
+    """
+
+    def __init__(self, conditioner: Conditioner, run: Conditioned, probes: Mapping[str, Probe]) -> None:
+        self.conditioner = conditioner
+        self.key, self.now = 0, -1
+        self._run, self._probes = run, probes
+        self._dues = run.dues()
+        self._keys = [key for key, _ in self._dues]
+        self._deadlines = [one for one in run.said() if one.at >= 0]
+
+    def changes(self) -> list[int]:
+        """Return the keys at which `due` changes."""
+        return self._keys
+
+    def due(self) -> int | None:
+        """See `Conditioner.due`."""
+        place = bisect_right(self._keys, self.key - 1)
+        return self._dues[place - 1][1] if place else None
+
+    def expire(self, now: int) -> tuple[Verdict, ...]:
+        """See `Conditioner.expire`; called at deadlines only."""
+        return tuple(one.verdict for one in self._deadlines if one.at == now)
+
+    def still(self) -> list[Still]:
+        """See `Conditioner.still`."""
+        return self._run.still(self.conditioner, self._probes, (self.key + 1) // 2, self.now)

@@ -1,0 +1,179 @@
+"""A batch's walk brought forward over many readings at once, as long as none of them changes anything.
+
+Rules:
+1. A reading of a probe in service changes nothing but its own line if it has the level of the one before, comes soon
+   enough after it, shows no fall, and is not the one with which the frontier reaches an instant at which something is due.
+2. What a line keeps depends on its last look at each hour only: hours before the last two are summed up, the rest goes the
+   ordinary way, from look to look.
+"""
+
+from bisect import bisect_left
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.model.times import HOUR_MS
+from monitor.piles.falls import FALL_FROM_MILLI_C, FALL_MILLI_K, FALL_SPAN_MS
+from monitor.piles.state import ProbeLine
+from monitor.piles.walk import Walk
+
+Ints = NDArray[np.int64]
+END = 1 << 62
+
+
+class Examined(Protocol):
+    """For each reading taken in, counted from the first: up to where the walk had been examined before it came, UTC ms."""
+
+    def __getitem__(self, index: int, /) -> int:
+        """Return that instant."""
+
+
+class LineAhead:
+    """One probe's accepted readings beside its line.
+
+    Args:
+        walk: Its batch's walk.
+        probe: Its id.
+        time: Own times of its accepted readings to come, UTC ms.
+        milli: Their values, thousandths of °C.
+    """
+
+    def __init__(self, walk: Walk, probe: str, time: Ints, milli: Ints) -> None:
+        self._lines, self._moving, marks = walk.parts
+        self._walk = walk
+        self.probe, self.time, self.milli = probe, time, milli
+        self._cuts = marks.cuts
+        self._levels = np.array(marks.cuts.passes, dtype=np.int64).searchsorted(milli, side="right")
+        gap_ms, _, self._lows_ms = self._lines.spans
+        self._gap_ms = gap_ms
+        odd = np.zeros(len(time), dtype=np.bool_)
+        odd[1:] = (self._levels[1:] != self._levels[:-1]) | (time[1:] - time[:-1] > gap_ms)
+        hours = time // HOUR_MS
+        self._edges = np.concatenate((np.zeros(1, np.int64), np.flatnonzero(hours[1:] != hours[:-1]) + 1))
+        self._hours = hours[self._edges]
+        self._lowest = np.minimum.reduceat(milli, self._edges)
+        self._add_falls(odd)
+        self._odd = np.flatnonzero(odd)
+
+    def _add_falls(self, odd: NDArray[np.bool_]) -> None:
+        # Compared with the highest of the hour and the one before: never less than that of the last 60 minutes.
+        highest = np.maximum.reduceat(self.milli, self._edges)
+        pair = highest.copy()
+        np.maximum(pair[1:], highest[:-1], out=pair[1:])
+        known = [value for value in self.line.values if value is not None] if self.line is not None else []
+        if known:
+            pair[:2] = np.maximum(pair[:2], max(known))
+        if not ((pair - self._lowest >= FALL_MILLI_K) & (pair >= FALL_FROM_MILLI_C)).any():
+            return
+        counts = np.diff(np.concatenate((self._edges, np.array([len(self.milli)]))))
+        high = np.repeat(pair, counts)
+        odd |= (high >= FALL_FROM_MILLI_C) & (high - self.milli >= FALL_MILLI_K)
+
+    @property
+    def line(self) -> ProbeLine | None:
+        """The probe's line."""
+        return self._walk.state.lines.get(self.probe)
+
+    def quiet_until(self, start: int) -> int:
+        """Return the first index >= start of a reading that may change more than its line, or END."""
+        if start >= len(self.time):
+            return END
+        line = self.line
+        if line is None or not line.serving or not line.heard or line.absent or line.fallen is not None:
+            return start
+        if self._levels[start] != line.level or self.time[start] - line.time > self._gap_ms:
+            return start
+        place = int(np.searchsorted(self._odd, start))
+        found = int(self._odd[place]) if place < len(self._odd) else END
+        return min(found, self._still_until(start, line))
+
+    def _still_until(self, start: int, line: ProbeLine) -> int:
+        """Return the first reading that has another moving level than the one before, within the hour of the moving limits."""
+        hour = self._walk.state.moving.hour
+        cuts = self._moving.cuts
+        if hour is None or cuts is None:
+            return END
+        end = int(np.searchsorted(self.time, hour + HOUR_MS)) + 1
+        before = line.values[-1]
+        if before is None:
+            return start
+        low, high = cuts.band(cuts.level(before))
+        part = self.milli[start:end]
+        off = np.flatnonzero((part < low) | (part >= high))
+        return start + int(off[0]) if len(off) else END
+
+    def skip(self, start: int, end: int, now: Examined) -> None:
+        """Take in quiet readings `start <= index < end`.
+
+        Args:
+            start: The first.
+            end: Behind the last.
+            now: Up to where the walk had been examined before each.
+        """
+        line = self.line
+        assert line is not None
+        hour_start = int(self.time[end - 1]) // HOUR_MS * HOUR_MS
+        first = start
+        if line.time < hour_start:
+            first = max(start, int(np.searchsorted(self.time, hour_start)))
+            self._skip_hours(line, start, first, hour_start, now)
+        self._look(line, start, first, end, now)
+
+    def _skip_hours(self, line: ProbeLine, start: int, first: int, hour_start: int, now: Examined) -> None:
+        """Take in the readings `start <= index < first`, up to the last hour; the last hour before that stays open."""
+        if first == start:
+            return
+        last_hour = int(self.time[first - 1]) // HOUR_MS
+        if line.time // HOUR_MS < last_hour:
+            self._close_hours(line, start, last_hour, now)
+        keep = min(int(now[first - start]), hour_start, int(self.time[first]) - FALL_SPAN_MS, last_hour * HOUR_MS)
+        begin = int(np.searchsorted(self.time, keep, side="right")) - 1
+        if begin < start:
+            line.times += self.time[start:first].tolist()
+            line.values += self.milli[start:first].tolist()
+        else:
+            line.times[:] = self.time[begin:first].tolist()
+            line.values[:] = self.milli[begin:first].tolist()
+        line.time = int(self.time[first - 1])
+
+    def _close_hours(self, line: ProbeLine, start: int, last_hour: int, now: Examined) -> None:
+        """Sum up the hours from the line's newest reading's on, up to but not including one."""
+        opened = line.time // HOUR_MS
+        stop = int(np.searchsorted(self._hours, last_hour))
+        begin = int(np.searchsorted(self._hours, opened + 1))
+        own = [v for t, v in zip(line.times, line.values, strict=True) if t // HOUR_MS == opened and v is not None]
+        more = self.milli[start : int(np.searchsorted(self.time, (opened + 1) * HOUR_MS))]
+        lowest = min([*own, *([int(more.min())] if len(more) else [])])
+        if line.lows and line.lows[-1][0] == opened * HOUR_MS:
+            line.lows[-1] = (opened * HOUR_MS, min(lowest, line.lows[-1][1]))
+        else:
+            line.lows.append((opened * HOUR_MS, lowest))
+        line.lows += [
+            (hour * HOUR_MS, low)
+            for hour, low in zip(self._hours[begin:stop].tolist(), self._lowest[begin:stop].tolist(), strict=True)
+        ]
+        looked = int(np.searchsorted(self.time, last_hour * HOUR_MS))
+        before = int(self.time[looked - 1]) if looked > start else line.time
+        keep = min(int(now[looked - start]), before) - self._lows_ms
+        if line.lows[0][0] < keep:
+            del line.lows[: bisect_left(line.lows, (keep,))]
+
+    def _look(self, line: ProbeLine, start: int, first: int, end: int, now: Examined) -> None:
+        """Take in the readings `first <= index < end`, all of one hour, from look to look."""
+        state, index = self._walk.state, first
+        kept = state.now
+        while index < end:
+            time, milli = self.time[index:end], self.milli[index:end]
+            looks = (time >= line.until) | (milli < line.low) | (milli >= line.high)
+            count = int(np.argmax(looks)) if looks.any() else len(time)
+            if count:
+                line.times += time[:count].tolist()
+                line.values += milli[:count].tolist()
+                line.time = int(time[count - 1])
+                index += count
+            if index < end:
+                state.now = int(now[index - start])
+                self._lines.examine(self.probe, line, int(self.time[index]), int(self.milli[index]))
+                index += 1
+        state.now = kept
