@@ -9,6 +9,7 @@ import os
 import threading
 import tty
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from functools import partial
 from itertools import groupby
 from pathlib import Path
@@ -28,6 +29,8 @@ from monitor.simulate import HISTORY_START, WEEKEND_END, WEEKEND_START, Sample, 
 
 HISTORY_STEP_S = 1_800
 WEEKEND_STEP_S = 600
+STAY_SCALE = 600
+"""How much faster than real time a yard that stays lives on: ten minutes in a second, a day in less than three minutes."""
 STAY_END = WEEKEND_END + 365 * DAY_MS
 """How long a yard that stays lives on at most."""
 
@@ -60,10 +63,12 @@ class Demo:
         self._stay: Callable[[str], None] | None = None
         self.daemon: Daemon | None = None
         self.away = ""
+        self.opened: Callable[[str], None] = lambda _address: None
+        """Told the address of the page once it is served, "" where it could not be."""
 
     def prepare(self, progress: Progress) -> None:
         """Simulate and import what went before the weekend."""
-        daemon = self.daemon = Daemon(self.configuration, ScaledClock(HISTORY_START - 1, 1e-9))
+        daemon = self.daemon = Daemon(self.configuration, ScaledClock(HISTORY_START - 1, 1e-9), any_port=True)
         writer = daemon.writer
         settings = json.loads(canonical_settings(self.configuration.settings))
         total = WEEKEND_START - HISTORY_START
@@ -72,8 +77,8 @@ class Demo:
         for day, some in groupby(samples, key=lambda sample: sample.time // DAY_MS):
             rows += [_reading(sample) for sample in some]
             progress(day * DAY_MS - HISTORY_START, total)
-        # The yard's own log says again when the batches were built; the configuration has said so already.
-        works = [work_payload(work) for work in self.yard.work(HISTORY_START, WEEKEND_START) if not self._known(work)]
+        # The yard's own log says again when the batches were built; the configuration has said so already, but not of what.
+        works = [work_payload(self._told(work)) for work in self.yard.work(HISTORY_START, WEEKEND_START)]
         with writer.turn(WEEKEND_START - 60_000) as turn:
             turn.event(EventKind.STARTED, {"down_since": None})
             turn.event(EventKind.SETTINGS, {"settings": settings})
@@ -81,9 +86,12 @@ class Demo:
             turn.event(EventKind.IMPORTED, {"rows": rows})
         progress(total, total)
 
-    def _known(self, work: Work) -> bool:
+    def _told(self, work: Work) -> Work:
+        """Return an entry as it is logged: of a building that the configuration knows, only what was built."""
         pile = self.configuration.settings.piles.get(work.place)
-        return work.kind is WorkKind.BUILT and pile is not None and pile.built == work.time
+        if work.kind is not WorkKind.BUILT or pile is None or pile.built != work.time:
+            return work
+        return replace(work, kind=WorkKind.NOTE, note=f"feedstocks: {work.note}")
 
     def run(self, stay: Callable[[str], None] | None = None) -> None:
         """Live through the weekend; returns when it is over, with *while you were away* in `away`.
@@ -99,6 +107,7 @@ class Demo:
         feeder = threading.Thread(target=self._feed, args=(daemon,), name="nodes", daemon=True)
         try:
             daemon.begin()
+            self.opened(daemon.page.address)
             feeder.start()
             daemon.hub.run(daemon.stop)
             self.away = daemon.engine().while_you_were_away(WEEKEND_END, WEEKEND_START)
@@ -139,6 +148,9 @@ class Demo:
 
     def _tell_away(self, daemon: Daemon) -> None:
         if self._stay is not None:
+            # Somebody looks around now: a day that is over in a second is of no use to them.
+            if isinstance(daemon.clock, ScaledClock):
+                daemon.clock.go_on(min(self._scale, STAY_SCALE))
             self._stay(daemon.engine().while_you_were_away(WEEKEND_END, WEEKEND_START))
 
     def _sleep_until(self, daemon: Daemon, instant_ms: int) -> None:

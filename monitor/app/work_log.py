@@ -16,12 +16,16 @@ _KINDS = (EventKind.WORK, EventKind.IMPORTED, EventKind.CORRECTION)
 
 @dataclass(slots=True)
 class Entered:
-    """One entry: the event that brought it (`at`, UTC ms), as it was logged, and as it stands (None: taken back)."""
+    """One entry: the event that brought it (`at`, UTC ms), as it was logged, and as it stands (None: taken back).
+
+    `corrected` is when it was last corrected, UTC ms, or None.
+    """
 
     at: int
     imported: bool
     logged: Work
     work: Work | None
+    corrected: int | None = None
 
 
 def work_log(store: Store) -> list[Entered]:
@@ -34,6 +38,7 @@ def work_log(store: Store) -> list[Entered]:
             entry = next(standing, None)
             if entry is not None and entry.work is not None:
                 right = event.payload.get("work")
+                entry.corrected = event.at
                 entry.work = None if right is None else work_from(right, entry.work.time)
             continue
         imported = event.kind is EventKind.IMPORTED

@@ -1,6 +1,7 @@
 """Configuration: TOML, environment and secret files to frozen values, with every fault said in one sentence."""
 
 from monitor.configuration.canonical import canonical_settings, settings_of
+from monitor.configuration.editing import difference, edited
 from monitor.configuration.loading import defaults, load, load_text
 from monitor.configuration.overrides import set_key
 from monitor.configuration.parts import (
@@ -8,35 +9,47 @@ from monitor.configuration.parts import (
     Backup,
     Channel,
     Configuration,
+    Confirmation,
     Heartbeat,
     Mirror,
     Mqtt,
     Page,
     Poll,
     SerialPort,
+    SiteRule,
     Subscription,
 )
-from monitor.configuration.thresholds import keys_of, reference_table, show_value
+from monitor.configuration.ranges import Range, fits, misfit, read_range
+from monitor.configuration.thresholds import keys_of, reference_table, show_both, show_value
 
 __all__ = [
     "PAGE_CHANNEL",
     "Backup",
     "Channel",
     "Configuration",
+    "Confirmation",
     "Heartbeat",
     "Mirror",
     "Mqtt",
     "Page",
     "Poll",
+    "Range",
     "SerialPort",
+    "SiteRule",
     "Subscription",
     "canonical_settings",
     "defaults",
+    "difference",
+    "edited",
+    "fits",
     "keys_of",
     "load",
     "load_text",
+    "misfit",
+    "read_range",
     "reference_table",
     "set_key",
     "settings_of",
+    "show_both",
     "show_value",
 ]

@@ -182,6 +182,19 @@ def instant_ms(value: object) -> int:
         raise UnfitError(f"{text} is not a time with a zone", right) from fault
 
 
+def day_ms(value: object) -> int:
+    """Return a day such as `2026-05-01` (its beginning in UTC), or a time with a zone, as UTC milliseconds.
+
+    Raises:
+        UnfitError: Neither.
+    """
+    text = value.isoformat() if hasattr(value, "isoformat") else value
+    try:
+        return parse_time(f"{text}T00:00:00Z") if isinstance(text, str) and len(text) == 10 else instant_ms(value)
+    except ValueError as fault:
+        raise UnfitError(f"{show(value)} is not a day", "write one such as 2026-05-01") from fault
+
+
 def _minute(hour: str, minute: str, value: object, right: str) -> int:
     minutes = int(hour) * 60 + int(minute)
     if int(minute) > 59 or minutes > 1440:

@@ -179,7 +179,14 @@ class ConnectionBuilder:
         host = f"[{part.listen}]" if ":" in part.listen else part.listen
         shown = "127.0.0.1" if host in {"0.0.0.0", "[::]"} else host  # noqa: S104 - compared, never bound
         link = part.link or f"http://{shown}:{part.port}"
-        return parts.Page(port=part.port, listen=part.listen, link=link.rstrip("/"))
+        return parts.Page(
+            on=part.on,
+            port=part.port,
+            listen=part.listen,
+            link=link.rstrip("/"),
+            hosts=tuple(one.strip().rstrip(".").lower() for one in part.hosts),
+            password=self._secret(("page", "password"), part.password, part.password_file),
+        )
 
 
 def _subscription(part: SubscriptionPart) -> parts.Subscription:

@@ -1,6 +1,7 @@
 """The settings as canonical JSON, the payload of the `settings` event, and back.
 
-Rules: keys sorted by code point, no blanks, UTF-8, every number an integer; equal settings give equal bytes.
+Rules: keys sorted by code point, no blanks, UTF-8, every number an integer; equal settings give equal bytes. A yard
+without rules of its own has no key `rules`, so that records from before there were such rules stay what they are.
 """
 
 import json
@@ -20,6 +21,8 @@ def _adapter() -> TypeAdapter[Settings]:
 def canonical_settings(settings: Settings) -> str:
     """Return the canonical JSON of all that the engine uses."""
     plain = _adapter().dump_python(settings, mode="json")
+    if not plain["rules"]:
+        del plain["rules"]
     return json.dumps(plain, ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False)
 
 

@@ -48,6 +48,7 @@ def _word_of(words: tuple[str, ...], noun: str) -> BeforeValidator:
 
 Milliseconds = Annotated[int, _told(amounts.duration_ms)]
 Instant = Annotated[int, _told(amounts.instant_ms)]
+Day = Annotated[int, _told(amounts.day_ms)]
 MinuteOfDay = Annotated[int, _told(amounts.minute_of_day)]
 QuietHours = Annotated[tuple[int, int], _told(amounts.quiet_hours)]
 Duty = Annotated[DutyWindow, _told(amounts.duty_window)]
@@ -229,9 +230,13 @@ class SerialPart(_Part):
 class PagePart(_Part):
     """`[page]`: the page in the browser."""
 
+    on: bool = True
     port: Port = 8460
     listen: str = "127.0.0.1"
     link: str | None = None
+    hosts: list[str] = []
+    password: SecretStr | None = None
+    password_file: str | None = None
 
 
 class MirrorPart(_Part):
@@ -266,6 +271,21 @@ class BackupPart(_Part):
     keep: int = Field(default=14, ge=1, le=10_000)
 
 
+class ConfirmedPart(_Part):
+    """`[rules.confirmed.ID]`: who compared a rule's figures with the current text."""
+
+    by: str
+    at: Day
+    note: str = ""
+
+
+class RulesPart(_Part):
+    """`[rules]`: the site's own rules, and what was confirmed of any rule."""
+
+    files: list[str] = []
+    confirmed: dict[str, ConfirmedPart] = {}
+
+
 class Document(BaseSettings):
     """The whole file, environment already put in."""
 
@@ -288,6 +308,7 @@ class Document(BaseSettings):
     heartbeat: HeartbeatPart | None = None
     retention: RetentionPart = RetentionPart()
     backup: BackupPart | None = None
+    rules: RulesPart = RulesPart()
 
     @classmethod
     def settings_customise_sources(

@@ -1,16 +1,17 @@
 """Loads a configuration: reads the file, puts the layers together, checks everything, and says all faults at once.
 
 Order of precedence, highest first: `--set` (`overrides`), environment variables, the file, the built-in defaults.
-Nothing is connected and nothing written; the only other files read are those that hold secrets.
+Nothing is connected and nothing written; the only other files read are those that hold secrets and the site's own rules.
 """
 
 import re
 import tomllib
 from collections.abc import Collection, Iterable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from monitor.configuration import checks, connections
+from monitor.configuration import checks, connections, site_rules
 from monitor.configuration.assemble import ConnectionBuilder
 from monitor.configuration.layers import assignment, merge, nested, overlay
 from monitor.configuration.lines import key_lines
@@ -129,18 +130,22 @@ def _build(
 ) -> Configuration:
     names = checks.Names(merged)
     document = shaped(merged, problems)
+    folder = path.resolve().parent if path is not None else Path.cwd()
+    own = site_rules.site_rules(document, folder, rules, problems)
+    known = None if rules is None else [*rules, *own]
     checks.check_ids(names, problems)
-    checks.check_site(document, rules, problems)
+    checks.check_site(document, known, problems)
     checks.check_probes(document, names, problems)
     checks.check_contacts(document, names, problems)
     connections.check_channels(document, problems)
     connections.check_mqtt(document, problems)
     connections.check_serial(document, problems)
     connections.check_addresses(document, problems)
-    folder = path.resolve().parent if path is not None else Path.cwd()
     assembler = ConnectionBuilder(document, folder, problems)
     configuration = Configuration(
-        settings=SettingsBuilder(document, names, problems).settings(),
+        settings=replace(
+            SettingsBuilder(document, names, problems).settings(), rules=site_rules.used_texts(document, own)
+        ),
         source=path.resolve() if path is not None else None,
         data=assembler.data(),
         mqtt=assembler.mqtt(),
@@ -151,6 +156,8 @@ def _build(
         heartbeat=assembler.heartbeat(),
         retention_keep_ms=assembler.retention_keep_ms(),
         backup=assembler.backup(),
+        site_rules=own,
+        confirmed=site_rules.confirmations(document, known, problems),
         document=merged,
         rules=tuple(rules) if rules is not None else None,
     )

@@ -98,11 +98,20 @@ class SerialPort:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Page:
-    """Where the page listens; `link` is the address that notices give to people."""
+    """The page: whether it is served, where it listens, and who may come in.
 
+    Attributes:
+        link: The address that notices give to people.
+        hosts: Further names by which it may be called, lower case.
+        password: Asked of everybody who is not at this computer; in plain words, or as the page's own hash.
+    """
+
+    on: bool = True
     port: int = 8460
     listen: str = "127.0.0.1"
     link: str = "http://127.0.0.1:8460"
+    hosts: tuple[str, ...] = ()
+    password: SecretStr | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,6 +151,24 @@ class Backup:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SiteRule:
+    """A rule file of the site's own; `text` is the whole of it."""
+
+    id: str
+    path: Path
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Confirmation:
+    """Who compared a rule's figures with the current text, and when (UTC ms)."""
+
+    by: str
+    at: int
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Configuration:
     """All that was configured.
 
@@ -152,6 +179,8 @@ class Configuration:
         retention_keep_ms: How long days are kept, or None for ever.
         document: The merged tables it was made of; only `set_key` looks into it.
         rules: Ids of the rules it was checked against, or None where they were not.
+        site_rules: The site's own rules, by id.
+        confirmed: Who confirmed the figures of which rule, by the rule's id.
     """
 
     settings: Settings
@@ -165,5 +194,7 @@ class Configuration:
     heartbeat: Heartbeat | None = None
     retention_keep_ms: int | None = None
     backup: Backup | None = None
+    site_rules: Mapping[str, SiteRule] = field(default_factory=dict)
+    confirmed: Mapping[str, Confirmation] = field(default_factory=dict)
     document: Mapping[str, Any] = field(default_factory=dict, repr=False, compare=False)
     rules: tuple[str, ...] | None = field(default=None, repr=False, compare=False)

@@ -33,7 +33,8 @@ def command(seconds: float, folder: Path | None, seed: int, stay: bool) -> None:
     \b
     Examples:
       heaptender demo
-      heaptender demo --folder my-demo     (then: heaptender status --config my-demo/heaptender.toml)
+      heaptender demo --folder my-demo     (then: heaptender status --config my-demo/heaptender.toml,
+                                            heaptender certify --batch p3 --config my-demo/heaptender.toml)
     """
     logging.basicConfig(level=logging.ERROR, format="%(message)s")
     from monitor.app.demo import Demo  # noqa: PLC0415 (so that --help stays quick)
@@ -58,9 +59,14 @@ def command(seconds: float, folder: Path | None, seed: int, stay: bool) -> None:
             demo.prepare(show)
         signal.signal(signal.SIGINT, end)
         signal.signal(signal.SIGTERM, end)
+        demo.opened = _tell_page
         demo.run(_monday if stay else None)
         if not stay:
             _monday(demo.away)
+
+
+def _tell_page(address: str) -> None:
+    click.echo(f"Watch it in a browser while it lasts: {address}\n" if address else "")
 
 
 def _monday(away: str) -> None:

@@ -2,7 +2,6 @@
 
 import gzip
 import io
-import os
 import sys
 import time
 from base64 import b64encode
@@ -17,6 +16,7 @@ from monitor.app.options import config_option, json_option, load_configuration, 
 from monitor.app.progress import Shown, progress_bar
 from monitor.app.refusals import ended, near
 from monitor.app.time_words import parse_when
+from monitor.app.whole_files import whole_file
 from monitor.configuration import Configuration
 from monitor.journal import FOREVER, Store, open_reader
 from monitor.model.effects import Effect, EffectKind
@@ -158,18 +158,11 @@ def _target(out: Path | None) -> Iterator[TextIO]:
     if out is None:
         yield sys.stdout
         return
-    part = out.with_name(out.name + ".part")
-    try:
-        with part.open("wb") as raw:
-            packed = gzip.GzipFile(fileobj=raw, mode="wb", mtime=0, filename="") if out.suffix == ".gz" else None
-            text = io.TextIOWrapper(packed if packed is not None else raw, encoding="utf-8", newline="")
-            yield text
-            text.flush()
-            text.detach()
-            if packed is not None:
-                packed.close()
-            raw.flush()
-            os.fsync(raw.fileno())
-        part.replace(out)
-    finally:
-        part.unlink(missing_ok=True)
+    with whole_file(out) as raw:
+        packed = gzip.GzipFile(fileobj=raw, mode="wb", mtime=0, filename="") if out.suffix == ".gz" else None
+        text = io.TextIOWrapper(packed if packed is not None else raw, encoding="utf-8", newline="")
+        yield text
+        text.flush()
+        text.detach()
+        if packed is not None:
+            packed.close()

@@ -3,6 +3,7 @@
 import json
 import threading
 import time
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
@@ -150,3 +151,12 @@ def test_a_daemon_that_ends_before_it_answers_is_replaced(yard, configuration):
         asker.join(30)
     assert [one.by_daemon for one in taken] == [False]
     assert kinds(yard).count(EventKind.WORK) == 1
+
+
+def test_what_is_no_ordinary_file_is_never_replaced(yard):
+    call(yard, "log", "turned", "p1")
+    (yard / "folder").mkdir()
+    for out in ("/dev/null", str(yard / "folder")):
+        assert "is no ordinary file" in call(yard, "export", "work", "--out", out, code=2)
+    assert not Path("/dev/null").is_file()
+    assert (yard / "folder").is_dir()

@@ -1,0 +1,10 @@
+"""Gathers what a certificate is about: from the journal by batch, or from CSV files without any configuration.
+
+`asked` says how it is to be judged, `which_rule` finds the rule, `columns` gets readings into arrays, `from_store` and
+`from_files` gather, `lineage` says in words what the record supports.
+"""
+
+from monitor.app.cases.asked import Asked
+from monitor.app.cases.which_rule import KnownRule, known_rule, rule_from_file
+
+__all__ = ["Asked", "KnownRule", "known_rule", "rule_from_file"]

@@ -1,0 +1,187 @@
+"""Readings of temperature as columns, one probe each: from the journal or from rows of files, with their flags.
+
+Rules:
+1. From the journal: flag 1 unless another is kept. What waits for the next reading, or lies where a probe's readings are not
+   accepted though it is in, gets 3: it is shown and does not count.
+2. From files: the file's own flag where it has one. Else 2, but 4 for error codes and what lies outside the measurable range;
+   no other check (a bare file says nothing of resolution, places, or ambient).
+3. The key is (probe, time): the first of two values stays, and how many did not is told.
+"""
+
+from bisect import bisect_left
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.certificate.case import CaseProbe
+from monitor.certificate.judging import accepted
+from monitor.conditioning import checks_for, condition_bare
+from monitor.journal import FOREVER, Store
+from monitor.model.flags import Flag
+from monitor.model.readings import Reading
+from monitor.model.settings import Calibration
+from monitor.model.thresholds import ProbeThresholds
+from monitor.model.units import Quantity
+from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS
+from monitor.recordings import ReadingRow
+
+ALWAYS = ((LONG_AGO_MS, FAR_AHEAD_MS),)
+"""In service all the time."""
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """The readings of one probe in order of time; see `CaseProbe` for the columns."""
+
+    times: NDArray[np.int64]
+    micro: NDArray[np.int64]
+    units: NDArray[np.int8]
+    unit_names: tuple[str, ...]
+    quality: NDArray[np.int8]
+
+    def first(self) -> int:
+        """Return the time of the first accepted reading, else of the first one, else 0."""
+        fit = self.times[self.quality <= int(Flag.NOT_EVALUATED)]
+        known = fit if fit.size else self.times
+        return int(known[0]) if known.size else 0
+
+    def probe(self, name: str, calibrations: Sequence[Calibration] = ()) -> CaseProbe:
+        """Return a probe that served all the time with these readings."""
+        return CaseProbe(
+            probe=name,
+            times=self.times,
+            micro=self.micro,
+            units=self.units,
+            unit_names=self.unit_names,
+            quality=self.quality,
+            calibrations=tuple(calibrations),
+            service=ALWAYS,
+        )
+
+
+def stored_columns(store: Store, probe: str, first: int, last: int, pending: int | None = None) -> Columns:
+    """Return a probe's readings in the journal with first <= time <= last (UTC ms).
+
+    `pending` is the time of a reading whose flag is not final yet.
+    """
+    series = [one for one in store.columns(probe, first, last) if one.time.size]
+    times = np.concatenate([one.time for one in series] or [np.empty(0, dtype=np.int64)])
+    micro = np.concatenate([one.micro for one in series] or [np.empty(0, dtype=np.int64)])
+    sizes = [one.time.size for one in series]
+    units = np.repeat(np.arange(len(series)), sizes).astype(np.int8)
+    order = np.argsort(times, kind="stable")
+    times = times[order].astype(np.int64)
+    quality = np.full(times.shape, int(Flag.PASS), dtype=np.int8)
+    for kept in store.flags(probe, first, last):
+        _mark(times, quality, kept.time, kept.flag)
+    if pending is not None:
+        _mark(times, quality, pending, Flag.SUSPECT)
+    return Columns(times, micro[order].astype(np.int64), units[order], tuple(one.unit for one in series), quality)
+
+
+def _mark(times: NDArray[np.int64], quality: NDArray[np.int8], time: int, flag: Flag) -> None:
+    place = int(np.searchsorted(times, time))
+    if place < times.size and times[place] == time:
+        quality[place] = int(flag)
+
+
+def unsettled(probe: CaseProbe, spans: Iterable[tuple[int, int]]) -> CaseProbe:
+    """Return a probe whose accepted readings with start <= time < end of some spans are flagged 3."""
+    quality = probe.quality.copy()
+    for start, end in spans:
+        first, last = np.searchsorted(probe.times, (start, end), "left")
+        part = quality[first:last]
+        part[part <= int(Flag.NOT_EVALUATED)] = int(Flag.SUSPECT)
+    return replace(probe, quality=quality)
+
+
+def file_columns(rows: Iterable[ReadingRow], thresholds: ProbeThresholds) -> tuple[dict[str, Columns], int]:
+    """Return the temperatures of files by probe, and how many rows were left out for another value at the same time."""
+    by_probe: dict[str, list[ReadingRow]] = {}
+    for row in rows:
+        if row.quantity is Quantity.TEMPERATURE:
+            by_probe.setdefault(row.probe, []).append(row)
+    found, conflicts = {}, 0
+    for probe, own in sorted(by_probe.items()):
+        found[probe], left_out = _of_rows(own, thresholds)
+        conflicts += left_out
+    return found, conflicts
+
+
+def _of_rows(rows: list[ReadingRow], thresholds: ProbeThresholds) -> tuple[Columns, int]:
+    count = len(rows)
+    names = tuple(dict.fromkeys(row.unit for row in rows))
+    place = {unit: number for number, unit in enumerate(names)}
+    times = np.fromiter((row.time for row in rows), np.int64, count)
+    micro = np.fromiter((row.micro for row in rows), np.int64, count)
+    units = np.fromiter((place[row.unit] for row in rows), np.int8, count)
+    given = np.fromiter((0 if row.quality is None else int(row.quality) for row in rows), np.int8, count)
+    order = np.argsort(times, kind="stable")
+    times, micro, units, given = times[order], micro[order], units[order], given[order]
+    again = np.concatenate((np.zeros(min(count, 1), dtype=np.bool_), times[1:] == times[:-1]))
+    first = np.maximum.accumulate(np.where(again, 0, np.arange(count)))
+    conflicts = int(np.count_nonzero(again & ((micro != micro[first]) | (units != units[first]))))
+    keep = ~again
+    columns = Columns(times[keep], micro[keep], units[keep], names, given[keep])
+    bare = _bare_quality(rows[0].probe, columns, thresholds)
+    return replace(columns, quality=np.where(columns.quality == 0, bare, columns.quality).astype(np.int8)), conflicts
+
+
+def _bare_quality(probe: str, columns: Columns, thresholds: ProbeThresholds) -> NDArray[np.int8]:
+    """Return the flags of a bare recording: those of `condition_bare`, at once for all where no value is 85.0."""
+    fair = np.full(columns.times.shape, int(Flag.NOT_EVALUATED), dtype=np.int8)
+    # No quantity but temperature comes here, so every unit has its line and every reading a value.
+    milli = accepted(replace(columns, quality=fair).probe(probe)).milli_c
+    quality = fair
+    for place, unit in enumerate(columns.unit_names):
+        checks = checks_for(probe, unit, None, thresholds)
+        mine = columns.units == place
+        if checks.power_up is not None and bool((mine & (columns.micro == checks.power_up)).any()):
+            return _conditioned(probe, columns, thresholds)
+        bad = (milli < checks.low) | (milli > checks.high)
+        if checks.disconnected is not None:
+            bad |= columns.micro == checks.disconnected
+        quality[mine & bad] = int(Flag.FAIL)
+    return quality
+
+
+def _conditioned(probe: str, columns: Columns, thresholds: ProbeThresholds) -> NDArray[np.int8]:
+    readings = (
+        Reading(time, probe, micro, columns.unit_names[unit])
+        for time, micro, unit in zip(
+            columns.times.tolist(), columns.micro.tolist(), columns.units.tolist(), strict=True
+        )
+    )
+    verdicts = condition_bare(readings, thresholds)
+    return np.fromiter((int(verdict.flag) for verdict in verdicts), np.int8, columns.times.size)
+
+
+class StoredReadings:
+    """The accepted temperatures of the journal, loaded as they are asked for; what `engine.batch_record` looks into."""
+
+    def __init__(self, columns: "dict[str, CaseProbe]") -> None:
+        """Take probes with all the readings that may be asked for."""
+        self._probes = columns
+        self._known: dict[str, tuple[list[int], list[int]]] = {}
+
+    def between(self, probe: str, start: int, end: int) -> Iterable[tuple[int, int]]:
+        """Return (time, thousandths of °C) with start <= time <= end, in order of time."""
+        times, milli = self._of(probe)
+        first = bisect_left(times, max(start, -FOREVER))
+        last = bisect_left(times, end + 1)
+        return list(zip(times[first:last], milli[first:last], strict=True))
+
+    def before(self, probe: str, time: int) -> tuple[int, int] | None:
+        """Return the newest one earlier than an instant, or None."""
+        times, milli = self._of(probe)
+        place = bisect_left(times, time)
+        return (times[place - 1], milli[place - 1]) if place else None
+
+    def _of(self, probe: str) -> tuple[list[int], list[int]]:
+        if probe not in self._known:
+            known = self._probes.get(probe)
+            series = None if known is None else accepted(known)
+            self._known[probe] = ([], []) if series is None else (series.times.tolist(), series.milli_c.tolist())
+        return self._known[probe]

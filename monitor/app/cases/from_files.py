@@ -1,0 +1,243 @@
+"""Gathers a case from CSV files, without any configuration: for somebody who has a spreadsheet and no daemon.
+
+Rules:
+1. The probes named are the batch's core probes, in from its building (or from the first reading) on; only `probe out` and
+   `probe in` of the work log change that. A turning takes out only the probes that are logged in again after it; of the
+   others what was read, was read.
+2. The batch is the newest one that lay on the pile, by the work log; `added` and what was thrown onto it restart the hold.
+3. Rows that cannot be read are left out, and the certificate says how many.
+"""
+
+import json
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from monitor.app.cases.asked import Asked
+from monitor.app.cases.columns import Columns, file_columns
+from monitor.app.cases.from_store import assumed, software
+from monitor.app.cases.lineage import Telling, made_of, remarks
+from monitor.app.cases.services import with_retired, with_service
+from monitor.app.cases.which_rule import KnownRule
+from monitor.app.refusals import ended, near
+from monitor.certificate.case import Attested, Case, CaseProbe, CaseWork
+from monitor.configuration import Configuration, canonical_settings
+from monitor.engine.batch_lookup import lone_batch
+from monitor.engine.batch_record import BatchRecord, batch_record
+from monitor.model.errors import MisuseError
+from monitor.model.readings import is_hand
+from monitor.model.settings import Pile, Probe, Settings, Site
+from monitor.model.thresholds import ProbeThresholds
+from monitor.model.times import HOUR_MS
+from monitor.model.words import Method, Role
+from monitor.model.work import Work
+from monitor.recordings import ReadingRow, read_readings, read_work
+
+USUAL_GAP_MS = 2 * HOUR_MS
+
+
+@dataclass(frozen=True, slots=True)
+class Files:
+    """What is to be read.
+
+    Attributes:
+        readings, work: The CSV files.
+        pile: Id of the pile.
+        by_hand: Whether a person read a thermometer.
+    """
+
+    readings: Sequence[Path]
+    work: Sequence[Path]
+    pile: str
+    by_hand: bool = False
+
+
+@dataclass(slots=True)
+class _Read:
+    """What the files hold; `problems` are sentences about rows that were left out."""
+
+    columns: dict[str, Columns]
+    works: list[Work]
+    problems: list[str]
+    conflicts: int
+
+
+class _NoReadings:
+    """Bare files have no outings, so nobody looks back at readings."""
+
+    def between(self, probe: str, start: int, end: int) -> list[tuple[int, int]]:
+        del probe, start, end
+        return []
+
+    def before(self, probe: str, time: int) -> None:
+        del probe, time
+
+
+def file_case(
+    files: Files, known: KnownRule, asked: Asked, configuration: Configuration | None = None
+) -> tuple[Case, list[str]]:
+    """Return the case of the files, and sentences about what in them could not be read.
+
+    Args:
+        files: The files and the pile.
+        known: The rule.
+        asked: How it is judged.
+        configuration: A yard's, for its names and units, where one was given.
+
+    Raises:
+        MisuseError: The files hold no such probe, or are no recordings.
+        UnavailableError: A file cannot be read.
+    """
+    read = _read(files, asked.end, configuration)
+    if not read.columns and read.problems:
+        raise MisuseError(ended(f"Nothing can be read: {read.problems[0]}"))
+    chosen = _chosen(read.columns, asked.probes, files)
+    first = min((one.first() for one in (read.columns[name] for name in chosen)), default=0)
+    settings = _settings(files, chosen, read, asked, configuration)
+    core, run = lone_batch(json.loads(canonical_settings(settings)), read.works, files.pile, first)
+    if run is None:
+        raise MisuseError(ended(f'The work log says that nothing ever lay on "{files.pile}"; name another --pile'))
+    record = batch_record(core, run, _NoReadings(), bare=True)
+    telling = Telling(settings, settings.site.time_zone)
+    probes = with_retired(
+        tuple(_probe(name, record, read.columns[name], settings, files) for name in chosen), dict(record.service)
+    )
+    max_gap_ms = asked.max_gap_ms if asked.max_gap_ms is not None else USUAL_GAP_MS
+    feedstocks, quantity = made_of(record, telling)
+    by_reading = record.batch.built == first and not any(one.work.time == first for one, _ in record.works)
+    said = [
+        *(one for one in remarks(record, telling, 0) if not (by_reading and one.startswith("Nobody logged"))),
+        *_about(files, read, known),
+        *assumed(probes, max_gap_ms, USUAL_GAP_MS),
+    ]
+    pile = record.spans[-1][0]
+    case = Case(
+        site=asked.site or settings.site.name,
+        time_zone=settings.site.time_zone,
+        temperature_unit=settings.site.temperature_unit,
+        pile=files.pile,
+        pile_name=settings.place_name(pile),
+        lay_on=() if by_reading and len(record.spans) == 1 else tuple(
+            (settings.place_name(place), start, end) for place, start, end in record.spans
+        ),
+        method=asked.method,
+        built=None if by_reading else record.batch.built,
+        feedstocks=asked.feedstocks or feedstocks,
+        quantity=asked.quantity or quantity,
+        size=asked.size,
+        rule=known.rule,
+        rule_text=known.text,
+        confirmed=Attested(by=asked.confirmed_by, at=asked.now) if asked.confirmed_by else known.confirmed,
+        declared=asked.attested(known.rule),
+        measures=asked.measures,
+        basis=asked.basis,
+        max_gap_ms=max_gap_ms,
+        guard_milli_k=asked.guard_milli_k,
+        smoothing_ms=asked.smoothing_ms,
+        start=asked.start,
+        end=asked.end,
+        turnings=record.turnings,
+        restarts=() if by_reading and len(record.restarts) == 1 else record.restarts,
+        work=tuple(_work(record)),
+        probes=probes,
+        remarks=tuple(dict.fromkeys(said)),
+        origin=f"files: {', '.join(path.name for path in (*files.readings, *files.work))}",
+        software=software(),
+    )  # fmt: skip
+    return case, read.problems
+
+
+def _read(files: Files, until: int | None, configuration: Configuration | None) -> _Read:
+    rows: list[ReadingRow] = []
+    works: list[Work] = []
+    problems: list[str] = []
+    for path in files.readings:
+        found, faults = read_readings(path)
+        rows += found
+        problems += faults.sentences()
+    for path in files.work:
+        logged, faults = read_work(path)
+        # A file that does not say when an entry was made means: when it was done.
+        dated = (work if work.entered is not None else replace(work, entered=work.time) for work in logged)
+        works += [work for work in dated if until is None or work.time <= until]
+        problems += faults.sentences()
+    thresholds = configuration.settings.probe_thresholds if configuration is not None else ProbeThresholds()
+    columns, conflicts = file_columns(rows, thresholds)
+    return _Read(columns, works, problems, conflicts)
+
+
+def _chosen(columns: Mapping[str, Columns], asked: tuple[str, ...], files: Files) -> tuple[str, ...]:
+    named = ", ".join(str(path) for path in files.readings)
+    if not columns:
+        right = "it needs the columns time,probe,quantity,value,unit, such as 2026-03-01T09:00:00Z,a,temperature,61,Cel"
+        raise MisuseError(f"There is no temperature in {named}; {right}.")
+    if not asked and len(columns) > 1:
+        raise MisuseError(f"Say which probes were in the core, with --probes; in {named} are {', '.join(columns)}.")
+    for name in asked:
+        if name not in columns:
+            raise MisuseError(ended(f'There is no temperature of a probe "{name}" in {named}; {near(name, columns)}'))
+    return asked or tuple(columns)
+
+
+def _settings(
+    files: Files, chosen: Sequence[str], read: _Read, asked: Asked, configuration: Configuration | None
+) -> Settings:
+    """Return settings with every place that the log names, and the probes; names are the yard's where it is known."""
+    known = configuration.settings if configuration is not None else Settings(site=Site(name=""))
+    places = dict.fromkeys((files.pile, *(name for work in read.works for name in (work.place, work.to) if name)))
+    method = asked.method if asked.method is not None else Method.TURNED
+    site = known.site
+    if configuration is None:
+        fahrenheit = any("[degF]" in read.columns[name].unit_names for name in chosen)
+        site = replace(site, temperature_unit="degF" if fahrenheit else "degC")
+    probes = {}
+    for name in chosen:
+        own = known.probes.get(name)
+        probes[name] = Probe(
+            place="",
+            role=Role.CORE,
+            address=name,
+            name=own.name if own is not None else "",
+            depth_milli_m=own.depth_milli_m if own is not None else None,
+        )
+    piles = {place: Pile(name=known.place_name(place), method=method) for place in places}
+    return Settings(site=site, piles=piles, probes=probes)
+
+
+def _probe(name: str, record: BatchRecord, columns: Columns, settings: Settings, files: Files) -> CaseProbe:
+    configured = settings.probes[name]
+    probe = with_service(columns.probe(name), record.service.get(name))
+    return replace(
+        probe,
+        name=configured.name,
+        depth_milli_m=configured.depth_milli_m,
+        by_hand=files.by_hand or is_hand(name),
+        entries=tuple(one for one in probe.entries if one.entered is not None),
+    )
+
+
+def _work(record: BatchRecord) -> Iterator[CaseWork]:
+    for logged, _ in record.works:
+        work = logged.work
+        assert work.entered is not None
+        yield CaseWork(work=work, entered=work.entered)
+
+
+def _about(files: Files, read: _Read, known: KnownRule) -> Iterator[str]:
+    names = ", ".join(path.name for path in files.readings)
+    yield (
+        f"The readings come from {names}, as they were handed in: nothing is known of how they were taken, and only "
+        "error codes and impossible values were looked for."
+    )
+    if read.problems:
+        yield f"{_counted(len(read.problems), 'line')} left out: what stands there could not be read."
+    if read.conflicts:
+        yield f"{_counted(read.conflicts, 'reading')} left out: of that instant there already was another value."
+    if known.rule.wants_turnings and not files.work:
+        yield "No work log was handed in, so no turning is known."
+    if read.works and not any(files.pile in (work.place, work.to) for work in read.works):
+        yield f"No entry of the work log is about {files.pile}: nothing in it was used."
+
+
+def _counted(count: int, word: str) -> str:
+    return f"1 {word} was" if count == 1 else f"{count} {word}s were"

@@ -1,0 +1,235 @@
+"""Gathers the case of a batch from the journal, as it stands now; also while the daemon runs.
+
+Rules:
+1. Who served when, turnings and restarts are those that the engine goes by (`engine.batch_record`); calibrations and names
+   are those of the settings in force now; flags are those that the journal keeps.
+2. Readings taken by hand serve only where the batch has no core probe, or where they are asked for by name.
+3. The default of the longest gap is the pile's own; so the certificate says what `status` says.
+"""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from importlib.metadata import version
+
+from monitor.app.cases.asked import Asked
+from monitor.app.cases.columns import StoredReadings, stored_columns, unsettled
+from monitor.app.cases.lineage import Telling, made_of, remarks
+from monitor.app.cases.services import closed, with_retired, with_service
+from monitor.app.cases.which_rule import KnownRule
+from monitor.app.refusals import ended, near
+from monitor.app.work_log import work_log
+from monitor.app.yard_view import YardView
+from monitor.certificate.case import Attested, Case, CaseProbe, CaseWork
+from monitor.engine.batch_lookup import run_of, whole_record
+from monitor.engine.batch_record import BatchRecord, batch_record
+from monitor.engine.core import Core
+from monitor.engine.rework import AMBIENT_BEFORE_MS, ambients_of
+from monitor.engine.runs import BatchRun
+from monitor.engine.state import load_state
+from monitor.journal import FOREVER
+from monitor.model.errors import MisuseError
+from monitor.model.events import EventKind
+from monitor.model.readings import hand_series
+from monitor.model.settings import Probe
+from monitor.model.times import show_duration
+from monitor.proof.intervals import FAR_AHEAD_MS
+
+_KINDS = (EventKind.SETTINGS, EventKind.WORK, EventKind.CORRECTION, EventKind.IMPORTED)
+
+
+def batch_named(view: YardView, name: str) -> str:
+    """Return the id of a batch: `name` itself, or the newest batch of the pile so called.
+
+    Raises:
+        MisuseError: There is no such batch.
+    """
+    book = view.engine.state.batches.batches
+    if name in book:
+        return name
+    lay = [(span.start, one.batch) for one in book.values() for span in one.spans if span.pile == name]
+    if lay:
+        return max(lay)[1]
+    right = near(name, book) if book else "there is none yet: a batch begins with `heaptender log built PILE`"
+    raise MisuseError(ended(f'There is no batch "{name}"; {right}'))
+
+
+def rule_of_batch(view: YardView, batch: str) -> tuple[str, dict[str, str]]:
+    """Return the id of a batch's rule, and the texts of the site's own rules that batches keep."""
+    state = view.engine.state
+    kept = dict(state.settings.rules)
+    kept.update({run.rule_id: run.rule_text for run in state.runs.values() if run.rule_text})
+    return state.batches.batches[batch].rule, kept
+
+
+def store_case(view: YardView, batch: str, known: KnownRule, asked: Asked) -> Case:
+    """Return the case of a batch.
+
+    Args:
+        view: The journal and the engine beside it.
+        batch: The batch's id.
+        known: The rule.
+        asked: How it is judged.
+
+    Raises:
+        MisuseError: What is asked for does not go with the batch.
+    """
+    gathered = _Gathered(view, batch)
+    record, settings = gathered.record, view.engine.state.settings
+    telling = Telling(settings, settings.site.time_zone)
+    pile = record.spans[-1][0]
+    thresholds = gathered.core.thresholds_of(gathered.run)
+    probes = gathered.probes(asked.probes)
+    max_gap_ms = asked.max_gap_ms if asked.max_gap_ms is not None else thresholds.max_gap_ms
+    feedstocks, quantity = made_of(record, telling)
+    said = [
+        *remarks(record, telling, thresholds.settle_ms),
+        *gathered.remarks(probes, asked, known),
+        *assumed(probes, max_gap_ms),
+    ]
+    return Case(
+        site=asked.site or settings.site.name,
+        time_zone=settings.site.time_zone,
+        temperature_unit=settings.site.temperature_unit,
+        batch=batch,
+        pile=pile,
+        pile_name=settings.place_name(pile),
+        lay_on=tuple((settings.place_name(place), start, end) for place, start, end in record.spans),
+        method=asked.method if asked.method is not None else record.batch.method,
+        built=record.batch.built,
+        feedstocks=asked.feedstocks or feedstocks,
+        quantity=asked.quantity or quantity,
+        size=asked.size,
+        rule=known.rule,
+        rule_text=known.text,
+        confirmed=Attested(by=asked.confirmed_by, at=asked.now) if asked.confirmed_by else known.confirmed,
+        declared=asked.attested(known.rule),
+        measures=asked.measures,
+        basis=asked.basis,
+        max_gap_ms=max_gap_ms,
+        guard_milli_k=asked.guard_milli_k,
+        smoothing_ms=asked.smoothing_ms,
+        start=asked.start,
+        end=asked.end,
+        turnings=record.turnings,
+        restarts=record.restarts,
+        work=tuple(gathered.work()),
+        probes=probes,
+        remarks=tuple(dict.fromkeys(said)),
+        chain_head=next((link.head.hex() for link in reversed(view.store.chain())), ""),
+        origin="the yard's journal",
+        software=software(),
+    )
+
+
+def software() -> str:
+    """Return the name and version of this program."""
+    return f"heaptender {version('heaptender')}"
+
+
+def assumed(probes: tuple[CaseProbe, ...], max_gap_ms: int, usual_ms: int = 2 * 3_600_000) -> Iterator[str]:
+    """Yield what a long gap, or a hand thermometer, means for the certificate."""
+    if max_gap_ms > usual_ms:
+        yield (
+            f"Readings up to {show_duration(max_gap_ms)} apart are joined by straight lines: between the readings the "
+            "temperature is assumed, not measured."
+        )
+    if any(one.by_hand for one in probes):
+        yield "The temperatures were read from a thermometer by a person; only those instants were measured."
+
+
+class _Gathered:
+    """A batch's record out of the journal, and its probes with their readings."""
+
+    def __init__(self, view: YardView, batch: str) -> None:
+        self._view = view
+        state = view.engine.state
+        core = Core(state)
+        if batch not in state.runs:
+            # The engine has let go of what a batch that is used up needs; the journal has not.
+            checkpoint = view.store.checkpoint()
+            base = load_state(checkpoint.state) if checkpoint is not None else None
+            after = checkpoint.at if checkpoint is not None else -FOREVER
+            events = (event for event in view.store.events_of(*_KINDS) if event.at > after)
+            core = whole_record(state, events, base)
+        self.core = core
+        self.run: BatchRun = run_of(core, batch)
+        self._last = max(core.latest_time(), state.last)
+        self._known: dict[str, CaseProbe] = {}
+        self._load()
+        self.record: BatchRecord = batch_record(core, self.run, StoredReadings(self._known))
+
+    def _load(self) -> None:
+        spans = self.core.spans_of(self.run)
+        first, last = spans[0][1], min(spans[-1][2], self._last)
+        configured = self.core.all_probes()
+        for probe in self.core.probes_ever(self.run):
+            self._known[probe] = self._read(probe, configured[probe], first, last)
+        for probe in ambients_of(self.core):
+            self._known[probe] = self._read(probe, configured[probe], first - AMBIENT_BEFORE_MS, last)
+
+    def _read(self, probe: str, configured: Probe | None, first: int, last: int) -> CaseProbe:
+        waits = self._view.engine.state.conditioning.probes.get(probe)
+        pending = waits.pending.time if waits is not None and waits.pending is not None else None
+        columns = stored_columns(self._view.store, probe, first, last, pending)
+        return columns.probe(probe, configured.calibrations if configured is not None else ())
+
+    def probes(self, asked: tuple[str, ...]) -> tuple[CaseProbe, ...]:
+        """Return the probes to judge by: those asked for, else the core probes, else what was read by hand."""
+        cores, hands = list(self.record.probes), self._hands()
+        chosen = asked or tuple(cores) or tuple(hands)
+        for name in chosen:
+            if name not in cores and name not in hands:
+                right = near(name, [*cores, *hands])
+                raise MisuseError(ended(f'batch {self.run.batch} has no core probe "{name}"; {right}'))
+        found = tuple(self._core_probe(name) if name in cores else self._by_hand(name) for name in chosen)
+        return with_retired(found, dict(self.record.service))
+
+    def _hands(self) -> list[str]:
+        spoke = set(self._view.store.probes())
+        return [name for name in dict.fromkeys(hand_series(pile) for pile, _, _ in self.record.spans) if name in spoke]
+
+    def _core_probe(self, name: str) -> CaseProbe:
+        configured, service = self.record.probes[name], self.record.service.get(name)
+        known = unsettled(self._known[name], service.settling if service is not None else ())
+        return replace(with_service(known, service), name=configured.name, depth_milli_m=configured.depth_milli_m)
+
+    def _by_hand(self, name: str) -> CaseProbe:
+        spans = [(start, end) for pile, start, end in self.record.spans if hand_series(pile) == name]
+        last = min(self._last, *(FAR_AHEAD_MS if end is None else end for _, end in spans))
+        known = self._read(name, None, spans[0][0], max(last, self._last))
+        return replace(known, name="read by hand", by_hand=True, service=closed(spans))
+
+    def work(self) -> Iterator[CaseWork]:
+        """Yield the batch's entries as they stand after corrections."""
+        entered = {(one.at, one.work): one for one in work_log(self._view.store) if one.work is not None}
+        for logged, _ in self.record.works:
+            found = entered.get((logged.at, logged.work))
+            when = logged.work.entered if logged.work.entered is not None else logged.at
+            yield CaseWork(
+                work=logged.work,
+                entered=when,
+                imported=found is not None and found.imported,
+                corrected=found.corrected if found is not None else None,
+            )
+
+    def remarks(self, probes: tuple[CaseProbe, ...], asked: Asked, known: KnownRule) -> Iterator[str]:
+        """Yield what is to be said of what was asked for, and of what the journal no longer has."""
+        left = [name for name in self.record.probes if name not in {one.probe for one in probes}]
+        if asked.probes and left:
+            yield (
+                f"Whoever asked for this certificate chose the probes {', '.join(asked.probes)}; the batch's core "
+                f"{'probes' if len(left) > 1 else 'probe'} {', '.join(left)} {'were' if len(left) > 1 else 'was'} left out."
+            )
+        own = self.record.batch.rule
+        if known.rule.id != own:
+            held = "with no rule" if own == "none" else f"under rule {own}"
+            yield f"While it was watched, the batch was {held}; this certificate holds it against {known.rule.id}."
+        if asked.method is not None and asked.method is not self.record.batch.method:
+            yield (
+                f"The method {asked.method.value} was stated for this certificate; the record says "
+                f"{self.record.batch.method.value}."
+            )
+        checkpoint = self._view.store.checkpoint()
+        if checkpoint is not None and checkpoint.at > self.record.batch.built:
+            telling = Telling(self._view.engine.state.settings, self._view.engine.state.settings.site.time_zone)
+            yield f"What was recorded before {telling.when(checkpoint.at)} is no longer kept."

@@ -1,0 +1,161 @@
+"""What a batch went through, in sentences for the certificate, and what people said it is made of.
+
+Rules:
+1. A certificate covers what the record supports; where that is less than the whole life of the material, a remark says so.
+2. Feedstocks are what the note of `built` says, what the notes of `added` say, and a `note` that begins "feedstocks:".
+   Quantity is the amount and measure of the same entries.
+3. Times are those of the yard's own clock, with their zone.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from monitor.engine.batch_record import TURNING, BatchRecord, ServiceChange
+from monitor.model.settings import Settings
+from monitor.model.times import HOUR_MS, show_duration
+from monitor.model.work import Work, WorkKind
+
+_FEEDSTOCKS = "feedstocks:"
+
+
+@dataclass(frozen=True, slots=True)
+class Telling:
+    """What sentences need: how things and times are called."""
+
+    settings: Settings
+    time_zone: str
+
+    def place(self, place: str) -> str:
+        """Return what people call a place."""
+        return self.settings.place_name(place)
+
+    def when(self, at: int) -> str:
+        """Return an instant as the yard's clock and calendar show it: `18 Jul 2026, 12:20 EDT`."""
+        moment = datetime.fromtimestamp(at / 1000, ZoneInfo(self.time_zone))
+        return f"{moment.day} {moment:%b %Y, %H:%M %Z}"
+
+
+def made_of(record: BatchRecord, telling: Telling) -> tuple[str, str]:
+    """Return (feedstocks, quantity) in people's words; "" where nobody said."""
+    feedstocks, quantity = [], []
+    for logged, own in record.works:
+        work = logged.work
+        note, amount = work.note.strip(), f"{work.amount} {work.measure}".strip()
+        if not own:
+            continue
+        if work.kind is WorkKind.NOTE and note.casefold().startswith(_FEEDSTOCKS):
+            feedstocks.append(note[len(_FEEDSTOCKS) :].strip())
+            quantity += [amount] if amount else []
+        elif work.kind is WorkKind.BUILT and work.time == record.batch.built:
+            feedstocks += [note] if note else []
+            quantity += [amount] if amount else []
+        elif work.kind in (WorkKind.ADDED, WorkKind.BUILT):
+            feedstocks += [f"added on {telling.when(work.time)}: {note}"] if note else []
+            quantity += [f"{amount} added"] if amount else []
+    return "; ".join(feedstocks), ", then ".join(quantity)
+
+
+def remarks(record: BatchRecord, telling: Telling, settle_ms: int) -> Iterator[str]:
+    """Yield what has to be said about the record of a batch."""
+    yield from _beginning(record, telling)
+    for logged, own in record.works:
+        yield from _of_work(logged.work, own, record, telling)
+    yield from _end(record, telling)
+    for probe in sorted(record.service):
+        yield from _of_probe(probe, record, telling)
+    if any(one.settling for one in record.service.values()):
+        yield (
+            f"Readings taken while a probe was out, and in the {show_duration(settle_ms)} after it was back, are kept "
+            "but do not count."
+        )
+
+
+def _beginning(record: BatchRecord, telling: Telling) -> Iterator[str]:
+    batch = record.batch
+    if batch.parent:
+        first = batch.spans[0]
+        yield (
+            f"This batch was split off from batch {batch.parent} onto {telling.place(first.pile)} on "
+            f"{telling.when(first.start)}; until then its record is that of the whole."
+        )
+        return
+    built = any(
+        own and logged.work.kind in (WorkKind.BUILT, WorkKind.ADDED) and logged.work.time == batch.built
+        for logged, own in record.works
+    )
+    configured = telling.settings.piles.get(batch.spans[0].pile)
+    if not built and not (configured is not None and configured.built == batch.built):
+        yield (
+            f"Nobody logged when the batch was built; its record begins with its first accepted reading, on "
+            f"{telling.when(batch.built)}."
+        )
+
+
+def _of_work(work: Work, own: bool, record: BatchRecord, telling: Telling) -> Iterator[str]:
+    when = telling.when(work.time)
+    if not own:
+        part = "Part of the heap" if work.kind is WorkKind.SPLIT else "The heap"
+        yield f"{part} of {telling.place(work.place)} was put onto this one on {when}; the hold counts from then on."
+    elif work.kind is WorkKind.ADDED and work.time > record.batch.built:
+        yield f"Material was added on {when}; the hold counts from then on."
+    elif work.kind is WorkKind.SPLIT:
+        yield (
+            f"A part of it went to {telling.place(work.to)} on {when}; that part is not covered by this certificate."
+        )
+    elif work.kind is WorkKind.MOVED and any(span == (work.to, work.time) for span in _starts(record)):
+        note = work.note.casefold()
+        turning = "which was not a turning" if "not a turning" in note else "which counts as a turning"
+        left = any(words in note for words in ("probes left", "probe left", "left the probe"))
+        probes = "the probes were left behind" if left else "its probes went with it"
+        yield (
+            f"It was moved from {telling.place(work.place)} to {telling.place(work.to)} on {when}, {turning}; {probes}."
+        )
+    elif work.kind is not WorkKind.BUILT and "opened" in work.note.casefold().split():
+        yield f"It was opened on {when}, as logged; what the probes read then stands as it was read."
+
+
+def _starts(record: BatchRecord) -> Sequence[tuple[str, int]]:
+    return [(pile, start) for pile, start, _ in record.spans]
+
+
+def _end(record: BatchRecord, telling: Telling) -> Iterator[str]:
+    batch = record.batch
+    if batch.ended is None:
+        return
+    when = telling.when(batch.ended)
+    if batch.merged_into:
+        yield f"On {when} it was taken up by batch {batch.merged_into}; what came after is not covered."
+    else:
+        yield f"The batch ended on {when} (emptied, or a new one was built in its place); what came after is not covered."
+
+
+def _of_probe(probe: str, record: BatchRecord, telling: Telling) -> Iterator[str]:
+    """Say where a probe was not in from beginning to end, turnings and moves apart."""
+    before: ServiceChange | None = None
+    for one in record.service[probe].changes:
+        # A probe that goes back in after a turning is no news.
+        back = before is not None and before.how == TURNING and one.into
+        if one.how in ("probe in", "probe out", "configuration") and not back:
+            yield f"Probe {probe} {_did(one)} on {telling.when(one.time)}{_by(one)}."
+        before = one
+
+
+def _did(change: ServiceChange) -> str:
+    if change.how == "configuration":
+        return (
+            "joined the batch by a change of the configuration"
+            if change.into
+            else ("left the batch by a change of the configuration")
+        )
+    return "was put in" if change.into else "was taken out"
+
+
+def _by(change: ServiceChange) -> str:
+    logged = change.logged
+    if logged is None:
+        return ""
+    by = f", as logged by {logged.work.by}" if logged.work.by else ", as logged"
+    entered = logged.work.entered if logged.work.entered is not None else logged.at
+    return by + (" later" if entered - change.time > HOUR_MS else "")

@@ -1,0 +1,77 @@
+"""Finds a rule: one that comes with the program, one of the site's own, or a file; with its text and who confirmed it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+
+from monitor.app.refusals import ended, near
+from monitor.certificate.case import Attested
+from monitor.configuration import Configuration
+from monitor.model.errors import MisuseError, UnavailableError
+from monitor.proof import NO_RULE, Rule, load_rule, parse_rule, rule_ids
+
+
+@dataclass(frozen=True, slots=True)
+class KnownRule:
+    """A rule, the TOML text it was read from, and who confirmed its figures against the current text, if anybody did."""
+
+    rule: Rule
+    text: str
+    confirmed: Attested | None = None
+
+
+def known_rule(rule_id: str, configuration: Configuration | None, kept: Mapping[str, str] | None = None) -> KnownRule:
+    """Return a rule by its id.
+
+    Args:
+        rule_id: Its id.
+        configuration: The site's, whose own rules count and which says what was confirmed; None: there is none.
+        kept: Texts of rules that batches keep, by id, for those that the configuration no longer has.
+
+    Raises:
+        MisuseError: There is no such rule.
+    """
+    confirmed = _confirmed(rule_id, configuration)
+    if rule_id in rule_ids():
+        return KnownRule(load_rule(rule_id), shipped_text(rule_id), confirmed)
+    own = configuration.site_rules if configuration is not None else {}
+    text = own[rule_id].text if rule_id in own else (kept or {}).get(rule_id, "")
+    if not text:
+        if rule_id == NO_RULE:
+            raise MisuseError("No rule is named; name one with --rule (`heaptender rules` lists them).")
+        known = [*rule_ids(), *own]
+        raise MisuseError(ended(f'There is no rule "{rule_id}"; {near(rule_id, known)}'))
+    return KnownRule(parse_rule(text, f"{rule_id}.toml", rule_id), text, confirmed)
+
+
+def shipped_text(rule_id: str) -> str:
+    """Return the TOML text of a rule that comes with the program."""
+    return files("monitor.proof").joinpath("rules", f"{rule_id}.toml").read_text("utf-8")
+
+
+def rule_from_file(path: Path, configuration: Configuration | None = None) -> KnownRule:
+    """Return the rule of a file; its id is the file's name without the ending.
+
+    Raises:
+        ConfigurationError: The file is bad; a sentence for every fault.
+        UnavailableError: It cannot be read.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError as fault:
+        raise MisuseError(f"{path} does not exist; --rule-file names a rule as TOML.") from fault
+    except UnicodeDecodeError as fault:
+        raise MisuseError(f"{path} is not UTF-8 text; a rule file is TOML.") from fault
+    except OSError as fault:
+        raise UnavailableError(f"{path} cannot be read ({fault.strerror}).") from fault
+    if path.stem in rule_ids() and text != shipped_text(path.stem):
+        raise MisuseError(
+            f'{path}: "{path.stem}" is the id of a rule that comes with the program; name the file otherwise.'
+        )
+    return KnownRule(parse_rule(text, path.name, path.stem), text, _confirmed(path.stem, configuration))
+
+
+def _confirmed(rule_id: str, configuration: Configuration | None) -> Attested | None:
+    found = configuration.confirmed.get(rule_id) if configuration is not None else None
+    return None if found is None else Attested(by=found.by, at=found.at, words=found.note)

@@ -1,0 +1,157 @@
+"""What came of a case, for people and as JSON.
+
+The JSON has the keys of the design in their order, whatever the verdict; seconds have at most three decimals.
+"""
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from monitor.app.cases.lineage import Telling
+from monitor.certificate.case import Case
+from monitor.certificate.judging import Judgement
+from monitor.model.settings import Settings
+from monitor.model.times import show_duration, show_time
+from monitor.model.units import plain_number, show_difference
+from monitor.proof import Duties, Finding, Outcome
+from monitor.proof.intervals import complement, longest
+
+
+def verdict_json(case: Case, finding: Finding) -> dict[str, Any]:
+    """Return the verdict as plain values."""
+    run = finding.longest_run
+    return {
+        "verdict": finding.outcome.value,
+        "rule": case.rule.id,
+        "pile": case.pile,
+        "from": show_time(finding.start),
+        "to": show_time(finding.end),
+        "total_s": plain_number(finding.total_ms),
+        "longest_run_s": plain_number(run[1] - run[0]) if run is not None else 0,
+        "turnings": finding.turnings,
+        "unproven_s": plain_number(finding.unproven_ms),
+        "intervals": [[show_time(start), show_time(end)] for start, end in finding.hold],
+        "reasons": list(finding.reasons),
+    }
+
+
+def for_information(case: Case) -> bool:
+    """Tell whether the rule's figures are unchecked and nobody has confirmed them."""
+    return case.rule.for_information and case.confirmed is None
+
+
+def verdict_lines(case: Case, judgement: Judgement) -> Iterator[str]:
+    """Yield the verdict for people: the verdict first, then why, conditions, the strict reading, gaps, remarks."""
+    finding, rule = judgement.finding, case.rule
+    telling = Telling(Settings(), case.time_zone)
+    yield from _head(case, finding)
+    for reason in finding.reasons:
+        yield f"  {_sentence(reason)}"
+    yield _numbers(case, finding, telling)
+    yield from _readings_of_it(case, judgement, telling)
+    yield from _conditions(case, finding)
+    yield from _gaps(finding, telling)
+    for remark in case.remarks:
+        yield f"Note: {remark}"
+    yield from _hint(case, finding)
+    if rule.caution:
+        yield f"Caution: {rule.caution}"
+
+
+def _numbers(case: Case, finding: Finding, telling: Telling) -> str:
+    run = finding.longest_run
+    numbers = f"at temperature {show_duration(finding.total_ms)} in all"
+    if run is not None:
+        numbers += f", {show_duration(run[1] - run[0])} at the longest"
+    if case.rule.wants_turnings or case.turnings:
+        numbers += f"; {_many(finding.turnings, 'turning')} counted of {len(case.turnings)} logged"
+    return f"From {telling.when(finding.start)} to {telling.when(finding.end)}: {numbers}."
+
+
+def _readings_of_it(case: Case, judgement: Judgement, telling: Telling) -> Iterator[str]:
+    """Yield how the verdict was come by, and what it would be if it were read otherwise."""
+    finding = judgement.finding
+    if finding.counts_from > finding.start:
+        yield f"Counted from {telling.when(finding.counts_from)} on: it was built, or material came in, then."
+    if judgement.plain is not None:
+        yield (
+            f"With a running mean over {show_duration(case.smoothing_ms)}; without it the verdict is "
+            f"{judgement.plain.outcome.value}."
+        )
+    if case.guard_milli_k:
+        yield f"The limits were drawn in by {show_difference(case.guard_milli_k, case.temperature_unit)}."
+    if finding.unbroken is not None:
+        yield f"Read strictly, as one unbroken stretch: {finding.unbroken.value}."
+        if finding.unbroken is not Outcome.MET:
+            yield from (f"  {_sentence(reason)}" for reason in finding.unbroken_reasons)
+    for probe, other in judgement.without:
+        told = other.outcome.value if other is not None else "there is no other probe"
+        yield f"Probe {probe} was taken out before the end; without its readings: {told}."
+
+
+def _head(case: Case, finding: Finding) -> Iterator[str]:
+    where = case.pile_name or case.pile
+    what = f"{where}, batch {case.batch}" if case.batch else where
+    rule = f"rule {case.rule.id} ({case.rule.section})"
+    if for_information(case):
+        yield f"For information: time and temperature of {rule} are {finding.outcome.value} for {what}."
+        yield (
+            "  The figures of this rule were not checked against its current text. Somebody at the site can confirm them "
+            '(--confirmed-by "NAME", or in the configuration).'
+        )
+        return
+    yield f"{finding.outcome.value.capitalize()}: time and temperature of {rule}, for {what}."
+    if case.rule.for_information and case.confirmed is not None:
+        yield f"  {case.confirmed.by} has confirmed the figures of this rule against its current text."
+
+
+def _conditions(case: Case, finding: Finding) -> Iterator[str]:
+    """Yield what the rule asks for beside time and temperature, each as measured, declared, or not examined."""
+    examined = finding.conditions
+    duties = {condition.key for condition in case.rule.conditions if isinstance(condition, Duties)}
+    if examined:
+        yield "The rule also asks for:"
+        for one in examined:
+            status = f"declared by {one.by}" if one.by else one.status.value
+            words = f" ({one.words})" if one.words and one.key in duties else ""
+            yield f"  {one.text.rstrip('.')}: {status}{words}."
+    elif case.rule.conditions:
+        yield "The rule also asks for:"
+        for condition in case.rule.conditions:
+            said = case.declared.get(condition.key)
+            yield f"  {condition.text.rstrip('.')}: {'declared by ' + said.by if said is not None else 'not examined'}."
+
+
+def _gaps(finding: Finding, telling: Telling) -> Iterator[str]:
+    gaps = [pair for pair in complement(finding.proven, finding.counts_from, finding.end) if pair[1] > pair[0]]
+    if not gaps:
+        yield "No gaps: the temperature is proven from beginning to end."
+        return
+    worst = longest(tuple(gaps))
+    assert worst is not None
+    yield (
+        f"Not proven: {show_duration(finding.unproven_ms)} in all; the longest gap lasts "
+        f"{show_duration(worst[1] - worst[0])}, from {telling.when(worst[0])} to {telling.when(worst[1])}."
+    )
+
+
+def _hint(case: Case, finding: Finding) -> Iterator[str]:
+    """Say how readings that lie too far apart could be joined, where that is why nothing is proven."""
+    steps = [np.diff(one.times) for one in case.probes if one.times.size > 1]
+    usual = int(np.median(np.concatenate(steps))) if steps else 0
+    if finding.outcome is Outcome.NOT_PROVEN and usual > case.max_gap_ms:
+        yield (
+            f"Hint: the readings lie about {show_duration(usual)} apart, and what lies between two that are more than "
+            f"{show_duration(case.max_gap_ms)} apart is not proven. A longer --max-gap would join them; the certificate "
+            "would then say that the temperature between them is assumed."
+        )
+
+
+def _many(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def _sentence(text: str) -> str:
+    text = text[:1].upper() + text[1:]
+    return text if text.endswith(".") else f"{text}."

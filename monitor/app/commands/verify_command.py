@@ -1,0 +1,60 @@
+"""`verify`: checks a certificate."""
+
+from pathlib import Path
+
+import click
+
+from monitor.app.options import json_option, print_json
+from monitor.model.errors import MisuseError, UnavailableError
+
+_LARGEST = 500_000_000
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--key", "key_file", type=click.Path(path_type=Path), help="The yard's public key or certificate (PEM).")
+@json_option
+def command(file: Path, key_file: Path | None, as_json: bool) -> int:
+    """Check a certificate: whether it was changed since it was signed, and whether its own readings bear its verdict out.
+
+    The file is enough. Whether the key that signed it is the yard's can only be told with the yard's public key, which you
+    should have from the yard itself and not along with the file. Ends with 0 where all is well, 1 where it is not.
+
+    \b
+    Examples:
+      heaptender verify bay1.pdf
+      heaptender verify bay1.pdf --key tern-hollow.pem
+    """
+    pdf = _bytes_of(file)
+    from monitor.app.cases.csv_format import ReadingsCsv  # noqa: PLC0415 (so that --help stays quick)
+    from monitor.certificate import read_public_key, verify  # noqa: PLC0415
+
+    public_key = read_public_key(key_file) if key_file is not None else None
+    found = verify(pdf, ReadingsCsv(), public_key)
+    if as_json:
+        print_json(
+            {
+                "ok": found.ok,
+                "verdict": found.verdict,
+                "key": found.key_id,
+                "sentences": list(found.sentences),
+                "faults": list(found.faults),
+            }
+        )
+    else:
+        for sentence in dict.fromkeys((*found.faults, *found.sentences)):
+            click.echo(sentence)
+    return 0 if found.ok else 1
+
+
+def _bytes_of(file: Path) -> bytes:
+    try:
+        if file.stat().st_size > _LARGEST:
+            raise MisuseError(f"{file} is larger than {_LARGEST // 1_000_000} MB; no certificate is.")
+        return file.read_bytes()
+    except FileNotFoundError as fault:
+        raise MisuseError(f"{file} does not exist; name the certificate's PDF file.") from fault
+    except IsADirectoryError as fault:
+        raise MisuseError(f"{file} is a folder; name the certificate's PDF file.") from fault
+    except OSError as fault:
+        raise UnavailableError(f"{file} cannot be read ({fault.strerror}).") from fault

@@ -1,0 +1,33 @@
+"""Writes a file whole or not at all: beside its place first, then moved there. What is no ordinary file is never replaced."""
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import BinaryIO
+
+from monitor.model.errors import MisuseError, UnavailableError
+
+
+@contextmanager
+def whole_file(out: Path) -> Iterator[BinaryIO]:
+    """Open a file for writing; it stands in its place only when everything inside went well.
+
+    Raises:
+        MisuseError: In its place stands something that is no ordinary file (a folder, a device).
+        UnavailableError: It cannot be written.
+    """
+    if out.exists() and not out.is_file():
+        # Moving a file onto a device such as /dev/null would put an end to the device.
+        raise MisuseError(f"{out} is no ordinary file; name one to be written, such as --out report.pdf.")
+    part = out.with_name(out.name + ".part")
+    try:
+        with part.open("wb") as raw:
+            yield raw
+            raw.flush()
+            os.fsync(raw.fileno())
+        part.replace(out)
+    except OSError as fault:
+        raise UnavailableError(f"{out} cannot be written ({fault.strerror}).") from fault
+    finally:
+        part.unlink(missing_ok=True)

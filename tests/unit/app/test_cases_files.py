@@ -1,0 +1,194 @@
+"""Cases from CSV files without any configuration: what counts, what is said of it."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from monitor.app.cases import Asked, known_rule
+from monitor.app.cases.columns import file_columns
+from monitor.app.cases.from_files import Files, file_case
+from monitor.certificate import judge_case
+from monitor.conditioning import condition_bare
+from monitor.model.errors import MisuseError
+from monitor.model.flags import Flag
+from monitor.model.thresholds import ProbeThresholds
+from monitor.model.times import show_time
+from monitor.model.units import Quantity
+from monitor.proof import Outcome
+from monitor.recordings import ReadingRow
+
+T0 = 1_772_323_200_000  # 2026-03-01T00:00:00Z
+MIN, HOUR, DAY = 60_000, 3_600_000, 86_400_000
+HEAD = "time,probe,quantity,value,unit\n"
+WORK_HEAD = "time,place,to,probe,kind,amount,measure,by,note\n"
+
+
+def line(at, value, probe="a", unit="Cel"):
+    return f"{show_time(at)},{probe},temperature,{value},{unit}\n"
+
+
+def work(at, kind, *, place="p1", to="", probe="", note="", amount="", measure="", by="Ann Example"):
+    return f"{show_time(at)},{place},{to},{probe},{kind},{amount},{measure},{by},{note}\n"
+
+
+@pytest.fixture
+def case_of(tmp_path):
+    def made(readings, works="", rule="us-503-pfrp-static", pile="p1", by_hand=False, **asked):
+        table = tmp_path / "r.csv"
+        table.write_text(readings if readings.startswith("time,") else HEAD + readings, encoding="utf-8")
+        log = []
+        if works:
+            (tmp_path / "w.csv").write_text(WORK_HEAD + works, encoding="utf-8")
+            log = [tmp_path / "w.csv"]
+        files = Files([table], log, pile, by_hand=by_hand)
+        return file_case(files, known_rule(rule, None), Asked(now=T0 + 90 * DAY, **asked))
+
+    return made
+
+
+def hours(start, end, value=58, probe="a"):
+    return "".join(line(at, value, probe) for at in range(start, end + 1, HOUR))
+
+
+def test_a_constant_heap_holds_for_exactly_as_long_as_it_was_read(case_of):
+    case, problems = case_of(hours(T0, T0 + 72 * HOUR))
+    finding = judge_case(case).finding
+    assert (finding.outcome, finding.total_ms, finding.unproven_ms) == (Outcome.MET, 72 * HOUR, 0)
+    assert problems == []
+    assert set(case.probes[0].quality.tolist()) == {2}
+    assert (case.batch, case.built, case.restarts, case.lay_on) == ("", None, (), ())
+
+
+def test_a_turning_takes_no_probe_out_unless_one_is_logged_in_after_it(case_of):
+    turnings = [T0 + day * DAY for day in (3, 6, 9, 12, 14)]
+    readings = hours(T0, T0 + 15 * DAY) + hours(T0, T0 + 15 * DAY, 60, "b")
+    log = "".join(work(at, "turned") for at in turnings)
+    case, _ = case_of(readings, log, "us-112-54-turned", probes=("a", "b"))
+    finding = judge_case(case).finding
+    assert (finding.outcome, finding.total_ms, finding.turnings) == (Outcome.MET, 15 * DAY, 5)
+    # With probe a back an hour later, that hour rests on probe b alone; what a read in it does not count.
+    log += work(turnings[0] + HOUR, "probe in", probe="a")
+    case, _ = case_of(readings.replace(line(turnings[0], 58), line(turnings[0] + 1, 12)), log, "us-112-54-turned",
+                      probes=("a", "b"))  # fmt: skip
+    assert case.probes[0].service[0] == (T0, turnings[0])
+    assert [(one.how, one.into) for one in case.probes[0].entries] == [("turning", False), ("probe in", True)]
+    # Probe a's last reading before the turning, and its first after it is in again, leave no gap but its own.
+    assert judge_case(case).finding.outcome is Outcome.MET
+
+
+def test_a_probe_serves_from_its_probe_in_to_its_probe_out(case_of):
+    log = work(T0 + DAY, "probe in", probe="b") + work(T0 + 5 * DAY, "probe out", probe="b")
+    readings = hours(T0, T0 + 8 * DAY) + hours(T0, T0 + 8 * DAY, 20, "b")
+    case, _ = case_of(readings, log, probes=("a", "b"))
+    b = case.probes[1]
+    assert b.service == ((T0 + DAY, T0 + 5 * DAY),)
+    assert b.retired_by == "Ann Example"
+    judgement = judge_case(case)
+    assert judgement.finding.hold == ((T0, T0 + DAY), (T0 + 5 * DAY, T0 + 8 * DAY))
+    assert judgement.without[0][1].total_ms == 8 * DAY
+
+
+def test_building_begins_the_record_and_added_restarts_the_hold(case_of):
+    log = work(T0 + DAY, "built", note="leaves", amount="3", measure="m3") + work(T0 + 3 * DAY, "added", note="grounds")
+    case, _ = case_of(hours(T0, T0 + 7 * DAY), log)
+    assert case.built == T0 + DAY
+    assert case.restarts == (T0 + DAY, T0 + 3 * DAY)
+    finding = judge_case(case).finding
+    assert (finding.start, finding.counts_from) == (T0 + DAY, T0 + 3 * DAY)
+    assert case.quantity == "3 m3"
+    assert case.feedstocks.startswith("leaves; added on ")
+
+
+def test_the_newest_batch_of_the_pile_is_meant_and_it_may_have_moved(case_of):
+    log = (
+        work(T0, "built", place="p2")
+        + work(T0 + 2 * DAY, "built", place="p3")
+        + work(T0 + 3 * DAY, "moved", place="p2", to="p1")
+    )
+    case, _ = case_of(hours(T0, T0 + 6 * DAY), log)
+    assert case.built == T0
+    assert [place for place, _, _ in case.lay_on] == ["p2", "p1"]
+    assert case.turnings == (T0 + 3 * DAY,)
+    assert judge_case(case).finding.total_ms == 6 * DAY
+
+
+def test_daily_dial_readings_are_joined_as_far_as_the_person_says(case_of):
+    readings = "".join(line(T0 + day * DAY, 140, unit="[degF]") for day in range(8))
+    bare, _ = case_of(readings, rule="backyard-130f-3d", by_hand=True)
+    finding = judge_case(bare).finding
+    assert (finding.outcome, finding.total_ms, finding.unproven_ms) == (Outcome.NOT_PROVEN, 0, 7 * DAY)
+    stated, _ = case_of(readings, rule="backyard-130f-3d", by_hand=True, max_gap_ms=26 * HOUR)
+    assert judge_case(stated).finding.total_ms == 7 * DAY
+    assert stated.temperature_unit == "degF"
+    assert any("26 h apart" in one and "assumed, not measured" in one for one in stated.remarks)
+    assert any("read from a thermometer by a person" in one for one in stated.remarks)
+    assert not any("assumed" in one for one in bare.remarks)
+
+
+def test_a_quality_column_is_used_as_it_is(case_of):
+    head = "time,probe,quantity,value,unit,quality\n"
+    rows = [f"{show_time(T0 + hour * HOUR)},a,temperature,58,Cel,{4 if hour == 30 else 1}\n" for hour in range(73)]
+    rows[40] = rows[40].replace(",1\n", ",\n")
+    case, _ = case_of(head + "".join(rows))
+    assert case.probes[0].quality[30] == 4
+    assert case.probes[0].quality[40] == 2
+    assert case.probes[0].quality[0] == 1
+
+
+def test_what_cannot_be_read_is_left_out_and_said(case_of):
+    rubbish = "nonsense\n" + line(T0 + HOUR, "warm") + line(T0 + 2 * HOUR, 99) + line(T0 + 2 * HOUR, 61)
+    case, problems = case_of(hours(T0, T0 + 72 * HOUR) + rubbish)
+    assert len(problems) == 2
+    assert all("r.csv line" in one for one in problems)
+    assert any(one.startswith("2 lines were left out") for one in case.remarks)
+    assert any(one.startswith("2 readings were left out: of that instant") for one in case.remarks)
+    assert judge_case(case).finding.outcome is Outcome.MET
+
+
+@pytest.mark.parametrize(
+    ("asked", "readings", "sentence"),
+    [
+        ({"probes": ("x",)}, hours(T0, T0 + DAY), 'no temperature of a probe "x"'),
+        ({}, hours(T0, T0 + DAY) + hours(T0, T0 + DAY, 60, "b"), "Say which probes were in the core"),
+        ({}, f"{show_time(T0)},a,moisture,60,%\n", "There is no temperature in"),
+        ({}, "", "There is no temperature in"),
+        ({}, "time,probe\n", "Nothing can be read: .*r.csv line 1"),
+    ],
+)
+def test_what_cannot_be_meant_is_refused(case_of, asked, readings, sentence):
+    with pytest.raises(MisuseError, match=sentence):
+        case_of(readings, **asked)
+
+
+def test_a_work_log_about_something_else_is_told(case_of):
+    case, _ = case_of(hours(T0, T0 + DAY), work(T0, "turned", place="bay1"))
+    assert any("No entry of the work log is about p1" in one for one in case.remarks)
+
+
+VALUES = st.sampled_from(
+    [85_000_000, -127_000_000, 58_000_000, 58_000_001, 100_000_000, 100_000_501, 20_000_000, -40_000_500]
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.lists(st.tuples(st.integers(0, 500), VALUES), min_size=1, max_size=40, unique_by=lambda pair: pair[0]))
+def test_flags_of_bare_files_are_those_of_conditioning(pairs):
+    rows = [ReadingRow(T0 + minute * 7 * MIN, "a", Quantity.TEMPERATURE, micro, "Cel") for minute, micro in pairs]
+    columns, conflicts = file_columns(rows, ProbeThresholds())
+    verdicts = condition_bare([row.reading() for row in sorted(rows)])
+    assert conflicts == 0
+    assert columns["a"].quality.tolist() == [int(verdict.flag) for verdict in verdicts]
+    assert columns["a"].times.tolist() == [verdict.time for verdict in verdicts]
+
+
+@pytest.mark.parametrize(("unit", "degrees"), [("Cel", 100.0006), ("[degF]", 212.0011), ("K", 373.1506)])
+def test_the_measurable_range_ends_at_the_same_value_in_every_unit(unit, degrees):
+    micro = round(degrees * 1_000_000)
+    rows = [
+        ReadingRow(T0, "a", Quantity.TEMPERATURE, micro, unit),
+        ReadingRow(T0 + 1, "a", Quantity.TEMPERATURE, micro - 1100, unit),
+    ]
+    quality = file_columns(rows, ProbeThresholds())[0]["a"].quality
+    assert quality.tolist() == [int(Flag.FAIL), int(Flag.NOT_EVALUATED)]
+    assert quality.dtype == np.int8
