@@ -172,5 +172,10 @@ def _enough(duty: Duties, evidence: Evidence, wrong: set[str]) -> _Check | None:
     wanted = [-(-size // each) for size, each in asked if size is not None]
     if not wanted:
         return _Check(None, "neither length nor volume of the pile is stated")
+    if not evidence.times:
+        return _Check(None, "no probes are known")
     there = len(set(evidence.times) - wrong)
-    return _Check(there >= min(wanted), f"{there} probes that count, {max(min(wanted), 1)} wanted for this size")
+    return _Check(
+        there >= min(wanted),
+        f"{there} {'probe counts' if there == 1 else 'probes count'}, {min(wanted)} wanted for this size",
+    )

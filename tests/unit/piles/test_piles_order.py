@@ -153,7 +153,9 @@ def test_readings_in_order_never_touch_the_past(seed):
     found, variant = random_streams(rng), rng.choice(VARIANTS)
     walk, _ = begin(variant)
     for item in in_order([item for stream in found for item in stream]):
-        assert item[0] not in ("r", "air") or not touches(walk, item)
+        # A probe that was given up and comes back at the very instant another's reading was just examined is looked at again.
+        back = item[0] == "r" and walk.state.lines[item[2]].absent
+        assert item[0] not in ("r", "air") or back or not touches(walk, item)
         feed(walk, [item])
         if item[0] == "r":
             walk.advance()

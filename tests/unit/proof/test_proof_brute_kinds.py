@@ -41,9 +41,7 @@ def part_of(wish):
     if wish.kind == "before":
         return RunBeforeTurnings(duration_ms=wish.long, count=wish.count)
     if wish.kind == "constant":
-        return Constant(
-            numerator_days=wish.numerator, per_degree_milli=140, floor_ms=wish.floor, below_ms=wish.below
-        )
+        return Constant(numerator_days=wish.numerator, per_degree_milli=140, floor_ms=wish.floor, below_ms=wish.below)
     within = []
     for one in wish.things:
         limits = Limits(low_milli_c=one.low, strict=one.strict)
@@ -51,7 +49,9 @@ def part_of(wish):
             within.append(Within(part=Mean(low_milli_c=one.low, strict=one.strict)))
         else:
             part = Run(duration_ms=one.long) if one.kind == "run" else Total(duration_ms=one.long)
-            within.append(Within(part=part, limits=None if (one.low, one.strict) == (wish.low, wish.strict) else limits))
+            within.append(
+                Within(part=part, limits=None if (one.low, one.strict) == (wish.low, wish.strict) else limits)
+            )
     return Window(span_ms=wish.span, within=tuple(within))
 
 
@@ -89,9 +89,11 @@ def random_wish(rng):
 def random_probe(rng, length):
     """Readings every 4 units, each 4.000 degrees from the last or equal to it; level over 8 units; gaps above."""
     readings, at, value = [], rng.choice([0, 0, 4]), rng.choice([48_000, 52_000, 56_000])
+    step = 12
     while at <= length:
         readings.append((at, value))
-        step = rng.choice([4, 4, 4, 4, 4, 4, 4, 4, 8, 12])
+        # Two gaps in a row would leave a single reading between them.
+        step = 4 if step == 12 else rng.choice([4, 4, 4, 4, 4, 4, 4, 4, 8, 12])
         if step == 4:
             value = min(max(value + rng.choice([-4000, 0, 0, 4000]), 44_000), 64_000)
         elif step == 12:
@@ -153,4 +155,5 @@ def test_random_readings_agree_with_the_cells(seed):
         seen[finding.outcome] += 1
         kinds.add(wish.kind)
     assert kinds == {"grid", "window", "before", "constant"}
-    assert min(seen.values()) >= 10
+    assert min(seen.values()) >= 8
+    assert sum(seen.values()) >= EACH_SEED * 2 // 3

@@ -497,11 +497,15 @@ BAD_MORE = {
         "",
         "key `duties[1].key`: this duty states nothing to measure; add `every`, `per_length`, `per_volume` or a depth.",
     ),
-    "span": ('span = "5d"\n', "", f'key `{_PARTS}[1].span`: it is missing; write a whole number and s, m, h or d, such as "72h".'),
+    "span": (
+        'span = "5d"\n',
+        "",
+        f'key `{_PARTS}[1].span`: it is missing; write a whole number and s, m, h or d, such as "72h".',
+    ),
     "within kind": (
         'kind = "run"\nduration = "4h"',
         'kind = "days"\nduration = "4h"',
-        f"key `{_PARTS}[1].within[1].kind`: 'days' is not a kind of requirement; write \"run\" or \"total\" or \"mean\".",
+        f'key `{_PARTS}[1].within[1].kind`: \'days\' is not a kind of requirement; write "run" or "total" or "mean".',
     ),
     "within too long": (
         'duration = "4h"',
@@ -526,8 +530,10 @@ BAD_MORE = {
     "mean": (
         'mean = "62 degC"',
         'mean = "hot"',
-        f"key `{_PARTS}[1].within[2].mean`: 'hot' is not a temperature; "
-        'write a number and its unit, such as "131 degF" or "55 degC".',
+        (
+            f"key `{_PARTS}[1].within[2].mean`: 'hot' is not a temperature; "
+            'write a number and its unit, such as "131 degF" or "55 degC".'
+        ),
     ),
     "mean upper": (
         'mean = "61 degC"',
@@ -542,21 +548,27 @@ BAD_MORE = {
     "numerator": (
         "131700000",
         '"131700000"',
-        f"key `{_PARTS}[4].numerator`: '131700000' is not such a number; "
-        "write a whole number from 1 to 1000000000000 without quotes.",
+        (
+            f"key `{_PARTS}[4].numerator`: '131700000' is not such a number; "
+            "write a whole number from 1 to 1000000000000 without quotes."
+        ),
     ),
     "per degree": (
         '"0.14"',
         "0.14",
-        f"key `{_PARTS}[4].per_degree`: 0.14 is not such a fraction; write a decimal fraction in quotes, such as \"0.14\".",
+        f'key `{_PARTS}[4].per_degree`: 0.14 is not such a fraction; write a decimal fraction in quotes, such as "0.14".',
     ),
-    "floor": ('floor = "20m"\n', "", f'key `{_PARTS}[4].floor`: it is missing; write a whole number and s, m, h or d, such as "72h".'),
+    "floor": (
+        'floor = "20m"\n',
+        "",
+        f'key `{_PARTS}[4].floor`: it is missing; write a whole number and s, m, h or d, such as "72h".',
+    ),
     "below": (
         'below = "30m"',
         'below = "20m"',
         f"key `{_PARTS}[4].below`: it is not longer than `floor`; write a longer duration.",
     ),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("case", BAD_MORE)

@@ -22,14 +22,18 @@ from monitor.proof import (
     Outcome,
     Rule,
     Run,
+    RunBeforeTurnings,
     Status,
     Total,
     Turnings,
+    Window,
+    Within,
     evaluate,
     load_rule,
+    rule_ids,
 )
-from monitor.proof.durations import hours
 from monitor.proof.intervals import cut, normal
+from monitor.proof.record import hours
 
 STATE = TypeAdapter(HoldState)
 
@@ -54,9 +58,10 @@ days = st.builds(
     least_ms=st.just(4),
     recovery_ms=st.just(6),
 )
+befores = st.builds(RunBeforeTurnings, duration_ms=st.integers(1, 25), count=st.integers(1, 3))
 rules = st.builds(
     lambda parts, join: rule_of(*parts, join=join),
-    st.lists(runs | totals | days | days, min_size=1, max_size=2),
+    st.lists(runs | totals | days | days | befores, min_size=1, max_size=2),
     st.sampled_from(Join),
 )
 
@@ -167,6 +172,67 @@ def test_look_again_is_the_very_instant_at_which_an_unbroken_hold_meets_the_rule
     assert tracker.progress(seen.look_again - 1).state is RuleState.RUNNING
     met = tracker.progress(seen.look_again)
     assert (met.state, met.since) == (RuleState.MET, 1000 + hold_ms)
+
+
+@settings(max_examples=100, deadline=None)
+@given(rules, records(), st.sampled_from(Join), st.integers(0, 150))
+def test_a_part_that_is_not_followed_never_makes_it_met(rule, record, join, at):
+    proven, hold, turnings, restarts, told, end = record
+    window = Window(span_ms=30, within=(Within(part=Run(duration_ms=5)), Within(part=Total(duration_ms=9))))
+    mixed = rule_of(*rule.live.parts, window, join=join)
+    at = min(at, end)
+    tracker = HoldTracker(mixed)
+    for change in told:
+        if change[0] <= at:
+            tell(tracker, change)
+    progress = tracker.progress(at)
+    assert progress.values["not_followed"] == 1
+    met = progress.state is RuleState.MET
+    assert not (met and join is Join.ALL)
+    if met:
+        assert expected_at(mixed, proven, hold, turnings, restarts, at).outcome is Outcome.MET
+
+
+@pytest.mark.parametrize("rule_id", rule_ids())
+def test_every_rule_can_be_followed_and_an_endless_hold_meets_what_can_be_told(rule_id):
+    rule = load_rule(rule_id)
+    tracker = HoldTracker(rule)
+    tracker.restart(0)
+    tracker.proven(0, True)
+    tracker.inside(0, True)
+    for day in range(3, 40, 3):
+        tracker.turned(day * DAY_MS)
+    progress = tracker.progress(40 * DAY_MS)
+    followed = "not_followed" not in progress.values
+    assert followed == (rule_id not in NOT_FOLLOWED)
+    assert progress.state is (RuleState.MET if followed else RuleState.RUNNING)
+    assert STATE.validate_json(STATE.dump_json(tracker.state)) == tracker.state
+
+
+NOT_FOLLOWED = {
+    "us-503-psrp",
+    "us-503-vector-attraction",
+    "us-503-time-temperature",
+    "us-503-time-temperature-liquid",
+    "us-503-time-temperature-small-particles",
+}
+
+
+def test_the_numbers_of_runs_before_turnings():
+    tracker = HoldTracker(load_rule("au-as-4454-low"))
+    tracker.restart(0)
+    tracker.proven(0, True)
+    tracker.inside(0, True)
+    tracker.turned(3 * DAY_MS)
+    tracker.turned(5 * DAY_MS)
+    progress = tracker.progress(6 * DAY_MS)
+    assert progress.values == {"needed_h": 72, "turnings": 1, "turnings_needed": 3}
+    assert progress.wants_turnings
+    assert progress.look_again is None
+    tracker.turned(8 * DAY_MS)
+    tracker.turned(11 * DAY_MS)
+    met = tracker.progress(12 * DAY_MS)
+    assert (met.state, met.since, met.wants_turnings) == (RuleState.MET, 11 * DAY_MS, False)
 
 
 def test_the_numbers_of_days_and_turnings():
