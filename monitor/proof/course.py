@@ -10,12 +10,14 @@ from dataclasses import replace
 import numpy as np
 
 from monitor.proof.holdset import Series, hold_set
-from monitor.proof.intervals import Intervals
+from monitor.proof.intervals import Intervals, cut
 from monitor.proof.kinds import Limits, Mean
 from monitor.proof.mean_spans import SCALE, Integral, first_start, governing_line, highest, with_hoped
 from monitor.proof.proven import HoldBasis, HoldSet
 
 _NOWHERE = Limits(low_milli_c=1_000_000)
+_STRETCH = 4
+"""Spans whose beginnings are looked at in one go."""
 
 
 class Course:
@@ -62,15 +64,22 @@ class Course:
             mean: What is wanted.
             hoped: Time taken to be just warm enough.
         """
-        if not starts:
-            return None
-        return first_start(self._integral(span_ms, mean, hoped), starts, strict=mean.strict)
+        for first, last in starts:
+            # A stretch of the record at a time: what is wanted is often found early.
+            for begin in range(first, last + 1, _STRETCH * span_ms):
+                finish = min(begin + _STRETCH * span_ms - 1, last)
+                ahead = self.between(begin, finish + span_ms)
+                integral = ahead.integral(span_ms, mean, cut(hoped, begin, finish + span_ms))
+                found = first_start(integral, ((begin, finish),), strict=mean.strict)
+                if found is not None:
+                    return found
+        return None
 
     def highest_mean(self, starts: Intervals, span_ms: int, mean: Mean) -> int | None:
         """Return about the highest mean over a span, thousandths of a degree Celsius rounded down; for words only."""
         if not starts:
             return None
-        found = highest(self._integral(span_ms, mean, ()), starts)
+        found = highest(self.integral(span_ms, mean, ()), starts)
         return None if found is None else mean.low_milli_c + self._guard_milli_k + int(found // (2 * SCALE * span_ms))
 
     def service(self, probe: str) -> Intervals:
@@ -93,7 +102,8 @@ class Course:
     def _sets(self, limits: Limits) -> HoldSet:
         return hold_set(self._series, limits, max_gap_ms=self._max_gap_ms, basis=self._basis)
 
-    def _integral(self, span_ms: int, mean: Mean, hoped: Intervals) -> Integral:
+    def integral(self, span_ms: int, mean: Mean, hoped: Intervals) -> Integral:
+        """Return the integral of the governing line, less the mean that is wanted, over spans of one length."""
         base = mean.low_milli_c + self._guard_milli_k
         coldest = self._basis is not HoldBasis.MEAN
         line = governing_line(self._series, self._sets(_NOWHERE).proven, base, coldest=coldest)

@@ -49,6 +49,9 @@ def governing_line(series: Sequence[Series], proven: Intervals, base_milli_c: in
         base_milli_c: What is taken away from every value.
         coldest: Whether the coldest governs, else the mean of the probes in service.
     """
+    if not proven:
+        nothing: _Column = np.empty(0, dtype=np.int64)
+        return Line(nothing, nothing, nothing, nothing)
     bounds = np.array([at for pair in proven for at in pair], dtype=np.int64)
     edges = np.array([at for one in series for pair in one.service for at in pair], dtype=np.int64)
     knots = np.unique(np.concatenate([bounds, edges, *(one.times for one in series)]))

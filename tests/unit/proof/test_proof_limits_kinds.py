@@ -183,6 +183,28 @@ def test_a_window_whose_known_time_is_warm_enough_is_not_proven():
     assert found([(0, 44_000)]) is Outcome.NOT_MET
 
 
+@pytest.mark.parametrize("rule_id", ["us-503-vector-attraction", "us-503-psrp", "us-503-time-temperature"])
+@pytest.mark.parametrize(
+    "readings", [[], [(0, 60_000)], [(0, 60_000), (30 * DAY_MS, 60_000)], [(0, 20_000), (1, 20_000)]]
+)
+@pytest.mark.parametrize("basis", HoldBasis)
+def test_a_record_of_which_hardly_anything_is_known_is_not_proven(rule_id, readings, basis):
+    times = np.array([at for at, _ in readings], dtype=np.int64)
+    values = np.array([value for _, value in readings], dtype=np.int64)
+    one = Series(probe="a", times=times, milli_c=values)
+    end = 30 * DAY_MS
+    assert prove(load_rule(rule_id), [one], max_gap_ms=GAP, basis=basis, start=0, end=end).outcome is Outcome.NOT_PROVEN
+
+
+def test_a_mean_late_in_a_long_record_is_found():
+    # 200 days at 44 degC, then 46: the first 14 days with a mean above 45 begin at half of them, a little later.
+    turn = 200 * DAY_MS
+    cool = [(day * DAY_MS, 44_000) for day in range(0, 201, 50)]
+    late = vector(*cool, (turn + 1, 46_000), (turn + 20 * DAY_MS, 46_000))
+    assert abs(late.met_at - (turn + 7 * DAY_MS)) <= 2
+    assert vector(*cool).outcome is Outcome.NOT_MET
+
+
 THREE = [3 * DAY_MS, 6 * DAY_MS, 9 * DAY_MS]
 
 
