@@ -5,6 +5,7 @@ from typing import Any
 from monitor.alarms import TOLD_AS, AlarmRecord
 from monitor.app.effect_words import local_time
 from monitor.app.yard_view import YardView
+from monitor.engine.runs import progress_now
 from monitor.model.settings import AMBIENT
 from monitor.model.times import parse_time, show_duration, show_time
 from monitor.model.units import Quantity, plain_number, show_percent, show_temperature
@@ -133,7 +134,8 @@ def _pile(view: YardView, place: str) -> dict[str, Any]:
     run = state.runs.get(batch) if batch is not None else None
     if run is None:
         return {"place": place, "batch": None, "phase": "empty", "rule": None, "progress": {}}
-    progress = run.walk.progress.values if run.walk.progress is not None else {}
+    now = progress_now(run)
+    progress = now.values if now is not None else {}
     return {
         "place": place,
         "batch": run.batch,

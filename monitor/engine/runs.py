@@ -1,8 +1,10 @@
 """One batch as the engine keeps it: the rule it is held against, its walk, and the work logged of it."""
 
+from copy import deepcopy
 from dataclasses import dataclass, field
 from functools import cache
 
+from monitor.model.progress import RuleProgress
 from monitor.model.thresholds import PileThresholds
 from monitor.model.words import Method, RuleState
 from monitor.piles import HoldLimits, Walk, WalkState
@@ -61,6 +63,27 @@ def hold_milli(run: BatchRun, thresholds: PileThresholds) -> int:
     """Return the batch's hold temperature, thousandths of °C."""
     rule = rule_of(run)
     return rule.hold_milli_c if rule is not None else thresholds.hold_milli_c
+
+
+def tracker_now(run: BatchRun) -> HoldTracker | None:
+    """Return a tracker of its own, brought to the walk's present instant, or None without a rule.
+
+    The run's own tracker is asked only when the rule's state could change; its last answer may be days old.
+    """
+    rule = rule_of(run)
+    if rule is None or run.hold is None:
+        return None
+    tracker = HoldTracker(rule, deepcopy(run.hold))
+    known = tracker.state.situation.now
+    tracker.progress(run.walk.now if known is None else max(run.walk.now, known))
+    return tracker
+
+
+def progress_now(run: BatchRun) -> RuleProgress | None:
+    """Return how far the batch is under its rule at its walk's present instant, or None where there is nothing to tell."""
+    tracker = tracker_now(run)
+    known = None if tracker is None else tracker.state.situation.now
+    return run.walk.progress if tracker is None or known is None else tracker.progress(known)
 
 
 def open_walk(run: BatchRun, thresholds: PileThresholds) -> Walk:

@@ -4,7 +4,7 @@ from typing import Any
 
 from monitor.alarms import alarm_key
 from monitor.engine.core import Core, with_batch
-from monitor.engine.runs import BatchRun, hold_milli
+from monitor.engine.runs import BatchRun, hold_milli, progress_now
 from monitor.engine.silence import rearm
 from monitor.engine.telling import note_line, tell_moves, tell_once
 from monitor.engine.wording import milli
@@ -210,7 +210,7 @@ def _begin(
 
 
 def _progress(run: BatchRun) -> dict[str, Any]:
-    progress = run.walk.progress
+    progress = progress_now(run)
     values: dict[str, Any] = {"rule": run.rule_id}
     if progress is not None:
         values |= progress.values
