@@ -17,14 +17,47 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from monitor.model.settings import AMBIENT
-from monitor.model.times import HOUR_MS, MINUTE_MS
-from monitor.simulate import WEEKEND_END, WEEKEND_START, Sample, Yard, reading_rows, work_rows
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
+from monitor.simulate import (
+    WEEKEND_END,
+    WEEKEND_START,
+    Sample,
+    Yard,
+    bin_year,
+    label_rows,
+    own_limits,
+    reading_rows,
+    work_rows,
+)
 from monitor.simulate.layout import BINS, PILES, RULE, SITE_NAME, SPOTS, TIME_ZONE, settings_text
 from monitor.simulate.script import BUILT, SILENT_FROM, built_times, local
+from monitor.simulate.truth import YEAR_START
 
 SEED = 1
 STEP_S = 600
 WHOLE_STEP_S = 1800
+OPEN_SEED = 3
+OPEN_DAYS = (90, 304)
+"""First and last day of the year that the record of the open bin holds."""
+AMBIENT_PROBE = "amb"
+OPEN_YARD = f"""[site]
+name = "{SITE_NAME}"
+time_zone = "{TIME_ZONE}"
+temperature_unit = "degF"
+
+[bins.b1]                  # stands under an open roof
+name = "Open bin"
+
+[probes.b1-t]
+place = "b1"
+
+[probes.b1-u]
+place = "b1"
+
+[probes.b1-m]
+place = "b1"
+quantity = "moisture"
+"""
 
 
 WHOLE_END = local("06-12 00:00")
@@ -75,6 +108,7 @@ def write(folder: Path) -> list[Path]:
         _text(folder / "yard.toml", _remark("weekend") + weekend_yard()),
     ]
     files += write_whole(folder)
+    files += write_open_bin(folder)
     for piece in PIECES:
         some = [sample for sample in samples if piece.holds(sample)]
         files.append(_table(folder / f"{piece.name}.readings.csv", reading_rows(some)))
@@ -96,6 +130,20 @@ def write_whole(folder: Path) -> list[Path]:
     return [
         _zipped(folder / "bay3.readings.csv.gz", reading_rows(some)),
         _table(folder / "bay3.work.csv", work_rows(works)),
+    ]
+
+
+def write_open_bin(folder: Path) -> list[Path]:
+    """Write seven months of a bin under an open roof, its work log and its labels, for trying `tune`."""
+    year = bin_year(OPEN_SEED, step_s=WHOLE_STEP_S, days=OPEN_DAYS[1], limits=own_limits(OPEN_SEED))
+    begin, end = (YEAR_START + day * DAY_MS for day in OPEN_DAYS)
+    some = [sample for sample in year.samples if sample.time >= begin and sample.probe != AMBIENT_PROBE]
+    labels = [label for label in year.labels if begin <= label.start and label.end <= end]
+    return [
+        _zipped(folder / "open-bin.readings.csv.gz", reading_rows(some)),
+        _table(folder / "open-bin.work.csv", work_rows(work for work in year.works if work.time >= begin)),
+        _table(folder / "open-bin.labels.csv", label_rows(labels)),
+        _text(folder / "open-bin.toml", _remark("open-bin").replace(".csv", ".csv.gz") + OPEN_YARD),
     ]
 
 

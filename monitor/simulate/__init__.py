@@ -10,7 +10,7 @@ from monitor.simulate.material import Mix, Nature
 from monitor.simulate.probes import Fault, FaultKind, Make, Probe, Sample
 from monitor.simulate.recording import Label, delivery_rows, label_rows, reading_rows, wire_line, work_rows
 from monitor.simulate.script import HISTORY_START, SILENT_FROM, SILENT_PROBE, WEEKEND_END, WEEKEND_START
-from monitor.simulate.truth import BinYear, bin_year
+from monitor.simulate.truth import BinYear, bin_year, own_limits
 from monitor.simulate.weather import Air, Climate, Spell, Weather
 from monitor.simulate.yard import Yard
 
@@ -42,6 +42,7 @@ __all__ = [
     "delivery_rows",
     "faults",
     "label_rows",
+    "own_limits",
     "reading_rows",
     "wire_line",
     "work_rows",

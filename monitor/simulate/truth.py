@@ -7,7 +7,8 @@ Rules:
     an hour or more, spells closer than six hours joined. A dead probe is a trouble of its own. The rest of the year,
     where it lasts a day or more, is `fine`.
  3. The harm limits are the bin's defaults of `model.thresholds`: coolest half above 90 °F or any above 95 °F, 39 °F
-    or below, moisture of wet mass below 60 or above 85 %.
+    or below, moisture of wet mass below 60 or above 85 %; or those that are handed in. `own_limits` draws some: worms
+    differ, and the sources disagree above 25 °C. How far they differ is ours.
 """
 
 from dataclasses import dataclass, field
@@ -218,7 +219,27 @@ def _labels(year: BinYear, harms: list[tuple[int, tuple[str, str]]], start: int,
     return sorted([*labels, *fine], key=lambda label: (label.start, label.note))
 
 
-def bin_year(seed: int, *, start: int = YEAR_START, days: int = 365, step_s: int = 600) -> BinYear:
+def own_limits(seed: int) -> BinThresholds:
+    """Return what harms the worms of one bin: drawn around the defaults, the same for the same seed."""
+    rng = Random(seed)
+    every = round(rng.uniform(27_500, 34_000), -2)
+    return BinThresholds(
+        danger_all_milli_c=int(every),
+        danger_any_milli_c=int(every) + 2_800,
+        freezing_milli_c=int(round(rng.uniform(1_500, 6_000), -2)),
+        too_dry_milli_pct=int(round(rng.uniform(55_000, 67_000), -3)),
+        too_wet_milli_pct=int(round(rng.uniform(82_000, 87_500), -2)),
+    )
+
+
+def bin_year(
+    seed: int,
+    *,
+    start: int = YEAR_START,
+    days: int = 365,
+    step_s: int = 600,
+    limits: BinThresholds | None = None,
+) -> BinYear:
     """Return a year (or its first `days`) of one bin: what was sent, what was done, and what was true.
 
     Args:
@@ -226,6 +247,7 @@ def bin_year(seed: int, *, start: int = YEAR_START, days: int = 365, step_s: int
         start: First instant, UTC ms; the troubles are placed for a year that begins about 1 January.
         days: How much of the year is lived.
         step_s: Spacing of readings and of the simulation, seconds.
+        limits: What harms the worms; None: the defaults of a bin. Nothing but the labels depends on it.
     """
     rng = Random(seed)
     end = start + days * DAY_MS
@@ -235,7 +257,7 @@ def bin_year(seed: int, *, start: int = YEAR_START, days: int = 365, step_s: int
     bed = Bed(_BOX, Bedding(wet_kg=66.0, moisture=0.76, celsius=8.0))
     probes = [Probe(name, make, Random(rng.getrandbits(64)), faults[name]) for name, make in _MAKES.items()]
     keeper = _Keeper(year, bed, Random(rng.getrandbits(64)), start + 17 * HOUR_MS)
-    limits = BinThresholds()
+    limits = limits if limits is not None else BinThresholds()
     harms: list[tuple[int, tuple[str, str]]] = []
     for time in range(start, end, step_s * 1_000):
         air = weather.at(time)

@@ -7,7 +7,7 @@ import platform
 import sys
 from collections.abc import Callable
 
-from tests.bench import at_rest, evaluator_rate, latency, mqtt_rate, page_view, replay_rate, startup, store_size
+from tests.bench import at_rest, evaluator_rate, latency, mqtt_rate, page_view, replay_rate, startup, store_size, tuning_worth
 
 BENCHES: dict[str, Callable[[], None]] = {
     "mqtt": mqtt_rate.main,
@@ -16,6 +16,7 @@ BENCHES: dict[str, Callable[[], None]] = {
     "startup": startup.main,
     "replay": replay_rate.main,
     "evaluator": evaluator_rate.main,
+    "tuning": tuning_worth.main,
     "rest": at_rest.main,
     "page": page_view.main,
 }

@@ -17,7 +17,7 @@ from monitor.configuration import load_text, read_range
 from monitor.engine.stretch import for_place
 from monitor.model.units import to_micro
 from monitor.recordings import Label, LabelKind, ReadingRow, plan_pieces
-from monitor.simulate import bin_year
+from monitor.simulate import bin_year, own_limits
 from monitor.tuning import Window, sets_of
 
 YARD = """
@@ -37,11 +37,12 @@ quantity = "moisture"
 place = "ambient"
 """
 RANGES = (
-    "overheating=82..92 degF:1",
+    "overheating=78..94 degF:1",
     "overheating_dwell=0..120m:20",
-    "freezing=38..42 degF:1",
-    "too_wet=82..87 %:1",
-    "too_dry=58..64 %:1",
+    "danger_all=86..94 degF:2",
+    "freezing=35..44 degF:1",
+    "too_wet=81..88 %:1",
+    "too_dry=54..68 %:1",
     "moisture_dwell=1..12h:1",
 )
 
@@ -64,14 +65,19 @@ class Worth:
 
 def made_up(seed: int, step_s: int, days: int = 365) -> Material:
     """Return a labelled year of a bin as `tune` takes it."""
-    year = bin_year(seed, step_s=step_s, days=days)
+    year = bin_year(seed, step_s=step_s, days=days, limits=own_limits(seed))
     settings = load_text(YARD, None, {}).settings
-    rows = [ReadingRow(one.time, one.probe, one.quantity, to_micro(one.value), one.unit, None, None) for one in year.samples]
+    rows = [
+        ReadingRow(one.time, one.probe, one.quantity, to_micro(one.value), one.unit, None, None) for one in year.samples
+    ]
     pieces, reduced = for_place(plan_pieces(rows, year.works), settings, "b1")
     labels = [
-        Label(place=one.place, start=one.start, end=one.end, kind=LabelKind(one.kind), note=one.note) for one in year.labels
+        Label(place=one.place, start=one.start, end=one.end, kind=LabelKind(one.kind), note=one.note)
+        for one in year.labels
     ]
-    return Material("b1", reduced, pieces, [], year.samples[0].time, year.samples[-1].time, stretches_of(labels))
+    return Material(
+        "b1", reduced, settings, pieces, [], year.samples[0].time, year.samples[-1].time, stretches_of(labels)
+    )
 
 
 def tuned(material: Material, ranges: tuple[str, ...], wanted: int, workers: int, worth: int = 10) -> Done:
@@ -118,12 +124,13 @@ def main(seeds: int = 20, wanted: int = 150, step_s: int = 600) -> None:
     both = sum(one.caught >= one.caught_now and one.needless <= one.needless_now for one in found)
     gains = [1 - one.cost(10)[1] / max(1, one.cost(10)[0]) for one in found]
     print(f"caught fewer troubles than the defaults on {fewer} of {len(found)} years; no worse in both on {both}")
-    print(f"cost less by {statistics.median(gains):.0%} in the median, {min(gains):.0%} at worst, {max(gains):.0%} at best")
+    print(
+        f"cost less by {statistics.median(gains):.0%} in the median, {min(gains):.0%} at worst, {max(gains):.0%} at best"
+    )
     share_now = sum(one.caught_now for one in found) / sum(one.troubles for one in found)
     share = sum(one.caught for one in found) / sum(one.troubles for one in found)
     print(f"troubles caught, all years: {share_now:.0%} by the defaults, {share:.0%} tuned")
     print(f"needless messages, all years: {sum(o.needless_now for o in found)} and {sum(o.needless for o in found)}")
-
 
 
 if __name__ == "__main__":

@@ -8,8 +8,9 @@ import click
 from monitor.app.effect_words import effect_words
 from monitor.app.options import config_option, json_option, load_configuration
 from monitor.app.progress import progress_bar
-from monitor.app.replaying import Recording, read_recording, replay, with_settings
-from monitor.configuration import settings_of
+from monitor.app.replaying import Recording, read_recording, replay, span_of, with_settings
+from monitor.app.reports import write_report
+from monitor.configuration import set_key, settings_of
 from monitor.model.effects import Effect
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
@@ -25,6 +26,9 @@ from monitor.recordings import effect_line
 @click.option(
     "--set", "overrides", multiple=True, metavar="KEY=VALUE", help="Try another threshold; may be given again."
 )
+@click.option(
+    "--picture", type=click.Path(path_type=Path), help="With --set: both runs as a picture, into this SVG file."
+)
 @config_option
 @json_option
 def command(
@@ -32,18 +36,22 @@ def command(
     work: tuple[Path, ...],
     until: str | None,
     overrides: tuple[str, ...],
+    picture: Path | None,
     config_file: Path | None,
     as_json: bool,
 ) -> None:
     """Run a recording through the engine and print what it would have decided.
 
     FILES are CSV recordings of readings (and work), or one record made by `export events`. Nothing is written to disk.
+    With --set, both runs are told side by side: which messages come, go or move; with --json the changed run alone.
 
     \b
     Examples:
       heaptender replay demo-data/sunny-bin.readings.csv --config demo-data/sunny-bin.toml
-      heaptender replay readings.csv --work work.csv --set bins.b1.overheating="82 degF"
+      heaptender replay readings.csv --work work.csv --set bins.b1.overheating="82 degF" --picture both.svg
     """
+    if picture is not None and (not overrides or picture.is_dir() or (picture.exists() and not picture.is_file())):
+        raise MisuseError("--picture goes with --set, and names an SVG file.")
     recording = read_recording(files, work, lambda: load_configuration(config_file))
     for sentence in recording.problems:
         click.echo(sentence, err=True)
@@ -64,7 +72,28 @@ def command(
         return
     with progress_bar("Replaying with the change") as show:
         changed = replay(recording, overrides, end, show)
-    _print_both(effects, changed, settings)
+    _tell_both(recording, (effects, changed), overrides, end, picture)
+
+
+def _tell_both(
+    recording: Recording,
+    runs: tuple[list[Effect], list[Effect]],
+    overrides: tuple[str, ...],
+    end: int | None,
+    picture: Path | None,
+) -> None:
+    from monitor.app.side_by_side import Both  # noqa: PLC0415 (only where two runs are compared)
+
+    settings = other = settings_in(recording)
+    for text in overrides:
+        other = set_key(other, text)
+    first, last = span_of(recording)
+    both = Both(settings, other, *runs, first, max(first + 1, last if end is None else end))
+    for line in both.lines():
+        click.echo(line)
+    if picture is not None:
+        write_report(picture, both.picture())
+        click.echo(f"The picture is in {picture}.", err=True)
 
 
 def settings_in(recording: Recording) -> Settings:
@@ -82,20 +111,3 @@ def _time(text: str | None) -> int | None:
         return parse_time(text)
     except ValueError as fault:
         raise MisuseError(f"--until: {fault}.") from fault
-
-
-def _print_both(now: list[Effect], changed: list[Effect], settings: Settings) -> None:
-    """Print both runs, in order: ` ` in both, `-` only with the settings as they are, `+` only with the change."""
-    mine = {effect_words(e, settings): e for e in now}
-    theirs = {effect_words(e, settings): e for e in changed}
-    lines = sorted(
-        ((e.at, e.ordinal, words) for words, e in {**theirs, **mine}.items()),
-        key=lambda line: (line[0], line[1], line[2]),
-    )
-    for _, _, words in lines:
-        sign = " " if words in mine and words in theirs else "-" if words in mine else "+"
-        click.echo(f"{sign} {words}")
-    gone, come = sum(w not in theirs for w in mine), sum(w not in mine for w in theirs)
-    click.echo(
-        f"{len(mine)} effects as it is, {len(theirs)} with the change; {gone} gone (-), {come} new (+).", err=True
-    )

@@ -60,7 +60,7 @@ def test_everything_there_is_named_in_the_readme_and_small():
     files = [path for path in FOLDER.iterdir() if path.name != "README.md"]
     text = README.read_text(encoding="utf-8")
     assert [path.name for path in files if path.name not in text] == []
-    assert sum(path.stat().st_size for path in files) < 300_000
+    assert sum(path.stat().st_size for path in files) < 450_000
 
 
 def test_the_module_writes_every_recording_that_is_there(tmp_path):

@@ -1,0 +1,78 @@
+"""The labels of a yard: a CSV file in the data folder, beside the journal; see `docs/decisions/26-labels.md`.
+
+Rules: a label changes nothing that was decided, so it is no event and needs no writer; the file is that of the recordings
+(design section 3), so a spreadsheet opens it; it is replaced as a whole, never left half written.
+"""
+
+import io
+import os
+from collections.abc import Sequence
+from pathlib import Path
+
+from monitor.configuration import Configuration
+from monitor.model.errors import MisuseError, UnavailableError
+from monitor.recordings import Label, LabelKind, read_labels, write_labels
+from monitor.tuning import Stretch
+
+NAME = "labels.csv"
+
+
+def labels_path(configuration: Configuration) -> Path:
+    """Return where the labels of a yard stand."""
+    return configuration.data / NAME
+
+
+def load_labels(path: Path) -> list[Label]:
+    """Return the labels of a file by place and time; none where there is no file.
+
+    Raises:
+        MisuseError: A row is wrong: nothing is changed in a file that is not understood as a whole.
+    """
+    if not path.exists():
+        return []
+    labels, problems = read_labels(path)
+    wrong = list(problems.sentences())
+    if wrong:
+        raise MisuseError("\n".join(wrong))
+    return sorted(labels, key=_order)
+
+
+def save_labels(path: Path, labels: Sequence[Label]) -> None:
+    """Write the labels in place of the file.
+
+    Raises:
+        UnavailableError: The disk does not take it.
+    """
+    text = io.StringIO()
+    write_labels(sorted(labels, key=_order), text)
+    part = path.with_name(f"{path.name}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with part.open("w", encoding="utf-8", newline="") as out:
+            out.write(text.getvalue())
+            out.flush()
+            os.fsync(out.fileno())
+        part.replace(path)
+    except OSError as fault:
+        part.unlink(missing_ok=True)
+        raise UnavailableError(
+            f"{path} cannot be written ({fault.strerror}); see that this user may write there."
+        ) from fault
+
+
+def stretches_of(labels: Sequence[Label]) -> list[Stretch]:
+    """Return labels as tuning takes them."""
+    return [
+        Stretch(
+            place=label.place,
+            start=label.start,
+            end=label.end,
+            trouble=label.kind is LabelKind.TROUBLE,
+            note=label.note,
+        )
+        for label in labels
+    ]
+
+
+def _order(label: Label) -> tuple[str, int, int, str]:
+    return label.place, label.start, label.end, label.note

@@ -1,0 +1,18 @@
+"""Writes a report or a picture to a file that a person named."""
+
+from pathlib import Path
+
+from monitor.model.errors import UnavailableError
+
+
+def write_report(path: Path, text: str) -> None:
+    """Write a text into a file, its folder made if need be.
+
+    Raises:
+        UnavailableError: The disk does not take it.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+    except OSError as fault:
+        raise UnavailableError(f"{path} cannot be written ({fault.strerror}); name another file.") from fault

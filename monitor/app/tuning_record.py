@@ -1,0 +1,167 @@
+"""What `tune` works on: one place's record out of files or out of the journal, and the labels that go with it.
+
+Rules: files given are the record, and labels among them count as labels; without files the journal is read, also while the
+daemon runs. Only the place's own probes and work, and the ambient probes, are taken. Today's settings are the
+configuration's; a record of events brings its own, of which the last ones are meant.
+"""
+
+import json
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from monitor.app.label_file import labels_path, load_labels, stretches_of
+from monitor.app.refusals import ended, near
+from monitor.app.replaying import read_recording
+from monitor.configuration import Configuration, settings_of
+from monitor.engine.stretch import Commits, Piece, commits_from_events, for_place
+from monitor.model.errors import MisuseError
+from monitor.model.events import Event, EventKind
+from monitor.model.readings import hand_series
+from monitor.model.settings import AMBIENT, Settings
+from monitor.recordings import Kind, Label, Problems, read_labels, sniff
+from monitor.tuning import Stretch
+
+_READINGS = (EventKind.READINGS, EventKind.IMPORTED)
+
+
+@dataclass(slots=True)
+class Material:
+    """One place's record.
+
+    Attributes:
+        place: The pile or bin.
+        settings: Today's, reduced to the place.
+        whole: Today's, of the whole yard.
+        pieces: The record, in order.
+        events: Its answers and work.
+        start, end: First and last instant of it, UTC ms.
+        stretches: The labels of the place.
+        problems: Sentences about what could not be read.
+    """
+
+    place: str
+    settings: Settings
+    whole: Settings
+    pieces: list[Piece]
+    events: list[Event]
+    start: int
+    end: int
+    stretches: list[Stretch]
+    problems: list[str] = field(default_factory=list)
+
+
+def gather(
+    files: Sequence[Path],
+    work: Sequence[Path],
+    label_files: Sequence[Path],
+    place: str | None,
+    settings: Callable[[], Configuration],
+) -> Material:
+    """Return the record of a place.
+
+    Args:
+        files: Recordings; none: the journal.
+        work: Work logs in CSV.
+        label_files: Labels in CSV; none: those of the yard's data folder.
+        place: The place that is meant, or None where there can be only one.
+        settings: Loads the configuration.
+
+    Raises:
+        MisuseError: The files do not go together, the place is not there, or there are no readings of it.
+    """
+    records, given = _told_apart(files, label_files)
+    problems: list[str] = []
+    labels: list[Label] = []
+    for path in given:
+        found, trouble = read_labels(path)
+        labels += found
+        problems += trouble.sentences()
+    if records or work:
+        recording = read_recording(records, work, settings)
+        problems = [*recording.problems, *problems]
+        now = _last_settings(recording.events) or settings().settings
+        material = _material(_place(place, now, labels), now, recording.pieces, recording.mark)
+    else:
+        configuration = settings()
+        labels = labels if given else load_labels(labels_path(configuration))
+        material = _stored(configuration, _place(place, configuration.settings, labels))
+    material.stretches = [one for one in stretches_of(labels) if one.place == material.place]
+    material.problems = [*problems, *material.problems]
+    return material
+
+
+def _told_apart(files: Sequence[Path], label_files: Sequence[Path]) -> tuple[list[Path], list[Path]]:
+    """Return the recordings and the labels among files."""
+    problems = Problems()
+    kinds = [sniff(path, problems) for path in files]
+    labels = [path for path, kind in zip(files, kinds, strict=True) if kind is Kind.LABELS]
+    return [path for path in files if path not in labels], [*label_files, *labels]
+
+
+def _last_settings(events: Iterable[Event]) -> Settings | None:
+    last = None
+    for event in events:
+        if event.kind is EventKind.SETTINGS:
+            last = event
+    return None if last is None else settings_of(json.dumps(last.payload["settings"]))
+
+
+def _place(place: str | None, settings: Settings, labels: Sequence[Label]) -> str:
+    places = [*settings.piles, *settings.bins]
+    if place is not None:
+        if place not in places:
+            raise MisuseError(ended(f'--place: there is no pile or bin "{place}"; {near(place, places)}'))
+        return place
+    labelled = {label.place for label in labels} & {*places}
+    for only in (places, sorted(labelled)):
+        if len(only) == 1:
+            return only[0]
+    raise MisuseError(f"Say which place is meant: --place and one of {', '.join(places) or 'none'}.")
+
+
+def _material(place: str, settings: Settings, record: Iterable[Piece], mark: int | None) -> Material:
+    probes = {name for name, probe in settings.probes.items() if probe.place in (place, AMBIENT)} | {hand_series(place)}
+    told: list[Event] = []
+    imported = 0
+    waiting: list[Event] = []
+    pieces: list[Piece] = []
+    last = 0
+    for piece in record:
+        if isinstance(piece, Commits):
+            last = max(last, int(piece.at[-1]) if len(piece) else 0)
+            pieces += [*commits_from_events(waiting), piece]
+            waiting = []
+            continue
+        last = max(last, piece.at)
+        if piece.kind in (EventKind.ANSWER, EventKind.WORK):
+            told.append(piece)
+        if piece.kind is EventKind.SETTINGS:
+            continue
+        waiting.append(_only(piece, probes) if piece.kind in _READINGS else piece)
+        imported += len(waiting[-1].payload.get("rows", ())) if piece.kind is EventKind.IMPORTED else 0
+    mine, reduced = for_place([*pieces, *commits_from_events(waiting)], settings, place)
+    readings = [piece for piece in mine if isinstance(piece, Commits) and len(piece)]
+    if not readings:
+        name = settings.place_name(place)
+        more = f" but {imported} imported ones; name their file to tune." if imported else "; is it the right place?"
+        raise MisuseError(f"The record holds no readings of {name} ({place}){more}")
+    end = max(mark if mark is not None else last, int(readings[-1].at[-1]))
+    material = Material(place, reduced, settings, mine, told, int(readings[0].at[0]), end, [])
+    if imported:
+        said = f"{imported} readings of the record were imported, and what is imported raises no message"
+        material.problems.append(f"{said}; to try settings on them, name their file to tune.")
+    return material
+
+
+def _only(event: Event, probes: set[str]) -> Event:
+    rows = [row for row in event.payload.get("rows", ()) if row[1] in probes]
+    ahead = [one for one in event.payload.get("ahead", ()) if one[0] in probes]
+    return Event(event.at, event.kind, {**event.payload, "rows": rows, "ahead": ahead})
+
+
+def _stored(configuration: Configuration, place: str) -> Material:
+    from monitor.journal import open_reader  # noqa: PLC0415 (a recording needs no journal)
+
+    with open_reader(configuration.data) as store, store.view():
+        return _material(place, configuration.settings, store.events(), store.mark().latest())

@@ -1,0 +1,206 @@
+"""What tuning found, in plain words: the record, each set that is worth a look, and what to do.
+
+Rules: one breath a row; figures that somebody can check; today's settings always beside. Needless messages are counted by
+the week or by the month, the same for all rows.
+"""
+
+from collections.abc import Sequence
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from monitor.configuration import Range
+from monitor.configuration.thresholds import Kind as ValueKind
+from monitor.model.settings import Settings
+from monitor.model.times import DAY_MS, show_duration
+from monitor.model.units import show_difference, show_percent, show_temperature
+from monitor.tuning import LEAST_TROUBLES, WEEK_MS, Findings, Kind, Row, Score, Set, Why
+
+MONTH_MS = round(365.2425 / 12 * DAY_MS)
+_OFTEN = 2.0
+"""Needless messages a week from which on they are counted by the week."""
+
+
+def set_words(ranges: Sequence[Range], values: Set, settings: Settings) -> str:
+    """Return a set as people say it: `overheating 82.5 °F for 20 min, too wet 84 %`."""
+    said = {one.threshold.key: value_words(one, value, settings) for one, value in zip(ranges, values, strict=True)}
+    parts: list[str] = []
+    for key, value in said.items():
+        base = key.removesuffix("_dwell")
+        if base != key and base in said:
+            continue
+        dwell = said.get(f"{key}_dwell")
+        lasting = "" if dwell is None else " at once" if dwell == "0 s" else f" for {dwell}"
+        parts.append(f"{key.replace('_', ' ')} {value}{lasting}")
+    return ", ".join(parts)
+
+
+def value_words(one: Range, value: int, settings: Settings) -> str:
+    """Return one value with its unit as the site shows it."""
+    unit = settings.site.temperature_unit
+    kind = one.threshold.kind
+    if kind is ValueKind.TEMPERATURE:
+        return show_temperature(value, unit)
+    if kind is ValueKind.DIFFERENCE:
+        return show_difference(value, unit)
+    if kind is ValueKind.PERCENT:
+        return show_percent(value)
+    return show_duration(value) if kind is ValueKind.DURATION else one.text(value)
+
+
+def per_of(findings: Findings) -> tuple[str, int]:
+    """Return the stretch that needless messages are counted in, as a word and in ms."""
+    return ("week", WEEK_MS) if findings.now.score.needless_in(WEEK_MS) >= _OFTEN else ("month", MONTH_MS)
+
+
+def count_words(number: float) -> str:
+    """Return a rate as people say it: whole from ten on, else with one decimal at most."""
+    if number >= 10:
+        return str(round(number))
+    text = f"{number:.1f}".removesuffix(".0")
+    return "under 0.1" if text == "0" and number > 0 else text
+
+
+def plural(number: int, one: str, many: str = "") -> str:
+    """Return a number with its noun."""
+    return f"{number} {one if number == 1 else many or f'{one}s'}"
+
+
+def needless_words(row: Row, per: tuple[str, int]) -> str:
+    """Return how many needless messages there were: `1 needless message a month (0 to 2)`."""
+    score = row.score
+    if not score.judged_ms:
+        return "no fine time to judge needless messages by"
+    if not score.needless and (row.needless_spread is None or row.needless_spread[1] == 0):
+        return "no needless message"
+    rate = count_words(score.needless_in(per[1]))
+    text = f"{rate} needless {'message' if rate == '1' else 'messages'} a {per[0]}"
+    if row.needless_spread is not None and row.needless_spread[0] != row.needless_spread[1]:
+        low, high = (count_words(one * per[1] / WEEK_MS) for one in row.needless_spread)
+        text += f" (likely {low} to {high})" if low != high else ""
+    return text
+
+
+def warning_words(score: Score) -> str:
+    """Return the warning times: `4 h 10 min before, at worst 20 min after it began`."""
+    if score.median_ms is None or score.worst_ms is None:
+        return ""
+    worst = f", at worst {_ahead(score.worst_ms)}" if score.worst_ms != score.median_ms else ""
+    return f", {_ahead(score.median_ms)}{worst}"
+
+
+def _ahead(warning_ms: int) -> str:
+    span = show_duration(abs(warning_ms))
+    if abs(warning_ms) < 60_000:
+        return "as it began"
+    return f"{span} before" if warning_ms > 0 else f"{span} after its start"
+
+
+def row_words(row: Row, findings: Findings, ranges: Sequence[Range], settings: Settings) -> str:
+    """Return one row of the answer."""
+    head = set_words(ranges, row.values, settings)
+    head = f"today's, {head}" if row.today else head
+    if findings.kind is Kind.WHAT_IF:
+        share = 100 * row.score.alarm_ms / max(1, row.score.span_ms)
+        alarms = ", ".join(f"{alarm} {count}" for alarm, count in row.judged.by_alarm.items())
+        counted = plural(row.score.messages, "message")
+        return f"{head}: {counted}{f' ({alarms})' if alarms else ''}, in alarm {count_words(share)} % of the time{_hints(row)}"
+    caught = f"caught {row.score.caught} of {row.score.troubles}{warning_words(row.score)}"
+    unjudged = f", {row.score.unjudged} more where nothing is labelled" if row.score.unjudged else ""
+    return f"{head}: {caught}, {needless_words(row, per_of(findings))}{unjudged}{_hints(row)}"
+
+
+def _hints(row: Row) -> str:
+    kept, parts = row.kept, []
+    if kept is None:
+        return ""
+    if kept.worthy:
+        parts.append(f"{kept.worthy_told} of the {kept.worthy} that you acted on")
+    if kept.put_off:
+        parts.append(f"{kept.put_off_told} of the {kept.put_off} that you put off")
+    return f"; it would send {' and '.join(parts)}" if parts else ""
+
+
+def record_words(findings: Findings, ranges: Sequence[Range], settings: Settings) -> str:
+    """Return what was tried on what."""
+    ground, zone = findings.ground, ZoneInfo(settings.site.time_zone)
+    keys = join_words([one.threshold.key for one in ranges])
+    tried = plural(findings.tried, "other setting")
+    span = ground.end - ground.start
+    lasting = plural(round(span / WEEK_MS), "week") if span >= 2 * WEEK_MS else show_duration(span)
+    return (
+        f"{settings.place_name(ground.place)}, {_day(ground.start, zone)} to {_day(ground.end, zone)} "
+        f"({lasting}): {tried} of {keys} tried."
+    )
+
+
+def basis_words(findings: Findings) -> str:
+    """Return what the figures rest on, or why there are only counts."""
+    ground, parts = findings.ground, findings.parts
+    fine = (
+        "Messages count as needless in the stretches labelled fine."
+        if ground.fine_said
+        else "Nothing is labelled fine, so every message outside the troubles counts as needless."
+    )
+    if parts is not None:
+        now = findings.now
+        assert now.choosing is not None
+        return (
+            f"Chosen on {plural(len(parts.choosing), 'week')} with {plural(now.choosing.troubles, 'labelled trouble')}; "
+            f"the figures below are from the other {plural(len(parts.reporting), 'week')}, with {now.score.troubles}. {fine}"
+        )
+    counted = "These are counts of what would have been sent, and no advice: "
+    if findings.why is Why.NO_LABELS:
+        return f"{counted}nobody has labelled a trouble. {_asks()}"
+    if findings.why is Why.FEW:
+        count = plural(len(ground.troubles), "trouble is", "troubles are")
+        return f"{counted}only {count} labelled, and any settings fit so few by luck. {_asks()}"
+    return (
+        f"{counted}the labelled troubles lie so close together that they cannot be parted into some to choose on and some to "
+        "check on. A longer record would do."
+    )
+
+
+def _asks() -> str:
+    enough = f"With {LEAST_TROUBLES} or more, settings can be chosen on some and checked on the others"
+    return f"{enough} (`heaptender label --help`)."
+
+
+def better(findings: Findings, worth: int) -> bool:
+    """Tell whether the suggested set did better than today's where it was not chosen."""
+    best, now = findings.best, findings.now
+    if best is None or best.today:
+        return False
+    return best.score.missed * worth + best.score.needless < now.score.missed * worth + now.score.needless
+
+
+def verdict_words(findings: Findings, worth: int) -> str:
+    """Return what to do, in a sentence or two."""
+    best, now = findings.best, findings.now
+    if findings.kind is Kind.WHAT_IF:
+        return "Nothing was chosen."
+    if best is None or best.today:
+        return "Of all that was tried nothing beats today's settings: leave them."
+    if not better(findings, worth):
+        checked = "What was best on the weeks to choose on did no better than today's on the others"
+        return f"{checked}: leave the settings as they are."
+    caught = best.score.caught - now.score.caught
+    per, span = per_of(findings)
+    fewer = (now.score.needless - best.score.needless) * span / max(1, best.score.judged_ms)
+    parts = []
+    if caught:
+        parts.append(f"caught {plural(abs(caught), 'more trouble' if caught > 0 else 'fewer trouble')}")
+    if abs(fewer) >= 0.05:
+        sent = "fewer" if fewer > 0 else "more"
+        parts.append(f"sent {count_words(abs(fewer))} {sent} needless messages a {per}")
+    parts += [] if parts else ["warned earlier"]
+    return f"Take the first: on weeks it was not chosen on it {' and '.join(parts)} than today's."
+
+
+def join_words(words: Sequence[str]) -> str:
+    """Return words as a list in a sentence."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _day(at: int, zone: ZoneInfo) -> str:
+    moment = datetime.fromtimestamp(at / 1000, zone)
+    return f"{moment.day} {moment:%b %Y}"

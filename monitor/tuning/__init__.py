@@ -1,0 +1,70 @@
+"""Tuning: other settings tried on a record, and held against what a person said of it. Pure; effects in, figures out.
+
+It reads no file and knows no clock. Labels, the record, the workers and every seed are handed in.
+"""
+
+from monitor.tuning.calls import Call, Heard, heard
+from monitor.tuning.choice import WORTH, suggested, unbeaten
+from monitor.tuning.compare import Fate, Pair, pairs_of
+from monitor.tuning.findings import LEAST_TROUBLES, Findings, Kind, Row, Tried, Why, findings_of
+from monitor.tuning.hints import Hint, Hinted, Kept, hints_of, kept
+from monitor.tuning.labels import Ground, Stretch, Trouble, about, ground_of
+from monitor.tuning.phases import SHOWN, BatchDates, one_at_a_time, phase_dates
+from monitor.tuning.scoring import WEEK_MS, Judged, Score, Window, judge, score
+from monitor.tuning.sweep import Judge, Run, sweep
+from monitor.tuning.vary import BINS, MOST_VARIED, PILES, Set, Vary, applied, sets_of, size, today
+from monitor.tuning.weeks import Parts, parts_of, weeks_of
+
+__all__ = [
+    "BINS",
+    "LEAST_TROUBLES",
+    "MOST_VARIED",
+    "PILES",
+    "SHOWN",
+    "WEEK_MS",
+    "WORTH",
+    "BatchDates",
+    "Call",
+    "Fate",
+    "Findings",
+    "Ground",
+    "Heard",
+    "Hint",
+    "Hinted",
+    "Judge",
+    "Judged",
+    "Kept",
+    "Kind",
+    "Pair",
+    "Parts",
+    "Row",
+    "Run",
+    "Score",
+    "Set",
+    "Stretch",
+    "Tried",
+    "Trouble",
+    "Vary",
+    "Why",
+    "Window",
+    "about",
+    "applied",
+    "findings_of",
+    "ground_of",
+    "heard",
+    "hints_of",
+    "judge",
+    "kept",
+    "one_at_a_time",
+    "pairs_of",
+    "parts_of",
+    "phase_dates",
+    "score",
+    "sets_of",
+    "size",
+    "suggested",
+    "sweep",
+    "today",
+    "unbeaten",
+    "weeks_of",
+]

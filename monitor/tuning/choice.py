@@ -1,0 +1,105 @@
+"""Which of the tried sets are worth a look, and which one to take.
+
+Rules:
+1. One set *beats* another if it is no worse in missed troubles, needless messages and median warning time, and better in one
+   of them. The *unbeaten* ones are what a person has to choose from; none of them is better than another without a price.
+2. Of unbeaten sets with the same figures the middle one stands for all: it is the farthest from where the figures change.
+3. The *suggested* set is the one with the least cost: needless messages, and `worth` for each missed trouble. Among equals:
+   longer median warning, then nearer to today's values.
+"""
+
+from collections.abc import Callable, Sequence
+
+from monitor.tuning.scoring import Score
+from monitor.tuning.vary import Set, Vary
+
+WORTH = 10
+"""How many needless messages one missed trouble is as bad as, unless the person says otherwise (ours)."""
+
+_NEVER = -(1 << 60)
+"""Stands for the warning time where nothing was caught."""
+
+Figures = tuple[int, int, int]
+
+
+def figures(score: Score) -> Figures:
+    """Return missed, needless, and the median warning turned round, so that less is better in all three."""
+    return score.missed, score.needless, -(score.median_ms if score.median_ms is not None else _NEVER)
+
+
+def beats(one: Figures, other: Figures) -> bool:
+    """Tell whether figures beat others (rule 1)."""
+    return one != other and all(mine <= theirs for mine, theirs in zip(one, other, strict=True))
+
+
+def unbeaten(scores: Sequence[Score]) -> list[int]:
+    """Return the indices of the sets that no other beats, in their order; equal ones are all there."""
+    found = [figures(score) for score in scores]
+    # In rising order only those before can beat one, and one that is beaten is beaten by one that is not.
+    kept: list[Figures] = []
+    for one in sorted(set(found)):
+        if not any(beats(other, one) for other in kept):
+            kept.append(one)
+    wanted = set(kept)
+    return [number for number, one in enumerate(found) if one in wanted]
+
+
+def one_of_each(
+    indices: Sequence[int], scores: Sequence[Score], sets: Sequence[Set], varies: Sequence[Vary]
+) -> list[int]:
+    """Return one index for each different outcome (rule 2), the least missed first, then the least needless."""
+    groups: dict[Figures, list[int]] = {}
+    for number in indices:
+        groups.setdefault(figures(scores[number]), []).append(number)
+    return [_middle(members, sets, varies) for _, members in sorted(groups.items())]
+
+
+def _middle(members: Sequence[int], sets: Sequence[Set], varies: Sequence[Vary]) -> int:
+    centre = [sum(sets[number][axis] for number in members) / len(members) for axis in range(len(varies))]
+    return min(members, key=lambda number: (_apart(sets[number], centre, varies), number))
+
+
+def _apart(one: Sequence[float], other: Sequence[float], varies: Sequence[Vary]) -> float:
+    """Return how far two sets are apart, each threshold measured by its range."""
+    apart = 0.0
+    for mine, theirs, vary in zip(one, other, varies, strict=True):
+        reach = vary.values[-1] - vary.values[0]
+        apart += ((mine - theirs) / reach) ** 2 if reach else 0.0
+    return apart
+
+
+def suggested(
+    indices: Sequence[int],
+    scores: Sequence[Score],
+    sets: Sequence[Set],
+    varies: Sequence[Vary],
+    now: Set,
+    worth: int = WORTH,
+) -> int:
+    """Return which of some sets to take (rule 3).
+
+    Args:
+        indices: Which sets are asked for; not empty.
+        scores: Of all sets, on the part of the record to choose on.
+        sets: All sets.
+        varies: What is varied.
+        now: Today's values.
+        worth: How many needless messages one missed trouble is as bad as.
+    """
+
+    def rank(number: int) -> tuple[int, int, float, int]:
+        missed, needless, late = figures(scores[number])
+        return missed * worth + needless, late, _apart(sets[number], now, varies), number
+
+    return min(indices, key=rank)
+
+
+def at_most(indices: Sequence[int], most: int, keep: Callable[[int], bool]) -> list[int]:
+    """Return at most so many, evenly spread over the order they stand in; those to `keep` always stay."""
+    must = [number for number in indices if keep(number)]
+    rest = [number for number in indices if not keep(number)]
+    room = max(0, most - len(must))
+    if len(rest) > room:
+        rest = [rest[round(step * (len(rest) - 1) / max(1, room - 1))] for step in range(room)] if room else []
+    wanted = {*must, *rest}
+    return [number for number in indices if number in wanted]

@@ -1,0 +1,130 @@
+"""What a person said of the past: stretches of trouble and stretches that were fine, at one place.
+
+Rules:
+1. What a trouble is *about* is read from the head of its note, up to the first `:`, `(`, `,`, `;` or `.`: the id or the plain
+   name of an alarm, or a word of `WORDS` (`too hot`, `freezing`, `dead probe` ...). Only messages about it can have
+   warned of it. A head that names nothing leaves it open: any message of the place may have.
+2. Troubles about the same that are less than a day apart are one: five hot afternoons in a row are one heat wave, of which one
+   warning is wanted, and one witness when settings are chosen.
+3. *Judged* time is where a message can be needless: the `fine` stretches if there are any, else all of the record; in both
+   cases less the troubles themselves. What lies elsewhere was judged by nobody.
+"""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from monitor.alarms import CATALOG
+from monitor.model.times import DAY_MS
+from monitor.notices.texts import PLAIN_NAMES
+from monitor.proof.intervals import Intervals, cut, difference, normal
+
+_HEAT = frozenset({"overheating", "worms-in-danger", "hot", "too-hot", "fire"})
+_COLD = frozenset({"freezing", "stalled", "cold-corner", "cooled-unmet"})
+_PROBE = frozenset({"silent", "broken", "look-at-probe", "hot-and-lost", "link", "clock"})
+
+WORDS: dict[str, frozenset[str]] = {
+    "heat": _HEAT,
+    "hot": _HEAT,
+    "too hot": _HEAT,
+    "too warm": _HEAT,
+    "cold": _COLD,
+    "too cold": _COLD,
+    "frost": _COLD,
+    "freezing": _COLD,
+    "wet": frozenset({"too-wet"}),
+    "too wet": frozenset({"too-wet"}),
+    "flooded": frozenset({"too-wet"}),
+    "dry": frozenset({"too-dry"}),
+    "too dry": frozenset({"too-dry"}),
+    "probe": _PROBE,
+    "dead probe": _PROBE,
+    "silent probe": _PROBE,
+}
+"""Heads of notes that name a kind of trouble, and the alarms that are about it (ours)."""
+
+JOINED_MS = DAY_MS
+"""Troubles about the same that are less than this apart are one (ours)."""
+
+_HEAD = re.compile(r"[:(,;.]")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """One label: a stretch of time at a place that a person judged; times are UTC ms, `end` at or after `start`."""
+
+    place: str
+    start: int
+    end: int
+    trouble: bool
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trouble:
+    """One labelled trouble; `about` holds the alarms that can have warned of it (empty: any of the place)."""
+
+    start: int
+    end: int
+    about: frozenset[str]
+    note: str = ""
+
+    def concerns(self, alarm: str) -> bool:
+        """Tell whether an alarm can have warned of this trouble."""
+        return not self.about or alarm in self.about
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ground:
+    """What messages are held against: the truth of one place over a record.
+
+    Attributes:
+        place: The pile or bin.
+        start, end: What the record spans, UTC ms.
+        troubles: In the order of their starts.
+        judged: The time in which a message would be needless.
+        fine_said: Whether somebody labelled fine stretches; else all that is no trouble was taken to be fine.
+    """
+
+    place: str
+    start: int
+    end: int
+    troubles: tuple[Trouble, ...]
+    judged: Intervals
+    fine_said: bool
+
+
+def about(note: str) -> frozenset[str]:
+    """Return the alarms that a note's head names, or nothing where it names none."""
+    head = _HEAD.split(note, maxsplit=1)[0].strip().lower()
+    if head in WORDS:
+        return WORDS[head]
+    named = {alarm for alarm in CATALOG if head in (alarm, PLAIN_NAMES.get(alarm))}
+    return frozenset(named)
+
+
+def ground_of(stretches: Iterable[Stretch], place: str, start: int, end: int) -> Ground:
+    """Return the truth of a place over a record from `start` to `end` (UTC ms); labels beyond it are left out."""
+    here = [one for one in stretches if one.place == place and one.start <= end and one.end >= start]
+    troubles = _joined([one for one in here if one.trouble])
+    fine = normal((one.start, one.end) for one in here if not one.trouble)
+    bad = normal((one.start, one.end) for one in troubles)
+    whole = cut(fine, start, end) if fine else ((start, end),)
+    return Ground(
+        place=place, start=start, end=end, troubles=troubles, judged=difference(whole, bad), fine_said=bool(fine)
+    )
+
+
+def _joined(stretches: Iterable[Stretch]) -> tuple[Trouble, ...]:
+    """Return the troubles, those of one kind that are less than a day apart as one with the first one's note."""
+    found: list[Trouble] = []
+    newest: dict[frozenset[str], int] = {}
+    for one in sorted(stretches, key=lambda one: (one.start, one.end, one.note)):
+        kind = about(one.note)
+        before = newest.get(kind)
+        if before is not None and one.start - found[before].end < JOINED_MS:
+            found[before] = replace(found[before], end=max(found[before].end, one.end))
+        else:
+            newest[kind] = len(found)
+            found.append(Trouble(start=one.start, end=one.end, about=kind, note=one.note))
+    return tuple(found)
