@@ -125,15 +125,19 @@ class ScaledClock:
     """A clock that starts at an instant of one's choice and runs faster than the real one (the demo's)."""
 
     def __init__(self, start_ms: int, scale: float, monotonic_s: Callable[[], float] = time.monotonic) -> None:
-        self._start_ms = start_ms
-        self._scale = scale
         self._monotonic = monotonic_s
-        self._begun_s = monotonic_s()
+        # One value, so that another thread never sees a new pace with an old beginning.
+        self._run = (start_ms, monotonic_s(), scale)
         self.confirmed = True
 
     def now_ms(self) -> int:
         """Return the scaled time, UTC ms."""
-        return self._start_ms + int((self._monotonic() - self._begun_s) * 1000 * self._scale)
+        start_ms, begun_s, scale = self._run
+        return start_ms + int((self._monotonic() - begun_s) * 1000 * scale)
+
+    def go_on(self, scale: float) -> None:
+        """Go on from now at another pace."""
+        self._run = (self.now_ms(), self._monotonic(), scale)
 
     def monotonic_s(self) -> float:
         """Return seconds on the real monotonic clock."""
@@ -141,7 +145,7 @@ class ScaledClock:
 
     def seconds_until(self, instant_ms: int) -> float:
         """Return how many real seconds to wait for a scaled instant."""
-        return max(0.0, (instant_ms - self.now_ms()) / 1000 / self._scale)
+        return max(0.0, (instant_ms - self.now_ms()) / 1000 / self._run[2])
 
     def probe_says(self, time_ms: int) -> None:
         """Take no notice: a scaled clock is right by definition."""

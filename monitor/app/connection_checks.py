@@ -234,6 +234,9 @@ def _reachable(what: str, host: str, port: int) -> Finding:
 
 def _page(configuration: Configuration, running: bool) -> Finding:
     page = configuration.page
+    name = f"page port {page.port}"
+    if not page.on:
+        return Finding("page", True, "off (`page.on` is false)")
     with socket.socket(socket.AF_INET6 if ":" in page.listen else socket.AF_INET) as one:
         # As a server does: a port that was closed a moment ago is free.
         one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -241,6 +244,7 @@ def _page(configuration: Configuration, running: bool) -> Finding:
             one.bind((page.listen, page.port))
         except OSError as fault:
             if running:
-                return Finding(f"page port {page.port}", True, "taken, as it is while the daemon shows its page")
-            return Finding(f"page port {page.port}", False, f"{fault.strerror}; choose another `page.port`")
-    return Finding(f"page port {page.port}", True, "free (the page itself comes later)")
+                return Finding(name, True, f"taken, as it is while the daemon shows its page at {page.link}")
+            return Finding(name, False, f"{fault.strerror}; choose another `page.port`")
+    only = "" if page.password is not None else ", for this computer only (`page.password_file` is not set)"
+    return Finding(name, True, f"free; the page will be at {page.link}{only}")

@@ -15,6 +15,7 @@ from monitor.app.housekeeping import Housekeeping
 from monitor.app.hub import Hub, LookingClock
 from monitor.app.mirror_source import JournalSource, Unsettled
 from monitor.app.options import load_configuration
+from monitor.app.page_service import PageService, notice_links
 from monitor.app.sources import build_sources, plain
 from monitor.configuration import Configuration, canonical_settings
 from monitor.engine import Engine
@@ -28,6 +29,7 @@ from monitor.outbox import NoticeRow
 END_SOURCES_S = 1.0
 END_LETTERS_S = 0.7
 END_MIRROR_S = 0.3
+END_PAGE_S = 0.5
 
 log = logging.getLogger("heaptender")
 
@@ -35,7 +37,8 @@ log = logging.getLogger("heaptender")
 class Daemon:
     """One running yard; `run` blocks until `stop` is set."""
 
-    def __init__(self, configuration: Configuration, clock: LookingClock) -> None:
+    def __init__(self, configuration: Configuration, clock: LookingClock, *, any_port: bool = False) -> None:
+        """Take the lock and restore; `any_port`: where the page's port is taken, it takes another."""
         self.configuration = configuration
         self.clock = clock
         self.stop = threading.Event()
@@ -45,6 +48,7 @@ class Daemon:
         self.hub.committed.append(self._after_commit)
         self.hub.clock_changed.append(self._clock_changed)
         self.hub.starved = self._restart_sources
+        self.page = PageService(lambda: self.configuration, self.hub, any_port=any_port)
         self._sources: list[Source] = []
         self._lacking = False
         self._housekeeping: Housekeeping | None = None
@@ -75,6 +79,7 @@ class Daemon:
         self._start_mirror()
         self._housekeeping = Housekeeping(self.hub, self.configuration)
         self._housekeeping.start()
+        self.page.start()
 
     def run(self) -> None:
         """Work until told to stop, then end in order."""
@@ -91,6 +96,7 @@ class Daemon:
             self._housekeeping.stop()
         for source in self._sources:
             source.hold()
+        self.page.stop(END_PAGE_S)
         try:
             self.hub.flush()
             self.hub.event(EventKind.STOPPED, {})
@@ -129,6 +135,9 @@ class Daemon:
             self._deliver()
         if (fresh.mqtt, fresh.serial) != (before.mqtt, before.serial) or self._lacking:
             self._restart_sources()
+        if (fresh.page, fresh.data) != (before.page, before.data):
+            self.page.stop()
+            self.page.start()
         if fresh.mirror != before.mirror:
             if self._mirror is not None:
                 self._mirror.stop(END_MIRROR_S)
@@ -170,6 +179,7 @@ class Daemon:
             given_up=_given_up,
             wake=self.hub.wake,
             down=down,
+            links=notice_links(lambda: self.configuration, self.writer),
         )
 
     def _settle_letters(self) -> None:

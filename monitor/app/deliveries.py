@@ -95,14 +95,19 @@ def _client(connection: MqttConnection, limit_s: float) -> tuple["mqtt.Client", 
     return client, answered
 
 
-def composer(configuration: Callable[[], Configuration], head: Callable[[], str]) -> Callable[[NoticeRow], Letter]:
-    """Return what makes letters: names and the link from the configuration, the head of the record when it is sent."""
+def composer(
+    configuration: Callable[[], Configuration],
+    head: Callable[[], str],
+    links: Callable[[NoticeRow], tuple[str, str]] | None = None,
+) -> Callable[[NoticeRow], Letter]:
+    """Return what makes letters: names and links as they are now, the head of the record when it is sent."""
 
     def compose(row: NoticeRow) -> Letter:
         now = configuration()
         settings = now.settings
         place = "" if row.place in ("", AMBIENT) else settings.place_name(row.place)
-        return letter(row, site=settings.site.name, place=place, link=now.page.link, head=head())
+        link, seen = links(row) if links is not None else (now.page.link, "")
+        return letter(row, site=settings.site.name, place=place, link=link, head=head(), seen=seen)
 
     return compose
 
@@ -115,11 +120,12 @@ def build_deliverer(
     given_up: Callable[[NoticeRow, str], None],
     wake: Callable[[], None],
     down: tuple[str, ...] = (),
+    links: Callable[[NoticeRow], tuple[str, str]] | None = None,
 ) -> Deliverer:
-    """Return the deliverer for the channels of the configuration as it is now; names and link are those of each moment."""
+    """Return the deliverer for the channels of the configuration as it is now; names and links are those of each moment."""
     return Deliverer(
         build_channels(configuration()),
-        composer(configuration, head),
+        composer(configuration, head, links),
         link_changed=link_changed,
         given_up=given_up,
         wake=wake,

@@ -154,9 +154,9 @@ class Demo:
             self._stay(daemon.engine().while_you_were_away(WEEKEND_END, WEEKEND_START))
 
     def _sleep_until(self, daemon: Daemon, instant_ms: int) -> None:
-        wait_s = daemon.clock.seconds_until(instant_ms)
-        if wait_s > 0:
-            daemon.stop.wait(wait_s)
+        # In short steps: the pace may change meanwhile.
+        while (wait_s := daemon.clock.seconds_until(instant_ms)) > 0 and not daemon.stop.is_set():
+            daemon.stop.wait(min(wait_s, 0.2))
 
 
 def _reading(sample: Sample) -> Reading:

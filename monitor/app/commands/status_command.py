@@ -35,16 +35,20 @@ def command(away: bool, since: str | None, leaving: bool, config_file: Path | No
         # A record may end ahead of this clock (a demo's yard); nothing in it is younger than now.
         now = max(time.time_ns() // 1_000_000, view.last or 0)
         texts: dict[str, str] = {}
+        page = configuration.page.link if configuration.page.on and view.pid is not None else ""
         if away:
             begun = parse_when(since, now, configuration.settings.site.time_zone, "--since") if since else now - DAY_MS
             texts["away"] = view.engine.while_you_were_away(now, begun)
         if leaving:
             texts["leaving"] = view.engine.before_you_go(now)
         if as_json:
-            print_json({"running": view.pid is not None, **texts} if texts else status_values(view, now))
+            values = status_values(view, now) | {"page": page or None}
+            print_json({"running": view.pid is not None, **texts} if texts else values)
             return
         standing = standing_words(view)
         if texts and standing:
             click.echo(standing)
         for line in list(texts.values()) or status_lines(view, now):
             click.echo(line)
+        if page and not texts:
+            click.echo(f"The page: {page}")

@@ -1,0 +1,112 @@
+"""Certificates made on the page: the same as `certify` makes, kept in the data folder under the batch's name.
+
+One is made at a time. Who asked for it stands in the log of the daemon.
+"""
+
+import json
+import re
+import subprocess
+import sys
+import threading
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from monitor.configuration import Configuration
+from monitor.model.errors import MisuseError, UnavailableError
+from monitor.model.times import parse_time, show_time
+from monitor.page import Paper
+
+FOLDER = "certificates"
+LONGEST_S = 120.0
+_NAME = re.compile(r"(?P<batch>[A-Za-z0-9_-]+)\.(?P<made>\d{8}T\d{6}Z)\.(?P<verdict>met|not-met|not-proven)\.pdf")
+
+
+class BatchPapers:
+    """Fills `monitor.page.Certifying`; any thread."""
+
+    def __init__(self, configuration: Callable[[], Configuration], now: Callable[[], int]) -> None:
+        self._configuration = configuration
+        self._now = now
+        self._lock = threading.Lock()
+
+    def papers(self, batch: str) -> Sequence[Paper]:
+        """Return the certificates made of a batch, the newest first."""
+        folder = self._folder()
+        if not folder.is_dir():
+            return []
+        found = [_paper(path.name) for path in folder.iterdir() if path.name.startswith(f"{batch}.")]
+        return sorted((one for one in found if one is not None), key=lambda one: -one.made)
+
+    def make(self, batch: str, by: str) -> Paper:
+        """Make a certificate of a batch as it stands.
+
+        Raises:
+            MonitorError: It cannot be made; the sentence says why.
+        """
+        del by
+        configuration, now = self._configuration(), self._now()
+        if configuration.source is None:
+            raise MisuseError("A certificate needs a configuration file; this yard runs without one.")
+        folder = self._folder()
+        part = folder / f"{batch}.{_stamp(now)}.part.pdf"
+        with self._lock:
+            try:
+                folder.mkdir(parents=True, exist_ok=True)
+                verdict = _certified(configuration.source, batch, part)
+                name = f"{batch}.{_stamp(now)}.{verdict.replace(' ', '-')}.pdf"
+                part.replace(folder / name)
+            except OSError as fault:
+                raise UnavailableError(f"The certificate cannot be kept in {folder} ({fault.strerror}).") from fault
+            finally:
+                part.unlink(missing_ok=True)
+        paper = _paper(name)
+        assert paper is not None
+        return paper
+
+    def pdf(self, name: str) -> bytes:
+        """Return one that was made.
+
+        Raises:
+            KeyError: There is none of that name.
+        """
+        if _NAME.fullmatch(name) is None:
+            raise KeyError(name)
+        try:
+            return (self._folder() / name).read_bytes()
+        except OSError as fault:
+            raise KeyError(name) from fault
+
+    def _folder(self) -> Path:
+        return self._configuration().data / FOLDER
+
+
+def _certified(source: Path, batch: str, out: Path) -> str:
+    """Have `certify` write a certificate, and return its verdict.
+
+    It runs as a process of its own: typesetter, signature and a season of readings take 100 MiB and more, which then go
+    back, and the daemon's own thread is not slowed down.
+    """
+    words = [sys.executable, "-m", "monitor", "certify", "--config", str(source), "--batch", batch]
+    try:
+        run = subprocess.run(  # noqa: S603 (our own program; the batch is one that the engine named)
+            [*words, "--out", str(out), "--json"], capture_output=True, text=True, timeout=LONGEST_S, check=False
+        )
+    except subprocess.TimeoutExpired as fault:
+        raise UnavailableError("Making the certificate took too long; try `heaptender certify`.") from fault
+    if run.returncode not in (0, 1) or not out.exists():
+        sentence = run.stderr.strip().splitlines()
+        raise MisuseError(sentence[-1] if sentence else "The certificate could not be made.")
+    return str(json.loads(run.stdout)["verdict"])
+
+
+def _stamp(now: int) -> str:
+    return show_time(now)[:19].replace("-", "").replace(":", "") + "Z"
+
+
+def _paper(name: str) -> Paper | None:
+    found = _NAME.fullmatch(name)
+    if found is None:
+        return None
+    stamp = found["made"]
+    made = parse_time(f"{stamp[:4]}-{stamp[4:6]}-{stamp[6:11]}:{stamp[11:13]}:{stamp[13:15]}Z")
+    return Paper(name, made, found["verdict"].replace("-", " "))

@@ -1,0 +1,50 @@
+"""The page: the yard in a browser, served by the daemon. Reads and acts through small protocols that `app` fills.
+
+What needs the web server and the templates is loaded when `PageServer` is first asked for: a daemon without the page does
+without them, and so do the links in messages.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from monitor.page.keys import load_key
+from monitor.page.links import SeenLink, place_address, seen_address
+from monitor.page.passwords import check_hash, hash_password, is_hash
+from monitor.page.settings import PageSettings
+
+if TYPE_CHECKING:
+    from monitor.page.seams import Certifying, Column, Doing, Done, Entry, Look, Mark, Marking, Paper, Yard
+    from monitor.page.server import PageServer
+
+__all__ = [
+    "Certifying",
+    "Column",
+    "Doing",
+    "Done",
+    "Entry",
+    "Look",
+    "Mark",
+    "Marking",
+    "PageServer",
+    "PageSettings",
+    "Paper",
+    "SeenLink",
+    "Yard",
+    "check_hash",
+    "hash_password",
+    "is_hash",
+    "load_key",
+    "place_address",
+    "seen_address",
+]
+
+_LATER = {"PageServer": "server"} | dict.fromkeys(
+    ("Certifying", "Column", "Doing", "Done", "Entry", "Look", "Mark", "Marking", "Paper", "Yard"), "seams"
+)
+
+
+def __getattr__(name: str) -> Any:
+    """Load what is not always needed."""
+    if name not in _LATER:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_LATER[name]}"), name)

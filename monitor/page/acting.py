@@ -1,0 +1,200 @@
+"""The addresses that do something: each takes a form, puts an event before the writer, and goes back to where it came from.
+
+Rules: nothing is done by GET; who did it goes with the event and into the log; what the writer refuses is told in its own
+sentence, with what was typed still in the form.
+"""
+
+import logging
+from urllib.parse import urlencode
+from zoneinfo import ZoneInfo
+
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from monitor.model.errors import MisuseError, MonitorError
+from monitor.model.events import Answer, EventKind
+from monitor.model.work import WorkKind
+from monitor.page.forms import Wish, answer_wish, reading_wish, undo_wish, work_wish
+from monitor.page.house import House, form_of, inside, place_of, visitor_of
+from monitor.page.seams import Done, Look, Mark
+from monitor.page.showing import show_place
+from monitor.page.standing import needs
+from monitor.page.times import from_field
+from monitor.page.visitors import Visitor, tidy_name
+
+log = logging.getLogger("heaptender.page")
+
+MARK_KINDS = ("trouble", "fine")
+
+
+def work(house: House, request: Request) -> Response:
+    """Write down a piece of work."""
+    return _written(house, request, "work")
+
+
+def reading(house: House, request: Request) -> Response:
+    """Write down a temperature taken by hand."""
+    return _written(house, request, "reading")
+
+
+def _written(house: House, request: Request, what: str) -> Response:
+    form, visitor = form_of(request), visitor_of(request)
+    with house.yard.look() as look:
+        name = place_of(look, request)
+        by = _by(visitor, form)
+        try:
+            make = reading_wish if what == "reading" else work_wish
+            wish = make(look.engine.state.settings, name, form, by, look.now)
+            done = _put(house, visitor, wish, name)
+        except MisuseError as fault:
+            return show_place(house, request, look, name, trouble=str(fault), kept=form)
+    # A reading taken by hand stays: only work can be taken back.
+    at = done.at if wish.kind is EventKind.WORK else None
+    known = "That was written down already"
+    return _back(house, form, name, at, f"Written down: {wish.words}" if done.at is not None else known)
+
+
+def answer(house: House, request: Request) -> Response:
+    """Say something to an alarm."""
+    form, visitor = form_of(request), visitor_of(request)
+    with house.yard.look() as look:
+        by = _by(visitor, form)
+        try:
+            wish = answer_wish(look.engine, form, by, look.now)
+            _put(house, visitor, wish, str(wish.payload["alarm"]))
+        except MisuseError as fault:
+            return house.fault(request, str(fault), 400, inside(form.get("back", "/")))
+        place = look.engine.state.alarms[str(wish.payload["alarm"])].place
+    return _back(house, form, place, None, wish.words[:1].upper() + wish.words[1:])
+
+
+def seen_over(house: House, request: Request) -> Response:
+    """Say *seen* to everything that is over, of one place or of the whole yard."""
+    form, visitor = form_of(request), visitor_of(request)
+    place = form.get("place", "")
+    with house.yard.look() as look:
+        keys = [one.key for one in needs(look.engine, look.now) if one.is_over and place in ("", one.place)]
+        try:
+            for key in keys:
+                told = {"alarm": key, "answer": Answer.SEEN.value}
+                _put(house, visitor, answer_wish(look.engine, told, _by(visitor, form), look.now), key)
+        except MisuseError as fault:
+            return house.fault(request, str(fault), 400, inside(form.get("back", "/")))
+    return _back(house, form, place, None, f"{len(keys)} seen")
+
+
+def undo(house: House, request: Request) -> Response:
+    """Take back what was written down less than a minute ago; the token says what."""
+    form, visitor = form_of(request), visitor_of(request)
+    found = house.undo_of(form.get("done", ""))
+    if found is None or found.at is None:
+        words = "The minute is over; it stays written down. It can still be taken back with `heaptender log undo`."
+        return house.fault(request, words, 400)
+    wish = undo_wish(found.at, visitor.name or _anonymous(visitor))
+    try:
+        _put(house, visitor, wish, found.place)
+    except MisuseError as fault:
+        return house.fault(request, str(fault), 400)
+    return _back(house, form, found.place, None, f"Taken back: {found.words.removeprefix('Written down: ')}")
+
+
+def probes(house: House, request: Request) -> Response:
+    """Put back in all probes of a place that lie outside."""
+    form, visitor = form_of(request), visitor_of(request)
+    with house.yard.look() as look:
+        name = place_of(look, request)
+        state = look.engine.state
+        outside = [
+            probe
+            for probe, one in sorted(state.outings.items())
+            if one.out is not None and look.engine.place_of(probe) == name
+        ]
+        try:
+            for probe in outside:
+                told = {"kind": WorkKind.PROBE_IN.value, "probe": probe}
+                _put(house, visitor, work_wish(state.settings, name, told, _by(visitor, form), look.now), name)
+        except MisuseError as fault:
+            return show_place(house, request, look, name, trouble=str(fault))
+    count = f"{len(outside)} probe" + ("" if len(outside) == 1 else "s")
+    return _back(house, form, name, None, f"{count} put in" if outside else "No probe lay outside")
+
+
+def mark(house: House, request: Request) -> Response:
+    """Call a stretch of a place trouble or fine, or take that back."""
+    form, visitor = form_of(request), visitor_of(request)
+    if house.marking is None:
+        raise KeyError("mark")
+    with house.yard.look() as look:
+        name = place_of(look, request)
+        try:
+            stretch = _stretch(look, form)
+        except MisuseError as fault:
+            return show_place(house, request, look, name, trouble=str(fault), kept=form)
+    by = _by(visitor, form)
+    if form.get("drop"):
+        house.marking.unmark(name, stretch)
+        words = f"no longer marked as {stretch.kind}"
+    else:
+        house.marking.mark(name, stretch, by)
+        words = f"marked as {stretch.kind}"
+    log.info("%s %s, by %s.", name, words, by)
+    return _back(house, form, name, None, words[:1].upper() + words[1:])
+
+
+def _stretch(look: Look, form: dict[str, str]) -> Mark:
+    zone = ZoneInfo(look.engine.state.settings.site.time_zone)
+    start, end = (_instant(form.get(name, ""), zone) for name in ("from", "to"))
+    if start is None or end is None or start >= end:
+        raise MisuseError("A stretch needs a beginning and a later end.")
+    kind = form.get("kind", "")
+    if kind not in MARK_KINDS:
+        raise MisuseError("Say whether it was trouble or fine.")
+    note = "".join(sign if sign.isprintable() else " " for sign in form.get("note", ""))[:400].strip()
+    return Mark(start, end, kind, note)
+
+
+def _instant(text: str, zone: ZoneInfo) -> int | None:
+    return int(text) if text.isdecimal() and len(text) <= 14 else from_field(text, zone)
+
+
+def certify(house: House, request: Request) -> Response:
+    """Make a certificate of the batch on a pile, as things stand."""
+    form, visitor = form_of(request), visitor_of(request)
+    if house.certifying is None:
+        raise KeyError("certify")
+    with house.yard.look() as look:
+        name = place_of(look, request)
+        batch = look.engine.state.batches.lying.get(name)
+        if batch is None:
+            return show_place(house, request, look, name, trouble="Nothing lies here that could be certified.")
+        try:
+            paper = house.certifying.make(batch, _by(visitor, form))
+        except MonitorError as fault:
+            return show_place(house, request, look, name, trouble=str(fault))
+    log.info("Certificate %s made by %s.", paper.name, _by(visitor, form))
+    return _back(house, form, name, None, f"Certificate made: {paper.words}")
+
+
+def _put(house: House, visitor: Visitor, wish: Wish, what: str) -> Done:
+    done = house.doing.put(wish.kind, wish.payload)
+    who = visitor.name or _anonymous(visitor)
+    if done.refusal:
+        log.info("Refused to %s, %s: %s: %s", who, what, wish.words, done.refusal)
+        raise MisuseError(done.refusal)
+    log.info("%s, %s: %s (%s).", what, wish.kind.value, wish.words, who)
+    return done
+
+
+def _by(visitor: Visitor, form: dict[str, str]) -> str:
+    return tidy_name(form.get("by", "")) or visitor.name or _anonymous(visitor)
+
+
+def _anonymous(visitor: Visitor) -> str:
+    return "somebody at the yard's computer" if visitor.near else f"somebody at {visitor.address}"
+
+
+def _back(house: House, form: dict[str, str], place: str, at: int | None, words: str) -> Response:
+    back = inside(form.get("back", "") or (f"/place/{place}" if place else "/"))
+    base = back.split("?", 1)[0]
+    query = urlencode({"done": house.undo_token(at, place, words)})
+    return RedirectResponse(f"{base}?{query}", status_code=303)

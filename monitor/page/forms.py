@@ -1,0 +1,180 @@
+"""From what a form of the page says to the event that is put before the writer, or to a sentence that says what is wrong."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from monitor.alarms import TRANSITIONS, Signal
+from monitor.engine import Engine
+from monitor.model.errors import MisuseError
+from monitor.model.events import Answer, EventKind
+from monitor.model.readings import hand_series
+from monitor.model.settings import Settings
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
+from monitor.model.units import show_temperature, to_micro, to_milli
+from monitor.model.work import Work, WorkKind
+from monitor.notices.localtime import instant, local, say_time
+from monitor.page.times import from_field
+from monitor.page.work_words import work_words
+
+PILE_KINDS = (
+    WorkKind.TURNED, WorkKind.WATERED, WorkKind.ADDED, WorkKind.COVERED, WorkKind.NOTE, WorkKind.SEEN, WorkKind.FAN,
+    WorkKind.SAMPLED, WorkKind.BUILT, WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED, WorkKind.SCREENED,
+    WorkKind.EMPTIED,
+)  # fmt: skip
+BIN_KINDS = (
+    WorkKind.FED, WorkKind.WATERED, WorkKind.BEDDED, WorkKind.COVERED, WorkKind.HARVESTED, WorkKind.NOTE, WorkKind.SEEN,
+    WorkKind.SAMPLED, WorkKind.SCREENED, WorkKind.EMPTIED,
+)  # fmt: skip
+PROBE_KINDS = (WorkKind.PROBE_IN, WorkKind.PROBE_OUT)
+TARGETS = (WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED)
+MEASURES = ("L", "kg", "m3", "buckets", "barrows")
+_AMOUNT = re.compile(r"\d{1,7}(?:\.\d{1,3})?")
+_NOTE_LENGTH = 2_000
+_ALLOWED_AHEAD_MS = 2 * MINUTE_MS
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """An event to put before the writer, and what it says to people."""
+
+    kind: EventKind
+    payload: dict[str, Any]
+    words: str
+
+
+def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, now: int) -> Wish:
+    """Return a piece of work from a form: `kind`, and maybe `amount`, `measure`, `when`, `to`, `probe`, `note`.
+
+    Raises:
+        MisuseError: It cannot be meant.
+    """
+    try:
+        kind = WorkKind(form.get("kind", ""))
+    except ValueError as fault:
+        raise MisuseError("Choose what was done.") from fault
+    fields: dict[str, Any] = {"time": _when(form, settings, now), "place": place, "kind": kind.value}
+    amount = form.get("amount", "").strip().replace(",", ".")
+    if amount:
+        if not _AMOUNT.fullmatch(amount):
+            raise MisuseError(f"“{amount[:20]}” is no amount; write a number such as 20 or 1.5.")
+        fields["amount"] = amount
+        fields["measure"] = form.get("measure", "") if form.get("measure", "") in MEASURES else ""
+    note = _note(form)
+    if kind is WorkKind.NOTE and not note:
+        raise MisuseError("The note is empty; write what you saw.")
+    fields |= {"note": note} if note else {}
+    if kind in TARGETS:
+        fields["to"] = _target(settings, place, form.get("to", ""))
+    if kind in PROBE_KINDS:
+        probe = form.get("probe", "")
+        if probe not in settings.probes:
+            raise MisuseError("Choose the probe that was put in or taken out.")
+        fields["probe"] = probe
+    fields |= {"by": by} if by else {}
+    fields = {name: value for name, value in fields.items() if value != ""}
+    work = Work(**{**fields, "kind": kind})
+    return Wish(EventKind.WORK, fields, work_words(settings, work))
+
+
+def reading_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, now: int) -> Wish:
+    """Return a temperature taken by hand, in the unit of the site.
+
+    Raises:
+        MisuseError: It is no number, or no temperature of a heap or bin.
+    """
+    text = form.get("value", "").strip().replace(",", ".").replace("−", "-")
+    unit = settings.site.temperature_unit
+    code, sign = ("[degF]", "°F") if unit == "degF" else ("Cel", "°C")
+    try:
+        micro = to_micro(float(text))
+    except ValueError as fault:
+        raise MisuseError(f"“{text[:20]}” is no temperature; write a number in {sign}.") from fault
+    limits = settings.probe_thresholds
+    if not limits.gross_low_milli_c <= to_milli(micro, code) <= limits.gross_high_milli_c:
+        low, high = (show_temperature(one, unit) for one in (limits.gross_low_milli_c, limits.gross_high_milli_c))
+        raise MisuseError(f"{text[:20]} {sign} is not between {low} and {high}; read it once more.")
+    at = _when(form, settings, now)
+    payload: dict[str, Any] = {"rows": [[at, hand_series(place), micro, code]], "ahead": []}
+    note = _note(form)
+    payload |= {"by": by} if by else {}
+    payload |= {"note": note} if note else {}
+    return Wish(EventKind.READINGS, payload, f"{show_temperature(to_milli(micro, code), unit)} by hand")
+
+
+def answer_wish(engine: Engine, form: Mapping[str, str], by: str, now: int) -> Wish:
+    """Return an answer to an alarm from a form: `alarm`, `answer`, and for a put-off `until`.
+
+    Raises:
+        MisuseError: There is no such alarm, or the answer means nothing about it now.
+    """
+    key = form.get("alarm", "")
+    record = engine.state.alarms.get(key)
+    try:
+        answer = Answer(form.get("answer", ""))
+    except ValueError as fault:
+        raise MisuseError("Choose what to answer.") from fault
+    if record is None or (record.state, Signal(answer.value)) not in TRANSITIONS:
+        raise MisuseError("There is nothing to answer here any more; somebody may have been quicker.")
+    payload: dict[str, Any] = {"alarm": key, "answer": answer.value, "by": by}
+    words = "seen" if answer is Answer.SEEN else answer.value
+    if answer is Answer.PUT_OFF:
+        settings = engine.state.settings
+        until = put_off_until(form.get("until", ""), settings, now)
+        payload["until"] = until
+        words = f"put off until {say_time(until, now, ZoneInfo(settings.site.time_zone))}"
+    return Wish(EventKind.ANSWER, payload, words)
+
+
+def put_off_until(text: str, settings: Settings, now: int) -> int:
+    """Return the end (UTC ms) of a put-off: `2h`, `evening`, `morning`, `week`, or a local time of a field.
+
+    Raises:
+        MisuseError: It is none of these, or lies in the past.
+    """
+    zone = ZoneInfo(settings.site.time_zone)
+    if text == "2h":
+        return now + 2 * HOUR_MS
+    if text == "week":
+        return now + 7 * DAY_MS
+    if text in ("evening", "morning"):
+        minute = 18 * 60 if text == "evening" else 7 * 60
+        until = instant(local(now, zone).date(), minute, zone)
+        return until if until > now else instant(local(now + DAY_MS, zone).date(), minute, zone)
+    until_or_none = from_field(text, zone)
+    if until_or_none is None or until_or_none <= now:
+        raise MisuseError("Say until when: a time that is still to come.")
+    if until_or_none > now + 60 * DAY_MS:
+        raise MisuseError("That is more than 60 days ahead; put it off for a shorter time.")
+    return until_or_none
+
+
+def undo_wish(at: int, by: str) -> Wish:
+    """Return the taking back of a piece of work, named by the instant of its event."""
+    return Wish(EventKind.CORRECTION, {"of": at, "work": None, "by": by}, "taken back")
+
+
+def _when(form: Mapping[str, str], settings: Settings, now: int) -> int:
+    text = form.get("when", "").strip()
+    if not text:
+        return now
+    at = from_field(text, ZoneInfo(settings.site.time_zone))
+    if at is None:
+        raise MisuseError("That is no time; leave it empty for now.")
+    if at > now + _ALLOWED_AHEAD_MS:
+        raise MisuseError("That lies in the future; only what was done can be written down.")
+    return min(at, now)
+
+
+def _note(form: Mapping[str, str]) -> str:
+    # Line ends stay; what else steers a terminal goes. The page escapes what it shows, whatever stands here.
+    text = form.get("note", "").replace("\r\n", "\n").strip()[:_NOTE_LENGTH]
+    return "".join(sign for sign in text if sign == "\n" or sign.isprintable())
+
+
+def _target(settings: Settings, place: str, to: str) -> str:
+    if to not in settings.piles or to == place:
+        raise MisuseError("Choose the pile that it went to.")
+    return to

@@ -1,0 +1,202 @@
+"""The gate before every address of the page: names, sizes, who it is, and the headers that go out.
+
+1. A Host that is neither ours nor a plain address is refused before anything else (DNS rebinding).
+2. A body is read here, once, and never beyond 64 KB; only plain forms are taken.
+3. A form must come from a page that this session was shown (a signed token), and from this origin as far as the browser
+   says where it comes from.
+4. Every answer carries the same strict headers; nothing that shows the yard is kept by a cache.
+"""
+
+import time
+from collections.abc import Awaitable, Callable, Collection, MutableMapping
+from typing import Any
+from urllib.parse import parse_qsl, urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import cookie_parser
+from starlette.responses import PlainTextResponse, Response
+
+from monitor.page.visitors import COOKIE, SESSION_S, Sessions, Standing, Visitor, host_fits
+
+Scope = MutableMapping[str, Any]
+Message = MutableMapping[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+Send = Callable[[Message], Awaitable[None]]
+App = Callable[[Scope, Receive, Send], Awaitable[None]]
+
+BODY_MOST = 64 * 1024
+FIELDS_MOST = 200
+
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
+    "manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+HEADERS = {
+    "content-security-policy": POLICY,
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(), geolocation=(), microphone=()",
+    "x-frame-options": "DENY",
+}
+OPEN_TO_ALL = ("/static/", "/enter", "/guest/", "/m/", "/favicon.ico")
+"""Beginnings of the addresses that strangers may call; each looks after itself."""
+READERS_MAY = ("/leave",)
+"""What a guest may post; everything else changes the yard or the page."""
+
+
+class Gate:
+    """Wraps the application."""
+
+    def __init__(self, app: App, sessions: Sessions, hosts: Collection[str], *, password: bool, secure: str) -> None:
+        """Put the gate before an application.
+
+        Args:
+            app: What stands behind it.
+            sessions: Reads cookies and form tokens.
+            hosts: Names by which the page may be called.
+            password: Whether one is set, so that strangers can be asked for it.
+            secure: Host that is reached by https, or "": its cookies never travel in the open.
+        """
+        self._app = app
+        self._sessions = sessions
+        self._hosts = frozenset(hosts)
+        self._password = password
+        self._secure = secure
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a request through, or answer it here."""
+        if scope["type"] != "http":
+            if scope["type"] == "lifespan":
+                await self._app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+        host = headers.get("host", "")
+        if len(headers.getlist("host")) != 1 or not host_fits(host, self._hosts):
+            words = "This yard is not called so. Add the name to `page.hosts`, or use the address that `status` tells."
+            await _answer(PlainTextResponse(words, 421), scope, receive, _dressed(send, ""))
+            return
+        now_s = time.time()
+        cookie = cookie_parser(headers.get("cookie", "")).get(COOKIE, "")
+        address = scope["client"][0] if scope.get("client") else ""
+        visitor = self._sessions.visitor(cookie, host, headers, address, now_s)
+        fresh = ""
+        if not visitor.session and not scope["path"].startswith("/static/"):
+            fresh = self._sessions.begin(now_s)
+            visitor = _with_session(visitor, self._sessions.session_of(fresh, now_s))
+        scope["visitor"], scope["gate"] = visitor, self
+        answer = _dressed(send, self._cookie(fresh, host) if fresh else "")
+        refused = await self._refusal(scope, headers, receive, visitor, now_s, old=not fresh)
+        if refused is not None:
+            await _answer(refused, scope, receive, answer)
+            return
+        await self._app(scope, receive, answer)
+
+    def cookie(self, value: str, host: str) -> str:
+        """Return the Set-Cookie header of a session."""
+        return self._cookie(value, host)
+
+    def _cookie(self, value: str, host: str) -> str:
+        secure = "; Secure" if self._secure and host == self._secure else ""
+        # Lax, not Strict: a link in a mail must find somebody who is already known.
+        return f"{COOKIE}={value}; Path=/; Max-Age={SESSION_S}; HttpOnly; SameSite=Lax{secure}"
+
+    async def _refusal(
+        self, scope: Scope, headers: Headers, receive: Receive, visitor: Visitor, now_s: float, *, old: bool
+    ) -> Response | None:
+        method, path = scope["method"], scope["path"]
+        if method not in ("GET", "HEAD", "POST"):
+            return PlainTextResponse("That is not done here.", 405)
+        is_open = path.startswith(OPEN_TO_ALL)
+        if visitor.standing is Standing.STRANGER and not is_open:
+            return self._stranger(method, path)
+        if method != "POST":
+            return None
+        if not _same_origin(headers):
+            return PlainTextResponse("This form came from another site; nothing was done.", 403)
+        form = await _read_form(headers, receive)
+        if form is None:
+            return PlainTextResponse("That is no form of this page, or it is too long.", 413)
+        scope["form"] = form
+        if not old or not self._sessions.form_fits(form.get("token", ""), visitor.session, now_s):
+            words = "This page was opened too long ago. Nothing was done; go back, load it anew, and try once more."
+            return PlainTextResponse(words, 403)
+        if visitor.standing is Standing.GUEST and not is_open and path not in READERS_MAY:
+            return PlainTextResponse("This link is for looking only; nothing was done.", 403)
+        return None
+
+    def _stranger(self, method: str, path: str) -> Response:
+        if not self._password:
+            words = (
+                "This page opens only on the yard's own computer. To open it elsewhere, set a password "
+                "(`page.password_file`) and start the daemon anew."
+            )
+            return PlainTextResponse(words, 403)
+        if method == "POST" or path == "/live":
+            return PlainTextResponse("The password is asked for first; nothing was done.", 401)
+        return Response(status_code=303, headers={"location": f"/enter?next={path}" if path != "/" else "/enter"})
+
+
+def _with_session(visitor: Visitor, session: str) -> Visitor:
+    return Visitor(
+        standing=visitor.standing,
+        name=visitor.name,
+        session=session,
+        near=visitor.near,
+        address=visitor.address,
+        known=visitor.known,
+    )
+
+
+def _same_origin(headers: Headers) -> bool:
+    site = headers.get("sec-fetch-site")
+    if site is not None and site not in ("same-origin", "none"):
+        return False
+    origin = headers.get("origin")
+    if origin is None:
+        return True
+    return urlsplit(origin).netloc.lower() == headers.get("host", "").lower()
+
+
+async def _read_form(headers: Headers, receive: Receive) -> dict[str, str] | None:
+    kind = headers.get("content-type", "").split(";")[0].strip()
+    if kind != "application/x-www-form-urlencoded":
+        return None
+    body = bytearray()
+    more = True
+    while more:
+        message = await receive()
+        if message["type"] != "http.request":
+            return None
+        body += message.get("body", b"")
+        if len(body) > BODY_MOST:
+            return None
+        more = message.get("more_body", False)
+    try:
+        pairs = parse_qsl(body.decode(), keep_blank_values=True, max_num_fields=FIELDS_MOST, errors="strict")
+    except (ValueError, UnicodeDecodeError):
+        return None
+    # A field that comes twice is none of ours: the first stays.
+    found: dict[str, str] = {}
+    for name, value in pairs:
+        found.setdefault(name, value)
+    return found
+
+
+def _dressed(send: Send, cookie: str) -> Send:
+    async def dressed(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = MutableHeaders(scope=message)
+            for name, value in HEADERS.items():
+                headers.setdefault(name, value)
+            headers.setdefault("cache-control", "no-store")
+            if cookie and "set-cookie" not in headers:
+                headers.append("set-cookie", cookie)
+        await send(message)
+
+    return dressed
+
+
+async def _answer(response: Response, scope: Scope, receive: Receive, send: Send) -> None:
+    await response(scope, receive, send)

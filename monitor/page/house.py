@@ -1,0 +1,163 @@
+"""What every address of the page shares: the seams, the tokens, the templates."""
+
+import time
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+
+from monitor.model.errors import MisuseError
+from monitor.page.guests import GuestBook
+from monitor.page.keys import Signer
+from monitor.page.limiter import Limiter
+from monitor.page.seams import Certifying, Doing, Look, Marking, Yard
+from monitor.page.settings import PageSettings
+from monitor.page.static_files import StaticFiles
+from monitor.page.times import ago, for_field, in_full, say_time
+from monitor.page.visitors import Sessions, Visitor
+
+UNDO_S = 60.0
+HERE = Path(__file__).parent
+
+
+@dataclass(frozen=True, slots=True)
+class Undo:
+    """Something that was just written down: the event (UTC ms), its place, what it said, and for how long it can go."""
+
+    at: int | None
+    place: str
+    words: str
+    left_s: int
+
+
+class House:
+    """The shared parts; made once, used from any thread."""
+
+    def __init__(
+        self,
+        settings: PageSettings,
+        key: bytes,
+        yard: Yard,
+        doing: Doing,
+        *,
+        marking: Marking | None = None,
+        certifying: Certifying | None = None,
+    ) -> None:
+        self.settings = settings
+        self.key = key
+        self.yard = yard
+        self.doing = doing
+        self.marking = marking
+        self.certifying = certifying
+        self.guests = GuestBook(settings.folder)
+        self.sessions = Sessions(key, settings.password_hash, self.guests)
+        self.limiter = Limiter(time.monotonic)
+        self.files = StaticFiles(HERE / "static")
+        self._undo = Signer(key, "undo")
+
+    @cached_property
+    def templates(self) -> Environment:
+        """The templates; everything they show is escaped, except the drawings, which escape what they are given."""
+        made = Environment(
+            loader=FileSystemLoader(HERE / "templates"),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+        )
+        made.globals["file"] = self.files.address
+        made.filters["drawn"] = Markup
+        return made
+
+    def show(
+        self, request: Request, template: str, look: Look | None, status: int = 200, /, **more: Any
+    ) -> HTMLResponse:
+        """Return a page."""
+        visitor = visitor_of(request)
+        context: dict[str, Any] = {
+            "visitor": visitor,
+            "token": self.sessions.form_token(visitor.session, time.time()),
+            "here": request.url.path,
+            "password": bool(self.settings.password_hash),
+            "undo": None,
+            "done_token": request.query_params.get("done", ""),
+            "trouble": "",
+            **(self._of_look(look) if look is not None else _NO_LOOK),
+            **more,
+        }
+        return HTMLResponse(self.templates.get_template(template).render(context), status)
+
+    def fault(self, request: Request, words: str, status: int, back: str = "/") -> Response:
+        """Return a page that says in one sentence why something could not be."""
+        return self.show(request, "fault.html", None, status, words=words, back=back)
+
+    def undo_token(self, at: int | None, place: str, words: str) -> str:
+        """Return a token that says for a minute what was just written down, and can take it back."""
+        return self._undo.sign([at, place, words, int(time.time())], time.time() + UNDO_S)
+
+    def undo_of(self, token: str) -> Undo | None:
+        """Return what a token says, or None once its minute is over."""
+        value = self._undo.read(token, time.time()) if token else None
+        if value is None:
+            return None
+        left_s = int(UNDO_S) - (int(time.time()) - value[3])
+        return Undo(value[0], value[1], value[2], max(1, left_s))
+
+    def _of_look(self, look: Look) -> dict[str, Any]:
+        settings = look.engine.state.settings
+        zone, now = ZoneInfo(settings.site.time_zone), look.now
+
+        def clock(at: int) -> str:
+            return say_time(at, now, zone)
+
+        return {
+            "site": settings.site.name,
+            "now": now,
+            "now_words": in_full(now, zone),
+            "fresh": look.fresh,
+            "clock": clock,
+            "full": lambda at: in_full(at, zone),
+            "ago": lambda at: ago(at, now),
+            "field": lambda at: for_field(at, zone),
+        }
+
+
+_NO_LOOK: dict[str, Any] = {"site": "Heaptender", "now": 0, "now_words": "", "fresh": True}
+
+
+def visitor_of(request: Request) -> Visitor:
+    """Return who sent a request; the gate has found out."""
+    visitor = request.scope["visitor"]
+    assert isinstance(visitor, Visitor)
+    return visitor
+
+
+def form_of(request: Request) -> dict[str, str]:
+    """Return the form of a request; the gate has read it."""
+    form: dict[str, str] = request.scope.get("form", {})
+    return form
+
+
+def place_of(look: Look, request: Request) -> str:
+    """Return the place that an address or form names.
+
+    Raises:
+        MisuseError: There is none of that id.
+    """
+    place = request.path_params.get("place") or form_of(request).get("place", "")
+    settings = look.engine.state.settings
+    if place not in settings.piles and place not in settings.bins:
+        raise MisuseError("There is no such pile or bin in this yard.")
+    return str(place)
+
+
+def inside(path: str) -> str:
+    """Return a path of this page to go back to, or "/" where it leads elsewhere."""
+    safe = path.startswith("/") and not path.startswith(("//", "/\\")) and "\\" not in path and path.isprintable()
+    return path if safe and len(path) < 300 else "/"

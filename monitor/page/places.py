@@ -1,0 +1,184 @@
+"""Piles and bins as the page shows them, and in which order: the worst first.
+
+Worst is what a person must act on: an unseen alarm by its priority, then a seen one, then what is not as it should be
+(a bin outside comfort, a heap whose probes are silent), then the rest in the order of the settings.
+"""
+
+from dataclasses import dataclass, field
+from zoneinfo import ZoneInfo
+
+from monitor.engine import Engine
+from monitor.engine.runs import BatchRun
+from monitor.model.units import show_percent
+from monitor.model.words import AlarmState, Dampness, Phase, RuleState, Thermal
+from monitor.notices.localtime import say_span, say_time
+from monitor.page.probes import Health, ProbeView, probes_at
+from monitor.page.progress import Progress, progress_of
+from monitor.page.standing import Need, name_of
+from monitor.page.times import age
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlaceView:
+    """One pile or bin at a glance.
+
+    Attributes:
+        place: Its id.
+        is_bin: Whether it is a bin.
+        name: What people call it, safe for one line.
+        state: How it is in two or three words: `holding`, `comfort, too wet`, `empty`.
+        lines: A few lines that say more.
+        needs: What needs a person here, the most urgent first.
+        off: Whether it is not as it should be although no alarm is open.
+        batch: The batch on a pile, or "".
+        progress: How far its rule is, or None.
+        probes: Its probes.
+    """
+
+    place: str
+    is_bin: bool
+    name: str
+    state: str
+    lines: tuple[str, ...]
+    needs: tuple[Need, ...]
+    off: bool
+    probes: tuple[ProbeView, ...]
+    batch: str = ""
+    built: int | None = None
+    run: BatchRun | None = field(default=None, compare=False)
+    progress: Progress | None = None
+
+    @property
+    def worst(self) -> Need | None:
+        """The most urgent of its needs that is not settled."""
+        return next((one for one in self.needs if one.state in _UNSETTLED), None)
+
+    @property
+    def look(self) -> str:
+        """How it is marked: `act`, `soon`, `watch` or `well`."""
+        worst = self.worst
+        if worst is None:
+            return "watch" if self.off else "well"
+        return "act" if worst.urgent else "soon"
+
+
+_UNSETTLED = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
+
+
+def places(engine: Engine, found: list[Need], now: int) -> list[PlaceView]:
+    """Return every pile and bin, the worst first."""
+    settings = engine.state.settings
+    views = [place_view(engine, place, found, now) for place in (*settings.piles, *settings.bins)]
+    return [view for _, view in sorted(enumerate(views), key=lambda pair: (*_rank(pair[1]), pair[0]))]
+
+
+def place_view(engine: Engine, place: str, found: list[Need], now: int) -> PlaceView:
+    """Return one place; `found` are the needs of the whole yard.
+
+    Raises:
+        KeyError: There is no such place.
+    """
+    mine = tuple(one for one in found if one.place == place)
+    if place in engine.state.settings.bins:
+        return _bin(engine, place, mine, now)
+    if place in engine.state.settings.piles:
+        return _pile(engine, place, mine, now)
+    raise KeyError(place)
+
+
+def _rank(view: PlaceView) -> tuple[int, int, int]:
+    worst = view.worst
+    if worst is None:
+        return (3 if view.off else 4 if view.state != "empty" else 5), 0, 0
+    return (0 if worst.open else 1), -worst.priority, worst.since
+
+
+def _pile(engine: Engine, place: str, mine: tuple[Need, ...], now: int) -> PlaceView:
+    state = engine.state
+    batch = state.batches.lying.get(place)
+    run = state.runs.get(batch) if batch is not None else None
+    probes = tuple(probes_at(engine, place, now))
+    if run is None:
+        return PlaceView(
+            place=place,
+            is_bin=False,
+            name=name_of(engine, place),
+            state="empty",
+            lines=("Nothing lies here; log it as built when a heap is made.",),
+            needs=mine,
+            off=False,
+            probes=probes,
+        )
+    progress = progress_of(run)
+    phase = run.walk.phase
+    lines = [_heat_line(probes)]
+    if progress is not None:
+        lines.append(progress.short)
+    if run.walk.recovering and run.walk.turned_at is not None:
+        zone = ZoneInfo(state.settings.site.time_zone)
+        lines.append(f"Getting warm again since the turning {say_time(run.walk.turned_at, now, zone)}")
+    silent = any(one.core_heat and not one.serves and one.health is not Health.OUT for one in probes)
+    no_probe = not any(one.core_heat for one in probes)
+    return PlaceView(
+        place=place,
+        is_bin=False,
+        name=name_of(engine, place),
+        state=f"{phase.value}, {age(run.built, now)}",
+        lines=tuple(line for line in lines if line),
+        needs=mine,
+        off=silent or no_probe or (phase is Phase.COOLING and _unmet(run)),
+        probes=probes,
+        batch=run.batch,
+        built=run.built,
+        run=run,
+        progress=progress,
+    )
+
+
+def _unmet(run: BatchRun) -> bool:
+    return run.rule_id != "none" and run.rule is not RuleState.MET
+
+
+def _heat_line(probes: tuple[ProbeView, ...]) -> str:
+    cores = [one for one in probes if one.core_heat and one.serves and one.milli is not None]
+    if not cores:
+        return "No core probe speaks now"
+    coldest = min(cores, key=lambda one: (one.milli or 0, one.probe))
+    hottest = max(cores, key=lambda one: (one.milli or 0, one.probe))
+    if coldest is hottest:
+        return f"{coldest.shown} at {coldest.name}"
+    return f"coldest {coldest.shown}, hottest {hottest.shown}"
+
+
+def _bin(engine: Engine, place: str, mine: tuple[Need, ...], now: int) -> PlaceView:
+    bed = engine.state.bins.get(place)
+    thermal = bed.thermal if bed is not None and bed.thermal is not None else Thermal.UNKNOWN
+    damp = bed.moisture if bed is not None and bed.moisture is not None else Dampness.UNKNOWN
+    probes = tuple(probes_at(engine, place, now))
+    lines = []
+    warm = [one for one in probes if one.heat and one.serves and one.milli is not None]
+    if warm:
+        values = sorted(warm, key=lambda one: one.milli or 0)
+        low, high = values[0].shown, values[-1].shown
+        lines.append(f"{low} in the bedding" if low == high else f"{low} to {high} in the bedding")
+    wet = [one.milli for one in probes if one.damp and one.serves and one.milli is not None]
+    if wet:
+        lines.append(f"{show_percent(max(wet))} moist")
+    if bed is not None and bed.fed_at is not None:
+        lines.append(f"fed {say_span(now - bed.fed_at)} ago")
+    words = [thermal.value if thermal is not Thermal.UNKNOWN else "heat unknown"]
+    if damp is not Dampness.UNKNOWN and damp is not Dampness.COMFORT:
+        words.append(damp.value)
+    elif damp is Dampness.UNKNOWN and any(one.damp for one in probes):
+        words.append("damp unknown")
+    calm = thermal in (Thermal.COMFORT, Thermal.WARM, Thermal.COOL) and damp in (Dampness.COMFORT, Dampness.UNKNOWN)
+    return PlaceView(
+        place=place,
+        is_bin=True,
+        name=name_of(engine, place),
+        state=", ".join(words),
+        lines=(", ".join(lines),) if lines else ("No probe speaks now",),
+        needs=mine,
+        off=not calm,
+        probes=probes,
+    )

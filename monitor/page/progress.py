@@ -1,0 +1,100 @@
+"""How far a batch is with its rule, in words and as steps to draw."""
+
+from dataclasses import dataclass
+
+from monitor.engine.runs import BatchRun, progress_now, rule_of, tracker_now
+from monitor.model.times import DAY_MS, show_duration
+from monitor.model.words import RuleState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One thing that the rule counts: so many of so many, in its own words."""
+
+    done: float
+    needed: float
+    words: str
+
+    @property
+    def whole(self) -> bool:
+        """Whether it is small enough to be drawn one stroke each."""
+        return float(self.needed).is_integer() and 1 <= self.needed <= 31 and float(self.done).is_integer()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Progress:
+    """How far a batch is with its rule.
+
+    Attributes:
+        title: The rule's title.
+        rule: Its id.
+        state: `not begun`, `running` or `met`.
+        short: One line: `9 of 15 days, 2 of 5 turnings`.
+        steps: What is counted.
+        today: How the day that runs stands, or "".
+    """
+
+    title: str
+    rule: str
+    state: str
+    short: str
+    steps: tuple[Step, ...]
+    today: str
+
+
+def progress_of(run: BatchRun) -> Progress | None:
+    """Return how far a batch is, or None where no rule is followed."""
+    if run.rule_id == "none":
+        return None
+    rule = rule_of(run)
+    now = progress_now(run)
+    values = now.values if now is not None else {}
+    steps = tuple(_steps(values))
+    met = run.rule is RuleState.MET
+    counted = ", ".join(step.words for step in steps)
+    if met:
+        short = "its rule is met" + (f": {counted}" if counted else "")
+    elif run.rule is RuleState.NOT_BEGUN:
+        short = "its rule has not begun: not at temperature yet"
+    else:
+        short = counted or "its rule is running"
+    return Progress(
+        title=rule.title if rule is not None else run.rule_id,
+        rule=run.rule_id,
+        state=run.rule.value,
+        short=short,
+        steps=steps,
+        today="" if met else _today(run),
+    )
+
+
+def _steps(values: dict[str, int | float]) -> list[Step]:
+    found = []
+    for key, one, many in (("days", "day", "days"), ("turnings", "turning", "turnings")):
+        needed = values.get(f"{key}_needed")
+        if needed is not None:
+            done = min(values.get(key, 0), needed)
+            found.append(Step(done=done, needed=needed, words=f"{done:g} of {needed:g} {one if needed == 1 else many}"))
+    needed = values.get("needed_h")
+    if needed is not None:
+        done = max(values.get("longest_run_h", 0), values.get("run_h", 0), values.get("total_h", 0))
+        kind = "in all" if "total_h" in values else "in one piece"
+        hour = 3_600_000
+        shown = f"{show_duration(round(min(done, needed) * hour))} of {show_duration(round(needed * hour))} {kind}"
+        found.append(Step(done=min(done, needed), needed=needed, words=shown))
+    return found
+
+
+def _today(run: BatchRun) -> str:
+    """Return how the running day of a rule of days stands: a day is 24 h from the first hold instant on."""
+    tracker = tracker_now(run)
+    if tracker is None:
+        return ""
+    for part in tracker.state.parts:
+        days = part.open
+        if part.met_at is None and days:
+            day, now = days[0], run.walk.now
+            if now - day.start >= DAY_MS:
+                continue
+            return "today does not count: it was below temperature" if day.bad else "today counts so far"
+    return ""

@@ -1,0 +1,195 @@
+"""The addresses that only show: the yard, a place, the two texts, the labels."""
+
+from zoneinfo import ZoneInfo
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from monitor.model.errors import MisuseError
+from monitor.model.settings import Settings
+from monitor.model.times import DAY_MS, HOUR_MS
+from monitor.model.words import AlarmState
+from monitor.notices import clean
+from monitor.page.forms import BIN_KINDS, MEASURES, PILE_KINDS, TARGETS
+from monitor.page.house import House, place_of, visitor_of
+from monitor.page.labels import label_svg
+from monitor.page.links import place_address
+from monitor.page.pictures import YARD_WIDTH, log_of, plots, section
+from monitor.page.places import PlaceView, place_view, places
+from monitor.page.seams import Look
+from monitor.page.standing import name_of, needs
+from monitor.page.tables import table_of
+from monitor.page.texts import Told, read_away, read_leaving
+from monitor.page.times import from_field
+
+LOG_LINES = 30
+LOG_SPAN_MS = 90 * DAY_MS
+SPANS = {"day": DAY_MS, "3days": 3 * DAY_MS, "2weeks": 14 * DAY_MS}
+SHORTEST_MS = HOUR_MS
+DEFAULT_MOST_MS = 92 * DAY_MS
+"""A heap's life is shown at once up to this length; of an older one two weeks, so that a view never reads a year unasked."""
+LONGEST_MS = 3 * 366 * DAY_MS
+
+
+def yard(house: House, request: Request) -> Response:
+    """Show the yard: what needs doing, then every place in section, the worst first."""
+    with house.yard.look() as look:
+        found = needs(look.engine, look.now)
+        views = places(look.engine, found, look.now)
+        drawn = {view.place: section(look.engine, view, look.now, YARD_WIDTH) for view in views}
+        return house.show(
+            request,
+            "yard.html",
+            look,
+            needs=[one for one in found if one.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)],
+            over=[one for one in found if one.is_over],
+            put_off=[one for one in found if one.state is AlarmState.SHELVED],
+            names={one.place: name_of(look.engine, one.place) for one in found},
+            views=views,
+            places_known=[view.place for view in views],
+            drawn=drawn,
+            undo=house.undo_of(request.query_params.get("done", "")),
+        )
+
+
+def place(house: House, request: Request) -> Response:
+    """Show a pile or a bin."""
+    with house.yard.look() as look:
+        return show_place(house, request, look, place_of(look, request))
+
+
+def show_place(
+    house: House, request: Request, look: Look, name: str, *, trouble: str = "", kept: dict[str, str] | None = None
+) -> Response:
+    """Return the page of a place; `trouble` says why what was just sent could not be done, `kept` is what was typed."""
+    engine = look.engine
+    view = place_view(engine, name, needs(engine, look.now), look.now)
+    start, end, chosen = span_of(request, look, view)
+    settings = engine.state.settings
+    keeps = visitor_of(request).keeps
+    found = plots(look, view, start, end)
+    papers = house.certifying.papers(view.batch) if house.certifying is not None and view.batch else ()
+    return house.show(
+        request,
+        "place.html",
+        look,
+        400 if trouble else 200,
+        view=view,
+        picture=section(engine, view, look.now, 420),
+        plots=found,
+        table=table_of(found, start, end, settings.site.temperature_unit, ZoneInfo(settings.site.time_zone), look.now),
+        span=(start, end, chosen),
+        log=[
+            (at, words, clean(by) if by else "")
+            for at, words, by in log_of(look, name, look.now - LOG_SPAN_MS, LOG_LINES)
+        ],
+        show_names=keeps,
+        kinds=BIN_KINDS if view.is_bin else PILE_KINDS,
+        targets=[(one, name_of(engine, one)) for one in settings.piles if one != name],
+        target_kinds=TARGETS,
+        measures=MEASURES,
+        suggested=_suggested(look, name),
+        depth=_inches if settings.site.temperature_unit == "degF" else _centimetres,
+        unit="°F" if settings.site.temperature_unit == "degF" else "°C",
+        marks=house.marking.marks(name) if house.marking is not None else None,
+        papers=papers,
+        certifies=house.certifying is not None and bool(view.batch),
+        trouble=trouble,
+        kept=kept or {},
+        undo=house.undo_of(request.query_params.get("done", "")),
+    )
+
+
+def _inches(milli_m: int) -> str:
+    return f"{round(milli_m / 25.4)} in"
+
+
+def _centimetres(milli_m: int) -> str:
+    return f"{round(milli_m / 10)} cm"
+
+
+def span_of(request: Request, look: Look, view: PlaceView) -> tuple[int, int, str]:
+    """Return which span is asked for: (start, end, its name), UTC ms; by default a heap's life, a bin's 3 days."""
+    zone = ZoneInfo(look.engine.state.settings.site.time_zone)
+    given = request.query_params
+    start, end = _instant(given.get("from", ""), zone), _instant(given.get("to", ""), zone)
+    if start is not None and end is not None and SHORTEST_MS <= end - start <= LONGEST_MS:
+        return start, min(end, look.now + DAY_MS), ""
+    chosen = given.get("span", "")
+    if chosen not in SPANS and not (chosen == "built" and view.built is not None):
+        young = view.built is not None and look.now - view.built <= DEFAULT_MOST_MS
+        chosen = "built" if young else "2weeks" if view.built is not None else "3days"
+    if chosen == "built" and view.built is not None:
+        return min(view.built, look.now - SHORTEST_MS), look.now, chosen
+    return look.now - SPANS[chosen], look.now, chosen
+
+
+def _instant(text: str, zone: ZoneInfo) -> int | None:
+    return int(text) if text.isdecimal() and len(text) <= 14 else from_field(text, zone)
+
+
+def _suggested(look: Look, name: str) -> dict[str, tuple[str, str]]:
+    """Return the amount and measure of the last piece of work of each kind: what was right then is likely right now."""
+    found: dict[str, tuple[str, str]] = {}
+    for entry in look.works(name, look.now - LOG_SPAN_MS):
+        if entry.work.amount:
+            found[entry.work.kind.value] = (entry.work.amount, entry.work.measure)
+    return found
+
+
+def before(house: House, request: Request) -> Response:
+    """Show *before you go*; it names who is on duty, so it is for keepers."""
+    _for_keepers(request)
+    with house.yard.look() as look:
+        told = read_leaving(look.engine.before_you_go(look.now))
+        return _text(house, request, look, "before.html", told)
+
+
+def away(house: House, request: Request) -> Response:
+    """Show *while you were away*, since a time that may be chosen; it names who answered what, so it is for keepers."""
+    _for_keepers(request)
+    with house.yard.look() as look:
+        zone = ZoneInfo(look.engine.state.settings.site.time_zone)
+        since = _instant(request.query_params.get("since", ""), zone)
+        if since is None or not 0 <= look.now - since <= 366 * DAY_MS:
+            since = look.now - int(2.7 * DAY_MS)
+        told = read_away(look.engine.while_you_were_away(look.now, since))
+        return _text(house, request, look, "away.html", told, since=since)
+
+
+def _text(house: House, request: Request, look: Look, template: str, told: Told, **more: object) -> Response:
+    return house.show(request, template, look, told=told, **more)
+
+
+def labels(house: House, request: Request) -> Response:
+    """Show a label for each place, to be printed."""
+    with house.yard.look() as look:
+        settings: Settings = look.engine.state.settings
+        made = []
+        for one in (*settings.piles, *settings.bins):
+            address = place_address(house.settings.link, one)
+            made.append((one, name_of(look.engine, one), one in settings.bins, address, label_svg(address)))
+        return house.show(request, "labels.html", look, labels=made, loopback=_is_loopback(house))
+
+
+def _is_loopback(house: House) -> bool:
+    from monitor.page.visitors import host_name, is_loopback  # noqa: PLC0415
+
+    return is_loopback(host_name(house.settings.link.split("://", 1)[-1].split("/", 1)[0]))
+
+
+def certificate(house: House, request: Request) -> Response:
+    """Hand out a certificate that was made; it names who logged what, so it is for keepers."""
+    _for_keepers(request)
+    certifying = house.certifying
+    if certifying is None:
+        raise KeyError("certificate")
+    name = request.path_params["name"]
+    data = certifying.pdf(name)
+    headers = {"content-disposition": f'inline; filename="{name}"'}
+    return Response(data, media_type="application/pdf", headers=headers)
+
+
+def _for_keepers(request: Request) -> None:
+    if not visitor_of(request).keeps:
+        raise MisuseError("This sheet names people; it is for those who keep the yard.")

@@ -1,0 +1,175 @@
+"""What needs a person: the open alarms and what waits beside them, the most urgent first, each with what to do.
+
+Rules: what nobody has seen stands above what somebody has; within each, the higher priority first, then the older.
+The words are the engine's own, fresh; they are the same as in the messages.
+"""
+
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from monitor.alarms import CATALOG, AlarmRecord
+from monitor.engine import Engine
+from monitor.model.events import Answer
+from monitor.model.settings import AMBIENT
+from monitor.model.words import AlarmState, Priority
+from monitor.notices import PLAIN_NAMES, clean
+from monitor.notices.localtime import say_time
+
+_ORDER = {
+    AlarmState.UNACKNOWLEDGED: 0,
+    AlarmState.ACKNOWLEDGED: 1,
+    AlarmState.RETURNED: 2,
+    AlarmState.SHELVED: 3,
+    AlarmState.SUPPRESSED: 4,
+    AlarmState.OUT_OF_SERVICE: 5,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Need:
+    """One thing that needs, or needed, a person.
+
+    Attributes:
+        key: The alarm's key, "" where it is no alarm.
+        place: Pile, bin, `ambient` or "".
+        alarm: The alarm's id, or what it is.
+        priority: How soon somebody must act.
+        state: The alarm's state.
+        what: What is wrong, one sentence.
+        todo: What to do, or "".
+        stand: How it stands: who has seen it, until when it is put off.
+        since: Since when, UTC ms.
+        answers: What may be said to it now.
+    """
+
+    key: str
+    place: str
+    alarm: str
+    priority: Priority
+    state: AlarmState
+    what: str
+    todo: str
+    stand: str
+    since: int
+    answers: tuple[Answer, ...] = ()
+
+    @property
+    def open(self) -> bool:
+        """Whether nobody has answered it and it goes on."""
+        return self.state is AlarmState.UNACKNOWLEDGED
+
+    @property
+    def is_over(self) -> bool:
+        """Whether it is over and only nobody has said that they saw it."""
+        return self.state is AlarmState.RETURNED
+
+    @property
+    def urgent(self) -> bool:
+        """Whether it cannot wait until tomorrow."""
+        return self.priority >= Priority.HIGH
+
+
+def needs(engine: Engine, now: int) -> list[Need]:
+    """Return everything that needs a person at `now` (UTC ms), the most urgent first."""
+    found = [
+        _need(engine, key, record, now) for key, record in engine.state.alarms.items() if _counts(record)
+    ] + _waiting(engine, now)
+    return sorted(found, key=lambda one: (_ORDER.get(one.state, 9), -one.priority, one.since, one.key))
+
+
+def name_of(engine: Engine, place: str) -> str:
+    """Return what people call a place, made safe for one line."""
+    if place == AMBIENT:
+        return "The air"
+    settings = engine.state.settings
+    return clean(settings.place_name(place) if place else settings.site.name, 40)
+
+
+def _counts(record: AlarmRecord) -> bool:
+    if record.state in (AlarmState.NORMAL, AlarmState.OUT_OF_SERVICE):
+        return False
+    # What a worse alarm of the same place says, or a turning explains, need not be said again.
+    return record.state is not AlarmState.SUPPRESSED
+
+
+def _need(engine: Engine, key: str, record: AlarmRecord, now: int) -> Need:
+    telling = engine.state.desk.tellings.get(key)
+    message = engine.words(key, now)
+    if message is not None:
+        what, todo = message.short, message.text.removeprefix(message.short).lstrip(". ")
+    elif telling is not None:
+        what, todo = telling.short, ""
+    else:
+        probe = f" {clean(record.probe, 24)}" if CATALOG[record.alarm].of_probe else ""
+        what, todo = PLAIN_NAMES.get(record.alarm, record.alarm).removeprefix("a ") + probe, ""
+    if record.state is AlarmState.RETURNED:
+        todo = ""
+    return Need(
+        key=key,
+        place=record.place,
+        alarm=record.alarm,
+        priority=CATALOG[record.alarm].priority,
+        state=record.state,
+        what=_without_name(what, name_of(engine, record.place)),
+        todo=todo,
+        stand=_stand(engine, key, record, now),
+        since=record.since,
+        answers=_answers(record),
+    )
+
+
+def _without_name(what: str, name: str) -> str:
+    """Return a sentence without the place's name before it, which stands above it already."""
+    rest = what.removeprefix(f"{name}: ")
+    return rest[:1].upper() + rest[1:]
+
+
+def _stand(engine: Engine, key: str, record: AlarmRecord, now: int) -> str:
+    telling = engine.state.desk.tellings.get(key)
+    zone = ZoneInfo(engine.state.settings.site.time_zone)
+    by = f" by {clean(telling.answered_by)}" if telling is not None and telling.answered_by else ""
+    if record.state is AlarmState.SHELVED:
+        until = f" until {say_time(record.until, now, zone)}" if record.until is not None else ""
+        return f"put off{until}{by}"
+    if record.state is AlarmState.ACKNOWLEDGED:
+        return f"seen{by}"
+    if record.state is AlarmState.RETURNED:
+        return "over"
+    return ""
+
+
+def _answers(record: AlarmRecord) -> tuple[Answer, ...]:
+    return {
+        AlarmState.UNACKNOWLEDGED: (Answer.SEEN, Answer.PUT_OFF),
+        AlarmState.ACKNOWLEDGED: (Answer.PUT_OFF,),
+        AlarmState.RETURNED: (Answer.SEEN,),
+        AlarmState.SHELVED: (Answer.TAKEN_UP,),
+    }.get(record.state, ())
+
+
+def _waiting(engine: Engine, now: int) -> list[Need]:
+    """Return what waits for a person without being an alarm: probes that lie outside."""
+    state = engine.state
+    zone = ZoneInfo(state.settings.site.time_zone)
+    outside: dict[str, list[str]] = {}
+    for probe, outing in state.outings.items():
+        if outing.out is not None and (place := engine.place_of(probe)):
+            outside.setdefault(place, []).append(probe)
+    found = []
+    for place, probes in outside.items():
+        since = min(out for probe in probes if (out := state.outings[probe].out) is not None)
+        which = "a probe lies" if len(probes) == 1 else f"{len(probes)} probes lie"
+        found.append(
+            Need(
+                key="",
+                place=place,
+                alarm="probes-out",
+                priority=Priority.LOW,
+                state=AlarmState.ACKNOWLEDGED,
+                what=f"{which[:1].upper()}{which[1:]} outside since {say_time(since, now, zone)}",
+                todo="Put them back in when the turning is done; nothing counts for the rule until then.",
+                stand="",
+                since=since,
+            )
+        )
+    return found

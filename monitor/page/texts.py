@@ -1,0 +1,32 @@
+"""The engine's composed texts as parts of a page: a title, and lists under their headings. The words stay as they are."""
+
+from dataclasses import dataclass, field
+
+
+@dataclass(slots=True)
+class Told:
+    """One composed text: its title, and (heading, lines) in their order; a heading without lines is a sentence."""
+
+    title: str
+    parts: list[tuple[str, list[str]]] = field(default_factory=list)
+
+
+def read_away(text: str) -> Told:
+    """Return *while you were away* in parts."""
+    return _read(text)
+
+
+def read_leaving(text: str) -> Told:
+    """Return *before you go* in parts."""
+    return _read(text)
+
+
+def _read(text: str) -> Told:
+    lines = text.split("\n")
+    told = Told(lines[0].removesuffix(":"))
+    for line in lines[1:]:
+        if line.startswith("- ") and told.parts:
+            told.parts[-1][1].append(line[2:])
+        elif line:
+            told.parts.append((line.removesuffix(":"), []))
+    return told

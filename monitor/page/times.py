@@ -1,0 +1,53 @@
+"""Times and spans as the page says them: the yard's own clock, at a glance and in full."""
+
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
+from monitor.notices.localtime import say_span, say_time
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+def local(at: int, zone: ZoneInfo) -> datetime:
+    """Return an instant (UTC ms) as the yard's local time."""
+    return (_EPOCH + timedelta(milliseconds=at)).astimezone(zone)
+
+
+def in_full(at: int, zone: ZoneInfo) -> str:
+    """Return `Sun 19 Jul 2026, 14:05`."""
+    moment = local(at, zone)
+    return f"{moment:%a} {moment.day} {moment:%b %Y, %H:%M}"
+
+
+def for_field(at: int, zone: ZoneInfo) -> str:
+    """Return an instant as a `datetime-local` field of a form holds it: `2026-07-19T14:05`."""
+    return f"{local(at, zone):%Y-%m-%dT%H:%M}"
+
+
+def from_field(text: str, zone: ZoneInfo) -> int | None:
+    """Return the instant (UTC ms) of a `datetime-local` field, None where it holds none."""
+    try:
+        moment = datetime.fromisoformat(text.strip())
+    except ValueError:
+        return None
+    if moment.tzinfo is None:
+        moment = moment.replace(tzinfo=zone)
+    return (moment.astimezone(UTC) - _EPOCH) // timedelta(milliseconds=1)
+
+
+def ago(at: int, now: int) -> str:
+    """Return how long ago something was: `just now`, `4 min ago`, `3 h ago`, `5 days ago`."""
+    span = now - at
+    return "just now" if span < MINUTE_MS else f"{say_span(span)} ago"
+
+
+def age(at: int, now: int) -> str:
+    """Return the age of a batch: `day 4` on its fourth day, `3 h old` on its first."""
+    span = max(0, now - at)
+    if span < 10 * HOUR_MS:
+        return f"{say_span(span)} old"
+    return f"day {span // DAY_MS + 1}"
+
+
+__all__ = ["age", "ago", "for_field", "from_field", "in_full", "local", "say_span", "say_time"]

@@ -1,0 +1,165 @@
+"""Who is at the page: a keeper, a guest who may look, or a stranger; and what is a near address.
+
+Rules:
+1. Near means: the other end is this computer, it asked for this computer by a loopback name, and nothing says that it
+   passed the request on for somebody else. Who is near needs no password.
+2. Everybody else is a stranger until the password is known, or a guest link is held that is in force.
+3. A session is a signed cookie. It ends after 30 days, when the password changes, or when its guest link is withdrawn.
+"""
+
+import hashlib
+import ipaddress
+import secrets
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+from urllib.parse import urlsplit
+
+from monitor.notices import clean
+from monitor.page.guests import GuestBook
+from monitor.page.keys import Signer
+
+SESSION_S = 30 * 86_400
+FORM_S = 12 * 3_600
+COOKIE = "heaptender"
+NAME_LENGTH = 40
+_FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
+_LOOPBACK_NAMES = ("localhost", "127.0.0.1", "::1")
+
+
+class Standing(StrEnum):
+    """What somebody may do: everything, look, or only knock."""
+
+    KEEPER = "keeper"
+    GUEST = "guest"
+    STRANGER = "stranger"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Visitor:
+    """Somebody at the page.
+
+    Attributes:
+        standing: What they may do.
+        name: What they call themselves, "" if they never said.
+        session: Id of the session, "" where there is none yet.
+        near: Whether they sit at this computer.
+        address: The other end's address.
+        known: Whether the password was given in this session.
+    """
+
+    standing: Standing
+    name: str
+    session: str
+    near: bool
+    address: str
+    known: bool = False
+
+    @property
+    def keeps(self) -> bool:
+        """Whether they may do things."""
+        return self.standing is Standing.KEEPER
+
+    @property
+    def looks(self) -> bool:
+        """Whether they may look."""
+        return self.standing is not Standing.STRANGER
+
+
+def host_name(host: str) -> str:
+    """Return the name in a Host header, without its port; "" where it is none."""
+    try:
+        return (urlsplit(f"//{host}").hostname or "").rstrip(".").lower()
+    except ValueError:
+        return ""
+
+
+def is_loopback(name: str) -> bool:
+    """Tell whether a name or address means this computer itself."""
+    if name == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(name).is_loopback
+    except ValueError:
+        return False
+
+
+def host_fits(host: str, names: Collection[str]) -> bool:
+    """Tell whether a Host header may be answered: a known name, or an address, which no foreign name can pose as."""
+    name = host_name(host)
+    if not name:
+        return False
+    try:
+        ipaddress.ip_address(name)
+    except ValueError:
+        return name in _LOOPBACK_NAMES or name in names
+    return True
+
+
+class Sessions:
+    """Signs and reads sessions and the tokens of forms.
+
+    Args:
+        key: The page's key.
+        password_hash: What the password is compared with; a change of it ends the sessions that knew the old one.
+        guests: The guest links.
+    """
+
+    def __init__(self, key: bytes, password_hash: str, guests: GuestBook) -> None:
+        self._sessions = Signer(key, "session")
+        self._forms = Signer(key, "form")
+        self._mark = hashlib.sha256(b"password " + password_hash.encode()).hexdigest()[:16]
+        self._guests = guests
+
+    def visitor(self, cookie: str, host: str, headers: Mapping[str, str], address: str, now_s: float) -> Visitor:
+        """Return who sent a request, by its cookie ("" for none), Host, other headers and other end."""
+        passed_on = any(name in headers for name in _FORWARDED)
+        near = not passed_on and is_loopback(address) and is_loopback(host_name(host))
+        value = self._sessions.read(cookie, now_s) if cookie else None
+        kept: dict[str, Any] = value if isinstance(value, dict) else {}
+        known = kept.get("password") == self._mark
+        standing = Standing.KEEPER if near or known else Standing.STRANGER
+        name = str(kept.get("name", ""))
+        if standing is Standing.STRANGER and (secret_hash := kept.get("guest")):
+            guest = self._guests.known(str(secret_hash))
+            if guest is not None:
+                standing, name = Standing.GUEST, guest.name
+        return Visitor(
+            standing=standing,
+            name=name,
+            session=str(kept.get("session", "")),
+            near=near,
+            address=address,
+            known=known,
+        )
+
+    def begin(self, now_s: float, *, name: str = "", known: bool = False, guest: str = "", session: str = "") -> str:
+        """Return the cookie of a session; with a new id unless `session` names one."""
+        value = {"session": session or secrets.token_urlsafe(12)}
+        if name:
+            value["name"] = name
+        if known:
+            value["password"] = self._mark
+        if guest:
+            value["guest"] = guest
+        return self._sessions.sign(value, now_s + SESSION_S)
+
+    def session_of(self, cookie: str, now_s: float) -> str:
+        """Return the id of a cookie's session, or ""."""
+        value = self._sessions.read(cookie, now_s)
+        return str(value.get("session", "")) if isinstance(value, dict) else ""
+
+    def form_token(self, session: str, now_s: float) -> str:
+        """Return a token for the forms of one page; it looks different each time."""
+        return self._forms.sign([session, secrets.token_urlsafe(6)], now_s + FORM_S)
+
+    def form_fits(self, token: str, session: str, now_s: float) -> bool:
+        """Tell whether a form came from a page that this session was shown."""
+        value = self._forms.read(token, now_s)
+        return bool(session) and isinstance(value, list) and value[0] == session
+
+
+def tidy_name(text: str) -> str:
+    """Return a name that somebody typed, fit to be kept; "" where nothing is left of it."""
+    return clean(text, NAME_LENGTH) if text.strip() else ""

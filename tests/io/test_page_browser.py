@@ -1,0 +1,257 @@
+"""The page in a real browser, on the demo's yard, on a phone and on a desk: the main jobs, and nothing from outside."""
+
+import re
+import subprocess
+import sys
+import threading
+
+import pytest
+from daemon_process import DaemonProcess, toml
+from page_browser import SIZES, Visit, axe_source, start_chromium
+
+pytest.importorskip("playwright", reason="playwright is not installed")
+from playwright.sync_api import expect, sync_playwright
+
+expect.set_options(timeout=30_000)
+
+pytestmark = pytest.mark.io
+
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+SHEETS = ["/", "/place/p2", "/place/b1", "/before", "/away", "/labels", "/people", "/place/none"]
+
+
+@pytest.fixture(scope="module")
+def browser():
+    with sync_playwright() as playwright:
+        made = start_chromium(playwright)
+        yield made
+        made.close()
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory):
+    """The demo after its weekend; gives the page's address."""
+    folder = tmp_path_factory.mktemp("demo")
+    words = [sys.executable, "-m", "monitor", "demo", "--seconds", "15", "--stay", "--folder", str(folder)]
+    child = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+    said, address = [], ""
+    for line in child.stdout:
+        said.append(line)
+        address = address or (re.search(r"http://127\.0\.0\.1:\d+", line) or [""])[0]
+        if "Monday morning" in line:
+            break
+    # What it goes on to say must not fill the pipe.
+    rest = threading.Thread(target=child.stdout.read, daemon=True)
+    rest.start()
+    assert address, "".join(said)
+    yield address
+    child.terminate()
+    child.wait(30)
+    rest.join(10)
+    child.stdout.close()
+
+
+@pytest.fixture
+def visit(browser, demo):
+    made = []
+
+    def open_one(size, **more):
+        made.append(Visit(browser, demo, size, **more))
+        return made[-1]
+
+    yield open_one
+    for one in made:
+        outside = [url for url in one.asked if not url.startswith((demo, "data:"))]
+        one.close()
+        assert outside == []
+        assert one.faults == []
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_one_glance_says_what_needs_doing(visit, size):
+    page = visit(size).go("/")
+    expect(page.get_by_role("heading", name="What needs doing")).to_be_visible()
+    todo = page.locator(".todo-sheet")
+    expect(todo).to_contain_text("No word from b2-t")
+    expect(todo).to_contain_text("Check its battery")
+    assert page.locator(".todo-sheet").bounding_box()["y"] < page.locator(".ground").last.bounding_box()["y"]
+    assert page.locator(".ground").count() == 6
+    # Nothing sticks out sideways.
+    assert page.evaluate("document.documentElement.scrollWidth") <= SIZES[size]["width"]
+    page.locator(".todo-sheet h3 a").first.click()
+    expect(page.locator("main h1")).to_be_visible()
+    assert "/place/" in page.url
+
+
+def test_the_desk_shows_every_place_at_once(visit):
+    page = visit("desk").go("/")
+    box = page.locator(".ground").last.bounding_box()
+    assert box["y"] + box["height"] <= 900
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_turning_is_logged_and_taken_back(visit, size):
+    page = visit(size).go("/place/p1")
+    page.locator(".write").get_by_role("button", name="Turning now").click()
+    expect(page.locator(".done")).to_contain_text("Written down: turned")
+    expect(page.locator(".probes")).to_contain_text("outside")
+    page.get_by_role("button", name="Undo").click()
+    expect(page.locator(".done")).to_contain_text("Taken back: turned")
+    expect(page.get_by_role("button", name="All probes are back in")).to_have_count(0)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_watering_takes_two_taps(visit, size):
+    page = visit(size).go("/place/p2")
+    page.get_by_text("Watered …").click()
+    page.locator(".quick[open] button.main").click()
+    expect(page.locator(".done")).to_contain_text("Written down: watered, 60 L")
+
+
+def test_a_name_a_hand_reading_and_a_remark(visit):
+    page = visit("phone").go("/people")
+    page.get_by_label("Name beside what you write down").fill("Ann")
+    page.get_by_role("button", name="Keep it").click()
+    page.goto(page.url.replace("/people", "/place/p2"))
+    page.get_by_text("Read by hand …").click()
+    page.get_by_label("Thermometer shows").fill("141")
+    page.locator(".quick[open] button.main").click()
+    expect(page.locator(".done")).to_contain_text("141 °F by hand")
+    page.get_by_text("Remark …").click()
+    page.get_by_label("What you saw").fill("steam, <b>no</b> smell")
+    page.locator(".quick[open] button.main").click()
+    expect(page.locator(".entries").first).to_contain_text("steam, <b>no</b> smell, Ann")
+
+
+@pytest.mark.parametrize(("size", "place"), [("phone", "b3"), ("desk", "b2")])
+def test_an_alarm_is_seen_and_put_off(visit, size, place):
+    page = visit(size).go(f"/place/{place}")
+    need = page.locator(".need").first
+    need.get_by_role("button", name="I have seen it").click()
+    expect(page.locator(".need").first).to_contain_text("Seen by")
+    page.locator(".need").first.get_by_text("Put off …").click()
+    page.locator(".need").first.get_by_role("button", name="until 7:00").click()
+    expect(page.locator(".need").first).to_contain_text("Put off until")
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_plot_is_read_and_looked_at_closer(visit, size):
+    page = visit(size, touch=size == "phone").go("/place/p2")
+    sheet = page.locator(f".plot-sheet.{'wide' if size == 'desk' else 'narrow'}").first
+    sheet.scroll_into_view_if_needed()
+    box = sheet.bounding_box()
+    middle = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.mouse.move(*middle)
+    if size == "phone":
+        page.mouse.down()
+    told = page.locator(".plot .reader").first
+    expect(told).to_be_visible()
+    expect(told).to_have_text(re.compile(r"Jul.*p2-a \d+(\.\d)? °F.*air"))
+    if size == "desk":
+        page.mouse.down()
+    page.mouse.move(middle[0] + box["width"] / 4, middle[1], steps=4)
+    page.mouse.up()
+    page.wait_for_url(re.compile(r"from=\d+&to=\d+"))
+    expect(page.locator(".plot-sheet svg").first).to_be_attached()
+    # The table behind it, for those who cannot use the plot.
+    page.get_by_text("The values as a table").click()
+    expect(page.locator("table")).to_contain_text("°F")
+
+
+def test_a_stretch_is_marked(visit):
+    page = visit("desk").go("/place/b1")
+    page.get_by_text("Stretches called trouble or fine").click()
+    page.get_by_role("button", name="This was trouble").click()
+    expect(page.locator(".done")).to_contain_text("Marked as trouble")
+    expect(page.locator(".marks summary")).to_contain_text("(1)")
+
+
+def test_a_certificate_is_made_and_opened(visit):
+    one = visit("desk")
+    page = one.go("/place/p3")
+    page.set_default_timeout(150_000)
+    page.get_by_role("button", name="Make a certificate").click(no_wait_after=True)
+    expect(page.locator(".done")).to_contain_text("Certificate made: met", timeout=150_000)
+    link = page.locator(".papers a").first.get_attribute("href")
+    answer = one.context.request.get(one.base + link)
+    assert answer.headers["content-type"] == "application/pdf"
+    assert answer.body().startswith(b"%PDF")
+
+
+def test_labels_are_printed_without_the_rest(visit):
+    page = visit("desk").go("/labels")
+    page.emulate_media(media="print")
+    expect(page.locator(".labels .code")).to_have_count(6)
+    expect(page.locator(".labels .code").first).to_be_visible()
+    expect(page.locator(".head")).not_to_be_visible()
+    assert page.pdf(format="A4").startswith(b"%PDF")
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_it_is_read_without_scripts(visit, size):
+    page = visit(size, script=False).go("/")
+    expect(page.locator(".todo-sheet")).to_contain_text("Check its battery")
+    page.locator(".ground h3 a").first.click()
+    expect(page.locator("main h1")).to_be_visible()
+    expect(page.locator(".plot svg").first).to_be_attached()
+
+
+def test_it_stays_up_to_date_by_itself(visit):
+    watching, acting = visit("desk"), visit("phone")
+    page = watching.go("/place/p2")
+    other = acting.go("/place/p2")
+    other.get_by_text("Remark …").click()
+    other.get_by_label("What you saw").fill("somebody else wrote this")
+    other.locator(".quick[open] button.main").click()
+    expect(page.locator(".entries")).to_contain_text("somebody else wrote this", timeout=30_000)
+
+
+def test_the_yard_is_lost_and_found_again(browser, tmp_path, free_port):
+    port = free_port()
+    text = toml(None, piles=[("p1", 1)], more=f"[page]\nport = {port}")
+    daemon = DaemonProcess(tmp_path, text).start()
+    one = Visit(browser, f"http://127.0.0.1:{port}", "phone")
+    try:
+        daemon.says("The page is at")
+        page = one.go("/")
+        expect(page.locator("#lost")).to_be_hidden()
+        daemon.end()
+        expect(page.locator("#lost")).to_be_visible(timeout=40_000)
+        expect(page.locator("#lost")).to_have_text(
+            re.compile(r"This is how it stood on \w{3} \d+ \w{3} \d{4}, \d\d:\d\d")
+        )
+        daemon.start()
+        daemon.says("The page is at")
+        expect(page.locator("#lost")).to_be_hidden(timeout=40_000)
+    finally:
+        one.close()
+        daemon.close()
+
+
+@pytest.fixture(scope="module")
+def axe(tmp_path_factory):
+    return axe_source(tmp_path_factory.mktemp("axe"))
+
+
+@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+@pytest.mark.parametrize("size", SIZES)
+def test_nothing_keeps_anybody_out(browser, demo, axe, size, dark):
+    one = Visit(browser, demo, size, dark=dark)
+    wrong = []
+    # At night only the colours are others.
+    asked = ["color-contrast"] if dark else RULES
+    try:
+        for path in SHEETS:
+            page = one.go(path)
+            page.evaluate(axe)
+            page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
+            found = page.evaluate(f"axe.run(document, {{runOnly: {asked}}})")
+            wrong += [
+                f"{path}: {one['id']} ({one['impact']}): {node['html'][:150]} {node['failureSummary'][:300]}"
+                for one in found["violations"]
+                if one["impact"] in ("serious", "critical")
+                for node in one["nodes"][:2]
+            ]
+    finally:
+        one.close()
+    assert wrong == []

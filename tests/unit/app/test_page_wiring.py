@@ -1,0 +1,175 @@
+"""How the page is joined to the daemon: looks, what people do, marks, certificates, whether it is on."""
+
+import json
+import threading
+import urllib.request
+
+import pytest
+
+from monitor.app.clock import ScaledClock
+from monitor.app.daemon import Daemon
+from monitor.app.label_file import labels_path, load_labels
+from monitor.app.page_doing import InboxDoing
+from monitor.app.page_marks import LabelMarks
+from monitor.app.page_papers import BatchPapers
+from monitor.app.page_yard import DaemonYard
+from monitor.configuration import load
+from monitor.model.errors import MisuseError, UnavailableError
+from monitor.model.events import EventKind
+from monitor.model.times import HOUR_MS
+from monitor.page import Mark
+from monitor.proof import rule_ids
+
+START = 1_784_000_000_000
+TOML = """
+[site]
+name = "Tern Hollow allotments"
+[piles.p1]
+name = "Bay 1"
+[probes.p1-a]
+place = "p1"
+"""
+
+
+@pytest.fixture
+def running(tmp_path):
+    """A function that starts a daemon with more configuration."""
+    started = []
+
+    def start(more=""):
+        (tmp_path / "heaptender.toml").write_text(TOML + more)
+        configuration = load(tmp_path / "heaptender.toml", {}, rules=rule_ids())
+        daemon = Daemon(configuration, ScaledClock(START, 1.0), any_port=True)
+        thread = threading.Thread(target=daemon.run, daemon=True)
+        thread.start()
+        started.append((daemon, thread))
+        begun = threading.Event()
+        daemon.hub.call(begun.set)
+        assert begun.wait(20)
+        return daemon
+
+    yield start
+    for daemon, thread in started:
+        daemon.stop.set()
+        daemon.hub.wake()
+        thread.join(20)
+
+
+def test_a_look_is_a_copy_that_changes_nothing(running):
+    daemon = running("[page]\non = false\n")
+    yard = DaemonYard(daemon.hub, daemon.configuration.data)
+    with yard.look() as look:
+        assert look.fresh
+        look.engine.advance(look.now + 999 * HOUR_MS)
+        assert look.engine.last > daemon.engine().last + 900 * HOUR_MS
+        assert look.works("p1") == []
+    before = yard.changed()
+    InboxDoing(lambda: daemon.configuration, daemon.hub).put(EventKind.WORK, {"place": "p1", "kind": "turned"})
+    assert yard.changed() > before
+    with yard.look() as look:
+        assert [entry.work.kind for entry in look.works("p1")] == ["turned"]
+
+
+def test_a_writer_that_does_not_come_round_leaves_the_last_look(running, monkeypatch):
+    import monitor.app.page_yard as page_yard
+
+    daemon = running("[page]\non = false\n")
+    yard = DaemonYard(daemon.hub, daemon.configuration.data)
+    with yard.look() as look:
+        stood = look.engine.last
+    monkeypatch.setattr(page_yard, "WAIT_S", 0.01)
+    monkeypatch.setattr(daemon.hub, "call", lambda task: None)
+    yard._changed += 1
+    with yard.look() as look:
+        assert (look.fresh, look.engine.last) == (False, stood)
+    fresh = DaemonYard(daemon.hub, daemon.configuration.data)
+    with pytest.raises(UnavailableError), fresh.look():
+        pass
+
+
+def test_what_is_refused_comes_back_as_a_sentence(running):
+    daemon = running("[page]\non = false\n")
+    doing = InboxDoing(lambda: daemon.configuration, daemon.hub)
+    done = doing.put(EventKind.WORK, {"place": "p9", "kind": "turned"})
+    assert done.at is None
+    assert done.refusal.startswith('There is no pile or bin "p9"')
+    assert done.refusal.endswith((".", "?"))
+
+
+def test_a_page_that_is_off_loads_no_server_and_listens_nowhere(running):
+    assert running("[page]\non = false\n").page.address == ""
+
+
+def test_the_page_is_served_and_ends_with_the_daemon(running):
+    daemon = running("[page]\nport = 8460\n")
+    address = daemon.page.address
+    with urllib.request.urlopen(address, timeout=20) as answer:
+        assert "Bay 1" in answer.read().decode()
+    daemon.stop.set()
+    daemon.hub.wake()
+    for thread in threading.enumerate():
+        if thread.name == "page":
+            thread.join(10)
+    with pytest.raises(OSError):
+        urllib.request.urlopen(address, timeout=2)
+
+
+def test_marks_are_the_labels_that_tuning_reads(running):
+    daemon = running("[page]\non = false\n")
+    marks = LabelMarks(lambda: daemon.configuration)
+    mark = Mark(START, START + HOUR_MS, "trouble", "lid shut")
+    marks.mark("p1", mark, "Ann")
+    label = load_labels(labels_path(daemon.configuration))[0]
+    assert (label.place, label.kind, label.note, label.end - label.start) == ("p1", "trouble", "lid shut (Ann)", HOUR_MS)
+    assert marks.marks("p2") == []
+    marks.unmark("p1", marks.marks("p1")[0])
+    assert marks.marks("p1") == []
+
+
+def test_certificates_are_found_by_their_names_alone(running, monkeypatch):
+    import monitor.app.page_papers as page_papers
+
+    daemon = running("[page]\non = false\n")
+    papers = BatchPapers(lambda: daemon.configuration, lambda: START)
+
+    def certified(source, batch, out):
+        out.write_bytes(b"%PDF")
+        return "not proven"
+
+    monkeypatch.setattr(page_papers, "_certified", certified)
+    made = papers.make("p1-2026-07-14", "Ann")
+    assert (made.words, made.made) == ("not proven", START // 1000 * 1000)
+    assert papers.papers("p1-2026-07-14") == [made]
+    assert papers.papers("p1") == []
+    assert papers.pdf(made.name) == b"%PDF"
+    (daemon.configuration.data / "certificates" / "secret.pdf").write_bytes(b"x")
+    for name in ("../page.key", "secret.pdf", "p1.20260714T000000Z.met.pdf"):
+        with pytest.raises(KeyError):
+            papers.pdf(name)
+
+
+def test_what_certify_says_is_told(running):
+    daemon = running("[page]\non = false\n")
+    papers = BatchPapers(lambda: daemon.configuration, lambda: START)
+    with pytest.raises(MisuseError, match="p9"):
+        papers.make("p9-2026-01-01", "Ann")
+    assert list((daemon.configuration.data / "certificates").iterdir()) == []
+
+
+def test_a_clock_goes_on_at_another_pace_without_a_jump():
+    now = [0.0]
+    clock = ScaledClock(START, 1000.0, lambda: now[0])
+    now[0] = 2.0
+    clock.go_on(10.0)
+    assert clock.now_ms() == START + 2_000_000
+    now[0] = 3.0
+    assert clock.now_ms() == START + 2_010_000
+    assert clock.seconds_until(clock.now_ms() + 10_000) == 1.0
+
+
+def test_settings_of_the_page_stay_out_of_the_record(running):
+    daemon = running('[page]\non = false\npassword = "three barrows"\nhosts = ["Yard.Example."]\n')
+    assert daemon.configuration.page.hosts == ("yard.example",)
+    text = json.dumps(daemon.engine().snapshot().decode())
+    assert "barrows" not in text
+    assert "barrows" not in repr(daemon.configuration)

@@ -1,0 +1,140 @@
+"""What is done on the page becomes an event with a name, can be taken back for a minute, and is told where it is refused."""
+
+import re
+
+from monitor.model.events import EventKind
+from monitor.model.words import AlarmState
+
+
+def test_turning_now_is_one_tap(yard, near):
+    answer = near.send("/do/work", place="p1", kind="turned", back="/place/p1")
+    assert answer.status_code == 303
+    assert [(one["kind"], one["place"]) for one in yard.works()] == [("turned", "p1")]
+    assert yard.works()[0]["by"] == "somebody at the yard's computer"
+    text = near.get(answer.headers["location"]).text
+    assert "Written down: turned" in text
+    assert "Undo" in text
+
+
+def test_undo_takes_back_what_was_just_written(yard, near):
+    place = near.send("/do/work", place="p1", kind="watered", amount="60", measure="L").headers["location"]
+    token = re.search(r'name="done" value="([^"]+)"', near.get(place).text)[1]
+    assert near.send("/do/undo", done=token).status_code == 303
+    kind, payload = yard.put_in[-1]
+    assert kind is EventKind.CORRECTION
+    assert payload["work"] is None
+
+
+def test_undo_ends_after_its_minute(yard, near, monkeypatch):
+    from monitor.page import house
+
+    place = near.send("/do/work", place="p1", kind="turned").headers["location"]
+    token = re.search(r'name="done" value="([^"]+)"', near.get(place).text)[1]
+    real = house.time.time
+    monkeypatch.setattr(house.time, "time", lambda: real() + 61)
+    assert near.send("/do/undo", done=token).status_code == 400
+    assert len(yard.put_in) == 1
+
+
+def test_a_made_up_undo_is_refused(yard, near):
+    assert near.send("/do/undo", done="W10.AAAA").status_code == 400
+    assert yard.put_in == []
+
+
+def test_a_name_that_was_kept_goes_with_the_work(yard, near):
+    near.send("/name", name="Ann")
+    near.send("/do/work", place="b1", kind="fed", amount="1,5", measure="kg", note="rinds")
+    assert {"by": "Ann", "amount": "1.5", "measure": "kg", "note": "rinds"}.items() <= yard.works()[0].items()
+
+
+def test_a_hand_reading_is_in_the_unit_of_the_site(yard, near):
+    assert near.send("/do/reading", place="p1", value="131").status_code == 303
+    kind, payload = yard.put_in[0]
+    assert kind is EventKind.READINGS
+    assert payload["rows"][0][1:] == ["hand:p1", 131_000_000, "[degF]"]
+    text = near.get("/place/p1").text
+    assert 'data-line="by hand"' in text
+
+
+def test_what_cannot_be_meant_is_told_and_kept_in_the_form(yard, near):
+    for path, form, words in (
+        ("/do/reading", {"value": "warm"}, "is no temperature"),
+        ("/do/reading", {"value": "900"}, "is not between"),
+        ("/do/work", {"kind": "watered", "amount": "a lot"}, "is no amount"),
+        ("/do/work", {"kind": "danced"}, "Choose what was done"),
+        ("/do/work", {"kind": "note", "note": "  "}, "The note is empty"),
+        ("/do/work", {"kind": "moved", "to": "b1"}, "Choose the pile"),
+        ("/do/work", {"kind": "turned", "when": "2030-01-01T10:00"}, "lies in the future"),
+        ("/do/work", {"kind": "probe out", "probe": "b9"}, "Choose the probe"),
+    ):
+        answer = near.send(path, place="p1", **form)
+        assert answer.status_code == 400, form
+        assert words in answer.text
+    assert yard.put_in == []
+    assert 'value="warm"' in near.send("/do/reading", place="p1", value="warm").text
+
+
+def test_work_may_be_dated_back(yard, near):
+    near.send("/do/work", place="p1", kind="turned", when="2026-07-20T07:30")
+    assert yard.works()[0]["time"] == 1_784_547_000_000
+
+
+def test_an_alarm_is_seen_and_put_off(yard, near):
+    key = "b1/worms-in-danger"
+    near.send("/do/answer", alarm=key, answer="seen")
+    assert yard.alarms[key].state is AlarmState.ACKNOWLEDGED
+    near.send("/do/answer", alarm=key, answer="put off", until="2h")
+    assert yard.alarms[key].state is AlarmState.SHELVED
+    assert "1 put off" in near.get("/").text
+    near.send("/do/answer", alarm=key, answer="taken up again")
+    assert yard.alarms[key].state is AlarmState.UNACKNOWLEDGED
+    assert near.send("/do/answer", alarm=key, answer="taken up again").status_code == 400
+    assert near.send("/do/answer", alarm=key, answer="put off", until="2020-01-01T00:00").status_code == 400
+
+
+def test_probes_go_out_with_a_turning_and_come_back_with_a_tap(yard, near):
+    near.send("/do/work", place="p1", kind="turned")
+    assert "All probes are back in" in near.get("/place/p1").text
+    near.send("/do/probes", place="p1")
+    assert [one["kind"] for one in yard.works()] == ["turned", "probe in", "probe in"]
+    assert "All probes are back in" not in near.get("/place/p1").text
+    assert "p1-a, p1-b put in" in near.get("/place/p1").text
+
+
+def test_a_stretch_is_called_trouble_and_that_is_dropped_again(near, marks):
+    form = {"place": "b1", "kind": "trouble", "note": "lid left shut"}
+    stretch = {"from": "2026-07-20T06:00", "to": "2026-07-20T08:00"}
+    assert near.send("/do/mark", **form, **stretch).status_code == 303
+    ((place, mark, _),) = marks.kept
+    assert (place, mark.kind, mark.note, mark.end - mark.start) == ("b1", "trouble", "lid left shut", 7_200_000)
+    assert "lid left shut" in near.get("/place/b1").text
+    near.send("/do/mark", **form, **{"from": str(mark.start), "to": str(mark.end)}, drop="1")
+    assert marks.kept == []
+    assert near.send("/do/mark", place="b1", kind="trouble", **{"from": "", "to": ""}).status_code == 400
+
+
+def test_a_certificate_is_made_and_opened(near):
+    answer = near.send("/do/certificate", place="p1")
+    assert answer.status_code == 303
+    text = near.get("/place/p1").text
+    path = re.search(r'href="(/certificate/[^"]+)"', text)[1]
+    opened = near.get(path)
+    assert opened.headers["content-type"] == "application/pdf"
+    assert opened.content.startswith(b"%PDF")
+    empty = near.send("/do/certificate", place="p2")
+    assert (empty.status_code, "Nothing lies here" in empty.text) == (400, True)
+
+
+def test_what_the_writer_refuses_is_told(yard, near, monkeypatch):
+    from monitor.page import Done
+
+    monkeypatch.setattr(yard, "put", lambda kind, payload: Done(None, "Something else is lying there."))
+    answer = near.send("/do/work", place="p1", kind="turned")
+    assert answer.status_code == 400
+    assert "Something else is lying there." in answer.text
+
+
+def test_nothing_is_done_by_looking(yard, near):
+    for path in ("/do/work?place=p1&kind=turned", "/do/answer?alarm=b1/worms-in-danger&answer=seen", "/do/undo"):
+        assert near.get(path).status_code in (404, 405)
+    assert yard.put_in == []

@@ -1,0 +1,95 @@
+"""Links in messages: signed, with an end, for one thing only; and where the others lead."""
+
+from types import SimpleNamespace
+
+import pytest
+from conftest import browser
+from page_yard_for_tests import page_of
+
+from monitor.model.effects import EffectKind
+from monitor.model.times import DAY_MS
+from monitor.model.words import AlarmState
+from monitor.page import SeenLink, place_address
+from monitor.page.links import SEEN_LASTS_MS, seen_token
+
+KEY = "b1/worms-in-danger"
+
+
+@pytest.fixture
+def told(yard):
+    """The newest notice about the hot bin."""
+    with yard.look() as look:
+        return [
+            effect
+            for effect in look.effects(0, yard.clock)
+            if effect.draft.kind is EffectKind.NOTICE and KEY in effect.draft.values.get("keys", ())
+        ][-1]
+
+
+@pytest.fixture
+def phone(yard, password):
+    app, house = page_of(yard, password_hash=password[1], link="http://yard.example:8460")
+    return browser(app, host="yard.example:8460", address="192.0.2.7"), house
+
+
+def test_the_link_says_seen_and_lets_nobody_in(yard, told, phone):
+    client, house = phone
+    path = f"/m/{seen_token(house.key, SeenLink(told.at, 'ann'))}"
+    first, token = client.get(path), client.token(path)
+    assert "I have seen it" in first.text
+    assert "WORMS IN DANGER" in first.text
+    assert yard.alarms[KEY].state is AlarmState.UNACKNOWLEDGED
+    answer = client.send(path, page=path)
+    assert "has seen it" in answer.text
+    assert yard.alarms[KEY].state is AlarmState.ACKNOWLEDGED
+    assert yard.put_in[-1][1] == {"alarm": KEY, "answer": "seen", "by": "Ann"}
+    assert "Somebody has answered it already" in client.get(path).text
+    assert client.get("/", follow_redirects=False).status_code == 303
+    assert client.post("/do/work", data={"place": "p1", "kind": "turned", "token": token}).status_code == 401
+
+
+def test_the_link_ends(yard, told, phone):
+    client, house = phone
+    path = f"/m/{seen_token(house.key, SeenLink(told.at, 'ann'))}"
+    yard.clock = told.at + SEEN_LASTS_MS + 1
+    assert client.get(path).status_code == 404
+
+
+def test_a_changed_link_is_refused(told, phone):
+    client, house = phone
+    token = seen_token(house.key, SeenLink(told.at, "ann"))
+    for wrong in (token[:-1], token[:-3] + "AAA", "x" + token, seen_token(b"x" * 32, SeenLink(told.at, "ann"))):
+        assert client.get(f"/m/{wrong}").status_code == 404
+
+
+def test_a_link_about_nothing_is_told(yard, phone):
+    client, house = phone
+    path = f"/m/{seen_token(house.key, SeenLink(yard.clock - DAY_MS, 'ann'))}"
+    assert client.get(path).status_code == 404
+
+
+def test_places_have_addresses():
+    assert place_address("http://yard.example", "p1") == "http://yard.example/place/p1"
+    assert place_address("http://yard.example", "") == "http://yard.example/"
+
+
+def test_messages_lead_to_the_place_and_to_a_seen_link(yard, told):
+    from dataclasses import replace
+
+    from monitor.app.page_service import notice_links
+    from monitor.configuration import Page
+
+    def row(**more):
+        kept = {"at": told.at, "contact": "ann", "place": "b1", "occasion": "new", **more}
+        return SimpleNamespace(**kept)
+
+    page = Page(link="http://yard.example:8460")
+    configuration = replace(yard.configuration, page=page, data=yard.folder)
+    links = notice_links(lambda: configuration, yard.writer)
+    link, seen = links(row())
+    assert link == "http://yard.example:8460/place/b1"
+    assert seen.startswith("http://yard.example:8460/m/")
+    assert links(row(occasion="digest")) == ("http://yard.example:8460/away", "")
+    assert links(row(place="ambient", at=1))[0] == "http://yard.example:8460/"
+    near = replace(yard.configuration, data=yard.folder)
+    assert notice_links(lambda: near, yard.writer)(row()) == ("http://127.0.0.1:8460/place/b1", "")

@@ -1,0 +1,136 @@
+"""What the sheets show: needs first, the worst place first, hostile names harmless, nothing from outside."""
+
+import re
+from html.parser import HTMLParser
+
+import pytest
+from page_yard_for_tests import TestYard, page_of
+
+from monitor.model.events import EventKind
+
+
+class Elements(HTMLParser):
+    """Collects what a browser would make of a text."""
+
+    def __init__(self):
+        super().__init__()
+        self.elements, self.attributes = [], []
+
+    def handle_starttag(self, tag, attrs):
+        self.elements.append(tag)
+        self.attributes += [name for name, _ in attrs]
+
+
+HOSTILE = "<script>alert(1)</script>\"'&\u202e\u2028" + "x" * 500
+
+
+def test_the_yard_says_what_needs_doing_before_it_shows_the_places(near):
+    text = near.get("/").text
+    assert "WORMS IN DANGER" in text
+    assert text.index("What needs doing") < text.index("Every place, the worst first")
+    names = re.findall(r'class="whole" href="/place/(\w+)"', text)
+    assert names[0] == "b1"
+    assert set(names) == {"b1", "p1", "p2"}
+    assert "Cool it now" in text
+
+
+def test_a_pile_shows_its_rule_its_plot_and_a_table(near):
+    text = near.get("/place/p1").text
+    assert "Produce safety, turned composting" in text
+    assert "2 of 15 days, 0 of 5 turnings" in text, "as of now, not as of the last change"
+    assert text.count('data-line="p1-a"') >= 2
+    assert 'data-line="air"' in text
+    assert "<caption" in text
+    assert "140 °F" in text
+
+
+def test_a_bin_shows_heat_and_moisture(near):
+    text = near.get("/place/b1").text
+    assert 'data-line="b1-m"' in text
+    assert "93.2 °F" in text
+    assert "72 % moist" in text
+
+
+def test_an_empty_pile_says_so(near):
+    assert "empty" in near.get("/place/p2").text
+
+
+@pytest.mark.parametrize("path", ["/place/nowhere", "/nothing", "/static/../keys.py", "/certificate/none"])
+def test_what_is_not_there_is_told_in_a_sentence(near, path):
+    answer = near.get(path)
+    assert answer.status_code == 404
+    assert "Traceback" not in answer.text
+
+
+@pytest.mark.parametrize("path", ["/before", "/away", "/away?since=2026-07-18T10:00", "/labels", "/people"])
+def test_the_other_sheets_open(near, path):
+    assert near.get(path).status_code == 200
+
+
+@pytest.mark.parametrize("span", ["span=day", "span=2weeks", "from=1&to=2", "from=x&to=y", "from=9999999999999&to=1",
+                                  "from=2026-07-18T10:00&to=2026-07-19T10:00"])  # fmt: skip
+def test_any_span_is_shown_or_quietly_replaced(near, span):
+    assert near.get(f"/place/p1?{span}").status_code == 200
+
+
+def test_a_label_leads_to_its_place(yard):
+    from conftest import browser
+
+    app, _ = page_of(yard, link="http://yard.example:8460")
+    text = browser(app).get("/labels").text
+    assert "http://yard.example:8460/place/p1" in text
+    assert text.count('class="code"') == 3
+    assert "cannot follow" not in text
+
+
+def test_labels_that_lead_to_this_computer_alone_say_so(near):
+    assert "a phone cannot follow them" in near.get("/labels").text
+
+
+def test_hostile_names_and_notes_are_only_text(tmp_path):
+    from conftest import browser
+
+    yard = TestYard(tmp_path, pile_name='"<img src=x onerror=alert(1)>\\u202e\'&"')
+    try:
+        yard.put(EventKind.WORK, {"time": yard.clock, "place": "p1", "kind": "note", "note": HOSTILE, "by": HOSTILE})
+        app, _ = page_of(yard)
+        client = browser(app)
+        client.post("/name", data={"token": client.token(), "name": HOSTILE})
+        for path in ("/", "/place/p1", "/before", "/away", "/labels", "/people"):
+            text = client.get(path).text
+            assert "<img" not in text
+            assert "<script>alert" not in text
+            assert "\u202e" not in text
+            parsed = Elements()
+            parsed.feed(text)
+            assert not [name for name in parsed.attributes if name.startswith("on")]
+            assert "img" not in parsed.elements
+    finally:
+        yard.close()
+
+
+@pytest.mark.parametrize("path", ["/", "/place/p1", "/place/b1", "/before", "/labels", "/people"])
+def test_nothing_comes_from_outside_and_nothing_is_inline(near, path):
+    text = near.get(path).text
+    assert not re.search(r'(?:src|href|action)="(?:https?:)?//', text)
+    assert "style=" not in text
+    assert "<style" not in text
+    assert not re.search(r"<script(?! src=)", text)
+
+
+def test_what_stands_still_is_dated(yard, near):
+    yard.fresh = False
+    assert "The daemon does not answer now" in near.get("/").text
+
+
+def test_files_keep_their_name_only_while_they_stay_the_same(near):
+    path = re.search(r'href="(/static/page\.css\?\w+)"', near.get("/").text)[1]
+    answer = near.get(path)
+    assert "immutable" in answer.headers["cache-control"]
+    assert "--drawing-ink" in answer.text
+
+
+def test_the_first_view_is_small(near):
+    text = near.get("/").text
+    files = re.findall(r'"(/static/[^"]+)"', text)
+    assert len(text.encode()) + sum(len(near.get(path).content) for path in files) < 150_000
