@@ -37,14 +37,15 @@ class Letter:
     at: int
 
 
-def letter(row: NoticeRow, *, site: str, place: str, link: str, head: str) -> Letter:
+def letter(row: NoticeRow, *, site: str, place: str, link: str, head: str, seen: str = "") -> Letter:
     """Return the message of a row.
 
     Args:
         row: The row.
         site: Name of the yard.
         place: Name of the place, or "".
-        link: Where the notice can be seen and answered, or "".
+        link: Where the place can be looked at, or "".
+        seen: Where one can say that one has seen it, or "".
         head: Head of the record's hash chain (hex), or ""; told in digests, and always to programs.
     """
     repeat = row.maybe_repeat or row.why.startswith(NO_ANSWER)
@@ -53,6 +54,8 @@ def letter(row: NoticeRow, *, site: str, place: str, link: str, head: str) -> Le
     lines = [row.text.rstrip()]
     if link:
         lines.append(link)
+    if seen:
+        lines.append(f"Say that you have seen it: {seen}")
     if head and row.occasion == Occasion.DIGEST:
         lines.append(f"Head of the record: {head}")
     lines.append(f"{site}, notice {row.notice}" + (", may be a repeat" if repeat else ""))
@@ -68,7 +71,7 @@ def letter(row: NoticeRow, *, site: str, place: str, link: str, head: str) -> Le
         "priority": int(row.priority),
         "site": site,
         "text": row.text,
-    }
+    } | ({"seen": seen} if seen else {})
     return Letter(
         row=row.id,
         title=title,
