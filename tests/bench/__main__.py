@@ -7,7 +7,17 @@ import platform
 import sys
 from collections.abc import Callable
 
-from tests.bench import at_rest, evaluator_rate, latency, mqtt_rate, page_view, replay_rate, startup, store_size, tuning_worth
+from tests.bench import (
+    at_rest,
+    evaluator_rate,
+    latency,
+    mqtt_rate,
+    page_view,
+    replay_rate,
+    startup,
+    store_size,
+    tuning_worth,
+)
 
 BENCHES: dict[str, Callable[[], None]] = {
     "mqtt": mqtt_rate.main,

@@ -116,8 +116,8 @@ def main(seeds: int = 20, wanted: int = 150, step_s: int = 600) -> None:
         found.append(one)
         now, then = one.cost(10)
         print(
-            f"seed {seed}: caught {one.caught_now} -> {one.caught} of {one.troubles}, needless {one.needless_now} -> {one.needless}, "
-            f"cost {now} -> {then}, {time.perf_counter() - begun:.0f} s",
+            f"seed {seed}: caught {one.caught_now} -> {one.caught} of {one.troubles}, "
+            f"needless {one.needless_now} -> {one.needless}, cost {now} -> {then}, {time.perf_counter() - begun:.0f} s",
             flush=True,
         )
     fewer = sum(one.caught < one.caught_now for one in found)

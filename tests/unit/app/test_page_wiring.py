@@ -2,6 +2,7 @@
 
 import json
 import threading
+import urllib.error
 import urllib.request
 
 import pytest
@@ -71,7 +72,7 @@ def test_a_look_is_a_copy_that_changes_nothing(running):
 
 
 def test_a_writer_that_does_not_come_round_leaves_the_last_look(running, monkeypatch):
-    import monitor.app.page_yard as page_yard
+    from monitor.app import page_yard
 
     daemon = running("[page]\non = false\n")
     yard = DaemonYard(daemon.hub, daemon.configuration.data)
@@ -110,7 +111,7 @@ def test_the_page_is_served_and_ends_with_the_daemon(running):
     for thread in threading.enumerate():
         if thread.name == "page":
             thread.join(10)
-    with pytest.raises(OSError):
+    with pytest.raises(urllib.error.URLError):
         urllib.request.urlopen(address, timeout=2)
 
 
@@ -120,14 +121,19 @@ def test_marks_are_the_labels_that_tuning_reads(running):
     mark = Mark(START, START + HOUR_MS, "trouble", "lid shut")
     marks.mark("p1", mark, "Ann")
     label = load_labels(labels_path(daemon.configuration))[0]
-    assert (label.place, label.kind, label.note, label.end - label.start) == ("p1", "trouble", "lid shut (Ann)", HOUR_MS)
+    assert (label.place, label.kind, label.note, label.end - label.start) == (
+        "p1",
+        "trouble",
+        "lid shut (Ann)",
+        HOUR_MS,
+    )
     assert marks.marks("p2") == []
     marks.unmark("p1", marks.marks("p1")[0])
     assert marks.marks("p1") == []
 
 
 def test_certificates_are_found_by_their_names_alone(running, monkeypatch):
-    import monitor.app.page_papers as page_papers
+    from monitor.app import page_papers
 
     daemon = running("[page]\non = false\n")
     papers = BatchPapers(lambda: daemon.configuration, lambda: START)
