@@ -145,7 +145,7 @@ def test_replay_of_csv_shows_both_runs_side_by_side(yard):
     plain = call(yard, "replay", str(yard / "r.csv"), "--json")
     assert [json.loads(line)["to"] for line in plain.splitlines() if '"axis":"thermal"' in line] == ["warm"]
     both = call(yard, "replay", str(yard / "r.csv"), "--set", "bins.b1.overheating=83 degF")
-    assert any(line.startswith("+ ") and "overheating" in line for line in both.splitlines())
+    assert any(line.startswith("new ") and "overheating 83 °F instead of 85 °F" in line for line in both.splitlines())
     wrong = call(yard, "replay", str(yard / "r.csv"), "--set", "bins.b1.overheatin=83 degF", code=2)
     assert "overheating" in wrong
 
