@@ -15,12 +15,12 @@ from pathlib import Path
 
 from monitor.app.cases.asked import Asked
 from monitor.app.cases.columns import Columns, file_columns
-from monitor.app.cases.from_store import assumed, software
-from monitor.app.cases.lineage import Telling, made_of, remarks
+from monitor.app.cases.lineage import Telling, remarks
 from monitor.app.cases.services import with_retired, with_service
+from monitor.app.cases.shared_case import assumed, shared_case
 from monitor.app.cases.which_rule import KnownRule
 from monitor.app.refusals import ended, near
-from monitor.certificate.case import Attested, Case, CaseProbe, CaseWork
+from monitor.certificate.case import Case, CaseProbe, CaseWork
 from monitor.configuration import Configuration, canonical_settings
 from monitor.engine.batch_lookup import lone_batch
 from monitor.engine.batch_record import BatchRecord, batch_record
@@ -103,7 +103,6 @@ def file_case(
         tuple(_probe(name, record, read.columns[name], settings, files) for name in chosen), dict(record.service)
     )
     max_gap_ms = asked.max_gap_ms if asked.max_gap_ms is not None else USUAL_GAP_MS
-    feedstocks, quantity = made_of(record, telling)
     by_reading = record.batch.built == first and not any(one.work.time == first for one, _ in record.works)
     said = [
         *(one for one in remarks(record, telling, 0) if not (by_reading and one.startswith("Nobody logged"))),
@@ -111,39 +110,19 @@ def file_case(
         *assumed(probes, max_gap_ms, USUAL_GAP_MS),
     ]
     pile = record.spans[-1][0]
-    case = Case(
-        site=asked.site or settings.site.name,
-        time_zone=settings.site.time_zone,
-        temperature_unit=settings.site.temperature_unit,
+    origin = f"files: {', '.join(path.name for path in (*files.readings, *files.work))}"
+    case = shared_case(
+        asked, known, settings, (record, telling), probes, pile=pile, max_gap_ms=max_gap_ms, origin=origin
+    )
+    case = replace(
+        case,
         pile=files.pile,
-        pile_name=settings.place_name(pile),
-        lay_on=() if by_reading and len(record.spans) == 1 else tuple(
-            (settings.place_name(place), start, end) for place, start, end in record.spans
-        ),
-        method=asked.method,
+        lay_on=() if by_reading and len(record.spans) == 1 else case.lay_on,
         built=None if by_reading else record.batch.built,
-        feedstocks=asked.feedstocks or feedstocks,
-        quantity=asked.quantity or quantity,
-        size=asked.size,
-        rule=known.rule,
-        rule_text=known.text,
-        confirmed=Attested(by=asked.confirmed_by, at=asked.now) if asked.confirmed_by else known.confirmed,
-        declared=asked.attested(known.rule),
-        measures=asked.measures,
-        basis=asked.basis,
-        max_gap_ms=max_gap_ms,
-        guard_milli_k=asked.guard_milli_k,
-        smoothing_ms=asked.smoothing_ms,
-        start=asked.start,
-        end=asked.end,
-        turnings=record.turnings,
         restarts=() if by_reading and len(record.restarts) == 1 else record.restarts,
         work=tuple(_work(record)),
-        probes=probes,
         remarks=tuple(dict.fromkeys(said)),
-        origin=f"files: {', '.join(path.name for path in (*files.readings, *files.work))}",
-        software=software(),
-    )  # fmt: skip
+    )
     return case, read.problems
 
 

@@ -9,17 +9,17 @@ Rules:
 
 from collections.abc import Iterator
 from dataclasses import replace
-from importlib.metadata import version
 
 from monitor.app.cases.asked import Asked
 from monitor.app.cases.columns import StoredReadings, stored_columns, unsettled
-from monitor.app.cases.lineage import Telling, made_of, remarks
+from monitor.app.cases.lineage import Telling, remarks
 from monitor.app.cases.services import closed, with_retired, with_service
+from monitor.app.cases.shared_case import assumed, shared_case
 from monitor.app.cases.which_rule import KnownRule
 from monitor.app.refusals import ended, near
 from monitor.app.work_log import work_log
 from monitor.app.yard_view import YardView
-from monitor.certificate.case import Attested, Case, CaseProbe, CaseWork
+from monitor.certificate.case import Case, CaseProbe, CaseWork
 from monitor.engine.batch_lookup import run_of, whole_record
 from monitor.engine.batch_record import BatchRecord, batch_record
 from monitor.engine.core import Core
@@ -31,7 +31,6 @@ from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.readings import hand_series
 from monitor.model.settings import Probe
-from monitor.model.times import show_duration
 from monitor.proof.intervals import FAR_AHEAD_MS
 
 _KINDS = (EventKind.SETTINGS, EventKind.WORK, EventKind.CORRECTION, EventKind.IMPORTED)
@@ -80,61 +79,22 @@ def store_case(view: YardView, batch: str, known: KnownRule, asked: Asked) -> Ca
     thresholds = gathered.core.thresholds_of(gathered.run)
     probes = gathered.probes(asked.probes)
     max_gap_ms = asked.max_gap_ms if asked.max_gap_ms is not None else thresholds.max_gap_ms
-    feedstocks, quantity = made_of(record, telling)
     said = [
         *remarks(record, telling, thresholds.settle_ms),
         *gathered.remarks(probes, asked, known),
         *assumed(probes, max_gap_ms),
     ]
-    return Case(
-        site=asked.site or settings.site.name,
-        time_zone=settings.site.time_zone,
-        temperature_unit=settings.site.temperature_unit,
+    case = shared_case(
+        asked, known, settings, (record, telling), probes, pile=pile, max_gap_ms=max_gap_ms, origin="the yard's journal"
+    )
+    return replace(
+        case,
         batch=batch,
-        pile=pile,
-        pile_name=settings.place_name(pile),
-        lay_on=tuple((settings.place_name(place), start, end) for place, start, end in record.spans),
         method=asked.method if asked.method is not None else record.batch.method,
-        built=record.batch.built,
-        feedstocks=asked.feedstocks or feedstocks,
-        quantity=asked.quantity or quantity,
-        size=asked.size,
-        rule=known.rule,
-        rule_text=known.text,
-        confirmed=Attested(by=asked.confirmed_by, at=asked.now) if asked.confirmed_by else known.confirmed,
-        declared=asked.attested(known.rule),
-        measures=asked.measures,
-        basis=asked.basis,
-        max_gap_ms=max_gap_ms,
-        guard_milli_k=asked.guard_milli_k,
-        smoothing_ms=asked.smoothing_ms,
-        start=asked.start,
-        end=asked.end,
-        turnings=record.turnings,
-        restarts=record.restarts,
         work=tuple(gathered.work()),
-        probes=probes,
         remarks=tuple(dict.fromkeys(said)),
         chain_head=next((link.head.hex() for link in reversed(view.store.chain())), ""),
-        origin="the yard's journal",
-        software=software(),
     )
-
-
-def software() -> str:
-    """Return the name and version of this program."""
-    return f"heaptender {version('heaptender')}"
-
-
-def assumed(probes: tuple[CaseProbe, ...], max_gap_ms: int, usual_ms: int = 2 * 3_600_000) -> Iterator[str]:
-    """Yield what a long gap, or a hand thermometer, means for the certificate."""
-    if max_gap_ms > usual_ms:
-        yield (
-            f"Readings up to {show_duration(max_gap_ms)} apart are joined by straight lines: between the readings the "
-            "temperature is assumed, not measured."
-        )
-    if any(one.by_hand for one in probes):
-        yield "The temperatures were read from a thermometer by a person; only those instants were measured."
 
 
 class _Gathered:

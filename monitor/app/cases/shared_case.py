@@ -1,0 +1,75 @@
+"""The part of a case that every source shares: what was asked for, and what the batch's record says."""
+
+from collections.abc import Iterator
+from importlib.metadata import version
+
+from monitor.app.cases.asked import Asked
+from monitor.app.cases.lineage import Telling, made_of
+from monitor.app.cases.which_rule import KnownRule
+from monitor.certificate.case import Attested, Case, CaseProbe
+from monitor.engine.batch_record import BatchRecord
+from monitor.model.settings import Settings
+from monitor.model.times import show_duration
+
+
+def shared_case(
+    asked: Asked, known: KnownRule, settings: Settings, told: tuple[BatchRecord, Telling], probes: tuple[CaseProbe, ...],
+    *, pile: str, max_gap_ms: int, origin: str,
+) -> Case:  # fmt: skip
+    """Return the case of a batch; its source adds what it alone knows (batch, work, remarks).
+
+    Args:
+        asked: What was asked for; it goes before the record.
+        known: The rule.
+        settings: Those that name the places.
+        told: The batch's record, and what tells of it in words.
+        probes: Its core probes.
+        pile: Where it lies, or lay last.
+        max_gap_ms: Longest distance between two readings across which a line is drawn.
+        origin: Where the record came from, in words.
+
+    Raises:
+        MisuseError: Something is declared that the rule does not ask for.
+    """
+    record, telling = told
+    feedstocks, quantity = made_of(record, telling)
+    return Case(
+        site=asked.site or settings.site.name,
+        time_zone=settings.site.time_zone,
+        temperature_unit=settings.site.temperature_unit,
+        pile=pile,
+        pile_name=settings.place_name(pile),
+        lay_on=tuple((settings.place_name(place), start, end) for place, start, end in record.spans),
+        method=asked.method,
+        built=record.batch.built,
+        feedstocks=asked.feedstocks or feedstocks,
+        quantity=asked.quantity or quantity,
+        size=asked.size,
+        rule=known.rule,
+        rule_text=known.text,
+        confirmed=Attested(by=asked.confirmed_by, at=asked.now) if asked.confirmed_by else known.confirmed,
+        declared=asked.attested(known.rule),
+        measures=asked.measures,
+        basis=asked.basis,
+        max_gap_ms=max_gap_ms,
+        guard_milli_k=asked.guard_milli_k,
+        smoothing_ms=asked.smoothing_ms,
+        start=asked.start,
+        end=asked.end,
+        turnings=record.turnings,
+        restarts=record.restarts,
+        probes=probes,
+        origin=origin,
+        software=f"heaptender {version('heaptender')}",
+    )
+
+
+def assumed(probes: tuple[CaseProbe, ...], max_gap_ms: int, usual_ms: int = 2 * 3_600_000) -> Iterator[str]:
+    """Yield what a long gap, or a hand thermometer, means for the certificate."""
+    if max_gap_ms > usual_ms:
+        yield (
+            f"Readings up to {show_duration(max_gap_ms)} apart are joined by straight lines: between the readings the "
+            "temperature is assumed, not measured."
+        )
+    if any(one.by_hand for one in probes):
+        yield "The temperatures were read from a thermometer by a person; only those instants were measured."
