@@ -76,7 +76,7 @@ class Done:
 
     def again(self, values: Set) -> tuple[list[Effect], Heard]:
         """Run one set again and return its effects and what it said."""
-        effects = self.run(values)
+        effects = replace(self.run, wordless=False)(values)
         return effects, self.judge.heard(effects)
 
 

@@ -35,15 +35,16 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True)
 class PlaceRun:
-    """Runs the record of a place with a set of thresholds; picklable."""
+    """Runs the record of a place with a set of thresholds; picklable. Without words it is fast, and is worth as much."""
 
     prepared: Prepared
     varies: tuple[Vary, ...]
     until: int
+    wordless: bool = True
 
     def __call__(self, values: Set, /) -> list[Effect]:
         """Return the effects with a set in force."""
-        return run(self.prepared, applied(self.prepared.settings, self.varies, values), self.until)
+        return run(self.prepared, applied(self.prepared.settings, self.varies, values), self.until, wordless=self.wordless)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,14 @@ from monitor.bins import AlarmSignal, BinChange, ConditionChange
 from monitor.engine.core import Core
 from monitor.engine.danger import Danger, DangerSignal
 from monitor.engine.telling import note_line
+from monitor.engine.wording import written
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.excursions import Excursion, Turn
 from monitor.model.flags import Verdict
 from monitor.model.times import DAY_MS
 from monitor.model.units import Quantity
 from monitor.model.words import Thermal
-from monitor.notices import Facts, compose
+from monitor.notices import Facts
 
 _LINES = {Thermal.COOL: "cool", Thermal.COLD: "cold", Thermal.WARM: "warm"}
 
@@ -76,10 +77,12 @@ def _line(core: Core, place: str, kind: str, verdict: Verdict, late: bool, limit
             now=core.at,
             quantity=Quantity.MOISTURE,
         )
-        note_line(core, place, compose(kind, facts, core.settings).short)
+        note_line(core, place, written(core, kind, facts).short)
 
 
 def _condition(core: Core, place: str, change: ConditionChange) -> None:
+    if core.wordless:
+        return
     word = change.after.value
     before = change.before.value if change.before is not None else None
     name = core.settings.place_name(place)
@@ -111,7 +114,7 @@ def _condition(core: Core, place: str, change: ConditionChange) -> None:
         since=change.since,
         now=core.at,
     )
-    note_line(core, place, compose(line, facts, core.settings).short)
+    note_line(core, place, written(core, line, facts).short)
 
 
 def _signal(core: Core, place: str, signal: AlarmSignal) -> None:

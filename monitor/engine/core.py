@@ -36,15 +36,18 @@ class Core:
         history: The record, or None while a deadline is served (no deadline needs it).
         walks: Open walks by batch, each working on its run's state.
         routes, heaps: Prepared for readings (`routes.Route`, `heap.Heap`), made again when anything moves.
+        wordless: Whether only what rings and who is told is wanted: no text is written, no condition of a bin noted, no
+            digest goes.
         quiet: Whether an import is taken in, which starts no alarm or notice.
         keeps_all: Whether what no batch under watch needs is kept, too (to look at one that is used up).
         marks: Where the record of a batch can be taken up when it is worked out again.
         moves, touched: What happened to alarms, to be told once the event has been taken in.
     """
 
-    def __init__(self, state: EngineState, words: Words | None = None) -> None:
+    def __init__(self, state: EngineState, words: Words | None = None, *, wordless: bool = False) -> None:
         self.state = state
-        self.words = words
+        self.words = None if wordless else words
+        self.wordless = wordless
         self.agenda = Agenda(state.agenda)
         self.alarms = AlarmBook(state.alarms)
         self.at = state.last
@@ -69,7 +72,7 @@ class Core:
         probe = state.settings.probe_thresholds
         piles = (pile.thresholds.lost_silence_ms for pile in state.settings.piles.values())
         self.shortest_wait_ms = min(probe.silent_min_ms, probe.silent_min_calm_ms, *piles)
-        self.desk = NoticeDesk(state.desk, state.settings, self.words)
+        self.desk = NoticeDesk(state.desk, state.settings, self.words, wordless=self.wordless)
         self.conditioner = Conditioner(state.conditioning, state.settings)
         self.batches = BatchBook(state.batches, state.settings.piles)
         self.walks = {batch: open_walk(run, self.thresholds_of(run)) for batch, run in state.runs.items()}

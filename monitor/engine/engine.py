@@ -37,8 +37,14 @@ class Engine:
     After an exception it must not be used on: the caller restores another from what it stored.
     """
 
-    def __init__(self, state: EngineState | None = None) -> None:
-        self._core = Core(state if state is not None else EngineState(), self._fresh_words)
+    def __init__(self, state: EngineState | None = None, *, wordless: bool = False) -> None:
+        """Begin anew, or go on from a state.
+
+        Args:
+            state: What is remembered.
+            wordless: For trying settings: the same effects, but without texts, conditions of bins, and digests.
+        """
+        self._core = Core(state if state is not None else EngineState(), self._fresh_words, wordless=wordless)
 
     @property
     def last(self) -> int:
@@ -58,6 +64,14 @@ class Engine:
     def serve(self, place: str, key: str) -> None:
         """Serve a deadline that was taken off the agenda, for the second door only."""
         self._serve(place, key)
+
+    def take(self, event: Event, /) -> None:
+        """Take in an event at which nothing is due and which needs no record, for the second door only."""
+        core = self._core
+        core.at = event.at
+        self._take(event.kind, event.payload)
+        settle(core)
+        core.state.last = event.at
 
     def take_effects(self) -> list[Effect]:
         """Return what was decided since the last call, for the second door only."""

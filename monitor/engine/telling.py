@@ -5,11 +5,11 @@ from zoneinfo import ZoneInfo
 
 from monitor.alarms import CATALOG, TOLD_AS, AlarmRecord, Move, Signal, Telling
 from monitor.engine.core import Core, with_batch
-from monitor.engine.wording import facts_of, over_words, past_words, words_for
+from monitor.engine.wording import facts_of, over_words, past_words, words_for, written
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.times import show_time
 from monitor.model.words import AlarmState, Priority
-from monitor.notices import Cause, Facts, LineKind, Message, compose
+from monitor.notices import Cause, Facts, LineKind, Message
 from monitor.notices.localtime import say_time
 
 
@@ -59,7 +59,7 @@ def cause_of(core: Core, key: str, record: AlarmRecord) -> Cause:
 
 def tell_once(core: Core, notice: str, facts: Facts, *, key: str, priority: Priority, wakes: bool = False) -> None:
     """Tell something that is no alarm: a phase, a met rule, a suggestion. It is told once and needs no answer."""
-    message = compose(notice, facts, core.settings)
+    message = written(core, notice, facts)
     cause = Cause(
         key=key,
         place=facts.place,
@@ -99,7 +99,7 @@ def _note_still_probes(core: Core) -> None:
             quantity=core.settings.probes[still.probe].quantity,
         )  # fmt: skip
         # A digest holds what came before its own instant.
-        core.desk.line(core.at - 1, place, compose("flat-line", facts, core.settings).short, LineKind.NOTED)
+        core.desk.line(core.at - 1, place, written(core, "flat-line", facts).short, LineKind.NOTED)
 
 
 def arm_desk(core: Core) -> None:
@@ -150,6 +150,8 @@ def record_move(core: Core, move: Move, by: str = "") -> None:
 
 
 def _why(core: Core, move: Move) -> str:
+    if core.wordless:
+        return ""
     if move.signal in (Signal.ON, Signal.UNMUTE, Signal.TAKEN_UP, Signal.BACK) and move.record.on:
         return f"{words_for(core, move.record).short}."
     if move.signal is Signal.OFF:

@@ -7,12 +7,12 @@ from monitor.engine.core import Core, with_batch
 from monitor.engine.runs import BatchRun, hold_milli, progress_now
 from monitor.engine.silence import rearm
 from monitor.engine.telling import note_line, tell_moves, tell_once
-from monitor.engine.wording import milli
+from monitor.engine.wording import milli, written
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.times import HOUR_MS
 from monitor.model.units import plain_number
 from monitor.model.words import Phase, Priority, RuleState
-from monitor.notices import Facts, compose
+from monitor.notices import Facts
 from monitor.piles import (
     COLD_CORNER,
     COOLED_UNMET,
@@ -279,4 +279,4 @@ def _tell(core: Core, run: BatchRun, notice: str, priority: Priority, facts: Fac
     if core.at - run.walk.now < FRESH_MS:
         tell_once(core, notice, facts, key=f"{facts.place}/{notice}", priority=priority)
     else:
-        note_line(core, facts.place, compose(notice, facts, core.settings).short)
+        note_line(core, facts.place, written(core, notice, facts).short)

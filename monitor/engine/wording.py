@@ -46,19 +46,32 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
     )
 
 
+BLANK = Message("", "")
+"""What is told where nobody reads."""
+
+
+def written(core: Core, notice: str, facts: Facts) -> Message:
+    """Return the words of a notice, an alarm or a line of the digest; none where the engine is wordless."""
+    return BLANK if core.wordless else compose(notice, facts, core.settings)
+
+
 def words_for(core: Core, record: AlarmRecord) -> Message:
     """Return the words of an alarm as it stands now."""
-    return compose(record.alarm, facts_of(core, record), core.settings)
+    return BLANK if core.wordless else compose(record.alarm, facts_of(core, record), core.settings)
 
 
 def past_words(core: Core, record: AlarmRecord) -> Message:
     """Return the words of an excursion that is already over."""
+    if core.wordless:
+        return BLANK
     facts = facts_of(core, record, {"alarm": record.alarm, "until": record.last})
     return compose("past", facts, core.settings)
 
 
 def over_words(core: Core, record: AlarmRecord) -> Message:
     """Return the words that say an alarm's condition is over; the number is the newest one known."""
+    if core.wordless:
+        return BLANK
     watch = core.state.watches.get(record.probe)
     extra: dict[str, Any] = {"alarm": record.alarm, "until": core.at}
     facts = facts_of(core, record, extra)

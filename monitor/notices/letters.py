@@ -36,6 +36,7 @@ class Letters:
 
     roster: Roster
     words: Words | None = None
+    wordless: bool = False
 
     def write(self, parcel: Parcel, tellings: dict[str, Telling], at: int) -> Draft:
         """Return the draft of one message to one contact at `at` (UTC ms)."""
@@ -63,6 +64,8 @@ class Letters:
 
     def ended(self, telling: Telling, at: int) -> Message:
         """Return plain words for the end of an alarm, made of its one-line form. `at` in UTC ms."""
+        if self.wordless:
+            return Message("", "")
         settings = self.roster.settings
         name = clean(settings.place_name(telling.place) if telling.place else settings.site.name)
         end = f"over at {say_time(at, at, self.roster.zone)}"
@@ -121,6 +124,8 @@ class Letters:
         )
 
     def _group_text(self, pairs: list[tuple[Slip, Telling]], at: int) -> str:
+        if self.wordless:
+            return ""
         site = clean(self.roster.settings.site.name)
         urgent = sum(telling.ended is None and telling.priority >= Priority.HIGH for _, telling in pairs)
         ended = sum(telling.ended is not None for _, telling in pairs)
@@ -142,6 +147,8 @@ class Letters:
         return f"{line} ({'still on' if slip.occasion is Occasion.REPEAT else 'passed on to you'})"
 
     def _text(self, slip: Slip, telling: Telling, at: int) -> str:
+        if self.wordless:
+            return ""
         if slip.reason is NoticeReason.OVER:
             return telling.over_text
         message = self._current(slip, telling, at)

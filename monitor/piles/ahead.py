@@ -75,6 +75,22 @@ class LineAhead:
         """The probe's line."""
         return self._walk.state.lines.get(self.probe)
 
+    def lows_from(self, line: ProbeLine, start: int) -> tuple[Ints, Ints]:
+        """Return the hours (since 1970) from the line's newest reading's on, and the lowest reading in each.
+
+        Args:
+            line: The probe's line.
+            start: The first reading that it has not taken in.
+        """
+        opened = line.time // HOUR_MS
+        own = [v for t, v in zip(line.times, line.values, strict=True) if t // HOUR_MS == opened and v is not None]
+        more = self.milli[start : int(np.searchsorted(self.time, (opened + 1) * HOUR_MS))]
+        now = [*own, *([int(more.min())] if len(more) else [])]
+        begin = int(np.searchsorted(self._hours, opened + 1))
+        first = np.array([opened] if now else [], dtype=np.int64)
+        lowest = np.array([min(now)] if now else [], dtype=np.int64)
+        return np.concatenate((first, self._hours[begin:])), np.concatenate((lowest, self._lowest[begin:]))
+
     def quiet_until(self, start: int) -> int:
         """Return the first index >= start of a reading that may change more than its line, or END."""
         if start >= len(self.time):
@@ -139,20 +155,12 @@ class LineAhead:
 
     def _close_hours(self, line: ProbeLine, start: int, last_hour: int, now: Examined) -> None:
         """Sum up the hours from the line's newest reading's on, up to but not including one."""
-        opened = line.time // HOUR_MS
-        stop = int(np.searchsorted(self._hours, last_hour))
-        begin = int(np.searchsorted(self._hours, opened + 1))
-        own = [v for t, v in zip(line.times, line.values, strict=True) if t // HOUR_MS == opened and v is not None]
-        more = self.milli[start : int(np.searchsorted(self.time, (opened + 1) * HOUR_MS))]
-        lowest = min([*own, *([int(more.min())] if len(more) else [])])
-        if line.lows and line.lows[-1][0] == opened * HOUR_MS:
-            line.lows[-1] = (opened * HOUR_MS, min(lowest, line.lows[-1][1]))
-        else:
-            line.lows.append((opened * HOUR_MS, lowest))
-        line.lows += [
-            (hour * HOUR_MS, low)
-            for hour, low in zip(self._hours[begin:stop].tolist(), self._lowest[begin:stop].tolist(), strict=True)
-        ]
+        hours, lows = self.lows_from(line, start)
+        stop = int(hours.searchsorted(last_hour))
+        found = [(hour * HOUR_MS, low) for hour, low in zip(hours[:stop].tolist(), lows[:stop].tolist(), strict=True)]
+        if line.lows and line.lows[-1][0] == found[0][0]:
+            found[0] = (found[0][0], min(found[0][1], line.lows.pop()[1]))
+        line.lows += found
         looked = int(np.searchsorted(self.time, last_hour * HOUR_MS))
         before = int(self.time[looked - 1]) if looked > start else line.time
         keep = min(int(now[looked - start]), before) - self._lows_ms

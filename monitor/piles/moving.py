@@ -38,6 +38,16 @@ class Moving:
         self._restore()
 
     @property
+    def limits(self) -> PileThresholds:
+        """The thresholds that the moving limits are made of."""
+        return self._thresholds
+
+    @property
+    def deadband_milli_k(self) -> int:
+        """How far above the limit for worms a probe must be to end what had begun."""
+        return self._thresholds.deadband_milli_k
+
+    @property
     def cuts(self) -> Cuts | None:
         """The limits in force this hour, or None where there is none."""
         return None if self._cuts is _NONE else self._cuts

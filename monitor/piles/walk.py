@@ -45,6 +45,7 @@ class Walk:
     """
 
     __slots__ = (
+        "_besides_hours",
         "_lines",
         "_marks",
         "_moving",
@@ -73,6 +74,7 @@ class Walk:
         self._phases = Phases(state, marks, thresholds)
         self._watches = Watches(state, self._phases, self._rule, thresholds, method)
         self._span_ms = thresholds.max_gap_ms
+        self._besides_hours = state.due
         self.reading = self._lines.reading
         """`reading(probe, time, milli)`: take in an accepted core reading (UTC ms, thousandths of a degree Celsius)."""
         self.touches_past = self._lines.touches_past
@@ -83,6 +85,15 @@ class Walk:
     def parts(self) -> tuple[Lines, Moving, Marks]:
         """The parts that bring a walk forward over many readings at once (`ahead`)."""
         return self._lines, self._moving, self._marks
+
+    @property
+    def besides_hours(self) -> int | None:
+        """What is due next besides the next whole hour of the moving limits; that hour itself where this is not known."""
+        return self._besides_hours
+
+    def pass_hours(self, at: int) -> None:
+        """Say that nothing happens (`hours_ahead`) at the whole hours before one, UTC ms, which is gone through as ever."""
+        self.state.due = at
 
     def probe_in(self, probe: str, at: int) -> None:
         """Put a core probe into service from `at` on (UTC ms)."""
@@ -227,6 +238,7 @@ class Walk:
         rule = self._rule.due(at)
         if rule is not None and rule > at:
             found.append(rule)
+        self._besides_hours = min(found, default=None)
         if state.moving.hour is not None:
             found.append(state.moving.hour + HOUR_MS)
         state.due = min(found) if found else None

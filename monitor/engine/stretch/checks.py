@@ -5,8 +5,9 @@ later. A probe whose gaps in a run are too short for any deadline to come before
 are looked at.
 """
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
@@ -47,6 +48,18 @@ class _Watched:
         self.lost = pile.thresholds if pile is not None and configured.quantity is Quantity.TEMPERATURE else None
         self.limits = core.settings.probe_thresholds
         self.settings = core.settings
+
+    def signature(self, core: Core) -> tuple[Any, ...]:
+        """Return all that its deadlines depend on besides the run."""
+        watch, lost = self.watch, self.lost
+        return (
+            self.name,
+            minimum(core, self.place),
+            (watch.arrived, watch.accepted_at, watch.accepted_time, watch.hot_time, watch.heard_from),
+            (watch.silent, watch.broken, watch.lost, *watch.arrivals, -1, *watch.accepted),
+            None if lost is None else (lost.lost_silence_ms, lost.lost_within_ms, lost.lost_above_milli_c),
+            (core.link_lives(self.source), core.link_up_since(self.source)),
+        )
 
     def due_by_commit(self, core: Core, at: Ints) -> Ints | None:
         """Return its next deadline as it stands after each commit; None where that must be worked out look by look.
@@ -165,18 +178,18 @@ class Checks:
         self._deciding: list[_Watched] = []
         self._before = everyone  # before the first commit nothing of the run has been heard
         soonest: Ints | None = None
-        for one in everyone:
-            dues = one.due_by_commit(core, self._at)
+        # What a look says depends on these and on the run alone.
+        self._signature = [one.signature(core) for one in everyone]
+        for one, signature in zip(everyone, self._signature, strict=True):
+            if ("due", signature) not in self._kept:
+                self._kept["due", signature] = one.due_by_commit(core, self._at)
+            dues = self._kept["due", signature]
             if dues is None:
                 self._deciding.append(one)
             else:
                 soonest = dues if soonest is None else np.minimum(soonest, dues)
         self._soonest = soonest
-        self._chain: Ints | None = None
-        self._signature = [
-            (one.name, minimum(core, one.place), one.watch.arrived, one.watch.accepted_at, one.watch.heard_from)
-            for one in everyone
-        ]
+        self._chain: list[int] | None = None
         # Where nobody's deadline can come before the next look, looks follow each other at equal steps.
         self._evenly = not self._deciding and (
             soonest is None or bool((soonest[:-1] >= self._at[1:] + core.shortest_wait_ms).all())
@@ -192,48 +205,53 @@ class Checks:
         assert check is not None
         begun, finds = check, False
         last = until if tie else until - 1
-        while check <= last:
-            if self._evenly and check > self._at[0]:
+        while check <= last and not finds:
+            if check <= self._at[0]:
+                finds, upcoming = self._look(check)
+                if not finds:
+                    self.looked, check = check, upcoming
+                continue
+            if self._evenly:
                 shortest = core.shortest_wait_ms
                 self.looked = check + (last - check) // shortest * shortest
                 check = self.looked + shortest
                 break
-            if not self._deciding and check > self._at[0]:
-                looks = self._looks(check)
-                place = int(looks.searchsorted(last, side="right"))
-                self.looked, check = int(looks[place - 1]), int(looks[place])
-                break
-            finds, upcoming = self._look(check)
-            if finds:
-                break
-            self.looked, check = check, upcoming
+            looks, finds = self._looks(check, last)
+            place = bisect_right(looks, last) if not finds else len(looks) - 1
+            if place and looks[place - 1] >= check:
+                self.looked = looks[place - 1]
+            check = looks[place]
+            break
         if check != begun:
             self._served(check)
         return finds
 
-    def _looks(self, check: int) -> Ints:
-        """Return all looks from one on, up to the first after the last commit; nobody decides but by the columns."""
-        chain: Ints | None = self._chain
-        if chain is not None:
-            place = int(chain.searchsorted(check))
-            if place < len(chain) and chain[place] == check:
-                return chain[place:]
-        key = ("looks", check, tuple(self._signature))
-        chain = self._kept.get(key)
-        if chain is None:
-            found, end = [check], int(self._at[-1])
-            soonest, shortest = self._soonest, self._core.shortest_wait_ms
-            instants, dues = self._at.tolist(), [] if soonest is None else soonest.tolist()
-            commit = bisect_left(instants, check)
-            while check <= end:
-                while commit < len(instants) and instants[commit] < check:
-                    commit += 1
-                upcoming = check + shortest
-                check = min(upcoming, max(dues[commit - 1], check + 1)) if dues else upcoming
-                found.append(check)
-            chain = self._kept[key] = np.array(found, dtype=np.int64)
-        self._chain = chain
-        return chain
+    def _looks(self, check: int, last: int) -> tuple[list[int], bool]:
+        """Return looks in order, one of them `check`; the last one is after an instant, or finds something (True)."""
+        looks = self._chain
+        if looks is None or looks[min(bisect_left(looks, check), len(looks) - 1)] != check:
+            looks = self._chain = self._kept.setdefault(("looks", check, *self._signature), [check])
+        finds = False
+        if looks[-1] <= last and not self._deciding:
+            self._sum_up(looks)
+        while looks[-1] <= last and not finds:
+            finds, upcoming = self._look(looks[-1])
+            if not finds:
+                looks.append(upcoming)
+        return looks, finds
+
+    def _sum_up(self, looks: list[int]) -> None:
+        """Go on with looks that cannot find anything, up to the first after the last commit."""
+        end, soonest, shortest = int(self._at[-1]), self._soonest, self._core.shortest_wait_ms
+        instants, dues = self._at.tolist(), [] if soonest is None else soonest.tolist()
+        check = looks[-1]
+        commit = bisect_left(instants, check)
+        while check <= end:
+            while commit < len(instants) and instants[commit] < check:
+                commit += 1
+            upcoming = check + shortest
+            check = min(upcoming, max(dues[commit - 1], check + 1)) if dues else upcoming
+            looks.append(check)
 
     def _look(self, check: int) -> tuple[bool, int]:
         core = self._core

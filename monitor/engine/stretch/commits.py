@@ -5,8 +5,8 @@ Rules: commits are ordered by `at`, which rises strictly; the rows of a commit a
 `Commits`.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
@@ -29,6 +29,7 @@ class Commits:
         micro: Its value as sent, millionths of its unit.
         probe, unit: Its series and unit, as indices into `names` (sorted) and `units`.
         ahead: By commit, the (probe, time) claims that were set aside as from the future.
+        works: By commit, the events that come between it and the commit before; behind the last, by their number.
     """
 
     at: Ints
@@ -40,6 +41,7 @@ class Commits:
     names: tuple[str, ...]
     units: tuple[str, ...]
     ahead: Mapping[int, tuple[tuple[str, int], ...]] = field(default_factory=dict)
+    works: Mapping[int, tuple[Event, ...]] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.at)
@@ -61,7 +63,7 @@ class Commits:
         return Event(int(self.at[commit]), EventKind.READINGS, {"rows": rows, "ahead": claims})
 
     def part(self, start: int, end: int) -> "Commits":
-        """Return the commits `start <= commit < end`."""
+        """Return the commits `start <= commit < end`, and the events before each."""
         first, last = int(self.first[start]), int(self.first[end])
         return Commits(
             self.at[start:end],
@@ -73,12 +75,16 @@ class Commits:
             self.names,
             self.units,
             {commit - start: claims for commit, claims in self.ahead.items() if start <= commit < end},
+            {commit - start: events for commit, events in self.works.items() if start <= commit < end},
         )
 
     def until(self, at: int) -> "Commits":
-        """Return the commits at or before an instant (UTC ms)."""
+        """Return the commits, and the events between them, at or before an instant (UTC ms)."""
         count = int(self.at.searchsorted(at, side="right"))
-        return self if count == len(self.at) else self.part(0, count)
+        if count == len(self.at) and not self.works:
+            return self
+        works = {commit: tuple(one for one in events if one.at <= at) for commit, events in self.works.items()}
+        return replace(self.part(0, count), works={n: events for n, events in works.items() if events and n <= count})
 
     def only(self, probes: Sequence[str]) -> "Commits":
         """Return the rows and claims of some probes, without the commits that then hold nothing."""
@@ -108,6 +114,67 @@ class Commits:
 
 Piece = Event | Commits
 """A recording is a list of these, in order of `at`."""
+
+
+def joined(pieces: Sequence[Piece], small: Callable[[Event], bool]) -> list[Piece]:
+    """Join commits that nothing but small events stands between.
+
+    Args:
+        pieces: In order of `at`.
+        small: Tells which events change nothing of what a run is prepared from.
+    """
+    found: list[Piece] = []
+    waiting: list[Piece] = []
+    for piece in pieces:
+        if isinstance(piece, Commits) or (waiting and small(piece)):
+            waiting.append(piece)
+            continue
+        found += _one(waiting)
+        waiting = []
+        found.append(piece)
+    return found + _one(waiting)
+
+
+def _one(pieces: Sequence[Piece]) -> list[Piece]:
+    """Return commits and the events between them as one piece."""
+    parts = [piece for piece in pieces if isinstance(piece, Commits)]
+    if len(pieces) < 2 or not parts:
+        return list(pieces)
+    names = tuple(sorted({name for one in parts for name in one.names}))
+    units = tuple(dict.fromkeys(unit for one in parts for unit in one.units))
+    ahead: dict[int, tuple[tuple[str, int], ...]] = {}
+    works: dict[int, tuple[Event, ...]] = {}
+    commits, rows, first = 0, 0, [np.zeros(1, np.int64)]
+    for piece in pieces:
+        if isinstance(piece, Event):
+            works[commits] = (*works.get(commits, ()), piece)
+            continue
+        ahead |= {commits + commit: claims for commit, claims in piece.ahead.items()}
+        for commit, events in piece.works.items():
+            works[commits + commit] = (*works.get(commits + commit, ()), *events)
+        first.append(piece.first[1:] + rows)
+        commits, rows = commits + len(piece), rows + int(piece.first[-1])
+    return [
+        Commits(
+            np.concatenate([one.at for one in parts]),
+            np.concatenate(first),
+            np.concatenate([one.time for one in parts]),
+            np.concatenate([one.micro for one in parts]),
+            np.concatenate([_recoded(one.names, one.probe, names) for one in parts]),
+            np.concatenate([_recoded(one.units, one.unit, units) for one in parts]),
+            names,
+            units,
+            ahead,
+            works,
+        )
+    ]
+
+
+def _recoded(mine: tuple[str, ...], codes: Codes, all_of: tuple[str, ...]) -> Codes:
+    if mine == all_of:
+        return codes
+    table: Codes = np.array([all_of.index(name) for name in mine], dtype=np.int32)
+    return table[codes] if len(mine) else codes
 
 
 def commits_from_events(events: Iterable[Event]) -> list[Piece]:

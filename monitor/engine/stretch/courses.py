@@ -3,6 +3,7 @@
 import numpy as np
 
 from monitor.engine.core import Core
+from monitor.engine.stretch.commits import Ints
 from monitor.engine.stretch.curves import END, Stream
 from monitor.engine.stretch.lane import Lane
 from monitor.model.times import HOUR_MS
@@ -48,17 +49,27 @@ class AmbientCourse(Course):
         start, end = self._taken, stream.before(key)
         if end <= start:
             return
+        self._taken = end
         self._core.state.air = int(stream.milli[end - 1])
+        if not self._core.walks:
+            return
         inside = self._edges[self._edges.searchsorted(start, side="right") : self._edges.searchsorted(end)]
         edges = [start, *inside.tolist(), end]
         sums = self._sums[edges].tolist()
-        parts = [
-            (int(stream.time[first]) // HOUR_MS, sums[n + 1] - sums[n], edges[n + 1] - first)
-            for n, first in enumerate(edges[:-1])
-        ]
+        hours = (stream.time[edges[:-1]] // HOUR_MS).tolist()
+        parts = [(hour, sums[n + 1] - sums[n], edges[n + 1] - edges[n]) for n, hour in enumerate(hours)]
         for walk in self._core.walks.values():
             note_hours(walk.state.air, parts)
-        self._taken = end
+
+    def ahead(self) -> tuple[Ints, Ints, Ints]:
+        """Return the air to come: hours since 1970, and the sums and counts of their readings."""
+        if self._stream is None or self._taken >= len(self._stream):
+            return (np.zeros(0, np.int64),) * 3
+        start = self._taken
+        edges = np.concatenate(
+            ([start], self._edges[self._edges.searchsorted(start, side="right") :], [len(self._stream)])
+        )
+        return self._stream.time[edges[:-1]] // HOUR_MS, np.diff(self._sums[edges]), np.diff(edges)
 
     def jump(self, key: int) -> None:
         """See `Course.jump`."""

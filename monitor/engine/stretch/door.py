@@ -14,8 +14,10 @@ from monitor.engine.stretch.commits import Commits
 from monitor.engine.stretch.drive import Drive
 from monitor.engine.stretch.record import ColumnHistory
 from monitor.model.effects import Effect
+from monitor.model.events import Event
 
-Known = dict[Hashable, Conditioned]
+Known = dict[Hashable, Conditioned | None]
+"""The runs of a piece by where they begin and what was known then; None where there is none."""
 
 ROWS = 400_000
 """Most rows of a run (ours): enough that its preparation costs little, few enough to lie in little memory."""
@@ -47,17 +49,22 @@ def feed_commits(
     """
     history.open(commits)
     effects: list[Effect] = []
-    commit, wanted = 0, 4 * least
+    # What is run again is best run in one go; else the first runs are short, since a barrier may be near.
+    begin = 4 * least if known is None else rows
+    works = [(index, event) for index, events in sorted(commits.works.items()) for event in events][::-1]
+    commit, wanted = 0, begin
     while commit < len(commits):
+        while works and works[-1][0] <= commit:
+            effects += engine.feed(works.pop()[1], history)
         done = commit
         if ready(engine.core) and not engine.core.silence_check_is_far(int(commits.at[commit])):
             size = min(
                 wanted,
                 max(least, rows * (len(commits) - commit) // max(int(commits.first[-1] - commits.first[commit]), 1)),
             )
-            done = _run(engine, commits, history, commit, min(commit + size, len(commits)), least, known)
+            done = _run(engine, commits, history, commit, min(commit + size, len(commits)), works, least, known)
             effects += engine.take_effects()
-            wanted = min(2 * wanted, 1 << 30) if done > commit else 4 * least
+            wanted = min(2 * wanted, 1 << 30) if done > commit else begin
         if done == commit:
             history.reach(int(commits.first[commit + 1]))
             effects += engine.feed(commits.event(commit), history)
@@ -66,29 +73,37 @@ def feed_commits(
         if told is not None and (done - commit > 1 or commit % 500 == 0):
             told(done)
         commit = done
+    while works:
+        effects += engine.feed(works.pop()[1], history)
     return effects
 
 
 def _run(
-    engine: Engine, commits: Commits, history: ColumnHistory, start: int, end: int, least: int, known: Known | None
+    engine: Engine,
+    commits: Commits,
+    history: ColumnHistory,
+    start: int,
+    end: int,
+    works: list[tuple[int, Event]],
+    least: int,
+    known: Known | None,
 ) -> int:
     """Take in as many commits as go in one run from `start` on, and return the first that is left."""
     core = engine.core
     key = (start, end, repr(core.conditioner.state), repr(core.state.watches)) if known is not None else None
-    run = known.get(key) if known is not None else None
-    if run is None:
+    if known is not None and key in known:
+        run = known[key]
+    else:
         rows = rows_by_probe(commits, start, end)
         found = first_barrier(core, commits, start, end, rows)
-        if found - start < least:
-            return start
-        run = _conditioned(core, commits, start, found, rows)
-        if known is not None and run is not None:
+        run = _conditioned(core, commits, start, found, rows) if found - start >= least else None
+        if known is not None:
             known[key] = run
     if run is None or len(run.course.at) < least:
         return start
     base = int(commits.first[start])
     history.reach(base)
-    done = Drive(engine, run, history).go(lambda count: history.reach(base + count))
+    done = Drive(engine, run, history, works, start).go(lambda count: history.reach(base + count))
     history.reach(int(commits.first[start + done]))
     return start + done
 

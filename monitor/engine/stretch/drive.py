@@ -20,6 +20,7 @@ from monitor.engine.stretch.stand_in import StandIn
 from monitor.engine.taking import take_verdict, wait_for_pending
 from monitor.engine.telling import settle
 from monitor.engine.walk_words import refresh_latent, tell_walk
+from monitor.model.events import Event
 from monitor.model.flags import Verdict
 from monitor.model.settings import AMBIENT
 
@@ -37,11 +38,23 @@ class Drive:
         done: How many of them have been taken in.
     """
 
-    def __init__(self, engine: Engine, run: Conditioned, history: History) -> None:
+    def __init__(
+        self, engine: Engine, run: Conditioned, history: History, works: list[tuple[int, Event]], base: int
+    ) -> None:
+        """Stand at the beginning of a run.
+
+        Args:
+            engine: It stands where the run begins.
+            run: The run.
+            history: The record.
+            works: Small events, the last one first, each with the commit before which it comes; those taken in are taken off.
+            base: The number of the run's first commit, as `works` count.
+        """
         core = self.core = engine.core
         self.engine, self.run, self.history = engine, run, history
         self.way: Way = run.course
         self.done = 0
+        self._works, self._base = works, base
         late_ms = core.settings.probe_thresholds.late_ms
         self.lanes = {
             name: Lane(route(core, name), series, run.course, late_ms)
@@ -56,7 +69,8 @@ class Drive:
             if lane is not None and lane.route.danger is not None and is_fire(one):
                 self._fires.setdefault(lane.route.place, []).append(one)
         self.places: dict[str, Course | BedCourse] = {}
-        for place in sorted({lane.route.place for lane in self.lanes.values()}):
+        # Ambient comes first: piles look ahead at it.
+        for place in sorted({lane.route.place for lane in self.lanes.values()}, key=lambda one: (one != AMBIENT, one)):
             self.places[place] = self._course(place, [one for one in self.lanes.values() if one.route.place == place])
         self._changes = [key for key in self.stand_in.changes() if key % 2]
         self._changed = 0
@@ -71,7 +85,8 @@ class Drive:
         if place in core.settings.bins:
             return BedCourse(core, place, lanes, self.run.kept)
         if place in core.settings.piles:
-            return PileCourse(core, place, lanes, self.way.first, [one.key for one in self._fires.get(place, ())])
+            air = cast("AmbientCourse | None", self.places.get(AMBIENT))
+            return PileCourse(core, place, lanes, self.way.first, [one.key for one in self._fires.get(place, ())], air)
         return Course(lanes)
 
     def go(self, history_reach: Any) -> int:
@@ -87,6 +102,10 @@ class Drive:
         while True:
             commit, places = self._upcoming()
             last = min(commit, len(way.at) - 1)
+            if self._works and self._works[-1][0] - self._base <= last:
+                if not self._work():
+                    return self.done
+                continue
             if not self._deadlines(int(way.at[last])):
                 return self.done
             if commit >= len(way.at):
@@ -99,6 +118,27 @@ class Drive:
         self._finish(len(way.at))
         core.at = core.state.last = int(way.at[-1])
         return self.done
+
+    def _work(self) -> bool:
+        """Take in a small event once it is its turn; False where the run ends before."""
+        commit, event = self._works[-1][0] - self._base, self._works[-1][1]
+        if not self._deadlines(event.at):
+            return False
+        again, _ = self._upcoming()
+        if again < commit:
+            return True
+        self._works.pop()
+        end = 2 * int(self.way.first[commit])
+        if self.core.wordless:
+            for place, course in self.places.items():
+                if place != AMBIENT:
+                    course.skip(end)
+        else:
+            self._skip_all(end)
+        self.stand_in.key, self.stand_in.now = end, event.at
+        self.engine.take(event)
+        self._after(list(self.places))
+        return True
 
     def _upcoming(self) -> tuple[int, list[str]]:
         """Return the next commit that must be fed for real, and the places for which."""
@@ -173,6 +213,8 @@ class Drive:
     def _skip_told(self, place: str, key: int, due: int) -> None:
         """Bring forward what words may be asked of when people are told again: places where an alarm is on."""
         core = self.core
+        if core.wordless and not place:
+            return
         digest = core.state.desk.digest_at
         if digest is not None and digest <= due and self.stand_in.still():
             self._skip_all(key)
@@ -270,7 +312,8 @@ class Drive:
             return False
         core.at, core.history = int(self.way.at[commit]), self.history
         course.feed(2 * int(self.way.first[commit]), end)
-        if core.moves or core.touched:
+        if (core.moves or core.touched) and not core.wordless:
+            # Words tell how fast it moves.
             for lane in course.lanes:
                 self._skip_lane(lane, end)
         settle(core)

@@ -8,14 +8,17 @@ from monitor.engine.danger import Danger
 from monitor.engine.routes import Goal
 from monitor.engine.runs import BatchRun
 from monitor.engine.stretch.commits import Ints
-from monitor.engine.stretch.courses import FedCourse
+from monitor.engine.stretch.courses import AmbientCourse, FedCourse
 from monitor.engine.stretch.curves import END, Curve, Stream
 from monitor.engine.stretch.excursions import Bound
 from monitor.engine.stretch.lane import Lane
+from monitor.model.errors import InvariantError
 from monitor.model.excursions import Excursion
+from monitor.model.times import HOUR_MS
 from monitor.model.units import Quantity
 from monitor.piles import WALK_ALARMS, WalkState
 from monitor.piles.ahead import LineAhead
+from monitor.piles.hours_ahead import HoursAhead
 
 _HEAT = ("fire", "too-hot", "hot")
 
@@ -23,10 +26,12 @@ _HEAT = ("fire", "too-hot", "hot")
 class PileCourse(FedCourse):
     """One pile in a run. While it is in a state that is not understood here, its readings are all fed for real."""
 
-    def __init__(self, core: Core, place: str, lanes: list[Lane], first: Ints, fires: list[int]) -> None:
+    def __init__(
+        self, core: Core, place: str, lanes: list[Lane], first: Ints, fires: list[int], air: AmbientCourse | None
+    ) -> None:
         super().__init__(lanes)
         self.core, self.place = core, place
-        self._first = first
+        self._first, self._air = first, air
         self._fires = np.array(sorted(fires), dtype=np.int64)
         self._run: BatchRun | None = core.run_at(place)
         self._cores = [lane for lane in lanes if lane.route.goal is Goal.CORE and len(lane.key)]
@@ -34,6 +39,7 @@ class PileCourse(FedCourse):
         self._taken = [0] * len(self._cores)
         walk = core.walks[self._run.batch] if self._run is not None else None
         self._ahead = [] if walk is None else [LineAhead(walk, one.name, one.time, one.milli) for one in self._cores]
+        self._hours: HoursAhead | None = None
         self._due_only: int | None = None
         self._other = END
         self._newest: dict[str, Ints] = {}
@@ -74,6 +80,7 @@ class PileCourse(FedCourse):
     def jump(self, key: int) -> None:
         """See `Course.jump`."""
         self._start = self._walked = key
+        self._hours = None
         self._taken = [int(lane.key.searchsorted(key)) for lane in self._cores]
         if self._heat is not None:
             self._heat.jump(key)
@@ -90,9 +97,15 @@ class PileCourse(FedCourse):
     def walk_to(self, key: int) -> None:
         """Feed the walk alone the readings before a key, those of the last commit as they are."""
         assert self._run is not None
-        run, start = self._run, 2 * int(self._first[self._first.searchsorted(key // 2) - 1])
+        start = 2 * int(self._first[self._first.searchsorted(key // 2) - 1])
         self._skip_walk(start)
-        walk = self.core.walks[run.batch]
+        self._feed_walk(key)
+        self._walked = key
+
+    def _feed_walk(self, key: int) -> None:
+        """Feed the walk alone the readings before a key as they are."""
+        assert self._run is not None
+        walk = self.core.walks[self._run.batch]
         found = [
             (int(lane.key[index]), number, index)
             for number, lane in enumerate(self._cores)
@@ -102,7 +115,6 @@ class PileCourse(FedCourse):
             lane = self._cores[number]
             walk.reading(lane.name, int(lane.time[index]), int(lane.milli[index]))
             self._taken[number] = index + 1
-        self._walked = key
 
     @property
     def batch(self) -> BatchRun | None:
@@ -169,13 +181,31 @@ class PileCourse(FedCourse):
             return END
         walk = self._run.walk
         frontier, _ = self._frontier(walk)
-        dues = [due for due in (walk.due, walk.pending[0][0] if walk.pending else None) if due is not None]
+        dues = [due for due in (self._due(walk), walk.pending[0][0] if walk.pending else None) if due is not None]
         if walk.moving.hour is not None and self.core.walks[self._run.batch].parts[1].unsettled():
             dues.append(walk.now + 1)
         if not dues:
             return END
         commit = max(int(frontier.searchsorted(min(dues))), int(self._first.searchsorted(self._walked // 2)))
         return 2 * int(self._first[commit]) + 1 if commit < len(frontier) else END
+
+    def _due(self, walk: WalkState) -> int | None:
+        """Return what is due next in the walk; whole hours at which nothing can change are passed over."""
+        hour, due = walk.moving.hour, walk.due
+        assert self._run is not None
+        if hour is None or due != hour + HOUR_MS:
+            return due
+        besides = self.core.walks[self._run.batch].besides_hours
+        if besides is not None and besides <= due:
+            return due
+        if self._hours is None:
+            none = np.zeros(0, np.int64)
+            air = (none, none, none) if self._air is None else self._air.ahead()
+            self._hours = HoursAhead(self.core.walks[self._run.batch], self._ahead, self._taken, air)
+        quiet = self._hours.quiet_until()
+        if quiet is None:
+            return due
+        return quiet if besides is None else min(quiet, besides)
 
     def _frontier(self, walk: WalkState) -> tuple[Ints, Ints]:
         """Return, for each commit, up to where the record can be examined; and the commits that leave a probe behind."""
@@ -205,9 +235,37 @@ class PileCourse(FedCourse):
         return found
 
     def _skip_walk(self, key: int) -> None:
+        """Bring the walk forward over quiet readings; of the whole hours among them only the last is gone through."""
+        assert self._run is not None
+        state = self._run.walk
+        if self._ends(key) == self._taken:
+            return
+        frontier, _ = self._frontier(state)
+        commit = int(self._first.searchsorted(key // 2)) - 1
+        if (
+            state.moving.hour is not None
+            and commit >= 0
+            and state.due == state.moving.hour + HOUR_MS <= frontier[commit]
+        ):
+            at = int(frontier[commit]) // HOUR_MS * HOUR_MS
+            passed = int(frontier.searchsorted(at))
+            self._skip_lines(2 * int(self._first[passed]))
+            if self._air is not None:
+                self._air.skip(2 * int(self._first[passed]))
+            walk = self.core.walks[self._run.batch]
+            walk.pass_hours(at)
+            self._feed_walk(2 * int(self._first[passed + 1]))
+            if walk.advance():
+                raise InvariantError(f"{self.place} changed at {at}, an hour in which nothing could change")
+        self._skip_lines(key)
+
+    def _ends(self, key: int) -> list[int]:
+        return [int(lane.key.searchsorted(key)) for lane in self._cores]
+
+    def _skip_lines(self, key: int) -> None:
         assert self._run is not None
         walk, state = self.core.walks[self._run.batch], self._run.walk
-        ends = [int(lane.key.searchsorted(key)) for lane in self._cores]
+        ends = self._ends(key)
         if ends == self._taken:
             return
         frontier, _ = self._frontier(state)

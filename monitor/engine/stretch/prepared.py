@@ -8,13 +8,14 @@ from dataclasses import dataclass, field, replace
 from functools import partial
 
 from monitor.engine.engine import Engine
-from monitor.engine.stretch.commits import Commits, Piece
+from monitor.engine.stretch.commits import Commits, Piece, joined
 from monitor.engine.stretch.door import ROWS, Known, feed_commits
 from monitor.engine.stretch.record import ColumnHistory
 from monitor.model.effects import Effect
 from monitor.model.events import Event, EventKind
 from monitor.model.readings import Reading
 from monitor.model.settings import AMBIENT, Settings
+from monitor.model.work import WorkKind
 
 PREPARED_ROWS = 4_000_000
 """Most rows of a run of a prepared recording (ours): it is kept anyway."""
@@ -62,18 +63,20 @@ def prepare(pieces: Sequence[Piece], settings: Settings) -> Prepared:
         settings: Those in force from 1 ms before the first piece to the end.
     """
     kept = [piece for piece in pieces if isinstance(piece, Commits) or piece.kind is not EventKind.SETTINGS]
-    prepared = Prepared([piece for piece in kept if not isinstance(piece, Commits) or len(piece)], settings)
+    whole = [piece for piece in kept if not isinstance(piece, Commits) or len(piece)]
+    prepared = Prepared(joined(whole, partial(_small, settings)), settings)
     run(prepared, settings)  # leaves behind what every run needs
     return prepared
 
 
-def run(prepared: Prepared, settings: Settings, until: int | None = None) -> list[Effect]:
+def run(prepared: Prepared, settings: Settings, until: int | None = None, *, wordless: bool = False) -> list[Effect]:
     """Return the effects that an ordinary replay with these settings gives.
 
     Args:
         prepared: The recording.
         settings: As those of `prepare`, except for the thresholds of piles and bins.
         until: Where to end, UTC ms; deadlines up to then are served. None: at the last piece.
+        wordless: The effects without their texts, without conditions of bins, and without digests.
 
     Raises:
         ValueError: The settings differ in more than thresholds.
@@ -84,7 +87,7 @@ def run(prepared: Prepared, settings: Settings, until: int | None = None) -> lis
         return []
     start = start_of(prepared.pieces[0]) - 1
     first = Event(start, EventKind.SETTINGS, {"settings": settings})
-    return replay_pieces(Engine(), [first, *prepared.pieces], until, known=prepared.known)
+    return replay_pieces(Engine(wordless=wordless), [first, *prepared.pieces], until, known=prepared.known)
 
 
 def replay_pieces(
@@ -125,6 +128,15 @@ def replay_pieces(
     if until is not None:
         effects += engine.advance(until)
     return effects
+
+
+def _small(settings: Settings, event: Event) -> bool:
+    """Tell whether an event leaves probes, batches and rules as they are: an answer, or what was done to a bin."""
+    if event.kind is EventKind.ANSWER:
+        return True
+    payload = event.payload
+    carried = payload.get("kind") in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT)
+    return event.kind is EventKind.WORK and payload.get("place") in settings.bins and not carried
 
 
 def _told_on(told: Callable[[int], None], before: int, done: int) -> None:

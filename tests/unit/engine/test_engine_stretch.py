@@ -5,13 +5,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from engine_both_doors import Recorder, same
 from engine_scripts import BASE, scripts
-from engine_yard import DAY, HOUR, MIN, T0, Drive
+from engine_yard import DAY, HOUR, MIN, T0
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from monitor.engine import Engine
-from monitor.engine.stretch import ColumnHistory, Commits, commits_from_events, feed_commits, for_place, prepare, run
+from monitor.engine.stretch import commits_from_events, for_place, prepare, run
+from monitor.model.effects import EffectKind, Occasion
 from monitor.model.events import Event, EventKind
 from monitor.model.readings import Reading
 from monitor.model.thresholds import BinThresholds
@@ -22,39 +24,7 @@ many = settings(max_examples=8, deadline=None, suppress_health_check=list(Health
 few = settings(many, max_examples=4)
 
 
-class Recorder(Drive):
-    """A drive that keeps its events."""
-
-    def __init__(self, *args, **more):
-        self.events = []
-        super().__init__(*args, **more)
-
-    def put(self, event):
-        self.events.append(event)
-        return super().put(event)
-
-
-def fast(events, end=None, *, rows=400_000, least=2, split=None):
-    """Feed events through the second door; `split` cuts columns into pieces of so many commits."""
-    engine, history, effects = Engine(), ColumnHistory(), []
-    for piece in commits_from_events(events):
-        if isinstance(piece, Commits):
-            effects += feed_commits(engine, piece, history, rows=rows, least=least)
-        else:
-            if piece.kind is EventKind.IMPORTED:
-                history.extend(Reading(*row) for row in piece.payload.get("rows", ()))
-            effects += engine.feed(piece, history)
-    if end is not None:
-        effects += engine.advance(end)
-    return engine, [effect_line(effect) for effect in effects]
-
-
-def same(drive, end, **more):
-    drive.advance(end)
-    engine, lines = fast(drive.events, end, **more)
-    assert lines == drive.lines()
-    assert engine.snapshot() == drive.engine.snapshot()
-    assert engine.next_deadline() == drive.engine.next_deadline()
+ALARM = EffectKind.ALARM
 
 
 @many
@@ -177,20 +147,57 @@ def test_both_doors_agree_with_other_work_between(week, data):
 
 
 def ordinary(events, changed, until):
+    return [effect_line(effect) for effect in replayed(events, changed, until)]
+
+
+def replayed(events, changed, until):
     engine, history, effects = Engine(), MemoryHistory(), []
     first = Event(events[0].at - 1, EventKind.SETTINGS, {"settings": changed})
     for event in [first, *events]:
         if event.at <= until:
             history.extend(Reading(*row) for row in event.payload.get("rows", ()))
             effects += engine.feed(event, history)
-    return [effect_line(effect) for effect in effects + engine.advance(until)]
+    return effects + engine.advance(until)
+
+
+def rung(effects):
+    """What a wordless run says: no texts, no conditions of bins, no digests."""
+    return [
+        (effect.at, replace(effect.draft, why="", text=""))
+        for effect in effects
+        if effect.draft.kind is not EffectKind.CONDITION and effect.draft.axis != Occasion.DIGEST
+    ]
+
+
+SMALL = [
+    {"place": "b1", "kind": "fed"}, {"place": "b1", "kind": "watered"}, {"place": "b2", "kind": "bedded"},
+    {"alarm": "b1/overheating", "answer": "seen", "by": "Ann"}, {"alarm": "b1/too-wet", "answer": "put off", "by": "Ann"},
+    {"alarm": "p1/hot", "answer": "out of service", "by": "Ann"},
+]  # fmt: skip
+
+
+def small(week, data):
+    """Draw what is done and answered in a week."""
+    last = week.readings[-1][0]
+    found = []
+    for _ in range(data.draw(st.integers(0, 8))):
+        at, what = data.draw(st.integers(T0, last)), dict(data.draw(st.sampled_from(SMALL)))
+        what |= {"time": at} if "kind" in what else {"until": at + 5 * HOUR} if what["answer"] == "put off" else {}
+        found.append((at, "work" if "kind" in what else "answer", what))
+    return found
 
 
 @few
-@given(st.integers(0, 1 << 30), st.sampled_from(["b1", "p1", None]), st.integers(26_000, 33_000), st.integers(0, 90))
-def test_a_prepared_recording_runs_as_the_replay_with_those_settings(seed, place, limit, minutes):
+@given(
+    st.integers(0, 1 << 30),
+    st.sampled_from(["b1", "p1", None]),
+    st.integers(26_000, 33_000),
+    st.integers(0, 90),
+    st.data(),
+)
+def test_a_prepared_recording_runs_as_the_replay_with_those_settings(seed, place, limit, minutes, data):
     week = Week(seed, (20, 50))
-    events = fed(week).events[3:]
+    events = fed(week, small(week, data)).events[3:]
     pieces, plain = commits_from_events(events), BASE
     if place is not None:
         pieces, plain = for_place(pieces, plain, place)
@@ -210,10 +217,29 @@ def test_a_prepared_recording_runs_as_the_replay_with_those_settings(seed, place
         }
         changed = replace(plain, bins=bins, piles=piles)
         assert [effect_line(e) for e in run(prepared, changed, until)] == ordinary(expanded, changed, until)
+        wordless = run(prepared, changed, until, wordless=True)
+        assert rung(wordless) == rung(replayed(expanded, changed, until))
+        assert not any(effect.draft.text or effect.draft.why for effect in wordless if effect.draft.kind is ALARM)
 
 
 def all_of(piece):
-    return [piece.event(n) for n in range(len(piece))] if isinstance(piece, Commits) else [piece]
+    if isinstance(piece, Event):
+        return [piece]
+    found = []
+    for n in range(len(piece) + 1):
+        found += piece.works.get(n, ())
+        found += [piece.event(n)] if n < len(piece) else []
+    return found
+
+
+def test_small_events_are_joined_with_the_commits_around_them():
+    week = Week(7, (20, 21))
+    at = week.readings[5][0] + 1_000
+    events = fed(week, [(at, "work", {"time": at, "place": "b1", "kind": "fed"})]).events[3:]
+    [piece] = prepare(commits_from_events(events), BASE).pieces
+    assert [one.at for one in all_of(piece)] == [one.at for one in events]
+    assert list(piece.works) == [4]
+    assert [one.at for one in all_of(piece.until(at))] == [one.at for one in events if one.at <= at]
 
 
 def test_settings_may_differ_in_thresholds_only():
