@@ -27,6 +27,7 @@ class HourTable:
     """One probe's hours in order: (hour, low, high, total, count) as columns, those before the run first."""
 
     columns: Ints = field(default_factory=lambda: np.zeros((5, 0), np.int64))
+    _spans: dict[tuple[int, int, int], Ints] = field(default_factory=dict)
 
     @classmethod
     def made(cls, record: ProbeRecord, time: Ints, milli: Ints) -> "HourTable":
@@ -56,7 +57,14 @@ class HourTable:
         )  # fmt: skip
 
     def spans(self, ends: Ints, length: int) -> Ints:
-        """Return (low, high, total, number, hours) of the `length` hours before each end, as columns."""
+        """Return (low, high, total, number, hours) of the `length` hours before each end, as columns; ends are consecutive."""
+        # Every neighbour of a probe asks the same.
+        key = int(ends[0]), int(ends[-1]), length
+        if key not in self._spans:
+            self._spans[key] = self._worked_out(ends, length)
+        return self._spans[key]
+
+    def _worked_out(self, ends: Ints, length: int) -> Ints:
         least, last = int(ends[0]) - length, int(ends[-1])
         dense = np.zeros((5, last - least), dtype=np.int64)
         dense[0], dense[1] = _HIGH, -_HIGH

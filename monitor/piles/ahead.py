@@ -37,6 +37,9 @@ class LineAhead:
         probe: Its id.
         time: Own times of its accepted readings to come, UTC ms.
         milli: Their values, thousandths of °C.
+
+    Attributes:
+        odd: Which of them may change more than the line, whatever the limits that move.
     """
 
     def __init__(self, walk: Walk, probe: str, time: Ints, milli: Ints) -> None:
@@ -54,7 +57,7 @@ class LineAhead:
         self._hours = hours[self._edges]
         self._lowest = np.minimum.reduceat(milli, self._edges)
         self._add_falls(odd)
-        self._odd = np.flatnonzero(odd)
+        self.odd = np.flatnonzero(odd)
 
     def _add_falls(self, odd: NDArray[np.bool_]) -> None:
         # Compared with the highest of the hour and the one before: never less than that of the last 60 minutes.
@@ -84,9 +87,9 @@ class LineAhead:
         """
         opened = line.time // HOUR_MS
         own = [v for t, v in zip(line.times, line.values, strict=True) if t // HOUR_MS == opened and v is not None]
-        more = self.milli[start : int(np.searchsorted(self.time, (opened + 1) * HOUR_MS))]
+        more = self.milli[start : int(self.time.searchsorted((opened + 1) * HOUR_MS))]
         now = [*own, *([int(more.min())] if len(more) else [])]
-        begin = int(np.searchsorted(self._hours, opened + 1))
+        begin = int(self._hours.searchsorted(opened + 1))
         first = np.array([opened] if now else [], dtype=np.int64)
         lowest = np.array([min(now)] if now else [], dtype=np.int64)
         return np.concatenate((first, self._hours[begin:])), np.concatenate((lowest, self._lowest[begin:]))
@@ -100,8 +103,8 @@ class LineAhead:
             return start
         if self._levels[start] != line.level or self.time[start] - line.time > self._gap_ms:
             return start
-        place = int(np.searchsorted(self._odd, start))
-        found = int(self._odd[place]) if place < len(self._odd) else END
+        place = int(self.odd.searchsorted(start))
+        found = int(self.odd[place]) if place < len(self.odd) else END
         return min(found, self._still_until(start, line))
 
     def _still_until(self, start: int, line: ProbeLine) -> int:
@@ -110,7 +113,7 @@ class LineAhead:
         cuts = self._moving.cuts
         if hour is None or cuts is None:
             return END
-        end = int(np.searchsorted(self.time, hour + HOUR_MS)) + 1
+        end = int(self.time.searchsorted(hour + HOUR_MS)) + 1
         before = line.values[-1]
         if before is None:
             return start
@@ -132,7 +135,7 @@ class LineAhead:
         hour_start = int(self.time[end - 1]) // HOUR_MS * HOUR_MS
         first = start
         if line.time < hour_start:
-            first = max(start, int(np.searchsorted(self.time, hour_start)))
+            first = max(start, int(self.time.searchsorted(hour_start)))
             self._skip_hours(line, start, first, hour_start, now)
         self._look(line, start, first, end, now)
 
@@ -144,7 +147,7 @@ class LineAhead:
         if line.time // HOUR_MS < last_hour:
             self._close_hours(line, start, last_hour, now)
         keep = min(int(now[first - start]), hour_start, int(self.time[first]) - FALL_SPAN_MS, last_hour * HOUR_MS)
-        begin = int(np.searchsorted(self.time, keep, side="right")) - 1
+        begin = int(self.time.searchsorted(keep, side="right")) - 1
         if begin < start:
             line.times += self.time[start:first].tolist()
             line.values += self.milli[start:first].tolist()
@@ -161,7 +164,7 @@ class LineAhead:
         if line.lows and line.lows[-1][0] == found[0][0]:
             found[0] = (found[0][0], min(found[0][1], line.lows.pop()[1]))
         line.lows += found
-        looked = int(np.searchsorted(self.time, last_hour * HOUR_MS))
+        looked = int(self.time.searchsorted(last_hour * HOUR_MS))
         before = int(self.time[looked - 1]) if looked > start else line.time
         keep = min(int(now[looked - start]), before) - self._lows_ms
         if line.lows[0][0] < keep:

@@ -98,7 +98,7 @@ class HoursAhead:
         heard = counts > 0
         means = np.where(heard, _halves(sums, np.maximum(counts, 1)), 0)
         total = np.concatenate((np.zeros(1, np.int64), np.cumsum(means)))
-        covered = np.concatenate((np.zeros(1, np.int64), np.cumsum(heard)))
+        covered = np.concatenate((np.zeros(1, np.int64), np.cumsum(heard.astype(np.int64))))
         ends = np.arange(self._base + 1, self._base + 1 + self._count) - READY_LAG_MS // HOUR_MS - first
         found: Ints = covered[ends] - covered[ends - length]
         mean = _halves(total[ends] - total[ends - length], np.maximum(found, 1))

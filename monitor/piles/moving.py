@@ -105,6 +105,15 @@ class Moving:
             if line.moving_to < bound:
                 self._follow(probe, line, bound)
 
+    def nothing_until(self, frontier: int) -> None:
+        """Say that no level changes up to the frontier or the end of the hour; `extend` without looking."""
+        hour = self._state.moving.hour
+        if hour is None or self._cuts is _NONE:
+            return
+        bound = min(frontier, hour + HOUR_MS - 1)
+        for line in self._state.lines.values():
+            line.moving_to = max(line.moving_to, bound)
+
     def above_ready(self, over_band: bool) -> bool:
         """Tell whether a proven probe is above the moving limit for worms (by more than the deadband)."""
         need = self._over if over_band else self._ready
@@ -148,6 +157,12 @@ class Moving:
                 line.moving_level = level
 
     def _follow(self, probe: str, line: ProbeLine, bound: int) -> None:
+        if len(line.times) > 1 and line.times[-2] <= line.moving_to:
+            # The usual case: one reading more, on the same side of every limit as the one before.
+            first, last = line.values[-2:]
+            if first is not None and last is not None and self._cuts.level(first) == self._cuts.level(last):
+                line.moving_to = bound
+                return
         index = max(bisect_right(line.times, line.moving_to) - 1, 0)
         kept = line.values[index : bisect_right(line.times, bound, index) + 1]
         known = [value for value in kept if value is not None]

@@ -17,9 +17,9 @@ from monitor.engine.stretch.curves import END
 from monitor.engine.stretch.heaps import PileCourse
 from monitor.engine.stretch.lane import Lane
 from monitor.engine.stretch.stand_in import StandIn
+from monitor.engine.stretch.walking import walk_on
 from monitor.engine.taking import take_verdict, wait_for_pending
 from monitor.engine.telling import settle
-from monitor.engine.walk_words import refresh_latent, tell_walk
 from monitor.model.events import Event
 from monitor.model.flags import Verdict
 from monitor.model.settings import AMBIENT
@@ -36,6 +36,9 @@ class Drive:
     Attributes:
         way: The run's commits.
         done: How many of them have been taken in.
+        places: The courses of the places.
+        next: By place, the key at which something may change there.
+        history: The record.
     """
 
     def __init__(
@@ -76,7 +79,7 @@ class Drive:
         self._changed = 0
         self.checks = Checks(core, self.lanes, self.way.at, run.kept)
         self._rules = self._rule_states()
-        self._next: dict[str, int] = {}
+        self.next: dict[str, int] = {}
 
     def _course(self, place: str, lanes: list[Lane]) -> Course | BedCourse:
         core = self.core
@@ -98,7 +101,7 @@ class Drive:
         core, way = self.core, self.way
         core.conditioner = cast("Any", self.stand_in)
         self._reach = history_reach
-        self._next = {place: course.next_key() for place, course in self.places.items()}
+        self.next = {place: course.next_key() for place, course in self.places.items()}
         while True:
             commit, places = self._upcoming()
             last = min(commit, len(way.at) - 1)
@@ -119,6 +122,18 @@ class Drive:
         core.at = core.state.last = int(way.at[-1])
         return self.done
 
+    def change_key(self) -> int:
+        """Return the key at which what the conditioner waits for changes next, or END."""
+        return self._changes[self._changed] if self._changed < len(self._changes) else END
+
+    def stops(self) -> int:
+        """Return the first commit that is not reached without serving another deadline or a small event."""
+        stop = len(self.way.at)
+        other = self._other_deadline()
+        if other is not None:
+            stop = min(stop, int(self.way.at.searchsorted(other[0])))
+        return min(stop, self._works[-1][0] - self._base) if self._works else stop
+
     def _work(self) -> bool:
         """Take in a small event once it is its turn; False where the run ends before."""
         commit, event = self._works[-1][0] - self._base, self._works[-1][1]
@@ -134,22 +149,20 @@ class Drive:
                 if place != AMBIENT:
                     course.skip(end)
         else:
-            self._skip_all(end)
+            self.skip_all(end)
         self.stand_in.key, self.stand_in.now = end, event.at
         self.engine.take(event)
-        self._after(list(self.places))
+        self.after(list(self.places))
         return True
 
     def _upcoming(self) -> tuple[int, list[str]]:
         """Return the next commit that must be fed for real, and the places for which."""
-        soonest = min(self._next.values(), default=END)
-        if self._changed < len(self._changes):
-            soonest = min(soonest, self._changes[self._changed])
+        soonest = min(self.change_key(), min(self.next.values(), default=END))
         if soonest >= 2 * int(self.way.first[-1]):
             return len(self.way.at), []
         commit = self.way.commit_of(soonest // 2)
         until = 2 * int(self.way.first[commit + 1])
-        return commit, [place for place, key in self._next.items() if key < until]
+        return commit, [place for place, key in self.next.items() if key < until]
 
     def _deadlines(self, until: int) -> bool:
         """Serve the deadlines due at or before an instant; False where the run has ended with one of them."""
@@ -187,7 +200,7 @@ class Drive:
         if tells:
             self._skip_told(place, until, due)
         else:
-            self._skip_all(until)
+            self.skip_all(until)
         core.at = due
         before = self._health()
         if key == "pending":
@@ -207,7 +220,7 @@ class Drive:
             self._finish(commit)
             return None
         if not tells:
-            self._after(list(self.places))
+            self.after(list(self.places))
         return key
 
     def _skip_told(self, place: str, key: int, due: int) -> None:
@@ -217,7 +230,7 @@ class Drive:
             return
         digest = core.state.desk.digest_at
         if digest is not None and digest <= due and self.stand_in.still():
-            self._skip_all(key)
+            self.skip_all(key)
             return
         for told in {place, *(record.place for record in core.state.alarms.values() if record.on)}:
             if told in self.places:
@@ -226,9 +239,10 @@ class Drive:
     def _health(self) -> list[tuple[bool, bool, bool]]:
         return [(watch.silent, watch.broken, watch.lost) for watch in self.core.state.watches.values()]
 
-    def _after(self, places: list[str]) -> None:
+    def after(self, places: list[str]) -> None:
+        """Look anew where something may change in some places."""
         for place in places:
-            self._next[place] = self.places[place].next_key()
+            self.next[place] = self.places[place].next_key()
         rules = self._rule_states()
         if rules != self._rules:
             self._rules = rules
@@ -245,7 +259,7 @@ class Drive:
         """Feed the rows of some places of a commit; False where the run has ended with it."""
         core, way = self.core, self.way
         at, start, end = int(way.at[commit]), 2 * int(way.first[commit]), 2 * int(way.first[commit + 1])
-        if self._walks_only(places, commit, end) or self._beds_only(places, commit, end):
+        if end <= self.change_key() and (walk_on(self, places, commit) or self._beds_only(places, commit, end)):
             return True
         wanted = self._with_air(places)
         for place in {*wanted, AMBIENT} & self.places.keys():
@@ -271,43 +285,12 @@ class Drive:
         core.state.last = at
         if ends:
             return False
-        self._after(wanted)
-        return True
-
-    def _walks_only(self, places: list[str], commit: int, end: int) -> bool:
-        """Let walks alone take their steps, where a commit means nothing else to its piles; False where it means more."""
-        core = self.core
-        if self._changed < len(self._changes) and self._changes[self._changed] < end:
-            return False
-        courses = [course for place in places if isinstance(course := self.places[place], PileCourse)]
-        if len(courses) != len(places) or not courses or not all(course.only_walk(end) for course in courses):
-            return False
-        if AMBIENT in self.places:
-            self.places[AMBIENT].skip(2 * int(self.way.first[commit]))
-        for course in courses:
-            course.walk_to(end)
-        batches = {course.batch.batch for course in courses if course.batch is not None}
-        told = False
-        for batch, run in core.state.runs.items():
-            changes = core.walks[batch].advance() if batch in batches else []
-            if not changes:
-                continue
-            if not told:
-                self._skip_all(end)
-                told, core.at, core.history = True, int(self.way.at[commit]), self.history
-            tell_walk(core, run, changes)
-            refresh_latent(core, run)
-        if told:
-            settle(core)
-            core.history, core.state.last = None, core.at
-        self._after(places)
+        self.after(wanted)
         return True
 
     def _beds_only(self, places: list[str], commit: int, end: int) -> bool:
         """Feed beds alone, where a commit means nothing but that to its places; False where it means more."""
         core = self.core
-        if self._changed < len(self._changes) and self._changes[self._changed] < end:
-            return False
         if len(places) != 1 or not isinstance(course := self.places[places[0]], BedCourse):
             return False
         core.at, core.history = int(self.way.at[commit]), self.history
@@ -318,7 +301,7 @@ class Drive:
                 self._skip_lane(lane, end)
         settle(core)
         core.history, core.state.last = None, core.at
-        self._after(places)
+        self.after(places)
         return True
 
     def _with_air(self, places: list[str]) -> list[str]:
@@ -383,14 +366,15 @@ class Drive:
     def _skip_lane(self, lane: Lane, key: int) -> None:
         lane.skip(key, self.checks.looked if lane.name in self.checks.serving else -1)
 
-    def _skip_all(self, key: int) -> None:
+    def skip_all(self, key: int) -> None:
+        """Bring everything forward over all that lies before a key."""
         for place in self.places:
             self._skip(place, key)
 
     def _finish(self, commit: int) -> None:
         """Bring everything to where it stands after the first commits of the run, and hand back the conditioner."""
         rows = int(self.way.first[commit])
-        self._skip_all(2 * rows)
+        self.skip_all(2 * rows)
         core, known = self.core, self.stand_in.conditioner
         last = int(self.way.at[commit - 1]) if commit else core.state.last
         self.run.take_over(known, rows, max(core.state.last, last))

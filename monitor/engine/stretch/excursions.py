@@ -38,8 +38,10 @@ class Bound(NamedTuple):
         if excursion.since is None:
             return self._beyond(start)
         within = self.curve.below(start, self.limit + 1) if self.rises else self.curve.above(start, self.limit - 1)
-        filled = stream.first_at(start, excursion.since + self.delay_ms)
-        prompt = END if excursion.due is not None or not waits else stream.first_prompt(start)
+        due = excursion.since + self.delay_ms
+        filled = stream.first_at(start, due)
+        # Where the settings have changed meanwhile, the next prompt reading moves the deadline.
+        prompt = END if excursion.due == due or not waits else stream.first_prompt(start)
         return min(within, filled, prompt)
 
     def skip(self, stream: Stream, start: int, end: int) -> None:

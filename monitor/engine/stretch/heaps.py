@@ -1,5 +1,7 @@
 """A pile over a stretch of readings: where its batch's walk, its heat or its lines of the digest may change."""
 
+from itertools import repeat
+
 import numpy as np
 
 from monitor.alarms import alarm_key
@@ -23,6 +25,10 @@ from monitor.piles.hours_ahead import HoursAhead
 _HEAT = ("fire", "too-hot", "hot")
 
 
+WalkRow = tuple[int, int, str, int, int]
+"""A core probe's accepted reading: its commit, its key, its probe, its time, its value."""
+
+
 class PileCourse(FedCourse):
     """One pile in a run. While it is in a state that is not understood here, its readings are all fed for real."""
 
@@ -39,6 +45,8 @@ class PileCourse(FedCourse):
         self._taken = [0] * len(self._cores)
         walk = core.walks[self._run.batch] if self._run is not None else None
         self._ahead = [] if walk is None else [LineAhead(walk, one.name, one.time, one.milli) for one in self._cores]
+        odd = [one.key[ahead.odd] for one, ahead in zip(self._cores, self._ahead, strict=False)]
+        self._odd = np.unique(first.searchsorted(np.concatenate(odd) // 2, side="right") - 1) if odd else first[:0]
         self._hours: HoursAhead | None = None
         self._due_only: int | None = None
         self._other = END
@@ -94,13 +102,34 @@ class PileCourse(FedCourse):
         lines = self._run.walk.lines
         return all(lines[lane.name].heard and not lines[lane.name].absent for lane in self._cores)
 
-    def walk_to(self, key: int) -> None:
-        """Feed the walk alone the readings before a key, those of the last commit as they are."""
-        assert self._run is not None
-        start = 2 * int(self._first[self._first.searchsorted(key // 2) - 1])
-        self._skip_walk(start)
-        self._feed_walk(key)
-        self._walked = key
+    @property
+    def other(self) -> int:
+        """The key at which something else than the walk may change, as `next_key` found."""
+        return self._other
+
+    def walk_to(self, commit: int, stop: int) -> list[WalkRow]:
+        """Bring the walk alone to the beginning of a commit, and return its readings of the commits before another."""
+        self._skip_walk(2 * int(self._first[commit]))
+        found: list[WalkRow] = []
+        for number, (lane, end) in enumerate(zip(self._cores, self._ends(2 * int(self._first[stop])), strict=True)):
+            mine = slice(self._taken[number], end)
+            keys = lane.key[mine]
+            owners = self._first.searchsorted(keys // 2, side="right") - 1
+            found += zip(
+                owners.tolist(), keys.tolist(), repeat(lane.name), lane.time[mine].tolist(), lane.milli[mine].tolist(),
+                strict=False,
+            )  # fmt: skip
+        return sorted(found)
+
+    def odd_from(self, commit: int) -> int:
+        """Return the first commit from one on in which a probe passes a limit of its batch, falls or comes late; or END."""
+        place = int(self._odd.searchsorted(commit))
+        return int(self._odd[place]) if place < len(self._odd) else END
+
+    def walked(self, commit: int) -> None:
+        """Say that the walk alone was fed the readings before a commit."""
+        self._walked = 2 * int(self._first[commit])
+        self._taken = self._ends(self._walked)
 
     def _feed_walk(self, key: int) -> None:
         """Feed the walk alone the readings before a key as they are."""
@@ -277,7 +306,7 @@ class PileCourse(FedCourse):
         commit = int(self._first.searchsorted(key // 2)) - 1
         state.now = max(kept, int(frontier[commit]))
         if state.moving.hour is not None and state.now > kept:
-            walk.parts[1].extend(state.now)
+            walk.parts[1].nothing_until(state.now)
 
 
 class _Examined:

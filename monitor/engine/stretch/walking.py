@@ -1,0 +1,128 @@
+"""Commits that mean something to heaps' walks alone: they are fed to these as they come, some of them in one go.
+
+Where a probe is close to a limit it passes it again and again within minutes. From one such commit on the next few are fed
+without asking each time where the next one is.
+"""
+
+from typing import TYPE_CHECKING, cast
+
+from monitor.engine.core import Core
+from monitor.engine.stretch.courses import AmbientCourse
+from monitor.engine.stretch.heaps import PileCourse, WalkRow
+from monitor.engine.telling import settle
+from monitor.engine.walk_words import refresh_latent, tell_walk
+from monitor.model.settings import AMBIENT
+from monitor.piles import Walk
+
+if TYPE_CHECKING:
+    from monitor.engine.stretch.drive import Drive
+
+COMMITS = 64
+"""Most commits that are fed in one go (ours)."""
+
+NEAR = 5
+"""So many quiet commits cost as much as asking where the next change is (measured)."""
+
+
+class _Batch:
+    """One batch whose walk is fed."""
+
+    __slots__ = ("batch", "course", "next", "rows", "walk")
+
+    def __init__(self, core: Core, course: PileCourse, rows: list[WalkRow]) -> None:
+        assert course.batch is not None
+        self.batch, self.course = course.batch.batch, course
+        self.walk: Walk = core.walks[self.batch]
+        self.rows, self.next = rows, 0
+
+    def feed(self, commit: int) -> int:
+        """Feed the readings of a commit; return the newest one's time, or 0 where there is none."""
+        rows, walk, newest = self.rows, self.walk, 0
+        while self.next < len(rows) and rows[self.next][0] <= commit:
+            _, _, probe, time, milli = rows[self.next]
+            walk.reading(probe, time, milli)
+            newest = max(newest, time)
+            self.next += 1
+        return newest
+
+
+def walk_on(drive: "Drive", places: list[str], commit: int) -> bool:
+    """Let walks alone take their steps, from a commit on that means nothing else to its piles; False where it means more."""
+    core, way = drive.core, drive.way
+    end = 2 * int(way.first[commit + 1])
+    courses = {place: course for place in places if isinstance(course := drive.places[place], PileCourse)}
+    if len(courses) != len(places) or not courses or not all(course.only_walk(end) for course in courses.values()):
+        return False
+    stop = max(_stop(drive, courses, commit), commit + 1)
+    batches = {
+        one.batch: one for one in (_Batch(core, course, course.walk_to(commit, stop)) for course in courses.values())
+    }
+    air = cast("AmbientCourse | None", drive.places.get(AMBIENT))
+    done = commit
+    while done < stop:
+        if done > commit and _looked_up(drive, int(way.at[done])):
+            break
+        if _step(drive, batches, air, done):
+            done += 1
+            break
+        done += 1
+        if min(one.course.odd_from(done) for one in batches.values()) > done + NEAR:
+            break
+    for one in batches.values():
+        one.course.walked(done)
+    drive.after([*courses])
+    return True
+
+
+def _stop(drive: "Drive", courses: dict[str, PileCourse], commit: int) -> int:
+    """Return the commit up to which only walks mean something; more piles may be taken in of which that is true."""
+    way = drive.way
+    stop = min(commit + COMMITS, drive.stops())
+    key = min([drive.change_key(), *(course.other for course in courses.values())])
+    reach = 2 * int(way.first[stop]) if stop > commit else 0
+    for place, upcoming in drive.next.items():
+        course = drive.places[place]
+        if place in courses or upcoming >= reach:
+            continue
+        if isinstance(course, PileCourse) and course.only_walk(upcoming + 1):
+            courses[place] = course
+            key = min(key, course.other)
+        else:
+            key = min(key, upcoming)
+    return min(stop, way.commit_of(key // 2)) if key < reach else stop
+
+
+def _looked_up(drive: "Drive", at: int) -> bool:
+    """Serve the looks for silent probes up to an instant; True where one finds something."""
+    check = drive.core.state.silence_check
+    return check is not None and check <= at and drive.checks.run(at, True)
+
+
+def _step(drive: "Drive", batches: dict[str, _Batch], air: AmbientCourse | None, commit: int) -> bool:
+    """Feed one commit; True where something changed that people are told."""
+    core, way = drive.core, drive.way
+    fed: list[str] = []
+    for one in batches.values():
+        newest = one.feed(commit)
+        if not newest:
+            continue
+        fed.append(one.batch)
+        state = one.walk.state
+        if air is not None and (state.pending or (state.due is not None and state.due <= newest)):
+            air.skip(2 * int(way.first[commit]))
+    told = False
+    for batch, run in core.state.runs.items() if fed else ():
+        changes = core.walks[batch].advance() if batch in fed else []
+        if not changes:
+            continue
+        if not told:
+            for one in batches.values():
+                one.course.walked(commit + 1)
+            drive.skip_all(2 * int(way.first[commit + 1]))
+            told, core.at, core.history = True, int(way.at[commit]), drive.history
+        tell_walk(core, run, changes)
+        refresh_latent(core, run)
+    if told:
+        settle(core)
+        core.history, core.state.last = None, core.at
+    return told
