@@ -4,8 +4,10 @@ from typing import Any
 
 from monitor.alarms import AlarmRecord
 from monitor.engine.core import Core
+from monitor.engine.runs import progress_now
 from monitor.model.units import MILLI, Quantity
 from monitor.notices import Facts, Message, compose
+from monitor.piles import COOLED_UNMET, TURNING_DUE
 
 _MOISTURE = ("too-wet", "too-dry", "pile-too-dry", "pile-too-wet", "oxygen")
 _QUIET_PROBE = ("silent", "broken", "hot-and-lost")
@@ -29,8 +31,14 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
     run = core.run_at(record.place)
     if record.alarm == "turning-due" and run is not None and run.walk.turned_at is not None:
         known["last_turned"] = run.walk.turned_at
-    known |= extra or {}
     shown = milli(values.get("value"))
+    if run is not None and record.on and record.alarm in (TURNING_DUE, COOLED_UNMET):
+        # Told again days later, it says how far the batch is now, not how far it was when the alarm rang.
+        progress = progress_now(run)
+        known |= {} if progress is None else progress.values
+        if record.alarm == TURNING_DUE and "variant" not in values:
+            shown = _coldest(core, record.place, shown)
+    known |= extra or {}
     moist = record.alarm in _MOISTURE
     trend = watch.trend() if watch is not None and not moist and record.alarm not in _QUIET_PROBE else None
     return Facts(
@@ -44,6 +52,13 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
         quantity=Quantity.MOISTURE if moist else Quantity.TEMPERATURE,
         extra=known,
     )
+
+
+def _coldest(core: Core, place: str, otherwise: int | None) -> int | None:
+    """Return the lowest of what a heap's core probes said last; those that are silent are left out."""
+    watches = [core.state.watches.get(probe) for probe in core.cores_of(place)]
+    known = [w.accepted_milli for w in watches if w is not None and not w.silent and w.accepted_milli is not None]
+    return min(known, default=otherwise)
 
 
 BLANK = Message("", "")
