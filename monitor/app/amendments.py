@@ -1,5 +1,7 @@
 """Taking an entry of the work log back, and putting it right; both are events of their own, and nothing is erased.
 
+A reading taken by hand can be taken back too: it stays in the record, flagged as withdrawn.
+
 An entry is named by the instant that `log` printed, by the minute in which it was done or entered, or not at all: then the
 newest of the place is meant.
 """
@@ -10,15 +12,20 @@ from typing import Any
 
 from monitor.app.effect_words import local_time
 from monitor.app.entries import MOVES, Entry, allow, options_of, work_fields, work_words
+from monitor.app.hand_log import HandRead, hand_log
 from monitor.app.work_log import Entered, work_log
 from monitor.configuration import Configuration
 from monitor.journal import open_reader
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
+from monitor.model.readings import hand_series
 from monitor.model.times import MINUTE_MS, show_time
+from monitor.model.units import show_temperature, to_milli
 from monitor.model.work import Work, WorkKind
 
 _LIE = "Where heaps lie is not changed by it; log what was done instead, too."
+_HAND_MOST = 500
+"""How many readings by hand are looked through, the newest."""
 _BATCHES = (*MOVES, WorkKind.EMPTIED)
 
 
@@ -29,11 +36,45 @@ def undo_entry(configuration: Configuration, place: str, of: int | None, given: 
         MisuseError: There is no such entry, or it was taken back already.
     """
     allow("undo", given, ("by",))
+    by_hand = _read_by_hand(configuration, place, of)
+    if by_hand is not None:
+        return _withdrawal(configuration, place, by_hand, given["by"] or "")
     found = _find(configuration, place, of)
     work = _standing(found)
     payload = {"of": found.at, "work": None, "by": given["by"] or ""}
     remark = _LIE if work.kind in (*_BATCHES, WorkKind.BUILT) else ""
     return Entry(EventKind.CORRECTION, payload, work.time, f"taken back: {_words(configuration, work)}", remark)
+
+
+def _read_by_hand(configuration: Configuration, place: str, of: int | None) -> HandRead | None:
+    """Return the reading taken by hand that is named by `of`; by None, where nothing was entered later."""
+    with open_reader(configuration.data) as store:
+        read = hand_log(store, place, most=_HAND_MOST)
+        if of is not None:
+            exactly = [one for one in read if one.at == of]
+            if exactly:
+                return exactly[0]
+            works = [one for one in work_log(store) if place in (one.logged.place, one.logged.to)]
+            if any(of in (one.at, _minute(one.at), _minute(one.logged.time)) for one in works):
+                return None
+            near = [one for one in read if of in (_minute(one.at), _minute(one.time))]
+            return near[0] if len(near) == 1 else None
+        newest = max((one for one in read if not one.imported), key=lambda one: one.at, default=None)
+        if newest is None:
+            return None
+        works = [
+            one for one in work_log(store)
+            if one.work is not None and not one.imported and place in (one.logged.place, one.logged.to)
+        ]  # fmt: skip
+        return newest if all(one.at < newest.at for one in works) else None
+
+
+def _withdrawal(configuration: Configuration, place: str, read: HandRead, by: str) -> Entry:
+    settings = configuration.settings
+    shown = show_temperature(to_milli(read.micro, read.unit), settings.site.temperature_unit)
+    payload = {"of": read.at, "work": None, "by": by, "reading": {"time": read.time, "probe": hand_series(place)}}
+    words = f"taken back: {settings.place_name(place)} {shown} by hand"
+    return Entry(EventKind.CORRECTION, payload, read.time, words, "It stays in the record, flagged.")
 
 
 def correct_entry(

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
+from monitor.app.hand_log import hand_log
 from monitor.app.hub import Hub
 from monitor.app.work_log import work_log
 from monitor.engine import Engine
@@ -18,7 +19,7 @@ from monitor.journal import Outcome, Store, open_reader
 from monitor.model.effects import Effect
 from monitor.model.errors import UnavailableError
 from monitor.model.flags import ACCEPTED
-from monitor.page import Column, Entry, Look
+from monitor.page import Column, Entry, HandEntry, Look
 
 WAIT_S = 3.0
 
@@ -121,4 +122,11 @@ class JournalLook:
             self._works = sorted(standing, key=lambda entry: (entry.work.time, entry.at))
         return [
             entry for entry in self._works if entry.work.time > after and place in (entry.work.place, entry.work.to)
+        ]
+
+    def by_hand(self, place: str, after: int = 0) -> Sequence[HandEntry]:
+        """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time."""
+        return [
+            HandEntry(one.at, one.time, one.micro, one.unit, one.by, one.note)
+            for one in hand_log(self._store, place, after)
         ]

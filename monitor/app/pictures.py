@@ -10,7 +10,8 @@ import subprocess
 import sys
 import tempfile
 import threading
-from collections.abc import Iterator
+import time
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -32,38 +33,92 @@ SHOTS: tuple[tuple[str, str, tuple[int, int], bool], ...] = (
     ("people-phone", "/people", PHONE, False),
 )
 """(name, address, size, at night)."""
+NAME = "yard.example"
+"""What the yard is called where a phone asks for it: by a name, so that the password is asked."""
+GATE_SHOTS: tuple[tuple[str, str, tuple[int, int], bool], ...] = (
+    ("sign-in-phone", "/enter", PHONE, False),
+    ("seen-link-phone", "", PHONE, False),
+    ("seen-link-phone-night", "", PHONE, True),
+)
+"""As `SHOTS`; "" is the link of the newest message."""
 
 
 @contextmanager
-def demo_page(seconds: float = 60) -> Iterator[str]:
-    """Run the demo through its weekend and give the address of its page."""
-    with tempfile.TemporaryDirectory(prefix="heaptender-pictures-") as folder:
-        words = [sys.executable, "-m", "monitor", "demo", "--seconds", str(seconds), "--stay", "--folder", folder]
-        child = subprocess.Popen(words, stdout=subprocess.PIPE, text=True)  # noqa: S603 (our own program)
-        assert child.stdout is not None
-        address = ""
-        for line in child.stdout:
-            found = re.search(r"http://127\.0\.0\.1:\d+", line)
-            address = address or (found[0] if found else "")
-            if "Monday morning" in line:
-                break
-        # What it goes on to say must not fill the pipe.
-        threading.Thread(target=child.stdout.read, daemon=True).start()
-        try:
-            yield address
-        finally:
-            child.terminate()
-            child.wait(30)
+def demo_page(folder: Path, seconds: float = 60) -> Iterator[str]:
+    """Run the demo in a folder through its weekend and give the address of its page."""
+    words = [sys.executable, "-m", "monitor", "demo", "--seconds", str(seconds), "--stay", "--folder", str(folder)]
+    child = subprocess.Popen(words, stdout=subprocess.PIPE, text=True)  # noqa: S603 (our own program)
+    assert child.stdout is not None
+    address = ""
+    for line in child.stdout:
+        found = re.search(r"http://127\.0\.0\.1:\d+", line)
+        address = address or (found[0] if found else "")
+        if "Monday morning" in line:
+            break
+    # What it goes on to say must not fill the pipe.
+    threading.Thread(target=child.stdout.read, daemon=True).start()
+    try:
+        yield address
+    finally:
+        child.terminate()
+        child.wait(30)
 
 
-def take(folder: Path, address: str) -> None:
-    """Take all pictures of a page into a folder."""
+@contextmanager
+def gate_page(folder: Path) -> Iterator[tuple[str, str]]:
+    """Serve what the demo left with a password and under a name; give its address and the path of a seen-link."""
+    from monitor.app.clock import ScaledClock  # noqa: PLC0415 (the first pictures need none of it)
+    from monitor.app.daemon import Daemon  # noqa: PLC0415
+    from monitor.configuration import load_text  # noqa: PLC0415
+    from monitor.page import SeenLink, load_key, seen_address  # noqa: PLC0415
+    from monitor.proof import rule_ids  # noqa: PLC0415
+
+    kept = (folder / "heaptender.toml").read_text(encoding="utf-8")
+    for part in ("page", r"serial\.\w+"):
+        kept = re.sub(rf"(?ms)^\[{part}\].*?(?=^\[|\Z)", "", kept)
+    text = f'{kept}\n[page]\nlink = "http://{NAME}"\nhosts = ["{NAME}"]\npassword = "not this one"\n'
+    configuration = load_text(text, folder / "heaptender.toml", {}, rules=rule_ids())
+    at, contact, last = _newest_told(configuration.data)
+    daemon = Daemon(configuration, ScaledClock(last + 60_000, 1.0), any_port=True)
+    running = threading.Thread(target=daemon.run, daemon=True)
+    running.start()
+    while not daemon.page.address:
+        time.sleep(0.1)
+    port = daemon.page.address.rsplit(":", 1)[1] if daemon.page.address.count(":") > 1 else str(configuration.page.port)
+    try:
+        yield f"http://{NAME}:{port}", seen_address("", load_key(configuration.data), SeenLink(at, contact))
+    finally:
+        daemon.stop.set()
+        daemon.hub.wake()
+        running.join(20)
+
+
+def _newest_told(data: Path) -> tuple[int, str, int]:
+    """Return the newest message about one place: its instant, whom it went to, and how far the record reaches."""
+    from monitor.journal import open_reader  # noqa: PLC0415
+    from monitor.model.effects import EffectKind  # noqa: PLC0415
+
+    with open_reader(data) as store:
+        told = [
+            effect
+            for effect in store.effects()
+            if effect.draft.kind is EffectKind.NOTICE and effect.draft.place and effect.draft.values.get("keys")
+        ]
+        last = store.mark().latest()
+    assert last is not None
+    return told[-1].at, str(told[-1].draft.after), last
+
+
+def take(folder: Path, address: str, shots: Sequence[tuple[str, str, tuple[int, int], bool]] = SHOTS) -> None:
+    """Take pictures of a page into a folder."""
     from playwright.sync_api import sync_playwright  # noqa: PLC0415 (only here, and in tests)
 
     folder.mkdir(parents=True, exist_ok=True)
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        for name, path, (width, height), night in SHOTS:
+        browser = playwright.chromium.launch(
+            executable_path=CHROMIUM, args=["--no-sandbox", f"--host-resolver-rules=MAP {NAME} 127.0.0.1"]
+        )
+        for name, path, (width, height), night in shots:
             context: Any = browser.new_context(
                 viewport={"width": width, "height": height}, color_scheme="dark" if night else "light"
             )
@@ -79,8 +134,13 @@ def main() -> None:
     """Take the pictures into the folder that is named."""
     if len(sys.argv) != 2:
         sys.exit("usage: python -m monitor.app.pictures docs/pictures/")
-    with demo_page() as address:
-        take(Path(sys.argv[1]), address)
+    out = Path(sys.argv[1])
+    with tempfile.TemporaryDirectory(prefix="heaptender-pictures-") as name:
+        folder = Path(name) / "yard"
+        with demo_page(folder) as address:
+            take(out, address)
+        with gate_page(folder) as (address, seen):
+            take(out, address, [(shot, path or seen, size, night) for shot, path, size, night in GATE_SHOTS])
 
 
 if __name__ == "__main__":

@@ -15,6 +15,10 @@ def refusal(kind: EventKind, payload: Mapping[str, Any], settings: Settings) -> 
     if kind is EventKind.WORK:
         return _work(payload, settings)
     if kind is EventKind.CORRECTION:
+        if reading := payload.get("reading"):
+            probe = str(reading.get("probe", ""))
+            by_hand = probe.startswith(HAND_PREFIX)
+            return _probes({probe}, settings) if by_hand else "only a reading taken by hand can be taken back"
         return _work(payload["work"], settings) if payload.get("work") else ""
     if kind in (EventKind.READINGS, EventKind.IMPORTED):
         wrong = _probes({str(row[1]) for row in payload.get("rows", ())}, settings)

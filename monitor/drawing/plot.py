@@ -101,6 +101,7 @@ class OverTime:
         turnings, notes, limits, comfort: What else is marked.
         now: An instant to mark as now, or None.
         width, height: Size, units; about 360 wide for a phone.
+        points: Readings of all lines together that are drawn, about; each column keeps its lowest and highest.
         title, words: What the picture is, and what is seen on it; "" makes them from the numbers.
     """
 
@@ -121,6 +122,7 @@ class OverTime:
     now: int | None = None
     width: int = 720
     height: int = 280
+    points: int = 3_800
     title: str = ""
     words: str = ""
 

@@ -19,9 +19,6 @@ from monitor.drawing.plot import Line, LineKind
 from monitor.drawing.sheet import FONT_SIZE, Sheet, polyline
 from monitor.drawing.thinning import Thinned, thin, thin_again
 
-POINTS = 3_800
-"""Points of all lines together, about; 11 bytes each."""
-
 DENSE_FROM = 6
 """How steep a line is on average before it is drawn in thinner ink; a choice of this project."""
 
@@ -59,15 +56,15 @@ def marks_of(lines: Sequence[Line]) -> list[Mark]:
     return marks
 
 
-def thin_all(lines: Sequence[Line], start: int, end: int, width: float) -> list[Thinned]:
-    """Return every line thinned so that all together keep to about `POINTS` points."""
-    columns = max(24, min(int(width), POINTS // 2 // max(len(lines), 1)))
+def thin_all(lines: Sequence[Line], start: int, end: int, width: float, points: int) -> list[Thinned]:
+    """Return every line thinned so that all together keep to about so many points."""
+    columns = max(24, min(int(width), points // 2 // max(len(lines), 1)))
     thinned = [
         thin(line.times, line.milli, start=start, end=end, columns=columns, max_gap_ms=line.max_gap_ms)
         for line in lines
     ]
     # Many pauses make more points than two a column; half as many columns halve them.
-    while columns > 24 and sum(len(one.times) for one in thinned) > POINTS * 1.15:
+    while columns > 24 and sum(len(one.times) for one in thinned) > points * 1.15:
         columns //= 2
         thinned = [thin_again(one, start=start, end=end, columns=columns) for one in thinned]
     return thinned

@@ -9,6 +9,7 @@ Rules this module keeps:
 """
 
 from collections.abc import Iterable, Mapping
+from itertools import pairwise
 
 from monitor.drawing.ink import Ink, Mark, inline
 from monitor.drawing.lettering import clean, escaped, width_of
@@ -29,11 +30,28 @@ def number(value: float) -> str:
 
 
 def polyline(points: Iterable[tuple[float, float]]) -> str:
-    """Return path data through points in absolute coordinates: `M1 2L3 4 5 6`; "" for none."""
-    pairs = [f"{number(x)} {number(y)}" for x, y in points]
-    if not pairs:
+    """Return path data through points, the first absolute, the others as steps: `M1 2l.5-3 4 0`; "" for none.
+
+    Steps are taken between rounded places, so that no rounding adds up; they need two thirds of the bytes of places.
+    """
+    places = [(round(x * 10), round(y * 10)) for x, y in points]
+    if not places:
         return ""
-    return f"M{pairs[0]}" + (f"L{' '.join(pairs[1:])}" if len(pairs) > 1 else "")
+    text = [f"M{_tenths(places[0][0])} {_tenths(places[0][1])}"]
+    mark = "l"
+    for (x0, y0), (x1, y1) in pairwise(places):
+        for step, before in ((_tenths(x1 - x0), mark), (_tenths(y1 - y0), " ")):
+            # A minus parts two numbers as well as a space does.
+            text.append(step if before == " " and step[0] == "-" else before + step)
+        mark = " "
+    return "".join(text)
+
+
+def _tenths(value: int) -> str:
+    """Return a number of tenths in its shortest form: `12`, `.5`, `-3.1`."""
+    whole, tenth = divmod(abs(value), 10)
+    sign = "-" if value < 0 else ""
+    return f"{sign}{whole or (0 if not tenth else '')}" + (f".{tenth}" if tenth else "")
 
 
 def segment(x1: float, y1: float, x2: float, y2: float) -> str:

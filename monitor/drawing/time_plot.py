@@ -29,7 +29,7 @@ NOTES_MOST = 200
 
 def over_time(picture: OverTime, ink: Ink = Ink.SCREEN) -> str:
     """Return a plot over time as SVG text."""
-    thinned = thin_all(picture.lines, picture.start, picture.end, picture.width)
+    thinned = thin_all(picture.lines, picture.start, picture.end, picture.width, picture.points)
     frame = _frame(picture, thinned)
     title = picture.title or "Readings over time"
     words = picture.words or say_over_time(picture, thinned)

@@ -11,6 +11,8 @@ from monitor.engine.runs import BatchRun
 from monitor.engine.silence import leave, rearm
 from monitor.engine.state import Logged
 from monitor.engine.telling import tell_moves
+from monitor.model.flags import Flag, FlagReason, Verdict
+from monitor.model.readings import is_hand
 from monitor.model.settings import AMBIENT
 from monitor.model.work import Work, WorkKind
 
@@ -56,7 +58,11 @@ def take_correction(core: Core, payload: Mapping[str, Any]) -> None:
     """Take a `correction`: an earlier work entry is replaced or withdrawn, and the record is worked out again.
 
     Where batches begin, move or end, only the time of a building can be corrected; for the rest the right work is logged.
+    A reading that was taken by hand can be withdrawn: it stays in the record, flagged, and nobody goes by it any more.
     """
+    if payload.get("reading"):
+        _withdraw(core, payload["reading"])
+        return
     found = next((one for one in core.state.works if one.at == payload["of"]), None)
     if found is None:
         return
@@ -77,6 +83,12 @@ def take_correction(core: Core, payload: Mapping[str, Any]) -> None:
     for place in dict.fromkeys((old.place, old.to, found.work.place)):
         touch_place(core, place, min(times))
     advance_heaps(core)
+
+
+def _withdraw(core: Core, reading: Mapping[str, Any]) -> None:
+    """Flag a hand reading; what a probe measured is never withdrawn."""
+    if is_hand(reading["probe"]):
+        core.verdicts.append(Verdict(reading["time"], reading["probe"], 0, Flag.FAIL, FlagReason.WITHDRAWN))
 
 
 def _touch_past_places(core: Core, work: Work, now_there: BatchRun | None) -> None:

@@ -87,7 +87,8 @@ class RowReader:
             )
             parts = [*self._blocks.slices(number, start, end), tuple(fresh[name] for name in ("time", "micro", "lag"))]
             time, micro, lag = (np.concatenate([part[i] for part in parts]) for i in range(3))
-            if len(parts) > 1 and len(fresh) and len(time) > len(fresh):
+            packed = len(time) - len(fresh)
+            if packed and len(fresh) and time[packed - 1] > time[packed]:
                 order = np.argsort(time, kind="stable")
                 time, micro, lag = time[order], micro[order], lag[order]
             _, unit = self._book.meaning[number]

@@ -6,7 +6,8 @@ Payloads are plain JSON values, so that an exported event is the event. Their sh
   probe), times UTC ms as integers; `ahead` names readings set aside because they claim to come from the future. One taken
   by hand may say `by` whom, and a `note`.
 - `work`: the fields of `model.work.Work` that are not empty.
-- `correction`: `{"of": at, "work": {...} | null, "by": ...}`; replaces or withdraws an earlier work event.
+- `correction`: `{"of": at, "work": {...} | null, "by": ...}`; replaces or withdraws an earlier work event. With `"reading":
+  {"time": time, "probe": "hand:PLACE"}` it withdraws a reading taken by hand, which stays in the record, flagged.
 - `answer`: `{"alarm": "PLACE/ALARM" or "PLACE/ALARM/PROBE", "answer": "seen" | "put off" | "taken up again" |
   "out of service" | "back", "until": time | null, "by": name}`.
 - `settings`: `{"settings": {...}}`, the canonical JSON of `model.settings.Settings`.

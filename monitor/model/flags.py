@@ -29,6 +29,7 @@ class FlagReason(StrEnum):
     FLAT_LINE = "flat line"
     FOLLOWS_AMBIENT = "follows ambient"
     OUT_OF_ORDER = "out of order"
+    WITHDRAWN = "withdrawn"
 
 
 ACCEPTED = frozenset({Flag.PASS, Flag.NOT_EVALUATED})

@@ -13,14 +13,15 @@ from starlette.responses import RedirectResponse, Response
 
 from monitor.model.errors import MisuseError, MonitorError
 from monitor.model.events import Answer, EventKind
+from monitor.model.readings import hand_series
 from monitor.model.work import WorkKind
 from monitor.page.forms import Wish, answer_wish, reading_wish, undo_wish, work_wish
-from monitor.page.house import House, form_of, inside, place_of, visitor_of
+from monitor.page.house import House, form_of, place_of, visitor_of
 from monitor.page.seams import Done, Look, Mark
 from monitor.page.showing import show_place
 from monitor.page.standing import needs
 from monitor.page.times import from_field
-from monitor.page.visitors import Visitor, tidy_name
+from monitor.page.visitors import Visitor, inside, tidy_name
 
 log = logging.getLogger("heaptender.page")
 
@@ -43,15 +44,20 @@ def _written(house: House, request: Request, what: str) -> Response:
         name = place_of(look, request)
         by = _by(visitor, form)
         try:
-            make = reading_wish if what == "reading" else work_wish
-            wish = make(look.engine.state.settings, name, form, by, look.now)
+            settings = look.engine.state.settings
+            if what == "reading":
+                gone = look.dropped(hand_series(name), 0, look.now)
+                wish = reading_wish(settings, name, form, by, look.now, frozenset(gone))
+            else:
+                wish = work_wish(settings, name, form, by, look.now)
             done = _put(house, visitor, wish, name)
         except MisuseError as fault:
             return show_place(house, request, look, name, trouble=str(fault), kept=form)
-    # A reading taken by hand stays: only work can be taken back.
-    at = done.at if wish.kind is EventKind.WORK else None
-    known = "That was written down already"
-    return _back(house, form, name, at, f"Written down: {wish.words}" if done.at is not None else known)
+    if done.at is None:
+        return _back(house, form, name, None, "That was written down already")
+    row = wish.payload["rows"][0] if wish.kind is EventKind.READINGS else None
+    reading = None if row is None else (int(row[0]), str(row[1]))
+    return _back(house, form, name, done.at, f"Written down: {wish.words}", reading)
 
 
 def answer(house: House, request: Request) -> Response:
@@ -88,9 +94,9 @@ def undo(house: House, request: Request) -> Response:
     form, visitor = form_of(request), visitor_of(request)
     found = house.undo_of(form.get("done", ""))
     if found is None or found.at is None:
-        words = "The minute is over; it stays written down. It can still be taken back with `heaptender log undo`."
+        words = "The minute is over; it stays written down. On the yard's computer, `heaptender log undo` still takes it back."
         return house.fault(request, words, 400)
-    wish = undo_wish(found.at, visitor.name or _anonymous(visitor))
+    wish = undo_wish(found.at, visitor.name or _anonymous(visitor), found.reading)
     try:
         _put(house, visitor, wish, found.place)
     except MisuseError as fault:
@@ -193,8 +199,10 @@ def _anonymous(visitor: Visitor) -> str:
     return "somebody at the yard's computer" if visitor.near else f"somebody at {visitor.address}"
 
 
-def _back(house: House, form: dict[str, str], place: str, at: int | None, words: str) -> Response:
+def _back(
+    house: House, form: dict[str, str], place: str, at: int | None, words: str, reading: tuple[int, str] | None = None
+) -> Response:  # fmt: skip
     back = inside(form.get("back", "") or (f"/place/{place}" if place else "/"))
     base = back.split("?", 1)[0]
-    query = urlencode({"done": house.undo_token(at, place, words)})
+    query = urlencode({"done": house.undo_token(at, place, words, reading)})
     return RedirectResponse(f"{base}?{query}", status_code=303)

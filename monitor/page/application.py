@@ -72,7 +72,14 @@ def application(house: House, ending: Callable[[], bool] = lambda: False) -> Gat
     link = urlsplit(house.settings.link)
     names = {*house.settings.hosts, (link.hostname or "").lower(), host_name(house.settings.listen)} - {""}
     secure = link.netloc if link.scheme == "https" else ""
-    return Gate(inner, house.sessions, names, password=bool(house.settings.password_hash), secure=secure)
+    return Gate(
+        inner,
+        house.sessions,
+        names,
+        password=bool(house.settings.password_hash),
+        secure=secure,
+        stylesheet=house.files.address("page.css"),
+    )
 
 
 def _careful(house: House, handler: Handler) -> Callable[[Request], Awaitable[Response]]:

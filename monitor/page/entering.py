@@ -12,13 +12,16 @@ from monitor.model.effects import EffectKind
 from monitor.model.errors import UnavailableError
 from monitor.model.events import Answer, EventKind
 from monitor.notices import clean
-from monitor.page.house import House, form_of, inside, visitor_of
+from monitor.page.house import House, form_of, visitor_of
+from monitor.page.labels import label_svg
 from monitor.page.links import SeenLink, read_seen
 from monitor.page.passwords import fits
 from monitor.page.seams import Look
-from monitor.page.visitors import tidy_name
+from monitor.page.visitors import inside, is_loopback, tidy_name
 
 log = logging.getLogger("heaptender.page")
+
+_GUEST_GONE = "This guest link is not in force any more. Ask whoever gave it to you for a new one."
 
 _PASSWORD_LOCK = threading.Lock()
 """One password at a time: comparing takes 16 MB and a tenth of a second on purpose."""
@@ -31,23 +34,28 @@ def enter(house: House, request: Request) -> Response:
     if request.method != "POST":
         if visitor.keeps:
             return RedirectResponse(onward, 303)
-        return house.show(request, "enter.html", None, onward=onward, name="")
+        return _asked(house, request, onward)
     form = form_of(request)
     name = tidy_name(form.get("name", ""))
     with _PASSWORD_LOCK:
         wait_s = house.limiter.wait_s(visitor.address)
         if wait_s > 0:
             words = f"Too many tries. Wait {_wait_words(wait_s)}, then try again."
-            return house.show(request, "enter.html", None, 429, onward=onward, name=name, trouble=words)
+            return _asked(house, request, onward, 429, name, words)
         kept = house.settings.password_hash
         if not kept or not fits(form.get("password", ""), kept):
             house.limiter.failed(visitor.address)
             log.warning("A wrong password was tried from %s.", visitor.address)
-            words = "That is not the password."
-            return house.show(request, "enter.html", None, 403, onward=onward, name=name, trouble=words)
+            words = "That is not the password. Mind capitals, and try again."
+            return _asked(house, request, onward, 403, name, words)
         house.limiter.passed(visitor.address)
     log.info("%s came in from %s.", name or "Somebody", visitor.address)
     return _with_cookie(house, request, RedirectResponse(onward, 303), name=name, known=True)
+
+
+def _asked(house: House, request: Request, onward: str, status: int = 200, name: str = "", wrong: str = "") -> Response:
+    was_guest = visitor_of(request).was_guest and not wrong
+    return house.show(request, "enter.html", None, status, onward=onward, name=name, wrong=wrong, was_guest=was_guest)
 
 
 def leave(house: House, request: Request) -> Response:
@@ -71,7 +79,7 @@ def guest(house: House, request: Request) -> Response:
     if found is None:
         if wait_s <= 0:
             house.limiter.failed(visitor.address)
-        return house.fault(request, "This link is not in force any more; ask who gave it to you for a new one.", 404)
+        return house.fault(request, _GUEST_GONE, 404, title="The link has ended")
     log.info("Guest link %d (%s) was opened from %s.", found.number, found.name, visitor.address)
     if visitor.keeps:
         return RedirectResponse("/", 303)
@@ -96,9 +104,11 @@ def _people(house: House, request: Request, *, made: str = "", trouble: str = ""
             400 if trouble else 200,
             guests=house.guests.all(),
             made=made,
+            code=label_svg(made) if made else "",
             contacts=contacts,
             trouble=trouble,
             listen=house.settings.listen,
+            loopback=is_loopback(house.settings.listen),
         )
 
 
@@ -130,11 +140,13 @@ def seen_link(house: House, request: Request) -> Response:
     """Open a link of a message: GET shows one button, POST says *seen*; nothing else can be done with it."""
     link = read_seen(house.key, request.path_params["token"], house.yard.now())
     if link is None:
-        return house.fault(request, "This link has ended, or is not whole. Open the page instead.", 404)
+        words = "A link in a message serves a week, and only whole. The page itself shows what needs doing."
+        return house.fault(request, words, 404, title="The link has ended")
     with house.yard.look() as look:
         told, keys = _told_by(look, link)
         if not told:
-            return house.fault(request, "What this link was about is not in the record any more.", 404)
+            words = "What this link was about is not in the record any more."
+            return house.fault(request, words, 404, title="The link has ended")
         contact = look.engine.state.settings.contacts.get(link.contact)
         name = clean(contact.name) if contact is not None else link.contact
         waiting = [key for key in keys if _can_be_seen(look, key)]
@@ -148,8 +160,24 @@ def seen_link(house: House, request: Request) -> Response:
                 log.info("%s: seen by %s, by the link of a message.", key, name)
             waiting, said = [], True
         return house.show(
-            request, "seen.html", look, name=name, told=told, waiting=waiting, said=said, alarms=bool(keys)
+            request,
+            "seen.html",
+            look,
+            name=name,
+            told=told,
+            waiting=waiting,
+            said=said,
+            alarms=bool(keys),
+            onward=_onward(look, keys),
         )
+
+
+def _onward(look: Look, keys: list[str]) -> str:
+    """Return where the page shows what some alarms are about: their place, or the yard where they are of several."""
+    about = {look.engine.state.alarms[key].place for key in keys}
+    settings = look.engine.state.settings
+    place = about.pop() if len(about) == 1 else ""
+    return f"/place/{place}" if place in settings.piles or place in settings.bins else "/"
 
 
 def _told_by(look: Look, link: SeenLink) -> tuple[list[str], list[str]]:

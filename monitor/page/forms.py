@@ -1,7 +1,7 @@
 """From what a form of the page says to the event that is put before the writer, or to a sentence that says what is wrong."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -15,8 +15,8 @@ from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 from monitor.model.units import show_temperature, to_micro, to_milli
 from monitor.model.work import Work, WorkKind
-from monitor.notices.localtime import instant, local, say_time
-from monitor.page.times import from_field
+from monitor.notices.localtime import instant, local
+from monitor.page.times import ahead, from_field
 from monitor.page.work_words import work_words
 
 PILE_KINDS = (
@@ -79,8 +79,13 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
     return Wish(EventKind.WORK, fields, work_words(settings, work))
 
 
-def reading_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, now: int) -> Wish:
+def reading_wish(
+    settings: Settings, place: str, form: Mapping[str, str], by: str, now: int, withdrawn: Collection[int] = ()
+) -> Wish:
     """Return a temperature taken by hand, in the unit of the site.
+
+    `withdrawn` are the times of readings that were taken back: what is written down instead of one stands beside it, a
+    thousandth of a second later, since a reading is named by its series and time for good.
 
     Raises:
         MisuseError: It is no number, or no temperature of a heap or bin.
@@ -97,6 +102,8 @@ def reading_wish(settings: Settings, place: str, form: Mapping[str, str], by: st
         low, high = (show_temperature(one, unit) for one in (limits.gross_low_milli_c, limits.gross_high_milli_c))
         raise MisuseError(f"{text[:20]} {sign} is not between {low} and {high}; read it once more.")
     at = _when(form, settings, now)
+    while at in withdrawn:
+        at += 1
     payload: dict[str, Any] = {"rows": [[at, hand_series(place), micro, code]], "ahead": []}
     note = _note(form)
     payload |= {"by": by} if by else {}
@@ -124,8 +131,18 @@ def answer_wish(engine: Engine, form: Mapping[str, str], by: str, now: int) -> W
         settings = engine.state.settings
         until = put_off_until(form.get("until", ""), settings, now)
         payload["until"] = until
-        words = f"put off until {say_time(until, now, ZoneInfo(settings.site.time_zone))}"
+        words = f"put off until {ahead(until, now, ZoneInfo(settings.site.time_zone))}"
     return Wish(EventKind.ANSWER, payload, words)
+
+
+PUT_OFFS = ("2h", "evening", "morning", "week")
+
+
+def put_off_words(settings: Settings, now: int) -> list[tuple[str, str]]:
+    """Return how long an alarm can be put off by one tap: what the form says, and what people read."""
+    zone = ZoneInfo(settings.site.time_zone)
+    plain = {"2h": "for 2 h", "week": "for a week"}
+    return [(one, plain.get(one) or f"until {ahead(put_off_until(one, settings, now), now, zone)}") for one in PUT_OFFS]
 
 
 def put_off_until(text: str, settings: Settings, now: int) -> int:
@@ -151,9 +168,15 @@ def put_off_until(text: str, settings: Settings, now: int) -> int:
     return until_or_none
 
 
-def undo_wish(at: int, by: str) -> Wish:
-    """Return the taking back of a piece of work, named by the instant of its event."""
-    return Wish(EventKind.CORRECTION, {"of": at, "work": None, "by": by}, "taken back")
+def undo_wish(at: int, by: str, reading: tuple[int, str] | None = None) -> Wish:
+    """Return the taking back of a piece of work, named by the instant of its event; or of a reading by hand.
+
+    `reading` is its (time, series): a withdrawn reading stays in the record, flagged, and nobody goes by it any more.
+    """
+    payload: dict[str, Any] = {"of": at, "work": None, "by": by}
+    if reading is not None:
+        payload["reading"] = {"time": reading[0], "probe": reading[1]}
+    return Wish(EventKind.CORRECTION, payload, "taken back")
 
 
 def _when(form: Mapping[str, str], settings: Settings, now: int) -> int:

@@ -14,9 +14,10 @@ from urllib.parse import parse_qsl, urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import cookie_parser
-from starlette.responses import PlainTextResponse, Response
+from starlette.responses import Response
 
-from monitor.page.visitors import COOKIE, SESSION_S, Sessions, Standing, Visitor, host_fits
+from monitor.page.refusing import refusal
+from monitor.page.visitors import COOKIE, SESSION_S, Sessions, Standing, Visitor, host_fits, host_name, inside
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
@@ -49,7 +50,9 @@ READERS_MAY = ("/leave",)
 class Gate:
     """Wraps the application."""
 
-    def __init__(self, app: App, sessions: Sessions, hosts: Collection[str], *, password: bool, secure: str) -> None:
+    def __init__(
+        self, app: App, sessions: Sessions, hosts: Collection[str], *, password: bool, secure: str, stylesheet: str = ""
+    ) -> None:
         """Put the gate before an application.
 
         Args:
@@ -58,12 +61,14 @@ class Gate:
             hosts: Names by which the page may be called.
             password: Whether one is set, so that strangers can be asked for it.
             secure: Host that is reached by https, or "": its cookies never travel in the open.
+            stylesheet: Address of the page's own, for refusals.
         """
         self._app = app
         self._sessions = sessions
         self._hosts = frozenset(hosts)
         self._password = password
         self._secure = secure
+        self._stylesheet = stylesheet
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let a request through, or answer it here."""
@@ -74,8 +79,12 @@ class Gate:
         headers = Headers(scope=scope)
         host = headers.get("host", "")
         if len(headers.getlist("host")) != 1 or not host_fits(host, self._hosts):
-            words = "This yard is not called so. Add the name to `page.hosts`, or use the address that `status` tells."
-            await _answer(PlainTextResponse(words, 421), scope, receive, _dressed(send, ""))
+            words = (
+                f"This yard does not go by the name “{host_name(host)[:60]}”. Use the address that `heaptender status` tells; "
+                "or add the name to `page.hosts`, if it is yours."
+            )
+            # Not even the stylesheet is for whoever asks for a name that is not ours.
+            await _answer(refusal(words, 421, title="Wrong name"), scope, receive, _dressed(send, ""))
             return
         now_s = time.time()
         cookie = cookie_parser(headers.get("cookie", "")).get(COOKIE, "")
@@ -107,23 +116,23 @@ class Gate:
     ) -> Response | None:
         method, path = scope["method"], scope["path"]
         if method not in ("GET", "HEAD", "POST"):
-            return PlainTextResponse("That is not done here.", 405)
+            return self._refuse("That is not done here.", 405)
         is_open = path.startswith(OPEN_TO_ALL)
         if visitor.standing is Standing.STRANGER and not is_open:
             return self._stranger(method, path)
         if method != "POST":
             return None
         if not _same_origin(headers):
-            return PlainTextResponse("This form came from another site; nothing was done.", 403)
+            return self._refuse("This form came from another site; nothing was done.", 403)
         form = await _read_form(headers, receive)
         if form is None:
-            return PlainTextResponse("That is no form of this page, or it is too long.", 413)
+            return self._refuse("That is no form of this page, or it is too long.", 413)
         scope["form"] = form
         if not old or not self._sessions.form_fits(form.get("token", ""), visitor.session, now_s):
-            words = "This page was opened too long ago. Nothing was done; go back, load it anew, and try once more."
-            return PlainTextResponse(words, 403)
+            words = "This sheet was opened too long ago, so nothing was written down. Open it again and try once more."
+            return self._refuse(words, 403, (inside(form.get("back", "") or "/"), "Open it again"))
         if visitor.standing is Standing.GUEST and not is_open and path not in READERS_MAY:
-            return PlainTextResponse("This link is for looking only; nothing was done.", 403)
+            return self._refuse("Your link is for looking only; nothing was done.", 403, ("/", "To the yard"))
         return None
 
     def _stranger(self, method: str, path: str) -> Response:
@@ -132,10 +141,15 @@ class Gate:
                 "This page opens only on the yard's own computer. To open it elsewhere, set a password "
                 "(`page.password_file`) and start the daemon anew."
             )
-            return PlainTextResponse(words, 403)
+            return self._refuse(words, 403, title="Not from here")
         if method == "POST" or path == "/live":
-            return PlainTextResponse("The password is asked for first; nothing was done.", 401)
+            return self._refuse("The password is asked for first; nothing was done.", 401, ("/enter", "Come in"))
         return Response(status_code=303, headers={"location": f"/enter?next={path}" if path != "/" else "/enter"})
+
+    def _refuse(
+        self, words: str, status: int, onward: tuple[str, str] = ("", ""), *, title: str = "Nothing was done"
+    ) -> Response:
+        return refusal(words, status, title=title, stylesheet=self._stylesheet, onward=onward)
 
 
 def _with_session(visitor: Visitor, session: str) -> Visitor:
@@ -146,6 +160,7 @@ def _with_session(visitor: Visitor, session: str) -> Visitor:
         near=visitor.near,
         address=visitor.address,
         known=visitor.known,
+        was_guest=visitor.was_guest,
     )
 
 

@@ -13,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from monitor.model.errors import MisuseError
+from monitor.page.forms import put_off_words
 from monitor.page.guests import GuestBook
 from monitor.page.keys import Signer
 from monitor.page.limiter import Limiter
@@ -28,12 +29,16 @@ HERE = Path(__file__).parent
 
 @dataclass(frozen=True, slots=True)
 class Undo:
-    """Something that was just written down: the event (UTC ms), its place, what it said, and for how long it can go."""
+    """Something that was just written down: the event (UTC ms), its place, what it said, and for how long it can go.
+
+    `reading` is the (time, series) of a reading taken by hand, None for work.
+    """
 
     at: int | None
     place: str
     words: str
     left_s: int
+    reading: tuple[int, str] | None = None
 
 
 class House:
@@ -88,18 +93,22 @@ class House:
             "undo": None,
             "done_token": request.query_params.get("done", ""),
             "trouble": "",
+            "trouble_in": "",
             **(self._of_look(look) if look is not None else _NO_LOOK),
             **more,
         }
         return HTMLResponse(self.templates.get_template(template).render(context), status)
 
-    def fault(self, request: Request, words: str, status: int, back: str = "/") -> Response:
-        """Return a page that says in one sentence why something could not be."""
-        return self.show(request, "fault.html", None, status, words=words, back=back)
+    def fault(self, request: Request, words: str, status: int, back: str = "/", title: str = "") -> Response:
+        """Return a page that says in one sentence why something could not be, and where to go on."""
+        title = title or _FAULTS.get(status, "That was not done")
+        return self.show(request, "fault.html", None, status, words=words, back=back, title=title)
 
-    def undo_token(self, at: int | None, place: str, words: str) -> str:
+    def undo_token(
+        self, at: int | None, place: str, words: str, reading: tuple[int, str] | None = None
+    ) -> str:  # fmt: skip
         """Return a token that says for a minute what was just written down, and can take it back."""
-        return self._undo.sign([at, place, words, int(time.time())], time.time() + UNDO_S)
+        return self._undo.sign([at, place, words, int(time.time()), reading], time.time() + UNDO_S)
 
     def undo_of(self, token: str) -> Undo | None:
         """Return what a token says, or None once its minute is over."""
@@ -107,7 +116,8 @@ class House:
         if value is None:
             return None
         left_s = int(UNDO_S) - (int(time.time()) - value[3])
-        return Undo(value[0], value[1], value[2], max(1, left_s))
+        reading = None if value[4] is None else (int(value[4][0]), str(value[4][1]))
+        return Undo(value[0], value[1], value[2], max(1, left_s), reading)
 
     def _of_look(self, look: Look) -> dict[str, Any]:
         settings = look.engine.state.settings
@@ -124,11 +134,14 @@ class House:
             "clock": clock,
             "full": lambda at: in_full(at, zone),
             "ago": lambda at: ago(at, now),
+            "put_offs": put_off_words(settings, now),
             "field": lambda at: for_field(at, zone),
         }
 
 
-_NO_LOOK: dict[str, Any] = {"site": "Heaptender", "now": 0, "now_words": "", "fresh": True}
+_FAULTS = {403: "Not for everybody", 404: "Nothing is here", 500: "Something is broken", 503: "Not just now"}
+
+_NO_LOOK: dict[str, Any] = {"site": "Heaptender", "now": 0, "now_words": "", "fresh": True, "put_offs": []}
 
 
 def visitor_of(request: Request) -> Visitor:
@@ -155,9 +168,3 @@ def place_of(look: Look, request: Request) -> str:
     if place not in settings.piles and place not in settings.bins:
         raise MisuseError("There is no such pile or bin in this yard.")
     return str(place)
-
-
-def inside(path: str) -> str:
-    """Return a path of this page to go back to, or "/" where it leads elsewhere."""
-    safe = path.startswith("/") and not path.startswith(("//", "/\\")) and "\\" not in path and path.isprintable()
-    return path if safe and len(path) < 300 else "/"

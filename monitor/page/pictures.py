@@ -6,7 +6,6 @@ Only chooses what is shown; how it looks is `monitor.drawing`'s, whose marks get
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import groupby
 from zoneinfo import ZoneInfo
 
 from monitor.drawing import (
@@ -44,11 +43,13 @@ from monitor.page.held import held_spans
 from monitor.page.lines import Series, series
 from monitor.page.places import PlaceView
 from monitor.page.probes import Health, ProbeView
-from monitor.page.seams import Entry, Look
-from monitor.page.work_words import probe_name, work_words
+from monitor.page.seams import Look
+from monitor.page.work_words import work_words
 
 YARD_WIDTH = 310
 """Width of a section among others, CSS px; there the words beside it say what has no room in it."""
+POINTS_WIDE, POINTS_NARROW = 3_800, 2_400
+"""Readings that are drawn on a sheet, wide and narrow, about; the plots of a place share them, so that it stays small."""
 WIDE, NARROW = 1000, 370
 """Widths of a plot, CSS px: the page has both and shows the one that fits, so that letters stay readable on a phone."""
 MOST_NOTES = 24
@@ -165,18 +166,22 @@ def plots(look: Look, view: PlaceView, start: int, end: int) -> list[Plot]:
     """Return the plots of a place over [start, end] (UTC ms): heat first, then moisture, then oxygen."""
     remarks, left_out = _remarks(look, view.place, start, end)
     found: list[Plot] = []
-    for quantity in (Quantity.TEMPERATURE, Quantity.MOISTURE, Quantity.OXYGEN):
-        probes = [one for one in view.probes if one.configured.quantity is quantity]
+    drawn = {
+        quantity: [one for one in view.probes if one.configured.quantity is quantity]
+        for quantity in (Quantity.TEMPERATURE, Quantity.MOISTURE, Quantity.OXYGEN)
+    }
+    shared = sum(bool(probes) for probes in drawn.values())
+    for quantity, probes in drawn.items():
         if probes:
             # The marks stand under the first plot only: they would say the same under each.
-            marks = remarks if not found else ()
-            found.append(_plot(look, view, quantity, probes, (start, end), marks, left_out if not found else 0))
+            marks, hidden = (remarks, left_out) if not found else ((), 0)
+            found.append(_plot(look, view, quantity, probes, (start, end), marks, hidden, shared))
     return found
 
 
 def _plot(
     look: Look, view: PlaceView, quantity: Quantity, probes: list[ProbeView], span: tuple[int, int],
-    remarks: tuple[Remark, ...], left_out: int,
+    remarks: tuple[Remark, ...], left_out: int, shared: int,
 ) -> Plot:  # fmt: skip
     engine = look.engine
     site = engine.state.settings.site
@@ -207,8 +212,9 @@ def _plot(
         title=f"{view.name}, {_QUANTITY_WORDS[quantity]}",
         width=WIDE,
         height=300 if heat else 180,
+        points=POINTS_WIDE // shared,
     )
-    narrow = replace(picture, width=NARROW, height=260 if heat else 170)
+    narrow = replace(picture, width=NARROW, height=260 if heat else 170, points=POINTS_NARROW // shared)
     return Plot(quantity, over_time(picture), over_time(narrow), tuple(found), remarks, left_out)
 
 
@@ -315,29 +321,3 @@ def _remarks(look: Look, place: str, start: int, end: int) -> tuple[tuple[Remark
     return tuple(
         Remark(number, at, words, notice) for number, (at, words, notice) in enumerate(shown, 1)
     ), len(marks) - len(shown)  # fmt: skip
-
-
-def log_of(look: Look, place: str, after: int, most: int) -> list[tuple[int, str, str]]:
-    """Return the newest work of a place done later than `after` (UTC ms), the newest first: (time, words, who).
-
-    Probes that were put in, or taken out, at one moment by one person make one line.
-    """
-    settings = look.engine.state.settings
-    found: list[tuple[int, str, str]] = []
-    entries = list(reversed(look.works(place, after)))
-    for (at, kind, by, _), group in groupby(entries, key=_together):
-        some = list(group)
-        if len(some) > 1:
-            way = "put in" if kind is WorkKind.PROBE_IN else "taken out"
-            names = sorted(probe_name(settings, one.work.probe) for one in some)
-            found.append((at, f"{', '.join(names)} {way}", by))
-        else:
-            found.append((at, work_words(settings, some[0].work), by))
-    return found[:most]
-
-
-def _together(entry: Entry) -> tuple[int, WorkKind, str, int]:
-    work = entry.work
-    apart = 0 if work.kind in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT) and not work.note else entry.at
-    # Entries of one import share their instant, so what tells others apart is their content as well.
-    return work.time, work.kind, work.by, hash((apart, work.amount, work.note)) if apart else 0

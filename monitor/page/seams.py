@@ -36,6 +36,17 @@ class Entry(NamedTuple):
     work: Work
 
 
+class HandEntry(NamedTuple):
+    """A temperature taken by hand: its event and its own time (UTC ms), the value as written (millionths), its unit."""
+
+    at: int
+    time: int
+    micro: int
+    unit: str
+    by: str = ""
+    note: str = ""
+
+
 class Look(Protocol):
     """One consistent look at the yard; used on one thread, inside the `with` that opened it."""
 
@@ -62,6 +73,12 @@ class Look(Protocol):
 
     def works(self, place: str, after: int = 0) -> Sequence[Entry]:
         """Return what was logged of a place and done later than `after` (UTC ms), in order of time."""
+
+    def by_hand(self, place: str, after: int = 0) -> Sequence[HandEntry]:
+        """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time.
+
+        Those that were taken back are left out.
+        """
 
 
 class Yard(Protocol):

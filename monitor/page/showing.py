@@ -8,13 +8,15 @@ from starlette.responses import Response
 from monitor.model.errors import MisuseError
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, HOUR_MS
-from monitor.model.words import AlarmState
+from monitor.model.words import AlarmState, Phase
+from monitor.model.work import WorkKind
 from monitor.notices import clean
 from monitor.page.forms import BIN_KINDS, MEASURES, PILE_KINDS, TARGETS
 from monitor.page.house import House, place_of, visitor_of
 from monitor.page.labels import label_svg
 from monitor.page.links import place_address
-from monitor.page.pictures import YARD_WIDTH, log_of, plots, section
+from monitor.page.log_lines import log_of
+from monitor.page.pictures import YARD_WIDTH, plots, section
 from monitor.page.places import PlaceView, place_view, places
 from monitor.page.seams import Look
 from monitor.page.standing import name_of, needs
@@ -26,6 +28,9 @@ LOG_LINES = 30
 LOG_SPAN_MS = 90 * DAY_MS
 SPANS = {"day": DAY_MS, "3days": 3 * DAY_MS, "2weeks": 14 * DAY_MS}
 SHORTEST_MS = HOUR_MS
+_QUICK_PILE = (WorkKind.WATERED, WorkKind.ADDED, WorkKind.NOTE)
+_QUICK_BIN = (WorkKind.FED, WorkKind.WATERED, WorkKind.BEDDED, WorkKind.NOTE)
+"""Work that has a form of its own on the sheet of a place; all else goes by *other work*."""
 DEFAULT_MOST_MS = 92 * DAY_MS
 """A heap's life is shown at once up to this length; of an older one two weeks, so that a view never reads a year unasked."""
 LONGEST_MS = 3 * 366 * DAY_MS
@@ -75,6 +80,8 @@ def show_place(
         look,
         400 if trouble else 200,
         view=view,
+        way=[one.value for one in Phase],
+        phase=view.run.walk.phase.value if view.run is not None else "",
         picture=section(engine, view, look.now, 420),
         plots=found,
         table=table_of(found, start, end, settings.site.temperature_unit, ZoneInfo(settings.site.time_zone), look.now),
@@ -95,9 +102,24 @@ def show_place(
         papers=papers,
         certifies=house.certifying is not None and bool(view.batch),
         trouble=trouble,
+        trouble_in=_form_of(kept or {}, is_bin=view.is_bin) if trouble else "",
         kept=kept or {},
         undo=house.undo_of(request.query_params.get("done", "")),
     )
+
+
+def _form_of(kept: dict[str, str], *, is_bin: bool) -> str:
+    """Return which form on the sheet of a place was sent: there stands what was wrong with it."""
+    if not kept:
+        return ""
+    if "value" in kept:
+        return "reading"
+    kind = kept.get("kind", "")
+    if "from" in kept:
+        return "mark"
+    if kind == WorkKind.TURNED and "amount" not in kept:
+        return ""
+    return kind if kind in (_QUICK_BIN if is_bin else _QUICK_PILE) else "other"
 
 
 def _inches(milli_m: int) -> str:
@@ -168,7 +190,15 @@ def labels(house: House, request: Request) -> Response:
         made = []
         for one in (*settings.piles, *settings.bins):
             address = place_address(house.settings.link, one)
-            made.append((one, name_of(look.engine, one), one in settings.bins, address, label_svg(address)))
+            made.append(
+                (
+                    one,
+                    name_of(look.engine, one),
+                    one in settings.bins,
+                    address,
+                    label_svg(address, "QR code that opens the page of this place"),
+                )
+            )
         return house.show(request, "labels.html", look, labels=made, loopback=_is_loopback(house))
 
 

@@ -23,7 +23,7 @@ def read_leaving(text: str) -> Told:
 
 def _read(text: str) -> Told:
     lines = text.split("\n")
-    told = Told(lines[0].removesuffix(":"))
+    told = Told(lines[0].removesuffix(":").removesuffix("."))
     for line in lines[1:]:
         if line.startswith("- ") and told.parts:
             told.parts[-1][1].append(line[2:])

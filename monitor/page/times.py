@@ -42,6 +42,12 @@ def ago(at: int, now: int) -> str:
     return "just now" if span < MINUTE_MS else f"{say_span(span)} ago"
 
 
+def ahead(at: int, now: int, zone: ZoneInfo) -> str:
+    """Return a time that is to come: `18:00`, `tomorrow 07:00`, `28 Jul 18:00`."""
+    days = (local(at, zone).date() - local(now, zone).date()).days
+    return f"tomorrow {local(at, zone):%H:%M}" if days == 1 else say_time(at, now, zone)
+
+
 def age(at: int, now: int) -> str:
     """Return the age of a batch: `day 4` on its fourth day, `3 h old` on its first."""
     span = max(0, now - at)
@@ -50,4 +56,4 @@ def age(at: int, now: int) -> str:
     return f"day {span // DAY_MS + 1}"
 
 
-__all__ = ["age", "ago", "for_field", "from_field", "in_full", "local", "say_span", "say_time"]
+__all__ = ["age", "ago", "ahead", "for_field", "from_field", "in_full", "local", "say_span", "say_time"]

@@ -47,6 +47,7 @@ class Visitor:
         near: Whether they sit at this computer.
         address: The other end's address.
         known: Whether the password was given in this session.
+        was_guest: Whether a guest link was opened that is not in force any more.
     """
 
     standing: Standing
@@ -55,6 +56,7 @@ class Visitor:
     near: bool
     address: str
     known: bool = False
+    was_guest: bool = False
 
     @property
     def keeps(self) -> bool:
@@ -121,8 +123,10 @@ class Sessions:
         known = kept.get("password") == self._mark
         standing = Standing.KEEPER if near or known else Standing.STRANGER
         name = str(kept.get("name", ""))
+        was_guest = False
         if standing is Standing.STRANGER and (secret_hash := kept.get("guest")):
             guest = self._guests.known(str(secret_hash))
+            was_guest = guest is None
             if guest is not None:
                 standing, name = Standing.GUEST, guest.name
         return Visitor(
@@ -132,6 +136,7 @@ class Sessions:
             near=near,
             address=address,
             known=known,
+            was_guest=was_guest,
         )
 
     def begin(self, now_s: float, *, name: str = "", known: bool = False, guest: str = "", session: str = "") -> str:
@@ -163,3 +168,9 @@ class Sessions:
 def tidy_name(text: str) -> str:
     """Return a name that somebody typed, fit to be kept; "" where nothing is left of it."""
     return clean(text, NAME_LENGTH) if text.strip() else ""
+
+
+def inside(path: str) -> str:
+    """Return a path of this page to go back to, or "/" where it leads elsewhere."""
+    safe = path.startswith("/") and not path.startswith(("//", "/\\")) and "\\" not in path and path.isprintable()
+    return path if safe and len(path) < 300 else "/"

@@ -63,5 +63,15 @@ class Visit:
         self.page.goto(self.base + path, wait_until="load")
         return self.page
 
+    def fingers(self):
+        """Return a function that moves fingers on the glass: (what, (x, y), ...); real touches, not made by a script."""
+        session = self.context.new_cdp_session(self.page)
+
+        def touch(what, *places):
+            points = [{"x": x, "y": y, "id": number} for number, (x, y) in enumerate(places)]
+            session.send("Input.dispatchTouchEvent", {"type": what, "touchPoints": points})
+
+        return touch
+
     def close(self):
         self.context.close()

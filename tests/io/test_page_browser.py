@@ -117,6 +117,10 @@ def test_a_name_a_hand_reading_and_a_remark(visit):
     page.get_by_label("Thermometer shows").fill("141")
     page.locator(".quick[open] button.main").click()
     expect(page.locator(".done")).to_contain_text("141 °F by hand")
+    expect(page.locator(".entries").first).to_contain_text("141 °F by hand, Ann")
+    page.get_by_role("button", name="Undo").click()
+    expect(page.locator(".done")).to_contain_text("Taken back: 141 °F by hand")
+    expect(page.locator(".log")).not_to_contain_text("141 °F by hand")
     page.get_by_text("Remark …").click()
     page.get_by_label("What you saw").fill("steam, <b>no</b> smell")
     page.locator(".quick[open] button.main").click()
@@ -130,7 +134,7 @@ def test_an_alarm_is_seen_and_put_off(visit, size, place):
     need.get_by_role("button", name="I have seen it").click()
     expect(page.locator(".need").first).to_contain_text("Seen by")
     page.locator(".need").first.get_by_text("Put off …").click()
-    page.locator(".need").first.get_by_role("button", name="until 7:00").click()
+    page.locator(".need").first.get_by_role("button", name="07:00").click()
     expect(page.locator(".need").first).to_contain_text("Put off until")
 
 
@@ -156,6 +160,93 @@ def test_a_plot_is_read_and_looked_at_closer(visit, size):
     # The table behind it, for those who cannot use the plot.
     page.get_by_text("The values as a table").click()
     expect(page.locator("table")).to_contain_text("°F")
+
+
+class Glass:
+    """The first plot of a place on a phone, under one or two fingers."""
+
+    def __init__(self, one, path):
+        self.touch = one.fingers()
+        self.page = one.go(path)
+        self.sheet = self.page.locator(".plot-sheet.narrow").first
+        self.sheet.evaluate("one => one.scrollIntoView({block: 'center'})")
+        svg = self.sheet.locator("svg").first
+        box = svg.bounding_box()
+        self.t0, self.t1, x0, x1 = (float(svg.get_attribute(f"data-{name}")) for name in ("t0", "t1", "x0", "x1"))
+        scale = box["width"] / float(svg.get_attribute("viewBox").split()[2])
+        self.left, self.right = box["x"] + x0 * scale, box["x"] + x1 * scale
+        self.y = box["y"] + box["height"] / 2
+        self.told = self.page.locator(".plot .reader").first
+
+    def x(self, share):
+        return self.left + share * (self.right - self.left)
+
+    def at(self, share):
+        return self.t0 + share * (self.t1 - self.t0)
+
+    def shows(self, start, end):
+        """Wait for another stretch of time, and hold it against what it should be, to 2 % of the old one."""
+        self.page.wait_for_url(re.compile(r"from=-?\d+&to=\d+"))
+        found = [int(one) for one in re.findall(r"=(-?\d+)", self.page.url)]
+        assert found == pytest.approx([start, end], abs=0.02 * (self.t1 - self.t0))
+
+
+def test_a_finger_reads_values_and_scrolls(visit):
+    glass = Glass(visit("phone", touch=True), "/place/p2?span=3days")
+    glass.touch("touchStart", (glass.x(0.5), glass.y))
+    expect(glass.told).to_have_text(re.compile(r"p2-a \d+(\.\d)? °F.*air"))
+    first = glass.told.text_content()
+    glass.touch("touchMove", (glass.x(0.55), glass.y))
+    expect(glass.told).not_to_have_text(first)
+    glass.touch("touchMove", (glass.x(0.5), glass.y))
+    glass.touch("touchEnd")
+    expect(glass.told).to_be_visible()
+    # Up and down is the sheet's: it scrolls, and the stretch of time stays.
+    before = glass.page.evaluate("scrollY")
+    glass.touch("touchStart", (glass.x(0.5), glass.y))
+    for step in range(1, 9):
+        glass.touch("touchMove", (glass.x(0.5), glass.y - 20 * step))
+    glass.touch("touchEnd")
+    glass.page.wait_for_function(f"Math.abs(scrollY - {before}) > 40")
+    assert glass.page.url.endswith("span=3days")
+
+
+def test_a_finger_across_the_plot_looks_closer(visit):
+    glass = Glass(visit("phone", touch=True), "/place/p2?span=3days")
+    glass.touch("touchStart", (glass.x(0.3), glass.y))
+    for share in (0.4, 0.5, 0.6, 0.7):
+        glass.touch("touchMove", (glass.x(share), glass.y + 3))
+    expect(glass.sheet.locator(".stretch")).to_be_visible()
+    glass.touch("touchEnd")
+    glass.shows(glass.at(0.3), glass.at(0.7))
+
+
+@pytest.mark.parametrize("upright", [0.0, 0.6, 3.0])
+def test_two_fingers_pulled_apart_look_closer(visit, upright):
+    glass = Glass(visit("phone", touch=True), "/place/p2?span=3days")
+    middle = glass.x(0.5)
+
+    def two(apart):
+        across = apart / (1 + upright**2) ** 0.5 / 2
+        return (middle - across, glass.y - across * upright), (middle + across, glass.y + across * upright)
+
+    glass.touch("touchStart", two(50)[0])
+    glass.touch("touchStart", *two(50))
+    for apart in (65, 80, 90, 100):
+        glass.touch("touchMove", *two(apart))
+    expect(glass.told).to_contain_text("let go to see it")
+    glass.touch("touchEnd")
+    glass.shows(glass.at(0.25), glass.at(0.75))
+
+
+def test_two_fingers_pushed_together_look_wider(visit):
+    glass = Glass(visit("phone", touch=True), "/place/p2?span=3days")
+    middle = glass.x(0.5)
+    glass.touch("touchStart", (middle - 60, glass.y), (middle + 60, glass.y))
+    for apart in (50, 40, 30):
+        glass.touch("touchMove", (middle - apart, glass.y), (middle + apart, glass.y))
+    glass.touch("touchEnd")
+    glass.shows(glass.at(-0.5), glass.at(1.5))
 
 
 def test_a_stretch_is_marked(visit):
@@ -203,7 +294,7 @@ def test_it_stays_up_to_date_by_itself(visit):
     other.get_by_text("Remark …").click()
     other.get_by_label("What you saw").fill("somebody else wrote this")
     other.locator(".quick[open] button.main").click()
-    expect(page.locator(".entries")).to_contain_text("somebody else wrote this", timeout=30_000)
+    expect(page.locator(".entries").first).to_contain_text("somebody else wrote this", timeout=30_000)
 
 
 def test_the_yard_is_lost_and_found_again(browser, tmp_path, free_port):
@@ -223,6 +314,30 @@ def test_the_yard_is_lost_and_found_again(browser, tmp_path, free_port):
         daemon.start()
         daemon.says("The page is at")
         expect(page.locator("#lost")).to_be_hidden(timeout=40_000)
+    finally:
+        one.close()
+        daemon.close()
+
+
+def test_the_longest_and_worst_names_do_no_harm(browser, tmp_path, free_port):
+    port = free_port()
+    worst = "W" * 200
+    right_to_left = "\u05d0\u05d1\u05d2\u202e <b onclick=alert(1)>" + "long" * 40
+    more = f"""[page]\nport = {port}
+[bins.b1]\nname = "{worst}"
+[bins.b2]\nname = "{right_to_left}"
+[probes.{"p" * 60}]\nplace = "b1"\nrole = "bedding"
+"""
+    daemon = DaemonProcess(tmp_path, toml(None, piles=[("p1", 1)], more=more)).start()
+    one = Visit(browser, f"http://127.0.0.1:{port}", "phone")
+    try:
+        daemon.says("The page is at")
+        for path in ("/", "/place/b1", "/place/b2", "/place/p1", "/before", "/away", "/labels", "/people"):
+            page = one.go(path)
+            page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
+            assert page.evaluate("document.documentElement.scrollWidth") <= 390, path
+            assert page.locator("[onclick]").count() == 0
+        assert one.faults == []
     finally:
         one.close()
         daemon.close()

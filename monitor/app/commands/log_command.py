@@ -16,6 +16,8 @@ from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.times import show_time
 
+_UNDONE = (EventKind.WORK, EventKind.READINGS)
+
 
 @click.command()
 @click.argument("what")
@@ -79,7 +81,7 @@ def _tell(configuration: Configuration, entry: Entry, where: str, at: int | None
     if at is None:
         click.echo(f"That was written down already: {entry.words}, {when}.")
         return
-    undo = f" (to take it back: heaptender log undo {where} {show_time(at)})" if entry.kind is EventKind.WORK else ""
+    undo = f" (to take it back: heaptender log undo {where} {show_time(at)})" if entry.kind in _UNDONE else ""
     click.echo(f"Written down: {entry.words}, {when}.{undo}{' ' + entry.remark if entry.remark else ''}")
 
 

@@ -16,8 +16,10 @@
   const busy = () => {
     const at = document.activeElement;
     const writing = at && /^(INPUT|TEXTAREA|SELECT)$/.test(at.tagName);
-    return writing || document.querySelector("details.quick[open], details.later[open]") || reading;
+    return writing || document.querySelector("details.quick[open], details.later[open]") || reading || Date.now() < readUntil;
   };
+  // What had the focus has it again afterwards: who goes by keys or by ear must not be thrown back to the top.
+  const known = (one) => [one.tagName, one.className, one.getAttribute("href"), one.name, one.value, one.textContent].join("|");
   const tell = (is) => {
     if (is === gone) return;
     gone = is;
@@ -38,6 +40,7 @@
       if (busy()) { stale = true; return; }
       const open = [...document.querySelectorAll("main details[open]")].map((one) => one.className);
       const old = document.querySelector(".done[data-left]");
+      const at = document.activeElement, focus = at && at.closest("main") && at.id !== "sheet" ? known(at) : "";
       for (const part of ["main", ".foot"]) {
         const from = fresh.querySelector(part), to = document.querySelector(part);
         if (from && to) to.replaceChildren(...from.childNodes);
@@ -47,6 +50,8 @@
       else if (again && old) again.replaceWith(old);
       document.title = fresh.title;
       for (const one of document.querySelectorAll("main details")) if (open.includes(one.className)) one.open = true;
+      const same = focus && [...document.querySelectorAll("main a, main button, main summary, main [tabindex]")].find((one) => known(one) === focus);
+      if (same) same.focus({ preventScroll: true });
       dress();
     } catch { /* The line says when the yard is lost. */ } finally { asking = false; }
   };
@@ -62,7 +67,7 @@
     line.addEventListener("changed", () => { heard = Date.now(); tell(false); renew(); });
     line.onerror = () => {
       // A browser tries again by itself unless the answer was an error; then we do.
-      if (line.readyState === EventSource.CLOSED) { clearTimeout(again); again = setTimeout(listen, 5000); }
+      if (line.readyState === EventSource.CLOSED) { clearTimeout(again); again = setTimeout(() => { renew(); listen(); }, 5000); }
       if (Date.now() - heard > 4000) tell(true);
     };
   };
@@ -73,11 +78,13 @@
 
   // -- A plot under the finger -----------------------------------------------------------------------------------
   let reading = false;
+  let readUntil = 0;
   const points = (path) => {
     const found = [];
     for (const run of (path.getAttribute("d") || "").split("M").slice(1)) {
-      const numbers = run.match(/-?\d+(?:\.\d+)?/g) || [];
-      for (let i = 0; i + 1 < numbers.length; i += 2) found.push([+numbers[i], +numbers[i + 1]]);
+      // The first pair is a place, the others are steps.
+      const numbers = run.match(/-?(?:\d+(?:\.\d+)?|\.\d+)/g) || [];
+      for (let i = 0, x = 0, y = 0; i + 1 < numbers.length; i += 2) found.push([x += +numbers[i], y += +numbers[i + 1]]);
     }
     return found.sort((a, b) => a[0] - b[0]);
   };
@@ -101,11 +108,12 @@
     finger.className = "finger"; stretch.className = "stretch";
     finger.hidden = stretch.hidden = true;
     sheet.append(finger, stretch);
+    const spread = () => { const [a, b] = [...down.values()]; return Math.max(8, Math.hypot(a.x - b.x, a.y - b.y)); };
     const say = new Intl.DateTimeFormat("en-GB", { timeZone: data.zone, weekday: "short", day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" });
     const place = (event) => {
       const box = svg.getBoundingClientRect();
       const x = Math.min(x1, Math.max(x0, (event.clientX - box.left) * width / box.width));
-      return { x, at: t0 + (x - x0) * (t1 - t0) / (x1 - x0), left: x * box.width / width + box.left - sheet.getBoundingClientRect().left + sheet.scrollLeft };
+      return { x, y: (event.clientY - box.top) * width / box.width, at: t0 + (x - x0) * (t1 - t0) / (x1 - x0), left: x * box.width / width + box.left - sheet.getBoundingClientRect().left + sheet.scrollLeft };
     };
     const show = (where) => {
       if (!lines) {
@@ -125,11 +133,20 @@
       }
       finger.hidden = false;
       finger.style.left = `${where.left}px`;
+      readUntil = Date.now() + 15000;
       told.hidden = false;
       told.textContent = `${say.format(new Date(where.at))}: ${parts.join("; ")}`;
     };
-    const go = (from, to) => {
-      if (to - from < 3600e3) { const middle = (from + to) / 2; from = middle - 1800e3; to = middle + 1800e3; }
+    const ends = (from, to) => {
+      if (to - from >= 3600e3) return [from, to];
+      const middle = (from + to) / 2;
+      return [middle - 1800e3, middle + 1800e3];
+    };
+    const pulled = () => {
+      const by = pinch.now ? pinch.apart / pinch.now : 1;
+      return ends(pinch.at - (pinch.at - t0) * by, pinch.at + (t1 - pinch.at) * by);
+    };
+    const go = ([from, to]) => {
       location.search = `?from=${Math.round(from)}&to=${Math.round(to)}`;
     };
     const down = new Map();
@@ -138,14 +155,20 @@
       down.set(event.pointerId, place(event));
       reading = true;
       if (down.size === 1) begun = place(event);
-      if (down.size === 2) { const [a, b] = [...down.values()]; pinch = { at: (a.at + b.at) / 2, apart: Math.max(8, Math.abs(a.x - b.x)), now: 0 }; stretch.hidden = true; }
-      show(place(event));
+      if (down.size === 2) { const [a, b] = [...down.values()]; pinch = { at: (a.at + b.at) / 2, apart: spread(), now: 0 }; stretch.hidden = finger.hidden = true; return; }
+      if (!pinch) show(place(event));
     });
     sheet.addEventListener("pointermove", (event) => {
       const where = place(event);
       if (down.has(event.pointerId)) down.set(event.pointerId, where);
       else if (event.pointerType !== "mouse") return;
-      if (pinch && down.size === 2) { const [a, b] = [...down.values()]; pinch.now = Math.max(8, Math.abs(a.x - b.x)); return; }
+      if (pinch) {
+        if (down.size !== 2) return;
+        pinch.now = spread();
+        told.hidden = false;
+        told.textContent = `${pulled().map((at) => say.format(new Date(at))).join(" to ")}: let go to see it`;
+        return;
+      }
       if (begun && down.size === 1) {
         stretch.hidden = Math.abs(where.left - begun.left) < 8;
         stretch.style.left = `${Math.min(where.left, begun.left)}px`;
@@ -157,11 +180,12 @@
       const where = down.get(event.pointerId);
       down.delete(event.pointerId);
       if (pinch && down.size < 2) {
-        const by = pinch.now ? pinch.apart / pinch.now : 1, at = pinch.at;
+        const by = pinch.now ? pinch.apart / pinch.now : 1, range = pulled();
         pinch = null; begun = null;
-        if (event.type === "pointerup" && Math.abs(by - 1) > 0.15) go(at - (at - t0) * by, at + (t1 - at) * by);
+        if (event.type === "pointerup" && Math.abs(by - 1) > 0.15) go(range);
+        else told.hidden = true;
       } else if (begun && where && event.type === "pointerup" && Math.abs(where.left - begun.left) > 24) {
-        go(Math.min(where.at, begun.at), Math.max(where.at, begun.at));
+        go(ends(Math.min(where.at, begun.at), Math.max(where.at, begun.at)));
       }
       if (!down.size) { begun = null; reading = false; stretch.hidden = true; }
     };

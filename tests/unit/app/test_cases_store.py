@@ -6,6 +6,7 @@ from certificate_yard import DAY, HOUR, MIN, T0, Journal, core, probe_of, yard
 
 from monitor.certificate import judge_case
 from monitor.model.errors import MisuseError
+from monitor.model.events import EventKind
 from monitor.model.settings import Calibration, Pile
 from monitor.model.words import Method
 from monitor.proof import Outcome
@@ -241,6 +242,21 @@ def test_hand_readings_serve_only_where_there_is_no_core_probe(tmp_path):
     assert judge_case(chosen).finding.outcome is Outcome.NOT_MET
     assert any("p2-a was left out" in one for one in chosen.remarks)
     assert any("under no rule" in one or "with no rule" in one for one in chosen.remarks)
+    journal.writer.close()
+
+
+def test_a_hand_reading_that_was_taken_back_does_not_count(tmp_path):
+    settings = yard(piles={"p1": Pile(name="Bay 1", rule="backyard-130f-3d")}, probes={})
+    journal = Journal(tmp_path, settings)
+    journal.work(T0, "p1", "built")
+    for day in range(6):
+        journal.hand(T0 + day * DAY + HOUR, "p1", 140)
+    middle = T0 + 3 * DAY + HOUR
+    taken = {"of": middle, "work": None, "by": "Ann", "reading": {"time": middle, "probe": "hand:p1"}}
+    journal.put(T0 + 6 * DAY, EventKind.CORRECTION, taken)
+    probe = journal.case("p1", max_gap_ms=26 * HOUR).probes[0]
+    assert probe.quality[list(probe.times).index(middle)] == 4
+    assert judge_case(journal.case("p1", max_gap_ms=26 * HOUR)).finding.outcome is not Outcome.MET
     journal.writer.close()
 
 

@@ -101,6 +101,21 @@ def test_an_entry_cannot_be_taken_back_twice(yard):
     assert 'all that was written down for "p1" is taken back already' in call(yard, "log", "undo", "p1", code=2)
 
 
+def test_a_reading_by_hand_is_taken_back_and_stays_in_the_record_flagged(yard):
+    call(yard, "log", "turned", "p1")
+    told = call(yard, "log", "reading", "p1", "131", "degF", "--at", "20 min ago")
+    key = told.split("heaptender log undo p1 ")[1].split(")")[0]
+    assert "taken back: Bay 1 131 °F by hand" in call(yard, "log", "undo", "p1")
+    rows = [line for line in call(yard, "export", "readings").splitlines() if "hand:p1" in line]
+    assert [row.split(",")[-1] for row in rows] == ["4"]
+    with open_reader(yard / "data") as store:
+        assert [kept.reason.value for kept in store.flags("hand:p1")] == ["withdrawn"]
+        verify_chain(store)
+    assert "there is no entry" in call(yard, "log", "undo", "p1", key, code=2), "it was taken back already"
+    call(yard, "log", "undo", "p1")
+    assert len(call(yard, "export", "work").splitlines()) == 1, "now the turning was the newest"
+
+
 def test_an_import_says_what_was_new_there_already_and_in_conflict(yard):
     head = "time,probe,quantity,value,unit\n"
     (yard / "one.csv").write_text(head + "2026-03-01T00:00:00Z,p1-a,temperature,50,Cel\n")

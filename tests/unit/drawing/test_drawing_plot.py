@@ -7,6 +7,8 @@ from xml.etree import ElementTree as ET
 import numpy as np
 import pytest
 from drawing_samples import END, START, line, plot, small, thin_strip
+from hypothesis import given
+from hypothesis import strategies as st
 
 from monitor.drawing import (
     Band,
@@ -25,6 +27,7 @@ from monitor.drawing import (
     strip,
     trace,
 )
+from monitor.drawing.sheet import polyline
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -57,12 +60,23 @@ class Seen:
         path = next(element for element in self.root.iter() if element.get("data-line") == name)
         found = []
         for part in path.get("d", "").split("M")[1:]:
-            numbers = [float(text) for text in re.split("[L ]", part)]
-            found.append(list(zip(numbers[::2], numbers[1::2], strict=True)))
+            numbers = [float(text) for text in re.findall(r"-?(?:\d+(?:\.\d+)?|\.\d+)", part)]
+            across, down = (list(itertools.accumulate(numbers[k::2])) for k in (0, 1))
+            found.append(list(zip(across, down, strict=True)))
         return found
 
     def texts(self) -> list[str]:
         return [element.text or "" for element in self.root.iter(SVG + "text")]
+
+
+@given(st.lists(st.tuples(st.floats(-900, 900), st.floats(-900, 900)), min_size=1, max_size=40))
+def test_steps_lead_to_the_rounded_places(points):
+    text = polyline(points)
+    numbers = [float(one) for one in re.findall(r"-?(?:\d+(?:\.\d+)?|\.\d+)", text)]
+    across, down = (list(itertools.accumulate(numbers[k::2])) for k in (0, 1))
+    assert across == pytest.approx([x for x, _ in points], abs=0.0501)
+    assert down == pytest.approx([y for _, y in points], abs=0.0501)
+    assert re.fullmatch(r"M[-.\d]+ [-.\d]+(l[-. \d]+)?", text)
 
 
 def seen(**changes: object) -> Seen:

@@ -25,6 +25,30 @@ def test_undo_takes_back_what_was_just_written(yard, near):
     assert payload["work"] is None
 
 
+def test_a_reading_by_hand_is_taken_back(yard, near):
+    place = near.send("/do/reading", place="p1", value="31", by="Ann", when="2026-07-20T07:30").headers["location"]
+    text = near.get(place).text
+    assert "31 °F by hand, " in text
+    assert 'class="by">Ann' in text
+    token = re.search(r'name="done" value="([^"]+)"', text)[1]
+    assert near.send("/do/undo", done=token).status_code == 303
+    kind, payload = yard.put_in[-1]
+    assert kind is EventKind.CORRECTION
+    assert payload["reading"] == {"time": 1_784_547_000_000, "probe": "hand:p1"}
+    text = near.get("/place/p1").text
+    assert "31 °F by hand" not in text
+    assert 'data-line="by hand"' not in text
+    near.send("/do/reading", place="p1", value="131", when="2026-07-20T07:30")
+    text = near.get("/place/p1").text
+    assert "131 °F by hand" in text, "what is written down instead may name the same minute"
+    assert 'data-line="by hand"' in text
+
+
+def test_what_a_probe_measured_cannot_be_taken_back(yard):
+    wish = {"of": yard.clock, "work": None, "by": "x", "reading": {"time": yard.clock, "probe": "p1-a"}}
+    assert "only a reading taken by hand" in yard.put(EventKind.CORRECTION, wish).refusal
+
+
 def test_undo_ends_after_its_minute(yard, near, monkeypatch):
     from monitor.page import house
 
@@ -138,3 +162,10 @@ def test_nothing_is_done_by_looking(yard, near):
     for path in ("/do/work?place=p1&kind=turned", "/do/answer?alarm=b1/worms-in-danger&answer=seen", "/do/undo"):
         assert near.get(path).status_code in (404, 405)
     assert yard.put_in == []
+
+
+def test_a_put_off_says_which_evening_is_meant(yard, near):
+    assert "until 18:00" in near.get("/place/b1").text
+    assert "until tomorrow 07:00" in near.get("/place/b1").text
+    yard.clock += 12 * 3_600_000
+    assert "until tomorrow 18:00" in near.get("/place/b1").text

@@ -221,3 +221,27 @@ def test_guesses_from_many_addresses_are_slowed_down_together():
     for n in range(80):
         limiter.failed(f"address {n}")
     assert limiter.wait_s("a fresh one") > 0
+
+
+def test_a_guest_whose_link_is_withdrawn_is_told(open_page):
+    elsewhere, _, near = open_page
+    keeper, guest = near(), elsewhere("192.0.2.9")
+    made = keeper.send("/do/guest", page="/people", name="x")
+    guest.get(re.search(r"/guest/[\w-]+", made.text)[0])
+    assert "not in force" not in guest.get("/").text
+    keeper.send("/do/withdraw", page="/people", number="1")
+    assert "Your guest link is not in force any more" in guest.get("/").text
+    assert "not in force" not in elsewhere("192.0.2.10").get("/").text
+
+
+def test_what_the_gate_refuses_is_escaped_and_leads_on(near):
+    token = near.token()
+    for back, leads in (("/place/p1", "/place/p1"), ("//evil.example", "/"), ('/"><b>', "/&quot;&gt;&lt;b&gt;")):
+        answer = near.post("/do/work", data={"token": "x" + token, "place": "p1", "kind": "turned", "back": back})
+        assert answer.status_code == 403
+        assert f'class="onward" href="{leads}"' in answer.text
+        assert "style-src 'self'" in answer.headers["content-security-policy"]
+    answer = near.get("/", headers={"host": "rebound.example"})
+    assert answer.status_code == 421
+    assert "rebound.example" in answer.text
+    assert "/static/" not in answer.text

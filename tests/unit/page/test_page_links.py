@@ -43,7 +43,7 @@ def test_the_link_says_seen_and_lets_nobody_in(yard, told, phone):
     assert "has seen it" in answer.text
     assert yard.alarms[KEY].state is AlarmState.ACKNOWLEDGED
     assert yard.put_in[-1][1] == {"alarm": KEY, "answer": "seen", "by": "Ann"}
-    assert "Somebody has answered it already" in client.get(path).text
+    assert "somebody has answered it already" in client.get(path).text
     assert client.get("/", follow_redirects=False).status_code == 303
     assert client.post("/do/work", data={"place": "p1", "kind": "turned", "token": token}).status_code == 401
 

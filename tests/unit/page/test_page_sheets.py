@@ -3,6 +3,7 @@
 import re
 from html.parser import HTMLParser
 
+import numpy as np
 import pytest
 from page_yard_for_tests import TestYard, page_of
 
@@ -134,3 +135,31 @@ def test_the_first_view_is_small(near):
     text = near.get("/").text
     files = re.findall(r'"(/static/[^"]+)"', text)
     assert len(text.encode()) + sum(len(near.get(path).content) for path in files) < 150_000
+
+
+def test_the_sheet_of_a_place_is_small_whatever_its_probes_sent(near, monkeypatch):
+    from monitor.page import pictures
+    from monitor.page.lines import Series
+
+    rng = np.random.default_rng(1)
+
+    def noisy(look, probe, start, end):
+        time = np.linspace(start, end, 100_000).astype(np.int64)
+        # A pause now and then, and everything as ragged as can be.
+        keep = rng.random(len(time)) > 0.3
+        return Series(probe, real(look, probe, start, end).quantity, time[keep], rng.integers(0, 70_000, keep.sum()))
+
+    real = pictures.series
+    monkeypatch.setattr(pictures, "series", noisy)
+    text = near.get("/place/p1").text
+    files = re.findall(r'"(/static/[^"]+)"', text)
+    assert text.count('data-line="p1-a"') == 2
+    assert len(text.encode()) + sum(len(near.get(path).content) for path in files) < 150_000
+
+
+def test_a_pile_shows_where_it_is_on_its_way(near):
+    text = near.get("/place/p1").text
+    way = text[text.index('class="way"') :].split("</ol>")[0]
+    words = re.findall(r"<span>([^<]+)</span>", way)
+    assert words == ["heating", "holding", "cooling", "ready for worms"]
+    assert 'aria-current="step"><span>holding' in way

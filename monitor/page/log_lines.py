@@ -1,0 +1,42 @@
+"""The log of a place: what was done, and what was read by hand, as it stands after what was taken back."""
+
+from itertools import groupby
+
+from monitor.model.settings import Settings
+from monitor.model.units import show_temperature, to_milli
+from monitor.model.work import WorkKind
+from monitor.notices import clean
+from monitor.page.seams import Entry, HandEntry, Look
+from monitor.page.work_words import NOTE_LENGTH, probe_name, work_words
+
+
+def log_of(look: Look, place: str, after: int, most: int) -> list[tuple[int, str, str]]:
+    """Return what was done or read by hand later than `after` (UTC ms), the newest first: (time, words, who).
+
+    Probes that were put in, or taken out, at one moment by one person make one line.
+    """
+    settings = look.engine.state.settings
+    found: list[tuple[int, str, str]] = []
+    entries = list(reversed(look.works(place, after)))
+    for (at, kind, by, _), group in groupby(entries, key=_together):
+        some = list(group)
+        if len(some) > 1:
+            way = "put in" if kind is WorkKind.PROBE_IN else "taken out"
+            names = sorted(probe_name(settings, one.work.probe) for one in some)
+            found.append((at, f"{', '.join(names)} {way}", by))
+        else:
+            found.append((at, work_words(settings, some[0].work), by))
+    found += [(one.time, _hand_words(settings, one), one.by) for one in look.by_hand(place, after)]
+    return sorted(found, key=lambda line: -line[0])[:most]
+
+
+def _hand_words(settings: Settings, one: HandEntry) -> str:
+    shown = show_temperature(to_milli(one.micro, one.unit), settings.site.temperature_unit)
+    return f"{shown} by hand ({clean(one.note, NOTE_LENGTH)})" if one.note else f"{shown} by hand"
+
+
+def _together(entry: Entry) -> tuple[int, WorkKind, str, int]:
+    work = entry.work
+    apart = 0 if work.kind in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT) and not work.note else entry.at
+    # Entries of one import share their instant, so what tells others apart is their content as well.
+    return work.time, work.kind, work.by, hash((apart, work.amount, work.note)) if apart else 0
