@@ -4,17 +4,25 @@ Rules:
 1. One set *beats* another if it is no worse in missed troubles, needless messages and median warning time, and better in one
    of them. The *unbeaten* ones are what a person has to choose from; none of them is better than another without a price.
 2. Of unbeaten sets with the same figures the middle one stands for all: it is the farthest from where the figures change.
-3. The *suggested* set is the one with the least cost: needless messages, and `worth` for each missed trouble. Among equals:
-   longer median warning, then nearer to today's values.
+3. The *suggested* set is the one with the least cost: needless messages, and `worth` for each missed trouble. Its own cost
+   counts, and as much again the mean cost of the sets around it: a good one among bad ones is luck, and next year's weather is
+   not this year's. Among equals: longer median warning, then nearer to today's values.
+
+Source of the mean around a set (a kernel mean): E. A. Nadaraya 1964, Theory of Probability and Its Applications 9, 141-142;
+G. S. Watson 1964, Sankhya A 26, 359-372. From memory. How far *around* reaches is ours (docs/performance.md).
 """
 
 from collections.abc import Callable, Sequence
+from math import exp
 
 from monitor.tuning.scoring import Score
 from monitor.tuning.vary import Set, Vary
 
 WORTH = 10
 """How many needless messages one missed trouble is as bad as, unless the person says otherwise (ours)."""
+
+REACH = 0.11
+"""How far around a set its neighbours count: a share of each range, times the root of the number of ranges (ours)."""
 
 _NEVER = -(1 << 60)
 """Stands for the warning time where nothing was caught."""
@@ -76,7 +84,7 @@ def suggested(
     now: Set,
     worth: int = WORTH,
 ) -> int:
-    """Return which of some sets to take (rule 3).
+    """Return which of some sets to take (rule 3); the sets around each are those of all sets.
 
     Args:
         indices: Which sets are asked for; not empty.
@@ -86,12 +94,22 @@ def suggested(
         now: Today's values.
         worth: How many needless messages one missed trouble is as bad as.
     """
+    costs = [score.missed * worth + score.needless for score in scores]
 
     def rank(number: int) -> tuple[int, int, float, int]:
-        missed, needless, late = figures(scores[number])
-        return missed * worth + needless, late, _apart(sets[number], now, varies), number
+        _, _, late = figures(scores[number])
+        around = _around(number, costs, sets, varies)
+        # Less than half a message is no difference.
+        return round(costs[number] + around), late, _apart(sets[number], now, varies), number
 
     return min(indices, key=rank)
+
+
+def _around(number: int, costs: Sequence[int], sets: Sequence[Set], varies: Sequence[Vary]) -> float:
+    """Return the mean cost of the sets around one, itself included; the nearer ones weigh more."""
+    scale = 2 * len(varies) * REACH**2
+    weights = [exp(-_apart(sets[number], other, varies) / scale) for other in sets]
+    return sum(weight * cost for weight, cost in zip(weights, costs, strict=True)) / sum(weights)
 
 
 def at_most(indices: Sequence[int], most: int, keep: Callable[[int], bool]) -> list[int]:

@@ -102,6 +102,14 @@ def test_the_suggestion_weighs_missed_troubles_against_needless_messages():
     assert suggested(range(4), some, sets, varies, (0,), worth=1) == 2
 
 
+def test_a_lone_good_set_among_bad_ones_is_not_trusted():
+    varies, sets = (vary(values=range(40)),), [(n,) for n in range(40)]
+    some = [made(0, 1, HOUR) if n == 5 else made(0, 2, HOUR) if 20 <= n <= 35 else made(2, 9, HOUR) for n in range(40)]
+    chosen = suggested(range(40), some, sets, varies, (0,))
+    assert 23 <= chosen <= 32
+    assert suggested([5, 6], some, sets, varies, (0,)) == 5  # but of what is asked for, the best
+
+
 def test_at_most_keeps_what_must_stay_and_spreads_the_rest():
     assert at_most(range(100), 10, lambda n: n in (3, 97)) == [0, 3, 15, 29, 43, 56, 70, 84, 97, 99]
     assert at_most(range(5), 10, lambda _: False) == [0, 1, 2, 3, 4]
