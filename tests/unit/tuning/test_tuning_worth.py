@@ -13,24 +13,28 @@ sys.path.insert(0, str(Path(__file__).parents[3]))
 
 from tests.bench.tuning_worth import made_up, tuned, worth_of
 
-RANGES = ("freezing=39..44 degF:5", "too_wet=83..85 %:2")
+RANGES = ("freezing=39..44 degF:1", "too_wet=83..88 %:1", "too_dry=56..66 %:2", "overheating=80..90 degF:2")
 WORTH = 10
+SEEDS = range(1, 7)
 
 
 @pytest.fixture(scope="module")
 def years():
-    return [worth_of(tuned(made_up(seed, 3_600, 330), RANGES, 4, 2, WORTH)) for seed in (1, 2)]
+    return [worth_of(tuned(made_up(seed, 3_600, 330), RANGES, 40, 1, WORTH)) for seed in SEEDS]
 
 
 def test_the_chosen_settings_cost_less_where_they_were_not_chosen(years):
-    gains = [1 - one.cost(WORTH)[1] / one.cost(WORTH)[0] for one in years]
-    for one, gain in zip(years, gains, strict=True):
-        print(f"{one}: cost less by {gain:.0%}")
-    print(f"in the median: {statistics.median(gains):.0%}")
+    costs = [one.cost(WORTH) for one in years]
+    for seed, one, (now, then) in zip(SEEDS, years, costs, strict=True):
+        print(f"seed {seed}: {one}: cost {now} -> {then}")
+    gains = [1 - then / max(1, now) for now, then in costs]
+    less = 1 - sum(then for _, then in costs) / sum(now for now, _ in costs)
+    print(f"cost less by {less:.0%} in all, by {statistics.median(gains):.0%} in the median, {min(gains):.0%} at worst")
+    assert less > 0.3
     assert statistics.median(gains) > 0.25
-    assert min(gains) >= 0
+    assert sum(gain < 0 for gain in gains) <= 1
 
 
 def test_they_catch_more_troubles_and_none_fewer(years):
     assert all(one.caught >= one.caught_now for one in years)
-    assert sum(one.caught - one.caught_now for one in years) >= 3
+    assert sum(one.caught - one.caught_now for one in years) >= 4
