@@ -96,11 +96,10 @@ def suggested(
     """
     costs = [score.missed * worth + score.needless for score in scores]
 
-    def rank(number: int) -> tuple[int, int, float, int]:
+    def rank(number: int) -> tuple[float, int, float, int]:
         _, _, late = figures(scores[number])
         around = _around(number, costs, sets, varies)
-        # Less than half a message is no difference.
-        return round(costs[number] + around), late, _apart(sets[number], now, varies), number
+        return round(costs[number] + around, 1), late, _apart(sets[number], now, varies), number
 
     return min(indices, key=rank)
 

@@ -94,20 +94,20 @@ def test_of_equal_sets_the_middle_one_stands_for_all():
 
 
 def test_the_suggestion_weighs_missed_troubles_against_needless_messages():
-    varies, sets = (vary(values=range(4)),), [(0,), (1,), (2,), (3,)]
-    some = [made(0, 30, HOUR), made(1, 5, HOUR), made(2, 0, HOUR), made(1, 5, HOUR)]
-    assert suggested(range(4), some, sets, varies, (3,), worth=10) == 3  # 15 beats 20 and 30; of equals the nearer
-    assert suggested(range(4), some, sets, varies, (0,), worth=10) == 1
-    assert suggested(range(4), some, sets, varies, (0,), worth=100) == 0
-    assert suggested(range(4), some, sets, varies, (0,), worth=1) == 2
+    varies, sets = (vary(values=range(0, 50, 10)),), [(0,), (10,), (20,), (30,), (40,)]
+    some = [made(1, 8, HOUR), made(2, 0, HOUR), made(0, 30, HOUR), made(2, 0, HOUR), made(1, 8, HOUR)]
+    assert suggested(range(5), some, sets, varies, (39,), worth=10) == 4  # 18 beats 20 and 30; of equals the nearer
+    assert suggested(range(5), some, sets, varies, (1,), worth=10) == 0
+    assert suggested(range(5), some, sets, varies, (1,), worth=100) == 2
+    assert suggested(range(5), some, sets, varies, (1,), worth=1) == 1
 
 
 def test_a_lone_good_set_among_bad_ones_is_not_trusted():
     varies, sets = (vary(values=range(40)),), [(n,) for n in range(40)]
     some = [made(0, 1, HOUR) if n == 5 else made(0, 2, HOUR) if 20 <= n <= 35 else made(2, 9, HOUR) for n in range(40)]
-    chosen = suggested(range(40), some, sets, varies, (0,))
+    chosen = suggested(range(40), some, sets, varies, (39,))
     assert 23 <= chosen <= 32
-    assert suggested([5, 6], some, sets, varies, (0,)) == 5  # but of what is asked for, the best
+    assert suggested([5, 6], some, sets, varies, (39,)) == 5  # but of what is asked for, the best
 
 
 def test_at_most_keeps_what_must_stay_and_spreads_the_rest():

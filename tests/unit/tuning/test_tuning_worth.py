@@ -31,8 +31,8 @@ def test_the_chosen_settings_cost_less_where_they_were_not_chosen(years):
     less = 1 - sum(then for _, then in costs) / sum(now for now, _ in costs)
     print(f"cost less by {less:.0%} in all, by {statistics.median(gains):.0%} in the median, {min(gains):.0%} at worst")
     assert less > 0.3
-    assert statistics.median(gains) > 0.25
-    assert sum(gain < 0 for gain in gains) <= 1
+    assert min(gains) >= 0
+    assert sum(gain > 0.1 for gain in gains) >= 4
 
 
 def test_they_catch_more_troubles_and_none_fewer(years):
