@@ -147,7 +147,7 @@ def _heat_line(probes: tuple[ProbeView, ...]) -> str:
     hottest = max(cores, key=lambda one: (one.milli or 0, one.probe))
     if coldest is hottest:
         return f"{coldest.shown} at {coldest.name}"
-    return f"coldest {coldest.shown}, hottest {hottest.shown}"
+    return f"inside: coldest {coldest.shown}, hottest {hottest.shown}"
 
 
 def _bin(engine: Engine, place: str, mine: tuple[Need, ...], now: int) -> PlaceView:

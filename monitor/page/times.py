@@ -3,7 +3,7 @@
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
+from monitor.model.times import DAY_MS, MINUTE_MS
 from monitor.notices.localtime import say_span, say_time
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -49,11 +49,11 @@ def ahead(at: int, now: int, zone: ZoneInfo) -> str:
 
 
 def age(at: int, now: int) -> str:
-    """Return the age of a batch: `day 4` on its fourth day, `3 h old` on its first."""
-    span = max(0, now - at)
-    if span < 10 * HOUR_MS:
-        return f"{say_span(span)} old"
-    return f"day {span // DAY_MS + 1}"
+    """Return the age of a batch: `3 h old` on its first day, then `4 days old`."""
+    days = max(0, now - at) // DAY_MS
+    if not days:
+        return f"{say_span(max(0, now - at))} old"
+    return f"{days} days old" if days > 1 else "1 day old"
 
 
 __all__ = ["age", "ago", "ahead", "for_field", "from_field", "in_full", "local", "say_span", "say_time"]

@@ -92,7 +92,7 @@ def test_the_desk_shows_every_place_at_once(visit):
 @pytest.mark.parametrize("size", SIZES)
 def test_a_turning_is_logged_and_taken_back(visit, size):
     page = visit(size).go("/place/p1")
-    page.locator(".write").get_by_role("button", name="Turning now").click()
+    page.get_by_role("button", name="Turning now").click()
     expect(page.locator(".done")).to_contain_text("Written down: turned")
     expect(page.locator(".probes")).to_contain_text("outside")
     page.get_by_role("button", name="Undo").click()

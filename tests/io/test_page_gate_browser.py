@@ -166,7 +166,7 @@ def test_what_is_refused_says_what_to_do_next(visit, page_at, yard):
     page.get_by_role("button", name="Come in").click()
     expect(page.locator(".write")).to_be_visible()
     page.evaluate("document.querySelectorAll('input[name=token]').forEach((one) => { one.value = 'stale'; })")
-    page.locator(".write").get_by_role("button", name="Turning now").click()
+    page.get_by_role("button", name="Turning now").click()
     expect(page.get_by_role("alert")).to_contain_text("opened too long ago")
     one.look()
     page.get_by_role("link", name="Open it again").click()

@@ -4,7 +4,7 @@ import json
 import re
 
 import pytest
-from conftest import PASSWORD, browser
+from page_visitor import PASSWORD, browser
 from page_yard_for_tests import page_of
 
 from monitor.page.guard import POLICY

@@ -3,7 +3,7 @@
 from types import SimpleNamespace
 
 import pytest
-from conftest import browser
+from page_visitor import browser
 from page_yard_for_tests import page_of
 
 from monitor.model.effects import EffectKind

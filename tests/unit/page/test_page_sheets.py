@@ -75,7 +75,7 @@ def test_any_span_is_shown_or_quietly_replaced(near, span):
 
 
 def test_a_label_leads_to_its_place(yard):
-    from conftest import browser
+    from page_visitor import browser
 
     app, _ = page_of(yard, link="http://yard.example:8460")
     text = browser(app).get("/labels").text
@@ -89,7 +89,7 @@ def test_labels_that_lead_to_this_computer_alone_say_so(near):
 
 
 def test_hostile_names_and_notes_are_only_text(tmp_path):
-    from conftest import browser
+    from page_visitor import browser
 
     yard = TestYard(tmp_path, pile_name='"<img src=x onerror=alert(1)>\\u202e\'&"')
     try:

@@ -1,0 +1,47 @@
+"""Somebody who opens the page, for its tests."""
+
+import asyncio
+import re
+
+import httpx
+
+PASSWORD = "three barrows of leaves"
+
+
+class Browser:
+    """A browser on this computer, or elsewhere; it keeps cookies, and finds the form token on the page like one."""
+
+    def __init__(self, app, host, address):
+        self.cookies = httpx.Cookies()
+        self._app = app
+        self._base = f"http://{host}"
+        self._address = address
+
+    def request(self, method, path, *, follow_redirects=True, **more):
+        async def send():
+            transport = httpx.ASGITransport(app=self._app, client=(self._address, 50000))
+            async with httpx.AsyncClient(transport=transport, base_url=self._base, cookies=self.cookies) as client:
+                answer = await client.request(method, path, follow_redirects=follow_redirects, **more)
+                self.cookies = client.cookies
+                return answer
+
+        return asyncio.run(send())
+
+    def get(self, path, **more):
+        return self.request("GET", path, **more)
+
+    def post(self, path, **more):
+        return self.request("POST", path, **more)
+
+    def put(self, path, **more):
+        return self.request("PUT", path, **more)
+
+    def token(self, path="/"):
+        return re.search(r'name="token" value="([^"]+)"', self.get(path).text)[1]
+
+    def send(self, path, *, page="/", **form):
+        return self.post(path, data={"token": self.token(page), **form}, follow_redirects=False)
+
+
+def browser(app, *, host="127.0.0.1:8460", address="127.0.0.1"):
+    return Browser(app, host, address)
