@@ -22,12 +22,14 @@ from monitor.recordings import (
     Kind,
     MemoryHistory,
     Problems,
+    ReadingColumns,
     SetAsides,
+    joined,
     plan_pieces,
     read_events,
-    read_readings,
     read_work,
     sniff,
+    stream_columns,
 )
 
 Progress = Callable[[int, int], None]
@@ -91,11 +93,9 @@ def _of_events(path: Path) -> Recording:
 
 
 def _of_tables(readings: Sequence[Path], work: Sequence[Path], settings: Callable[[], Configuration]) -> Recording:
-    rows, entries, sentences = [], [], []
-    for path in readings:
-        found, problems = read_readings(path)
-        rows += found
-        sentences += problems.sentences()
+    sentences: list[str] = []
+    columns = joined(_columns(readings, sentences))
+    entries = []
     for path in work:
         logged, problems = read_work(path)
         entries += logged
@@ -103,12 +103,20 @@ def _of_tables(readings: Sequence[Path], work: Sequence[Path], settings: Callabl
     configuration = settings()
     aside = SetAsides()
     ahead_ms = configuration.settings.probe_thresholds.ahead_ms
-    planned = plan_pieces(rows, entries, aside, ahead_ms)
+    planned = plan_pieces(columns, entries, aside, ahead_ms)
     if not planned:
         return Recording(problems=[*sentences, "The recording holds nothing that could be replayed."])
     payload = {"settings": json.loads(canonical_settings(configuration.settings))}
     first = Event(start_of(planned[0]) - 1, EventKind.SETTINGS, payload)
     return Recording([first, *planned], problems=sentences)
+
+
+def _columns(files: Sequence[Path], sentences: list[str]) -> Iterator[ReadingColumns]:
+    """Yield the readings of files, and add what is wrong with each file to the sentences when it has been read."""
+    for path in files:
+        problems = Problems()
+        yield from stream_columns(path, problems)
+        sentences += problems.sentences()
 
 
 def span_of(recording: Recording) -> tuple[int, int]:

@@ -121,7 +121,7 @@ def _place(place: str | None, settings: Settings, labels: Sequence[Label]) -> st
 
 
 def _material(place: str, settings: Settings, record: Iterable[Piece], mark: int | None) -> Material:
-    probes = {name for name, probe in settings.probes.items() if probe.place in (place, AMBIENT)} | {hand_series(place)}
+    probes = _probes(place, settings)
     told: list[Event] = []
     imported = 0
     waiting: list[Event] = []
@@ -154,6 +154,12 @@ def _material(place: str, settings: Settings, record: Iterable[Piece], mark: int
     return material
 
 
+def _probes(place: str, settings: Settings) -> set[str]:
+    """Return the series that have a bearing on a place."""
+    own = {name for name, probe in settings.probes.items() if probe.place in (place, AMBIENT)}
+    return own | {hand_series(place)}
+
+
 def _only(event: Event, probes: set[str]) -> Event:
     rows = [row for row in event.payload.get("rows", ()) if row[1] in probes]
     ahead = [one for one in event.payload.get("ahead", ()) if one[0] in probes]
@@ -164,4 +170,5 @@ def _stored(configuration: Configuration, place: str) -> Material:
     from monitor.journal import open_reader  # noqa: PLC0415 (a recording needs no journal)
 
     with open_reader(configuration.data) as store, store.view():
-        return _material(place, configuration.settings, store.events(), store.mark().latest())
+        pieces = store.pieces(probes=_probes(place, configuration.settings))
+        return _material(place, configuration.settings, pieces, store.mark().latest())

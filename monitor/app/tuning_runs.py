@@ -44,7 +44,9 @@ class PlaceRun:
 
     def __call__(self, values: Set, /) -> list[Effect]:
         """Return the effects with a set in force."""
-        return run(self.prepared, applied(self.prepared.settings, self.varies, values), self.until, wordless=self.wordless)
+        return run(
+            self.prepared, applied(self.prepared.settings, self.varies, values), self.until, wordless=self.wordless
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -55,7 +55,7 @@ class Timeline:
         """Yield events as `events` does, with what their canonical bytes are made of."""
         arrivals = self._rows.arrivals(after, until)
         arrival = next(arrivals, None)
-        for at, kind, payload in self._explicit(after, until):
+        for at, kind, payload in self.explicit(after, until):
             while arrival is not None and arrival.at < at:
                 yield _implied(arrival)
                 arrival = next(arrivals, None)
@@ -148,7 +148,8 @@ class Timeline:
         """Remember how far a follower came (on the writer's connection only)."""
         self._connection.execute("INSERT OR REPLACE INTO cursor VALUES (?, ?)", (name, at))
 
-    def _explicit(self, after: int, until: int) -> Iterator[tuple[int, str, str]]:
+    def explicit(self, after: int, until: int) -> Iterator[tuple[int, str, str]]:
+        """Yield (at, kind, payload without rows) of the events that have a row of their own, with after < at <= until."""
         place = after
         while True:
             rows = self._connection.execute(

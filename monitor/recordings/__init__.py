@@ -1,5 +1,6 @@
 """Recordings: readings, work and labels in CSV, events and effects as JSON lines, and a record in memory."""
 
+from monitor.recordings.columns import ReadingColumns, ReadingRow, columns_of, joined
 from monitor.recordings.effects import effect_line, write_effects
 from monitor.recordings.events import (
     Checkpoint,
@@ -16,7 +17,7 @@ from monitor.recordings.events import (
 from monitor.recordings.memory import MemoryHistory
 from monitor.recordings.plan import SetAsides, plan_commits, plan_pieces, work_payload
 from monitor.recordings.problems import Problem, Problems
-from monitor.recordings.readings import ReadingRow, read_readings, stream_readings, write_readings
+from monitor.recordings.readings import read_readings, stream_columns, stream_readings, write_readings
 from monitor.recordings.table import COLUMNS, Kind, sniff
 from monitor.recordings.values import parse_micro, show_micro
 from monitor.recordings.work import (
@@ -40,11 +41,14 @@ __all__ = [
     "MemoryHistory",
     "Problem",
     "Problems",
+    "ReadingColumns",
     "ReadingRow",
     "SetAsides",
     "checkpoint_line",
+    "columns_of",
     "effect_line",
     "event_line",
+    "joined",
     "mark_line",
     "parse_event_line",
     "parse_line",
@@ -57,6 +61,7 @@ __all__ = [
     "read_work",
     "show_micro",
     "sniff",
+    "stream_columns",
     "stream_events",
     "stream_readings",
     "stream_work",

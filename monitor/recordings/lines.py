@@ -10,10 +10,13 @@ Rules:
 import gzip
 import io
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
-from typing import Protocol
+from typing import NamedTuple
+
+import numpy as np
 
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.recordings.problems import Problems
@@ -21,10 +24,30 @@ from monitor.recordings.problems import Problems
 LONGEST = 1 << 23
 """Longest line in bytes."""
 
-_BLOCK = 1 << 18
+_BLOCK = 1 << 19
+_UNPACKED = 1 << 18  # of a damaged file, what was unpacked since the block before is lost
 _GZIP = b"\x1f\x8b"
 _BOM = b"\xef\xbb\xbf"
 _UTF16 = (b"\xff\xfe", b"\xfe\xff")
+
+
+class Block(NamedTuple):
+    """Whole lines that follow one another: the number of the first one, from 1, and their bytes."""
+
+    first: int
+    raw: bytes
+
+    def texts(self, file: str, problems: Problems) -> list[str | None]:
+        """Return the lines without their line feed (a carriage return stays); what is no text is None, and a problem.
+
+        Raises:
+            MisuseError: Something is no text, and the problems are strict.
+        """
+        return _texts(self.raw, file, self.first, problems)
+
+    def lines(self) -> int:
+        """Return how many lines there are; the last one of a file may lack its line feed."""
+        return int(np.count_nonzero(np.frombuffer(self.raw, np.uint8) == 10)) + (not self.raw.endswith(b"\n"))
 
 
 def numbered_lines(path: Path, problems: Problems) -> Iterator[tuple[int, str]]:
@@ -34,14 +57,14 @@ def numbered_lines(path: Path, problems: Problems) -> Iterator[tuple[int, str]]:
         MisuseError: There is no such file, or something is wrong and the problems are strict.
         UnavailableError: The file cannot be read.
     """
-    for first, texts in numbered_blocks(path, problems):
-        for number, text in enumerate(texts, first):
+    for block in numbered_blocks(path, problems):
+        for number, text in enumerate(block.texts(str(path), problems), block.first):
             if text is not None:
                 yield number, text
 
 
-def numbered_blocks(path: Path, problems: Problems) -> Iterator[tuple[int, list[str | None]]]:
-    """Yield (number of its first line, lines) of block after block; a line that is no text is None.
+def numbered_blocks(path: Path, problems: Problems) -> Iterator[Block]:
+    """Yield a file's lines, some hundreds or thousands at a time.
 
     Raises:
         MisuseError, UnavailableError: As `numbered_lines`.
@@ -49,14 +72,14 @@ def numbered_blocks(path: Path, problems: Problems) -> Iterator[tuple[int, list[
     file = str(path)
     number = 1
     try:
-        with _opened(path) as stream:
-            for block in _whole_lines(stream):
-                if number == 1 and block.startswith(_UTF16):
+        with _opened(path) as read:
+            for raw in _whole_lines(read):
+                if number == 1 and raw.startswith(_UTF16):
                     problems.add(file, 1, "the file is UTF-16; save it as CSV in UTF-8")
                     return
-                texts = _texts(block.removeprefix(_BOM) if number == 1 else block, file, number, problems)
-                yield number, texts
-                number += len(texts)
+                block = Block(number, raw.removeprefix(_BOM) if number == 1 else raw)
+                yield block
+                number += block.lines()
     except (EOFError, zlib.error, gzip.BadGzipFile):
         problems.add(file, number, "the gzip file is damaged or cut off here; copy it again")
     except (FileNotFoundError, IsADirectoryError) as fault:
@@ -65,28 +88,26 @@ def numbered_blocks(path: Path, problems: Problems) -> Iterator[tuple[int, list[
         raise UnavailableError(f"{file} cannot be read: {fault.strerror or fault}") from fault
 
 
-class _Stream(Protocol):
-    def read1(self, size: int, /) -> bytes: ...
-
-
 @contextmanager
-def _opened(path: Path) -> Iterator[_Stream]:
+def _opened(path: Path) -> Iterator[Callable[[], bytes]]:
+    """Open a file and give what returns its next bytes, none at its end."""
     with io.BufferedReader(io.FileIO(path), _BLOCK) as plain:
         if plain.peek(2)[:2] != _GZIP:
-            yield plain
+            yield partial(plain.read1, _BLOCK)
             return
-        with gzip.GzipFile(fileobj=plain) as packed, io.BufferedReader(packed, _BLOCK) as unpacked:
-            yield unpacked
+        size = min(_BLOCK, _UNPACKED)
+        with gzip.GzipFile(fileobj=plain) as packed, io.BufferedReader(packed, size) as unpacked:
+            yield partial(unpacked.read1, size)
 
 
-def _whole_lines(stream: _Stream) -> Iterator[bytes]:
+def _whole_lines(read: Callable[[], bytes]) -> Iterator[bytes]:
     """Yield blocks that end with a line; of a line that is too long, one byte more than is allowed."""
     parts: list[bytes] = []
     length = 0
-    while chunk := stream.read1(_BLOCK):
+    while chunk := read():
         end = chunk.rfind(b"\n") + 1
         if end:
-            yield b"".join((*parts, chunk[:end]))
+            yield b"".join((*parts, memoryview(chunk)[:end]))
             parts, length = [], 0
         if length <= LONGEST:
             parts.append(chunk[end:])

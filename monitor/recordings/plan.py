@@ -9,8 +9,8 @@ Rules:
    conflict if the value differs), times before 2000, and times ahead of their commit, which the event names.
 """
 
-from array import array
-from collections.abc import Iterable, Iterator, Sequence
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
@@ -23,12 +23,10 @@ from monitor.model.quarantine import SetAside
 from monitor.model.thresholds import ProbeThresholds
 from monitor.model.times import YEAR_2000_MS
 from monitor.model.work import Work
+from monitor.recordings.columns import NOT_SAID, ReadingColumns
 from monitor.recordings.events import payload_of
-from monitor.recordings.readings import ReadingRow
 
-_CHUNK = 65_536
-
-Indices = NDArray[np.int64]
+Ints = NDArray[np.int64]
 
 
 @dataclass(slots=True)
@@ -45,68 +43,61 @@ class SetAsides:
             self.counts[reason] = self.counts.get(reason, 0) + number
 
 
-class _Columns:
-    """Rows as arrays, 28 bytes a row."""
+class _Rows:
+    """Rows in the order in which they are fed: by (received, time, probe), names sorted."""
 
-    def __init__(self, rows: Iterable[ReadingRow]) -> None:
-        time, micro, received, probe, unit = array("q"), array("q"), array("q"), array("i"), array("i")
-        probes: dict[str, int] = {}
-        units: dict[str, int] = {}
-        for row in rows:
-            time.append(row.time)
-            micro.append(row.micro)
-            received.append(row.time if row.received is None else row.received)
-            probe.append(probes.setdefault(row.probe, len(probes)))
-            unit.append(units.setdefault(row.unit, len(units)))
-        self.time = np.frombuffer(time, dtype=np.int64) if time else np.zeros(0, np.int64)
-        self.micro = np.frombuffer(micro, dtype=np.int64) if micro else np.zeros(0, np.int64)
-        self.received = np.frombuffer(received, dtype=np.int64) if received else np.zeros(0, np.int64)
-        self.names = sorted(probes)
-        rank = np.argsort(np.argsort(np.array(list(probes), dtype=np.str_))) if probes else np.zeros(0, np.int64)
-        self.probe = rank[np.array(probe, dtype=np.int64)] if probe else np.zeros(0, np.int64)
-        self.units = list(units)
-        self.unit = np.array(unit, dtype=np.int64)
+    def __init__(self, columns: ReadingColumns) -> None:
+        self.names = tuple(sorted(columns.names))
+        place = np.array([bisect_left(self.names, name) for name in columns.names], dtype=np.int32)
+        self.units = columns.units
+        self.time, self.micro, self.unit = columns.time, columns.micro, columns.unit
+        self.probe: NDArray[np.int32] = place[columns.probe]
+        unsaid = columns.received == NOT_SAID
+        self.received = columns.received if not unsaid.any() else np.where(unsaid, columns.time, columns.received)
+        if not _rises(self.received, self.time, self.probe):
+            self.keep(np.lexsort((self.probe, self.time, self.received)))
+
+    def keep(self, rows: Ints | NDArray[np.bool_]) -> None:
+        """Leave out all but these rows."""
+        for name in ("received", "time", "probe", "micro", "unit"):
+            setattr(self, name, getattr(self, name)[rows])
+
+
+def _rises(*keys: NDArray[Any]) -> bool:
+    """Tell whether rows are in order of some columns, the first of which weighs most; equal ones are in order."""
+    tied: NDArray[np.bool_] | None = None
+    for key in keys:
+        back = key[1:] < key[:-1]
+        if bool((back if tied is None else back & tied).any()):
+            return False
+        same = key[1:] == key[:-1]
+        tied = same if tied is None else tied & same
+        if not tied.any():
+            return True
+    return True
 
 
 def plan_commits(
-    readings: Iterable[ReadingRow],
+    readings: ReadingColumns,
     work: Iterable[Work],
     set_aside: SetAsides | None = None,
     ahead_ms: int = ProbeThresholds().ahead_ms,
 ) -> Iterator[Event]:
-    """Yield the events of a recording with strictly rising `at`.
-
-    Args:
-        readings: Rows of any files, in any order.
-        work: Entries of any files, in any order.
-        set_aside: Filled with what was left out; complete when the first event is yielded.
-        ahead_ms: How far a reading's time may lie after its commit.
-    """
-    columns = _Columns(readings)
-    order = _kept(columns, set_aside if set_aside is not None else SetAsides())
-    commits = _commits(columns, order, ahead_ms, set_aside if set_aside is not None else SetAsides())
-    entries = sorted(work, key=_entered)
-    last: int | None = None
-    i = 0
-    for instant, payload in commits:
-        while i < len(entries) and _entered(entries[i]) <= instant:
-            last = _next(last, _entered(entries[i]))
-            yield Event(last, EventKind.WORK, work_payload(entries[i]))
-            i += 1
-        last = _next(last, instant)
-        yield Event(last, EventKind.READINGS, payload)
-    for entry in entries[i:]:
-        last = _next(last, _entered(entry))
-        yield Event(last, EventKind.WORK, work_payload(entry))
+    """Yield the events of a recording with strictly rising `at`: what `plan_pieces` returns, one by one."""
+    for piece in plan_pieces(readings, work, set_aside, ahead_ms):
+        if isinstance(piece, Event):
+            yield piece
+        else:
+            yield from map(piece.event, range(len(piece)))
 
 
 def plan_pieces(
-    readings: Iterable[ReadingRow],
+    readings: ReadingColumns,
     work: Iterable[Work],
     set_aside: SetAsides | None = None,
     ahead_ms: int = ProbeThresholds().ahead_ms,
 ) -> list[Piece]:
-    """Return what `plan_commits` yields, readings as columns between the pieces of work.
+    """Return what a recording feeds: readings as columns, between them the pieces of work, with strictly rising `at`.
 
     Args:
         readings: Rows of any files, in any order.
@@ -115,8 +106,7 @@ def plan_pieces(
         ahead_ms: How far a reading's time may lie after its commit.
     """
     aside = set_aside if set_aside is not None else SetAsides()
-    columns = _Columns(readings)
-    whole = _columns_of(columns, _kept(columns, aside), ahead_ms, aside)
+    whole = _commits(_kept(readings, aside), ahead_ms, aside)
     pieces: list[Piece] = []
     last: int | None = None
     done = 0
@@ -143,28 +133,32 @@ def _stamped(commits: Commits, last: int | None) -> Commits:
     return replace(commits, at=np.maximum.accumulate(steps) + index)
 
 
-def _columns_of(columns: _Columns, order: Indices, ahead_ms: int, set_aside: SetAsides) -> Commits:
+def _commits(rows: _Rows, ahead_ms: int, set_aside: SetAsides) -> Commits:
     """Return all commits, each at its own instant."""
-    time, received = columns.time[order], columns.received[order]
-    ahead = time > received + ahead_ms
-    set_aside.count(SetAside.AHEAD, int(ahead.sum()))
-    starts = np.flatnonzero(np.concatenate((np.ones(min(1, len(order)), np.bool_), received[1:] != received[:-1])))
-    kept = order[~ahead]
-    first = np.concatenate((np.zeros(1, np.int64), np.cumsum(~ahead)))[np.concatenate((starts, [len(order)]))]
-    claims: dict[int, tuple[tuple[str, int], ...]] = {}
-    for row in np.flatnonzero(ahead).tolist():
-        commit = int(np.searchsorted(starts, row, side="right")) - 1
-        claims[commit] = (*claims.get(commit, ()), (columns.names[columns.probe[order[row]]], int(time[row])))
+    received = rows.received
+    starts = np.flatnonzero(np.concatenate((np.ones(min(1, len(received)), np.bool_), received[1:] != received[:-1])))
+    at, first = received[starts], np.append(starts, len(received))
+    ahead = rows.time > received + ahead_ms
+    claims: dict[int, list[tuple[str, int]]] = {}
+    if ahead.any():
+        early = np.flatnonzero(ahead)
+        set_aside.count(SetAside.AHEAD, len(early))
+        owners = np.searchsorted(starts, early, side="right") - 1
+        found = zip(owners.tolist(), rows.probe[early].tolist(), rows.time[early].tolist(), strict=True)
+        for commit, probe, time in found:
+            claims.setdefault(commit, []).append((rows.names[probe], time))
+        first = np.concatenate((np.zeros(1, np.int64), np.cumsum(~ahead)))[first]
+        rows.keep(~ahead)
     return Commits(
-        at=received[starts].copy(),
-        first=first.astype(np.int64),
-        time=columns.time[kept],
-        micro=columns.micro[kept],
-        probe=columns.probe[kept].astype(np.int32),
-        unit=columns.unit[kept].astype(np.int32),
-        names=tuple(columns.names),
-        units=tuple(columns.units),
-        ahead=claims,
+        at=at,
+        first=first,
+        time=rows.time,
+        micro=rows.micro,
+        probe=rows.probe,
+        unit=rows.unit.astype(np.int32),
+        names=rows.names,
+        units=rows.units,
+        ahead={commit: tuple(all_of) for commit, all_of in claims.items()},
     )
 
 
@@ -182,54 +176,30 @@ def _next(last: int | None, instant: int) -> int:
     return instant if last is None or instant > last else last + 1
 
 
-def _kept(columns: _Columns, set_aside: SetAsides) -> Indices:
-    """Return the rows to feed, ordered by (received, time, probe), without repeated keys and absurd times."""
-    usable = np.flatnonzero(columns.time >= YEAR_2000_MS)
-    set_aside.count(SetAside.ABSURD_TIME, len(columns.time) - len(usable))
-    order = usable[np.lexsort((columns.probe[usable], columns.time[usable], columns.received[usable]))]
-    time, probe = columns.time[order], columns.probe[order]
-    by_key = np.lexsort((time, probe))  # stable: of one key, the first received comes first
+def _kept(columns: ReadingColumns, set_aside: SetAsides) -> _Rows:
+    """Return the rows to feed, without absurd times and repeated keys; of one key, the first received stays."""
+    rows = _Rows(columns)
+    absurd = rows.time < YEAR_2000_MS
+    if absurd.any():
+        set_aside.count(SetAside.ABSURD_TIME, int(absurd.sum()))
+        rows.keep(~absurd)
+    time, probe = rows.time, rows.probe
+    # stable, and by counting where there are few probes: a recording's rows then nearly always rise in each probe
+    by_key = np.argsort(probe.astype(np.uint16) if len(rows.names) < 1 << 16 else probe, kind="stable")
+    if not _rises(probe[by_key], time[by_key]):
+        by_key = np.lexsort((time, probe))
     same = (np.diff(time[by_key]) == 0) & (np.diff(probe[by_key]) == 0)
     if not same.any():
-        return order
+        return rows
     first = np.maximum.accumulate(np.where(np.concatenate(([True], ~same)), np.arange(len(by_key)), 0))
     again = np.flatnonzero(same) + 1
-    first_row, second_row = order[by_key[first[again]]], order[by_key[again]]
-    differs = columns.micro[first_row] != columns.micro[second_row]
-    differs |= columns.unit[first_row] != columns.unit[second_row]
+    kept, other = by_key[first[again]], by_key[again]
+    differs = (rows.micro[kept] != rows.micro[other]) | (rows.unit[kept] != rows.unit[other])
     set_aside.repeated += int((~differs).sum())
     set_aside.count(SetAside.CONFLICT, int(differs.sum()))
-    for row in second_row[differs][:1000].tolist():
-        set_aside.conflicts.append((columns.names[columns.probe[row]], int(columns.time[row])))
-    keep = np.ones(len(order), dtype=np.bool_)
-    keep[by_key[again]] = False
-    return order[keep]
-
-
-def _commits(
-    columns: _Columns, order: Indices, ahead_ms: int, set_aside: SetAsides
-) -> Iterator[tuple[int, dict[str, Any]]]:
-    """Yield (instant, payload) of each commit, in order."""
-    ahead = columns.time[order] > columns.received[order] + ahead_ms
-    set_aside.count(SetAside.AHEAD, int(ahead.sum()))
-    instant: int | None = None
-    rows: list[list[Any]] = []
-    claims: list[list[Any]] = []
-    names, units = columns.names, columns.units
-    for begin in range(0, len(order), _CHUNK):
-        part = order[begin : begin + _CHUNK]
-        lists: Sequence[list[Any]] = [
-            column[part].tolist()
-            for column in (columns.received, columns.time, columns.probe, columns.micro, columns.unit)
-        ]
-        for at, time, probe, micro, unit, is_ahead in zip(*lists, ahead[begin : begin + _CHUNK].tolist(), strict=True):
-            if at != instant:
-                if instant is not None:
-                    yield instant, {"rows": rows, "ahead": claims}
-                instant, rows, claims = at, [], []
-            if is_ahead:
-                claims.append([names[probe], time])
-            else:
-                rows.append([time, names[probe], micro, units[unit]])
-    if instant is not None:
-        yield instant, {"rows": rows, "ahead": claims}
+    for row in other[differs][:1000].tolist():
+        set_aside.conflicts.append((rows.names[probe[row]], int(time[row])))
+    keep = np.ones(len(by_key), dtype=np.bool_)
+    keep[other] = False
+    rows.keep(keep)
+    return rows

@@ -1,46 +1,61 @@
-"""Readings in CSV: every stored reading as it was sent, whatever its flag."""
+"""Readings in CSV: every stored reading as it was sent, whatever its flag.
+
+There is one way in: a block of lines is read column by column (`cells`), and where anything in it is unusual, row by row, which
+says what and where. What comes out are columns; rows are made of them for whoever wants objects.
+"""
 
 from collections.abc import Iterable, Iterator, Sequence
-from itertools import repeat
 from pathlib import Path
-from sys import intern
-from typing import NamedTuple, TextIO
+from typing import TextIO
+
+import numpy as np
+from numpy.typing import NDArray
 
 from monitor.model.flags import Flag
-from monitor.model.readings import Reading
-from monitor.model.times import show_time
+from monitor.model.times import parse_time, show_time
 from monitor.model.units import UNITS_OF, Quantity
+from monitor.recordings.cells import Cells, grid, instants, micros
+from monitor.recordings.columns import NOT_SAID, QUANTITIES, ReadingColumns, ReadingRow, columns_of
 from monitor.recordings.problems import Problems, quoted
-from monitor.recordings.table import COLUMNS, QUOTE, Kind, Table, row_line
+from monitor.recordings.table import COLUMNS, Kind, Table, row_line
+from monitor.recordings.texts import Texts
 from monitor.recordings.values import Memo, Times, parse_micro, show_micro
 
 _FLAGS = {str(int(flag)): flag for flag in Flag}
+_LARGEST_PIECE = 1 << 23
+_UNITS = tuple(dict.fromkeys(unit for quantity in QUANTITIES for unit in UNITS_OF[quantity]))
+_FIT = np.array([[unit in UNITS_OF[quantity] for unit in _UNITS] for quantity in QUANTITIES])
 
 
-class ReadingRow(NamedTuple):
-    """One row.
+def stream_columns(path: Path, problems: Problems) -> Iterator[ReadingColumns]:
+    """Yield the rows of a file in its own order, some thousands at a time; a bad row is a problem and left out.
 
-    Attributes:
-        time: The reading's own time, UTC ms.
-        probe: Series id.
-        quantity: What the probe measures.
-        micro: Value as sent, millionths of `unit`.
-        unit: UCUM unit code.
-        received: When it was taken in, UTC ms, or None if the file does not say.
-        quality: Its flag when the file was written, or None.
+    Raises:
+        MisuseError: There is no such file, or something is wrong and the problems are strict.
+        UnavailableError: The file cannot be read.
     """
+    table, reader = Table(path, Kind.READINGS, problems), _Reader()
+    if not table.begin():
+        return
+    _keep_memory()
+    while (raw := table.block()) != b"":
+        columns = None if raw is None else reader.many(raw, table)
+        if columns is not None:
+            table.take()
+        else:
+            # something in this block is not quite right: row by row, to say what and where
+            columns = columns_of(reader.one_by_one(table, problems))
+        yield columns
 
-    time: int
-    probe: str
-    quantity: Quantity
-    micro: int
-    unit: str
-    received: int | None = None
-    quality: Flag | None = None
 
-    def reading(self) -> Reading:
-        """Return what conditioning takes."""
-        return Reading(self.time, self.probe, self.micro, self.unit)
+def _keep_memory() -> None:
+    """Let the arrays of one block lie where those of the block before lay.
+
+    The C library of most Linux systems gives larger pieces of memory back to the kernel at once and asks for them anew, page by
+    page, which takes as long as the reading itself; it stops doing so for pieces up to the size of one that was given back
+    (glibc, mallopt(3), M_MMAP_THRESHOLD). Elsewhere this does nothing.
+    """
+    bytearray(_LARGEST_PIECE)
 
 
 def stream_readings(path: Path, problems: Problems) -> Iterator[ReadingRow]:
@@ -50,85 +65,8 @@ def stream_readings(path: Path, problems: Problems) -> Iterator[ReadingRow]:
         MisuseError: There is no such file, or something is wrong and the problems are strict.
         UnavailableError: The file cannot be read.
     """
-    table, parsers = Table(path, Kind.READINGS, problems), _Parsers()
-    if not table.begin():
-        return
-    while lines := table.block():
-        rows = _many(lines, table, parsers)
-        if rows is not None:
-            table.take()
-            yield from rows
-            continue
-        # something in this block is not quite right: row by row, to say what and where
-        for number, fields in table.rows():
-            try:
-                row = _one(fields, parsers)
-            except ValueError as fault:
-                problems.add(table.file, number, str(fault))
-                continue
-            yield row
-
-
-class _Parsers:
-    """What turns each column's texts into values, remembering them."""
-
-    __slots__ = ("instant", "measured", "micro", "times")
-
-    def __init__(self) -> None:
-        self.times = Times()
-        self.instant = Memo(self.times)
-        self.micro = Memo(lambda text: parse_micro(text.strip()))
-        self.measured = _Measured()
-
-
-class _Measured(dict[tuple[str, str], tuple[Quantity, str]]):
-    def __missing__(self, texts: tuple[str, str]) -> tuple[Quantity, str]:
-        found = self[texts] = _measured(*texts)
-        return found
-
-
-def _many(lines: list[str | None], table: Table, parsers: _Parsers) -> list[ReadingRow] | None:
-    """Return the rows of a whole block, column by column; None if any of it is unusual."""
-    try:
-        split = [line.removesuffix("\r").split(table.comma) for line in lines]  # type: ignore[union-attr]
-        columns = list(zip(*split, strict=True))
-        if len(columns) != table.width or any(QUOTE in line for line in lines):  # type: ignore[operator]
-            return None
-        time, probe, quantity, value, unit, received, quality = (columns[i] if i >= 0 else None for i in table.wanted)
-        if not (time and probe and quantity and value and unit):
-            return None
-        measured = list(map(parsers.measured.__getitem__, zip(quantity, unit, strict=True)))
-        if not all(map(_is_plain_id, set(probe))):
-            return None
-        cells = zip(
-            map(parsers.instant.__getitem__, time),
-            map(intern, probe),
-            [what[0] for what in measured],
-            map(parsers.micro.__getitem__, value),
-            [what[1] for what in measured],
-            repeat(None) if received is None else [parsers.instant[text] if text else None for text in received],
-            repeat(None) if quality is None else [_FLAGS[text] if text else None for text in quality],
-            strict=False,
-        )
-        # a named tuple's own constructor is a Python call; a year of readings is ten million of them
-        return list(map(tuple.__new__, repeat(ReadingRow), cells))
-    except (ValueError, LookupError, AttributeError, TypeError):
-        return None
-
-
-def _one(fields: Sequence[str], parsers: _Parsers) -> ReadingRow:
-    """Return one row; raises ValueError with what is wrong and what would be right."""
-    time, probe, quantity, value, unit, received, quality = fields
-    at = parsers.times(time)
-    what, code = parsers.measured[quantity, unit]
-    if not probe.strip():
-        raise ValueError("the probe is empty; it is the probe's id")
-    received_at = parsers.times(received) if received.strip() else None
-    return ReadingRow(at, intern(probe.strip()), what, parsers.micro[value], code, received_at, _flag(quality))
-
-
-def _is_plain_id(text: str) -> bool:
-    return bool(text) and text == text.strip()
+    for columns in stream_columns(path, problems):
+        yield from columns.rows()
 
 
 def read_readings(path: Path, *, strict: bool = False) -> tuple[list[ReadingRow], Problems]:
@@ -140,6 +78,91 @@ def read_readings(path: Path, *, strict: bool = False) -> tuple[list[ReadingRow]
     """
     problems = Problems(strict=strict)
     return list(stream_readings(path, problems)), problems
+
+
+class _Reader:
+    """What turns a file's texts into values, remembering them."""
+
+    def __init__(self) -> None:
+        self._times = Times()
+        self._instant = Memo(self._times)
+        self._micro = Memo(lambda text: parse_micro(text.strip()))
+        self._days: dict[int, int] = {}
+        self._probes = dict[str, int]()
+        self._names: tuple[str, ...] = ()
+        self._probe = Texts(self._probe_of)
+        self._quantity = Texts(lambda text: QUANTITIES.index(_quantity(text)))
+        self._unit = Texts(lambda text: _UNITS.index(text.strip()))
+        self._quality = Texts(lambda text: int(_flag(text) or 0))
+
+    def many(self, raw: bytes, table: Table) -> ReadingColumns | None:
+        """Return the rows of a whole block; None if any of it is unusual."""
+        cells = grid(raw, table.comma, table.width)
+        if cells is None:
+            return None
+        time, probe, quantity, value, unit, received, quality = (cells[i] if i >= 0 else None for i in table.wanted)
+        if time is None or probe is None or quantity is None or value is None or unit is None:
+            return None
+        rows = len(time.begin)
+        try:
+            what, code = self._quantity.numbers(quantity), self._unit.numbers(unit)
+            if not _FIT[what, code].all():
+                return None
+            return ReadingColumns(
+                instants(time, self._instant.__getitem__, self._day),
+                micros(value, self._micro.__getitem__),
+                np.full(rows, NOT_SAID) if received is None else self._received(received),
+                self._probe.numbers(probe).astype(np.int32),
+                code.astype(np.int8),
+                what.astype(np.int8),
+                np.zeros(rows, np.int8) if quality is None else self._quality.numbers(quality).astype(np.int8),
+                self._all_names(),
+                _UNITS,
+            )
+        except ValueError:
+            return None
+
+    def one_by_one(self, table: Table, problems: Problems) -> Iterator[ReadingRow]:
+        """Yield the rows of a block; what is wrong with the others is a problem."""
+        for number, fields in table.rows():
+            try:
+                row = self._one(fields)
+            except ValueError as fault:
+                problems.add(table.file, number, str(fault))
+                continue
+            yield row
+
+    def _one(self, fields: Sequence[str]) -> ReadingRow:
+        """Return one row; raises ValueError with what is wrong and what would be right."""
+        time, probe, quantity, value, unit, received, quality = fields
+        at = self._times(time)
+        what, code = _measured(quantity, unit)
+        if not probe.strip():
+            raise ValueError("the probe is empty; it is the probe's id")
+        received_at = self._times(received) if received.strip() else None
+        return ReadingRow(at, probe.strip(), what, self._micro[value], code, received_at, _flag(quality))
+
+    def _received(self, cells: Cells) -> NDArray[np.int64]:
+        return instants(cells, lambda text: self._instant[text] if text.strip() else NOT_SAID, self._day, NOT_SAID)
+
+    def _day(self, number: int) -> int:
+        """Return the first instant of the day that is written yyyymmdd, UTC ms."""
+        known = self._days.get(number)
+        if known is None:
+            year, rest = divmod(number, 10_000)
+            text = f"{year:04}-{rest // 100:02}-{rest % 100:02}T00:00:00Z"
+            known = self._days[number] = parse_time(text)
+        return known
+
+    def _probe_of(self, text: str) -> int:
+        if not text.strip():
+            raise ValueError("the probe is empty")
+        return self._probes.setdefault(text.strip(), len(self._probes))
+
+    def _all_names(self) -> tuple[str, ...]:
+        if len(self._names) < len(self._probes):
+            self._names = tuple(self._probes)
+        return self._names
 
 
 def write_readings(rows: Iterable[ReadingRow], out: TextIO) -> int:
@@ -155,12 +178,16 @@ def write_readings(rows: Iterable[ReadingRow], out: TextIO) -> int:
     return count
 
 
-def _measured(quantity: str, unit: str) -> tuple[Quantity, str]:
+def _quantity(text: str) -> Quantity:
     try:
-        what = Quantity(quantity.strip().lower())
+        return Quantity(text.strip().lower())
     except ValueError:
         known = ", ".join(Quantity)
-        raise ValueError(f"{quoted(quantity)} is not a quantity; these are: {known}") from None
+        raise ValueError(f"{quoted(text)} is not a quantity; these are: {known}") from None
+
+
+def _measured(quantity: str, unit: str) -> tuple[Quantity, str]:
+    what = _quantity(quantity)
     code = unit.strip()
     if code not in UNITS_OF[what]:
         raise ValueError(f"{quoted(unit)} is not a unit of {what}; these are: {', '.join(UNITS_OF[what])}")

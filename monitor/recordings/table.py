@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from enum import StrEnum
 from pathlib import Path
 
-from monitor.recordings.lines import numbered_blocks, numbered_lines
+from monitor.recordings.lines import Block, numbered_blocks, numbered_lines
 from monitor.recordings.problems import Problems, quoted
 
 _QUOTED_LINES = 50
@@ -83,6 +83,8 @@ class Table:
         self._problems = problems
         self._before = len(problems)
         self._blocks = numbered_blocks(path, problems)
+        self._held: Block | None = None  # read, and not looked at yet
+        self._opened = b""  # what `_texts` was made of
         self._first, self._texts, self._taken = 0, list[str | None](), 0
         self.comma = ","
         self.width = 0
@@ -117,22 +119,31 @@ class Table:
         self.width = len(names)
         return True
 
-    def block(self) -> list[str | None]:
-        """Return the lines that are read and not yet taken, the next block's if all are taken; empty at the end."""
-        if self._taken >= len(self._texts):
-            self._first, self._texts = next(self._blocks, (0, []))
-        elif self._taken:
-            self._first, self._texts = self._first + self._taken, self._texts[self._taken :]
-        self._taken = 0
-        return self._texts
+    def block(self) -> bytes | None:
+        """Return the lines that are read and not yet taken, the next block's if all are taken; nothing at the end.
+
+        None: they can only be had by `rows`.
+        """
+        if self._held is None and self._taken < len(self._texts):
+            # the header stood before them
+            if None in self._texts:
+                return None
+            rest = self._opened.split(b"\n", self._taken)[-1]
+            self._held = Block(self._first + self._taken, rest)
+            self._texts, self._taken = [], 0
+        if self._held is None:
+            self._held = next(self._blocks, None)
+        return b"" if self._held is None else self._held.raw
 
     def take(self) -> None:
         """Say that the lines of `block` are done with."""
-        self._taken = len(self._texts)
+        self._held = None
 
     def rows(self) -> Iterator[tuple[int, Sequence[str]]]:
         """Yield (line number, fields in the order of `COLUMNS`, missing ones empty) of every row of the block."""
         width, wanted = self.width, self.wanted
+        if self._held is not None:
+            self._open(self._held)
         while self._taken < len(self._texts):
             number, text = self._next()
             if not number:
@@ -150,21 +161,25 @@ class Table:
     def all_rows(self) -> Iterator[tuple[int, Sequence[str]]]:
         """Yield the rows of the whole file; see `rows`."""
         if self.begin():
-            while self.block():
+            while self.block() != b"":
                 yield from self.rows()
 
     def _next(self) -> tuple[int, str]:
         """Return the next line that is text and its number, or (0, "") at the end."""
         while True:
             if self._taken >= len(self._texts):
-                self._first, self._texts = next(self._blocks, (0, []))
-                self._taken = 0
-                if not self._texts:
+                block = next(self._blocks, None)
+                if block is None:
                     return 0, ""
+                self._open(block)
             text = self._texts[self._taken]
             self._taken += 1
             if text is not None:
                 return self._first + self._taken - 1, text
+
+    def _open(self, block: Block) -> None:
+        self._held, self._opened, self._taken = None, block.raw, 0
+        self._first, self._texts = block.first, block.texts(self.file, self._problems)
 
     def _too_wide(self, number: int, found: int) -> None:
         advice = f"put a text that holds {self.comma!r} in quotes"

@@ -16,7 +16,7 @@ from monitor.app.tuning_runs import run_of
 from monitor.configuration import load_text, read_range
 from monitor.engine.stretch import for_place
 from monitor.model.units import to_micro
-from monitor.recordings import Label, LabelKind, ReadingRow, plan_pieces
+from monitor.recordings import Label, LabelKind, ReadingRow, columns_of, plan_pieces
 from monitor.simulate import bin_year, own_limits
 from monitor.tuning import Window, sets_of
 
@@ -70,7 +70,7 @@ def made_up(seed: int, step_s: int, days: int = 365) -> Material:
     rows = [
         ReadingRow(one.time, one.probe, one.quantity, to_micro(one.value), one.unit, None, None) for one in year.samples
     ]
-    pieces, reduced = for_place(plan_pieces(rows, year.works), settings, "b1")
+    pieces, reduced = for_place(plan_pieces(columns_of(rows), year.works), settings, "b1")
     labels = [
         Label(place=one.place, start=one.start, end=one.end, kind=LabelKind(one.kind), note=one.note)
         for one in year.labels

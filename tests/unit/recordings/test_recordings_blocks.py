@@ -30,7 +30,7 @@ def test_blocks_and_the_fast_way_change_nothing(tmp_path_factory, rows, end, blo
         patch.setattr(lines, "_BLOCK", block)
         quick = read_readings(path)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(readings, "_many", lambda *_: None)
+        patch.setattr(readings, "grid", lambda *_: None)
         slow = read_readings(path)
     assert quick[0] == slow[0]
     assert quick[1].sentences() == slow[1].sentences()

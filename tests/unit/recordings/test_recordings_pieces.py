@@ -4,10 +4,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.engine.stretch import Commits
+from monitor.model.quarantine import SetAside
+from monitor.model.times import YEAR_2000_MS
 from monitor.model.units import Quantity
 from monitor.model.work import Work, WorkKind
-from monitor.recordings import SetAsides, plan_commits, plan_pieces
-from monitor.recordings.readings import ReadingRow
+from monitor.recordings import ReadingRow, SetAsides, columns_of, plan_commits, plan_pieces, work_payload
 
 T0 = 1_793_577_600_000
 instants = st.integers(0, 12).map(lambda n: T0 + n // 3) | st.integers(0, 10**6).map(lambda n: T0 + n)
@@ -31,22 +32,59 @@ work = st.lists(
 )  # fmt: skip
 
 
+AHEAD_MS = 300_000
+
+
+def planned(rows, work):
+    """What the rules say, one row at a time: (at, kind, payload) of each event, and what was set aside."""
+    aside, seen, commits = SetAsides(), {}, {}
+    for row in sorted(
+        rows, key=lambda row: (row.received if row.received is not None else row.time, row.time, row.probe)
+    ):
+        received = row.time if row.received is None else row.received
+        if row.time < YEAR_2000_MS:
+            aside.count(SetAside.ABSURD_TIME, 1)
+        elif (row.probe, row.time) in seen:
+            if seen[row.probe, row.time] == (row.micro, row.unit):
+                aside.repeated += 1
+            else:
+                aside.count(SetAside.CONFLICT, 1)
+                aside.conflicts.append((row.probe, row.time))
+        else:
+            seen[row.probe, row.time] = row.micro, row.unit
+            payload = commits.setdefault(received, {"rows": [], "ahead": []})
+            if row.time > received + AHEAD_MS:
+                aside.count(SetAside.AHEAD, 1)
+                payload["ahead"].append([row.probe, row.time])
+            else:
+                payload["rows"].append([row.time, row.probe, row.micro, row.unit])
+    instants = [(entry.time if entry.entered is None else entry.entered, 0, entry) for entry in work]
+    instants += [(received, 1, payload) for received, payload in commits.items()]
+    events, last = [], -1
+    for instant, reads, what in sorted(instants, key=lambda one: one[:2]):
+        last = max(instant, last + 1)
+        events.append((last, "readings" if reads else "work", what if reads else work_payload(what)))
+    return events, aside
+
+
 @given(rows, work)
-def test_columns_are_the_events(rows, work):
-    first, second = SetAsides(), SetAsides()
-    events = list(plan_commits(rows, work, first))
-    pieces = plan_pieces(rows, work, second)
+def test_columns_are_the_events_of_the_rules(rows, work):
+    aside = SetAsides()
+    pieces = plan_pieces(columns_of(rows), work, aside)
     expanded = []
     for piece in pieces:
         expanded += [piece.event(n) for n in range(len(piece))] if isinstance(piece, Commits) else [piece]
-    assert [(e.at, e.kind) for e in expanded] == [(e.at, e.kind) for e in events]
-    assert [e.payload for e in expanded] == [e.payload for e in events]
-    assert first == second
+    events, theirs = planned(rows, work)
+    assert [(event.at, event.kind.value, event.payload) for event in expanded] == events
+    assert (aside.counts, aside.repeated, sorted(aside.conflicts)) == (
+        theirs.counts, theirs.repeated, sorted(theirs.conflicts),
+    )  # fmt: skip
+    assert list(plan_commits(columns_of(rows), work)) == expanded
 
 
 @given(rows)
 def test_a_part_of_columns_is_those_commits(rows):
-    for piece in plan_pieces(rows, []):
+    for piece in plan_pieces(columns_of(rows), []):
         whole = [piece.event(n) for n in range(len(piece))]
         half = len(piece) // 2
         parts = [piece.part(0, half), piece.part(half, len(piece))]

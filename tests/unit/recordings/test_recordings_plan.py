@@ -11,10 +11,15 @@ from monitor.model.readings import Reading
 from monitor.model.times import parse_time
 from monitor.model.units import Quantity
 from monitor.model.work import Work, WorkKind
-from monitor.recordings import MemoryHistory, ReadingRow, SetAsides, plan_commits
+from monitor.recordings import MemoryHistory, ReadingRow, SetAsides, columns_of
 from monitor.recordings import memory as memory_module
+from monitor.recordings import plan_commits as plan_columns
 
 NINE = parse_time("2026-03-01T09:00:00Z")
+
+
+def plan_commits(rows, works, aside=None):
+    return plan_columns(columns_of(rows), works, aside)
 
 
 def row(ms, probe="a", micro=1, received=None):

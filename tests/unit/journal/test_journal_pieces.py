@@ -1,0 +1,124 @@
+"""The record as columns is the record event by event, wherever its rows lie."""
+
+import tempfile
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from journal_yard import DAY, HOUR, T0, writer_of
+
+from monitor.engine.stretch import Commits, commits_from_events
+from monitor.journal import open_reader, pieces
+from monitor.model.events import Event, EventKind
+from monitor.model.readings import Reading
+
+ROWS = st.lists(
+    st.builds(
+        Reading,
+        st.integers(0, 60).map(lambda step: T0 + step * HOUR // 3),
+        st.sampled_from(["b", "a", "c"]),
+        st.integers(1, 3),
+        st.sampled_from(["K", "Cel", "Cel", "Cel"]),
+    ),
+    max_size=12,
+)
+STEPS = st.lists(
+    st.one_of(
+        st.tuples(st.just("readings"), ROWS),
+        st.tuples(st.just("readings"), ROWS),
+        st.tuples(st.just("claims"), ROWS),
+        st.tuples(st.just("imported"), ROWS),
+        st.tuples(st.just("work"), st.none()),
+        st.tuples(st.just("pack"), st.integers(0, 25)),
+    ),
+    max_size=14,
+)
+
+
+def take(writer, now, what, how):
+    if what == "pack":
+        writer.pack_closed_hours(T0 + how * HOUR)
+        return
+    with writer.turn(now) as turn:
+        if what == "readings":
+            turn.readings(how)
+        elif what == "claims":
+            turn.readings(how[2:], [(row.probe, row.time + DAY) for row in how[:2]])
+        elif what == "imported":
+            turn.event(EventKind.IMPORTED, {"rows": [list(row) for row in how]})
+        else:
+            turn.event(EventKind.WORK, {"kind": "turned", "place": "p1", "time": now})
+
+
+def shown(found):
+    """Pieces as values that can be compared: of columns, the names and each commit."""
+    return [
+        (piece.names, [piece.event(n) for n in range(len(piece))]) if isinstance(piece, Commits) else piece
+        for piece in found
+    ]
+
+
+def only(found, probes):
+    """What `Store.pieces` gives of some probes, by way of `Commits.only`."""
+    kept = []
+    for piece in found:
+        if isinstance(piece, Commits):
+            mine = piece.only(probes)
+            kept += [mine.event(n) for n in range(len(mine))]
+        elif piece.payload.get("rows"):
+            rows = [row for row in piece.payload["rows"] if row.probe in probes]
+            rest = {key: value for key, value in piece.payload.items() if key != "rows"}
+            kept.append(Event(piece.at, piece.kind, {**rest, "rows": rows} if rows else rest))
+        else:
+            kept.append(piece)
+    return kept
+
+
+@given(STEPS, st.sampled_from([1, 5, 300_000]), st.integers(0, 15), st.integers(0, 15))
+@settings(max_examples=60, deadline=None)
+def test_pieces_are_the_events(steps, window, first, last):
+    with tempfile.TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
+        patch.setattr(pieces, "WINDOW_ROWS", window)
+        now = T0 + 5 * HOUR
+        with writer_of(Path(folder)) as writer:
+            for what, how in steps:
+                now += HOUR // 2
+                take(writer, now, what, how)
+        with open_reader(Path(folder)) as store:
+            theirs = commits_from_events(store.events())
+            assert shown(store.pieces()) == shown(theirs)
+            for probes in (["a"], ["c", "b"], ["nobody"]):
+                found = store.pieces(probes=probes)
+                expanded = [e for piece in found for e in (_expanded(piece) if isinstance(piece, Commits) else [piece])]
+                assert expanded == only(theirs, probes)
+            span = T0 + 5 * HOUR + first * HOUR // 2, T0 + 5 * HOUR + last * HOUR // 2
+            assert shown(store.pieces(*span)) == shown(commits_from_events(store.events(*span)))
+
+
+def _expanded(commits):
+    return [commits.event(n) for n in range(len(commits))]
+
+
+def test_a_block_is_unpacked_once_though_windows_are_small(tmp_path, monkeypatch):
+    monkeypatch.setattr(pieces, "WINDOW_ROWS", 3_000)
+    with writer_of(tmp_path) as writer:
+        for step in range(120):
+            at = T0 + step * HOUR
+            with writer.turn(at + 59 * 60_000) as turn:
+                turn.readings(
+                    [
+                        Reading(at + minute * 60_000, probe, (step * 7 + minute) * 1000, "Cel")
+                        for minute in range(59)
+                        for probe in "abc"
+                    ]
+                )
+        writer.pack_closed_hours(T0 + 119 * HOUR)
+    with open_reader(tmp_path) as store:
+        asked = []
+        columns = store.blocks.columns
+        monkeypatch.setattr(store.blocks, "columns", lambda block: asked.append(block) or columns(block))
+        found = store.pieces()
+        monkeypatch.undo()
+        assert len(asked) == len(set(asked)) > 3
+        assert shown(found) == shown(commits_from_events(store.events()))
