@@ -36,8 +36,8 @@ from monitor.simulate.truth import YEAR_START
 SEED = 1
 STEP_S = 600
 WHOLE_STEP_S = 1800
-OPEN_SEED = 3
-OPEN_DAYS = (90, 304)
+OPEN_SEED = 1
+OPEN_DAYS = (0, 365)
 """First and last day of the year that the record of the open bin holds."""
 AMBIENT_PROBE = "amb"
 OPEN_YARD = f"""[site]
@@ -134,7 +134,7 @@ def write_whole(folder: Path) -> list[Path]:
 
 
 def write_open_bin(folder: Path) -> list[Path]:
-    """Write seven months of a bin under an open roof, its work log and its labels, for trying `tune`."""
+    """Write a year of a bin under an open roof, its work log and its labels, for trying `tune`."""
     year = bin_year(OPEN_SEED, step_s=WHOLE_STEP_S, days=OPEN_DAYS[1], limits=own_limits(OPEN_SEED))
     begin, end = (YEAR_START + day * DAY_MS for day in OPEN_DAYS)
     some = [sample for sample in year.samples if sample.time >= begin and sample.probe != AMBIENT_PROBE]

@@ -4,6 +4,7 @@ Rules: a label changes nothing that was decided, so it is no event and needs no 
 (design section 3), so a spreadsheet opens it; it is replaced as a whole, never left half written.
 """
 
+import csv
 import io
 import os
 from collections.abc import Sequence
@@ -11,10 +12,12 @@ from pathlib import Path
 
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError, UnavailableError
-from monitor.recordings import Label, LabelKind, read_labels, write_labels
+from monitor.model.times import YEAR_2000_MS, parse_time, show_time
+from monitor.recordings import COLUMNS, Kind, Label, LabelKind, read_labels, write_labels
 from monitor.tuning import Stretch
 
 NAME = "labels.csv"
+_YEAR_2100_MS = parse_time("2100-01-01T00:00:00Z")
 
 
 def labels_path(configuration: Configuration) -> Path:
@@ -28,10 +31,15 @@ def load_labels(path: Path) -> list[Label]:
     Raises:
         MisuseError: A row is wrong: nothing is changed in a file that is not understood as a whole.
     """
-    if not path.exists():
+    if not path.exists() or not path.stat().st_size:
         return []
     labels, problems = read_labels(path)
     wrong = list(problems.sentences())
+    wrong += [
+        f"{path}: the label of {one.place} from {show_time(one.start)} does not lie between the years 2000 and 2100."
+        for one in labels
+        if one.start < YEAR_2000_MS or one.end >= _YEAR_2100_MS
+    ]
     if wrong:
         raise MisuseError("\n".join(wrong))
     return sorted(labels, key=_order)
@@ -41,8 +49,15 @@ def save_labels(path: Path, labels: Sequence[Label]) -> None:
     """Write the labels in place of the file.
 
     Raises:
+        MisuseError: The file has columns of somebody's own, which would be lost.
         UnavailableError: The disk does not take it.
     """
+    own = _own_columns(path)
+    if own:
+        raise MisuseError(
+            f"{path} has columns of your own ({', '.join(own)}), which would be lost. Add the label in the file itself, or "
+            "keep those columns elsewhere."
+        )
     text = io.StringIO()
     write_labels(sorted(labels, key=_order), text)
     part = path.with_name(f"{path.name}.part")
@@ -58,6 +73,15 @@ def save_labels(path: Path, labels: Sequence[Label]) -> None:
         raise UnavailableError(
             f"{path} cannot be written ({fault.strerror}); see that this user may write there."
         ) from fault
+
+
+def _own_columns(path: Path) -> list[str]:
+    if not path.exists():
+        return []
+    with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
+        head = file.readline()
+    names = next(csv.reader([head], delimiter=";" if ";" in head else ","), [])
+    return [name for name in names if name.strip() and name.strip().lower() not in COLUMNS[Kind.LABELS]]
 
 
 def stretches_of(labels: Sequence[Label]) -> list[Stretch]:

@@ -9,7 +9,15 @@ from zoneinfo import ZoneInfo
 
 from monitor.app.reports import write_report
 from monitor.app.tuning_job import Done, Moved
-from monitor.app.tuning_words import basis_words, better, record_words, row_words, set_words, verdict_words
+from monitor.app.tuning_words import (
+    basis_words,
+    better,
+    record_words,
+    row_words,
+    set_words,
+    trouble_words,
+    verdict_words,
+)
 from monitor.model.errors import MisuseError
 from monitor.model.settings import Settings
 from monitor.model.times import show_duration, show_time
@@ -27,11 +35,16 @@ class Report:
 
     def lines(self) -> Iterator[str]:
         """Yield the lines for a terminal; the suggested row bears a `*`."""
-        yield record_words(self.done.findings, self.done.ranges, self.settings)
+        yield record_words(self.done.findings, self.done.ranges, self.settings, self.done.left_out)
         yield basis_words(self.done.findings)
         yield ""
         for number, row in enumerate(self.done.findings.rows, 1):
             yield f"{'*' if row.suggested else ' '} {number}. {self._words(row)}."
+        troubles = trouble_words(self.done.findings, self.settings)
+        if troubles:
+            yield ""
+            yield "Trouble by trouble, on the weeks to check on:"
+            yield from (f"  {line}" for line in troubles)
         yield ""
         yield verdict_words(self.done.findings, self.worth)
         phases = self._phases()
@@ -93,12 +106,12 @@ class Report:
         else:
             title = f"{self.settings.place_name(self.done.ground.place)}: other settings on its record"
             before = [
-                record_words(self.done.findings, self.done.ranges, self.settings),
+                record_words(self.done.findings, self.done.ranges, self.settings, self.done.left_out),
                 basis_words(self.done.findings),
             ]
             rows = [f"{self._words(row)}{' (suggested)' if row.suggested else ''}." for row in self.done.findings.rows]
             verdict = verdict_words(self.done.findings, self.worth)
-            text = html_page(title, before, rows, verdict, pictures, [*self._phases(), *self._rules()])
+            text = html_page(title, before, rows, verdict, pictures, self._remarks())
         write_report(path, text)
         return path
 
@@ -136,6 +149,15 @@ class Report:
         )
         worth = f"One missed trouble is taken to be as bad as {self.worth} needless messages."
         return [f"{caught} {worth} Every figure is of this record; another summer may differ."]
+
+    def _remarks(self) -> list[str]:
+        troubles = trouble_words(self.done.findings, self.settings)
+        phases = self._phases()
+        return [
+            *(["Trouble by trouble, on the weeks to check on:", *troubles] if troubles else []),
+            *(["How the phases move, one threshold at a time:", *phases] if phases else []),
+            *(self._rules() if self.done.findings.kind is Kind.CHOSEN else []),
+        ]
 
     def _phases(self) -> list[str]:
         moved = self.done.phases

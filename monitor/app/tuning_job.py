@@ -16,6 +16,7 @@ from monitor.model.errors import MisuseError
 from monitor.model.settings import Settings
 from monitor.model.thresholds import BinThresholds, PileThresholds
 from monitor.tuning import (
+    MOST_VARIED,
     BatchDates,
     Findings,
     Ground,
@@ -64,6 +65,7 @@ class Done:
         ranges: What was varied.
         ground: The truth.
         run, judge: To run a set again, for the pictures.
+        left_out: How many sets were not run, since the configuration would refuse them.
         phases: Of a pile: today's dates first, then each threshold moved alone.
     """
 
@@ -73,6 +75,7 @@ class Done:
     run: PlaceRun
     judge: PlaceJudge
     phases: list[Moved]
+    left_out: int = 0
 
     def again(self, values: Set) -> tuple[list[Effect], Heard]:
         """Run one set again and return its effects and what it said."""
@@ -118,6 +121,8 @@ def varies_of(ranges: Sequence[Range]) -> tuple[Vary, ...]:
     Raises:
         MisuseError: One threshold is varied twice.
     """
+    if len(ranges) > MOST_VARIED:
+        raise MisuseError(f"--vary: {len(ranges)} thresholds at once; {MOST_VARIED} is the most.")
     fields = [one.threshold.key for one in ranges]
     twice = next((field for field in fields if fields.count(field) > 1), None)
     if twice is not None:
@@ -166,7 +171,8 @@ def tune(
     zone = ZoneInfo(material.settings.site.time_zone)
     found = findings_of(ground, varies, mine, tried, zone, worth=asked.worth, seed=asked.seed)
     phases = _phases(run, effects, now) if material.place in material.settings.piles else []
-    return Done(found, ranges, ground, run, judge, phases)
+    left_out = len(sets_of(varies, asked.wanted, asked.seed)) - len(sets)
+    return Done(found, ranges, ground, run, judge, phases, left_out)
 
 
 def _phases(run: PlaceRun, effects: Sequence[Effect], now: Set) -> list[Moved]:

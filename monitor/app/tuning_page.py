@@ -49,7 +49,8 @@ _WIDTH = 960
 
 _STYLE = (
     "body{font:16px/1.5 system-ui,sans-serif;max-width:62rem;margin:2rem auto;padding:0 1rem;color:#222;background:#fff}"
-    "svg{max-width:100%;height:auto}li{margin:.4rem 0}table{border-collapse:collapse}td,th{padding:.2rem .8rem .2rem 0;"
+    "svg{max-width:100%;min-width:44rem;height:auto}figure{margin:1rem 0;overflow-x:auto}li{margin:.4rem 0}"
+    "table{border-collapse:collapse}td,th{padding:.2rem .8rem .2rem 0;"
     "text-align:left;vertical-align:top}.note{color:#555}"
 )
 

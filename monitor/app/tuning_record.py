@@ -38,6 +38,7 @@ class Material:
         start, end: First and last instant of it, UTC ms.
         stretches: The labels of the place.
         problems: Sentences about what could not be read.
+        mislabelled: Sentences about labels that could not be read, or that are of no place of the yard.
     """
 
     place: str
@@ -49,6 +50,7 @@ class Material:
     end: int
     stretches: list[Stretch]
     problems: list[str] = field(default_factory=list)
+    mislabelled: list[str] = field(default_factory=list)
 
 
 def gather(
@@ -63,7 +65,7 @@ def gather(
     Args:
         files: Recordings; none: the journal.
         work: Work logs in CSV.
-        label_files: Labels in CSV; none: those of the yard's data folder.
+        label_files: Labels in CSV; none, here and among the files: those of the yard's data folder.
         place: The place that is meant, or None where there can be only one.
         settings: Loads the configuration.
 
@@ -72,15 +74,17 @@ def gather(
     """
     records, given = _told_apart(files, label_files)
     problems: list[str] = []
+    mislabelled: list[str] = []
     labels: list[Label] = []
     for path in given:
         found, trouble = read_labels(path)
         labels += found
-        problems += trouble.sentences()
+        mislabelled += trouble.sentences()
     if records or work:
         recording = read_recording(records, work, settings)
         problems = [*recording.problems, *problems]
         now = _last_settings(recording.events) or settings().settings
+        labels = labels if given else load_labels(labels_path(settings()))
         material = _material(_place(place, now, labels), now, recording.pieces, recording.mark)
     else:
         configuration = settings()
@@ -88,7 +92,20 @@ def gather(
         material = _stored(configuration, _place(place, configuration.settings, labels))
     material.stretches = [one for one in stretches_of(labels) if one.place == material.place]
     material.problems = [*problems, *material.problems]
+    places = {*material.whole.piles, *material.whole.bins}
+    mislabelled += [
+        f"{_count(sum(one.place == place for one in labels))} of {place}, which is no pile or bin of this yard."
+        for place in sorted({one.place for one in labels} - places)
+    ]
+    material.mislabelled = mislabelled
+    outside = [one for one in material.stretches if one.end < material.start or one.start > material.end]
+    if outside:
+        material.problems.append(f"{_count(len(outside))} before or after the record, and not counted.")
     return material
+
+
+def _count(number: int) -> str:
+    return "1 label is" if number == 1 else f"{number} labels are"
 
 
 def _told_apart(files: Sequence[Path], label_files: Sequence[Path]) -> tuple[list[Path], list[Path]]:

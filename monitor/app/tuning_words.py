@@ -14,6 +14,7 @@ from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, show_duration
 from monitor.model.units import show_difference, show_percent, show_temperature
 from monitor.tuning import LEAST_TROUBLES, WEEK_MS, Findings, Kind, Row, Score, Set, Why
+from monitor.tuning.weeks import within
 
 MONTH_MS = round(365.2425 / 12 * DAY_MS)
 _OFTEN = 2.0
@@ -120,8 +121,8 @@ def _hints(row: Row) -> str:
     return f"; it would send {' and '.join(parts)}" if parts else ""
 
 
-def record_words(findings: Findings, ranges: Sequence[Range], settings: Settings) -> str:
-    """Return what was tried on what."""
+def record_words(findings: Findings, ranges: Sequence[Range], settings: Settings, left_out: int = 0) -> str:
+    """Return what was tried on what; `left_out` sets make no sense (a limit above the one that it must stay below)."""
     ground, zone = findings.ground, ZoneInfo(settings.site.time_zone)
     keys = join_words([one.threshold.key for one in ranges])
     tried = plural(findings.tried, "other setting")
@@ -129,7 +130,7 @@ def record_words(findings: Findings, ranges: Sequence[Range], settings: Settings
     lasting = plural(round(span / WEEK_MS), "week") if span >= 2 * WEEK_MS else show_duration(span)
     return (
         f"{settings.place_name(ground.place)}, {_day(ground.start, zone)} to {_day(ground.end, zone)} "
-        f"({lasting}): {tried} of {keys} tried."
+        f"({lasting}): {tried} of {keys} tried{f', {left_out} left out that contradict themselves' if left_out else ''}."
     )
 
 
@@ -193,7 +194,35 @@ def verdict_words(findings: Findings, worth: int) -> str:
         sent = "fewer" if fewer > 0 else "more"
         parts.append(f"sent {count_words(abs(fewer))} {sent} needless messages a {per}")
     parts += [] if parts else ["warned earlier"]
-    return f"Take the first: on weeks it was not chosen on it {' and '.join(parts)} than today's."
+    said = f"Take the first: on weeks it was not chosen on it {' and '.join(parts)} than today's."
+    mute = [(alarm, count) for alarm, count in now.judged.by_alarm.items() if not best.judged.by_alarm.get(alarm)]
+    if mute:
+        told = join_words([f"{alarm} ({plural(count, 'message')} by today's)" for alarm, count in mute])
+        said += f" But on the whole record it never tells of {told}: look whether you can do without."
+    if now.score.troubles < LEAST_TROUBLES:
+        few = plural(now.score.troubles, "trouble")
+        said += f" {few} to check on are few: try more --sets or another --seed before you trust it."
+    return said
+
+
+def trouble_words(findings: Findings, settings: Settings) -> list[str]:
+    """Return, for each trouble of the weeks to check on, when today's and the suggested settings told of it."""
+    best, now, parts = findings.best, findings.now, findings.parts
+    if best is None or best.today or parts is None:
+        return []
+    zone, ground = ZoneInfo(settings.site.time_zone), findings.ground
+    lines = []
+    for trouble, mine, theirs in zip(ground.troubles, now.judged.warnings, best.judged.warnings, strict=True):
+        start = max(trouble.start, ground.start)
+        if within(parts.reporting, start):
+            moment = datetime.fromtimestamp(start / 1000, zone)
+            what = f"{moment.day} {moment:%b %H:%M}{f', {trouble.note}' if trouble.note else ''}"
+            lines.append(f"{what}: today's {_told(mine)}, the first {_told(theirs)}.")
+    return lines
+
+
+def _told(warning_ms: int | None) -> str:
+    return "missed it" if warning_ms is None else _ahead(warning_ms)
 
 
 def join_words(words: Sequence[str]) -> str:

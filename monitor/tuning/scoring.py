@@ -13,7 +13,7 @@ Rules:
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import median
+from statistics import median_low
 
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.proof.intervals import Intervals, contains, intersection, total
@@ -160,7 +160,7 @@ def score(judged: Judged, ground: Ground, part: Intervals | None = None) -> Scor
     return Score(
         troubles=len(mine),
         caught=len(caught),
-        median_ms=round(median(caught)) if caught else None,
+        median_ms=median_low(caught) if caught else None,
         worst_ms=min(caught, default=None),
         needless=counts[0],
         judged_ms=total(intersection(ground.judged, where)),

@@ -1,6 +1,7 @@
 """`label`: marks a stretch of the past as trouble or as fine, for tuning."""
 
 import time
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -57,12 +58,11 @@ def command(words: tuple[str, ...], note: str, undo: bool, config_file: Path | N
         _list(configuration, [label for label in labels if place in (None, label.place)], as_json)
         return 0
     label = _label(configuration, words, note)
-    if any(
-        (one.place, one.start, one.end, one.kind) == (label.place, label.start, label.end, label.kind) for one in labels
-    ):
-        click.echo(f"That was labelled already: {_words(configuration, label)}.", err=as_json)
+    again = [one for one in labels if replace(one, note="") == replace(label, note="")]
+    if again and (not label.note or again[0].note == label.note):
+        click.echo(f"That was labelled already: {_words(configuration, again[0])}.", err=as_json)
         return 0
-    save_labels(path, [*labels, label])
+    save_labels(path, [*(one for one in labels if one not in again), label])
     if as_json:
         print_json(_plain(label))
         return 0

@@ -52,6 +52,8 @@ def command(
     """
     if picture is not None and (not overrides or picture.is_dir() or (picture.exists() and not picture.is_file())):
         raise MisuseError("--picture goes with --set, and names an SVG file.")
+    if picture is not None and picture.suffix.lower() != ".svg":
+        raise MisuseError(f"--picture {picture}: the picture is a file ending in .svg.")
     recording = read_recording(files, work, lambda: load_configuration(config_file))
     for sentence in recording.problems:
         click.echo(sentence, err=True)

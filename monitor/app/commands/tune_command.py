@@ -1,7 +1,7 @@
 """`tune`: tries thresholds on a recording, holds them against what a person labelled, and says which serve best."""
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 import click
@@ -10,6 +10,9 @@ from monitor.app.options import config_option, configuration_path, json_option, 
 from monitor.app.progress import progress_bar
 from monitor.model.errors import MisuseError
 from monitor.model.times import parse_duration
+
+if TYPE_CHECKING:
+    from monitor.app.tuning_record import Material
 
 MOST_SETS = 100_000
 
@@ -103,8 +106,7 @@ def command(files: tuple[Path, ...], config_file: Path | None, as_json: bool, **
         workers=given["workers"] or cores(),
     )
     material = gather(files, given["work"], given["labels"], given["place"], lambda: load_configuration(config_file))
-    for sentence in material.problems:
-        click.echo(sentence, err=True)
+    _tell_problems(material, given["write"])
     ranges = [read_range(text, material.whole, material.place) for text in given["texts"]]
     if not ranges:
         ground = ground_of(material.stretches, material.place, material.start, material.end)
@@ -128,6 +130,14 @@ def command(files: tuple[Path, ...], config_file: Path | None, as_json: bool, **
     path = configuration_path(config_file)
     texts = {one.path: one.text(value) for one, value in zip(ranges, values, strict=True)}
     return 0 if write_values(path, texts, yes=given["yes"]) else 1
+
+
+def _tell_problems(material: "Material", writing: bool) -> None:
+    """Say what could not be read or taken, and refuse to write what rests on half of the labels."""
+    for sentence in (*material.problems, *material.mislabelled):
+        click.echo(sentence, err=True)
+    if material.mislabelled and writing:
+        raise MisuseError("Labels that could not be taken would change the answer; put them right before --write.")
 
 
 def _span(text: str, option: str) -> int:

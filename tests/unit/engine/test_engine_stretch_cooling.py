@@ -1,4 +1,4 @@
-"""Both doors agree on heaps that cool for weeks: moving limits by the hour, levels passed in bursts, air that comes and goes."""
+"""Both doors agree on heaps that cool for weeks: limits that move by the hour, levels passed, air that comes and goes."""
 
 from dataclasses import replace
 
