@@ -12,13 +12,13 @@ from typing import Any
 
 from monitor.app.effect_words import local_time
 from monitor.app.entries import MOVES, Entry, allow, options_of, work_fields, work_words
-from monitor.app.hand_log import HandRead, hand_log
+from monitor.app.hand_log import hand_log
 from monitor.app.work_log import Entered, work_log
 from monitor.configuration import Configuration
 from monitor.journal import open_reader
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
-from monitor.model.readings import hand_series
+from monitor.model.readings import HandRead, hand_series
 from monitor.model.times import MINUTE_MS, show_time
 from monitor.model.units import show_temperature, to_milli
 from monitor.model.work import Work, WorkKind

@@ -1,34 +1,9 @@
 """Readings taken by hand, as they stand: who read what, and which were not taken back."""
 
-from dataclasses import dataclass
-
 from monitor.journal import FOREVER, Store
 from monitor.model.events import EventKind
 from monitor.model.flags import FlagReason
-from monitor.model.readings import hand_series
-
-
-@dataclass(frozen=True, slots=True)
-class HandRead:
-    """One temperature taken by hand.
-
-    Attributes:
-        at: The event that brought it, UTC ms.
-        time: When it was read, UTC ms.
-        micro: The value as written, millionths of its unit.
-        unit: UCUM code.
-        by: Who read it, "" if nobody said.
-        note: A remark.
-        imported: Whether it came out of a file.
-    """
-
-    at: int
-    time: int
-    micro: int
-    unit: str
-    by: str = ""
-    note: str = ""
-    imported: bool = False
+from monitor.model.readings import HandRead, hand_series
 
 
 def hand_log(store: Store, place: str, after: int = -FOREVER, most: int = 30) -> list[HandRead]:

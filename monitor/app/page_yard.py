@@ -19,7 +19,8 @@ from monitor.journal import Outcome, Store, open_reader
 from monitor.model.effects import Effect
 from monitor.model.errors import UnavailableError
 from monitor.model.flags import ACCEPTED
-from monitor.page import Column, Entry, HandEntry, Look
+from monitor.model.readings import HandRead
+from monitor.page import Column, Entry, Look
 
 WAIT_S = 3.0
 
@@ -124,9 +125,6 @@ class JournalLook:
             entry for entry in self._works if entry.work.time > after and place in (entry.work.place, entry.work.to)
         ]
 
-    def by_hand(self, place: str, after: int = 0) -> Sequence[HandEntry]:
+    def by_hand(self, place: str, after: int = 0) -> Sequence[HandRead]:
         """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time."""
-        return [
-            HandEntry(one.at, one.time, one.micro, one.unit, one.by, one.note)
-            for one in hand_log(self._store, place, after)
-        ]
+        return hand_log(self._store, place, after)

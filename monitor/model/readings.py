@@ -37,6 +37,28 @@ class Heard(NamedTuple):
     time: int | None
 
 
+class HandRead(NamedTuple):
+    """One temperature taken by hand, as it was written down.
+
+    Attributes:
+        at: The event that brought it, UTC ms.
+        time: When it was read, UTC ms.
+        micro: The value as written, millionths of its unit.
+        unit: Unit code as in `model.units`.
+        by: Who read it, "" if nobody said.
+        note: A remark.
+        imported: Whether it came out of a file.
+    """
+
+    at: int
+    time: int
+    micro: int
+    unit: str
+    by: str = ""
+    note: str = ""
+    imported: bool = False
+
+
 HAND_PREFIX = "hand:"
 
 

@@ -13,7 +13,7 @@ from monitor.page.passwords import check_hash, hash_password, is_hash
 from monitor.page.settings import PageSettings
 
 if TYPE_CHECKING:
-    from monitor.page.seams import Certifying, Column, Doing, Done, Entry, HandEntry, Look, Mark, Marking, Paper, Yard
+    from monitor.page.seams import Certifying, Column, Doing, Done, Entry, Look, Mark, Marking, Paper, Yard
     from monitor.page.server import PageServer
 
 __all__ = [
@@ -22,7 +22,6 @@ __all__ = [
     "Doing",
     "Done",
     "Entry",
-    "HandEntry",
     "Look",
     "Mark",
     "Marking",
@@ -40,7 +39,7 @@ __all__ = [
 ]
 
 _LATER = {"PageServer": "server"} | dict.fromkeys(
-    ("Certifying", "Column", "Doing", "Done", "Entry", "HandEntry", "Look", "Mark", "Marking", "Paper", "Yard"), "seams"
+    ("Certifying", "Column", "Doing", "Done", "Entry", "Look", "Mark", "Marking", "Paper", "Yard"), "seams"
 )
 
 

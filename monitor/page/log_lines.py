@@ -2,11 +2,12 @@
 
 from itertools import groupby
 
+from monitor.model.readings import HandRead
 from monitor.model.settings import Settings
 from monitor.model.units import show_temperature, to_milli
 from monitor.model.work import WorkKind
 from monitor.notices import clean
-from monitor.page.seams import Entry, HandEntry, Look
+from monitor.page.seams import Entry, Look
 from monitor.page.work_words import NOTE_LENGTH, probe_name, work_words
 
 
@@ -30,7 +31,7 @@ def log_of(look: Look, place: str, after: int, most: int) -> list[tuple[int, str
     return sorted(found, key=lambda line: -line[0])[:most]
 
 
-def _hand_words(settings: Settings, one: HandEntry) -> str:
+def _hand_words(settings: Settings, one: HandRead) -> str:
     shown = show_temperature(to_milli(one.micro, one.unit), settings.site.temperature_unit)
     return f"{shown} by hand ({clean(one.note, NOTE_LENGTH)})" if one.note else f"{shown} by hand"
 

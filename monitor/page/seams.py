@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 from monitor.engine import Engine
 from monitor.model.effects import Effect
 from monitor.model.events import EventKind
+from monitor.model.readings import HandRead
 from monitor.model.work import Work
 
 if TYPE_CHECKING:
@@ -34,17 +35,6 @@ class Entry(NamedTuple):
 
     at: int
     work: Work
-
-
-class HandEntry(NamedTuple):
-    """A temperature taken by hand: its event and its own time (UTC ms), the value as written (millionths), its unit."""
-
-    at: int
-    time: int
-    micro: int
-    unit: str
-    by: str = ""
-    note: str = ""
 
 
 class Look(Protocol):
@@ -74,7 +64,7 @@ class Look(Protocol):
     def works(self, place: str, after: int = 0) -> Sequence[Entry]:
         """Return what was logged of a place and done later than `after` (UTC ms), in order of time."""
 
-    def by_hand(self, place: str, after: int = 0) -> Sequence[HandEntry]:
+    def by_hand(self, place: str, after: int = 0) -> Sequence[HandRead]:
         """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time.
 
         Those that were taken back are left out.

@@ -29,7 +29,7 @@ class Commits:
         micro: Its value as sent, millionths of its unit.
         probe, unit: Its series and unit, as indices into `names` (sorted) and `units`.
         ahead: By commit, the (probe, time) claims that were set aside as from the future.
-        works: By commit, the events that come between it and the commit before; behind the last, by their number.
+        between: By commit, the events that come between it and the commit before; behind the last, by their number.
     """
 
     at: Ints
@@ -41,7 +41,7 @@ class Commits:
     names: tuple[str, ...]
     units: tuple[str, ...]
     ahead: Mapping[int, tuple[tuple[str, int], ...]] = field(default_factory=dict)
-    works: Mapping[int, tuple[Event, ...]] = field(default_factory=dict)
+    between: Mapping[int, tuple[Event, ...]] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.at)
@@ -75,16 +75,18 @@ class Commits:
             self.names,
             self.units,
             {commit - start: claims for commit, claims in self.ahead.items() if start <= commit < end},
-            {commit - start: events for commit, events in self.works.items() if start <= commit < end},
+            {commit - start: events for commit, events in self.between.items() if start <= commit < end},
         )
 
     def until(self, at: int) -> "Commits":
         """Return the commits, and the events between them, at or before an instant (UTC ms)."""
         count = int(self.at.searchsorted(at, side="right"))
-        if count == len(self.at) and not self.works:
+        if count == len(self.at) and not self.between:
             return self
-        works = {commit: tuple(one for one in events if one.at <= at) for commit, events in self.works.items()}
-        return replace(self.part(0, count), works={n: events for n, events in works.items() if events and n <= count})
+        between = {commit: tuple(one for one in events if one.at <= at) for commit, events in self.between.items()}
+        return replace(
+            self.part(0, count), between={n: events for n, events in between.items() if events and n <= count}
+        )
 
     def only(self, probes: Sequence[str]) -> "Commits":
         """Return the rows and claims of some probes, without the commits that then hold nothing."""
@@ -143,15 +145,15 @@ def _one(pieces: Sequence[Piece]) -> list[Piece]:
     names = tuple(sorted({name for one in parts for name in one.names}))
     units = tuple(dict.fromkeys(unit for one in parts for unit in one.units))
     ahead: dict[int, tuple[tuple[str, int], ...]] = {}
-    works: dict[int, tuple[Event, ...]] = {}
+    between: dict[int, tuple[Event, ...]] = {}
     commits, rows, first = 0, 0, [np.zeros(1, np.int64)]
     for piece in pieces:
         if isinstance(piece, Event):
-            works[commits] = (*works.get(commits, ()), piece)
+            between[commits] = (*between.get(commits, ()), piece)
             continue
         ahead |= {commits + commit: claims for commit, claims in piece.ahead.items()}
-        for commit, events in piece.works.items():
-            works[commits + commit] = (*works.get(commits + commit, ()), *events)
+        for commit, events in piece.between.items():
+            between[commits + commit] = (*between.get(commits + commit, ()), *events)
         first.append(piece.first[1:] + rows)
         commits, rows = commits + len(piece), rows + int(piece.first[-1])
     return [
@@ -165,7 +167,7 @@ def _one(pieces: Sequence[Piece]) -> list[Piece]:
             names,
             units,
             ahead,
-            works,
+            between,
         )
     ]
 

@@ -51,18 +51,18 @@ def feed_commits(
     effects: list[Effect] = []
     # What is run again is best run in one go; else the first runs are short, since a barrier may be near.
     begin = 4 * least if known is None else rows
-    works = [(index, event) for index, events in sorted(commits.works.items()) for event in events][::-1]
+    between = [(index, event) for index, events in sorted(commits.between.items()) for event in events][::-1]
     commit, wanted = 0, begin
     while commit < len(commits):
-        while works and works[-1][0] <= commit:
-            effects += engine.feed(works.pop()[1], history)
+        while between and between[-1][0] <= commit:
+            effects += engine.feed(between.pop()[1], history)
         done = commit
         if ready(engine.core) and not engine.core.silence_check_is_far(int(commits.at[commit])):
             size = min(
                 wanted,
                 max(least, rows * (len(commits) - commit) // max(int(commits.first[-1] - commits.first[commit]), 1)),
             )
-            done = _run(engine, commits, history, commit, min(commit + size, len(commits)), works, least, known)
+            done = _run(engine, commits, history, commit, min(commit + size, len(commits)), between, least, known)
             effects += engine.take_effects()
             wanted = min(2 * wanted, 1 << 30) if done > commit else begin
         if done == commit:
@@ -73,8 +73,8 @@ def feed_commits(
         if told is not None and (done - commit > 1 or commit % 500 == 0):
             told(done)
         commit = done
-    while works:
-        effects += engine.feed(works.pop()[1], history)
+    while between:
+        effects += engine.feed(between.pop()[1], history)
     return effects
 
 
@@ -84,7 +84,7 @@ def _run(
     history: ColumnHistory,
     start: int,
     end: int,
-    works: list[tuple[int, Event]],
+    between: list[tuple[int, Event]],
     least: int,
     known: Known | None,
 ) -> int:
@@ -103,7 +103,7 @@ def _run(
         return start
     base = int(commits.first[start])
     history.reach(base)
-    done = Drive(engine, run, history, works, start).go(lambda count: history.reach(base + count))
+    done = Drive(engine, run, history, between, start).go(lambda count: history.reach(base + count))
     history.reach(int(commits.first[start + done]))
     return start + done
 

@@ -42,7 +42,7 @@ class Drive:
     """
 
     def __init__(
-        self, engine: Engine, run: Conditioned, history: History, works: list[tuple[int, Event]], base: int
+        self, engine: Engine, run: Conditioned, history: History, between: list[tuple[int, Event]], base: int
     ) -> None:
         """Stand at the beginning of a run.
 
@@ -50,14 +50,14 @@ class Drive:
             engine: It stands where the run begins.
             run: The run.
             history: The record.
-            works: Small events, the last one first, each with the commit before which it comes; those taken in are taken off.
-            base: The number of the run's first commit, as `works` count.
+            between: Small events, the last one first, each with the commit before which it comes; those taken in are taken off.
+            base: The number of the run's first commit, as `between` count.
         """
         core = self.core = engine.core
         self.engine, self.run, self.history = engine, run, history
         self.way: Way = run.course
         self.done = 0
-        self._works, self._base = works, base
+        self._between, self._base = between, base
         late_ms = core.settings.probe_thresholds.late_ms
         self.lanes = {
             name: Lane(route(core, name), series, run.course, late_ms)
@@ -105,7 +105,7 @@ class Drive:
         while True:
             commit, places = self._upcoming()
             last = min(commit, len(way.at) - 1)
-            if self._works and self._works[-1][0] - self._base <= last:
+            if self._between and self._between[-1][0] - self._base <= last:
                 if not self._work():
                     return self.done
                 continue
@@ -132,17 +132,17 @@ class Drive:
         other = self._other_deadline()
         if other is not None:
             stop = min(stop, int(self.way.at.searchsorted(other[0])))
-        return min(stop, self._works[-1][0] - self._base) if self._works else stop
+        return min(stop, self._between[-1][0] - self._base) if self._between else stop
 
     def _work(self) -> bool:
         """Take in a small event once it is its turn; False where the run ends before."""
-        commit, event = self._works[-1][0] - self._base, self._works[-1][1]
+        commit, event = self._between[-1][0] - self._base, self._between[-1][1]
         if not self._deadlines(event.at):
             return False
         again, _ = self._upcoming()
         if again < commit:
             return True
-        self._works.pop()
+        self._between.pop()
         end = 2 * int(self.way.first[commit])
         if self.core.wordless:
             for place, course in self.places.items():

@@ -6,6 +6,7 @@ import re
 import tomllib
 import xml.etree.ElementTree as ET
 from datetime import datetime
+from types import SimpleNamespace
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -13,10 +14,12 @@ from click.testing import CliRunner
 
 from monitor.app.command import heaptender
 from monitor.app.time_words import parse_when
+from monitor.app.tuning_words import verdict_words
 from monitor.configuration import difference, edited, read_range
 from monitor.model.errors import ConfigurationError, MisuseError
 from monitor.model.settings import Bin, Pile, Settings
 from monitor.model.times import show_time
+from monitor.tuning import Kind, Score
 
 MIN = 60_000
 HOUR = 60 * MIN
@@ -215,6 +218,7 @@ def test_nothing_is_written_where_nobody_can_be_asked_or_somebody_says_no(folder
         (("--out", "b1.pdf"), "ending in .html or .svg"),
         (("--take", "1"), "--take goes with --write"),
         (("--place", "b7"), 'there is no pile or bin "b7"'),
+        (("--vary", "overheating=81..85degF") * 9, "9 thresholds at once; 8 is the most"),
     ],
 )
 def test_what_cannot_be_meant_is_said_in_a_sentence(folder, words, told):
@@ -270,6 +274,106 @@ def test_labels_that_are_not_understood_are_not_written_over(tmp_path):
     with pytest.raises(MisuseError, match="line 2"):
         call(tmp_path, "label", "b1", "2026-05-01", "2026-05-02", "fine")
     assert "soon" in path.read_text(encoding="utf-8")
+
+
+def test_an_empty_file_of_labels_is_none_and_impossible_times_are_said(tmp_path):
+    (tmp_path / "heaptender.toml").write_text(YARD, encoding="utf-8")
+    (tmp_path / "data").mkdir()
+    path = tmp_path / "data" / "labels.csv"
+    path.write_text("", encoding="utf-8")
+    assert call(tmp_path, "label", "b1", "2026-05-01", "2026-05-02", "fine").exit_code == 0
+    rows = "b1,0001-01-01T00:00:00Z,9999-12-31T00:00:00Z,fine,\n"
+    path.write_text("place,start,end,kind,note\n" + rows, encoding="utf-8")
+    with pytest.raises(MisuseError, match="between the years 2000 and 2100"):
+        call(tmp_path, "label")
+
+
+def test_columns_of_somebodys_own_are_not_lost(tmp_path):
+    (tmp_path / "heaptender.toml").write_text(YARD, encoding="utf-8")
+    (tmp_path / "data").mkdir()
+    path = tmp_path / "data" / "labels.csv"
+    text = "place;start;end;kind;note;who\nb1;2026-05-01T00:00:00Z;2026-05-02T00:00:00Z;fine;;Ann\n"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(MisuseError, match=r"columns of your own \(who\)"):
+        call(tmp_path, "label", "b1", "2026-05-03", "2026-05-04", "fine")
+    assert path.read_text(encoding="utf-8") == text
+
+
+def test_a_label_said_again_with_another_note_gets_that_note(tmp_path):
+    (tmp_path / "heaptender.toml").write_text(YARD, encoding="utf-8")
+    words = ("label", "b1", "2026-05-01", "2026-05-02", "trouble", "--note")
+    call(tmp_path, *words, "too hot")
+    assert "Labelled" in call(tmp_path, *words, "too wet").stdout
+    [label] = json.loads(call(tmp_path, "label", "--json").stdout)
+    assert label["note"] == "too wet"
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ("b1,2026-05-02T00:00:00Z,2026-05-01T00:00:00Z,trouble,too hot\n", "the end is before the start"),
+        (
+            "b01,2026-05-01T00:00:00Z,2026-05-02T00:00:00Z,trouble,too hot\n",
+            "1 label is of b01, which is no pile or bin",
+        ),
+    ],
+)
+def test_nothing_is_written_that_rests_on_half_of_the_labels(folder, tmp_path, line, told):
+    labels = tmp_path / "labels.csv"
+    labels.write_text((folder / "labels.csv").read_text(encoding="utf-8") + line, encoding="utf-8")
+    own = tmp_path / "own.toml"
+    own.write_text(YARD, encoding="utf-8")
+    words = ["tune", str(folder / "readings.csv"), str(labels), "--place", "b1", "--workers", "1", *VARY]
+    run = invoke([*words, "--config", str(own)])
+    assert run.exit_code == 0
+    assert told in run.stderr
+    with pytest.raises(MisuseError, match="put them right"):
+        invoke([*words, "--write", "--yes", "--config", str(own)])
+    assert own.read_text(encoding="utf-8") == YARD
+
+
+def test_labels_of_the_yard_count_for_files_too_and_those_outside_are_said(folder, tmp_path):
+    (tmp_path / "heaptender.toml").write_text(YARD, encoding="utf-8")
+    (tmp_path / "data").mkdir()
+    text = (folder / "labels.csv").read_text(encoding="utf-8")
+    text += "b1,2025-05-01T00:00:00Z,2025-05-02T00:00:00Z,trouble,too hot\n"
+    (tmp_path / "data" / "labels.csv").write_text(text, encoding="utf-8")
+    run = call(tmp_path, "tune", str(folder / "readings.csv"), "--place", "b1", "--workers", "1", *VARY)
+    assert "labelled troubles; the figures below" in run.stdout
+    assert "1 label is before or after the record, and not counted." in run.stderr
+
+
+def test_each_trouble_is_told(folder):
+    run = tune(folder, *VARY)
+    lines = run.stdout.splitlines()
+    begin = lines.index("Trouble by trouble, on the weeks to check on:")
+    told = lines[begin + 1 : lines.index("", begin)]
+    assert len(told) == json.loads(tune(folder, *VARY, "--json").stdout)["rows"][0]["troubles"]
+    assert all("too hot: on the lid: today's missed it, the first " in line for line in told), told
+
+
+def test_an_alarm_that_would_fall_silent_is_named_and_few_troubles_are_said():
+    def row(caught, by_alarm, *, today=False):
+        figures = Score(
+            troubles=3, caught=caught, median_ms=HOUR, worst_ms=HOUR, needless=0, judged_ms=90 * DAY, unjudged=0, messages=1,
+            alarm_ms=0, span_ms=90 * DAY,
+        )  # fmt: skip
+        return SimpleNamespace(score=figures, judged=SimpleNamespace(by_alarm=by_alarm), today=today)
+
+    now = row(1, {"overheating": 2, "too-wet": 7}, today=True)
+    for by_alarm, mute in (({"overheating": 4}, True), ({"overheating": 4, "too-wet": 1}, False)):
+        found = SimpleNamespace(kind=Kind.CHOSEN, best=row(2, by_alarm), now=now)
+        words = verdict_words(found, 10)
+        assert words.startswith("Take the first: on weeks it was not chosen on it caught 1 more trouble")
+        assert ("it never tells of too-wet (7 messages by today's)" in words) is mute
+        assert "3 troubles to check on are few" in words
+
+
+def test_a_picture_is_an_svg_file(folder, tmp_path):
+    words = ("replay", str(folder / "readings.csv"), "--set", 'bins.b1.overheating="83 degF"')
+    with pytest.raises(MisuseError, match="ending in .svg"):
+        call(folder, *words, "--picture", str(tmp_path / "x.png"))
+    assert not (tmp_path / "x.png").exists()
 
 
 def test_replay_tells_both_runs_side_by_side(folder, tmp_path):

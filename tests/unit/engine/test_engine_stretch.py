@@ -227,7 +227,7 @@ def all_of(piece):
         return [piece]
     found = []
     for n in range(len(piece) + 1):
-        found += piece.works.get(n, ())
+        found += piece.between.get(n, ())
         found += [piece.event(n)] if n < len(piece) else []
     return found
 
@@ -238,7 +238,7 @@ def test_small_events_are_joined_with_the_commits_around_them():
     events = fed(week, [(at, "work", {"time": at, "place": "b1", "kind": "fed"})]).events[3:]
     [piece] = prepare(commits_from_events(events), BASE).pieces
     assert [one.at for one in all_of(piece)] == [one.at for one in events]
-    assert list(piece.works) == [4]
+    assert list(piece.between) == [4]
     assert [one.at for one in all_of(piece.until(at))] == [one.at for one in events if one.at <= at]
 
 

@@ -127,6 +127,12 @@ def test_labels_of_other_places_and_beyond_the_record_are_left_out():
     assert ground(strange, trouble(5 * WEEK, 6 * WEEK)).troubles == ()
 
 
+def test_of_two_warnings_the_later_one_is_the_median():
+    truth = ground(*(trouble(DAY * day, DAY * day + 8 * HOUR) for day in (3, 8)))
+    figures = score(judge(said(call(DAY * 3 - 17 * HOUR), call(DAY * 8 + HOUR)), truth, WINDOW), truth)
+    assert figures.median_ms == -HOUR  # a mean of the two, 8 h before, never happened
+
+
 def test_median_and_worst_are_of_those_caught():
     truth = ground(*(trouble(DAY * day, DAY * day + 8 * HOUR) for day in (3, 8, 13, 18)))
     calls = said(call(DAY * 3 - 4 * HOUR), call(DAY * 8 - 2 * HOUR), call(DAY * 13 + HOUR))
