@@ -371,7 +371,7 @@ def test_an_alarm_that_would_fall_silent_is_named_and_few_troubles_are_said():
 
 def test_a_picture_is_an_svg_file(folder, tmp_path):
     words = ("replay", str(folder / "readings.csv"), "--set", 'bins.b1.overheating="83 degF"')
-    with pytest.raises(MisuseError, match="ending in .svg"):
+    with pytest.raises(MisuseError, match=r"ending in \.svg"):
         call(folder, *words, "--picture", str(tmp_path / "x.png"))
     assert not (tmp_path / "x.png").exists()
 
