@@ -46,12 +46,24 @@ _FATES = {
 }
 _AXES = ("thermal", "phase")
 _WIDTH = 960
+CAPTIONS = (
+    (
+        "Each circle is a setting that was tried, the larger and fuller the more troubles it caught: up is an earlier warning, "
+        "left are fewer needless messages. The square is today's, the ring with a dot the first row; the dashed line joins "
+        "those that no other beats."
+    ),
+    (
+        "Brackets above are the troubles, dots what was fine. Each triangle is a message: open ones would no longer come, "
+        "larger ones are new, those with a bar come at another time. The bands say how the place was."
+    ),
+)
+"""What the marks of the two pictures mean."""
 
 _STYLE = (
     "body{font:16px/1.5 system-ui,sans-serif;max-width:62rem;margin:2rem auto;padding:0 1rem;color:#222;background:#fff}"
     "svg{max-width:100%;min-width:44rem;height:auto}figure{margin:1rem 0;overflow-x:auto}li{margin:.4rem 0}"
     "table{border-collapse:collapse}td,th{padding:.2rem .8rem .2rem 0;"
-    "text-align:left;vertical-align:top}.note{color:#555}"
+    "text-align:left;vertical-align:top}.note,figcaption{color:#555}"
 )
 
 
@@ -155,11 +167,15 @@ def choices_picture(findings: Findings, unbeaten: Sequence[Set], named: str, tit
 def html_page(
     title: str, before: Sequence[str], rows: Sequence[str], verdict: str, pictures: Sequence[str], after: Sequence[str]
 ) -> str:
-    """Return the report as HTML: paragraphs, numbered rows, what to do, pictures, remarks."""
+    """Return the report as HTML: paragraphs, numbered rows, what to do, the two pictures with their keys, remarks."""
     parts = [f"<h1>{escape(title)}</h1>", *(f"<p>{escape(text)}</p>" for text in before)]
     parts += ["<ol>", *(f"<li>{escape(text)}</li>" for text in rows), "</ol>"] if rows else []
     parts.append(f"<p><strong>{escape(verdict)}</strong></p>")
-    parts += [f"<figure>{picture}</figure>" for picture in pictures if picture]
+    parts += [
+        f"<figure>{picture}<figcaption>{escape(caption)}</figcaption></figure>"
+        for picture, caption in zip(pictures, CAPTIONS, strict=True)
+        if picture
+    ]
     parts += [f'<p class="note">{escape(text)}</p>' for text in after]
     head = f'<meta charset="utf-8"><meta name="viewport" content="width=device-width"><title>{escape(title)}</title>'
     return (

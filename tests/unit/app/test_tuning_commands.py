@@ -171,6 +171,12 @@ def test_the_report_is_one_file_that_needs_no_other(folder, tmp_path):
     assert (tmp_path / "tuning-b1.html").exists()
 
 
+def test_the_report_says_what_its_marks_mean(folder, tmp_path):
+    tune(folder, *VARY, "--out", str(tmp_path / "b1.html"))
+    text = (tmp_path / "b1.html").read_text(encoding="utf-8")
+    assert re.findall(r"<figcaption>(Each circle|Brackets)", text) == ["Each circle", "Brackets"]
+
+
 def test_writing_keeps_every_remark_and_changes_one_line(folder, tmp_path):
     own = tmp_path / "own.toml"
     own.write_text(YARD, encoding="utf-8")
