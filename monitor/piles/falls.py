@@ -10,6 +10,7 @@ No published source; ours, and meant to err on the side of silence:
 """
 
 from bisect import bisect_left
+from typing import cast
 
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.piles.state import ProbeLine, Stir
@@ -30,11 +31,7 @@ def watch_fall(line: ProbeLine, time: int, milli: int) -> tuple[int, tuple[Stir,
         The highest reading of the hour up to now, and (FELL or ROSE, instant of the fall) when one has just shown.
     """
     first = bisect_left(line.times, time - FALL_SPAN_MS)
-    highest = milli
-    for value in reversed(line.values[first:]):
-        if value is None:
-            break
-        highest = max(highest, value)
+    highest = max([milli, *_unbroken(line.values[first:])])
     if line.fallen is not None:
         line.lowest = min(line.lowest, milli)
         if time > line.fallen + RISE_SPAN_MS:
@@ -46,3 +43,9 @@ def watch_fall(line: ProbeLine, time: int, milli: int) -> tuple[int, tuple[Stir,
         line.fallen, line.lowest = time, milli
         return highest, (Stir.FELL, time)
     return highest, None
+
+
+def _unbroken(values: list[int | None]) -> list[int]:
+    """Return the values behind the last None: what was read since the probe last came into service."""
+    behind = len(values) - values[::-1].index(None) if None in values else 0
+    return cast("list[int]", values[behind:])

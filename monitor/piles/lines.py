@@ -236,7 +236,7 @@ class Lines:
             return
         start = line.times[index] // HOUR_MS * HOUR_MS
         first = bisect_left(line.times, start)
-        lowest = min(value for value in line.values[first:] if value is not None)
+        lowest = min([value for value in line.values[first:] if value is not None])
         if line.lows and line.lows[-1][0] == start:
             line.lows[-1] = (start, min(lowest, line.lows[-1][1]))
         else:
