@@ -152,9 +152,10 @@ def _ordered(rows: _Rows, series: _Series) -> _Rows:
 
 def _commits(series: _Series, windows: list[_Rows]) -> Commits:
     """Return all rows as commits; the windows are used up."""
-    counts = [np.unique(window.at, return_counts=True) for window in windows]
-    at = np.concatenate([found for found, _ in counts])
-    first = np.concatenate((np.zeros(1, np.int64), np.cumsum(np.concatenate([count for _, count in counts]))))
+    begins = [np.flatnonzero(np.diff(window.at, prepend=window.at[:1] - 1)) for window in windows]
+    at = np.concatenate([window.at[begin] for window, begin in zip(windows, begins, strict=True)])
+    counts = [np.diff(begin, append=len(window.at)) for window, begin in zip(windows, begins, strict=True)]
+    first = np.concatenate((np.zeros(1, np.int64), np.cumsum(np.concatenate(counts))))
     time, micro, place = (np.concatenate([window[i] for window in windows]) for i in (1, 2, 3))
     windows.clear()
     return Commits(at, first, time, micro, series.probe[place], series.unit[place], series.names, series.units)

@@ -1,8 +1,9 @@
 """A batch's walk brought forward over many readings at once, as long as none of them changes anything.
 
 Rules:
-1. A reading of a probe in service changes nothing but its own line if it has the level of the one before, comes soon
-   enough after it, shows no fall, and is not the one with which the frontier reaches an instant at which something is due.
+1. A reading of a probe in service changes nothing but its own line if it has the level of the one before (or its level
+   changes without consequence, see `together`), comes soon enough after it, shows no fall, and is not the one with which
+   the frontier reaches an instant at which something is due.
 2. What a line keeps depends on its last look at each hour only: hours before the last two are summed up, the rest goes the
    ordinary way, from look to look.
 """
@@ -39,7 +40,12 @@ class LineAhead:
         milli: Their values, thousandths of °C.
 
     Attributes:
-        odd: Which of them may change more than the line, whatever the limits that move.
+        levels: The level of each.
+        passing: Which of them have another level than the one before, soon enough after it.
+        breaks: Which of them come after a gap, or may be a fall.
+        odd: Which of them may change more than the line, whatever the limits that move: all of those.
+        telling: The same without the changes of level that change nothing of what the batch's probes say together, as long
+            as all of them are known (`together`).
     """
 
     def __init__(self, walk: Walk, probe: str, time: Ints, milli: Ints) -> None:
@@ -47,19 +53,22 @@ class LineAhead:
         self._walk = walk
         self.probe, self.time, self.milli = probe, time, milli
         self._cuts = marks.cuts
-        self._levels = np.array(marks.cuts.passes, dtype=np.int64).searchsorted(milli, side="right")
+        levels = self.levels = np.array(marks.cuts.passes, dtype=np.int64).searchsorted(milli, side="right")
         gap_ms, _, self._lows_ms = self._lines.spans
         self._gap_ms = gap_ms
-        odd = np.zeros(len(time), dtype=np.bool_)
-        odd[1:] = (self._levels[1:] != self._levels[:-1]) | (time[1:] - time[:-1] > gap_ms)
+        breaks = np.zeros(len(time), dtype=np.bool_)
+        breaks[1:] = time[1:] - time[:-1] > gap_ms
         hours = time // HOUR_MS
         self._edges = np.concatenate((np.zeros(1, np.int64), np.flatnonzero(hours[1:] != hours[:-1]) + 1))
         self._hours = hours[self._edges]
         self._lowest = np.minimum.reduceat(milli, self._edges)
-        self._add_falls(odd)
-        self.odd = np.flatnonzero(odd)
+        passing = np.zeros(len(time), dtype=np.bool_)
+        passing[1:] = (levels[1:] != levels[:-1]) & ~breaks[1:]
+        self._add_falls(breaks)
+        self.passing, self.breaks = np.flatnonzero(passing), np.flatnonzero(breaks)
+        self.odd = self.telling = np.flatnonzero(passing | breaks)
 
-    def _add_falls(self, odd: NDArray[np.bool_]) -> None:
+    def _add_falls(self, breaks: NDArray[np.bool_]) -> None:
         # Compared with the highest of the hour and the one before: never less than that of the last 60 minutes.
         highest = np.maximum.reduceat(self.milli, self._edges)
         pair = highest.copy()
@@ -71,7 +80,7 @@ class LineAhead:
             return
         counts = np.diff(np.concatenate((self._edges, np.array([len(self.milli)]))))
         high = np.repeat(pair, counts)
-        odd |= (high >= FALL_FROM_MILLI_C) & (high - self.milli >= FALL_MILLI_K)
+        breaks |= (high >= FALL_FROM_MILLI_C) & (high - self.milli >= FALL_MILLI_K)
 
     @property
     def line(self) -> ProbeLine | None:
@@ -94,33 +103,56 @@ class LineAhead:
         lowest = np.array([min(now)] if now else [], dtype=np.int64)
         return np.concatenate((first, self._hours[begin:])), np.concatenate((lowest, self._lowest[begin:]))
 
-    def quiet_until(self, start: int) -> int:
-        """Return the first index >= start of a reading that may change more than its line, or END."""
+    def quiet_until(self, start: int, together: bool) -> int:
+        """Return the first index >= start of a reading that may change more than its line, or END; moving limits are left out.
+
+        Args:
+            start: The first reading that was not taken in.
+            together: Whether the batch's probes are all known, so that of the changes of level only `telling` ones count.
+        """
         if start >= len(self.time):
             return END
         line = self.line
         if line is None or not line.serving or not line.heard or line.absent or line.fallen is not None:
             return start
-        if self._levels[start] != line.level or self.time[start] - line.time > self._gap_ms:
+        if self.time[start] - line.time > self._gap_ms:
             return start
-        place = int(self.odd.searchsorted(start))
-        found = int(self.odd[place]) if place < len(self.odd) else END
-        return min(found, self._still_until(start, line))
+        # What is known of the first reading is only that it follows the reading before it here.
+        follows = start > 0 and line.time == self.time[start - 1]
+        if self.levels[start] != line.level and not (together and follows):
+            return start
+        odd = self.telling if together else self.odd
+        place = int(odd.searchsorted(start))
+        return int(odd[place]) if place < len(odd) else END
 
-    def _still_until(self, start: int, line: ProbeLine) -> int:
+    def passed(self, start: int, end: int) -> bool:
+        """Tell whether the level changes with one of the readings `start <= index < end`."""
+        first, last = self.passing.searchsorted((start, end))
+        return bool(first < last)
+
+    def still_until(self, start: int) -> int:
         """Return the first reading that has another moving level than the one before, within the hour of the moving limits."""
-        hour = self._walk.state.moving.hour
-        cuts = self._moving.cuts
-        if hour is None or cuts is None:
+        hour, cuts, line = self._walk.state.moving.hour, self._moving.cuts, self.line
+        if hour is None or cuts is None or line is None:
             return END
-        end = int(self.time.searchsorted(hour + HOUR_MS)) + 1
         before = line.values[-1]
         if before is None:
             return start
         low, high = cuts.band(cuts.level(before))
-        part = self.milli[start:end]
+        part = self._hour_from(start, hour)
         off = np.flatnonzero((part < low) | (part >= high))
         return start + int(off[0]) if len(off) else END
+
+    def span(self, start: int, hour: int) -> tuple[int, int] | None:
+        """Return the lowest and the highest of its newest reading and those to come in an hour; None if that is unknown."""
+        before = self.line.values[-1] if self.line is not None else None
+        if before is None:
+            return None
+        part = self._hour_from(start, hour)
+        return (min(before, int(part.min())), max(before, int(part.max()))) if len(part) else (before, before)
+
+    def _hour_from(self, start: int, hour: int) -> Ints:
+        return self.milli[start : int(self.time.searchsorted(hour + HOUR_MS)) + 1]
 
     def skip(self, start: int, end: int, now: Examined) -> None:
         """Take in quiet readings `start <= index < end`.
@@ -138,6 +170,11 @@ class LineAhead:
             first = max(start, int(self.time.searchsorted(hour_start)))
             self._skip_hours(line, start, first, hour_start, now)
         self._look(line, start, first, end, now)
+
+    def relevel(self) -> None:
+        """See `Lines.relevel`."""
+        assert self.line is not None
+        self._lines.relevel(self.probe, self.line)
 
     def _skip_hours(self, line: ProbeLine, start: int, first: int, hour_start: int, now: Examined) -> None:
         """Take in the readings `start <= index < first`, up to the last hour; the last hour before that stays open."""

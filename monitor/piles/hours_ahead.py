@@ -1,9 +1,9 @@
 """Which of the coming hours change nothing: the moving limits of many hours at once, beside what the probes say in each.
 
 Rules:
-1. An hour is quiet if every probe that counts stays on one side of each of its limits, from the reading before it to the one
-   after it, and the batch as a whole stands to them as it does now. Nothing then happens in it or at its beginning, but that
-   the limits are worked out anew; of several such hours in a row only the last needs to be gone through.
+1. An hour is quiet if the hottest of the probes that count stays on one side of each of its limits, from the reading before
+   it to the one after it, and the batch stands to them as it does now. Nothing then happens in it or at its beginning, but
+   that the limits are worked out anew; of several such hours in a row only the last needs to be gone through.
 2. What the limits will be is worked out as `moving` does, from the ambient hours and the probes' lowest readings to come.
 """
 
@@ -74,11 +74,12 @@ class HoursAhead:
         reheat = np.full(self._count, _NONE) if cool_since is None else self._reheat_limits(names, cool_since)
         code, changes = np.zeros(self._count, np.int64), np.zeros(self._count, np.bool_)
         for bit, limit in ((1, self._ready + 1), (2, self._ready + band + 1), (4, reheat)):
-            over = np.zeros(self._count, np.bool_)
+            over, maybe = np.zeros(self._count, np.bool_), np.zeros(self._count, np.bool_)
             for name in names:
                 low, high = self._spans[name]
                 over |= low >= limit
-                changes |= (low >= limit) != (high >= limit)
+                maybe |= high >= limit
+            changes |= maybe & ~over
             code += bit * over
         code[changes] = _CHANGES
         return code

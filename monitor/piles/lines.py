@@ -158,6 +158,29 @@ class Lines:
         """Take in a reading that may change something; for `ahead` and `reading`."""
         self._examine(probe, line, time, milli)
 
+    def relevel(self, probe: str, line: ProbeLine) -> None:
+        """Set a probe's level at the instant examined, and set down anew how it changes after it; for `ahead`.
+
+        It must be known from that instant to its newest reading.
+        """
+        state, now = self._state, self._state.now
+        state.pending = [item for item in state.pending if item[1] != Stir.LEVEL or item[2] != probe]
+        index = bisect_right(line.times, now) - 1
+        readings = [(at, value) for at, value in zip(line.times[index:], line.values[index:], strict=True)]
+        before, value = readings[0]
+        assert value is not None
+        line.walk_level = self._cuts.level(value)
+        for time, milli in readings[1:]:
+            assert value is not None
+            assert milli is not None
+            if self._cuts.level(value) != self._cuts.level(milli):
+                for at, level in self._cuts.crossings(before, value, time, milli):
+                    if at <= now:
+                        line.walk_level = level
+                    else:
+                        self.push((at, Stir.LEVEL, probe, level))
+            before, value = time, milli
+
     def _examine(self, probe: str, line: ProbeLine, time: int, milli: int) -> None:
         level = self._cuts.level(milli)
         if line.absent:

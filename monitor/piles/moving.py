@@ -105,13 +105,20 @@ class Moving:
             if line.moving_to < bound:
                 self._follow(probe, line, bound)
 
-    def nothing_until(self, frontier: int) -> None:
-        """Say that no level changes up to the frontier or the end of the hour; `extend` without looking."""
+    def nothing_until(self, frontier: int, passing: bool) -> None:
+        """Say that up to the frontier or the end of the hour no level changes that means anything; `extend` without looking.
+
+        Args:
+            frontier: UTC ms.
+            passing: Whether the level of a probe may have changed nevertheless.
+        """
         hour = self._state.moving.hour
         if hour is None or self._cuts is _NONE:
             return
         bound = min(frontier, hour + HOUR_MS - 1)
         for line in self._state.lines.values():
+            if passing and line.moving_to < bound:
+                self._place(line, bound)
             line.moving_to = max(line.moving_to, bound)
 
     def above_ready(self, over_band: bool) -> bool:

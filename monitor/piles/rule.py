@@ -77,6 +77,8 @@ class RuleTalk:
             state.none_met = False
         if signals.inside:
             state.first_hold = at if state.first_hold is None else state.first_hold
+        if self._tracker is not None:
+            return
         if not signals.at_hold:
             state.none_run = None
         elif state.none_run is None:

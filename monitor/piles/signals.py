@@ -67,6 +67,17 @@ class Marks:
         self.hot_over = self.cuts.need(*named["hot_over"])
         self.upper = self.cuts.need(*named["upper"]) if "upper" in named else len(named) + 1
 
+    @property
+    def of_coldest(self) -> tuple[int, ...]:
+        """The levels that the coldest probe must pass for `Signals` to change."""
+        return tuple(sorted({self.under, self.hold, self.inside}))
+
+    @property
+    def of_hottest(self) -> tuple[int, ...]:
+        """The levels that the hottest probe must pass for `Signals` to change."""
+        limits = (self.hold, self.under, self.upper, self.warm, self.warm_over, self.hot, self.hot_over)
+        return tuple(sorted({*limits, self.ready, self.ready_over, self.unready}))
+
 
 class Signals:
     """Signals of a batch at one instant, each true only where it is proven."""

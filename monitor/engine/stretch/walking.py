@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, cast
 
 from monitor.engine.core import Core
 from monitor.engine.stretch.courses import AmbientCourse
-from monitor.engine.stretch.heaps import PileCourse, WalkRow
+from monitor.engine.stretch.heaps import PileCourse
+from monitor.engine.stretch.walk_ahead import WalkAhead
 from monitor.engine.telling import settle
 from monitor.engine.walk_words import refresh_latent, tell_walk
 from monitor.model.settings import AMBIENT
@@ -27,13 +28,12 @@ NEAR = 5
 class _Batch:
     """One batch whose walk is fed."""
 
-    __slots__ = ("batch", "course", "next", "rows", "walk")
+    __slots__ = ("ahead", "batch", "next", "rows", "walk")
 
-    def __init__(self, core: Core, course: PileCourse, rows: list[WalkRow]) -> None:
-        assert course.batch is not None
-        self.batch, self.course = course.batch.batch, course
+    def __init__(self, core: Core, ahead: WalkAhead, commit: int, stop: int) -> None:
+        self.batch, self.ahead = ahead.run.batch, ahead
         self.walk: Walk = core.walks[self.batch]
-        self.rows, self.next = rows, 0
+        self.rows, self.next = ahead.walk_to(commit, stop), 0
 
     def feed(self, commit: int) -> int:
         """Feed the readings of a commit; return the newest one's time, or 0 where there is none."""
@@ -54,9 +54,8 @@ def walk_on(drive: "Drive", places: list[str], commit: int) -> bool:
     if len(courses) != len(places) or not courses or not all(course.only_walk(end) for course in courses.values()):
         return False
     stop = max(_stop(drive, courses, commit), commit + 1)
-    batches = {
-        one.batch: one for one in (_Batch(core, course, course.walk_to(commit, stop)) for course in courses.values())
-    }
+    walks = [course.walk for course in courses.values() if course.walk is not None]
+    batches = {one.run.batch: _Batch(core, one, commit, stop) for one in walks}
     air = cast("AmbientCourse | None", drive.places.get(AMBIENT))
     done = commit
     while done < stop:
@@ -66,10 +65,10 @@ def walk_on(drive: "Drive", places: list[str], commit: int) -> bool:
             done += 1
             break
         done += 1
-        if min(one.course.odd_from(done) for one in batches.values()) > done + NEAR:
+        if min(one.ahead.odd_from(done) for one in batches.values()) > done + NEAR:
             break
     for one in batches.values():
-        one.course.walked(done)
+        one.ahead.walked(done)
     drive.after([*courses])
     return True
 
@@ -117,7 +116,7 @@ def _step(drive: "Drive", batches: dict[str, _Batch], air: AmbientCourse | None,
             continue
         if not told:
             for one in batches.values():
-                one.course.walked(commit + 1)
+                one.ahead.walked(commit + 1)
             drive.skip_all(2 * int(way.first[commit + 1]))
             told, core.at, core.history = True, int(way.at[commit]), drive.history
         tell_walk(core, run, changes)
