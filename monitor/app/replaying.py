@@ -82,6 +82,31 @@ def read_recording(
     return _of_tables(readings, [*work, *work_files], settings)
 
 
+def stored_recording(configuration: Configuration) -> Recording:
+    """Return the yard's own record, also while the daemon runs: what `export events` would write, without writing it.
+
+    Raises:
+        UnavailableError: There is no record, or it is damaged.
+    """
+    from monitor.journal import FOREVER, open_reader  # noqa: PLC0415 (files need no journal)
+
+    with open_reader(configuration.data) as store, store.view():
+        checkpoint = store.checkpoint()
+        pieces = store.pieces(-FOREVER if checkpoint is None else checkpoint.at)
+        recording = Recording(pieces, None if checkpoint is None else checkpoint.state, store.mark().latest())
+    imported = sum(len(one.payload.get("rows", ())) for one in recording.events if one.kind is EventKind.IMPORTED)
+    recording.problems += imported_note(imported, "replay")
+    return recording
+
+
+def imported_note(count: int, command: str) -> list[str]:
+    """Return a sentence about imported readings, which a record takes in without a message; none for none."""
+    if not count:
+        return []
+    said = f"{count} readings of the record were imported, and what is imported raises no message"
+    return [f"{said}; to try settings on them, name their file to {command}."]
+
+
 def _of_events(path: Path) -> Recording:
     record, problems = read_events(path)
     recording = Recording(list(record.events), None, None, list(problems.sentences()))

@@ -16,11 +16,13 @@ from monitor.app.tuning_words import (
     row_words,
     set_words,
     trouble_words,
+    value_words,
     verdict_words,
 )
 from monitor.model.errors import MisuseError
 from monitor.model.settings import Settings
 from monitor.model.times import show_duration, show_time
+from monitor.proof import NO_RULE
 from monitor.tuning import SHOWN, WEEK_MS, BatchDates, Kind, Row, Score, Set
 
 
@@ -161,7 +163,30 @@ class Report:
 
     def _phases(self) -> list[str]:
         moved = self.done.phases
-        return [_phase_words(one, moved[0], self, number == 0) for number, one in enumerate(moved)] if moved else []
+        if not moved:
+            return []
+        still = self._still_keys()
+        others = [one for one in moved[1:] if not {*_changed(one, moved[0])} <= still]
+        return [
+            *(_phase_words(one, moved[0], self, number == 0) for number, one in enumerate((moved[0], *others))),
+            *(self._still_words(number) for number in sorted(still)),
+        ]
+
+    def _still_keys(self) -> set[int]:
+        """Return which of the thresholds, moved alone, move no date."""
+        now = self.done.phases[0]
+        tried = {number for one in self.done.phases for number in _changed(one, now)}
+        moving = {number for one in self.done.phases if one.batches != now.batches for number in _changed(one, now)}
+        return tried - moving
+
+    def _still_words(self, number: int) -> str:
+        one = self.done.ranges[number]
+        pile = self.settings.piles[self.done.ground.place]
+        low, high = (value_words(one, value, self.settings) for value in (one.values[0], one.values[-1]))
+        said = f"{one.threshold.key.replace('_', ' ')} {low} to {high}: every date as today"
+        if one.threshold.key == "hold" and pile.rule != NO_RULE:
+            said += f" (the batch goes by the temperature of its rule, {pile.rule})"
+        return f"{said}."
 
     def _plain_row(self, row: Row) -> dict[str, Any]:
         kept = row.kept
@@ -171,6 +196,7 @@ class Report:
             },
             "today": row.today,
             "suggested": row.suggested,
+            **({"alike": row.alike} if self.done.findings.kind is Kind.WHAT_IF else {}),
             **_plain_score(row.score, self.done.findings.kind is Kind.CHOSEN),
             "needless_week_spread": _rounded(row.needless_spread),
             "caught_share_spread": _rounded(row.caught_spread),
@@ -223,12 +249,16 @@ def _phase_words(one: Moved, now: Moved, report: Report, first: bool) -> str:
     if first:
         head = f"today's, {set_words(report.done.ranges, one.values, report.settings)}"
     else:
-        changed = [n for n, (mine, theirs) in enumerate(zip(one.values, now.values, strict=True)) if mine != theirs]
+        changed = _changed(one, now)
         ranges = [report.done.ranges[n] for n in changed]
         head = set_words(ranges, tuple(one.values[n] for n in changed), report.settings)
     known = {batch.batch: batch for batch in now.batches}
     said = [_batch_words(batch, None if first else known.get(batch.batch), report.zone) for batch in one.batches]
     return f"{head}: {'; '.join(said) or 'no phase in this record'}."
+
+
+def _changed(one: Moved, now: Moved) -> list[int]:
+    return [number for number, (mine, theirs) in enumerate(zip(one.values, now.values, strict=True)) if mine != theirs]
 
 
 def _batch_words(batch: BatchDates, now: BatchDates | None, zone: ZoneInfo) -> str:

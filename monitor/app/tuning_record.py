@@ -12,7 +12,7 @@ from pathlib import Path
 
 from monitor.app.label_file import labels_path, load_labels, stretches_of
 from monitor.app.refusals import ended, near
-from monitor.app.replaying import read_recording
+from monitor.app.replaying import imported_note, read_recording
 from monitor.configuration import Configuration, settings_of
 from monitor.engine.stretch import Commits, Piece, commits_from_events, for_place
 from monitor.model.errors import MisuseError
@@ -164,11 +164,8 @@ def _material(place: str, settings: Settings, record: Iterable[Piece], mark: int
         more = f" but {imported} imported ones; name their file to tune." if imported else "; is it the right place?"
         raise MisuseError(f"The record holds no readings of {name} ({place}){more}")
     end = max(mark if mark is not None else last, int(readings[-1].at[-1]))
-    material = Material(place, reduced, settings, mine, told, int(readings[0].at[0]), end, [])
-    if imported:
-        said = f"{imported} readings of the record were imported, and what is imported raises no message"
-        material.problems.append(f"{said}; to try settings on them, name their file to tune.")
-    return material
+    first = int(readings[0].at[0])
+    return Material(place, reduced, settings, mine, told, first, end, [], imported_note(imported, "tune"))
 
 
 def _probes(place: str, settings: Settings) -> set[str]:

@@ -104,7 +104,9 @@ def row_words(row: Row, findings: Findings, ranges: Sequence[Range], settings: S
         share = 100 * row.score.alarm_ms / max(1, row.score.span_ms)
         alarms = ", ".join(f"{alarm} {count}" for alarm, count in row.judged.by_alarm.items())
         counted = plural(row.score.messages, "message")
-        return f"{head}: {counted}{f' ({alarms})' if alarms else ''}, in alarm {count_words(share)} % of the time{_hints(row)}"
+        alike = f"; {plural(row.alike, 'more setting')} the very same" if row.alike else ""
+        counted += f" ({alarms})" if alarms else ""
+        return f"{head}: {counted}, in alarm {count_words(share)} % of the time{_hints(row)}{alike}"
     caught = f"caught {row.score.caught} of {row.score.troubles}{warning_words(row.score)}"
     unjudged = f", {row.score.unjudged} more where nothing is labelled" if row.score.unjudged else ""
     return f"{head}: {caught}, {needless_words(row, per_of(findings))}{unjudged}{_hints(row)}"
@@ -178,7 +180,9 @@ def verdict_words(findings: Findings, worth: int) -> str:
     """Return what to do, in a sentence or two."""
     best, now = findings.best, findings.now
     if findings.kind is Kind.WHAT_IF:
-        return "Nothing was chosen."
+        return (
+            "Nothing was chosen." if len(findings.rows) > 1 else "Nothing that was tried would have sent anything else."
+        )
     if best is None or best.today:
         return "Of all that was tried nothing beats today's settings: leave them."
     if not better(findings, worth):

@@ -64,10 +64,10 @@ def one_of_each(
 
 def _middle(members: Sequence[int], sets: Sequence[Set], varies: Sequence[Vary]) -> int:
     centre = [sum(sets[number][axis] for number in members) / len(members) for axis in range(len(varies))]
-    return min(members, key=lambda number: (_apart(sets[number], centre, varies), number))
+    return min(members, key=lambda number: (apart(sets[number], centre, varies), number))
 
 
-def _apart(one: Sequence[float], other: Sequence[float], varies: Sequence[Vary]) -> float:
+def apart(one: Sequence[float], other: Sequence[float], varies: Sequence[Vary]) -> float:
     """Return how far two sets are apart, each threshold measured by its range."""
     apart = 0.0
     for mine, theirs, vary in zip(one, other, varies, strict=True):
@@ -99,7 +99,7 @@ def suggested(
     def rank(number: int) -> tuple[float, int, float, int]:
         _, _, late = figures(scores[number])
         around = _around(number, costs, sets, varies)
-        return round(costs[number] + around, 1), late, _apart(sets[number], now, varies), number
+        return round(costs[number] + around, 1), late, apart(sets[number], now, varies), number
 
     return min(indices, key=rank)
 
@@ -107,7 +107,7 @@ def suggested(
 def _around(number: int, costs: Sequence[int], sets: Sequence[Set], varies: Sequence[Vary]) -> float:
     """Return the mean cost of the sets around one, itself included; the nearer ones weigh more."""
     scale = 2 * len(varies) * REACH**2
-    weights = [exp(-_apart(sets[number], other, varies) / scale) for other in sets]
+    weights = [exp(-apart(sets[number], other, varies) / scale) for other in sets]
     return sum(weight * cost for weight, cost in zip(weights, costs, strict=True)) / sum(weights)
 
 

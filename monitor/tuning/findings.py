@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
-from monitor.tuning.choice import WORTH, at_most, figures, one_of_each, suggested, unbeaten
+from monitor.tuning.choice import WORTH, apart, at_most, figures, one_of_each, suggested, unbeaten
 from monitor.tuning.hints import Kept
 from monitor.tuning.labels import Ground
 from monitor.tuning.scoring import Judged, Score, score
@@ -62,6 +62,7 @@ class Row:
         judged: The run itself.
         kept: How many hinted calls it would have told.
         today, suggested: Whether it is one of the two.
+        alike: Where there are only counts: how many other sets would have said the very same.
     """
 
     values: Set
@@ -73,6 +74,7 @@ class Row:
     kept: Kept | None = None
     today: bool = False
     suggested: bool = False
+    alike: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,14 +181,21 @@ def findings_of(
 def _counts(
     ground: Ground, varies: Sequence[Vary], runs: Sequence[Tried], weeks: tuple[Week, ...], why: Why | None
 ) -> Findings:
-    """Return the answer that only counts: sets spread over all that were tried, fewest messages first."""
+    """Return the answer that only counts: of sets that say the same, the one nearest to today's; fewest messages first."""
     scores = [score(one.judged, ground) for one in runs]
-    order = sorted(range(1, len(runs)), key=lambda number: (scores[number].messages, runs[number].values))
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for number, one in enumerate(runs):
+        alike.setdefault((one.judged.told, *one.judged.by_alarm.items(), scores[number].alarm_ms), []).append(number)
+    groups = {
+        min(
+            members, key=lambda number: (number > 0, apart(runs[number].values, runs[0].values, varies), number)
+        ): members
+        for members in alike.values()
+    }
+    order = sorted(groups, key=lambda number: (scores[number].messages, runs[number].values))
     if len(varies) == 1:
-        order = sorted(range(1, len(runs)), key=lambda number: runs[number].values)
-    shown = at_most(
-        [number for number in order if runs[number].values != runs[0].values], MOST_ROWS - 1, lambda _: False
-    )
+        order = sorted(groups, key=lambda number: runs[number].values)
+    shown = at_most([number for number in order if number], MOST_ROWS - 1, lambda _: False)
     rows = [
         Row(
             values=runs[number].values,
@@ -194,6 +203,7 @@ def _counts(
             judged=runs[number].judged,
             kept=runs[number].kept,
             today=number == 0,
+            alike=len(groups[number]) - 1,
         )
         for number in (0, *shown)
     ]

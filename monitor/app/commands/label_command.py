@@ -128,7 +128,8 @@ def _words(configuration: Configuration, label: Label) -> str:
     lasting = show_duration(label.end - label.start)
     what = f"{label.kind.value}, {label.note}" if label.note else label.kind.value
     moment = datetime.fromtimestamp(label.start / 1000, ZoneInfo(settings.site.time_zone))
-    start = f"{moment:%a} {moment.day} {moment:%b %Y %H:%M}"
+    # As --undo takes it.
+    start = f"{moment:%Y-%m-%d %H:%M} ({moment:%A})"
     return f"{settings.place_name(label.place)} ({label.place}), {start} for {lasting}: {what}"
 
 

@@ -8,7 +8,7 @@ import click
 from monitor.app.effect_words import effect_words
 from monitor.app.options import config_option, json_option, load_configuration
 from monitor.app.progress import progress_bar
-from monitor.app.replaying import Recording, read_recording, replay, span_of, with_settings
+from monitor.app.replaying import Recording, read_recording, replay, span_of, stored_recording, with_settings
 from monitor.app.reports import write_report
 from monitor.configuration import set_key, settings_of
 from monitor.model.effects import Effect
@@ -20,7 +20,7 @@ from monitor.recordings import effect_line
 
 
 @click.command()
-@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.argument("files", nargs=-1, type=click.Path(path_type=Path))
 @click.option("--work", multiple=True, type=click.Path(path_type=Path), help="A work log in CSV; may be given again.")
 @click.option("--until", metavar="TIME", help="End at this time (RFC 3339).")
 @click.option(
@@ -42,19 +42,24 @@ def command(
 ) -> None:
     """Run a recording through the engine and print what it would have decided.
 
-    FILES are CSV recordings of readings (and work), or one record made by `export events`. Nothing is written to disk.
-    With --set, both runs are told side by side: which messages come, go or move; with --json the changed run alone.
+    FILES are CSV recordings of readings (and work), or one record made by `export events`; without any, the yard's own
+    record is taken. Nothing is written to disk. With --set, both runs are told side by side: which messages come, go or
+    move; with --json the changed run alone.
 
     \b
     Examples:
       heaptender replay demo-data/sunny-bin.readings.csv --config demo-data/sunny-bin.toml
       heaptender replay readings.csv --work work.csv --set bins.b1.overheating="82 degF" --picture both.svg
+      heaptender replay --set bins.b1.overheating="82 degF"
     """
     if picture is not None and (not overrides or picture.is_dir() or (picture.exists() and not picture.is_file())):
         raise MisuseError("--picture goes with --set, and names an SVG file.")
     if picture is not None and picture.suffix.lower() != ".svg":
         raise MisuseError(f"--picture {picture}: the picture is a file ending in .svg.")
-    recording = read_recording(files, work, lambda: load_configuration(config_file))
+    if files or work:
+        recording = read_recording(files, work, lambda: load_configuration(config_file))
+    else:
+        recording = stored_recording(load_configuration(config_file))
     for sentence in recording.problems:
         click.echo(sentence, err=True)
     end = _time(until)
@@ -99,8 +104,8 @@ def _tell_both(
 
 
 def settings_in(recording: Recording) -> Settings:
-    """Return the settings that a recording begins with."""
-    for event in recording.events:
+    """Return the settings that a recording ends with."""
+    for event in reversed(recording.events):
         if event.kind is EventKind.SETTINGS:
             return settings_of(json.dumps(event.payload["settings"]))
     return Settings()

@@ -1,6 +1,7 @@
 """The commands as a person types them, on a small yard in a folder of its own."""
 
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -136,6 +137,17 @@ def test_an_exported_record_of_events_replays_to_the_same_bytes(yard):
     call(yard, "export", "events", "--out", str(yard / "e.jsonl.gz"))
     call(yard, "export", "effects", "--out", str(yard / "f.jsonl"))
     assert call(yard, "replay", str(yard / "e.jsonl.gz"), "--json") == (yard / "f.jsonl").read_text()
+
+
+def test_without_files_the_yards_own_record_is_replayed(yard):
+    call(yard, "log", "turned", "p1", "--at", "30 min ago")
+    for minutes, value in enumerate(("84", "84.5", "84")):
+        call(yard, "log", "reading", "b1", value, "degF", "--at", f"{90 - 40 * minutes} min ago")
+    assert call(yard, "replay", "--json") == call(yard, "export", "effects")
+    both = call(yard, "replay", "--set", "bins.b1.overheating=83 degF")
+    assert "Wall bin, overheating 83 °F instead of 85 °F" in both
+    shutil.rmtree(yard / "data")
+    assert "there is no journal in" in call(yard, "replay", code=3)
 
 
 def test_replay_of_csv_shows_both_runs_side_by_side(yard):

@@ -5,6 +5,7 @@ import sys
 import tempfile
 from contextlib import suppress
 from pathlib import Path
+from types import SimpleNamespace
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -14,7 +15,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "engine"))
 from engine_scripts import SETTINGS, scripts
 from engine_yard import DAY, plain
 
-from monitor.app.replaying import read_recording, replay
+from monitor.app.replaying import read_recording, replay, stored_recording
 from monitor.engine import Engine
 from monitor.journal import open_writer, verify_chain
 from monitor.model.readings import Reading
@@ -132,7 +133,9 @@ def test_the_exported_events_decide_again_what_was_decided(script, seed):
         recording = read_recording([file], [], lambda: None)
         assert recording.problems == []
         again = [effect_line(effect) for effect in replay(recording)]
+        own = [effect_line(effect) for effect in replay(stored_recording(SimpleNamespace(data=folder)))]
     assert "\n".join(again) == "\n".join(stored)
+    assert "\n".join(own) == "\n".join(stored)
 
 
 def test_the_scripts_meet_everything():

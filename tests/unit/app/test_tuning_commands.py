@@ -6,6 +6,7 @@ import re
 import tomllib
 import xml.etree.ElementTree as ET
 from datetime import datetime
+from pathlib import Path
 from types import SimpleNamespace
 from zoneinfo import ZoneInfo
 
@@ -238,7 +239,7 @@ def test_label_writes_lists_and_takes_back(tmp_path):
     run = call(
         tmp_path, "label", "b1", "2026-05-03 11:00", "2026-05-03 20:00", "trouble", "--note", "too hot, they say"
     )
-    assert run.stdout == "Labelled: Wall bin (b1), Sun 3 May 2026 11:00 for 9 h: trouble, too hot, they say.\n"
+    assert run.stdout == "Labelled: Wall bin (b1), 2026-05-03 11:00 (Sunday) for 9 h: trouble, too hot, they say.\n"
     run = call(tmp_path, "label", "b1", "2026-05-10", "2026-05-20", "fine", "--json")
     assert json.loads(run.stdout)["kind"] == "fine"
     assert "That was labelled already" in call(tmp_path, "label", "b1", "2026-05-10", "2026-05-20", "fine").stdout
@@ -246,8 +247,10 @@ def test_label_writes_lists_and_takes_back(tmp_path):
     text = (tmp_path / "data" / "labels.csv").read_text(encoding="utf-8")
     assert text.splitlines()[0] == "place,start,end,kind,note"
     assert 'b1,2026-05-03T11:00:00.000Z,2026-05-03T20:00:00.000Z,trouble,"too hot, they say"' in text
-    assert len(call(tmp_path, "label", "b1").stdout.splitlines()) == 2
-    assert call(tmp_path, "label", "b1", "2026-05-03 11:00", "--undo").exit_code == 0
+    listed = call(tmp_path, "label", "b1").stdout.splitlines()
+    assert len(listed) == 2
+    as_listed = listed[0].split(", ")[1].split(" (")[0]
+    assert call(tmp_path, "label", "b1", as_listed, "--undo").exit_code == 0
     assert call(tmp_path, "label", "b1", "2026-05-03 11:00", "--undo").exit_code == 1
     assert len(json.loads(call(tmp_path, "label", "--json").stdout)) == 2
 
@@ -477,3 +480,22 @@ def test_ranges_as_people_write_them(text, first, last, count):
     assert (found.texts[0], found.texts[-1], len(found.texts)) == (first, last, count)
     assert list(found.values) == sorted(found.values)
     assert found.text(found.values[0]) == first
+
+
+def test_a_threshold_that_moves_no_date_is_said_in_one_line():
+    demo = Path(__file__).parents[3] / "demo-data"
+    ranges = ("--vary", "hold=50..56degC", "--vary", "hold_dwell=10..120m")
+    words = ("tune", str(demo / "bay1-heats-up.readings.csv"), "--config", str(demo / "bay1-heats-up.toml"), *ranges)
+    run = CliRunner().invoke(heaptender, [*words, "--sets", "6", "--workers", "1"])
+    assert run.exit_code == 0, run.output
+    lines = run.stdout.splitlines()
+    assert (
+        "  1. today's, hold 131 °F for 1 h: 0 messages, in alarm 0 % of the time; 6 more settings the very same."
+        in lines
+    )
+    assert "Nothing that was tried would have sent anything else." in lines
+    still = "every date as today (the batch goes by the temperature of its rule, us-112-54-turned)."
+    assert lines[-1] == f"  hold 122 °F to 132.8 °F: {still}"
+    assert (
+        sum("hold dwell" in line for line in lines[lines.index("How the phases move, one threshold at a time:") :]) == 5
+    )

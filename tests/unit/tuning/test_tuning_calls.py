@@ -288,6 +288,14 @@ def test_with_few_labels_messages_are_only_counted(troubles, why):
     assert [row.values for row in result.rows] == [(5,), *((n,) for n in range(10) if n != 5)]
 
 
+def test_of_sets_that_say_the_same_one_row_stands_for_all():
+    ground = world(0)
+    now = Tried(values=(5,), judged=outcome(ground, False, 2))
+    tried = [Tried(values=(n,), judged=outcome(ground, False, 2 if n > 3 else 4)) for n in range(10)]
+    result = findings_of(ground, VARIES, now, tried, ZONE)
+    assert [(row.values, row.alike) for row in result.rows] == [((5,), 5), ((3,), 3)]
+
+
 def test_troubles_that_lie_in_one_block_are_not_split():
     stretches = [
         Stretch(place="b1", start=T0 + n * 2 * DAY, end=T0 + n * 2 * DAY + MIN, trouble=True, note="") for n in range(8)
