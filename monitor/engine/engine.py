@@ -22,7 +22,7 @@ from monitor.engine.silence import rearm, serve_silence
 from monitor.engine.state import EngineState, dump_state, load_state
 from monitor.engine.summaries import away_text, leaving_text
 from monitor.engine.taking import serve_pending, take_imported, take_readings
-from monitor.engine.telling import serve_desk, settle, tell_moves
+from monitor.engine.telling import serve_desk, settle, tell_moves, wait_for
 from monitor.engine.wording import words_for
 from monitor.model.effects import Effect
 from monitor.model.errors import InvariantError
@@ -205,7 +205,10 @@ class Engine:
         elif key.startswith("link "):
             serve_link(core, key.removeprefix("link "))
         elif key.startswith("alarm "):
-            tell_moves(core, core.alarms.serve(core.at, key.removeprefix("alarm ")))
+            alarm = key.removeprefix("alarm ")
+            tell_moves(core, core.alarms.serve(core.at, alarm))
+            # What was put off or muted for longer meanwhile goes on to wait.
+            wait_for(core, alarm)
         else:
             raise InvariantError(f"nobody serves the deadline {key!r} of {place!r}")
 

@@ -10,7 +10,7 @@ from monitor.engine.outings import follow_outings
 from monitor.engine.runs import BatchRun
 from monitor.engine.silence import leave, rearm
 from monitor.engine.state import Logged
-from monitor.engine.telling import tell_moves
+from monitor.engine.telling import mute
 from monitor.model.flags import Flag, FlagReason, Verdict
 from monitor.model.readings import is_hand
 from monitor.model.settings import AMBIENT
@@ -107,7 +107,7 @@ def _bin_work(core: Core, work: Work) -> None:
     if work.kind in _MOISTENING:
         until = work.time + core.settings.bins[work.place].thresholds.moisture_mute_ms
         if until > core.at:
-            tell_moves(core, core.alarms.mute(core.at, work.place, until, ("too-wet", "too-dry")))
+            mute(core, work.place, until, ("too-wet", "too-dry"))
 
 
 def _carry(core: Core, work: Work) -> None:

@@ -107,6 +107,17 @@ def arm_desk(core: Core) -> None:
     core.wait("", "desk", core.desk.due())
 
 
+def mute(
+    core: Core, place: str, until: int, alarms: tuple[str, ...] | None = None, probes: tuple[str, ...] = ()
+) -> None:
+    """Mute a place's alarms from now on until an instant (UTC ms); see `AlarmBook.mute`."""
+    tell_moves(core, core.alarms.mute(core.at, place, until, alarms, probes))
+    for key, record in core.state.alarms.items():
+        # One that is muted already does not move, but from now on ends later.
+        if record.place == place and record.state is AlarmState.SUPPRESSED:
+            wait_for(core, key)
+
+
 def wait_for(core: Core, key: str) -> None:
     """Keep the agenda in step with an alarm's put-off or mute."""
     record = core.state.alarms[key]

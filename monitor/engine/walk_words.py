@@ -6,7 +6,7 @@ from monitor.alarms import alarm_key
 from monitor.engine.core import Core, with_batch
 from monitor.engine.runs import BatchRun, hold_milli, progress_now
 from monitor.engine.silence import rearm
-from monitor.engine.telling import note_line, tell_moves, tell_once
+from monitor.engine.telling import mute, note_line, tell_once
 from monitor.engine.wording import milli, written
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.times import HOUR_MS
@@ -271,7 +271,7 @@ def _suggest(core: Core, run: BatchRun, change: WalkChange) -> None:
     _tell(core, run, "suggested-turning", Priority.LOW, facts)
     if until > core.at:
         probes = tuple(probe for probe, _ in core.probes_of(place))
-        tell_moves(core, core.alarms.mute(core.at, place, until, probes=probes))
+        mute(core, place, until, probes=probes)
 
 
 def _tell(core: Core, run: BatchRun, notice: str, priority: Priority, facts: Facts) -> None:

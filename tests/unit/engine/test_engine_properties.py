@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from monitor.engine import Engine
 from monitor.engine.rework import rework
+from monitor.model.words import AlarmState
 from monitor.recordings.effects import effect_line
 
 many = settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
@@ -67,6 +68,23 @@ def test_a_snapshot_goes_on_exactly(script, cuts):
     assert again.lines() == plain.lines()
     assert again.verdicts == plain.verdicts
     assert again.engine.snapshot() == plain.engine.snapshot()
+
+
+@many
+@given(scripts())
+def test_whatever_is_put_off_or_muted_for_a_while_has_an_end_set(script):
+    drive = Drive()
+    for at, kind, payload in script:
+        drive.feed(at, kind, payload)
+        state = drive.engine.state
+        for key, record in state.alarms.items():
+            due = state.agenda.get(f"{record.place}|alarm {key}")
+            if record.state is AlarmState.SHELVED:
+                assert due is not None
+                assert at < due <= record.until, key
+            if record.state is AlarmState.SUPPRESSED and not record.covered_by:
+                assert due is not None
+                assert at < due <= record.muted_until, key
 
 
 @many

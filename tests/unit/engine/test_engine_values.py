@@ -1,9 +1,10 @@
 """Conditions and value alarms of the engine: delays, late readings, excursions that are over, silence, mutes, answers."""
 
 import pytest
-from engine_yard import DAY, HOUR, MIN, T0, Drive, yard
+from engine_yard import DAY, HOUR, MIN, T0, Drive, plain, yard
 
 from monitor.engine import Engine
+from monitor.engine.telling import mute, settle
 from monitor.model.thresholds import ProbeThresholds
 
 HOT, DANGER, FINE = 30.0, 34.0, 20.0  # °C: overheating is 29.444, worms-in-danger 32.222 (by all), 35 (by any)
@@ -187,6 +188,50 @@ def test_moisture_alarms_are_muted_for_twelve_hours_after_watering_and_feeding(w
     assert drive.state_of("b1/too-wet") == "suppressed"
     drive.hold(T0 + 25 * HOUR + 10 * MIN, T0 + 26 * HOUR, b1_m=90)
     assert drive.rings("too-wet") == [T0 + 12 * HOUR, T0 + 25 * HOUR + MIN]
+
+
+def test_a_mute_that_another_one_makes_longer_ends_all_the_same():
+    drive = Drive(yard())
+    drive.work(T0 + HOUR, "b1", "watered")
+    drive.hold(T0 + 2 * HOUR, T0 + 18 * HOUR, b1_m=90)
+    assert drive.state_of("b1/too-wet") == "unacknowledged"
+    drive.work(T0 + 18 * HOUR + MIN, "b1", "watered")
+    drive.work(T0 + 20 * HOUR, "b1", "fed")
+    drive.hold(T0 + 20 * HOUR + 10 * MIN, T0 + 31 * HOUR, b1_m=90)
+    assert drive.state_of("b1/too-wet") == "suppressed"
+    drive.hold(T0 + 31 * HOUR + 10 * MIN, T0 + 33 * HOUR, b1_m=90)
+    assert drive.rings("too-wet") == [T0 + 14 * HOUR, T0 + 32 * HOUR]
+
+
+def test_a_mute_that_begins_while_a_worse_alarm_mutes_ends_all_the_same():
+    drive = Drive()
+    drive.feed(T0 - HOUR, "settings", plain(yard()))
+    core = drive.engine.core
+    core.at = T0
+    core.begins("b1", "overheating", since=T0, last=T0)
+    core.begins("b1", "worms-in-danger", since=T0, last=T0)
+    settle(core)
+    assert drive.state_of("b1/overheating") == "suppressed"
+    mute(core, "b1", T0 + 2 * HOUR, ("overheating",))
+    core.at = T0 + HOUR
+    core.ends("b1", "worms-in-danger")
+    settle(core)
+    assert drive.state_of("b1/overheating") == "suppressed"
+    drive.advance(T0 + 2 * HOUR)
+    assert drive.state_of("b1/overheating") == "unacknowledged"
+
+
+def test_a_mute_that_is_made_longer_while_an_alarm_is_put_off_ends_all_the_same():
+    drive = Drive(yard())
+    drive.hold(T0, T0 + 13 * HOUR, b1_m=90)
+    drive.work(T0 + 13 * HOUR + MIN, "b1", "watered")
+    drive.answer(T0 + 13 * HOUR + 2 * MIN, "b1/too-wet", "put off", until=T0 + 26 * HOUR)
+    drive.work(T0 + 16 * HOUR, "b1", "fed")
+    drive.hold(T0 + 16 * HOUR + 10 * MIN, T0 + 27 * HOUR, b1_m=90)
+    assert drive.state_of("b1/too-wet") == "suppressed"
+    drive.hold(T0 + 27 * HOUR + 10 * MIN, T0 + 29 * HOUR, b1_m=90)
+    assert drive.state_of("b1/too-wet") == "unacknowledged"
+    assert drive.rings("too-wet")[-1] == T0 + 28 * HOUR
 
 
 def test_a_thermal_alarm_within_two_days_of_feeding_says_so():
