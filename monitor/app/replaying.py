@@ -17,7 +17,7 @@ from monitor.engine.stretch import Commits, Piece, replay_pieces, start_of
 from monitor.model.effects import Effect
 from monitor.model.errors import MisuseError
 from monitor.model.events import Event, EventKind
-from monitor.model.readings import Reading
+from monitor.model.readings import Reading, is_hand
 from monitor.recordings import (
     Kind,
     MemoryHistory,
@@ -76,6 +76,8 @@ def read_recording(
             work.append(path)
         elif kind is Kind.READINGS:
             readings.append(path)
+        elif kind is Kind.LABELS:
+            raise MisuseError(f"{path} holds labels, which are for `heaptender tune`; a replay takes readings.")
         else:
             right = "a CSV file with the columns time,probe,quantity,value,unit or a file made by `export events`"
             raise MisuseError(f"{path} is no recording; {right} would be one.")
@@ -131,9 +133,23 @@ def _of_tables(readings: Sequence[Path], work: Sequence[Path], settings: Callabl
     planned = plan_pieces(columns, entries, aside, ahead_ms)
     if not planned:
         return Recording(problems=[*sentences, "The recording holds nothing that could be replayed."])
+    sentences += _strangers(planned, configuration)
     payload = {"settings": json.loads(canonical_settings(configuration.settings))}
     first = Event(start_of(planned[0]) - 1, EventKind.SETTINGS, payload)
     return Recording([first, *planned], problems=sentences)
+
+
+def _strangers(pieces: Sequence[Piece], configuration: Configuration) -> list[str]:
+    """Return a sentence about probes that the configuration does not know, whose readings do nothing."""
+    named = {name for piece in pieces if isinstance(piece, Commits) for name in piece.names}
+    strangers = sorted(name for name in named - configuration.settings.probes.keys() if not is_hand(name))
+    if not strangers:
+        return []
+    some = ", ".join(strangers[:5]) + (f" and {len(strangers) - 5} more" if len(strangers) > 5 else "")
+    probes, they = ("probe", "it") if len(strangers) == 1 else ("probes", "they")
+    return [
+        f"{configuration.source} knows no {probes} named {some}: what {they} said does nothing. Is it the right --config?"
+    ]
 
 
 def _columns(files: Sequence[Path], sentences: list[str]) -> Iterator[ReadingColumns]:

@@ -25,6 +25,8 @@ from monitor.model.times import show_duration, show_time
 from monitor.proof import NO_RULE
 from monitor.tuning import SHOWN, WEEK_MS, BatchDates, Kind, Row, Score, Set
 
+PHASES_HEAD = "How the phases move, one threshold at a time, some values of each:"
+
 
 @dataclass(frozen=True, slots=True)
 class Report:
@@ -52,7 +54,7 @@ class Report:
         phases = self._phases()
         if phases:
             yield ""
-            yield "How the phases move, one threshold at a time:"
+            yield PHASES_HEAD
             yield from (f"  {line}" for line in phases)
 
     def plain(self) -> dict[str, Any]:
@@ -96,7 +98,7 @@ class Report:
         Raises:
             UnavailableError: The disk does not take it.
         """
-        from monitor.app.tuning_page import html_page, one_svg  # noqa: PLC0415 (pictures, only where they are asked for)
+        from monitor.app.tuning_page import captions, html_page, one_svg  # noqa: PLC0415 (pictures, only where they are asked for)
 
         suffix = out.suffix.lower()
         path = (
@@ -113,7 +115,8 @@ class Report:
             ]
             rows = [f"{self._words(row)}{' (suggested)' if row.suggested else ''}." for row in self.done.findings.rows]
             verdict = verdict_words(self.done.findings, self.worth)
-            text = html_page(title, before, rows, verdict, pictures, self._remarks())
+            keys = captions(self.done.findings, self.done.ground.place in self.settings.piles)
+            text = html_page(title, before, rows, verdict, [*zip(pictures, keys, strict=True)], self._remarks())
         write_report(path, text)
         return path
 
@@ -131,9 +134,8 @@ class Report:
         now = self._side("today's", found.now.values)
         named = "" if other is None else set_words(self.done.ranges, other.values, self.settings)
         changed = None if other is None else self._side(named, other.values)
-        unbeaten = [row.values for row in found.rows if not row.today]
         return [
-            choices_picture(found, unbeaten, named, f"{name}: the settings that were tried"),
+            choices_picture(found, named, f"{name}: the settings that were tried"),
             strip_picture(found.ground, self.zone, now, changed, f"{name}: what would have been sent"),
         ]
 
@@ -157,7 +159,7 @@ class Report:
         phases = self._phases()
         return [
             *(["Trouble by trouble, on the weeks to check on:", *troubles] if troubles else []),
-            *(["How the phases move, one threshold at a time:", *phases] if phases else []),
+            *([PHASES_HEAD, *phases] if phases else []),
             *(self._rules() if self.done.findings.kind is Kind.CHOSEN else []),
         ]
 

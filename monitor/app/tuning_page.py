@@ -27,7 +27,7 @@ from monitor.drawing import (
 )
 from monitor.model.effects import Effect, EffectKind
 from monitor.model.words import Phase, Thermal
-from monitor.tuning import Call, Fate, Findings, Ground, Kind, Pair, Set, pairs_of
+from monitor.tuning import Call, Fate, Findings, Ground, Kind, Pair, pairs_of
 
 _LOOKS = {
     Thermal.OVERHEATING.value: BandLook.HOT,
@@ -46,18 +46,30 @@ _FATES = {
 }
 _AXES = ("thermal", "phase")
 _WIDTH = 960
-CAPTIONS = (
-    (
-        "Each circle is a setting that was tried, the larger and fuller the more troubles it caught: up is an earlier warning, "
-        "left are fewer needless messages. The square is today's, the ring with a dot the first row; the dashed line joins "
-        "those that no other beats."
-    ),
-    (
-        "Brackets above are the troubles, dots what was fine. Each triangle is a message: open ones would no longer come, "
-        "larger ones are new, those with a bar come at another time. The bands say how the place was."
-    ),
-)
-"""What the marks of the two pictures mean."""
+
+
+def captions(findings: Findings, pile: bool) -> tuple[str, str]:
+    """Return what the marks of the two pictures mean."""
+    choice = (
+        "Each circle is a setting that was tried, the larger the more troubles it caught (filled: all of them): up is an "
+        "earlier warning, left are fewer needless messages. Those with a number are the rows above. The square is today's, "
+        "the ring with a dot the one that was best on the weeks to choose on."
+    )
+    ground, parts = findings.ground, []
+    if ground.troubles:
+        parts.append(f"Brackets above are the troubles{', dots what was fine' if ground.fine_said else ''}.")
+    parts.append(
+        "Each triangle is a message: open ones would no longer come, larger ones are new, those with a bar move."
+    )
+    if pile:
+        parts.append("The bands are the phases: warm while heating, hatched while holding.")
+    else:
+        parts.append(
+            "The bands say how the bin was: green for comfort, brown for warm, hatched upright for cool or cold, slanted and "
+            "red for too hot, slanted and white for not known."
+        )
+    return choice, " ".join(parts)
+
 
 _STYLE = (
     "body{font:16px/1.5 system-ui,sans-serif;max-width:62rem;margin:2rem auto;padding:0 1rem;color:#222;background:#fff}"
@@ -125,7 +137,7 @@ def _bands(effects: Sequence[Effect], ground: Ground) -> tuple[Band, ...]:
         and effect.draft.axis in _AXES
         and effect.at < ground.end
     ]
-    ends = [*(at for at, _ in changes[1:]), ground.end]
+    ends = [*(at for at, _ in changes[1:]), *([ground.end] if changes else [])]
     return tuple(
         Band(start=max(at, ground.start), end=end, word=word, look=_LOOKS.get(word, BandLook.CALM))
         for (at, word), end in zip(changes, ends, strict=True)
@@ -133,7 +145,7 @@ def _bands(effects: Sequence[Effect], ground: Ground) -> tuple[Band, ...]:
     )
 
 
-def choices_picture(findings: Findings, unbeaten: Sequence[Set], named: str, title: str) -> str:
+def choices_picture(findings: Findings, named: str, title: str) -> str:
     """Return the choice as a picture, the suggested set with its words; "" where there are only counts."""
     if findings.kind is Kind.WHAT_IF:
         return ""
@@ -147,8 +159,7 @@ def choices_picture(findings: Findings, unbeaten: Sequence[Set], named: str, tit
         )
         for one in findings.points
     ]
-    wanted = set(unbeaten)
-    for row in findings.rows:
+    for number, row in enumerate(findings.rows, 1):
         role = ChoiceRole.TODAY if row.today else ChoiceRole.CHOSEN if row.suggested else ChoiceRole.TRIED
         shown.append(
             Choice(
@@ -157,7 +168,7 @@ def choices_picture(findings: Findings, unbeaten: Sequence[Set], named: str, tit
                 caught=row.score.caught,
                 troubles=row.score.troubles,
                 label=named if row.suggested and not row.today else "",
-                unbeaten=row.values in wanted,
+                row=str(number),
                 role=role,
             )
         )
@@ -165,15 +176,20 @@ def choices_picture(findings: Findings, unbeaten: Sequence[Set], named: str, tit
 
 
 def html_page(
-    title: str, before: Sequence[str], rows: Sequence[str], verdict: str, pictures: Sequence[str], after: Sequence[str]
+    title: str,
+    before: Sequence[str],
+    rows: Sequence[str],
+    verdict: str,
+    pictures: Sequence[tuple[str, str]],
+    after: Sequence[str],
 ) -> str:
-    """Return the report as HTML: paragraphs, numbered rows, what to do, the two pictures with their keys, remarks."""
+    """Return the report as HTML: paragraphs, numbered rows, what to do, pictures each with its key, remarks."""
     parts = [f"<h1>{escape(title)}</h1>", *(f"<p>{escape(text)}</p>" for text in before)]
     parts += ["<ol>", *(f"<li>{escape(text)}</li>" for text in rows), "</ol>"] if rows else []
     parts.append(f"<p><strong>{escape(verdict)}</strong></p>")
     parts += [
         f"<figure>{picture}<figcaption>{escape(caption)}</figcaption></figure>"
-        for picture, caption in zip(pictures, CAPTIONS, strict=True)
+        for picture, caption in pictures
         if picture
     ]
     parts += [f'<p class="note">{escape(text)}</p>' for text in after]

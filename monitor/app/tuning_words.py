@@ -13,7 +13,9 @@ from monitor.configuration.thresholds import Kind as ValueKind
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, show_duration
 from monitor.model.units import show_difference, show_percent, show_temperature
-from monitor.tuning import LEAST_TROUBLES, WEEK_MS, Findings, Kind, Row, Score, Set, Why
+from monitor.notices.texts import PLAIN_NAMES
+from monitor.tuning import LEAST_TROUBLES, WEEK_MS, Findings, Judged, Kind, Row, Score, Set, Why
+from monitor.tuning.choice import beats, figures
 from monitor.tuning.weeks import within
 
 MONTH_MS = round(365.2425 / 12 * DAY_MS)
@@ -102,14 +104,15 @@ def row_words(row: Row, findings: Findings, ranges: Sequence[Range], settings: S
     head = f"today's, {head}" if row.today else head
     if findings.kind is Kind.WHAT_IF:
         share = 100 * row.score.alarm_ms / max(1, row.score.span_ms)
-        alarms = ", ".join(f"{alarm} {count}" for alarm, count in row.judged.by_alarm.items())
+        alarms = ", ".join(f"{PLAIN_NAMES[alarm]} {count}" for alarm, count in row.judged.by_alarm.items())
         counted = plural(row.score.messages, "message")
         alike = f"; {plural(row.alike, 'more setting')} the very same" if row.alike else ""
         counted += f" ({alarms})" if alarms else ""
         return f"{head}: {counted}, in alarm {count_words(share)} % of the time{_hints(row)}{alike}"
     caught = f"caught {row.score.caught} of {row.score.troubles}{warning_words(row.score)}"
     unjudged = f", {row.score.unjudged} more where nothing is labelled" if row.score.unjudged else ""
-    return f"{head}: {caught}, {needless_words(row, per_of(findings))}{unjudged}{_hints(row)}"
+    beaten = "; there today's did better" if beats(figures(findings.now.score), figures(row.score)) else ""
+    return f"{head}: {caught}, {needless_words(row, per_of(findings))}{unjudged}{_hints(row)}{beaten}"
 
 
 def _hints(row: Row) -> str:
@@ -129,7 +132,7 @@ def record_words(findings: Findings, ranges: Sequence[Range], settings: Settings
     keys = join_words([one.threshold.key for one in ranges])
     tried = plural(findings.tried, "other setting")
     span = ground.end - ground.start
-    lasting = plural(round(span / WEEK_MS), "week") if span >= 2 * WEEK_MS else show_duration(span)
+    lasting = plural(len(findings.weeks), "week") if span >= 2 * WEEK_MS else show_duration(span)
     return (
         f"{settings.place_name(ground.place)}, {_day(ground.start, zone)} to {_day(ground.end, zone)} "
         f"({lasting}): {tried} of {keys} tried{f', {left_out} left out that contradict themselves' if left_out else ''}."
@@ -201,7 +204,7 @@ def verdict_words(findings: Findings, worth: int) -> str:
     said = f"Take the first: on weeks it was not chosen on it {' and '.join(parts)} than today's."
     mute = [(alarm, count) for alarm, count in now.judged.by_alarm.items() if not best.judged.by_alarm.get(alarm)]
     if mute:
-        told = join_words([f"{alarm} ({plural(count, 'message')} by today's)" for alarm, count in mute])
+        told = join_words([f"{PLAIN_NAMES[alarm]} ({plural(count, 'message')} by today's)" for alarm, count in mute])
         said += f" But on the whole record it never tells of {told}: look whether you can do without."
     if now.score.troubles < LEAST_TROUBLES:
         few = plural(now.score.troubles, "trouble")
@@ -216,17 +219,20 @@ def trouble_words(findings: Findings, settings: Settings) -> list[str]:
         return []
     zone, ground = ZoneInfo(settings.site.time_zone), findings.ground
     lines = []
-    for trouble, mine, theirs in zip(ground.troubles, now.judged.warnings, best.judged.warnings, strict=True):
+    for number, trouble in enumerate(ground.troubles):
         start = max(trouble.start, ground.start)
         if within(parts.reporting, start):
             moment = datetime.fromtimestamp(start / 1000, zone)
             what = f"{moment.day} {moment:%b %H:%M}{f', {trouble.note}' if trouble.note else ''}"
-            lines.append(f"{what}: today's {_told(mine)}, the first {_told(theirs)}.")
+            lines.append(f"{what}: today's {_told(now.judged, number)}; the first {_told(best.judged, number)}.")
     return lines
 
 
-def _told(warning_ms: int | None) -> str:
-    return "missed it" if warning_ms is None else _ahead(warning_ms)
+def _told(judged: Judged, number: int) -> str:
+    warning, late = judged.warnings[number], judged.late[number]
+    if warning is not None:
+        return _ahead(warning)
+    return "never told of it" if late is None else f"{show_duration(late)} after its start, too late"
 
 
 def join_words(words: Sequence[str]) -> str:

@@ -2,9 +2,10 @@
 
 Rules this module keeps:
 
-1. Better is up and to the left, and the axes say so. The sets that no other beats are joined.
-2. Size and filling tell how many troubles a set caught; today's is a square, the chosen one a ring with a dot, both
-   named. A set that caught nothing stands in a row of its own below the plot.
+1. Better is up and to the left, and the axes say so. No line joins the sets: between two of them there is nothing.
+2. Size tells how many troubles a set caught, and one that caught all is filled; today's is a square, the chosen one a ring
+   with a dot, both named. Sets that are told of beside the plot bear their number there. A set that caught nothing stands
+   in a row of its own below the plot.
 3. A thousand sets draw in a few tens of kilobytes: those that fall on the same spot are drawn once.
 """
 
@@ -16,7 +17,7 @@ from monitor.drawing.clearing import Clearing, Place
 from monitor.drawing.ink import Ink, Mark
 from monitor.drawing.lettering import clean, width_of
 from monitor.drawing.scales import Scale, say_tick, ticks
-from monitor.drawing.sheet import FONT_SIZE, Sheet, number, polyline
+from monitor.drawing.sheet import FONT_SIZE, Sheet, number
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, show_duration
 
 
@@ -38,7 +39,7 @@ class Choice:
         caught: Troubles caught.
         troubles: Troubles there were.
         label: Written beside it.
-        unbeaten: Whether no other set beats it.
+        row: Its number in the list beside the plot; "" if it is not told of there.
         role: What it is.
     """
 
@@ -47,7 +48,7 @@ class Choice:
     caught: int
     troubles: int
     label: str = ""
-    unbeaten: bool = False
+    row: str = ""
     role: ChoiceRole = ChoiceRole.TRIED
 
 
@@ -86,13 +87,10 @@ def choices(picture: Choices, ink: Ink = Ink.SCREEN) -> str:
     plot = _plot(picture)
     _draw_axes(sheet, picture, plot)
     clearing = Clearing()
-    unbeaten = sorted(plot.place(p) for p in picture.points if p.unbeaten and p.warning_ms is not None)
-    sheet.path(Mark.UNBEATEN, polyline(unbeaten))
-    clearing.mark_line(unbeaten)
     _draw_tried(sheet, plot, picture.points, clearing)
     for point in picture.points:
-        if point.unbeaten and point.role is ChoiceRole.TRIED:
-            sheet.circle(Mark.UNBEATEN_DOT, *plot.place(point), _radius(point) + 1)
+        if point.row and point.role is ChoiceRole.TRIED:
+            sheet.circle(Mark.ROW_DOT, *plot.place(point), _radius(point) + 1)
     for point in picture.points:
         x, y = plot.place(point)
         if point.role is ChoiceRole.TODAY:
@@ -100,7 +98,7 @@ def choices(picture: Choices, ink: Ink = Ink.SCREEN) -> str:
         elif point.role is ChoiceRole.CHOSEN:
             sheet.circle(Mark.CHOSEN, x, y, 8)
             sheet.circle(Mark.TIP, x, y, 3)
-    named = [point for point in picture.points if point.label or point.role is not ChoiceRole.TRIED]
+    named = [point for point in picture.points if point.label or point.row or point.role is not ChoiceRole.TRIED]
     for point in sorted(named, key=lambda point: point.role is ChoiceRole.TRIED)[:14]:
         _name(sheet, picture, plot, point, clearing)
     return sheet.render(ink)
@@ -162,7 +160,7 @@ def _share(point: Choice) -> float:
 
 
 def _radius(point: Choice) -> float:
-    return 1.8 + 2.4 * _share(point)
+    return round(1.6 + 3.6 * _share(point), 1)
 
 
 def _draw_tried(sheet: Sheet, plot: _Plot, points: Sequence[Choice], clearing: Clearing) -> None:
@@ -174,7 +172,7 @@ def _draw_tried(sheet: Sheet, plot: _Plot, points: Sequence[Choice], clearing: C
         x, y = plot.place(point)
         clearing.mark_line([(x - 3, y), (x + 3, y)])
         spot = (round(x / grain) * grain, round(y / grain) * grain, round(_share(point) * 5))
-        if point.role is not ChoiceRole.TRIED or point.unbeaten or spot in seen:
+        if point.role is not ChoiceRole.TRIED or point.row or spot in seen:
             continue
         seen.add(spot)
         full = point.troubles > 0 and point.caught >= point.troubles
@@ -186,9 +184,10 @@ def _draw_tried(sheet: Sheet, plot: _Plot, points: Sequence[Choice], clearing: C
 
 
 def _name(sheet: Sheet, picture: Choices, plot: _Plot, point: Choice, clearing: Clearing) -> None:
-    role = {ChoiceRole.TODAY: "today's", ChoiceRole.CHOSEN: "chosen", ChoiceRole.TRIED: ""}[point.role]
-    words = clean(": ".join(part for part in (role, point.label) if part), 60)
-    mark = Mark.TEXT if role else Mark.SMALL
+    role = "today's" if point.role is ChoiceRole.TODAY else ""
+    named = ", ".join(part for part in (point.row, role) if part)
+    words = clean(": ".join(part for part in (named, point.label) if part), 60)
+    mark = Mark.TEXT if point.role is not ChoiceRole.TRIED else Mark.SMALL
     size, (x, y) = FONT_SIZE[mark], plot.place(point)
     wide = width_of(words, size)
     offered = [
@@ -212,14 +211,14 @@ def _fits(place: Place, wide: float, picture: Choices) -> bool:
 
 def say_choices(picture: Choices) -> str:
     """Return in sentences what the plot of the choice shows."""
-    said = [f"{len(picture.points)} sets of settings were tried."]
+    said = [f"{sum(point.role is not ChoiceRole.TODAY for point in picture.points)} other settings were tried."]
     for point in picture.points:
         if point.role is not ChoiceRole.TRIED:
-            name = "Today's settings" if point.role is ChoiceRole.TODAY else "The chosen settings"
+            name = "Today's settings" if point.role is ChoiceRole.TODAY else "The best where it was chosen"
             said.append(f"{name}: {_say_choice(point, picture.per)}.")
-    unbeaten = sum(point.unbeaten for point in picture.points)
-    if unbeaten:
-        said.append(f"{unbeaten} of them no other beats.")
+    rows = sum(bool(point.row) for point in picture.points)
+    if rows:
+        said.append(f"{rows} are told of in the list.")
     return " ".join(said)
 
 

@@ -81,8 +81,7 @@ class Mark(StrEnum):
     WORM = "d-worm"
     TRIED = "d-tried"
     TRIED_FULL = "d-tried-full"
-    UNBEATEN = "d-unbeaten"
-    UNBEATEN_DOT = "d-unbeaten-dot"
+    ROW_DOT = "d-row-dot"
     TODAY = "d-today"
     CHOSEN = "d-chosen"
     BAND_CALM = "d-band-calm"
@@ -234,8 +233,7 @@ MEANINGS: dict[Mark, Meaning] = {
     Mark.WORM: _stroke("worms", C.WARM, "1.8"),
     Mark.TRIED: _stroke("settings that were tried and missed some troubles", C.SOFT, "1"),
     Mark.TRIED_FULL: _fill("settings that were tried and caught every trouble", C.SOFT),
-    Mark.UNBEATEN: _stroke("joins the settings that no other beats", C.LEAF, "1.2", "5 3"),
-    Mark.UNBEATEN_DOT: _stroke("settings that no other beats", C.LEAF, "1.6", fill=C.PAPER),
+    Mark.ROW_DOT: _stroke("settings that are told of in the list", C.LEAF, "1.6", fill=C.PAPER),
     Mark.TODAY: _stroke("today's settings: a square", C.INK, "1.8", fill=C.PAPER),
     Mark.CHOSEN: _stroke("the chosen settings: a ring with a dot", C.WARM, "2", fill=C.PAPER),
     Mark.BAND_CALM: _fill("comfort, or as it should be", C.COMFORT),

@@ -123,7 +123,9 @@ def connect_reader(folder: Path) -> sqlite3.Connection:
     path = journal_path(folder)
     with telling(path):
         if not path.exists():
-            raise UnavailableError(f"there is no journal in {folder} yet: start the daemon first, or name its folder")
+            raise UnavailableError(
+                f"there is no journal in {folder} yet: start the daemon first, or name its configuration with --config"
+            )
         connection = _read_only(path)
         try:
             if check_ours(connection, path) != len(MIGRATIONS):

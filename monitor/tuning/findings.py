@@ -87,7 +87,7 @@ class Findings:
         weeks: All weeks; `parts` are those chosen and reported on, None where there are only counts.
         rows: Best first; today's among them.
         tried: How many sets were run, today's left out.
-        points: The score of every set on the weeks that are reported, in the order of the sets, for a picture.
+        points: The score of every set that has no row, on the weeks that are reported, for a picture.
     """
 
     kind: Kind
@@ -158,6 +158,7 @@ def findings_of(
         shown = [special if figures(chosen_on[number]) == figures(chosen_on[special]) else number for number in shown]
     shown = at_most(shown, MOST_ROWS - (0 not in shown), lambda number: number in (0, best))
     reported = [score(one.judged, ground, reporting) for one in runs]
+    told = list(dict.fromkeys((best, *shown, 0)))
     rows = [
         Row(
             values=runs[number].values,
@@ -170,11 +171,11 @@ def findings_of(
             today=number == 0,
             suggested=number == best,
         )
-        for number in dict.fromkeys((best, *shown, 0))
+        for number in told
     ]
     return Findings(
         kind=Kind.CHOSEN, why=None, ground=ground, weeks=weeks, parts=parts, rows=tuple(rows), tried=len(runs) - 1,
-        points=tuple(reported[1:]),
+        points=tuple(one for number, one in enumerate(reported) if number not in told),
     )  # fmt: skip
 
 
@@ -209,7 +210,7 @@ def _counts(
     ]
     return Findings(
         kind=Kind.WHAT_IF, why=why, ground=ground, weeks=weeks, parts=None, rows=tuple(rows), tried=len(runs) - 1,
-        points=tuple(scores[1:]),
+        points=tuple(one for number, one in enumerate(scores) if number not in (0, *shown)),
     )  # fmt: skip
 
 

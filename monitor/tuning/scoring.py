@@ -37,6 +37,7 @@ class Judged:
 
     Attributes:
         warnings: For each trouble of the ground: its warning time in ms, or None where it was missed.
+        late: For each that was missed: how long after its start (ms) people were told during it, too late; else None.
         needless: When each needless call was first told, rising.
         unjudged: When each call was first told that nobody can judge, rising.
         useful: When each call was first told that caught something, rising.
@@ -46,6 +47,7 @@ class Judged:
     """
 
     warnings: tuple[int | None, ...]
+    late: tuple[int | None, ...]
     needless: tuple[int, ...]
     unjudged: tuple[int, ...]
     useful: tuple[int, ...]
@@ -107,6 +109,7 @@ def judge(said: Heard, ground: Ground, window: Window) -> Judged:
     """Return a run held against the truth."""
     useful: set[int] = set()
     warnings: list[int | None] = []
+    late: list[int | None] = []
     for trouble, (first, last) in zip(ground.troubles, windows(ground.troubles, window), strict=True):
         told: list[int] = []
         for number, call in enumerate(said.calls):
@@ -117,12 +120,14 @@ def judge(said: Heard, ground: Ground, window: Window) -> Judged:
                 useful.add(number)
                 told.append(within[0])
         warnings.append(trouble.start - min(told) if told else None)
+        late.append(None if told else _too_late(said.calls, trouble, last))
     rest = [call for number, call in enumerate(said.calls) if number not in useful]
     inside = [call.first for call in rest if contains(ground.judged, call.first)]
     # During a trouble a message more or less is nobody's worry; elsewhere nobody knows.
     open_ = [call.first for call in rest if not contains(ground.judged, call.first) and not _in_trouble(call, ground)]
     return Judged(
         warnings=tuple(warnings),
+        late=tuple(late),
         needless=tuple(inside),
         unjudged=tuple(open_),
         useful=tuple(said.calls[number].first for number in sorted(useful)),
@@ -130,6 +135,12 @@ def judge(said: Heard, ground: Ground, window: Window) -> Judged:
         on=said.on,
         by_alarm=_counts(said.calls),
     )
+
+
+def _too_late(calls: Sequence[Call], trouble: Trouble, last: int) -> int | None:
+    """Return how long after its start people were first told of a trouble, after its window and before its end."""
+    told = [at for call in calls if trouble.concerns(call.alarm) for at in call.told if last < at <= trouble.end]
+    return min(told) - trouble.start if told else None
 
 
 def _in_trouble(call: Call, ground: Ground) -> bool:

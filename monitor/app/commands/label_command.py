@@ -66,7 +66,8 @@ def command(words: tuple[str, ...], note: str, undo: bool, config_file: Path | N
     if as_json:
         print_json(_plain(label))
         return 0
-    click.echo(f"Labelled: {_words(configuration, label)}.{_remark(label)}")
+    done = "Labelled anew" if again else "Labelled"
+    click.echo(f"{done}: {_words(configuration, label)}.{_remark(label)}{_overlap(label, labels)}")
     return 0
 
 
@@ -130,7 +131,9 @@ def _words(configuration: Configuration, label: Label) -> str:
     moment = datetime.fromtimestamp(label.start / 1000, ZoneInfo(settings.site.time_zone))
     # As --undo takes it.
     start = f"{moment:%Y-%m-%d %H:%M} ({moment:%A})"
-    return f"{settings.place_name(label.place)} ({label.place}), {start} for {lasting}: {what}"
+    name = settings.place_name(label.place)
+    place = name if name == label.place else f"{name} ({label.place})"
+    return f"{place}, {start} for {lasting}: {what}"
 
 
 def _remark(label: Label) -> str:
@@ -140,6 +143,13 @@ def _remark(label: Label) -> str:
         " Any message of the place counts as a warning of it; to name those that are meant, begin the note with too hot, "
         "too cold, too wet, too dry or dead probe."
     )
+
+
+def _overlap(label: Label, labels: list[Label]) -> str:
+    here = [one for one in labels if one.place == label.place and one.start < label.end and one.end > label.start]
+    if all(one.kind is label.kind for one in here):
+        return ""
+    return " Part of it is labelled otherwise as well; where trouble and fine overlap, the trouble counts."
 
 
 def _plain(label: Label) -> dict[str, str]:

@@ -20,7 +20,9 @@ MOST_SETS = 100_000
 @click.command()
 @click.argument("files", nargs=-1, type=click.Path(path_type=Path))
 @click.option(
-    "--place", metavar="PLACE", help="The pile or bin that is tuned; may be left out where there is only one."
+    "--place",
+    metavar="PLACE",
+    help="The pile or bin that is tuned; may be left out where only one is there, or is labelled.",
 )
 @click.option(
     "--vary",
@@ -121,6 +123,8 @@ def command(files: tuple[Path, ...], config_file: Path | None, as_json: bool, **
             click.echo(line)
     if out is not None:
         click.echo(f"The report is in {report.write(out)}.", err=True)
+    for sentence in material.mislabelled:
+        click.echo(f"Mind what stands above: {sentence}", err=True)
     if not given["write"]:
         return 0
     values = report.chosen(given["take"])

@@ -240,6 +240,9 @@ def test_label_writes_lists_and_takes_back(tmp_path):
         tmp_path, "label", "b1", "2026-05-03 11:00", "2026-05-03 20:00", "trouble", "--note", "too hot, they say"
     )
     assert run.stdout == "Labelled: Wall bin (b1), 2026-05-03 11:00 (Sunday) for 9 h: trouble, too hot, they say.\n"
+    run = call(tmp_path, "label", "b1", "2026-05-03 11:00", "2026-05-03 20:00", "trouble", "--note", "too hot")
+    assert run.stdout.startswith("Labelled anew: Wall bin (b1), 2026-05-03 11:00 (Sunday) for 9 h: trouble, too hot.")
+    call(tmp_path, "label", "b1", "2026-05-03 11:00", "2026-05-03 20:00", "trouble", "--note", "too hot, they say")
     run = call(tmp_path, "label", "b1", "2026-05-10", "2026-05-20", "fine", "--json")
     assert json.loads(run.stdout)["kind"] == "fine"
     assert "That was labelled already" in call(tmp_path, "label", "b1", "2026-05-10", "2026-05-20", "fine").stdout
@@ -247,6 +250,9 @@ def test_label_writes_lists_and_takes_back(tmp_path):
     text = (tmp_path / "data" / "labels.csv").read_text(encoding="utf-8")
     assert text.splitlines()[0] == "place,start,end,kind,note"
     assert 'b1,2026-05-03T11:00:00.000Z,2026-05-03T20:00:00.000Z,trouble,"too hot, they say"' in text
+    inside = call(tmp_path, "label", "b1", "2026-05-12", "2026-05-13", "trouble", "--note", "too wet").stdout
+    assert "where trouble and fine overlap, the trouble counts" in inside
+    call(tmp_path, "label", "b1", "2026-05-12", "--undo")
     listed = call(tmp_path, "label", "b1").stdout.splitlines()
     assert len(listed) == 2
     as_listed = listed[0].split(", ")[1].split(" (")[0]
@@ -358,7 +364,7 @@ def test_each_trouble_is_told(folder):
     begin = lines.index("Trouble by trouble, on the weeks to check on:")
     told = lines[begin + 1 : lines.index("", begin)]
     assert len(told) == json.loads(tune(folder, *VARY, "--json").stdout)["rows"][0]["troubles"]
-    assert all("too hot: on the lid: today's missed it, the first " in line for line in told), told
+    assert all("too hot: on the lid: today's never told of it; the first " in line for line in told), told
 
 
 def test_an_alarm_that_would_fall_silent_is_named_and_few_troubles_are_said():
@@ -374,7 +380,7 @@ def test_an_alarm_that_would_fall_silent_is_named_and_few_troubles_are_said():
         found = SimpleNamespace(kind=Kind.CHOSEN, best=row(2, by_alarm), now=now)
         words = verdict_words(found, 10)
         assert words.startswith("Take the first: on weeks it was not chosen on it caught 1 more trouble")
-        assert ("it never tells of too-wet (7 messages by today's)" in words) is mute
+        assert ("it never tells of too wet (7 messages by today's)" in words) is mute
         assert "3 troubles to check on are few" in words
 
 
@@ -497,5 +503,31 @@ def test_a_threshold_that_moves_no_date_is_said_in_one_line():
     still = "every date as today (the batch goes by the temperature of its rule, us-112-54-turned)."
     assert lines[-1] == f"  hold 122 °F to 132.8 °F: {still}"
     assert (
-        sum("hold dwell" in line for line in lines[lines.index("How the phases move, one threshold at a time:") :]) == 5
+        sum(
+            "hold dwell" in line
+            for line in lines[lines.index("How the phases move, one threshold at a time, some values of each:") :]
+        )
+        == 5
     )
+
+
+def test_where_no_condition_is_known_the_picture_has_no_band(tmp_path):
+    (tmp_path / "heaptender.toml").write_text(YARD, encoding="utf-8")
+    hand = call(tmp_path, "log", "reading", "b1", "84", "degF")
+    assert hand.exit_code == 0, hand.output
+    picture = tmp_path / "new" / "both.svg"
+    run = call(tmp_path, "replay", "--set", "bins.b1.overheating=82 degF", "--picture", str(picture))
+    assert run.exit_code == 0, run.output
+    ET.parse(picture)
+    with pytest.raises(MisuseError, match=r"no readings of a probe in Wall bin \(b1\), only readings by hand"):
+        call(tmp_path, "tune", "--place", "b1")
+
+
+def test_what_a_recording_is_not_is_said(folder, tmp_path):
+    with pytest.raises(MisuseError, match="holds labels, which are for"):
+        call(folder, "replay", str(folder / "labels.csv"))
+    rows = ["time,probe,quantity,value,unit", "2026-05-01T00:00:00Z,p9-core,temperature,50,Cel"]
+    other = tmp_path / "other.csv"
+    other.write_text("\n".join(rows), encoding="utf-8")
+    said = call(folder, "replay", str(other)).stderr
+    assert "knows no probe named p9-core: what it said does nothing. Is it the right --config?" in said

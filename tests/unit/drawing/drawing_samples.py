@@ -120,7 +120,7 @@ def tried(words: str = "A", **changes: object) -> Choices:
             caught=n % 7,
             troubles=6,
             label=words,
-            unbeaten=n in (2, 4),
+            row=words if n in (2, 4) else "",
             role=ChoiceRole.TODAY if n == 5 else ChoiceRole.CHOSEN if n == 4 else ChoiceRole.TRIED,
         )
         for n in range(8)

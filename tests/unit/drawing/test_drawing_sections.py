@@ -171,10 +171,10 @@ def test_values_far_beyond_comfort_stay_on_the_scale():
 
 def test_the_choice_stands_by_needless_messages_and_warning_time():
     points = tuple(
-        Choice(needless_milli=n, warning_ms=w, caught=3, troubles=6, unbeaten=True)
+        Choice(needless_milli=n, warning_ms=w, caught=3, troubles=6, row="1")
         for n, w in ((0, 0), (2000, 2 * HOUR_MS), (4000, 4 * HOUR_MS))
     )
-    dots = _marks(choices(tried(points=points)), "d-unbeaten-dot")
+    dots = _marks(choices(tried(points=points)), "d-row-dot")
     xs, ys = ([float(dot.get(key, "")) for dot in dots] for key in ("cx", "cy"))
     assert xs[1] - xs[0] == pytest.approx(xs[2] - xs[1], abs=0.2)
     assert ys[0] - ys[1] == pytest.approx(ys[1] - ys[2], abs=0.2)
@@ -185,13 +185,19 @@ def test_todays_and_the_chosen_set_are_named_and_told():
     points = (
         Choice(needless_milli=9000, warning_ms=HOUR_MS, caught=4, troubles=6, role=ChoiceRole.TODAY),
         Choice(
-            needless_milli=1000, warning_ms=4 * HOUR_MS, caught=6, troubles=6, role=ChoiceRole.CHOSEN, label="82.5 °F"
+            needless_milli=1000,
+            warning_ms=4 * HOUR_MS,
+            caught=6,
+            troubles=6,
+            role=ChoiceRole.CHOSEN,
+            row="1",
+            label="82.5 °F",
         ),
         Choice(needless_milli=500, warning_ms=None, caught=0, troubles=6),
     )
     svg = choices(tried(points=points, per="month"))
-    assert {"today's", "chosen: 82.5 °F", "none"} <= set(_texts(svg))
-    assert "The chosen settings: caught 6 of 6, 4 h before, 1 needless message a month." in _desc(svg)
+    assert {"today's", "1: 82.5 °F", "none"} <= set(_texts(svg))
+    assert "The best where it was chosen: caught 6 of 6, 4 h before, 1 needless message a month." in _desc(svg)
 
 
 @pytest.mark.parametrize("width", [360, 720])
@@ -204,4 +210,4 @@ def test_a_thousand_tried_sets_draw_small(width: int):
 
 
 def test_a_choice_with_nothing_tried_is_drawn():
-    assert "0 sets of settings were tried." in _desc(choices(tried(points=())))
+    assert "0 other settings were tried." in _desc(choices(tried(points=())))

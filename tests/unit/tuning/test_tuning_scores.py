@@ -59,6 +59,13 @@ def test_a_trouble_is_caught_from_a_day_before_to_six_hours_after_its_start(firs
     assert score(judged, truth).needless == (0 if caught or first >= DAY * 10 else 1)
 
 
+def test_told_too_late_is_missed_and_said_apart_from_never():
+    truth = ground(trouble(DAY * 10, DAY * 12), trouble(DAY * 20, DAY * 21))
+    judged = judge(said(call(DAY * 11), call(DAY * 12 + 1), call(DAY * 21 + 1)), truth, WINDOW)
+    assert (judged.warnings, judged.late) == ((None, None), (DAY, None))
+    assert judge(said(call(DAY * 10, told=(DAY * 11,))), truth, WINDOW).late == (None, None)
+
+
 def test_a_short_trouble_must_be_told_before_it_is_over():
     truth = ground(trouble(DAY, DAY + HOUR))
     assert judge(said(call(DAY + HOUR)), truth, WINDOW).warnings == (-HOUR,)
