@@ -8,6 +8,7 @@ rejects it there, and the rest of the document stays readable.
 
 import json
 import re
+import threading
 from typing import Any, NamedTuple
 
 from monitor.codec.decoded import LIMIT_DEPTH, Reject, excerpt
@@ -54,6 +55,32 @@ def _integer(digits: str) -> int | float:
     return int(digits) if len(digits) <= _EXACT_DIGITS else float(digits)
 
 
+class _Reader:
+    """A decoder that is made once, for one thread, and notes whether a label was repeated since it was last told to forget."""
+
+    def __init__(self) -> None:
+        self.repeated = False
+        self.decoder = json.JSONDecoder(object_pairs_hook=self._collect, parse_int=_integer)
+
+    def _collect(self, pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        plain = dict(pairs)
+        if len(plain) == len(pairs):
+            return plain
+        self.repeated = True
+        marked = Repeated(plain)
+        seen: set[str] = set()
+        marked.labels = frozenset(label for label, _ in pairs if label in seen or seen.add(label))  # type: ignore[func-returns-value]
+        return marked
+
+
+class _Readers(threading.local):
+    def __init__(self) -> None:
+        self.mine = _Reader()
+
+
+_readers = _Readers()
+
+
 def read_document(payload: bytes | bytearray, limit: int) -> Document | Reject:
     """Return the document in a payload of at most `limit` bytes, or why it cannot be read."""
     if len(payload) > limit:
@@ -64,21 +91,10 @@ def read_document(payload: bytes | bytearray, limit: int) -> Document | Reject:
         return Reject(SetAside.NOT_UTF8, f"byte {fault.start} is not UTF-8", excerpt(payload))
     if depth_of(text, LIMIT_DEPTH) > LIMIT_DEPTH:
         return Reject(SetAside.DEEPLY_NESTED, f"more than {LIMIT_DEPTH} levels deep", excerpt(text))
-    any_repeated = False
-
-    def collect(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-        nonlocal any_repeated
-        plain = dict(pairs)
-        if len(plain) == len(pairs):
-            return plain
-        any_repeated = True
-        marked = Repeated(plain)
-        seen: set[str] = set()
-        marked.labels = frozenset(label for label, _ in pairs if label in seen or seen.add(label))  # type: ignore[func-returns-value]
-        return marked
-
+    reader = _readers.mine
+    reader.repeated = False
     try:
-        value = json.loads(text, object_pairs_hook=collect, parse_int=_integer)
+        value = reader.decoder.decode(text)
     except ValueError as fault:
         return Reject(SetAside.MALFORMED, f"not JSON: {excerpt(str(fault))}", excerpt(text))
-    return Document(value, any_repeated)
+    return Document(value, reader.repeated)

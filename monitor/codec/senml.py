@@ -14,6 +14,7 @@ The commonest pack, one plain record, takes a short way that gives up on anythin
 import json
 import re
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from monitor.codec.decoded import (
@@ -41,7 +42,7 @@ _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*")  # RFC 8428 section 4.5.1
 _UNIT = re.compile(r"[!-~]{1,32}")
 _VALUES = ("v", "vs", "vb", "vd")
 _KNOWN = frozenset({"bn", "bt", "bu", "bv", "bs", "bver", "n", "u", "v", "vs", "vb", "vd", "s", "t", "ut"})
-_PLAIN = frozenset({"bn", "bt", "bu", "n", "u", "v", "t", "ut"})
+_CAREFUL = _KNOWN - {"bn", "bt", "bu", "bver", "n", "u", "v", "t", "ut"}
 _NUMBERS = frozenset({int, float})
 _MICRO_MAX = 10**18
 _raw_decode = json.JSONDecoder().raw_decode
@@ -98,14 +99,15 @@ def _read_plain(record: dict[str, Any], text: str, received: int) -> Decoded | N
     value = record["v"]
     code, one, offset, quantity = SENML_UNITS[record["u"] if "u" in record else record["bu"]]
     # Every label and every text has two quotes; more of them mean that a label stands twice.
-    texts = ("n" in record) + ("bn" in record) + ("u" in record) + ("bu" in record)
+    texts = [type(one) for one in record.values()].count(str)
     if (
         text.count('"') != 2 * (len(record) + texts)
-        or not record.keys() <= _PLAIN
-        or _NAME.fullmatch(name) is None
+        or not _ordinary(tuple(record))
+        or not _good_name(name)
         or type(value) not in _NUMBERS
         or type(time) not in _NUMBERS
         or type(base_time) not in _NUMBERS
+        or ("bver" in record and not _understood(record["bver"]))
     ):
         return None
     scaled = value * one
@@ -116,6 +118,21 @@ def _read_plain(record: dict[str, Any], text: str, received: int) -> Decoded | N
     if when >= RELATIVE_BELOW_S:
         return Decoded((Heard(name, quantity, micro, code, round(when * 1000)),), ())
     return Decoded((Heard(name, quantity, micro, code, received + round(when * 1000) if when else None),), (), True)
+
+
+@lru_cache(1_024)
+def _ordinary(labels: tuple[str, ...]) -> bool:
+    """Tell whether a record's labels are those of an ordinary one, or may be ignored (section 4.4)."""
+    return not any(label in _CAREFUL or label.endswith("_") for label in labels)
+
+
+@lru_cache(4_096)
+def _good_name(name: str) -> bool:
+    return _NAME.fullmatch(name) is not None
+
+
+def _understood(version: Any) -> bool:
+    return type(version) is int and 1 <= version <= VERSION
 
 
 def _version_fault(pack: list[Any]) -> str:

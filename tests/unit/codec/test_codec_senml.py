@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.codec import LIMIT_BYTES, decode_senml
+from monitor.codec import LIMIT_BYTES, decode_senml, senml
 from monitor.codec.decoded import LIMIT_REJECTS
 from monitor.codec.documents import depth_of
 from monitor.model.quarantine import SetAside
@@ -365,7 +365,29 @@ def test_short_way_and_careful_way_agree(pack):
     st.floats(-1e6, 1e6),
     st.floats(-1e9, 3e9),
     st.booleans(),
+    st.dictionaries(
+        st.sampled_from(["bver", "note", "b_x", "x_", "s", "bv", "vs", "ut", "battery"]),
+        st.one_of(st.integers(-2, 12), st.booleans(), st.none(), st.floats(0, 9), st.text(max_size=4)),
+        max_size=3,
+    ),
 )
-def test_short_way_and_careful_way_agree_on_good_records(unit, value, time, stale):
-    text = json.dumps([{"bn": "a:", "n": "b", "u": unit, "v": value, "t": time}])
+def test_short_way_and_careful_way_agree_on_good_records(unit, value, time, stale, more):
+    text = json.dumps([{"bn": "a:", "n": "b", "u": unit, "v": value, "t": time, **more}])
     assert gist(text, stale) == gist(text + "\n", stale)
+
+
+@pytest.mark.parametrize(
+    ("more", "short"),
+    [
+        ({"bver": 10, "note": "no matter", "ut": 60}, True),
+        ({"bver": 11}, False),
+        ({"sum_": 1}, False),
+        ({"bv": 1}, False),
+    ],
+)
+def test_a_record_with_a_version_and_labels_to_be_ignored_takes_the_short_way(monkeypatch, more, short):
+    asked = []
+    careful = senml.read_document
+    monkeypatch.setattr(senml, "read_document", lambda *given: (asked.append(1), careful(*given))[1])
+    decode_senml(json.dumps([{"n": "a", "u": "Cel", "v": 1, **more}]).encode(), RECEIVED)
+    assert bool(asked) is not short
