@@ -21,6 +21,9 @@ from monitor.model.errors import UnavailableError
 PACKET_BYTES_MAX = 1024 * 1024
 """A version 5 broker keeps larger packets to itself."""
 
+BURST = 64
+"""Most messages that are read before anything is written again (ours)."""
+
 _QOS = 1
 
 
@@ -30,6 +33,8 @@ class UnendingClient(mqtt.Client):
     ended: threading.Event
     on_fault: Callable[[Exception], None]
     pause_s: float
+    messages = 0
+    """How many messages were handed over."""
 
     def loop_forever(self, timeout: float = 1.0, retry_first_connection: bool = False) -> MQTTErrorCode:
         """Run the network loop; see the library's method of this name."""
@@ -40,6 +45,15 @@ class UnendingClient(mqtt.Client):
                 self.on_fault(fault)
                 self._begin_anew()
         return MQTTErrorCode.MQTT_ERR_SUCCESS
+
+    def loop_read(self, max_packets: int = 1) -> MQTTErrorCode:
+        """Read what has come; see the library's method of this name. While messages stream in, many are read at a time."""
+        for _ in range(BURST):
+            before = self.messages
+            found = super().loop_read(max_packets)
+            if found or self.messages == before:
+                break
+        return found
 
     def _begin_anew(self) -> None:
         """Connect again, which drops a half-read packet; a failure here is met again by the loop."""

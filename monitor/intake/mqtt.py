@@ -92,6 +92,7 @@ class MqttSource:
         return count
 
     def _on_message(self, _client: mqtt.Client, _userdata: Any, message: mqtt.MQTTMessage) -> None:
+        self._client.messages += 1
         if self._held:
             return
         try:
