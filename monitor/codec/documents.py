@@ -8,7 +8,6 @@ rejects it there, and the rest of the document stays readable.
 
 import json
 import re
-import threading
 from typing import Any, NamedTuple
 
 from monitor.codec.decoded import LIMIT_DEPTH, Reject, excerpt
@@ -27,10 +26,23 @@ class Repeated(dict[str, Any]):
 
 
 class Document(NamedTuple):
-    """A readable document; `repeated` tells whether any object in it repeats a label."""
+    """A readable document."""
 
     value: Any
-    repeated: bool
+
+    @property
+    def repeated(self) -> bool:
+        """Whether any object in it repeats a label."""
+        waiting = [self.value]
+        while waiting:
+            one = waiting.pop()
+            if isinstance(one, Repeated):
+                return True
+            if isinstance(one, dict):
+                waiting += one.values()
+            elif isinstance(one, list):
+                waiting += one
+        return False
 
 
 def depth_of(text: str, bound: int) -> int:
@@ -55,30 +67,17 @@ def _integer(digits: str) -> int | float:
     return int(digits) if len(digits) <= _EXACT_DIGITS else float(digits)
 
 
-class _Reader:
-    """A decoder that is made once, for one thread, and notes whether a label was repeated since it was last told to forget."""
-
-    def __init__(self) -> None:
-        self.repeated = False
-        self.decoder = json.JSONDecoder(object_pairs_hook=self._collect, parse_int=_integer)
-
-    def _collect(self, pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-        plain = dict(pairs)
-        if len(plain) == len(pairs):
-            return plain
-        self.repeated = True
-        marked = Repeated(plain)
-        seen: set[str] = set()
-        marked.labels = frozenset(label for label, _ in pairs if label in seen or seen.add(label))  # type: ignore[func-returns-value]
-        return marked
+def _collect(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    plain = dict(pairs)
+    if len(plain) == len(pairs):
+        return plain
+    marked = Repeated(plain)
+    seen: set[str] = set()
+    marked.labels = frozenset(label for label, _ in pairs if label in seen or seen.add(label))  # type: ignore[func-returns-value]
+    return marked
 
 
-class _Readers(threading.local):
-    def __init__(self) -> None:
-        self.mine = _Reader()
-
-
-_readers = _Readers()
+_decode = json.JSONDecoder(object_pairs_hook=_collect, parse_int=_integer).decode
 
 
 def read_document(payload: bytes | bytearray, limit: int) -> Document | Reject:
@@ -91,10 +90,7 @@ def read_document(payload: bytes | bytearray, limit: int) -> Document | Reject:
         return Reject(SetAside.NOT_UTF8, f"byte {fault.start} is not UTF-8", excerpt(payload))
     if depth_of(text, LIMIT_DEPTH) > LIMIT_DEPTH:
         return Reject(SetAside.DEEPLY_NESTED, f"more than {LIMIT_DEPTH} levels deep", excerpt(text))
-    reader = _readers.mine
-    reader.repeated = False
     try:
-        value = reader.decoder.decode(text)
+        return Document(_decode(text))
     except ValueError as fault:
         return Reject(SetAside.MALFORMED, f"not JSON: {excerpt(str(fault))}", excerpt(text))
-    return Document(value, reader.repeated)
