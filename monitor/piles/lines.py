@@ -166,7 +166,7 @@ class Lines:
         state, now = self._state, self._state.now
         state.pending = [item for item in state.pending if item[1] != Stir.LEVEL or item[2] != probe]
         index = bisect_right(line.times, now) - 1
-        readings = [(at, value) for at, value in zip(line.times[index:], line.values[index:], strict=True)]
+        readings = list(zip(line.times[index:], line.values[index:], strict=True))
         before, value = readings[0]
         assert value is not None
         line.walk_level = self._cuts.level(value)

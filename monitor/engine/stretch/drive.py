@@ -20,7 +20,7 @@ from monitor.engine.stretch.stand_in import StandIn
 from monitor.engine.stretch.walking import walk_on
 from monitor.engine.taking import take_verdict, wait_for_pending
 from monitor.engine.telling import settle
-from monitor.model.events import Event, EventKind
+from monitor.model.events import Event
 from monitor.model.flags import Verdict
 from monitor.model.settings import AMBIENT
 
@@ -144,13 +144,6 @@ class Drive:
             return True
         self._between.pop()
         end = 2 * int(self.way.first[commit])
-        place = event.payload.get("place")
-        if self.core.wordless and event.kind is EventKind.WORK and place in self.core.settings.bins:
-            # It changes nothing of what its probes say, only whether an alarm is muted for a while.
-            self.stand_in.key, self.stand_in.now = end, event.at
-            self.engine.take(event)
-            self.after([place] if place in self.places else [])
-            return True
         if self.core.wordless:
             for place, course in self.places.items():
                 if place != AMBIENT:
@@ -203,13 +196,6 @@ class Drive:
         until = 2 * int(self.way.first[commit])
         self.stand_in.key, self.stand_in.now = until, due
         _, place, key = core.agenda.pop()
-        if key == "desk" and core.wordless and core.state.desk.digest_at is None:
-            # Only repeats and what waited for the morning: without words they ask nothing of any place.
-            core.at, core.history = due, None
-            self.engine.serve(place, key)
-            settle(core)
-            core.state.last = max(core.state.last, due)
-            return key
         tells = key == "desk" or key.startswith("alarm ")
         if tells:
             self._skip_told(place, until, due)
