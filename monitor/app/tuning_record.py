@@ -160,12 +160,10 @@ def _material(place: str, settings: Settings, record: Iterable[Piece], mark: int
     mine, reduced = for_place([*pieces, *commits_from_events(waiting)], settings, place)
     readings = [piece for piece in mine if isinstance(piece, Commits) and len(piece)]
     if not readings:
-        name = settings.place_name(place)
         more = f" but {imported} imported ones; name their file to tune." if imported else "; is it the right place?"
         if any(isinstance(piece, Commits) and hand_series(place) in piece.names for piece in pieces) and not imported:
             more = ", only readings by hand, which are too few to tune on."
-        shown = name if name == place else f"{name} ({place})"
-        raise MisuseError(f"The record holds no readings of a probe in {shown}{more}")
+        raise MisuseError(f"The record holds no readings of a probe in {settings.place_and_id(place)}{more}")
     end = max(mark if mark is not None else last, int(readings[-1].at[-1]))
     first = int(readings[0].at[0])
     return Material(place, reduced, settings, mine, told, first, end, [], imported_note(imported, "tune"))

@@ -161,3 +161,8 @@ class Settings:
         if place in self.bins:
             return self.bins[place].name
         return place
+
+    def place_and_id(self, place: str) -> str:
+        """Return the name of a place and, in brackets, its id where that is another word."""
+        name = self.place_name(place)
+        return name if name == place else f"{name} ({place})"

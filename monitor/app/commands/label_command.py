@@ -131,9 +131,7 @@ def _words(configuration: Configuration, label: Label) -> str:
     moment = datetime.fromtimestamp(label.start / 1000, ZoneInfo(settings.site.time_zone))
     # As --undo takes it.
     start = f"{moment:%Y-%m-%d %H:%M} ({moment:%A})"
-    name = settings.place_name(label.place)
-    place = name if name == label.place else f"{name} ({label.place})"
-    return f"{place}, {start} for {lasting}: {what}"
+    return f"{settings.place_and_id(label.place)}, {start} for {lasting}: {what}"
 
 
 def _remark(label: Label) -> str:
