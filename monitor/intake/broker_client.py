@@ -24,6 +24,11 @@ PACKET_BYTES_MAX = 1024 * 1024
 BURST = 64
 """Most messages that are read before anything is written again (ours)."""
 
+SETTLING_S = 2.0
+"""Longest wait at the end for a broker that does not answer (ours)."""
+
+_NEVER_ASKED = "heaptender/never-asked-for"
+
 _QOS = 1
 
 
@@ -54,6 +59,17 @@ class UnendingClient(mqtt.Client):
             if found or self.messages == before:
                 break
         return found
+
+    def settle(self) -> bool:
+        """Wait until the broker has read what was sent so far, and return whether it has.
+
+        A socket that is closed while something is unread resets the connection, and a broker then drops what it has not
+        read either: acknowledgements of committed messages. It answers in order, so any answer tells that it is past them.
+        """
+        answered = threading.Event()
+        self.on_unsubscribe = lambda *_: answered.set()
+        found, _ = self.unsubscribe(_NEVER_ASKED)
+        return found == MQTTErrorCode.MQTT_ERR_SUCCESS and answered.wait(SETTLING_S)
 
     def _begin_anew(self) -> None:
         """Connect again, which drops a half-read packet; a failure here is met again by the loop."""

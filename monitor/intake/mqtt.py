@@ -75,7 +75,9 @@ class MqttSource:
         """End the connection, keep the session, and wait until the thread is gone."""
         self._ended.set()
         with self._gate:
-            self._live = False
+            live, self._live = self._live, False
+        if live:
+            self._client.settle()
         self._client.disconnect()
         self._client.loop_stop()
 

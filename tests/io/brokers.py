@@ -87,6 +87,13 @@ class Mosquitto:
         wait_until(listening, "mosquitto to listen")
         return self
 
+    def pause(self):
+        self._process.send_signal(signal.SIGSTOP)
+
+    def resume(self):
+        if self._process is not None:
+            self._process.send_signal(signal.SIGCONT)
+
     def stop(self, how=signal.SIGTERM):
         if self._process is not None:
             self._process.send_signal(how)

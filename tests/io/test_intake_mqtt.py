@@ -5,6 +5,7 @@ import socket
 import subprocess
 import sys
 import textwrap
+import threading
 
 import pytest
 from arrivals import Collector, PushedClock
@@ -421,3 +422,20 @@ def test_missing_certificate_is_told_before_the_start(tmp_path):
     settings = MqttConnection(tls=True, ca_file=str(tmp_path / "none.pem"))
     with pytest.raises(UnavailableError, match=r"TLS cannot be set up from .*none\.pem"):
         MqttSource(settings, Collector(), PushedClock())
+
+
+def test_broker_that_answers_late_still_reads_what_was_acknowledged_before_the_stop(yard):
+    source, sink = yard.listen()
+    yard.send(timed(1))
+    sink.wait_for(1)
+    yard.broker.pause()
+    # Its answer to this request finds no one to read it, unless the stop waits until the broker is past it.
+    source._client.unsubscribe("nodes/none")
+    assert source.acknowledge(tokens(sink)) == 1
+    threading.Timer(0.3, yard.broker.resume).start()
+    source.stop()
+    yard.broker.resume()
+    yard.send(timed(2))
+    _, sink = yard.listen()
+    sink.wait_for(1)
+    assert sink.values == [2]
