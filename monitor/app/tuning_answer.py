@@ -198,7 +198,11 @@ class Report:
             },
             "today": row.today,
             "suggested": row.suggested,
-            **({"alike": row.alike} if self.done.findings.kind is Kind.WHAT_IF else {}),
+            **(
+                {"alike": row.alike, "moved_s": [shift / 1000 for shift in row.shifts]}
+                if self.done.findings.kind is Kind.WHAT_IF
+                else {}
+            ),
             **_plain_score(row.score, self.done.findings.kind is Kind.CHOSEN),
             "needless_week_spread": _rounded(row.needless_spread),
             "caught_share_spread": _rounded(row.caught_spread),
@@ -223,6 +227,10 @@ class Report:
             for one in moved.batches
         ]
         return {"settings": settings, "batches": batches}
+
+
+def _plain_count(row: Row) -> dict[str, Any]:
+    return {"alike": row.alike, "moved_s": [shift / 1000 for shift in row.shifts]}
 
 
 def _plain_score(score: Score, judged: bool = True) -> dict[str, Any]:

@@ -128,7 +128,7 @@ def _place(place: str | None, settings: Settings, labels: Sequence[Label]) -> st
     places = [*settings.piles, *settings.bins]
     if place is not None:
         if place not in places:
-            raise MisuseError(ended(f'--place: there is no pile or bin "{place}"; {near(place, places)}'))
+            raise MisuseError(ended(f'There is no pile or bin "{place}"; {near(place, places)}'))
         return place
     labelled = {label.place for label in labels} & {*places}
     for only in (places, sorted(labelled)):

@@ -6,6 +6,7 @@ the week or by the month, the same for all rows.
 
 from collections.abc import Sequence
 from datetime import datetime
+from statistics import median_low
 from zoneinfo import ZoneInfo
 
 from monitor.configuration import Range
@@ -19,6 +20,8 @@ from monitor.tuning.choice import beats, figures
 from monitor.tuning.weeks import within
 
 MONTH_MS = round(365.2425 / 12 * DAY_MS)
+_SAME_MS = 60_000
+"""Times less than this apart are told as the same."""
 _OFTEN = 2.0
 """Needless messages a week from which on they are counted by the week."""
 
@@ -93,7 +96,7 @@ def warning_words(score: Score) -> str:
 
 def _ahead(warning_ms: int) -> str:
     span = show_duration(abs(warning_ms))
-    if abs(warning_ms) < 60_000:
+    if abs(warning_ms) < _SAME_MS:
         return "as it began"
     return f"{span} before" if warning_ms > 0 else f"{span} after its start"
 
@@ -108,11 +111,23 @@ def row_words(row: Row, findings: Findings, ranges: Sequence[Range], settings: S
         counted = plural(row.score.messages, "message")
         alike = f"; {plural(row.alike, 'more setting')} the very same" if row.alike else ""
         counted += f" ({alarms})" if alarms else ""
-        return f"{head}: {counted}, in alarm {count_words(share)} % of the time{_hints(row)}{alike}"
+        return f"{head}: {counted}{_moved(row)}, in alarm {count_words(share)} % of the time{_hints(row)}{alike}"
     caught = f"caught {row.score.caught} of {row.score.troubles}{warning_words(row.score)}"
     unjudged = f", {row.score.unjudged} more where nothing is labelled" if row.score.unjudged else ""
     beaten = "; there today's did better" if beats(figures(findings.now.score), figures(row.score)) else ""
     return f"{head}: {caught}, {needless_words(row, per_of(findings))}{unjudged}{_hints(row)}{beaten}"
+
+
+def _moved(row: Row) -> str:
+    """Return how many messages come earlier and later than today's: `, 2 of them earlier (by 3 h 20 min in the middle)`."""
+    earlier = [-shift for shift in row.shifts if shift <= -_SAME_MS]
+    later = [shift for shift in row.shifts if shift >= _SAME_MS]
+    parts = []
+    for spans, word in ((earlier, "earlier"), (later, "later")):
+        if spans:
+            middle = " in the middle" if len(spans) > 1 else ""
+            parts.append(f"{len(spans)} {word} than today's (by {show_duration(median_low(spans))}{middle})")
+    return f", {' and '.join(parts)}" if parts else ""
 
 
 def _hints(row: Row) -> str:

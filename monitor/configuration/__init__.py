@@ -19,7 +19,7 @@ from monitor.configuration.parts import (
     SiteRule,
     Subscription,
 )
-from monitor.configuration.ranges import Range, fits, misfit, read_range
+from monitor.configuration.ranges import Range, fits, misfit, place_named, read_range
 from monitor.configuration.thresholds import keys_of, reference_table, show_both, show_value
 
 __all__ = [
@@ -46,6 +46,7 @@ __all__ = [
     "load",
     "load_text",
     "misfit",
+    "place_named",
     "read_range",
     "reference_table",
     "set_key",

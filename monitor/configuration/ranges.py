@@ -78,6 +78,15 @@ def read_range(text: str, settings: Settings, place: str | None = None) -> Range
         raise ConfigurationError([f"--vary {text}: {fault.wrong}; {right}"]) from fault
 
 
+def place_named(text: str) -> str | None:
+    """Return the place that a range names by its whole key; None where it names none, or cannot be read."""
+    try:
+        path, _ = assignment(text)
+    except UnfitError:
+        return None
+    return path[1] if len(path) == 4 and path[0] in {"bins", "piles"} else None
+
+
 def fits(thresholds: BinThresholds | PileThresholds) -> bool:
     """Tell whether limits that belong together stand in the order that makes sense."""
     return not _misfits(thresholds).found

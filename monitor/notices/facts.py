@@ -54,10 +54,17 @@ class Facts:
 
 @dataclass(frozen=True, slots=True)
 class Phrases:
-    """The shared phrases of one message."""
+    """The shared phrases of one message.
+
+    Attributes:
+        facts: What is known.
+        settings: Names, unit and time zone of the yard.
+        side: 1 where what is above the limit is wrong, -1 where what is below it is, 0 where neither or both.
+    """
 
     facts: Facts
     settings: Settings
+    side: int = 0
 
     @property
     def zone(self) -> ZoneInfo:
@@ -135,9 +142,19 @@ class Phrases:
             return show_temperature(milli, self.settings.site.temperature_unit)
         return show_percent(milli)
 
-    def beside(self, word: str = "limit") -> str:
-        """Return ` (limit 170 °F)` with the given word, or nothing where there is no limit."""
-        return f" ({word} {self.limit})" if self.facts.limit_milli is not None else ""
+    def beside(self, word: str = "limit", more: str = "") -> str:
+        """Return ` (limit 170 °F)` with the given word and what is to follow it, or nothing where there is no limit."""
+        if self.facts.limit_milli is None:
+            return ""
+        if self.back:
+            return f" (just {'under' if self.side > 0 else 'over'} its {word} of {self.limit}{more})"
+        return f" ({word} {self.limit}{more})"
+
+    @property
+    def back(self) -> bool:
+        """Whether the number is on the right side of its limit again, by less than the deadband that ends an alarm."""
+        limit, value = self.facts.limit_milli, self.facts.value_milli
+        return limit is not None and value is not None and self.side * (value - limit) < 0
 
     def difference(self, milli_k: int) -> str:
         """Return a difference of temperatures for people."""

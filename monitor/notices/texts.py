@@ -44,6 +44,12 @@ PLAIN_NAMES: dict[str, str] = {
 }
 """What people call an alarm, by its id."""
 
+_SIDES = {
+    **dict.fromkeys(("hot", "too-hot", "fire", "overheating", "worms-in-danger", "too-wet"), 1),
+    **dict.fromkeys(("freezing", "too-dry"), -1),
+}
+"""Which side of its limit is wrong."""
+
 
 def compose(alarm_id: str, facts: Facts, settings: Settings) -> Message:
     """Return the words for an alarm, a one-time notice or a line of the digest.
@@ -53,12 +59,13 @@ def compose(alarm_id: str, facts: Facts, settings: Settings) -> Message:
         facts: What is known.
         settings: Names, unit and time zone of the yard.
     """
-    say = Phrases(facts, settings)
+    say = Phrases(facts, settings, _SIDES.get(alarm_id, 0))
     write = _HEADS.get(alarm_id)
     head = write(say) if write else _plain(say, PLAIN_NAMES.get(alarm_id, alarm_id.replace("-", " ")))
     if alarm_id == "fire":
         # What matters must stand in the first 120 characters; where and since when can follow.
-        detail = f"Over the limit{say.at_probe} {say.since}{say.heading}."
+        beyond = "Near or over the limit" if say.back else "Over the limit"
+        detail = f"{beyond}{say.at_probe} {say.since}{say.heading}."
         return Message(f"{head}. {ADVICE[alarm_id](say)} {detail}", f"{head} {say.since}{say.heading}")
     advice = ADVICE.get(alarm_id)
     return Message(f"{head}. {advice(say)}" if advice is not None else f"{head}.", head)
@@ -158,7 +165,7 @@ def _too_dry(say: Phrases) -> str:
     if known is not None:
         low, high = known.thresholds.aim_low_milli_pct, known.thresholds.aim_high_milli_pct
         aim = f", aim {say.number(low)[:-2]}–{say.number(high)}"
-    return f"{say.place}: too dry, {say.value} (limit {say.limit}{aim}){say.at_probe} {say.since}"
+    return f"{say.place}: too dry, {say.value}{say.beside(more=aim)}{say.at_probe} {say.since}"
 
 
 def _rule_met(say: Phrases) -> str:

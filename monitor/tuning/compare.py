@@ -70,6 +70,12 @@ def pairs_of(now: Sequence[Call], changed: Sequence[Call]) -> tuple[Pair, ...]:
     return tuple(sorted(pairs, key=lambda pair: (pair.call.first, pair.call.key)))
 
 
+def shifts_of(now: Sequence[Call], changed: Sequence[Call]) -> tuple[int, ...]:
+    """Return by how much each message that both runs tell comes later with the change, ms, rising."""
+    both = [(pair.now, pair.changed) for pair in pairs_of(now, changed)]
+    return tuple(sorted(other.first - one.first for one, other in both if one is not None and other is not None))
+
+
 def _same(one: Call, other: Call) -> bool:
     if abs(one.first - other.first) < NEAR_MS:
         return True

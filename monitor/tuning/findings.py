@@ -14,6 +14,7 @@ from enum import StrEnum
 from zoneinfo import ZoneInfo
 
 from monitor.tuning.choice import WORTH, apart, at_most, figures, one_of_each, suggested, unbeaten
+from monitor.tuning.compare import shifts_of
 from monitor.tuning.hints import Kept
 from monitor.tuning.labels import Ground
 from monitor.tuning.scoring import Judged, Score, score
@@ -63,6 +64,8 @@ class Row:
         kept: How many hinted calls it would have told.
         today, suggested: Whether it is one of the two.
         alike: Where there are only counts: how many other sets would have said the very same.
+        shifts: Where there are only counts: by how much each message that today's settings tell as well comes later, ms,
+            rising; negative where it comes earlier.
     """
 
     values: Set
@@ -75,6 +78,7 @@ class Row:
     today: bool = False
     suggested: bool = False
     alike: int = 0
+    shifts: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -205,6 +209,7 @@ def _counts(
             kept=runs[number].kept,
             today=number == 0,
             alike=len(groups[number]) - 1,
+            shifts=shifts_of(runs[0].judged.calls, runs[number].judged.calls),
         )
         for number in (0, *shown)
     ]

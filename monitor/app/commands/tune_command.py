@@ -22,7 +22,7 @@ MOST_SETS = 100_000
 @click.option(
     "--place",
     metavar="PLACE",
-    help="The pile or bin that is tuned; may be left out where only one is there, or is labelled.",
+    help="The pile or bin that is tuned; may be left out where only one is there, is labelled or stands in --vary.",
 )
 @click.option(
     "--vary",
@@ -83,7 +83,7 @@ def command(files: tuple[Path, ...], config_file: Path | None, as_json: bool, **
 
     \b
     Examples:
-      heaptender tune --place b1 --vary overheating=80..90degF:0.5 --vary overheating_dwell=5..60m:5 --out b1.html
+      heaptender tune --vary bins.b1.overheating="80..90 degF:0.5" --vary bins.b1.overheating_dwell=5..60m:5 --out b1.html
       heaptender tune summer.csv.gz labels.csv --place b1
       heaptender tune --place b1 --write
     """
@@ -92,7 +92,7 @@ def command(files: tuple[Path, ...], config_file: Path | None, as_json: bool, **
     from monitor.app.tuning_record import gather  # noqa: PLC0415
     from monitor.app.tuning_runs import cores  # noqa: PLC0415
     from monitor.app.tuning_write import refuse_unasked, write_values  # noqa: PLC0415
-    from monitor.configuration import read_range  # noqa: PLC0415
+    from monitor.configuration import place_named, read_range  # noqa: PLC0415
     from monitor.tuning import Window, ground_of  # noqa: PLC0415
 
     if given["take"] and not given["write"]:
@@ -107,7 +107,8 @@ def command(files: tuple[Path, ...], config_file: Path | None, as_json: bool, **
         window=Window(early_ms=_span(given["early"], "--early"), late_ms=_span(given["late"], "--late")),
         workers=given["workers"] or cores(),
     )
-    material = gather(files, given["work"], given["labels"], given["place"], lambda: load_configuration(config_file))
+    place = given["place"] or next(filter(None, map(place_named, given["texts"])), None)
+    material = gather(files, given["work"], given["labels"], place, lambda: load_configuration(config_file))
     _tell_problems(material, given["write"])
     ranges = [read_range(text, material.whole, material.place) for text in given["texts"]]
     if not ranges:

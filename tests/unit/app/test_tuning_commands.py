@@ -156,6 +156,27 @@ def test_with_few_labels_there_are_counts_and_the_reason(folder, labels, why):
     assert "Nothing was chosen." in run.stdout
 
 
+def test_where_only_counts_are_told_each_row_says_how_far_its_messages_moved(folder, tmp_path):
+    (tmp_path / "83.toml").write_text(YARD.replace('"85 degF"', '"83 degF"'), encoding="utf-8")
+    words = ["tune", str(folder / "readings.csv"), "--workers", "1", "--config", str(tmp_path / "83.toml")]
+    words += ["--vary", "bins.b1.overheating_dwell=20..80m:60"]
+    today, other = invoke(words).stdout.splitlines()[3:5]
+    # A step of 8 °C is believed when a second reading bears it out, 30 min on: after 20 min it rings then, after 80 min at 80.
+    assert "than today's" not in today
+    assert f", {len(HOT_DAYS)} later than today's (by 50 min in the middle), in alarm" in other
+    rows = json.loads(invoke([*words, "--json"]).stdout)["rows"]
+    assert [row["moved_s"] for row in rows] == [[0] * len(HOT_DAYS), [3000] * len(HOT_DAYS)]
+
+
+def test_a_whole_key_says_which_place_is_tuned(folder):
+    words = ["tune", str(folder / "readings.csv"), "--workers", "1"]
+    with pytest.raises(MisuseError, match="Say which place is meant"):
+        call(folder, *words, "--vary", "overheating=83..83 degF")
+    run = call(folder, *words, "--vary", "bins.b1.overheating=83..83 degF")
+    assert run.exit_code == 0
+    assert run.stdout.startswith("Wall bin, ")
+
+
 def test_the_report_is_one_file_that_needs_no_other(folder, tmp_path):
     run = tune(folder, *ONE, "--out", str(tmp_path / "new" / "b1.html"))
     assert run.exit_code == 0, run.output
@@ -224,7 +245,7 @@ def test_nothing_is_written_where_nobody_can_be_asked_or_somebody_says_no(folder
         (("--early", "soon"), "--early: 'soon'"),
         (("--out", "b1.pdf"), "ending in .html or .svg"),
         (("--take", "1"), "--take goes with --write"),
-        (("--place", "b7"), 'there is no pile or bin "b7"'),
+        (("--place", "b7"), 'There is no pile or bin "b7"'),
         (("--vary", "overheating=81..85degF") * 9, "9 thresholds at once; 8 is the most"),
     ],
 )

@@ -102,7 +102,7 @@ def test_one_breath(name, unit):
         assert shown in first
         if case.limit_milli is not None:
             limit = show_temperature(case.limit_milli, unit) if "°" in shown else show_percent(case.limit_milli)
-            assert limit in first.split("(")[1]
+            assert limit in first.split(shown, 1)[1]
     assert len(message.text) <= (360 if alarm == "fire" else 320)
     assert "\n" not in message.text
     assert len(message.short) <= 220
@@ -110,6 +110,19 @@ def test_one_breath(name, unit):
     if alarm in ADVICE:
         advice = message.text.removeprefix(first + ". ")
         assert advice.split()[0].rstrip(".") in VERBS
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("worms-in-danger easing", "89.4 °F (just under its limit of 90 °F"),
+        ("fire easing", "179.4 °F (just under its limit of 180 °F"),
+        ("freezing easing", "39.5 °F (just over its limit of 39 °F"),
+        ("too-dry easing", "60.5 % (just over its limit of 60 %"),
+    ],
+)
+def test_number_that_is_back_within_its_limit_is_not_told_as_if_beyond(name, words):
+    assert words in TABLE[name, "degF"]
 
 
 def test_limits_are_exact_in_both_units():
