@@ -7,15 +7,17 @@ without a word. Source of both traps: measurements of this project (docs/decisio
 
 import ssl
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
+from typing import Any
 
 from paho.mqtt import client as mqtt
-from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode
+from paho.mqtt.enums import CallbackAPIVersion, MessageType, MQTTErrorCode
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from monitor.intake.connections import MqttConnection
+from monitor.intake.read_ahead import ReadAhead
 from monitor.model.errors import UnavailableError
 
 PACKET_BYTES_MAX = 1024 * 1024
@@ -30,6 +32,8 @@ SETTLING_S = 2.0
 _NEVER_ASKED = "heaptender/never-asked-for"
 
 _QOS = 1
+_ACKNOWLEDGED = bytes([MessageType.PUBACK, 2])
+"""PUBACK of two bytes, which are the packet id. Source: MQTT 5.0, 3.4; MQTT 3.1.1, 3.4."""
 
 
 class UnendingClient(mqtt.Client):
@@ -59,6 +63,14 @@ class UnendingClient(mqtt.Client):
             if found or self.messages == before:
                 break
         return found
+
+    def ack_all(self, packet_ids: Iterable[int]) -> None:
+        """Acknowledge messages of QoS 1 with one packet queued for all: the library would wake its thread for each."""
+        packets = b"".join(_ACKNOWLEDGED + packet_id.to_bytes(2, "big") for packet_id in packet_ids)
+        self._packet_queue(MessageType.PUBACK, packets, 0, _QOS)
+
+    def _create_socket(self) -> Any:
+        return ReadAhead(super()._create_socket())
 
     def settle(self) -> bool:
         """Wait until the broker has read what was sent so far, and return whether it has.

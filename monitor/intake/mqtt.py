@@ -83,15 +83,13 @@ class MqttSource:
 
     def acknowledge(self, tokens: Iterable[Token]) -> int:
         """Acknowledge committed messages; tokens of an earlier connection are dropped. Safe from any thread."""
-        count = 0
         with self._gate:
-            if self._live:
-                current, ack = self._generation, self._client.ack
-                for generation, packet_id in tokens:
-                    if generation == current:
-                        ack(packet_id, _QOS)
-                        count += 1
-        return count
+            if not self._live:
+                return 0
+            mine = [packet_id for generation, packet_id in tokens if generation == self._generation]
+            if mine:
+                self._client.ack_all(mine)
+        return len(mine)
 
     def _on_message(self, _client: mqtt.Client, _userdata: Any, message: mqtt.MQTTMessage) -> None:
         self._client.messages += 1
