@@ -21,6 +21,7 @@ from monitor.tuning import (
     Findings,
     Ground,
     Heard,
+    Kind,
     Set,
     Tried,
     Vary,
@@ -34,6 +35,7 @@ from monitor.tuning import (
     sets_of,
     sweep,
     today,
+    with_shifts,
 )
 
 
@@ -170,6 +172,8 @@ def tune(
     tried = [Tried(values=values, judged=one, kept=hinted) for values, (one, hinted) in zip(sets, results, strict=True)]
     zone = ZoneInfo(material.settings.site.time_zone)
     found = findings_of(ground, varies, mine, tried, zone, worth=asked.worth, seed=asked.seed)
+    if found.kind is Kind.WHAT_IF:
+        found = with_shifts(found, lambda values: judge.heard(run(values)).calls)
     phases = _phases(run, effects, now) if material.place in material.settings.piles else []
     left_out = len(sets_of(varies, asked.wanted, asked.seed)) - len(sets)
     return Done(found, ranges, ground, run, judge, phases, left_out)

@@ -8,11 +8,12 @@ Rules:
 3. At most `MOST_ROWS` rows; the suggested set and today's are among them.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
+from monitor.tuning.calls import Call
 from monitor.tuning.choice import WORTH, apart, at_most, figures, one_of_each, suggested, unbeaten
 from monitor.tuning.compare import shifts_of
 from monitor.tuning.hints import Kept
@@ -64,8 +65,8 @@ class Row:
         kept: How many hinted calls it would have told.
         today, suggested: Whether it is one of the two.
         alike: Where there are only counts: how many other sets would have said the very same.
-        shifts: Where there are only counts: by how much each message that today's settings tell as well comes later, ms,
-            rising; negative where it comes earlier.
+        shifts: By how much each message that today's settings tell as well comes later, ms, rising; negative where it
+            comes earlier. Empty until `with_shifts`.
     """
 
     values: Set
@@ -209,7 +210,6 @@ def _counts(
             kept=runs[number].kept,
             today=number == 0,
             alike=len(groups[number]) - 1,
-            shifts=shifts_of(runs[0].judged.calls, runs[number].judged.calls),
         )
         for number in (0, *shown)
     ]
@@ -217,6 +217,16 @@ def _counts(
         kind=Kind.WHAT_IF, why=why, ground=ground, weeks=weeks, parts=None, rows=tuple(rows), tried=len(runs) - 1,
         points=tuple(one for number, one in enumerate(scores) if number not in (0, *shown)),
     )  # fmt: skip
+
+
+def with_shifts(found: Findings, calls_of: Callable[[Set], Sequence[Call]]) -> Findings:
+    """Return the findings with how far the messages of each row moved.
+
+    Only the rows are run again: all calls of all sets would fill a small computer's memory.
+    """
+    now = calls_of(found.now.values)
+    rows = [replace(row, shifts=shifts_of(now, calls_of(row.values))) for row in found.rows]
+    return replace(found, rows=tuple(rows))
 
 
 def needless_spread(judged: Judged, ground: Ground, weeks: Sequence[Week], seed: int) -> tuple[float, float] | None:

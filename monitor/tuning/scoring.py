@@ -41,7 +41,7 @@ class Judged:
         needless: When each needless call was first told, rising.
         unjudged: When each call was first told that nobody can judge, rising.
         useful: When each call was first told that caught something, rising.
-        calls: Every call of the place in the order in which they were told, whatever became of it.
+        told: When each call of the place was first told, rising, whatever became of it.
         on: The time in alarm.
         by_alarm: How many calls each alarm made.
     """
@@ -51,14 +51,9 @@ class Judged:
     needless: tuple[int, ...]
     unjudged: tuple[int, ...]
     useful: tuple[int, ...]
-    calls: tuple[Call, ...]
+    told: tuple[int, ...]
     on: Intervals
     by_alarm: dict[str, int]
-
-    @property
-    def told(self) -> tuple[int, ...]:
-        """When each call was first told, rising."""
-        return tuple(call.first for call in self.calls)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,7 +131,7 @@ def judge(said: Heard, ground: Ground, window: Window) -> Judged:
         needless=tuple(inside),
         unjudged=tuple(open_),
         useful=tuple(said.calls[number].first for number in sorted(useful)),
-        calls=said.calls,
+        told=tuple(call.first for call in said.calls),
         on=said.on,
         by_alarm=_counts(said.calls),
     )
