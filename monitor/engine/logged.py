@@ -17,6 +17,8 @@ from monitor.model.settings import AMBIENT
 from monitor.model.work import Work, WorkKind
 
 _MOISTENING = (WorkKind.WATERED, WorkKind.FED)
+MOISTURE_ALARMS = ("too-wet", "too-dry")
+"""What is muted for a while after it."""
 _STARTS = (WorkKind.BUILT, WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED, WorkKind.EMPTIED)
 
 
@@ -107,7 +109,7 @@ def _bin_work(core: Core, work: Work) -> None:
     if work.kind in _MOISTENING:
         until = work.time + core.settings.bins[work.place].thresholds.moisture_mute_ms
         if until > core.at:
-            mute(core, work.place, until, ("too-wet", "too-dry"))
+            mute(core, work.place, until, MOISTURE_ALARMS)
 
 
 def _carry(core: Core, work: Work) -> None:

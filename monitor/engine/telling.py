@@ -15,6 +15,8 @@ from monitor.notices.localtime import say_time
 
 def settle(core: Core) -> None:
     """Tell what happened to alarms while an event or deadline was taken in: ends first, then what rings."""
+    if not core.moves and not core.touched:
+        return
     moves, core.moves = core.moves, []
     touched, core.touched = core.touched, []
     for key in dict.fromkeys(touched):

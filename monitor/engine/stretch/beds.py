@@ -168,7 +168,7 @@ class _Axis:
     def quiet_until(self) -> int:
         """Return the first index at which an excursion may change."""
         assert self.stream is not None
-        return min(bound.quiet_until(self.stream, self.taken) for bound in self.bounds)
+        return min([bound.quiet_until(self.stream, self.taken) for bound in self.bounds])
 
 
 def _refresh(core: Core, place: str, signal: AlarmSignal) -> None:

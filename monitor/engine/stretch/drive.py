@@ -2,12 +2,14 @@
 
 from typing import Any, cast
 
+from monitor.alarms import alarm_key
 from monitor.conditioning.columns import Course as Way
 from monitor.conditioning.columns import Said, is_fire
 from monitor.conditioning.conditioned import Conditioned
 from monitor.engine.engine import Engine
 from monitor.engine.heaps import advance_heaps
 from monitor.engine.history import History
+from monitor.engine.logged import MOISTURE_ALARMS
 from monitor.engine.routes import route
 from monitor.engine.silence import heard, rearm
 from monitor.engine.stretch.beds import BedCourse
@@ -20,9 +22,10 @@ from monitor.engine.stretch.stand_in import StandIn
 from monitor.engine.stretch.walking import walk_on
 from monitor.engine.taking import take_verdict, wait_for_pending
 from monitor.engine.telling import settle
-from monitor.model.events import Event
+from monitor.model.events import Event, EventKind
 from monitor.model.flags import Verdict
 from monitor.model.settings import AMBIENT
+from monitor.model.work import WorkKind
 
 _OWN = 1 << 62
 
@@ -80,6 +83,7 @@ class Drive:
         self.checks = Checks(core, self.lanes, self.way.at, run.kept)
         self._rules = self._rule_states()
         self.next: dict[str, int] = {}
+        self._served = False
 
     def _course(self, place: str, lanes: list[Lane]) -> Course | BedCourse:
         core = self.core
@@ -109,13 +113,15 @@ class Drive:
                 if not self._work():
                     return self.done
                 continue
+            self._served = False
             if not self._deadlines(int(way.at[last])):
                 return self.done
             if commit >= len(way.at):
                 break
-            again, wanted = self._upcoming()
-            if again < commit or wanted != places:
-                continue
+            if self._served:
+                again, wanted = self._upcoming()
+                if again < commit or wanted != places:
+                    continue
             if not self._feed(commit, places):
                 return self.done
         self._finish(len(way.at))
@@ -143,6 +149,9 @@ class Drive:
         if again < commit:
             return True
         self._between.pop()
+        if self._needs_no_look(event):
+            self.engine.take(event)
+            return True
         end = 2 * int(self.way.first[commit])
         if self.core.wordless:
             for place, course in self.places.items():
@@ -154,6 +163,16 @@ class Drive:
         self.engine.take(event)
         self.after(list(self.places))
         return True
+
+    def _needs_no_look(self, event: Event) -> bool:
+        """Tell whether work at a bin at most mutes alarms that are not on, where nobody reads words."""
+        core = self.core
+        place = event.payload.get("place", "")
+        if not core.wordless or event.kind is not EventKind.WORK or place not in core.settings.bins or core.state.runs:
+            return False
+        records = (core.state.alarms.get(alarm_key(place, alarm)) for alarm in MOISTURE_ALARMS)
+        carried = event.payload["kind"] in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT)
+        return not carried and not any(one is not None and one.on for one in records)
 
     def _upcoming(self) -> tuple[int, list[str]]:
         """Return the next commit that must be fed for real, and the places for which."""
@@ -192,15 +211,18 @@ class Drive:
     def _serve(self, due: int) -> str | None:
         """Serve one deadline with everything brought up to it; None where the run ends with it."""
         core = self.core
+        _, place, key = core.agenda.pop()
+        if key == "desk" and core.wordless:
+            # Who is told again depends on the desk alone.
+            core.at = due
+            self.engine.serve(place, key)
+            core.state.last = max(core.state.last, due)
+            return key
+        self._served = True
         commit = int(self.way.at.searchsorted(due))
         until = 2 * int(self.way.first[commit])
         self.stand_in.key, self.stand_in.now = until, due
-        _, place, key = core.agenda.pop()
-        tells = key == "desk" or key.startswith("alarm ")
-        if tells:
-            self._skip_told(place, until, due)
-        else:
-            self.skip_all(until)
+        self._bring_up(place, key, until, due)
         core.at = due
         before = self._health()
         if key == "pending":
@@ -219,9 +241,19 @@ class Drive:
         if self._health() != before or any(run.touched is not None for run in core.state.runs.values()):
             self._finish(commit)
             return None
-        if not tells:
+        if not _tells(key):
             self.after(list(self.places))
         return key
+
+    def _bring_up(self, place: str, key: str, until: int, due: int) -> None:
+        """Bring forward what the serving of a deadline may ask of."""
+        course, tells = self.places.get(place), _tells(key)
+        if self.core.wordless and (tells or key == "bed") and isinstance(course, BedCourse):
+            course.skip(until)  # what its probes sent last, and how fast that changes, is for words
+        elif tells:
+            self._skip_told(place, until, due)
+        else:
+            self.skip_all(until)
 
     def _skip_told(self, place: str, key: int, due: int) -> None:
         """Bring forward what words may be asked of when people are told again: places where an alarm is on."""
@@ -380,3 +412,8 @@ class Drive:
         self.run.take_over(known, rows, max(core.state.last, last))
         core.conditioner = known
         self.done = commit
+
+
+def _tells(key: str) -> bool:
+    """Tell whether a deadline is of telling people, not of a place's state."""
+    return key == "desk" or key.startswith("alarm ")

@@ -1,0 +1,44 @@
+"""A run without words decides what the run with words decides: months of made-up troubles, feeding, watering, duties."""
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[3]))
+
+from monitor.app.tuning_job import varies_of
+from monitor.app.tuning_runs import run_of
+from monitor.configuration import read_range
+from monitor.model.effects import EffectKind, Occasion
+from monitor.model.settings import Contact
+from monitor.tuning import sets_of
+from tests.bench.tuning_worth import RANGES, made_up
+
+PEOPLE = {
+    "ann": Contact(name="Ann", quiet_end_minute=6 * 60),
+    "ben": Contact(name="Ben", order=2, digest=False),
+}
+
+
+def told(effects):
+    """What both kinds of run decide: all but texts, conditions of bins, and digests."""
+    return [
+        (effect.at, replace(effect.draft, why="", text=""))
+        for effect in effects
+        if effect.draft.kind is not EffectKind.CONDITION and effect.draft.axis != Occasion.DIGEST
+    ]
+
+
+@pytest.mark.parametrize(("seed", "people"), [(1, {}), (2, PEOPLE), (3, PEOPLE)])
+def test_nothing_is_decided_otherwise_where_nobody_reads(seed, people):
+    material = made_up(seed, 1_800, 120)
+    if people:
+        material.settings = replace(material.settings, contacts=people)
+    varies = varies_of([read_range(text, material.settings, "b1") for text in RANGES])
+    run = run_of(material, varies)
+    for values in sets_of(varies, 3, seed):
+        wordless = told(run(values))
+        assert wordless == told(replace(run, wordless=False)(values))
+        assert len(wordless) > 50
