@@ -11,26 +11,21 @@ from monitor.engine.heaps import advance_heaps
 from monitor.engine.history import History
 from monitor.engine.logged import MOISTURE_ALARMS
 from monitor.engine.routes import route
-from monitor.engine.silence import heard, rearm
+from monitor.engine.silence import rearm
 from monitor.engine.stretch.beds import BedCourse
 from monitor.engine.stretch.checks import Checks
 from monitor.engine.stretch.courses import AmbientCourse, Course
 from monitor.engine.stretch.curves import END
 from monitor.engine.stretch.heaps import PileCourse
 from monitor.engine.stretch.lane import Lane
+from monitor.engine.stretch.rows import take_rows
 from monitor.engine.stretch.stand_in import StandIn
 from monitor.engine.stretch.walking import walk_on
-from monitor.engine.taking import take_verdict, wait_for_pending
+from monitor.engine.taking import wait_for_pending
 from monitor.engine.telling import settle
 from monitor.model.events import Event, EventKind
-from monitor.model.flags import Verdict
 from monitor.model.settings import AMBIENT
 from monitor.model.work import WorkKind
-
-_OWN = 1 << 62
-
-_Item = tuple[int, tuple[int, str, int], Lane, Verdict | int]
-"""Something that happens with a row: its key, its order, whose it is, and a verdict or (a reading came) its own time."""
 
 
 class Drive:
@@ -42,6 +37,8 @@ class Drive:
         places: The courses of the places.
         next: By place, the key at which something may change there.
         history: The record.
+        odd: What the conditioner said of a reading out of its turn, by probe and time.
+        fires: By place, what it said of readings as hot as fire.
     """
 
     def __init__(
@@ -68,12 +65,12 @@ class Drive:
             if name in core.settings.probes
         }
         self.stand_in = StandIn(core.conditioner, run, core.settings.probes)
-        self._odd = {(one.verdict.probe, one.verdict.time): one for one in run.said()}
-        self._fires: dict[str, list[Said]] = {}
+        self.odd = {(one.verdict.probe, one.verdict.time): one for one in run.said()}
+        self.fires: dict[str, list[Said]] = {}
         for one in run.said():
             lane = self.lanes.get(one.verdict.probe)
             if lane is not None and lane.route.danger is not None and is_fire(one):
-                self._fires.setdefault(lane.route.place, []).append(one)
+                self.fires.setdefault(lane.route.place, []).append(one)
         self.places: dict[str, Course | BedCourse] = {}
         # Ambient comes first: piles look ahead at it.
         for place in sorted({lane.route.place for lane in self.lanes.values()}, key=lambda one: (one != AMBIENT, one)):
@@ -93,7 +90,7 @@ class Drive:
             return BedCourse(core, place, lanes, self.run.kept)
         if place in core.settings.piles:
             air = cast("AmbientCourse | None", self.places.get(AMBIENT))
-            return PileCourse(core, place, lanes, self.way.first, [one.key for one in self._fires.get(place, ())], air)
+            return PileCourse(core, place, lanes, self.way.first, [one.key for one in self.fires.get(place, ())], air)
         return Course(lanes)
 
     def go(self, history_reach: Any) -> int:
@@ -297,7 +294,7 @@ class Drive:
         for place in {*wanted, AMBIENT} & self.places.keys():
             self._skip(place, start)
         core.at, core.history = at, self.history
-        seen = self._take(wanted, at, start, end)
+        seen = take_rows(self, wanted, at, start, end)
         if core.silence_may_come_sooner():
             for probe in seen:
                 rearm(core, probe)
@@ -339,55 +336,6 @@ class Drive:
     def _with_air(self, places: list[str]) -> list[str]:
         outside = self.core.state.outings and any(place in self.core.settings.piles for place in places)
         return [*places, AMBIENT] if outside and AMBIENT in self.places and AMBIENT not in places else places
-
-    def _take(self, places: list[str], at: int, start: int, end: int) -> list[str]:
-        core = self.core
-        late_before = at - core.settings.probe_thresholds.late_ms
-        items: list[_Item] = []
-        for place in places:
-            for lane in self.places[place].lanes:
-                items += self._items(lane, end)
-            items += [
-                (one.key, one.order, self.lanes[one.verdict.probe], one.verdict)
-                for one in self._fires.get(place, ())
-                if start < one.key < end
-            ]
-        items.sort(key=lambda item: item[:2])
-        seen: list[str] = []
-        for _, _, lane, what in items:
-            if not isinstance(what, int):
-                take_verdict(core, what)
-                continue
-            if lane.name not in seen:
-                heard(core, lane.name, lane.watch, what < late_before)
-                seen.append(lane.name)
-            elif what >= late_before:
-                lane.watch.arrive(at, False)
-            lane.watch.newest = what
-        return seen
-
-    def _items(self, lane: Lane, end: int) -> list[_Item]:
-        rows = int(lane.rows.searchsorted(end // 2))
-        items: list[_Item] = [
-            (2 * int(lane.rows[i]), (0, "", 0), lane, int(lane.own_time[i])) for i in range(lane.heard, rows)
-        ]
-        lane.heard = rows
-        accepted = int(lane.key.searchsorted(end))
-        checks = self.run.series[lane.name].checks
-        for i in range(lane.accepted, accepted):
-            time = int(lane.time[i])
-            odd = self._odd.get((lane.name, time))
-            verdict = Verdict(time, lane.name, int(lane.milli[i]), checks.flag, checks.reason)
-            items.append(
-                (
-                    int(lane.key[i]),
-                    (_OWN, lane.name, 0) if odd is None else odd.order,
-                    lane,
-                    odd.verdict if odd else verdict,
-                )
-            )
-        lane.accepted = accepted
-        return items
 
     def _skip(self, place: str, key: int) -> None:
         course = self.places[place]
