@@ -79,8 +79,8 @@ def read_recording(
         elif kind is Kind.LABELS:
             raise MisuseError(f"{path} holds labels, which are for `heaptender tune`; a replay takes readings.")
         else:
-            right = "a CSV file with the columns time,probe,quantity,value,unit or a file made by `export events`"
-            raise MisuseError(f"{path} is no recording; {right} would be one.")
+            why = next((one.text for one in problems if one.file == str(path)), "it names no columns")
+            raise MisuseError(f"{path} is no recording, nor was it made by `export events`: {why}.")
     return _of_tables(readings, [*work, *work_files], settings)
 
 

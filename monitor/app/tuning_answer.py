@@ -39,7 +39,7 @@ class Report:
 
     def lines(self) -> Iterator[str]:
         """Yield the lines for a terminal; the suggested row bears a `*`."""
-        yield record_words(self.done.findings, self.done.ranges, self.settings, self.done.left_out)
+        yield self._record()
         yield basis_words(self.done.findings)
         yield ""
         for number, row in enumerate(self.done.findings.rows, 1):
@@ -110,7 +110,7 @@ class Report:
         else:
             title = f"{self.settings.place_name(self.done.ground.place)}: other settings on its record"
             before = [
-                record_words(self.done.findings, self.done.ranges, self.settings, self.done.left_out),
+                self._record(),
                 basis_words(self.done.findings),
             ]
             rows = [f"{self._words(row)}{' (suggested)' if row.suggested else ''}." for row in self.done.findings.rows]
@@ -120,8 +120,12 @@ class Report:
         write_report(path, text)
         return path
 
+    def _record(self) -> str:
+        done = self.done
+        return record_words(done.findings, done.ranges, self.settings, done.left_out, done.left_out_why)
+
     def _words(self, row: Row) -> str:
-        return row_words(row, self.done.findings, self.done.ranges, self.settings)
+        return row_words(row, self.done.findings, self.done.ranges, self.settings, self.worth)
 
     def _pictures(self) -> list[str]:
         from monitor.app.tuning_page import choices_picture, strip_picture  # noqa: PLC0415
@@ -198,11 +202,7 @@ class Report:
             },
             "today": row.today,
             "suggested": row.suggested,
-            **(
-                {"alike": row.alike, "moved_s": [shift / 1000 for shift in row.shifts]}
-                if self.done.findings.kind is Kind.WHAT_IF
-                else {}
-            ),
+            **(_plain_count(row) if self.done.findings.kind is Kind.WHAT_IF else {}),
             **_plain_score(row.score, self.done.findings.kind is Kind.CHOSEN),
             "needless_week_spread": _rounded(row.needless_spread),
             "caught_share_spread": _rounded(row.caught_spread),
@@ -230,7 +230,13 @@ class Report:
 
 
 def _plain_count(row: Row) -> dict[str, Any]:
-    return {"alike": row.alike, "moved_s": [shift / 1000 for shift in row.shifts]}
+    moves = row.moves
+    return {
+        "alike": row.alike,
+        "new": None if moves is None else moves.new,
+        "gone": None if moves is None else moves.gone,
+        "moved_s": [] if moves is None else [shift / 1000 for shift in moves.shifts],
+    }
 
 
 def _plain_score(score: Score, judged: bool = True) -> dict[str, Any]:

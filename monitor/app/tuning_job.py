@@ -35,7 +35,7 @@ from monitor.tuning import (
     sets_of,
     sweep,
     today,
-    with_shifts,
+    with_moves,
 )
 
 
@@ -68,6 +68,7 @@ class Done:
         ground: The truth.
         run, judge: To run a set again, for the pictures.
         left_out: How many sets were not run, since the configuration would refuse them.
+        left_out_why: What is wrong with one of them, as the configuration would say it.
         phases: Of a pile: today's dates first, then each threshold moved alone.
     """
 
@@ -78,6 +79,7 @@ class Done:
     judge: PlaceJudge
     phases: list[Moved]
     left_out: int = 0
+    left_out_why: str = ""
 
     def again(self, values: Set) -> tuple[list[Effect], Heard]:
         """Run one set again and return its effects and what it said."""
@@ -173,10 +175,11 @@ def tune(
     zone = ZoneInfo(material.settings.site.time_zone)
     found = findings_of(ground, varies, mine, tried, zone, worth=asked.worth, seed=asked.seed)
     if found.kind is Kind.WHAT_IF:
-        found = with_shifts(found, lambda values: judge.heard(run(values)).calls)
+        found = with_moves(found, lambda values: judge.heard(run(values)).calls)
     phases = _phases(run, effects, now) if material.place in material.settings.piles else []
-    left_out = len(sets_of(varies, asked.wanted, asked.seed)) - len(sets)
-    return Done(found, ranges, ground, run, judge, phases, left_out)
+    unfit = [values for values in sets_of(varies, asked.wanted, asked.seed) if values not in {*sets}]
+    why = misfit(_limits(applied(material.settings, varies, unfit[0]), material.place)) if unfit else ""
+    return Done(found, ranges, ground, run, judge, phases, len(unfit), why)
 
 
 def _phases(run: PlaceRun, effects: Sequence[Effect], now: Set) -> list[Moved]:

@@ -6,7 +6,6 @@ the week or by the month, the same for all rows.
 
 from collections.abc import Sequence
 from datetime import datetime
-from statistics import median_low
 from zoneinfo import ZoneInfo
 
 from monitor.configuration import Range
@@ -16,7 +15,7 @@ from monitor.model.times import DAY_MS, show_duration
 from monitor.model.units import show_difference, show_percent, show_temperature
 from monitor.notices.texts import PLAIN_NAMES
 from monitor.tuning import LEAST_TROUBLES, WEEK_MS, Findings, Judged, Kind, Row, Score, Set, Why
-from monitor.tuning.choice import beats, figures
+from monitor.tuning.choice import beats, cost, figures
 from monitor.tuning.weeks import within
 
 MONTH_MS = round(365.2425 / 12 * DAY_MS)
@@ -101,8 +100,8 @@ def _ahead(warning_ms: int) -> str:
     return f"{span} before" if warning_ms > 0 else f"{span} after its start"
 
 
-def row_words(row: Row, findings: Findings, ranges: Sequence[Range], settings: Settings) -> str:
-    """Return one row of the answer."""
+def row_words(row: Row, findings: Findings, ranges: Sequence[Range], settings: Settings, worth: int) -> str:
+    """Return one row of the answer; `worth` is how many needless messages a missed trouble is as bad as."""
     head = set_words(ranges, row.values, settings)
     head = f"today's, {head}" if row.today else head
     if findings.kind is Kind.WHAT_IF:
@@ -114,20 +113,23 @@ def row_words(row: Row, findings: Findings, ranges: Sequence[Range], settings: S
         return f"{head}: {counted}{_moved(row)}, in alarm {count_words(share)} % of the time{_hints(row)}{alike}"
     caught = f"caught {row.score.caught} of {row.score.troubles}{warning_words(row.score)}"
     unjudged = f", {row.score.unjudged} more where nothing is labelled" if row.score.unjudged else ""
-    beaten = "; there today's did better" if beats(figures(findings.now.score), figures(row.score)) else ""
+    now = findings.now.score
+    worse = cost(now, worth) < cost(row.score, worth) or beats(figures(now), figures(row.score))
+    beaten = "; there today's did better" if worse else ""
     return f"{head}: {caught}, {needless_words(row, per_of(findings))}{unjudged}{_hints(row)}{beaten}"
 
 
 def _moved(row: Row) -> str:
-    """Return how many messages come earlier and later than today's: `, 2 of them earlier (by 3 h 20 min in the middle)`."""
-    earlier = [-shift for shift in row.shifts if shift <= -_SAME_MS]
-    later = [shift for shift in row.shifts if shift >= _SAME_MS]
-    parts = []
-    for spans, word in ((earlier, "earlier"), (later, "later")):
+    """Return what becomes of today's messages: `, beside today's 2 new, 5 gone, 3 later (by 30 min to 1 h)`."""
+    if row.moves is None or row.today:
+        return ""
+    parts = [f"{count} {word}" for count, word in ((row.moves.new, "new"), (row.moves.gone, "gone")) if count]
+    for way, word in ((-1, "earlier"), (1, "later")):
+        spans = sorted(way * shift for shift in row.moves.shifts if way * shift >= _SAME_MS)
         if spans:
-            middle = " in the middle" if len(spans) > 1 else ""
-            parts.append(f"{len(spans)} {word} than today's (by {show_duration(median_low(spans))}{middle})")
-    return f", {' and '.join(parts)}" if parts else ""
+            least, most = show_duration(spans[0]), show_duration(spans[-1])
+            parts.append(f"{len(spans)} {word} (by {least if least == most else f'{least} to {most}'})")
+    return f", beside today's {', '.join(parts)}" if parts else ""
 
 
 def _hints(row: Row) -> str:
@@ -141,16 +143,19 @@ def _hints(row: Row) -> str:
     return f"; it would send {' and '.join(parts)}" if parts else ""
 
 
-def record_words(findings: Findings, ranges: Sequence[Range], settings: Settings, left_out: int = 0) -> str:
-    """Return what was tried on what; `left_out` sets make no sense (a limit above the one that it must stay below)."""
+def record_words(
+    findings: Findings, ranges: Sequence[Range], settings: Settings, left_out: int = 0, why: str = ""
+) -> str:
+    """Return what was tried on what; `left_out` sets make no sense, and `why` says so of one of them."""
     ground, zone = findings.ground, ZoneInfo(settings.site.time_zone)
     keys = join_words([one.threshold.key for one in ranges])
     tried = plural(findings.tried, "other setting")
     span = ground.end - ground.start
+    left = f", {left_out} left out ({why.partition(';')[0]})" if left_out else ""
     lasting = plural(len(findings.weeks), "week") if span >= 2 * WEEK_MS else show_duration(span)
     return (
         f"{settings.place_name(ground.place)}, {_day(ground.start, zone)} to {_day(ground.end, zone)} "
-        f"({lasting}): {tried} of {keys} tried{f', {left_out} left out that contradict themselves' if left_out else ''}."
+        f"({lasting}): {tried} of {keys} tried{left}."
     )
 
 
@@ -171,7 +176,7 @@ def basis_words(findings: Findings) -> str:
         )
     counted = "These are counts of what would have been sent, and no advice: "
     if findings.why is Why.NO_LABELS:
-        return f"{counted}nobody has labelled a trouble. {_asks()}"
+        return f"{counted}no trouble is labelled in this record. {_asks()}"
     if findings.why is Why.FEW:
         count = plural(len(ground.troubles), "trouble is", "troubles are")
         return f"{counted}only {count} labelled, and any settings fit so few by luck. {_asks()}"
@@ -191,7 +196,7 @@ def better(findings: Findings, worth: int) -> bool:
     best, now = findings.best, findings.now
     if best is None or best.today:
         return False
-    return best.score.missed * worth + best.score.needless < now.score.missed * worth + now.score.needless
+    return cost(best.score, worth) < cost(now.score, worth)
 
 
 def verdict_words(findings: Findings, worth: int) -> str:
@@ -204,7 +209,7 @@ def verdict_words(findings: Findings, worth: int) -> str:
     if best is None or best.today:
         return "Of all that was tried nothing beats today's settings: leave them."
     if not better(findings, worth):
-        checked = "What was best on the weeks to choose on did no better than today's on the others"
+        checked = "Row 1 was best on the weeks to choose on, but no better than today's on the others"
         return f"{checked}: leave the settings as they are."
     caught = best.score.caught - now.score.caught
     per, span = per_of(findings)
@@ -216,7 +221,7 @@ def verdict_words(findings: Findings, worth: int) -> str:
         sent = "fewer" if fewer > 0 else "more"
         parts.append(f"sent {count_words(abs(fewer))} {sent} needless messages a {per}")
     parts += [] if parts else ["warned earlier"]
-    said = f"Take the first: on weeks it was not chosen on it {' and '.join(parts)} than today's."
+    said = f"Take row 1: on weeks it was not chosen on it {' and '.join(parts)} than today's."
     mute = [(alarm, count) for alarm, count in now.judged.by_alarm.items() if not best.judged.by_alarm.get(alarm)]
     if mute:
         told = join_words([f"{PLAIN_NAMES[alarm]} ({plural(count, 'message')} by today's)" for alarm, count in mute])
@@ -239,15 +244,15 @@ def trouble_words(findings: Findings, settings: Settings) -> list[str]:
         if within(parts.reporting, start):
             moment = datetime.fromtimestamp(start / 1000, zone)
             what = f"{moment.day} {moment:%b %H:%M}{f', {trouble.note}' if trouble.note else ''}"
-            lines.append(f"{what}: today's {_told(now.judged, number)}; the first {_told(best.judged, number)}.")
+            lines.append(f"{what}: today's settings {_told(now.judged, number)}; row 1 {_told(best.judged, number)}.")
     return lines
 
 
 def _told(judged: Judged, number: int) -> str:
     warning, late = judged.warnings[number], judged.late[number]
     if warning is not None:
-        return _ahead(warning)
-    return "never told of it" if late is None else f"{show_duration(late)} after its start, too late"
+        return f"told {_ahead(warning)}"
+    return "never told of it" if late is None else f"told {show_duration(late)} after its start, too late"
 
 
 def join_words(words: Sequence[str]) -> str:

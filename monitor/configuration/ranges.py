@@ -145,7 +145,7 @@ def _place(left: str, settings: Settings, place: str | None, example: str) -> tu
     if path[1] not in places:
         raise UnfitError(f'there is no {path[0][:-1]} "{path[1]}"', suggestion(path[1], places, noun=path[0][:-1]))
     if place is not None and path[1] != place:
-        raise UnfitError(f'that is a threshold of "{path[1]}"', f'with --place {place}, vary those of "{place}"')
+        raise UnfitError(f'that is a threshold of "{path[1]}"', f'one place is tuned at a time, here "{place}"')
     return path[0], path[1], path[3]
 
 

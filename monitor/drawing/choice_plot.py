@@ -226,7 +226,7 @@ def _say_choice(point: Choice, per: str) -> str:
     if point.warning_ms is None:
         warned = "none in time"
     else:
-        warned = show_duration(abs(point.warning_ms)) + (" before" if point.warning_ms >= 0 else " after it began")
+        warned = show_duration(abs(point.warning_ms)) + (" before" if point.warning_ms >= 0 else " after its start")
     needless = f"{point.needless_milli / 1000:.3g}"
     messages = "message" if needless == "1" else "messages"
     return f"caught {point.caught} of {point.troubles}, {warned}, {needless} needless {messages} a {per}"

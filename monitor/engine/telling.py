@@ -169,6 +169,9 @@ def _why(core: Core, move: Move) -> str:
         return f"{words_for(core, move.record).short}."
     if move.signal is Signal.OFF:
         return f"{over_words(core, move.record).short}."
+    if not move.record.on and move.after in (AlarmState.NORMAL, AlarmState.RETURNED):
+        # It ended while nobody was to hear of it; the number in its record is of when it was on.
+        return f"{past_words(core, move.record).short}."
     short, until = words_for(core, move.record).short, move.record.until
     if move.after is AlarmState.SHELVED and until is not None:
         zone = ZoneInfo(core.settings.site.time_zone)

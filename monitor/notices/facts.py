@@ -147,7 +147,7 @@ class Phrases:
         if self.facts.limit_milli is None:
             return ""
         if self.back:
-            return f" (just {'under' if self.side > 0 else 'over'} its {word} of {self.limit}{more})"
+            return f" (back {'under' if self.side > 0 else 'over'} its {word} of {self.limit}{more})"
         return f" ({word} {self.limit}{more})"
 
     @property

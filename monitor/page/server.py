@@ -19,7 +19,7 @@ from monitor.page.settings import PageSettings
 
 log = logging.getLogger("heaptender.page")
 
-LOOK_S = 0.4
+LOOK_S = 0.25
 """How often it looks whether it is to stop, seconds."""
 
 

@@ -61,6 +61,14 @@ def sniff(path: Path, problems: Problems) -> Kind | None:
         for kind, needed in NEEDED.items():
             if names.issuperset(needed):
                 return kind
+        near = max(NEEDED, key=lambda kind: len(names.intersection(NEEDED[kind])) / len(NEEDED[kind]))
+        missing = [name for name in NEEDED[near] if name not in names]
+        if len(missing) < len(NEEDED[near]) / 2:
+            lacks = f"column {missing[0]} is" if len(missing) == 1 else f"columns {', '.join(missing)} are"
+            problems.add(
+                str(path), number, f"the {lacks} missing, for {near}; the first line names {','.join(NEEDED[near])}"
+            )
+            return None
         wanted = "; ".join(f"{kind}: {','.join(needed)}" for kind, needed in NEEDED.items())
         problems.add(str(path), number, f"{quoted(text)} is no header of a recording; it names columns ({wanted})")
         return None

@@ -6,7 +6,7 @@ It reads no file and knows no clock. Labels, the record, the workers and every s
 from monitor.tuning.calls import Call, Heard, heard
 from monitor.tuning.choice import WORTH, suggested, unbeaten
 from monitor.tuning.compare import Fate, Pair, pairs_of
-from monitor.tuning.findings import LEAST_TROUBLES, Findings, Kind, Row, Tried, Why, findings_of, with_shifts
+from monitor.tuning.findings import LEAST_TROUBLES, Findings, Kind, Row, Tried, Why, findings_of, with_moves
 from monitor.tuning.hints import Hint, Hinted, Kept, hints_of, kept
 from monitor.tuning.labels import Ground, Stretch, Trouble, about, ground_of
 from monitor.tuning.phases import SHOWN, BatchDates, one_at_a_time, phase_dates
@@ -67,5 +67,5 @@ __all__ = [
     "today",
     "unbeaten",
     "weeks_of",
-    "with_shifts",
+    "with_moves",
 ]

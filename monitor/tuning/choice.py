@@ -35,6 +35,11 @@ def figures(score: Score) -> Figures:
     return score.missed, score.needless, -(score.median_ms if score.median_ms is not None else _NEVER)
 
 
+def cost(score: Score, worth: int) -> int:
+    """Return what a set costs: its needless messages, and `worth` for each missed trouble."""
+    return score.missed * worth + score.needless
+
+
 def beats(one: Figures, other: Figures) -> bool:
     """Tell whether figures beat others (rule 1)."""
     return one != other and all(mine <= theirs for mine, theirs in zip(one, other, strict=True))
@@ -94,7 +99,7 @@ def suggested(
         now: Today's values.
         worth: How many needless messages one missed trouble is as bad as.
     """
-    costs = [score.missed * worth + score.needless for score in scores]
+    costs = [cost(score, worth) for score in scores]
 
     def rank(number: int) -> tuple[float, int, float, int]:
         _, _, late = figures(scores[number])

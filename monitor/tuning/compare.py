@@ -70,10 +70,29 @@ def pairs_of(now: Sequence[Call], changed: Sequence[Call]) -> tuple[Pair, ...]:
     return tuple(sorted(pairs, key=lambda pair: (pair.call.first, pair.call.key)))
 
 
-def shifts_of(now: Sequence[Call], changed: Sequence[Call]) -> tuple[int, ...]:
-    """Return by how much each message that both runs tell comes later with the change, ms, rising."""
-    both = [(pair.now, pair.changed) for pair in pairs_of(now, changed)]
-    return tuple(sorted(other.first - one.first for one, other in both if one is not None and other is not None))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moves:
+    """What becomes of the messages of a run beside another.
+
+    Attributes:
+        new, gone: How many come, and how many no longer do.
+        shifts: By how much each that both tell comes later, ms, rising; negative where it comes earlier.
+    """
+
+    new: int
+    gone: int
+    shifts: tuple[int, ...]
+
+
+def moves_of(now: Sequence[Call], changed: Sequence[Call]) -> Moves:
+    """Return what becomes of the messages with the change."""
+    pairs = pairs_of(now, changed)
+    both = [(pair.now, pair.changed) for pair in pairs]
+    return Moves(
+        new=sum(pair.fate is Fate.NEW for pair in pairs),
+        gone=sum(pair.fate is Fate.GONE for pair in pairs),
+        shifts=tuple(sorted(other.first - one.first for one, other in both if one is not None and other is not None)),
+    )
 
 
 def _same(one: Call, other: Call) -> bool:

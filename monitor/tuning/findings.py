@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 from monitor.tuning.calls import Call
 from monitor.tuning.choice import WORTH, apart, at_most, figures, one_of_each, suggested, unbeaten
-from monitor.tuning.compare import shifts_of
+from monitor.tuning.compare import Moves, moves_of
 from monitor.tuning.hints import Kept
 from monitor.tuning.labels import Ground
 from monitor.tuning.scoring import Judged, Score, score
@@ -65,8 +65,7 @@ class Row:
         kept: How many hinted calls it would have told.
         today, suggested: Whether it is one of the two.
         alike: Where there are only counts: how many other sets would have said the very same.
-        shifts: By how much each message that today's settings tell as well comes later, ms, rising; negative where it
-            comes earlier. Empty until `with_shifts`.
+        moves: What becomes of today's messages, or None until `with_moves`.
     """
 
     values: Set
@@ -79,7 +78,7 @@ class Row:
     today: bool = False
     suggested: bool = False
     alike: int = 0
-    shifts: tuple[int, ...] = ()
+    moves: Moves | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -219,13 +218,13 @@ def _counts(
     )  # fmt: skip
 
 
-def with_shifts(found: Findings, calls_of: Callable[[Set], Sequence[Call]]) -> Findings:
-    """Return the findings with how far the messages of each row moved.
+def with_moves(found: Findings, calls_of: Callable[[Set], Sequence[Call]]) -> Findings:
+    """Return the findings with what becomes of today's messages in each row.
 
     Only the rows are run again: all calls of all sets would fill a small computer's memory.
     """
     now = calls_of(found.now.values)
-    rows = [replace(row, shifts=shifts_of(now, calls_of(row.values))) for row in found.rows]
+    rows = [replace(row, moves=moves_of(now, calls_of(row.values))) for row in found.rows]
     return replace(found, rows=tuple(rows))
 
 

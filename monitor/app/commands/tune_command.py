@@ -12,6 +12,7 @@ from monitor.model.errors import MisuseError
 from monitor.model.times import parse_duration
 
 if TYPE_CHECKING:
+    from monitor.app.tuning_answer import Report
     from monitor.app.tuning_record import Material
 
 MOST_SETS = 100_000
@@ -91,7 +92,7 @@ def command(files: tuple[Path, ...], config_file: Path | None, as_json: bool, **
     from monitor.app.tuning_job import Asked, tune, usual_ranges  # noqa: PLC0415
     from monitor.app.tuning_record import gather  # noqa: PLC0415
     from monitor.app.tuning_runs import cores  # noqa: PLC0415
-    from monitor.app.tuning_write import refuse_unasked, write_values  # noqa: PLC0415
+    from monitor.app.tuning_write import refuse_unasked  # noqa: PLC0415
     from monitor.configuration import place_named, read_range  # noqa: PLC0415
     from monitor.tuning import Window, ground_of  # noqa: PLC0415
 
@@ -126,15 +127,22 @@ def command(files: tuple[Path, ...], config_file: Path | None, as_json: bool, **
         click.echo(f"The report is in {report.write(out)}.", err=True)
     for sentence in material.mislabelled:
         click.echo(f"Mind what stands above: {sentence}", err=True)
-    if not given["write"]:
-        return 0
-    values = report.chosen(given["take"])
+    return _write(report, config_file, given["take"], yes=given["yes"]) if given["write"] else 0
+
+
+def _write(report: "Report", config_file: Path | None, take: int | None, *, yes: bool) -> int:
+    from monitor.app.tuning_write import write_values  # noqa: PLC0415
+
+    values = report.chosen(take)
     if values is None:
         click.echo("There is nothing to write. --take N writes row N all the same.", err=True)
         return 1
+    if values == report.done.findings.now.values:
+        click.echo("That is what is in force; there is nothing to write.", err=True)
+        return 0
     path = configuration_path(config_file)
-    texts = {one.path: one.text(value) for one, value in zip(ranges, values, strict=True)}
-    return 0 if write_values(path, texts, yes=given["yes"]) else 1
+    texts = {one.path: one.text(value) for one, value in zip(report.done.ranges, values, strict=True)}
+    return 0 if write_values(path, texts, yes=yes) else 1
 
 
 def _tell_problems(material: "Material", writing: bool) -> None:

@@ -132,9 +132,7 @@ def test_the_answer_is_in_plain_words(folder):
         r"\* 1\. overheating 8[234] °F: caught (\d) of \1, [23] h( \d+ min)? before, no needless message\.", run.stdout
     )
     assert re.search(r"today's, overheating 85 °F: caught 0 of \d, no needless message\.", run.stdout)
-    assert re.search(
-        r"Take the first: on weeks it was not chosen on it caught \d more troubles than today's\.", run.stdout
-    )
+    assert re.search(r"Take row 1: on weeks it was not chosen on it caught \d more troubles than today's\.", run.stdout)
     assert len(run.stdout.splitlines()) <= 16
 
 
@@ -145,7 +143,7 @@ def test_workers_and_order_of_files_change_nothing(folder, answer):
 
 
 @pytest.mark.parametrize(
-    ("labels", "why"), [(None, "nobody has labelled a trouble"), ("few.csv", "only 3 troubles are labelled")]
+    ("labels", "why"), [(None, "no trouble is labelled in this record"), ("few.csv", "only 3 troubles are labelled")]
 )
 def test_with_few_labels_there_are_counts_and_the_reason(folder, labels, why):
     run = tune(folder, "--vary", "overheating=81..84 degF:3", labels=labels)
@@ -162,10 +160,17 @@ def test_where_only_counts_are_told_each_row_says_how_far_its_messages_moved(fol
     words += ["--vary", "bins.b1.overheating_dwell=20..80m:60"]
     today, other = invoke(words).stdout.splitlines()[3:5]
     # A step of 8 °C is believed when a second reading bears it out, 30 min on: after 20 min it rings then, after 80 min at 80.
-    assert "than today's" not in today
-    assert f", {len(HOT_DAYS)} later than today's (by 50 min in the middle), in alarm" in other
+    assert "beside" not in today
+    assert f", beside today's {len(HOT_DAYS)} later (by 50 min), in alarm" in other
     rows = json.loads(invoke([*words, "--json"]).stdout)["rows"]
     assert [row["moved_s"] for row in rows] == [[0] * len(HOT_DAYS), [3000] * len(HOT_DAYS)]
+
+
+def test_one_of_the_settings_that_were_left_out_is_named_with_what_is_wrong_with_it(folder):
+    said = call(
+        folder, "tune", str(folder / "readings.csv"), "--place", "b1", "--vary", "overheating=80..85 degF:1"
+    ).stdout
+    assert '1 left out (overheating: "80 degF" is not above warm, which is "80 degF").' in said
 
 
 def test_a_whole_key_says_which_place_is_tuned(folder):
@@ -216,7 +221,7 @@ def test_writing_keeps_every_remark_and_changes_one_line(folder, tmp_path):
     assert own.read_text(encoding="utf-8") == after
     third = invoke(["tune", *files, "--write", "--take", "1", "--yes", "--config", str(own)])
     assert third.exit_code == 0
-    assert "says so already" in third.stderr
+    assert "there is nothing to write" in third.stderr
 
 
 def test_nothing_is_written_where_nobody_can_be_asked_or_somebody_says_no(folder, tmp_path, monkeypatch):
@@ -239,7 +244,7 @@ def test_nothing_is_written_where_nobody_can_be_asked_or_somebody_says_no(folder
     [
         (("--vary", "overheating=80..90"), '"80" has no unit'),
         (("--vary", "overheting=80..90degF"), 'did you mean "overheating"?'),
-        (("--vary", "bins.b2.overheating=80..90degF"), 'with --place b1, vary those of "b1"'),
+        (("--vary", "bins.b2.overheating=80..90degF"), 'one place is tuned at a time, here "b1"'),
         (("--vary", "overheating=91..95degF"), 'overheating, which is "95 degF"'),
         (("--vary", "overheating=80..81degF", "--vary", "bins.b1.overheating=80..81degF"), "varied twice"),
         (("--early", "soon"), "--early: 'soon'"),
@@ -385,7 +390,7 @@ def test_each_trouble_is_told(folder):
     begin = lines.index("Trouble by trouble, on the weeks to check on:")
     told = lines[begin + 1 : lines.index("", begin)]
     assert len(told) == json.loads(tune(folder, *VARY, "--json").stdout)["rows"][0]["troubles"]
-    assert all("too hot: on the lid: today's never told of it; the first " in line for line in told), told
+    assert all("too hot: on the lid: today's settings never told of it; row 1 told " in line for line in told), told
 
 
 def test_an_alarm_that_would_fall_silent_is_named_and_few_troubles_are_said():
@@ -400,7 +405,7 @@ def test_an_alarm_that_would_fall_silent_is_named_and_few_troubles_are_said():
     for by_alarm, mute in (({"overheating": 4}, True), ({"overheating": 4, "too-wet": 1}, False)):
         found = SimpleNamespace(kind=Kind.CHOSEN, best=row(2, by_alarm), now=now)
         words = verdict_words(found, 10)
-        assert words.startswith("Take the first: on weeks it was not chosen on it caught 1 more trouble")
+        assert words.startswith("Take row 1: on weeks it was not chosen on it caught 1 more trouble")
         assert ("it never tells of too wet (7 messages by today's)" in words) is mute
         assert "3 troubles to check on are few" in words
 

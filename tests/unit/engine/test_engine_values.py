@@ -190,6 +190,17 @@ def test_moisture_alarms_are_muted_for_twelve_hours_after_watering_and_feeding(w
     assert drive.rings("too-wet") == [T0 + 12 * HOUR, T0 + 25 * HOUR + MIN]
 
 
+def test_an_alarm_that_ends_while_it_is_muted_is_told_in_the_record_as_past():
+    drive = Drive(yard())
+    drive.hold(T0, T0 + 13 * HOUR, b1_m=90)
+    drive.work(T0 + 13 * HOUR + MIN, "b1", "watered")
+    drive.hold(T0 + 14 * HOUR, T0 + 26 * HOUR, b1_m=75)
+    end = [one.draft for one in drive.effects if one.draft.axis == "too-wet"][-1]
+    assert (end.reason, end.after) == ("mute ends", "normal")
+    assert "over already: too wet from " in end.why
+    assert "it reached 90 % (limit 85 %)" in end.why
+
+
 def test_a_mute_that_another_one_makes_longer_ends_all_the_same():
     drive = Drive(yard())
     drive.work(T0 + HOUR, "b1", "watered")

@@ -115,10 +115,10 @@ def test_one_breath(name, unit):
 @pytest.mark.parametrize(
     ("name", "words"),
     [
-        ("worms-in-danger easing", "89.4 °F (just under its limit of 90 °F"),
-        ("fire easing", "179.4 °F (just under its limit of 180 °F"),
-        ("freezing easing", "39.5 °F (just over its limit of 39 °F"),
-        ("too-dry easing", "60.5 % (just over its limit of 60 %"),
+        ("worms-in-danger easing", "89.4 °F (back under its limit of 90 °F"),
+        ("fire easing", "179.4 °F (back under its limit of 180 °F"),
+        ("freezing easing", "39.5 °F (back over its limit of 39 °F"),
+        ("too-dry easing", "60.5 % (back over its limit of 60 %"),
     ],
 )
 def test_number_that_is_back_within_its_limit_is_not_told_as_if_beyond(name, words):

@@ -211,6 +211,21 @@ def test_sniff_says_what_a_recording_is(put):
     assert "'a,b' is no header of a recording; it names columns (readings: time,probe," in problems.sentences()[0]
 
 
+@pytest.mark.parametrize(
+    ("header", "words"),
+    [
+        ("time,probe,quantity,value", "the column unit is missing, for readings; the first line names time,probe,"),
+        ("place,start,kind,note", "the column end is missing, for labels; the first line names place,start,end,kind"),
+        ("time,place,note", "the column kind is missing, for work; the first line names time,place,kind"),
+        ("time,value,probe", "the columns quantity, unit are missing, for readings"),
+    ],
+)
+def test_sniff_names_the_columns_that_are_missing(put, header, words):
+    problems = Problems()
+    assert sniff(put(f"{header}\n"), problems) is None
+    assert words in problems.sentences()[0]
+
+
 def test_work_needs_three_columns_only(put):
     rows, problems = told(put("kind,place,time\nTurned,p1,2026-03-01T09:00:00Z\n"), read_work)
     assert (rows, problems) == ([Work(time=NINE, place="p1", kind=WorkKind.TURNED)], [])

@@ -38,7 +38,7 @@ from monitor.tuning import (
     phase_dates,
     sweep,
 )
-from monitor.tuning.compare import shifts_of
+from monitor.tuning.compare import Moves, moves_of
 
 MIN = 60_000
 HOUR = 60 * MIN
@@ -165,8 +165,8 @@ def test_two_runs_side_by_side():
     ]
     fates = [pair.fate for pair in pairs_of(now, changed)]
     assert fates == [Fate.STAYS, Fate.MOVED, Fate.MOVED, Fate.NEW, Fate.GONE, Fate.NEW]
-    assert shifts_of(now, changed) == (-HOUR, 0, 20 * HOUR)
-    assert shifts_of(now, []) == shifts_of([], changed) == ()
+    assert moves_of(now, changed) == Moves(new=2, gone=1, shifts=(-HOUR, 0, 20 * HOUR))
+    assert moves_of(now, []) == Moves(new=0, gone=4, shifts=())
     assert [pair.fate for pair in pairs_of([], changed)] == [Fate.NEW] * 5
     assert {pair.fate for pair in pairs_of(now, now)} == {Fate.STAYS}
 
