@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from monitor.app.reports import write_report
 from monitor.app.tuning_job import Done, Moved
 from monitor.app.tuning_words import (
+    SAME_MS,
     basis_words,
     better,
     record_words,
@@ -293,6 +294,6 @@ def _batch_words(batch: BatchDates, now: BatchDates | None, zone: ZoneInfo) -> s
 
 
 def _moved_words(moved_ms: int) -> str:
-    if abs(moved_ms) < 60_000:
+    if abs(moved_ms) < SAME_MS:
         return " (as today)"
     return f" ({show_duration(abs(moved_ms))} {'later' if moved_ms > 0 else 'earlier'})"

@@ -137,18 +137,22 @@ def varies_of(ranges: Sequence[Range]) -> tuple[Vary, ...]:
     )
 
 
-def sets_that_fit(settings: Settings, place: str, varies: Sequence[Vary], wanted: int, seed: int) -> list[Set]:
-    """Return the sets to try, those left out that the configuration would refuse.
+def sets_that_fit(
+    settings: Settings, place: str, varies: Sequence[Vary], wanted: int, seed: int
+) -> tuple[list[Set], int, str]:
+    """Return the sets to try, how many are left out since the configuration would refuse them, and why one of them is.
 
     Raises:
         MisuseError: None is left; the sentence says why.
     """
-    sets = sets_of(varies, wanted, seed)
-    fit = [values for values in sets if fits(_limits(applied(settings, varies, values), place))]
+    fit: list[Set] = []
+    unfit: list[Set] = []
+    for values in sets_of(varies, wanted, seed):
+        (fit if fits(_limits(applied(settings, varies, values), place)) else unfit).append(values)
+    why = misfit(_limits(applied(settings, varies, unfit[-1]), place)) if unfit else ""
     if not fit:
-        why = misfit(_limits(applied(settings, varies, sets[-1]), place))
         raise MisuseError(f"No setting in these ranges makes sense: {why}")
-    return fit
+    return fit, len(unfit), why
 
 
 def _limits(settings: Settings, place: str) -> BinThresholds | PileThresholds:
@@ -161,7 +165,7 @@ def tune(
     """Try the sets and return what came of it."""
     varies = varies_of(ranges)
     ground = ground_of(material.stretches, material.place, material.start, material.end)
-    sets = sets_that_fit(material.settings, material.place, varies, asked.wanted, asked.seed)
+    sets, left_out, why = sets_that_fit(material.settings, material.place, varies, asked.wanted, asked.seed)
     now = today(material.settings, varies)
     run = run_of(material, varies)
     judge = PlaceJudge(ground, asked.window, ())
@@ -177,9 +181,7 @@ def tune(
     if found.kind is Kind.WHAT_IF:
         found = with_moves(found, lambda values: judge.heard(run(values)).calls)
     phases = _phases(run, effects, now) if material.place in material.settings.piles else []
-    unfit = [values for values in sets_of(varies, asked.wanted, asked.seed) if values not in {*sets}]
-    why = misfit(_limits(applied(material.settings, varies, unfit[0]), material.place)) if unfit else ""
-    return Done(found, ranges, ground, run, judge, phases, len(unfit), why)
+    return Done(found, ranges, ground, run, judge, phases, left_out, why)
 
 
 def _phases(run: PlaceRun, effects: Sequence[Effect], now: Set) -> list[Moved]:

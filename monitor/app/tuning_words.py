@@ -19,7 +19,7 @@ from monitor.tuning.choice import beats, cost, figures
 from monitor.tuning.weeks import within
 
 MONTH_MS = round(365.2425 / 12 * DAY_MS)
-_SAME_MS = 60_000
+SAME_MS = 60_000
 """Times less than this apart are told as the same."""
 _OFTEN = 2.0
 """Needless messages a week from which on they are counted by the week."""
@@ -95,7 +95,7 @@ def warning_words(score: Score) -> str:
 
 def _ahead(warning_ms: int) -> str:
     span = show_duration(abs(warning_ms))
-    if abs(warning_ms) < _SAME_MS:
+    if abs(warning_ms) < SAME_MS:
         return "as it began"
     return f"{span} before" if warning_ms > 0 else f"{span} after its start"
 
@@ -125,7 +125,7 @@ def _moved(row: Row) -> str:
         return ""
     parts = [f"{count} {word}" for count, word in ((row.moves.new, "new"), (row.moves.gone, "gone")) if count]
     for way, word in ((-1, "earlier"), (1, "later")):
-        spans = sorted(way * shift for shift in row.moves.shifts if way * shift >= _SAME_MS)
+        spans = sorted(way * shift for shift in row.moves.shifts if way * shift >= SAME_MS)
         if spans:
             least, most = show_duration(spans[0]), show_duration(spans[-1])
             parts.append(f"{len(spans)} {word} (by {least if least == most else f'{least} to {most}'})")

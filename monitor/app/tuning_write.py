@@ -46,12 +46,12 @@ def write_values(path: Path, values: Mapping[KeyPath, str], *, yes: bool) -> boo
         before = file.read()
     mark = "\ufeff" if before.startswith("\ufeff") else ""
     after = mark + edited(before.removeprefix(mark), values)
-    load_text(after.removeprefix(mark), path, os.environ, rules=rule_ids())
-    shown = difference(before, after, path.name)
-    if not shown:
-        click.echo(f"{path} says so already.", err=True)
+    now, then = (load_text(text.removeprefix(mark), path, os.environ, rules=rule_ids()) for text in (before, after))
+    if now.settings == then.settings:
+        # A default that is written down would stay when the defaults change.
+        click.echo(f"By {path} that is in force already; there is nothing to write.", err=True)
         return True
-    click.echo(shown, err=True, nl=False)
+    click.echo(difference(before, after, path.name), err=True, nl=False)
     if not yes and not click.confirm(f"Write this into {path}?", err=True):
         click.echo("Nothing was written.", err=True)
         return False

@@ -30,6 +30,7 @@ SETTLING_S = 2.0
 """Longest wait at the end for a broker that does not answer (ours)."""
 
 _NEVER_ASKED = "heaptender/never-asked-for"
+"""A subscription that is not there: to drop it changes nothing."""
 
 _QOS = 1
 _ACKNOWLEDGED = bytes([MessageType.PUBACK, 2])

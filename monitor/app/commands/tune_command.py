@@ -137,9 +137,6 @@ def _write(report: "Report", config_file: Path | None, take: int | None, *, yes:
     if values is None:
         click.echo("There is nothing to write. --take N writes row N all the same.", err=True)
         return 1
-    if values == report.done.findings.now.values:
-        click.echo("That is what is in force; there is nothing to write.", err=True)
-        return 0
     path = configuration_path(config_file)
     texts = {one.path: one.text(value) for one, value in zip(report.done.ranges, values, strict=True)}
     return 0 if write_values(path, texts, yes=yes) else 1

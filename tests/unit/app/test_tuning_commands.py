@@ -173,6 +173,15 @@ def test_one_of_the_settings_that_were_left_out_is_named_with_what_is_wrong_with
     assert '1 left out (overheating: "80 degF" is not above warm, which is "80 degF").' in said
 
 
+def test_a_default_is_not_written_down(folder, tmp_path):
+    own = tmp_path / "own.toml"
+    own.write_text(YARD, encoding="utf-8")
+    words = ["tune", str(folder / "readings.csv"), "--config", str(own), "--workers", "1", "--write", "--yes"]
+    run = invoke([*words, "--vary", "bins.b1.overheating_dwell=20..40m:20", "--take", "1"])
+    assert (run.exit_code, own.read_text(encoding="utf-8")) == (0, YARD)
+    assert "that is in force already" in run.stderr
+
+
 def test_a_whole_key_says_which_place_is_tuned(folder):
     words = ["tune", str(folder / "readings.csv"), "--workers", "1"]
     with pytest.raises(MisuseError, match="Say which place is meant"):

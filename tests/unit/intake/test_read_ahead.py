@@ -94,6 +94,17 @@ def test_what_a_tls_socket_holds_back_counts_as_well():
     assert ahead.pending() == 7
 
 
+@pytest.mark.skipif(not hasattr(socket, "TCP_QUICKACK"), reason="this system has no such option")
+def test_a_receipt_is_asked_for_each_time_something_was_read():
+    under, asked = Told([b"abc", b"d"], b""), []
+    under.setsockopt = lambda *option: asked.append((under.asked, option))
+    ahead = ReadAhead(under)
+    for _ in range(4):
+        ahead.recv(1)
+    option = (socket.IPPROTO_TCP, socket.TCP_QUICKACK, 1)
+    assert asked == [(1, option), (2, option)]
+
+
 def test_all_else_is_the_sockets_own(pair):
     far, near = pair
     ahead = ReadAhead(near)
