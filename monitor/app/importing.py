@@ -189,7 +189,7 @@ def _new_work(configuration: Configuration, work: list[Work]) -> list[Work]:
 
 def _key(work: Work) -> tuple[object, ...]:
     return (work.time, work.place, work.kind, work.to, work.batch, work.probe, work.amount, work.measure, work.by,
-            work.note)  # fmt: skip
+            work.note, work.unit, work.what, work.source, work.spot)  # fmt: skip
 
 
 def _helpings(items: Sequence[_T], size: int) -> Iterator[Sequence[_T]]:

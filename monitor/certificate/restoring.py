@@ -166,6 +166,10 @@ def _work(tree: Tree) -> CaseWork:
         probe=_text(tree["probe"]),
         amount=_text(tree["amount"]),
         measure=_text(tree["measure"]),
+        unit=_text(tree["unit"]),
+        what=_text(tree["what"]),
+        source=_text(tree["from"]),
+        spot=_text(tree["spot"]),
         by=_text(tree["by"]),
         note=_text(tree["note"]),
     )

@@ -191,6 +191,10 @@ def _work(one: CaseWork) -> Tree:
         "probe": work.probe,
         "amount": work.amount,
         "measure": work.measure,
+        "unit": work.unit,
+        "what": work.what,
+        "from": work.source,
+        "spot": work.spot,
         "by": work.by,
         "note": work.note,
     }

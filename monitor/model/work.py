@@ -41,7 +41,11 @@ class Work:
         batch: The batch, where it is not simply the one on the place.
         probe: The probe of `probe in` and `probe out`.
         amount: A number with its `measure` (`20`, `L`), as text so that nothing is rounded.
-        measure: Unit of the amount.
+        measure: Unit of the amount, as it was typed.
+        unit: The same as the yard understands it (`lb`, `L`, a container's id), or "".
+        what: What came in or was used: a batch, a delivery or a material; "" where nobody said.
+        source: Whom or where it came from, or "".
+        spot: Where in the place, by the site's own name, or "".
         by: Who did it.
         note: Free words.
     """
@@ -55,5 +59,9 @@ class Work:
     probe: str = ""
     amount: str = ""
     measure: str = ""
+    unit: str = ""
+    what: str = ""
+    source: str = ""
+    spot: str = ""
     by: str = ""
     note: str = ""

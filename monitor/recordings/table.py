@@ -36,6 +36,7 @@ COLUMNS: dict[Kind, tuple[str, ...]] = {
     Kind.READINGS: ("time", "probe", "quantity", "value", "unit", "received", "quality"),
     Kind.WORK: (
         "time", "entered", "place", "to", "batch", "probe", "kind", "amount", "measure", "by", "note",
+        "unit", "from", "what", "spot",
     ),
     Kind.LABELS: ("place", "start", "end", "kind", "note"),
 }  # fmt: skip

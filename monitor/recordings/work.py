@@ -39,7 +39,8 @@ def stream_work(path: Path, problems: Problems) -> Iterator[Work]:
         MisuseError: Something is wrong and the problems are strict.
     """
     table, time_of = Table(path, Kind.WORK, problems), Times()
-    for number, (time, entered, place, to, batch, probe, kind, amount, measure, by, note) in table.all_rows():
+    for number, row in table.all_rows():
+        time, entered, place, to, batch, probe, kind, amount, measure, by, note, unit, source, what, spot = row
         try:
             work = Work(
                 time=time_of(time),
@@ -53,6 +54,10 @@ def stream_work(path: Path, problems: Problems) -> Iterator[Work]:
                 measure=measure.strip(),
                 by=by,
                 note=note,
+                unit=unit.strip(),
+                source=source.strip(),
+                what=what.strip(),
+                spot=spot.strip(),
             )
         except ValueError as fault:
             problems.add(table.file, number, str(fault))
@@ -96,7 +101,8 @@ def write_work(entries: Iterable[Work], out: TextIO) -> int:
     for work in entries:
         entered = "" if work.entered is None else show_time(work.entered)
         texts = (work.place, work.to, work.batch, work.probe, work.kind.value, work.amount, work.measure, work.by)
-        out.write(row_line((show_time(work.time), entered, *map(_clean, (*texts, work.note)))))
+        more = (work.note, work.unit, work.source, work.what, work.spot)
+        out.write(row_line((show_time(work.time), entered, *map(_clean, (*texts, *more)))))
         count += 1
     return count
 
