@@ -23,7 +23,7 @@ from monitor.model.readings import Reading
 from monitor.model.times import DAY_MS
 from monitor.model.units import to_micro
 from monitor.model.work import Work, WorkKind
-from monitor.proof import rule_ids
+from monitor.proof import rule_names
 from monitor.recordings import work_payload
 from monitor.simulate import HISTORY_START, WEEKEND_END, WEEKEND_START, Sample, Yard, wire_line
 
@@ -56,7 +56,7 @@ class Demo:
         text = Yard.settings(url=os.ttyname(slave), data="data")
         self.file = folder / "heaptender.toml"
         self.file.write_text(text, encoding="utf-8")
-        self.configuration: Configuration = load_text(text, self.file, {}, rules=rule_ids())
+        self.configuration: Configuration = load_text(text, self.file, {}, rules=rule_names())
         self.yard = Yard(seed)
         self._scale = (WEEKEND_END - WEEKEND_START) / 1000 / seconds
         self._shown = shown

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 import click
 
 from monitor.configuration import Configuration, load
-from monitor.proof import rule_ids
+from monitor.proof import rule_names
 
 DEFAULT_FILE = "heaptender.toml"
 VARIABLE = "HEAPTENDER_CONFIG"
@@ -45,7 +45,7 @@ def load_configuration(config_file: Path | None, overrides: Iterable[str] = ()) 
     Raises:
         ConfigurationError: It cannot be read or is wrong; the error says everything that is.
     """
-    return load(configuration_path(config_file), os.environ, rules=rule_ids(), overrides=overrides)
+    return load(configuration_path(config_file), os.environ, rules=rule_names(), overrides=overrides)
 
 
 def print_json(value: Any) -> None:

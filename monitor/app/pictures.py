@@ -71,13 +71,13 @@ def gate_page(folder: Path) -> Iterator[tuple[str, str]]:
     from monitor.app.daemon import Daemon  # noqa: PLC0415
     from monitor.configuration import load_text  # noqa: PLC0415
     from monitor.page import SeenLink, load_key, seen_address  # noqa: PLC0415
-    from monitor.proof import rule_ids  # noqa: PLC0415
+    from monitor.proof import rule_names  # noqa: PLC0415
 
     kept = (folder / "heaptender.toml").read_text(encoding="utf-8")
     for part in ("page", r"serial\.\w+"):
         kept = re.sub(rf"(?ms)^\[{part}\].*?(?=^\[|\Z)", "", kept)
     text = f'{kept}\n[page]\nlink = "http://{NAME}"\nhosts = ["{NAME}"]\npassword = "not this one"\n'
-    configuration = load_text(text, folder / "heaptender.toml", {}, rules=rule_ids())
+    configuration = load_text(text, folder / "heaptender.toml", {}, rules=rule_names())
     at, contact, last = _newest_told(configuration.data)
     daemon = Daemon(configuration, ScaledClock(last + 60_000, 1.0), any_port=True)
     running = threading.Thread(target=daemon.run, daemon=True)

@@ -15,7 +15,7 @@ import click
 from monitor.configuration import difference, edited, load_text
 from monitor.configuration.problems import KeyPath
 from monitor.model.errors import MisuseError, UnavailableError
-from monitor.proof import rule_ids
+from monitor.proof import rule_names
 
 
 def refuse_unasked(yes: bool) -> None:
@@ -46,7 +46,7 @@ def write_values(path: Path, values: Mapping[KeyPath, str], *, yes: bool) -> boo
         before = file.read()
     mark = "\ufeff" if before.startswith("\ufeff") else ""
     after = mark + edited(before.removeprefix(mark), values)
-    now, then = (load_text(text.removeprefix(mark), path, os.environ, rules=rule_ids()) for text in (before, after))
+    now, then = (load_text(text.removeprefix(mark), path, os.environ, rules=rule_names()) for text in (before, after))
     if now.settings == then.settings:
         # A default that is written down would stay when the defaults change.
         click.echo(f"By {path} that is in force already; there is nothing to write.", err=True)

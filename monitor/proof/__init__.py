@@ -15,7 +15,7 @@ from monitor.proof.evaluate import evaluate
 from monitor.proof.finding import Finding, Outcome, PartFinding
 from monitor.proof.intervals import Intervals
 from monitor.proof.proven import HoldBasis, HoldSet, ProbeSets
-from monitor.proof.rule_file import find_rule, load_rule, parse_rule, rule_ids, rule_text
+from monitor.proof.rule_file import find_rule, load_rule, parse_rule, rule_ids, rule_names, rule_text
 from monitor.proof.rules import (
     NO_RULE,
     Alternative,
@@ -89,6 +89,7 @@ __all__ = [
     "prove",
     "refuse_method",
     "rule_ids",
+    "rule_names",
     "rule_text",
     "smooth",
 ]

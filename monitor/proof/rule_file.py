@@ -16,6 +16,8 @@ from monitor.proof.rule_table import Table, one_of
 from monitor.proof.rules import NO_RULE, Condition, Duties, Rule, Status
 
 _IDENTIFIER = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*", re.ASCII)
+OTHER_NAMES = {"us-nosb-2002": "us-nop-5021-compost"}
+"""Ids by which a rule was known before, and its id now: the guidance of 2011 took the recommendation of 2002 over."""
 _TEXTS = ("title", "jurisdiction", "section", "feedstock", "wording", "source")
 
 
@@ -112,26 +114,32 @@ def rule_ids() -> tuple[str, ...]:
     return tuple(sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml")))
 
 
+def rule_names() -> tuple[str, ...]:
+    """Return every name that a pile may give for a rule that comes with the program: the ids, and the other names."""
+    return (*rule_ids(), *OTHER_NAMES)
+
+
 def rule_text(rule_id: str) -> str:
-    """Return the text of the file of a rule that comes with the program.
+    """Return the text of the file of a rule that comes with the program, by its id or another name of it.
 
     Raises:
         MisuseError: There is no such rule.
     """
-    known = rule_ids()
+    known, rule_id = rule_ids(), OTHER_NAMES.get(rule_id, rule_id)
     if rule_id not in known:
         raise MisuseError(f"There is no rule {rule_id!r}; there are {', '.join(known)} (and `none` for no rule).")
     return files("monitor.proof").joinpath("rules", f"{rule_id}.toml").read_text("utf-8")
 
 
 def load_rule(rule_id: str) -> Rule:
-    """Return a rule that comes with the program.
+    """Return a rule that comes with the program, by its id or another name of it; the rule bears its id.
 
     Raises:
         MisuseError: There is no such rule.
         ConfigurationError: Its file is bad.
     """
-    return parse_rule(rule_text(rule_id), f"{rule_id}.toml", rule_id)
+    text, rule_id = rule_text(rule_id), OTHER_NAMES.get(rule_id, rule_id)
+    return parse_rule(text, f"{rule_id}.toml", rule_id)
 
 
 def find_rule(rule_id: str) -> Rule | None:

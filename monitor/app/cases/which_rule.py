@@ -2,14 +2,13 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from importlib.resources import files
 from pathlib import Path
 
 from monitor.app.refusals import ended, near
 from monitor.certificate.case import Attested
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError, UnavailableError
-from monitor.proof import NO_RULE, Rule, load_rule, parse_rule, rule_ids
+from monitor.proof import NO_RULE, Rule, load_rule, parse_rule, rule_ids, rule_names, rule_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +32,8 @@ def known_rule(rule_id: str, configuration: Configuration | None, kept: Mapping[
         MisuseError: There is no such rule.
     """
     confirmed = _confirmed(rule_id, configuration)
-    if rule_id in rule_ids():
-        return KnownRule(load_rule(rule_id), shipped_text(rule_id), confirmed)
+    if rule_id in rule_names():
+        return KnownRule(load_rule(rule_id), rule_text(rule_id), confirmed)
     own = configuration.site_rules if configuration is not None else {}
     text = own[rule_id].text if rule_id in own else (kept or {}).get(rule_id, "")
     if not text:
@@ -43,11 +42,6 @@ def known_rule(rule_id: str, configuration: Configuration | None, kept: Mapping[
         known = [*rule_ids(), *own]
         raise MisuseError(ended(f'There is no rule "{rule_id}"; {near(rule_id, known)}'))
     return KnownRule(parse_rule(text, f"{rule_id}.toml", rule_id), text, confirmed)
-
-
-def shipped_text(rule_id: str) -> str:
-    """Return the TOML text of a rule that comes with the program."""
-    return files("monitor.proof").joinpath("rules", f"{rule_id}.toml").read_text("utf-8")
 
 
 def rule_from_file(path: Path, configuration: Configuration | None = None) -> KnownRule:
@@ -65,7 +59,7 @@ def rule_from_file(path: Path, configuration: Configuration | None = None) -> Kn
         raise MisuseError(f"{path} is not UTF-8 text; a rule file is TOML.") from fault
     except OSError as fault:
         raise UnavailableError(f"{path} cannot be read ({fault.strerror}).") from fault
-    if path.stem in rule_ids() and text != shipped_text(path.stem):
+    if path.stem in rule_names() and text != rule_text(path.stem):
         raise MisuseError(
             f'{path}: "{path.stem}" is the id of a rule that comes with the program; name the file otherwise.'
         )

@@ -10,7 +10,7 @@ import click
 from monitor.app.options import config_option, configuration_path, json_option, print_json
 from monitor.configuration import Configuration, load
 from monitor.model.errors import ConfigurationError
-from monitor.proof import rule_ids
+from monitor.proof import rule_names
 
 if TYPE_CHECKING:
     from monitor.app.connection_checks import Finding
@@ -36,7 +36,7 @@ def command(contact: str | None, offline: bool, config_file: Path | None, as_jso
     """
     path = configuration_path(config_file)
     try:
-        configuration = load(path, os.environ, rules=rule_ids())
+        configuration = load(path, os.environ, rules=rule_names())
     except ConfigurationError as fault:
         if as_json:
             print_json({"ok": False, "configuration": fault.problems, "connections": []})

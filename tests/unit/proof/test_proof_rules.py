@@ -22,6 +22,7 @@ from monitor.proof import (
     parse_rule,
     refuse_method,
     rule_ids,
+    rule_names,
     rule_text,
 )
 from monitor.proof.rules import unbroken
@@ -65,7 +66,8 @@ FIGURES = {
         (65_000, None, Days(count=5)),
         (70_000, None, Days(count=3)),
     ],
-    # SI 2006/1293 (W.127) Sch. 1 Part II: 60 degC, 8 days, 3 turnings no less than 2 days apart (seen).
+    # SI 2006/1293 (W.127) Sch. 1 Part II, revoked: 60 degC, 8 days, 3 turnings no less than 2 days apart (seen there;
+    # that they live on as the UK national standard is from memory).
     "uk-wales-abp-windrow": [(60_000, None, Days(count=8, turnings=Turnings(count=3, apart_ms=2 * DAY_MS)))],
     # The same Schedule: closed reactor, 60 degC for 2 days or 70 degC for 1 h (seen).
     "uk-wales-abp-closed-60": [(60_000, None, Run(duration_ms=2 * DAY_MS))],
@@ -75,7 +77,7 @@ FIGURES = {
     # Regulation (EU) 142/2011 Annex V: 70 degC for 1 h (seen for biogas plants; for composting from memory).
     "eu-142-2011-pasteurisation": [(70_000, None, Run(duration_ms=HOUR_MS))],
     # BSI PAS 100: 65 degC, 7 days, 2 turnings (from memory, low confidence).
-    "uk-pas-100": [(65_000, None, Days(count=7, turnings=Turnings(count=2)))],
+    "uk-pas-100": [(65_000, None, Days(count=7, consecutive=True, turnings=Turnings(count=2)))],
     # AS 4454 (from memory): 3 days before each of 3 turnings; higher-risk feedstock 15 days with 5 turnings.
     "au-as-4454-low": [(55_000, None, RunBeforeTurnings(duration_ms=3 * DAY_MS, count=3))],
     "au-as-4454-high": [(55_000, None, Days(count=15, turnings=FIVE))],
@@ -86,11 +88,18 @@ FIGURES = {
     "ca-ccme-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
     "us-wa-173-350-220-windrow": [(55_000, None, Days(count=15, turnings=FIVE))],
     "us-wa-173-350-220-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
+    # 6 NYCRR 361-3, Ontario 2012, British Columbia (all from memory).
+    "us-ny-361-3-windrow": [(55_000, None, Days(count=15, turnings=FIVE))],
+    "us-ny-361-3-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
+    "ca-on-2012-windrow": [(55_000, None, Days(count=15, turnings=FIVE))],
+    "ca-on-2012-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
+    "ca-bc-omrr-windrow": [(55_000, None, Days(count=15, turnings=FIVE))],
+    "ca-bc-omrr-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
     # 14 CCR 17868.3: windrow seen second hand, the other from memory.
     "us-ca-17868-3-windrow": [(55_000, None, Days(count=15, turnings=FIVE))],
     "us-ca-17868-3-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
-    # NOSB Compost Task Force 2002 (beginning seen, the rest from memory).
-    "us-nosb-2002": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
+    # NOP 5021 (2011), after the NOSB Compost Task Force 2002 (beginning seen, the rest from memory).
+    "us-nop-5021-compost": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
     # 40 CFR 503 App. B A.4: 40 degC for 5 days, and above 55 degC for 4 h within them (seen second hand).
     "us-503-psrp": [
         (
@@ -150,15 +159,24 @@ def test_rules_from_memory_serve_for_information():
         "au-as-4454-high",
         "au-as-4454-low",
         "backyard-130f-3d",
+        "ca-bc-omrr-static",
+        "ca-bc-omrr-windrow",
         "ca-ccme-static",
         "ca-ccme-windrow",
+        "ca-on-2012-static",
+        "ca-on-2012-windrow",
         "eu-142-2011-pasteurisation",
         "eu-2019-1009-cmc3",
         "uk-pas-100",
+        "uk-wales-abp-closed-60",
+        "uk-wales-abp-closed-70",
+        "uk-wales-abp-windrow",
         "us-503-time-temperature-small-particles",
         "us-503-vector-attraction",
         "us-ca-17868-3-static",
-        "us-nosb-2002",
+        "us-nop-5021-compost",
+        "us-ny-361-3-static",
+        "us-ny-361-3-windrow",
         "us-wa-173-350-220-static",
         "us-wa-173-350-220-windrow",
     }
@@ -212,7 +230,7 @@ def test_a_method_that_is_not_covered_is_refused_in_one_sentence():
     assert refuse_method(rule, Method.STATIC) is None
     assert refuse_method(rule, None) is None
     assert refuse_method(rule, Method.TURNED) == (
-        "Rule us-112-54-static (21 CFR 112.54(b)(1)) covers aerated static and in-vessel composting, not turned."
+        "Rule us-112-54-static (21 CFR 112.54(b)(1)) covers passive, aerated static and in-vessel composting, not turned."
     )
 
 
@@ -221,3 +239,32 @@ def test_the_strict_reading_of_days_is_one_run():
     assert strict is not None
     assert strict.parts == (Run(duration_ms=15 * DAY_MS, turnings=Turnings(count=5)),)
     assert unbroken(load_rule("us-112-54-static").live) is None
+
+
+def asked(rule_id):
+    return {one.key for one in load_rule(rule_id).conditions}
+
+
+def test_what_rules_ask_for_beside_time_and_temperature():
+    # standards 1.5: the barrier is asked of every method of Sch. 1 Part II para 3 (seen)
+    for rule_id in ("uk-wales-abp-closed-60", "uk-wales-abp-closed-70", "uk-wales-abp-windrow"):
+        assert "barrier" in asked(rule_id)
+        assert "revoked" in load_rule(rule_id).section  # what is no longer in force is not cited as if it were
+    # standards 1.5: aerobic conditions, 112.51(b) recombined is untreated (seen second hand), 112.3 passive air (seen)
+    assert asked("us-112-54-turned") == {"curing", "aerobic", "kept-apart"}
+    assert asked("us-112-54-static") == {"curing", "aerobic", "kept-apart", "air-structure"}
+    assert refuse_method(load_rule("us-112-54-static"), Method.PASSIVE) is None
+    # standards 1.4, 1.5: tests of process and product
+    assert {"process-test", "product-test", "records"} <= asked("de-bioabfv")
+    assert "product-test" in asked("us-ca-17868-3-windrow")
+    assert "product-test" in asked("us-503-pfrp-windrow")
+    stability = next(one.text for one in load_rule("eu-2019-1009-cmc3").conditions if one.key == "stability")
+    assert "25 mmol" in stability
+    assert "class III" in stability
+
+
+def test_a_rule_that_was_superseded_is_found_by_its_old_name():
+    assert load_rule("us-nosb-2002") == load_rule("us-nop-5021-compost")
+    assert find_rule("us-nosb-2002").id == "us-nop-5021-compost"
+    assert "us-nosb-2002" not in rule_ids()
+    assert "us-nosb-2002" in rule_names()
