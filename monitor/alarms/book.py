@@ -148,7 +148,7 @@ class AlarmBook:
         Args:
             at: Now, UTC ms.
             key: The alarm's key.
-            signal: SEEN, PUT_OFF (with `until`), TAKEN_UP, OUT or BACK.
+            signal: SEEN, NOT_ME, PUT_OFF (with `until`; also to change it), TAKEN_UP, OUT or BACK.
             until: End of a put-off, UTC ms, later than `at`.
         """
         record = self.records.get(key)
@@ -158,7 +158,7 @@ class AlarmBook:
             if until is None or until <= at:
                 return None
             record.until = until
-        elif signal is not Signal.SEEN:
+        elif signal not in (Signal.SEEN, Signal.NOT_ME):
             record.until = None
         rings = record.on and not record.latent
         moves = self._move(record, signal, Telling.AGAIN if rings and signal in _RETURNS else Telling.QUIET)

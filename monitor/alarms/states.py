@@ -1,7 +1,7 @@
 """The states of an alarm and what moves it from one to another, as a table.
 
 Source: ISA-18.2 / IEC 62682 (states and transitions as restated in `docs/sources.md`); *put off* is the standard's
-shelving.
+shelving, and may be given another end; *not me after all* (ours) takes a *seen* back.
 """
 
 from enum import StrEnum
@@ -15,6 +15,7 @@ class Signal(StrEnum):
     ON = "condition begins"
     OFF = "condition ends"
     SEEN = "seen"
+    NOT_ME = "not me after all"
     PUT_OFF = "put off"
     TAKEN_UP = "taken up again"
     MUTE = "muted by design"
@@ -37,6 +38,7 @@ TRANSITIONS: dict[tuple[AlarmState, Signal], AlarmState] = {
     (_S.UNACKNOWLEDGED, Signal.MUTE): _S.SUPPRESSED,
     (_S.UNACKNOWLEDGED, Signal.OUT): _S.OUT_OF_SERVICE,
     (_S.ACKNOWLEDGED, Signal.OFF): _S.NORMAL,
+    (_S.ACKNOWLEDGED, Signal.NOT_ME): _S.UNACKNOWLEDGED,
     (_S.ACKNOWLEDGED, Signal.PUT_OFF): _S.SHELVED,
     (_S.ACKNOWLEDGED, Signal.MUTE): _S.SUPPRESSED,
     (_S.ACKNOWLEDGED, Signal.OUT): _S.OUT_OF_SERVICE,
@@ -45,6 +47,7 @@ TRANSITIONS: dict[tuple[AlarmState, Signal], AlarmState] = {
     (_S.RETURNED, Signal.MUTE): _S.SUPPRESSED,
     (_S.RETURNED, Signal.OUT): _S.OUT_OF_SERVICE,
     (_S.SHELVED, Signal.TAKEN_UP): _S.UNACKNOWLEDGED,
+    (_S.SHELVED, Signal.PUT_OFF): _S.SHELVED,
     (_S.SHELVED, Signal.OUT): _S.OUT_OF_SERVICE,
     (_S.SUPPRESSED, Signal.UNMUTE): _S.UNACKNOWLEDGED,
     (_S.SUPPRESSED, Signal.OUT): _S.OUT_OF_SERVICE,

@@ -4,6 +4,7 @@ The forms: a piece of work; a temperature taken by hand; an answer to an alarm. 
 `amendments`.) What does not go together is refused with a sentence that says what would be right.
 """
 
+import difflib
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -24,6 +25,7 @@ KINDS: dict[str, WorkKind] = {kind.value.replace(" ", "-"): kind for kind in Wor
 """Kinds of work by the word that is typed."""
 ANSWERS: dict[str, Answer] = {
     "acknowledge": Answer.SEEN,
+    "not-me": Answer.NOT_ME,
     "put-off": Answer.PUT_OFF,
     "take-up": Answer.TAKEN_UP,
     "taken-up": Answer.TAKEN_UP,
@@ -161,17 +163,16 @@ def answer_entry(
 
 
 def _check_alarm(configuration: Configuration, key: str, answer: Answer) -> None:
-    from monitor.alarms import TOLD_AS, TRANSITIONS, Signal  # noqa: PLC0415 (only an answer needs to look)
-    from monitor.app.yard_view import yard_view  # noqa: PLC0415
-    from monitor.model.words import AlarmState  # noqa: PLC0415
+    from monitor.app.yard_view import yard_view  # noqa: PLC0415 (only an answer needs to look)
+    from monitor.engine.answerable import why_unanswerable  # noqa: PLC0415
 
     with yard_view(configuration) as view:
         alarms = view.engine.state.alarms
-    known = [name for name, record in alarms.items() if record.state is not AlarmState.NORMAL]
-    if key not in alarms:
-        right = near(key, known) if known else "no alarm is open"
-        raise MisuseError(ended(f'there is no alarm "{key}"; {right}'))
-    state = alarms[key].state
-    if (state, Signal(answer.value)) not in TRANSITIONS:
-        told = TOLD_AS[state].removesuffix(" until")
-        raise MisuseError(f'the alarm "{key}" is {told}; "{answer.value}" says nothing about it now.')
+        wrong = why_unanswerable(view.engine.state, key, answer)
+    if wrong:
+        meant = "" if key in alarms else next((one for one in _close(key, alarms)), "")
+        raise MisuseError(ended(f'{wrong}; did you mean "{meant}"?' if meant else wrong))
+
+
+def _close(key: str, alarms: Iterable[str]) -> list[str]:
+    return difflib.get_close_matches(key, sorted(alarms), 1, 0.8)

@@ -1,4 +1,4 @@
-"""What a person says to an alarm: seen, put off until, taken up again, out of service, back."""
+"""What a person says to an alarm: seen, not me after all, put off until, taken up again, out of service, back."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -11,6 +11,7 @@ from monitor.model.events import Answer
 
 _SIGNALS = {
     Answer.SEEN: Signal.SEEN,
+    Answer.NOT_ME: Signal.NOT_ME,
     Answer.PUT_OFF: Signal.PUT_OFF,
     Answer.TAKEN_UP: Signal.TAKEN_UP,
     Answer.OUT_OF_SERVICE: Signal.OUT,

@@ -8,8 +8,8 @@ Payloads are plain JSON values, so that an exported event is the event. Their sh
 - `work`: the fields of `model.work.Work` that are not empty.
 - `correction`: `{"of": at, "work": {...} | null, "by": ...}`; replaces or withdraws an earlier work event. With `"reading":
   {"time": time, "probe": "hand:PLACE"}` it withdraws a reading taken by hand, which stays in the record, flagged.
-- `answer`: `{"alarm": "PLACE/ALARM" or "PLACE/ALARM/PROBE", "answer": "seen" | "put off" | "taken up again" |
-  "out of service" | "back", "until": time | null, "by": name}`.
+- `answer`: `{"alarm": "PLACE/ALARM" or "PLACE/ALARM/PROBE", "answer": "seen" | "not me after all" | "put off" | "taken up
+  again" | "out of service" | "back", "until": time | null, "by": name}`.
 - `settings`: `{"settings": {...}}`, the canonical JSON of `model.settings.Settings`.
 - `imported`: as `readings` or `work`, `{"rows": [...]}` or `{"work": [{...}, ...]}`; enters the record in silence.
 - `started`: `{"down_since": time | null}`; `stopped`: `{}`.
@@ -42,6 +42,7 @@ class Answer(StrEnum):
     """What a person can say to an alarm."""
 
     SEEN = "seen"
+    NOT_ME = "not me after all"
     PUT_OFF = "put off"
     TAKEN_UP = "taken up again"
     OUT_OF_SERVICE = "out of service"

@@ -8,7 +8,8 @@ and tells when it next has something to do (`due`). Rules, beside those of `rost
    telling itself, so a message that was held is not repeated on the heels of itself.
 2. The highest priority is passed on to somebody off duty when nobody else is left; lower ones wait for a duty to begin.
 3. Who is off duty when a repeat falls due is not disturbed; whoever has taken over and was not told yet is told.
-4. *Seen* ends repeats and passing on; what still waits as new goes out, marked as seen. *Put off* takes it off every
+4. *Seen* ends repeats and passing on; what still waits as new goes out, marked as seen; *not me after all* begins both
+   anew from its own instant, without a message at once. *Put off* takes it off every
    tray; `cause` called at or after its end tells again. *Out of service* forgets it; no `cause` is told until *back*.
 5. The end of a high or highest alarm is told, once, to everybody who was told of it, on duty or not; through quiet
    hours if they were told within the last two hours. Other ends are lines of the digest. What ended while it waited is
@@ -135,7 +136,8 @@ class NoticeDesk:
         Args:
             at: When it was answered.
             key: Of the cause.
-            answer: *taken up again* tells again at once; after *back* the engine calls `cause` if it is on.
+            answer: *taken up again* tells again at once; *not me after all* goes on calling; after *back* the engine calls
+                `cause` if it is on.
             until: For *put off*: until when; from then on the engine calls `cause` again if it is still on.
             by: Who answered.
         """
@@ -153,6 +155,10 @@ class NoticeDesk:
             return []
         if answer is Answer.TAKEN_UP:
             return self._tell_again(at, key, NoticeReason.TAKEN_UP) if telling.answer is not None else []
+        if answer is Answer.NOT_ME:
+            telling.answer, telling.answered_at, telling.answered_by, telling.until = None, None, "", None
+            self._follow.resume(at, key)
+            return []
         telling.answer, telling.answered_at, telling.answered_by, telling.until = answer, at, by, until
         telling.pass_on_at = None
         for told in telling.told.values():

@@ -61,6 +61,14 @@ class FollowUps:
         if telling.pass_on_at is None and slip.reason is not NoticeReason.STILL_ON:
             telling.pass_on_at = self._pass_on_at(at, telling.priority)
 
+    def resume(self, at: int, key: str) -> None:
+        """Go on calling for what somebody took back their *seen* of: repeats and passing on count anew from `at`."""
+        telling = self.state.tellings[key]
+        for told in telling.told.values():
+            told.repeats, told.repeat_at = 0, at + self.interval(telling.priority)
+        if telling.told:
+            telling.pass_on_at = self._pass_on_at(at, telling.priority)
+
     def interval(self, priority: Priority) -> int:
         """Return the milliseconds between two repeats to one contact."""
         return {

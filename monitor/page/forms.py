@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from monitor.alarms import TRANSITIONS, Signal
 from monitor.engine import Engine
+from monitor.engine.answerable import why_unanswerable
 from monitor.model.errors import MisuseError
 from monitor.model.events import Answer, EventKind
 from monitor.model.readings import hand_series
@@ -118,13 +118,12 @@ def answer_wish(engine: Engine, form: Mapping[str, str], by: str, now: int) -> W
         MisuseError: There is no such alarm, or the answer means nothing about it now.
     """
     key = form.get("alarm", "")
-    record = engine.state.alarms.get(key)
     try:
         answer = Answer(form.get("answer", ""))
     except ValueError as fault:
         raise MisuseError("Choose what to answer.") from fault
-    if record is None or (record.state, Signal(answer.value)) not in TRANSITIONS:
-        raise MisuseError("There is nothing to answer here any more; somebody may have been quicker.")
+    if wrong := why_unanswerable(engine.state, key, answer):
+        raise MisuseError(f"{wrong[:1].upper()}{wrong[1:]}.")
     payload: dict[str, Any] = {"alarm": key, "answer": answer.value, "by": by}
     words = "seen" if answer is Answer.SEEN else answer.value
     if answer is Answer.PUT_OFF:

@@ -142,9 +142,9 @@ def _stand(engine: Engine, key: str, record: AlarmRecord, now: int) -> str:
 def _answers(record: AlarmRecord) -> tuple[Answer, ...]:
     return {
         AlarmState.UNACKNOWLEDGED: (Answer.SEEN, Answer.PUT_OFF),
-        AlarmState.ACKNOWLEDGED: (Answer.PUT_OFF,),
+        AlarmState.ACKNOWLEDGED: (Answer.NOT_ME, Answer.PUT_OFF),
         AlarmState.RETURNED: (Answer.SEEN,),
-        AlarmState.SHELVED: (Answer.TAKEN_UP,),
+        AlarmState.SHELVED: (Answer.TAKEN_UP, Answer.PUT_OFF),
     }.get(record.state, ())
 
 

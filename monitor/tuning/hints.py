@@ -80,15 +80,20 @@ def _turned(event: Event, place: str) -> bool:
 
 def _hint(call: Call, answers: Sequence[tuple[int, str, Answer]], turnings: Sequence[int]) -> Hint | None:
     until = call.over if call.over is not None and call.over >= call.first else None
-    for at, key, answer in answers:
+    for number, (at, key, answer) in enumerate(answers):
         if key != call.key or at < call.first or (until is not None and at > until):
             continue
-        if answer in (Answer.SEEN, Answer.PUT_OFF):
+        if answer in (Answer.SEEN, Answer.PUT_OFF) and not _taken_back(answers[number + 1 :], key):
             said = Hinted.SEEN if answer is Answer.SEEN else Hinted.PUT_OFF
             return Hint(key=call.key, first=call.first, over=call.over, said=said)
     if call.alarm in _ASK_FOR_TURNING and any(call.first <= at <= call.first + CONFIRMED_MS for at in turnings):
         return Hint(key=call.key, first=call.first, over=call.over, said=Hinted.TURNED)
     return None
+
+
+def _taken_back(later: Sequence[tuple[int, str, Answer]], key: str) -> bool:
+    """Tell whether the next answer to an alarm says that it was nobody's after all."""
+    return next((answer for _, one, answer in later if one == key), None) is Answer.NOT_ME
 
 
 def kept(calls: Sequence[Call], hints: Sequence[Hint]) -> Kept:

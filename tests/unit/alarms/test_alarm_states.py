@@ -150,3 +150,21 @@ def test_what_begins_under_a_worse_alarm_and_ends_with_it_is_never_told():
     assert book.ends(NOW + 2, "p1", "too-hot") == []
     over, back = book.ends(NOW + 3, "p1", "fire")
     assert (over.record.alarm, back.record.alarm, back.after) == ("fire", "too-hot", S.NORMAL)
+
+
+def test_a_seen_can_be_taken_back_and_then_it_calls_again():
+    book = AlarmBook({})
+    begins(book, NOW, "b1", "overheating", since=NOW)
+    assert book.answer(NOW + 1, "b1/overheating", Signal.NOT_ME) is None
+    book.answer(NOW + 1, "b1/overheating", Signal.SEEN)
+    (move,) = book.answer(NOW + 2, "b1/overheating", Signal.NOT_ME)
+    assert (move.before, move.after) == (S.ACKNOWLEDGED, S.UNACKNOWLEDGED)
+
+
+def test_a_put_off_takes_another_end():
+    book = AlarmBook({})
+    begins(book, NOW, "p1", "hot", since=NOW)
+    book.answer(NOW + 1, "p1/hot", Signal.PUT_OFF, NOW + HOUR_MS)
+    (move,) = book.answer(NOW + 2, "p1/hot", Signal.PUT_OFF, NOW + 3 * HOUR_MS)
+    assert move.after is S.SHELVED
+    assert book.due() == [(NOW + 3 * HOUR_MS, "p1/hot")]

@@ -110,7 +110,7 @@ _work = st.sampled_from([
 ALARMS = ("p1/stalled", "p1/hot", "p1/too-hot", "p1/fire", "p1/turning-due", "p1/cold-corner", "b1/overheating",
           "b1/worms-in-danger", "b1/too-wet", "p1/silent/p1-a", "b2/silent/b2-t", "p1/look-at-probe/p1-a", "b1/freezing",
           "/link/mqtt", "/clock/")  # fmt: skip
-ANSWERS = ("seen", "put off", "taken up again", "out of service", "back")
+ANSWERS = ("seen", "not me after all", "put off", "taken up again", "out of service", "back")
 
 
 def _do_work(draw, at, worked):

@@ -4,7 +4,9 @@ import pytest
 from engine_yard import DAY, HOUR, MIN, T0, Drive, plain, yard
 
 from monitor.engine import Engine
+from monitor.engine.answerable import why_unanswerable
 from monitor.engine.telling import mute, settle
+from monitor.model.events import Answer
 from monitor.model.thresholds import ProbeThresholds
 
 HOT, DANGER, FINE = 30.0, 34.0, 20.0  # °C: overheating is 29.444, worms-in-danger 32.222 (by all), 35 (by any)
@@ -421,3 +423,33 @@ def test_texts_on_demand_speak_of_the_instant_they_are_asked_at():
     drive = bins(b2_t=36)
     other = Engine.restore(drive.engine.snapshot())
     assert other.while_you_were_away(T0 + HOUR, T0) == drive.engine.while_you_were_away(T0 + HOUR, T0)
+
+
+def test_seen_can_be_taken_back_and_a_put_off_changed():
+    drive = bins(b2_t=36)
+    key = "b2/worms-in-danger"
+    drive.answer(T0 + MIN, key, "seen")
+    drive.advance(T0 + 2 * HOUR)
+    told = len(drive.notices("WORMS IN DANGER"))
+    drive.answer(T0 + 2 * HOUR, key, "not me after all")
+    assert drive.state_of(key) == "unacknowledged"
+    drive.hold(T0 + 2 * HOUR + MIN, T0 + 4 * HOUR, b2_t=36)
+    assert len(drive.notices("WORMS IN DANGER")) > told
+    drive.answer(T0 + 4 * HOUR + MIN, key, "put off", until=T0 + 5 * HOUR)
+    drive.answer(T0 + 4 * HOUR + 2 * MIN, key, "put off", until=T0 + 7 * HOUR)
+    told = len(drive.notices("WORMS IN DANGER"))
+    drive.hold(T0 + 4 * HOUR + 10 * MIN, T0 + 7 * HOUR - MIN, b2_t=36)
+    assert (drive.state_of(key), len(drive.notices("WORMS IN DANGER"))) == ("shelved", told)
+    drive.advance(T0 + 7 * HOUR)
+    assert drive.state_of(key) == "unacknowledged"
+
+
+def test_why_an_answer_says_nothing_is_said_rightly():
+    drive = bins(b2_t=36)
+    state = drive.engine.state
+    assert why_unanswerable(state, "b1/too-wet", Answer.PUT_OFF).startswith('"b1/too-wet" has not rung; open are b2/')
+    assert why_unanswerable(state, "b2/worms-in-danger", Answer.SEEN) == ""
+    drive.answer(T0 + MIN, "b2/worms-in-danger", "seen")
+    assert "seen already by Ann" in why_unanswerable(state, "b2/worms-in-danger", Answer.SEEN)
+    drive.hold(T0 + 10 * MIN, T0 + 2 * HOUR, b2_t=20)
+    assert "is over" in why_unanswerable(state, "b2/worms-in-danger", Answer.PUT_OFF)

@@ -397,3 +397,15 @@ def test_put_off_and_told_again_has_all_its_repeats_again():
     desk.answered(NOON + 5 * HOUR_MS, "p1/too-hot/p1-a", Answer.PUT_OFF, until=until)
     desk.cause(until, cause())
     assert len(run(desk, until + 5 * DAY_MS)) == NoticePolicy().repeats
+
+
+def test_a_seen_that_was_taken_back_is_repeated_and_passed_on_again():
+    ann, ben = Contact(name="Ann", **AWAKE), Contact(name="Ben", order=2, **AWAKE)
+    desk = desk_of(ann=ann, ben=ben)
+    desk.cause(NOON, cause())
+    desk.answered(NOON + MINUTE_MS, "p1/too-hot/p1-a", Answer.SEEN, by="Ann")
+    assert run(desk, NOON + HOUR_MS) == []
+    assert desk.answered(NOON + HOUR_MS, "p1/too-hot/p1-a", Answer.NOT_ME, by="Ann") == []
+    told = [draft.after for _, draft in run(desk, NOON + 6 * HOUR_MS)]
+    assert set(told) == {"ann", "ben"}
+    assert desk.state.tellings["p1/too-hot/p1-a"].answered_by == ""
