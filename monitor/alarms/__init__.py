@@ -1,11 +1,12 @@
 """Alarms as ISA-18.2 / IEC 62682 has them: a table of states, a catalogue of kinds, and the book that keeps them."""
 
 from monitor.alarms.book import AlarmBook, AlarmRecord, Move, Telling
-from monitor.alarms.catalog import CATALOG, AlarmKind, alarm_key
+from monitor.alarms.catalog import CATALOG, FAULTS, AlarmKind, alarm_key
 from monitor.alarms.states import TOLD_AS, TRANSITIONS, Signal
 
 __all__ = [
     "CATALOG",
+    "FAULTS",
     "TOLD_AS",
     "TRANSITIONS",
     "AlarmBook",

@@ -46,12 +46,22 @@ CATALOG: dict[str, AlarmKind] = {
     "broken": AlarmKind(priority=Priority.MEDIUM, of_probe=True),
     "clock": AlarmKind(priority=Priority.MEDIUM, of_probe=True, at_place=False),
     "link": AlarmKind(priority=Priority.MEDIUM, of_probe=True, at_place=False),
+    "unwatched": AlarmKind(priority=Priority.MEDIUM, at_place=False),
+    "disk": AlarmKind(priority=Priority.HIGH, wakes=True, at_place=False),
+    "record": AlarmKind(priority=Priority.HIGH, at_place=False),
+    "backup": AlarmKind(priority=Priority.MEDIUM, at_place=False),
+    "page": AlarmKind(priority=Priority.MEDIUM, at_place=False),
     "overheating": AlarmKind(priority=Priority.HIGH),
     "worms-in-danger": AlarmKind(priority=Priority.HIGHEST, wakes=True, always_told=True, covers=("overheating",)),
     "freezing": AlarmKind(priority=Priority.HIGH),
     "too-wet": AlarmKind(priority=Priority.LOW),
     "too-dry": AlarmKind(priority=Priority.LOW),
 }
+
+
+FAULTS = ("disk", "record", "backup", "page")
+"""Alarms of the watch itself, not of a heap or a bin: nothing can be stored, the record is damaged, the backup failed, the
+page cannot listen. Whoever finds one says so by a `link` event whose `what` is the alarm's id."""
 
 
 def alarm_key(place: str, alarm: str, probe: str = "") -> str:

@@ -10,6 +10,7 @@ import logging
 import threading
 from collections.abc import Callable
 
+from monitor.alarms import FAULTS
 from monitor.app.deliveries import build_deliverer
 from monitor.app.housekeeping import Housekeeping
 from monitor.app.hub import Hub, LookingClock
@@ -164,8 +165,12 @@ class Daemon:
         there = {*configuration.channels, *configuration.serial}
         there |= {"mqtt"} if configuration.mqtt is not None else set()
         there |= {"mirror"} if configuration.mirror is not None else set()
+        faults = {"disk", "record"}
+        faults |= {"page"} if configuration.page.on else set()
+        faults |= {"backup"} if configuration.backup is not None else set()
         for name, link in self.engine().state.links.items():
-            if not link.up and name not in there:
+            kept = link.what in faults if link.what in FAULTS else name in there
+            if not link.up and not kept:
                 payload = {"what": link.what, "name": name, "up": True, "why": "no longer configured"}
                 self.hub.event(EventKind.LINK, payload)
 

@@ -2,14 +2,15 @@
 
 from typing import Any
 
-from monitor.alarms import TOLD_AS, AlarmRecord
+from monitor.alarms import FAULTS, TOLD_AS, AlarmRecord
 from monitor.app.effect_words import local_time
 from monitor.app.yard_view import YardView
 from monitor.engine.runs import progress_now
-from monitor.model.settings import AMBIENT
+from monitor.model.settings import AMBIENT, Settings
 from monitor.model.times import parse_time, show_duration, show_time
 from monitor.model.units import Quantity, plain_number, show_percent, show_temperature
 from monitor.model.words import AlarmState
+from monitor.notices import PLAIN_NAMES
 
 _CALM = (AlarmState.NORMAL,)
 
@@ -63,6 +64,9 @@ def status_lines(view: YardView, now: int) -> list[str]:
     settings = state.settings
     lines = [f"{settings.site.name}: {_daemon_words(view)}."]
     for link in values["links"]:
+        if link["what"] in FAULTS:
+            lines += [] if link["up"] else [_fault_words(link, settings)]
+            continue
         why = f" ({link['why']})" if link["why"] and not link["up"] else ""
         since = local_time(parse_time(link["since"]), settings)
         lines.append(f"Link {link['name']}: {'up' if link['up'] else 'down'} since {since}{why}.")
@@ -101,6 +105,11 @@ def standing_words(view: YardView) -> str:
     if view.pid is not None or view.last is None:
         return ""
     return f"The daemon does not run; this is how things stood {local_time(view.last, view.engine.state.settings)}."
+
+
+def _fault_words(link: dict[str, Any], settings: Settings) -> str:
+    why = f" ({harmless(link['why'])})" if link["why"] else ""
+    return f"Fault: {PLAIN_NAMES[link['what']]}, since {local_time(parse_time(link['since']), settings)}{why}."
 
 
 def _daemon_words(view: YardView) -> str:

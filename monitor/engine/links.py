@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
+from monitor.alarms import FAULTS
 from monitor.engine.core import Core
 from monitor.engine.link_state import LinkState
 from monitor.model.settings import AMBIENT
@@ -14,6 +15,9 @@ LINK_DELAY_MS = 5 * MINUTE_MS
 
 def take_link(core: Core, payload: Mapping[str, Any]) -> None:
     """Take a `link` event."""
+    if payload["what"] in FAULTS:
+        _take_fault(core, str(payload["what"]), bool(payload["up"]), str(payload.get("why", "")))
+        return
     name, up = str(payload["name"]), bool(payload["up"])
     known = core.state.links.get(name)
     if known is not None and known.up == up:
@@ -22,6 +26,26 @@ def take_link(core: Core, payload: Mapping[str, Any]) -> None:
     core.wait("", f"link {name}", None if up else core.at + LINK_DELAY_MS)
     if up and known is not None and known.told:
         core.ends("", "link", name)
+
+
+def fault_name(what: str) -> str:
+    """Return the name under which a fault stands among the links; no source or channel can have it (ids have no spaces)."""
+    return f"the {what}"
+
+
+def _take_fault(core: Core, what: str, up: bool, why: str) -> None:
+    """Take word of a fault of the watch itself: it is told at once, since whoever found it has tried already."""
+    name = fault_name(what)
+    known = core.state.links.get(name)
+    if up:
+        if known is not None and not known.up:
+            core.state.links[name] = LinkState(what, True, core.at)
+            core.ends("", what)
+        return
+    if known is None or known.up:
+        known = core.state.links[name] = LinkState(what, False, core.at, told=True)
+    known.why = why
+    core.begins("", what, since=known.since, last=core.at, values={"why": why} if why else {})
 
 
 def serve_link(core: Core, name: str) -> None:

@@ -11,6 +11,7 @@ from monitor.engine.runs import BatchRun
 from monitor.engine.silence import leave, rearm
 from monitor.engine.state import Logged
 from monitor.engine.telling import mute
+from monitor.engine.watching import follow_watch
 from monitor.model.flags import Flag, FlagReason, Verdict
 from monitor.model.readings import is_hand
 from monitor.model.settings import AMBIENT
@@ -53,6 +54,7 @@ def take_work(core: Core, payload: Mapping[str, Any]) -> None:
             if before is not None:
                 _pile_work(core, before, work)
             _touch_past_places(core, work, before)
+    follow_watch(core)
     advance_heaps(core)
 
 
@@ -84,6 +86,7 @@ def take_correction(core: Core, payload: Mapping[str, Any]) -> None:
             _carry(core, found.work)
     for place in dict.fromkeys((old.place, old.to, found.work.place)):
         touch_place(core, place, min(times))
+    follow_watch(core)
     advance_heaps(core)
 
 

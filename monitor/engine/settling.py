@@ -14,6 +14,7 @@ from monitor.engine.heaps import advance_heaps, touch, touch_place
 from monitor.engine.silence import leave, rearm
 from monitor.engine.state import Carried, settings_from
 from monitor.engine.telling import arm_desk
+from monitor.engine.watching import follow_watch
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.units import Quantity
 from monitor.model.words import Role
@@ -46,6 +47,7 @@ def take_settings(core: Core, payload: Mapping[str, Any]) -> None:
     advance_heaps(core)
     for probe in core.settings.probes:
         rearm(core, probe, anew=probe not in before.probes)
+    follow_watch(core)
     core.desk.begin(core.at)
     arm_desk(core)
 

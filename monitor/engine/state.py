@@ -63,6 +63,7 @@ class EngineState:
         outings: By probe, of those that were out at some time.
         air: The newest accepted ambient temperature, thousandths of °C, or None.
         silence_check: When the probes are next looked at for silence, or None.
+        thermometers: By place, one of the thermometers that it had last (`watching`).
     """
 
     version: int = VERSION
@@ -87,6 +88,7 @@ class EngineState:
     outings: dict[str, OutingState] = field(default_factory=dict)
     air: int | None = None
     silence_check: int | None = None
+    thermometers: dict[str, str] = field(default_factory=dict)
 
 
 @cache

@@ -10,7 +10,7 @@ from monitor.notices import Facts, Message, compose
 from monitor.piles import COOLED_UNMET, TURNING_DUE
 
 _MOISTURE = ("too-wet", "too-dry", "pile-too-dry", "pile-too-wet", "oxygen")
-_QUIET_PROBE = ("silent", "broken", "hot-and-lost")
+_QUIET_PROBE = ("silent", "broken", "hot-and-lost", "unwatched")
 
 
 def milli(value: Any) -> int | None:

@@ -14,7 +14,8 @@ Payloads are plain JSON values, so that an exported event is the event. Their sh
 - `imported`: as `readings` or `work`, `{"rows": [...]}` or `{"work": [{...}, ...]}`; enters the record in silence.
 - `started`: `{"down_since": time | null}`; `stopped`: `{}`.
 - `clock`: `{"state": "confirmed" | "unconfirmed" | "jumped", "by_ms": n}`.
-- `link`: `{"what": "source" | "channel", "name": ..., "up": bool, "why": text}`.
+- `link`: `{"what": "source" | "channel" | "mirror", "name": ..., "up": bool, "why": text}`; `what` is `disk`, `record`,
+  `backup` or `page` for a fault of the watch itself (its `name` is then of no account).
 """
 
 from collections.abc import Mapping

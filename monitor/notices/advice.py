@@ -81,7 +81,32 @@ def _clock(say: Phrases) -> str:
 def _link(say: Phrases) -> str:
     if say.facts.extra.get("what") == "channel":
         return "Check its account and the network; until then look at the page, since messages may not reach you."
+    if say.facts.extra.get("what") == "mirror":
+        return "Check its server and the network; the record here goes on, and the copy catches up."
     return "Check cable, power and network; it is tried again and again. Until then measure by hand."
+
+
+def _unwatched(_: Phrases) -> str:
+    return "Put a probe in, or read it by hand and log it: until then nothing here rings by itself."
+
+
+def _disk(_: Phrases) -> str:
+    return "Make room on the disk now. Until then readings wait unstored and no alarm is certain: look at the yard yourself."
+
+
+def _record(_: Phrases) -> str:
+    return (
+        "Copy the data folder away as it is, then put the newest backup back (heaptender restore BACKUP). "
+        "Until then trust no certificate."
+    )
+
+
+def _backup(_: Phrases) -> str:
+    return "Check the backup's folder and disk; the record itself goes on, with no fresh copy."
+
+
+def _page(_: Phrases) -> str:
+    return "Free its port or give it another (page.port); messages go on without it."
 
 
 def fresh_food(say: Phrases) -> str:
@@ -174,6 +199,11 @@ ADVICE: dict[str, _Advice] = {
     "broken": _broken,
     "clock": _clock,
     "link": _link,
+    "unwatched": _unwatched,
+    "disk": _disk,
+    "record": _record,
+    "backup": _backup,
+    "page": _page,
     "overheating": _overheating,
     "worms-in-danger": _worms_in_danger,
     "freezing": _freezing,

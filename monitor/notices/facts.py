@@ -173,6 +173,12 @@ class Phrases:
         """Return a word of the extra facts, cleaned; empty if missing."""
         return clean(str(self.facts.extra[key]), 60) if self.facts.extra.get(key) else ""
 
+    @property
+    def reason(self) -> str:
+        """Why a fault came about, cleaned and without its full stop; empty if not known."""
+        why = self.facts.extra.get("why")
+        return clean(str(why), 120).rstrip(".") if why else ""
+
     def count(self, key: str) -> str | None:
         """Return a number of the extra facts as text, or None."""
         number = self.facts.extra.get(key)

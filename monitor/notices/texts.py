@@ -35,6 +35,11 @@ PLAIN_NAMES: dict[str, str] = {
     "broken": "a broken probe",
     "clock": "a wrong clock",
     "link": "a broken link",
+    "unwatched": "nothing watches it",
+    "disk": "nothing can be stored",
+    "record": "a damaged record",
+    "backup": "a failed backup",
+    "page": "the page is away",
     "overheating": "overheating",
     "worms-in-danger": "worms in danger",
     "freezing": "close to freezing",
@@ -156,7 +161,21 @@ def _link(say: Phrases) -> str:
     why = f" ({say.word('why')})" if say.word("why") else ""
     if say.facts.extra.get("what") == "channel":
         return f"{say.place}: messages by {name} do not get through {say.since}, {say.lasted} now{why}"
+    if say.facts.extra.get("what") == "mirror":
+        return f"{say.place}: the copy to {name} does not get through {say.since}, {say.lasted} now{why}"
     return f"{say.place}: nothing arrives from {name} {say.since}, {say.lasted} now{why}"
+
+
+def _fault(what: str) -> _Head:
+    def write(say: Phrases) -> str:
+        why = f" ({say.reason})" if say.reason else ""
+        return f"{say.place}: {what} {say.since}{why}"
+
+    return write
+
+
+def _unwatched(say: Phrases) -> str:
+    return f"{say.place}: no thermometer has watched it {say.since}, when {say.probe} was taken away"
 
 
 def _too_dry(say: Phrases) -> str:
@@ -232,6 +251,11 @@ _HEADS: dict[str, _Head] = {
     "broken": lambda say: _quiet_probe(say, f"nothing usable from {say.probe}", "last good reading"),
     "clock": _clock,
     "link": _link,
+    "unwatched": _unwatched,
+    "disk": _fault("nothing has been stored"),
+    "record": _fault("the record has been known to be damaged"),
+    "backup": _fault("the backup has been failing"),
+    "page": _fault("the page has been away"),
     "worms-in-danger": lambda say: _plain(say, "WORMS IN DANGER"),
     "too-dry": _too_dry,
     "holding": _holding,

@@ -1,0 +1,84 @@
+"""Faults of the watch itself, and places that lost their last thermometer: told at once, shown, and told when over."""
+
+import pytest
+from engine_yard import HOUR, MIN, T0, Drive, bedding, core, yard
+
+from monitor.alarms import CATALOG, FAULTS
+from monitor.app.faults import fault, fault_letter, fault_over
+from monitor.engine import Engine
+
+
+def tell(drive, at, event):
+    kind, payload = event
+    return drive.feed(at, kind.value, payload)
+
+
+@pytest.mark.parametrize("what", FAULTS)
+def test_a_fault_is_told_at_once_and_told_when_it_is_over(what):
+    drive = Drive(yard())
+    tell(drive, T0, fault(what, "the stick is gone"))
+    assert drive.rings(what) == [T0]
+    assert len(drive.notices("the stick is gone")) == 1
+    tell(drive, T0 + MIN, fault(what, "the stick is gone"))
+    assert drive.rings(what) == [T0]
+    tell(drive, T0 + 2 * MIN, fault_over(what))
+    assert drive.state_of(f"/{what}") == "returned unacknowledged"
+    tell(drive, T0 + 3 * MIN, fault_over(what))
+    tell(drive, T0 + HOUR, fault(what, "again"))
+    assert drive.rings(what) == [T0, T0 + HOUR]
+
+
+def test_a_fault_that_never_was_ends_without_a_word():
+    drive = Drive(yard())
+    tell(drive, T0, fault_over("backup"))
+    assert drive.engine.state.links == {}
+    assert drive.alarms("backup") == []
+
+
+def test_a_fault_survives_a_restart_and_tells_its_newest_reason():
+    drive = Drive(yard())
+    tell(drive, T0, fault("backup", "the stick is gone"))
+    drive.engine = Engine.restore(drive.engine.snapshot())
+    tell(drive, T0 + MIN, fault("backup", "the stick is full"))
+    assert "the stick is full" in drive.engine.words("/backup", T0 + MIN).text
+
+
+def test_a_full_disk_wakes_people():
+    assert CATALOG["disk"].wakes
+    assert "Make room" in fault_letter("disk", "the disk is full", yard(), T0, T0).text
+
+
+def test_a_source_may_have_the_name_of_a_fault():
+    drive = Drive(yard())
+    drive.feed(T0, "link", {"what": "source", "name": "disk", "up": False, "why": "no cable"})
+    tell(drive, T0 + MIN, fault("disk", "full"))
+    tell(drive, T0 + 2 * MIN, fault_over("disk"))
+    drive.advance(T0 + HOUR)
+    assert drive.state_of("/link/disk") == "unacknowledged"
+    assert drive.state_of("/disk") == "returned unacknowledged"
+
+
+def test_a_bin_whose_only_thermometer_is_carried_away_is_told_though_its_moisture_probe_stays():
+    drive = Drive(yard(probes={"b1-t": bedding("b1"), "b1-m": yard().probes["b1-m"], "p1-a": core("p1")}))
+    drive.read(T0, b1_t=20)
+    drive.work(T0 + HOUR, "p1", "probe in", probe="b1-t")
+    assert drive.rings("unwatched") == [T0 + HOUR]
+    text = drive.engine.words("b1/unwatched", T0 + HOUR).text
+    assert "no thermometer has watched it since 20:00, when b1-t was taken away" in text
+    drive.work(T0 + 2 * HOUR, "b1", "probe in", probe="b1-t")
+    assert drive.state_of("b1/unwatched") == "returned unacknowledged"
+
+
+def test_a_place_whose_probe_leaves_the_settings_is_told():
+    drive = Drive(yard())
+    drive.settle(T0 + HOUR, yard(probes={k: v for k, v in yard().probes.items() if k != "b2-t"}))
+    assert drive.rings("unwatched", "b2") == [T0 + HOUR]
+    drive.settle(T0 + 2 * HOUR, yard())
+    assert drive.state_of("b2/unwatched") == "returned unacknowledged"
+
+
+def test_a_place_that_never_had_a_probe_and_a_pile_that_is_emptied_are_nobodys_surprise():
+    drive = Drive(yard(probes={"p1-a": core("p1")}))
+    drive.work(T0 + HOUR, "p1", "moved", to="p2")
+    drive.work(T0 + 2 * HOUR, "p2", "emptied")
+    assert drive.rings("unwatched") == []
