@@ -1,9 +1,10 @@
 """From the configuration's channels to a deliverer of notices."""
 
+import logging
 import queue
 import time
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from monitor.app.sources import mqtt_connection
 from monitor.configuration import PAGE_CHANNEL, Configuration
@@ -24,6 +25,9 @@ from monitor.outbox import (
 if TYPE_CHECKING:
     from paho.mqtt import client as mqtt
     from paho.mqtt.reasoncodes import ReasonCode
+
+
+log = logging.getLogger("heaptender")
 
 
 def build_channels(configuration: Configuration) -> dict[str, Channel]:
@@ -106,10 +110,23 @@ def composer(
         now = configuration()
         settings = now.settings
         place = "" if row.place in ("", AMBIENT) else settings.place_name(row.place)
-        link, seen = links(row) if links is not None else (now.page.link, "")
-        return letter(row, site=settings.site.name, place=place, link=link, head=head(), seen=seen)
+        # What is only added must never keep a message back.
+        link, seen = _or_without("link", lambda: links(row) if links is not None else (now.page.link, ""), ("", ""))
+        chain = _or_without("head of the record", head, "")
+        return letter(row, site=settings.site.name, place=place, link=link, head=chain, seen=seen)
 
     return compose
+
+
+_Added = TypeVar("_Added")
+
+
+def _or_without(what: str, get: Callable[[], _Added], without: _Added) -> _Added:
+    try:
+        return get()
+    except Exception as fault:  # noqa: BLE001 - whatever fails there, the message itself must go
+        log.warning("A notice goes without its %s: %s", what, fault)
+        return without
 
 
 def build_deliverer(

@@ -96,7 +96,12 @@ def notice_links(configuration: Callable[[], Configuration], writer: Writer) -> 
         link = place_address(base, place if known else "")
         if not now.page.on or _stays_here(base) or not _asks(writer, row):
             return link, ""
-        return link, seen_address(base, load_key(now.data), SeenLink(row.at, row.contact))
+        try:
+            key = load_key(now.data)
+        except UnavailableError as fault:
+            log.warning("Notice %s goes without its button to say seen: %s.", row.notice, str(fault).rstrip("."))
+            return link, ""
+        return link, seen_address(base, key, SeenLink(row.at, row.contact))
 
     return links
 

@@ -13,9 +13,9 @@ class DeliveryError(Exception):
 class Channel(Protocol):
     """A way to a person.
 
-    `send` is called on a thread of the channel's own, one letter at a time, and may block for as long as the channel's
-    own time limits allow. After it returned the letter was accepted by the next hop; when it raises anything, it was
-    not, or nobody knows. It may be called again after any failure.
+    `send` is called on a thread of its own, one letter at a time; one that takes too long is given up and no longer
+    waited for, so it may be called again while an earlier call still hangs. After it returned the letter was accepted by
+    the next hop; when it raises anything, it was not, or nobody knows. It may be called again after any failure.
     """
 
     def send(self, letter: Letter) -> None:

@@ -8,23 +8,29 @@ Rules:
 3. A channel that failed twice running is down: it gets one letter at a time, the most urgent, until one is accepted.
    That it went down or came up is told once.
 4. At most `IN_HAND` letters of a channel are handed over at a time, so that a newer, more urgent one is not far behind.
+5. Each letter is composed on its own; where that fails, the bare text goes, so that no letter holds up another.
+6. While nothing can be stored, `step_unstored` hands over what is due, and `step` stores how far it came afterwards.
 """
 
+import logging
 import queue
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 
 from monitor.outbox.channels import Channel, PageChannel
-from monitor.outbox.lane import Lane, Result
-from monitor.outbox.letters import Letter
+from monitor.outbox.lane import DELIVERY_S, Lane, Result
+from monitor.outbox.letters import Letter, letter
 from monitor.outbox.retry import retry_at
 from monitor.outbox.rows import NoticeRow, NoticeRows
+from monitor.outbox.unstored import Unstored
 
 IN_HAND = 20
 _WINDOW = 200
 _WINDOW_MAX = 12_800
 _DOWN_AFTER = 2
+
+log = logging.getLogger("heaptender")
 
 Compose = Callable[[NoticeRow], Letter]
 """Makes the letter of a row; the app puts in names, link, token and the head of the record."""
@@ -54,6 +60,8 @@ class Deliverer:
         given_up: GivenUp,
         wake: Callable[[], None] = lambda: None,
         down: Collection[str] = (),
+        limit_s: float = DELIVERY_S,
+        told: Callable[[NoticeRow], None] = lambda _row: None,
     ) -> None:
         """Take the channels by their ids.
 
@@ -64,6 +72,8 @@ class Deliverer:
             given_up: Told when a row fails for good.
             wake: Called on a channel's thread when a result waits for the next `step`; must not block.
             down: Channels that were told to be down before this start, so that their coming up is told.
+            limit_s: How long one delivery may take in all, seconds.
+            told: Told of a row that was accepted (in `step` inside its transaction).
         """
         self._channels = channels
         self._compose = compose
@@ -72,13 +82,15 @@ class Deliverer:
         self._wake = wake
         self._results: queue.SimpleQueue[Result] = queue.SimpleQueue()
         self._lanes = {
-            name: Lane(name, channel, self._report)
+            name: Lane(name, channel, self._report, limit_s)
             for name, channel in channels.items()
             if not isinstance(channel, PageChannel)
         }
         self._health = {name: _Health(up=name not in down) for name in channels}
         self._in_hand: dict[int, NoticeRow] = {}
         self._unsettled: list[Result] = []
+        self._unstored = Unstored()
+        self._told = told
         self._closed = False
 
     def _report(self, result: Result) -> None:
@@ -97,22 +109,58 @@ class Deliverer:
         """
         while not self._results.empty():
             self._unsettled.append(self._results.get())
-        if not self._unsettled and (self._closed or not rows.due(now, 1)):
+        if not self._unsettled and not self._unstored.tried and (self._closed or not rows.due(now, 1)):
             return 0
         health, in_hand = dict(self._health), dict(self._in_hand)
+        letters: list[tuple[str, Letter]] = []
         try:
             with transaction():
+                self._store(rows, now)
                 for result in self._unsettled:
                     self._settle(rows, now, result)
-                begun = [] if self._closed else self._begin(rows, now)
-                letters = [(row.channel, self._compose(row)) for row in begun]
+                for row in [] if self._closed else self._begin(rows, now):
+                    made, why = self._made(row)
+                    if made is None:
+                        self._settle(rows, now, Result(row.channel, row.id, why))
+                    else:
+                        letters.append((row.channel, made))
         except BaseException:
             self._health, self._in_hand = health, in_hand
             raise
         self._unsettled.clear()
-        for channel, letter in letters:
-            self._lanes[channel].put(letter)
+        self._unstored = Unstored()
+        for channel, one in letters:
+            self._lanes[channel].put(one)
         return len(letters)
+
+    def step_unstored(self, waiting: Iterable[NoticeRow], now: int) -> int:
+        """Hand over rows while nothing can be stored; return how many letters were handed over.
+
+        Args:
+            waiting: Rows that wait, the most urgent first; those with a number below 0 are in no journal.
+            now: The writer's time, UTC ms.
+        """
+        results, self._unsettled = self._unsettled, []
+        while not self._results.empty():
+            results.append(self._results.get())
+        for result in results:
+            row = self._unstored.answered(result.row, result.why, now)
+            if row is None:
+                self._unsettled.append(result)
+                continue
+            self._note(result)
+            if not result.why:
+                self._told(row)
+        handed = 0
+        for row in [] if self._closed else self._unstored.due(waiting, now):
+            if row.channel not in self._lanes or row.id in self._in_hand or self._room(row.channel) <= 0:
+                continue
+            made, _ = self._made(row)
+            if made is not None:
+                self._unstored.handed(row, now)
+                self._lanes[row.channel].put(made)
+                handed += 1
+        return handed
 
     def waiting(self) -> int:
         """Return how many letters are handed over and not yet settled."""
@@ -128,6 +176,29 @@ class Deliverer:
         self._closed = True
         self.close(timeout_s)
 
+    def _made(self, row: NoticeRow) -> tuple[Letter | None, str]:
+        """Return the letter of a row, the bare text where it cannot be composed, or why there is none."""
+        try:
+            return self._compose(row), ""
+        except Exception as fault:  # noqa: BLE001 - whatever fails there, the message must go, and the others too
+            log.error("Notice %s goes as bare text: it cannot be composed (%s).", row.notice, type(fault).__name__)
+        try:
+            return letter(row, site="The yard", place="", link="", head=""), ""
+        except Exception as fault:  # noqa: BLE001 - as above
+            return None, f"this program cannot write the letter ({type(fault).__name__})"
+
+    def _store(self, rows: NoticeRows, now: int) -> None:
+        """Store how far the rows came that were handed over while nothing could be stored."""
+        for number, one in self._unstored.tried.items():
+            if number < 0 or not rows.begin(number):
+                continue
+            if one.why is None:
+                self._in_hand[number] = one.row
+            elif one.why:
+                rows.fail(number, one.why, retry_at(now, one.row.at, one.row.attempts + one.tries))
+            else:
+                rows.done(number)
+
     def _settle(self, rows: NoticeRows, now: int, result: Result) -> None:
         row = self._in_hand.pop(result.row, None)
         if row is None:
@@ -139,6 +210,7 @@ class Deliverer:
                 self._given_up(row, result.why)
         else:
             rows.done(row.id)
+            self._told(row)
         self._note(result)
 
     def _note(self, result: Result) -> None:
@@ -152,6 +224,7 @@ class Deliverer:
 
     def _room(self, channel: str) -> int:
         taken = sum(row.channel == channel for row in self._in_hand.values())
+        taken += sum(one.why is None and one.row.channel == channel for one in self._unstored.tried.values())
         return (IN_HAND if self._health[channel].up else 1) - taken
 
     def _begin(self, rows: NoticeRows, now: int) -> list[NoticeRow]:

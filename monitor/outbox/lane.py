@@ -1,13 +1,25 @@
-"""One channel's own thread: letters in by urgency, results out; a slow channel holds up nobody else."""
+"""One channel's own thread: letters in by urgency, results out; a slow channel holds up nobody else.
+
+Each letter goes on a thread of its own that is waited for so long and no longer: a server that says a little now and then
+keeps every time limit of a library, and would hold up all later letters without a word. A thread that was given up ends
+when its server does; what it says by then is not heard. While several hang, no further one is begun.
+"""
 
 import itertools
 import queue
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
 from monitor.outbox.channels import Channel, DeliveryError
 from monitor.outbox.letters import NO_ANSWER, Letter
+
+DELIVERY_S = 60.0
+"""How long one delivery may take in all (ours): longer than a mail server may keep a client waiting out of caution."""
+
+HANGING_MAX = 3
+"""So many deliveries of one channel may hang at a time (ours); they hold a thread and a socket each."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,14 +34,18 @@ class Result:
 class Lane:
     """The thread of one channel; it starts with the first letter and ends with `close`."""
 
-    def __init__(self, name: str, channel: Channel, report: Callable[[Result], None]) -> None:
-        """Take the channel, and where results go (called on the lane's thread; must not block)."""
+    def __init__(
+        self, name: str, channel: Channel, report: Callable[[Result], None], limit_s: float = DELIVERY_S
+    ) -> None:
+        """Take the channel, where results go (called on the lane's thread; must not block), and the limit of a delivery."""
         self.name = name
         self._channel = channel
         self._report = report
+        self._limit_s = limit_s
         self._letters: queue.PriorityQueue[tuple[int, int, int, Letter | None]] = queue.PriorityQueue()
         self._count = itertools.count()
         self._thread: threading.Thread | None = None
+        self._hanging: list[threading.Thread] = []
 
     def put(self, letter: Letter) -> None:
         """Queue a letter; returns at once. The most urgent goes first, then the oldest."""
@@ -53,6 +69,25 @@ class Lane:
             self._report(Result(self.name, letter.row, self._why(letter)))
 
     def _why(self, letter: Letter) -> str:
+        """Send a letter and return why it did not arrive, or ""."""
+        said: queue.SimpleQueue[str] = queue.SimpleQueue()
+        self._hanging = [one for one in self._hanging if one.is_alive()]
+        if len(self._hanging) >= HANGING_MAX:
+            # Time for one of them to end; else the letters that wait would all fail within a moment.
+            self._hanging[0].join(min(self._limit_s, 1.0))
+            return f"{NO_ANSWER}: {len(self._hanging)} deliveries hang; restart the server behind this channel"
+        begun = time.monotonic()
+        sending = threading.Thread(
+            target=lambda: said.put(self._sent(letter)), name=f"outbox-{self.name}-send", daemon=True
+        )
+        sending.start()
+        try:
+            return said.get(timeout=self._limit_s)
+        except queue.Empty:
+            self._hanging.append(sending)
+            return f"{NO_ANSWER}: not done within {time.monotonic() - begun:.0f} s"
+
+    def _sent(self, letter: Letter) -> str:
         try:
             self._channel.send(letter)
         except DeliveryError as fault:

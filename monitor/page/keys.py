@@ -22,10 +22,11 @@ KEY_FILE = "page.key"
 """Name of the key file in the data folder."""
 
 _SIGNATURE_BYTES = 18
+_KEY_BYTES = 32
 
 
 def load_key(folder: Path) -> bytes:
-    """Return the page's key, made at the first call.
+    """Return the page's key, made at the first call; an empty file, as a power cut may leave it, counts as none.
 
     Raises:
         UnavailableError: It cannot be read or written.
@@ -33,18 +34,31 @@ def load_key(folder: Path) -> bytes:
     path = folder / KEY_FILE
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        try:
-            descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o600)
-        except FileExistsError:
-            key = path.read_bytes()
-        else:
-            key = secrets.token_bytes(32)
-            with os.fdopen(descriptor, "wb") as file:
-                file.write(key)
+        key = path.read_bytes() if path.exists() else b""
+        if not key:
+            key = _make_key(path)
     except OSError as fault:
         raise UnavailableError(f"{path} cannot be used for the page's key: {fault.strerror or fault}") from fault
-    if len(key) < 32:
+    if len(key) < _KEY_BYTES:
         raise UnavailableError(f"{path} is too short for a key; delete it, and a new one is made at the next start")
+    return key
+
+
+def _make_key(path: Path) -> bytes:
+    """Write a new key and return it: it stands under its name only once it is on the disk, whole."""
+    key = secrets.token_bytes(_KEY_BYTES)
+    fresh = path.with_name(f"{path.name}.{os.getpid()}.new")
+    descriptor = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
+    with os.fdopen(descriptor, "wb") as file:
+        file.write(key)
+        file.flush()
+        os.fsync(file.fileno())
+    fresh.replace(path)
+    within = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(within)
+    finally:
+        os.close(within)
     return key
 
 

@@ -1,0 +1,48 @@
+"""Letters that go out while nothing can be stored: how far each came is kept in memory, and stored when it can be again.
+
+A row that was delivered so is marked as delivered then; one that was not goes its usual way. Should the program end
+meanwhile, the row is found waiting and goes again: delivery stays at least once.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from monitor.model.times import MINUTE_MS
+from monitor.outbox.rows import NoticeRow
+
+AGAIN_MS = MINUTE_MS
+"""Pause between two tries while nothing can be stored."""
+
+
+@dataclass(slots=True)
+class Tried:
+    """A row that was handed over: `why` is None while it is in hand, "" once it was accepted; `again` is the next try."""
+
+    row: NoticeRow
+    why: str | None
+    again: int
+    tries: int
+
+
+class Unstored:
+    """What was handed over without a word in the journal; used by the writer's thread alone."""
+
+    def __init__(self) -> None:
+        self.tried: dict[int, Tried] = {}
+
+    def due(self, rows: Iterable[NoticeRow], now: int) -> list[NoticeRow]:
+        """Return the rows that were not handed over yet, or may be tried again at `now` (UTC ms)."""
+        return [row for row in rows if (one := self.tried.get(row.id)) is None or (one.why and one.again <= now)]
+
+    def handed(self, row: NoticeRow, now: int) -> None:
+        """Note that a row was handed over."""
+        before = self.tried.get(row.id)
+        self.tried[row.id] = Tried(row, None, now, 1 if before is None else before.tries + 1)
+
+    def answered(self, row: int, why: str, now: int) -> NoticeRow | None:
+        """Note what became of a row; return it if it was one of these."""
+        one = self.tried.get(row)
+        if one is None or one.why is not None:
+            return None
+        one.why, one.again = why, now + AGAIN_MS
+        return one.row

@@ -1,0 +1,138 @@
+"""Nothing holds a letter up: another letter, another channel, a server that drips, or a disk that takes nothing."""
+
+import threading
+
+import pytest
+from outbox_fakes import MINUTE, REFUSED, START, Box, Row, Rows
+
+from monitor.outbox import Deliverer, Letter, NoticeRow, letter
+
+
+class Yard:
+    def __init__(self, rows: Rows, compose=None, limit_s: float = 20.0, **channels: object) -> None:
+        self.rows, self.links, self.told = rows, [], []
+        self.back = threading.Semaphore(0)
+        self.deliverer = Deliverer(
+            channels,  # type: ignore[arg-type]
+            compose or self.compose,
+            link_changed=lambda channel, up, why: self.links.append((channel, up, why)),
+            given_up=lambda _row, _why: None,
+            wake=self.back.release,
+            limit_s=limit_s,
+            told=lambda row: self.told.append(row.id),
+        )
+
+    def compose(self, row: NoticeRow) -> Letter:
+        return letter(row, site="Tern Hollow", place="Sunny wall bin", link="http://x", head="")
+
+    def step(self, results: int = 0, now: int = START) -> int:
+        self._await(results)
+        return self.deliverer.step(self.rows, now, self.rows.transaction)
+
+    def unstored(self, *more: Row, results: int = 0, now: int = START) -> int:
+        self._await(results)
+        return self.deliverer.step_unstored([*self.rows.due(now), *more], now)
+
+    def _await(self, results: int) -> None:
+        for _ in range(results):
+            assert self.back.acquire(timeout=20)
+
+
+def test_a_letter_that_cannot_be_composed_goes_as_bare_text_and_holds_up_no_other() -> None:
+    def compose(row: NoticeRow) -> Letter:
+        if row.id == 1:
+            raise KeyError("the page's key")
+        return letter(row, site="Tern Hollow", place="Sunny wall bin", link="http://x", head="")
+
+    mail = Box()
+    yard = Yard(Rows(Row(1, priority=4), Row(2)), compose, mail=mail)
+    assert yard.step() == 2
+    yard.step(results=2)
+    assert yard.rows.states() == {1: "delivered", 2: "delivered"}
+    assert "Sunny wall bin: overheating." in mail.sent[0].body
+    assert "http" not in mail.sent[0].body
+    assert "http" in mail.sent[1].body
+
+
+def test_a_row_of_which_no_letter_can_be_made_fails_alone() -> None:
+    mail = Box()
+    yard = Yard(Rows(Row(1, text=None), Row(2)), mail=mail)  # type: ignore[arg-type]
+    assert yard.step() == 1
+    yard.step(results=1)
+    assert yard.rows.states() == {1: "waiting", 2: "delivered"}
+    assert "cannot write the letter" in yard.rows.kept[1].why
+
+
+def test_a_server_that_drips_is_given_up_told_and_tried_again() -> None:
+    drips = Box()
+    drips.gate.clear()
+    yard = Yard(Rows(Row(1), Row(2)), limit_s=0.05, mail=drips)
+    yard.step()
+    yard.step(results=2)
+    assert yard.rows.states() == {1: "waiting", 2: "waiting"}
+    assert "no answer in time" in yard.rows.kept[1].why
+    assert [(name, up) for name, up, _ in yard.links] == [("mail", False)]
+    drips.gate.set()
+    for number in (1, 2):
+        # The channel is down: one letter at a time until one is accepted.
+        yard.step(now=START + number * 5 * MINUTE)
+        yard.step(results=1, now=START + number * 5 * MINUTE)
+    assert yard.rows.states() == {1: "delivered", 2: "delivered"}
+    assert [up for _, up, _ in yard.links] == [False, True]
+
+
+def test_only_so_many_deliveries_of_a_channel_hang_at_a_time() -> None:
+    hangs = Box()
+    hangs.gate.clear()
+    yard = Yard(Rows(*(Row(number) for number in range(6))), limit_s=0.05, mail=hangs)
+    yard.step()
+    yard.step(results=6)
+    sending = [one for one in threading.enumerate() if one.name == "outbox-mail-send"]
+    assert len(sending) == 3
+    hangs.gate.set()
+
+
+def test_while_nothing_can_be_stored_a_waiting_row_goes_once_and_is_delivered_afterwards() -> None:
+    mail = Box()
+    yard = Yard(Rows(Row(1)), mail=mail)
+    yard.rows.broken = True
+    with pytest.raises(OSError, match="full"):
+        yard.step()
+    assert yard.unstored() == 1
+    assert yard.unstored(results=1) == 0
+    assert yard.unstored(now=START + 60 * MINUTE) == 0
+    assert (yard.told, len(mail.sent)) == ([1], 1)
+    yard.rows.broken = False
+    assert yard.step() == 0
+    assert yard.rows.states() == {1: "delivered"}
+    assert len(mail.sent) == 1
+
+
+def test_while_nothing_can_be_stored_a_refused_letter_is_tried_again_and_kept() -> None:
+    mail, hook = Box(fault=REFUSED), Box()
+    yard = Yard(Rows(Row(1)), mail=mail, hook=hook)
+    mine = Row(-1, channel="hook", priority=4)
+    assert yard.unstored(mine) == 2
+    assert yard.unstored(mine, results=2) == 0
+    assert yard.unstored(mine, now=START + 2 * MINUTE) == 1
+    yard.unstored(mine, results=1, now=START + 2 * MINUTE)
+    assert (mail.tried, hook.tried, yard.told) == (2, 1, [-1])
+    yard.step(now=START + 2 * MINUTE)
+    assert yard.rows.states() == {1: "waiting"}
+    assert yard.rows.kept[1].why == "refused"
+    mail.fault = None
+    yard.step(now=START + 10 * MINUTE)
+    yard.step(results=1, now=START + 10 * MINUTE)
+    assert yard.rows.states() == {1: "delivered"}
+
+
+def test_a_letter_in_hand_when_storing_works_again_is_settled_like_any_other() -> None:
+    mail = Box()
+    mail.gate.clear()
+    yard = Yard(Rows(Row(1)), mail=mail)
+    assert yard.unstored() == 1
+    assert yard.step() == 0
+    assert yard.rows.states() == {1: "handed"}
+    mail.gate.set()
+    yard.step(results=1)
+    assert yard.rows.states() == {1: "delivered"}
