@@ -5,16 +5,19 @@ sentence, with what was typed still in the form.
 """
 
 import logging
-from urllib.parse import urlencode
+from urllib.parse import parse_qsl, urlencode
 from zoneinfo import ZoneInfo
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from monitor.alarms import TRANSITIONS, Signal
 from monitor.model.errors import MisuseError, MonitorError
 from monitor.model.events import Answer, EventKind
 from monitor.model.readings import hand_series
+from monitor.model.words import AlarmState
 from monitor.model.work import WorkKind
+from monitor.notices import clean
 from monitor.page.forms import Wish, answer_wish, reading_wish, undo_wish, work_wish
 from monitor.page.house import House, form_of, place_of, visitor_of
 from monitor.page.seams import Done, Look, Mark
@@ -65,6 +68,9 @@ def answer(house: House, request: Request) -> Response:
     form, visitor = form_of(request), visitor_of(request)
     with house.yard.look() as look:
         by = _by(visitor, form)
+        if (said := _answered(look, form)) is not None:
+            # A second press, or somebody was quicker: it is done, which is no fault.
+            return _back(house, form, look.engine.state.alarms[form["alarm"]].place, None, said)
         try:
             wish = answer_wish(look.engine, form, by, look.now)
             _put(house, visitor, wish, str(wish.payload["alarm"]))
@@ -72,6 +78,21 @@ def answer(house: House, request: Request) -> Response:
             return house.fault(request, str(fault), 400, inside(form.get("back", "/")))
         place = look.engine.state.alarms[str(wish.payload["alarm"])].place
     return _back(house, form, place, None, wish.words[:1].upper() + wish.words[1:])
+
+
+def _answered(look: Look, form: dict[str, str]) -> str | None:
+    """Return who has seen an alarm already, or that it is over, where *seen* is pressed once more; else None."""
+    key = form.get("alarm", "")
+    record = look.engine.state.alarms.get(key)
+    if record is None or form.get("answer") != Answer.SEEN or (record.state, Signal.SEEN) in TRANSITIONS:
+        return None
+    telling = look.engine.state.desk.tellings.get(key)
+    by = f" by {clean(telling.answered_by)}" if telling is not None and telling.answered_by else ""
+    if record.state is AlarmState.ACKNOWLEDGED:
+        return f"It is seen already{by}"
+    if record.state is AlarmState.SHELVED:
+        return f"It was put off already{by}"
+    return "It is over already" if record.state is AlarmState.NORMAL else None
 
 
 def seen_over(house: House, request: Request) -> Response:
@@ -203,6 +224,7 @@ def _back(
     house: House, form: dict[str, str], place: str, at: int | None, words: str, reading: tuple[int, str] | None = None
 ) -> Response:  # fmt: skip
     back = inside(form.get("back", "") or (f"/place/{place}" if place else "/"))
-    base = back.split("?", 1)[0]
-    query = urlencode({"done": house.undo_token(at, place, words, reading)})
+    base, _, asked = back.partition("?")
+    kept = [(name, value) for name, value in parse_qsl(asked) if name != "done"]
+    query = urlencode([*kept, ("done", house.undo_token(at, place, words, reading))])
     return RedirectResponse(f"{base}?{query}", status_code=303)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -65,6 +66,7 @@ class House:
         self.limiter = Limiter(time.monotonic)
         self.files = StaticFiles(HERE / "static")
         self._undo = Signer(key, "undo")
+        self._name = ""
 
     @cached_property
     def templates(self) -> Environment:
@@ -89,12 +91,13 @@ class House:
             "visitor": visitor,
             "token": self.sessions.form_token(visitor.session, time.time()),
             "here": request.url.path,
+            "back": back_of(request),
             "password": bool(self.settings.password_hash),
             "undo": None,
             "done_token": request.query_params.get("done", ""),
             "trouble": "",
             "trouble_in": "",
-            **(self._of_look(look) if look is not None else _NO_LOOK),
+            **(self._of_look(look) if look is not None else {**_NO_LOOK, **self._site(visitor)}),
             **more,
         }
         return HTMLResponse(self.templates.get_template(template).render(context), status)
@@ -119,8 +122,13 @@ class House:
         reading = None if value[4] is None else (int(value[4][0]), str(value[4][1]))
         return Undo(value[0], value[1], value[2], max(1, left_s), reading)
 
+    def _site(self, visitor: Visitor) -> dict[str, str]:
+        """Return the yard's name as it was last seen; a stranger is told none."""
+        return {"site": self._name} if self._name and visitor.looks else {}
+
     def _of_look(self, look: Look) -> dict[str, Any]:
         settings = look.engine.state.settings
+        self._name = settings.site.name
         zone, now = ZoneInfo(settings.site.time_zone), look.now
 
         def clock(at: int) -> str:
@@ -142,6 +150,12 @@ class House:
 _FAULTS = {403: "Not for everybody", 404: "Nothing is here", 500: "Something is broken", 503: "Not just now"}
 
 _NO_LOOK: dict[str, Any] = {"site": "Heaptender", "now": 0, "now_words": "", "fresh": True, "put_offs": []}
+
+
+def back_of(request: Request) -> str:
+    """Return where a form of this sheet leads back to: the sheet with what it was asked for, such as a span of time."""
+    asked = [(name, value) for name, value in request.query_params.multi_items() if name != "done"]
+    return request.url.path + (f"?{urlencode(asked)}" if asked else "")
 
 
 def visitor_of(request: Request) -> Visitor:

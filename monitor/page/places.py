@@ -1,9 +1,11 @@
 """Piles and bins as the page shows them, and in which order: the worst first.
 
-Worst is what a person must act on: an unseen alarm by its priority, then a seen one, then what is not as it should be
-(a bin outside comfort, a heap whose probes are silent), then the rest in the order of the settings.
+Worst is what a person must act on: an alarm by its priority, an unseen one before a seen one of the same, then what was put
+off, then what is not as it should be (a bin outside comfort, a heap whose probes are silent), then the rest by name, in
+natural order (*Bay 2* before *Bay 10*).
 """
 
+import re
 from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
@@ -51,25 +53,49 @@ class PlaceView:
     @property
     def worst(self) -> Need | None:
         """The most urgent of its needs that is not settled."""
-        return next((one for one in self.needs if one.state in _UNSETTLED), None)
+        return next((one for one in self.needs if one.listed), None)
+
+    @property
+    def shut(self) -> bool:
+        """Whether an alarm that goes on here forbids to open the heap."""
+        return any(one.shut for one in self.needs)
 
     @property
     def look(self) -> str:
         """How it is marked: `act`, `soon`, `watch` or `well`."""
         worst = self.worst
         if worst is None:
-            return "watch" if self.off else "well"
+            return "watch" if self.off or self.put_off is not None else "well"
         return "act" if worst.urgent else "soon"
 
+    @property
+    def put_off(self) -> Need | None:
+        """The most urgent of its needs that was put off."""
+        return next((one for one in self.needs if one.state is AlarmState.SHELVED), None)
 
-_UNSETTLED = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)
+    @property
+    def heard(self) -> str:
+        """What its mark says to those who cannot see it; "" where all is well."""
+        if self.worst is not None:
+            return "needs you now" if self.look == "act" else "needs you"
+        if self.put_off is not None:
+            return self.put_off.stand
+        return "not as it should be" if self.off else ""
+
+
+_DIGITS = re.compile(r"(\d+)")
+
+
+def natural(name: str) -> list[tuple[int, int, str]]:
+    """Return a key by which names sort as people count: *Bay 2* before *Bay 10*."""
+    return [(0, int(one), "") if one.isdecimal() else (1, 0, one.casefold()) for one in _DIGITS.split(name[:80]) if one]
 
 
 def places(engine: Engine, found: list[Need], now: int) -> list[PlaceView]:
     """Return every pile and bin, the worst first."""
     settings = engine.state.settings
     views = [place_view(engine, place, found, now) for place in (*settings.piles, *settings.bins)]
-    return [view for _, view in sorted(enumerate(views), key=lambda pair: (*_rank(pair[1]), pair[0]))]
+    return sorted(views, key=_rank)
 
 
 def place_view(engine: Engine, place: str, found: list[Need], now: int) -> PlaceView:
@@ -86,11 +112,12 @@ def place_view(engine: Engine, place: str, found: list[Need], now: int) -> Place
     raise KeyError(place)
 
 
-def _rank(view: PlaceView) -> tuple[int, int, int]:
+def _rank(view: PlaceView) -> tuple[int, int, bool, int, list[tuple[int, int, str]]]:
     worst = view.worst
     if worst is None:
-        return (3 if view.off else 4 if view.state != "empty" else 5), 0, 0
-    return (0 if worst.open else 1), -worst.priority, worst.since
+        settled = 1 if view.put_off is not None else 2 if view.off else 3 if view.state != "empty" else 4
+        return settled, 0, False, 0, natural(view.name)
+    return 0, -worst.priority, not worst.open, worst.since, natural(view.name)
 
 
 def _pile(engine: Engine, place: str, mine: tuple[Need, ...], now: int) -> PlaceView:

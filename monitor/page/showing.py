@@ -1,18 +1,19 @@
 """The addresses that only show: the yard, a place, the two texts, the labels."""
 
+from collections.abc import Mapping
+from urllib.parse import parse_qsl
 from zoneinfo import ZoneInfo
 
 from starlette.requests import Request
 from starlette.responses import Response
 
-from monitor.model.errors import MisuseError
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.words import AlarmState, Phase
 from monitor.model.work import WorkKind
 from monitor.notices import clean
 from monitor.page.forms import BIN_KINDS, MEASURES, PILE_KINDS, TARGETS
-from monitor.page.house import House, place_of, visitor_of
+from monitor.page.house import House, back_of, place_of, visitor_of
 from monitor.page.labels import label_svg
 from monitor.page.links import place_address
 from monitor.page.log_lines import log_of
@@ -22,7 +23,8 @@ from monitor.page.seams import Look
 from monitor.page.standing import name_of, needs
 from monitor.page.tables import table_of
 from monitor.page.texts import Told, read_away, read_leaving
-from monitor.page.times import from_field
+from monitor.page.times import from_field, last_evening
+from monitor.page.visitors import host_name, inside, is_loopback
 
 LOG_LINES = 30
 LOG_SPAN_MS = 90 * DAY_MS
@@ -33,6 +35,7 @@ _QUICK_BIN = (WorkKind.FED, WorkKind.WATERED, WorkKind.BEDDED, WorkKind.NOTE)
 """Work that has a form of its own on the sheet of a place; all else goes by *other work*."""
 DEFAULT_MOST_MS = 92 * DAY_MS
 """A heap's life is shown at once up to this length; of an older one two weeks, so that a view never reads a year unasked."""
+AWAY_MOST_MS = 366 * DAY_MS
 LONGEST_MS = 3 * 366 * DAY_MS
 
 
@@ -46,9 +49,9 @@ def yard(house: House, request: Request) -> Response:
             request,
             "yard.html",
             look,
-            needs=[one for one in found if one.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED)],
+            needs=[one for one in found if one.listed],
             over=[one for one in found if one.is_over],
-            put_off=[one for one in found if one.state is AlarmState.SHELVED],
+            put_off=[one for one in found if one.state is AlarmState.SHELVED and not one.listed],
             names={one.place: name_of(look.engine, one.place) for one in found},
             views=views,
             places_known=[view.place for view in views],
@@ -69,7 +72,8 @@ def show_place(
     """Return the page of a place; `trouble` says why what was just sent could not be done, `kept` is what was typed."""
     engine = look.engine
     view = place_view(engine, name, needs(engine, look.now), look.now)
-    start, end, chosen = span_of(request, look, view)
+    back = _back_to(request, name, kept or {})
+    start, end, chosen = span_of(dict(parse_qsl(back.partition("?")[2])), look, view)
     settings = engine.state.settings
     keeps = visitor_of(request).keeps
     found = plots(look, view, start, end)
@@ -79,6 +83,8 @@ def show_place(
         "place.html",
         look,
         400 if trouble else 200,
+        here=f"/place/{name}",
+        back=back,
         view=view,
         way=[one.value for one in Phase],
         phase=view.run.walk.phase.value if view.run is not None else "",
@@ -108,6 +114,14 @@ def show_place(
     )
 
 
+def _back_to(request: Request, name: str, kept: dict[str, str]) -> str:
+    """Return the address of a place's sheet as it is seen: after a form was refused, the one that the form came from."""
+    if request.method == "GET":
+        return back_of(request)
+    back = inside(kept.get("back", ""))
+    return back if back.partition("?")[0] == f"/place/{name}" else f"/place/{name}"
+
+
 def _form_of(kept: dict[str, str], *, is_bin: bool) -> str:
     """Return which form on the sheet of a place was sent: there stands what was wrong with it."""
     if not kept:
@@ -130,10 +144,9 @@ def _centimetres(milli_m: int) -> str:
     return f"{round(milli_m / 10)} cm"
 
 
-def span_of(request: Request, look: Look, view: PlaceView) -> tuple[int, int, str]:
+def span_of(given: Mapping[str, str], look: Look, view: PlaceView) -> tuple[int, int, str]:
     """Return which span is asked for: (start, end, its name), UTC ms; by default a heap's life, a bin's 3 days."""
     zone = ZoneInfo(look.engine.state.settings.site.time_zone)
-    given = request.query_params
     start, end = _instant(given.get("from", ""), zone), _instant(given.get("to", ""), zone)
     if start is not None and end is not None and SHORTEST_MS <= end - start <= LONGEST_MS:
         return start, min(end, look.now + DAY_MS), ""
@@ -161,7 +174,8 @@ def _suggested(look: Look, name: str) -> dict[str, tuple[str, str]]:
 
 def before(house: House, request: Request) -> Response:
     """Show *before you go*; it names who is on duty, so it is for keepers."""
-    _for_keepers(request)
+    if not visitor_of(request).keeps:
+        return _not_for_guests(house, request)
     with house.yard.look() as look:
         told = read_leaving(look.engine.before_you_go(look.now))
         return _text(house, request, look, "before.html", told)
@@ -169,14 +183,23 @@ def before(house: House, request: Request) -> Response:
 
 def away(house: House, request: Request) -> Response:
     """Show *while you were away*, since a time that may be chosen; it names who answered what, so it is for keepers."""
-    _for_keepers(request)
+    if not visitor_of(request).keeps:
+        return _not_for_guests(house, request)
     with house.yard.look() as look:
         zone = ZoneInfo(look.engine.state.settings.site.time_zone)
-        since = _instant(request.query_params.get("since", ""), zone)
-        if since is None or not 0 <= look.now - since <= 366 * DAY_MS:
-            since = look.now - int(2.7 * DAY_MS)
+        asked = request.query_params.get("since", "")
+        since = _instant(asked, zone)
+        wrong = ""
+        if asked and since is None:
+            wrong = "That is no time; it is shown since the last working day's end instead."
+        elif since is not None and since > look.now:
+            wrong = "That is still to come; it is shown since the last working day's end instead."
+        elif since is not None and look.now - since > AWAY_MOST_MS:
+            wrong = "That is more than a year ago; it is shown since the last working day's end instead."
+        if since is None or wrong:
+            since = last_evening(look.now, zone)
         told = read_away(look.engine.while_you_were_away(look.now, since))
-        return _text(house, request, look, "away.html", told, since=since)
+        return _text(house, request, look, "away.html", told, since=since, wrong=wrong)
 
 
 def _text(house: House, request: Request, look: Look, template: str, told: Told, **more: object) -> Response:
@@ -203,14 +226,13 @@ def labels(house: House, request: Request) -> Response:
 
 
 def _is_loopback(house: House) -> bool:
-    from monitor.page.visitors import host_name, is_loopback  # noqa: PLC0415
-
     return is_loopback(host_name(house.settings.link.split("://", 1)[-1].split("/", 1)[0]))
 
 
 def certificate(house: House, request: Request) -> Response:
     """Hand out a certificate that was made; it names who logged what, so it is for keepers."""
-    _for_keepers(request)
+    if not visitor_of(request).keeps:
+        return _not_for_guests(house, request)
     certifying = house.certifying
     if certifying is None:
         raise KeyError("certificate")
@@ -220,6 +242,5 @@ def certificate(house: House, request: Request) -> Response:
     return Response(data, media_type="application/pdf", headers=headers)
 
 
-def _for_keepers(request: Request) -> None:
-    if not visitor_of(request).keeps:
-        raise MisuseError("This sheet names people; it is for those who keep the yard.")
+def _not_for_guests(house: House, request: Request) -> Response:
+    return house.fault(request, "This sheet names people; it is for those who keep the yard.", 403)

@@ -1,7 +1,8 @@
 """What needs a person: the open alarms and what waits beside them, the most urgent first, each with what to do.
 
-Rules: what nobody has seen stands above what somebody has; within each, the higher priority first, then the older.
-The words are the engine's own, fresh; they are the same as in the messages.
+Rules: the higher priority first, whoever has seen it: a fire that somebody looks after is still a fire. Within a priority
+what nobody has seen stands above what somebody has, then the older. What is over or put off comes last, but a put-off
+danger stays in its rank. The words are the engine's own, fresh; they are the same as in the messages.
 """
 
 from dataclasses import dataclass
@@ -16,14 +17,10 @@ from monitor.notices import PLAIN_NAMES, clean
 from monitor.notices.localtime import say_time
 from monitor.page.times import ahead
 
-_ORDER = {
-    AlarmState.UNACKNOWLEDGED: 0,
-    AlarmState.ACKNOWLEDGED: 1,
-    AlarmState.RETURNED: 2,
-    AlarmState.SHELVED: 3,
-    AlarmState.SUPPRESSED: 4,
-    AlarmState.OUT_OF_SERVICE: 5,
-}
+GOING_ON = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED, AlarmState.SHELVED)
+"""States of an alarm whose condition may well go on."""
+SHUT = frozenset({"fire", "too-hot", "hot-and-lost", "look-at-probe"})
+"""Alarms at which nobody is offered to open a heap: air feeds a fire."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,9 +62,21 @@ class Need:
         return self.state is AlarmState.RETURNED
 
     @property
+    def listed(self) -> bool:
+        """Whether it stands among what needs doing: seen or not, and a danger even where it was put off."""
+        return self.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED) or (
+            self.state is AlarmState.SHELVED and self.priority is Priority.HIGHEST
+        )
+
+    @property
     def urgent(self) -> bool:
         """Whether it cannot wait until tomorrow."""
         return self.priority >= Priority.HIGH
+
+    @property
+    def shut(self) -> bool:
+        """Whether it goes on and forbids to open the heap."""
+        return self.alarm in SHUT and self.state in GOING_ON
 
 
 def needs(engine: Engine, now: int) -> list[Need]:
@@ -75,7 +84,11 @@ def needs(engine: Engine, now: int) -> list[Need]:
     found = [
         _need(engine, key, record, now) for key, record in engine.state.alarms.items() if _counts(record)
     ] + _waiting(engine, now)
-    return sorted(found, key=lambda one: (_ORDER.get(one.state, 9), -one.priority, one.since, one.key))
+    return sorted(found, key=_rank)
+
+
+def _rank(one: Need) -> tuple[bool, int, bool, int, str]:
+    return not one.listed, -one.priority, not one.open, one.since, one.key
 
 
 def name_of(engine: Engine, place: str) -> str:

@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from monitor.model.times import DAY_MS, MINUTE_MS
-from monitor.notices.localtime import say_span, say_time
+from monitor.notices.localtime import instant, say_span, say_time
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
@@ -56,4 +56,12 @@ def age(at: int, now: int) -> str:
     return f"{days} days old" if days > 1 else "1 day old"
 
 
-__all__ = ["age", "ago", "ahead", "for_field", "from_field", "in_full", "local", "say_span", "say_time"]
+def last_evening(now: int, zone: ZoneInfo) -> int:
+    """Return when people went home last, as far as one can guess: 16:00 of the last Monday to Friday before today."""
+    day = local(now, zone).date() - timedelta(days=1)
+    while day.weekday() > 4:
+        day -= timedelta(days=1)
+    return instant(day, 16 * 60, zone)
+
+
+__all__ = ["age", "ago", "ahead", "for_field", "from_field", "in_full", "last_evening", "local", "say_span", "say_time"]
