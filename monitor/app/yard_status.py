@@ -88,9 +88,9 @@ def status_lines(view: YardView, now: int) -> list[str]:
             when = local_time(parse_time(newest["received"]), settings)
             example = f"; the newest {when} from {harmless(newest['source'])}: {harmless(newest['detail'])}"
         lines.append(f"Set aside, {reason}: {count}{example.removesuffix('.')}.")
-    lines.append(
-        f"{values['notices_waiting']} messages wait to be sent; the journal has {values['journal_bytes'] / 1e6:.1f} MB."
-    )
+    waiting = values["notices_waiting"]
+    messages = "1 message waits" if waiting == 1 else f"{waiting} messages wait"
+    lines.append(f"{messages} to be sent; the journal has {values['journal_bytes'] / 1e6:.1f} MB.")
     lines += [f"Fault: {fault}." for fault in view.faults]
     return lines
 

@@ -15,6 +15,7 @@ from monitor.alarms import TRANSITIONS, Signal
 from monitor.model.errors import MisuseError, MonitorError
 from monitor.model.events import Answer, EventKind
 from monitor.model.readings import hand_series
+from monitor.model.times import HOUR_MS
 from monitor.model.words import AlarmState
 from monitor.model.work import WorkKind
 from monitor.notices import clean
@@ -28,6 +29,8 @@ from monitor.page.visitors import Visitor, inside, tidy_name
 
 log = logging.getLogger("heaptender.page")
 
+BRIEF_MS = 2 * HOUR_MS
+"""For how long a danger can be put off at most."""
 MARK_KINDS = ("trouble", "fine")
 
 
@@ -73,6 +76,7 @@ def answer(house: House, request: Request) -> Response:
             return _back(house, form, look.engine.state.alarms[form["alarm"]].place, None, said)
         try:
             wish = answer_wish(look.engine, form, by, look.now)
+            _not_long(look, wish)
             _put(house, visitor, wish, str(wish.payload["alarm"]))
         except MisuseError as fault:
             return house.fault(request, str(fault), 400, inside(form.get("back", "/")))
@@ -93,6 +97,14 @@ def _answered(look: Look, form: dict[str, str]) -> str | None:
     if record.state is AlarmState.SHELVED:
         return f"It was put off already{by}"
     return "It is over already" if record.state is AlarmState.NORMAL else None
+
+
+def _not_long(look: Look, wish: Wish) -> None:
+    """See that a danger is not put off for longer than its sheet offers."""
+    key, until = str(wish.payload["alarm"]), wish.payload.get("until", 0)
+    brief = any(one.key == key and one.brief for one in needs(look.engine, look.now))
+    if brief and until > look.now + BRIEF_MS:
+        raise MisuseError("This is a danger; it can be put off for 2 h at most.")
 
 
 def seen_over(house: House, request: Request) -> Response:

@@ -102,6 +102,7 @@ def _people(house: House, request: Request, *, made: str = "", trouble: str = ""
             "people.html",
             look,
             400 if trouble else 200,
+            here="/people",
             guests=house.guests.all(),
             made=made,
             code=label_svg(made) if made else "",

@@ -138,10 +138,11 @@ PUT_OFFS = ("2h", "evening", "morning", "week")
 
 
 def put_off_words(settings: Settings, now: int) -> list[tuple[str, str]]:
-    """Return how long an alarm can be put off by one tap: what the form says, and what people read."""
+    """Return how long an alarm can be put off by one tap, the shortest first: what the form says, and what people read."""
     zone = ZoneInfo(settings.site.time_zone)
     plain = {"2h": "for 2 h", "week": "for a week"}
-    return [(one, plain.get(one) or f"until {ahead(put_off_until(one, settings, now), now, zone)}") for one in PUT_OFFS]
+    ends = sorted((put_off_until(one, settings, now), one) for one in PUT_OFFS)
+    return [(one, plain.get(one) or f"until {ahead(until, now, zone)}") for until, one in ends]
 
 
 def put_off_until(text: str, settings: Settings, now: int) -> int:

@@ -12,11 +12,11 @@ from zoneinfo import ZoneInfo
 from monitor.engine import Engine
 from monitor.engine.runs import BatchRun
 from monitor.model.units import show_percent
-from monitor.model.words import AlarmState, Dampness, Phase, RuleState, Thermal
+from monitor.model.words import AlarmState, Dampness, Phase, Role, RuleState, Thermal
 from monitor.notices.localtime import say_span, say_time
 from monitor.page.probes import Health, ProbeView, probes_at
 from monitor.page.progress import Progress, progress_of
-from monitor.page.standing import Need, name_of
+from monitor.page.standing import GOING_ON, Need, name_of
 from monitor.page.times import age
 
 
@@ -59,6 +59,19 @@ class PlaceView:
     def shut(self) -> bool:
         """Whether an alarm that goes on here forbids to open the heap."""
         return any(one.shut for one in self.needs)
+
+    @property
+    def unknown(self) -> bool:
+        """Whether something lies here and no probe tells how warm it is now."""
+        return self.occupied and not any(
+            one.heat and one.serves and one.configured.role is not Role.AMBIENT and (self.is_bin or one.core_heat)
+            for one in self.probes
+        )
+
+    @property
+    def occupied(self) -> bool:
+        """Whether there is anything to know of: a heap lies here, or it is a bin."""
+        return self.is_bin or self.run is not None
 
     @property
     def look(self) -> str:
@@ -143,14 +156,18 @@ def _pile(engine: Engine, place: str, mine: tuple[Need, ...], now: int) -> Place
         lines.append(progress.short)
     if run.walk.recovering and run.walk.turned_at is not None:
         zone = ZoneInfo(state.settings.site.time_zone)
-        lines.append(f"Getting warm again since the turning {say_time(run.walk.turned_at, now, zone)}")
+        outside = any(one.core_heat and one.health is Health.OUT for one in probes)
+        turned = say_time(run.walk.turned_at, now, zone)
+        lines.append(
+            f"Turned {turned}; its probes lie outside" if outside else f"Getting warm again since the turning {turned}"
+        )
     silent = any(one.core_heat and not one.serves and one.health is not Health.OUT for one in probes)
     no_probe = not any(one.core_heat for one in probes)
     return PlaceView(
         place=place,
         is_bin=False,
         name=name_of(engine, place),
-        state=f"{phase.value}, {age(run.built, now)}",
+        state=f"{_danger(mine)}{phase.value}, {age(run.built, now)}",
         lines=tuple(line for line in lines if line),
         needs=mine,
         off=silent or no_probe or (phase is Phase.COOLING and _unmet(run)),
@@ -160,6 +177,12 @@ def _pile(engine: Engine, place: str, mine: tuple[Need, ...], now: int) -> Place
         run=run,
         progress=progress,
     )
+
+
+def _danger(mine: tuple[Need, ...]) -> str:
+    """Return what stands before a heap's phase while it is too hot, so that nobody reads *holding* of a fire."""
+    on = {one.alarm for one in mine if one.state in GOING_ON}
+    return "fire danger, " if "fire" in on else "too hot, " if "too-hot" in on else ""
 
 
 def _unmet(run: BatchRun) -> bool:

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from monitor.engine.runs import BatchRun, progress_now, rule_of, tracker_now
 from monitor.model.times import DAY_MS, show_duration
 from monitor.model.words import RuleState
+from monitor.proof.kinds import turnings_of
+from monitor.proof.record import counted_turnings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +51,7 @@ def progress_of(run: BatchRun) -> Progress | None:
     rule = rule_of(run)
     now = progress_now(run)
     values = now.values if now is not None else {}
-    steps = tuple(_steps(values))
+    steps = tuple(_steps(values, waiting=_turning_waits(run)))
     met = run.rule is RuleState.MET
     counted = ", ".join(step.words for step in steps)
     if met:
@@ -68,13 +70,36 @@ def progress_of(run: BatchRun) -> Progress | None:
     )
 
 
-def _steps(values: dict[str, int | float]) -> list[Step]:
+def _turning_waits(run: BatchRun) -> bool:
+    """Tell whether a turning was logged that counts as soon as the batch is at temperature again."""
+    tracker, rule = tracker_now(run), rule_of(run)
+    if tracker is None or rule is None or not run.walk.recovering:
+        return False
+    now = tracker.state.situation
+    parts = zip(rule.live.parts, tracker.state.parts, strict=True)
+    return any(
+        own.met_at is None
+        and own.span is not None
+        and len(counted_turnings(now.turnings, turnings_of(part), own.span, run.walk.now)) > own.turnings
+        for part, own in parts
+    )
+
+
+def _ordinal(number: int) -> str:
+    last = {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th") if number % 100 not in (11, 12, 13) else "th"
+    return f"{number}{last}"
+
+
+def _steps(values: dict[str, int | float], *, waiting: bool) -> list[Step]:
     found = []
     for key, one, many in (("days", "day", "days"), ("turnings", "turning", "turnings")):
         needed = values.get(f"{key}_needed")
         if needed is not None:
             done = min(values.get(key, 0), needed)
-            found.append(Step(done=done, needed=needed, words=f"{done:g} of {needed:g} {one if needed == 1 else many}"))
+            words = f"{done:g} of {needed:g} {one if needed == 1 else many}"
+            if key == "turnings" and waiting and done < needed:
+                words += f"; the {_ordinal(int(done) + 1)} counts when it is back at temperature"
+            found.append(Step(done=done, needed=needed, words=words))
     needed = values.get("needed_h")
     if needed is not None:
         done = max(values.get("longest_run_h", 0), values.get("run_h", 0), values.get("total_h", 0))

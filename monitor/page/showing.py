@@ -18,7 +18,7 @@ from monitor.page.labels import label_svg
 from monitor.page.links import place_address
 from monitor.page.log_lines import log_of
 from monitor.page.pictures import YARD_WIDTH, plots, section
-from monitor.page.places import PlaceView, place_view, places
+from monitor.page.places import PlaceView, natural, place_view, places
 from monitor.page.seams import Look
 from monitor.page.standing import name_of, needs
 from monitor.page.tables import table_of
@@ -54,6 +54,8 @@ def yard(house: House, request: Request) -> Response:
             put_off=[one for one in found if one.state is AlarmState.SHELVED and not one.listed],
             names={one.place: name_of(look.engine, one.place) for one in found},
             views=views,
+            unknown=[view.name for view in views if view.unknown],
+            unwell=[view.name for view in views if view.look != "well"],
             places_known=[view.place for view in views],
             drawn=drawn,
             undo=house.undo_of(request.query_params.get("done", "")),
@@ -211,7 +213,7 @@ def labels(house: House, request: Request) -> Response:
     with house.yard.look() as look:
         settings: Settings = look.engine.state.settings
         made = []
-        for one in (*settings.piles, *settings.bins):
+        for one in sorted((*settings.piles, *settings.bins), key=lambda one: natural(name_of(look.engine, one))):
             address = place_address(house.settings.link, one)
             made.append(
                 (

@@ -74,6 +74,11 @@ class Need:
         return self.priority >= Priority.HIGH
 
     @property
+    def brief(self) -> bool:
+        """Whether it may be put off for 2 h at most: who puts off a danger must look again soon."""
+        return self.priority is Priority.HIGHEST or self.alarm in SHUT
+
+    @property
     def shut(self) -> bool:
         """Whether it goes on and forbids to open the heap."""
         return self.alarm in SHUT and self.state in GOING_ON

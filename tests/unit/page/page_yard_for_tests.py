@@ -93,6 +93,18 @@ class TestYard:
         with self.writer.transaction():
             self.writer.keep_snapshot()
 
+    def read(self, *rows, after_ms=10 * MINUTE_MS):
+        """Take in readings (probe, value, unit) a while later; the clock goes on."""
+        self.clock += after_ms
+        with self.writer.turn(self.clock) as turn:
+            turn.readings([Reading(self.clock - 1000, probe, round(value * 1e6), unit) for probe, value, unit in rows])
+        self.clock += 1000
+
+    def burn(self):
+        """Make the first heap dangerously hot: both probes, so that it is certain at once."""
+        self.read(("p1-a", 84.0, "Cel"), ("p1-b", 83.5, "Cel"))
+        self.read(("p1-a", 84.5, "Cel"), ("p1-b", 84.0, "Cel"))
+
     def close(self):
         self.writer.close()
 

@@ -109,7 +109,9 @@ def test_an_alarm_is_seen_and_put_off(yard, near):
     assert yard.alarms[key].state is AlarmState.ACKNOWLEDGED
     near.send("/do/answer", alarm=key, answer="put off", until="2h")
     assert yard.alarms[key].state is AlarmState.SHELVED
-    assert "1 put off" in near.get("/").text
+    text = near.get("/").text
+    assert "Put off until 10:00" in text, "a danger stays in its rank although it was put off"
+    assert "for a week" not in text.split('class="put-off"')[0]
     near.send("/do/answer", alarm=key, answer="taken up again")
     assert yard.alarms[key].state is AlarmState.UNACKNOWLEDGED
     assert near.send("/do/answer", alarm=key, answer="taken up again").status_code == 400
@@ -164,8 +166,11 @@ def test_nothing_is_done_by_looking(yard, near):
     assert yard.put_in == []
 
 
-def test_a_put_off_says_which_evening_is_meant(yard, near):
-    assert "until 18:00" in near.get("/place/b1").text
-    assert "until tomorrow 07:00" in near.get("/place/b1").text
-    yard.clock += 12 * 3_600_000
-    assert "until tomorrow 18:00" in near.get("/place/b1").text
+def test_a_put_off_says_which_evening_is_meant_the_nearest_end_first(yard):
+    from monitor.page.forms import put_off_words
+
+    def words(hours):
+        return [said for _, said in put_off_words(yard.configuration.settings, yard.clock + hours * 3_600_000)]
+
+    assert words(0) == ["for 2 h", "until 18:00", "until tomorrow 07:00", "for a week"]
+    assert words(12) == ["for 2 h", "until tomorrow 07:00", "until tomorrow 18:00", "for a week"]

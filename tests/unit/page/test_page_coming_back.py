@@ -1,0 +1,94 @@
+"""After a form the sheet is the one that it came from: the same place, the same span, also after a mistake."""
+
+import re
+
+import pytest
+
+from monitor.page.visitors import inside
+
+
+def fields(text, part):
+    """Return the hidden fields of the first form of a part of a sheet."""
+    return dict(re.findall(r'type="hidden" name="(\w+)" value="([^"]*)"', text[text.index(part) :].split("</form>")[0]))
+
+
+@pytest.mark.parametrize(
+    ("path", "wrong", "right"),
+    [
+        ("/do/reading", {"value": "abc"}, {"value": "84.5"}),
+        ("/do/work", {"kind": "watered", "amount": "a lot"}, {"kind": "watered", "amount": "20"}),
+        ("/do/work", {"kind": "note", "note": " "}, {"kind": "note", "note": "steam"}),
+    ],
+)
+def test_a_corrected_form_leads_back_to_its_place(yard, near, path, wrong, right):
+    answer = near.send(path, place="p1", back="/place/p1", **wrong)
+    assert answer.status_code == 400
+    kept = fields(answer.text, f'action="{path}"')
+    assert kept["back"] == "/place/p1"
+    assert "/do/" not in re.sub(r'action="[^"]*"', "", answer.text)
+    answer = near.send(path, place="p1", back=kept["back"], **right)
+    assert answer.headers["location"].startswith("/place/p1?done=")
+    text = near.get(answer.headers["location"]).text
+    assert "Written down" in text
+    assert ">Undo<" in text
+
+
+def test_a_mark_is_corrected_likewise(near):
+    form = {"place": "b1", "kind": "trouble", "from": "", "to": ""}
+    assert fields(near.send("/do/mark", **form).text, 'action="/do/mark"')["back"] == "/place/b1"
+
+
+def test_no_address_that_takes_forms_is_a_way_back(near):
+    assert inside("/do/reading") == "/"
+    answer = near.send("/do/reading", place="p1", value="84.5", back="/do/reading")
+    assert answer.headers["location"].startswith("/?done=")
+
+
+def test_what_is_written_keeps_the_span_that_was_looked_at(near):
+    text = near.get("/place/p1?span=day").text
+    assert fields(text, 'action="/do/work"')["back"] == "/place/p1?span=day"
+    answer = near.send("/do/work", place="p1", kind="watered", back="/place/p1?span=day")
+    assert answer.headers["location"].startswith("/place/p1?span=day&done=")
+    again = near.get(answer.headers["location"]).text
+    assert re.search(r'href="\?span=day[^"]*" aria-current="true"', again)
+    assert fields(again, 'action="/do/work"')["back"] == "/place/p1?span=day", "without the old undo"
+    # And a mistake keeps it too.
+    wrong = near.send("/do/work", place="p1", kind="watered", amount="x", back="/place/p1?span=day")
+    assert re.search(r'href="\?span=day[^"]*" aria-current="true"', wrong.text)
+
+
+def test_a_guest_link_is_shown_on_the_sheet_of_people(near):
+    answer = near.send("/do/guest", name="a neighbour")
+    assert 'href="/people" aria-current="page"' in answer.text
+
+
+def test_a_guest_is_told_that_a_sheet_names_people(open_page):
+    elsewhere, _, near = open_page
+    made = near().send("/do/guest", name="a neighbour").text
+    guest = elsewhere()
+    guest.get(re.search(r"http://yard\.example:8460(/guest/[^<]+)<", made)[1])
+    for path in ("/before", "/away"):
+        answer = guest.get(path)
+        assert answer.status_code == 403
+        assert "Not for everybody" in answer.text
+        assert "Tern Hollow allotments" in answer.text, "the yard keeps its name on such a sheet"
+
+
+@pytest.mark.parametrize(
+    ("since", "words"),
+    [("2020-01-01T10:00", "more than a year ago"), ("2031-01-01T10:00", "still to come"), ("x", "That is no time")],
+)
+def test_a_since_that_cannot_be_is_told(near, since, words):
+    text = near.get(f"/away?since={since}").text
+    assert words in text
+    assert 'aria-invalid="true"' in text
+
+
+def test_the_first_since_does_not_creep_with_the_clock(yard, near):
+    def shown():
+        return re.search(r'name="since"[^>]* value="([^"]+)"', near.get("/away").text)[1]
+
+    first = shown()
+    assert first == "2026-07-17T16:00", "Monday morning: since Friday afternoon"
+    yard.clock += 40 * 60_000
+    assert shown() == first

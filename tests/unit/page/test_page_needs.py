@@ -1,0 +1,161 @@
+"""What needs a person stands in its rank, whoever has seen it; a burning heap is not offered what feeds a fire."""
+
+import re
+
+import pytest
+from page_visitor import browser
+from page_yard_for_tests import TestYard, page_of
+
+from monitor.model.words import AlarmState
+from monitor.page.places import natural
+
+
+@pytest.fixture
+def burning(yard):
+    yard.burn()
+    assert yard.alarms["p1/fire"].state is AlarmState.UNACKNOWLEDGED
+    return yard
+
+
+def listed(text):
+    """Return the places of what needs doing, in order."""
+    needs = re.search(r'<ol class="needs">(.*?)</ol>', text, re.DOTALL)[1]
+    return re.findall(r'<h3><a href="/place/(\w+)"', needs)
+
+
+def test_a_burning_heap_is_not_offered_a_turning_nor_a_week(burning, near):
+    text = near.get("/place/p1").text
+    assert "FIRE DANGER" in text
+    assert "Turning now" not in text
+    assert "Leave this heap shut" in text
+    assert re.search(r'class="state">fire danger, holding', text)
+    need = re.search(r'<li class="need urgent.*?</li>', text, re.DOTALL)[0]
+    assert "for 2 h" in need
+    assert "for a week" not in need
+    answer = near.send("/do/answer", alarm="p1/fire", answer="put off", until="week")
+    assert (answer.status_code, "2 h at most" in answer.text) == (400, True)
+    assert burning.alarms["p1/fire"].state is AlarmState.UNACKNOWLEDGED
+
+
+def test_a_heap_that_is_well_is_still_offered_a_turning(near):
+    assert "Turning now" in near.get("/place/p1").text
+
+
+def test_a_fire_that_was_seen_does_not_sink(burning, near):
+    near.send("/do/answer", alarm="b1/worms-in-danger", answer="seen")
+    near.send("/do/answer", alarm="p1/fire", answer="seen")
+    text = near.get("/").text
+    assert listed(text)[:2] == ["b1", "p1"] or listed(text)[:2] == ["p1", "b1"], "both highest, both seen: the older first"
+    assert text.count('<span class="word">urgent</span>') >= 2, "they stay urgent"
+    assert re.findall(r'class="whole" href="/place/(\w+)"', text)[:2] == listed(text)[:2]
+
+
+def quiet_hours(yard):
+    """Let four hours pass in which only the heap is heard: the bin's probes fall silent."""
+    yard.read(("p1-a", 84.5, "Cel"), ("p1-b", 84.0, "Cel"), after_ms=4 * 3_600_000)
+    assert yard.alarms["b1/silent/b1-m"].state is AlarmState.UNACKNOWLEDGED
+
+
+def test_a_lesser_alarm_that_nobody_has_seen_stands_below_a_fire_that_somebody_has(burning, near):
+    near.send("/do/answer", alarm="p1/fire", answer="seen")
+    near.send("/do/answer", alarm="b1/worms-in-danger", answer="seen")
+    quiet_hours(burning)
+    text = near.get("/").text
+    assert set(listed(text)[:2]) == {"p1", "b1"}
+    assert listed(text)[2:4] == ["b1", "b1"], "the silent probes, which nobody has seen"
+    assert text.index("FIRE DANGER") < text.index("No word from b1-m")
+
+
+def test_a_place_whose_alarm_was_put_off_says_so_at_a_glance(yard, near):
+    from monitor.page.places import place_view
+    from monitor.page.standing import needs
+
+    quiet_hours(yard)
+    near.send("/do/answer", alarm="b1/silent/b1-m", answer="put off", until="2h")
+    with yard.look() as look:
+        found = [one for one in needs(look.engine, look.now) if one.key == "b1/silent/b1-m"]
+        view = place_view(look.engine, "b1", found, look.now)
+    assert view.worst is None
+    assert view.look == "watch", "no empty ring, which would say that all is well"
+    assert "put off until" in view.heard
+
+
+def test_a_second_press_of_seen_says_by_whom(yard, near):
+    near.send("/name", name="Ann")
+    assert near.send("/do/answer", alarm="b1/worms-in-danger", answer="seen").status_code == 303
+    answer = near.send("/do/answer", alarm="b1/worms-in-danger", answer="seen")
+    assert answer.status_code == 303
+    assert "It is seen already by Ann" in near.get(answer.headers["location"]).text
+
+
+def test_a_seen_is_taken_back(yard, near):
+    near.send("/do/answer", alarm="b1/worms-in-danger", answer="seen")
+    assert "Not me after all" in near.get("/place/b1").text
+    near.send("/do/answer", alarm="b1/worms-in-danger", answer="not me after all")
+    assert yard.alarms["b1/worms-in-danger"].state is AlarmState.UNACKNOWLEDGED
+
+
+def test_names_stand_in_natural_order():
+    names = ["Bay 10", "Bay 2", "bay 1", "Ash", "Bay 11"]
+    assert sorted(names, key=natural) == ["Ash", "bay 1", "Bay 2", "Bay 10", "Bay 11"]
+
+
+def test_a_yard_where_a_place_is_unknown_is_not_called_well(yard, near):
+    for key, record in list(yard.alarms.items()):
+        if record.state is AlarmState.UNACKNOWLEDGED:
+            near.send("/do/answer", alarm=key, answer="put off", until="2h")
+    from monitor.page.places import places
+    from monitor.page.standing import needs
+
+    yard.clock += 3 * 3_600_000
+    with yard.writer.turn(yard.clock) as turn:
+        turn.advance(yard.clock)
+    with yard.look() as look:
+        views = {view.place: view for view in places(look.engine, needs(look.engine, look.now), look.now)}
+    assert views["b1"].unknown
+    assert views["p1"].unknown
+    assert not views["p2"].unknown, "nothing lies there, so there is nothing to know"
+    assert "All places are as they should be" not in near.get("/").text
+
+
+def test_a_yard_without_places_claims_nothing(tmp_path):
+    from monitor.configuration import load_text
+    from monitor.proof import rule_ids
+
+    yard = TestYard(tmp_path, lived=True)
+    try:
+        import json
+
+        from monitor.configuration import canonical_settings
+        from monitor.model.events import EventKind
+
+        bare = load_text('[site]\nname = "Bare"\ntime_zone = "UTC"\n', None, {}, rules=rule_ids())
+        with yard.writer.turn(yard.clock) as turn:
+            turn.event(EventKind.STARTED, {"down_since": None})
+            turn.event(EventKind.SETTINGS, {"settings": json.loads(canonical_settings(bare.settings))})
+        app, _ = page_of(yard)
+        text = browser(app).get("/").text
+        assert "as they should be" not in text
+        assert "Nothing needs doing" not in text
+        assert "No pile and no bin is in the configuration yet" in text
+        labels = browser(app).get("/labels").text
+        assert "nothing to label" in labels
+        assert "()" not in labels
+    finally:
+        yard.close()
+
+
+def test_after_a_turning_the_sheet_says_that_it_took(yard, near):
+    near.send("/do/work", place="p1", kind="turned")
+    text = near.get("/place/p1").text
+    assert "Getting warm again" not in text, "its probes lie outside"
+    assert re.search(r"Turned \d\d:\d\d; its probes lie outside", text)
+    assert "0 of 5 turnings; the 1st counts when it is back at temperature" in text
+    near.send("/do/probes", place="p1")
+    yard.read(("p1-a", 40.0, "Cel"), ("p1-b", 40.0, "Cel"), after_ms=2 * 3_600_000)
+    assert "Getting warm again since the turning" in near.get("/place/p1").text
+    for _ in range(12):
+        yard.read(("p1-a", 60.0, "Cel"), ("p1-b", 60.0, "Cel"))
+    text = near.get("/place/p1").text
+    assert "1 of 5 turnings" in text
+    assert "counts when it is back" not in text
