@@ -1,0 +1,48 @@
+"""Names serve as ids: what a person calls a place or a probe is as good as its id."""
+
+from collections.abc import Mapping
+
+from monitor.model.errors import MisuseError
+from monitor.model.settings import Settings
+
+
+def place_meant(settings: Settings, text: str) -> str:
+    """Return the id of the pile or bin that is meant by an id or a name; what is neither comes back as it is.
+
+    Raises:
+        MisuseError: Several places have that name.
+    """
+    return _meant(text, {one: settings.place_name(one) for one in (*settings.piles, *settings.bins)})
+
+
+def probe_meant(settings: Settings, text: str) -> str:
+    """Return the id of the probe that is meant by an id or a name; what is neither comes back as it is.
+
+    Raises:
+        MisuseError: Several probes have that name.
+    """
+    return _meant(text, {one: probe.name for one, probe in settings.probes.items()})
+
+
+def alarm_meant(settings: Settings, text: str) -> str:
+    """Return the key of an alarm (`PLACE/ALARM`) whose place may be named.
+
+    Raises:
+        MisuseError: Several places have that name.
+    """
+    place, slash, rest = text.partition("/")
+    return place_meant(settings, place) + slash + rest
+
+
+def _meant(text: str, names: Mapping[str, str]) -> str:
+    if text in names:
+        return text
+    plain = _plain(text)
+    found = [one for one, name in names.items() if plain in (_plain(one), _plain(name))]
+    if len(found) > 1:
+        raise MisuseError(f'"{text}" can be {" or ".join(found)}; write which.')
+    return found[0] if found else text
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.casefold().split())

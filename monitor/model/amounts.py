@@ -1,0 +1,226 @@
+"""Amounts of material as people give them, in whole grams, millilitres, millimetres, square millimetres or seconds inside.
+
+Rules:
+1. `5lb`, `5 lb`, and a number with a separate measure are one thing. Both parts are kept as they were typed (only a decimal
+   comma becomes a point); what the yard understands by the measure is the unit's id.
+2. An unknown unit is refused with the list of known ones. So is a bare *ton*, which is one thing here and another there, except
+   where the yard is a US one.
+3. What is counted in buckets, barrows or bags is *estimated*: how much goes into one nobody has said.
+
+Source of the factors: NIST Special Publication 811, appendix B.8 (all exact); the US ton of 2,000 lb.
+"""
+
+import difflib
+import re
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+from monitor.model.units import divide_half_even
+
+
+class Dimension(StrEnum):
+    """What an amount is an amount of; the base unit of each is the one that integers inside are in."""
+
+    MASS = "mass"
+    VOLUME = "volume"
+    LENGTH = "length"
+    AREA = "area"
+    DURATION = "duration"
+    CONTAINERS = "containers"
+
+
+BASES: dict[Dimension, str] = {
+    Dimension.MASS: "g",
+    Dimension.VOLUME: "mL",
+    Dimension.LENGTH: "mm",
+    Dimension.AREA: "mm2",
+    Dimension.DURATION: "s",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A unit that amounts can be given in.
+
+    Attributes:
+        id: What the record keeps (`lb`).
+        dimension: What it measures.
+        factor: Base units in one, exact; None for a container of which nobody has said what it holds.
+        names: Other words for it, in small letters.
+    """
+
+    id: str
+    dimension: Dimension
+    factor: Fraction | None
+    names: tuple[str, ...] = ()
+
+
+_LB, _FT3, _GAL = Fraction("453.59237"), Fraction("28316.846592"), Fraction("3785.411784")
+_M, _V, _L, _A = Dimension.MASS, Dimension.VOLUME, Dimension.LENGTH, Dimension.AREA
+_D, _C = Dimension.DURATION, Dimension.CONTAINERS
+
+UNITS: dict[str, Unit] = {
+    unit.id: unit
+    for unit in (
+        Unit("g", _M, Fraction(1), ("gram", "grams", "gramme", "grammes")),
+        Unit("kg", _M, Fraction(1000), ("kgs", "kilo", "kilos", "kilogram", "kilograms")),
+        Unit("t", _M, Fraction(10**6), ("tonne", "tonnes", "metric ton", "metric tons")),
+        Unit("oz", _M, _LB / 16, ("ounce", "ounces")),
+        Unit("lb", _M, _LB, ("lbs", "pound", "pounds", "#")),
+        Unit("short ton", _M, 2000 * _LB, ("short tons", "us ton", "us tons")),
+        Unit("mL", _V, Fraction(1), ("ml", "millilitre", "millilitres", "milliliter", "milliliters")),
+        Unit("L", _V, Fraction(1000), ("l", "litre", "litres", "liter", "liters")),
+        Unit("m3", _V, Fraction(10**6), ("m³", "cbm", "cubic metre", "cubic metres", "cubic meter", "cubic meters")),
+        Unit("qt", _V, _GAL / 4, ("quart", "quarts")),
+        Unit("gal", _V, _GAL, ("gals", "gallon", "gallons", "us gal")),
+        Unit("imp gal", _V, Fraction("4546.09"), ("imperial gallon", "imperial gallons")),
+        Unit("ft3", _V, _FT3, ("ft³", "cu ft", "cuft", "cubic foot", "cubic feet")),
+        Unit("yd3", _V, 27 * _FT3, ("yd³", "cu yd", "cuyd", "yard", "yards", "cubic yard", "cubic yards")),
+        Unit("mm", _L, Fraction(1), ("millimetre", "millimetres", "millimeter", "millimeters")),
+        Unit("cm", _L, Fraction(10), ("centimetre", "centimetres", "centimeter", "centimeters")),
+        Unit("m", _L, Fraction(1000), ("metre", "metres", "meter", "meters")),
+        Unit("in", _L, Fraction("25.4"), ("inch", "inches", '"')),
+        Unit("ft", _L, Fraction("304.8"), ("foot", "feet", "'")),
+        Unit("m2", _A, Fraction(10**6), ("m²", "square metre", "square metres", "square meter", "square meters")),
+        Unit("ft2", _A, Fraction("92903.04"), ("ft²", "sq ft", "sqft", "square foot", "square feet")),
+        Unit("s", _D, Fraction(1), ("sec", "second", "seconds")),
+        Unit("min", _D, Fraction(60), ("mins", "minute", "minutes")),
+        Unit("h", _D, Fraction(3600), ("hr", "hrs", "hour", "hours")),
+        Unit("bucket", _C, None, ("buckets", "pail", "pails")),
+        Unit("barrow", _C, None, ("barrows", "wheelbarrow", "wheelbarrows")),
+        Unit("bag", _C, None, ("bags", "sack", "sacks")),
+    )
+}
+
+_WORDS = {word: unit for unit in UNITS.values() for word in (unit.id.lower(), *unit.names)}
+_TONS = ("ton", "tons")
+_TYPED = re.compile(r"([0-9]+ [0-9]+/[0-9]+|[0-9]+/[0-9]+|[0-9]+(?:\.[0-9]+)?)\s*(.*)", re.DOTALL)
+_THOUSANDS = re.compile(r"[0-9]{1,3},[0-9]{3}(?![0-9])")
+_LONGEST_NUMBER = 15
+
+OFFERED_US: dict[Dimension, tuple[str, ...]] = {
+    _M: ("lb", "oz", "short ton"), _V: ("gal", "ft3", "yd3"), _L: ("in", "ft"), _A: ("ft2",), _D: ("min", "h"),
+    _C: ("bucket", "barrow", "bag"),
+}  # fmt: skip
+OFFERED_METRIC: dict[Dimension, tuple[str, ...]] = {
+    _M: ("kg", "g", "t"), _V: ("L", "m3"), _L: ("cm", "mm"), _A: ("m2",), _D: ("min", "h"),
+    _C: ("bucket", "barrow", "bag"),
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Amount:
+    """An amount as it was given.
+
+    Attributes:
+        number: As typed, with a decimal point (`5`, `1.5`, `1/2`).
+        measure: Its unit as typed, or "".
+        unit: The unit's id, or "" where none was given.
+        dimension: What it is an amount of, or None without a unit.
+        base: Whole base units (g, mL, mm, mm², s), rounded half-even, or None where nobody can say.
+    """
+
+    number: str
+    measure: str = ""
+    unit: str = ""
+    dimension: Dimension | None = None
+    base: int | None = None
+
+    @property
+    def estimated(self) -> bool:
+        """Whether how much it is was never measured."""
+        return self.base is None
+
+
+def parse_amount(text: str, measure: str = "", *, us: bool = False) -> Amount:
+    """Return an amount that a person typed, in one piece or with its measure apart.
+
+    Args:
+        text: `5`, `5lb`, `1,5 kg`, `1/2 yd3`.
+        measure: The unit, where it stands apart; a unit in `text` must be the same one.
+        us: Whether the yard is a US one, where a ton is 2,000 lb.
+
+    Raises:
+        ValueError: It is no amount, or its unit is unknown; the text says what would be right.
+    """
+    number, typed = _parts(text.strip())
+    apart = measure.strip()
+    if typed and apart and unit_named(typed, us=us) is not unit_named(apart, us=us):
+        raise ValueError(f'"{text.strip()}" and "{apart}" are two measures; write one, such as "{number} {apart}"')
+    typed = typed or apart
+    if not typed:
+        return Amount(number=number)
+    unit = unit_named(typed, us=us)
+    base = None if unit.factor is None else _base(_fraction(number) * unit.factor)
+    return Amount(number=number, measure=typed, unit=unit.id, dimension=unit.dimension, base=base)
+
+
+def unit_named(word: str, *, us: bool = False) -> Unit:
+    """Return the unit that a word means.
+
+    Raises:
+        ValueError: It means none; the text lists those that are known.
+    """
+    plain = " ".join(word.lower().replace(".", "").split())
+    if plain in _TONS:
+        if us:
+            return UNITS["short ton"]
+        raise ValueError(f'"{word}" can be two things; write "t" (1,000 kg) or "short ton" (2,000 lb)')
+    found = _WORDS.get(plain)
+    if found is None:
+        close = difflib.get_close_matches(plain, _WORDS, 1, 0.75)
+        meant = f'did you mean "{close[0]}"? ' if close else ""
+        raise ValueError(f'"{word[:20]}" is no unit; {meant}known are {", ".join(UNITS)}')
+    return found
+
+
+def offered(dimensions: tuple[Dimension, ...], *, us: bool) -> tuple[str, ...]:
+    """Return the units that a yard is offered for some kinds of amounts, by id, the usual ones first."""
+    table = OFFERED_US if us else OFFERED_METRIC
+    return tuple(unit for dimension in dimensions for unit in table[dimension])
+
+
+def known_amount(number: str, measure: str, unit: str = "") -> Amount | None:
+    """Return an amount as a record or a file has it, or None where there is none; what is not understood keeps no unit."""
+    if not number.strip():
+        return None
+    try:
+        return parse_amount(number, measure or unit)
+    except ValueError:
+        pass
+    try:
+        # What was typed may mean one thing in one yard only; what the yard understood by it stands beside it.
+        understood = parse_amount(number.strip(), unit)
+    except ValueError:
+        return Amount(number=number.strip(), measure=measure.strip())
+    return Amount(
+        number=understood.number, measure=measure.strip() or unit, unit=understood.unit,
+        dimension=understood.dimension, base=understood.base,
+    )  # fmt: skip
+
+
+def _parts(text: str) -> tuple[str, str]:
+    if thousands := _THOUSANDS.match(text):
+        plain = thousands[0].replace(",", "")
+        raise ValueError(f'"{text[:20]}" can be two amounts; write {plain} or {thousands[0].replace(",", ".")}')
+    found = _TYPED.fullmatch(re.sub(r"^([0-9]+),(?=[0-9])", r"\1.", text))
+    if found is None or len(found[1]) > _LONGEST_NUMBER or (found[2] and found[2][0] in "./,0123456789"):
+        raise ValueError(f'"{text[:20]}" is no amount; write a number and a unit, such as 20 L or 5 lb')
+    if _fraction(found[1]) <= 0:
+        raise ValueError(f'"{text[:20]}" is nothing; an amount is more than 0')
+    return found[1], found[2].strip()
+
+
+def _fraction(number: str) -> Fraction:
+    if "/" not in number:
+        return Fraction(number)
+    whole, _, part = number.rpartition(" ")
+    top, _, bottom = part.partition("/")
+    if not int(bottom):
+        raise ValueError(f'"{number}" is no amount; nothing can be divided by 0')
+    return Fraction(whole or "0") + Fraction(int(top), int(bottom))
+
+
+def _base(exact: Fraction) -> int:
+    return divide_half_even(exact.numerator, exact.denominator)

@@ -1,0 +1,201 @@
+"""The one declaration of each kind of work; command line, page, CSV, certificate, questions and engine all read it.
+
+To add a kind, add its word to `WorkKind` and its row here. What an entry does is said by its flags, never by a second list
+of kinds: whoever needs *all that change where heaps lie* asks the rows for `moves_material`.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import Flag, StrEnum, auto
+
+from monitor.model.amounts import Dimension
+from monitor.model.settings import AMBIENT, Settings
+from monitor.model.times import HOUR_MS, MINUTE_MS
+from monitor.model.work import WorkKind
+
+
+class Where(Flag):
+    """Kinds of places; `YARD` is the whole yard (place `yard`), of which no kind speaks yet."""
+
+    PILE = auto()
+    BIN = auto()
+    AIR = auto()
+    YARD = auto()
+
+
+class Material(StrEnum):
+    """What an entry does to the material of a heap."""
+
+    NOTHING = "nothing"
+    BEGINS = "begins"
+    TAKES_IN = "takes in"
+    GOES = "goes"
+    PART_GOES = "part goes"
+    JOINS = "joins"
+    ENDS = "ends"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KindOfWork:
+    """One kind of work.
+
+    Attributes:
+        kind: Its word.
+        past: What was done, in the past tense, as people read it (`fan run`); before an amount and a place.
+        where: Where it may happen; elsewhere it is asked about.
+        dimensions: What its amount can be an amount of; empty: it has none.
+        fields: Which further fields of `Work` go with it, beside `time`, `by` and `note`.
+        material: What it does to a heap's material.
+        turns: Whether it counts as a turning (a move does unless its note says otherwise).
+        moistens: Whether it is fresh water or food, after which a bin's moisture alarms are muted for a while.
+        feeds: Whether it is food, which warms a bin.
+        probe: Whether it is of a probe, which it names.
+        needs_heap: Whether it can only be done to a heap that lies there.
+        same_within_ms: Within how long the same at the same place is asked about; None: never.
+        typed: Other words for it on the command line.
+        own_form: Whether the page has a form of its own for it; all else goes by *other work*.
+    """
+
+    kind: WorkKind
+    past: str
+    where: Where
+    dimensions: tuple[Dimension, ...] = ()
+    fields: tuple[str, ...] = ()
+    material: Material = Material.NOTHING
+    turns: bool = False
+    moistens: bool = False
+    feeds: bool = False
+    probe: bool = False
+    needs_heap: bool = False
+    same_within_ms: int | None = None
+    typed: tuple[str, ...] = ()
+    own_form: bool = False
+
+    @property
+    def word(self) -> str:
+        """The word that is typed for it."""
+        return self.kind.value.replace(" ", "-")
+
+    @property
+    def goes_somewhere(self) -> bool:
+        """Whether it names a place that material goes to."""
+        return "to" in self.fields
+
+    @property
+    def moves_material(self) -> bool:
+        """Whether it changes where heaps lie, or that they lie at all (`added` does only where nothing lay)."""
+        return self.material not in (Material.NOTHING, Material.TAKES_IN)
+
+
+_HEAP, _BED, _AIR = Where.PILE, Where.BIN, Where.AIR
+_BULK = (Dimension.VOLUME, Dimension.MASS, Dimension.CONTAINERS)
+_WEIGHED = (Dimension.MASS, Dimension.VOLUME, Dimension.CONTAINERS)
+_WATER = (Dimension.VOLUME, Dimension.CONTAINERS)
+_CAME = ("what", "source")
+_DAY_PART, _HALF_HOUR = 6 * HOUR_MS, 30 * MINUTE_MS
+
+# Their order is the one in which the page offers them.
+KINDS: dict[WorkKind, KindOfWork] = {
+    row.kind: row
+    for row in (
+        KindOfWork(
+            kind=WorkKind.TURNED, past="turned", where=_HEAP, turns=True, needs_heap=True, same_within_ms=_DAY_PART,
+            typed=("turning-now",), own_form=True,
+        ),
+        KindOfWork(
+            kind=WorkKind.FED, past="fed", where=_BED, dimensions=_WEIGHED, fields=(*_CAME, "spot"), moistens=True,
+            feeds=True, same_within_ms=_HALF_HOUR, own_form=True,
+        ),
+        KindOfWork(
+            kind=WorkKind.WATERED, past="watered", where=_HEAP | _BED, dimensions=_WATER, fields=("spot",),
+            moistens=True, same_within_ms=_HALF_HOUR, own_form=True,
+        ),
+        KindOfWork(
+            kind=WorkKind.BEDDED, past="bedded", where=_BED, dimensions=(*_BULK, Dimension.LENGTH),
+            fields=_CAME, same_within_ms=_HALF_HOUR, own_form=True,
+        ),
+        KindOfWork(
+            kind=WorkKind.ADDED, past="added", where=_HEAP, dimensions=_BULK, fields=_CAME,
+            material=Material.TAKES_IN, needs_heap=True, own_form=True,
+        ),
+        KindOfWork(
+            kind=WorkKind.COVERED, past="covered", where=_HEAP | _BED, dimensions=(*_BULK, Dimension.LENGTH),
+            fields=("what",),
+        ),
+        KindOfWork(
+            kind=WorkKind.HARVESTED, past="harvested", where=_BED, dimensions=(*_BULK, Dimension.LENGTH),
+            same_within_ms=_DAY_PART,
+        ),
+        KindOfWork(kind=WorkKind.NOTE, past="note", where=_HEAP | _BED | _AIR, fields=("spot",), own_form=True),
+        KindOfWork(kind=WorkKind.SEEN, past="looked at", where=_HEAP | _BED, fields=("spot",)),
+        KindOfWork(kind=WorkKind.FAN, past="fan run", where=_HEAP, dimensions=(Dimension.DURATION,)),
+        KindOfWork(
+            kind=WorkKind.SAMPLED, past="sampled", where=_HEAP | _BED, dimensions=_WEIGHED, fields=("spot",),
+        ),
+        KindOfWork(
+            kind=WorkKind.BUILT, past="built", where=_HEAP, dimensions=(*_BULK, Dimension.LENGTH), fields=_CAME,
+            material=Material.BEGINS, same_within_ms=_DAY_PART,
+        ),
+        KindOfWork(
+            kind=WorkKind.MOVED, past="moved", where=_HEAP, dimensions=_BULK, fields=("to", "batch"),
+            material=Material.GOES, turns=True, needs_heap=True, same_within_ms=_DAY_PART,
+        ),
+        KindOfWork(
+            kind=WorkKind.SPLIT, past="split", where=_HEAP, dimensions=_BULK, fields=("to", "batch"),
+            material=Material.PART_GOES, needs_heap=True,
+        ),
+        KindOfWork(
+            kind=WorkKind.MERGED, past="merged", where=_HEAP, dimensions=_BULK, fields=("to", "batch", *_CAME),
+            material=Material.JOINS, needs_heap=True, same_within_ms=_DAY_PART,
+        ),
+        KindOfWork(
+            kind=WorkKind.SCREENED, past="screened", where=_HEAP | _BED, dimensions=_BULK,
+        ),
+        KindOfWork(
+            kind=WorkKind.EMPTIED, past="emptied", where=_HEAP | _BED, dimensions=_BULK, material=Material.ENDS,
+            same_within_ms=_DAY_PART,
+        ),
+        KindOfWork(
+            kind=WorkKind.PROBE_IN, past="put in", where=_HEAP | _BED | _AIR, fields=("probe", "spot"), probe=True,
+            own_form=True,
+        ),
+        KindOfWork(
+            kind=WorkKind.PROBE_OUT, past="taken out", where=_HEAP | _BED | _AIR, fields=("probe",), probe=True,
+            own_form=True,
+        ),
+    )
+}  # fmt: skip
+
+
+def declared(kind: WorkKind) -> KindOfWork:
+    """Return the declaration of a kind of work."""
+    return KINDS[kind]
+
+
+def kinds(where: Where | None = None) -> Iterator[KindOfWork]:
+    """Yield the declarations, of all kinds or of those that may happen at a kind of place."""
+    return (row for row in KINDS.values() if where is None or where in row.where)
+
+
+def typed_words() -> dict[str, WorkKind]:
+    """Return each word that can be typed for a kind of work."""
+    return {word: row.kind for row in KINDS.values() for word in (row.word, *row.typed)}
+
+
+def place_kind(settings: Settings, place: str) -> Where | None:
+    """Return what kind of place a place is, or None where there is none of that id."""
+    if place in settings.piles:
+        return Where.PILE
+    if place in settings.bins:
+        return Where.BIN
+    return Where.AIR if place == AMBIENT else None
+
+
+PROBE_WORK: frozenset[WorkKind] = frozenset(row.kind for row in KINDS.values() if row.probe)
+"""Work of a probe: put in, taken out."""
+GOING: frozenset[WorkKind] = frozenset(row.kind for row in KINDS.values() if row.goes_somewhere)
+"""Work that names where material goes."""
+HEAP_CHANGES: frozenset[WorkKind] = frozenset(row.kind for row in KINDS.values() if row.moves_material)
+"""Work that changes where heaps lie."""
+MOISTENING: frozenset[WorkKind] = frozenset(row.kind for row in KINDS.values() if row.moistens)
+"""Fresh water and food."""

@@ -1,0 +1,42 @@
+"""What a piece of work says, in the past tense; the same words on the command line, the page and the certificate."""
+
+from collections.abc import Callable
+
+from monitor.model.work import Work, WorkKind
+from monitor.model.work_kinds import declared
+
+Name = Callable[[str], str]
+"""What people call a place or a probe, from its id."""
+
+
+def work_said(work: Work, place_name: Name = str, probe_name: Name = str, *, with_note: bool = True) -> str:
+    """Return what was done, without where: `watered 60 L (while turning)`, `fan run 20 min`, `note: lid left open`.
+
+    Args:
+        work: The entry.
+        place_name: Names places that material went to.
+        probe_name: Names the probe that was put in or taken out.
+        with_note: Whether the remark stands behind it.
+    """
+    kind = declared(work.kind)
+    if work.kind is WorkKind.NOTE:
+        return f"{kind.past}: {work.note}" if work.note and with_note else kind.past
+    words = f"{probe_name(work.probe)} {kind.past}" if kind.probe and work.probe else kind.past
+    if amount := amount_said(work):
+        words += f" {amount}"
+    if work.what:
+        words += f" {'of ' if amount else ''}{work.what}"
+    if work.source:
+        words += f" from {work.source}"
+    if work.to:
+        words += f" to {place_name(work.to)}"
+    if work.spot:
+        words += f" at {work.spot}"
+    if work.note and with_note:
+        words += f" ({work.note})"
+    return words
+
+
+def amount_said(work: Work) -> str:
+    """Return how much it was, as typed: `60 L`; "" where nobody said."""
+    return f"{work.amount} {work.measure or work.unit}".strip() if work.amount else ""

@@ -1,0 +1,44 @@
+"""The declaration of work: every kind has a row, and says itself in the past tense."""
+
+import pytest
+
+from monitor.model.work import Work, WorkKind
+from monitor.model.work_kinds import GOING, HEAP_CHANGES, KINDS, MOISTENING, PROBE_WORK, Where, kinds, typed_words
+from monitor.model.work_words import work_said
+
+
+def test_every_kind_is_declared_once():
+    assert set(KINDS) == set(WorkKind)
+    assert set(typed_words().values()) == set(WorkKind)
+    fields = set(Work.__dataclass_fields__)
+    assert all(set(row.fields) <= fields for row in KINDS.values())
+
+
+def test_what_the_flags_say():
+    assert {WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED} == GOING
+    assert {*GOING, WorkKind.BUILT, WorkKind.EMPTIED} == HEAP_CHANGES
+    assert {WorkKind.FED, WorkKind.WATERED} == MOISTENING
+    assert {WorkKind.PROBE_IN, WorkKind.PROBE_OUT} == PROBE_WORK
+    assert WorkKind.FED not in {row.kind for row in kinds(Where.PILE)}
+    assert WorkKind.TURNED not in {row.kind for row in kinds(Where.BIN)}
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"kind": WorkKind.FAN, "amount": "20", "measure": "min"}, "fan run 20 min"),
+        ({"kind": WorkKind.SEEN}, "looked at"),
+        ({"kind": WorkKind.NOTE, "note": "lid left open"}, "note: lid left open"),
+        ({"kind": WorkKind.FED, "amount": "5", "measure": "lb", "what": "peelings"}, "fed 5 lb of peelings"),
+        ({"kind": WorkKind.MOVED, "to": "p2"}, "moved to BAY p2"),
+        ({"kind": WorkKind.PROBE_OUT, "probe": "p1-a"}, "THE p1-a taken out"),
+        ({"kind": WorkKind.ADDED, "what": "manure", "source": "a stable"}, "added manure from a stable"),
+        (
+            {"kind": WorkKind.WATERED, "amount": "60", "measure": "L", "note": "while turning"},
+            "watered 60 L (while turning)",
+        ),
+    ],
+)
+def test_it_is_said_in_the_past_tense(fields, said):
+    work = Work(time=0, place="p1", **fields)
+    assert work_said(work, lambda place: f"BAY {place}", lambda probe: f"THE {probe}") == said
