@@ -25,7 +25,17 @@ from monitor.model.settings import Settings
 from monitor.model.times import YEAR_2000_MS, show_time
 from monitor.model.units import UNITS_OF, Quantity
 from monitor.model.work import Work
-from monitor.recordings import Kind, Problems, ReadingRow, read_work, sniff, stream_readings, work_payload
+from monitor.recordings import (
+    RECORDING,
+    Kind,
+    Problems,
+    ReadingRow,
+    SheetForms,
+    read_work,
+    sniff,
+    stream_readings,
+    work_payload,
+)
 
 HELPING = 20_000
 """Readings in one event: big enough that the journal is quick, small enough that others are answered in between."""
@@ -64,31 +74,37 @@ class Imported:
 
 
 def read_files(
-    configuration: Configuration, files: Sequence[Path], work_files: Sequence[Path], now: int, show: Callable[[int], None]
-) -> Brought:  # fmt: skip
-    """Read and check recordings; `show` is told how many rows were read.
+    configuration: Configuration,
+    files: Sequence[Path],
+    work_files: Sequence[Path],
+    now: int,
+    show: Callable[[int], None],
+    forms: SheetForms = RECORDING,
+) -> Brought:
+    """Read and check recordings; `show` is told how many rows were read. Times without a zone are the site's own.
 
     Raises:
         MisuseError: A file is no recording, or names a probe or a place that is not configured.
         UnavailableError: A file cannot be read.
     """
-    brought = Brought()
+    brought, forms = Brought(), forms.in_zone(configuration.settings.site.time_zone)
     unknown: dict[str, Path] = {}
     for path in (*files, *work_files):
-        kind = sniff(path, Problems())
+        kind = sniff(path, refused := Problems(), forms)
         if kind is Kind.WORK:
-            logged, problems = read_work(path)
+            logged, problems = read_work(path, forms=forms)
             brought.work += logged
         elif kind is Kind.READINGS and path not in work_files:
             problems = Problems()
-            rows = _fitting(configuration.settings, path, stream_readings(path, problems), now, brought, unknown)
+            rows = _fitting(configuration.settings, path, stream_readings(path, problems, forms), now, brought, unknown)
             for number, row in enumerate(rows):
                 brought.rows.append(row)
                 if number % 10_000 == 0:
                     show(len(brought.rows))
         else:
             wanted = "a work log" if path in work_files else "a recording of readings or work"
-            raise MisuseError(f"{path} is not {wanted}; that would be a CSV file with a header.")
+            why = next(iter(refused.sentences()), "that would be a CSV file whose first line names the columns")
+            raise MisuseError(ended(f"{path} is not {wanted}: {why.removeprefix(f'{path} ')}"))
         brought.is_wrong(problems.sentences(), len(problems))
     _refuse_unknown(configuration, unknown)
     for one in brought.work:

@@ -13,7 +13,7 @@ from pathlib import Path
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.times import YEAR_2000_MS, parse_time, show_time
-from monitor.recordings import COLUMNS, Kind, Label, LabelKind, read_labels, write_labels
+from monitor.recordings import COLUMNS, Kind, Label, LabelKind, SheetForms, read_labels, write_labels
 from monitor.tuning import Stretch
 
 NAME = "labels.csv"
@@ -25,15 +25,20 @@ def labels_path(configuration: Configuration) -> Path:
     return configuration.data / NAME
 
 
-def load_labels(path: Path) -> list[Label]:
-    """Return the labels of a file by place and time; none where there is no file.
+def yard_labels(configuration: Configuration) -> list[Label]:
+    """Return the labels of a yard; raises as `load_labels`."""
+    return load_labels(labels_path(configuration), configuration.settings.site.time_zone)
+
+
+def load_labels(path: Path, time_zone: str = "") -> list[Label]:
+    """Return the labels of a file by place and time; none where there is no file. Times without a zone are in `time_zone`.
 
     Raises:
         MisuseError: A row is wrong: nothing is changed in a file that is not understood as a whole.
     """
     if not path.exists() or not path.stat().st_size:
         return []
-    labels, problems = read_labels(path)
+    labels, problems = read_labels(path, forms=SheetForms(time_zone=time_zone))
     wrong = list(problems.sentences())
     wrong += [
         f"{path}: the label of {one.place} from {show_time(one.start)} does not lie between the years 2000 and 2100."

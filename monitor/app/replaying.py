@@ -19,11 +19,13 @@ from monitor.model.errors import MisuseError
 from monitor.model.events import Event, EventKind
 from monitor.model.readings import Reading, is_hand
 from monitor.recordings import (
+    RECORDING,
     Kind,
     MemoryHistory,
     Problems,
     ReadingColumns,
     SetAsides,
+    SheetForms,
     joined,
     plan_pieces,
     read_events,
@@ -52,7 +54,10 @@ class Recording:
 
 
 def read_recording(
-    files: Sequence[Path], work_files: Sequence[Path], settings: Callable[[], Configuration]
+    files: Sequence[Path],
+    work_files: Sequence[Path],
+    settings: Callable[[], Configuration],
+    forms: SheetForms = RECORDING,
 ) -> Recording:
     """Read recordings of one kind: one file of events, or CSV files of readings with any of work.
 
@@ -60,12 +65,13 @@ def read_recording(
         files: The recordings.
         work_files: Work logs in CSV.
         settings: Loads the configuration; asked only where the recording has no settings of its own.
+        forms: How the CSV files are written; times without a zone are the site's own.
 
     Raises:
         MisuseError: The files do not go together, or are no recordings.
     """
     problems = Problems()
-    kinds = [sniff(path, problems) for path in files]
+    kinds = [sniff(path, problems, forms) for path in files]
     if Kind.EVENTS in kinds:
         if len(files) > 1 or work_files:
             raise MisuseError(f"{files[kinds.index(Kind.EVENTS)]} is a record of events, which is replayed alone.")
@@ -81,7 +87,7 @@ def read_recording(
         else:
             why = next((one.text for one in problems if one.file == str(path)), "it names no columns")
             raise MisuseError(f"{path} is no recording, nor was it made by `export events`: {why}.")
-    return _of_tables(readings, [*work, *work_files], settings)
+    return _of_tables(readings, [*work, *work_files], settings, forms)
 
 
 def stored_recording(configuration: Configuration) -> Recording:
@@ -119,15 +125,18 @@ def _of_events(path: Path) -> Recording:
     return recording
 
 
-def _of_tables(readings: Sequence[Path], work: Sequence[Path], settings: Callable[[], Configuration]) -> Recording:
+def _of_tables(
+    readings: Sequence[Path], work: Sequence[Path], settings: Callable[[], Configuration], forms: SheetForms
+) -> Recording:
     sentences: list[str] = []
-    columns = joined(_columns(readings, sentences))
+    configuration = settings()
+    forms = forms.in_zone(configuration.settings.site.time_zone)
+    columns = joined(_columns(readings, sentences, forms))
     entries = []
     for path in work:
-        logged, problems = read_work(path)
+        logged, problems = read_work(path, forms=forms)
         entries += logged
         sentences += problems.sentences()
-    configuration = settings()
     aside = SetAsides()
     ahead_ms = configuration.settings.probe_thresholds.ahead_ms
     planned = plan_pieces(columns, entries, aside, ahead_ms)
@@ -152,11 +161,11 @@ def _strangers(pieces: Sequence[Piece], configuration: Configuration) -> list[st
     ]
 
 
-def _columns(files: Sequence[Path], sentences: list[str]) -> Iterator[ReadingColumns]:
+def _columns(files: Sequence[Path], sentences: list[str], forms: SheetForms) -> Iterator[ReadingColumns]:
     """Yield the readings of files, and add what is wrong with each file to the sentences when it has been read."""
     for path in files:
         problems = Problems()
-        yield from stream_columns(path, problems)
+        yield from stream_columns(path, problems, forms)
         sentences += problems.sentences()
 
 

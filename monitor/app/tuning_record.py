@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from monitor.app.label_file import labels_path, load_labels, stretches_of
+from monitor.app.label_file import stretches_of, yard_labels
 from monitor.app.refusals import ended, near
 from monitor.app.replaying import imported_note, read_recording
 from monitor.configuration import Configuration, settings_of
@@ -19,7 +19,7 @@ from monitor.model.errors import MisuseError
 from monitor.model.events import Event, EventKind
 from monitor.model.readings import hand_series
 from monitor.model.settings import AMBIENT, Settings
-from monitor.recordings import Kind, Label, Problems, read_labels, sniff
+from monitor.recordings import RECORDING, Kind, Label, Problems, SheetForms, read_labels, sniff
 from monitor.tuning import Stretch
 
 _READINGS = (EventKind.READINGS, EventKind.IMPORTED)
@@ -59,6 +59,7 @@ def gather(
     label_files: Sequence[Path],
     place: str | None,
     settings: Callable[[], Configuration],
+    forms: SheetForms = RECORDING,
 ) -> Material:
     """Return the record of a place.
 
@@ -68,27 +69,30 @@ def gather(
         label_files: Labels in CSV; none, here and among the files: those of the yard's data folder.
         place: The place that is meant, or None where there can be only one.
         settings: Loads the configuration.
+        forms: How the CSV files are written.
 
     Raises:
         MisuseError: The files do not go together, the place is not there, or there are no readings of it.
     """
-    records, given = _told_apart(files, label_files)
+    records, given = _told_apart(files, label_files, forms)
+    if given:
+        forms = forms.in_zone(settings().settings.site.time_zone)
     problems: list[str] = []
     mislabelled: list[str] = []
     labels: list[Label] = []
     for path in given:
-        found, trouble = read_labels(path)
+        found, trouble = read_labels(path, forms=forms)
         labels += found
         mislabelled += trouble.sentences()
     if records or work:
-        recording = read_recording(records, work, settings)
+        recording = read_recording(records, work, settings, forms)
         problems = [*recording.problems, *problems]
         now = _last_settings(recording.events) or settings().settings
-        labels = labels if given else load_labels(labels_path(settings()))
+        labels = labels if given else yard_labels(settings())
         material = _material(_place(place, now, labels), now, recording.pieces, recording.mark)
     else:
         configuration = settings()
-        labels = labels if given else load_labels(labels_path(configuration))
+        labels = labels if given else yard_labels(configuration)
         material = _stored(configuration, _place(place, configuration.settings, labels))
     material.stretches = [one for one in stretches_of(labels) if one.place == material.place]
     material.problems = [*problems, *material.problems]
@@ -108,10 +112,10 @@ def _count(number: int) -> str:
     return "1 label is" if number == 1 else f"{number} labels are"
 
 
-def _told_apart(files: Sequence[Path], label_files: Sequence[Path]) -> tuple[list[Path], list[Path]]:
+def _told_apart(files: Sequence[Path], label_files: Sequence[Path], forms: SheetForms) -> tuple[list[Path], list[Path]]:
     """Return the recordings and the labels among files."""
     problems = Problems()
-    kinds = [sniff(path, problems) for path in files]
+    kinds = [sniff(path, problems, forms) for path in files]
     labels = [path for path, kind in zip(files, kinds, strict=True) if kind is Kind.LABELS]
     return [path for path in files if path not in labels], [*label_files, *labels]
 

@@ -50,6 +50,26 @@ UNITS_OF: dict[Quantity, tuple[str, ...]] = {
     Quantity.SIGNAL: ("dBm",),
 }
 
+_SPELT: dict[str, str] = {
+    spelt: code
+    for code, words in {
+        "Cel": ("°c", "c", "℃", "degc", "deg c", "celsius"),
+        "[degF]": ("°f", "f", "℉", "degf", "deg f", "fahrenheit"),
+        "K": ("kelvin",),
+        "%": ("percent", "pct"),
+    }.items()
+    for spelt in words
+}
+
+
+def unit_code(text: str) -> str:
+    """Return the code of a unit as people write it (`°F`, `F`, `degF` are `[degF]`); other texts come back as they are."""
+    text = text.strip()
+    if text in _LINEAR:
+        return text
+    folded = " ".join(text.casefold().replace("°", "° ").split()).replace("° ", "°")
+    return _SPELT.get(folded, next((code for code in _LINEAR if code.casefold() == folded), text))
+
 
 def divide_half_even(numerator: int, denominator: int) -> int:
     """Return numerator / denominator rounded to the nearest integer, ties to even; the denominator is positive."""

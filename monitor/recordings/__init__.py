@@ -18,6 +18,7 @@ from monitor.recordings.memory import MemoryHistory
 from monitor.recordings.plan import SetAsides, plan_commits, plan_pieces, work_payload
 from monitor.recordings.problems import Problem, Problems
 from monitor.recordings.readings import read_readings, stream_columns, stream_readings, write_readings
+from monitor.recordings.sheet_forms import RECORDING, DateOrder, SheetForms
 from monitor.recordings.table import COLUMNS, Kind, sniff
 from monitor.recordings.values import parse_micro, show_micro
 from monitor.recordings.work import (
@@ -32,7 +33,9 @@ from monitor.recordings.work import (
 
 __all__ = [
     "COLUMNS",
+    "RECORDING",
     "Checkpoint",
+    "DateOrder",
     "EventRecord",
     "Kind",
     "Label",
@@ -44,6 +47,7 @@ __all__ = [
     "ReadingColumns",
     "ReadingRow",
     "SetAsides",
+    "SheetForms",
     "checkpoint_line",
     "columns_of",
     "effect_line",

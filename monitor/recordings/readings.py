@@ -4,39 +4,43 @@ There is one way in: a block of lines is read column by column (`cells`), and wh
 says what and where. What comes out are columns; rows are made of them for whoever wants objects.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import TextIO
+from typing import TextIO, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from monitor.model.flags import Flag
 from monitor.model.times import parse_time, show_time
-from monitor.model.units import UNITS_OF, Quantity
+from monitor.model.units import UNITS_OF, Quantity, unit_code
 from monitor.recordings.cells import Cells, grid, instants, micros
 from monitor.recordings.columns import NOT_SAID, QUANTITIES, ReadingColumns, ReadingRow, columns_of
 from monitor.recordings.problems import Problems, quoted
-from monitor.recordings.table import COLUMNS, Kind, Table, row_line
+from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError, SheetTimes, sheet_micro
+from monitor.recordings.table import COLUMNS, Kind, Table, row_line, sheet_times
 from monitor.recordings.texts import Texts
-from monitor.recordings.values import Memo, Times, parse_micro, show_micro
+from monitor.recordings.values import Memo, show_micro
 
+T = TypeVar("T")
 _FLAGS = {str(int(flag)): flag for flag in Flag}
 _LARGEST_PIECE = 1 << 23
 _UNITS = tuple(dict.fromkeys(unit for quantity in QUANTITIES for unit in UNITS_OF[quantity]))
 _FIT = np.array([[unit in UNITS_OF[quantity] for unit in _UNITS] for quantity in QUANTITIES])
 
 
-def stream_columns(path: Path, problems: Problems) -> Iterator[ReadingColumns]:
+def stream_columns(path: Path, problems: Problems, forms: SheetForms = RECORDING) -> Iterator[ReadingColumns]:
     """Yield the rows of a file in its own order, some thousands at a time; a bad row is a problem and left out.
 
     Raises:
-        MisuseError: There is no such file, or something is wrong and the problems are strict.
+        MisuseError: There is no such file, something is wrong and the problems are strict, or the file could be meant in two
+            ways (`sheet_forms`).
         UnavailableError: The file cannot be read.
     """
-    table, reader = Table(path, Kind.READINGS, problems), _Reader()
+    table = Table(path, Kind.READINGS, problems, forms)
     if not table.begin():
         return
+    reader = _Reader(table, sheet_times(path, Kind.READINGS, forms))
     _keep_memory()
     while (raw := table.block()) != b"":
         columns = None if raw is None else reader.many(raw, table)
@@ -58,18 +62,20 @@ def _keep_memory() -> None:
     bytearray(_LARGEST_PIECE)
 
 
-def stream_readings(path: Path, problems: Problems) -> Iterator[ReadingRow]:
+def stream_readings(path: Path, problems: Problems, forms: SheetForms = RECORDING) -> Iterator[ReadingRow]:
     """Yield the rows of a file in its own order; a bad row is a problem and left out.
 
     Raises:
         MisuseError: There is no such file, or something is wrong and the problems are strict.
         UnavailableError: The file cannot be read.
     """
-    for columns in stream_columns(path, problems):
+    for columns in stream_columns(path, problems, forms):
         yield from columns.rows()
 
 
-def read_readings(path: Path, *, strict: bool = False) -> tuple[list[ReadingRow], Problems]:
+def read_readings(
+    path: Path, *, strict: bool = False, forms: SheetForms = RECORDING
+) -> tuple[list[ReadingRow], Problems]:
     """Return all rows of a file and its problems.
 
     Raises:
@@ -77,22 +83,22 @@ def read_readings(path: Path, *, strict: bool = False) -> tuple[list[ReadingRow]
         MisuseError: Something is wrong and `strict` is asked for.
     """
     problems = Problems(strict=strict)
-    return list(stream_readings(path, problems)), problems
+    return list(stream_readings(path, problems, forms)), problems
 
 
 class _Reader:
     """What turns a file's texts into values, remembering them."""
 
-    def __init__(self) -> None:
-        self._times = Times()
+    def __init__(self, table: Table, times: SheetTimes) -> None:
+        self._times = times
         self._instant = Memo(self._times)
-        self._micro = Memo(lambda text: parse_micro(text.strip()))
+        self._micro = Memo(lambda text: sheet_micro(text, table.comma))
         self._days: dict[int, int] = {}
         self._probes = dict[str, int]()
         self._names: tuple[str, ...] = ()
         self._probe = Texts(self._probe_of)
         self._quantity = Texts(lambda text: QUANTITIES.index(_quantity(text)))
-        self._unit = Texts(lambda text: _UNITS.index(text.strip()))
+        self._unit = Texts(lambda text: _UNITS.index(unit_code(text)))
         self._quality = Texts(lambda text: int(_flag(text) or 0))
 
     def many(self, raw: bytes, table: Table) -> ReadingColumns | None:
@@ -102,7 +108,7 @@ class _Reader:
             return None
         time, probe, quantity, value, unit, received, quality = (cells[i] if i >= 0 else None for i in table.wanted)
         if time is None or probe is None or quantity is None or value is None or unit is None:
-            return None
+            return None  # what every row holds in a column of its own is filled in row by row
         rows = len(time.begin)
         try:
             what, code = self._quantity.numbers(quantity), self._unit.numbers(unit)
@@ -127,6 +133,8 @@ class _Reader:
         for number, fields in table.rows():
             try:
                 row = self._one(fields)
+            except SheetQuestionError as question:
+                raise question.misuse(table.file, number) from None
             except ValueError as fault:
                 problems.add(table.file, number, str(fault))
                 continue
@@ -135,12 +143,17 @@ class _Reader:
     def _one(self, fields: Sequence[str]) -> ReadingRow:
         """Return one row; raises ValueError with what is wrong and what would be right."""
         time, probe, quantity, value, unit, received, quality = fields
-        at = self._times(time)
-        what, code = _measured(quantity, unit)
+        faults: list[str] = []
+        at = _tried(faults, self._times, time)
+        measured = _tried(faults, _measured, quantity, unit)
         if not probe.strip():
-            raise ValueError("the probe is empty; it is the probe's id")
-        received_at = self._times(received) if received.strip() else None
-        return ReadingRow(at, probe.strip(), what, self._micro[value], code, received_at, _flag(quality))
+            faults.append("the probe is empty; it is the probe's id")
+        micro = _tried(faults, self._micro.__getitem__, value)
+        received_at = _tried(faults, self._times, received) if received.strip() else None
+        flag = _tried(faults, _flag, quality)
+        if faults or at is None or measured is None or micro is None:
+            raise ValueError("; ".join(faults))
+        return ReadingRow(at, probe.strip(), measured[0], micro, measured[1], received_at, flag)
 
     def _received(self, cells: Cells) -> NDArray[np.int64]:
         return instants(cells, lambda text: self._instant[text] if text.strip() else NOT_SAID, self._day, NOT_SAID)
@@ -186,9 +199,20 @@ def _quantity(text: str) -> Quantity:
         raise ValueError(f"{quoted(text)} is not a quantity; these are: {known}") from None
 
 
+def _tried(faults: list[str], parse: Callable[..., T], *texts: str) -> T | None:
+    """Return what a parser makes of a cell; what is wrong with it joins the row's other faults."""
+    try:
+        return parse(*texts)
+    except SheetQuestionError:
+        raise
+    except ValueError as fault:
+        faults.append(str(fault))
+        return None
+
+
 def _measured(quantity: str, unit: str) -> tuple[Quantity, str]:
     what = _quantity(quantity)
-    code = unit.strip()
+    code = unit_code(unit)
     if code not in UNITS_OF[what]:
         raise ValueError(f"{quoted(unit)} is not a unit of {what}; these are: {', '.join(UNITS_OF[what])}")
     return what, code

@@ -7,19 +7,26 @@ Rules:
 2. A row is one line, unless a quote stays open; then up to 50 lines belong to it. A quote that is never closed is a
    problem of its own line only.
 3. Every field is data: a text that a spreadsheet would take for a formula is read and written as it is.
+4. A line `sep=;` before the header says what parts the columns, as some spreadsheets write it. A person may name the
+   file's own columns, and what every row holds in one that it has not (`sheet_forms`).
 """
 
 import csv
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from enum import StrEnum
+from itertools import chain
 from pathlib import Path
 
 from monitor.recordings.lines import Block, numbered_blocks, numbered_lines
 from monitor.recordings.problems import Problems, quoted
+from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError, SheetTimes, date_order
 
 _QUOTED_LINES = 50
 QUOTE = '"'
+_QUOTED = re.compile(r'"[^"]*"')
+_SEPARATOR = re.compile(r'"?sep=([,;|\t])"?', re.IGNORECASE)
+_NO_HEADER = "the first line is a row, not the names of the columns; write their names in a line above it, such as {}"
 _SPECIAL = re.compile(r'[,;\t"\r\n]')
 
 
@@ -40,6 +47,7 @@ COLUMNS: dict[Kind, tuple[str, ...]] = {
     ),
     Kind.LABELS: ("place", "start", "end", "kind", "note"),
 }  # fmt: skip
+_TIMES = ("time", "received", "entered", "start", "end")
 NEEDED: dict[Kind, tuple[str, ...]] = {
     Kind.READINGS: COLUMNS[Kind.READINGS][:5],
     Kind.WORK: ("time", "place", "kind"),
@@ -47,18 +55,19 @@ NEEDED: dict[Kind, tuple[str, ...]] = {
 }
 
 
-def sniff(path: Path, problems: Problems) -> Kind | None:
+def sniff(path: Path, problems: Problems, forms: SheetForms = RECORDING) -> Kind | None:
     """Return what kind of recording a file is by its first line, or None (and a problem) if it is none.
 
     Raises:
         UnavailableError: The file cannot be read.
     """
     for number, text in numbered_lines(path, problems):
-        if not text.strip():
+        if not text.strip() or _SEPARATOR.fullmatch(text.strip()) is not None:
             continue
         if text.lstrip().startswith("{"):
             return Kind.EVENTS
-        names = set(_header(text)[0])
+        columns, _ = _header(text)
+        names = {*_named(columns, forms), *forms.fills}
         for kind, needed in NEEDED.items():
             if names.issuperset(needed):
                 return kind
@@ -69,6 +78,9 @@ def sniff(path: Path, problems: Problems) -> Kind | None:
             problems.add(
                 str(path), number, f"the {lacks} missing, for {near}; the first line names {','.join(NEEDED[near])}"
             )
+            return None
+        if _is_data(columns):
+            problems.add(str(path), number, _NO_HEADER.format(",".join(NEEDED[Kind.READINGS])))
             return None
         wanted = "; ".join(f"{kind}: {','.join(needed)}" for kind, needed in NEEDED.items())
         problems.add(str(path), number, f"{quoted(text)} is no header of a recording; it names columns ({wanted})")
@@ -85,9 +97,10 @@ def row_line(fields: Iterable[str]) -> str:
 class Table:
     """One CSV file of a known kind, read as a stream; iterate once."""
 
-    def __init__(self, path: Path, kind: Kind, problems: Problems) -> None:
+    def __init__(self, path: Path, kind: Kind, problems: Problems, forms: SheetForms = RECORDING) -> None:
         """Nothing is opened yet."""
         self.file = str(path)
+        self._forms = forms
         self._kind = kind
         self._problems = problems
         self._before = len(problems)
@@ -98,6 +111,7 @@ class Table:
         self.comma = ","
         self.width = 0
         self.wanted: list[int] = []
+        self._filled: list[str] = []
 
     def begin(self) -> bool:
         """Read the header: `comma`, `width` and `wanted` (where each of `COLUMNS` stands, -1: nowhere) are then known.
@@ -108,15 +122,22 @@ class Table:
         Raises:
             MisuseError, UnavailableError: As `numbered_lines`.
         """
-        number, text = self._next()
-        while number and not text.strip():
-            number, text = self._next()
+        number, text, separator = self._header_line()
         if not number:
             if len(self._problems) == self._before:
                 self._problems.add(self.file, 1, "the file is empty; its first line names the columns")
             return False
-        names, self.comma = _header(text)
-        missing = [name for name in NEEDED[self._kind] if name not in names]
+        columns, self.comma = _header(text, separator)
+        names = _named(columns, self._forms)
+        missing = [name for name in NEEDED[self._kind] if name not in names and name not in self._forms.fills]
+        if missing and _is_data(columns):
+            self._problems.add(self.file, number, _NO_HEADER.format(",".join(NEEDED[self._kind])))
+            return False
+        strange = [name for name in self._forms.columns.values() if _plain(name) not in columns]
+        if strange and missing:
+            there = ", ".join(quoted(name) for name in columns if name)
+            self._problems.add(self.file, number, f"the header has no column {quoted(strange[0])}; it has {there}")
+            return False
         twice = sorted({name for name in names if name and names.count(name) > 1})
         if missing or twice:
             fault = f"has no column {', '.join(missing)}" if missing else f"names column {', '.join(twice)} twice"
@@ -125,8 +146,20 @@ class Table:
             )
             return False
         self.wanted = [names.index(name) if name in names else -1 for name in COLUMNS[self._kind]]
+        self._filled = [self._forms.fills.get(name, "") for name in COLUMNS[self._kind]]
         self.width = len(names)
         return True
+
+    def _header_line(self) -> tuple[int, str, str]:
+        """Return number and text of the header (0 at the file's end), and what parts its columns if a line before says so."""
+        separator = ""
+        while True:
+            number, text = self._next()
+            said = _SEPARATOR.fullmatch(text.strip())
+            if said is not None:
+                separator = said[1]
+            elif not number or text.strip():
+                return number, text, separator
 
     def block(self) -> bytes | None:
         """Return the lines that are read and not yet taken, the next block's if all are taken; nothing at the end.
@@ -150,7 +183,7 @@ class Table:
 
     def rows(self) -> Iterator[tuple[int, Sequence[str]]]:
         """Yield (line number, fields in the order of `COLUMNS`, missing ones empty) of every row of the block."""
-        width, wanted = self.width, self.wanted
+        width, wanted, filled = self.width, self.wanted, self._filled
         if self._held is not None:
             self._open(self._held)
         while self._taken < len(self._texts):
@@ -165,7 +198,7 @@ class Table:
                     self._too_wide(number, len(fields))
                     continue
                 fields = (fields + [""] * width)[:width]
-            yield number, [fields[i] if i >= 0 else "" for i in wanted]
+            yield number, [fields[i] if i >= 0 else filled[n] for n, i in enumerate(wanted)]
 
     def all_rows(self) -> Iterator[tuple[int, Sequence[str]]]:
         """Yield the rows of the whole file; see `rows`."""
@@ -220,6 +253,45 @@ class Table:
         self._first, self._taken = number + 1, 0
 
 
-def _header(text: str) -> tuple[list[str], str]:
-    comma = next((sign for sign in ",;\t" if sign in text), ",")
-    return [name.strip().strip('"').strip().lower() for name in text.split(comma)], comma
+def _header(text: str, separator: str = "") -> tuple[list[str], str]:
+    """Return the columns that a header names, in small letters, and what parts them."""
+    bare = _QUOTED.sub("", text)
+    comma = separator or next((sign for sign in ",;\t" if sign in bare), ",")
+    names = next(csv.reader([text], delimiter=comma), []) if QUOTE in text else text.split(comma)
+    return [_plain(name) for name in names], comma
+
+
+def _plain(name: str) -> str:
+    return name.strip().strip(QUOTE).strip().lower()
+
+
+def _named(columns: Sequence[str], forms: SheetForms) -> list[str]:
+    """Return the columns by our names, where a person said which is which; a namesake of such a column is none of ours."""
+    ours = {_plain(theirs): name for name, theirs in forms.columns.items()}
+    return [ours.get(name, "" if name in forms.columns else name) for name in columns]
+
+
+def _is_data(columns: Sequence[str]) -> bool:
+    """Tell whether what should name the columns looks like a row: it holds a number or a time."""
+    return any(name[:1].isdigit() or (name[:1] in "+-" and name[1:2].isdigit()) for name in columns)
+
+
+def sheet_times(path: Path, kind: Kind, forms: SheetForms) -> SheetTimes:
+    """Return what reads the times of a file; the order of day and month is looked for in the file where it is needed.
+
+    Raises:
+        MisuseError: The file has dates in both orders, or as `numbered_lines`.
+        UnavailableError: The file cannot be read.
+    """
+    if forms.order is not None or not path.is_file():
+        return SheetTimes(forms)  # a pipe can be read once only
+    times = [n for n, name in enumerate(COLUMNS[kind]) if name in _TIMES]
+    rows = (row for _, row in Table(path, kind, Problems(), forms).all_rows())
+    first = next(rows, None)
+    # A file whose first row is a recording's own is not read twice.
+    if first is None or all(not first[n].strip() or "T" in first[n] for n in times):
+        return SheetTimes(forms)
+    try:
+        return SheetTimes(forms, date_order(row[n] for row in chain([first], rows) for n in times))
+    except SheetQuestionError as question:
+        raise question.misuse(str(path), 1) from None

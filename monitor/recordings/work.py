@@ -9,8 +9,8 @@ from typing import TextIO
 from monitor.model.times import show_time
 from monitor.model.work import Work, WorkKind
 from monitor.recordings.problems import Problems, quoted
-from monitor.recordings.table import COLUMNS, Kind, Table, row_line
-from monitor.recordings.values import Times
+from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError
+from monitor.recordings.table import COLUMNS, Kind, Table, row_line, sheet_times
 
 
 class LabelKind(StrEnum):
@@ -31,14 +31,15 @@ class Label:
     note: str = ""
 
 
-def stream_work(path: Path, problems: Problems) -> Iterator[Work]:
+def stream_work(path: Path, problems: Problems, forms: SheetForms = RECORDING) -> Iterator[Work]:
     """Yield the work of a file in its own order; a bad row is a problem and left out.
 
     Raises:
         UnavailableError: The file cannot be read.
         MisuseError: Something is wrong and the problems are strict.
     """
-    table, time_of = Table(path, Kind.WORK, problems), Times()
+    table = Table(path, Kind.WORK, problems, forms)
+    time_of = sheet_times(path, Kind.WORK, forms)
     for number, row in table.all_rows():
         time, entered, place, to, batch, probe, kind, amount, measure, by, note, unit, source, what, spot = row
         try:
@@ -59,23 +60,26 @@ def stream_work(path: Path, problems: Problems) -> Iterator[Work]:
                 what=what.strip(),
                 spot=spot.strip(),
             )
+        except SheetQuestionError as question:
+            raise question.misuse(table.file, number) from None
         except ValueError as fault:
             problems.add(table.file, number, str(fault))
             continue
         yield work
 
 
-def read_work(path: Path, *, strict: bool = False) -> tuple[list[Work], Problems]:
+def read_work(path: Path, *, strict: bool = False, forms: SheetForms = RECORDING) -> tuple[list[Work], Problems]:
     """Return all work of a file and its problems; raises as `stream_work`."""
     problems = Problems(strict=strict)
-    return list(stream_work(path, problems)), problems
+    return list(stream_work(path, problems, forms)), problems
 
 
-def read_labels(path: Path, *, strict: bool = False) -> tuple[list[Label], Problems]:
+def read_labels(path: Path, *, strict: bool = False, forms: SheetForms = RECORDING) -> tuple[list[Label], Problems]:
     """Return all labels of a file and its problems; raises as `stream_work`."""
     problems = Problems(strict=strict)
-    table, time_of = Table(path, Kind.LABELS, problems), Times()
-    labels = []
+    table = Table(path, Kind.LABELS, problems, forms)
+    labels: list[Label] = []
+    time_of = sheet_times(path, Kind.LABELS, forms)
     for number, (place, start, end, kind, note) in table.all_rows():
         try:
             label = Label(
@@ -87,6 +91,8 @@ def read_labels(path: Path, *, strict: bool = False) -> tuple[list[Label], Probl
             )
             if label.end < label.start:
                 raise ValueError("the end is before the start; the earlier time goes first")
+        except SheetQuestionError as question:
+            raise question.misuse(table.file, number) from None
         except ValueError as fault:
             problems.add(table.file, number, str(fault))
             continue

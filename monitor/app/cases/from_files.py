@@ -31,7 +31,7 @@ from monitor.model.thresholds import ProbeThresholds
 from monitor.model.times import HOUR_MS
 from monitor.model.words import Method, Role
 from monitor.model.work import Work
-from monitor.recordings import ReadingRow, read_readings, read_work
+from monitor.recordings import RECORDING, ReadingRow, SheetForms, read_readings, read_work
 
 USUAL_GAP_MS = 2 * HOUR_MS
 
@@ -44,12 +44,14 @@ class Files:
         readings, work: The CSV files.
         pile: Id of the pile.
         by_hand: Whether a person read a thermometer.
+        forms: How the files are written.
     """
 
     readings: Sequence[Path]
     work: Sequence[Path]
     pile: str
     by_hand: bool = False
+    forms: SheetForms = RECORDING
 
 
 @dataclass(slots=True)
@@ -131,11 +133,11 @@ def _read(files: Files, until: int | None, configuration: Configuration | None) 
     works: list[Work] = []
     problems: list[str] = []
     for path in files.readings:
-        found, faults = read_readings(path)
+        found, faults = read_readings(path, forms=files.forms)
         rows += found
         problems += faults.sentences()
     for path in files.work:
-        logged, faults = read_work(path)
+        logged, faults = read_work(path, forms=files.forms)
         # A file that does not say when an entry was made means: when it was done.
         dated = (work if work.entered is not None else replace(work, entered=work.time) for work in logged)
         works += [work for work in dated if until is None or work.time <= until]
@@ -162,7 +164,7 @@ def _settings(
     files: Files, chosen: Sequence[str], read: _Read, asked: Asked, configuration: Configuration | None
 ) -> Settings:
     """Return settings with every place that the log names, and the probes; names are the yard's where it is known."""
-    known = configuration.settings if configuration is not None else Settings(site=Site(name=""))
+    known = configuration.settings if configuration is not None else Settings(site=_bare_site(files.forms))
     places = dict.fromkeys((files.pile, *(name for work in read.works for name in (work.place, work.to) if name)))
     method = asked.method if asked.method is not None else Method.TURNED
     site = known.site
@@ -181,6 +183,11 @@ def _settings(
         )
     piles = {place: Pile(name=known.place_name(place), method=method) for place in places}
     return Settings(site=site, piles=piles, probes=probes)
+
+
+def _bare_site(forms: SheetForms) -> Site:
+    """Return the yard of which nothing is known but the zone that was named."""
+    return Site(name="", time_zone=forms.time_zone) if forms.time_zone else Site(name="")
 
 
 def _probe(name: str, record: BatchRecord, columns: Columns, settings: Settings, files: Files) -> CaseProbe:

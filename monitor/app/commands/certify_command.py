@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from monitor.app.options import config_option, json_option, load_configuration, print_json
+from monitor.app.sheet_options import sheet_forms, sheet_options
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError
+from monitor.recordings import SheetForms
 
 if TYPE_CHECKING:
     from monitor.app.cases import Asked, KnownRule
@@ -53,6 +55,7 @@ _SHOWN = 10
 @click.option("--out", type=click.Path(path_type=Path), help="Write the signed certificate into this PDF.")
 @click.option("--key-folder", type=click.Path(path_type=Path), help="Where the signing key lies.")
 @click.option("--new-key", is_flag=True, help="Begin with a new signing key first.")
+@sheet_options
 @config_option
 @json_option
 def command(config_file: Path | None, as_json: bool, **given: Any) -> int:
@@ -69,7 +72,8 @@ def command(config_file: Path | None, as_json: bool, **given: Any) -> int:
     From files, without any configuration:
       heaptender certify --readings bay1.csv --work work.csv --rule us-112-54-turned \\
         --pile p1 --probes a,b,c --out bay1.pdf
-      heaptender certify --readings dial.csv --rule backyard-130f-3d --pile heap --by-hand --max-gap 26h
+      heaptender certify --readings dial.csv --rule backyard-130f-3d --pile heap --by-hand --max-gap 26h \\
+        --time-zone Europe/Berlin --dates day-first --column value=Temp --fill probe=dial
 
     \b
     What else a rule asks for (`heaptender rules RULE` names the keys) can be declared:
@@ -105,7 +109,7 @@ def _asked(configuration: Configuration | None, given: dict[str, Any]) -> "Asked
     from monitor.proof import HoldBasis  # noqa: PLC0415
 
     now = time.time_ns() // 1_000_000
-    zone = configuration.settings.site.time_zone if configuration is not None else "UTC"
+    zone = configuration.settings.site.time_zone if configuration is not None else given["time_zone"] or "UTC"
 
     def instant(text: str | None, option: str) -> int | None:
         return None if text is None else parse_when(text, now, zone, option)
@@ -163,13 +167,20 @@ def _of_files(configuration: Configuration | None, asked: "Asked", given: dict[s
     if not given["pile"]:
         raise MisuseError("Name the pile, with --pile, as the work log calls it.")
     known = _rule(configuration, given)
-    files = Files(given["readings"], given["work"], given["pile"], by_hand=given["by_hand"])
+    files = Files(
+        given["readings"], given["work"], given["pile"], by_hand=given["by_hand"], forms=_forms(configuration, given)
+    )
     case, problems = file_case(files, known, asked, configuration)
     for sentence in problems[:_SHOWN]:
         click.echo(sentence, err=True)
     if len(problems) > _SHOWN:
         click.echo(f"... and {len(problems) - _SHOWN} more lines that cannot be read.", err=True)
     return case
+
+
+def _forms(configuration: Configuration | None, given: dict[str, Any]) -> SheetForms:
+    forms = sheet_forms(given)
+    return forms if configuration is None else forms.in_zone(configuration.settings.site.time_zone)
 
 
 def _judge(case: "Case", configuration: Configuration | None, given: dict[str, Any], *, as_json: bool) -> int:

@@ -2,35 +2,42 @@
 
 import time
 from pathlib import Path
+from typing import Any
 
 import click
 
 from monitor.app.importing import Brought, Imported, read_files, take_in
 from monitor.app.options import config_option, json_option, load_configuration, print_json
 from monitor.app.progress import progress_bar
+from monitor.app.sheet_options import sheet_forms, sheet_options
 from monitor.model.errors import MisuseError
 
 
 @click.command(name="import")
 @click.argument("files", nargs=-1, type=click.Path(path_type=Path))
 @click.option("--work", multiple=True, type=click.Path(path_type=Path), help="A work log in CSV; may be given again.")
+@sheet_options
 @config_option
 @json_option
-def command(files: tuple[Path, ...], work: tuple[Path, ...], config_file: Path | None, as_json: bool) -> int:
+def command(
+    files: tuple[Path, ...], work: tuple[Path, ...], config_file: Path | None, as_json: bool, **given: Any
+) -> int:
     """Take recordings of readings and work into the record; nobody is alarmed by them.
 
     What is there already is not taken twice. A probe that is not configured refuses the whole import; rows that are wrong
     are left out and told. Exits 1 if not one row could be read.
 
     \b
-    Example:
+    Examples:
       heaptender import last-summer.csv.gz --work last-summer-work.csv
+      heaptender import dial.csv --dates day-first --column value=Temp --fill unit=F
     """
     if not files and not work:
         raise MisuseError("Name at least one file, such as `heaptender import readings.csv`.")
     configuration = load_configuration(config_file)
+    forms, now = sheet_forms(given), time.time_ns() // 1_000_000
     with progress_bar("Reading") as show:
-        brought = read_files(configuration, files, work, time.time_ns() // 1_000_000, lambda rows: show(rows, 0))
+        brought = read_files(configuration, files, work, now, lambda rows: show(rows, 0), forms)
     with progress_bar("Taking readings in") as show:
         imported = take_in(configuration, brought, show)
     for sentence in brought.sentences:

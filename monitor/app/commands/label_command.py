@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from monitor.app.label_file import labels_path, load_labels, save_labels
+from monitor.app.label_file import labels_path, save_labels, yard_labels
 from monitor.app.options import config_option, json_option, load_configuration, print_json
 from monitor.app.refusals import ended, near
 from monitor.app.time_words import parse_when
@@ -45,7 +45,7 @@ def command(words: tuple[str, ...], note: str, undo: bool, config_file: Path | N
     """
     configuration = load_configuration(config_file)
     path = labels_path(configuration)
-    labels = load_labels(path)
+    labels = yard_labels(configuration)
     place = words[0] if words else None
     places = [*configuration.settings.piles, *configuration.settings.bins]
     if place is not None and place not in places:

@@ -2,6 +2,7 @@
 
 import json
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -10,6 +11,7 @@ from monitor.app.options import config_option, json_option, load_configuration
 from monitor.app.progress import progress_bar
 from monitor.app.replaying import Recording, read_recording, replay, span_of, stored_recording, with_settings
 from monitor.app.reports import write_report
+from monitor.app.sheet_options import sheet_forms, sheet_options
 from monitor.configuration import set_key, settings_of
 from monitor.model.effects import Effect
 from monitor.model.errors import MisuseError
@@ -29,6 +31,7 @@ from monitor.recordings import effect_line
 @click.option(
     "--picture", type=click.Path(path_type=Path), help="With --set: both runs as a picture, into this SVG file."
 )
+@sheet_options
 @config_option
 @json_option
 def command(
@@ -39,6 +42,7 @@ def command(
     picture: Path | None,
     config_file: Path | None,
     as_json: bool,
+    **given: Any,
 ) -> None:
     """Run a recording through the engine and print what it would have decided.
 
@@ -57,7 +61,7 @@ def command(
     if picture is not None and picture.suffix.lower() != ".svg":
         raise MisuseError(f"--picture {picture}: the picture is a file ending in .svg.")
     if files or work:
-        recording = read_recording(files, work, lambda: load_configuration(config_file))
+        recording = read_recording(files, work, lambda: load_configuration(config_file), sheet_forms(given))
     else:
         recording = stored_recording(load_configuration(config_file))
     for sentence in recording.problems:

@@ -8,6 +8,7 @@ import click
 
 from monitor.app.options import config_option, configuration_path, json_option, load_configuration, print_json
 from monitor.app.progress import progress_bar
+from monitor.app.sheet_options import sheet_forms, sheet_options
 from monitor.model.errors import MisuseError
 from monitor.model.times import parse_duration
 
@@ -73,6 +74,7 @@ MOST_SETS = 100_000
     type=click.IntRange(1, 512),
     help="Processes side by side; else one for each core. The answer is the same.",
 )
+@sheet_options
 @config_option
 @json_option
 def command(files: tuple[Path, ...], config_file: Path | None, as_json: bool, **given: Any) -> int:
@@ -109,7 +111,8 @@ def command(files: tuple[Path, ...], config_file: Path | None, as_json: bool, **
         workers=given["workers"] or cores(),
     )
     place = given["place"] or next(filter(None, map(place_named, given["texts"])), None)
-    material = gather(files, given["work"], given["labels"], place, lambda: load_configuration(config_file))
+    forms = sheet_forms(given)
+    material = gather(files, given["work"], given["labels"], place, lambda: load_configuration(config_file), forms)
     _tell_problems(material, given["write"])
     ranges = [read_range(text, material.whole, material.place) for text in given["texts"]]
     if not ranges:

@@ -25,6 +25,7 @@ from monitor.recordings import (
 )
 from monitor.recordings.cells import grid, instants, micros
 from monitor.recordings.columns import NOT_SAID
+from monitor.recordings.sheet_forms import SheetTimes
 
 NINE = parse_time("2026-03-01T09:00:00Z")
 plain_times = st.integers(0, 10**12).map(lambda ms: NINE + ms).map(readings.show_time)
@@ -193,8 +194,8 @@ def test_what_we_write_is_read_without_a_look_at_single_rows(tmp_path, monkeypat
         raise AssertionError("a row was read by itself")
 
     monkeypatch.setattr(readings._Reader, "one_by_one", never)
-    monkeypatch.setattr(readings, "parse_micro", never)
-    monkeypatch.setattr(readings.Times, "__call__", never)
+    monkeypatch.setattr(readings, "sheet_micro", never)
+    monkeypatch.setattr(SheetTimes, "__call__", never)
     assert read_readings(path)[0] == rows
 
 

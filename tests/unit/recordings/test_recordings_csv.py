@@ -34,7 +34,7 @@ from monitor.recordings.values import Times
 
 NINE = parse_time("2026-03-01T09:00:00Z")
 QUANTITIES = "these are: temperature, moisture, oxygen, battery, signal"
-NO_TIME = " is not a time like 2026-03-01T09:00:00Z (date, time, zone)"
+NO_TIME = " is not a time; write 2026-03-01T09:00:00Z, or date and time as your spreadsheet does"
 READINGS_HAVE = "a readings file has time,probe,quantity,value,unit,received,quality"
 HEADER = "time,probe,quantity,value,unit\n"
 ROW = "2026-03-01T09:00:00Z,p1-a,temperature,55.0625,Cel\n"
@@ -88,16 +88,18 @@ def test_received_and_quality(put):
     ("row", "sentence"),
     [
         ("yesterday,a,temperature,1,Cel", "'yesterday'" + NO_TIME),
-        ("2026-03-01T09:00,a,temperature,1,Cel", "'2026-03-01T09:00'" + NO_TIME),
-        ("2026-02-30T09:00:00Z,a,temperature,1,Cel", "'2026-02-30T09:00:00Z'" + NO_TIME),
+        (
+            "2026-02-30T09:00:00Z,a,temperature,1,Cel",
+            "'2026-02-30T09:00:00Z' is not a time: day is out of range for month",
+        ),
         ("2026-03-01T09:00:00Z,,temperature,1,Cel", "the probe is empty; it is the probe's id"),
         ("2026-03-01T09:00:00Z,a,heat,1,Cel", "'heat' is not a quantity; " + QUANTITIES),
         ("2026-03-01T09:00:00Z,a,temperature,1,%", "'%' is not a unit of temperature; these are: Cel, [degF], K"),
         ("2026-03-01T09:00:00Z,a,temperature,,Cel", "'' is not a number like 55 or 55.0625"),
         ("2026-03-01T09:00:00Z,a,temperature,nan,Cel", "'nan' is not a number like 55 or 55.0625"),
         (
-            '2026-03-01T09:00:00Z,a,temperature,"55,5",Cel',
-            "'55,5' is not a number like 55 or 55.0625; write a point for the decimals",
+            '2026-03-01T09:00:00Z,a,temperature,"55,500",Cel',
+            "'55,500' may be a number with three decimals or thousands; write a point for decimals",
         ),
         ("2026-03-01T09:00:00Z,a,temperature,1e15,Cel", "'1e15' is not within a million million"),
         ("2026-03-01T09:00:00Z,a,temperature,1e999,Cel", "'1e999' is not within a million million"),
@@ -239,7 +241,7 @@ def test_work_with_problems(put):
     assert rows == []
     assert problems[0].startswith("r.csv line 2: 'danced' is not a kind of work; these are: built, added, turned, ")
     assert problems[1] == "r.csv line 3: the place is empty; time, place and kind must be filled"
-    assert problems[2].startswith("r.csv line 4: '' is not a time like")
+    assert problems[2].startswith("r.csv line 4: '' is not a time; write")
 
 
 def test_a_note_may_hold_quotes_commas_and_lines(put):

@@ -1,0 +1,208 @@
+"""How spreadsheets write what a recording holds: dates in a country's own order, local times, day numbers, decimal commas.
+
+Rules:
+
+1. What can be read in one way only is read. What could be meant in two ways is asked about (`SheetQuestionError`), once for a
+   whole file, and nothing of the file is taken until the answer is given.
+2. RFC 3339 needs no answer, nor does any time that names its zone. A time without a zone is in the zone that was named, or in
+   the site's own.
+3. `31.12.2026` is day first, since no country writes months first with points. With slashes or hyphens the order is that of the
+   first date in the file that has only one reading; both orders in one file are two, and are asked about.
+4. A plain number from 36526 to 99999 in a time column is a spreadsheet's day number: days since 1899-12-30, local time, to the
+   second (common practice, no published source).
+5. A local time that came twice or never, when clocks were changed, is refused row by row.
+"""
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from enum import StrEnum
+from zoneinfo import ZoneInfo
+
+from monitor.model.errors import MisuseError
+from monitor.model.times import parse_time
+from monitor.recordings.problems import quoted
+from monitor.recordings.values import Times, parse_micro
+
+_DATE = re.compile(
+    r"(\d{1,4})([./-])(\d{1,2})\2(\d{1,4})"
+    r"(?:(?:,?\s+|[Tt])(\d{1,2})[:.](\d\d)(?:[:.](\d\d)(?:[.,](\d{1,6}))?)?\s*([AaPp])?\.?(?:[Mm]\.?)?)?"
+    r"\s*([Zz]|[+-]\d\d:?\d\d)?",
+    re.ASCII,
+)
+_DAY_NUMBER = re.compile(r"(\d{5})(?:[.,](\d{1,15}))?", re.ASCII)
+_FIRST_DAY_NUMBER = 36_526  # 2000-01-01
+_DAY_ZERO = datetime(1899, 12, 30)  # noqa: DTZ001 (a spreadsheet's days have no zone)
+_COMMA = re.compile(r"[+-]?\d*,(\d+)", re.ASCII)
+_WANTED = "write 2026-03-01T09:00:00Z, or date and time as your spreadsheet does"
+
+
+class DateOrder(StrEnum):
+    """Which of day and month stands first in a date with slashes or hyphens."""
+
+    DAY_FIRST = "day-first"
+    MONTH_FIRST = "month-first"
+
+
+class SheetQuestionError(ValueError):
+    """What a file says could be meant in two ways; the text asks, and says how to answer."""
+
+    def misuse(self, file: str, line: int) -> MisuseError:
+        """Return what ends the reading of a file."""
+        return MisuseError(f"{file} line {line}: {self}.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetForms:
+    """What a person said about how a file is written.
+
+    Attributes:
+        time_zone: IANA zone of times that name none, or "".
+        order: Of day and month, or None where nobody said.
+        columns: Name in the file by our name of the column.
+        fills: What every row holds in a column that the file has not, by our name of it.
+    """
+
+    time_zone: str = ""
+    order: DateOrder | None = None
+    columns: Mapping[str, str] = field(default_factory=dict)
+    fills: Mapping[str, str] = field(default_factory=dict)
+
+    def in_zone(self, time_zone: str) -> "SheetForms":
+        """Return the same with a zone for times that name none, unless a person named one."""
+        return self if self.time_zone else replace(self, time_zone=time_zone)
+
+
+RECORDING = SheetForms()
+"""A file as the design has it; nobody said anything."""
+
+
+def date_order(texts: Iterable[str]) -> DateOrder | None:
+    """Return the order that the dates of a file have, or None where each of them can be read both ways, or needs none.
+
+    Raises:
+        SheetQuestionError: Some have the one order, some the other.
+    """
+    found: dict[DateOrder, str] = {}
+    for text in texts:
+        date = _DATE.fullmatch(text.strip())
+        if date is None or date[2] == "." or len(date[1]) == 4:
+            continue
+        first, second = int(date[1]), int(date[3])
+        if first > 12 >= second:
+            found.setdefault(DateOrder.DAY_FIRST, text)
+        elif second > 12 >= first:
+            found.setdefault(DateOrder.MONTH_FIRST, text)
+        if len(found) == 2:
+            one, other = found.values()
+            raise SheetQuestionError(
+                f"{quoted(one)} and {quoted(other)} have day and month in different orders; write all dates in one"
+            )
+    return next(iter(found), None)
+
+
+class SheetTimes:
+    """Parses the times of one file."""
+
+    __slots__ = ("_order", "_plain", "_zone")
+
+    def __init__(self, forms: SheetForms, order: DateOrder | None = None) -> None:
+        """Take what was said of the file; `order` is what its own dates tell (`date_order`)."""
+        self._plain = Times()
+        self._order = forms.order or order
+        self._zone = ZoneInfo(forms.time_zone) if forms.time_zone else None
+
+    def __call__(self, text: str) -> int:
+        """Return UTC milliseconds.
+
+        Raises:
+            SheetQuestionError: It could be meant in two ways, or its zone is not known.
+            ValueError: It is no time.
+        """
+        try:
+            return self._plain(text)
+        except ValueError:
+            text = text.strip()
+            number = _DAY_NUMBER.fullmatch(text)
+            if number is not None and int(number[1]) >= _FIRST_DAY_NUMBER:
+                return self._local(text, _of_day_number(number))
+            date = _DATE.fullmatch(text)
+            if date is None:
+                raise ValueError(f"{quoted(text)} is not a time; {_WANTED}") from None
+            return self._of_date(text, date)
+
+    def _of_date(self, text: str, date: re.Match[str]) -> int:
+        if date[5] is None:
+            raise ValueError(f"{quoted(text)} has no time of day; write when it was read, such as 2026-06-01 09:00")
+        year, month, day = self._parts(text, date)
+        hour = int(date[5])
+        if date[9]:
+            if not 1 <= hour <= 12:
+                raise ValueError(f"{quoted(text)} is not a time: its hour is beyond 12")
+            hour = hour % 12 + (12 if date[9] in "Pp" else 0)
+        micro = int((date[8] or "").ljust(6, "0") or 0)
+        try:
+            moment = datetime(year, month, day, hour, int(date[6]), int(date[7] or 0), micro)  # noqa: DTZ001
+        except ValueError as fault:
+            raise ValueError(f"{quoted(text)} is not a time: {fault}") from None
+        if date[10]:
+            zone = date[10] if ":" in date[10] or date[10] in "Zz" else f"{date[10][:3]}:{date[10][3:]}"
+            return parse_time(moment.isoformat() + zone)
+        return self._local(text, moment)
+
+    def _parts(self, text: str, date: re.Match[str]) -> tuple[int, int, int]:
+        first, second, third = int(date[1]), int(date[3]), int(date[4])
+        if len(date[1]) == 4:
+            return first, second, third
+        if len(date[1]) == 3 or len(date[4]) not in (2, 4):
+            raise ValueError(f"{quoted(text)} is not a time: its year has neither two digits nor four")
+        year = third if len(date[4]) == 4 else 2000 + third
+        if date[2] == "." or self._order is DateOrder.DAY_FIRST:
+            return year, second, first
+        if self._order is DateOrder.MONTH_FIRST:
+            return year, first, second
+        if first == second:
+            return year, first, second
+        raise SheetQuestionError(
+            f"{quoted(text)} may name the day or the month first, and no date of the file says which; add "
+            "--dates day-first or --dates month-first"
+        )
+
+    def _local(self, text: str, moment: datetime) -> int:
+        if self._zone is None:
+            raise SheetQuestionError(
+                f"{quoted(text)} names no time zone; add --time-zone, such as --time-zone Europe/Berlin"
+            )
+        early, late = (moment.replace(tzinfo=self._zone, fold=fold) for fold in (0, 1))
+        if early.utcoffset() != late.utcoffset():
+            raise ValueError(
+                f"{quoted(text)} came twice or never, when clocks were changed that night; write its zone, such as "
+                "2026-11-01T01:30:00-04:00"
+            )
+        return round(early.timestamp() * 1000)
+
+
+def _of_day_number(number: re.Match[str]) -> datetime:
+    part = number[2] or "0"
+    seconds = (int(part) * 86_400 * 2 + 10 ** len(part)) // (2 * 10 ** len(part))
+    return _DAY_ZERO + timedelta(days=int(number[1]), seconds=seconds)
+
+
+def sheet_micro(text: str, separator: str) -> int:
+    """Return a number of a file as integer millionths; a comma stands for the point.
+
+    Args:
+        text: The cell.
+        separator: What parts the file's cells; where that is the comma, three digits behind one may be thousands.
+
+    Raises:
+        ValueError: It is no number, or could be two.
+    """
+    text = text.strip()
+    comma = _COMMA.fullmatch(text)
+    if comma is None:
+        return parse_micro(text)
+    if separator == "," and len(comma[1]) == 3:
+        raise ValueError(f"{quoted(text)} may be a number with three decimals or thousands; write a point for decimals")
+    return parse_micro(text.replace(",", "."))
