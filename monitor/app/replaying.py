@@ -6,7 +6,7 @@ events under the settings of the configuration.
 
 import json
 from base64 import b64decode
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -40,10 +40,15 @@ Progress = Callable[[int, int], None]
 
 @dataclass(slots=True)
 class Recording:
-    """What is to be replayed: events and columns of readings in order, and where they end."""
+    """What is to be replayed: events and columns of readings in order, and where they end.
+
+    `state` is that of a beginning which is no longer kept, `seals` those from which the record goes on after its seals, by
+    their instant.
+    """
 
     pieces: list[Piece] = field(default_factory=list)
     state: bytes | None = None
+    seals: dict[int, bytes] = field(default_factory=dict)
     mark: int | None = None
     problems: list[str] = field(default_factory=list)
 
@@ -101,7 +106,8 @@ def stored_recording(configuration: Configuration) -> Recording:
     with open_reader(configuration.data) as store, store.view():
         checkpoint = store.checkpoint()
         pieces = store.pieces(-FOREVER if checkpoint is None else checkpoint.at)
-        recording = Recording(pieces, None if checkpoint is None else checkpoint.state, store.mark().latest())
+        state = None if checkpoint is None else checkpoint.state
+        recording = Recording(pieces, state, store.seals(), store.mark().latest())
     imported = sum(len(one.payload.get("rows", ())) for one in recording.events if one.kind is EventKind.IMPORTED)
     recording.problems += imported_note(imported, "replay")
     return recording
@@ -117,12 +123,25 @@ def imported_note(count: int, command: str) -> list[str]:
 
 def _of_events(path: Path) -> Recording:
     record, problems = read_events(path)
-    recording = Recording(list(record.events), None, None, list(problems.sentences()))
+    recording = Recording(list(record.events), problems=list(problems.sentences()))
     if record.checkpoint is not None:
-        recording.state = b64decode(record.checkpoint.state)
+        recording.state = _state(record.checkpoint.state, path)
+    recording.seals = {seal.at: _state(seal.state, path) for seal in record.seals}
     if record.mark is not None:
         recording.mark = record.mark.at
     return recording
+
+
+def _state(text: str, path: Path) -> bytes:
+    try:
+        state = b64decode(text, validate=True)
+        Engine.restore(state)
+    except ValueError as fault:
+        first = str(fault).splitlines()[0]
+        raise MisuseError(
+            f"{path} holds a state of the engine that cannot be used ({first}); export it again."
+        ) from fault
+    return state
 
 
 def _of_tables(
@@ -196,7 +215,12 @@ def with_settings(pieces: Iterable[Piece], overrides: Sequence[str]) -> Iterator
 
 
 def replay(
-    recording: Recording, overrides: Sequence[str] = (), until: int | None = None, progress: Progress | None = None
+    recording: Recording,
+    overrides: Sequence[str] = (),
+    until: int | None = None,
+    progress: Progress | None = None,
+    *,
+    sealed: bool | None = None,
 ) -> list[Effect]:
     """Run a recording through a fresh engine and return its effects.
 
@@ -205,16 +229,21 @@ def replay(
         overrides: `KEY=VALUE` of thresholds.
         until: Where to end, UTC ms, else at the recording's mark, else at its last event.
         progress: Told how far it is.
+        sealed: Whether to go on at each seal from the state that the yard itself went on from; else the whole record runs
+            under today's meaning, as it must where settings are tried. None: where there are no overrides.
     """
     engine = Engine() if recording.state is None else Engine.restore(recording.state)
     pieces = list(with_settings(recording.pieces, overrides))
+    seals = recording.seals if (sealed if sealed is not None else not overrides) else None
+    if seals is None:
+        pieces = [one for one in pieces if isinstance(one, Commits) or one.kind is not EventKind.SEALED]
     end = until if until is not None else recording.mark
     total = sum(len(piece) if isinstance(piece, Commits) else 1 for piece in pieces)
-    if total == len(recording.events):
-        effects = _one_by_one(engine, pieces, until, progress)
-        effects += engine.advance(end) if end is not None else []
+    if total == len(pieces) and not any(isinstance(piece, Commits) for piece in pieces):
+        effects = _one_by_one(engine, pieces, end, until, seals or {}, progress)
     else:
-        effects = replay_pieces(engine, pieces, end, None if progress is None else partial(_show, progress, total))
+        told = None if progress is None else partial(_show, progress, total)
+        effects = replay_pieces(engine, pieces, end, told, seals=seals)
     if progress is not None:
         progress(total, total)
     return effects
@@ -224,8 +253,15 @@ def _show(progress: Progress, total: int, done: int) -> None:
     progress(done, total)
 
 
-def _one_by_one(engine: Engine, events: Iterable[Piece], until: int | None, progress: Progress | None) -> list[Effect]:
-    """Feed a record of events as it is."""
+def _one_by_one(
+    engine: Engine,
+    events: Iterable[Piece],
+    end: int | None,
+    until: int | None,
+    seals: Mapping[int, bytes],
+    progress: Progress | None,
+) -> list[Effect]:
+    """Feed a record of events as it is, up to `until`, and serve what is due up to `end`."""
     history = MemoryHistory()
     effects: list[Effect] = []
     own = [event for event in events if isinstance(event, Event)]
@@ -235,8 +271,10 @@ def _one_by_one(engine: Engine, events: Iterable[Piece], until: int | None, prog
         rows = event.payload.get("rows") if event.kind in (EventKind.READINGS, EventKind.IMPORTED) else None
         if rows:
             history.extend(Reading(*row) for row in rows)
+        if event.at in seals and event.kind is EventKind.SEALED:
+            engine = Engine.restore(seals[event.at])
         effects += engine.feed(event, history)
         engine.take_verdicts()
         if progress is not None and number % 500 == 0:
             progress(number, len(own))
-    return effects
+    return effects + (engine.advance(end) if end is not None else [])

@@ -4,7 +4,7 @@
 2. Before an event at A, the deadlines due at or before A are served, each at its own instant; `advance` serves them
    earlier and changes nothing else.
 3. A start gathers what fell due while nobody was at work: deadlines are served up to `down_since`, silence is waited for
-   anew, and each other overdue deadline is served once, at the start's own instant.
+   anew, and each other overdue deadline is served once, at the start's own instant. A seal does so too.
 """
 
 from collections.abc import Callable, Mapping
@@ -16,6 +16,7 @@ from monitor.engine.core import Core
 from monitor.engine.history import History
 from monitor.engine.links import serve_link, take_clock, take_link
 from monitor.engine.logged import take_correction, take_work
+from monitor.engine.meaning import MEANING, take_seal
 from monitor.engine.outings import serve_reminder
 from monitor.engine.settling import take_settings
 from monitor.engine.silence import rearm, serve_silence
@@ -26,7 +27,7 @@ from monitor.engine.telling import serve_desk, settle, tell_moves, wait_for
 from monitor.engine.wording import words_for
 from monitor.model.effects import Effect
 from monitor.model.errors import InvariantError
-from monitor.model.events import Event, EventKind
+from monitor.model.events import STARTING, Event, EventKind
 from monitor.model.flags import Verdict
 from monitor.notices import Message
 
@@ -36,6 +37,8 @@ class Engine:
 
     After an exception it must not be used on: the caller restores another from what it stored.
     """
+
+    meaning = MEANING
 
     def __init__(self, state: EngineState | None = None, *, wordless: bool = False) -> None:
         """Begin anew, or go on from a state.
@@ -90,7 +93,7 @@ class Engine:
         core = self._core
         if event.at < core.state.last:
             raise InvariantError(f"an event at {event.at} cannot follow {core.state.last}")
-        if event.kind is EventKind.STARTED:
+        if event.kind in STARTING:
             down_since = event.payload.get("down_since")
             if down_since is not None:
                 self._serve_until(min(down_since, event.at - 1))
@@ -163,7 +166,9 @@ class Engine:
         take = _TAKERS.get(kind)
         if take is not None:
             take(self._core, payload)
-        elif kind is EventKind.STARTED:
+        elif kind in STARTING:
+            if kind is EventKind.SEALED:
+                take_seal(self._core, payload)
             self._started()
 
     def _started(self) -> None:

@@ -20,7 +20,7 @@ from monitor.notices import DeskState
 from monitor.piles import BatchState, OutingState
 
 VERSION = 2
-"""Of the shape of the state; a snapshot of another version is not restored."""
+"""Of the shape of the state; a snapshot of a later version is not restored."""
 
 
 @dataclass(slots=True)
@@ -107,14 +107,15 @@ def dump_state(state: EngineState) -> bytes:
 
 
 def load_state(data: bytes) -> EngineState:
-    """Return the state that was dumped.
+    """Return the state that was dumped, maybe by an older program: what it lacks gets its default, what is unknown is left out.
 
     Raises:
-        ValueError: The data are no state, or one of another version.
+        ValueError: The data are no state, or one of a later version.
     """
     state = _states().validate_json(data)
-    if state.version != VERSION:
+    if state.version > VERSION:
         raise ValueError(f"the snapshot's state is of version {state.version}, this program's of {VERSION}")
+    state.version = VERSION
     return state
 
 

@@ -1,16 +1,25 @@
-"""How far the journal came, and the hash chain over its days.
+"""How far the journal came, and the hashes over its days.
 
 Rules:
 1. An event belongs to the UTC day of its `at`, late data too. The day's hash grows event by event, so that a commit
    never reads the day again; it is kept with every commit, and the day is closed when the first event of a later day
    comes.
 2. A closed day's link is never changed; when its events are dropped, link and head stay, marked as pruned.
+3. What was decided is hashed beside the events, by the days in which it was entered: a deadline of the late evening that
+   the first event of the morning served belongs to the morning (as it does for retention). It is no part of the head.
+4. Flags change, so they have a sum in place of a chain: of the hashes of all that stand, whatever their order.
 """
 
+import hashlib
+import json
 import sqlite3
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import Any
 
 from monitor.journal.canonical import ZERO_HASH, day_of, fold, next_head
+
+_SUM_BYTES = 32
 
 
 @dataclass(slots=True)
@@ -23,6 +32,12 @@ class Mark:
         day: The open UTC day (days since 1970-01-01).
         day_events: Events of the open day so far.
         day_hash: Their hash.
+        meaning: By which meaning of the engine the record has been decided since its last seal; None in a record from
+            before meanings were named.
+        effects: How many effects were entered in the open day.
+        effects_hash: Their hash.
+        effects_after: The instant after which they begin; None: the beginning of the record.
+        flags_sum: The sum over the flags; None until it is first taken.
     """
 
     last_event: int | None
@@ -30,6 +45,11 @@ class Mark:
     day: int | None
     day_events: int
     day_hash: bytes
+    meaning: int | None = None
+    effects: int = 0
+    effects_hash: bytes = ZERO_HASH
+    effects_after: int | None = None
+    flags_sum: bytes | None = None
 
     def latest(self) -> int | None:
         """Return the later of the last event and the watermark."""
@@ -39,26 +59,65 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class ChainLink:
-    """A closed day: how many events it had, their hash, and the head of the chain after it."""
+    """A closed day: how many events it had, their hash, and the head of the chain after it.
+
+    Of the effects entered in it: their number and hash, the instant after which they begin (None: the beginning) and the
+    last that they may have. `effects_hash` is None for a day from before effects were hashed.
+    """
 
     day: int
     events: int
     hash: bytes
     head: bytes
     pruned: bool
+    effects: int = 0
+    effects_hash: bytes | None = None
+    effects_after: int | None = None
+    effects_until: int | None = None
+
+
+_MARK = (
+    "last_event", "advanced", "day", "day_events", "day_hash", "meaning", "effects", "effects_hash", "effects_after",
+    "flags_sum",
+)  # fmt: skip
+_LINK = "day, events, hash, head, pruned, effects, effects_hash, effects_after, effects_until"
+
+
+def effect_hash(so_far: bytes, row: Iterable[Any]) -> bytes:
+    """Return a hash over effects after one more, given as the row that is stored."""
+    return fold(so_far, json.dumps(list(row), ensure_ascii=False, separators=(",", ":")).encode())
+
+
+def flag_weight(series: int, time: int, flag: int, reason: str, at: int) -> int:
+    """Return what one flag adds to the sum over all."""
+    text = json.dumps([series, time, flag, reason, at], separators=(",", ":"))
+    return int.from_bytes(hashlib.sha256(text.encode()).digest())
+
+
+def flags_sum(connection: sqlite3.Connection) -> bytes:
+    """Return the sum over the flags that stand, worked out anew."""
+    rows = connection.execute("SELECT series, time, flag, reason, at FROM flag")
+    return _as_sum(sum(flag_weight(*row) for row in rows))
+
+
+def _as_sum(total: int) -> bytes:
+    return (total % (1 << 8 * _SUM_BYTES)).to_bytes(_SUM_BYTES)
 
 
 def read_mark(connection: sqlite3.Connection) -> Mark:
     """Return the stored mark."""
-    return Mark(
-        *connection.execute("SELECT last_event, advanced, day, day_events, day_hash FROM mark WHERE one = 1").fetchone()
-    )
+    row = connection.execute(f"SELECT {', '.join(_MARK)} FROM mark WHERE one = 1").fetchone()  # noqa: S608
+    mark = Mark(*row)
+    return mark if mark.effects_hash is not None else replace(mark, effects_hash=ZERO_HASH)
 
 
 def read_chain(connection: sqlite3.Connection) -> list[ChainLink]:
     """Return the closed days, the oldest first."""
-    rows = connection.execute("SELECT day, events, hash, head, pruned FROM chain ORDER BY day")
-    return [ChainLink(day, events, hashed, head, bool(pruned)) for day, events, hashed, head, pruned in rows]
+    rows = connection.execute(f"SELECT {_LINK} FROM chain ORDER BY day")  # noqa: S608 -- the columns stand above
+    return [
+        ChainLink(day, events, hashed, head, bool(pruned), effects or 0, effects_hash, after, until)
+        for day, events, hashed, head, pruned, effects, effects_hash, after, until in rows
+    ]
 
 
 class Ledger:
@@ -83,12 +142,23 @@ class Ledger:
 
     def close_day(self) -> None:
         """Put the link of the open day into the chain."""
-        mark = self.mark
+        mark, until = self.mark, self.mark.latest()
         self._connection.execute(
-            "INSERT INTO chain VALUES (?, ?, ?, ?, 0)",
-            (mark.day, mark.day_events, mark.day_hash, next_head(self.head(), mark.day_hash)),
+            f"INSERT INTO chain ({_LINK}) VALUES (?, ?, ?, ?, 0, ?, ?, ?, ?)",  # noqa: S608
+            (
+                mark.day,
+                mark.day_events,
+                mark.day_hash,
+                next_head(self.head(), mark.day_hash),
+                mark.effects,
+                mark.effects_hash,
+                mark.effects_after,
+                until,
+            ),
         )
-        self.mark = replace(mark, day=None, day_events=0, day_hash=ZERO_HASH)
+        self.mark = replace(
+            mark, day=None, day_events=0, day_hash=ZERO_HASH, effects=0, effects_hash=ZERO_HASH, effects_after=until
+        )
 
     def enter(self, at: int, event: bytes) -> None:
         """Add an event's canonical bytes to its day."""
@@ -97,6 +167,22 @@ class Ledger:
         mark.day_events += 1
         mark.day_hash = fold(mark.day_hash, event)
         mark.last_event = at
+
+    def decided(self, rows: Iterable[Iterable[Any]]) -> None:
+        """Add effects, as the rows that are stored, in order of their ids."""
+        mark = self.mark
+        for row in rows:
+            mark.effects += 1
+            mark.effects_hash = effect_hash(mark.effects_hash, row)
+
+    def flagged(self, change: int) -> None:
+        """Add to the sum over the flags what some of them weigh; less than nothing for those that went."""
+        known = self.mark.flags_sum
+        if known is None:
+            # A record from before flags had a sum: from here on, as they stand (with what was just changed).
+            self.mark.flags_sum = flags_sum(self._connection)
+        elif change:
+            self.mark.flags_sum = _as_sum(int.from_bytes(known) + change)
 
     def head(self) -> bytes:
         """Return the head after the last closed day (32 zero bytes before the first)."""
@@ -107,6 +193,6 @@ class Ledger:
         """Store the mark, with every commit."""
         mark = self.mark
         self._connection.execute(
-            "UPDATE mark SET last_event = ?, advanced = ?, day = ?, day_events = ?, day_hash = ? WHERE one = 1",
-            (mark.last_event, mark.advanced, mark.day, mark.day_events, mark.day_hash),
+            f"UPDATE mark SET {', '.join(f'{name} = ?' for name in _MARK)} WHERE one = 1",  # noqa: S608
+            [getattr(mark, name) for name in _MARK],
         )

@@ -7,18 +7,22 @@ Rules:
 3. A snapshot that cannot be used (damaged, or of another version of the engine) is told and passed over for an older
    one, at worst for the beginning. Only the tail after the newest is read otherwise, so that a start does not take
    longer as the history grows.
+4. At a seal the engine goes on from the state that was kept there. What was decided before the last seal is not
+   compared, nor anything in a record that another meaning of the engine decided: it stays as it is.
 """
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
-from monitor.journal import snapshots
+from monitor.journal import seal, snapshots
 from monitor.journal.effects import EffectRow, from_row, to_row
 from monitor.journal.ledger import Mark
 from monitor.journal.machine import Fresh, Machine, Restore, feed_in_order
 from monitor.journal.store import AsOf, Store
 from monitor.journal.timeline import FOREVER
 from monitor.model.effects import Effect
+from monitor.model.errors import UnavailableError
+from monitor.model.events import EventKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +74,14 @@ def resume(store: Store, fresh: Fresh, restore: Restore) -> Resumed:
     mark = store.mark()
     again: list[Effect] = []
     replayed = rows = 0
+    since = -FOREVER if base is None else base
     for event in store.events(after):
+        if event.kind is EventKind.SEALED:
+            since = event.at - 1
+            try:
+                engine = seal.engine_at(store.connection, event.at, restore)
+            except UnavailableError as fault:
+                faults.append(f"{fault}: it is passed over")
         again += feed_in_order(engine, event, AsOf(store.rows, event.at))
         engine.take_verdicts()
         replayed += 1
@@ -78,13 +89,14 @@ def resume(store: Store, fresh: Fresh, restore: Restore) -> Resumed:
     if mark.advanced is not None:
         again += engine.advance(mark.advanced)
     engine.take_verdicts()
+    compare = mark.meaning == engine.meaning
     return Resumed(
         engine=engine,
         down_since=mark.latest(),
         replayed=replayed,
         replayed_rows=rows,
         snapshot_at=base,
-        differences=list(_differences(store.effects(-FOREVER if base is None else base), again, mark)),
+        differences=list(_differences(store.effects(since), again, mark, since)) if compare else [],
         faults=faults,
     )
 
@@ -102,8 +114,10 @@ def _restored(store: Store, fresh: Fresh, restore: Restore, faults: list[str]) -
     return fresh(), None, -FOREVER
 
 
-def _differences(stored: Iterable[Effect], again: Iterable[Effect], mark: Mark) -> Iterator[Difference]:
+def _differences(stored: Iterable[Effect], again: Iterable[Effect], mark: Mark, since: int) -> Iterator[Difference]:
+    """Yield what came out otherwise after the instant `since`."""
     until = mark.latest()
+    again = (effect for effect in again if effect.at > since)
     then: dict[tuple[int, int], EffectRow] = {(row[0], row[1]): row for row in map(to_row, stored)}
     now: dict[tuple[int, int], EffectRow] = {(row[0], row[1]): row for row in map(to_row, again)}
     for key in sorted(then.keys() | now.keys()):

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from monitor.journal.blocks import Columns
 from monitor.journal.canonical import day_of
+from monitor.journal.ledger import Ledger, flag_weight
 from monitor.journal.packing import replace_block
 from monitor.model.times import DAY_MS
 
@@ -58,12 +59,16 @@ def prune(store: Store, kept: Kept) -> Pruned:
     """Drop the days that may go, in one transaction, on the writer's connection outside a turn."""
     connection, pruned = store.connection, Pruned()
     connection.execute("BEGIN IMMEDIATE")
+    ledger = Ledger(connection)
     old = connection.execute(
         "SELECT day FROM chain WHERE pruned = 0 AND day < ? ORDER BY day", (day_of(kept.now) - kept.days,)
     ).fetchall()
     for (day,) in old:
         (pruned.protected if _is_protected(connection, day, kept) else pruned.days).append(day)
-    pruned.rows = _drop_rows(store, pruned.days)
+    pruned.rows, lighter = _drop_rows(store, pruned.days)
+    if lighter:
+        ledger.flagged(-lighter)
+        ledger.save()
     _drop_effects(connection, pruned.days)
     for day in pruned.days:
         _drop_day(connection, day)
@@ -101,17 +106,18 @@ def _times_in(payload: Any) -> Iterable[int]:
             yield from _times_in(value)
 
 
-def _drop_rows(store: Store, days: list[int]) -> int:
+def _drop_rows(store: Store, days: list[int]) -> tuple[int, int]:
+    """Return how many readings were dropped, and what their flags weighed in the sum."""
     if not days:
-        return 0
-    connection, dropped = store.connection, 0
+        return 0, 0
+    connection, dropped, lighter = store.connection, 0, 0
     marks = ",".join("?" * len(days))
     low, high = connection.execute(
         f"SELECT min(time_min), max(time_max) FROM span WHERE first_at / {DAY_MS} IN ({marks})",  # noqa: S608
         days,
     ).fetchone()
     if low is None:
-        return 0
+        return 0, 0
     for series in store.book.meaning:
         times = _drop_packed(store, series, (low, high), days)
         times += [
@@ -123,8 +129,8 @@ def _drop_rows(store: Store, days: list[int]) -> int:
             ).fetchall()
         ]
         dropped += len(times)
-        _drop_flags(store, series, set(times))
-    return dropped
+        lighter += _drop_flags(store, series, set(times))
+    return dropped, lighter
 
 
 def _drop_packed(store: Store, series: int, span: tuple[int, int], days: list[int]) -> list[int]:
@@ -142,17 +148,18 @@ def _drop_packed(store: Store, series: int, span: tuple[int, int], days: list[in
     return times
 
 
-def _drop_flags(store: Store, series: int, times: set[int]) -> None:
+def _drop_flags(store: Store, series: int, times: set[int]) -> int:
     probe, _ = store.book.meaning[series]
     lead = store.book.lead(probe)
     if not times or lead is None:
-        return
+        return 0
     flagged = store.connection.execute(
-        "SELECT time FROM flag WHERE series = ? AND time BETWEEN ? AND ?", (lead, min(times), max(times))
+        "SELECT time, flag, reason, at FROM flag WHERE series = ? AND time BETWEEN ? AND ?",
+        (lead, min(times), max(times)),
     ).fetchall()
-    store.connection.executemany(
-        "DELETE FROM flag WHERE series = ? AND time = ?", [(lead, time) for (time,) in flagged if time in times]
-    )
+    going = [row for row in flagged if row[0] in times]
+    store.connection.executemany("DELETE FROM flag WHERE series = ? AND time = ?", [(lead, row[0]) for row in going])
+    return sum(flag_weight(lead, *row) for row in going)
 
 
 def _drop_effects(connection: sqlite3.Connection, days: list[int]) -> None:

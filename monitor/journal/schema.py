@@ -75,7 +75,21 @@ CREATE TABLE chain (
 CREATE TABLE cursor (name TEXT PRIMARY KEY, at INTEGER NOT NULL) STRICT, WITHOUT ROWID;
 """
 
-MIGRATIONS: tuple[tuple[str, str], ...] = (("the first tables", _FIRST),)
+_SEALS = """
+CREATE TABLE seal (at INTEGER PRIMARY KEY, meaning INTEGER NOT NULL, state BLOB NOT NULL) STRICT;
+ALTER TABLE mark ADD COLUMN meaning INTEGER;
+ALTER TABLE mark ADD COLUMN effects INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE mark ADD COLUMN effects_hash BLOB;
+ALTER TABLE mark ADD COLUMN effects_after INTEGER;
+ALTER TABLE mark ADD COLUMN flags_sum BLOB;
+UPDATE mark SET effects_after = max(coalesce(last_event, advanced), coalesce(advanced, last_event));
+ALTER TABLE chain ADD COLUMN effects INTEGER;
+ALTER TABLE chain ADD COLUMN effects_hash BLOB;
+ALTER TABLE chain ADD COLUMN effects_after INTEGER;
+ALTER TABLE chain ADD COLUMN effects_until INTEGER;
+"""
+
+MIGRATIONS: tuple[tuple[str, str], ...] = (("the first tables", _FIRST), ("seals; decisions and flags hashed", _SEALS))
 """(name, script), in the order in which they are applied."""
 
 

@@ -8,6 +8,7 @@ import sqlite3
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from monitor.journal.ledger import flag_weight
 from monitor.journal.series import SeriesBook
 from monitor.model.flags import Flag, Verdict
 from monitor.model.quarantine import SetAside
@@ -92,7 +93,7 @@ class FlagShelf:
         self._newest.clear()
 
     def keep(self, verdicts: Iterable[Verdict], at: int) -> int:
-        """Keep what was decided by the instant `at`; return how many flags changed (inside the transaction)."""
+        """Keep what was decided by the instant `at` (inside the transaction); return by how much the flags' sum changed."""
         changed = 0
         newest = self._newest
         for time, probe, _, flag, reason in verdicts:
@@ -105,13 +106,21 @@ class FlagShelf:
                 row = self._connection.execute("SELECT max(time) FROM flag WHERE series = ?", (series,)).fetchone()
                 newest[probe] = -(1 << 62) if row[0] is None else row[0]
             if flag is not Flag.PASS:
+                changed -= self._weight(series, time) if time <= newest[probe] else 0
                 newest[probe] = max(newest[probe], time)
-                changed += self._connection.execute(
+                self._connection.execute(
                     "INSERT OR REPLACE INTO flag VALUES (?, ?, ?, ?, ?)", (series, time, int(flag), str(reason), at)
-                ).rowcount
+                )
+                changed += flag_weight(series, time, int(flag), str(reason), at)
             elif time <= newest[probe]:
                 # A rebuild examined the reading again and it passes now.
-                changed += self._connection.execute(
-                    "DELETE FROM flag WHERE series = ? AND time = ?", (series, time)
-                ).rowcount
+                changed -= self._weight(series, time)
+                self._connection.execute("DELETE FROM flag WHERE series = ? AND time = ?", (series, time))
         return changed
+
+    def _weight(self, series: int, time: int) -> int:
+        """Return what the flag of a reading weighs in the sum, 0 where it has none."""
+        row = self._connection.execute(
+            "SELECT flag, reason, at FROM flag WHERE series = ? AND time = ?", (series, time)
+        ).fetchone()
+        return 0 if row is None else flag_weight(series, time, *row)

@@ -13,6 +13,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
+from monitor.journal import seal
 from monitor.journal.dispatch import Dispatch, OutboxRow
 from monitor.journal.faults import telling
 from monitor.journal.ledger import ChainLink, Mark, read_chain, read_mark
@@ -170,6 +171,16 @@ class Store:
         """Return the links of the closed days, the oldest first."""
         with self.view():
             return read_chain(self.connection)
+
+    def seals(self) -> dict[int, bytes]:
+        """Return the states from which the record goes on at its seals, by the instants of those.
+
+        Raises:
+            UnavailableError: One is damaged.
+        """
+        with self.view():
+            rows = self.connection.execute("SELECT at FROM seal ORDER BY at").fetchall()
+            return {at: seal.state_at(self.connection, at) for (at,) in rows}
 
     def checkpoint(self) -> Snapshot | None:
         """Return the engine's state before the oldest event still kept, or None if the beginning is kept."""

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from monitor.journal import seal
 from monitor.journal.canonical import canonical_payload, day_of, event_bytes, rows_event_bytes
 from monitor.journal.dispatch import OutboxRow
 from monitor.journal.effects import EFFECT_COLUMNS, to_row
@@ -101,6 +102,25 @@ class Turn:
         self._feed(Event(at, kind, json.loads(text)), event_bytes(at, kind, text))
         return at
 
+    def seal(self, why: str = "") -> None:
+        """Seal the record: from here on it is decided under the engine's own meaning (called by the writer).
+
+        Args:
+            why: Why the batches are not worked out again, where that failed.
+        """
+        writer = self._writer
+        down_since = writer.ledger.mark.latest()
+        state = writer.go_on_from_own_state()
+        at = self._open()
+        writer.ledger.mark.meaning = writer.engine.meaning
+        seal.keep(writer.store.connection, at, writer.engine.meaning, state)
+        rest = {"why": why} if why else {}
+        payload = {"meaning": writer.engine.meaning, "down_since": down_since, "state": seal.name_of(state)}
+        text = canonical_payload({**payload, "rework": not why, **rest})
+        writer.store.connection.execute("INSERT INTO event VALUES (?, ?, ?)", (at, str(EventKind.SEALED), text))
+        self._feed(Event(at, EventKind.SEALED, json.loads(text)), event_bytes(at, EventKind.SEALED, text))
+        writer.keep_snapshot()
+
     def advance(self, to: int) -> None:
         """Serve the deadlines due at or before `to` (UTC ms); earlier than before does nothing."""
         mark = self._writer.ledger.mark
@@ -147,7 +167,8 @@ class Turn:
         writer = self._writer
         if self.touched_engine:
             latest = writer.ledger.mark.latest()
-            writer.flags.keep(writer.engine.take_verdicts(), self._now if latest is None else latest)
+            changed = writer.flags.keep(writer.engine.take_verdicts(), self._now if latest is None else latest)
+            writer.ledger.flagged(changed)
         if self.changed:
             self.outcome.snapshot = writer.snapshot_if_due()
             writer.ledger.save()
@@ -202,6 +223,7 @@ class Turn:
             if row[0] > until or (after is not None and row[0] <= after):
                 raise InvariantError(f"the engine went from {after} to {until} and decided something at {row[0]}")
         self._writer.store.connection.executemany(_KEEP_EFFECT, rows)
+        self._writer.ledger.decided(rows)
         self.outcome.effects.extend(effects)
         self.outcome.notices.extend(self._writer.dispatch.enter(effects))
 

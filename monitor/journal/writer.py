@@ -6,7 +6,8 @@ Rules:
    What `with writer.turn(...)` left without an exception is on the disk.
 3. A turn that failed left nothing. The engine had seen more than the journal kept, so another is brought back from the
    journal, and the same turn may be tried again.
-4. One thread at a time.
+4. A record that was decided under another meaning of the engine is sealed at the head of the first turn (see `seal`).
+5. One thread at a time.
 """
 
 from __future__ import annotations
@@ -89,6 +90,8 @@ class Writer:
             connection.execute("BEGIN IMMEDIATE")
         turn = Turn(self, now)
         try:
+            if self._other_meaning():
+                turn = self._sealing(turn, now)
             yield turn
             turn.finish()
             connection.execute("COMMIT" if turn.changed else "ROLLBACK")
@@ -97,6 +100,33 @@ class Writer:
             if isinstance(fault, sqlite3.Error):
                 raise told(self.store.path, fault) from fault
             raise
+
+    def _other_meaning(self) -> bool:
+        """Tell whether the record was decided under another meaning; one that has nothing yet takes the engine's."""
+        mark = self.ledger.mark
+        if mark.latest() is None:
+            mark.meaning = self.engine.meaning
+        return mark.meaning != self.engine.meaning
+
+    def _sealing(self, turn: Turn, now: int) -> Turn:
+        """Seal the record, if need be with the batches as they stand: a program that cannot start helps nobody."""
+        try:
+            turn.seal()
+        except (MonitorError, sqlite3.Error):
+            raise
+        except Exception as fault:  # noqa: BLE001 - whatever an old state holds that today's program trips over
+            self._undo(turn)
+            self.engine = self._bring_back().engine
+            self.store.connection.execute("BEGIN IMMEDIATE")
+            turn = Turn(self, now)
+            turn.seal(f"{type(fault).__name__}: {fault}"[:300])
+        return turn
+
+    def go_on_from_own_state(self) -> bytes:
+        """Let an engine made of the present one's state take its place, and return that state (inside a turn)."""
+        state = self.engine.snapshot()
+        self.engine = self._restore(state)
+        return state
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
@@ -156,7 +186,9 @@ class Writer:
     def prune(self, kept: Kept) -> Pruned:
         """Drop whole days that are older than is kept and protected by nothing; see `retention`."""
         with self._upkeep():
-            return prune(self.store, kept)
+            pruned = prune(self.store, kept)
+        self.ledger.reload()
+        return pruned
 
     def set_cursor(self, name: str, at: int) -> None:
         """Remember how far a follower came."""

@@ -13,6 +13,8 @@ Payloads are plain JSON values, so that an exported event is the event. Their sh
 - `settings`: `{"settings": {...}}`, the canonical JSON of `model.settings.Settings`.
 - `imported`: as `readings` or `work`, `{"rows": [...]}` or `{"work": [{...}, ...]}`; enters the record in silence.
 - `started`: `{"down_since": time | null}`; `stopped`: `{}`.
+- `sealed`: `{"meaning": n, "down_since": time, "state": SHA-256 in hex, "rework": bool}`: from here on the record is decided
+  under the engine's meaning n, from a state that is kept beside it; a failed rework adds `why`.
 - `clock`: `{"state": "confirmed" | "unconfirmed" | "jumped", "by_ms": n}`.
 - `link`: `{"what": "source" | "channel" | "mirror", "name": ..., "up": bool, "why": text}`; `what` is `disk`, `record`,
   `backup` or `page` for a fault of the watch itself (its `name` is then of no account).
@@ -37,6 +39,11 @@ class EventKind(StrEnum):
     STOPPED = "stopped"
     CLOCK = "clock"
     LINK = "link"
+    SEALED = "sealed"
+
+
+STARTING = frozenset({EventKind.STARTED, EventKind.SEALED})
+"""Kinds that gather what fell due since their `down_since`, in place of serving it at its own instants."""
 
 
 class Answer(StrEnum):

@@ -5,6 +5,8 @@ Forms of a line (keys in this order, payloads with sorted keys, times of a line 
 - an event: `{"at":"2026-03-01T09:00:00.000Z","kind":"readings","payload":{...}}`;
 - the checkpoint, only as the first line, where the beginning is no longer kept: `{"checkpoint":{"at":...,"head":...,
   "state":...}}`, with the head of the hash chain and the engine's snapshot (base64) after the event at `at`;
+- a seal, right after its `sealed` event: `{"seal":{"at":...,"state":...}}`, with the state (base64) from which the
+  record goes on there under another meaning of the engine;
 - the mark, at the end: `{"mark":"2026-..."}`, the watermark up to which deadlines had been served.
 """
 
@@ -31,13 +33,21 @@ class Checkpoint:
 
 
 @dataclass(frozen=True, slots=True)
+class Seal:
+    """From which state (base64) a record goes on after the `sealed` event at `at`."""
+
+    at: int
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
 class Mark:
     """Up to when, UTC ms, deadlines had been served when the record was written."""
 
     at: int
 
 
-Line = Event | Checkpoint | Mark
+Line = Event | Checkpoint | Seal | Mark
 
 
 @dataclass(slots=True)
@@ -46,6 +56,7 @@ class EventRecord:
 
     events: list[Event] = field(default_factory=list)
     checkpoint: Checkpoint | None = None
+    seals: list[Seal] = field(default_factory=list)
     mark: Mark | None = None
 
 
@@ -66,11 +77,16 @@ def checkpoint_line(checkpoint: Checkpoint) -> str:
     return compact({"checkpoint": {"at": at, "head": checkpoint.head, "state": checkpoint.state}}, ordered=True)
 
 
+def seal_line(seal: Seal) -> str:
+    """Return the line that follows a `sealed` event, without the line end."""
+    return compact({"seal": {"at": show_time(seal.at), "state": seal.state}}, ordered=True)
+
+
 def parse_line(text: str) -> Line:
     """Return what a line of an events file says.
 
     Raises:
-        ValueError: The line is none of the three forms; the message says what would be right.
+        ValueError: The line is none of the forms; the message says what would be right.
     """
     try:
         found = json.loads(text, parse_constant=_no_constant)
@@ -83,6 +99,8 @@ def parse_line(text: str) -> Line:
             return Mark(parse_time(at))
         case {"checkpoint": {"at": str(at), "head": str(head), "state": str(state)}, **rest} if not rest:
             return Checkpoint(parse_time(at), head, state)
+        case {"seal": {"at": str(at), "state": str(state)}, **rest} if not rest:
+            return Seal(parse_time(at), state)
     raise ValueError(f'{quoted(text)} is no event; write {{"at":"...","kind":"...","payload":{{...}}}}')
 
 
@@ -133,6 +151,8 @@ def read_events(path: Path, *, strict: bool = False) -> tuple[EventRecord, Probl
                 record.events.append(found)
             case Checkpoint():
                 record.checkpoint = found
+            case Seal():
+                record.seals.append(found)
             case Mark():
                 record.mark = found
     return record, problems

@@ -24,9 +24,11 @@ from monitor.model.errors import MisuseError
 from monitor.model.settings import AMBIENT
 from monitor.recordings import (
     Checkpoint,
+    Seal,
     checkpoint_line,
     event_line,
     mark_line,
+    seal_line,
     write_effects,
     write_readings,
     write_work,
@@ -146,8 +148,11 @@ def _events(watched: _Watched, out: TextIO, first: int, last: int) -> None:
         line = checkpoint_line(Checkpoint(at=checkpoint.at, head=head, state=b64encode(checkpoint.state).decode()))
         out.write(line + "\n")
         begin = max(begin, checkpoint.at)
+    seals = store.seals()
     for event in watched.over(store.events(begin, last), lambda event: event.at):
         out.write(event_line(event) + "\n")
+        if event.at in seals:
+            out.write(seal_line(Seal(event.at, b64encode(seals[event.at]).decode())) + "\n")
     mark = store.mark().latest()
     if mark is not None:
         out.write(mark_line(min(mark, last)) + "\n")

@@ -70,7 +70,8 @@ def command(
     # Wrong overrides are told before anything is run.
     list(with_settings((e for e in recording.events if e.kind is EventKind.SETTINGS), overrides))
     with progress_bar("Replaying") as show:
-        effects = replay(recording, overrides if as_json else (), end, show)
+        # Two runs that are shown side by side differ in nothing but what was changed.
+        effects = replay(recording, overrides if as_json else (), end, show, sealed=not overrides)
     if as_json:
         for effect in effects:
             click.echo(effect_line(effect))

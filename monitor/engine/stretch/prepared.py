@@ -3,7 +3,7 @@
 What does not depend on those thresholds (calibration, flags, spacing of arrivals) is worked out once, in `prepare`.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 
@@ -19,6 +19,9 @@ from monitor.model.work import WorkKind
 
 PREPARED_ROWS = 4_000_000
 """Most rows of a run of a prepared recording (ours): it is kept anyway."""
+
+
+_LEFT_OUT = (EventKind.SETTINGS, EventKind.SEALED)
 
 
 @dataclass(slots=True)
@@ -59,10 +62,10 @@ def prepare(pieces: Sequence[Piece], settings: Settings) -> Prepared:
     """Work out all of a recording that does not depend on the thresholds of piles and bins.
 
     Args:
-        pieces: Events and commits in order of `at`; settings events among them are left out.
+        pieces: Events and commits in order of `at`; settings events and seals among them are left out.
         settings: Those in force from 1 ms before the first piece to the end.
     """
-    kept = [piece for piece in pieces if isinstance(piece, Commits) or piece.kind is not EventKind.SETTINGS]
+    kept = [piece for piece in pieces if isinstance(piece, Commits) or piece.kind not in _LEFT_OUT]
     whole = [piece for piece in kept if not isinstance(piece, Commits) or len(piece)]
     prepared = Prepared(joined(whole, partial(_small, settings)), settings)
     run(prepared, settings)  # leaves behind what every run needs
@@ -96,6 +99,7 @@ def replay_pieces(
     until: int | None = None,
     told: Callable[[int], None] | None = None,
     known: dict[int, Known] | None = None,
+    seals: Mapping[int, bytes] | None = None,
 ) -> list[Effect]:
     """Feed a recording to an engine through both doors, and return its effects.
 
@@ -105,6 +109,7 @@ def replay_pieces(
         until: Where to end, UTC ms; deadlines up to then are served. None: at the last piece.
         known: Where runs are kept by the number of their piece, if the recording is replayed many times.
         told: Called now and then with the number of events and commits that have been fed.
+        seals: States from which another engine goes on at the `sealed` events, by their instants.
     """
     history = ColumnHistory()
     effects: list[Effect] = []
@@ -122,6 +127,8 @@ def replay_pieces(
         else:
             if piece.kind is EventKind.IMPORTED:
                 history.extend(Reading(*row) for row in piece.payload.get("rows", ()))
+            if seals and piece.kind is EventKind.SEALED and piece.at in seals:
+                engine = Engine.restore(seals[piece.at])
             effects += engine.feed(piece, history)
             engine.take_verdicts()
             done += 1
