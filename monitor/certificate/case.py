@@ -122,8 +122,11 @@ class Case:
         measures: Length (m) or volume (m³) of the pile for the monitoring duties, thousandths, by `length`, `volume`.
         basis, max_gap_ms, guard_milli_k, smoothing_ms: How it is judged.
         start, end: Ends of the record, or None: from the earliest first to the latest last accepted reading.
+        as_of: The instant that the verdict is of: the batch's end, or the one asked for; None: the record's end. Material
+            that came in after the last reading counts up to it.
+        came_after: What came after that instant, as far as the record knows, in sentences.
         turnings: Those that were logged or confirmed, in order.
-        restarts: When it was built and when material came in.
+        restarts: When it was built and when material came in, after which all begins anew.
         work: The work log of the batch, in order of its time.
         probes: Its core probes.
         remarks: Sentences about what the record does not support, or supports only in part (moved, split, merged, …).
@@ -155,6 +158,8 @@ class Case:
     smoothing_ms: int = 0
     start: int | None = None
     end: int | None = None
+    as_of: int | None = None
+    came_after: tuple[str, ...] = ()
     turnings: tuple[int, ...] = ()
     restarts: tuple[int, ...] = ()
     work: tuple[CaseWork, ...] = ()

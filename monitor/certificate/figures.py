@@ -45,7 +45,7 @@ def draw_course(case: Case, judgement: Judgement, pieces: Sequence[LinePiece], w
         second_unit=True,
         lines=tuple(lines),
         holds=finding.hold,
-        unproven=complement(finding.proven, judgement.start, judgement.end),
+        unproven=complement(judgement.proven, judgement.start, judgement.end),
         turnings=tuple(Turning(at=at) for at in case.turnings if judgement.start <= at <= judgement.end),
         limits=tuple(Limit(milli=milli, label=wording.both(milli)) for milli in marked),
         width=720,

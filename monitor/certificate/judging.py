@@ -3,13 +3,15 @@
 Rules:
 
 1. A reading is accepted with quality 1 or 2, while its probe was in service. The record runs from the earliest first
-   to the latest last of them, unless the case names its ends.
+   to the latest last of them, unless the case names its ends. The verdict is that of the instant asked for (`as_of`),
+   which may be later than the last reading: material that came in by then counts.
 2. Where a smoothing is asked for, the verdict is the one with it, and the one without stands beside it, everywhere.
 3. For each probe taken out of the reckoning the verdict without its readings is worked out too.
+4. Where material that came in made void what was held before, nothing but *met* anew changes *not met*: no doubt helps.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, cast
 
 import numpy as np
@@ -17,11 +19,14 @@ from numpy.typing import NDArray
 
 from monitor.certificate.case import Case, CaseProbe
 from monitor.conditioning import NEVER, stretch_at
+from monitor.material import HeatStatus, status_of_record
 from monitor.model.errors import MisuseError
 from monitor.model.settings import Probe
+from monitor.model.times import show_time
 from monitor.model.words import Role
-from monitor.proof import Finding, Intervals, Outcome, Series, prove, refuse_method
+from monitor.proof import Finding, HoldSet, Intervals, Outcome, Series, hold_sets, prove, refuse_method, smooth
 from monitor.proof.conditions import Evidence
+from monitor.proof.intervals import cut
 
 _SAFE = 2**62
 
@@ -36,6 +41,9 @@ class Judgement:
         without: (probe, finding without it) for each retired probe; None where nothing is left to judge.
         series: The accepted readings of each probe, calibrated, of its time in service and out of it.
         start, end: Ends of the record, UTC ms.
+        as_of: The instant that the verdict is of.
+        proven: When the temperature was known, from the record's start on, whatever counts of it.
+        heat_status: What the heat has done to the material by then.
     """
 
     finding: Finding
@@ -44,6 +52,9 @@ class Judgement:
     series: tuple[Series, ...]
     start: int
     end: int
+    as_of: int
+    proven: Intervals
+    heat_status: HeatStatus
 
     @property
     def met(self) -> bool:
@@ -78,7 +89,34 @@ def judge_case(case: Case) -> Judgement:
             left = any(_in_service(other).size for other in rest)
             without.append((one.probe, _proven(case, rest, ends) if left else None))
     finding = _proven(case, series, ends)
-    return Judgement(finding=finding, plain=plain, without=tuple(without), series=series, start=start, end=end)
+    whole = _whole(case, series, finding, case.smoothing_ms)
+    held_before = whole is not None and _held_before(whole, finding)
+    return Judgement(
+        finding=finding,
+        plain=plain,
+        without=tuple(without),
+        series=series,
+        start=start,
+        end=end,
+        as_of=end if case.as_of is None else case.as_of,
+        proven=finding.proven if whole is None else cut(whole.proven, start, end),
+        heat_status=status_of_record(
+            met=finding.outcome is Outcome.MET, holding=bool(finding.hold), held_before=held_before
+        ),
+    )
+
+
+def _whole(case: Case, series: Sequence[Series], finding: Finding, smoothing_ms: int) -> HoldSet | None:
+    """Return what was held and proven before material last came in, too; None where all of the record counts."""
+    if finding.counts_from <= finding.start:
+        return None
+    lines = [smooth(one, smoothing_ms, case.max_gap_ms) for one in series]
+    limits = case.rule.live.limits.guarded(case.guard_milli_k)
+    return hold_sets(lines, (limits,), max_gap_ms=case.max_gap_ms, basis=case.basis)[0]
+
+
+def _held_before(whole: HoldSet, finding: Finding) -> bool:
+    return bool(cut(whole.hold, finding.start, min(finding.counts_from - 1, finding.end)))
 
 
 def _ends(case: Case, series: Sequence[Series]) -> tuple[int, int] | None:
@@ -118,7 +156,8 @@ def _proven(case: Case, series: Sequence[Series], ends: tuple[int, int], *, smoo
         start=ends[0],
         end=ends[1],
     )
-    return prove(
+    smoothing_ms = case.smoothing_ms if smoothing_ms is None else smoothing_ms
+    finding = prove(
         case.rule,
         series,
         max_gap_ms=case.max_gap_ms,
@@ -127,10 +166,25 @@ def _proven(case: Case, series: Sequence[Series], ends: tuple[int, int], *, smoo
         end=ends[1],
         turnings=case.turnings,
         restarts=case.restarts,
+        as_of=case.as_of,
         guard_milli_k=case.guard_milli_k,
-        smoothing_ms=case.smoothing_ms if smoothing_ms is None else smoothing_ms,
+        smoothing_ms=smoothing_ms,
         evidence=evidence,
     )
+    return _until_met_anew(case, series, finding, smoothing_ms)
+
+
+def _until_met_anew(case: Case, series: Sequence[Series], finding: Finding, smoothing_ms: int) -> Finding:
+    """Return a finding as it stands; a doubt is none where what was held before was made void (rule 4)."""
+    if finding.outcome is not Outcome.NOT_PROVEN:
+        return finding
+    whole = _whole(case, series, finding, smoothing_ms)
+    if whole is None or not _held_before(whole, finding):
+        return finding
+    void = (
+        f"what was held before {show_time(finding.counts_from)} was made void by what came in then; not met anew since"
+    )
+    return replace(finding, outcome=Outcome.NOT_MET, reasons=(*finding.reasons, void))
 
 
 def accepted(one: CaseProbe) -> Series:

@@ -40,14 +40,17 @@ def _bold(case: Case) -> str:
 
 def _days(judgement: Judgement, wording: Wording, pieces: Sequence[LinePiece]) -> Section:
     finding = judgement.finding
-    table = day_table(pieces, finding.hold, finding.proven, start=judgement.start, end=judgement.end, zone=wording.zone)
+    table = day_table(
+        pieces, finding.hold, judgement.proven, start=judgement.start, end=judgement.end, zone=wording.zone
+    )
+    since = finding.counts_from
     rows = [
         [
             one.day,
             wording.both(one.min_milli_c),
             wording.both(one.mean_milli_c),
             wording.both(one.max_milli_c),
-            length(one.hold_ms),
+            "not counted" if one.end <= since > judgement.start else length(one.hold_ms),
             share(one.coverage_milli),
         ]
         for one in table
@@ -56,7 +59,7 @@ def _days(judgement: Judgement, wording: Wording, pieces: Sequence[LinePiece]) -
     return section(
         "Day by day",
         "By the line that the verdict goes by, calendar days in local time; what the rule counts as a day begins at the "
-        "first instant of the hold. Coverage is the share of the day that is proven.",
+        "first instant of the hold. Coverage is the share of the day that is proven. Not counted: material came in after it.",
         head=["Day", "Lowest", "Mean", "Highest", "At temperature", "Coverage"],
         rows=shown,
         widths=["1.1fr", "1.5fr", "1.5fr", "1.5fr", "1.1fr", "0.8fr"],
@@ -65,8 +68,7 @@ def _days(judgement: Judgement, wording: Wording, pieces: Sequence[LinePiece]) -
 
 
 def _gaps(judgement: Judgement, wording: Wording) -> Section:
-    finding = judgement.finding
-    gaps = [pair for pair in complement(finding.proven, judgement.start, judgement.end) if pair[0] < pair[1]]
+    gaps = [pair for pair in complement(judgement.proven, judgement.start, judgement.end) if pair[0] < pair[1]]
     if not gaps:
         return section("Gaps", "None: the temperature is proven from the beginning of the record to its end.")
     rows, more = cut_rows(

@@ -33,10 +33,15 @@ def restore_case(tree: Tree, rows: CsvRows) -> Case:
     """
     if tree.get("format") != FORMAT:
         raise MisuseError(f"The attached record is not a {FORMAT}.")
-    if tree.get("version") != VERSION:
+    version = tree.get("version")
+    if version != VERSION:
+        older = isinstance(version, int) and version < VERSION
         raise MisuseError(
-            f"The attached record has version {tree.get('version')!r} of its format, this program knows {VERSION}; "
-            "check it with a program of its time."
+            f"This certificate is of an older format ({version}; this program makes {VERSION}): days, turnings and what "
+            "material came in were counted otherwise then. Check it with a program of its time, or have it issued anew."
+            if older
+            else f"The attached record has version {version!r} of its format, this program knows {VERSION}; check it with a "
+            "newer program."
         )
     try:
         return _case(tree, rows)
@@ -87,6 +92,8 @@ def _case(tree: Tree, rows: CsvRows) -> Case:
         smoothing_ms=_whole(judged["smoothing_ms"]),
         start=_time(judged["start"]),
         end=_time(judged["end"]),
+        as_of=_time(judged["as_of"]),
+        came_after=tuple(map(_text, tree["came_after"])),
         turnings=tuple(map(parse_time, tree["turnings"])),
         restarts=tuple(map(parse_time, tree["restarts"])),
         work=tuple(map(_work, tree["work"])),

@@ -16,6 +16,7 @@ from monitor.certificate.probe_pages import HEAP_FILE, probe_sections
 from monitor.certificate.record_pages import conditions_section, record_sections
 from monitor.certificate.statement import Tree
 from monitor.certificate.wording import Wording, length, sentence, several
+from monitor.material import HeatStatus
 from monitor.proof import HoldBasis, Outcome
 from monitor.proof.governing import LinePiece
 
@@ -40,7 +41,7 @@ def make_sheet(
         "sentence": verdict_sentence(case, judgement, wording),
         "band": passages.band(case, wording),
         "confirmed": case.confirmed is not None,
-        "beside": list(_beside(case, judgement)),
+        "beside": [*case.came_after, *_beside(case, judgement)],
         "paper": "us-letter" if wording.unit == "degF" else "a4",
         "facts-left": [list(pair) for pair in _about(case, wording)],
         "facts-right": [list(pair) for pair in _figures(case, judgement, wording)],
@@ -74,6 +75,11 @@ def verdict_sentence(case: Case, judgement: Judgement, wording: Wording) -> str:
         return (
             f"By its probes this batch was {asked} as the rule asks; all that it asks of time and temperature was fulfilled "
             f"by {wording.when(finding.met_at)}."
+        )
+    if finding.outcome is Outcome.NOT_MET and judgement.heat_status is HeatStatus.VOID:
+        return (
+            f"Raw material came in on {wording.when(finding.counts_from)}. What was proven before counts no more, and the "
+            "batch was not at temperature since."
         )
     if finding.outcome is Outcome.NOT_MET:
         return f"By its probes this batch was not {asked} for as long, or not in the way, that the rule asks."
@@ -135,6 +141,8 @@ def _about(case: Case, wording: Wording) -> Iterator[tuple[str, str]]:
 def _figures(case: Case, judgement: Judgement, wording: Wording) -> Iterator[tuple[str, str]]:
     """Yield what came of it, in numbers."""
     finding = judgement.finding
+    yield "Verdict as of", wording.when(judgement.as_of)
+    yield "Heat status", judgement.heat_status.value
     yield "Record", wording.span(judgement.start, judgement.end)
     if finding.counts_from > finding.start:
         yield "Counts from", f"{wording.when(finding.counts_from)} (built, or material came in)"

@@ -18,7 +18,7 @@ from monitor.proof import Finding, Intervals
 from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS
 
 FORMAT = "heaptender-certificate"
-VERSION = 1
+VERSION = 2
 JSON_FILE = "certificate.json"
 READINGS_FILE = "readings.csv.gz"
 
@@ -62,7 +62,10 @@ def make_statement(case: Case, judgement: Judgement, imprint: Imprint) -> Tree:
             "smoothing_ms": case.smoothing_ms,
             "start": _time(case.start),
             "end": _time(case.end),
+            "as_of": show_time(judgement.as_of),
         },
+        "heat_status": judgement.heat_status.value,
+        "came_after": list(case.came_after),
         "turnings": [show_time(at) for at in case.turnings],
         "restarts": [show_time(at) for at in case.restarts],
         "declared": {key: _attested(one) for key, one in case.declared.items()},

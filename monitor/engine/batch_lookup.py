@@ -95,7 +95,7 @@ def run_of(core: Core, batch: str) -> BatchRun:
 
 
 def lone_batch(
-    settings: Mapping[str, Any], works: Iterable[Work], pile: str, first: int
+    settings: Mapping[str, Any], works: Iterable[Work], pile: str, first: int, batch: str = ""
 ) -> tuple[Core, BatchRun | None]:
     """Return a core that has taken in a work log without a journal, and the newest batch that lay on a pile.
 
@@ -104,6 +104,7 @@ def lone_batch(
         works: The log, in any order; an entry's own time is when it counts.
         pile: Where the batch lies or lay last.
         first: The first accepted reading, UTC ms: where nobody says when it was built, it begins a batch.
+        batch: The batch that is meant, where that is not the newest.
     """
     core = Core(EngineState())
     core.quiet = core.keeps_all = True
@@ -126,7 +127,7 @@ def lone_batch(
     lay = [(span.start, batch.batch) for batch in book for span in batch.spans if span.pile == pile]
     if not lay:
         return core, None
-    run = run_of(core, max(lay)[1])
+    run = run_of(core, batch if batch in core.state.batches.batches else max(lay)[1])
     for probe in core.settings.probes:
         _carry_with(core, run, probe)
     return core, run

@@ -60,7 +60,7 @@ class _Ruling:
     parts: tuple[PartFinding, ...]
 
 
-def evaluate(
+def evaluate(  # noqa: PLR0913  (one call for all that a record says)
     rule: Rule,
     sets: Sequence[HoldSet],
     *,
@@ -68,6 +68,7 @@ def evaluate(
     end: int,
     turnings: Sequence[int] = (),
     restarts: Sequence[int] = (),
+    as_of: int | None = None,
     series: Course | None = None,
     evidence: Evidence | None = None,
 ) -> Finding:
@@ -80,6 +81,8 @@ def evaluate(
         end: Where it ends.
         turnings: When the batch was turned, UTC ms, in any order.
         restarts: When it was built and when material was added, UTC ms; before the last of them nothing counts.
+        as_of: The instant that the verdict is of, where that is later than `end`: material that came in after the last
+            reading counts too.
         series: The temperatures themselves; needed where `rule.needs_readings`, and with them the reasons say more.
         evidence: What is known of the rule's other conditions, or None where they are not to be examined.
 
@@ -94,7 +97,8 @@ def evaluate(
         raise ValueError(f"a record cannot start at {start} and end at {end}")
     if rule.needs_readings and series is None:
         raise ValueError(f"rule {rule.id} cannot be judged without the readings themselves (`series`)")
-    since = max((at for at in restarts if start <= at <= end), default=start)
+    until = end if as_of is None else max(end, as_of)
+    since = max((at for at in restarts if start <= at <= until), default=start)
     counted = tuple(sorted(at for at in turnings if since <= at <= end))
     case = _Case(rule, start, end, counted, since, series)
     by_limits = dict(zip(every, sets, strict=True))
@@ -154,7 +158,7 @@ def _finding(case: _Case, place: int, by_limits: Mapping[Limits, HoldSet]) -> Fi
     sets = by_limits[way.limits]
     record = Record(
         start=case.since,
-        end=case.end,
+        end=max(case.end, case.since),
         limits=way.limits,
         hold=cut(sets.hold, case.since, case.end),
         proven=cut(sets.proven, case.since, case.end),

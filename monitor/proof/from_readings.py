@@ -21,6 +21,7 @@ def prove(  # noqa: PLR0913  (one call for all that a case says)
     end: int | None = None,
     turnings: Sequence[int] = (),
     restarts: Sequence[int] = (),
+    as_of: int | None = None,
     guard_milli_k: int = 0,
     smoothing_ms: int = 0,
     evidence: Evidence | None = None,
@@ -36,6 +37,7 @@ def prove(  # noqa: PLR0913  (one call for all that a case says)
         end: Where it ends; else the latest last reading of any probe.
         turnings: As for `evaluate`.
         restarts: As for `evaluate`.
+        as_of: As for `evaluate`.
         guard_milli_k: Guard band by which every limit is drawn in, thousandths of a kelvin.
         smoothing_ms: Length of the running mean (`smoothing`), ms; 0 for none.
         evidence: What is known of the rule's other conditions, or None where they are not to be examined.
@@ -58,6 +60,7 @@ def prove(  # noqa: PLR0913  (one call for all that a case says)
         end=end,
         turnings=turnings,
         restarts=restarts,
+        as_of=as_of,
         series=Course(lines, max_gap_ms=max_gap_ms, basis=basis, guard_milli_k=guard_milli_k),
         evidence=evidence,
     )

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from monitor.app.refusals import ended, near
@@ -28,6 +28,7 @@ class Asked:
         method: The method, where the record does not say.
         basis, max_gap_ms, guard_milli_k, smoothing_ms: How it is judged.
         start, end: Ends of the record, UTC ms.
+        as_of: The instant whose verdict is asked for, UTC ms.
         declared: Who declares which of the rule's conditions, by its key.
         measures: `length` and `volume` of the heap, thousandths of m and of m³.
         confirmed_by: Who compared the rule's figures with the current text, just now.
@@ -45,6 +46,7 @@ class Asked:
     smoothing_ms: int = 0
     start: int | None = None
     end: int | None = None
+    as_of: int | None = None
     declared: Mapping[str, str] = field(default_factory=dict)
     measures: Mapping[str, int] = field(default_factory=dict)
     confirmed_by: str = ""
@@ -52,6 +54,15 @@ class Asked:
     quantity: str = ""
     size: str = ""
     site: str = ""
+
+    @property
+    def instant(self) -> int | None:
+        """The instant that the verdict is to be of, UTC ms; None: the batch's end, or the present."""
+        return self.end if self.as_of is None else self.as_of
+
+    def until(self, at: int) -> "Asked":
+        """Return the same of a record that goes no further than an instant (UTC ms)."""
+        return replace(self, as_of=at, end=None if self.end is None else min(self.end, at))
 
     def attested(self, rule: Rule) -> dict[str, Attested]:
         """Return what is declared of a rule's conditions.

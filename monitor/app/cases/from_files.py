@@ -6,16 +6,19 @@ Rules:
    others what was read, was read.
 2. The batch is the newest one that lay on the pile, by the work log; `added` and what was thrown onto it restart the hold.
 3. Rows that cannot be read are left out, and the certificate says how many.
+4. The verdict is that of the batch's end, of the last thing that the files know of it, or of the instant asked for.
 """
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
+from monitor.app.cases.as_of import came_after, probe_as_of, record_as_of, verdict_since
 from monitor.app.cases.asked import Asked
 from monitor.app.cases.columns import Columns, file_columns
-from monitor.app.cases.lineage import Telling, remarks
+from monitor.app.cases.lineage import Telling, end_of, remarks
 from monitor.app.cases.services import with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
 from monitor.app.cases.which_rule import KnownRule
@@ -90,20 +93,62 @@ def file_case(
         MisuseError: The files hold no such probe, or are no recordings.
         UnavailableError: A file cannot be read.
     """
-    read = _read(files, asked.end, configuration)
+    read = _read(files, configuration)
     if not read.columns and read.problems:
         raise MisuseError(ended(f"Nothing can be read: {read.problems[0]}"))
     chosen = _chosen(read.columns, asked.probes, files)
     first = min((one.first() for one in (read.columns[name] for name in chosen)), default=0)
     settings = _settings(files, chosen, read, asked, configuration)
-    core, run = lone_batch(json.loads(canonical_settings(settings)), read.works, files.pile, first)
+    record = _record(files, read, json.loads(canonical_settings(settings)), first, asked.instant)
+    telling = Telling(settings, settings.site.time_zone)
+    gathered = _Gathered(files, read, known, settings, telling, chosen, first)
+    last = record.batch.ended
+    if last is None:
+        known_to = [int(read.columns[name].times[-1]) for name in chosen if read.columns[name].times.size]
+        last = max([*known_to, *(one.work.time for one, _ in record.works)], default=first)
+    whole = _case(gathered, record, replace(asked, as_of=last))
+    if asked.instant is None or asked.instant >= last:
+        return replace(whole, came_after=tuple(end_of(record, telling))), read.problems
+    at = asked.instant
+    after = (*came_after(record, at, telling), *end_of(record, telling))
+    whole = replace(whole, end=None, came_after=after)
+    earlier = _case(gathered, record_as_of(record, at), asked.until(at))
+    return replace(earlier, came_after=(*after, *verdict_since(whole, at))), read.problems
+
+
+@dataclass(frozen=True, slots=True)
+class _Gathered:
+    """What cases of the same files share; `first` is the first accepted reading of the `chosen` probes, UTC ms."""
+
+    files: Files
+    read: _Read
+    known: KnownRule
+    settings: Settings
+    telling: Telling
+    chosen: tuple[str, ...]
+    first: int
+
+
+def _record(files: Files, read: _Read, settings: dict[str, Any], first: int, at: int | None) -> BatchRecord:
+    """Return the record of the batch that is meant: the newest on the pile, or the newest by the instant asked for."""
+    named = ""
+    if at is not None:
+        _, run = lone_batch(settings, [work for work in read.works if work.time <= at], files.pile, first)
+        named = run.batch if run is not None else ""
+    core, run = lone_batch(settings, read.works, files.pile, first, named)
     if run is None:
         raise MisuseError(ended(f'The work log says that nothing ever lay on "{files.pile}"; name another --pile'))
-    record = batch_record(core, run, _NoReadings(), bare=True)
-    telling = Telling(settings, settings.site.time_zone)
-    probes = with_retired(
-        tuple(_probe(name, record, read.columns[name], settings, files) for name in chosen), dict(record.service)
-    )
+    return batch_record(core, run, _NoReadings(), bare=True)
+
+
+def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
+    """Return the case of a batch's record, whole or as of an instant (`asked.as_of`)."""
+    files, read, known, first = gathered.files, gathered.read, gathered.known, gathered.first
+    settings, telling = gathered.settings, gathered.telling
+    probes = tuple(_probe(name, record, read.columns[name], settings, files) for name in gathered.chosen)
+    if asked.as_of is not None:
+        probes = tuple(probe_as_of(one, asked.as_of) for one in probes)
+    probes = with_retired(probes, dict(record.service))
     max_gap_ms = asked.max_gap_ms if asked.max_gap_ms is not None else USUAL_GAP_MS
     by_reading = record.batch.built == first and not any(one.work.time == first for one, _ in record.works)
     said = [
@@ -116,7 +161,7 @@ def file_case(
     case = shared_case(
         asked, known, settings, (record, telling), probes, pile=pile, max_gap_ms=max_gap_ms, origin=origin
     )
-    case = replace(
+    return replace(
         case,
         pile=files.pile,
         lay_on=() if by_reading and len(record.spans) == 1 else case.lay_on,
@@ -125,10 +170,9 @@ def file_case(
         work=tuple(_work(record)),
         remarks=tuple(dict.fromkeys(said)),
     )
-    return case, read.problems
 
 
-def _read(files: Files, until: int | None, configuration: Configuration | None) -> _Read:
+def _read(files: Files, configuration: Configuration | None) -> _Read:
     rows: list[ReadingRow] = []
     works: list[Work] = []
     problems: list[str] = []
@@ -139,8 +183,7 @@ def _read(files: Files, until: int | None, configuration: Configuration | None) 
     for path in files.work:
         logged, faults = read_work(path, forms=files.forms)
         # A file that does not say when an entry was made means: when it was done.
-        dated = (work if work.entered is not None else replace(work, entered=work.time) for work in logged)
-        works += [work for work in dated if until is None or work.time <= until]
+        works += [work if work.entered is not None else replace(work, entered=work.time) for work in logged]
         problems += faults.sentences()
     thresholds = configuration.settings.probe_thresholds if configuration is not None else ProbeThresholds()
     columns, conflicts = file_columns(rows, thresholds)

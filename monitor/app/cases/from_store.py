@@ -5,14 +5,16 @@ Rules:
    are those of the settings in force now; flags are those that the journal keeps.
 2. Readings taken by hand serve only where the batch has no core probe, or where they are asked for by name.
 3. The default of the longest gap is the pile's own; so the certificate says what `status` says.
+4. The verdict is that of the batch's end, of the present where it has none, or of the instant asked for.
 """
 
 from collections.abc import Iterator
 from dataclasses import replace
 
+from monitor.app.cases.as_of import came_after, probe_as_of, record_as_of, verdict_since
 from monitor.app.cases.asked import Asked
 from monitor.app.cases.columns import StoredReadings, stored_columns, unsettled
-from monitor.app.cases.lineage import Telling, remarks
+from monitor.app.cases.lineage import Telling, end_of, remarks
 from monitor.app.cases.services import closed, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
 from monitor.app.cases.which_rule import KnownRule
@@ -73,15 +75,34 @@ def store_case(view: YardView, batch: str, known: KnownRule, asked: Asked) -> Ca
         MisuseError: What is asked for does not go with the batch.
     """
     gathered = _Gathered(view, batch)
-    record, settings = gathered.record, view.engine.state.settings
-    telling = Telling(settings, settings.site.time_zone)
+    ended = gathered.record.batch.ended
+    last = ended if ended is not None else max(asked.now, gathered.last)
+    whole = _case(gathered, gathered.record, known, asked.until(last))
+    if asked.instant is None or asked.instant >= last:
+        if ended is None and asked.as_of is not None and asked.as_of > last:
+            raise MisuseError("--as-of lies ahead; name an instant that is past.")
+        return replace(whole, came_after=tuple(end_of(gathered.record, gathered.telling)))
+    at = asked.instant
+    record = record_as_of(gathered.record, at)
+    earlier = _case(gathered, record, known, asked.until(at))
+    after = [*came_after(gathered.record, at, gathered.telling), *end_of(gathered.record, gathered.telling)]
+    whole = replace(
+        _case(gathered, gathered.record, known, replace(asked, as_of=last, end=None)), came_after=tuple(after)
+    )
+    return replace(earlier, came_after=(*after, *verdict_since(whole, at)))
+
+
+def _case(gathered: "_Gathered", record: BatchRecord, known: KnownRule, asked: Asked) -> Case:
+    """Return the case of a batch's record, whole or as of an instant (`asked.as_of`)."""
+    view, batch = gathered.view, gathered.run.batch
+    settings, telling = view.engine.state.settings, gathered.telling
     pile = record.spans[-1][0]
     thresholds = gathered.core.thresholds_of(gathered.run)
-    probes = gathered.probes(asked.probes)
+    probes = gathered.probes(record, asked)
     max_gap_ms = asked.max_gap_ms if asked.max_gap_ms is not None else thresholds.max_gap_ms
     said = [
         *remarks(record, telling, thresholds.settle_ms),
-        *gathered.remarks(probes, asked, known),
+        *gathered.remarks(record, probes, asked, known),
         *assumed(probes, max_gap_ms),
     ]
     case = shared_case(
@@ -91,7 +112,7 @@ def store_case(view: YardView, batch: str, known: KnownRule, asked: Asked) -> Ca
         case,
         batch=batch,
         method=asked.method if asked.method is not None else record.batch.method,
-        work=tuple(gathered.work()),
+        work=tuple(gathered.work(record)),
         remarks=tuple(dict.fromkeys(said)),
         chain_head=next((link.head.hex() for link in reversed(view.store.chain())), ""),
     )
@@ -101,7 +122,9 @@ class _Gathered:
     """A batch's record out of the journal, and its probes with their readings."""
 
     def __init__(self, view: YardView, batch: str) -> None:
-        self._view = view
+        self.view = view
+        settings = view.engine.state.settings
+        self.telling = Telling(settings, settings.site.time_zone)
         state = view.engine.state
         core = Core(state)
         if batch not in state.runs:
@@ -113,14 +136,14 @@ class _Gathered:
             core = whole_record(state, events, base)
         self.core = core
         self.run: BatchRun = run_of(core, batch)
-        self._last = max(core.latest_time(), state.last)
+        self.last = max(core.latest_time(), state.last)
         self._known: dict[str, CaseProbe] = {}
         self._load()
         self.record: BatchRecord = batch_record(core, self.run, StoredReadings(self._known))
 
     def _load(self) -> None:
         spans = self.core.spans_of(self.run)
-        first, last = spans[0][1], min(spans[-1][2], self._last)
+        first, last = spans[0][1], min(spans[-1][2], self.last)
         configured = self.core.all_probes()
         for probe in self.core.probes_ever(self.run):
             self._known[probe] = self._read(probe, configured[probe], first, last)
@@ -128,41 +151,43 @@ class _Gathered:
             self._known[probe] = self._read(probe, configured[probe], first - AMBIENT_BEFORE_MS, last)
 
     def _read(self, probe: str, configured: Probe | None, first: int, last: int) -> CaseProbe:
-        waits = self._view.engine.state.conditioning.probes.get(probe)
+        waits = self.view.engine.state.conditioning.probes.get(probe)
         pending = waits.pending.time if waits is not None and waits.pending is not None else None
-        columns = stored_columns(self._view.store, probe, first, last, pending)
+        columns = stored_columns(self.view.store, probe, first, last, pending)
         return columns.probe(probe, configured.calibrations if configured is not None else ())
 
-    def probes(self, asked: tuple[str, ...]) -> tuple[CaseProbe, ...]:
+    def probes(self, record: BatchRecord, asked: Asked) -> tuple[CaseProbe, ...]:
         """Return the probes to judge by: those asked for, else the core probes, else what was read by hand."""
         cores, hands = list(self.record.probes), self._hands()
-        chosen = asked or tuple(cores) or tuple(hands)
+        chosen = asked.probes or tuple(cores) or tuple(hands)
         for name in chosen:
             if name not in cores and name not in hands:
                 right = near(name, [*cores, *hands])
                 raise MisuseError(ended(f'batch {self.run.batch} has no core probe "{name}"; {right}'))
-        found = tuple(self._core_probe(name) if name in cores else self._by_hand(name) for name in chosen)
-        return with_retired(found, dict(self.record.service))
+        found = tuple(self._core_probe(record, name) if name in cores else self._by_hand(name) for name in chosen)
+        if asked.as_of is not None:
+            found = tuple(probe_as_of(one, asked.as_of) for one in found)
+        return with_retired(found, dict(record.service))
 
     def _hands(self) -> list[str]:
-        spoke = set(self._view.store.probes())
+        spoke = set(self.view.store.probes())
         return [name for name in dict.fromkeys(hand_series(pile) for pile, _, _ in self.record.spans) if name in spoke]
 
-    def _core_probe(self, name: str) -> CaseProbe:
-        configured, service = self.record.probes[name], self.record.service.get(name)
+    def _core_probe(self, record: BatchRecord, name: str) -> CaseProbe:
+        configured, service = record.probes[name], record.service.get(name)
         known = unsettled(self._known[name], service.settling if service is not None else ())
         return replace(with_service(known, service), name=configured.name, depth_milli_m=configured.depth_milli_m)
 
     def _by_hand(self, name: str) -> CaseProbe:
         spans = [(start, end) for pile, start, end in self.record.spans if hand_series(pile) == name]
-        last = min(self._last, *(FAR_AHEAD_MS if end is None else end for _, end in spans))
-        known = self._read(name, None, spans[0][0], max(last, self._last))
+        last = min(self.last, *(FAR_AHEAD_MS if end is None else end for _, end in spans))
+        known = self._read(name, None, spans[0][0], max(last, self.last))
         return replace(known, name="read by hand", by_hand=True, service=closed(spans))
 
-    def work(self) -> Iterator[CaseWork]:
+    def work(self, record: BatchRecord) -> Iterator[CaseWork]:
         """Yield the batch's entries as they stand after corrections."""
-        entered = {(one.at, one.work): one for one in work_log(self._view.store) if one.work is not None}
-        for logged, _ in self.record.works:
+        entered = {(one.at, one.work): one for one in work_log(self.view.store) if one.work is not None}
+        for logged, _ in record.works:
             found = entered.get((logged.at, logged.work))
             when = logged.work.entered if logged.work.entered is not None else logged.at
             yield CaseWork(
@@ -172,24 +197,25 @@ class _Gathered:
                 corrected=found.corrected if found is not None else None,
             )
 
-    def remarks(self, probes: tuple[CaseProbe, ...], asked: Asked, known: KnownRule) -> Iterator[str]:
+    def remarks(
+        self, record: BatchRecord, probes: tuple[CaseProbe, ...], asked: Asked, known: KnownRule
+    ) -> Iterator[str]:
         """Yield what is to be said of what was asked for, and of what the journal no longer has."""
-        left = [name for name in self.record.probes if name not in {one.probe for one in probes}]
+        left = [name for name in record.probes if name not in {one.probe for one in probes}]
         if asked.probes and left:
             yield (
                 f"Whoever asked for this certificate chose the probes {', '.join(asked.probes)}; the batch's core "
                 f"{'probes' if len(left) > 1 else 'probe'} {', '.join(left)} {'were' if len(left) > 1 else 'was'} left out."
             )
-        own = self.record.batch.rule
+        own = record.batch.rule
         if known.rule.id != own:
             held = "with no rule" if own == "none" else f"under rule {own}"
             yield f"While it was watched, the batch was {held}; this certificate holds it against {known.rule.id}."
-        if asked.method is not None and asked.method is not self.record.batch.method:
+        if asked.method is not None and asked.method is not record.batch.method:
             yield (
                 f"The method {asked.method.value} was stated for this certificate; the record says "
-                f"{self.record.batch.method.value}."
+                f"{record.batch.method.value}."
             )
-        checkpoint = self._view.store.checkpoint()
-        if checkpoint is not None and checkpoint.at > self.record.batch.built:
-            telling = Telling(self._view.engine.state.settings, self._view.engine.state.settings.site.time_zone)
-            yield f"What was recorded before {telling.when(checkpoint.at)} is no longer kept."
+        checkpoint = self.view.store.checkpoint()
+        if checkpoint is not None and checkpoint.at > record.batch.built:
+            yield f"What was recorded before {self.telling.when(checkpoint.at)} is no longer kept."

@@ -62,7 +62,6 @@ def remarks(record: BatchRecord, telling: Telling, settle_ms: int) -> Iterator[s
     yield from _beginning(record, telling)
     for logged, own in record.works:
         yield from _of_work(logged.work, own, record, telling)
-    yield from _end(record, telling)
     for probe in sorted(record.service):
         yield from _of_probe(probe, record, telling)
     if any(one.settling for one in record.service.values()):
@@ -120,7 +119,8 @@ def _starts(record: BatchRecord) -> Sequence[tuple[str, int]]:
     return [(pile, start) for pile, start, _ in record.spans]
 
 
-def _end(record: BatchRecord, telling: Telling) -> Iterator[str]:
+def end_of(record: BatchRecord, telling: Telling) -> Iterator[str]:
+    """Yield what became of a batch that is used up."""
     batch = record.batch
     if batch.ended is None:
         return

@@ -56,6 +56,7 @@ def shared_case(
         smoothing_ms=asked.smoothing_ms,
         start=asked.start,
         end=asked.end,
+        as_of=asked.as_of,
         turnings=record.turnings,
         restarts=record.restarts,
         probes=probes,

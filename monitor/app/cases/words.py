@@ -3,7 +3,7 @@
 The JSON has the keys of the design in their order, whatever the verdict; seconds have at most three decimals.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -11,15 +11,30 @@ import numpy as np
 from monitor.app.cases.lineage import Telling
 from monitor.certificate.case import Case
 from monitor.certificate.judging import Judgement
+from monitor.material import HeatStatus
 from monitor.model.settings import Settings
 from monitor.model.times import show_duration, show_time
 from monitor.model.units import plain_number, show_difference
 from monitor.proof import Duties, Finding, Outcome
 from monitor.proof.intervals import complement, longest
 
+_HEAT = {
+    HeatStatus.RAW: "raw: it was not at temperature yet",
+    HeatStatus.RUNNING: "under way",
+    HeatStatus.MET: "met",
+    HeatStatus.VOID: "void: raw material came in, and it was not at temperature since",
+}
 
-def verdict_json(case: Case, finding: Finding) -> dict[str, Any]:
-    """Return the verdict as plain values."""
+
+def verdict_json(case: Case, judgement: Judgement, left_out: Sequence[Mapping[str, Any]] = ()) -> dict[str, Any]:
+    """Return the verdict as plain values.
+
+    Args:
+        case: What it is about.
+        judgement: What came of it.
+        left_out: The lines of files that could not be read: `file`, `line`, `why`.
+    """
+    finding = judgement.finding
     run = finding.longest_run
     return {
         "verdict": finding.outcome.value,
@@ -33,6 +48,26 @@ def verdict_json(case: Case, finding: Finding) -> dict[str, Any]:
         "unproven_s": plain_number(finding.unproven_ms),
         "intervals": [[show_time(start), show_time(end)] for start, end in finding.hold],
         "reasons": list(finding.reasons),
+        "heat_status": judgement.heat_status.value,
+        "as_of": show_time(judgement.as_of),
+        "turnings_logged": len(case.turnings),
+        "came_after": list(case.came_after),
+        "for_information": for_information(case),
+        "confirmed_by": case.confirmed.by if case.confirmed is not None else None,
+        "conditions": [
+            {
+                "key": one.key,
+                "text": one.text,
+                "status": one.status.value,
+                "ok": one.ok,
+                "by": one.by,
+                "words": one.words,
+            }
+            for one in finding.conditions
+        ],
+        "unbroken": finding.unbroken.value if finding.unbroken is not None else None,
+        "remarks": list(case.remarks),
+        "left_out": [dict(one) for one in left_out],
     }
 
 
@@ -46,12 +81,15 @@ def verdict_lines(case: Case, judgement: Judgement) -> Iterator[str]:
     finding, rule = judgement.finding, case.rule
     telling = Telling(Settings(), case.time_zone)
     yield from _head(case, finding)
+    yield f"  As of {telling.when(judgement.as_of)}; {_HEAT[judgement.heat_status]}."
+    for after in case.came_after:
+        yield f"  After that: {after}"
     for reason in finding.reasons:
         yield f"  {_sentence(reason)}"
     yield _numbers(case, finding, telling)
     yield from _readings_of_it(case, judgement, telling)
     yield from _conditions(case, finding)
-    yield from _gaps(finding, telling)
+    yield from _gaps(judgement, telling)
     for remark in case.remarks:
         yield f"Note: {remark}"
     yield from _hint(case, finding)
@@ -123,8 +161,9 @@ def _conditions(case: Case, finding: Finding) -> Iterator[str]:
             yield f"  {condition.text.rstrip('.')}: {'declared by ' + said.by if said is not None else 'not examined'}."
 
 
-def _gaps(finding: Finding, telling: Telling) -> Iterator[str]:
-    gaps = [pair for pair in complement(finding.proven, finding.counts_from, finding.end) if pair[1] > pair[0]]
+def _gaps(judgement: Judgement, telling: Telling) -> Iterator[str]:
+    finding = judgement.finding
+    gaps = [pair for pair in complement(judgement.proven, judgement.start, judgement.end) if pair[1] > pair[0]]
     if not gaps:
         yield "No gaps: the temperature is proven from beginning to end."
         return

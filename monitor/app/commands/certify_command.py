@@ -38,6 +38,11 @@ _SHOWN = 10
 @click.option("--from", "start", metavar="TIME", help="Where the record begins; else at the first accepted reading.")
 @click.option("--to", "end", metavar="TIME", help="Where it ends; else at the last accepted reading.")
 @click.option(
+    "--as-of",
+    metavar="TIME",
+    help="The instant that the verdict is of; else the batch's end, or now. What came after stands in the head.",
+)
+@click.option(
     "--max-gap", metavar="1h", help="The longest gap that a straight line may cross; else 2h, or the pile's own."
 )
 @click.option("--basis", type=click.Choice(["coldest", "mean", "each"]), default="coldest", show_default=True,
@@ -128,6 +133,7 @@ def _asked(configuration: Configuration | None, given: dict[str, Any]) -> "Asked
         smoothing_ms=asked.duration_of(given["smoothing"], "--smoothing") or 0,
         start=instant(given["start"], "--from"),
         end=instant(given["end"], "--to"),
+        as_of=instant(given["as_of"], "--as-of"),
         declared=asked.declared_of(given["declare"]),
         measures={name: read(given[name], f"--{name}") for name, read in sizes if given[name]},
         confirmed_by=(given["confirmed_by"] or "").strip(),
@@ -190,7 +196,7 @@ def _judge(case: "Case", configuration: Configuration | None, given: dict[str, A
     judgement = judge_case(case)
     written = _write(case, configuration, given) if given["out"] is not None else ""
     if as_json:
-        print_json(verdict_json(case, judgement.finding))
+        print_json(verdict_json(case, judgement))
     else:
         for line in verdict_lines(case, judgement):
             click.echo(line)

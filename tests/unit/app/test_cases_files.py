@@ -10,6 +10,7 @@ from monitor.app.cases.columns import file_columns
 from monitor.app.cases.from_files import Files, file_case
 from monitor.certificate import judge_case
 from monitor.conditioning import condition_bare
+from monitor.material import HeatStatus
 from monitor.model.errors import MisuseError
 from monitor.model.flags import Flag
 from monitor.model.thresholds import ProbeThresholds
@@ -192,3 +193,41 @@ def test_the_measurable_range_ends_at_the_same_value_in_every_unit(unit, degrees
     quality = file_columns(rows, ProbeThresholds())[0]["a"].quality
     assert quality.tolist() == [int(Flag.FAIL), int(Flag.NOT_EVALUATED)]
     assert quality.dtype == np.int8
+
+
+def test_raw_material_after_the_last_reading_makes_a_met_batch_void(case_of):
+    # trade.md B2
+    when = T0 + 4 * DAY + HOUR
+    met, _ = case_of(hours(T0, T0 + 4 * DAY))
+    assert judge_case(met).heat_status is HeatStatus.MET
+    case, _ = case_of(hours(T0, T0 + 4 * DAY), work(when, "added"))
+    judgement = judge_case(case)
+    assert judgement.finding.outcome is Outcome.NOT_MET
+    assert judgement.heat_status is HeatStatus.VOID
+    assert (judgement.as_of, judgement.finding.counts_from) == (when, when)
+    assert judgement.finding.end == T0 + 4 * DAY
+    earlier, _ = case_of(hours(T0, T0 + 4 * DAY), work(when, "added"), as_of=when - 1)
+    assert judge_case(earlier).finding.outcome is Outcome.MET
+    assert "Material (not named) was added" in earlier.came_after[0]
+    assert "the verdict is: not met (the material is void)" in earlier.came_after[-1]
+
+
+def test_a_record_that_ends_before_material_came_in_says_what_came_after(case_of):
+    # `--to` must not hide it either.
+    case, _ = case_of(hours(T0, T0 + 4 * DAY), work(T0 + 4 * DAY, "added"), end=T0 + 4 * DAY - HOUR)
+    assert judge_case(case).finding.outcome is Outcome.MET
+    assert any("was added" in one for one in case.came_after)
+    assert any("the verdict is: not met" in one for one in case.came_after)
+
+
+def test_no_doubt_helps_where_what_was_held_was_made_void(case_of):
+    # Three hours of silence after raw material came in; without it the doubt would be one.
+    rows = hours(T0, T0 + 70 * HOUR) + hours(T0 + 73 * HOUR, T0 + 130 * HOUR)
+    doubtful = judge_case(case_of(rows)[0])
+    assert (doubtful.finding.outcome, doubtful.heat_status) == (Outcome.NOT_PROVEN, HeatStatus.RUNNING)
+    judgement = judge_case(case_of(rows, work(T0 + HOUR, "added"))[0])
+    assert (judgement.finding.outcome, judgement.heat_status) == (Outcome.NOT_MET, HeatStatus.RUNNING)
+    assert "made void by what came in" in judgement.finding.reasons[-1]
+    # Of a heap that never held before, the doubt stays one.
+    cold = hours(T0, T0 + HOUR, 20) + hours(T0 + 2 * HOUR, T0 + 70 * HOUR) + hours(T0 + 73 * HOUR, T0 + 130 * HOUR)
+    assert judge_case(case_of(cold, work(T0 + HOUR, "added"))[0]).finding.outcome is Outcome.NOT_PROVEN

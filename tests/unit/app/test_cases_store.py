@@ -60,7 +60,7 @@ def test_a_turned_batch_is_met_as_the_engine_has_it(journal):
     entries = probe_of(case, "p1-a").entries
     assert [one.how for one in entries[:3]] == ["built", "turning", "probe in"]
     assert {one.by for one in entries} == {"Ann Example"}
-    assert probe_of(case, "p1-a").service[-1][1] == FAR_AHEAD_MS
+    assert probe_of(journal.case("p1-2026-11-02"), "p1-a").service[-1][1] == FAR_AHEAD_MS
     assert probe_of(case, "p1-a").name == "north side"
     assert probe_of(case, "p1-a").depth_milli_m == 600
     assert any("in the 1 h after it was back" in remark for remark in case.remarks)
@@ -137,7 +137,7 @@ def test_material_that_comes_in_restarts_the_hold(journal):
     assert any(one.startswith("Material was added") for one in case.remarks)
     assert any(one.startswith("The heap of Bay 2 was put onto this one") for one in case.remarks)
     other = journal.case("p2-2026-11-02")
-    assert any("taken up by batch p1-2026-11-02" in one for one in other.remarks)
+    assert any("taken up by batch p1-2026-11-02" in one for one in other.came_after)
     assert probe_of(other, "p2-a").service[-1][1] == T0 + 3 * DAY
 
 
@@ -152,9 +152,12 @@ def test_a_batch_that_is_used_up_says_what_it_said_while_it_was_watched(journal)
     assert "p3-2026-11-02" not in journal.engine.state.runs
     case = journal.case("p3-2026-11-02", end=end)
     assert judge_case(case).finding == before
-    assert probe_of(case, "p3-a").entries[-1].how == "end of the batch"
-    assert probe_of(case, "p3-a").retired_by == ""
-    assert any(one.startswith("The batch ended on") for one in case.remarks)
+    whole = journal.case("p3-2026-11-02")
+    assert probe_of(whole, "p3-a").entries[-1].how == "end of the batch"
+    assert probe_of(whole, "p3-a").retired_by == ""
+    assert whole.as_of == T0 + 4 * DAY
+    assert any(one.startswith("The batch ended on") for one in whole.came_after)
+    assert any(one.startswith("The batch ended on") for one in case.came_after)
     assert case.feedstocks == "leaves"
 
 

@@ -80,7 +80,8 @@ def test_mixed_units_and_flags_come_back():
     ("path", "value"),
     [
         (("format",), "another"),
-        (("version",), 2),
+        (("version",), 3),
+        (("version",), 1),
         (("site",), None),
         (("judged", "max_gap_ms"), True),
         (("judged", "basis"), "warmest"),

@@ -1,0 +1,91 @@
+"""A batch's record as it stood at an instant, and what came after it in sentences.
+
+Rules:
+1. What counts is when a thing was done, not when it was entered: the record as of an instant has what is known of it today.
+2. What came after is told as far as it concerns the material: what came in, where it went, how long the record goes on, and
+   what the verdict is on the whole of it.
+"""
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from monitor.app.cases.lineage import Telling
+from monitor.certificate.case import Case, CaseProbe
+from monitor.certificate.judging import judge_case
+from monitor.engine.batch_record import BatchRecord, ServiceRecord
+from monitor.model.work import Work, WorkKind
+
+
+def record_as_of(record: BatchRecord, at: int) -> BatchRecord:
+    """Return what a batch's record had come to at an instant (UTC ms), which is included."""
+    batch = record.batch
+    if batch.ended is not None and batch.ended > at:
+        batch = replace(batch, ended=None, merged_into="")
+    return replace(
+        record,
+        batch=batch,
+        spans=tuple(
+            (pile, start, None if end is None or end > at else end) for pile, start, end in record.spans if start <= at
+        )
+        or record.spans[:1],
+        service={probe: _service(own, at) for probe, own in record.service.items()},
+        turnings=tuple(one for one in record.turnings if one <= at),
+        restarts=tuple(one for one in record.restarts if one <= at),
+        works=tuple((logged, own) for logged, own in record.works if logged.work.time <= at),
+    )
+
+
+def _service(own: ServiceRecord, at: int) -> ServiceRecord:
+    return ServiceRecord(
+        changes=[one for one in own.changes if one.time <= at],
+        settling=[(start, end) for start, end in own.settling if start <= at],
+    )
+
+
+def probe_as_of(probe: CaseProbe, at: int) -> CaseProbe:
+    """Return a probe with what it read up to an instant."""
+    count = int(np.searchsorted(probe.times, at, "right"))
+    if count == probe.times.size:
+        return probe
+    return replace(
+        probe,
+        times=probe.times[:count],
+        micro=probe.micro[:count],
+        units=probe.units[:count],
+        quality=probe.quality[:count],
+    )
+
+
+def came_after(record: BatchRecord, at: int, telling: Telling) -> Iterator[str]:
+    """Yield what happened to the material after an instant, one sentence each."""
+    for logged, own in record.works:
+        if logged.work.time > at and (said := _said(logged.work, own, telling)):
+            yield f"{said} on {telling.when(logged.work.time)}."
+
+
+def _said(work: Work, own: bool, telling: Telling) -> str:
+    if not own:
+        part = "Part of the heap" if work.kind is WorkKind.SPLIT else "The heap"
+        return f"{part} of {telling.place(work.place)} was put onto it"
+    to = telling.place(work.to) if work.to else ""
+    return {
+        WorkKind.ADDED: f"Material ({work.what or work.note or 'not named'}) was added",
+        WorkKind.TURNED: "It was turned",
+        WorkKind.MOVED: f"It was moved to {to}",
+        WorkKind.MERGED: f"It was merged into the heap on {to}",
+        WorkKind.SPLIT: f"A part of it went to {to}",
+    }.get(work.kind, "")
+
+
+def verdict_since(whole: Case, at: int) -> Iterator[str]:
+    """Yield what the whole record says, beside that of an earlier instant; nothing where it goes no further."""
+    last = max((int(one.times[-1]) for one in whole.probes if one.times.size), default=at)
+    if last <= at and not whole.came_after:
+        return
+    judgement = judge_case(whole)
+    yield (
+        f"By the whole record, as far as it goes, the verdict is: {judgement.finding.outcome.value} (the material is "
+        f"{judgement.heat_status.value})."
+    )
