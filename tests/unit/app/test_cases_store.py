@@ -270,7 +270,7 @@ def test_what_does_not_go_with_the_batch_is_refused(journal):
         journal.case("p1", probes=("p1-x",))
     with pytest.raises(MisuseError, match='There is no batch "p9"'):
         journal.case("p9")
-    with pytest.raises(MisuseError, match="covers aerated static"):
+    with pytest.raises(MisuseError, match="covers passive, aerated static"):
         judge_case(journal.case("p1", "us-112-54-static"))
     stated = journal.case("p1", "us-503-pfrp-static", method=Method.STATIC)
     assert any("The method aerated static was stated" in one for one in stated.remarks)
