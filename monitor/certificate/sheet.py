@@ -151,7 +151,7 @@ def _figures(case: Case, judgement: Judgement, wording: Wording) -> Iterator[tup
     if run is not None:
         yield "Longest stretch", f"{length(run[1] - run[0])}, {wording.span(*run)}"
     yield "Not proven", length(finding.unproven_ms)
-    yield "Turnings", f"{several(finding.turnings, 'counted', 'counted')} of {len(case.turnings)} logged"
+    yield "Turnings", f"{several(finding.turnings, 'counted', 'counted')} of {finding.turnings_logged} logged"
     yield "Probes", str(len(case.probes)) + (f", judged by {_basis(case)}" if len(case.probes) > 1 else "")
 
 

@@ -218,6 +218,7 @@ def _finding(found: Finding) -> Tree:
         "longest_run": None if found.longest_run is None else _pairs((found.longest_run,))[0],
         "unproven_ms": found.unproven_ms,
         "turnings": found.turnings,
+        "turnings_logged": found.turnings_logged,
         "values_milli": _thousandths(found.values),
         "reasons": list(found.reasons),
         "unbroken": None if found.unbroken is None else found.unbroken.value,

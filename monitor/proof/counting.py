@@ -29,9 +29,12 @@ class Situation:
         first_hold: First hold instant since material last came in.
         run_start: Start of the hold that is going on or was the last.
         last_hold: Last hold instant.
-        turned: The last turning.
+        turned: The last turning, as logged.
+        group: The first entry of the group to which that one belongs, also where material came in between.
+        logged: Entries of turnings since material last came in.
+        logged_now: How many of them are at `turned`.
         recovering: Whether no hold has begun after it.
-        turnings: Turnings that may still count, in order.
+        turnings: Turnings that may still count, in order, each by the first entry of its group.
         point: Instant at which the temperature became known while not within the limits, until time passes.
         total_ms: Time in the hold.
         known_ms: Time in the hold, or proven and outside recovery.
@@ -45,6 +48,9 @@ class Situation:
     run_start: int | None = None
     last_hold: int | None = None
     turned: int | None = None
+    group: int | None = None
+    logged: int = 0
+    logged_now: int = 0
     recovering: bool = False
     turnings: list[int] = field(default_factory=list)
     point: int | None = None
@@ -166,10 +172,10 @@ def advance(part: Part, own: PartState, now: Situation, bad: bool) -> None:
             break
 
 
-def turn(part: Part, own: PartState) -> None:
-    """Take in that the batch was turned at the present instant."""
+def turn(part: Part, own: PartState, first: bool) -> None:
+    """Take in that a turning was logged at the present instant; `first` tells whether it is one of its own."""
     if isinstance(part, RunBeforeTurnings):
-        own.before += own.ready
+        own.before += own.ready and first
         own.ready = False
 
 
@@ -234,10 +240,15 @@ def _numbers(part: Followed, own: PartState, now: Situation) -> Numbers:
     elif isinstance(part, Total):
         counts = {"total_h": hours(now.total_ms), "needed_h": hours(part.duration_ms)}
     elif isinstance(part, RunBeforeTurnings):
-        return {"needed_h": hours(part.duration_ms), "turnings": own.before, "turnings_needed": part.count}
+        return {
+            "needed_h": hours(part.duration_ms),
+            "turnings": own.before,
+            "turnings_needed": part.count,
+            "turnings_logged": now.logged,
+        }
     else:
         counts = {"days": own.days, "days_needed": part.count}
-    return with_turnings(part, counts, own.turnings)
+    return with_turnings(part, counts, own.turnings, now.logged)
 
 
 def look_again(part: Part, own: PartState, now: Situation, recovery_ms: int) -> int | None:

@@ -59,7 +59,10 @@ def judge_days(part: Days, record: Record) -> Judged:
     turned = _days_turnings(part, record, series)
     counts: Numbers = {"days": len(series.days), "days_needed": part.count}
     return Judged(
-        met_at=met_at, values=with_turnings(part, counts, len(turned)), turnings=len(turned), span=_days_span(series)
+        met_at=met_at,
+        values=with_turnings(part, counts, len(turned), len(record.logged)),
+        turnings=len(turned),
+        span=_days_span(series),
     )
 
 

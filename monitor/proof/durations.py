@@ -4,11 +4,12 @@ The rules are those of the design's rule evaluation; where its words leave somet
 
 1. The span of a run is the interval itself; of a total, from the first hold instant on. A turning counts as soon as
    there is a hold instant at or after it in the span; what was fulfilled once stays fulfilled.
-2. A run before each turning lies between that turning and the one logged before it (or the start of the record),
+2. A run before each turning lies between that turning and the entry logged before it (or the start of the record),
    whether or not that one counted: turning mixes what was hot with what was not. Turnings without such a run do not
-   count and take nothing away.
+   count and take nothing away; nor do further entries of one and the same turning count (`model.turnings`).
 """
 
+from bisect import bisect_left
 from collections.abc import Sequence
 
 from monitor.proof.intervals import Intervals, Measure, cut, lasting, longest, next_instant, total
@@ -45,7 +46,12 @@ def judge_run(part: Run, record: Record) -> Judged:
         "longest_run_h": hours(longest_run[1] - longest_run[0] if longest_run else 0),
         "needed_h": hours(part.duration_ms),
     }
-    return Judged(met_at=met_at, values=with_turnings(part, counts, len(turned)), turnings=len(turned), span=span)
+    return Judged(
+        met_at=met_at,
+        values=with_turnings(part, counts, len(turned), len(record.logged)),
+        turnings=len(turned),
+        span=span,
+    )
 
 
 def judge_total(part: Total, record: Record) -> Judged:
@@ -58,17 +64,29 @@ def judge_total(part: Total, record: Record) -> Judged:
         if fulfilled is not None:
             met_at = enough_turnings(part.turnings, turned, record.hold, fulfilled)
     counts: Numbers = {"total_h": hours(total(record.hold)), "needed_h": hours(part.duration_ms)}
-    return Judged(met_at=met_at, values=with_turnings(part, counts, len(turned)), turnings=len(turned), span=span)
+    return Judged(
+        met_at=met_at,
+        values=with_turnings(part, counts, len(turned), len(record.logged)),
+        turnings=len(turned),
+        span=span,
+    )
 
 
 def judge_before_turnings(part: RunBeforeTurnings, record: Record) -> Judged:
     """Return what came of a run before each turning."""
     runs = lasting(record.hold, part.duration_ms)
-    met_at, count, since = None, 0, record.start
+    met_at, count = None, 0
     for at in record.turnings:
+        place = bisect_left(record.logged, at)
+        since = record.logged[place - 1] if place else record.start
         if lasting(cut(runs, since, at), part.duration_ms):
             count += 1
             met_at = at if count == part.count else met_at
-        since = at
-    counts: Numbers = {"needed_h": hours(part.duration_ms), "turnings": count, "turnings_needed": part.count}
-    return Judged(met_at=met_at, values=counts, turnings=count, span=since)
+    counts: Numbers = {
+        "needed_h": hours(part.duration_ms),
+        "turnings": count,
+        "turnings_needed": part.count,
+        "turnings_logged": len(record.logged),
+    }
+    span = record.logged[-1] if record.logged else record.start
+    return Judged(met_at=met_at, values=counts, turnings=count, span=span)

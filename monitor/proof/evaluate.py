@@ -18,6 +18,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from monitor.model.turnings import counted_firsts
 from monitor.proof.conditions import Evidence, Examined, examine
 from monitor.proof.endings import say_ending
 from monitor.proof.finding import Finding, Outcome, PartFinding
@@ -46,6 +47,7 @@ class _Case:
     start: int
     end: int
     turnings: tuple[int, ...]
+    logged: tuple[int, ...]
     since: int
     course: Course | None
 
@@ -79,7 +81,7 @@ def evaluate(  # noqa: PLR0913  (one call for all that a record says)
         sets: The hold set for each of `rule.all_limits()`, in that order, all on one basis.
         start: Where the record begins, UTC ms; nothing before it is looked at.
         end: Where it ends.
-        turnings: When the batch was turned, UTC ms, in any order.
+        turnings: Every logged entry of a turning, UTC ms, in any order; what of them is one turning is found here.
         restarts: When it was built and when material was added, UTC ms; before the last of them nothing counts.
         as_of: The instant that the verdict is of, where that is later than `end`: material that came in after the last
             reading counts too.
@@ -99,8 +101,10 @@ def evaluate(  # noqa: PLR0913  (one call for all that a record says)
         raise ValueError(f"rule {rule.id} cannot be judged without the readings themselves (`series`)")
     until = end if as_of is None else max(end, as_of)
     since = max((at for at in restarts if start <= at <= until), default=start)
-    counted = tuple(sorted(at for at in turnings if since <= at <= end))
-    case = _Case(rule, start, end, counted, since, series)
+    entries = sorted(at for at in turnings if at <= until)
+    # Grouped before the cut: an entry after material came in is no turning of its own if it belongs to one before.
+    firsts = counted_firsts(entries, rule.together_ms)
+    case = _Case(rule, start, end, firsts, tuple(entries), since, series)
     by_limits = dict(zip(every, sets, strict=True))
     if sets[0].basis is HoldBasis.EACH:
         finding = min((_each(case, place, by_limits) for place in range(len(rule.alternatives))), key=_rank)
@@ -156,13 +160,15 @@ def _finding(case: _Case, place: int, by_limits: Mapping[Limits, HoldSet]) -> Fi
     """Return what came of one alternative."""
     way = case.rule.alternatives[place]
     sets = by_limits[way.limits]
+    end = max(case.end, case.since)
     record = Record(
         start=case.since,
-        end=max(case.end, case.since),
+        end=end,
         limits=way.limits,
         hold=cut(sets.hold, case.since, case.end),
         proven=cut(sets.proven, case.since, case.end),
-        turnings=case.turnings,
+        turnings=tuple(at for at in case.turnings if case.since <= at <= end),
+        logged=tuple(at for at in case.logged if case.since <= at <= end),
         holds={limits: cut(by_limits[limits].hold, case.since, case.end) for limits in way.all_limits()},
         course=case.course,
     )
@@ -186,6 +192,7 @@ def _finding(case: _Case, place: int, by_limits: Mapping[Limits, HoldSet]) -> Fi
         longest_run=longest(record.hold),
         unproven_ms=case.end - case.start - total(cut(sets.proven, case.start, case.end)),
         turnings=max(judged.turnings for judged in ruling.judged),
+        turnings_logged=len(case.logged),
         values=values,
         reasons=tuple(one.reason for one in ruling.parts),
         unbroken=beside.outcome if beside is not None else None,

@@ -48,6 +48,7 @@ class Finding:
         hold, proven: The sets that were judged (at the alternative's own limits), from `counts_from` to `end`.
         total_ms, longest_run, unproven_ms: Sums over them; `unproven_ms` counts from `start` to `end`.
         turnings: Turnings that count, of the part that wants the most.
+        turnings_logged: Entries of turnings up to the end of the record, however many of them are one.
         values: Plain numbers, those of `RuleProgress.values`.
         reasons: Sentences, one a part; and one more where failed duties changed the verdict.
         unbroken: The strict reading (days as one unbroken run) where the rule counts days, else None.
@@ -69,6 +70,7 @@ class Finding:
     longest_run: tuple[int, int] | None
     unproven_ms: int
     turnings: int
+    turnings_logged: int
     values: dict[str, int | float]
     reasons: tuple[str, ...]
     unbroken: Outcome | None = None

@@ -17,7 +17,7 @@ from monitor.proof.kinds import (
     Window,
     turnings_of,
 )
-from monitor.proof.record import Judged, Record
+from monitor.proof.record import Judged, Record, counted_turnings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,16 +120,36 @@ def say_missing(limits: Limits, part: Part, missing: Missing) -> str:
         text += f", ended when {missing.ending}"
     wanted = turnings_of(part)
     if wanted is not None:
-        text += f"; needs {_needs_turnings(wanted)} within that time, {missing.judged.turnings} counted"
-        left_out = len(missing.record.turnings) - missing.judged.turnings
-        if left_out > 0:
-            text += f" ({left_out} of {len(missing.record.turnings)} logged lie outside it or too close together)"
+        counted = _counted(part, missing)
+        text += f"; needs {_needs_turnings(wanted)} within that time, {counted} counted{_left_out(missing, counted)}"
     if missing.lost:
         text += f"; {missing.lost}"
     if missing.doubtful:
         unproven = complement(missing.record.proven, missing.record.start, missing.record.end)
         text += f"; would be met if the unproven time ({exactly(total(unproven))} in all) satisfied it"
     return text
+
+
+def _counted(part: Part, missing: Missing) -> int:
+    """Return how many turnings count within the time that the sentence names."""
+    run = longest(missing.record.hold)
+    if isinstance(part, Run) and run is not None:
+        return len(counted_turnings(missing.record.turnings, part.turnings, *run))
+    return missing.judged.turnings
+
+
+def _left_out(missing: Missing, counted: int) -> str:
+    """Return why entries of turnings do not count, or ""."""
+    record = missing.record
+    doubled, apart = len(record.logged) - len(record.turnings), len(record.turnings) - counted
+    why = [_one_with_another(doubled)] if doubled else []
+    if apart > 0:
+        why.append(f"{apart} {'lies' if apart == 1 else 'lie'} outside it or too close together")
+    return f" (of {len(record.logged)} logged, {' and '.join(why)})" if why else ""
+
+
+def _one_with_another(count: int) -> str:
+    return f"{count} within 6 h of another {'is' if count == 1 else 'are'} one with it"
 
 
 def _there(part: Part, missing: Missing) -> str:
@@ -141,8 +161,10 @@ def _there(part: Part, missing: Missing) -> str:
     if run is None:
         return "never proven within these limits"
     if isinstance(part, RunBeforeTurnings):
-        logged = len(missing.record.turnings)
+        logged = len(missing.record.logged)
         count = f"{missing.judged.turnings} of {logged} logged {'turning' if logged == 1 else 'turnings'} count"
+        doubled = logged - len(missing.record.turnings)
+        count += f" ({_one_with_another(doubled)})" if doubled else ""
         return f"{count}; longest proven run {exactly(run[1] - run[0])}"
     if isinstance(part, Run):
         return f"longest proven run {exactly(run[1] - run[0])}, from {show_time(run[0])} to {show_time(run[1])}"

@@ -27,7 +27,8 @@ class Record:
         limits: The alternative's own limits.
         hold: When it was within them.
         proven: When its temperature was known.
-        turnings: When it was turned, in order.
+        turnings: When it was turned, in order; entries that are one turning stand once, at the first of them.
+        logged: Every entry of a turning, in order.
         holds: When it was within other limits that a window asks for.
         course: The temperatures themselves, where they are at hand.
         truth: Where this is a doubt (`hopeful`), the record itself.
@@ -39,6 +40,7 @@ class Record:
     hold: Intervals
     proven: Intervals
     turnings: tuple[int, ...]
+    logged: tuple[int, ...] = ()
     holds: Mapping[Limits, Intervals] = field(default_factory=dict)
     course: Course | None = None
     truth: Record | None = None
@@ -51,6 +53,7 @@ class Record:
             hold=cut(self.hold, self.start, end),
             proven=cut(self.proven, self.start, end),
             turnings=tuple(at for at in self.turnings if at <= end),
+            logged=tuple(at for at in self.logged if at <= end),
             holds={limits: cut(hold, self.start, end) for limits, hold in self.holds.items()},
             truth=None if self.truth is None else self.truth.until(end),
         )
@@ -61,7 +64,7 @@ class Record:
 
     def recoveries(self, recovery_ms: int) -> Intervals:
         """Return the times of recovery after its turnings."""
-        return recoveries((self.truth or self).hold, self.turnings, recovery_ms)
+        return recoveries((self.truth or self).hold, self.logged, recovery_ms)
 
     def hoped(self) -> Intervals:
         """Return the time that is taken to satisfy whatever is asked of it; none of it outside a doubt."""
@@ -131,7 +134,9 @@ def counted_turnings(turnings: Sequence[int], wanted: Turnings | None, start: in
     return found
 
 
-def with_turnings(part: Part, counts: Numbers, turnings: int) -> Numbers:
-    """Return a part's numbers, with those of its turnings where it wants any."""
+def with_turnings(part: Part, counts: Numbers, turnings: int, logged: int) -> Numbers:
+    """Return a part's numbers, with those of its turnings where it wants any: counted, wanted, and entries logged."""
     wanted = turnings_of(part)
-    return counts if wanted is None else {**counts, "turnings": turnings, "turnings_needed": wanted.count}
+    if wanted is None:
+        return counts
+    return {**counts, "turnings": turnings, "turnings_needed": wanted.count, "turnings_logged": logged}

@@ -17,6 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from monitor.model.turnings import TOGETHER_MS
 from monitor.model.words import Method
 from monitor.proof.kinds import (
     Constant,
@@ -139,6 +140,8 @@ class Rule:
         alternatives: Ways to fulfil it; the first has the lowest temperature.
         conditions: What else it asks for, and how it wants the temperature monitored.
         caution: A sentence that everything printed under this rule must carry, or "".
+        together_ms: Entries of a turning less than so long after the first of their group are one with it; the rule files
+            cannot change it, tests do.
     """
 
     id: str
@@ -153,6 +156,7 @@ class Rule:
     alternatives: tuple[Alternative, ...]
     conditions: tuple[Condition | Duties, ...] = ()
     caution: str = ""
+    together_ms: int = TOGETHER_MS
 
     @property
     def live(self) -> Alternative:

@@ -16,6 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from monitor.model.progress import RuleProgress
+from monitor.model.turnings import begins_group
 from monitor.model.words import RuleState
 from monitor.proof.counting import (
     PartState,
@@ -60,6 +61,7 @@ class HoldTracker:
             raise ValueError(f"this state has {len(self.state.parts)} parts, rule {rule.id} has {len(self._parts)}")
         recovery = [part.recovery_ms for part in self._parts if isinstance(part, Days)]
         self._recovery_ms = max(recovery, default=0)
+        self._together_ms = rule.together_ms
 
     def proven(self, at: int, proven: bool) -> None:
         """Say that from `at` on the coldest core probe is proven, or no longer is."""
@@ -80,11 +82,16 @@ class HoldTracker:
         """Say that a turning was logged at `at`."""
         self._go(at)
         now = self.state.situation
+        now.logged_now = now.logged_now + 1 if now.turned == at else 1
+        now.logged += 1
         now.recovering, now.turned = True, at
-        now.turnings.append(at)
+        first = begins_group(now.group, at, self._together_ms)
+        if first:
+            now.group = at
+            now.turnings.append(at)
         for part, own in zip(self._parts, self.state.parts, strict=True):
             if own.met_at is None:
-                turn(part, own)
+                turn(part, own, first)
         self._settle()
 
     def restart(self, at: int) -> None:
@@ -92,8 +99,9 @@ class HoldTracker:
         self._go(at)
         was = self.state.situation
         turned = [one for one in was.turnings if one == at]
-        now = Situation(now=at, proven=was.proven, inside=was.inside, turnings=turned, recovering=bool(turned))
-        now.turned = at if turned else None
+        now = Situation(now=at, proven=was.proven, inside=was.inside, turnings=turned, group=was.group)
+        if was.turned == at:
+            now.recovering, now.turned, now.logged, now.logged_now = True, at, was.logged_now, was.logged_now
         # An instant of hold at the restart itself still is one, also where the hold ended with it.
         ended_here = was.last_hold == at and not was.holding
         self.state.started, self.state.situation = at, now

@@ -1,6 +1,6 @@
 """What came of a case, for people and as JSON.
 
-The JSON has the keys of the design in their order, whatever the verdict; seconds have at most three decimals.
+The JSON has the keys of the design in their order, whatever the verdict, and after them those that came later; seconds have at most three decimals.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -50,7 +50,7 @@ def verdict_json(case: Case, judgement: Judgement, left_out: Sequence[Mapping[st
         "reasons": list(finding.reasons),
         "heat_status": judgement.heat_status.value,
         "as_of": show_time(judgement.as_of),
-        "turnings_logged": len(case.turnings),
+        "turnings_logged": finding.turnings_logged,
         "came_after": list(case.came_after),
         "for_information": for_information(case),
         "confirmed_by": case.confirmed.by if case.confirmed is not None else None,
@@ -102,8 +102,8 @@ def _numbers(case: Case, finding: Finding, telling: Telling) -> str:
     numbers = f"at temperature {show_duration(finding.total_ms)} in all"
     if run is not None:
         numbers += f", {show_duration(run[1] - run[0])} at the longest"
-    if case.rule.wants_turnings or case.turnings:
-        numbers += f"; {_many(finding.turnings, 'turning')} counted of {len(case.turnings)} logged"
+    if case.rule.wants_turnings or finding.turnings_logged:
+        numbers += f"; {_many(finding.turnings, 'turning')} counted of {finding.turnings_logged} logged"
     return f"From {telling.when(finding.start)} to {telling.when(finding.end)}: {numbers}."
 
 

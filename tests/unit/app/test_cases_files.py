@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from monitor.app.cases import Asked, known_rule
 from monitor.app.cases.columns import file_columns
 from monitor.app.cases.from_files import Files, file_case
+from monitor.app.cases.words import verdict_json
 from monitor.certificate import judge_case
 from monitor.conditioning import condition_bare
 from monitor.material import HeatStatus
@@ -231,3 +232,16 @@ def test_no_doubt_helps_where_what_was_held_was_made_void(case_of):
     # Of a heap that never held before, the doubt stays one.
     cold = hours(T0, T0 + HOUR, 20) + hours(T0 + 2 * HOUR, T0 + 70 * HOUR) + hours(T0 + 73 * HOUR, T0 + 130 * HOUR)
     assert judge_case(case_of(cold, work(T0 + HOUR, "added"))[0]).finding.outcome is Outcome.NOT_PROVEN
+
+
+def test_five_entries_of_one_turning_are_one(case_of):
+    log = "".join(work(T0 + 5 * DAY + n * MIN, "turned", by=name) for n, name in enumerate("ABCDE"))
+    case, _ = case_of(hours(T0, T0 + 20 * DAY), log, "us-112-54-turned")
+    finding = judge_case(case).finding
+    assert (finding.outcome, finding.turnings, finding.turnings_logged) == (Outcome.NOT_MET, 1, 5)
+    assert (
+        "needs 5 turnings within that time, 1 counted (of 5 logged, 4 within 6 h of another are one with it)"
+        in (finding.reasons[0])
+    )
+    said = verdict_json(case, judge_case(case))
+    assert (said["turnings"], said["turnings_logged"]) == (1, 5)

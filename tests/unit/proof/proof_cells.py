@@ -38,6 +38,7 @@ class Wish:
     floor: int = 0
     below: int | None = None
     want: proof_grid.Want | None = None
+    together: int = 6
 
 
 def cells_of(probes, max_gap, length, basis):
@@ -113,9 +114,10 @@ def first_met(wish, cells, turnings, since, length, hoped):
 
 def before_met(wish, cells, turnings, since, length, hoped):
     count, last = 0, since
+    own = set(proof_grid.one_by_one(turnings, wish.together))
     for at in sorted(turnings):
         if since <= at <= length:
-            count += longest_run(cells, last, at, wish.low, wish.strict, hoped) >= wish.long
+            count += at in own and longest_run(cells, last, at, wish.low, wish.strict, hoped) >= wish.long
             if count == wish.count:
                 return at
             last = at

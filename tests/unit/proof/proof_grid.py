@@ -19,6 +19,7 @@ class Want:
     day: int = 24
     least: int = 12
     recovery: int = 24
+    together: int = 6
 
 
 def cells_of(intervals, seconds):
@@ -37,6 +38,15 @@ def greedy(turnings, first, last, apart):
     return len(found)
 
 
+def one_by_one(entries, together):
+    """Of logged entries, those that are a turning of their own: the others come less than `together` after such a one."""
+    own = []
+    for at in sorted(entries):
+        if all(at < first or at >= first + together for first in own):
+            own.append(at)
+    return own
+
+
 def recovery_cells(hold, turnings, recovery):
     cells = [False] * len(hold)
     for at in turnings:
@@ -53,7 +63,7 @@ def instants(cells, upto):
 
 def met_by(want, proven, hold, turnings, recover, t, since=0):
     """Whether the record known up to second t fulfils what is wanted."""
-    turnings = [at for at in turnings if since <= at <= t]
+    turnings = [at for at in one_by_one(turnings, want.together) if since <= at <= t]
     held = [at for at in instants(hold, t) if at >= since]
     if want.kind == "run":
         return run_met(want, hold, turnings, t, since)

@@ -26,11 +26,11 @@ from monitor.proof import (
 SECOND = 1000
 
 
-def rule_of(part, high=None):
+def rule_of(part, high=None, together=6):
     limits = Limits(low_milli_c=55_000, high_milli_c=high)
     return Rule(
         id="test", title="", jurisdiction="", section="", methods=(), feedstock="", wording="", source="",
-        status=Status.SEEN, alternatives=(Alternative(limits=limits, parts=(part,)),),
+        status=Status.SEEN, alternatives=(Alternative(limits=limits, parts=(part,)),), together_ms=together,
     )  # fmt: skip
 
 
@@ -62,6 +62,7 @@ def random_want(rng):
         day=day,
         least=day // 2,
         recovery=rng.choice([2, day]),
+        together=rng.choice([1, 1, 3, 6, 12]),
     )
 
 
@@ -94,7 +95,7 @@ def test_random_sets_agree_with_the_grid(seed):
         since = rng.choice([0, 0, 0, rng.randint(0, seconds)])
         sets = HoldSet(basis=HoldBasis.COLDEST, proven=proven, hold=hold, probes=())
         finding = evaluate(
-            rule_of(part_of(want, 1)),
+            rule_of(part_of(want, 1), together=want.together),
             [sets],
             start=0,
             end=seconds,
@@ -148,7 +149,7 @@ def test_random_readings_of_several_probes_agree_with_the_grid(seed):
             )
             for n, (readings, service) in enumerate(probes)
         ]
-        rule = rule_of(part_of(want, SECOND), high)
+        rule = rule_of(part_of(want, SECOND), high, want.together * SECOND)
         sets = hold_set(series, rule.live.limits, max_gap_ms=8 * SECOND)
         finding = evaluate(rule, [sets], start=0, end=seconds * SECOND, turnings=[at * SECOND for at in turnings])
         proven, hold = sets_of(probes, 55_000, high, 8, seconds)

@@ -59,7 +59,7 @@ def rule_of(wish):
     way = Alternative(limits=Limits(low_milli_c=wish.low, strict=wish.strict), parts=(part_of(wish),))
     return Rule(
         id="test", title="", jurisdiction="", section="", methods=(), feedstock="", wording="", source="",
-        status=Status.SEEN, alternatives=(way,),
+        status=Status.SEEN, alternatives=(way,), together_ms=wish.together if wish.want is None else wish.want.together,
     )  # fmt: skip
 
 
@@ -70,7 +70,9 @@ def random_wish(rng):
         return Wish(kind, rng.choice([49_000, 51_000, 53_000]), want=random_want(rng))
     low, strict = rng.choice([48_000, 50_000, 52_000, 53_000]), rng.random() < 0.3
     if kind == "before":
-        return Wish(kind, low, strict, long=rng.randint(2, 14), count=rng.randint(1, 3))
+        return Wish(
+            kind, low, strict, long=rng.randint(2, 14), count=rng.randint(1, 3), together=rng.choice([1, 5, 16])
+        )
     if kind == "constant":
         below = rng.choice([None, None, 20])
         return Wish(kind, 50_000, numerator=rng.randint(4, 30), floor=rng.choice([1, 4, 8]), below=below)

@@ -126,11 +126,31 @@ def test_turnings_count_between_the_first_day_and_the_last_hold_instant():
 
 
 def test_turnings_of_a_run_lie_within_that_run():
-    part = [Run(duration_ms=10 * H, turnings=Turnings(count=2, apart_ms=2 * H))]
+    part = [Run(duration_ms=10 * H, turnings=Turnings(count=2, apart_ms=7 * H))]
     hold = [(0, 12), (13, 30)]
     assert judged(part, hold, [(0, 30)], 30, turnings=[3, 14]).outcome is Outcome.NOT_MET
-    assert judged(part, hold, [(0, 30)], 30, turnings=[14, 15, 28]).met_at == 28 * H
-    assert judged(part, hold, [(0, 30)], 30, turnings=[0, 2]).met_at == 10 * H
+    assert judged(part, hold, [(0, 30)], 30, turnings=[14, 20, 28]).met_at == 28 * H
+    assert judged(part, hold, [(0, 30)], 30, turnings=[0, 7]).met_at == 10 * H
+
+
+def test_a_run_that_is_named_is_told_with_the_turnings_in_it():
+    part = [Run(duration_ms=20 * H, turnings=Turnings(count=5))]
+    # The longest run has all four turnings; the one that goes on at the end has none.
+    finding = judged(part, [(0, 40), (41, 50)], [(0, 50)], 50, turnings=[2, 10, 20, 30])
+    assert "longest proven run 40 h" in finding.reasons[0]
+    assert "needs 5 turnings within that time, 4 counted" in finding.reasons[0]
+    assert "too close" not in finding.reasons[0]
+
+
+def test_entries_of_one_turning_count_once_and_recovery_follows_the_last_of_them():
+    part = days(3, turnings=Turnings(count=2))
+    hold, proven = [(0, 30), (35, 100)], [(0, 100)]
+    finding = judged(part, hold, proven, 100, turnings=[30, 26, 27])
+    assert (finding.turnings, finding.turnings_logged) == (1, 3)
+    assert "1 counted (of 3 logged, 2 within 6 h of another are one with it)" in finding.reasons[0]
+    # The entry at 30 h is one with that at 26 h, yet the cold until 35 h is its recovery: the day counts.
+    assert finding.values["days"] == 4
+    assert judged(part, hold, proven, 100, turnings=[32.001, 26]).turnings == 2
 
 
 def test_a_total_adds_up_and_its_turnings_lie_between_first_and_last_hold():
@@ -254,7 +274,7 @@ def test_the_sentences_of_days_and_turnings():
         (
             "needs 15 days at 131 °F (55 °C) or above; 9 days count, first hold at 1970-01-02T00:00:00.000Z; "
             "needs 5 turnings at least 48 h apart within that time, 2 counted "
-            "(2 of 4 logged lie outside it or too close together)"
+            "(of 4 logged, 2 lie outside it or too close together)"
         ),
     )
     assert finding.unbroken is Outcome.NOT_MET

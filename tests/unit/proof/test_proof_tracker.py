@@ -38,11 +38,11 @@ from monitor.proof.record import hours
 STATE = TypeAdapter(HoldState)
 
 
-def rule_of(*parts, join=Join.ALL):
+def rule_of(*parts, join=Join.ALL, together=5):
     way = Alternative(limits=Limits(low_milli_c=55_000), parts=parts, join=join)
     return Rule(
         id="test", title="", jurisdiction="", section="", methods=(), feedstock="", wording="", source="",
-        status=Status.SEEN, alternatives=(way,),
+        status=Status.SEEN, alternatives=(way,), together_ms=together,
     )  # fmt: skip
 
 
@@ -60,9 +60,10 @@ days = st.builds(
 )
 befores = st.builds(RunBeforeTurnings, duration_ms=st.integers(1, 25), count=st.integers(1, 3))
 rules = st.builds(
-    lambda parts, join: rule_of(*parts, join=join),
+    lambda parts, join, together: rule_of(*parts, join=join, together=together),
     st.lists(runs | totals | days | days | befores, min_size=1, max_size=2),
     st.sampled_from(Join),
+    st.sampled_from([1, 5, 20]),
 )
 
 
@@ -79,7 +80,7 @@ def records(draw):
             hold.append((own, stop))
             own = stop + draw(st.sampled_from([1, 1, 2, 5]))
         at = end + draw(st.sampled_from([1, 1, 3, 9]))
-    turnings = draw(st.lists(st.integers(0, at), max_size=4))
+    turnings = draw(st.lists(st.integers(0, at), max_size=6))
     restarts = draw(st.lists(st.integers(0, at), max_size=1))
     changes = [(when, "proven", on) for start, end in proven for when, on in ((start, True), (end, False))]
     changes += [(when, "inside", on) for start, end in hold for when, on in ((start, True), (end, False))]
@@ -179,7 +180,7 @@ def test_look_again_is_the_very_instant_at_which_an_unbroken_hold_meets_the_rule
 def test_a_part_that_is_not_followed_never_makes_it_met(rule, record, join, at):
     proven, hold, turnings, restarts, told, end = record
     window = Window(span_ms=30, within=(Within(part=Run(duration_ms=5)), Within(part=Total(duration_ms=9))))
-    mixed = rule_of(*rule.live.parts, window, join=join)
+    mixed = rule_of(*rule.live.parts, window, join=join, together=rule.together_ms)
     at = min(at, end)
     tracker = HoldTracker(mixed)
     for change in told:
@@ -226,7 +227,7 @@ def test_the_numbers_of_runs_before_turnings():
     tracker.turned(3 * DAY_MS)
     tracker.turned(5 * DAY_MS)
     progress = tracker.progress(6 * DAY_MS)
-    assert progress.values == {"needed_h": 72, "turnings": 1, "turnings_needed": 3}
+    assert progress.values == {"needed_h": 72, "turnings": 1, "turnings_needed": 3, "turnings_logged": 2}
     assert progress.wants_turnings
     assert progress.look_again is None
     tracker.turned(8 * DAY_MS)
@@ -247,7 +248,8 @@ def test_the_numbers_of_days_and_turnings():
         tracker.proven(day * DAY_MS + 2 * HOUR_MS, True)
         tracker.inside(day * DAY_MS + 9 * HOUR_MS, True)
     progress = tracker.progress(9 * DAY_MS + HOUR_MS)
-    assert progress.values == {"days": 9, "days_needed": 15, "turnings": 2, "turnings_needed": 5}
+    expected = {"days": 9, "days_needed": 15, "turnings": 2, "turnings_needed": 5, "turnings_logged": 2}
+    assert progress.values == expected
     assert progress.wants_turnings
     assert progress.look_again is None
 
@@ -327,3 +329,29 @@ def test_a_turning_at_the_instant_of_meeting_counts_whichever_was_told_first():
         found.append(tracker.progress(2 * DAY_MS))
     assert found[0] == found[1]
     assert found[0].values["turnings"] == 2
+
+
+@pytest.mark.parametrize(("minutes", "counted"), [((0, 1, 2, 3, 4), 1), ((0, 359, 360, 719, 720), 3), ((0, 360), 2)])
+def test_entries_less_than_six_hours_after_the_first_are_one_turning(minutes, counted):
+    tracker = HoldTracker(load_rule("us-112-54-turned"))
+    tracker.restart(0)
+    tracker.proven(0, True)
+    tracker.inside(0, True)
+    for minute in minutes:
+        tracker.turned(3 * DAY_MS + minute * 60_000)
+    values = tracker.progress(9 * DAY_MS).values
+    assert (values["turnings"], values["turnings_logged"]) == (counted, len(minutes))
+
+
+def test_an_entry_after_material_came_in_is_no_turning_of_its_own_if_it_belongs_to_one_before():
+    tracker = HoldTracker(load_rule("us-112-54-turned"))
+    tracker.restart(0)
+    tracker.proven(0, True)
+    tracker.inside(0, True)
+    tracker.turned(HOUR_MS)
+    tracker.restart(2 * HOUR_MS)
+    tracker.turned(3 * HOUR_MS)
+    assert tracker.progress(4 * HOUR_MS).values["turnings"] == 0
+    tracker.turned(7 * HOUR_MS)
+    values = tracker.progress(9 * HOUR_MS).values
+    assert (values["turnings"], values["turnings_logged"]) == (1, 2)
