@@ -1,6 +1,7 @@
 """What came of a case, for people and as JSON.
 
-The JSON has the keys of the design in their order, whatever the verdict, and after them those that came later; seconds have at most three decimals.
+The JSON has the keys of the design in their order, whatever the verdict, and after them
+those that came later; seconds have at most three decimals.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
