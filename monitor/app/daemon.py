@@ -185,6 +185,7 @@ class Daemon:
             wake=self.hub.wake,
             down=down,
             links=notice_links(lambda: self.configuration, self.writer),
+            told=self.hub.told,
         )
 
     def _settle_letters(self) -> None:

@@ -138,6 +138,7 @@ def build_deliverer(
     wake: Callable[[], None],
     down: tuple[str, ...] = (),
     links: Callable[[NoticeRow], tuple[str, str]] | None = None,
+    told: Callable[[NoticeRow], None] = lambda _row: None,
 ) -> Deliverer:
     """Return the deliverer for the channels of the configuration as it is now; names and links are those of each moment."""
     return Deliverer(
@@ -147,4 +148,5 @@ def build_deliverer(
         given_up=given_up,
         wake=wake,
         down=down,
+        told=told,
     )

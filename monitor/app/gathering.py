@@ -84,6 +84,11 @@ class Gatherer:
         while len(self._waiting) > WAITING_MAX:
             self._admit(self._waiting.pop(0), into, judge_ahead=True)
 
+    def understood(self, arrival: Arrival) -> list[Reading]:
+        """Return the readings that an arrival holds, to be looked at only; nothing is noted."""
+        admitted = (self._admission.admit(heard, arrival.received) for heard in arrival.heard)
+        return [one for one in admitted if isinstance(one, Reading)]
+
     def released(self, now: int) -> list[Arrival]:
         """Return what waited for the clock, to be offered again as if it came at `now` (UTC ms): when it came, nobody knew."""
         waiting, self._waiting = self._waiting, []

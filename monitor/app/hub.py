@@ -12,20 +12,24 @@ import logging
 import queue
 import threading
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
+from itertools import chain
 from typing import Protocol
 
 from monitor.app.clock import Clock, ClockNews
 from monitor.app.gathering import Gathered, Gatherer
+from monitor.app.intray import Intray, Item, Task
+from monitor.app.outage import Outage
 from monitor.app.turns import FedEvent, Turns
 from monitor.engine import Engine
 from monitor.intake import Arrival, LinkChange, Token
 from monitor.journal import Outcome, Writer
 from monitor.model.errors import UnavailableError
 from monitor.model.events import EventKind
+from monitor.model.readings import Reading
 from monitor.model.settings import Settings
 from monitor.model.times import MINUTE_MS
-from monitor.outbox import Deliverer
+from monitor.outbox import Deliverer, NoticeRow
 
 TURN_MESSAGES = 500
 TURN_S = 0.05
@@ -35,15 +39,10 @@ STREAM_S = 0.02
 INBOX_EVERY_S = 0.25
 LOOK_EVERY_S = 1.0
 LONGEST_WAIT_S = 0.25
+LOOK_WHILE_FAILING_S = 0.1
 WATERMARK_EVERY_MS = MINUTE_MS
-ROOM_WAIT_S = 2.0
-"""How long a source is held back at most: well under a broker's keep-alive."""
-_FULL = 20_000
-_OVERFULL = 100_000
 
 log = logging.getLogger("heaptender")
-
-Task = Callable[[], None]
 
 
 class Acknowledging(Protocol):
@@ -83,15 +82,14 @@ class Hub:
         self.starved: Callable[[], None] = lambda: None
         """Called after the disk came back, where messages had to be turned away and wait at their brokers."""
         self.pending_events: list[FedEvent] = []
-        self._turns = Turns(writer, self._now_ms, stop if stop is not None else threading.Event())
-        self._queue: queue.SimpleQueue[Arrival | LinkChange | Task | None] = queue.SimpleQueue()
+        self._outage = Outage(writer, clock, lambda: self.gatherer.settings, lambda: self.deliverer)
+        self._turns = Turns(writer, self._now_ms, stop if stop is not None else threading.Event(), self)
+        self._doubtful = False
+        self._intray = Intray()
         self._looked_s = self._asked_s = self._stepped_s = clock.monotonic_s()
         self._asks = True
         self._deliver_after_s = 0.0
         self._deliver_pause_s = 0.0
-        self._room = threading.Event()
-        self._room.set()
-        self._turned_away = False
 
     def offer(self, item: Arrival | LinkChange) -> None:
         """Take one item from a source; holds the source back for a moment where very much waits.
@@ -99,22 +97,15 @@ class Hub:
         Raises:
             UnavailableError: Far too much waits (the disk has been full for long); a broker keeps the message.
         """
-        waiting = self._queue.qsize()
-        if waiting > _FULL:
-            self._room.clear()
-            self._room.wait(ROOM_WAIT_S)
-            if waiting > _OVERFULL and isinstance(item, Arrival):
-                self._turned_away = True
-                raise UnavailableError("too much waits for the disk")
-        self._queue.put(item)
+        self._intray.offer(item)
 
     def call(self, task: Task) -> None:
         """Have something done on the writer's thread, between two turns."""
-        self._queue.put(task)
+        self._intray.put(task)
 
     def wake(self) -> None:
         """Let the loop look around now."""
-        self._queue.put(None)
+        self._intray.put(None)
 
     def stuck_s(self) -> float:
         """Return for how long the loop has not come round, seconds: long where the disk fails (any thread)."""
@@ -134,19 +125,18 @@ class Hub:
         """Take in all that waits, for so long at most (the writer's thread, also within a task)."""
         until = self.clock.monotonic_s() + limit_s
         self.step(0.0)
-        while not self._queue.empty() and self.clock.monotonic_s() < until:
+        while self._intray.waiting() and self.clock.monotonic_s() < until:
             self.step(0.0)
 
     def step(self, wait_s: float) -> None:
         """Wait for something to do, at most so long, and do it."""
         try:
-            first = self._queue.get(timeout=wait_s) if wait_s > 0 else self._queue.get_nowait()
+            first = self._intray.next(wait_s)
         except queue.Empty:
             first = None
         tasks, gathered = self._gather(first)
         self._turn(gathered)
-        if self._queue.qsize() <= _FULL:
-            self._room.set()
+        self._intray.make_room()
         self._answer_inbox()
         for task in tasks:
             self._do(task)
@@ -165,9 +155,39 @@ class Hub:
         except Exception as fault:  # noqa: BLE001 - whatever fails here, readings must go on being taken in
             # What the deliverer told of its links is told again with the next try.
             del self.pending_events[told:]
+            # Where the disk is at fault, the next turn finds that out, and people are told.
+            self._doubtful = self._doubtful or isinstance(fault, UnavailableError)
             self._deliver_pause_s = min(60.0, max(0.5, self._deliver_pause_s * 2))
             self._deliver_after_s = now_s + self._deliver_pause_s
             log.error("Notices wait: %s", _said(fault))
+
+    def failed(self, why: str, events: Sequence[FedEvent], readings: Sequence[Reading]) -> None:
+        """Note that a turn could not be stored (see `turns.Trouble`)."""
+        was_on = self._outage.on
+        self._outage.failed(why, events, readings)
+        if self._outage.on and not was_on:
+            self._show(self._intray.looked_at())
+
+    def wait(self, pause_s: float) -> None:
+        """Let a pause go by while nothing can be stored: look at what comes, and let urgent messages out."""
+        # Not `stop.wait`: a signal's handler sets `stop` on this very thread, and would wait for the lock that a wait holds.
+        until = time.monotonic() + pause_s
+        while not self._turns.stop.is_set() and (left := until - time.monotonic()) > 0:
+            came = self._intray.look(min(LOOK_WHILE_FAILING_S, left))
+            self._show(came)
+            self._outage.step()
+
+    def _show(self, came: Iterable[Item]) -> None:
+        readings = (self.gatherer.understood(one) for one in came if isinstance(one, Arrival))
+        self._outage.see(list(chain.from_iterable(readings)))
+
+    def stored(self) -> None:
+        """Note that a turn was stored."""
+        self.pending_events += self._outage.stored()
+
+    def told(self, row: NoticeRow) -> None:
+        """Note that a message was accepted by its channel."""
+        self._outage.told(row)
 
     def event(self, kind: EventKind, payload: dict[str, object]) -> None:
         """Have an event fed in the next turn (on the writer's thread)."""
@@ -200,7 +220,7 @@ class Hub:
             return LONGEST_WAIT_S
         return max(0.001, min(LONGEST_WAIT_S, self.clock.seconds_until(due)))
 
-    def _gather(self, item: Arrival | LinkChange | Task | None) -> tuple[list[Task], Gathered]:
+    def _gather(self, item: Item) -> tuple[list[Task], Gathered]:
         gathered = Gathered()
         tasks: list[Task] = []
         until = self.clock.monotonic_s() + TURN_S
@@ -215,7 +235,7 @@ class Hub:
             if gathered.messages >= TURN_MESSAGES or tasks or self.clock.monotonic_s() >= until:
                 break
             try:
-                item = self._queue.get_nowait()
+                item = self._intray.next(0.0)
             except queue.Empty:
                 if gathered.messages < STREAM_MESSAGES or lingered:
                     break
@@ -227,8 +247,9 @@ class Hub:
     def _turn(self, gathered: Gathered) -> None:
         events, self.pending_events = self.pending_events, []
         events += [(EventKind.CLOCK, {"state": news.state, "by_ms": news.by_ms}) for news in self._look()]
-        if not events and not gathered and not self._is_due():
+        if not events and not gathered and not self._doubtful and not self._is_due():
             return
+        self._doubtful = False
         for outcome in self._turns.take(gathered, events):
             self._tell(outcome)
         for link in gathered.links:
@@ -237,8 +258,8 @@ class Hub:
             source = self.sources.get(name)
             if source is not None:
                 source.acknowledge(tokens)
-        if self._turned_away and self._queue.empty():
-            self._turned_away = False
+        if self._intray.turned_away and not self._intray.waiting():
+            self._intray.turned_away = False
             self._do(self.starved)
 
     def _answer_inbox(self) -> None:
@@ -265,13 +286,17 @@ class Hub:
         news = self.clock.look()
         if any(one.state == "confirmed" for one in news):
             for waiting in self.gatherer.released(self.clock.now_ms()):
-                self._queue.put(waiting)
+                self._intray.put(waiting)
         if news:
             for tell in self.clock_changed:
                 self._do(tell)
         return news
 
     def _tell(self, outcome: Outcome) -> None:
+        try:
+            self._outage.not_again(outcome)
+        except UnavailableError as fault:
+            log.error("Some are told again what they know: %s", fault)
         for tell in self.committed:
             try:
                 tell(outcome)

@@ -10,6 +10,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable, Sequence
+from typing import Protocol
 
 from monitor.app.gathering import Gathered
 from monitor.journal import Outcome, Request, Turn, Writer
@@ -24,6 +25,20 @@ REQUESTS = 500
 
 log = logging.getLogger("heaptender")
 
+
+class Trouble(Protocol):
+    """What is done about a disk that fails; all of it on the writer's thread."""
+
+    def failed(self, why: str, events: Sequence["FedEvent"], readings: Sequence[Reading]) -> None:
+        """Note that a turn could not be stored."""
+
+    def wait(self, pause_s: float) -> None:
+        """Let a pause go by, for what can be done meanwhile."""
+
+    def stored(self) -> None:
+        """Note that a turn was stored."""
+
+
 FedEvent = tuple[EventKind, dict[str, object]]
 Feed = Callable[[Turn], None]
 
@@ -35,8 +50,12 @@ class Turns:
         stop: Once it is set, a failing disk is no longer waited for.
     """
 
-    def __init__(self, writer: Writer, now_ms: Callable[[], int], stop: threading.Event) -> None:
+    def __init__(
+        self, writer: Writer, now_ms: Callable[[], int], stop: threading.Event, trouble: Trouble | None = None
+    ) -> None:
         self.stop = stop
+        self._trouble = trouble
+        self._in_hand: tuple[Sequence[FedEvent], Sequence[Reading]] = ((), ())
         self._writer = writer
         self._now_ms = now_ms
 
@@ -59,12 +78,15 @@ class Turns:
             if gathered.readings or gathered.ahead:
                 turn.readings(gathered.readings, gathered.ahead)
 
+        self._in_hand = ([*events, *links], gathered.readings)
         try:
             return [self._commit(feed)]
         except UnavailableError:
             raise
         except Exception as fault:  # noqa: BLE001 - of whatever kind, it is looked for piece by piece
             log.error("A turn failed (%s); it is taken in piece by piece.", _said(fault))
+        finally:
+            self._in_hand = ((), ())
         return self._piecewise(gathered, [*events, *links])
 
     def answer(self, judge: Callable[[Request], str]) -> tuple[Outcome, bool]:
@@ -105,9 +127,15 @@ class Turns:
                     raise
                 # What came waits in memory, unacknowledged; it is fed again when the disk is back.
                 log.error("%s. Tried again in %g s.", str(fault).rstrip("."), pause_s)
-                self._sleep(pause_s)
+                if self._trouble is None:
+                    self._sleep(pause_s)
+                else:
+                    self._trouble.failed(str(fault), *self._in_hand)
+                    self._trouble.wait(pause_s)
                 pause_s = min(LONGEST_PAUSE_S, pause_s * 2)
             else:
+                if self._trouble is not None:
+                    self._trouble.stored()
                 return turn.outcome
 
     def _sleep(self, pause_s: float) -> None:

@@ -16,7 +16,8 @@ LINK_DELAY_MS = 5 * MINUTE_MS
 def take_link(core: Core, payload: Mapping[str, Any]) -> None:
     """Take a `link` event."""
     if payload["what"] in FAULTS:
-        _take_fault(core, str(payload["what"]), bool(payload["up"]), str(payload.get("why", "")))
+        since = int(payload.get("since", core.at))
+        _take_fault(core, str(payload["what"]), bool(payload["up"]), str(payload.get("why", "")), min(since, core.at))
         return
     name, up = str(payload["name"]), bool(payload["up"])
     known = core.state.links.get(name)
@@ -33,7 +34,7 @@ def fault_name(what: str) -> str:
     return f"the {what}"
 
 
-def _take_fault(core: Core, what: str, up: bool, why: str) -> None:
+def _take_fault(core: Core, what: str, up: bool, why: str, since: int) -> None:
     """Take word of a fault of the watch itself: it is told at once, since whoever found it has tried already."""
     name = fault_name(what)
     known = core.state.links.get(name)
@@ -43,7 +44,7 @@ def _take_fault(core: Core, what: str, up: bool, why: str) -> None:
             core.ends("", what)
         return
     if known is None or known.up:
-        known = core.state.links[name] = LinkState(what, False, core.at, told=True)
+        known = core.state.links[name] = LinkState(what, False, since, told=True)
     known.why = why
     core.begins("", what, since=known.since, last=core.at, values={"why": why} if why else {})
 

@@ -146,6 +146,15 @@ class Writer:
                     connection.execute("ROLLBACK")
                 raise
 
+    def beside(self) -> Machine:
+        """Return an engine of its own as the journal stands; the writer's is not touched.
+
+        Raises:
+            UnavailableError: The journal cannot be read.
+        """
+        with telling(self.store.path):
+            return resume(self.store, self._fresh, self._restore).engine
+
     def next_deadline(self) -> int | None:
         """Return the engine's earliest deadline, UTC ms, or None."""
         return self.engine.next_deadline()

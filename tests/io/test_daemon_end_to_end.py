@@ -249,6 +249,36 @@ def test_a_full_disk_loses_nothing(run, mosquitto):
     sender.close()
 
 
+def test_a_full_disk_is_told_at_once_with_what_is_in_danger_and_status_says_so(run, mosquitto, hook):
+    broker = mosquitto()
+    daemon = run(toml(broker.port, bins=[("b1", 1), ("b2", 1)], channel=hook.url), file_limit=400_000)
+    daemon.subscribed()
+    sender = Sender(broker.port)
+    past, number = int(time.time() * 1000) - 600_000, 0
+    while "Tried again in" not in daemon.log:
+        assert number < 100_000, "the limit was never reached"
+        for _ in range(50):
+            sender.send("b1-0", 20.0 + number % 7 / 10, past + number)
+            number += 1
+        time.sleep(0.02)
+    for value in (36.5, 36.6, 36.7):
+        sender.send("b2-0", value)
+        time.sleep(0.01)
+    wait_until(lambda: len(hook.got) >= 2, "two messages past the record", 20)
+
+    said = " ".join(text for _, _, _, text in hook.got)
+    assert "nothing has been stored" in said
+    assert "WORMS IN DANGER" in said
+    assert "b2" in said
+    resource.prlimit(daemon.process.pid, resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
+    sender.settle()
+    wait_until(lambda: len(stored(daemon.data)) == number + 3, "everything to be stored", 60)
+    assert alarms(daemon.data, "disk") == ["unacknowledged", "returned unacknowledged"]
+    assert len([text for _, _, _, text in hook.got if "WORMS IN DANGER" in text]) == 1
+    assert daemon.end()[0] == 0
+    sender.close()
+
+
 def test_with_a_full_disk_it_still_ends(run, mosquitto):
     broker = mosquitto()
     daemon = run(toml(broker.port, bins=[("b1", 1)]), file_limit=300_000)

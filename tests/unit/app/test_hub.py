@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.app import hub as hub_module
+from monitor.app import intray
 from monitor.app import turns as turns_module
 from monitor.app.clock import YardClock
 from monitor.app.daemon import Daemon
@@ -182,9 +182,9 @@ def test_told_to_stop_while_the_disk_fails_it_acknowledges_nothing(yard, monkeyp
 
 
 def test_while_much_waits_sources_are_held_back_and_at_last_turned_away(yard, monkeypatch):
-    monkeypatch.setattr(hub_module, "_FULL", 3)
-    monkeypatch.setattr(hub_module, "_OVERFULL", 5)
-    monkeypatch.setattr(hub_module, "ROOM_WAIT_S", 0.01)
+    monkeypatch.setattr(intray, "_FULL", 3)
+    monkeypatch.setattr(intray, "_OVERFULL", 5)
+    monkeypatch.setattr(intray, "ROOM_WAIT_S", 0.01)
     starved = []
     yard.hub.starved = lambda: starved.append(True)
     for number in range(6):
