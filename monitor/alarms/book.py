@@ -18,7 +18,8 @@ from monitor.model.times import HOUR_MS
 from monitor.model.words import AlarmState
 
 FRESH_MS = 2 * HOUR_MS
-"""Age of the last reading beyond the limit up to which an excursion is told (design, "Conditions and value alarms")."""
+"""Age of the last reading beyond the limit up to which an excursion is told (design, "Conditions and value alarms"); one by
+hand that was entered in time rings for as long as it is held."""
 
 
 class Telling(StrEnum):
@@ -47,6 +48,7 @@ class AlarmRecord:
         muted_until: When a mute ends.
         covered_by: Alarms of the same place that are on and say it all; it is muted for as long.
         values: Numbers that go with it: value, limit and the like.
+        by_hand: Whether a reading by hand that was entered in time decided it: that rings for as long as it is held.
     """
 
     place: str
@@ -61,6 +63,7 @@ class AlarmRecord:
     muted_until: int | None = None
     covered_by: list[str] = field(default_factory=list)
     values: dict[str, Any] = field(default_factory=dict)
+    by_hand: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +102,7 @@ class AlarmBook:
         last: int | None = None,
         probe: str = "",
         values: dict[str, Any] | None = None,
+        by_hand: bool = False,
     ) -> str:
         """Say that a condition is on; saying it again only refreshes its last reading and numbers.
 
@@ -113,6 +117,7 @@ class AlarmBook:
         record.last = since if last is None else last
         record.probe = probe
         record.values = values or {}
+        record.by_hand = by_hand
         return alarm_key(place, alarm, probe)
 
     def ends(self, at: int, place: str, alarm: str, probe: str = "") -> list[Move]:
@@ -125,7 +130,7 @@ class AlarmBook:
         if was_latent:
             if record.state not in (AlarmState.NORMAL, AlarmState.RETURNED) or _muted(record, at):
                 return []
-            fresh = at - record.last < FRESH_MS or CATALOG[alarm].always_told
+            fresh = at - record.last < FRESH_MS or record.by_hand or CATALOG[alarm].always_told
             return [
                 *self._move(record, Signal.ON, Telling.PAST if fresh else Telling.PAST_OLD),
                 *self._move(record, Signal.OFF, Telling.QUIET),
@@ -135,7 +140,7 @@ class AlarmBook:
     def settle(self, at: int, key: str) -> list[Move]:
         """Ring an alarm whose condition is on and was not told yet, if its readings are fresh."""
         record = self.records[key]
-        if not record.latent or at - record.last >= FRESH_MS:
+        if not record.latent or (at - record.last >= FRESH_MS and not record.by_hand):
             return []
         record.latent = False
         if _muted(record, at):

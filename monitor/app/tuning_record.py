@@ -17,7 +17,7 @@ from monitor.configuration import Configuration, settings_of
 from monitor.engine.stretch import Commits, Piece, commits_from_events, for_place
 from monitor.model.errors import MisuseError
 from monitor.model.events import Event, EventKind
-from monitor.model.readings import hand_series
+from monitor.model.readings import hand_series, is_hand
 from monitor.model.settings import AMBIENT, Settings
 from monitor.recordings import RECORDING, Kind, Label, Problems, SheetForms, read_labels, sniff
 from monitor.tuning import Stretch
@@ -144,7 +144,7 @@ def _place(place: str | None, settings: Settings, labels: Sequence[Label]) -> st
 def _material(place: str, settings: Settings, record: Iterable[Piece], mark: int | None) -> Material:
     probes = _probes(place, settings)
     told: list[Event] = []
-    imported = 0
+    imported, by_hand = 0, False
     waiting: list[Event] = []
     pieces: list[Piece] = []
     last = 0
@@ -152,6 +152,7 @@ def _material(place: str, settings: Settings, record: Iterable[Piece], mark: int
         if isinstance(piece, Commits):
             last = max(last, int(piece.at[-1]) if len(piece) else 0)
             pieces += [*commits_from_events(waiting), piece]
+            by_hand = by_hand or any(map(is_hand, piece.names))
             waiting = []
             continue
         last = max(last, piece.at)
@@ -160,12 +161,13 @@ def _material(place: str, settings: Settings, record: Iterable[Piece], mark: int
         if piece.kind is EventKind.SETTINGS:
             continue
         waiting.append(_only(piece, probes) if piece.kind in _READINGS else piece)
+        by_hand = by_hand or any(is_hand(row[1]) for row in waiting[-1].payload.get("rows", ()))
         imported += len(waiting[-1].payload.get("rows", ())) if piece.kind is EventKind.IMPORTED else 0
     mine, reduced = for_place([*pieces, *commits_from_events(waiting)], settings, place)
     readings = [piece for piece in mine if isinstance(piece, Commits) and len(piece)]
     if not readings:
         more = f" but {imported} imported ones; name their file to tune." if imported else "; is it the right place?"
-        if any(isinstance(piece, Commits) and hand_series(place) in piece.names for piece in pieces) and not imported:
+        if by_hand and not imported:
             more = ", only readings by hand, which are too few to tune on."
         raise MisuseError(f"The record holds no readings of a probe in {settings.place_and_id(place)}{more}")
     end = max(mark if mark is not None else last, int(readings[-1].at[-1]))
@@ -176,7 +178,7 @@ def _material(place: str, settings: Settings, record: Iterable[Piece], mark: int
 def _probes(place: str, settings: Settings) -> set[str]:
     """Return the series that have a bearing on a place."""
     own = {name for name, probe in settings.probes.items() if probe.place in (place, AMBIENT)}
-    return own | {hand_series(place)}
+    return own | {hand_series(place, spot) for spot in ("", *settings.spots_of(place))}
 
 
 def _only(event: Event, probes: set[str]) -> Event:

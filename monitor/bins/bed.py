@@ -11,6 +11,7 @@ from typing import Any
 from monitor.bins.conditions import moisture_word, thermal_word
 from monitor.bins.state import AlarmSignal, BinChange, BinState, ConditionChange, Newest
 from monitor.model.excursions import Excursion, Turn
+from monitor.model.readings import is_hand
 from monitor.model.thresholds import BinThresholds
 from monitor.model.units import Quantity, plain_number
 from monitor.model.words import Dampness, Thermal
@@ -122,6 +123,10 @@ class Bed:
             changes += word(now)
         return changes
 
+    def holds_open(self) -> bool:
+        """Tell whether an alarm's condition is on, which a value that is held no longer may hold open."""
+        return any(excursion.confirmed for _, excursion in self._named())
+
     def due(self) -> int | None:
         """Return the earliest instant at which a delay will be filled, UTC ms."""
         dues = [e.due for _, e in self._named() if e.due is not None]
@@ -159,12 +164,31 @@ class Bed:
         every, one = limits.danger_all_milli_c, limits.danger_any_milli_c
         hot, frost = limits.overheating_milli_c, limits.freezing_milli_c
         frozen = last_coldest != _NOTHING and last_coldest <= frost + band
+        every_beyond, every_held = some and coldest > every, coldest >= every - band
+        if any(is_hand(name) for name in state.temperatures):
+            every_beyond, every_held = self._all_beyond(every), self._all_held(every - band)
         return (
-            (state.danger_all, some and coldest > every, coldest >= every - band, limits.danger_all_dwell_ms, _DANGER),
+            (state.danger_all, every_beyond, every_held, limits.danger_all_dwell_ms, _DANGER),
             (state.danger_any, some and hottest > one, last_hottest >= one - band, 0, _DANGER),
             (state.overheating, some and hottest >= hot, last_hottest >= hot - band, limits.overheating_dwell_ms, _HOT),
             (state.freezing, some and coldest <= frost, frozen, 0, "freezing"),
         )
+
+    def _all_beyond(self, limit: int) -> bool:
+        """Tell whether even the coolest is above a limit: of the probes that speak, else of what was read by hand."""
+        speaking = {name: n.milli for name, n in self.state.temperatures.items() if not n.silent}
+        probes = [milli for name, milli in speaking.items() if not is_hand(name)]
+        chosen = probes or list(speaking.values())
+        return bool(chosen) and min(chosen) > limit
+
+    def _all_held(self, limit: int) -> bool:
+        """Tell whether the probes, or what was read by hand, hold that open: neither ends what the other says."""
+        for by_hand in (False, True):
+            mine = [(n.silent, n.milli) for name, n in self.state.temperatures.items() if is_hand(name) is by_hand]
+            chosen = [milli for silent, milli in mine if not silent] or [milli for _, milli in mine]
+            if chosen and min(chosen) >= limit:
+                return True
+        return False
 
     def _damp_steps(self) -> tuple[_Step, ...]:
         limits, state, band = self.limits, self.state, self.limits.moisture_deadband_milli_pct
@@ -212,6 +236,8 @@ class Bed:
         }[alarm]
         newest = state.moistures if alarm.startswith("too-") else state.temperatures
         known = {p: n for p, n in newest.items() if not n.silent} or newest
+        if by_all:
+            known = {p: n for p, n in known.items() if not is_hand(p)} or known
         low_side = by_all or alarm in ("freezing", "too-dry")
         if not known:
             since = excursion.since or 0

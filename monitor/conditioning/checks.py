@@ -13,11 +13,11 @@ Rules:
 from typing import NamedTuple
 
 from monitor.conditioning.calibration import ALWAYS, NEVER, comparable
-from monitor.model.flags import Flag, FlagReason
-from monitor.model.readings import is_hand
+from monitor.model.flags import Flag, FlagReason, Verdict
+from monitor.model.readings import Reading, is_hand
 from monitor.model.settings import Probe
 from monitor.model.thresholds import ProbeThresholds
-from monitor.model.units import MICRO, Quantity
+from monitor.model.units import MICRO, Quantity, to_milli
 from monitor.model.words import Role
 
 _CODE = {
@@ -106,6 +106,16 @@ def checks_for(name: str, unit: str, probe: Probe | None, thresholds: ProbeThres
         fine=None if resolution is None else resolution <= fine_micro,
         fine_micro=fine_micro,
     )
+
+
+def flag_by_hand(reading: Reading, thresholds: ProbeThresholds) -> Verdict:
+    """Return what is said of a reading taken by hand: only what no thermometer can show is thrown away."""
+    time, name, micro, unit = reading
+    checks = checks_for(name, unit, None, thresholds)
+    milli = to_milli(micro, unit)
+    if not checks.low <= milli <= checks.high:
+        return Verdict(time, name, milli, Flag.FAIL, FlagReason.GROSS_RANGE)
+    return Verdict(time, name, milli, checks.flag, checks.reason)
 
 
 def _range(

@@ -17,6 +17,7 @@ from monitor.model.readings import HAND_PREFIX
 from monitor.model.settings import AMBIENT, PAGE_CONTACT
 from monitor.model.words import Basis, Role
 
+_SPOT = re.compile(r"[\w .-]{1,24}")
 _ID = re.compile(r"[A-Za-z0-9:._/-]{1,64}", re.ASCII)
 
 _ROLES = {"pile": (Role.CORE, Role.SURFACE), "bin": (Role.BEDDING, Role.SURFACE), AMBIENT: (Role.AMBIENT,)}
@@ -76,6 +77,25 @@ def check_ids(names: Names, problems: Problems) -> None:
     for name in names.bins:
         if name in names.piles:
             problems.add(("bins", name), f'"{name}" is a pile already', "give the bin another id")
+
+
+def check_spots(document: Document, problems: Problems) -> None:
+    """Check the names of the spots at which places are read by hand."""
+    places = {**document.piles, **document.bins}
+    for section, parts in (("piles", document.piles), ("bins", document.bins)):
+        for name, part in parts.items():
+            seen: set[str] = set()
+            for number, spot in enumerate(part.spots):
+                path = (section, name, "spots", number)
+                if not _SPOT.fullmatch(spot) or spot != spot.strip():
+                    problems.add(
+                        path, f'"{spot}" is no name of a spot', "use up to 24 letters, digits, blanks and - . _"
+                    )
+                elif spot.casefold() in seen:
+                    problems.add(path, f'the spot "{spot}" stands there twice', "give each spot a name of its own")
+                elif f"{name}:{spot}" in places:
+                    problems.add(path, f'"{name}:{spot}" is a place of its own', "give the spot another name")
+                seen.add(spot.casefold())
 
 
 def check_site(document: Document, rules: Collection[str] | None, problems: Problems) -> None:

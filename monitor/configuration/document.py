@@ -78,6 +78,7 @@ class SitePart(_Part):
     time_zone: str = "UTC"
     temperature_unit: Annotated[str, _word_of(TEMPERATURE_UNITS, "temperature unit")] = "degC"
     data: str = "data"
+    summer: list[Annotated[int, Field(ge=1, le=12)]] = [6, 7, 8]
 
 
 class PilePart(_Part):
@@ -87,6 +88,7 @@ class PilePart(_Part):
     rule: str = "none"
     method: MethodWord = Method.TURNED
     built: Instant | None = None
+    spots: list[str] = []
     thresholds: Table = {}
 
 
@@ -94,6 +96,7 @@ class BinPart(_Part):
     """`[bins.ID]`: a bed with composting worms."""
 
     name: str | None = None
+    spots: list[str] = []
     thresholds: Table = {}
 
 

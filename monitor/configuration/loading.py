@@ -134,6 +134,7 @@ def _build(
     own = site_rules.site_rules(document, folder, rules, problems)
     known = None if rules is None else [*rules, *own]
     checks.check_ids(names, problems)
+    checks.check_spots(document, problems)
     checks.check_site(document, known, problems)
     checks.check_probes(document, names, problems)
     checks.check_contacts(document, names, problems)

@@ -13,6 +13,7 @@ PILE_MEANINGS = {
     "reheat_rise": "Rise of the hottest probe that is told as *reheating* (a difference).",
     "reheat_span": "Time within which that rise must happen.",
     "max_gap": "Longest silence of a probe that is still bridged by a straight line; a longer one is unproven.",
+    "hand_gap": "Longest time between two rounds by hand that is bridged by a line; a hand reading counts as long.",
     "lag": "How far a probe's newest reading may lag behind another's before it no longer holds the batch back.",
     "ready": "*Ready for worms*: the hottest probe is at or below this.",
     "ready_above_ambient": "Likewise: the hottest is at most this much above the air's mean (a difference).",
@@ -72,6 +73,8 @@ BIN_MEANINGS = {
     "moisture_dwell": "How long before *too dry* or *too wet* is told.",
     "moisture_mute": "Time after watering or feeding in which moisture is not told.",
     "fresh_food": "Time after a feeding in which a thermal alarm says that fresh food may be the cause.",
+    "hand_gap": "How long a hand reading counts before the bin is *unknown*.",
+    "hand_gap_summer": "The same in the summer months of the site.",
 }
 
 PROBE_MEANINGS = {
@@ -93,4 +96,6 @@ PROBE_MEANINGS = {
     "silent_min_calm": "Never sooner than this: other piles.",
     "ahead": "A reading further ahead of the clock than this is set aside.",
     "late": "A reading older than this on arrival starts no waiting time.",
+    "hand_late": "The same for a reading taken by hand, which is written down later.",
+    "hand_apart": "A hand reading further than this from every probe of the place asks for a look (a difference).",
 }

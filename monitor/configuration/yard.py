@@ -64,6 +64,7 @@ class SettingsBuilder:
                 name=document.site.name,
                 time_zone=document.site.time_zone,
                 temperature_unit=document.site.temperature_unit,
+                summer=tuple(document.site.summer),
             ),
             piles={
                 name: Pile(
@@ -72,11 +73,16 @@ class SettingsBuilder:
                     method=pile.method,
                     built=pile.built,
                     thresholds=self._thresholds(pile_base, "piles", name, pile.thresholds),
+                    spots=tuple(pile.spots),
                 )
                 for name, pile in document.piles.items()
             },
             bins={
-                name: Bin(name=bed.name or name, thresholds=self._thresholds(bin_base, "bins", name, bed.thresholds))
+                name: Bin(
+                    name=bed.name or name,
+                    thresholds=self._thresholds(bin_base, "bins", name, bed.thresholds),
+                    spots=tuple(bed.spots),
+                )
                 for name, bed in document.bins.items()
             },
             probes={name: self._probe(name, probe) for name, probe in document.probes.items()},

@@ -5,6 +5,7 @@ from monitor.engine.core import Core
 from monitor.engine.heap import Heap
 from monitor.engine.runs import BatchRun, open_walk
 from monitor.engine.silence import leave, rearm
+from monitor.engine.spots import spots_at
 from monitor.engine.state import Carried
 from monitor.piles import WALK_ALARMS, BatchChange, BatchNews, WalkState
 
@@ -138,7 +139,17 @@ def _clear(core: Core, pile: str) -> None:
         core.ends(pile, alarm)
     if pile in core.state.dangers and pile in core.settings.piles:
         danger_signals(core, pile, core.danger(pile), core.danger(pile).empty())
+        _forget_hands(core, pile)
     core.wait(pile, "out", None)
+
+
+def _forget_hands(core: Core, pile: str) -> None:
+    """What was read by hand was of the heap that is gone; only a fire is still believed."""
+    danger = core.danger(pile)
+    for series, one in spots_at(core.state.hands, pile, held=True).items():
+        if one.milli < danger.limits.fire_milli_c - danger.limits.deadband_milli_k:
+            one.held = False
+            danger_signals(core, pile, danger, danger.forget(series))
 
 
 def _merge(core: Core, change: BatchChange) -> None:

@@ -10,10 +10,11 @@ from monitor.engine.wording import written
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.excursions import Excursion, Turn
 from monitor.model.flags import Verdict
+from monitor.model.readings import is_hand
 from monitor.model.times import DAY_MS
 from monitor.model.units import Quantity
 from monitor.model.words import Thermal
-from monitor.notices import Facts
+from monitor.notices import Facts, hand_words
 
 _LINES = {Thermal.COOL: "cool", Thermal.COLD: "cold", Thermal.WARM: "warm"}
 
@@ -87,6 +88,10 @@ def _condition(core: Core, place: str, change: ConditionChange) -> None:
     before = change.before.value if change.before is not None else None
     name = core.settings.place_name(place)
     where = f" by {change.probe}" if change.probe else ", since its probes are silent"
+    if is_hand(change.probe):
+        where = f", read {hand_words(core.settings, change.probe)}"
+    elif not change.probe and not any(p for p, _ in core.probes_of(place)):
+        where = ", since nobody has read it for too long"
     core.emit(
         Draft(
             place=place,

@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from monitor.engine.answers import take_answer
+from monitor.engine.by_hand import LEFT, serve_hand
 from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
 from monitor.engine.history import History
@@ -205,6 +206,8 @@ class Engine:
             bed_changes(core, place, core.bed(place).serve(core.at))
         elif key == "hot":
             danger_signals(core, place, core.danger(place), core.danger(place).serve(core.at))
+        elif key == LEFT:
+            serve_hand(core, place)
         elif key == "out":
             serve_reminder(core, place)
         elif key.startswith("link "):

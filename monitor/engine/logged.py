@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from monitor.engine.batching import batch_changes, carry, rebuild
+from monitor.engine.by_hand import withdraw
 from monitor.engine.core import Core
 from monitor.engine.heaps import advance_heaps, heap_of, touch, touch_place
 from monitor.engine.outings import follow_outings
@@ -12,7 +13,6 @@ from monitor.engine.silence import leave, rearm
 from monitor.engine.state import Logged
 from monitor.engine.telling import mute
 from monitor.engine.watching import follow_watch
-from monitor.model.flags import Flag, FlagReason, Verdict
 from monitor.model.readings import is_hand
 from monitor.model.settings import AMBIENT
 from monitor.model.work import Work, WorkKind
@@ -65,7 +65,9 @@ def take_correction(core: Core, payload: Mapping[str, Any]) -> None:
     A reading that was taken by hand can be withdrawn: it stays in the record, flagged, and nobody goes by it any more.
     """
     if payload.get("reading"):
-        _withdraw(core, payload["reading"])
+        if is_hand(payload["reading"]["probe"]):
+            # What a probe measured is never withdrawn.
+            withdraw(core, payload["reading"])
         return
     found = next((one for one in core.state.works if one.at == payload["of"]), None)
     if found is None:
@@ -88,12 +90,6 @@ def take_correction(core: Core, payload: Mapping[str, Any]) -> None:
         touch_place(core, place, min(times))
     follow_watch(core)
     advance_heaps(core)
-
-
-def _withdraw(core: Core, reading: Mapping[str, Any]) -> None:
-    """Flag a hand reading; what a probe measured is never withdrawn."""
-    if is_hand(reading["probe"]):
-        core.verdicts.append(Verdict(reading["time"], reading["probe"], 0, Flag.FAIL, FlagReason.WITHDRAWN))
 
 
 def _touch_past_places(core: Core, work: Work, now_there: BatchRun | None) -> None:

@@ -9,6 +9,7 @@ from typing import Any
 
 from monitor.alarms import CATALOG
 from monitor.engine.batching import begin_configured
+from monitor.engine.by_hand import LEFT
 from monitor.engine.core import Core
 from monitor.engine.heaps import advance_heaps, touch, touch_place
 from monitor.engine.silence import leave, rearm
@@ -102,6 +103,8 @@ def _let_go(core: Core) -> None:
         del state.dangers[place]
         core.wait(place, "hot", None)
         core.wait(place, "out", None)
+    for series in [name for name, one in state.hands.items() if settings.place_of_hand(name) is None]:
+        core.wait(state.hands.pop(series).place, LEFT, None)
     for line in [
         one for one in state.lines if one.split("/")[0] not in places or one.split("/")[-1] not in settings.probes
     ]:

@@ -12,6 +12,7 @@ from monitor.conditioning import ConditioningState
 from monitor.engine.danger import DangerState
 from monitor.engine.link_state import LinkState
 from monitor.engine.runs import BatchRun
+from monitor.engine.spots import HandSpot
 from monitor.engine.watch import ProbeWatch
 from monitor.model.excursions import Excursion
 from monitor.model.settings import Probe, Settings
@@ -63,6 +64,8 @@ class EngineState:
         outings: By probe, of those that were out at some time.
         air: The newest accepted ambient temperature, thousandths of °C, or None.
         silence_check: When the probes are next looked at for silence, or None.
+        hands: By series, the newest reading taken by hand at each spot.
+        withdrawn: By series read by hand, the own times of the readings that were taken back.
         thermometers: By place, one of the thermometers that it had last (`watching`).
     """
 
@@ -88,6 +91,8 @@ class EngineState:
     outings: dict[str, OutingState] = field(default_factory=dict)
     air: int | None = None
     silence_check: int | None = None
+    hands: dict[str, HandSpot] = field(default_factory=dict)
+    withdrawn: dict[str, list[int]] = field(default_factory=dict)
     thermometers: dict[str, str] = field(default_factory=dict)
 
 

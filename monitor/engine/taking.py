@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from monitor.conditioning import calibrate
+from monitor.engine.by_hand import take_by_hand
 from monitor.engine.conditions import bed_changes, danger_signals, pile_moisture
 from monitor.engine.core import Core
 from monitor.engine.heaps import advance_heaps, ambient_reading, core_reading, touch_late, touch_place
@@ -25,6 +26,7 @@ def take_readings(core: Core, payload: Mapping[str, Any]) -> None:
     late_before = core.at - core.settings.probe_thresholds.late_ms
     probes = core.settings.probes
     seen: dict[str, bool] = {}
+    others: list[Reading] = []
     for time, probe, micro, unit in payload["rows"]:
         if probe in probes:
             known = route(core, probe)
@@ -34,8 +36,8 @@ def take_readings(core: Core, payload: Mapping[str, Any]) -> None:
                 known.watch.arrive(core.at, False)
             seen[probe] = True
             _condition(core, known, Reading(time, probe, micro, unit))
-        elif is_hand(probe):
-            _by_hand(core, Reading(time, probe, micro, unit))
+        else:
+            others.append(Reading(time, probe, micro, unit))
     for probe, time in payload.get("ahead", ()):
         if probe in probes:
             heard(core, probe, core.watch(probe), late=False)
@@ -44,6 +46,8 @@ def take_readings(core: Core, payload: Mapping[str, Any]) -> None:
     if core.silence_may_come_sooner():
         for probe in seen:
             rearm(core, probe)
+    if others:
+        take_by_hand(core, [reading for reading in others if is_hand(reading.probe)], payload)
     wait_for_pending(core)
     advance_heaps(core)
 
@@ -94,14 +98,6 @@ def _condition(core: Core, known: Route, reading: Reading) -> None:
         touch_late(core, reading.probe, time)
     for verdict in core.conditioner.step(reading):
         take_verdict(core, verdict)
-
-
-def _by_hand(core: Core, reading: Reading) -> None:
-    """A hand reading forms a series of its own: kept, flagged as read by hand, compared with no alarm limit."""
-    known = core.state.conditioning.probes.get(reading.probe)
-    if known is None or known.time < reading.time:
-        for verdict in core.conditioner.step(reading):
-            take_verdict(core, verdict)
 
 
 def take_verdict(core: Core, verdict: Verdict) -> None:

@@ -33,7 +33,8 @@ def tell_moves(core: Core, moves: list[Move], *, recorded: bool = False) -> None
         if move.telling in (Telling.RING, Telling.AGAIN):
             emit_notices(core, core.desk.cause(core.at, cause_of(core, move.key, record)))
         elif move.telling is Telling.OVER or (move.before is AlarmState.SHELVED and move.after is AlarmState.NORMAL):
-            emit_notices(core, core.desk.over(core.at, move.key, over_words(core, record)))
+            mistyped = bool(record.values.get("taken_back"))
+            emit_notices(core, core.desk.over(core.at, move.key, over_words(core, record), everybody=mistyped))
         elif move.telling in (Telling.PAST, Telling.PAST_OLD):
             _tell_past(core, move)
         elif move.after is AlarmState.SUPPRESSED:
@@ -155,7 +156,7 @@ def record_move(core: Core, move: Move, by: str = "") -> None:
             after=move.after.value,
             why=_why(core, move),
             since=move.since,
-            reason=move.signal.value,
+            reason="record changed" if record.values.get("taken_back") else move.signal.value,
             probe=record.probe,
             values=values,
         )

@@ -91,6 +91,8 @@ def over_words(core: Core, record: AlarmRecord) -> Message:
     extra: dict[str, Any] = {"alarm": record.alarm, "until": core.at}
     facts = facts_of(core, record, extra)
     newest = watch.accepted_milli if watch is not None else None
+    if (hand := core.state.hands.get(record.probe)) is not None and not record.values.get("taken_back"):
+        newest = hand.milli
     if record.alarm in _QUIET_PROBE or newest is None:
         newest = None
     return compose(

@@ -1,7 +1,8 @@
 """The record as columns, for replay and tuning: what `Timeline.events` tells, without an object for each reading.
 
 Rules:
-1. Consecutive `readings` events are one `Commits`; every other event is itself, with its rows if it brought any.
+1. Consecutive `readings` events are one `Commits`; every other event is itself, with its rows if it brought any, and so is
+   one that a person read.
 2. Rows are put in order of (`at`, time, probe) some hundred thousand at a time: blocks are taken up in order of their first
    `at`, and what lies beyond the first `at` of the next one waits for it. So a block is unpacked once, and of what is not
    in order yet little is held.
@@ -16,7 +17,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from monitor.engine.stretch import Commits, Piece
+from monitor.engine.stretch import BARE, Commits, Piece
 from monitor.journal.blocks import Columns
 from monitor.model.events import Event, EventKind
 from monitor.model.readings import Reading
@@ -65,7 +66,7 @@ def read_pieces(store: Store, after: int, until: int, probes: Collection[str] | 
     alone: list[int] = []
     for at, kind, text in store.timeline.explicit(after, until):
         payload = json.loads(text)
-        if kind != EventKind.READINGS:
+        if kind != EventKind.READINGS or not payload.keys() <= BARE:
             told.append((at, kind, payload))
             continue
         ahead = tuple((probe, time) for probe, time in payload.get("ahead", ()) if probes is None or probe in probes)
@@ -185,6 +186,8 @@ def _pieces(commits: Commits, told: Iterable[tuple[int, str, Any]]) -> list[Piec
             rows = commits.event(place).payload["rows"]
             payload = {**payload, "rows": [Reading(*row) for row in rows]}  # noqa: PLW2901
             done = place + 1
+        elif kind == EventKind.READINGS:
+            payload = {**payload, "rows": []}  # noqa: PLW2901 - of series that are not read
         pieces.append(Event(at, EventKind(kind), payload))
     if done < len(commits):
         pieces.append(_named(commits.part(done, len(commits))))

@@ -1,5 +1,6 @@
 """A reading: one value of one probe at one time."""
 
+from collections.abc import Collection
 from typing import NamedTuple
 
 
@@ -8,7 +9,7 @@ class Reading(NamedTuple):
 
     Attributes:
         time: The reading's own time, UTC ms.
-        probe: The probe's id (a hand reading's series is `hand:PLACE`).
+        probe: The probe's id (a hand reading's series is `hand:PLACE`, or `hand:PLACE:SPOT`).
         micro: The value as sent, integer millionths of `unit`.
         unit: Unit code as in `model.units`.
     """
@@ -62,9 +63,20 @@ class HandRead(NamedTuple):
 HAND_PREFIX = "hand:"
 
 
-def hand_series(place: str) -> str:
-    """Return the id of the series that holds a place's readings taken by hand."""
-    return HAND_PREFIX + place
+def hand_series(place: str, spot: str = "") -> str:
+    """Return the id of the series that holds the readings taken by hand at one spot of a place."""
+    return f"{HAND_PREFIX}{place}:{spot}" if spot else HAND_PREFIX + place
+
+
+def hand_spot(series: str, places: Collection[str]) -> tuple[str, str] | None:
+    """Return (place, spot) of a hand series, or None where it is of none of the places; the longest id that fits wins."""
+    whole = series.removeprefix(HAND_PREFIX)
+    place = whole
+    while place:
+        if place in places:
+            return place, whole[len(place) + 1 :]
+        place = place.rpartition(":")[0]
+    return None
 
 
 def is_hand(probe: str) -> bool:

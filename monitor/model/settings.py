@@ -5,6 +5,7 @@ Secrets, addresses of channels and connections never stand here.
 
 from dataclasses import dataclass, field
 
+from monitor.model.readings import hand_spot, is_hand
 from monitor.model.thresholds import BinThresholds, PileThresholds, ProbeThresholds
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, SECOND_MS
 from monitor.model.units import Quantity
@@ -19,30 +20,33 @@ PAGE_CONTACT = "page"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
-    """The yard as a whole."""
+    """The yard as a whole; `summer` are the months (1 to 12) in which bins must be read by hand more often."""
 
     name: str = "Yard"
     time_zone: str = "UTC"
     temperature_unit: str = "degC"
+    summer: tuple[int, ...] = (6, 7, 8)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pile:
-    """A spot where a heap is hot-composted."""
+    """A spot where a heap is hot-composted; `spots` are those at which it is read by hand, in the order of a round."""
 
     name: str
     rule: str = "none"
     method: Method = Method.TURNED
     built: int | None = None
     thresholds: PileThresholds = field(default_factory=PileThresholds)
+    spots: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bin:
-    """A bed with composting worms."""
+    """A bed with composting worms; `spots` as for a pile."""
 
     name: str
     thresholds: BinThresholds = field(default_factory=BinThresholds)
+    spots: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,6 +165,15 @@ class Settings:
         if place in self.bins:
             return self.bins[place].name
         return place
+
+    def place_of_hand(self, series: str) -> tuple[str, str] | None:
+        """Return (place, spot) of a series read by hand, or None where it is of no place of the settings."""
+        return hand_spot(series, {**self.piles, **self.bins}) if is_hand(series) else None
+
+    def spots_of(self, place: str) -> tuple[str, ...]:
+        """Return the spots at which a place is read by hand, in the order of a round."""
+        found = self.piles.get(place) or self.bins.get(place)
+        return found.spots if found is not None else ()
 
     def place_and_id(self, place: str) -> str:
         """Return the name of a place and, in brackets, its id where that is another word."""

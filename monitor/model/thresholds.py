@@ -32,6 +32,7 @@ class PileThresholds:
     reheat_rise_milli_k: int = 5_000
     reheat_span_ms: int = 48 * HOUR_MS
     max_gap_ms: int = 2 * HOUR_MS
+    hand_gap_ms: int = 26 * HOUR_MS
     lag_ms: int = 6 * HOUR_MS
     # Ready for worms.
     ready_milli_c: int = _fahrenheit(80)
@@ -98,6 +99,8 @@ class BinThresholds:
     moisture_dwell_ms: int = 12 * HOUR_MS
     moisture_mute_ms: int = 12 * HOUR_MS
     fresh_food_ms: int = 2 * DAY_MS
+    hand_gap_ms: int = 7 * DAY_MS
+    hand_gap_summer_ms: int = 3 * DAY_MS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,3 +126,5 @@ class ProbeThresholds:
     silent_min_calm_ms: int = 6 * HOUR_MS
     ahead_ms: int = 5 * MINUTE_MS
     late_ms: int = 5 * MINUTE_MS
+    hand_late_ms: int = 12 * HOUR_MS
+    hand_apart_milli_k: int = 5_000

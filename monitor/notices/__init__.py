@@ -1,7 +1,8 @@
 """Notices: whom to tell, when, and in what words. Pure; the engine owns the alarms and calls the desk."""
 
+from monitor.notices.by_hand import meaning
 from monitor.notices.desk import NoticeDesk
-from monitor.notices.facts import Facts
+from monitor.notices.facts import Facts, hand_words
 from monitor.notices.letters import Words
 from monitor.notices.names import clean
 from monitor.notices.state import Cause, DeskState, Line, LineKind, Message, NoticeReason
@@ -23,4 +24,6 @@ __all__ = [
     "Words",
     "clean",
     "compose",
+    "hand_words",
+    "meaning",
 ]

@@ -176,7 +176,19 @@ def _probes_out(_: Phrases) -> str:
     return "Put them back, or log them in if they are back: until then nothing counts for the rule."
 
 
+def _read_late(say: Phrases) -> str:
+    if say.is_bin:
+        return "Look at it now and read it again; if it is still so warm, shade it and cool it at once."
+    return f"Look at it now and read it again. {IF_SMOKE}"
+
+
+def _apart(_: Phrases) -> str:
+    return "Look at the probe: does it sit in the heap or bed, as deep as it should? Check both in melting ice."
+
+
 def _ended(say: Phrases) -> str:
+    if say.facts.extra.get("taken_back"):
+        return "Nothing to do: the reading by hand behind it was taken back."
     alarm = say.facts.extra.get("alarm")
     if alarm in ("fire", "too-hot", "hot-and-lost", "look-at-probe"):
         return "Look at it once more in the next hours; heat can come back."
@@ -218,5 +230,7 @@ ADVICE: dict[str, _Advice] = {
     "probes-out": _probes_out,
     "over": _ended,
     "past": _ended,
+    "read-late": _read_late,
+    "apart": _apart,
 }
 """What to do, by the id of the alarm or notice; lines of the digest ask nothing."""

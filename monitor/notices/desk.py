@@ -105,13 +105,14 @@ class NoticeDesk:
             return self._tell_again(at, key, NoticeReason.PUT_OFF_ENDED)
         return []
 
-    def over(self, at: int, key: str, message: Message | None = None) -> list[Draft]:
+    def over(self, at: int, key: str, message: Message | None = None, *, everybody: bool = False) -> list[Draft]:
         """Note that a cause is over; tell those who were told, if it was high or highest.
 
         Args:
             at: When the engine decided so.
             key: Of the cause; an unknown one is ignored.
             message: Words for its end; without, they are made of its one-line form.
+            everybody: Whether all who were told hear of it whatever its priority: it never was so.
         """
         telling = self.state.tellings.get(key)
         if telling is None or not telling.standing:
@@ -124,7 +125,7 @@ class NoticeDesk:
         outgoing: Outgoing = {}
         for contact, told in telling.told.items():
             told.repeat_at = None
-            if telling.priority >= Priority.HIGH and contact in self._roster.contacts:
+            if (everybody or telling.priority >= Priority.HIGH) and contact in self._roster.contacts:
                 awake = at - told.last <= AWAKE_MS
                 slip = Slip(key=key, occasion=Occasion.NEW, reason=NoticeReason.OVER, urgent=awake)
                 outgoing[contact] = [slip]

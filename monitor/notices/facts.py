@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from monitor.model.readings import is_hand
 from monitor.model.settings import Settings
 from monitor.model.units import Quantity, show_difference, show_percent, show_temperature
 from monitor.model.words import Method
@@ -82,14 +83,18 @@ class Phrases:
 
     @property
     def probe(self) -> str:
-        """The probe's name or id, cleaned; `a probe` where none is named."""
+        """The probe's name or id, cleaned; `a probe` where none is named; what was read by hand as that."""
+        if is_hand(self.facts.probe):
+            return hand_words(self.settings, self.facts.probe)
         known = self.settings.probes.get(self.facts.probe)
         name = known.name if known is not None and known.name else self.facts.probe
         return clean(name, 24) if name else "a probe"
 
     @property
     def at_probe(self) -> str:
-        """` at p1-a`, or nothing."""
+        """` at p1-a`, ` by hand at west`, or nothing."""
+        if is_hand(self.facts.probe):
+            return f" {hand_words(self.settings, self.facts.probe)}"
         return f" at {self.probe}" if self.facts.probe else ""
 
     @property
@@ -133,6 +138,11 @@ class Phrases:
     def is_bin(self) -> bool:
         """Whether the place is a worm bin."""
         return self.facts.place in self.settings.bins
+
+    def hand(self, series: object) -> str:
+        """Return where something was read by hand: ` at west`, or nothing."""
+        found = self.settings.place_of_hand(series) if isinstance(series, str) else None
+        return f" at {clean(found[1], 24)}" if found and found[1] else ""
 
     def number(self, milli: int | None) -> str:
         """Return thousandths of the facts' quantity for people; `not known` for None."""
@@ -183,3 +193,9 @@ class Phrases:
         """Return a number of the extra facts as text, or None."""
         number = self.facts.extra.get(key)
         return None if number is None else f"{number:g}"
+
+
+def hand_words(settings: Settings, series: str) -> str:
+    """Return how a reading by hand is named: `by hand at west`, or `by hand` where its place has one spot."""
+    found = settings.place_of_hand(series)
+    return f"by hand at {clean(found[1], 24)}" if found and found[1] else "by hand"

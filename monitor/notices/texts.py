@@ -216,7 +216,24 @@ def _named(say: Phrases) -> str:
     return PLAIN_NAMES.get(str(say.facts.extra.get("alarm", "")), "trouble")
 
 
+def _read_late(say: Phrases) -> str:
+    where = say.hand(say.facts.probe)
+    return (
+        f"{say.place}: {say.value} was read by hand{where} at {say.time(say.facts.since)}, {_named(say)}{say.beside()}; "
+        "it was written down only now"
+    )
+
+
+def _apart(say: Phrases) -> str:
+    by_hand = say.facts.extra.get("hand_milli")
+    where = say.hand(say.facts.extra.get("series"))
+    read = say.number(by_hand if isinstance(by_hand, int) else None)
+    return f"{say.place}: {read} by hand{where} at {say.time(say.facts.since)}, but {say.probe} shows {say.value}"
+
+
 def _over(say: Phrases) -> str:
+    if say.facts.extra.get("taken_back"):
+        return f"{say.place}: taken back, mistyped: {_named(say)} {say.since}"
     until = say.extra_time("until") or say.time(say.facts.now)
     now = f", now {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
     return f"{say.place}: over at {until}: {_named(say)} {say.since}{now}"
@@ -266,6 +283,8 @@ _HEADS: dict[str, _Head] = {
     "probes-out": _probes_out,
     "over": _over,
     "past": _past,
+    "read-late": _read_late,
+    "apart": _apart,
     # Lines of the digest.
     "cool": lambda say: _plain(say, "cool", "comfort from"),
     "cold": lambda say: _plain(say, "cold", "cold below"),

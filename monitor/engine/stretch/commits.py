@@ -114,6 +114,9 @@ class Commits:
         )
 
 
+BARE = frozenset({"rows", "ahead"})
+"""What a `readings` event says that columns can hold; one taken by hand says more, such as who read it."""
+
 Piece = Event | Commits
 """A recording is a list of these, in order of `at`."""
 
@@ -180,11 +183,11 @@ def _recoded(mine: tuple[str, ...], codes: Codes, all_of: tuple[str, ...]) -> Co
 
 
 def commits_from_events(events: Iterable[Event]) -> list[Piece]:
-    """Gather consecutive `readings` events into columns; every other event stays as it is."""
+    """Gather consecutive `readings` events into columns; every other event stays as it is, and so does what a person read."""
     pieces: list[Piece] = []
     waiting: list[Event] = []
     for event in events:
-        if event.kind is EventKind.READINGS:
+        if event.kind is EventKind.READINGS and event.payload.keys() <= BARE:
             waiting.append(event)
             continue
         if waiting:

@@ -125,7 +125,7 @@ def replay_pieces(
             effects += feed_commits(engine, mine, history, rows=rows, told=told_here, known=kept)
             done += len(piece)
         else:
-            if piece.kind is EventKind.IMPORTED:
+            if piece.kind in (EventKind.IMPORTED, EventKind.READINGS):
                 history.extend(Reading(*row) for row in piece.payload.get("rows", ()))
             if seals and piece.kind is EventKind.SEALED and piece.at in seals:
                 engine = Engine.restore(seals[piece.at])

@@ -28,7 +28,7 @@ def fast(events, end=None, *, rows=400_000, least=2, split=None):
         if isinstance(piece, Commits):
             effects += feed_commits(engine, piece, history, rows=rows, least=least)
         else:
-            if piece.kind is EventKind.IMPORTED:
+            if piece.kind in (EventKind.IMPORTED, EventKind.READINGS):
                 history.extend(Reading(*row) for row in piece.payload.get("rows", ()))
             effects += engine.feed(piece, history)
     if end is not None:

@@ -400,17 +400,6 @@ def test_a_link_is_told_once_after_five_minutes():
     assert len(drive.rings("link")) == 1
 
 
-def test_a_hand_reading_is_kept_and_raises_nothing():
-    drive = Drive(yard(bins={}, probes={}))
-    drive.feed(T0, "readings", {"rows": [[T0, "hand:p1", 84_000_000, "Cel"]], "ahead": []})
-    drive.feed(T0 + 1, "readings", {"rows": [[T0 - HOUR, "hand:p1", 85_000_000, "Cel"]], "ahead": []})
-    drive.advance(T0 + 2 * DAY)
-    assert [
-        e.draft.kind.value for e in drive.effects if e.draft.kind.value == "alarm" and e.draft.axis != "stalled"
-    ] == []
-    assert [v.probe for v in drive.verdicts] == ["hand:p1"]
-
-
 def test_a_probe_that_stands_still_makes_one_line_a_day():
     drive = Drive(yard())
     for at in range(T0, T0 + 62 * HOUR, 10 * MIN):

@@ -42,7 +42,19 @@ ALARMS = [
     "too-wet",
     "too-dry",
 ]
-NOTICES = ["holding", "rule-met", "ready", "reheating", "suggested-turning", "probes-out", "over", "past", "warm-spot"]
+NOTICES = [
+    "holding",
+    "rule-met",
+    "ready",
+    "reheating",
+    "suggested-turning",
+    "probes-out",
+    "over",
+    "past",
+    "read-late",
+    "apart",
+    "warm-spot",
+]
 VERBS = frozenset(
     [
         "Bring",

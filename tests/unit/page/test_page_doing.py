@@ -36,7 +36,7 @@ def test_a_reading_by_hand_is_taken_back(yard, near):
     assert kind is EventKind.CORRECTION
     assert payload["reading"] == {"time": 1_784_547_000_000, "probe": "hand:p1"}
     text = near.get("/place/p1").text
-    assert "31 °F by hand" not in text
+    assert "31 °F by hand, " not in text
     assert 'data-line="by hand"' not in text
     near.send("/do/reading", place="p1", value="131", when="2026-07-20T07:30")
     text = near.get("/place/p1").text

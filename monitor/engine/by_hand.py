@@ -1,0 +1,216 @@
+"""Readings taken by hand: every limit applies to each of them at once.
+
+1. Each spot of a place is a series of its own. Its newest reading opens and closes alarms as a probe's does, with delays
+   counted from its own time; it ends only what a reading of that spot raised.
+2. Newest of its spot and at most `hand_late` old, it counts as arriving on time, and what it says rings for as long as it
+   is held. An older one enters the record; a fire, or worms in danger, is still told at once, in the past tense.
+3. A value is held `hand_gap` (in a bin less in summer), then the axis is `unknown`; no alarm ends by that. A hand series is
+   never silent, broken, spiking, flat or out.
+4. One that is taken back leaves the value before it, if that is still held; what only it said is over, and everybody who
+   got it is told that it was mistyped.
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from monitor.conditioning import flag_by_hand
+from monitor.engine.conditions import bed_changes, danger_signals
+from monitor.engine.core import Core
+from monitor.engine.spots import HandSpot, spots_at
+from monitor.engine.telling import tell_once
+from monitor.model.flags import ACCEPTED, Flag, FlagReason, Verdict
+from monitor.model.readings import Reading
+from monitor.model.units import Quantity
+from monitor.model.words import Priority
+from monitor.notices import Facts
+from monitor.notices.localtime import local
+
+LEFT = "hand"
+"""Key of the deadline at which a value of a place is held no longer."""
+
+
+def take_by_hand(core: Core, readings: Sequence[Reading], payload: Mapping[str, Any]) -> None:
+    """Take the readings of an event that were taken by hand, ordered by (time, series)."""
+    by = str(payload.get("by", ""))
+    fresh: dict[str, list[Verdict]] = {}
+    for reading in readings:
+        where = core.settings.place_of_hand(reading.probe)
+        verdict = flag_by_hand(reading, core.settings.probe_thresholds)
+        core.verdicts.append(verdict)
+        if where is None or verdict.flag not in ACCEPTED:
+            continue
+        place, spot = where
+        known = core.state.hands.get(reading.probe)
+        newest = known is None or known.time < reading.time
+        in_time = newest and core.at - reading.time <= core.settings.probe_thresholds.hand_late_ms
+        if newest:
+            until = reading.time + hand_gap_ms(core, place, reading.time)
+            core.state.hands[reading.probe] = HandSpot(
+                place, spot, reading.time, verdict.milli, core.at, by, in_time, until, until > core.at
+            )
+            _judge(core, place, verdict, late=not in_time)
+        if in_time:
+            fresh.setdefault(place, []).append(verdict)
+        else:
+            _tell_late(core, place, verdict)
+    for place, verdicts in fresh.items():
+        _compare(core, place, verdicts)
+
+
+def serve_hand(core: Core, place: str) -> None:
+    """Let go of the values of a place that are too old to be held."""
+    for series, one in spots_at(core.state.hands, place, held=True).items():
+        if one.held_until <= core.at:
+            one.held = False
+            _let_go(core, place, series)
+    _wait(core, place)
+
+
+def withdraw(core: Core, reading: Mapping[str, Any]) -> None:
+    """Take a reading back: it stays in the record, flagged, and nobody goes by it any more."""
+    series, time = str(reading["probe"]), int(reading["time"])
+    core.verdicts.append(Verdict(time, series, 0, Flag.FAIL, FlagReason.WITHDRAWN))
+    gone = core.state.withdrawn.setdefault(series, [])
+    if time not in gone:
+        gone.append(time)
+    known = core.state.hands.get(series)
+    if known is None or known.time != time or core.settings.place_of_hand(series) is None:
+        return
+    place = known.place
+    _unsay(core, place, series)
+    moves = len(core.moves)
+    before = _standing_before(core, series, time)
+    if before is None:
+        del core.state.hands[series]
+        _forget(core, place, series)
+    else:
+        until = before.time + hand_gap_ms(core, place, before.time)
+        core.state.hands[series] = HandSpot(
+            place, known.spot, before.time, before.milli, core.at, "", known.on_time, until, until > core.at
+        )
+        _judge(core, place, before, late=not known.on_time)
+    for move in core.moves[moves:]:
+        move.record.values = {**move.record.values, "taken_back": True}
+    _wait(core, place)
+
+
+def hand_gap_ms(core: Core, place: str, time: int) -> int:
+    """Return how long a hand reading of an instant counts at a place, ms."""
+    pile = core.settings.piles.get(place)
+    if pile is not None:
+        return pile.thresholds.hand_gap_ms
+    limits, site = core.settings.bins[place].thresholds, core.settings.site
+    month = local(time, ZoneInfo(site.time_zone)).month
+    return limits.hand_gap_summer_ms if month in site.summer else limits.hand_gap_ms
+
+
+def _judge(core: Core, place: str, verdict: Verdict, *, late: bool) -> None:
+    """Hold a value that is the newest of its spot against the limits of its place."""
+    time, series, milli, _, _ = verdict
+    if place in core.settings.bins:
+        bed = core.bed(place)
+        bed_changes(core, place, bed.reading(series, Quantity.TEMPERATURE, time, milli, late))
+    else:
+        danger = core.danger(place)
+        empty = core.run_at(place) is None
+        danger_signals(core, place, danger, danger.accepted(series, time, milli, late, only_fire=empty))
+    if not core.state.hands[series].held:
+        _let_go(core, place, series)
+    _wait(core, place)
+
+
+def _let_go(core: Core, place: str, series: str) -> None:
+    """Say that a value is held no longer; it is kept only where it holds an alarm open."""
+    if place in core.settings.bins:
+        bed = core.bed(place)
+        bed_changes(core, place, bed.silent(series, core.at))
+        if not bed.holds_open():
+            bed_changes(core, place, bed.forget(series, core.at))
+    else:
+        danger = core.danger(place)
+        danger.silent(series)
+        danger_signals(core, place, danger, [] if danger.state.open else danger.forget(series))
+
+
+def _forget(core: Core, place: str, series: str) -> None:
+    if place in core.settings.bins:
+        bed_changes(core, place, core.bed(place).forget(series, core.at))
+    else:
+        danger_signals(core, place, core.danger(place), core.danger(place).forget(series))
+
+
+def _unsay(core: Core, place: str, series: str) -> None:
+    """An alarm that only waits to be told is not told by a reading that was taken back."""
+    for record in core.state.alarms.values():
+        if record.place == place and record.probe == series and record.latent:
+            record.on = record.latent = False
+
+
+def _standing_before(core: Core, series: str, time: int) -> Verdict | None:
+    """Return the newest reading of a spot before an instant that was not taken back."""
+    if core.history is None:
+        return None
+    gone, found = core.state.withdrawn.get(series, []), None
+    for reading in core.history.readings([series], 0, time - 1):
+        verdict = flag_by_hand(reading, core.settings.probe_thresholds)
+        if reading.time not in gone and verdict.flag in ACCEPTED:
+            found = verdict
+    return found
+
+
+def _tell_late(core: Core, place: str, verdict: Verdict) -> None:
+    """Tell of a danger that was read a while ago and written down only now."""
+    pile = core.settings.piles.get(place)
+    if pile is not None:
+        alarm, limit = "fire", pile.thresholds.fire_milli_c
+        beyond = verdict.milli >= limit
+    else:
+        alarm, limit = "worms-in-danger", core.settings.bins[place].thresholds.danger_any_milli_c
+        beyond = verdict.milli > limit
+    if not beyond:
+        return
+    facts = Facts(
+        place=place, probe=verdict.probe, value_milli=verdict.milli, limit_milli=limit, since=verdict.time, now=core.at,
+        extra={"alarm": alarm},
+    )  # fmt: skip
+    tell_once(core, "read-late", facts, key=f"{place}/{alarm}", priority=Priority.HIGHEST, wakes=True)
+
+
+def _compare(core: Core, place: str, verdicts: list[Verdict]) -> None:
+    """Ask for a look at the probe where none of the place is near what was read by hand."""
+    found = furthest_apart(core, place, verdicts)
+    if found is None:
+        return
+    verdict, probe, milli = found
+    facts = Facts(
+        place=place, probe=probe, value_milli=milli, since=verdict.time, now=core.at,
+        extra={"hand_milli": verdict.milli, "series": verdict.probe},
+    )  # fmt: skip
+    tell_once(core, "apart", facts, key=f"{place}/apart", priority=Priority.LOW)
+
+
+def furthest_apart(core: Core, place: str, verdicts: Sequence[Verdict]) -> tuple[Verdict, str, int] | None:
+    """Return (reading by hand, probe, its value) of the nearest pair, where even that is too far apart; else None."""
+    limits = core.settings.probe_thresholds
+    pairs: list[tuple[int, Verdict, str, int]] = []
+    for probe, configured in core.probes_of(place):
+        watch = core.state.watches.get(probe)
+        if configured.quantity is not Quantity.TEMPERATURE or watch is None or not core.in_service(probe):
+            continue
+        if watch.accepted_milli is None or watch.accepted_time is None or watch.silent or watch.broken:
+            continue
+        pairs += [
+            (abs(watch.accepted_milli - one.milli), one, probe, watch.accepted_milli)
+            for one in verdicts
+            if abs(watch.accepted_time - one.time) <= limits.silent_min_ms
+        ]
+    if not pairs:
+        return None
+    apart, verdict, probe, milli = min(pairs, key=lambda pair: (pair[0], pair[2], pair[1].probe))
+    return (verdict, probe, milli) if apart > limits.hand_apart_milli_k else None
+
+
+def _wait(core: Core, place: str) -> None:
+    dues = [one.held_until for one in spots_at(core.state.hands, place, held=True).values()]
+    core.wait(place, LEFT, min(dues, default=None))

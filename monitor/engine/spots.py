@@ -1,0 +1,38 @@
+"""What is remembered of readings taken by hand: the newest of each spot, which counts for as long as it is held.
+
+`spots_at` gives what was read where, when and by whom.
+"""
+
+from dataclasses import dataclass
+
+
+@dataclass(slots=True)
+class HandSpot:
+    """The newest reading of one spot.
+
+    Attributes:
+        place, spot: Where ("" where the place has one spot only).
+        time: When it was read, UTC ms.
+        milli: Thousandths of a degree Celsius.
+        at: When it was entered, UTC ms.
+        by: Who read it, "" if nobody said.
+        on_time: Whether it was entered soon enough to ring (`hand_late`).
+        held_until: Until when it counts, UTC ms.
+        held: Whether it counts still.
+    """
+
+    place: str
+    spot: str
+    time: int
+    milli: int
+    at: int
+    by: str = ""
+    on_time: bool = True
+    held_until: int = 0
+    held: bool = True
+
+
+def spots_at(hands: dict[str, HandSpot], place: str, *, held: bool = False) -> dict[str, HandSpot]:
+    """Return the newest readings of a place by series, the newest last; with `held` only those that still count."""
+    found = [(name, one) for name, one in hands.items() if one.place == place and (one.held or not held)]
+    return dict(sorted(found, key=lambda item: (item[1].time, item[0])))

@@ -1,0 +1,96 @@
+"""What a reading taken by hand means, said in the same breath as that it was written down; nobody needs the daemon for it."""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from monitor.model.settings import Settings
+from monitor.model.times import HOUR_MS, show_duration
+from monitor.notices.advice import ADVICE
+from monitor.notices.facts import Facts, Phrases
+
+
+class Meant(NamedTuple):
+    """A limit that a reading is beyond: the alarm, the limit (thousandths of °C), how long it must stay so (ms)."""
+
+    alarm: str
+    limit: int
+    dwell_ms: int
+
+
+def beyond(settings: Settings, place: str, milli: int) -> Meant | None:
+    """Return the worst limit of a place that a temperature (thousandths of °C) is beyond, or None."""
+    pile, bed = settings.piles.get(place), settings.bins.get(place)
+    if pile is not None:
+        heat = pile.thresholds
+        for alarm, limit, dwell in (
+            ("fire", heat.fire_milli_c, 0),
+            ("too-hot", heat.too_hot_milli_c, 0),
+            ("hot", heat.hot_milli_c, heat.hot_dwell_ms),
+        ):
+            if milli >= limit:
+                return Meant(alarm, limit, dwell)
+    elif bed is not None:
+        warm = bed.thresholds
+        if milli > warm.danger_any_milli_c:
+            return Meant("worms-in-danger", warm.danger_any_milli_c, 0)
+        if milli > warm.danger_all_milli_c:
+            return Meant("worms-in-danger", warm.danger_all_milli_c, warm.danger_all_dwell_ms)
+        if milli >= warm.overheating_milli_c:
+            return Meant("overheating", warm.overheating_milli_c, warm.overheating_dwell_ms)
+        if milli <= warm.freezing_milli_c:
+            return Meant("freezing", warm.freezing_milli_c, 0)
+    return None
+
+
+def meaning(settings: Settings, place: str, read: Sequence[tuple[str, int]], time: int, now: int) -> str:
+    """Return what readings by hand of one place at one time mean, or "" where they are beyond no limit.
+
+    Args:
+        settings: Limits, names, unit.
+        place: A pile or a bin.
+        read: (series, thousandths of °C) of each spot.
+        time: When it was read, UTC ms.
+        now: When it is said, UTC ms.
+    """
+    worst: tuple[int, str, int, Meant] | None = None
+    for series, milli in read:
+        found = beyond(settings, place, milli)
+        if found is not None:
+            rank = _RANKS.index(found.alarm)
+            # The one furthest beyond the worst limit speaks for all.
+            rest = milli if found.alarm == "freezing" else -milli
+            if worst is None or (rank, found.dwell_ms, rest) < (worst[0], worst[3].dwell_ms, _rest(worst)):
+                worst = (rank, series, milli, found)
+    if worst is None:
+        return ""
+    _, series, milli, meant = worst
+    say = Phrases(
+        Facts(place=place, probe=series, value_milli=milli, limit_milli=meant.limit, since=time, now=now), settings
+    )
+    name = _IS[meant.alarm]
+    advice = ADVICE[meant.alarm](say)
+    stays = f" for {show_duration(meant.dwell_ms)} or longer" if meant.dwell_ms else ""
+    bound = f"if it stays beyond {say.limit}{stays}" if stays else f"(limit {say.limit})"
+    ago = show_duration((now - time) // HOUR_MS * HOUR_MS)
+    old = f" That was {ago} ago: read it again." if now - time >= HOUR_MS else ""
+    return f"{say.value} {name} {bound}: {_lower(advice)}{old}"
+
+
+_IS = {
+    "fire": "is fire danger",
+    "too-hot": "is too hot",
+    "hot": "is hot",
+    "worms-in-danger": "puts the worms in danger",
+    "overheating": "is too warm",
+    "freezing": "is close to freezing",
+}
+_RANKS = ("fire", "worms-in-danger", "too-hot", "freezing", "overheating", "hot")
+"""Alarms that a hand reading can mean, the worst first."""
+
+
+def _rest(worst: tuple[int, str, int, Meant]) -> int:
+    return worst[2] if worst[3].alarm == "freezing" else -worst[2]
+
+
+def _lower(sentence: str) -> str:
+    return sentence[:1].lower() + sentence[1:]
