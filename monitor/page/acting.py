@@ -52,7 +52,8 @@ def _written(house: House, request: Request, what: str) -> Response:
         try:
             settings = look.engine.state.settings
             if what == "reading":
-                gone = look.dropped(hand_series(name), 0, look.now)
+                spots = ("", *settings.spots_of(name))
+                gone = {at for spot in spots for at in look.dropped(hand_series(name, spot), 0, look.now)}
                 wish = reading_wish(settings, name, form, by, look.now, frozenset(gone))
             else:
                 wish = work_wish(settings, name, form, by, look.now)
@@ -61,8 +62,8 @@ def _written(house: House, request: Request, what: str) -> Response:
             return show_place(house, request, look, name, trouble=str(fault), kept=form)
     if done.at is None:
         return _back(house, form, name, None, "That was written down already")
-    row = wish.payload["rows"][0] if wish.kind is EventKind.READINGS else None
-    reading = None if row is None else (int(row[0]), str(row[1]))
+    rows = wish.payload["rows"] if wish.kind is EventKind.READINGS else ()
+    reading = (int(rows[0][0]), "|".join(str(row[1]) for row in rows)) if rows else None
     return _back(house, form, name, done.at, f"Written down: {wish.words}", reading)
 
 

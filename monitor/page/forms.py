@@ -10,11 +10,12 @@ from monitor.engine import Engine
 from monitor.engine.answerable import why_unanswerable
 from monitor.model.errors import MisuseError
 from monitor.model.events import Answer, EventKind
+from monitor.model.hand_words import hand_rows, hand_value, round_words
 from monitor.model.readings import hand_series
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
-from monitor.model.units import show_temperature, to_micro, to_milli
 from monitor.model.work import Work, WorkKind
+from monitor.notices import meaning
 from monitor.notices.localtime import instant, local
 from monitor.page.times import ahead, from_field
 from monitor.page.work_words import work_words
@@ -82,7 +83,7 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
 def reading_wish(
     settings: Settings, place: str, form: Mapping[str, str], by: str, now: int, withdrawn: Collection[int] = ()
 ) -> Wish:
-    """Return a temperature taken by hand, in the unit of the site.
+    """Return temperatures taken by hand: `value` where the place has one spot, `value_1`, `value_2`, … for its spots.
 
     `withdrawn` are the times of readings that were taken back: what is written down instead of one stands beside it, a
     thousandth of a second later, since a reading is named by its series and time for good.
@@ -90,25 +91,22 @@ def reading_wish(
     Raises:
         MisuseError: It is no number, or no temperature of a heap or bin.
     """
-    text = form.get("value", "").strip().replace(",", ".").replace("−", "-")
-    unit = settings.site.temperature_unit
-    code, sign = ("[degF]", "°F") if unit == "degF" else ("Cel", "°C")
-    try:
-        micro = to_micro(float(text))
-    except ValueError as fault:
-        raise MisuseError(f"“{text[:20]}” is no temperature; write a number in {sign}.") from fault
-    limits = settings.probe_thresholds
-    if not limits.gross_low_milli_c <= to_milli(micro, code) <= limits.gross_high_milli_c:
-        low, high = (show_temperature(one, unit) for one in (limits.gross_low_milli_c, limits.gross_high_milli_c))
-        raise MisuseError(f"{text[:20]} {sign} is not between {low} and {high}; read it once more.")
+    spots = settings.spots_of(place)
+    typed = [(spot, form.get(f"value_{number}", "").strip()) for number, spot in enumerate(spots, 1)]
+    read = [(spot, hand_value(settings, text)) for spot, text in typed if text]
+    text = form.get("value", "").strip()
+    if text or not read:
+        read.append(("", hand_value(settings, text)))
     at = _when(form, settings, now)
     while at in withdrawn:
         at += 1
-    payload: dict[str, Any] = {"rows": [[at, hand_series(place), micro, code]], "ahead": []}
-    note = _note(form)
-    payload |= {"by": by} if by else {}
-    payload |= {"note": note} if note else {}
-    return Wish(EventKind.READINGS, payload, f"{show_temperature(to_milli(micro, code), unit)} by hand")
+    payload: dict[str, Any] = {"rows": hand_rows(place, at, read), "ahead": []}
+    told = {"by": by, "note": _note(form), "with": " ".join(form.get("with", "").split())[:40]}
+    payload |= {name: words for name, words in told.items() if words}
+    meant = meaning(settings, place, [(hand_series(place, spot), one.milli) for spot, one in read], at, now)
+    unread = [spot for spot, typed_here in typed if not typed_here] if len(read) > 1 else []
+    words = [f"{round_words(read)}.", meant, f"Not read: {', '.join(unread)}." if unread else ""]
+    return Wish(EventKind.READINGS, payload, " ".join(one for one in words if one).removesuffix("."))
 
 
 def answer_wish(engine: Engine, form: Mapping[str, str], by: str, now: int) -> Wish:
@@ -171,11 +169,12 @@ def put_off_until(text: str, settings: Settings, now: int) -> int:
 def undo_wish(at: int, by: str, reading: tuple[int, str] | None = None) -> Wish:
     """Return the taking back of a piece of work, named by the instant of its event; or of a reading by hand.
 
-    `reading` is its (time, series): a withdrawn reading stays in the record, flagged, and nobody goes by it any more.
+    `reading` is its (time, series joined by `|`): it stays in the record, flagged, and nobody goes by it any more.
     """
     payload: dict[str, Any] = {"of": at, "work": None, "by": by}
     if reading is not None:
-        payload["reading"] = {"time": reading[0], "probe": reading[1]}
+        several = [{"time": reading[0], "probe": series} for series in reading[1].split("|")]
+        payload |= {"reading": several[0]} if len(several) == 1 else {"readings": several}
     return Wish(EventKind.CORRECTION, payload, "taken back")
 
 

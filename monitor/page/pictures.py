@@ -30,6 +30,7 @@ from monitor.drawing import (
 )
 from monitor.engine import Engine
 from monitor.engine.runs import hold_milli
+from monitor.engine.spots import spots_at
 from monitor.model.effects import EffectKind, Occasion
 from monitor.model.readings import hand_series
 from monitor.model.settings import AMBIENT
@@ -38,6 +39,7 @@ from monitor.model.times import HOUR_MS
 from monitor.model.units import Quantity
 from monitor.model.words import Role
 from monitor.model.work import WorkKind
+from monitor.notices import hand_words
 from monitor.notices.localtime import say_span
 from monitor.page.held import held_spans
 from monitor.page.lines import Series, series
@@ -237,10 +239,13 @@ def _beside(look: Look, view: PlaceView, found: list[Series], span: tuple[int, i
                 lines.append(Line(name="air", times=air.time, milli=air.milli, kind=LineKind.AMBIENT,
                                   max_gap_ms=2 * HOUR_MS))  # fmt: skip
             break
-    by_hand = series(look, hand_series(view.place), *span)
-    if len(by_hand.time):
-        found.append(by_hand)
-        lines.append(Line(name="by hand", times=by_hand.time, milli=by_hand.milli, kind=LineKind.BY_HAND))
+    spots = spots_at(look.engine.state.hands, view.place)
+    for name in sorted({hand_series(view.place), *spots}):
+        by_hand = series(look, name, *span)
+        if len(by_hand.time):
+            found.append(by_hand)
+            words = hand_words(look.engine.state.settings, name)
+            lines.append(Line(name=words, times=by_hand.time, milli=by_hand.milli, kind=LineKind.BY_HAND))
     return lines
 
 

@@ -103,6 +103,7 @@ def show_place(
         targets=[(one, name_of(engine, one)) for one in settings.piles if one != name],
         target_kinds=TARGETS,
         measures=MEASURES,
+        spots=settings.spots_of(name),
         suggested=_suggested(look, name),
         depth=_inches if settings.site.temperature_unit == "degF" else _centimetres,
         unit="°F" if settings.site.temperature_unit == "degF" else "°C",
@@ -128,7 +129,7 @@ def _form_of(kept: dict[str, str], *, is_bin: bool) -> str:
     """Return which form on the sheet of a place was sent: there stands what was wrong with it."""
     if not kept:
         return ""
-    if "value" in kept:
+    if any(name.startswith("value") for name in kept):
         return "reading"
     kind = kept.get("kind", "")
     if "from" in kept:
