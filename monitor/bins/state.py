@@ -18,13 +18,7 @@ class Newest:
 
 @dataclass(slots=True)
 class BinState:
-    """All that is remembered of a bin.
-
-    Attributes:
-        fed_at: When it was last fed, UTC ms.
-        mutes: (from, to) of the last stretches in which work muted its moisture alarms.
-        emptied_at: Since when it is empty, or None while a bed lies in it.
-    """
+    """All that is remembered of a bin."""
 
     thermal: Thermal | None = None
     moisture: Dampness | None = None
@@ -34,12 +28,9 @@ class BinState:
     danger_all: Excursion = field(default_factory=Excursion)
     danger_any: Excursion = field(default_factory=Excursion)
     freezing: Excursion = field(default_factory=Excursion)
-    near_freezing: Excursion = field(default_factory=Excursion)
     too_wet: Excursion = field(default_factory=Excursion)
     too_dry: Excursion = field(default_factory=Excursion)
     fed_at: int | None = None
-    mutes: list[tuple[int, int]] = field(default_factory=list)
-    emptied_at: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +47,7 @@ class ConditionChange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmSignal:
-    """A condition behind an alarm is on or off; an `on` said again only refreshes its numbers. `stage` 1: its worse limit."""
+    """A condition behind an alarm is on or off; an `on` said again only refreshes its numbers."""
 
     alarm: str
     on: bool
@@ -64,7 +55,6 @@ class AlarmSignal:
     last: int
     probe: str
     values: dict[str, Any]
-    stage: int = 0
 
 
 BinChange = ConditionChange | AlarmSignal

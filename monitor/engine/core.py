@@ -104,22 +104,12 @@ class Core:
         return check is None or check > at + self.shortest_wait_ms
 
     def begins(
-        self,
-        place: str,
-        alarm: str,
-        *,
-        since: int,
-        last: int,
-        probe: str = "",
-        values: dict[str, Any] | None = None,
-        stage: int = 0,
+        self, place: str, alarm: str, *, since: int, last: int, probe: str = "", values: dict[str, Any] | None = None
     ) -> None:
         """Say that an alarm's condition is on; it is told when the event has been taken in (`telling.settle`)."""
         hand = self.state.hands.get(probe)
         in_time = hand is not None and hand.held and hand.on_time
-        key = self.alarms.begins(
-            place, alarm, since=since, last=last, probe=probe, values=values, by_hand=in_time, stage=stage
-        )
+        key = self.alarms.begins(place, alarm, since=since, last=last, probe=probe, values=values, by_hand=in_time)
         if not self.quiet:
             self.touched.append(key)
 

@@ -47,9 +47,7 @@ class Route:
         if self.place == AMBIENT:
             self.goal = Goal.AMBIENT if warm else Goal.NOBODY
         elif self.place in core.settings.bins:
-            bed = core.bed(self.place)
-            # What probes say in an empty bin is of no bed.
-            self.goal, self.bed = (Goal.BED, bed) if bed.state.emptied_at is None else (Goal.NOBODY, None)
+            self.goal, self.bed = Goal.BED, core.bed(self.place)
         elif self.place in core.settings.piles:
             self.goal = Goal.PILE_LINE
             if warm:

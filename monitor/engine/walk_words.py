@@ -11,7 +11,7 @@ from monitor.engine.wording import milli, written
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.times import HOUR_MS
 from monitor.model.units import plain_number
-from monitor.model.words import PHASE_SHOWN, Phase, Priority, RuleState
+from monitor.model.words import Phase, Priority, RuleState
 from monitor.notices import Facts
 from monitor.piles import (
     COLD_CORNER,
@@ -90,7 +90,7 @@ def refresh_latent(core: Core, run: BatchRun) -> None:
     place = core.pile_of(run)
     for alarm, since in run.walk.alarms.items():
         record = core.state.alarms.get(alarm_key(place, alarm))
-        if record is not None and record.waits:
+        if record is not None and record.latent:
             core.begins(place, alarm, since=since, last=run.walk.now, probe=record.probe, values=record.values)
 
 
@@ -139,7 +139,7 @@ def _phase_draft(
         axis="phase",
         before=before.value if before is not None else None,
         after=after.value,
-        why=f"{name} is {PHASE_SHOWN[after]}: {because}.",
+        why=f"{name} is {after.value}: {because}.",
         since=since,
         reason=reason,
         probe=probe,

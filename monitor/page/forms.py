@@ -8,9 +8,9 @@ from zoneinfo import ZoneInfo
 
 from monitor.engine import Engine
 from monitor.engine.answerable import why_unanswerable
-from monitor.model.errors import MisuseError
+from monitor.model.errors import FieldError, MisuseError
 from monitor.model.events import Answer, EventKind
-from monitor.model.hand_words import hand_rows, hand_value, round_words
+from monitor.model.hand_words import Taken, hand_rows, hand_value, round_words
 from monitor.model.readings import hand_series
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
@@ -55,24 +55,24 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
     try:
         kind = WorkKind(form.get("kind", ""))
     except ValueError as fault:
-        raise MisuseError("Choose what was done.") from fault
+        raise FieldError("Choose what was done.", "kind") from fault
     fields: dict[str, Any] = {"time": _when(form, settings, now), "place": place, "kind": kind.value}
     amount = form.get("amount", "").strip().replace(",", ".")
     if amount:
         if not _AMOUNT.fullmatch(amount):
-            raise MisuseError(f"“{amount[:20]}” is no amount; write a number such as 20 or 1.5.")
+            raise FieldError(f"“{amount[:20]}” is no amount; write a number such as 20 or 1.5.", "amount")
         fields["amount"] = amount
         fields["measure"] = form.get("measure", "") if form.get("measure", "") in MEASURES else ""
     note = _note(form)
     if kind is WorkKind.NOTE and not note:
-        raise MisuseError("The note is empty; write what you saw.")
+        raise FieldError("The note is empty; write what you saw.", "note")
     fields |= {"note": note} if note else {}
     if kind in TARGETS:
         fields["to"] = _target(settings, place, form.get("to", ""))
     if kind in PROBE_KINDS:
         probe = form.get("probe", "")
         if probe not in settings.probes:
-            raise MisuseError("Choose the probe that was put in or taken out.")
+            raise FieldError("Choose the probe that was put in or taken out.", "probe")
         fields["probe"] = probe
     fields |= {"by": by} if by else {}
     fields = {name: value for name, value in fields.items() if value != ""}
@@ -92,11 +92,10 @@ def reading_wish(
         MisuseError: It is no number, or no temperature of a heap or bin.
     """
     spots = settings.spots_of(place)
-    typed = [(spot, form.get(f"value_{number}", "").strip()) for number, spot in enumerate(spots, 1)]
-    read = [(spot, hand_value(settings, text)) for spot, text in typed if text]
-    text = form.get("value", "").strip()
-    if text or not read:
-        read.append(("", hand_value(settings, text)))
+    typed = [(spot, f"value_{number}") for number, spot in enumerate(spots, 1)]
+    read = [(spot, _value(settings, form, field)) for spot, field in typed if form.get(field, "").strip()]
+    if form.get("value", "").strip() or not read:
+        read.append(("", _value(settings, form, "value")))
     at = _when(form, settings, now)
     while at in withdrawn:
         at += 1
@@ -104,9 +103,16 @@ def reading_wish(
     told = {"by": by, "note": _note(form), "with": " ".join(form.get("with", "").split())[:40]}
     payload |= {name: words for name, words in told.items() if words}
     meant = meaning(settings, place, [(hand_series(place, spot), one.milli) for spot, one in read], at, now)
-    unread = [spot for spot, typed_here in typed if not typed_here] if len(read) > 1 else []
+    unread = [spot for spot, field in typed if not form.get(field, "").strip()] if len(read) > 1 else []
     words = [f"{round_words(read)}.", meant, f"Not read: {', '.join(unread)}." if unread else ""]
     return Wish(EventKind.READINGS, payload, " ".join(one for one in words if one).removesuffix("."))
+
+
+def _value(settings: Settings, form: Mapping[str, str], field: str) -> Taken:
+    try:
+        return hand_value(settings, form.get(field, "").strip())
+    except MisuseError as fault:
+        raise FieldError(str(fault), field) from fault
 
 
 def answer_wish(engine: Engine, form: Mapping[str, str], by: str, now: int) -> Wish:
@@ -184,9 +190,9 @@ def _when(form: Mapping[str, str], settings: Settings, now: int) -> int:
         return now
     at = from_field(text, ZoneInfo(settings.site.time_zone))
     if at is None:
-        raise MisuseError("That is no time; leave it empty for now.")
+        raise FieldError("That is no time; leave it empty for now.", "when")
     if at > now + _ALLOWED_AHEAD_MS:
-        raise MisuseError("That lies in the future; only what was done can be written down.")
+        raise FieldError("That lies in the future; only what was done can be written down.", "when")
     return min(at, now)
 
 
@@ -198,5 +204,5 @@ def _note(form: Mapping[str, str]) -> str:
 
 def _target(settings: Settings, place: str, to: str) -> str:
     if to not in settings.piles or to == place:
-        raise MisuseError("Choose the pile that it went to.")
+        raise FieldError("Choose the pile that it went to.", "to")
     return to

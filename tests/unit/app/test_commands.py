@@ -168,7 +168,7 @@ def test_check_says_all_that_is_wrong(yard):
     assert "b9" in out
     assert "tossed" in out
     (yard / "heaptender.toml").write_text(YARD)
-    assert "1 piles, 1 bins, 2 probes" in call(yard, "check", "--offline")
+    assert "1 pile, 1 bin, 2 probes" in call(yard, "check", "--offline")
 
 
 @pytest.mark.parametrize(

@@ -49,15 +49,25 @@ def test_what_a_probe_measured_cannot_be_taken_back(yard):
     assert "only a reading taken by hand" in yard.put(EventKind.CORRECTION, wish).refusal
 
 
-def test_undo_ends_after_its_minute(yard, near, monkeypatch):
+def test_undo_ends_after_a_day(yard, near, monkeypatch):
     from monitor.page import house
 
     place = near.send("/do/work", place="p1", kind="turned").headers["location"]
     token = re.search(r'name="done" value="([^"]+)"', near.get(place).text)[1]
     real = house.time.time
-    monkeypatch.setattr(house.time, "time", lambda: real() + 61)
+    monkeypatch.setattr(house.time, "time", lambda: real() + 86_401)
     assert near.send("/do/undo", done=token).status_code == 400
     assert len(yard.put_in) == 1
+
+
+def test_undo_waits_for_slow_hands(yard, near, monkeypatch):
+    from monitor.page import house
+
+    place = near.send("/do/work", place="p1", kind="watered").headers["location"]
+    token = re.search(r'name="done" value="([^"]+)"', near.get(place).text)[1]
+    real = house.time.time
+    monkeypatch.setattr(house.time, "time", lambda: real() + 3600)
+    assert near.send("/do/undo", done=token).status_code == 303
 
 
 def test_a_made_up_undo_is_refused(yard, near):
