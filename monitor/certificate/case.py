@@ -51,7 +51,8 @@ class CaseProbe:
         quality: QARTOD flag of each reading (1, 2, 3, 4); 1 and 2 are accepted.
         calibrations: Those that apply, in order; what `conditioning.calibrate` takes.
         uncertainty_milli_k: Stated uncertainty of the probe, thousandths of a kelvin, or None.
-        service: When it was in, half of what `entries` says in words.
+        service: When it was in, from each `probe in` to its `probe out`, which is not included: what was read at the very
+            instant of a turning is no reading of the heap. `entries` says the same in words.
         entries: Each change of service, in order.
         retired_by: Who took it out of the reckoning for good before the end, or "".
     """

@@ -136,13 +136,13 @@ def _in_service(one: Series) -> NDArray[np.int64]:
 
 
 def member(times: NDArray[np.int64], within: Intervals) -> NDArray[np.bool_]:
-    """Tell for each instant whether it lies in a set of intervals."""
+    """Tell for each instant whether it lies in one of some times in service, whose ends are not included."""
     if not within:
         return np.zeros(times.shape, dtype=np.bool_)
     starts = np.array([start for start, _ in within], dtype=np.int64)
     ends = np.array([end for _, end in within], dtype=np.int64)
     place = np.searchsorted(starts, times, side="right") - 1
-    found: NDArray[np.bool_] = (place >= 0) & (times <= ends[np.maximum(place, 0)])
+    found: NDArray[np.bool_] = (place >= 0) & (times < ends[np.maximum(place, 0)])
     return found
 
 

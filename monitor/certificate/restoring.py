@@ -5,6 +5,7 @@ numbers than its own readings give, comes out when it is made anew and compared 
 """
 
 from collections.abc import Callable
+from itertools import pairwise
 from typing import Any, TypeVar
 
 import numpy as np
@@ -20,7 +21,7 @@ from monitor.model.units import UNITS_OF, Quantity
 from monitor.model.words import Method
 from monitor.model.work import Work, WorkKind
 from monitor.proof import HoldBasis, Intervals, parse_rule
-from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS, normal
+from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS
 
 _VALUE = TypeVar("_VALUE")
 
@@ -141,7 +142,7 @@ def _probe(tree: Tree, rows: CsvRows, mine: NDArray[np.bool_]) -> CaseProbe:
         quality=rows.quality[mine],
         calibrations=tuple(_calibration(one) for one in tree["calibrations"]),
         uncertainty_milli_k=_maybe(tree["uncertainty_milli_k"], _whole),
-        service=_intervals(tree["service"]),
+        service=_service(tree["service"]),
         entries=tuple(_entry(one) for one in tree["entries"]),
         retired_by=_text(tree["retired_by"]),
     )
@@ -192,14 +193,15 @@ def _attested(tree: Tree) -> Attested:
     return Attested(by=_text(tree["by"]), at=parse_time(tree["at"]), words=_text(tree["words"]))
 
 
-def _intervals(pairs: list[list[str | None]]) -> Intervals:
-    return normal(
-        (
-            LONG_AGO_MS if start is None else parse_time(start),
-            FAR_AHEAD_MS if end is None else parse_time(end),
-        )
+def _service(pairs: list[list[str | None]]) -> Intervals:
+    """Return a service; that it ended and began anew at one instant must not be lost."""
+    found = tuple(
+        (LONG_AGO_MS if start is None else parse_time(start), FAR_AHEAD_MS if end is None else parse_time(end))
         for start, end in pairs
     )
+    if any(start >= end for start, end in found) or any(one[1] > other[0] for one, other in pairwise(found)):
+        raise ValueError("a probe's service is not in order")
+    return found
 
 
 def _time(text: Any) -> int | None:

@@ -2,7 +2,8 @@
 
 Rules:
 1. What comes on is told at the first millisecond at which it is so; what goes off at the last at which it still was,
-   so that a hold told on at A and off at B has the length B - A, as on the certificate.
+   so that a hold told on at A and off at B has the length B - A, as on the certificate. What the others hold when a probe
+   comes in that is not read yet goes off at that very instant.
 2. The tracker is asked only when it was told something, or at the instant that it named itself.
 3. Without a rule, *unmet* means that the batch has not yet held for 72 h in one piece since it was built or added to.
 """
@@ -37,18 +38,27 @@ class RuleTalk:
         progress = self._state.progress
         return progress is not None and progress.wants_turnings
 
-    def tell(self, at: int, signals: Signals, turned: bool, added: bool) -> list[WalkChange]:
-        """Tell the tracker what is so from `at` on, ask it if need be, and return a change of its state."""
+    def tell(self, at: int, signals: Signals, others: Signals | None, turned: bool, added: bool) -> list[WalkChange]:
+        """Tell the tracker what is so from `at` on, ask it if need be, and return a change of its state.
+
+        Args:
+            at: The instant, UTC ms.
+            signals: What is so from it on.
+            others: The same without the probes that come in at this instant and are not read at it, or None without any.
+            turned: Whether a turning was logged at it.
+            added: Whether new material came in at it.
+        """
         self._note_hold(at, signals, added)
         tracker, state = self._tracker, self._state
         if tracker is None:
             return []
         told = turned or added
         if state.was_inside and not signals.inside:
-            tracker.inside(at - 1, False)
+            tracker.inside(at if others is not None and others.inside else at - 1, False)
             told = True
         if state.was_proven != signals.proven:
-            tracker.proven(at if signals.proven else at - 1, signals.proven)
+            until = at if signals.proven or (others is not None and others.proven) else at - 1
+            tracker.proven(until, signals.proven)
             told = True
         if signals.inside and not state.was_inside:
             tracker.inside(at, True)

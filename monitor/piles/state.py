@@ -40,6 +40,7 @@ class ProbeLine:
         lows: (start of the hour, lowest reading in it), oldest first, of hours that are complete.
         fallen: When it was seen to fall as if turned, while not yet risen again; `lowest` is its lowest since.
         walk_serving, walk_level: The same at the instant that the walk has reached.
+        walk_since: When it came in or went out, the last time that the walk saw.
         moving_level: Level among the moving cuts of the hour, at that instant; `moving_to`: worked out up to there.
         turned_like: When it last fell and rose again as if turned, or None.
     """
@@ -59,6 +60,7 @@ class ProbeLine:
     lowest: int = 0
     walk_serving: bool = False
     walk_level: int = UNPROVEN
+    walk_since: int = -1
     moving_level: int = 0
     moving_to: int = 0
     turned_like: int | None = None

@@ -165,7 +165,8 @@ class Walk:
         turned, added = Stir.TURNED in stirred, Stir.ADDED in stirred
         signals = self._phases.signals()
         self._watch_moving(at, frontier, signals)
-        changes += self._rule.tell(at, signals, turned, added)
+        others = self._others(at) if Stir.SERVICE in stirred else None
+        changes += self._rule.tell(at, signals, others, turned, added)
         self._phases.observe(at, signals, turned)
         self._phases.cool(at, signals, self._moving, turned)
         while (row := self._phases.next_transition(at, self._rule.unmet())) is not None:
@@ -202,11 +203,17 @@ class Walk:
             elif stir == Stir.MOVING:
                 line.moving_level = value
             elif stir == Stir.SERVICE:
-                line.walk_serving, line.walk_level = value == 1, UNPROVEN
+                line.walk_serving, line.walk_level, line.walk_since = value == 1, UNPROVEN, instant
             else:
                 line.turned_like = value if stir == Stir.ROSE else None
         del state.pending[:taken]
         return stirred
+
+    def _others(self, at: int) -> Signals | None:
+        """Return what is so without the probes that came in at `at` and were not read at that instant; None without any."""
+        lines = self.state.lines.values()
+        rest = [line for line in lines if line.walk_since != at or line.walk_level != UNPROVEN]
+        return Signals(rest, self._marks) if len(rest) < len(lines) else None
 
     def _watch_moving(self, at: int, frontier: int, signals: Signals) -> None:
         hour = self.state.moving.hour

@@ -94,6 +94,19 @@ class Course:
                 return int(one.milli_c[place]) if place < one.times.size else None
         return None
 
+    def next_time(self, probe: str, at: int) -> int | None:
+        """Return when a probe was read first after an instant, UTC ms, or None."""
+        for one in self._series:
+            if one.probe == probe:
+                place = int(np.searchsorted(one.times, at, "right"))
+                return int(one.times[place]) if place < one.times.size else None
+        return None
+
+    @property
+    def max_gap_ms(self) -> int:
+        """Longest distance between two readings across which a line is drawn, ms."""
+        return self._max_gap_ms
+
     @property
     def guard_milli_k(self) -> int:
         """The guard band, thousandths of a kelvin."""

@@ -2,7 +2,7 @@
 
 from monitor.model.times import SECOND_MS, show_duration
 from monitor.model.units import show_temperature
-from monitor.proof.intervals import Intervals, contains, next_instant, next_start
+from monitor.proof.intervals import FAR_AHEAD_MS, Intervals, contains, next_instant, next_start
 from monitor.proof.kinds import Limits
 from monitor.proof.proven import HoldBasis, HoldSet, ProbeSets
 from monitor.proof.record import Record
@@ -23,6 +23,8 @@ def say_ending(record: Record, sets: HoldSet, limits: Limits, end: int) -> str:
         back = next_start(record.hold_at(limits), end + 1)
         return f"the mean of the probes {_crossed(record, '', limits, end)}{_for(back, end)}"
     causes = [cause for one in sets.probes if (cause := _cause(record, one, limits, end))]
+    if causes and all(_left(record, one.probe, end) for one in sets.probes):
+        return f"the last probe was taken out{_for(next_instant(record.proven, end + 1), end)}"
     if causes:
         return " and ".join(causes[:2])
     if sets.probes and not contains(record.proven, end + 1):
@@ -39,6 +41,8 @@ def _cause(record: Record, one: ProbeSets, limits: Limits, end: int) -> str:
     if contains(one.hold, end + 1):
         return ""
     probe = f"probe {one.probe}"
+    if _left(record, one.probe, end):
+        return f"{probe} was taken out{_for(next_instant(one.proven, end + 1), end)}"
     if contains(one.proven, end) and _goes_on(one.proven, end):
         return f"{probe} {_crossed(record, one.probe, limits, end)}{_for(next_start(one.hold, end + 1), end)}"
     back = next_instant(one.proven, end + 1)
@@ -47,6 +51,17 @@ def _cause(record: Record, one: ProbeSets, limits: Limits, end: int) -> str:
     if contains(one.proven, end + 1):
         return f"{probe} was not within the limits{_for(next_start(one.hold, end + 1), end)}"
     return f"the readings of {probe} stopped{_for(back, end)}"
+
+
+def _left(record: Record, probe: str, end: int) -> bool:
+    """Tell whether a probe was in at `end`, is not read after it, and is taken out before that is a gap."""
+    if record.course is None:
+        return False
+    out = next((last for first, last in record.course.service(probe) if first <= end < last), None)
+    if out is None or out >= FAR_AHEAD_MS or out - end > record.course.max_gap_ms:
+        return False
+    back = record.course.next_time(probe, end)
+    return back is None or back >= out
 
 
 def _in(service: Intervals, at: int) -> bool:

@@ -2,8 +2,8 @@
 
 Rules this module keeps (design, the rule evaluation; `stretches` and `crossed` keep those about a single probe):
 
-1. A probe is in service from its `probe in` to its `probe out`; one that is out has no say, and while none is in
-   service the time is unproven.
+1. A probe is in service from its `probe in` (included) to its `probe out` (not included); one that is out has no say, and
+   while none is in service the time is unproven.
 2. Basis coldest: the coldest at or above the lower limit and the hottest at or below the upper one, which is: every
    probe in service within both. Mean: the mean of the probes in service. Each: every probe by itself.
 3. Everything is worked out on arrays, and handed on as tuples unless it is long (`spans`).
@@ -15,7 +15,7 @@ import numpy as np
 
 from monitor.proof.crossed import within
 from monitor.proof.interval_arrays import NOTHING, as_spans, holds, intersection, settled, union
-from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS, complement, normal
+from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS, Intervals, complement, normal
 from monitor.proof.means import mean_holds
 from monitor.proof.proven import HoldBasis, HoldSet, ProbeSets
 from monitor.proof.rules import Limits
@@ -87,20 +87,21 @@ def proven_together(known: Sequence[Stretches], basis: HoldBasis) -> Spans:
 def _together(series: Sequence[Series], sets: Sequence[Spans]) -> Spans:
     """Return the instants at which every probe that is in service has its own set, and at least one is.
 
-    The time in which a probe is out is closed at both ends. Where that alone would make a single instant of a
-    `probe in` or `probe out` a member, without that probe's own set, the instant is taken away again.
+    The time in which a probe is out is closed at both ends, so that what others hold up to a `probe in` lasts up to it.
+    Where that alone would make the single instant of a `probe in` a member, without that probe's own set, the instant is
+    taken away again.
     """
     if not series:
         return NOTHING
     if all(one.service == ALWAYS for one in series):
         return intersection(*sets)
-    terms, unclaimed = [union(*(as_spans(normal(one.service)) for one in series))], []
+    anyone = normal(span for one in series for span in one.service)
+    terms, unclaimed = [as_spans([(start, end - 1) for start, end in anyone if start < end])], []
     for one, own in zip(series, sets, strict=True):
         service = normal(one.service)
-        edges = as_spans(service)
-        both = np.concatenate((edges.starts, edges.ends))
-        unclaimed.append(both[~holds(own, both)])
-        terms.append(union(own, as_spans(complement(service, LONG_AGO_MS, FAR_AHEAD_MS))))
+        entered = as_spans(service).starts
+        unclaimed.append(entered[~holds(own, entered)])
+        terms.append(union(own, as_spans(complement(_joined(service, own), LONG_AGO_MS, FAR_AHEAD_MS))))
     common = intersection(*terms)
     single = np.flatnonzero(common.starts == common.ends)
     if not single.size:
@@ -108,3 +109,9 @@ def _together(series: Sequence[Series], sets: Sequence[Spans]) -> Spans:
     kept = np.ones(len(common), dtype=np.bool_)
     kept[single] = ~np.isin(common.starts[single], np.concatenate(unclaimed))
     return Spans(common.starts[kept], common.ends[kept])
+
+
+def _joined(service: Intervals, own: Spans) -> Intervals:
+    """Return times in service, each up to the last reading where that is the very last millisecond: nothing lies between."""
+    last = holds(own, np.array([end - 1 for _, end in service], dtype=np.int64)).tolist()
+    return tuple((start, end - read) for (start, end), read in zip(service, last, strict=True) if start <= end - read)

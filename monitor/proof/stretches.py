@@ -11,6 +11,7 @@ Long arrays are walked through in pieces that fit the processor's cache; every e
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,7 +34,8 @@ class Series:
         probe: The probe's id.
         times: UTC ms, strictly rising, 64-bit integers.
         milli_c: Thousandths of a degree Celsius, one for each time, 64-bit integers.
-        service: When the probe was in; readings outside it are left out.
+        service: When the probe was in, from each `probe in` to its `probe out`, which is not included; readings outside it
+            are left out.
     """
 
     probe: str
@@ -83,15 +85,21 @@ def stretches(one: Series, max_gap_ms: int) -> Stretches:
     gaps = _gaps(one, max_gap_ms)
     first: list[NDArray[np.intp]] = []
     last: list[NDArray[np.intp]] = []
-    for start, end in normal(one.service):
+    for start, end in _apart(one.service):
         begin = np.searchsorted(times, start, "left")
-        finish = np.searchsorted(times, end, "right") - 1
+        finish = np.searchsorted(times, end, "left") - 1
         if begin <= finish:
             inner = gaps[np.searchsorted(gaps, begin, "left") : np.searchsorted(gaps, finish, "left")]
             first.append(np.concatenate(([begin], inner + 1)))
             last.append(np.concatenate((inner, [finish])))
     none = np.empty(0, dtype=np.intp)
     return Stretches(one, np.concatenate([none, *first]), np.concatenate([none, *last]))
+
+
+def _apart(service: Intervals) -> Intervals:
+    """Return times in service as a probe had them: one that begins at the instant at which another ended stays its own."""
+    spans = sorted(service)
+    return tuple(spans) if all(one[1] <= other[0] for one, other in pairwise(spans)) else normal(spans)
 
 
 def _gaps(one: Series, max_gap_ms: int) -> NDArray[np.intp]:

@@ -7,14 +7,15 @@ from monitor.certificate.case import CaseProbe, ServiceEntry
 from monitor.certificate.judging import accepted, member
 from monitor.engine.batch_record import ServiceChange, ServiceRecord
 from monitor.proof import Intervals
-from monitor.proof.intervals import FAR_AHEAD_MS, normal
+from monitor.proof.intervals import FAR_AHEAD_MS
 
 _FOR_GOOD = ("probe out", "configuration")
 
 
 def closed(spans: Iterable[tuple[int, int | None]]) -> Intervals:
-    """Return spans as intervals; one that has not ended goes on for ever."""
-    return normal((start, FAR_AHEAD_MS if end is None else end) for start, end in spans)
+    """Return spans with an end each; one that has not ended goes on for ever, one that is empty is none."""
+    ended = ((start, FAR_AHEAD_MS if end is None else end) for start, end in spans)
+    return tuple((start, end) for start, end in ended if start < end)
 
 
 def entry(change: ServiceChange) -> ServiceEntry:
@@ -41,7 +42,7 @@ def with_retired(probes: tuple[CaseProbe, ...], service: dict[str, ServiceRecord
 
 def _last_reading(probe: CaseProbe) -> int:
     series = accepted(probe)
-    times = series.times[member(series.times, probe.service)]
+    times = series.times[member(series.times, series.service)]
     return int(times[-1]) if times.size else 0
 
 

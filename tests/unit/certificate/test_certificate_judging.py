@@ -58,13 +58,14 @@ def test_membership_of_intervals(times, spans):
 
     within = normal((start, start + size) for start, size in spans)
     found = member(np.array(times, dtype=np.int64), within)
-    assert found.tolist() == [any(start <= at <= end for start, end in within) for at in times]
+    assert found.tolist() == [any(start <= at < end for start, end in within) for at in times]
 
 
 def test_the_record_runs_from_the_first_reading_that_counts_to_the_last():
     one = scenes.case()
     late, early = scenes.START + DAY_MS, scenes.START + 20 * DAY_MS
-    served = tuple(replace(probe, service=((late, early),)) for probe in one.probes)
+    # What is read at the very end of its service counts no more.
+    served = tuple(replace(probe, service=((late, early + 1),)) for probe in one.probes)
     judgement = judge_case(replace(one, probes=served))
     assert (judgement.start, judgement.end) == (late, early)
     asked = judge_case(replace(one, start=scenes.START + 5 * DAY_MS, end=scenes.START + 6 * DAY_MS))

@@ -45,7 +45,7 @@ def cells_of(probes, max_gap, length, basis):
     """The governing temperature at both ends of each cell, or None where it is not proven."""
     cells = []
     own_of = [
-        [(pair, [(t, v) for t, v in readings if pair[0] <= t <= pair[1]]) for pair in service]
+        [(pair, [(t, v) for t, v in readings if pair[0] <= t < pair[1]]) for pair in service]
         for readings, service in probes
     ]
     for k in range(length):

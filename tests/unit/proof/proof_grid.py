@@ -167,7 +167,7 @@ def sets_of(probes, low, high, max_gap, seconds):
         at = Fraction(g, 2)
         values, known, any_in = [], True, False
         for readings, service in probes:
-            if not any(start <= at < end or (start <= at == end == seconds) for start, end in service):
+            if not any(start <= at < end for start, end in service):
                 continue
             any_in = True
             value = value_at(readings, service, at, max_gap)
@@ -185,7 +185,8 @@ def value_at(readings, service, at, max_gap):
     for start, end in service:
         if not start <= at <= end:
             continue
-        own = [(t, v) for t, v in readings if start <= t <= end]
+        # What is read at the very instant of going out is not of the heap.
+        own = [(t, v) for t, v in readings if start <= t < end]
         for t, v in own:
             if t == at:
                 return Fraction(v)

@@ -121,11 +121,11 @@ def random_probe(rng, seconds, high):
         )
         readings.append((at, value))
         at += rng.choice([4, 4, 4, 4, 4, 4, 8, 12])
-    service = [(0, seconds)]
+    service = [(0, seconds + 1)]
     if rng.random() < 0.4:
         out = rng.randint(0, seconds // 4) * 4
         back = out + rng.choice([1, 2, 3])
-        service = [one for one in [(0, out), (back, seconds)] if one[0] < one[1]]
+        service = [one for one in [(0, out), (back, seconds + 1)] if one[0] < one[1]]
     return readings, service
 
 

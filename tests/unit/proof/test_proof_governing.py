@@ -86,8 +86,8 @@ def test_three_probes_may_change_twice_between_two_readings():
 
 def test_a_gap_and_a_coming_probe_start_new_pieces():
     old = probe([(0, 60), (20, 60), (40, 60), (99, 50), (110, 50)], "old")
-    new = probe([(10, 20), (35, 20), (40, 20)], "new", ((10, 40),))
-    # In from 10 to 40: there the coldest jumps, and pieces share the instant.
+    new = probe([(10, 20), (35, 20), (40, 20)], "new", ((10, 41),))
+    # In from 10 to 41: there the coldest jumps, and pieces share the instant.
     assert points(governing([old, new], max_gap_ms=25)) == [
         [(0, 60), (10, 60)],
         [(10, 20), (20, 20), (35, 20), (40, 20)],

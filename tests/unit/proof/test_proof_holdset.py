@@ -42,8 +42,8 @@ def probes(draw):
 def known_value(probe, at, max_gap):
     readings, service = probe
     for start, end in service:
-        if start <= at <= end:
-            own = [one for one in readings if start <= one[0] <= end]
+        if start <= at < end:
+            own = [one for one in readings if start <= one[0] < end]
             for here, value in own:
                 if here == at:
                     return Fraction(value)
@@ -136,25 +136,38 @@ def test_no_line_is_drawn_across_a_time_out():
 
 
 def test_a_probe_that_is_out_has_no_say():
-    hot = series([(0, 60_000), (5000, 60_000), (10_000, 60_000)], ((0, 10_000),), "hot")
-    cold = series([(3000, 20_000), (6000, 20_000), (9000, 60_000)], ((4000, 6000),), "cold")
+    hot = series([(0, 60_000), (5000, 60_000), (10_000, 60_000)], ((0, 10_001),), "hot")
+    cold = series([(3000, 20_000), (6000, 20_000), (9000, 60_000)], ((4000, 6001),), "cold")
     found = hold_set([hot, cold], Limits(low_milli_c=LOW), max_gap_ms=10_000)
     # Put in at 4000, first heard within its service at 6000, taken out at once; its other readings are left out.
     assert found.proven == ((0, 4000), (6000, 10_000))
-    assert found.hold == ((0, 4000), (6000, 10_000))
+    assert found.hold == ((0, 4000), (6001, 10_000))
     each = hold_set([hot, cold], Limits(low_milli_c=LOW), max_gap_ms=10_000, basis=HoldBasis.EACH)
     assert each.proven == ((6000, 6000),)
     assert each.probes[0].hold == ((0, 10_000),)
 
 
 def test_a_probe_put_in_hot_does_not_break_a_hold():
-    old = series([(0, 60_000), (10_000, 60_000)], ((0, 10_000),), "old")
+    old = series([(0, 60_000), (10_000, 60_000)], ((0, 10_001),), "old")
     new = series([(4000, 60_000), (10_000, 60_000)], ((4000, 20_000),), "new")
     assert hold_set([old, new], Limits(low_milli_c=LOW), max_gap_ms=10_000).hold == ((0, 10_000),)
 
 
 def test_no_single_instant_appears_where_a_probe_is_taken_out_cold():
     assert hold([(0, 30_000), (1000, 30_000)], service=((0, 1000),)).hold == ()
+
+
+def test_what_is_read_at_the_very_instant_of_going_out_is_not_of_the_heap():
+    readings = [(0, 60_000), (1000, 60_000), (2000, 20_000), (3000, 60_000), (4000, 60_000)]
+    assert hold(readings, service=((0, 2000), (3000, 9000))).hold == ((0, 1000), (3000, 4000))
+    # Put back at that instant, it is; and no line is drawn to it.
+    assert hold(readings, service=((0, 2000), (2000, 9000))).proven == ((0, 1000), (2000, 4000))
+
+
+def test_at_the_instant_of_going_out_the_others_decide():
+    stays = series([(0, 60_000), (1000, 60_000)], probe="stays")
+    goes = series([(0, 60_000), (600, 60_000)], ((0, 1000),), "goes")
+    assert hold_set([stays, goes], Limits(low_milli_c=LOW), max_gap_ms=9999).hold == ((0, 600), (1000, 1000))
 
 
 def test_nothing_is_proven_while_no_probe_is_in():
