@@ -15,7 +15,7 @@ from typing import Any
 from monitor.alarms.catalog import CATALOG, alarm_key
 from monitor.alarms.states import Signal, after
 from monitor.model.times import HOUR_MS
-from monitor.model.words import AlarmState
+from monitor.model.words import AlarmState, Priority
 
 FRESH_MS = 2 * HOUR_MS
 """Age of the last reading beyond the limit up to which an excursion is told (design, "Conditions and value alarms"); one by
@@ -80,10 +80,17 @@ class Move:
 
 
 class AlarmBook:
-    """The alarms by key (`PLACE/ALARM` or `PLACE/ALARM/PROBE`); `records` is the whole state."""
+    """The alarms by key (`PLACE/ALARM` or `PLACE/ALARM/PROBE`); `records` is the whole state.
+
+    Attributes:
+        off_ms: How far the true time lies before the instants it is told, 0 or less.
+        unsure: Whether nobody knows if those instants are right: then what is most urgent is never too old to ring.
+    """
 
     def __init__(self, records: dict[str, AlarmRecord]) -> None:
         self.records = records
+        self.off_ms = 0
+        self.unsure = False
 
     def record(self, place: str, alarm: str, probe: str = "") -> AlarmRecord:
         """Return the record of an alarm, made if need be; `probe` is who decided, where it is not part of the key."""
@@ -130,7 +137,7 @@ class AlarmBook:
         if was_latent:
             if record.state not in (AlarmState.NORMAL, AlarmState.RETURNED) or _muted(record, at):
                 return []
-            fresh = at - record.last < FRESH_MS or record.by_hand or CATALOG[alarm].always_told
+            fresh = self._is_fresh(record, at) or CATALOG[alarm].always_told
             return [
                 *self._move(record, Signal.ON, Telling.PAST if fresh else Telling.PAST_OLD),
                 *self._move(record, Signal.OFF, Telling.QUIET),
@@ -140,12 +147,16 @@ class AlarmBook:
     def settle(self, at: int, key: str) -> list[Move]:
         """Ring an alarm whose condition is on and was not told yet, if its readings are fresh."""
         record = self.records[key]
-        if not record.latent or (at - record.last >= FRESH_MS and not record.by_hand):
+        if not record.latent or not self._is_fresh(record, at):
             return []
         record.latent = False
         if _muted(record, at):
             return self._move(record, Signal.MUTE, Telling.QUIET)
         return [*self._move(record, Signal.ON, Telling.RING), *self._cover(record)]
+
+    def _is_fresh(self, record: AlarmRecord, at: int) -> bool:
+        unsure = self.unsure and CATALOG[record.alarm].priority is Priority.HIGHEST
+        return unsure or record.by_hand or at + self.off_ms - record.last < FRESH_MS
 
     def answer(self, at: int, key: str, signal: Signal, until: int | None = None) -> list[Move] | None:
         """Take a person's answer; None where it means nothing in the alarm's present state.

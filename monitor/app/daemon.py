@@ -11,9 +11,10 @@ import threading
 from collections.abc import Callable
 
 from monitor.alarms import FAULTS
+from monitor.app.clock_events import LookingClock, off
 from monitor.app.deliveries import build_deliverer
 from monitor.app.housekeeping import Housekeeping
-from monitor.app.hub import Hub, LookingClock
+from monitor.app.hub import Hub
 from monitor.app.mirror_source import JournalSource, Unsettled
 from monitor.app.options import load_configuration
 from monitor.app.page_service import PageService, notice_links
@@ -70,8 +71,10 @@ class Daemon:
     def begin(self) -> None:
         """Record the start and the settings, and start everything that runs beside the writer."""
         self.hub.event(EventKind.STARTED, {"down_since": self.writer.resumed.down_since})
-        if not self.clock.confirmed:
-            self.hub.event(EventKind.CLOCK, {"state": "unconfirmed", "by_ms": 0})
+        off_ms = off(self.writer.engine, self.clock)
+        if off_ms or not self.clock.confirmed:
+            state = "confirmed" if self.clock.confirmed else "unconfirmed"
+            self.hub.event(EventKind.CLOCK, {"state": state, "by_ms": 0, "off_ms": off_ms})
         self._settings_event()
         self._forget_links()
         self._deliver()
@@ -219,7 +222,6 @@ class Daemon:
         _stop_all(self._sources, END_SOURCES_S)
         self.hub.sources = {}
         self.hub.flush()
-        self.hub.gatherer.forget_unacknowledged()
         self._start_sources()
 
     def _start_mirror(self) -> None:

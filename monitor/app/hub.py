@@ -16,14 +16,14 @@ from collections.abc import Callable, Iterable, Sequence
 from itertools import chain
 from typing import Protocol
 
-from monitor.app.clock import Clock, ClockNews
+from monitor.app.clock_events import LookingClock, clock_events
 from monitor.app.gathering import Gathered, Gatherer
 from monitor.app.intray import Intray, Item, Task
 from monitor.app.outage import Outage
-from monitor.app.turns import FedEvent, Turns
+from monitor.app.turns import RELEASED, FedEvent, Turns
 from monitor.engine import Engine
 from monitor.intake import Arrival, LinkChange, Token
-from monitor.journal import Outcome, Writer
+from monitor.journal import WAITING_MAX, Outcome, Writer
 from monitor.model.errors import UnavailableError
 from monitor.model.events import EventKind
 from monitor.model.readings import Reading
@@ -54,18 +54,6 @@ class Acknowledging(Protocol):
         """Acknowledge committed messages."""
 
 
-class LookingClock(Clock, Protocol):
-    """A clock that can be compared with the world."""
-
-    confirmed: bool
-
-    def look(self) -> list[ClockNews]:
-        """Return what is to be recorded of it."""
-
-    def probe_says(self, time_ms: int) -> None:
-        """Note a probe's own time."""
-
-
 class Hub:
     """Owns the writer while it runs; `offer`, `call` and `wake` may be called from any thread."""
 
@@ -85,6 +73,8 @@ class Hub:
         self._outage = Outage(writer, clock, lambda: self.gatherer.settings, lambda: self.deliverer)
         self._turns = Turns(writer, self._now_ms, stop if stop is not None else threading.Event(), self)
         self._doubtful = False
+        self._may_wait, self._kept = True, 0
+        """Whether readings may wait for the clock, and how many came since the start."""
         self._intray = Intray()
         self._looked_s = self._asked_s = self._stepped_s = clock.monotonic_s()
         self._asks = True
@@ -137,6 +127,7 @@ class Hub:
         tasks, gathered = self._gather(first)
         self._turn(gathered)
         self._intray.make_room()
+        self._release()
         self._answer_inbox()
         for task in tasks:
             self._do(task)
@@ -246,10 +237,14 @@ class Hub:
 
     def _turn(self, gathered: Gathered) -> None:
         events, self.pending_events = self.pending_events, []
-        events += [(EventKind.CLOCK, {"state": news.state, "by_ms": news.by_ms}) for news in self._look()]
+        if all(kind is not EventKind.STARTED for kind, _ in events):
+            # Before everything else: it may say that time went forward by a leap.
+            events = self._look() + events
         if not events and not gathered and not self._doubtful and not self._is_due():
             return
         self._doubtful = False
+        self._kept += len(gathered.waiting)
+        self._may_wait = self._may_wait or bool(gathered.waiting)
         for outcome in self._turns.take(gathered, events):
             self._tell(outcome)
         for link in gathered.links:
@@ -278,19 +273,26 @@ class Hub:
         due = self.writer.next_deadline()
         return (due is not None and engine.last < due <= now) or now - engine.last >= WATERMARK_EVERY_MS
 
-    def _look(self) -> list[ClockNews]:
+    def _look(self) -> list[FedEvent]:
         now_s = self.clock.monotonic_s()
         if now_s - self._looked_s < LOOK_EVERY_S:
             return []
         self._looked_s = now_s
-        news = self.clock.look()
-        if any(one.state == "confirmed" for one in news):
-            for waiting in self.gatherer.released(self.clock.now_ms()):
-                self._intray.put(waiting)
+        before, news = self.writer.engine.last, self.clock.look()
         if news:
             for tell in self.clock_changed:
                 self._do(tell)
-        return news
+        return clock_events(news, self.writer.engine, self.clock, before)
+
+    def _release(self) -> None:
+        """Take in what waited for the clock once that is known, or once too much waits."""
+        if not self._may_wait or not (self.clock.confirmed or self._kept > WAITING_MAX):
+            return
+        outcomes, more = self._turns.release(lambda waited: self.gatherer.judged(waited, self.clock.now_ms()))
+        for outcome in outcomes:
+            self._tell(outcome)
+        self._may_wait = more or not self.clock.confirmed
+        self._kept = max(0, self._kept - RELEASED) if more else 0
 
     def _tell(self, outcome: Outcome) -> None:
         try:

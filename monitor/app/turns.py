@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from typing import Protocol
 
 from monitor.app.gathering import Gathered
-from monitor.journal import Outcome, Request, Turn, Writer
+from monitor.journal import Outcome, Request, Turn, Waiting, Writer
 from monitor.model.errors import UnavailableError
 from monitor.model.events import EventKind
 from monitor.model.quarantine import SetAside
@@ -22,6 +22,8 @@ from monitor.model.readings import Reading
 FIRST_PAUSE_S = 0.5
 LONGEST_PAUSE_S = 60.0
 REQUESTS = 500
+RELEASED = 5_000
+"""So many readings that waited for the clock are taken in at a time."""
 
 log = logging.getLogger("heaptender")
 
@@ -71,6 +73,9 @@ class Turns:
             for link in gathered.links
         ]
 
+        if gathered.hot:
+            links.append((EventKind.CLOCK, {"state": "waiting", "hot": gathered.hot}))
+
         def feed(turn: Turn) -> None:
             for kind, payload in (*events, *links):
                 turn.event(kind, payload)
@@ -88,6 +93,30 @@ class Turns:
         finally:
             self._in_hand = ((), ())
         return self._piecewise(gathered, [*events, *links])
+
+    def release(self, judge: Callable[[Sequence[Waiting]], Gathered]) -> tuple[list[Outcome], bool]:
+        """Take in the oldest readings that waited for the clock; return what came of it, and whether more may wait.
+
+        Raises:
+            UnavailableError: The disk fails and the end was asked for.
+        """
+        waited: list[Waiting] = []
+
+        def feed(turn: Turn) -> None:
+            waited[:] = turn.take_waiting(RELEASED)
+            judged = judge(waited)
+            _set_aside(turn, judged)
+            if judged.readings or judged.ahead:
+                turn.readings(judged.readings, judged.ahead)
+
+        try:
+            return [self._commit(feed)], len(waited) == RELEASED
+        except UnavailableError:
+            raise
+        except Exception as fault:  # noqa: BLE001 - of whatever kind, it is looked for piece by piece
+            log.error("Readings that waited for the clock fail (%s); they are taken in piece by piece.", _said(fault))
+        taken_out = self._commit(lambda turn: _ignore(len(turn.take_waiting(RELEASED))))
+        return [taken_out, *self._piecewise(judge(waited), [])], len(waited) == RELEASED
 
     def answer(self, judge: Callable[[Request], str]) -> tuple[Outcome, bool]:
         """Answer waiting requests of the inbox; return what came of it, and whether more may wait.
@@ -193,6 +222,7 @@ class Turns:
 
 
 def _set_aside(turn: Turn, gathered: Gathered) -> None:
+    turn.keep_waiting(gathered.waiting)
     for one in gathered.set_aside:
         turn.quarantine(one.source, one.reason, one.detail, one.excerpt, one.received)
 

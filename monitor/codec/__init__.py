@@ -1,6 +1,6 @@
 """Bytes to values: decoders for what nodes send, and the door that lets values in as readings of probes."""
 
-from monitor.codec.admission import RAW_UNIT, Admission, Refused, default_unit, units_of
+from monitor.codec.admission import RAW_UNIT, Admission, Refused, default_unit, shown_time, units_of
 from monitor.codec.decoded import LIMIT_BYTES, LIMIT_DEPTH, NOTHING, Decoded, Decoder, Reject, excerpt
 from monitor.codec.lines import LineSplitter, checksum, decode_line, encode_line
 from monitor.codec.number import NumberDecoder
@@ -31,5 +31,6 @@ __all__ = [
     "encode_line",
     "excerpt",
     "parse_pointer",
+    "shown_time",
     "units_of",
 ]

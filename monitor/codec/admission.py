@@ -98,7 +98,7 @@ class Admission:
         if time < YEAR_2000_MS:
             return Refused(SetAside.ABSURD_TIME, f"{found[0]}: its time is before the year 2000", found[0], time)
         if judge_ahead and time > arrival_ms + self._ahead_ms:
-            return Refused(SetAside.AHEAD, f"{found[0]}: its time {_shown(time)} has not come yet", found[0], time)
+            return Refused(SetAside.AHEAD, f"{found[0]}: its time {shown_time(time)} has not come yet", found[0], time)
         return Reading(time, found[0], micro, found[1])
 
     def _refuse(self, heard: Heard) -> Refused:
@@ -122,7 +122,8 @@ class Admission:
         return Refused(SetAside.WRONG_UNIT, f"{shown} sends {allowed}, not {said}", probe, heard.time)
 
 
-def _shown(time: int) -> str:
+def shown_time(time: int) -> str:
+    """Return a time of whatever size for people."""
     try:
         return show_time(time)
     except ValueError:

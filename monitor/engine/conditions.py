@@ -68,7 +68,7 @@ def _line(core: Core, place: str, kind: str, verdict: Verdict, late: bool, limit
     excursion.due = None  # a line waits for no deadline: the next reading is soon enough
     if turn is Turn.ENDED:
         excursion.forget()
-    elif turn is Turn.BEGAN and core.at - verdict.time < DAY_MS:
+    elif turn is Turn.BEGAN and core.true_now - verdict.time < DAY_MS:
         facts = Facts(
             place=place,
             probe=verdict.probe,

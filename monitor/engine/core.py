@@ -50,6 +50,7 @@ class Core:
         self.wordless = wordless
         self.agenda = Agenda(state.agenda)
         self.alarms = AlarmBook(state.alarms)
+        self.trust_clock(state.clock_off_ms, sure=not state.clock_unsure)
         self.at = state.last
         self.history: History | None = None
         self.effects: list[Effect] = []
@@ -63,6 +64,16 @@ class Core:
         self.heaps: dict[str, Any] = {}
         self.marks = Marks()
         self.renew()
+
+    def trust_clock(self, off_ms: int, *, sure: bool) -> None:
+        """Say how far the true time lies before `at` (0 or less), and whether the clock may be believed at all."""
+        self.state.clock_off_ms, self.state.clock_unsure = off_ms, not sure
+        self.alarms.off_ms, self.alarms.unsure = off_ms, not sure
+
+    @property
+    def true_now(self) -> int:
+        """The time by all that is known: `at`, less what the computer's clock is known to be ahead."""
+        return self.at + self.state.clock_off_ms
 
     def renew(self) -> None:
         """Make anew what is prepared from the settings."""

@@ -85,6 +85,15 @@ class Danger:
         state.look.append(probe)
         return [self._look(probe, time, milli, on=True)]
 
+    def untimed(self, probe: str, now: int, milli: int) -> list[DangerSignal]:
+        """Take a reading whose time cannot be judged, and which no check has seen: two in a row at fire heat are a fire."""
+        if milli >= self.limits.fire_milli_c and self.state.flagged.get(probe, 0) >= 1:
+            self.state.flagged[probe] += 1
+            self.state.newest[probe] = milli
+            self._speaks(probe)
+            return self._judge(now, False, only_fire=True)
+        return self.flagged(probe, now, milli, False)
+
     @property
     def calm_below(self) -> int:
         """Below this a reading changes nothing as long as nothing has begun, thousandths of °C."""

@@ -12,10 +12,11 @@ from typing import Any
 
 from monitor.engine.answers import take_answer
 from monitor.engine.by_hand import LEFT, serve_hand
+from monitor.engine.clocks import take_clock
 from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
 from monitor.engine.history import History
-from monitor.engine.links import serve_link, take_clock, take_link
+from monitor.engine.links import serve_link, take_link
 from monitor.engine.logged import take_correction, take_work
 from monitor.engine.meaning import MEANING, take_seal
 from monitor.engine.outings import serve_reminder
@@ -28,7 +29,7 @@ from monitor.engine.telling import serve_desk, settle, tell_moves, wait_for
 from monitor.engine.wording import words_for
 from monitor.model.effects import Effect
 from monitor.model.errors import InvariantError
-from monitor.model.events import STARTING, Event, EventKind
+from monitor.model.events import STARTING, Event, EventKind, gathers, served_until
 from monitor.model.flags import Verdict
 from monitor.notices import Message
 
@@ -94,14 +95,13 @@ class Engine:
         core = self._core
         if event.at < core.state.last:
             raise InvariantError(f"an event at {event.at} cannot follow {core.state.last}")
-        if event.kind in STARTING:
-            down_since = event.payload.get("down_since")
-            if down_since is not None:
-                self._serve_until(min(down_since, event.at - 1))
-        else:
-            self._serve_until(event.at)
+        due = served_until(event)
+        if due is not None:
+            self._serve_until(min(due, event.at - 1) if gathers(event) else due)
         core.at, core.history = event.at, history
         self._take(event.kind, event.payload)
+        if event.kind not in STARTING and gathers(event):
+            self._started()
         settle(core)
         core.history = None
         core.state.last = event.at

@@ -1,4 +1,4 @@
-"""Links that go down and clocks that are wrong: told after a while, once, and told when they are well again."""
+"""Links that go down: told after a while, once, and told when they are well again."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -6,7 +6,6 @@ from typing import Any
 from monitor.alarms import FAULTS
 from monitor.engine.core import Core
 from monitor.engine.link_state import LinkState
-from monitor.model.settings import AMBIENT
 from monitor.model.times import MINUTE_MS
 
 LINK_DELAY_MS = 5 * MINUTE_MS
@@ -57,30 +56,3 @@ def serve_link(core: Core, name: str) -> None:
     link.told = True
     values = {"what": link.what, "name": name, "why": link.why}
     core.begins("", "link", since=link.since, last=core.at, probe=name, values=values)
-
-
-def take_clock(core: Core, payload: Mapping[str, Any]) -> None:
-    """Take a `clock` event: the computer's clock jumped, or is confirmed."""
-    state = payload["state"]
-    if state == "jumped":
-        core.begins("", "clock", since=core.at, last=core.at, values={"by_ms": int(payload.get("by_ms", 0))})
-    elif state == "confirmed":
-        core.ends("", "clock")
-
-
-def take_ahead(core: Core, probe: str, time: int) -> None:
-    """Note a reading that was set aside because it claims to come from the future."""
-    watch = core.watch(probe)
-    watch.arrive(core.at, late=False)
-    if not watch.ahead:
-        watch.ahead = True
-        values = {"by_ms": time - core.at, "limit_ms": core.settings.probe_thresholds.ahead_ms}
-        core.begins(core.place_of(probe) or AMBIENT, "clock", since=core.at, last=core.at, probe=probe, values=values)
-
-
-def in_time(core: Core, probe: str) -> None:
-    """Note that a probe's clock is right again: a reading of it was taken."""
-    watch = core.watch(probe)
-    if watch.ahead:
-        watch.ahead = False
-        core.ends(core.place_of(probe) or AMBIENT, "clock", probe)

@@ -13,7 +13,6 @@ from monitor.engine.silence import leave, rearm
 from monitor.engine.state import Logged
 from monitor.engine.telling import mute
 from monitor.engine.watching import follow_watch
-from monitor.model.events import withdrawn_of
 from monitor.model.readings import is_hand
 from monitor.model.settings import AMBIENT
 from monitor.model.work import Work, WorkKind
@@ -65,11 +64,10 @@ def take_correction(core: Core, payload: Mapping[str, Any]) -> None:
     Where batches begin, move or end, only the time of a building can be corrected; for the rest the right work is logged.
     A reading that was taken by hand can be withdrawn: it stays in the record, flagged, and nobody goes by it any more.
     """
-    if withdrawn := withdrawn_of(payload):
-        for reading in withdrawn:
+    if payload.get("reading"):
+        if is_hand(payload["reading"]["probe"]):
             # What a probe measured is never withdrawn.
-            if is_hand(reading["probe"]):
-                withdraw(core, reading)
+            withdraw(core, payload["reading"])
         return
     found = next((one for one in core.state.works if one.at == payload["of"]), None)
     if found is None:

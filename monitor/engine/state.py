@@ -64,6 +64,8 @@ class EngineState:
         outings: By probe, of those that were out at some time.
         air: The newest accepted ambient temperature, thousandths of °C, or None.
         silence_check: When the probes are next looked at for silence, or None.
+        clock_off_ms: How far the true time is known to lie before `at`, 0 or less.
+        clock_unsure: Whether the computer's clock is not known to be right.
         hands: By series, the newest reading taken by hand at each spot.
         withdrawn: By series read by hand, the own times of the readings that were taken back.
         thermometers: By place, one of the thermometers that it had last (`watching`).
@@ -91,6 +93,8 @@ class EngineState:
     outings: dict[str, OutingState] = field(default_factory=dict)
     air: int | None = None
     silence_check: int | None = None
+    clock_off_ms: int = 0
+    clock_unsure: bool = False
     hands: dict[str, HandSpot] = field(default_factory=dict)
     withdrawn: dict[str, list[int]] = field(default_factory=dict)
     thermometers: dict[str, str] = field(default_factory=dict)

@@ -9,10 +9,10 @@ from typing import Any
 
 from monitor.conditioning import calibrate
 from monitor.engine.by_hand import take_by_hand
+from monitor.engine.clocks import in_time, take_ahead
 from monitor.engine.conditions import bed_changes, danger_signals, pile_moisture
 from monitor.engine.core import Core
 from monitor.engine.heaps import advance_heaps, ambient_reading, core_reading, touch_late, touch_place
-from monitor.engine.links import in_time, take_ahead
 from monitor.engine.routes import Goal, Route, route
 from monitor.engine.silence import heard, rearm, usable
 from monitor.model.flags import ACCEPTED, Flag, FlagReason, Verdict
@@ -23,7 +23,7 @@ _CODES = (FlagReason.ERROR_CODE, FlagReason.POWER_UP)
 
 def take_readings(core: Core, payload: Mapping[str, Any]) -> None:
     """Take a `readings` event; its rows are ordered by (time, probe)."""
-    late_before = core.at - core.settings.probe_thresholds.late_ms
+    late_before = core.true_now - core.settings.probe_thresholds.late_ms
     probes = core.settings.probes
     seen: dict[str, bool] = {}
     others: list[Reading] = []
@@ -109,7 +109,7 @@ def take_verdict(core: Core, verdict: Verdict) -> None:
     known = route(core, probe)
     if time < known.since:
         return
-    late = core.at - time > core.settings.probe_thresholds.late_ms
+    late = core.true_now - time > core.settings.probe_thresholds.late_ms
     if flag not in ACCEPTED:
         if known.danger is not None and reason not in _CODES:
             danger_signals(core, known.place, known.danger, known.danger.flagged(probe, time, milli, late))

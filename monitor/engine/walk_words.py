@@ -276,7 +276,7 @@ def _suggest(core: Core, run: BatchRun, change: WalkChange) -> None:
 
 def _tell(core: Core, run: BatchRun, notice: str, priority: Priority, facts: Facts) -> None:
     # What the record shows of long ago is a line of the digest, not a message.
-    if core.at - run.walk.now < FRESH_MS:
+    if core.true_now - run.walk.now < FRESH_MS:
         tell_once(core, notice, facts, key=f"{facts.place}/{notice}", priority=priority)
     else:
         note_line(core, facts.place, written(core, notice, facts).short)

@@ -19,11 +19,13 @@ from monitor.journal.snapshots import Snapshot
 from monitor.journal.store import AsOf, Store, open_reader
 from monitor.journal.timeline import FOREVER, KeptFlag, StoredEvent
 from monitor.journal.turn import Outcome, Turn
+from monitor.journal.waiting import WAITING_MAX, Waiting
 from monitor.journal.writer import Writer, open_writer
 
 __all__ = [
     "FOREVER",
     "JOURNAL_FILE",
+    "WAITING_MAX",
     "Arrival",
     "AsOf",
     "ChainLink",
@@ -52,6 +54,7 @@ __all__ = [
     "StoredEvent",
     "Tally",
     "Turn",
+    "Waiting",
     "What",
     "Writer",
     "WriterLock",

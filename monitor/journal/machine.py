@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import Protocol
 
 from monitor.model.effects import Effect
-from monitor.model.events import STARTING, Event
+from monitor.model.events import Event, served_until
 from monitor.model.flags import Verdict
 from monitor.model.readings import Reading
 
@@ -59,7 +59,7 @@ def feed_in_order(engine: Machine, event: Event, history: History) -> list[Effec
     A start is the exception: what fell due while nobody was at work is the engine's to gather, so that a week away is
     not told minute by minute; before it, only what was due until then is served.
     """
-    due = event.payload.get("down_since") if event.kind in STARTING else event.at
+    due = served_until(event)
     effects = [] if due is None else list(engine.advance(due))
     effects += engine.feed(event, history)
     return effects

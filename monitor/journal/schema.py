@@ -89,7 +89,17 @@ ALTER TABLE chain ADD COLUMN effects_after INTEGER;
 ALTER TABLE chain ADD COLUMN effects_until INTEGER;
 """
 
-MIGRATIONS: tuple[tuple[str, str], ...] = (("the first tables", _FIRST), ("seals; decisions and flags hashed", _SEALS))
+_WAITING = """
+CREATE TABLE waiting (
+  id INTEGER PRIMARY KEY AUTOINCREMENT, source TEXT NOT NULL, received INTEGER NOT NULL, time INTEGER NOT NULL,
+  probe TEXT NOT NULL, micro INTEGER NOT NULL, unit TEXT NOT NULL) STRICT;
+"""
+
+MIGRATIONS: tuple[tuple[str, str], ...] = (
+    ("the first tables", _FIRST),
+    ("seals; decisions and flags hashed", _SEALS),
+    ("readings that wait for the clock", _WAITING),
+)
 """(name, script), in the order in which they are applied."""
 
 

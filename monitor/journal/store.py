@@ -24,6 +24,7 @@ from monitor.journal.series import SeriesBook
 from monitor.journal.setaside import Quarantined, Tally, read_newest_by_reason, read_quarantine, read_tallies
 from monitor.journal.snapshots import Snapshot, checkpoint
 from monitor.journal.timeline import FOREVER, KeptFlag, StoredEvent, Timeline
+from monitor.journal.waiting import count_waiting
 from monitor.model.effects import Effect
 from monitor.model.events import Event, EventKind
 from monitor.model.quarantine import SetAside
@@ -196,6 +197,11 @@ class Store:
         """Return how often each source had something set aside, and why."""
         with self.view():
             return read_tallies(self.connection)
+
+    def waiting_readings(self) -> int:
+        """Return how many readings wait for the clock to be confirmed."""
+        with self.view():
+            return count_waiting(self.connection)
 
     def waiting_notices(self) -> int:
         """Return how many outbox rows are not delivered yet (nor given up)."""

@@ -16,6 +16,7 @@ from monitor.journal.inbox import Reply, Request
 from monitor.journal.machine import feed_in_order
 from monitor.journal.setaside import Quarantined, set_aside
 from monitor.journal.shelf import Conflict
+from monitor.journal.waiting import Waiting, keep_waiting, take_waiting
 from monitor.model.effects import Effect
 from monitor.model.errors import InvariantError, UnavailableError
 from monitor.model.events import Event, EventKind
@@ -135,6 +136,18 @@ class Turn:
         """Set something aside, counted; `received` is when it came, UTC ms."""
         self.changed = True
         set_aside(self._writer.store.connection, Quarantined(received, source, reason, detail, excerpt))
+
+    def keep_waiting(self, rows: Sequence[Waiting]) -> None:
+        """Keep readings that wait for the clock."""
+        if rows:
+            self.changed = True
+            keep_waiting(self._writer.store.connection, rows)
+
+    def take_waiting(self, limit: int) -> list[Waiting]:
+        """Take out readings that waited for the clock, the oldest first, at most so many."""
+        rows = take_waiting(self._writer.store.connection, limit)
+        self.changed = self.changed or bool(rows)
+        return rows
 
     def drain(self, judge: Judge = lambda _: "") -> int:
         """Turn the waiting requests of the inbox into events, or refuse them; return how many were answered."""

@@ -4,11 +4,10 @@ Payloads are plain JSON values, so that an exported event is the event. Their sh
 
 - `readings`: `{"rows": [[time, probe, micro, unit], ...], "ahead": [[probe, time], ...]}`, rows ordered by (time,
   probe), times UTC ms as integers; `ahead` names readings set aside because they claim to come from the future. One taken
-  by hand may say `by` whom, `with` which thermometer, how deep (`depth`, mm), and a `note`; a round has several rows.
+  by hand may say `by` whom, and a `note`.
 - `work`: the fields of `model.work.Work` that are not empty.
 - `correction`: `{"of": at, "work": {...} | null, "by": ...}`; replaces or withdraws an earlier work event. With `"reading":
-  {"time": time, "probe": "hand:PLACE"}` it withdraws a reading taken by hand, which stays in the record, flagged;
-  `"readings": [...]` withdraws several.
+  {"time": time, "probe": "hand:PLACE"}` it withdraws a reading taken by hand, which stays in the record, flagged.
 - `answer`: `{"alarm": "PLACE/ALARM" or "PLACE/ALARM/PROBE", "answer": "seen" | "not me after all" | "put off" | "taken up
   again" | "out of service" | "back", "until": time | null, "by": name}`.
 - `settings`: `{"settings": {...}}`, the canonical JSON of `model.settings.Settings`.
@@ -16,7 +15,10 @@ Payloads are plain JSON values, so that an exported event is the event. Their sh
 - `started`: `{"down_since": time | null}`; `stopped`: `{}`.
 - `sealed`: `{"meaning": n, "down_since": time, "state": SHA-256 in hex, "rework": bool}`: from here on the record is decided
   under the engine's meaning n, from a state that is kept beside it; a failed rework adds `why`.
-- `clock`: `{"state": "confirmed" | "unconfirmed" | "jumped", "by_ms": n}`.
+- `clock`: `{"state": "confirmed" | "unconfirmed" | "jumped" | "off" | "caught up", "by_ms": n}`; `off`: the nodes' clocks show
+  another time, by so much. `off_ms` (0 or less) is how far the true time lies before `at`, as far as it is known; `leap_from`
+  stands where time itself went forward: the instant before. With `"state": "waiting", "hot": [[probe, micro, unit, time], ...]`
+  it names readings of fire heat that wait for the clock.
 - `link`: `{"what": "source" | "channel" | "mirror", "name": ..., "up": bool, "why": text}`; `what` is `disk`, `record`,
   `backup` or `page` for a fault of the watch itself (its `name` is then of no account).
 """
@@ -67,7 +69,15 @@ class Event:
     payload: Mapping[str, Any]
 
 
-def withdrawn_of(payload: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Return the readings that a correction withdraws; none where it is of a piece of work."""
-    one = payload.get("reading")
-    return [*([one] if one else []), *payload.get("readings", ())]
+def gathers(event: Event) -> bool:
+    """Tell whether what fell due before an event is gathered by it: a start, or a clock that went forward by a leap."""
+    return event.kind in STARTING or (event.kind is EventKind.CLOCK and "leap_from" in event.payload)
+
+
+def served_until(event: Event) -> int | None:
+    """Return up to which instant (UTC ms) deadlines are served one by one before an event, None where none are."""
+    if event.kind in STARTING:
+        found = event.payload.get("down_since")
+    else:
+        found = event.payload.get("leap_from", event.at) if event.kind is EventKind.CLOCK else event.at
+    return None if found is None else int(found)

@@ -75,6 +75,12 @@ def _broken(_: Phrases) -> str:
 def _clock(say: Phrases) -> str:
     if say.facts.probe:
         return "Set the clock of its node; what it sends from the future is put aside and counts for nothing."
+    if say.facts.extra.get("variant") == "record":
+        return (
+            "Look at the yard yourself until the time has caught up: no message is repeated and no silence is noticed."
+        )
+    if say.facts.extra.get("variant") == "nodes":
+        return "Set the computer's clock and check its network time; until then the yard is judged by the probes' time."
     return "Set the computer's clock and check its network time; until it is right, times here may be wrong."
 
 

@@ -153,6 +153,11 @@ def _clock(say: Phrases) -> str:
     if say.facts.probe:
         return f"{say.place}: the clock of {say.probe} is ahead{off}{bound} {say.since}"
     way = " back" if isinstance(by, int) and by < 0 else ""
+    if say.facts.extra.get("variant") == "record" and isinstance(by, int):
+        return f"{say.place}: the record runs {say_span(abs(by))} ahead of the time, since the clock was wrong before"
+    if say.facts.extra.get("variant") == "nodes" and isinstance(by, int):
+        side = "behind" if by > 0 else "ahead of"
+        return f"{say.place}: the computer's clock is {say_span(abs(by))} {side} the clocks of the probes"
     return f"{say.place}: the computer's clock jumped{way}{off}{bound} at {say.time(say.facts.since)}"
 
 

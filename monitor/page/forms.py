@@ -8,14 +8,13 @@ from zoneinfo import ZoneInfo
 
 from monitor.engine import Engine
 from monitor.engine.answerable import why_unanswerable
-from monitor.model.errors import FieldError, MisuseError
+from monitor.model.errors import MisuseError
 from monitor.model.events import Answer, EventKind
-from monitor.model.hand_words import Taken, hand_rows, hand_value, round_words
 from monitor.model.readings import hand_series
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
+from monitor.model.units import show_temperature, to_micro, to_milli
 from monitor.model.work import Work, WorkKind
-from monitor.notices import meaning
 from monitor.notices.localtime import instant, local
 from monitor.page.times import ahead, from_field
 from monitor.page.work_words import work_words
@@ -55,24 +54,24 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
     try:
         kind = WorkKind(form.get("kind", ""))
     except ValueError as fault:
-        raise FieldError("Choose what was done.", "kind") from fault
+        raise MisuseError("Choose what was done.") from fault
     fields: dict[str, Any] = {"time": _when(form, settings, now), "place": place, "kind": kind.value}
     amount = form.get("amount", "").strip().replace(",", ".")
     if amount:
         if not _AMOUNT.fullmatch(amount):
-            raise FieldError(f"“{amount[:20]}” is no amount; write a number such as 20 or 1.5.", "amount")
+            raise MisuseError(f"“{amount[:20]}” is no amount; write a number such as 20 or 1.5.")
         fields["amount"] = amount
         fields["measure"] = form.get("measure", "") if form.get("measure", "") in MEASURES else ""
     note = _note(form)
     if kind is WorkKind.NOTE and not note:
-        raise FieldError("The note is empty; write what you saw.", "note")
+        raise MisuseError("The note is empty; write what you saw.")
     fields |= {"note": note} if note else {}
     if kind in TARGETS:
         fields["to"] = _target(settings, place, form.get("to", ""))
     if kind in PROBE_KINDS:
         probe = form.get("probe", "")
         if probe not in settings.probes:
-            raise FieldError("Choose the probe that was put in or taken out.", "probe")
+            raise MisuseError("Choose the probe that was put in or taken out.")
         fields["probe"] = probe
     fields |= {"by": by} if by else {}
     fields = {name: value for name, value in fields.items() if value != ""}
@@ -83,7 +82,7 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
 def reading_wish(
     settings: Settings, place: str, form: Mapping[str, str], by: str, now: int, withdrawn: Collection[int] = ()
 ) -> Wish:
-    """Return temperatures taken by hand: `value` where the place has one spot, `value_1`, `value_2`, … for its spots.
+    """Return a temperature taken by hand, in the unit of the site.
 
     `withdrawn` are the times of readings that were taken back: what is written down instead of one stands beside it, a
     thousandth of a second later, since a reading is named by its series and time for good.
@@ -91,28 +90,25 @@ def reading_wish(
     Raises:
         MisuseError: It is no number, or no temperature of a heap or bin.
     """
-    spots = settings.spots_of(place)
-    typed = [(spot, f"value_{number}") for number, spot in enumerate(spots, 1)]
-    read = [(spot, _value(settings, form, field)) for spot, field in typed if form.get(field, "").strip()]
-    if form.get("value", "").strip() or not read:
-        read.append(("", _value(settings, form, "value")))
+    text = form.get("value", "").strip().replace(",", ".").replace("−", "-")
+    unit = settings.site.temperature_unit
+    code, sign = ("[degF]", "°F") if unit == "degF" else ("Cel", "°C")
+    try:
+        micro = to_micro(float(text))
+    except ValueError as fault:
+        raise MisuseError(f"“{text[:20]}” is no temperature; write a number in {sign}.") from fault
+    limits = settings.probe_thresholds
+    if not limits.gross_low_milli_c <= to_milli(micro, code) <= limits.gross_high_milli_c:
+        low, high = (show_temperature(one, unit) for one in (limits.gross_low_milli_c, limits.gross_high_milli_c))
+        raise MisuseError(f"{text[:20]} {sign} is not between {low} and {high}; read it once more.")
     at = _when(form, settings, now)
     while at in withdrawn:
         at += 1
-    payload: dict[str, Any] = {"rows": hand_rows(place, at, read), "ahead": []}
-    told = {"by": by, "note": _note(form), "with": " ".join(form.get("with", "").split())[:40]}
-    payload |= {name: words for name, words in told.items() if words}
-    meant = meaning(settings, place, [(hand_series(place, spot), one.milli) for spot, one in read], at, now)
-    unread = [spot for spot, field in typed if not form.get(field, "").strip()] if len(read) > 1 else []
-    words = [f"{round_words(read)}.", meant, f"Not read: {', '.join(unread)}." if unread else ""]
-    return Wish(EventKind.READINGS, payload, " ".join(one for one in words if one).removesuffix("."))
-
-
-def _value(settings: Settings, form: Mapping[str, str], field: str) -> Taken:
-    try:
-        return hand_value(settings, form.get(field, "").strip())
-    except MisuseError as fault:
-        raise FieldError(str(fault), field) from fault
+    payload: dict[str, Any] = {"rows": [[at, hand_series(place), micro, code]], "ahead": []}
+    note = _note(form)
+    payload |= {"by": by} if by else {}
+    payload |= {"note": note} if note else {}
+    return Wish(EventKind.READINGS, payload, f"{show_temperature(to_milli(micro, code), unit)} by hand")
 
 
 def answer_wish(engine: Engine, form: Mapping[str, str], by: str, now: int) -> Wish:
@@ -175,12 +171,11 @@ def put_off_until(text: str, settings: Settings, now: int) -> int:
 def undo_wish(at: int, by: str, reading: tuple[int, str] | None = None) -> Wish:
     """Return the taking back of a piece of work, named by the instant of its event; or of a reading by hand.
 
-    `reading` is its (time, series joined by `|`): it stays in the record, flagged, and nobody goes by it any more.
+    `reading` is its (time, series): a withdrawn reading stays in the record, flagged, and nobody goes by it any more.
     """
     payload: dict[str, Any] = {"of": at, "work": None, "by": by}
     if reading is not None:
-        several = [{"time": reading[0], "probe": series} for series in reading[1].split("|")]
-        payload |= {"reading": several[0]} if len(several) == 1 else {"readings": several}
+        payload["reading"] = {"time": reading[0], "probe": reading[1]}
     return Wish(EventKind.CORRECTION, payload, "taken back")
 
 
@@ -190,9 +185,9 @@ def _when(form: Mapping[str, str], settings: Settings, now: int) -> int:
         return now
     at = from_field(text, ZoneInfo(settings.site.time_zone))
     if at is None:
-        raise FieldError("That is no time; leave it empty for now.", "when")
+        raise MisuseError("That is no time; leave it empty for now.")
     if at > now + _ALLOWED_AHEAD_MS:
-        raise FieldError("That lies in the future; only what was done can be written down.", "when")
+        raise MisuseError("That lies in the future; only what was done can be written down.")
     return min(at, now)
 
 
@@ -204,5 +199,5 @@ def _note(form: Mapping[str, str]) -> str:
 
 def _target(settings: Settings, place: str, to: str) -> str:
     if to not in settings.piles or to == place:
-        raise FieldError("Choose the pile that it went to.", "to")
+        raise MisuseError("Choose the pile that it went to.")
     return to

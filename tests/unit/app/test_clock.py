@@ -45,7 +45,7 @@ def test_a_jump_is_followed_after_ten_minutes_of_agreement_with_the_system():
     world.synchronised = True
     world.pass_s(1)
     assert world.pass_s(AGREE_MS / 1000 - 1) == []
-    assert world.pass_s(1) == [ClockNews("confirmed", 3_600_000)]
+    assert world.pass_s(1) == [ClockNews("confirmed", 3_600_000, 3_600_000)]
     assert world.clock.now_ms() == world.wall
 
 
@@ -56,7 +56,7 @@ def test_a_jump_is_followed_after_ten_minutes_of_agreement_with_probes():
     for _ in range(11):
         world.clock.probe_says(world.wall)
         news = world.pass_s(60)
-    assert news == [ClockNews("confirmed", 3_600_000)]
+    assert news == [ClockNews("confirmed", 3_600_000, 3_600_000)]
 
 
 def test_probes_that_disagree_do_not_confirm():
