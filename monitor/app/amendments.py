@@ -58,7 +58,7 @@ def _read_by_hand(configuration: Configuration, place: str, of: int | None) -> H
             if any(of in (one.at, _minute(one.at), _minute(one.logged.time)) for one in works):
                 return None
             near = [one for one in read if of in (_minute(one.at), _minute(one.time))]
-            return near[0] if len(near) == 1 else None
+            return near[0] if len({one.at for one in near}) == 1 else None
         newest = max((one for one in read if not one.imported), key=lambda one: one.at, default=None)
         if newest is None:
             return None
@@ -71,8 +71,16 @@ def _read_by_hand(configuration: Configuration, place: str, of: int | None) -> H
 
 def _withdrawal(configuration: Configuration, place: str, read: HandRead, by: str) -> Entry:
     settings = configuration.settings
-    shown = show_temperature(to_milli(read.micro, read.unit), settings.site.temperature_unit)
-    payload = {"of": read.at, "work": None, "by": by, "reading": {"time": read.time, "probe": hand_series(place)}}
+    with open_reader(configuration.data) as store:
+        # A round is one entry: it is taken back whole.
+        whole = (
+            [read] if read.imported else [one for one in hand_log(store, place, most=_HAND_MOST) if one.at == read.at]
+        )
+    unit = settings.site.temperature_unit
+    shown = ", ".join(f"{one.spot} {show_temperature(to_milli(one.micro, one.unit), unit)}".strip() for one in whole)
+    readings = [{"time": one.time, "probe": hand_series(place, one.spot)} for one in whole]
+    payload: dict[str, Any] = {"of": read.at, "work": None, "by": by}
+    payload |= {"reading": readings[0]} if len(readings) == 1 else {"readings": readings}
     words = f"taken back: {settings.place_name(place)} {shown} by hand"
     return Entry(EventKind.CORRECTION, payload, read.time, words, "It stays in the record, flagged.")
 

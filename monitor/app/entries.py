@@ -1,7 +1,7 @@
 """What people write down: from their words to the event that is asked for, checked before anything is asked.
 
-The forms: a piece of work; a temperature taken by hand; an answer to an alarm. (Taking back and correcting stand in
-`amendments`.) What does not go together is refused with a sentence that says what would be right.
+The forms: a piece of work; an answer to an alarm. (Temperatures taken by hand stand in `hand_entries`, taking back and
+correcting in `amendments`.) What does not go together is refused with a sentence that says what would be right.
 """
 
 import difflib
@@ -14,9 +14,7 @@ from monitor.app.refusals import ended, near
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError
 from monitor.model.events import Answer, EventKind
-from monitor.model.readings import hand_series
 from monitor.model.settings import Settings
-from monitor.model.units import show_temperature, to_micro, to_milli
 from monitor.model.work import WorkKind
 
 KINDS: dict[str, WorkKind] = {kind.value.replace(" ", "-"): kind for kind in WorkKind} | {
@@ -35,8 +33,6 @@ ANSWERS: dict[str, Answer] = {
 """Answers to alarms by the word that is typed; `seen` is one too, where an alarm is named."""
 MOVES = (WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED)
 _PROBES = (WorkKind.PROBE_IN, WorkKind.PROBE_OUT)
-_UNITS = {"degf": "[degF]", "[degf]": "[degF]", "°f": "[degF]", "f": "[degF]",
-          "degc": "Cel", "°c": "Cel", "c": "Cel", "cel": "Cel"}  # fmt: skip
 _AMOUNT = re.compile(r"\d+(?:\.\d+)?")
 
 
@@ -78,7 +74,7 @@ def work_entry(settings: Settings, what: str, place: str, given: Mapping[str, An
     """
     kind = KINDS.get(what)
     if kind is None:
-        right = near(what, [*KINDS, *ANSWERS, "reading", "undo", "correct"])
+        right = near(what, [*KINDS, *ANSWERS, "reading", "round", "undo", "correct"])
         raise MisuseError(ended(f'"{what}" cannot be written down; {right}'))
     allow(what, given, options_of(kind) - ({"at"} if what == "turning-now" else set()))
     payload = {"time": at, "place": place, "kind": kind.value} | work_fields(given)
@@ -111,34 +107,6 @@ def work_words(settings: Settings, payload: Mapping[str, Any]) -> str:
     to = f" to {settings.place_name(payload['to'])}" if payload.get("to") else ""
     probe = f" {payload['probe']}" if payload.get("probe") else ""
     return f"{settings.place_name(payload['place'])} {payload['kind']}{probe}{amount}{to}"
-
-
-def reading_entry(settings: Settings, place: str, rest: tuple[str, ...], given: Mapping[str, Any], at: int) -> Entry:
-    """Return a temperature taken by hand at `at` (UTC ms); without a unit, the site's own is meant.
-
-    Raises:
-        MisuseError: It cannot be meant.
-    """
-    allow("reading", given, ("at", "by", "note"))
-    if place not in {**settings.piles, **settings.bins}:
-        right = near(place, [*settings.piles, *settings.bins])
-        raise MisuseError(ended(f'there is no pile or bin "{place}"; {right}'))
-    unit = _UNITS.get((rest[1] if len(rest) == 2 else settings.site.temperature_unit).lower())
-    try:
-        micro = to_micro(float(rest[0].replace(",", "."))) if len(rest) in (1, 2) else None
-    except ValueError:
-        micro = None
-    if micro is None or unit is None:
-        raise MisuseError("A hand reading is a number and a unit, such as `heaptender log reading p1 131 degF`.")
-    low, high = settings.probe_thresholds.gross_low_milli_c, settings.probe_thresholds.gross_high_milli_c
-    shown = f"{rest[0]} {'°F' if unit == '[degF]' else '°C'}"
-    if not low <= to_milli(micro, unit) <= high:
-        limits = [show_temperature(one, settings.site.temperature_unit) for one in (low, high)]
-        raise MisuseError(f"{shown} is not between {limits[0]} and {limits[1]}; is the unit the right one?")
-    # Who read it and what was remarked stand in the event beside its row.
-    told = {name: given[name] for name in ("by", "note") if given[name]}
-    payload = {"rows": [[at, hand_series(place), micro, unit]], "ahead": [], **told}
-    return Entry(EventKind.READINGS, payload, at, f"{settings.place_name(place)} {shown} by hand")
 
 
 def answer_entry(

@@ -4,8 +4,8 @@ import difflib
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from monitor.model.events import Answer, EventKind
-from monitor.model.readings import HAND_PREFIX
+from monitor.model.events import Answer, EventKind, withdrawn_of
+from monitor.model.readings import is_hand
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.work import WorkKind
 
@@ -15,10 +15,10 @@ def refusal(kind: EventKind, payload: Mapping[str, Any], settings: Settings) -> 
     if kind is EventKind.WORK:
         return _work(payload, settings)
     if kind is EventKind.CORRECTION:
-        if reading := payload.get("reading"):
-            probe = str(reading.get("probe", ""))
-            by_hand = probe.startswith(HAND_PREFIX)
-            return _probes({probe}, settings) if by_hand else "only a reading taken by hand can be taken back"
+        if readings := withdrawn_of(payload):
+            probes = {str(reading.get("probe", "")) for reading in readings}
+            by_hand = all(map(is_hand, probes))
+            return _probes(probes, settings) if by_hand else "only a reading taken by hand can be taken back"
         return _work(payload["work"], settings) if payload.get("work") else ""
     if kind in (EventKind.READINGS, EventKind.IMPORTED):
         wrong = _probes({str(row[1]) for row in payload.get("rows", ())}, settings)
@@ -64,10 +64,7 @@ def _work(payload: Mapping[str, Any], settings: Settings) -> str:
 
 def _probes(named: set[str], settings: Settings) -> str:
     for probe in sorted(named):
-        by_hand = probe.startswith(HAND_PREFIX) and probe.removeprefix(HAND_PREFIX) in {
-            **settings.piles,
-            **settings.bins,
-        }
+        by_hand = settings.place_of_hand(probe) is not None
         if probe not in settings.probes and not by_hand:
             return f'there is no probe "{probe}"; {near(probe, settings.probes)}'
     return ""

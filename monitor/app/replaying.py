@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
-from monitor.configuration import Configuration, canonical_settings, set_key, settings_of
+from monitor.app.replay_settings import with_settings
+from monitor.configuration import Configuration, canonical_settings
 from monitor.engine import Engine
 from monitor.engine.stretch import Commits, Piece, replay_pieces, start_of
 from monitor.model.effects import Effect
@@ -198,22 +199,6 @@ def span_of(recording: Recording) -> tuple[int, int]:
     return start_of(own[0]), max(end, recording.mark if recording.mark is not None else end)
 
 
-def with_settings(pieces: Iterable[Piece], overrides: Sequence[str]) -> Iterator[Piece]:
-    """Yield the pieces with thresholds changed in every settings event.
-
-    Raises:
-        ConfigurationError: An override names no threshold, or a wrong value.
-    """
-    for event in pieces:
-        if not isinstance(event, Event) or event.kind is not EventKind.SETTINGS or not overrides:
-            yield event
-            continue
-        settings = settings_of(json.dumps(event.payload["settings"]))
-        for text in overrides:
-            settings = set_key(settings, text)
-        yield Event(event.at, event.kind, {"settings": json.loads(canonical_settings(settings))})
-
-
 def replay(
     recording: Recording,
     overrides: Sequence[str] = (),
@@ -233,13 +218,13 @@ def replay(
             under today's meaning, as it must where settings are tried. None: where there are no overrides.
     """
     engine = Engine() if recording.state is None else Engine.restore(recording.state)
-    pieces = list(with_settings(recording.pieces, overrides))
+    pieces = with_settings(recording.pieces, overrides, recording.state)
     seals = recording.seals if (sealed if sealed is not None else not overrides) else None
     if seals is None:
         pieces = [one for one in pieces if isinstance(one, Commits) or one.kind is not EventKind.SEALED]
     end = until if until is not None else recording.mark
     total = sum(len(piece) if isinstance(piece, Commits) else 1 for piece in pieces)
-    if total == len(pieces) and not any(isinstance(piece, Commits) for piece in pieces):
+    if all(isinstance(piece, Event) for piece in pieces):
         effects = _one_by_one(engine, pieces, end, until, seals or {}, progress)
     else:
         told = None if progress is None else partial(_show, progress, total)

@@ -9,7 +9,7 @@ import re
 from monitor.configuration.problems import UnfitError, nearest
 from monitor.model.settings import DutyWindow
 from monitor.model.times import parse_duration, parse_time
-from monitor.model.units import MICRO, divide_half_even, to_micro, to_milli
+from monitor.model.units import MICRO, divide_half_even, to_micro, to_milli, unit_code
 
 _AMOUNT = re.compile(r"([+-]?\d{1,12}(?:\.\d{1,9})?)\s*(\S.*)?", re.ASCII)
 _SPAN = re.compile(r"(\d\d):(\d\d)\s*-\s*(\d\d):(\d\d)", re.ASCII)
@@ -155,15 +155,6 @@ def amount_micro(value: object, unit: str, example: str) -> int:
     if unit_code(given) != unit:
         raise UnfitError(f'{show(value)} is not in "{unit}"', right)
     return micro
-
-
-def unit_code(text: str) -> str:
-    """Return the UCUM code of a unit as people write it (`degF` -> `[degF]`); anything else as it is."""
-    if text in _CELSIUS:
-        return "Cel"
-    if text in _FAHRENHEIT:
-        return "[degF]"
-    return "%" if text in _PERCENT else text
 
 
 def instant_ms(value: object) -> int:

@@ -14,6 +14,7 @@ from monitor.configuration.connections import address_pattern
 from monitor.configuration.document import ChannelPart, Document, PollPart, SubscriptionPart
 from monitor.configuration.problems import KeyPath, Problems
 from monitor.configuration.yard import read_amount
+from monitor.model.units import unit_code
 
 
 class ConnectionBuilder:
@@ -110,7 +111,7 @@ class ConnectionBuilder:
         return parts.Poll(
             probe=part.probe,
             quantity=part.quantity,
-            unit=amounts.unit_code(part.unit) if part.unit is not None else None,
+            unit=unit_code(part.unit) if part.unit is not None else None,
             every_ms=part.every,
             device=str(part.device),
             register=part.register_number,
@@ -195,7 +196,7 @@ def _subscription(part: SubscriptionPart) -> parts.Subscription:
         form=part.form,
         address=address_pattern(part),
         quantity=part.quantity,
-        unit=amounts.unit_code(part.unit) if part.unit is not None else None,
+        unit=unit_code(part.unit) if part.unit is not None else None,
         value=part.value,
         time=part.time,
         probe=part.probe,

@@ -20,6 +20,15 @@ from monitor.model.words import Basis, Role
 _SPOT = re.compile(r"[\w .-]{1,24}")
 _ID = re.compile(r"[A-Za-z0-9:._/-]{1,64}", re.ASCII)
 
+_ABBREVIATION = re.compile(r"[A-Z]{2,5}")
+_TOWN = "America/New_York"
+_TOWNS = {
+    "CEST": "Europe/Berlin", "BST": "Europe/London", "IST": "Asia/Kolkata", "EDT": _TOWN, "CDT": "America/Chicago",
+    "MDT": "America/Denver", "PDT": "America/Los_Angeles", "PST": "America/Los_Angeles", "AEST": "Australia/Sydney",
+    "AEDT": "Australia/Sydney", "NZST": "Pacific/Auckland", "NZDT": "Pacific/Auckland", "EEST": "Europe/Athens",
+}  # fmt: skip
+"""A town for the short names that people write most; which of the zones is meant only they know."""
+
 _ROLES = {"pile": (Role.CORE, Role.SURFACE), "bin": (Role.BEDDING, Role.SURFACE), AMBIENT: (Role.AMBIENT,)}
 """Roles a probe can have, by kind of place; the first is taken where none is written."""
 
@@ -104,8 +113,14 @@ def check_site(document: Document, rules: Collection[str] | None, problems: Prob
     try:
         zoneinfo.ZoneInfo(zone)
     except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
-        near = nearest(zone, zoneinfo.available_timezones())
-        right = f'did you mean "{near}"?' if near else 'write one of the tz database, such as "America/New_York"'
+        if _ABBREVIATION.fullmatch(zone):
+            # Letters like these are used by several zones, and the nearest name would be hours away.
+            right = (
+                f'short names stand for several zones; write the zone of a town, such as "{_TOWNS.get(zone, _TOWN)}"'
+            )
+        else:
+            near = nearest(zone, zoneinfo.available_timezones())
+            right = f'did you mean "{near}"?' if near else f'write one of the tz database, such as "{_TOWN}"'
         problems.add(("site", "time_zone"), f'the time zone "{zone}" is unknown', right)
     if not document.site.data.strip():
         problems.add(("site", "data"), "it is empty", 'write the folder of the journal, such as "data"')
@@ -134,6 +149,10 @@ def check_probes(document: Document, names: Names, problems: Problems) -> None:
             wrong = f'the {key[1]} of address "{key[0]}" belongs to the probe "{taken[key]}" already'
             problems.add((*path, "address" if probe.address else "quantity"), wrong, "give one of them another address")
         taken.setdefault(key, name)
+        sources = [*document.serial, *(["mqtt"] if document.mqtt is not None else [])]
+        if probe.source and probe.source not in sources:
+            right = suggestion(probe.source, sources, noun="source")
+            problems.add((*path, "source"), f'there is no source "{probe.source}"', right)
         _check_units(probe, path, problems)
 
 

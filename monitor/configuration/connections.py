@@ -1,16 +1,19 @@
 """Checks of what connects: topics, payload forms, ports, polls and addresses. Nothing is opened or connected."""
 
+import ipaddress
 import re
 from collections.abc import Callable
 
 from monitor.codec import TopicPattern, parse_pointer
-from monitor.configuration.amounts import unit_code
 from monitor.configuration.document import Document, PollPart, SubscriptionPart
 from monitor.configuration.parts import PAGE_CHANNEL
 from monitor.configuration.problems import KeyPath, Problems, one_of, suggestion
-from monitor.model.units import UNITS_OF, Quantity
+from monitor.model.units import UNITS_OF, Quantity, unit_code
 
 _URL = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*://\S+", re.ASCII)
+_HOST_IN_MORE = re.compile(
+    r"(?:[A-Za-z][A-Za-z0-9+.-]*://)?(?:[^@/\s]*@)?(\[[0-9A-Fa-f:.]+\]|[^:/@\s]+)(?::(\d{1,5}))?(?:/\S*)?", re.ASCII
+)
 _SDI_COMMAND = re.compile(r"[MC]C?[1-9]?", re.ASCII)
 
 
@@ -53,6 +56,7 @@ def check_mqtt(document: Document, problems: Problems) -> None:
     """Check topic filters, what each payload form needs, and the broker's certificate files."""
     if document.mqtt is None:
         return
+    _check_host(document.mqtt.host, problems)
     seen: set[str] = set()
     for index, subscription in enumerate(document.mqtt.subscriptions):
         path: KeyPath = ("mqtt", "subscriptions", index)
@@ -74,6 +78,20 @@ def check_mqtt(document: Document, problems: Problems) -> None:
     if part.username is None and (part.password or part.password_file):
         key = "password" if part.password else "password_file"
         problems.add(("mqtt", key), "a password needs a user name", "add username")
+
+
+def _check_host(host: str, problems: Problems) -> None:
+    """Check that a host is a name or a bare address: the port, TLS and the user have keys of their own."""
+    try:
+        ipaddress.ip_address(host)
+    except ValueError:
+        found = _HOST_IN_MORE.fullmatch(host)
+        if found is not None and found[1] != host:
+            port = f" and port = {found[2]}" if found[2] else ""
+            right = f'write host = "{found[1]}"{port}'
+            problems.add(("mqtt", "host"), "it holds more than the name of a host", right)
+        elif found is None and (not host.strip() or re.search(r"[\s/@]", host)):
+            problems.add(("mqtt", "host"), "it is no name of a host", 'write host = "broker.example" or an address')
 
 
 def address_pattern(part: SubscriptionPart) -> str | None:

@@ -36,10 +36,10 @@ def set_key(target: C, text: str) -> C:
 
 def _set_threshold(settings: Settings, path: KeyPath, value: object, text: str) -> Settings:
     problems = Problems("", variables={path: f"--set {text}"})
-    head, key = path[:-1], str(path[-1])
+    head, key, unit = path[:-1], str(path[-1]), settings.site.temperature_unit
     if head == ("thresholds", "probe"):
         probe = read_thresholds(settings.probe_thresholds, {key: value}, head, problems)
-        check_order(probe, {key: path}, head, problems)
+        check_order(probe, {key: path}, head, problems, unit)
         settings = replace(settings, probe_thresholds=probe)
     elif head in {("thresholds", "pile"), ("thresholds", "bin")}:
         for name in settings.piles if head[1] == "pile" else settings.bins:
@@ -61,13 +61,13 @@ def _set_threshold(settings: Settings, path: KeyPath, value: object, text: str) 
 def _at_place(
     settings: Settings, section: str, name: str, path: KeyPath, value: object, problems: Problems
 ) -> Settings:
-    head, key = path[:-1], str(path[-1])
+    head, key, unit = path[:-1], str(path[-1]), settings.site.temperature_unit
     if section == "piles":
         pile = settings.piles[name]
         heap = read_thresholds(pile.thresholds, {key: value}, head, problems)
-        check_order(heap, {key: path}, head, problems)
+        check_order(heap, {key: path}, head, problems, unit)
         return replace(settings, piles={**settings.piles, name: replace(pile, thresholds=heap)})
     bed = settings.bins[name]
     limits = read_thresholds(bed.thresholds, {key: value}, head, problems)
-    check_order(limits, {key: path}, head, problems)
+    check_order(limits, {key: path}, head, problems, unit)
     return replace(settings, bins={**settings.bins, name: replace(bed, thresholds=limits)})

@@ -11,7 +11,7 @@ from pydantic_core import ErrorDetails
 
 from monitor.configuration import amounts
 from monitor.configuration.document import FAULT, Document
-from monitor.configuration.problems import KeyPath, Problems, suggestion
+from monitor.configuration.problems import KeyPath, Problems, show_path, suggestion
 from monitor.configuration.thresholds import keys_of
 from monitor.model.thresholds import BinThresholds, PileThresholds
 
@@ -70,7 +70,9 @@ def _sentence(error: ErrorDetails, path: KeyPath) -> tuple[str, str]:
     if kind == "extra_forbidden":
         return _unknown(path)
     if kind == "missing":
-        return "it is missing", f"every {_noun(path)} has one"
+        return _missing(path)
+    if kind == "list_type" and isinstance(value, dict):
+        return "it is written as one table", f"write [[{show_path(path)}]], with double brackets, before each"
     if kind in _EXPECTED:
         expected, right = _EXPECTED[kind]
         return f"{amounts.show(value)} is not {expected}", right
@@ -82,6 +84,12 @@ def _sentence(error: ErrorDetails, path: KeyPath) -> tuple[str, str]:
         limit_text = f"write {least} or more" if least is not None else f"write {most} or fewer"
         return f"it holds {context.get('actual_length')} items", limit_text
     return f"{amounts.show(value)} does not fit here ({error['msg']})", "docs/configuration.md shows the form"
+
+
+def _missing(path: KeyPath) -> tuple[str, str]:
+    if isinstance(path[-1], int):
+        return "it is one value", 'a point is a pair, what the probe showed and what is right: ["0.4 degC", "0 degC"]'
+    return "it is missing", f"every {_noun(path)} has one"
 
 
 def _noun(path: KeyPath) -> str:

@@ -63,8 +63,13 @@ def _plain(milli: int) -> str:
     return f"{milli / 1000:.3f}".rstrip("0").rstrip(".")
 
 
-def show_value(kind: Kind, value: int) -> str:
-    """Return a value as the text that would be written in the configuration, in whole °F where it is one."""
+def show_value(kind: Kind, value: int, temperature_unit: str = "degF") -> str:
+    """Return a value as the text that would be written in the configuration, in whole °F where it is one.
+
+    In a yard of `degC` a temperature is told in that, to a tenth.
+    """
+    if kind is Kind.TEMPERATURE and temperature_unit == "degC":
+        return f"{_plain(divide_half_even(value, 100) * 100)} degC"
     if kind is Kind.TEMPERATURE:
         tenths = divide_half_even(value * 9 + 160_000, 500)
         exact = amounts.temperature_milli_c(f"{tenths / 10} degF") == value
@@ -181,7 +186,13 @@ _ORDER: dict[type, tuple[tuple[str, str, str], ...]] = {
 """Limits that must stand in this order for the words of the design to make sense; common practice."""
 
 
-def check_order(thresholds: AnyThresholds, written: Mapping[str, KeyPath], path: KeyPath, problems: Problems) -> None:
+def check_order(
+    thresholds: AnyThresholds,
+    written: Mapping[str, KeyPath],
+    path: KeyPath,
+    problems: Problems,
+    temperature_unit: str = "degF",
+) -> None:
     """Note every pair of limits that stands the wrong way round.
 
     Args:
@@ -189,6 +200,7 @@ def check_order(thresholds: AnyThresholds, written: Mapping[str, KeyPath], path:
         written: Path of each key that the configuration sets for it; pairs of defaults need no check.
         path: Where the thresholds of the place would stand, for a fault no single key is to blame for.
         problems: Collects the faults.
+        temperature_unit: The unit that the site chose, in which they are told.
     """
     known = keys_of(type(thresholds))
     for low, sign, high in _ORDER[type(thresholds)]:
@@ -199,7 +211,10 @@ def check_order(thresholds: AnyThresholds, written: Mapping[str, KeyPath], path:
         blamed, held, word = (one, other, "below") if low in written else (other, one, "above")
         if sign == "<=":
             word = {"below": "at or below", "above": "at or above"}[word]
-        values = {one.key: show_value(one.kind, low_value), other.key: show_value(other.kind, high_value)}
+        values = {
+            one.key: show_value(one.kind, low_value, temperature_unit),
+            other.key: show_value(other.kind, high_value, temperature_unit),
+        }
         problems.add(
             written.get(blamed.key, (*path, blamed.key)),
             f'"{values[blamed.key]}" is not {word} {held.key}, which is "{values[held.key]}"',

@@ -15,7 +15,7 @@ from monitor.configuration.problems import KeyPath, Problems, UnfitError
 from monitor.configuration.thresholds import T, check_order, read_thresholds
 from monitor.model.settings import Bin, Calibration, Contact, NoticePolicy, Pile, Probe, Settings, Site
 from monitor.model.thresholds import BinThresholds, PileThresholds, ProbeThresholds
-from monitor.model.units import MICRO, UNITS_OF, Quantity, divide_half_even, to_micro
+from monitor.model.units import MICRO, UNITS_OF, Quantity, divide_half_even, to_micro, unit_code
 from monitor.model.words import Basis
 
 _CALIBRATED_EXAMPLE = {
@@ -45,14 +45,15 @@ class SettingsBuilder:
         }
         written.update({key: (*path, key) for key in own})
         if own:
-            check_order(result, written, path, self._problems)
+            check_order(result, written, path, self._problems, self._document.site.temperature_unit)
         return result
 
     def _wide(self, base: T, kind: str) -> T:
         table: dict[str, Any] = getattr(self._document.thresholds, kind)
         path: KeyPath = ("thresholds", kind)
         result = read_thresholds(base, table, path, self._problems)
-        check_order(result, {key: (*path, key) for key in table}, path, self._problems)
+        written = {key: (*path, key) for key in table}
+        check_order(result, written, path, self._problems, self._document.site.temperature_unit)
         return result
 
     def settings(self) -> Settings:
@@ -121,7 +122,7 @@ class SettingsBuilder:
 
     def _probe(self, name: str, part: ProbePart) -> Probe:
         path: KeyPath = ("probes", name)
-        unit = amounts.unit_code(part.unit) if part.unit is not None else None
+        unit = unit_code(part.unit) if part.unit is not None else None
         resolution = None
         if part.resolution is not None:
             own = unit or UNITS_OF[part.quantity][0]

@@ -5,6 +5,8 @@ Rules this module keeps:
 1. The box is a drawing of a bin, the two upright scales beside it are the measurement: comfort is a marked stretch of
    the scale, a value is pointed at from the right with its number and, of several probes, its name.
 2. What is unknown is said: a probe that does not report points at nothing and stands below its scale in words.
+3. Nothing is drawn of which nothing is known. Food lies there only where a feeding is known, the less the longer ago, and none
+   after a week; worms only where heat and moisture are both known and in comfort.
 """
 
 from collections.abc import Sequence
@@ -16,6 +18,7 @@ from monitor.drawing.places import BinProbe, BinSection, ProbeState
 from monitor.drawing.plot import Limit
 from monitor.drawing.scales import Scale, Unit, say_tick, ticks
 from monitor.drawing.sheet import FONT_SIZE, Sheet, number, segment
+from monitor.model.times import DAY_MS
 from monitor.model.units import Quantity
 
 _WORMS = (
@@ -52,24 +55,29 @@ def bin_section(picture: BinSection, ink: Ink = Ink.SCREEN) -> str:
 
 def _draw_box(sheet: Sheet, picture: BinSection, right: float) -> None:
     left, top, bottom = 8.0, 44.0, picture.height - 26.0
-    feed = top + (bottom - top) * 0.2
     bedding = top + (bottom - top) * 0.38
+    left_over = food_left(picture.fed_ms)
+    feed = bedding - (bottom - top) * 0.18 * left_over
     sheet.rect(Mark.EARTH, left, bedding, right - left, bottom - bedding)
     # Feed: a soft heap of scraps, with the fed words above it under the lid.
-    humps = max(4, int((right - left) / 24))
-    step = (right - left) / humps
-    heap = "".join(f"q{number(step / 2)} {-9 - (n * 5) % 4 * 2} {number(step)} 0" for n in range(humps))
-    sheet.path(Mark.FEED, f"M{number(left)} {number(feed)}{heap}V{number(bedding)}H{number(left)}Z")
-    for n in range(9):
-        x, y = left + 12 + (right - left - 24) * ((n * 37) % 90) / 90, feed + 12 + (bedding - feed - 18) * (n % 3) / 2
-        sheet.circle(Mark.FEED, x, y, 2.5 + n % 3)
+    if left_over:
+        humps = max(4, int((right - left) / 24))
+        step = (right - left) / humps
+        heap = "".join(f"q{number(step / 2)} {-9 - (n * 5) % 4 * 2} {number(step)} 0" for n in range(humps))
+        sheet.path(Mark.FEED, f"M{number(left)} {number(feed)}{heap}V{number(bedding)}H{number(left)}Z")
+        for n in range(round(9 * left_over)):
+            x, y = (
+                left + 12 + (right - left - 24) * ((n * 37) % 90) / 90,
+                feed + 12 + (bedding - feed - 18) * (n % 3) / 2,
+            )
+            sheet.circle(Mark.FEED, x, y, 2.5 + n % 3)
     straw: list[str] = []
     for row in range(int((bottom - bedding - 10) // 11)):
         for column in range(int((right - left - 16) // 15)):
             x, y = left + 8 + column * 15 + (row % 2) * 7, bedding + 11 + row * 11
             straw.append(f"M{number(x)} {number(y)}l8 {(row * 5 + column * 3) % 7 - 3}")
     sheet.path(Mark.BEDDING, "".join(straw))
-    for across, down, turn in _WORMS:
+    for across, down, turn in _WORMS if worms_are_well(picture) else ():
         sheet.path(Mark.WORM, _worm(left + (right - left) * across, bedding + (bottom - bedding) * down, turn))
     sheet.path(Mark.BOX, f"M{number(left)} {number(top)}V{number(bottom)}H{number(right)}V{number(top)}")
     sheet.path(Mark.BOX, segment(left - 5, top - 4, right + 5, top - 7))
@@ -77,6 +85,31 @@ def _draw_box(sheet: Sheet, picture: BinSection, right: float) -> None:
         sheet.path(Mark.BOX, segment(x, bottom, x, bottom + 8))
     sheet.text(Mark.SMALL, left + 6, top + 14, shorten(picture.fed, right - left - 12, 11), ground=True)
     sheet.text(Mark.SMALL, (left + right) / 2, bottom - 6, "bedding", "middle", ground=True)
+
+
+FOOD_MS = 7 * DAY_MS
+"""After so long nothing is drawn of a feeding; common practice, no published source."""
+
+
+def food_left(fed_ms: int | None) -> float:
+    """Return how much of a feeding is drawn (1 all of it, 0 none), by how long ago it was; None: none is known."""
+    return 0.0 if fed_ms is None else min(1.0, max(0.0, 1 - fed_ms / FOOD_MS))
+
+
+def worms_are_well(picture: BinSection) -> bool:
+    """Return whether heat and moisture are both known and all that is known of them lies in comfort."""
+    within = {
+        quantity: [
+            low <= probe.milli <= high
+            for probe in picture.probes
+            if probe.quantity is quantity and probe.live and probe.milli is not None
+        ]
+        for quantity, (low, high) in (
+            (Quantity.TEMPERATURE, picture.heat_comfort),
+            (Quantity.MOISTURE, picture.damp_comfort),
+        )
+    }
+    return all(some and all(some) for some in within.values())
 
 
 def _worm(x: float, y: float, turn: float) -> str:
@@ -134,8 +167,13 @@ def _draw_scale(
     for limit in limits:
         y = scale.within(unit.shown(limit.milli))
         sheet.line(Mark.LIMIT, axis - 8, y, axis + 11, y)
-        sheet.text(Mark.SMALL, axis + 12, y + 4, shorten(limit.label, right - axis - 12, 11))
-    _point(sheet, unit, scale, axis, right, [probe for probe in probes if probe.live])
+    taken = _point(sheet, unit, scale, axis, right, [probe for probe in probes if probe.live])
+    for limit in limits:
+        y = scale.within(unit.shown(limit.milli))
+        # A value goes before the name of a limit, which the words name as well.
+        if all(y < high - 8 or y > low + 8 for high, low in taken):
+            sheet.text(Mark.SMALL, axis + 12, y + 4, shorten(limit.label, right - axis - 12, 11))
+            taken.append((y - 4, y + 4))
     for place, probe in enumerate(lost[:2]):
         words = f"{probe.name}: {probe.words or _state_words(probe)}"
         sheet.text(Mark.SMALL, left - 4, bottom + 15 + 13 * place, shorten(words, right - left + 4, 11))
@@ -145,8 +183,10 @@ def _state_words(probe: BinProbe) -> str:
     return "no value yet" if probe.state is ProbeState.LIVE else probe.state.value
 
 
-def _point(sheet: Sheet, unit: Unit, scale: Scale, axis: float, right: float, probes: Sequence[BinProbe]) -> None:
-    """Point at each value from the right, the numbers spread so that they do not overlap."""
+def _point(
+    sheet: Sheet, unit: Unit, scale: Scale, axis: float, right: float, probes: Sequence[BinProbe]
+) -> list[tuple[float, float]]:
+    """Point at each value from the right, the numbers spread so that they do not overlap; return what heights they take."""
     shown = [(probe, scale.within(unit.shown(probe.milli))) for probe in probes if probe.milli is not None][:6]
     heights = spread([y for _, y in shown], 14 if len(shown) == 1 else 26, scale.at_high + 2, scale.at_low - 2)
     for (probe, y), at in zip(shown, heights, strict=True):
@@ -156,6 +196,7 @@ def _point(sheet: Sheet, unit: Unit, scale: Scale, axis: float, right: float, pr
         sheet.text(Mark.STRONG, axis + 15, at + 4, unit.say(probe.milli), ground=True)
         if len(shown) > 1:
             sheet.text(Mark.SMALL, axis + 15, at + 16, shorten(probe.name, right - axis - 15, 11), ground=True)
+    return [(at - 8, at + (18 if len(shown) > 1 else 5)) for at in heights]
 
 
 def say_bin(picture: BinSection) -> str:
@@ -171,6 +212,8 @@ def say_bin(picture: BinSection) -> str:
         said.append(f"{probe.name}: {unit.say(probe.milli)}, {where} comfort ({_say_range(unit, comfort)}).")
     if picture.air_milli_c is not None:
         said.append(f"Air: {picture.unit.say(picture.air_milli_c)}.")
+    said += [f"Limit {picture.unit.say(limit.milli)}: {limit.label}." for limit in picture.heat_limits if limit.label]
+    said += [f"Limit {Unit.PERCENT.say(limit.milli)}: {limit.label}." for limit in picture.damp_limits if limit.label]
     return " ".join([*said, f"{picture.fed[:1].upper()}{picture.fed[1:]}."] if picture.fed else said)
 
 

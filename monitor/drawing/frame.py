@@ -69,7 +69,7 @@ class Frame:
 
 def value_ticks(low: float, high: float, height: float) -> list[float]:
     """Return the ticks of a value axis so many units high."""
-    return ticks(low, high, max(2, int(height // 34)))
+    return ticks(low, high, max(2, int(height // 30)))
 
 
 def tick_width(values: Sequence[float]) -> float:

@@ -2,10 +2,12 @@
 
 Rules this module keeps:
 
-1. Heat is drawn only about live probes, each as far as its reach; between probes in reach it is worked out from their
-   values, each counting by the inverse fourth power of its distance. Elsewhere the heap stays bare: nobody knows.
-2. About a probe that is silent, out or broken it stays bare too, up to half-way to the next live one.
-3. From the hold temperature on, strokes are crossed, so that it shows without colour.
+1. Of a probe only its depth is known, so heat is drawn by depth alone, as a layer that follows the surface from foot to foot.
+   Where a probe sits from left to right says nothing, and a probe without a depth speaks for no layer.
+2. Heat is drawn only as far above and below a live probe as its reach; between two in reach of each other it runs straight
+   from one to the other. Elsewhere the heap stays bare: nobody knows. Of several at one depth the coldest is drawn.
+3. About a probe that is silent, out or broken it stays bare too, up to half-way to the next live one.
+4. From the hold temperature on, strokes are crossed, so that it shows without colour.
 """
 
 from collections.abc import Callable, Sequence
@@ -22,49 +24,47 @@ STROKES_MOST = 900
 
 
 @dataclass(frozen=True, slots=True)
-class Spot:
-    """Where a probe measures, units, and its value in thousandths of °C; None of one that is not live."""
+class Level:
+    """How deep a probe measures, units below the surface, and its value in thousandths of °C; None of one that is not live."""
 
-    x: float
-    y: float
+    depth: float
     milli_c: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class Reach:
-    """How far a probe speaks for the material about it, units across and down; a choice of this project."""
-
-    across: float
-    down: float
-
-    def distance(self, spot: Spot, x: float, y: float) -> float:
-        """Return the squared distance from a spot, 1 at the end of its reach."""
-        return ((x - spot.x) / self.across) ** 2 + ((y - spot.y) / self.down) ** 2
+SAME = 1.0
+"""Levels nearer to each other, units, are one."""
 
 
-def heat_at(x: float, y: float, spots: Sequence[Spot], reach: Reach) -> int | None:
-    """Return the temperature at a point, thousandths of °C, or None where no live probe speaks for it."""
-    weight = total = 0.0
-    nearest_live = nearest_lost = float("inf")
-    for spot in spots:
-        distance = reach.distance(spot, x, y)
-        if spot.milli_c is None:
-            nearest_lost = min(nearest_lost, distance)
+def heat_at(depth: float, levels: Sequence[Level], reach: float) -> int | None:
+    """Return the temperature at a depth (units), thousandths of °C, or None where no live probe speaks for it.
+
+    `reach` is how far a probe speaks for the material above and below it, units; a choice of this project.
+    """
+    live: list[tuple[float, int]] = []
+    for level in sorted(levels, key=lambda one: one.depth):
+        if level.milli_c is None:
             continue
-        nearest_live = min(nearest_live, distance)
-        share = 1 / (distance + 0.01) ** 2
-        weight += share
-        total += share * spot.milli_c
-    if nearest_live > 1 or nearest_lost < nearest_live:
+        if live and level.depth - live[-1][0] < SAME:
+            live[-1] = (live[-1][0], min(live[-1][1], level.milli_c))
+        else:
+            live.append((level.depth, level.milli_c))
+    lost = min((abs(one.depth - depth) for one in levels if one.milli_c is None), default=float("inf"))
+    nearest = min((abs(at - depth) for at, _ in live), default=float("inf"))
+    if nearest > reach or lost < nearest:
         return None
-    return round(total / weight)
+    above = max((one for one in live if one[0] <= depth), default=None)
+    below = min((one for one in live if one[0] >= depth), default=None)
+    if above is None or below is None or above == below or below[0] - above[0] > 2 * reach:
+        return next(value for at, value in live if abs(at - depth) == nearest)
+    return round(above[1] + (below[1] - above[1]) * (depth - above[0]) / (below[0] - above[0]))
 
 
 def heat_strokes(
     inside: Callable[[float, float], bool],
     box: tuple[float, float, float, float],
-    spots: Sequence[Spot],
-    reach: Reach,
+    depth: Callable[[float, float], float],
+    levels: Sequence[Level],
+    reach: float,
     hold_milli_c: int | None,
 ) -> dict[Mark, str]:
     """Return path data of the strokes by mark, in order of heat.
@@ -72,8 +72,9 @@ def heat_strokes(
     Args:
         inside: Whether a point is well inside the heap.
         box: Left, top, right and bottom of what is to be hatched, units.
-        spots: The probes.
-        reach: How far each speaks.
+        depth: How far a point lies below the surface, units.
+        levels: The probes whose depth is known.
+        reach: How far each speaks above and below.
         hold_milli_c: From here on strokes are crossed; None never.
     """
     left, top, right, bottom = box
@@ -88,7 +89,7 @@ def heat_strokes(
         while x < right:
             # A little out of line, the same each time, as if by hand.
             dx, dy = (row * 7 + column * 3) % 5 * 0.4 - 0.8, (row * 3 + column * 5) % 7 * 0.3 - 0.9
-            milli_c = heat_at(x, y, spots, reach) if inside(x + dx, y + dy) else None
+            milli_c = heat_at(depth(x + dx, y + dy), levels, reach) if inside(x + dx, y + dy) else None
             if milli_c is not None:
                 mark = next(mark for least, mark in HEAT if milli_c >= least)
                 crossed = hold_milli_c is not None and milli_c >= hold_milli_c

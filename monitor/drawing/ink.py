@@ -124,11 +124,11 @@ class Colour(StrEnum):
 
 _DAY = (
     "#26241f #5d584d #ddd5c2 #fbf8f0 #9c3d1c #27617d #4d6829 #e4ead3 #e9eedd #8d8676 #f1e9d6 #d9c79c #f2d9c9 #d7e4ea "
-    "#7f97a3 #8f8d7f #b08d52 #bf7636 #ad4b25 #85210f"
+    "#5e879c #70745b #7c5e29 #7c461d #752f15 #69180c"
 )
 _DARK = (
     "#ece5d3 #b4ac98 #403c33 #1d1b17 #ee9468 #86bcd8 #a9c87e #2d351f #283022 #8a8372 #2a2620 #6b5c33 #4a2c1e #1f3641 "
-    "#6f8794 #8d8a7c #b8965a #d08a4a #e8844f #ff7a55"
+    "#54798b #858569 #bb8d3e #dc9a58 #f5ad83 #ffc6b4"
 )
 DAY: dict[Colour, str] = dict(zip(Colour, _DAY.split(), strict=True))
 """Colours by day, ink on paper."""
@@ -303,8 +303,8 @@ def stylesheet() -> str:
     day, dark = (";".join(f"--drawing-{name}:{value}" for name, value in colours.items()) for colours in (DAY, DARK))
     rules = [
         f":root{{{day}}}",
-        f'@media (prefers-color-scheme:dark){{:root:not([data-theme="day"]){{{dark}}}}}',
-        f':root[data-theme="dark"]{{{dark}}}',
+        f'@media screen and (prefers-color-scheme:dark){{:root:not([data-theme="day"]){{{dark}}}}}',
+        f'@media screen{{:root[data-theme="dark"]{{{dark}}}}}',
         ".d-drawing{max-width:100%;height:auto;font-family:inherit}",
     ]
     for mark, meaning in MEANINGS.items():

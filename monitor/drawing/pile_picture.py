@@ -6,14 +6,15 @@ Rules this module keeps:
    handle, so nothing is written over the heat.
 2. A probe that is silent has a broken stem and an open tip, one that is out lies on the surface, a broken one bears a
    cross; each says so in words.
-3. Heat is drawn as `heat` says: only where a live probe speaks for it.
+3. Heat is drawn as `heat` says: by depth alone, and only where a live probe speaks for it. Where a probe sits from left to
+   right is known to nobody; they stand side by side to be told apart.
 """
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from monitor.drawing.heat import Reach, Spot, heat_strokes
+from monitor.drawing.heat import Level, heat_strokes
 from monitor.drawing.ink import Ink, Mark
 from monitor.drawing.lettering import shorten, spread, width_of
 from monitor.drawing.places import PileProbe, PileSection, PileShape, ProbeState
@@ -24,6 +25,8 @@ from monitor.model.units import divide_half_even
 PROBES_MOST = 12
 """Probes drawn in one pile; the words name how many more there are."""
 
+REACH = 0.2
+"""How far above and below itself a probe speaks for the material, in heights of the heap."""
 _HEAD = 64.0
 _FOOT = 34.0
 _DEFAULT_HEIGHT_MM = 1500  # common practice, no published source: a heap about as high as a person's chest
@@ -82,10 +85,19 @@ def pile_section(picture: PileSection, ink: Ink = Ink.SCREEN) -> str:
     _draw_head(sheet, picture)
     _draw_heap(sheet, heap)
     placed = _placed(picture, heap)
-    spots = [Spot(one.x, one.y, one.probe.milli_c if one.probe.live else None) for one in placed]
-    reach = Reach((heap.right - heap.left) * 0.2, (heap.ground - heap.crest) * 0.5)
+    levels = [
+        Level(one.y - heap.surface(one.x), one.probe.milli_c if one.probe.live else None)
+        for one in placed
+        if one.probe.depth_milli_m is not None
+    ]
+    reach = (heap.ground - heap.crest) * REACH
     box = (heap.left, heap.crest, heap.right, heap.ground)
-    for mark, data in heat_strokes(_inside(heap, picture, placed), box, spots, reach, picture.hold_milli_c).items():
+
+    def depth(x: float, y: float) -> float:
+        return y - heap.surface(x)
+
+    inside = _inside(heap, picture, placed)
+    for mark, data in heat_strokes(inside, box, depth, levels, reach, picture.hold_milli_c).items():
         sheet.path(mark, data)
     _draw_method(sheet, heap)
     for one in placed:
@@ -164,7 +176,9 @@ def _placed(picture: PileSection, heap: Heap) -> list[_Placed]:
     # Kept off the feet, where there is no depth to be at.
     xs = [heap.left + (heap.right - heap.left) * (0.14 + 0.72 * min(max(a, 0), 1000) / 1000) for a in across]
     # Labels stand further apart than their probes where their words need it; a leader joins the two.
-    words = max(max(width_of(probe.name[:60]), width_of(probe.trouble[:60])) for probe in probes)
+    words = max(
+        max(width_of(text[:60], 13) for text in (probe.name, probe.trouble, _value(picture, probe))) for probe in probes
+    )
     room = min((picture.width - 8) / len(probes), max(words + 8, 62))
     labels = spread(xs, room, 4 + room / 2, picture.width - 4 - room / 2)
     placed = []
@@ -173,6 +187,10 @@ def _placed(picture: PileSection, heap: Heap) -> list[_Placed]:
         deep = (heap.ground - heap.crest) * (probe.depth_milli_m or tall // 2) / tall
         placed.append(_Placed(probe, x, min(top + max(deep, 8), heap.ground - 6), label))
     return placed
+
+
+def _value(picture: PileSection, probe: PileProbe) -> str:
+    return picture.unit.say(probe.milli_c) if probe.live and probe.milli_c is not None else ""
 
 
 def _draw_probe(sheet: Sheet, heap: Heap, one: _Placed) -> None:
@@ -243,5 +261,7 @@ def say_pile(picture: PileSection) -> str:
         said.append(f"Air: {picture.unit.say(picture.air_milli_c)}.")
     if picture.size:
         said.append(f"Size: {picture.size}.")
-    said.append("Heat is drawn only near probes that report.")
+    said.append(
+        "Heat is drawn by depth alone, near probes that report; where they stand from left to right means nothing."
+    )
     return " ".join(said)

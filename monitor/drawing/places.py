@@ -137,6 +137,7 @@ class BinSection:
         damp_limits: Limits to mark on the scale of damp.
         air_milli_c: The air, thousandths of °C, or None.
         fed: When it was fed, in words, or "".
+        fed_ms: How long ago that was, or None where no feeding is known.
         title: What the picture is; "" makes it.
         words: What is seen; "" makes it.
         width: Size across, units.
@@ -152,6 +153,7 @@ class BinSection:
     damp_limits: tuple[Limit, ...] = ()
     air_milli_c: int | None = None
     fed: str = ""
+    fed_ms: int | None = None
     title: str = ""
     words: str = ""
     width: int = 360

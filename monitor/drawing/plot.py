@@ -35,6 +35,7 @@ class Line:
         milli: Values, thousandths of °C or of a percent; as many.
         kind: How it is drawn: the governing temperature strongest, the air thin, hand readings as rings.
         max_gap_ms: Readings further apart are not joined; None joins all.
+        outside: When the probe lay outside: a gap with a bracket under it, whatever was read meanwhile.
     """
 
     name: str
@@ -42,6 +43,7 @@ class Line:
     milli: "NDArray[np.int64]"
     kind: LineKind = LineKind.PROBE
     max_gap_ms: int | None = None
+    outside: Spans = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

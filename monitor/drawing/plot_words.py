@@ -23,7 +23,9 @@ def say_over_time(picture: OverTime, thinned: Sequence[Thinned]) -> str:
         when = say_moment(int(one.times[-1]), picture.zone)
         gaps = len(one.starts) - 1
         paused = f", with {gaps} {'pause' if gaps == 1 else 'pauses'}" if gaps else ""
-        said.append(f"{line.name}: {low} to {high}{paused}; last {last} at {when}.")
+        outs = sum(start <= picture.end and end >= picture.start for start, end in line.outside)
+        outside = f"; outside {'once' if outs == 1 else f'{outs} times'}" if outs else ""
+        said.append(f"{line.name}: {low} to {high}{paused}{outside}; last {last} at {when}.")
     if len(pairs) > _LINES_MOST:
         said.append(f"And {len(pairs) - _LINES_MOST} more lines.")
     said += _say_spans(picture.hold_words, picture.holds) + _say_spans(picture.unproven_words, picture.unproven)

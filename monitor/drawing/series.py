@@ -60,9 +60,10 @@ def thin_all(lines: Sequence[Line], start: int, end: int, width: float, points: 
     """Return every line thinned so that all together keep to about so many points."""
     columns = max(24, min(int(width), points // 2 // max(len(lines), 1)))
     thinned = [
-        thin(line.times, line.milli, start=start, end=end, columns=columns, max_gap_ms=line.max_gap_ms)
+        thin(line.times, line.milli, start=start, end=end, columns=columns, max_gap_ms=line.max_gap_ms,
+             cuts=[begun for begun, _ in line.outside])
         for line in lines
-    ]
+    ]  # fmt: skip
     # Many pauses make more points than two a column; half as many columns halve them.
     while columns > 24 and sum(len(one.times) for one in thinned) > points * 1.15:
         columns //= 2

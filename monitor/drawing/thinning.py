@@ -7,6 +7,7 @@ Rules this module keeps:
 3. What lies outside the plot is cut off where the line crosses its edge; a line is never carried over a pause.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -41,8 +42,9 @@ class Thinned:
 
 
 def thin(
-    times: Integers, milli: Integers, *, start: int, end: int, columns: int, max_gap_ms: int | None = None
-) -> Thinned:
+    times: Integers, milli: Integers, *, start: int, end: int, columns: int, max_gap_ms: int | None = None,
+    cuts: Sequence[int] = (),
+) -> Thinned:  # fmt: skip
     """Return readings thinned to about two a column of a plot from start to end.
 
     Args:
@@ -52,6 +54,7 @@ def thin(
         end: Where it ends; later.
         columns: How many columns the plot has.
         max_gap_ms: Readings further apart than this are not joined; None joins all.
+        cuts: Instants that no line is carried over, however near the readings (UTC ms).
 
     Raises:
         ValueError: The two differ in length.
@@ -65,9 +68,13 @@ def thin(
     breaks = np.zeros(0, np.int64)
     if max_gap_ms is not None:
         breaks = np.flatnonzero(np.diff(inside) > max(max_gap_ms, int(column_ms))) + 1
+    if len(cuts):
+        # The same rule whatever the width: what lay between was not the same thing.
+        places = np.searchsorted(inside, np.asarray(cuts, np.int64), "left")
+        breaks = np.union1d(breaks, places[(places > 0) & (places < len(inside))]).astype(np.int64)
     thinned = _columns(inside, milli[first:last], np.append(0, breaks).astype(np.int64), start, column_ms)
-    into = _crossing(times, milli, first, start, max_gap_ms)
-    out = _crossing(times, milli, last, end, max_gap_ms)
+    into = _crossing(times, milli, first, start, max_gap_ms, cuts)
+    out = _crossing(times, milli, last, end, max_gap_ms, cuts)
     return _framed(thinned, [(start, value) for value in into], [(end, value) for value in out])
 
 
@@ -76,13 +83,17 @@ def thin_again(thinned: Thinned, *, start: int, end: int, columns: int) -> Thinn
     return _columns(thinned.times, thinned.milli, thinned.starts, start, (end - start) / columns)
 
 
-def _crossing(times: Integers, milli: Integers, after: int, edge: int, max_gap_ms: int | None) -> list[int]:
+def _crossing(
+    times: Integers, milli: Integers, after: int, edge: int, max_gap_ms: int | None, cuts: Sequence[int]
+) -> list[int]:
     """Return the value at which the line crosses an edge just before reading `after`, in a list; [] if it does not."""
     before = after - 1
     if before < 0 or after >= len(times) or times[before] == edge or times[after] == edge:
         return []
     wide = int(times[after] - times[before])
     if max_gap_ms is not None and wide > max_gap_ms:
+        return []
+    if any(times[before] < at <= times[after] for at in cuts):
         return []
     rise = int(milli[after] - milli[before]) * (edge - int(times[before]))
     return [int(milli[before]) + round(rise / wide)]

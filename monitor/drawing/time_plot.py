@@ -19,7 +19,7 @@ from monitor.drawing.plot_words import say_over_time
 from monitor.drawing.scales import Scale, Unit, room
 from monitor.drawing.series import draw_lines, draw_names, label_room, place_all, thin_all
 from monitor.drawing.shading import Stretch, blocks, hatching, stretches, widest
-from monitor.drawing.sheet import FONT_SIZE, Sheet
+from monitor.drawing.sheet import FONT_SIZE, Sheet, segment
 from monitor.drawing.thinning import Thinned
 from monitor.drawing.time_ticks import time_ticks
 
@@ -45,6 +45,7 @@ def over_time(picture: OverTime, ink: Ink = Ink.SCREEN) -> str:
     _draw_turnings(sheet, frame, picture.turnings)
     _draw_now(sheet, frame, picture)
     draw_lines(sheet, drawn)
+    _draw_outside(sheet, frame, picture)
     for limit in picture.limits:
         sheet.line(Mark.LIMIT, frame.left, frame.height_of(limit.milli), frame.right, frame.height_of(limit.milli))
     clearing = Clearing()
@@ -152,6 +153,27 @@ def _draw_turnings(sheet: Sheet, frame: Frame, turnings: Sequence[Turning]) -> N
             free = x + half + 4
 
 
+def _draw_outside(sheet: Sheet, frame: Frame, picture: OverTime) -> None:
+    """Draw a bracket under each time that a probe lay outside, once for those that lay there together."""
+    free = frame.left
+    y = frame.bottom - 6
+    drawn: set[tuple[int, int]] = set()
+    for start, end, name in sorted((*span, line.name) for line in picture.lines for span in line.outside):
+        if end < frame.x.low or start > frame.x.high:
+            continue
+        left, right = frame.x.within(start), max(frame.x.within(end), frame.x.within(start) + 3)
+        sheet.line(Mark.AXIS, left, y, right, y, out=name)
+        edges = (round(left), round(right))
+        if edges in drawn:
+            continue
+        drawn.add(edges)
+        sheet.path(Mark.AXIS, segment(left, y - 4, left, y) + segment(right, y - 4, right, y))
+        middle, half = (left + right) / 2, width_of("out", FONT_SIZE[Mark.SMALL]) / 2
+        if middle - half >= free and middle + half <= frame.right:
+            sheet.text(Mark.SMALL, middle, y - 6, "out", "middle", ground=True)
+            free = middle + half + 4
+
+
 def _draw_now(sheet: Sheet, frame: Frame, picture: OverTime) -> None:
     """Draw the line of now, with its word where no turning stands near."""
     if picture.now is None or not picture.start <= picture.now <= picture.end:
@@ -179,7 +201,8 @@ def _draw_notes(sheet: Sheet, frame: Frame, notes: Sequence[Note], y: float) -> 
         words = _numbers(group)
         x = (frame.x.place(group[0].at) + frame.x.place(group[-1].at)) / 2
         wide = max(16, width_of(words, 10) + 8)
-        round_by = 8 if all(note.kind is NoteKind.NOTICE for note in group) else 0
+        # A warning among work still looks like a warning.
+        round_by = 8 if any(note.kind is NoteKind.NOTICE for note in group) else 0
         mark = Mark.NOTE_NOTICE if round_by else Mark.NOTE_WORK
         for note in group:
             at = frame.x.place(note.at)

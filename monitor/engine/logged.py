@@ -13,6 +13,7 @@ from monitor.engine.silence import leave, rearm
 from monitor.engine.state import Logged
 from monitor.engine.telling import mute
 from monitor.engine.watching import follow_watch
+from monitor.model.events import withdrawn_of
 from monitor.model.readings import is_hand
 from monitor.model.settings import AMBIENT
 from monitor.model.work import Work, WorkKind
@@ -64,10 +65,11 @@ def take_correction(core: Core, payload: Mapping[str, Any]) -> None:
     Where batches begin, move or end, only the time of a building can be corrected; for the rest the right work is logged.
     A reading that was taken by hand can be withdrawn: it stays in the record, flagged, and nobody goes by it any more.
     """
-    if payload.get("reading"):
-        if is_hand(payload["reading"]["probe"]):
+    if withdrawn := withdrawn_of(payload):
+        for reading in withdrawn:
             # What a probe measured is never withdrawn.
-            withdraw(core, payload["reading"])
+            if is_hand(reading["probe"]):
+                withdraw(core, reading)
         return
     found = next((one for one in core.state.works if one.at == payload["of"]), None)
     if found is None:

@@ -13,6 +13,15 @@ class MisuseError(MonitorError):
     """The person asked for something that cannot be meant (exit code 2)."""
 
 
+class FieldError(MisuseError):
+    """One field of a form cannot be meant; `field` is its name, so that the form can point at it."""
+
+    def __init__(self, words: str, field: str) -> None:
+        """Keep the sentence and the field."""
+        self.field = field
+        super().__init__(words)
+
+
 class ConfigurationError(MisuseError):
     """The configuration is wrong; `problems` lists every fault found, one sentence each."""
 

@@ -4,10 +4,11 @@ Payloads are plain JSON values, so that an exported event is the event. Their sh
 
 - `readings`: `{"rows": [[time, probe, micro, unit], ...], "ahead": [[probe, time], ...]}`, rows ordered by (time,
   probe), times UTC ms as integers; `ahead` names readings set aside because they claim to come from the future. One taken
-  by hand may say `by` whom, and a `note`.
+  by hand may say `by` whom, `with` which thermometer, how deep (`depth`, mm), and a `note`; a round has several rows.
 - `work`: the fields of `model.work.Work` that are not empty.
 - `correction`: `{"of": at, "work": {...} | null, "by": ...}`; replaces or withdraws an earlier work event. With `"reading":
-  {"time": time, "probe": "hand:PLACE"}` it withdraws a reading taken by hand, which stays in the record, flagged.
+  {"time": time, "probe": "hand:PLACE"}` it withdraws a reading taken by hand, which stays in the record, flagged;
+  `"readings": [...]` withdraws several.
 - `answer`: `{"alarm": "PLACE/ALARM" or "PLACE/ALARM/PROBE", "answer": "seen" | "not me after all" | "put off" | "taken up
   again" | "out of service" | "back", "until": time | null, "by": name}`.
 - `settings`: `{"settings": {...}}`, the canonical JSON of `model.settings.Settings`.
@@ -67,6 +68,12 @@ class Event:
     at: int
     kind: EventKind
     payload: Mapping[str, Any]
+
+
+def withdrawn_of(payload: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Return the readings that a correction withdraws; none where it is of a piece of work."""
+    one = payload.get("reading")
+    return [*([one] if one else []), *payload.get("readings", ())]
 
 
 def gathers(event: Event) -> bool:

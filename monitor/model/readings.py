@@ -49,6 +49,9 @@ class HandRead(NamedTuple):
         by: Who read it, "" if nobody said.
         note: A remark.
         imported: Whether it came out of a file.
+        spot: Where in its place ("" where the place has one spot).
+        thermometer: Which thermometer, "" if nobody said.
+        depth_mm: How deep, or None.
     """
 
     at: int
@@ -58,6 +61,9 @@ class HandRead(NamedTuple):
     by: str = ""
     note: str = ""
     imported: bool = False
+    spot: str = ""
+    thermometer: str = ""
+    depth_mm: int | None = None
 
 
 HAND_PREFIX = "hand:"
@@ -70,6 +76,8 @@ def hand_series(place: str, spot: str = "") -> str:
 
 def hand_spot(series: str, places: Collection[str]) -> tuple[str, str] | None:
     """Return (place, spot) of a hand series, or None where it is of none of the places; the longest id that fits wins."""
+    if not is_hand(series):
+        return None
     whole = series.removeprefix(HAND_PREFIX)
     place = whole
     while place:

@@ -5,7 +5,7 @@ Secrets, addresses of channels and connections never stand here.
 
 from dataclasses import dataclass, field
 
-from monitor.model.readings import hand_spot, is_hand
+from monitor.model.readings import hand_spot
 from monitor.model.thresholds import BinThresholds, PileThresholds, ProbeThresholds
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, SECOND_MS
 from monitor.model.units import Quantity
@@ -168,7 +168,7 @@ class Settings:
 
     def place_of_hand(self, series: str) -> tuple[str, str] | None:
         """Return (place, spot) of a series read by hand, or None where it is of no place of the settings."""
-        return hand_spot(series, {**self.piles, **self.bins}) if is_hand(series) else None
+        return hand_spot(series, {**self.piles, **self.bins})
 
     def spots_of(self, place: str) -> tuple[str, ...]:
         """Return the spots at which a place is read by hand, in the order of a round."""

@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from monitor.alarms import TRANSITIONS, Signal
-from monitor.model.errors import MisuseError, MonitorError
+from monitor.model.errors import FieldError, MisuseError, MonitorError
 from monitor.model.events import Answer, EventKind
 from monitor.model.readings import hand_series
 from monitor.model.times import HOUR_MS
@@ -21,6 +21,7 @@ from monitor.model.work import WorkKind
 from monitor.notices import clean
 from monitor.page.forms import Wish, answer_wish, reading_wish, undo_wish, work_wish
 from monitor.page.house import House, form_of, place_of, visitor_of
+from monitor.page.once import at_its_time
 from monitor.page.seams import Done, Look, Mark
 from monitor.page.showing import show_place
 from monitor.page.standing import needs
@@ -46,24 +47,30 @@ def reading(house: House, request: Request) -> Response:
 
 def _written(house: House, request: Request, what: str) -> Response:
     form, visitor = form_of(request), visitor_of(request)
+    if led := house.once.led(form):
+        return RedirectResponse(led, 303)
     with house.yard.look() as look:
         name = place_of(look, request)
         by = _by(visitor, form)
+        form = at_its_time(form, look.now)
         try:
             settings = look.engine.state.settings
             if what == "reading":
-                gone = look.dropped(hand_series(name), 0, look.now)
+                spots = ("", *settings.spots_of(name))
+                gone = {at for spot in spots for at in look.dropped(hand_series(name, spot), 0, look.now)}
                 wish = reading_wish(settings, name, form, by, look.now, frozenset(gone))
             else:
                 wish = work_wish(settings, name, form, by, look.now)
             done = _put(house, visitor, wish, name)
         except MisuseError as fault:
-            return show_place(house, request, look, name, trouble=str(fault), kept=form)
+            return show_place(house, request, look, name, trouble=fault, kept=form)
     if done.at is None:
         return _back(house, form, name, None, "That was written down already")
-    row = wish.payload["rows"][0] if wish.kind is EventKind.READINGS else None
-    reading = None if row is None else (int(row[0]), str(row[1]))
-    return _back(house, form, name, done.at, f"Written down: {wish.words}", reading)
+    rows = wish.payload["rows"] if wish.kind is EventKind.READINGS else ()
+    reading = (int(rows[0][0]), "|".join(str(row[1]) for row in rows)) if rows else None
+    answered = _back(house, form, name, done.at, f"Written down: {wish.words}", reading)
+    house.once.keep(form, answered.headers["location"])
+    return answered
 
 
 def answer(house: House, request: Request) -> Response:
@@ -123,11 +130,14 @@ def seen_over(house: House, request: Request) -> Response:
 
 
 def undo(house: House, request: Request) -> Response:
-    """Take back what was written down less than a minute ago; the token says what."""
+    """Take back what was written down less than a day ago; the token says what."""
     form, visitor = form_of(request), visitor_of(request)
     found = house.undo_of(form.get("done", ""))
     if found is None or found.at is None:
-        words = "The minute is over; it stays written down. On the yard's computer, `heaptender log undo` still takes it back."
+        words = (
+            "That was more than a day ago; it stays written down. On the yard's computer, `heaptender log undo` still "
+            "takes it back."
+        )
         return house.fault(request, words, 400)
     wish = undo_wish(found.at, visitor.name or _anonymous(visitor), found.reading)
     try:
@@ -168,7 +178,7 @@ def mark(house: House, request: Request) -> Response:
         try:
             stretch = _stretch(look, form)
         except MisuseError as fault:
-            return show_place(house, request, look, name, trouble=str(fault), kept=form)
+            return show_place(house, request, look, name, trouble=fault, kept=form)
     by = _by(visitor, form)
     if form.get("drop"):
         house.marking.unmark(name, stretch)
@@ -184,7 +194,7 @@ def _stretch(look: Look, form: dict[str, str]) -> Mark:
     zone = ZoneInfo(look.engine.state.settings.site.time_zone)
     start, end = (_instant(form.get(name, ""), zone) for name in ("from", "to"))
     if start is None or end is None or start >= end:
-        raise MisuseError("A stretch needs a beginning and a later end.")
+        raise FieldError("A stretch needs a beginning and a later end.", "from")
     kind = form.get("kind", "")
     if kind not in MARK_KINDS:
         raise MisuseError("Say whether it was trouble or fine.")

@@ -103,6 +103,7 @@ def _people(house: House, request: Request, *, made: str = "", trouble: str = ""
             look,
             400 if trouble else 200,
             here="/people",
+            back="/people",
             guests=house.guests.all(),
             made=made,
             code=label_svg(made) if made else "",

@@ -8,13 +8,14 @@ from zoneinfo import ZoneInfo
 
 from monitor.engine import Engine
 from monitor.engine.answerable import why_unanswerable
-from monitor.model.errors import MisuseError
+from monitor.model.errors import FieldError, MisuseError
 from monitor.model.events import Answer, EventKind
+from monitor.model.hand_words import Taken, hand_rows, hand_value, round_words
 from monitor.model.readings import hand_series
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
-from monitor.model.units import show_temperature, to_micro, to_milli
 from monitor.model.work import Work, WorkKind
+from monitor.notices import meaning
 from monitor.notices.localtime import instant, local
 from monitor.page.times import ahead, from_field
 from monitor.page.work_words import work_words
@@ -54,24 +55,24 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
     try:
         kind = WorkKind(form.get("kind", ""))
     except ValueError as fault:
-        raise MisuseError("Choose what was done.") from fault
+        raise FieldError("Choose what was done.", "kind") from fault
     fields: dict[str, Any] = {"time": _when(form, settings, now), "place": place, "kind": kind.value}
     amount = form.get("amount", "").strip().replace(",", ".")
     if amount:
         if not _AMOUNT.fullmatch(amount):
-            raise MisuseError(f"“{amount[:20]}” is no amount; write a number such as 20 or 1.5.")
+            raise FieldError(f"“{amount[:20]}” is no amount; write a number such as 20 or 1.5.", "amount")
         fields["amount"] = amount
         fields["measure"] = form.get("measure", "") if form.get("measure", "") in MEASURES else ""
     note = _note(form)
     if kind is WorkKind.NOTE and not note:
-        raise MisuseError("The note is empty; write what you saw.")
+        raise FieldError("The note is empty; write what you saw.", "note")
     fields |= {"note": note} if note else {}
     if kind in TARGETS:
         fields["to"] = _target(settings, place, form.get("to", ""))
     if kind in PROBE_KINDS:
         probe = form.get("probe", "")
         if probe not in settings.probes:
-            raise MisuseError("Choose the probe that was put in or taken out.")
+            raise FieldError("Choose the probe that was put in or taken out.", "probe")
         fields["probe"] = probe
     fields |= {"by": by} if by else {}
     fields = {name: value for name, value in fields.items() if value != ""}
@@ -82,7 +83,7 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
 def reading_wish(
     settings: Settings, place: str, form: Mapping[str, str], by: str, now: int, withdrawn: Collection[int] = ()
 ) -> Wish:
-    """Return a temperature taken by hand, in the unit of the site.
+    """Return temperatures taken by hand: `value` where the place has one spot, `value_1`, `value_2`, … for its spots.
 
     `withdrawn` are the times of readings that were taken back: what is written down instead of one stands beside it, a
     thousandth of a second later, since a reading is named by its series and time for good.
@@ -90,25 +91,28 @@ def reading_wish(
     Raises:
         MisuseError: It is no number, or no temperature of a heap or bin.
     """
-    text = form.get("value", "").strip().replace(",", ".").replace("−", "-")
-    unit = settings.site.temperature_unit
-    code, sign = ("[degF]", "°F") if unit == "degF" else ("Cel", "°C")
-    try:
-        micro = to_micro(float(text))
-    except ValueError as fault:
-        raise MisuseError(f"“{text[:20]}” is no temperature; write a number in {sign}.") from fault
-    limits = settings.probe_thresholds
-    if not limits.gross_low_milli_c <= to_milli(micro, code) <= limits.gross_high_milli_c:
-        low, high = (show_temperature(one, unit) for one in (limits.gross_low_milli_c, limits.gross_high_milli_c))
-        raise MisuseError(f"{text[:20]} {sign} is not between {low} and {high}; read it once more.")
+    spots = settings.spots_of(place)
+    typed = [(spot, f"value_{number}") for number, spot in enumerate(spots, 1)]
+    read = [(spot, _value(settings, form, field)) for spot, field in typed if form.get(field, "").strip()]
+    if form.get("value", "").strip() or not read:
+        read.append(("", _value(settings, form, "value")))
     at = _when(form, settings, now)
     while at in withdrawn:
         at += 1
-    payload: dict[str, Any] = {"rows": [[at, hand_series(place), micro, code]], "ahead": []}
-    note = _note(form)
-    payload |= {"by": by} if by else {}
-    payload |= {"note": note} if note else {}
-    return Wish(EventKind.READINGS, payload, f"{show_temperature(to_milli(micro, code), unit)} by hand")
+    payload: dict[str, Any] = {"rows": hand_rows(place, at, read), "ahead": []}
+    told = {"by": by, "note": _note(form), "with": " ".join(form.get("with", "").split())[:40]}
+    payload |= {name: words for name, words in told.items() if words}
+    meant = meaning(settings, place, [(hand_series(place, spot), one.milli) for spot, one in read], at, now)
+    unread = [spot for spot, field in typed if not form.get(field, "").strip()] if len(read) > 1 else []
+    words = [f"{round_words(read)}.", meant, f"Not read: {', '.join(unread)}." if unread else ""]
+    return Wish(EventKind.READINGS, payload, " ".join(one for one in words if one).removesuffix("."))
+
+
+def _value(settings: Settings, form: Mapping[str, str], field: str) -> Taken:
+    try:
+        return hand_value(settings, form.get(field, "").strip())
+    except MisuseError as fault:
+        raise FieldError(str(fault), field) from fault
 
 
 def answer_wish(engine: Engine, form: Mapping[str, str], by: str, now: int) -> Wish:
@@ -171,11 +175,12 @@ def put_off_until(text: str, settings: Settings, now: int) -> int:
 def undo_wish(at: int, by: str, reading: tuple[int, str] | None = None) -> Wish:
     """Return the taking back of a piece of work, named by the instant of its event; or of a reading by hand.
 
-    `reading` is its (time, series): a withdrawn reading stays in the record, flagged, and nobody goes by it any more.
+    `reading` is its (time, series joined by `|`): it stays in the record, flagged, and nobody goes by it any more.
     """
     payload: dict[str, Any] = {"of": at, "work": None, "by": by}
     if reading is not None:
-        payload["reading"] = {"time": reading[0], "probe": reading[1]}
+        several = [{"time": reading[0], "probe": series} for series in reading[1].split("|")]
+        payload |= {"reading": several[0]} if len(several) == 1 else {"readings": several}
     return Wish(EventKind.CORRECTION, payload, "taken back")
 
 
@@ -185,9 +190,9 @@ def _when(form: Mapping[str, str], settings: Settings, now: int) -> int:
         return now
     at = from_field(text, ZoneInfo(settings.site.time_zone))
     if at is None:
-        raise MisuseError("That is no time; leave it empty for now.")
+        raise FieldError("That is no time; leave it empty for now.", "when")
     if at > now + _ALLOWED_AHEAD_MS:
-        raise MisuseError("That lies in the future; only what was done can be written down.")
+        raise FieldError("That lies in the future; only what was done can be written down.", "when")
     return min(at, now)
 
 
@@ -199,5 +204,5 @@ def _note(form: Mapping[str, str]) -> str:
 
 def _target(settings: Settings, place: str, to: str) -> str:
     if to not in settings.piles or to == place:
-        raise MisuseError("Choose the pile that it went to.")
+        raise FieldError("Choose the pile that it went to.", "to")
     return to

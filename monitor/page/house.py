@@ -18,19 +18,21 @@ from monitor.page.forms import put_off_words
 from monitor.page.guests import GuestBook
 from monitor.page.keys import Signer
 from monitor.page.limiter import Limiter
+from monitor.page.once import Once
 from monitor.page.seams import Certifying, Doing, Look, Marking, Yard
 from monitor.page.settings import PageSettings
 from monitor.page.static_files import StaticFiles
 from monitor.page.times import ago, for_field, in_full, say_time
 from monitor.page.visitors import Sessions, Visitor
 
-UNDO_S = 60.0
+UNDO_S = 86_400.0
+"""For how long *undo* serves after something was written down; nobody must hurry."""
 HERE = Path(__file__).parent
 
 
 @dataclass(frozen=True, slots=True)
 class Undo:
-    """Something that was just written down: the event (UTC ms), its place, what it said, and for how long it can go.
+    """Something that was just written down: the event (UTC ms), its place, and what it said.
 
     `reading` is the (time, series) of a reading taken by hand, None for work.
     """
@@ -38,7 +40,6 @@ class Undo:
     at: int | None
     place: str
     words: str
-    left_s: int
     reading: tuple[int, str] | None = None
 
 
@@ -65,6 +66,7 @@ class House:
         self.sessions = Sessions(key, settings.password_hash, self.guests)
         self.limiter = Limiter(time.monotonic)
         self.files = StaticFiles(HERE / "static")
+        self.once = Once()
         self._undo = Signer(key, "undo")
         self._name = ""
 
@@ -97,6 +99,7 @@ class House:
             "done_token": request.query_params.get("done", ""),
             "trouble": "",
             "trouble_in": "",
+            "trouble_at": "",
             **(self._of_look(look) if look is not None else {**_NO_LOOK, **self._site(visitor)}),
             **more,
         }
@@ -110,17 +113,16 @@ class House:
     def undo_token(
         self, at: int | None, place: str, words: str, reading: tuple[int, str] | None = None
     ) -> str:  # fmt: skip
-        """Return a token that says for a minute what was just written down, and can take it back."""
-        return self._undo.sign([at, place, words, int(time.time()), reading], time.time() + UNDO_S)
+        """Return a token that says what was just written down, and can take it back."""
+        return self._undo.sign([at, place, words, reading], time.time() + UNDO_S)
 
     def undo_of(self, token: str) -> Undo | None:
-        """Return what a token says, or None once its minute is over."""
+        """Return what a token says, or None once its day is over."""
         value = self._undo.read(token, time.time()) if token else None
         if value is None:
             return None
-        left_s = int(UNDO_S) - (int(time.time()) - value[3])
-        reading = None if value[4] is None else (int(value[4][0]), str(value[4][1]))
-        return Undo(value[0], value[1], value[2], max(1, left_s), reading)
+        reading = None if value[3] is None else (int(value[3][0]), str(value[3][1]))
+        return Undo(value[0], value[1], value[2], reading)
 
     def _site(self, visitor: Visitor) -> dict[str, str]:
         """Return the yard's name as it was last seen; a stranger is told none."""

@@ -1,7 +1,7 @@
 """A probe's readings for a plot: calibrated as the engine does it, without those that were flagged.
 
-A reading that waits for its verdict is shown like the others: the next look knows better. What lies outside the asked
-span is left out, except one reading on either side, so that lines run to the edge.
+A reading that waits for its verdict is shown like the others: the next look knows better. What is drawn has one reading on
+either side of the span, so that lines run to its edges, and none that was taken while the probe lay outside.
 """
 
 from __future__ import annotations
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from numpy import int64
     from numpy.typing import NDArray
 
+    from monitor.page.outside import Outing
+
 HAND = Probe(place="", role=Role.CORE, address="")
 """How readings taken by hand are read: a temperature, without calibration."""
 
@@ -32,6 +34,26 @@ class Series:
     quantity: Quantity
     time: NDArray[int64]
     milli: NDArray[int64]
+    outings: tuple[Outing, ...] = ()
+    """When it lay outside its place; no reading of that time is among these."""
+
+
+def framed(look: Look, probe: str, start: int, end: int, gap_ms: int, outings: tuple[Outing, ...] = ()) -> Series:
+    """Return a probe's readings in its place within [start, end] (UTC ms), and one on either side.
+
+    Those beside are at most `gap_ms` outside: lines are joined over no more than that.
+    """
+    import numpy as np  # noqa: PLC0415
+
+    from monitor.page.outside import inside  # noqa: PLC0415 (it reads lines itself)
+
+    found = series(look, probe, start - gap_ms, end + gap_ms)
+    first, last = (int(place) for place in np.searchsorted(found.time, [start, end + 1]))
+    time, milli = (one[max(0, first - 1) : last + 1] for one in (found.time, found.milli))
+    if outings and len(time):
+        keep = np.asarray(inside(outings, time.tolist()), bool)
+        time, milli = time[keep], milli[keep]
+    return Series(found.probe, found.quantity, time, milli, outings)
 
 
 def series(look: Look, probe: str, start: int, end: int) -> Series:

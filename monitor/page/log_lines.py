@@ -33,7 +33,11 @@ def log_of(look: Look, place: str, after: int, most: int) -> list[tuple[int, str
 
 def _hand_words(settings: Settings, one: HandRead) -> str:
     shown = show_temperature(to_milli(one.micro, one.unit), settings.site.temperature_unit)
-    return f"{shown} by hand ({clean(one.note, NOTE_LENGTH)})" if one.note else f"{shown} by hand"
+    said = f"{shown} by hand at {clean(one.spot, 24)}" if one.spot else f"{shown} by hand"
+    more = [
+        clean(text, NOTE_LENGTH) for text in (f"with {one.thermometer}" if one.thermometer else "", one.note) if text
+    ]
+    return f"{said} ({'; '.join(more)})" if more else said
 
 
 def _together(entry: Entry) -> tuple[int, WorkKind, str, int]:

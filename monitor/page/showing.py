@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from starlette.requests import Request
 from starlette.responses import Response
 
+from monitor.model.errors import FieldError
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.words import AlarmState, Phase
@@ -17,9 +18,10 @@ from monitor.page.house import House, back_of, place_of, visitor_of
 from monitor.page.labels import label_svg
 from monitor.page.links import place_address
 from monitor.page.log_lines import log_of
-from monitor.page.pictures import YARD_WIDTH, plots, section
+from monitor.page.pictures import plots
 from monitor.page.places import PlaceView, natural, place_view, places
 from monitor.page.seams import Look
+from monitor.page.sections import YARD_WIDTH, section
 from monitor.page.standing import name_of, needs
 from monitor.page.tables import table_of
 from monitor.page.texts import Told, read_away, read_leaving
@@ -69,8 +71,9 @@ def place(house: House, request: Request) -> Response:
 
 
 def show_place(
-    house: House, request: Request, look: Look, name: str, *, trouble: str = "", kept: dict[str, str] | None = None
-) -> Response:
+    house: House, request: Request, look: Look, name: str, *, trouble: Exception | str = "",
+    kept: dict[str, str] | None = None,
+) -> Response:  # fmt: skip
     """Return the page of a place; `trouble` says why what was just sent could not be done, `kept` is what was typed."""
     engine = look.engine
     view = place_view(engine, name, needs(engine, look.now), look.now)
@@ -103,13 +106,15 @@ def show_place(
         targets=[(one, name_of(engine, one)) for one in settings.piles if one != name],
         target_kinds=TARGETS,
         measures=MEASURES,
+        spots=settings.spots_of(name),
         suggested=_suggested(look, name),
         depth=_inches if settings.site.temperature_unit == "degF" else _centimetres,
         unit="°F" if settings.site.temperature_unit == "degF" else "°C",
         marks=house.marking.marks(name) if house.marking is not None else None,
         papers=papers,
         certifies=house.certifying is not None and bool(view.batch),
-        trouble=trouble,
+        trouble=str(trouble),
+        trouble_at=trouble.field if isinstance(trouble, FieldError) else "",
         trouble_in=_form_of(kept or {}, is_bin=view.is_bin) if trouble else "",
         kept=kept or {},
         undo=house.undo_of(request.query_params.get("done", "")),
@@ -126,16 +131,10 @@ def _back_to(request: Request, name: str, kept: dict[str, str]) -> str:
 
 def _form_of(kept: dict[str, str], *, is_bin: bool) -> str:
     """Return which form on the sheet of a place was sent: there stands what was wrong with it."""
-    if not kept:
-        return ""
-    if "value" in kept:
-        return "reading"
-    kind = kept.get("kind", "")
-    if "from" in kept:
-        return "mark"
-    if kind == WorkKind.TURNED and "amount" not in kept:
-        return ""
-    return kind if kind in (_QUICK_BIN if is_bin else _QUICK_PILE) else "other"
+    form = kept.get("form", "")
+    if form in (*(_QUICK_BIN if is_bin else _QUICK_PILE), "reading", "mark", "other"):
+        return form
+    return "reading" if any(name.startswith("value") for name in kept) else ""
 
 
 def _inches(milli_m: int) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -32,7 +32,7 @@ class Table:
 
 def table_of(plots: Sequence[Plot], start: int, end: int, unit: str, zone: ZoneInfo, now: int) -> Table:
     """Return the table of what some plots show; times are UTC ms, `unit` is the site's for temperatures."""
-    found = [one for plot in plots for one in plot.series]
+    found = [_within(one, start, end) for plot in plots for one in plot.series]
     by_hour = end - start <= HOURS_UP_TO_MS
     edges = _edges(start, end, zone, by_hour=by_hour)
     spans = list(pairwise(edges))[::-1]
@@ -44,6 +44,12 @@ def table_of(plots: Sequence[Plot], start: int, end: int, unit: str, zone: ZoneI
         rows.append((when, cells))
     step = "hour" if by_hour else "day"
     return Table(tuple(one.probe for one in found), tuple(rows), step, len(spans) - len(shown))
+
+
+def _within(one: Series, start: int, end: int) -> Series:
+    """Return a series without the reading on either side of the span, which only carries its line to the edge."""
+    first, last = (int(place) for place in one.time.searchsorted([start, end + 1]))
+    return replace(one, time=one.time[first:last], milli=one.milli[first:last])
 
 
 def _edges(start: int, end: int, zone: ZoneInfo, *, by_hour: bool) -> list[int]:
@@ -64,7 +70,8 @@ def _edges(start: int, end: int, zone: ZoneInfo, *, by_hour: bool) -> list[int]:
 def _cell(one: Series, low: int, high: int, unit: str) -> str:
     first, last = (int(place) for place in one.time.searchsorted([low, high]))
     if first == last:
-        return "–"
+        outside = any(out.start < high and (out.end is None or out.end > low) for out in one.outings)
+        return "out" if outside else "–"
     values = one.milli[first:last]
     least, most = int(values.min()), int(values.max())
     if one.quantity is Quantity.TEMPERATURE:

@@ -1,6 +1,7 @@
-"""`check`: reads the configuration, tries each connection, sends a test notice if asked."""
+"""`check`: reads the configuration, looks whether it can be meant, tries each connection, sends a test notice if asked."""
 
 import os
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -9,7 +10,7 @@ import click
 
 from monitor.app.options import config_option, configuration_path, json_option, print_json
 from monitor.configuration import Configuration, load
-from monitor.model.errors import ConfigurationError
+from monitor.model.errors import ConfigurationError, MisuseError
 from monitor.proof import rule_names
 
 if TYPE_CHECKING:
@@ -35,6 +36,8 @@ def command(contact: str | None, offline: bool, config_file: Path | None, as_jso
       heaptender check --send ann
     """
     path = configuration_path(config_file)
+    if not path.exists():
+        raise MisuseError(f"{path} does not exist; name the configuration with --config, or write it.")
     try:
         configuration = load(path, os.environ, rules=rule_names())
     except ConfigurationError as fault:
@@ -46,10 +49,14 @@ def command(contact: str | None, offline: bool, config_file: Path | None, as_jso
         return 1
     settings = configuration.settings
     if not as_json:
-        click.echo(
-            f"{path}: ok; {len(settings.piles)} piles, {len(settings.bins)} bins, {len(settings.probes)} probes, "
-            f"{len(settings.contacts)} contacts."
+        held = (
+            (settings.piles, "pile"),
+            (settings.bins, "bin"),
+            (settings.probes, "probe"),
+            (settings.contacts, "contact"),
         )
+        counts = ", ".join(f"{len(items)} {word if len(items) == 1 else f'{word}s'}" for items, word in held)
+        click.echo(f"{path}: ok; {counts}.")
     findings = []
     for finding in _findings(configuration, contact, offline=offline):
         findings.append(finding)
@@ -62,9 +69,12 @@ def command(contact: str | None, offline: bool, config_file: Path | None, as_jso
 
 
 def _findings(configuration: Configuration, contact: str | None, *, offline: bool) -> Iterator["Finding"]:
+    # A bad configuration is told before anything else is loaded.
+    from monitor.app.settings_checks import settings_checks  # noqa: PLC0415
+
+    yield from settings_checks(configuration, time.time_ns() // 1_000_000)
     if offline and contact is None:
         return
-    # A bad configuration is told before anything else is loaded.
     from monitor.app.connection_checks import all_checks, check_contact, send_test  # noqa: PLC0415
 
     if contact is not None:

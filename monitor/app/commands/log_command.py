@@ -1,5 +1,6 @@
 """`log`: writes down work, a hand reading, a probe in or out, or an answer to an alarm."""
 
+import re
 import time
 from pathlib import Path
 from typing import Any
@@ -8,7 +9,8 @@ import click
 
 from monitor.app.asking import ask
 from monitor.app.effect_words import local_time
-from monitor.app.entries import ANSWERS, Entry, answer_entry, reading_entry, work_entry
+from monitor.app.entries import ANSWERS, Entry, answer_entry, work_entry
+from monitor.app.hand_entries import apart_words, hand_meaning, reading_entry, round_entry
 from monitor.app.options import config_option, json_option, load_configuration, print_json
 from monitor.app.time_words import parse_when
 from monitor.configuration import Configuration
@@ -16,10 +18,11 @@ from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.times import show_time
 
+_BELOW_ZERO = re.compile(r"-|-\d.*")
 _UNDONE = (EventKind.WORK, EventKind.READINGS)
 
 
-@click.command()
+@click.command(context_settings={"ignore_unknown_options": True})
 @click.argument("what")
 @click.argument("where")
 @click.argument("rest", nargs=-1)
@@ -28,6 +31,9 @@ _UNDONE = (EventKind.WORK, EventKind.READINGS)
 @click.option("--probe", metavar="PROBE", help="Which probe (probe-in, probe-out).")
 @click.option("--amount", metavar="N", help="How much, such as 20.")
 @click.option("--measure", metavar="UNIT", help="Of the amount, such as L or kg.")
+@click.option("--spot", metavar="SPOT", help="Where it was read by hand (reading).")
+@click.option("--depth", metavar="LENGTH", help="How deep, such as 24in (reading, round).")
+@click.option("--with", metavar="THERMOMETER", help="Which thermometer (reading, round).")
 @click.option("--by", metavar="NAME", help="Who did it.")
 @click.option("--note", metavar="TEXT", help="Anything else.")
 @click.option("--until", metavar="TIME", help="End of a put-off, such as `in 2 h`.")
@@ -48,8 +54,10 @@ def command(config_file: Path | None, as_json: bool, what: str, where: str, rest
       heaptender log probe-in p1 --probe p1-a
 
     \b
-    A temperature taken by hand:
-      heaptender log reading p1 131 degF
+    Temperatures taken by hand (a round: the spots of the place in their order, - for one not read):
+      heaptender log reading p1 131F
+      heaptender log reading p1 141F --spot west --depth 24in --with dial-2
+      heaptender log round p1 141 138 - 129
 
     \b
     Answers to an alarm (seen or acknowledge, put-off, taken-up, out-of-service, back):
@@ -82,7 +90,17 @@ def _tell(configuration: Configuration, entry: Entry, where: str, at: int | None
         click.echo(f"That was written down already: {entry.words}, {when}.")
         return
     undo = f" (to take it back: heaptender log undo {where} {show_time(at)})" if entry.kind in _UNDONE else ""
+    if entry.kind is EventKind.READINGS:
+        _tell_reading(configuration, entry, when, undo)
+        return
     click.echo(f"Written down: {entry.words}, {when}.{undo}{' ' + entry.remark if entry.remark else ''}")
+
+
+def _tell_reading(configuration: Configuration, entry: Entry, when: str, undo: str) -> None:
+    """Say in the same breath what was read by hand and what it means; nobody needs the daemon for it."""
+    meant = hand_meaning(configuration.settings, entry.payload, time.time_ns() // 1_000_000)
+    said = [f"Logged: {entry.words}, {when}.", meant, apart_words(configuration, entry.payload), entry.remark]
+    click.echo(" ".join(one for one in said if one) + undo)
 
 
 def _entry(configuration: Configuration, what: str, where: str, rest: tuple[str, ...], given: dict[str, Any]) -> Entry:
@@ -101,8 +119,13 @@ def _entry(configuration: Configuration, what: str, where: str, rest: tuple[str,
         if what == "undo":
             return undo_entry(configuration, where, of, given)
         return correct_entry(configuration, where, of, given, at)
-    if what == "reading":
-        return reading_entry(settings, where, rest, given, now if at is None else at)
+    for word in rest:
+        # A reading below zero begins like an option, so that click leaves unknown ones to us.
+        if word.startswith("-") and not (what in ("reading", "round") and _BELOW_ZERO.fullmatch(word)):
+            raise MisuseError(f'there is no option "{word}"; `heaptender log --help` lists them.')
+    if what in ("reading", "round"):
+        taken = reading_entry if what == "reading" else round_entry
+        return taken(configuration, where, rest, given, now if at is None else at)
     _text(what, rest, 0)
     if what in ANSWERS or (what == "seen" and "/" in where):
         return answer_entry(configuration, what, where, given, instant(given["until"], "--until"), now)

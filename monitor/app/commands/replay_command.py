@@ -1,6 +1,5 @@
 """`replay`: runs a recording through the engine and prints its effects."""
 
-import json
 from pathlib import Path
 from typing import Any
 
@@ -9,14 +8,12 @@ import click
 from monitor.app.effect_words import effect_words
 from monitor.app.options import config_option, json_option, load_configuration
 from monitor.app.progress import progress_bar
-from monitor.app.replaying import Recording, read_recording, replay, span_of, stored_recording, with_settings
+from monitor.app.replay_settings import changed, settings_ever, with_settings
+from monitor.app.replaying import Recording, read_recording, replay, span_of, stored_recording
 from monitor.app.reports import write_report
 from monitor.app.sheet_options import sheet_forms, sheet_options
-from monitor.configuration import set_key, settings_of
 from monitor.model.effects import Effect
 from monitor.model.errors import MisuseError
-from monitor.model.events import EventKind
-from monitor.model.settings import Settings
 from monitor.model.times import parse_time
 from monitor.recordings import effect_line
 
@@ -68,7 +65,7 @@ def command(
         click.echo(sentence, err=True)
     end = _time(until)
     # Wrong overrides are told before anything is run.
-    list(with_settings((e for e in recording.events if e.kind is EventKind.SETTINGS), overrides))
+    with_settings(recording.events, overrides, recording.state)
     with progress_bar("Replaying") as show:
         # Two runs that are shown side by side differ in nothing but what was changed.
         effects = replay(recording, overrides if as_json else (), end, show, sealed=not overrides)
@@ -76,7 +73,7 @@ def command(
         for effect in effects:
             click.echo(effect_line(effect))
         return
-    settings = settings_in(recording)
+    settings = settings_ever(recording.pieces, recording.state)
     if not overrides:
         for effect in effects:
             click.echo(effect_words(effect, settings))
@@ -96,9 +93,8 @@ def _tell_both(
 ) -> None:
     from monitor.app.side_by_side import Both  # noqa: PLC0415 (only where two runs are compared)
 
-    settings = other = settings_in(recording)
-    for text in overrides:
-        other = set_key(other, text)
+    settings = settings_ever(recording.pieces, recording.state)
+    other = changed(settings, overrides)
     first, last = span_of(recording)
     both = Both(settings, other, *runs, first, max(first + 1, last if end is None else end))
     for line in both.lines():
@@ -106,14 +102,6 @@ def _tell_both(
     if picture is not None:
         write_report(picture, both.picture())
         click.echo(f"The picture is in {picture}.", err=True)
-
-
-def settings_in(recording: Recording) -> Settings:
-    """Return the settings that a recording ends with."""
-    for event in reversed(recording.events):
-        if event.kind is EventKind.SETTINGS:
-            return settings_of(json.dumps(event.payload["settings"]))
-    return Settings()
 
 
 def _time(text: str | None) -> int | None:

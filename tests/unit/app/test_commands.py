@@ -84,7 +84,7 @@ def test_work_is_written_down_and_can_be_taken_back(yard):
         (("log", "moved", "p1"), "say where to; "),
         (("log", "turned", "p1", "--at", "noonish"), "--at: 'noonish' is no time; write 14:05, "),
         (("log", "turned", "p1", "--at", "in 2 h"), "--at lies in the future"),
-        (("log", "reading", "p1", "hot"), "A hand reading is a number and a unit"),
+        (("log", "reading", "p1", "hot"), "is no temperature; write a number"),
         (("log", "put-off", "b1/overheating"), 'A put-off needs its end: --until "in 2 h".'),
         (("replay", "nothing.csv"), "nothing.csv is not there or no file"),
         (("replay", "nothing.csv", "--until", "soon"), "is not there"),
@@ -168,7 +168,7 @@ def test_check_says_all_that_is_wrong(yard):
     assert "b9" in out
     assert "tossed" in out
     (yard / "heaptender.toml").write_text(YARD)
-    assert "1 piles, 1 bins, 2 probes" in call(yard, "check", "--offline")
+    assert "1 pile, 1 bin, 2 probes" in call(yard, "check", "--offline")
 
 
 @pytest.mark.parametrize(

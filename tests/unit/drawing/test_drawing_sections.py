@@ -18,7 +18,7 @@ from monitor.drawing import (
     choices,
     pile_section,
 )
-from monitor.drawing.heat import Reach, Spot, heat_at
+from monitor.drawing.heat import Level, heat_at
 from monitor.model.times import HOUR_MS
 from monitor.model.units import Quantity
 from monitor.model.words import Method
@@ -86,26 +86,54 @@ def test_each_state_looks_different_and_says_so():
     assert "no value yet" in _texts(_of(PileProbe(name="A", milli_c=None)))
 
 
-def test_heat_is_drawn_only_about_live_probes():
-    assert "d-heat" not in _of(PileProbe(name="A", milli_c=60_000, state=ProbeState.SILENT))
+def _strokes(svg: str, mark: str = "d-heat-4") -> list[tuple[float, float]]:
+    return [
+        (float(x), float(y))
+        for path in _marks(svg, mark)
+        for x, y in re.findall(r"M([\d.]+) ([\d.]+)", path.get("d", ""))
+    ]
+
+
+def test_heat_is_drawn_by_depth_alone():
+    def at(across: int) -> str:
+        return _of(PileProbe(name="A", milli_c=60_000, across_thousandths=across, depth_milli_m=700))
+
+    left, right = set(_strokes(at(0))), set(_strokes(at(1000)))
+    # Beside each tip its depth is written, so a few strokes give way there; all others are the same.
+    assert len(left ^ right) < len(left) / 5
+    xs = [x for x, _ in left]
+    assert min(xs) < 360 * 0.25
+    assert max(xs) > 360 * 0.75
+
+
+def test_heat_is_drawn_only_where_a_live_probe_of_known_depth_speaks_for_it():
+    assert "d-heat" not in _of(PileProbe(name="A", milli_c=60_000, depth_milli_m=500, state=ProbeState.SILENT))
+    assert "d-heat" not in _of(PileProbe(name="A", milli_c=60_000)), "no depth, so no layer that it could speak for"
     svg = _of(
-        PileProbe(name="A", milli_c=60_000, across_thousandths=0, depth_milli_m=500),
-        PileProbe(name="B", milli_c=60_000, across_thousandths=1000, state=ProbeState.BROKEN),
+        PileProbe(name="A", milli_c=60_000, across_thousandths=0, depth_milli_m=300),
+        PileProbe(name="B", milli_c=60_000, across_thousandths=1000, depth_milli_m=900, state=ProbeState.BROKEN),
+        height_milli_m=1500,
     )
-    xs = [float(x) for path in _marks(svg, "d-heat-4") for x in re.findall(r"M([\d.]+)", path.get("d", ""))]
-    assert xs
-    assert max(xs) < 200
+    (tip,) = _marks(svg, "d-tip")
+    assert _strokes(svg)
+    middle = [y for x, y in _strokes(svg) if 150 < x < 210]
+    assert max(middle) < float(tip.get("cy", "")) + 45, "nothing is known further down"
+    assert "left to right means nothing" in _desc(svg)
 
 
-def test_heat_is_that_of_the_probe_near_it_and_between_two_lies_between():
-    reach = Reach(100, 100)
-    spots = [Spot(0, 0, 20_000), Spot(100, 0, 60_000)]
-    assert heat_at(0, 0, spots, reach) == pytest.approx(20_000, abs=30)
-    assert heat_at(50, 0, spots, reach) == 40_000
-    assert 20_000 < (heat_at(30, 0, spots, reach) or 0) < 40_000
-    assert heat_at(0, 101, spots, reach) is None
-    assert heat_at(60, 0, [*spots[:1], Spot(100, 0, None)], reach) is None
-    assert heat_at(40, 0, [*spots[:1], Spot(100, 0, None)], reach) == 20_000
+def test_heat_between_two_depths_lies_between_and_far_from_all_is_not_known():
+    levels = [Level(20, 20_000), Level(60, 60_000)]
+    assert heat_at(20, levels, 25) == 20_000
+    assert heat_at(40, levels, 25) == 40_000
+    assert heat_at(30, levels, 25) == 30_000
+    assert heat_at(80, levels, 25) == 60_000
+    assert heat_at(86, levels, 25) is None
+    assert heat_at(0, levels, 19) is None
+    assert heat_at(40, levels, 10) is None, "no line is carried over a stretch of which nobody speaks"
+    assert heat_at(45, [Level(20, 20_000), Level(60, None)], 30) is None
+    assert heat_at(35, [Level(20, 20_000), Level(60, None)], 30) == 20_000
+    assert heat_at(20, [Level(20, 60_000), Level(20.5, 40_000)], 30) == 40_000, "the coldest of one depth"
+    assert heat_at(20, [], 30) is None
 
 
 def test_strokes_are_crossed_from_the_hold_temperature_on_and_the_picture_says_so():
@@ -167,6 +195,45 @@ def test_values_far_beyond_comfort_stay_on_the_scale():
     for milli in (-40_000, 100_000):
         svg = _bin(BinProbe(name="A", quantity=Quantity.TEMPERATURE, milli=milli))
         assert 40 < _pointer(svg) < 210
+
+
+_HEAT = BinProbe(name="t", quantity=Quantity.TEMPERATURE, milli=22_000)
+_DAMP = BinProbe(name="m", quantity=Quantity.MOISTURE, milli=72_000)
+
+
+def test_worms_are_drawn_only_where_heat_and_moisture_are_known_and_in_comfort():
+    assert _marks(_bin(_HEAT, _DAMP), "d-worm")
+    for probes in (
+        (),
+        (_HEAT,),
+        (_DAMP,),
+        (BinProbe(name="t", quantity=Quantity.TEMPERATURE, milli=34_000), _DAMP),
+        (_HEAT, BinProbe(name="m", quantity=Quantity.MOISTURE, milli=92_000)),
+        (_HEAT, BinProbe(name="m", quantity=Quantity.MOISTURE, milli=72_000, state=ProbeState.SILENT)),
+    ):
+        assert not _marks(_bin(*probes), "d-worm"), probes
+
+
+def test_food_is_drawn_by_how_long_ago_the_bin_was_fed():
+    def food(fed_ms: int | None) -> int:
+        return len(_marks(_bin(_HEAT, fed_ms=fed_ms), "d-feed"))
+
+    assert food(None) == 0, "no feeding is known"
+    assert food(9 * 60_000) > food(3 * 24 * HOUR_MS) > 0
+    assert food(7 * 24 * HOUR_MS) == food(11 * 24 * HOUR_MS) == 0
+
+
+def test_a_limit_is_named_beside_the_scale_where_no_value_stands():
+    from monitor.drawing import Limit
+
+    limit = (Limit(milli=30_000, label="over"),)
+    far = bin_section(bin_(probes=(_HEAT,), heat_limits=limit, damp_limits=()))
+    near = bin_section(bin_(probes=(BinProbe(name="t", quantity=Quantity.TEMPERATURE, milli=30_100),), heat_limits=limit,
+                            damp_limits=()))  # fmt: skip
+    assert any(text.startswith("over") for text in _texts(far))
+    assert not any(text.startswith("over") for text in _texts(near))
+    assert len(_marks(near, "d-limit")) == 1
+    assert "Limit 30 °C: over." in _desc(near)
 
 
 def test_the_choice_stands_by_needless_messages_and_warning_time():

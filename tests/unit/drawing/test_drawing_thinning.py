@@ -103,3 +103,13 @@ def test_many_marks_and_rings_stay_small():
     times = np.arange(START, END, HOUR_MS // 20)
     hand = Line(name="dial", times=times, milli=np.arange(len(times)), kind=LineKind.BY_HAND)
     assert len(over_time(plot(lines=(hand,)))) < 60_000
+
+
+def test_no_line_is_carried_over_a_cut_however_near_the_readings():
+    times, milli = np.arange(0, 100, 10), np.arange(0, 1000, 100)
+    parted = thin(times, milli, start=0, end=90, columns=90, max_gap_ms=20, cuts=[35])
+    assert [run[0] for run in parted.runs()] == [[0, 10, 20, 30], [40, 50, 60, 70, 80, 90]]
+    wide = thin(times, milli, start=0, end=90, columns=2, max_gap_ms=20, cuts=[35])
+    assert len(wide.runs()) == 2
+    at_edge = thin(times, milli, start=32, end=90, columns=90, cuts=[35])
+    assert at_edge.times[0] == 40, "nor does it come in over an edge"

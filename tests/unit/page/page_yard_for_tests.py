@@ -31,6 +31,7 @@ rule = "us-112-54-turned"
 built = 2026-07-17T12:00:00Z
 [piles.p2]
 name = "Bay 2"
+spots = ["west", "middle", "east"]
 [bins.b1]
 name = "Sunny wall bin"
 [probes.p1-a]

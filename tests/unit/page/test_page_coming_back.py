@@ -50,11 +50,11 @@ def test_what_is_written_keeps_the_span_that_was_looked_at(near):
     answer = near.send("/do/work", place="p1", kind="watered", back="/place/p1?span=day")
     assert answer.headers["location"].startswith("/place/p1?span=day&done=")
     again = near.get(answer.headers["location"]).text
-    assert re.search(r'href="\?span=day[^"]*" aria-current="true"', again)
+    assert re.search(r'href="/place/p1\?span=day[^"]*" aria-current="true"', again)
     assert fields(again, 'action="/do/work"')["back"] == "/place/p1?span=day", "without the old undo"
     # And a mistake keeps it too.
     wrong = near.send("/do/work", place="p1", kind="watered", amount="x", back="/place/p1?span=day")
-    assert re.search(r'href="\?span=day[^"]*" aria-current="true"', wrong.text)
+    assert re.search(r'href="/place/p1\?span=day[^"]*" aria-current="true"', wrong.text)
 
 
 def test_a_guest_link_is_shown_on_the_sheet_of_people(near):
@@ -92,3 +92,36 @@ def test_the_first_since_does_not_creep_with_the_clock(yard, near):
     assert first == "2026-07-17T16:00", "Monday morning: since Friday afternoon"
     yard.clock += 40 * 60_000
     assert shown() == first
+
+
+def test_a_form_that_a_browser_sent_twice_is_written_down_once(yard, near):
+    form = {"place": "p1", "kind": "watered", "amount": "20", "measure": "L", "entry": "a1b2c3d4e5f6a7b8c9d0"}
+    first, second = near.send("/do/work", **form), near.send("/do/work", **form)
+    assert first.status_code == second.status_code == 303
+    assert first.headers["location"] == second.headers["location"]
+    assert len(yard.works()) == 1
+    near.send("/do/work", **{**form, "entry": "another-entry-of-today"})
+    assert len(yard.works()) == 2
+
+
+def test_a_form_that_was_kept_bears_the_time_at_which_it_was_pressed(yard, near):
+    now = yard.clock
+    near.send("/do/work", place="p1", kind="watered", late_ms=str(40 * 60_000))
+    assert yard.works()[-1]["time"] == now - 40 * 60_000
+    near.send("/do/work", place="p1", kind="watered", late_ms=str(40 * 60_000), when="2026-07-20T07:30")
+    assert yard.works()[-1]["time"] == 1_784_547_000_000, "what a person typed goes first"
+    near.send("/do/work", place="p1", kind="watered", late_ms="-5")
+    assert yard.works()[-1]["time"] == yard.clock - 1000, "nonsense says nothing"
+
+
+def test_other_work_begins_with_no_kind_and_errs_in_its_own_form(yard, near):
+    text = near.get("/place/b1").text
+    assert '<option value="">choose …</option>' in text
+    answer = near.send("/do/work", place="b1", form="other", kind="fed", amount="5", when="2040-01-01T10:00")
+    form = answer.text[answer.text.index('data-key="other"') :].split("</details></form>")[0]
+    assert '<details class="quick" data-key="other" open' in answer.text
+    assert '<details class="quick" data-key="fed" open' not in answer.text
+    assert "lies in the future" in form
+    assert 'value="5"' in form
+    assert near.send("/do/work", place="b1", form="other", kind="").status_code == 400
+    assert yard.works() == []

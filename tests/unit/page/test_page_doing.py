@@ -49,15 +49,25 @@ def test_what_a_probe_measured_cannot_be_taken_back(yard):
     assert "only a reading taken by hand" in yard.put(EventKind.CORRECTION, wish).refusal
 
 
-def test_undo_ends_after_its_minute(yard, near, monkeypatch):
+def test_undo_ends_after_a_day(yard, near, monkeypatch):
     from monitor.page import house
 
     place = near.send("/do/work", place="p1", kind="turned").headers["location"]
     token = re.search(r'name="done" value="([^"]+)"', near.get(place).text)[1]
     real = house.time.time
-    monkeypatch.setattr(house.time, "time", lambda: real() + 61)
+    monkeypatch.setattr(house.time, "time", lambda: real() + 86_401)
     assert near.send("/do/undo", done=token).status_code == 400
     assert len(yard.put_in) == 1
+
+
+def test_undo_waits_for_slow_hands(yard, near, monkeypatch):
+    from monitor.page import house
+
+    place = near.send("/do/work", place="p1", kind="watered").headers["location"]
+    token = re.search(r'name="done" value="([^"]+)"', near.get(place).text)[1]
+    real = house.time.time
+    monkeypatch.setattr(house.time, "time", lambda: real() + 3600)
+    assert near.send("/do/undo", done=token).status_code == 303
 
 
 def test_a_made_up_undo_is_refused(yard, near):
@@ -78,6 +88,29 @@ def test_a_hand_reading_is_in_the_unit_of_the_site(yard, near):
     assert payload["rows"][0][1:] == ["hand:p1", 131_000_000, "[degF]"]
     text = near.get("/place/p1").text
     assert 'data-line="by hand"' in text
+
+
+def test_a_round_by_hand_is_read_spot_by_spot_and_taken_back_whole(yard, near):
+    assert 'name="value_3"' in near.get("/place/p2").text
+    place = near.send("/do/reading", place="p2", value_1="141", value_3="138F", by="Ann").headers["location"]
+    _, payload = yard.put_in[0]
+    assert [row[1:] for row in payload["rows"]] == [
+        ["hand:p2:east", 138_000_000, "[degF]"], ["hand:p2:west", 141_000_000, "[degF]"],
+    ]  # fmt: skip
+    text = near.get(place).text
+    assert "Not read: middle" in text
+    assert "141 °F by hand at west" in text
+    token = re.search(r'name="done" value="([^"]+)"', text)[1]
+    assert near.send("/do/undo", done=token).status_code == 303
+    assert [one["probe"] for one in yard.put_in[-1][1]["readings"]] == ["hand:p2:east", "hand:p2:west"]
+    assert "141 °F by hand at west" not in near.get("/place/p2").text
+
+
+def test_what_a_hand_reading_means_is_said_in_the_same_breath_and_it_rings(yard, near):
+    place = near.send("/do/reading", place="p2", value_2="185").headers["location"]
+    text = near.get(place).text
+    assert "185 °F is fire danger (limit 180 °F): keep people off." in text
+    assert "FIRE DANGER" in near.get("/").text or "Fire danger" in near.get("/").text
 
 
 def test_what_cannot_be_meant_is_told_and_kept_in_the_form(yard, near):

@@ -143,14 +143,16 @@ def test_the_sheet_of_a_place_is_small_whatever_its_probes_sent(near, monkeypatc
 
     rng = np.random.default_rng(1)
 
-    def noisy(look, probe, start, end):
+    def noisy(look, probe, start, end, *more):
         time = np.linspace(start, end, 100_000).astype(np.int64)
         # A pause now and then, and everything as ragged as can be.
         keep = rng.random(len(time)) > 0.3
-        return Series(probe, real(look, probe, start, end).quantity, time[keep], rng.integers(0, 70_000, keep.sum()))
+        return Series(
+            probe, real(look, probe, start, end, *more).quantity, time[keep], rng.integers(0, 70_000, keep.sum())
+        )
 
-    real = pictures.series
-    monkeypatch.setattr(pictures, "series", noisy)
+    real = pictures.framed
+    monkeypatch.setattr(pictures, "framed", noisy)
     text = near.get("/place/p1").text
     files = re.findall(r'"(/static/[^"]+)"', text)
     assert text.count('data-line="p1-a"') == 2

@@ -1,0 +1,144 @@
+"""Temperatures taken by hand, as people write them: one parser for the command line and the page.
+
+1. A value is a number with or without its unit, with or without a blank: `131`, `131F`, `131 degF`, `55,5 °C`. Without a
+   unit the site's own is meant.
+2. A round is the values of a place's spots in their order; `-` stands for a spot that was not read, and those behind the
+   last value were not read either. A place without named spots has the spots 1, 2, 3, ….
+"""
+
+import re
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from monitor.model.errors import MisuseError
+from monitor.model.readings import hand_series
+from monitor.model.settings import Settings
+from monitor.model.units import show_temperature, to_micro, to_milli, unit_code
+
+_VALUE = re.compile(r"([-+]?\d+(?:\.\d+)?)\s*([^\d\s].*)?")
+_SIGNS = {"[degF]": "°F", "Cel": "°C"}
+_UNREAD = ("-", "–", "_", "x")
+MOST_SPOTS = 40
+"""Most values of one round."""
+
+
+class Taken(NamedTuple):
+    """One temperature as it was written.
+
+    Attributes:
+        micro, unit: The value, millionths of its unit, and its code.
+        milli: Thousandths of a degree Celsius.
+        words: `131 °F`.
+    """
+
+    micro: int
+    unit: str
+    milli: int
+    words: str
+
+
+class Round(NamedTuple):
+    """Values of one place at one time: (spot, value) of those read, and the spots that were not."""
+
+    read: list[tuple[str, Taken]]
+    unread: list[str]
+
+
+def hand_value(settings: Settings, text: str) -> Taken:
+    """Return a temperature that a person wrote down.
+
+    Raises:
+        MisuseError: It is no temperature, or none that a heap or a bin can have.
+    """
+    plain = text.strip().replace(",", ".").replace("−", "-")
+    found = _VALUE.fullmatch(plain)
+    own = "°F" if settings.site.temperature_unit == "degF" else "°C"
+    if found is None:
+        raise MisuseError(
+            f'"{text[:20]}" is no temperature; write a number with or without its unit, such as 131 {own}.'
+        )
+    code = unit_code(found[2] or settings.site.temperature_unit)
+    if code == "%":
+        raise MisuseError(
+            "Moisture cannot be written down as a reading by hand; write down what a squeezed handful did as a note."
+        )
+    if code not in _SIGNS:
+        raise MisuseError(f'"{found[2][:20]}" is no unit of temperature here; °F and °C are.')
+    micro = to_micro(float(found[1]))
+    milli, words = to_milli(micro, code), f"{found[1].lstrip('+')} {_SIGNS[code]}"
+    low, high = settings.probe_thresholds.gross_low_milli_c, settings.probe_thresholds.gross_high_milli_c
+    if not low <= milli <= high:
+        limits = [show_temperature(one, settings.site.temperature_unit) for one in (low, high)]
+        raise MisuseError(f"{words} is not between {limits[0]} and {limits[1]}; is the unit the right one?")
+    return Taken(micro, code, milli, words)
+
+
+def spot_meant(settings: Settings, place: str, text: str) -> str:
+    """Return the spot of a place that a text names.
+
+    Raises:
+        MisuseError: The place has named spots, and it is none of them; or it is no name of a spot.
+    """
+    spots, plain = settings.spots_of(place), " ".join(text.split())
+    if not spots:
+        if not re.fullmatch(r"[\w .-]{1,24}", plain):
+            raise MisuseError(f'"{text[:24]}" is no name of a spot; use up to 24 letters, digits, blanks and - . _')
+        return plain
+    found = [one for one in spots if one.casefold() == plain.casefold()]
+    if not found:
+        raise MisuseError(f'{settings.place_name(place)} has no spot "{text[:24]}"; its spots are {", ".join(spots)}.')
+    return found[0]
+
+
+def round_values(settings: Settings, place: str, texts: Sequence[str]) -> Round:
+    """Return the values of a round, in the order of the place's spots.
+
+    Raises:
+        MisuseError: One is no temperature, there are more than spots, or none.
+    """
+    words = _with_units(texts)
+    spots = settings.spots_of(place) or tuple(str(number) for number in range(1, min(len(words), MOST_SPOTS) + 1))
+    if len(words) > len(spots):
+        named = ", ".join(settings.spots_of(place)) or f"at most {MOST_SPOTS}"
+        raise MisuseError(f"{len(words)} values, but {settings.place_name(place)} has the spots {named}.")
+    read = [(spot, hand_value(settings, word)) for spot, word in zip(spots, words, strict=False) if word not in _UNREAD]
+    if not read:
+        raise MisuseError(
+            "A round is the values of the spots in their order, such as `heaptender log round p1 141 138 145`."
+        )
+    known = {spot for spot, _ in read}
+    return Round(read, [spot for spot in spots if spot not in known])
+
+
+def hand_rows(place: str, time: int, read: Sequence[tuple[str, Taken]]) -> list[list[object]]:
+    """Return the rows of a `readings` event, ordered by (time, series)."""
+    rows: list[list[object]] = [[time, hand_series(place, spot), one.micro, one.unit] for spot, one in read]
+    return sorted(rows, key=lambda row: str(row[1]))
+
+
+def round_words(read: Sequence[tuple[str, Taken]]) -> str:
+    """Return what was read: `131 °F`, `131 °F at west`, or `west 141 °F, east 138 °F`."""
+    if len(read) == 1:
+        spot, one = read[0]
+        return f"{one.words} by hand at {spot}" if spot else f"{one.words} by hand"
+    return f"{', '.join(f'{spot} {one.words}' for spot, one in read)} by hand"
+
+
+def _with_units(texts: Sequence[str]) -> list[str]:
+    """Join a unit that stands by itself to the values before it that have none."""
+    found: list[str] = []
+    bare: list[int] = []
+    for text in texts:
+        if text in _UNREAD:
+            found.append(text)
+        elif re.match(r"[-+−\d]", text):
+            found.append(text)
+            if re.fullmatch(r"[-+−\d.,]+", text):
+                bare.append(len(found) - 1)
+        elif bare:
+            for index in bare:
+                found[index] += text
+            bare = []
+        else:
+            found.append(text)
+    return found

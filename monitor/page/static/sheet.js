@@ -1,0 +1,182 @@
+"use strict";
+// Keeps the sheet up to date, and takes nothing out of anybody's hands: what changed is put in piece by piece, by name; what
+// has the focus, a selection, typed text or a finger on it stays as it is. The other scripts go by `sheet`.
+const sheet = (() => {
+  document.documentElement.classList.add("js");
+  const lost = document.getElementById("lost");
+  const main = () => document.querySelector("main");
+  const live = () => document.body.dataset.live;
+  const stood = () => { const stand = document.querySelector("[data-stand]"); return stand ? stand.textContent : "a while ago"; };
+  const dressers = [], backs = [];
+  let pressed = 0, seen = "";
+  let heard = Date.now(), gone = false, asking = false, stale = false, still = false;
+
+  // -- What must not be touched ------------------------------------------------------------------------------------
+  const WHOLE = "form, table, figure, li, p, summary, h1, h2, h3, a, button";
+  const writes = (one) => one && /^(INPUT|TEXTAREA|SELECT)$/.test(one.tagName);
+  const typed = (form) => [...form.elements].some((one) => {
+    if (!writes(one) || one.type === "hidden") return false;
+    if (one.tagName !== "SELECT") return one.value !== one.defaultValue;
+    return one.selectedIndex !== Math.max(0, [...one.options].findIndex((option) => option.defaultSelected));
+  });
+  const picked = (one) => { const some = getSelection(); return some && !some.isCollapsed && some.containsNode(one, true); };
+  const held = (one) => {
+    if (one.nodeType !== 1) return false;
+    if ("keep" in one.dataset || one.dataset.read > Date.now()) return true;
+    if (!one.matches(WHOLE)) return false;
+    return picked(one) || (one.tagName === "FORM" && (typed(one) || (one.contains(document.activeElement) && writes(document.activeElement))));
+  };
+  const precious = (one) => one.nodeType === 1 && (one.contains(document.activeElement) || held(one) || [...one.querySelectorAll("[data-keep],form,[data-read]")].some(held));
+
+  // -- Piece by piece ----------------------------------------------------------------------------------------------
+  const nameOf = (one) => one.nodeType === 1 ? `${one.tagName} ${one.id || one.dataset.key || one.getAttribute("class") || ""}` : `${one.nodeType}`;
+  const patch = (to, from) => {
+    if (to.nodeType !== 1) { if (to.nodeValue !== from.nodeValue) to.nodeValue = from.nodeValue; return; }
+    if (held(to) || to.isEqualNode(from)) return;
+    if (to === document.activeElement && to.matches("a, button, summary, input, select, textarea")) return;
+    if (to.tagName === "svg") { to.replaceWith(from); return; }
+    const mine = (name) => to.tagName === "DETAILS" && name === "open";
+    for (const { name, value } of [...from.attributes]) if (!mine(name) && to.getAttribute(name) !== value) to.setAttribute(name, value);
+    for (const { name } of [...to.attributes]) if (!mine(name) && !from.hasAttribute(name)) to.removeAttribute(name);
+    const pool = new Map();
+    for (const child of to.childNodes) { const name = nameOf(child); if (!pool.has(name)) pool.set(name, []); pool.get(name).push(child); }
+    let at = to.firstChild;
+    for (const want of [...from.childNodes]) {
+      const old = (pool.get(nameOf(want)) || []).shift();
+      if (!old) { to.insertBefore(want, at); continue; }
+      if (old !== at && precious(old)) while (at && at !== old) { const next = at.nextSibling; to.insertBefore(at, old.nextSibling); at = next; }
+      else if (old !== at) to.insertBefore(old, at);
+      if (old === at) at = old.nextSibling;
+      patch(old, want);
+    }
+    for (const old of [...pool.values()].flat()) {
+      const had = old.contains(document.activeElement);
+      if (had && !writes(document.activeElement) && !held(old)) { old.remove(); main().focus({ preventScroll: true }); }
+      else if (!precious(old)) old.remove();
+    }
+  };
+  const dress = () => { for (const one of dressers) one(); };
+  const parsed = (text) => new DOMParser().parseFromString(text, "text/html");
+  const take = (fresh) => {
+    for (const part of ["main", ".foot"]) { const from = fresh.querySelector(part), to = document.querySelector(part); if (from && to) patch(to, from); }
+    document.title = fresh.title;
+    dress();
+  };
+  // After a form the whole sheet is another one; it begins at its top, or where something is wrong.
+  const adopt = (text, url) => {
+    const fresh = parsed(text), from = fresh.querySelector("main"), foot = fresh.querySelector(".foot");
+    if (!from) { location.assign(url); return; }
+    main().replaceChildren(...from.childNodes);
+    main().dataset.here = from.dataset.here || "";
+    if (foot && document.querySelector(".foot")) document.querySelector(".foot").replaceChildren(...foot.childNodes);
+    document.title = fresh.title;
+    history.replaceState(null, "", url);
+    tidy();
+    dress();
+    const first = document.querySelector("main [autofocus]");
+    scrollTo(0, 0);
+    if (first) first.focus(); else main().focus({ preventScroll: true });
+    heard = Date.now();
+    tell(false);
+  };
+  // An address that only takes forms is no place to be, and an undo is for once.
+  const tidy = () => {
+    const here = main() && main().dataset.here, url = new URL(location.href);
+    if (url.pathname.startsWith("/do/") && here) history.replaceState(null, "", here);
+    else if (url.searchParams.has("done")) {
+      url.searchParams.delete("done");
+      history.replaceState(null, "", url.pathname + url.search + url.hash);
+    }
+    seen = location.pathname + location.search;
+  };
+
+  // -- Live --------------------------------------------------------------------------------------------------------
+  const tell = (is) => {
+    if (is === gone) return;
+    gone = is;
+    if (is) lost.textContent = `No word from the yard. This is how it stood on ${stood()}; it may have changed.`;
+    lost.hidden = !is;
+    document.body.classList.toggle("is-lost", is);
+    if (!is) for (const one of backs) one();
+  };
+  const page = async (url) => {
+    const answer = await fetch(url, { headers: { accept: "text/html" }, credentials: "same-origin" });
+    if (answer.redirected && new URL(answer.url).pathname === "/enter") { location.reload(); return null; }
+    return answer.ok ? parsed(await answer.text()) : null;
+  };
+  const renew = async () => {
+    if (!live()) return;
+    if (asking || still || document.hidden || Date.now() < pressed) { stale = true; return; }
+    asking = true;
+    stale = false;
+    try {
+      const asked = location.href, fresh = await page(asked);
+      if (Date.now() < pressed || still || asked !== location.href) stale = true;
+      else if (fresh) take(fresh);
+    } catch { /* The line says when the yard is lost. */ } finally { asking = false; }
+  };
+  // Another look at the same sheet: nobody is thrown back to its top.
+  const look = async (address, keep = true) => {
+    try {
+      const fresh = await page(address);
+      if (!fresh) { location.assign(address); return; }
+      if (keep) history.pushState(null, "", address);
+      seen = location.pathname + location.search;
+      for (const one of document.querySelectorAll("[data-read]")) delete one.dataset.read;
+      take(fresh);
+    } catch { tell(true); }
+  };
+  let line = null, again = 0;
+  const listen = () => {
+    if (!live() || !window.EventSource) return;
+    if (line) line.close();
+    line = new EventSource(live());
+    line.addEventListener("alive", () => { heard = Date.now(); const was = gone; tell(false); if (was || stale) renew(); });
+    line.addEventListener("changed", () => { heard = Date.now(); tell(false); renew(); });
+    line.onerror = () => {
+      // A browser tries again by itself unless the answer was an error; then we do.
+      if (line.readyState === EventSource.CLOSED) { clearTimeout(again); again = setTimeout(() => { renew(); listen(); }, 5000); }
+      if (Date.now() - heard > 4000) tell(true);
+    };
+  };
+  setInterval(() => { if (live() && Date.now() - heard > 25000) tell(true); if (stale && !gone) renew(); }, 2000);
+  document.addEventListener("visibilitychange", () => { if (!document.hidden) { heard = Math.max(heard, Date.now() - 15000); renew(); } });
+  addEventListener("pagehide", () => { if (line) line.close(); });
+  addEventListener("pageshow", (event) => { if (event.persisted) { heard = Date.now(); listen(); renew(); } });
+  addEventListener("popstate", () => {
+    // A step to another part of the same sheet is none of ours.
+    if (location.pathname + location.search !== seen) look(location.pathname + location.search, false);
+  });
+
+  // A tap counts where it began: nothing moves under a finger, nor before its click has been taken in.
+  const press = () => { pressed = Date.now() + 60000; };
+  const release = () => { pressed = Math.min(pressed, Date.now() + 400); };
+  for (const name of ["pointerdown", "keydown"]) addEventListener(name, press, true);
+  for (const name of ["pointerup", "pointercancel", "keyup", "blur"]) addEventListener(name, release, true);
+
+  document.addEventListener("click", (event) => {
+    const to = event.target.closest && event.target.closest("[data-look] a, [data-still], [data-print]");
+    if (!to) return;
+    if (to.tagName === "A") {
+      if (event.button || event.metaKey || event.ctrlKey || event.shiftKey || event.altKey) return;
+      event.preventDefault();
+      look(to.pathname + to.search);
+    } else if ("print" in to.dataset) print();
+    else {
+      still = !still;
+      to.setAttribute("aria-pressed", String(still));
+      to.textContent = still ? "Held still; go on" : "Hold still";
+      document.body.classList.toggle("is-still", still);
+      if (!still) renew();
+    }
+  });
+  document.addEventListener("submit", (event) => {
+    const form = event.target;
+    if (form.method !== "get" || !form.closest("[data-look]")) return;
+    event.preventDefault();
+    look(`${location.pathname}?${new URLSearchParams(new FormData(form))}`);
+  });
+  tidy();
+  listen();
+  return { adopt, backs, dressers, dress, look, parsed, renew, tell, heard: () => { heard = Date.now(); }, gone: () => gone };
+})();

@@ -1,0 +1,187 @@
+"""`log reading` and `log round`: spots, units as people type them, and the answer in the same breath."""
+
+import json
+
+import pytest
+from click.testing import CliRunner
+
+from monitor.app.command import heaptender
+from monitor.app.hand_log import hand_log
+from monitor.journal import open_reader
+from monitor.model.errors import MisuseError
+
+YARD = """
+[site]
+name = "Test yard"
+time_zone = "America/New_York"
+temperature_unit = "degF"
+data = "data"
+[piles.p1]
+name = "Bay 1"
+spots = ["west", "middle", "east", "top"]
+[piles.p2]
+name = "Bay 2"
+[bins.b1]
+name = "Wall bin"
+[bins.b2]
+name = "Shed bin"
+[probes.b2-t]
+place = "b2"
+role = "bedding"
+"""
+
+
+@pytest.fixture
+def yard(tmp_path):
+    (tmp_path / "heaptender.toml").write_text(YARD)
+    return tmp_path
+
+
+def call(yard, *words, code=0):
+    run = CliRunner().invoke(heaptender, [*words, "--config", str(yard / "heaptender.toml")])
+    if isinstance(run.exception, MisuseError):
+        assert code == 2
+        return str(run.exception)
+    assert run.exit_code == code, run.output
+    return run.output
+
+
+def reads(yard, place):
+    with open_reader(yard / "data") as store:
+        return [
+            (one.spot, one.micro, one.unit, one.by, one.thermometer, one.depth_mm) for one in hand_log(store, place)
+        ]
+
+
+@pytest.mark.parametrize(
+    ("place", "value", "said"),
+    [
+        ("p1", "185", "185 °F is fire danger (limit 180 °F): keep people off."),
+        ("p1", "172F", "172 °F is too hot (limit 170 °F)"),
+        ("p1", "165", "165 °F is hot if it stays beyond 160 °F for 6 h or longer"),
+        ("b1", "97", "97 °F puts the worms in danger (limit 95 °F)"),
+        ("b1", "92", "92 °F puts the worms in danger if it stays beyond 90 °F for 15 min or longer"),
+        ("b1", "38", "38 °F is close to freezing (limit 39 °F)"),
+    ],
+)
+def test_the_answer_says_in_the_same_breath_what_it_means(yard, place, value, said):
+    told = call(yard, "log", "reading", place, value, "--by", "Ann")
+    assert told.startswith("Logged: ")
+    assert said in told
+
+
+def test_without_any_daemon_it_rings_and_status_says_so(yard):
+    call(yard, "log", "reading", "p1", "185")
+    call(yard, "log", "reading", "b1", "97")
+    text = call(yard, "status")
+    assert "Alarm p1/fire" in text
+    assert "Alarm b1/worms-in-danger" in text
+    assert "No alarm." not in text
+
+
+@pytest.mark.parametrize(
+    ("typed", "micro", "unit"),
+    [
+        (("23C",), 23_000_000, "Cel"),
+        (("23", "C"), 23_000_000, "Cel"),
+        (("55,5 °C",), 55_500_000, "Cel"),
+        (("131°F",), 131_000_000, "[degF]"),
+        (("131",), 131_000_000, "[degF]"),
+        (("-5C",), -5_000_000, "Cel"),
+    ],
+)
+def test_units_with_or_without_a_blank(yard, typed, micro, unit):
+    call(yard, "log", "reading", "p1", *typed)
+    assert reads(yard, "p1") == [("", micro, unit, "", "", None)]
+
+
+def test_a_reading_has_a_spot_a_depth_and_a_thermometer(yard):
+    told = call(yard, "log", "reading", "p1", "141F", "--spot", "West", "--depth", "24in", "--with", "dial-2")
+    assert "Bay 1 141 °F by hand at west" in told
+    assert reads(yard, "p1") == [("west", 141_000_000, "[degF]", "", "dial-2", 610)]
+
+
+def test_a_round_takes_the_spots_in_their_order_and_names_those_not_read(yard):
+    told = call(yard, "log", "round", "p1", "141", "138", "-", "129F", "--by", "Ann")
+    assert "west 141 °F, middle 138 °F, top 129 °F by hand" in told
+    assert "Not read: east." in told
+    assert [one[:2] for one in reads(yard, "p1")] == [
+        ("middle", 138_000_000), ("top", 129_000_000), ("west", 141_000_000),
+    ]  # fmt: skip
+    assert {one[3] for one in reads(yard, "p1")} == {"Ann"}
+
+
+def test_a_round_of_a_place_without_named_spots_numbers_them(yard):
+    call(yard, "log", "round", "p2", "60", "61", "C")
+    assert [one[:3] for one in reads(yard, "p2")] == [("1", 60_000_000, "Cel"), ("2", 61_000_000, "Cel")]
+
+
+def test_the_answer_to_a_round_speaks_of_the_worst(yard):
+    told = call(yard, "log", "round", "p1", "141", "186", "171", "165")
+    assert "186 °F is fire danger" in told
+
+
+def test_several_spots_at_one_time_do_not_conflict(yard):
+    for spot, value in (("east", "140"), ("west", "152")):
+        call(yard, "log", "reading", "p1", value, "--spot", spot, "--at", "20 min ago")
+    assert len(reads(yard, "p1")) == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("reading", "p1", "hot"), '"hot" is no temperature; write a number with or without its unit'),
+        (("reading", "p1"), "A hand reading is a number and a unit"),
+        (("reading", "p1", "900"), "is the unit the right one?"),
+        (("reading", "b1", "70%"), "Moisture cannot be written down as a reading by hand"),
+        (("reading", "b1", "3kg"), '"kg" is no unit of temperature here'),
+        (
+            ("reading", "p1", "131", "--spot", "north"),
+            'Bay 1 has no spot "north"; its spots are west, middle, east, top.',
+        ),
+        (("reading", "p1", "131", "--depth", "24"), "--depth:"),
+        (("round", "p1", "1", "2", "3", "4", "5"), "5 values, but Bay 1 has the spots west, middle, east, top."),
+        (("round", "p1"), "A round is the values of the spots in their order"),
+        (("round", "p1", "131", "--spot", "west"), '--spot does not go with "round"'),
+        (("turned", "p1", "--spot", "west"), "--spot does not go with"),
+        (("reading", "p1", "--nonsense"), "--nonsense"),
+    ],
+)
+def test_what_cannot_be_meant_is_refused_in_a_sentence(yard, words, said):
+    run = CliRunner().invoke(heaptender, ["log", *words, "--config", str(yard / "heaptender.toml")])
+    told = str(run.exception) if isinstance(run.exception, MisuseError) else run.output
+    assert said in told
+    assert run.exit_code != 0
+
+
+def test_a_round_is_taken_back_whole_and_its_alarm_is_over(yard):
+    call(yard, "log", "round", "p1", "186", "141")
+    told = call(yard, "log", "undo", "p1")
+    assert "taken back: Bay 1 middle 141 °F, west 186 °F by hand" in told
+    assert reads(yard, "p1") == []
+    assert "p1/fire: new" not in call(yard, "status")
+    record = [json.loads(line) for line in call(yard, "export", "effects").splitlines()]
+    assert "mistyped" in record[-1]["text"]
+
+
+def test_what_was_taken_back_can_be_written_anew_for_the_same_moment(yard):
+    call(yard, "log", "reading", "p1", "311C", "--at", "20 min ago", code=2)
+    call(yard, "log", "reading", "p1", "31", "--at", "2026-11-01T09:00:00Z")
+    call(yard, "log", "undo", "p1")
+    assert "Logged" in call(yard, "log", "reading", "p1", "131", "--at", "2026-11-01T09:00:00Z")
+    assert [one[1] for one in reads(yard, "p1")] == [131_000_000]
+
+
+def test_a_probe_that_shows_something_else_is_named(yard):
+    import time
+
+    stamp = time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime(time.time() - 60))
+    from monitor.app.asking import ask
+    from monitor.configuration import load
+    from monitor.model.events import EventKind
+    from monitor.model.times import parse_time
+
+    row = [parse_time(stamp), "b2-t", 20_000_000, "Cel"]
+    ask(load(yard / "heaptender.toml", {}), EventKind.READINGS, {"rows": [row], "ahead": []})
+    assert "b2-t shows 68 °F: look at the probe." in call(yard, "log", "reading", "b2", "81")
+    assert "look at the probe" not in call(yard, "log", "reading", "b2", "70")

@@ -1,0 +1,62 @@
+"""What `check` says of settings that can be read and yet cannot be meant."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from monitor.app.settings_checks import settings_checks
+from monitor.configuration import load_text
+from monitor.model.times import parse_time
+from monitor.proof import rule_names
+
+NOW = parse_time("2026-11-29T12:00:00Z")
+TURNED = '[piles.p1]\nrule = "us-112-54-turned"\nmethod = "turned"\n'
+PROBE = '[probes.a]\nplace = "p1"\n'
+
+
+def found(text):
+    configuration = load_text(text, Path("heaptender.toml"), {}, rules=rule_names())
+    return {(one.what, one.ok): one.words for one in settings_checks(configuration, NOW)}
+
+
+def test_a_yard_as_it_should_be_needs_no_word():
+    assert found(TURNED + "built = 2026-11-28T12:00:00Z\n" + PROBE) == {}
+    assert found('[piles.p1]\nrule = "none"\nmethod = "passive"\n' + PROBE) == {}
+
+
+@pytest.mark.parametrize(("method", "covered"), [("passive", False), ("turned", True)])
+def test_a_rule_that_does_not_cover_the_method(method, covered):
+    told = found(f'[piles.p1]\nrule = "us-112-54-turned"\nmethod = "{method}"\n{PROBE}')
+    assert (("pile p1", False) not in told) is covered
+    if not covered:
+        assert told["pile p1", False].startswith(
+            "Rule us-112-54-turned (21 CFR 112.54(b)(2)) covers turned composting, not passive;"
+        )
+
+
+def test_dates_to_come():
+    assert "2036-01-01" in found(TURNED + "built = 2036-01-01T00:00:00Z\n" + PROBE)["pile p1", False]
+    calibration = '[[probes.a.calibration]]\nfrom = 2036-01-01T00:00:00Z\npoints = [["0.4 degC", "0 degC"]]\n'
+    assert "2036-01-01" in found(TURNED + PROBE + calibration)["probe a", True]
+
+
+def test_nothing_to_watch_is_told():
+    assert "nothing is watched" in found("")["places", True]
+    assert "what you read by hand" in found(TURNED)["probes", True]
+
+
+def test_the_command_ends_with_one_for_it_and_two_without_a_file(tmp_path):
+    file = tmp_path / "heaptender.toml"
+    file.write_text('[piles.p1]\nrule = "us-112-54-turned"\nmethod = "passive"\n')
+    told = call("check", "--offline", "--config", str(file), code=1)
+    assert f"{file}: ok; 1 pile, 0 bins, 0 probes, 0 contacts." in told
+    assert "pile p1: NOT OK;" in told
+    assert "does not exist" in call("check", "--config", str(tmp_path / "none.toml"), code=2)
+
+
+def call(*words, code):
+    run = subprocess.run([sys.executable, "-m", "monitor", *words], capture_output=True, text=True)
+    assert run.returncode == code, (run.stdout, run.stderr)
+    return run.stdout + run.stderr
