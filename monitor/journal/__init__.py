@@ -3,9 +3,11 @@
 `open_writer` for the one who feeds the engine, `open_reader` for everybody else, `Inbox` for asking the writer.
 """
 
+from monitor.journal.audit import audit, check_pages
 from monitor.journal.backup import backup
-from monitor.journal.chain import Finding, What, check_pages, verify_chain
+from monitor.journal.chain import NO_DAY, Finding, What, days_of, verify_chain
 from monitor.journal.dispatch import Delivery, Dispatch, OutboxRow, notice_id
+from monitor.journal.faults import DamagedError
 from monitor.journal.inbox import Inbox, Reply, Request
 from monitor.journal.ledger import ChainLink, Mark
 from monitor.journal.lock import WriterLock, holder
@@ -25,10 +27,12 @@ from monitor.journal.writer import Writer, open_writer
 __all__ = [
     "FOREVER",
     "JOURNAL_FILE",
+    "NO_DAY",
     "WAITING_MAX",
     "Arrival",
     "AsOf",
     "ChainLink",
+    "DamagedError",
     "Delivery",
     "Difference",
     "Dispatch",
@@ -58,8 +62,10 @@ __all__ = [
     "What",
     "Writer",
     "WriterLock",
+    "audit",
     "backup",
     "check_pages",
+    "days_of",
     "holder",
     "journal_path",
     "notice_id",

@@ -1,28 +1,40 @@
-"""Checks the hash chain: that the events kept are those that were entered, day by day.
+"""Checks the hashes of the record: that what is kept is what was entered, day by day.
 
 Rules: a day is worked out anew from what is stored (rows and blocks alike) and compared with its link; links are
-compared with one another; the open day with the mark. A day that was dropped on purpose is told as pruned: its link
-still joins the days before and after it.
+compared with one another; the open day with the mark. So is what was decided, by the days in which it was entered, and each
+notice is held against the decision that it comes from. A day that was dropped on purpose is told as pruned: its link
+still joins the days before and after it. What else there is in the file is looked at by `audit`.
 """
 
-from collections.abc import Iterator
+import sqlite3
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import groupby
 
-from monitor.journal.canonical import ZERO_HASH, day_of, event_bytes, fold, next_head, rows_event_bytes
-from monitor.journal.faults import telling
-from monitor.journal.ledger import ChainLink, Mark
+from monitor.journal.canonical import ZERO_HASH, event_bytes, fold, next_head, rows_event_bytes
+from monitor.journal.dispatch import rows_of
+from monitor.journal.effects import EFFECT_COLUMNS, from_row
+from monitor.journal.faults import DamagedError, sound
+from monitor.journal.ledger import ChainLink, Mark, effect_hash
 from monitor.journal.store import Store
-from monitor.journal.timeline import StoredEvent
-from monitor.model.errors import UnavailableError
+from monitor.journal.timeline import FOREVER, StoredEvent
+from monitor.model.effects import EffectKind
 from monitor.model.times import DAY_MS, show_time
+
+Told = Callable[[int, int], None]
+"""Told (done, of how many) now and then."""
+
+NO_DAY = -1
+"""Day of a finding that is of no day."""
+
+_NOTICE = "at, ordinal, contact, channel, notice, place, occasion, priority, text"
 
 
 class What(StrEnum):
-    """What was found of a day."""
+    """What was found."""
 
     PRUNED = "pruned"
+    NOT_HASHED = "not hashed"
     CHANGED = "changed"
     MISSING = "missing"
     BROKEN = "broken"
@@ -31,7 +43,7 @@ class What(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """Something to tell about a day (days since 1970-01-01, UTC); only `pruned` is no fault."""
+    """Something to tell about a day (days since 1970-01-01, UTC) or, with `NO_DAY`, about the whole."""
 
     day: int
     what: What
@@ -39,7 +51,7 @@ class Finding:
 
     def is_fault(self) -> bool:
         """Tell whether the record is not what it was."""
-        return self.what is not What.PRUNED
+        return self.what not in (What.PRUNED, What.NOT_HASHED)
 
 
 def canonical_event(stored: StoredEvent) -> bytes:
@@ -51,35 +63,65 @@ def canonical_event(stored: StoredEvent) -> bytes:
     return rows_event_bytes(event.at, event.kind, rest, stored.rows)
 
 
-def verify_chain(store: Store) -> list[Finding]:
-    """Return what is to be told about the chain, in order of days; without faults the record is what was entered."""
+def verify_chain(store: Store, days: Collection[int] | None = None, told: Told | None = None) -> list[Finding]:
+    """Return what is to be told about the hashes, in order of days; without faults the record is what was entered.
+
+    Args:
+        store: The record.
+        days: Only these UTC days (since 1970-01-01), and how the links join; None: all.
+        told: Told how many days have been looked at, of how many.
+    """
+    findings: list[Finding] = []
     with store.view():
-        links = {link.day: link for link in store.chain()}
-        mark = store.mark()
-        findings = list(_joints(list(links.values())))
         try:
-            days = {day: (count, hashed) for day, count, hashed in _days(store.stored_events())}
-        except UnavailableError as fault:
-            return [*findings, Finding(-1, What.UNREADABLE, str(fault))]
-        for day in sorted(links.keys() | days.keys() | ({mark.day} if mark.day is not None else set())):
-            findings += _compare(day, days.get(day, (0, ZERO_HASH)), links.get(day), mark)
+            with sound(store.path):
+                links = {link.day: link for link in store.chain()}
+                mark = store.mark()
+                known = _days_of(store.connection, links, mark)
+        except DamagedError as fault:
+            return [Finding(NO_DAY, What.UNREADABLE, str(fault))]
+        findings += _joints(list(links.values()))
+        wanted = [day for day in known if days is None or day in days]
+        for number, day in enumerate(wanted):
+            if told is not None:
+                told(number, len(wanted))
+            try:
+                with sound(store.path):
+                    findings += _of_day(store, day, links.get(day), mark)
+            except DamagedError as fault:
+                findings.append(Finding(day, What.UNREADABLE, f"{_name(day)}: {fault}"))
+        if days is None:
+            findings += _unhashed(store.connection, links, mark)
     return sorted(findings, key=lambda finding: finding.day)
 
 
-def check_pages(store: Store) -> list[str]:
-    """Return what SQLite finds wrong with the file as a whole; empty if nothing. Reads all of it."""
-    with telling(store.path), store.view():
-        rows = store.connection.execute("PRAGMA integrity_check").fetchall()
-    return [str(row[0]) for row in rows if row[0] != "ok"]
+def days_of(store: Store) -> list[int]:
+    """Return the UTC days (since 1970-01-01) of which the record holds or names anything, in order."""
+    with store.view(), sound(store.path):
+        return _days_of(store.connection, {link.day: link for link in store.chain()}, store.mark())
 
 
-def _days(events: Iterator[StoredEvent]) -> Iterator[tuple[int, int, bytes]]:
-    for day, group in groupby(events, key=lambda stored: day_of(stored.event.at)):
-        count, hashed = 0, ZERO_HASH
-        for stored in group:
-            count += 1
-            hashed = fold(hashed, canonical_event(stored))
-        yield day, count, hashed
+def _days_of(connection: sqlite3.Connection, links: dict[int, ChainLink], mark: Mark) -> list[int]:
+    days = set(links)
+    for statement in (
+        f"SELECT DISTINCT at / {DAY_MS} FROM event",  # noqa: S608 -- a figure
+        f"SELECT DISTINCT first_at / {DAY_MS} FROM span",  # noqa: S608
+    ):
+        days |= {day for (day,) in connection.execute(statement)}
+    return sorted(days if mark.day is None else days | {mark.day})
+
+
+def _of_day(store: Store, day: int, link: ChainLink | None, mark: Mark) -> Iterator[Finding]:
+    count, hashed = 0, ZERO_HASH
+    for stored in store.stored_events(day * DAY_MS - 1, (day + 1) * DAY_MS - 1):
+        count += 1
+        hashed = fold(hashed, canonical_event(stored))
+    yield from _compare(day, (count, hashed), link, mark)
+    if link is not None and link.effects_hash is not None and not link.pruned:
+        ends = (link.effects_after, FOREVER if link.effects_until is None else link.effects_until)
+        yield from _decided(store.connection, day, ends, (link.effects, link.effects_hash))
+    elif link is None and day == mark.day:
+        yield from _decided(store.connection, day, (mark.effects_after, FOREVER), (mark.effects, mark.effects_hash))
 
 
 def _joints(links: list[ChainLink]) -> Iterator[Finding]:
@@ -108,6 +150,47 @@ def _compare(day: int, found: tuple[int, bytes], link: ChainLink | None, mark: M
     if (count, hashed) != (events, expected):
         why = "they were changed" if count == events else f"{count} stand in it"
         yield Finding(day, What.CHANGED, f"{_name(day)}: {events} events were entered, {why}")
+
+
+def _decided(
+    connection: sqlite3.Connection, day: int, ends: tuple[int | None, int], entered: tuple[int, bytes]
+) -> Iterator[Finding]:
+    """Compare what was decided after the first of two instants and up to the second, and the notices of it."""
+    bound = (-FOREVER if ends[0] is None else ends[0], ends[1])
+    count, hashed = 0, ZERO_HASH
+    notices: set[tuple[object, ...]] = set()
+    rows = connection.execute(
+        f"SELECT {EFFECT_COLUMNS} FROM effect WHERE at > ? AND at <= ? ORDER BY at, ordinal",  # noqa: S608
+        bound,
+    )
+    for row in rows:
+        count += 1
+        hashed = effect_hash(hashed, row)
+        effect = from_row(row)
+        if effect.draft.kind is EffectKind.NOTICE:
+            notices.update(rows_of(effect))
+    if (count, hashed) != entered:
+        why = "they were changed" if count == entered[0] else f"{count} stand in it"
+        yield Finding(day, What.CHANGED, f"{_name(day)}: {entered[0]} decisions were entered, {why}")
+    sent = {
+        tuple(row)
+        for row in connection.execute(f"SELECT {_NOTICE} FROM outbox WHERE at > ? AND at <= ?", bound)  # noqa: S608
+    }
+    if sent != notices:
+        wrong = len(sent ^ notices)
+        yield Finding(day, What.CHANGED, f"{_name(day)}: {wrong} notices are not those that were decided")
+
+
+def _unhashed(connection: sqlite3.Connection, links: dict[int, ChainLink], mark: Mark) -> Iterator[Finding]:
+    """Say up to when decisions were kept without a hash, in a record that an older version began."""
+    afters = [link.effects_after for link in links.values() if link.effects_hash is not None]
+    begun = min((after for after in (*afters, mark.effects_after) if after is not None), default=None)
+    if begun is None or None in afters:
+        return
+    count = connection.execute("SELECT count(*) FROM effect WHERE at <= ?", (begun,)).fetchone()[0]
+    if count:
+        said = f"{count} decisions up to {show_time(begun)[:10]} were kept by a version that did not hash them"
+        yield Finding(NO_DAY, What.NOT_HASHED, f"{said}: whether they are what they were cannot be told")
 
 
 def _name(day: int) -> str:

@@ -19,7 +19,8 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-from monitor.journal.faults import telling
+from monitor.journal.effects import all_text
+from monitor.journal.faults import sound, telling
 from monitor.model.effects import Effect, EffectKind
 from monitor.model.settings import PAGE_CONTACT
 from monitor.model.words import Priority
@@ -85,6 +86,29 @@ def notice_id(at: int, ordinal: int) -> str:
     return "".join(_LETTERS[bits >> shift & 31] for shift in (20, 15, 10, 5, 0))
 
 
+def rows_of(effect: Effect) -> list[tuple[int, int, str, str, str, str, str, int, str]]:
+    """Return what never changes of the outbox rows of a notice.
+
+    They are (at, ordinal, contact, channel, notice, place, occasion, priority, text).
+    """
+    draft = effect.draft
+    contact = str(draft.after) if draft.after else PAGE_CONTACT
+    return [
+        (
+            effect.at,
+            effect.ordinal,
+            contact,
+            str(channel),
+            notice_id(effect.at, effect.ordinal),
+            draft.place,
+            str(draft.axis),
+            int(_priority(draft.values)),
+            draft.text,
+        )
+        for channel in dict.fromkeys(draft.values.get("channels") or (PAGE_CHANNEL,))
+    ]
+
+
 class Dispatch:
     """The `outbox` table on the writer's connection (on a reader's, only to be looked at).
 
@@ -100,27 +124,10 @@ class Dispatch:
         """Make the rows of the notices among these effects, due at once (inside the writer's transaction)."""
         made = []
         for effect in effects:
-            draft = effect.draft
-            if draft.kind != EffectKind.NOTICE:
+            if effect.draft.kind != EffectKind.NOTICE:
                 continue
-            contact = str(draft.after) if draft.after else PAGE_CONTACT
-            for channel in dict.fromkeys(draft.values.get("channels") or (PAGE_CHANNEL,)):
-                row = self._connection.execute(
-                    _ENTER,
-                    (
-                        effect.at,
-                        effect.ordinal,
-                        contact,
-                        str(channel),
-                        notice_id(effect.at, effect.ordinal),
-                        draft.place,
-                        str(draft.axis),
-                        int(_priority(draft.values)),
-                        draft.text,
-                        str(Delivery.WAITING),
-                        effect.at,
-                    ),
-                ).fetchall()
+            for fixed in rows_of(effect):
+                row = self._connection.execute(_ENTER, (*fixed, str(Delivery.WAITING), effect.at)).fetchall()
                 made.append(_row(row[0]))
         return made
 
@@ -163,7 +170,7 @@ class Dispatch:
         return self._select("id > ? ORDER BY id LIMIT ?", (after, limit))
 
     def _select(self, where: str, bound: tuple[Any, ...]) -> list[OutboxRow]:
-        with telling(self._path):
+        with telling(self._path), sound(self._path):
             rows = self._connection.execute(f"SELECT {_COLUMNS} FROM outbox WHERE {where}", bound)  # noqa: S608
             return [_row(row) for row in rows]
 
@@ -184,6 +191,7 @@ def _priority(values: Mapping[str, Any]) -> Priority:
 
 
 def _row(row: tuple[Any, ...]) -> OutboxRow:
+    all_text(*row[3:8], row[9], row[14])
     return OutboxRow(
         id=row[0],
         at=row[1],

@@ -4,6 +4,7 @@ import json
 from typing import Any
 
 from monitor.model.effects import Draft, Effect, EffectKind
+from monitor.model.times import in_calendar
 
 EFFECT_COLUMNS = "at, ordinal, place, kind, axis, before, after, why, since, reason, probe, vals, text"
 """Column list of `effect`, in the order of `to_row`."""
@@ -40,9 +41,23 @@ def to_row(effect: Effect) -> EffectRow:
     )
 
 
+def all_text(*values: object) -> None:
+    """Refuse what should be text and is not, as a bit that flipped in a row's heading makes of it.
+
+    Raises:
+        ValueError: One is no text.
+    """
+    for value in values:
+        if not isinstance(value, str):
+            raise ValueError(f"{value!r} is no text")
+
+
 def from_row(row: tuple[Any, ...]) -> Effect:
     """Return the effect of a row selected as `EFFECT_COLUMNS`."""
     at, ordinal, place, kind, axis, before, after, why, since, reason, probe, values, text = row
+    in_calendar(at)
+    in_calendar(since)
+    all_text(place, axis, why, reason, probe, text)
     draft = Draft(
         place=place,
         kind=EffectKind(kind),

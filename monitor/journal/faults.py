@@ -1,7 +1,8 @@
 """Turns what SQLite and the file system complain about into one sentence that a person can act on.
 
 Rules: a full disk, a read-only folder or a damaged file is `UnavailableError`; a broken constraint is a fault of this
-program (`InvariantError`). A damaged journal is told and left exactly as it is: nothing is recreated in its place.
+program (`InvariantError`). A damaged journal is told and left exactly as it is: nothing is recreated in its place. What
+was stored and can no longer be read (no JSON, an unknown word, a wrong type) is damage too.
 """
 
 import sqlite3
@@ -11,22 +12,32 @@ from pathlib import Path
 
 from monitor.model.errors import InvariantError, MonitorError, UnavailableError
 
+DAMAGED = (
+    "{path} is damaged ({fault}): it was left as it is; put a backup in its place with `heaptender restore BACKUP`"
+)
+"""What is said of every damage."""
+
+
+class DamagedError(UnavailableError):
+    """What is stored is no longer what was stored."""
+
+
 _SENTENCES = (
     ("SQLITE_FULL", "the disk that holds {path} is full: free some space, then it goes on; nothing kept was lost"),
     ("SQLITE_READONLY", "{path} cannot be written: its folder or file is read-only for this user"),
     ("SQLITE_CANTOPEN", "{path} cannot be opened: the folder must exist, and this user must be able to write in it"),
     ("SQLITE_PERM", "{path} cannot be opened: this user may not"),
-    ("SQLITE_CORRUPT", "{path} is damaged ({fault}): it was left as it is, put back a backup or ask for help"),
-    ("SQLITE_NOTADB", "{path} is damaged or no journal ({fault}): it was left as it is, put back a backup"),
+    ("SQLITE_CORRUPT", DAMAGED),
+    ("SQLITE_NOTADB", DAMAGED),
     ("SQLITE_BUSY", "{path} is held by another process for too long: try again"),
     ("SQLITE_LOCKED", "{path} is held by another process for too long: try again"),
     ("SQLITE_IOERR", "the disk that holds {path} failed ({fault})"),
 )
 
 
-def damaged(path: Path, what: str) -> UnavailableError:
+def damaged(path: Path, what: str) -> DamagedError:
     """Return the error that says a journal is damaged, and that it was left alone."""
-    return UnavailableError(f"{path} is damaged ({what}): it was left as it is, put back a backup or ask for help")
+    return DamagedError(DAMAGED.format(path=path, fault=what))
 
 
 def told(path: Path, fault: Exception) -> MonitorError:
@@ -36,9 +47,10 @@ def told(path: Path, fault: Exception) -> MonitorError:
     name: str = getattr(fault, "sqlite_errorname", None) or ""
     for start, sentence in _SENTENCES:
         if name.startswith(start):
-            return UnavailableError(sentence.format(path=path, fault=fault))
-    if name == "" and isinstance(fault, sqlite3.DatabaseError) and "not a database" in str(fault):
-        return damaged(path, str(fault))
+            return (DamagedError if sentence is DAMAGED else UnavailableError)(sentence.format(path=path, fault=fault))
+    said = str(fault)
+    if name == "" and isinstance(fault, sqlite3.Error) and ("not a database" in said or "Could not decode" in said):
+        return damaged(path, said)
     return InvariantError(f"{path}: {type(fault).__name__}: {fault}")
 
 
@@ -56,3 +68,19 @@ def telling(path: Path) -> Iterator[None]:
         raise  # whoever read our output has gone; the journal has nothing to do with it
     except (sqlite3.Error, OSError) as fault:
         raise told(path, fault) from fault
+
+
+@contextmanager
+def sound(path: Path) -> Iterator[None]:
+    """Raise it as damage where what is stored cannot be understood; inside stands nothing but reading and decoding.
+
+    Raises:
+        DamagedError: It is not what this program would have stored.
+        UnavailableError, InvariantError: As `telling`.
+    """
+    with telling(path):
+        try:
+            yield
+        except (ValueError, TypeError, KeyError, IndexError, AttributeError, OverflowError) as fault:
+            first = str(fault).splitlines()[0] if str(fault) else "no words"
+            raise damaged(path, f"{type(fault).__name__}: {first[:120]}") from fault

@@ -7,12 +7,14 @@ Rules:
 2. A closed day's link is never changed; when its events are dropped, link and head stay, marked as pruned.
 3. What was decided is hashed beside the events, by the days in which it was entered: a deadline of the late evening that
    the first event of the morning served belongs to the morning (as it does for retention). It is no part of the head.
-4. Flags change, so they have a sum in place of a chain: of the hashes of all that stand, whatever their order.
+4. The mark and each snapshot have a checksum of their own: nothing else would tell that they changed.
+5. Flags change, so they have a sum in place of a chain: of the hashes of all that stand, whatever their order.
 """
 
 import hashlib
 import json
 import sqlite3
+import zlib
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
@@ -104,10 +106,21 @@ def _as_sum(total: int) -> bytes:
     return (total % (1 << 8 * _SUM_BYTES)).to_bytes(_SUM_BYTES)
 
 
+def checksum(*values: int | bytes | str | None) -> int:
+    """Return the CRC-32 of some values as they are stored."""
+    return zlib.crc32(repr(values).encode())
+
+
 def read_mark(connection: sqlite3.Connection) -> Mark:
-    """Return the stored mark."""
-    row = connection.execute(f"SELECT {', '.join(_MARK)} FROM mark WHERE one = 1").fetchone()  # noqa: S608
-    mark = Mark(*row)
+    """Return the stored mark.
+
+    Raises:
+        ValueError: It is not what was stored.
+    """
+    row = connection.execute(f"SELECT {', '.join(_MARK)}, crc FROM mark WHERE one = 1").fetchone()  # noqa: S608
+    if row[-1] is not None and checksum(*row[:-1]) != row[-1]:
+        raise ValueError("the checksum of its mark is wrong")
+    mark = Mark(*row[:-1])
     return mark if mark.effects_hash is not None else replace(mark, effects_hash=ZERO_HASH)
 
 
@@ -192,7 +205,8 @@ class Ledger:
     def save(self) -> None:
         """Store the mark, with every commit."""
         mark = self.mark
+        values = [getattr(mark, name) for name in _MARK]
         self._connection.execute(
-            f"UPDATE mark SET {', '.join(f'{name} = ?' for name in _MARK)} WHERE one = 1",  # noqa: S608
-            [getattr(mark, name) for name in _MARK],
+            f"UPDATE mark SET {', '.join(f'{name} = ?' for name in (*_MARK, 'crc'))} WHERE one = 1",  # noqa: S608
+            (*values, checksum(*values)),
         )

@@ -82,7 +82,7 @@ def resume(store: Store, fresh: Fresh, restore: Restore) -> Resumed:
                 engine = seal.engine_at(store.connection, event.at, restore)
             except UnavailableError as fault:
                 faults.append(f"{fault}: it is passed over")
-        again += feed_in_order(engine, event, AsOf(store.rows, event.at))
+        again += feed_in_order(engine, event, AsOf(store.rows, event.at, store.path))
         engine.take_verdicts()
         replayed += 1
         rows += len(event.payload.get("rows", ()))

@@ -16,7 +16,7 @@ from monitor.journal.packed import BlockShelf
 from monitor.journal.series import SeriesBook
 from monitor.journal.shelf import BY_TIME_AND_PROBE
 from monitor.model.readings import Reading
-from monitor.model.times import HOUR_MS
+from monitor.model.times import HOUR_MS, in_calendar
 
 if TYPE_CHECKING:
     from numpy import int64
@@ -40,6 +40,19 @@ class Arrival(NamedTuple):
 
     at: int
     rows: list[Reading]
+
+
+def _check(rows: list[Reading]) -> None:
+    """Refuse rows, ordered by time, that no writer put there.
+
+    Raises:
+        ValueError: A value is no whole number, or a time cannot be shown.
+    """
+    if rows:
+        in_calendar(rows[0].time)
+        in_calendar(rows[-1].time)
+        if any(type(row.micro) is not int for row in rows):
+            raise ValueError("a reading has no whole number for its value")
 
 
 class RowReader:
@@ -69,6 +82,7 @@ class RowReader:
             for number in series:
                 rows.extend(self._of_series(number, following, stop, known_at))
             rows.sort(key=BY_TIME_AND_PROBE)
+            _check(rows)
             yield from rows
             start = stop + 1
 
@@ -126,6 +140,8 @@ class RowReader:
             for part in self._blocks.arrived(number, times, ats):
                 at = (part.time + part.lag).tolist()
                 found += zip(at, part.time.tolist(), repeat(probe), part.micro.tolist(), repeat(unit), strict=False)
+        if any(type(row[3]) is not int for row in found):
+            raise ValueError("a reading has no whole number for its value")
         found.sort()  # (time, probe) is unique, so nothing after it takes part
         for at, group in groupby(found, key=itemgetter(0)):
             yield Arrival(at, [Reading(time, probe, micro, unit) for _, time, probe, micro, unit in group])

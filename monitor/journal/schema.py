@@ -11,7 +11,7 @@ Rules:
 import sqlite3
 from pathlib import Path
 
-from monitor.journal.faults import damaged, telling
+from monitor.journal.faults import damaged, sound
 from monitor.model.errors import UnavailableError
 
 JOURNAL_FILE = "journal.db"
@@ -95,10 +95,16 @@ CREATE TABLE waiting (
   probe TEXT NOT NULL, micro INTEGER NOT NULL, unit TEXT NOT NULL) STRICT;
 """
 
+_SUMS = """
+ALTER TABLE mark ADD COLUMN crc INTEGER;
+ALTER TABLE snapshot ADD COLUMN crc INTEGER;
+"""
+
 MIGRATIONS: tuple[tuple[str, str], ...] = (
     ("the first tables", _FIRST),
     ("seals; decisions and flags hashed", _SEALS),
     ("readings that wait for the clock", _WAITING),
+    ("mark and snapshots with a checksum", _SUMS),
 )
 """(name, script), in the order in which they are applied."""
 
@@ -115,7 +121,7 @@ def connect(folder: Path) -> sqlite3.Connection:
         UnavailableError: The folder cannot be used, or the file is damaged, foreign or of a newer version.
     """
     path = journal_path(folder)
-    with telling(path):
+    with sound(path):
         folder.mkdir(parents=True, exist_ok=True)
         wal = path.with_name(path.name + "-wal")
         if not path.exists() and wal.exists() and wal.stat().st_size:
@@ -145,7 +151,7 @@ def connect_reader(folder: Path) -> sqlite3.Connection:
         UnavailableError: There is no journal, it cannot be read, or it is damaged, foreign or of another version.
     """
     path = journal_path(folder)
-    with telling(path):
+    with sound(path):
         if not path.exists():
             raise UnavailableError(
                 f"there is no journal in {folder} yet: start the daemon first, or name its configuration with --config"

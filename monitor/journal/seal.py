@@ -13,6 +13,7 @@ import hashlib
 import sqlite3
 import zlib
 
+from monitor.journal.faults import DamagedError
 from monitor.journal.machine import Machine, Restore
 from monitor.model.errors import UnavailableError
 
@@ -31,13 +32,13 @@ def state_at(connection: sqlite3.Connection, at: int) -> bytes:
     """Return the state from which the record goes on after a seal.
 
     Raises:
-        UnavailableError: It is missing or damaged.
+        DamagedError: It is missing or damaged.
     """
     row = connection.execute("SELECT state FROM seal WHERE at = ?", (at,)).fetchone()
     try:
         return zlib.decompress(row[0])
     except (TypeError, zlib.error) as fault:
-        raise UnavailableError(f"the state kept with the seal at {at} is missing or damaged ({fault})") from fault
+        raise DamagedError(f"the state kept with the seal at {at} is missing or damaged ({fault})") from fault
 
 
 def engine_at(connection: sqlite3.Connection, at: int, restore: Restore) -> Machine:

@@ -44,6 +44,8 @@ class SeriesBook:
         return numbers[0] if numbers else None
 
     def _enter(self, number: int, probe: str, unit: str) -> None:
+        if not (isinstance(probe, str) and isinstance(unit, str)):
+            raise ValueError(f"series {number} names no probe and unit")
         self.number[probe, unit] = number
         self.meaning[number] = (probe, unit)
         self.of_probe.setdefault(probe, []).append(number)

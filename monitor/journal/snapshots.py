@@ -9,6 +9,8 @@ import sqlite3
 import zlib
 from dataclasses import dataclass
 
+from monitor.journal.ledger import checksum
+
 _KEPT = 3
 
 
@@ -34,16 +36,17 @@ _NONE = -(1 << 62)
 
 def save(connection: sqlite3.Connection, snapshot: Snapshot, opens_day: int = 0) -> None:
     """Keep a snapshot and drop those that are no longer needed; `opens_day` is the UTC day it opens, or 0."""
+    known = connection.execute("SELECT opens_day FROM snapshot WHERE at = ?", (snapshot.at,)).fetchone()
+    row = (
+        snapshot.at,
+        _NONE if snapshot.advanced is None else snapshot.advanced,
+        _NONE if snapshot.last_event is None else snapshot.last_event,
+        max(opens_day, known[0] if known else 0),
+        zlib.compress(snapshot.state),
+    )
     connection.execute(
-        "INSERT INTO snapshot VALUES (?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET advanced = excluded.advanced, "
-        "last_event = excluded.last_event, opens_day = max(opens_day, excluded.opens_day), state = excluded.state",
-        (
-            snapshot.at,
-            _NONE if snapshot.advanced is None else snapshot.advanced,
-            _NONE if snapshot.last_event is None else snapshot.last_event,
-            opens_day,
-            zlib.compress(snapshot.state),
-        ),
+        "INSERT OR REPLACE INTO snapshot (at, advanced, last_event, opens_day, state, crc) VALUES (?, ?, ?, ?, ?, ?)",
+        (*row, checksum(*row)),
     )
     connection.execute(
         "DELETE FROM snapshot WHERE opens_day = 0 AND at < (SELECT min(at) FROM (SELECT at FROM snapshot "
@@ -63,9 +66,12 @@ def load(connection: sqlite3.Connection, at: int) -> Snapshot:
     Raises:
         ValueError: Its state is damaged.
     """
-    advanced, last_event, state = connection.execute(
-        "SELECT advanced, last_event, state FROM snapshot WHERE at = ?", (at,)
+    *row, crc = connection.execute(
+        "SELECT at, advanced, last_event, opens_day, state, crc FROM snapshot WHERE at = ?", (at,)
     ).fetchone()
+    if crc is not None and checksum(*row) != crc:
+        raise ValueError(f"the snapshot of {at} is damaged: its checksum is wrong")
+    _, advanced, last_event, _, state = row
     try:
         plain = zlib.decompress(state)
     except zlib.error as fault:

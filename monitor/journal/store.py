@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Self
 
 from monitor.journal import seal
 from monitor.journal.dispatch import Dispatch, OutboxRow
-from monitor.journal.faults import telling
+from monitor.journal.faults import sound, telling
 from monitor.journal.ledger import ChainLink, Mark, read_chain, read_mark
 from monitor.journal.packed import BlockShelf
 from monitor.journal.rows import Arrival, RowReader, SeriesColumns
@@ -67,34 +67,39 @@ class Store:
                 if self._views == 0 and not self._closed and self.connection.in_transaction:
                     self.connection.execute("ROLLBACK")
 
+    @contextmanager
+    def _read(self) -> Iterator[None]:
+        with self.view(), sound(self.path):
+            yield
+
     def readings(self, probes: Sequence[str], start: int, end: int, known_at: int | None = None) -> Iterator[Reading]:
         """Yield readings with start <= time <= end (UTC ms), ordered by (time, probe); see `RowReader.readings`."""
-        with self.view():
+        with self._read():
             yield from self.rows.readings(probes, start, end, known_at)
 
     def columns(self, probe: str, start: int = -FOREVER, end: int = FOREVER) -> list[SeriesColumns]:
         """Return a probe's readings as numpy arrays, one entry for each unit; see `RowReader.columns`."""
-        with self.view():
+        with self._read():
             return self.rows.columns(probe, start, end)
 
     def latest(self, probe: str) -> Reading | None:
         """Return a probe's newest reading by its own time, or None."""
-        with self.view():
+        with self._read():
             return self.rows.latest(probe)
 
     def probes(self) -> list[str]:
         """Return the ids of all probes that ever spoke, sorted."""
-        with self.view():
+        with self._read():
             return sorted(self.book.of_probe)
 
     def events(self, after: int = -FOREVER, until: int = FOREVER) -> Iterator[Event]:
         """Yield the events with after < at <= until, in order."""
-        with self.view():
+        with self._read():
             yield from self.timeline.events(after, until)
 
     def stored_events(self, after: int = -FOREVER, until: int = FOREVER) -> Iterator[StoredEvent]:
         """Yield events with what their canonical bytes are made of."""
-        with self.view():
+        with self._read():
             yield from self.timeline.stored_events(after, until)
 
     def pieces(self, after: int = -FOREVER, until: int = FOREVER, probes: Collection[str] | None = None) -> list[Piece]:
@@ -107,12 +112,12 @@ class Store:
         """
         from monitor.journal.pieces import read_pieces  # noqa: PLC0415 -- a daemon neither replays nor tunes
 
-        with self.view():
+        with self._read():
             return read_pieces(self, after, until, probes)
 
     def effects(self, after: int = -FOREVER, until: int = FOREVER, place: str | None = None) -> Iterator[Effect]:
         """Yield the effects with after < at <= until in order of their ids, of one place or of all."""
-        with self.view():
+        with self._read():
             yield from self.timeline.effects(after, until, place)
 
     def events_of(self, *kinds: EventKind) -> Iterator[Event]:
@@ -120,57 +125,57 @@ class Store:
 
         `readings` cannot be asked for: most of those have no row of their own.
         """
-        with self.view():
+        with self._read():
             yield from self.timeline.events_of(kinds)
 
     def last_of(self, kind: EventKind) -> int | None:
         """Return the `at` of the newest event of a kind that has a row of its own (not `readings`), or None."""
-        with self.view():
+        with self._read():
             return self.timeline.last_of(kind)
 
     def newest_set_aside(self) -> dict[SetAside, Quarantined]:
         """Return the newest kept entry of the quarantine for each reason that has one."""
-        with self.view():
+        with self._read():
             return {entry.reason: entry for entry in read_newest_by_reason(self.connection)}
 
     def events_after(self, cursor: int, n: int) -> list[Event]:
         """Return the next n events after a cursor."""
-        with self.view():
+        with self._read():
             return self.timeline.events_after(cursor, n)
 
     def readings_after(self, cursor: int, n: int) -> list[Arrival]:
         """Return the next arrivals after a cursor, until they hold at least n rows."""
-        with self.view():
+        with self._read():
             return self.timeline.readings_after(cursor, n)
 
     def effects_after(self, cursor: int, n: int) -> list[Effect]:
         """Return at least the next n effects after a cursor, all of the last one's instant included."""
-        with self.view():
+        with self._read():
             return self.timeline.effects_after(cursor, n)
 
     def flags_after(self, cursor: int, n: int) -> list[KeptFlag]:
         """Return at least the next n flags (other than pass) that became final after a cursor."""
-        with self.view():
+        with self._read():
             return self.timeline.flags_after(cursor, n)
 
     def flags(self, probe: str, start: int = -FOREVER, end: int = FOREVER) -> list[KeptFlag]:
         """Return a probe's flags other than pass with start <= time <= end."""
-        with self.view():
+        with self._read():
             return self.timeline.flags(probe, start, end)
 
     def cursor(self, name: str) -> int | None:
         """Return how far a follower came, or None if it never began."""
-        with self.view():
+        with self._read():
             return self.timeline.cursor(name)
 
     def mark(self) -> Mark:
         """Return how far the journal came: last event, watermark of `advance`, the open day."""
-        with self.view():
+        with self._read():
             return read_mark(self.connection)
 
     def chain(self) -> list[ChainLink]:
         """Return the links of the closed days, the oldest first."""
-        with self.view():
+        with self._read():
             return read_chain(self.connection)
 
     def seals(self) -> dict[int, bytes]:
@@ -179,23 +184,23 @@ class Store:
         Raises:
             UnavailableError: One is damaged.
         """
-        with self.view():
+        with self._read():
             rows = self.connection.execute("SELECT at FROM seal ORDER BY at").fetchall()
             return {at: seal.state_at(self.connection, at) for (at,) in rows}
 
     def checkpoint(self) -> Snapshot | None:
         """Return the engine's state before the oldest event still kept, or None if the beginning is kept."""
-        with self.view():
+        with self._read():
             return checkpoint(self.connection)
 
     def quarantine(self, limit: int = 100) -> list[Quarantined]:
         """Return what was set aside last, the newest first."""
-        with self.view():
+        with self._read():
             return read_quarantine(self.connection, limit)
 
     def set_aside(self) -> list[Tally]:
         """Return how often each source had something set aside, and why."""
-        with self.view():
+        with self._read():
             return read_tallies(self.connection)
 
     def waiting_readings(self) -> int:
@@ -205,13 +210,13 @@ class Store:
 
     def waiting_notices(self) -> int:
         """Return how many outbox rows are not delivered yet (nor given up)."""
-        with self.view():
+        with self._read():
             row = self.connection.execute("SELECT count(*) FROM outbox WHERE state IN ('waiting', 'handed')").fetchone()
             return int(row[0])
 
     def notices(self, after: int = 0, limit: int = 1000) -> list[OutboxRow]:
         """Return outbox rows with an id above `after`, in order of id, whatever became of them."""
-        with self.view():
+        with self._read():
             return Dispatch(self.connection, self.path).rows(after, limit)
 
     def close(self) -> None:
@@ -231,13 +236,15 @@ class Store:
 class AsOf:
     """The history as it stood at an instant: what the engine saw when it decided, for feeding an event again."""
 
-    def __init__(self, rows: RowReader, known_at: int) -> None:
+    def __init__(self, rows: RowReader, known_at: int, path: Path) -> None:
         self._rows = rows
         self._known_at = known_at
+        self._path = path
 
     def readings(self, probes: Sequence[str], start: int, end: int) -> Iterator[Reading]:
         """Yield readings with start <= time <= end that had arrived by then, ordered by (time, probe)."""
-        return self._rows.readings(probes, start, end, self._known_at)
+        with sound(self._path):
+            yield from self._rows.readings(probes, start, end, self._known_at)
 
 
 def open_reader(folder: Path) -> Store:
@@ -248,7 +255,7 @@ def open_reader(folder: Path) -> Store:
     """
     connection = connect_reader(folder)
     try:
-        with telling(journal_path(folder)):
+        with sound(journal_path(folder)):
             return Store(connection, folder, writing=False)
     except BaseException:
         connection.close()

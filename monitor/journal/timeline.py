@@ -17,6 +17,7 @@ from monitor.model.effects import Effect
 from monitor.model.events import Event, EventKind
 from monitor.model.flags import Flag, FlagReason
 from monitor.model.readings import Reading
+from monitor.model.times import in_calendar
 
 FOREVER = 1 << 62
 """Later than every instant."""
@@ -65,7 +66,7 @@ class Timeline:
             elif kind == EventKind.READINGS:
                 yield _with_rows(at, kind, payload, [])
             else:
-                yield StoredEvent(Event(at, EventKind(kind), json.loads(payload)), payload, None)
+                yield StoredEvent(Event(in_calendar(at), EventKind(kind), json.loads(payload)), payload, None)
         while arrival is not None:
             yield _implied(arrival)
             arrival = next(arrivals, None)
@@ -77,7 +78,7 @@ class Timeline:
             f"SELECT at, kind, payload FROM event WHERE kind IN ({marks}) ORDER BY at",  # noqa: S608
             [str(kind) for kind in kinds],
         )
-        return (Event(at, EventKind(kind), json.loads(payload)) for at, kind, payload in rows)
+        return (Event(in_calendar(at), EventKind(kind), json.loads(payload)) for at, kind, payload in rows)
 
     def last_of(self, kind: EventKind) -> int | None:
         """Return the `at` of the newest event of a kind that has a row of its own (not `readings`), or None."""
@@ -166,4 +167,4 @@ def _implied(arrival: Arrival) -> StoredEvent:
 
 
 def _with_rows(at: int, kind: str, rest: str, rows: list[Reading]) -> StoredEvent:
-    return StoredEvent(Event(at, EventKind(kind), {**json.loads(rest), "rows": rows}), rest, rows)
+    return StoredEvent(Event(in_calendar(at), EventKind(kind), {**json.loads(rest), "rows": rows}), rest, rows)

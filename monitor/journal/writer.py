@@ -21,7 +21,7 @@ from typing import Self
 
 from monitor.journal import snapshots
 from monitor.journal.dispatch import Dispatch
-from monitor.journal.faults import telling, told
+from monitor.journal.faults import sound, telling, told
 from monitor.journal.inbox import Requests
 from monitor.journal.ledger import Ledger
 from monitor.journal.lock import WriterLock
@@ -271,7 +271,7 @@ def open_writer(folder: Path, fresh: Fresh, restore: Restore) -> Writer:
     try:
         connection = connect(folder)
         try:
-            with telling(journal_path(folder)):
+            with sound(journal_path(folder)):
                 return Writer(Store(connection, folder, writing=True), lock, fresh, restore)
         except BaseException:
             connection.close()

@@ -48,6 +48,17 @@ def parse_time(text: str) -> int:
     return whole_s * 1000 + int((fraction or "0").ljust(3, "0")[:3])
 
 
+def in_calendar(time_ms: int) -> int:
+    """Return an instant (UTC ms) as it is.
+
+    Raises:
+        ValueError: It is outside the years 1 to 9999, so that nobody could be shown it.
+    """
+    if not -62_135_596_800_000 <= time_ms < 253_402_300_800_000:
+        raise ValueError(f"{time_ms} ms is outside the years 1 to 9999")
+    return time_ms
+
+
 def show_time(time_ms: int) -> str:
     """Return UTC milliseconds as `YYYY-MM-DDThh:mm:ss.sssZ`.
 

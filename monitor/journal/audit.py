@@ -1,0 +1,123 @@
+"""Looks at all of a journal: the file's pages, the hashes of every day, the blocks, and what has a checksum of its own.
+
+What is not covered, since it may change at any time and nothing else tells what it was: how far a notice's delivery
+came, the inbox, the counts and excerpts of what was set aside, and the cursors of followers. Of those the pages are looked
+at, and whether they can be understood.
+"""
+
+from collections.abc import Callable, Iterator
+
+from monitor.journal import seal, snapshots
+from monitor.journal.blocks import unpack
+from monitor.journal.canonical import day_of
+from monitor.journal.chain import NO_DAY, Finding, Told, What, verify_chain
+from monitor.journal.faults import DamagedError, sound
+from monitor.journal.ledger import flags_sum
+from monitor.journal.setaside import read_quarantine, read_tallies
+from monitor.journal.store import Store
+from monitor.model.events import EventKind
+from monitor.model.times import show_time
+
+
+def audit(store: Store, told: Told | None = None, *, pages: bool = True) -> list[Finding]:
+    """Return everything that is to be told about a journal; reads all of it.
+
+    Args:
+        store: The record.
+        told: Told how much has been looked at, of how much.
+        pages: Whether SQLite looks at the file as a whole too.
+    """
+    findings: list[Finding] = []
+    with store.view():
+        if pages:
+            findings += [Finding(NO_DAY, What.UNREADABLE, f"the file: {one}") for one in check_pages(store)]
+        findings += verify_chain(store, told=told)
+        for look in (_blocks, _flags, _seals, _snapshots, _rest):
+            findings += _looked(store, look)
+    return findings
+
+
+def check_pages(store: Store) -> list[str]:
+    """Return what SQLite finds wrong with the file as a whole; empty if nothing. Reads all of it."""
+    try:
+        with sound(store.path), store.view():
+            rows = store.connection.execute("PRAGMA integrity_check").fetchall()
+    except DamagedError as fault:
+        return [str(fault)]
+    return [str(row[0]) for row in rows if row[0] != "ok"]
+
+
+def _looked(store: Store, look: Callable[[Store], Iterator[str]]) -> list[Finding]:
+    found: list[Finding] = []
+    try:
+        with sound(store.path):
+            found += (Finding(NO_DAY, What.CHANGED, sentence) for sentence in look(store))
+    except DamagedError as fault:
+        found.append(Finding(NO_DAY, What.UNREADABLE, str(fault)))
+    return found
+
+
+def _blocks(store: Store) -> Iterator[str]:
+    """Yield what is wrong with blocks: each says of itself what is in it, and those of a series follow one another."""
+    connection, ends = store.connection, dict[int, int]()
+    numbers = [row[0] for row in connection.execute("SELECT id FROM block ORDER BY series, first")]
+    for number in numbers:
+        *said, data = connection.execute(
+            "SELECT series, first, last, rows, at_min, at_max, data FROM block WHERE id = ?", (number,)
+        ).fetchone()
+        series, first, last = said[:3]
+        name = store.book.meaning.get(series, (f"series {series}", ""))[0]
+        where = f"the packed readings of {name} from {show_time(first)} on"
+        try:
+            time, _, lag = unpack(data)
+        except ValueError as fault:
+            yield f"{where}: {fault}"
+            continue
+        at = time + lag
+        if said[1:] != [int(time[0]), int(time[-1]), len(time), int(at.min()), int(at.max())]:
+            yield f"{where}: they are not those that their heading names"
+        if series in ends and first <= ends[series]:
+            yield f"{where}: they overlap those before them"
+        ends[series] = last
+
+
+def _flags(store: Store) -> Iterator[str]:
+    expected = store.mark().flags_sum
+    if expected is not None and flags_sum(store.connection) != expected:
+        yield "the flags of readings: they are not those that were given"
+
+
+def _seals(store: Store) -> Iterator[str]:
+    events = {event.at: event.payload for event in store.events_of(EventKind.SEALED)}
+    kept = dict(store.connection.execute("SELECT at, meaning FROM seal").fetchall())
+    pruned = {link.day for link in store.chain() if link.pruned}
+    for at in sorted(events.keys() | kept.keys()):
+        if at not in events:
+            if day_of(at) not in pruned:  # what an export goes on from stays, its day may go
+                yield f"the seal of {show_time(at)}: no event says so"
+            continue
+        payload = events[at]
+        if at not in kept or kept[at] != payload["meaning"]:
+            yield f"the seal of {show_time(at)}: it is not as its event says"
+        elif seal.name_of(seal.state_at(store.connection, at)) != payload["state"]:
+            yield f"the seal of {show_time(at)}: its state is not the one that its event names"
+
+
+def _snapshots(store: Store) -> Iterator[str]:
+    for at in snapshots.newest_first(store.connection):
+        try:
+            snapshots.load(store.connection, at)
+        except ValueError as fault:
+            yield str(fault)
+
+
+def _rest(store: Store) -> Iterator[str]:
+    """Read what has no hash, so that at least what cannot be understood is told."""
+    after = 0
+    while rows := store.notices(after, 5_000):
+        after = rows[-1].id
+        for row in rows:
+            if row.attempts < 0 or row.next_try < row.at:
+                yield f"notice {row.notice}: its delivery is not as it can have been"
+    read_tallies(store.connection)
+    read_quarantine(store.connection, 1 << 30)
