@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 from monitor.conditioning import flag_by_hand
 from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
+from monitor.engine.heaps import follow_rounds, touch_hand
 from monitor.engine.spots import HandSpot, spots_at
 from monitor.engine.telling import tell_once
 from monitor.model.flags import ACCEPTED, Flag, FlagReason, Verdict
@@ -34,6 +35,7 @@ def take_by_hand(core: Core, readings: Sequence[Reading], payload: Mapping[str, 
     """Take the readings of an event that were taken by hand, ordered by (time, series)."""
     by = str(payload.get("by", ""))
     fresh: dict[str, list[Verdict]] = {}
+    heaps: dict[str, list[Verdict]] = {}
     for reading in readings:
         where = core.settings.place_of_hand(reading.probe)
         verdict = flag_by_hand(reading, core.settings.probe_thresholds)
@@ -43,19 +45,39 @@ def take_by_hand(core: Core, readings: Sequence[Reading], payload: Mapping[str, 
         place, spot = where
         known = core.state.hands.get(reading.probe)
         newest = known is None or known.time < reading.time
-        in_time = newest and core.at - reading.time <= core.settings.probe_thresholds.hand_late_ms
+        in_time = newest and core.true_now - reading.time <= core.settings.probe_thresholds.hand_late_ms
         if newest:
             until = reading.time + hand_gap_ms(core, place, reading.time)
             core.state.hands[reading.probe] = HandSpot(
                 place, spot, reading.time, verdict.milli, core.at, by, in_time, until, until > core.at
             )
             _judge(core, place, verdict, late=not in_time)
+        if place in core.settings.piles:
+            heaps.setdefault(place, []).append(verdict)
         if in_time:
             fresh.setdefault(place, []).append(verdict)
         else:
             _tell_late(core, place, verdict)
+    for place, verdicts in heaps.items():
+        follow_rounds(core, place, verdicts)
     for place, verdicts in fresh.items():
         _compare(core, place, verdicts)
+
+
+def import_by_hand(core: Core, readings: Sequence[Reading]) -> None:
+    """Take imported readings by hand into the record: they start no alarm, and their batches are worked out again."""
+    for reading in readings:
+        where = core.settings.place_of_hand(reading.probe)
+        verdict = flag_by_hand(reading, core.settings.probe_thresholds)
+        if where is None or verdict.flag not in ACCEPTED:
+            continue
+        known = core.state.hands.get(reading.probe)
+        if known is None or (known.time < reading.time and not known.held):
+            core.state.hands[reading.probe] = HandSpot(
+                *where, reading.time, verdict.milli, core.at, "", on_time=False, held=False
+            )
+        if where[0] in core.settings.piles:
+            touch_hand(core, where[0], reading.time)
 
 
 def serve_hand(core: Core, place: str) -> None:
@@ -74,10 +96,13 @@ def withdraw(core: Core, reading: Mapping[str, Any]) -> None:
     gone = core.state.withdrawn.setdefault(series, [])
     if time not in gone:
         gone.append(time)
+    where = core.settings.place_of_hand(series)
+    if where is not None and where[0] in core.settings.piles:
+        touch_hand(core, where[0], time)
     known = core.state.hands.get(series)
-    if known is None or known.time != time or core.settings.place_of_hand(series) is None:
+    if where is None or known is None or known.time != time:
         return
-    place = known.place
+    place = where[0]
     _unsay(core, place, series)
     moves = len(core.moves)
     before = _standing_before(core, series, time)

@@ -16,6 +16,7 @@ from monitor.engine.state import EngineState
 from monitor.engine.watch import ProbeWatch
 from monitor.model.effects import Draft, Effect
 from monitor.model.flags import Verdict
+from monitor.model.readings import is_hand
 from monitor.model.settings import Pile, Probe, Settings
 from monitor.model.thresholds import PileThresholds
 from monitor.model.units import Quantity
@@ -118,11 +119,21 @@ class Core:
         self, place: str, alarm: str, *, since: int, last: int, probe: str = "", values: dict[str, Any] | None = None
     ) -> None:
         """Say that an alarm's condition is on; it is told when the event has been taken in (`telling.settle`)."""
-        hand = self.state.hands.get(probe)
-        in_time = hand is not None and hand.held and hand.on_time
+        in_time = self.in_time_by_hand(place, probe)
         key = self.alarms.begins(place, alarm, since=since, last=last, probe=probe, values=values, by_hand=in_time)
         if not self.quiet:
             self.touched.append(key)
+
+    def in_time_by_hand(self, place: str, series: str) -> bool:
+        """Tell whether a series is read by hand and its newest reading was entered in time and is held still.
+
+        A batch's rounds (no series of their own) are as timely as any reading of the place.
+        """
+        if not is_hand(series):
+            return False
+        known = self.state.hands.get(series)
+        every = [known] if known is not None else [one for one in self.state.hands.values() if one.place == place]
+        return any(one.held and one.on_time for one in every)
 
     def ends(self, place: str, alarm: str, probe: str = "") -> None:
         """Say that an alarm's condition is off."""

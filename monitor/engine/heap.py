@@ -5,7 +5,7 @@ batch must be worked out again.
 """
 
 from monitor.model.thresholds import PileThresholds
-from monitor.piles import OutingState, Walk, come_in, go_out, weigh
+from monitor.piles import COLDEST, HOTTEST, ROUND_LINES, OutingState, RoundPoint, Walk, come_in, go_out, weigh
 
 
 class Heap:
@@ -73,6 +73,31 @@ class Heap:
         if fine:
             go_out(self.outings.setdefault(probe, OutingState()), at)
         return fine
+
+    def begin_rounds(self, at: int) -> None:
+        """Let rounds by hand prove from `at` on."""
+        for line in ROUND_LINES:
+            self.walk.probe_in(line, at)
+
+    def end_rounds(self, at: int) -> None:
+        """Let them prove no longer."""
+        for line in ROUND_LINES:
+            self.walk.probe_out(line, at)
+
+    @property
+    def rounds_serve(self) -> bool:
+        """Whether rounds by hand prove at present."""
+        return self._serves(COLDEST)
+
+    def round(self, point: RoundPoint) -> bool:
+        """Take in a round by hand; one taken while a probe proves counts for nothing. False where it touches the past."""
+        if not self._serves(COLDEST):
+            return True
+        if self.walk.touches_past(COLDEST, point.time):
+            return False
+        self.walk.reading(COLDEST, point.time, point.low)
+        self.walk.reading(HOTTEST, point.time, point.high)
+        return True
 
     def reading(self, probe: str, time: int, milli: int, ambient: int | None) -> bool | None:
         """Take in a reading of a core probe that passed its checks.

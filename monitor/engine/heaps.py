@@ -1,17 +1,21 @@
 """Readings of piles: to the watch for dangerous heat, and to the walk of the batch that lies there."""
 
+from collections.abc import Sequence
+
 from monitor.engine.batching import begin_by_reading
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import FOREVER, Core
+from monitor.engine.hand_rounds import newer_than_all, proving_spans
 from monitor.engine.heap import Heap
 from monitor.engine.outings import follow_outings
-from monitor.engine.rework import AMBIENT_BEFORE_MS, rework
+from monitor.engine.rework import AMBIENT_BEFORE_MS, actions_of, rework
 from monitor.engine.routes import Route
 from monitor.engine.runs import BatchRun
 from monitor.engine.silence import rearm
 from monitor.engine.walk_words import after_rework, refresh_latent, tell_walk
 from monitor.model.flags import Verdict
 from monitor.model.settings import AMBIENT
+from monitor.piles import ROUND_MS, rounds
 
 
 def heap_of(core: Core, run: BatchRun) -> Heap:
@@ -67,6 +71,43 @@ def core_reading(core: Core, known: Route, verdict: Verdict, late: bool) -> None
     signals = danger.accepted(probe, time, milli, late, only_fire=taken is None)
     if signals or danger.state.hot.since is not None:
         danger_signals(core, place, danger, signals)
+
+
+def follow_rounds(core: Core, place: str, verdicts: Sequence[Verdict]) -> None:
+    """Take what was read by hand at a pile at one time: to the batch that lies there, as a round."""
+    run = core.run_at(place)
+    if run is None and place not in core.state.batches.settled and not core.cores_of(place):
+        begin_by_reading(core, place, verdicts[0].time)
+        run = core.run_at(place)
+    begun = None if run is None else max(run.built, core.state.batches.batches[run.batch].spans[-1].start)
+    own = [one for one in verdicts if begun is not None and one.time >= begun]
+    for verdict in verdicts:
+        if verdict not in own:
+            touch_hand(core, place, verdict.time)
+    if run is None or not own:
+        return
+    core.stepped[run.batch] = True
+    times = [one.time for one in own]
+    if rounds_prove(core, run) is not heap_of(core, run).rounds_serve:
+        touch(run, run.built)
+    elif run.touched is not None or not newer_than_all(run, times):
+        touch(run, min(times) - ROUND_MS)
+    else:
+        for point in rounds((one.time, one.probe, one.milli) for one in own):
+            if not heap_of(core, run).round(point):
+                touch(run, point.time)
+            run.round_first, run.round_last = point.first, point.time
+
+
+def rounds_prove(core: Core, run: BatchRun) -> bool:
+    """Tell whether what is read by hand proves now, since no core probe of the batch is in."""
+    spans = proving_spans(actions_of(core, run, core.probes_ever(run)), run.built)
+    return bool(spans) and spans[-1][1] == FOREVER
+
+
+def touch_hand(core: Core, place: str, time: int) -> None:
+    """Note that what was read by hand at a pile at an instant is no longer what it was: its round is not, either."""
+    touch_place(core, place, time - ROUND_MS, time)
 
 
 def touch(run: BatchRun, time: int) -> None:

@@ -5,8 +5,9 @@ from typing import Any
 
 from monitor.engine.batching import batch_changes, carry, rebuild
 from monitor.engine.by_hand import withdraw
+from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
-from monitor.engine.heaps import advance_heaps, heap_of, touch, touch_place
+from monitor.engine.heaps import advance_heaps, heap_of, rounds_prove, touch, touch_place
 from monitor.engine.outings import follow_outings
 from monitor.engine.runs import BatchRun
 from monitor.engine.silence import leave, rearm
@@ -70,6 +71,7 @@ def take_correction(core: Core, payload: Mapping[str, Any]) -> None:
             # What a probe measured is never withdrawn.
             if is_hand(reading["probe"]):
                 withdraw(core, reading)
+        advance_heaps(core)
         return
     found = next((one for one in core.state.works if one.at == payload["of"]), None)
     if found is None:
@@ -153,12 +155,18 @@ def _pile_work(core: Core, run: BatchRun, work: Work) -> None:
     cores = core.cores_of(work.place)
     if work.kind is WorkKind.TURNED:
         fine = heap.turned(cores, work.time)
+        if not cores:
+            # What was read by hand before it is no longer waited for.
+            core.danger(work.place).pause()
+            danger_signals(core, work.place, core.danger(work.place), [])
     elif work.kind is WorkKind.ADDED:
         fine = heap.added(work.time)
     elif work.kind is WorkKind.PROBE_IN and work.probe in cores:
         fine = heap.came_in(work.probe, work.time)
     elif work.kind is WorkKind.PROBE_OUT and core.place_at(work.probe, work.time) == work.place:
         fine = work.probe in cores and heap.went_out(work.probe, work.time)
+    if run.round_first is not None and rounds_prove(core, run) is not heap.rounds_serve:
+        fine = False
     if not fine:
         touch(run, work.time)
     follow_outings(core, work.place)

@@ -8,8 +8,9 @@ from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import replace
 
-from monitor.conditioning import GAP_MS, Conditioner, ConditioningState, comparable
+from monitor.conditioning import GAP_MS, Conditioner, ConditioningState, comparable, flag_by_hand
 from monitor.engine.core import FOREVER, Core, is_core
+from monitor.engine.hand_rounds import rounds_of, with_rounds
 from monitor.engine.heap import Heap
 from monitor.engine.marks import Mark
 from monitor.engine.runs import BatchRun, open_walk
@@ -19,7 +20,7 @@ from monitor.model.settings import AMBIENT
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.units import Quantity
 from monitor.model.work import Work, WorkKind
-from monitor.piles import OutingState, WalkChange, WalkState
+from monitor.piles import ROUND_LINES, OutingState, WalkChange, WalkState
 
 AMBIENT_BEFORE_MS = 8 * DAY_MS
 """How much before the building is looked at: the seven days of ambient for *ready for worms*, and what flags look back
@@ -89,7 +90,22 @@ def _begin_earlier(core: Core, run: BatchRun, touched: int) -> None:
         for verdict in feed.step(reading):
             if touched <= verdict.time < first and verdict.flag in ACCEPTED:
                 first = verdict.time
+    if not cores:
+        first = min([first, *_read_earlier(core, run, touched)])
     run.built = batch.built = batch.spans[0].start = first
+
+
+def _read_earlier(core: Core, run: BatchRun, touched: int) -> list[int]:
+    """Return when a heap without probes was read by hand from `touched` on, before it is known to have been built."""
+    series = [name for name, one in core.state.hands.items() if one.place == run.home]
+    if core.history is None or not series:
+        return []
+    return [
+        reading.time
+        for reading in core.history.readings(series, touched, run.built)
+        if reading.time not in core.state.withdrawn.get(reading.probe, ())
+        and flag_by_hand(reading, core.settings.probe_thresholds).flag in ACCEPTED
+    ]
 
 
 Action = tuple[int, int, str, str]
@@ -136,7 +152,11 @@ class _Feed:
         self.batch = run
         self.cores = set(cores)
         self.ambient = set(ambient)
+        points = rounds_of(core, run)
+        self.rounds = {point.time: point for point in points}
         self.actions = actions_of(core, run, cores)
+        if points:
+            self.actions = with_rounds(self.actions, run.built, points)
         self.probes = core.all_probes()
         self.verdicts_from = run.built
         if start is None:
@@ -210,15 +230,21 @@ class _Feed:
         elif what == "leave":
             heap.leave(probe, at)
         elif what == "turned":
-            serving = [p for p, line in sorted(heap.walk.state.lines.items()) if line.serving]
+            serving = [p for p, line in sorted(heap.walk.state.lines.items()) if line.serving and p not in ROUND_LINES]
             out = [p for p, outing in sorted(heap.outings.items()) if outing.out is not None]
             heap.turned(sorted({*serving, *out}), at)
         elif what == "added":
             heap.added(at)
         elif what == "came in":
             heap.came_in(probe, at)
-        else:
+        elif what == "went out":
             heap.went_out(probe, at)
+        elif what == "round":
+            heap.round(self.rounds[at])
+        elif what == "rounds begin":
+            heap.begin_rounds(at)
+        else:
+            heap.end_rounds(at)
 
     def take(self, verdict: Verdict) -> None:
         """Take a final verdict."""

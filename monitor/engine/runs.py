@@ -41,6 +41,9 @@ class BatchRun:
     tellings: list[str] = field(default_factory=list)
     """Notices of this batch that are told only once (`holding`, `rule-met`)."""
     rule_text: str = ""
+    round_first: int | None = None
+    """When the newest round by hand began; `round_last`: when its newest reading was taken."""
+    round_last: int | None = None
 
 
 @cache

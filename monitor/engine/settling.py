@@ -19,6 +19,7 @@ from monitor.engine.watching import follow_watch
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.units import Quantity
 from monitor.model.words import Role
+from monitor.piles import ROUND_LINES
 
 
 def take_settings(core: Core, payload: Mapping[str, Any]) -> None:
@@ -128,7 +129,7 @@ def _new_probes(core: Core, before: Settings) -> None:
     if not before.probes:
         return
     for run in core.state.runs.values():
-        known = {p for p, line in run.walk.lines.items() if line.serving}
+        known = {p for p, line in run.walk.lines.items() if line.serving and p not in ROUND_LINES}
         outside = {p for p, outing in core.state.outings.items() if outing.out is not None}
         serving = set(core.cores_of(core.pile_of(run)))
         if (serving - outside) != (known - outside):

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from monitor.conditioning import calibrate
-from monitor.engine.by_hand import take_by_hand
+from monitor.engine.by_hand import import_by_hand, take_by_hand
 from monitor.engine.clocks import in_time, take_ahead
 from monitor.engine.conditions import bed_changes, danger_signals, pile_moisture
 from monitor.engine.core import Core
@@ -58,6 +58,7 @@ def take_imported(core: Core, rows: Sequence[Any]) -> None:
     for time, probe, _, _ in rows:
         first, last = spans.get(probe, (time, time))
         spans[probe] = (min(first, time), max(last, time))
+    import_by_hand(core, [Reading(*row) for row in rows if is_hand(row[1])])
     for probe, (first, last) in spans.items():
         if probe not in core.settings.probes:
             continue

@@ -1,5 +1,6 @@
 """What a batch's walk says, as effects, alarms and notices; and the one change that a rework may tell."""
 
+from dataclasses import replace
 from typing import Any
 
 from monitor.alarms import alarm_key
@@ -9,14 +10,17 @@ from monitor.engine.silence import rearm
 from monitor.engine.telling import mute, note_line, tell_once
 from monitor.engine.wording import milli, written
 from monitor.model.effects import Draft, EffectKind
+from monitor.model.readings import hand_series, is_hand
 from monitor.model.times import HOUR_MS
 from monitor.model.units import plain_number
 from monitor.model.words import Phase, Priority, RuleState
 from monitor.notices import Facts
 from monitor.piles import (
     COLD_CORNER,
+    COLDEST,
     COOLED_UNMET,
     ON,
+    ROUND_LINES,
     STALLED,
     TURNING_DUE,
     WALK_ALARMS,
@@ -43,7 +47,7 @@ _PHASE_WHY = {
 
 def tell_walk(core: Core, run: BatchRun, changes: list[WalkChange]) -> None:
     """Tell the changes of a walk, in order of the record's time."""
-    for change in changes:
+    for change in _named(core, run, changes):
         if change.kind is ChangeKind.PHASE:
             _phase(core, run, change)
         elif change.kind is ChangeKind.RULE:
@@ -68,6 +72,7 @@ def after_rework(core: Core, run: BatchRun, changes: list[WalkChange], phase: Ph
         phase: The phase that was told last, or None.
         told_to: Up to when the record had been examined, UTC ms.
     """
+    changes = _named(core, run, changes)
     phases = [change for change in changes if change.kind is ChangeKind.PHASE]
     known = [change for change in phases if change.since <= told_to]
     if phase is not None and known and known[-1].after == phase:
@@ -92,6 +97,12 @@ def refresh_latent(core: Core, run: BatchRun) -> None:
         record = core.state.alarms.get(alarm_key(place, alarm))
         if record is not None and record.latent:
             core.begins(place, alarm, since=since, last=run.walk.now, probe=record.probe, values=record.values)
+
+
+def _named(core: Core, run: BatchRun, changes: list[WalkChange]) -> list[WalkChange]:
+    """Name what was read by hand where a round's line decided: people know of no such lines."""
+    series = hand_series(core.pile_of(run))
+    return [replace(change, probe=series) if change.probe in ROUND_LINES else change for change in changes]
 
 
 def _tell_one(core: Core, run: BatchRun, before: Phase | None, last: WalkChange) -> None:
@@ -133,6 +144,8 @@ def _phase_draft(
     place = core.pile_of(run)
     name = core.settings.place_name(place)
     because = next((text for key, text in _PHASE_WHY.items() if key.value == reason), reason)
+    if is_hand(probe):
+        because = because.replace("probe", "spot")
     return Draft(
         place=place,
         kind=EffectKind.PHASE,
@@ -276,7 +289,9 @@ def _suggest(core: Core, run: BatchRun, change: WalkChange) -> None:
 
 def _tell(core: Core, run: BatchRun, notice: str, priority: Priority, facts: Facts) -> None:
     # What the record shows of long ago is a line of the digest, not a message.
-    if core.true_now - run.walk.now < FRESH_MS:
+    line = run.walk.lines.get(COLDEST)
+    by_hand = line is not None and line.serving and core.in_time_by_hand(facts.place, COLDEST)
+    if core.true_now - run.walk.now < FRESH_MS or by_hand:
         tell_once(core, notice, facts, key=f"{facts.place}/{notice}", priority=priority)
     else:
         note_line(core, facts.place, written(core, notice, facts).short)

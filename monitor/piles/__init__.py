@@ -18,15 +18,20 @@ from monitor.piles.changes import (
     WalkChange,
 )
 from monitor.piles.outing import OutingState, Weighed, come_in, go_out, reminder_at, weigh
+from monitor.piles.rounds import COLDEST, HOTTEST, ROUND_LINES, ROUND_MS, RoundPoint, rounds
 from monitor.piles.signals import HoldLimits
 from monitor.piles.state import WalkState
 from monitor.piles.walk import Walk
 
 __all__ = [
+    "COLDEST",
     "COLD_CORNER",
     "COOLED_UNMET",
+    "HOTTEST",
     "OFF",
     "ON",
+    "ROUND_LINES",
+    "ROUND_MS",
     "STALLED",
     "TRANSITIONS",
     "TURNING_DUE",
@@ -40,6 +45,7 @@ __all__ = [
     "HoldLimits",
     "OutingState",
     "Reason",
+    "RoundPoint",
     "Signal",
     "Span",
     "Transition",
@@ -51,5 +57,6 @@ __all__ = [
     "go_out",
     "note_hours",
     "reminder_at",
+    "rounds",
     "weigh",
 ]

@@ -12,6 +12,7 @@ Rules:
 5. The usual reading costs a comparison: it is inside the probe's band (`ProbeLine.low` to `high`), in which neither
    its level changes nor a fall as of a turning could show, and before `until`, up to which it closes no gap and ends
    no hour.
+6. The two lines of rounds by hand (`rounds`) are never absent, and bridge a gap of their own.
 """
 
 from bisect import bisect_left, bisect_right, insort
@@ -20,6 +21,7 @@ from monitor.model.thresholds import PileThresholds
 from monitor.model.times import HOUR_MS
 from monitor.piles.cuts import ABSENT, UNPROVEN, Cuts
 from monitor.piles.falls import FALL_MILLI_K, FALL_SPAN_MS, watch_fall
+from monitor.piles.rounds import ROUND_LINES
 from monitor.piles.state import Pending, ProbeLine, Stir, WalkState
 
 _BAND_MILLI_K = 2_000
@@ -32,13 +34,14 @@ _LOWS_KEPT = 50
 class Lines:
     """The feeding side of a walk; not safe for use in parallel."""
 
-    __slots__ = ("_cuts", "_gap_ms", "_lag_ms", "_lines", "_lows_ms", "_state")
+    __slots__ = ("_cuts", "_gap_ms", "_hand_gap_ms", "_lag_ms", "_lines", "_lows_ms", "_state")
 
     def __init__(self, state: WalkState, cuts: Cuts, thresholds: PileThresholds) -> None:
         self._state = state
         self._cuts = cuts
         self._lines = state.lines
         self._gap_ms = thresholds.max_gap_ms
+        self._hand_gap_ms = thresholds.hand_gap_ms
         self._lag_ms = thresholds.lag_ms
         self._lows_ms = thresholds.reheat_span_ms + _LOWS_KEPT * HOUR_MS
 
@@ -60,6 +63,7 @@ class Lines:
         if line.serving:
             return
         line.serving, line.heard, line.absent = True, False, False
+        line.gap_ms = self._hand_gap_ms if probe in ROUND_LINES else 0
         line.time, line.until = at, 0
         self.push((at, Stir.SERVICE, probe, 1))
 
@@ -113,7 +117,7 @@ class Lines:
         """Declare absent whoever lags too far behind; called right before the record is examined."""
         late = self._newest() - self._lag_ms
         for probe, line in self._lines.items():
-            if line.serving and not line.absent and line.time < late:
+            if line.serving and not line.absent and line.time < late and not line.gap_ms:
                 line.absent, line.until = True, 0
                 self.push((line.time + 1, Stir.LEVEL, probe, ABSENT))
                 if line.heard:
@@ -185,7 +189,7 @@ class Lines:
         level = self._cuts.level(milli)
         if line.absent:
             self.push((time, Stir.LEVEL, probe, level))
-        elif not line.heard or time - line.time > self._gap_ms:
+        elif not line.heard or time - line.time > (line.gap_ms or self._gap_ms):
             self._silence(probe, line, (time, probe))
             self.push((time, Stir.LEVEL, probe, level))
         elif level != line.level:
@@ -216,7 +220,7 @@ class Lines:
         high = min(high, highest + _BAND_MILLI_K)
         line.high = high
         line.low = max(low, max(highest, high - 1) - FALL_MILLI_K + 1)
-        line.until = min(hour_start + HOUR_MS, time + self._gap_ms + 1)
+        line.until = min(hour_start + HOUR_MS, time + (line.gap_ms or self._gap_ms) + 1)
 
     def _newest(self) -> int:
         newest = self._state.newest_out
@@ -227,7 +231,7 @@ class Lines:
 
     def _silence(self, probe: str, line: ProbeLine, end: tuple[int, str]) -> None:
         # A silence that is over and was not examined: would the probe have been left behind, all fed in order?
-        if end[0] - line.time <= self._lag_ms:
+        if end[0] - line.time <= self._lag_ms or line.gap_ms:
             if line.heard:
                 self.push((line.time + 1, Stir.LEVEL, probe, UNPROVEN))
         elif self._was_left_behind(probe, line, end):
@@ -275,7 +279,7 @@ def value_at(line: ProbeLine, at: int, gap_ms: int) -> int | None:
     Args:
         line: The probe.
         at: UTC ms.
-        gap_ms: The longest silence over which the line is drawn.
+        gap_ms: The longest silence over which the line is drawn, unless it has one of its own.
     """
     index = bisect_right(line.times, at) - 1
     if index < 0:
@@ -286,6 +290,6 @@ def value_at(line: ProbeLine, at: int, gap_ms: int) -> int | None:
     if index + 1 == len(line.times):
         return None
     end, last = line.times[index + 1], line.values[index + 1]
-    if last is None or end - start > gap_ms:
+    if last is None or end - start > (line.gap_ms or gap_ms):
         return None
     return first + (last - first) * (at - start) // (end - start)

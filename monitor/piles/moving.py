@@ -194,7 +194,7 @@ class Moving:
         return (
             index > 0
             and line.values[index - 1] is not None
-            and line.times[index] - line.times[index - 1] <= self._gap_ms
+            and line.times[index] - line.times[index - 1] <= (line.gap_ms or self._gap_ms)
         )
 
     def _segment(self, line: ProbeLine, index: int) -> list[tuple[int, int]]:

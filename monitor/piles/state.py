@@ -43,6 +43,8 @@ class ProbeLine:
         walk_since: When it came in or went out, the last time that the walk saw.
         moving_level: Level among the moving cuts of the hour, at that instant; `moving_to`: worked out up to there.
         turned_like: When it last fell and rose again as if turned, or None.
+        gap_ms: The longest gap that its line bridges, where that is another than the probes'; such a line is of rounds by
+            hand (`rounds`), which lag behind nobody.
     """
 
     serving: bool = False
@@ -64,6 +66,7 @@ class ProbeLine:
     moving_level: int = 0
     moving_to: int = 0
     turned_like: int | None = None
+    gap_ms: int = 0
 
 
 @dataclass(slots=True)
