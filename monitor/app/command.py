@@ -27,6 +27,7 @@ SUMMARIES: dict[str, str] = {
     "log": "Write down a piece of work, a hand reading, a probe in or out, or an answer to an alarm.",
     "export": "Write recordings out.",
     "import": "Take recordings in.",
+    "password": "Make the hash of a password for the page.",
 }
 
 

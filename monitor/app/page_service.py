@@ -11,7 +11,7 @@ from monitor.model.effects import EffectKind, Occasion
 from monitor.model.errors import UnavailableError
 from monitor.model.settings import AMBIENT
 from monitor.outbox import NoticeRow
-from monitor.page import SeenLink, hash_password, is_hash, load_key, place_address, seen_address
+from monitor.page import SeenLink, kept_hash, load_key, place_address, seen_address
 
 log = logging.getLogger("heaptender")
 
@@ -43,17 +43,17 @@ class PageService:
         from monitor.page import PageServer, PageSettings  # noqa: PLC0415
 
         given = page.password.get_secret_value() if page.password is not None else ""
-        settings = PageSettings(
-            folder=configuration.data,
-            listen=page.listen,
-            port=page.port,
-            any_port=self._any_port,
-            link=page.link,
-            hosts=page.hosts,
-            password_hash=given if not given or is_hash(given) else hash_password(given),
-        )
         yard = DaemonYard(self._hub, configuration.data)
         try:
+            settings = PageSettings(
+                folder=configuration.data,
+                listen=page.listen,
+                port=page.port,
+                any_port=self._any_port,
+                link=page.link,
+                hosts=page.hosts,
+                password_hash=kept_hash(given, load_key(configuration.data)) if given else "",
+            )
             server = PageServer(
                 settings,
                 yard,

@@ -14,6 +14,7 @@ from monitor.configuration.connections import address_pattern
 from monitor.configuration.document import ChannelPart, Document, PollPart, SubscriptionPart
 from monitor.configuration.problems import KeyPath, Problems
 from monitor.configuration.yard import read_amount
+from monitor.model.settings import PASSWORD_LENGTHS
 from monitor.model.units import unit_code
 
 
@@ -186,8 +187,21 @@ class ConnectionBuilder:
             listen=part.listen,
             link=link.rstrip("/"),
             hosts=tuple(one.strip().rstrip(".").lower() for one in part.hosts),
-            password=self._secret(("page", "password"), part.password, part.password_file),
+            password=self._page_password(),
         )
+
+    def _page_password(self) -> SecretStr | None:
+        part = self._document.page
+        password = self._secret(("page", "password"), part.password, part.password_file)
+        if password is None:
+            return None
+        shortest, longest = PASSWORD_LENGTHS
+        length = len(password.get_secret_value())
+        if not shortest <= length <= longest:
+            key = "password_file" if part.password is None else "password"
+            wrong = f"the password has {length} character{'' if length == 1 else 's'}"
+            self._problems.add(("page", key), wrong, f"take {shortest} to {longest}, such as four words in a row")
+        return password
 
 
 def _subscription(part: SubscriptionPart) -> parts.Subscription:

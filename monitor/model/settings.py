@@ -14,6 +14,8 @@ from monitor.model.words import Basis, Method, Role
 AMBIENT = "ambient"
 """Place of the probes that measure the air of the yard."""
 
+PASSWORD_LENGTHS = (12, 256)
+"""Characters that a password of the page has, at least and at most (the least: OWASP ASVS 4.0.3, 2.1.1, from memory)."""
 PAGE_CONTACT = "page"
 """Contact that notices go to where no contact is configured."""
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from monitor.page.keys import load_key
 from monitor.page.links import SeenLink, place_address, seen_address
-from monitor.page.passwords import check_hash, hash_password, is_hash
+from monitor.page.passwords import check_hash, hash_password, is_hash, kept_hash
 from monitor.page.settings import PageSettings
 
 if TYPE_CHECKING:
@@ -33,6 +33,7 @@ __all__ = [
     "check_hash",
     "hash_password",
     "is_hash",
+    "kept_hash",
     "load_key",
     "place_address",
     "seen_address",

@@ -33,7 +33,7 @@ def application(house: House, ending: Callable[[], bool] = lambda: False) -> Gat
     """
     shown: dict[str, Handler] = {
         "/": showing.yard,
-        "/place/{place}": showing.place,
+        "/place/{place:path}": showing.place,
         "/before": showing.before,
         "/away": showing.away,
         "/labels": showing.labels,
@@ -71,13 +71,12 @@ def application(house: House, ending: Callable[[], bool] = lambda: False) -> Gat
     )
     link = urlsplit(house.settings.link)
     names = {*house.settings.hosts, (link.hostname or "").lower(), host_name(house.settings.listen)} - {""}
-    secure = link.netloc if link.scheme == "https" else ""
     return Gate(
         inner,
         house.sessions,
         names,
         password=bool(house.settings.password_hash),
-        secure=secure,
+        secure=house.settings.secure,
         stylesheet=house.files.address("page.css"),
     )
 

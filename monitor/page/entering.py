@@ -59,7 +59,8 @@ def _asked(house: House, request: Request, onward: str, status: int = 200, name:
 
 
 def leave(house: House, request: Request) -> Response:
-    """End the session."""
+    """End the session, wherever its cookie may be."""
+    house.sessions.end(visitor_of(request).session, time.time())
     return _with_cookie(house, request, RedirectResponse("/", 303))
 
 
@@ -74,11 +75,11 @@ def call_me(house: House, request: Request) -> Response:
 def guest(house: House, request: Request) -> Response:
     """Let the holder of a guest link look."""
     visitor = visitor_of(request)
-    wait_s = house.limiter.wait_s(visitor.address)
+    wait_s = house.guest_limiter.wait_s(visitor.address)
     found = house.guests.holder(request.path_params["secret"]) if wait_s <= 0 else None
     if found is None:
         if wait_s <= 0:
-            house.limiter.failed(visitor.address)
+            house.guest_limiter.failed(visitor.address)
         return house.fault(request, _GUEST_GONE, 404, title="The link has ended")
     log.info("Guest link %d (%s) was opened from %s.", found.number, found.name, visitor.address)
     if visitor.keeps:
@@ -204,7 +205,7 @@ def _with_cookie(
 ) -> Response:  # fmt: skip
     value = house.sessions.begin(time.time(), name=name, known=known, guest=guest, session=session)
     gate = request.scope["gate"]
-    response.headers["set-cookie"] = gate.cookie(value, request.headers.get("host", ""))
+    response.headers["set-cookie"] = gate.cookie(value)
     return response
 
 

@@ -8,16 +8,26 @@
 """
 
 import time
-from collections.abc import Awaitable, Callable, Collection, MutableMapping
+from collections.abc import Awaitable, Callable, Collection, Mapping, MutableMapping
 from typing import Any
-from urllib.parse import parse_qsl, urlsplit
+from urllib.parse import parse_qsl, quote, urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import cookie_parser
 from starlette.responses import Response
 
 from monitor.page.refusing import refusal
-from monitor.page.visitors import COOKIE, SESSION_S, Sessions, Standing, Visitor, host_fits, host_name, inside
+from monitor.page.visitors import (
+    COOKIE,
+    SECURE_COOKIE,
+    SESSION_S,
+    Sessions,
+    Standing,
+    Visitor,
+    host_fits,
+    host_name,
+    inside,
+)
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
@@ -51,7 +61,14 @@ class Gate:
     """Wraps the application."""
 
     def __init__(
-        self, app: App, sessions: Sessions, hosts: Collection[str], *, password: bool, secure: str, stylesheet: str = ""
+        self,
+        app: App,
+        sessions: Sessions,
+        hosts: Collection[str],
+        *,
+        password: bool,
+        secure: bool,
+        stylesheet: str = "",
     ) -> None:
         """Put the gate before an application.
 
@@ -60,7 +77,7 @@ class Gate:
             sessions: Reads cookies and form tokens.
             hosts: Names by which the page may be called.
             password: Whether one is set, so that strangers can be asked for it.
-            secure: Host that is reached by https, or "": its cookies never travel in the open.
+            secure: Whether people reach the page by https: its cookies never travel in the open then.
             stylesheet: Address of the page's own, for refusals.
         """
         self._app = app
@@ -68,6 +85,7 @@ class Gate:
         self._hosts = frozenset(hosts)
         self._password = password
         self._secure = secure
+        self._name = SECURE_COOKIE if secure else COOKIE
         self._stylesheet = stylesheet
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -87,7 +105,7 @@ class Gate:
             await _answer(refusal(words, 421, title="Wrong name"), scope, receive, _dressed(send, ""))
             return
         now_s = time.time()
-        cookie = cookie_parser(headers.get("cookie", "")).get(COOKIE, "")
+        cookie = self.cookie_of(headers)
         address = scope["client"][0] if scope.get("client") else ""
         visitor = self._sessions.visitor(cookie, host, headers, address, now_s)
         fresh = ""
@@ -95,21 +113,22 @@ class Gate:
             fresh = self._sessions.begin(now_s)
             visitor = _with_session(visitor, self._sessions.session_of(fresh, now_s))
         scope["visitor"], scope["gate"] = visitor, self
-        answer = _dressed(send, self._cookie(fresh, host) if fresh else "")
+        answer = _dressed(send, self.cookie(fresh) if fresh else "", secure=self._secure)
         refused = await self._refusal(scope, headers, receive, visitor, now_s, old=not fresh)
         if refused is not None:
             await _answer(refused, scope, receive, answer)
             return
         await self._app(scope, receive, answer)
 
-    def cookie(self, value: str, host: str) -> str:
+    def cookie(self, value: str) -> str:
         """Return the Set-Cookie header of a session."""
-        return self._cookie(value, host)
-
-    def _cookie(self, value: str, host: str) -> str:
-        secure = "; Secure" if self._secure and host == self._secure else ""
+        secure = "; Secure" if self._secure else ""
         # Lax, not Strict: a link in a mail must find somebody who is already known.
-        return f"{COOKIE}={value}; Path=/; Max-Age={SESSION_S}; HttpOnly; SameSite=Lax{secure}"
+        return f"{self._name}={value}; Path=/; Max-Age={SESSION_S}; HttpOnly; SameSite=Lax{secure}"
+
+    def cookie_of(self, headers: Mapping[str, str]) -> str:
+        """Return the cookie of a request, or ""."""
+        return cookie_parser(headers.get("cookie", "")).get(self._name, "")
 
     async def _refusal(
         self, scope: Scope, headers: Headers, receive: Receive, visitor: Visitor, now_s: float, *, old: bool
@@ -138,13 +157,14 @@ class Gate:
     def _stranger(self, method: str, path: str) -> Response:
         if not self._password:
             words = (
-                "This page opens only on the yard's own computer. To open it elsewhere, set a password "
-                "(`page.password_file`) and start the daemon anew."
+                "This page opens only on the yard's own computer, and only while nothing leads to it from elsewhere. Set a "
+                "password (`page.password_file`) and start the daemon anew; then it asks for that."
             )
             return self._refuse(words, 403, title="Not from here")
         if method == "POST" or path == "/live":
             return self._refuse("The password is asked for first; nothing was done.", 401, ("/enter", "Come in"))
-        return Response(status_code=303, headers={"location": f"/enter?next={path}" if path != "/" else "/enter"})
+        onward = f"?next={quote(path)}" if path != "/" else ""
+        return Response(status_code=303, headers={"location": f"/enter{onward}"})
 
     def _refuse(
         self, words: str, status: int, onward: tuple[str, str] = ("", ""), *, title: str = "Nothing was done"
@@ -199,13 +219,15 @@ async def _read_form(headers: Headers, receive: Receive) -> dict[str, str] | Non
     return found
 
 
-def _dressed(send: Send, cookie: str) -> Send:
+def _dressed(send: Send, cookie: str, *, secure: bool = False) -> Send:
     async def dressed(message: Message) -> None:
         if message["type"] == "http.response.start":
             headers = MutableHeaders(scope=message)
             for name, value in HEADERS.items():
                 headers.setdefault(name, value)
             headers.setdefault("cache-control", "no-store")
+            if secure:
+                headers.setdefault("strict-transport-security", f"max-age={365 * 86_400}")
             if cookie and "set-cookie" not in headers:
                 headers.append("set-cookie", cookie)
         await send(message)

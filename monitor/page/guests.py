@@ -6,13 +6,13 @@ replaced as a whole; only the hash of a link's secret stands in it, so that read
 
 import hashlib
 import json
-import os
 import secrets
 import threading
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from monitor.model.errors import UnavailableError
+from monitor.page.private_file import write_private
 
 GUESTS_FILE = "page-guests.json"
 """Name of the file in the data folder."""
@@ -93,14 +93,9 @@ class GuestBook:
             raise UnavailableError(f"{self._path} cannot be read ({fault}); mend it or delete it") from fault
 
     def _write(self, guests: list[Guest]) -> None:
-        fresh = self._path.with_suffix(".new")
         try:
-            descriptor = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
-            with os.fdopen(descriptor, "w", encoding="utf-8") as file:
-                json.dump([asdict(guest) for guest in guests], file, ensure_ascii=False, indent=1)
-                file.flush()
-                os.fsync(file.fileno())
-            fresh.replace(self._path)
+            plain = json.dumps([asdict(guest) for guest in guests], ensure_ascii=False, indent=1)
+            write_private(self._path, plain.encode())
         except OSError as fault:
             raise UnavailableError(f"{self._path} cannot be written: {fault.strerror or fault}") from fault
         self._guests = guests

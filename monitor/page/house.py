@@ -14,6 +14,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from monitor.model.errors import MisuseError
+from monitor.page.ended_sessions import EndedSessions
 from monitor.page.forms import put_off_words
 from monitor.page.guests import GuestBook
 from monitor.page.keys import Signer
@@ -63,8 +64,11 @@ class House:
         self.marking = marking
         self.certifying = certifying
         self.guests = GuestBook(settings.folder)
-        self.sessions = Sessions(key, settings.password_hash, self.guests)
+        ended = EndedSessions(settings.folder)
+        self.sessions = Sessions(key, settings.password_hash, self.guests, ended, alone=settings.alone)
         self.limiter = Limiter(time.monotonic)
+        # Links that nobody holds are no guesses at the password: they must not make its bearers wait.
+        self.guest_limiter = Limiter(time.monotonic)
         self.files = StaticFiles(HERE / "static")
         self.once = Once()
         self._undo = Signer(key, "undo")

@@ -11,12 +11,12 @@ import base64
 import hashlib
 import hmac
 import json
-import os
 import secrets
 from pathlib import Path
 from typing import Any
 
 from monitor.model.errors import UnavailableError
+from monitor.page.private_file import write_private
 
 KEY_FILE = "page.key"
 """Name of the key file in the data folder."""
@@ -47,18 +47,7 @@ def load_key(folder: Path) -> bytes:
 def _make_key(path: Path) -> bytes:
     """Write a new key and return it: it stands under its name only once it is on the disk, whole."""
     key = secrets.token_bytes(_KEY_BYTES)
-    fresh = path.with_name(f"{path.name}.{os.getpid()}.new")
-    descriptor = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, 0o600)
-    with os.fdopen(descriptor, "wb") as file:
-        file.write(key)
-        file.flush()
-        os.fsync(file.fileno())
-    fresh.replace(path)
-    within = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY)
-    try:
-        os.fsync(within)
-    finally:
-        os.close(within)
+    write_private(path, key)
     return key
 
 

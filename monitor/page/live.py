@@ -11,7 +11,6 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response, StreamingResponse
 
 from monitor.page.house import House, visitor_of
-from monitor.page.visitors import COOKIE
 
 LOOK_S = 0.5
 AT_MOST_EVERY_S = 2.0
@@ -58,6 +57,6 @@ class Lines:
 
     def _may_still(self, request: Request) -> bool:
         """Tell whether who opened the line may still look: a guest link can be withdrawn meanwhile."""
-        cookie = request.cookies.get(COOKIE, "")
+        cookie = request.scope["gate"].cookie_of(request.headers)
         host, address = request.headers.get("host", ""), visitor_of(request).address
         return self._house.sessions.visitor(cookie, host, request.headers, address, time.time()).looks

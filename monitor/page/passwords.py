@@ -1,27 +1,38 @@
 """The password of the page: kept as a scrypt hash, compared in constant time, and slow to guess.
 
-`python -m monitor.page.passwords` asks for one and prints the hash that may stand in the configuration instead of it.
+`heaptender password` asks for one and prints the hash that may stand in the configuration instead of it.
 
 Source: RFC 7914 (scrypt); its cost (N 2^14, r 8, p 5: 16 MiB) is one of those that the OWASP password storage cheat
 sheet gives (from memory).
 """
 
 import base64
-import getpass
 import hashlib
 import hmac
 import secrets
-import sys
+
+from monitor.model.settings import PASSWORD_LENGTHS
 
 _N, _R, _P = 1 << 14, 8, 5
 _MEMORY = 64 << 20
 _MARK = "scrypt$"
 
 
-def hash_password(password: str) -> str:
-    """Return `scrypt$N$r$p$salt$hash` of a password."""
-    salt = secrets.token_bytes(16)
+def hash_password(password: str, salt: bytes = b"") -> str:
+    """Return `scrypt$N$r$p$salt$hash` of a password; without a salt, with a new one."""
+    salt = salt or secrets.token_bytes(16)
     return f"{_MARK}{_N}${_R}${_P}${_b64(salt)}${_b64(_scrypt(password, salt, _N, _R, _P))}"
+
+
+def kept_hash(given: str, key: bytes) -> str:
+    """Return what a configured password is compared with: itself where it is a hash, else its hash.
+
+    The salt comes out of the page's key, so that the same password is the same hash at the next start, and whoever has signed
+    in stays so.
+    """
+    if is_hash(given):
+        return given
+    return hash_password(given, hmac.digest(key, b"heaptender page: password salt", hashlib.sha256)[:16])
 
 
 def is_hash(text: str) -> bool:
@@ -42,21 +53,16 @@ def check_hash(text: str) -> str:
 
 def fits(password: str, kept: str) -> bool:
     """Tell whether a password is the one that was hashed."""
+    if len(password) > PASSWORD_LENGTHS[1]:
+        return False
     _, n, r, p, salt, digest = kept.split("$")
     found = _scrypt(password, base64.b64decode(salt), int(n), int(r), int(p))
     return hmac.compare_digest(found, base64.b64decode(digest))
 
 
 def _scrypt(password: str, salt: bytes, n: int, r: int, p: int) -> bytes:
-    return hashlib.scrypt(password.encode()[:1024], salt=salt, n=n, r=r, p=p, maxmem=_MEMORY, dklen=32)
+    return hashlib.scrypt(password.encode(), salt=salt, n=n, r=r, p=p, maxmem=_MEMORY, dklen=32)
 
 
 def _b64(data: bytes) -> str:
     return base64.b64encode(data).decode()
-
-
-if __name__ == "__main__":
-    first = getpass.getpass("Password of the page: ")
-    if len(first) < 8 or first != getpass.getpass("Once more: "):
-        sys.exit("They differ, or it is shorter than 8 characters; nothing was made.")
-    sys.stdout.write(hash_password(first) + "\n")

@@ -12,6 +12,7 @@ import uvicorn
 
 from monitor.model.errors import UnavailableError
 from monitor.page.application import application
+from monitor.page.connections import Connection, QuietFaults
 from monitor.page.house import House
 from monitor.page.keys import load_key
 from monitor.page.seams import Certifying, Doing, Marking, Yard
@@ -69,7 +70,7 @@ class PageServer:
             log_level="warning",
             access_log=False,
             lifespan="off",
-            http="h11",
+            http=Connection,
             ws="none",
             loop="asyncio",
             proxy_headers=False,
@@ -78,7 +79,6 @@ class PageServer:
             timeout_graceful_shutdown=1,
             timeout_keep_alive=15,
             h11_max_incomplete_event_size=32 * 1024,
-            limit_concurrency=200,
         )
         self._server = _Server(config)
         self._thread = threading.Thread(target=self._run, name="page", daemon=True)
@@ -113,6 +113,7 @@ class _Server(uvicorn.Server):
 
     async def main_loop(self) -> None:
         """Look around until told to stop; the library's ten times a second were a third of the daemon's work at rest."""
+        asyncio.get_running_loop().set_exception_handler(QuietFaults())
         # A tick of 0 sets the headers' date anew.
         while not await self.on_tick(0):
             await asyncio.sleep(LOOK_S)

@@ -2,6 +2,9 @@
 
 from dataclasses import dataclass, field
 from pathlib import Path
+from urllib.parse import urlsplit
+
+from monitor.page.visitors import is_loopback
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,3 +27,13 @@ class PageSettings:
     link: str = "http://127.0.0.1:8460"
     hosts: tuple[str, ...] = field(default=())
     password_hash: str = ""
+
+    @property
+    def alone(self) -> bool:
+        """Whether nothing in the configuration leads here from another computer."""
+        return is_loopback(self.listen) and is_loopback(urlsplit(self.link).hostname or "") and not self.hosts
+
+    @property
+    def secure(self) -> bool:
+        """Whether people reach the page by https, through a web server in front of it."""
+        return urlsplit(self.link).scheme == "https"

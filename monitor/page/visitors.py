@@ -1,14 +1,18 @@
 """Who is at the page: a keeper, a guest who may look, or a stranger; and what is a near address.
 
 Rules:
-1. Near means: the other end is this computer, it asked for this computer by a loopback name, and nothing says that it
-   passed the request on for somebody else. Who is near needs no password.
+1. Near means: the page is this computer's alone (it listens on loopback, its link and names lead nowhere else), the other
+   end is this computer, it asked for this computer by a loopback name, and no request ever said that it was passed on for
+   somebody else. Who is near needs no password. A web server or tunnel on this computer looks like somebody who sits at
+   it; so as soon as the page may be reached from elsewhere, everybody is asked.
 2. Everybody else is a stranger until the password is known, or a guest link is held that is in force.
-3. A session is a signed cookie. It ends after 30 days, when the password changes, or when its guest link is withdrawn.
+3. A session is a signed cookie. It ends after 30 days, when the password changes, when its bearer signs out, or when its
+   guest link is withdrawn.
 """
 
 import hashlib
 import ipaddress
+import logging
 import secrets
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
@@ -17,14 +21,21 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from monitor.notices import clean
+from monitor.page.ended_sessions import EndedSessions
 from monitor.page.guests import GuestBook
 from monitor.page.keys import Signer
+
+log = logging.getLogger("heaptender.page")
 
 SESSION_S = 30 * 86_400
 FORM_S = 12 * 3_600
 COOKIE = "heaptender"
+SECURE_COOKIE = f"__Host-{COOKIE}"
+"""The same where people come by https: browsers take it from there alone (RFC 6265bis, section 4.1.3.2, from memory)."""
 NAME_LENGTH = 40
-_FORWARDED = ("forwarded", "x-forwarded-for", "x-forwarded-host", "x-real-ip", "via")
+_FORWARDED = (
+    "forwarded", "x-forwarded-for", "x-forwarded-host", "x-forwarded-proto", "x-forwarded-server", "x-real-ip", "via",
+)  # fmt: skip
 _LOOPBACK_NAMES = ("localhost", "127.0.0.1", "::1")
 
 
@@ -106,20 +117,36 @@ class Sessions:
         key: The page's key.
         password_hash: What the password is compared with; a change of it ends the sessions that knew the old one.
         guests: The guest links.
+        ended: The sessions that were ended.
+        alone: Whether the page is this computer's alone.
     """
 
-    def __init__(self, key: bytes, password_hash: str, guests: GuestBook) -> None:
+    def __init__(
+        self, key: bytes, password_hash: str, guests: GuestBook, ended: EndedSessions, *, alone: bool = True
+    ) -> None:
         self._sessions = Signer(key, "session")
         self._forms = Signer(key, "form")
         self._mark = hashlib.sha256(b"password " + password_hash.encode()).hexdigest()[:16]
         self._guests = guests
+        self._ended = ended
+        self._alone = alone
+
+    def end(self, session: str, now_s: float) -> None:
+        """End a session: its cookie opens nothing any more, wherever it was copied to."""
+        if session:
+            self._ended.end(session, now_s, SESSION_S)
 
     def visitor(self, cookie: str, host: str, headers: Mapping[str, str], address: str, now_s: float) -> Visitor:
         """Return who sent a request, by its cookie ("" for none), Host, other headers and other end."""
-        passed_on = any(name in headers for name in _FORWARDED)
-        near = not passed_on and is_loopback(address) and is_loopback(host_name(host))
+        here = is_loopback(address)
+        if self._alone and here and any(name in headers for name in _FORWARDED):
+            log.warning("A program on this computer passes the page on for others: from now on everybody is asked.")
+            self._alone = False
+        near = self._alone and here and is_loopback(host_name(host))
         value = self._sessions.read(cookie, now_s) if cookie else None
         kept: dict[str, Any] = value if isinstance(value, dict) else {}
+        if kept.get("session") in self._ended:
+            kept = {}
         known = kept.get("password") == self._mark
         standing = Standing.KEEPER if near or known else Standing.STRANGER
         name = str(kept.get("name", ""))

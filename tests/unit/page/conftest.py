@@ -1,7 +1,7 @@
 import shutil
 
 import pytest
-from page_visitor import PASSWORD, browser
+from page_visitor import PASSWORD, browser, signed_in
 from page_yard_for_tests import Marks, Papers, TestYard, page_of
 
 from monitor.page import hash_password
@@ -46,10 +46,10 @@ def password():
 
 @pytest.fixture
 def open_page(yard, password):
-    """(a function that returns a browser elsewhere in the network, the house)."""
+    """(returns a browser elsewhere in the network, the house, returns a keeper who has signed in)."""
     app, house = page_of(yard, password_hash=password[1], link="http://yard.example:8460")
 
     def elsewhere(address="192.0.2.7", host="yard.example:8460"):
         return browser(app, host=host, address=address)
 
-    return elsewhere, house, lambda: browser(app)
+    return elsewhere, house, lambda: signed_in(app, host="yard.example:8460")

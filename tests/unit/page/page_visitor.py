@@ -45,3 +45,11 @@ class Browser:
 
 def browser(app, *, host="127.0.0.1:8460", address="127.0.0.1"):
     return Browser(app, host, address)
+
+
+def signed_in(app, *, host, address="192.0.2.20", name=""):
+    """Return somebody elsewhere who knows the password."""
+    keeper = browser(app, host=host, address=address)
+    answer = keeper.send("/enter", page="/enter", password=PASSWORD, name=name)
+    assert answer.status_code == 303, answer.text
+    return keeper

@@ -173,9 +173,9 @@ class Papers:
         return b"%PDF-1.7 made up"
 
 
-def page_of(yard, *, password_hash="", link="http://127.0.0.1:8460", hosts=(), **more):
+def page_of(yard, *, password_hash="", link="http://127.0.0.1:8460", hosts=(), listen="127.0.0.1", **more):
     """Return (application, house) of a page on a yard."""
-    settings = PageSettings(folder=yard.folder, password_hash=password_hash, link=link, hosts=hosts)
+    settings = PageSettings(folder=yard.folder, listen=listen, password_hash=password_hash, link=link, hosts=hosts)
     house = House(settings, load_key(yard.folder), yard, yard, **more)
     return application(house), house
 

@@ -5,6 +5,7 @@ from html.parser import HTMLParser
 
 import numpy as np
 import pytest
+from page_visitor import signed_in
 from page_yard_for_tests import TestYard, page_of
 
 from monitor.model.events import EventKind
@@ -74,11 +75,9 @@ def test_any_span_is_shown_or_quietly_replaced(near, span):
     assert near.get(f"/place/p1?{span}").status_code == 200
 
 
-def test_a_label_leads_to_its_place(yard):
-    from page_visitor import browser
-
-    app, _ = page_of(yard, link="http://yard.example:8460")
-    text = browser(app).get("/labels").text
+def test_a_label_leads_to_its_place(yard, password):
+    app, _ = page_of(yard, link="http://yard.example:8460", password_hash=password[1])
+    text = signed_in(app, host="yard.example:8460").get("/labels").text
     assert "http://yard.example:8460/place/p1" in text
     assert text.count('class="code"') == 3
     assert "cannot follow" not in text

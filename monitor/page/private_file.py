@@ -1,0 +1,28 @@
+"""Small files that the page keeps for itself beside the journal: private by their mode, and never left half written."""
+
+import os
+from pathlib import Path
+
+
+def write_private(path: Path, data: bytes) -> None:
+    """Put a file in place of another: under its name stands the old one or the new one, whole and on the disk.
+
+    Raises:
+        OSError: The disk does not take it; the old file stays.
+    """
+    fresh = path.with_name(f"{path.name}.{os.getpid()}.new")
+    try:
+        descriptor = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC | os.O_NOFOLLOW, 0o600)
+        with os.fdopen(descriptor, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        fresh.replace(path)
+    except OSError:
+        fresh.unlink(missing_ok=True)
+        raise
+    within = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(within)
+    finally:
+        os.close(within)
