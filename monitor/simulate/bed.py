@@ -110,6 +110,10 @@ class Half:
         """Return the ice, kg."""
         return min(self.water, max(0.0, -self.heat / FUSION))
 
+    def liquid(self) -> float:
+        """Return the water that can flow, kg: ice neither drips nor seeps."""
+        return max(0.0, self.water - self.ice())
+
     def moisture(self) -> float:
         """Return the water's share of wet mass."""
         return self.water / (self.water + self.dry())
@@ -247,6 +251,7 @@ class Bed:
         joules = link * (warmth - far.celsius()) * span
         level = near.water - far.water * near.dry() / far.dry()
         moved = 0.5 * level * min(1.0, span / (2.0 * _DAY_S))
+        moved = min(moved, near.liquid()) if moved > 0.0 else max(moved, -far.liquid())
         joules += moved * C_WATER * (warmth if moved > 0.0 else far.celsius())
         near.heat -= joules
         far.heat += joules
@@ -293,7 +298,7 @@ class Bed:
         for half in self.halves:
             excess = half.water - self.box.holds * half.dry()
             if excess > 0.0:
-                gone = excess * min(1.0, span / (self.drain_h * 3_600.0))
+                gone = min(half.liquid(), excess * min(1.0, span / (self.drain_h * 3_600.0)))
                 joules = gone * C_WATER * half.celsius()
                 half.water -= gone
                 half.heat -= joules

@@ -130,6 +130,20 @@ def test_freezing_holds_at_zero_until_the_heat_of_fusion_is_gone():
     _close(bed)
 
 
+def test_a_frozen_bed_drips_nothing_and_is_never_colder_than_the_air():
+    # The books alone cannot see it: ice that drips takes its heat of fusion out of what stays.
+    cold = Climate(mean_c=-6.0, yearly_k=0.0, daily_k=0.0, noise_k=0.0)
+    bed = Bed(Box(sunlit=0.0, vent_m_s=0.0, drain_h=1e6), Bedding(celsius=0.5, wet_kg=40.0, moisture=0.90, rots=0.0))
+    _live(bed, 12, climate=cold, start=parse_time("2026-01-10T04:00:00Z"))
+    frozen = bed.water_held()
+    assert sum(half.ice() for half in bed.halves) == pytest.approx(frozen)
+    bed.drain_h = 8.0  # somebody opens the tap
+    rows = _live(bed, 2, climate=cold, start=parse_time("2026-01-22T04:00:00Z"))
+    assert bed.water_held() == pytest.approx(frozen)
+    assert min(row[0] for row in rows) >= -6.01
+    _close(bed)
+
+
 def test_the_step_hardly_matters():
     weather = Weather(Climate(), Random(3), START)
     ends = []
