@@ -27,6 +27,7 @@ class Telling(StrEnum):
 
     RING = "ring"
     AGAIN = "again"
+    WORSE = "worse"
     OVER = "over"
     PAST = "past"
     PAST_OLD = "past, old"
@@ -49,6 +50,8 @@ class AlarmRecord:
         covered_by: Alarms of the same place that are on and say it all; it is muted for as long.
         values: Numbers that go with it: value, limit and the like.
         by_hand: Whether a reading by hand that was entered in time decided it: that rings for as long as it is held.
+        stage: 1 where it has passed the worse of its two limits, or gone on to what must be told anew; else 0.
+        worse: It has passed to stage 1 since it was told, and its readings were too old to say so.
     """
 
     place: str
@@ -64,6 +67,19 @@ class AlarmRecord:
     covered_by: list[str] = field(default_factory=list)
     values: dict[str, Any] = field(default_factory=dict)
     by_hand: bool = False
+    stage: int = 0
+    worse: bool = False
+
+    @property
+    def waits(self) -> bool:
+        """Whether there is something to tell once its readings are fresh."""
+        return self.latent or self.worse
+
+    @property
+    def priority(self) -> Priority:
+        """How soon somebody must act, as it stands."""
+        kind = CATALOG[self.alarm]
+        return kind.priority if self.stage or kind.at_first is None else kind.at_first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,8 +126,9 @@ class AlarmBook:
         probe: str = "",
         values: dict[str, Any] | None = None,
         by_hand: bool = False,
+        stage: int = 0,
     ) -> str:
-        """Say that a condition is on; saying it again only refreshes its last reading and numbers.
+        """Say that a condition is on; saying it again only refreshes its last reading and numbers, unless it got worse.
 
         It does not ring before `settle`, so that an excursion whose readings all came at once is told as over.
 
@@ -120,7 +137,10 @@ class AlarmBook:
         """
         record = self.record(place, alarm, probe)
         if not record.on:
-            record.on, record.latent, record.since = True, True, since
+            record.on, record.latent, record.worse, record.since = True, True, False, since
+        elif stage != record.stage:
+            record.worse = stage > record.stage and not record.latent
+        record.stage = stage
         record.last = since if last is None else last
         record.probe = probe
         record.values = values or {}
@@ -133,7 +153,7 @@ class AlarmBook:
         if record is None or not record.on:
             return []
         was_latent = record.latent
-        record.on = record.latent = False
+        record.on = record.latent = record.worse = False
         if was_latent:
             if record.state not in (AlarmState.NORMAL, AlarmState.RETURNED) or _muted(record, at):
                 return []
@@ -145,9 +165,13 @@ class AlarmBook:
         return [*self._move(record, Signal.OFF, Telling.OVER), *self._uncover(at, record)]
 
     def settle(self, at: int, key: str) -> list[Move]:
-        """Ring an alarm whose condition is on and was not told yet, if its readings are fresh."""
+        """Ring an alarm whose condition is on and was not told yet, or has got worse, if its readings are fresh."""
         record = self.records[key]
-        if not record.latent or not self._is_fresh(record, at):
+        fresh = self._is_fresh(record, at)
+        if record.worse and fresh:
+            record.worse = False
+            return self._move(record, Signal.WORSE, Telling.WORSE)
+        if not record.latent or not fresh:
             return []
         record.latent = False
         if _muted(record, at):

@@ -15,6 +15,8 @@ class AlarmKind:
 
     Attributes:
         priority: How soon somebody must act.
+        at_first: The same at its first limit, where it has two (stage 0 of `AlarmRecord`).
+        evening: Whether, at its worse limit, its notices go through quiet hours until midnight.
         wakes: Whether its notices go through quiet hours.
         of_probe: Whether it belongs to one probe (its key then ends in the probe's id).
         at_place: Whether a turning that is under way or suspected at the place mutes it.
@@ -23,6 +25,8 @@ class AlarmKind:
     """
 
     priority: Priority
+    at_first: Priority | None = None
+    evening: bool = False
     wakes: bool = False
     of_probe: bool = False
     at_place: bool = True
@@ -53,7 +57,7 @@ CATALOG: dict[str, AlarmKind] = {
     "page": AlarmKind(priority=Priority.MEDIUM, at_place=False),
     "overheating": AlarmKind(priority=Priority.HIGH),
     "worms-in-danger": AlarmKind(priority=Priority.HIGHEST, wakes=True, always_told=True, covers=("overheating",)),
-    "freezing": AlarmKind(priority=Priority.HIGH),
+    "freezing": AlarmKind(priority=Priority.HIGH, at_first=Priority.MEDIUM, evening=True),
     "too-wet": AlarmKind(priority=Priority.LOW),
     "too-dry": AlarmKind(priority=Priority.LOW),
 }

@@ -14,6 +14,7 @@ class Signal(StrEnum):
 
     ON = "condition begins"
     OFF = "condition ends"
+    WORSE = "got worse"
     SEEN = "seen"
     NOT_ME = "not me after all"
     PUT_OFF = "put off"
@@ -33,11 +34,13 @@ TRANSITIONS: dict[tuple[AlarmState, Signal], AlarmState] = {
     (_S.NORMAL, Signal.MUTE): _S.SUPPRESSED,
     (_S.NORMAL, Signal.OUT): _S.OUT_OF_SERVICE,
     (_S.UNACKNOWLEDGED, Signal.OFF): _S.RETURNED,
+    (_S.UNACKNOWLEDGED, Signal.WORSE): _S.UNACKNOWLEDGED,
     (_S.UNACKNOWLEDGED, Signal.SEEN): _S.ACKNOWLEDGED,
     (_S.UNACKNOWLEDGED, Signal.PUT_OFF): _S.SHELVED,
     (_S.UNACKNOWLEDGED, Signal.MUTE): _S.SUPPRESSED,
     (_S.UNACKNOWLEDGED, Signal.OUT): _S.OUT_OF_SERVICE,
     (_S.ACKNOWLEDGED, Signal.OFF): _S.NORMAL,
+    (_S.ACKNOWLEDGED, Signal.WORSE): _S.UNACKNOWLEDGED,
     (_S.ACKNOWLEDGED, Signal.NOT_ME): _S.UNACKNOWLEDGED,
     (_S.ACKNOWLEDGED, Signal.PUT_OFF): _S.SHELVED,
     (_S.ACKNOWLEDGED, Signal.MUTE): _S.SUPPRESSED,
@@ -47,6 +50,7 @@ TRANSITIONS: dict[tuple[AlarmState, Signal], AlarmState] = {
     (_S.RETURNED, Signal.MUTE): _S.SUPPRESSED,
     (_S.RETURNED, Signal.OUT): _S.OUT_OF_SERVICE,
     (_S.SHELVED, Signal.TAKEN_UP): _S.UNACKNOWLEDGED,
+    (_S.SHELVED, Signal.WORSE): _S.UNACKNOWLEDGED,
     (_S.SHELVED, Signal.PUT_OFF): _S.SHELVED,
     (_S.SHELVED, Signal.OUT): _S.OUT_OF_SERVICE,
     (_S.SUPPRESSED, Signal.UNMUTE): _S.UNACKNOWLEDGED,

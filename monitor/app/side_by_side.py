@@ -20,9 +20,9 @@ from monitor.tuning import SHOWN, Fate, Ground, Heard, Pair, heard, pairs_of, ph
 _GO_BY: dict[str, tuple[str, ...]] = {
     "overheating": ("overheating", "overheating_dwell", "deadband"),
     "worms-in-danger": ("danger_all", "danger_all_dwell", "danger_any", "deadband"),
-    "freezing": ("freezing", "deadband"),
-    "too-wet": ("too_wet", "moisture_deadband", "moisture_dwell", "moisture_mute"),
-    "too-dry": ("too_dry", "moisture_deadband", "moisture_dwell", "moisture_mute"),
+    "freezing": ("near_freezing", "freezing", "deadband"),
+    "too-wet": ("too_wet", "moisture_deadband", "too_wet_dwell", "moisture_mute"),
+    "too-dry": ("too_dry", "moisture_deadband", "too_dry_dwell", "moisture_mute"),
     "hot": ("hot", "hot_dwell", "deadband"),
     "too-hot": ("too_hot", "deadband"),
     "fire": ("fire", "fire_confirm", "deadband"),

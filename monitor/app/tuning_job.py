@@ -90,16 +90,16 @@ class Done:
 _USUAL: dict[str, dict[str, tuple[str, ...]]] = {
     "degF": {
         "heat": ("overheating=78..90 degF:1", "overheating_dwell=0..60m:10"),
-        "cold": ("freezing=38..46 degF:1",),
-        "wet": ("too_wet=80..88 %:1", "moisture_dwell=1..12h:1"),
-        "dry": ("too_dry=56..68 %:1", "moisture_dwell=1..12h:1"),
+        "cold": ("near_freezing=40..48 degF:1",),
+        "wet": ("too_wet=80..88 %:1", "too_wet_dwell=1..12h:1"),
+        "dry": ("too_dry=56..68 %:1", "too_dry_dwell=1..12h:1"),
         "pile": ("hot=150..165 degF:1", "hot_dwell=1..12h:1"),
     },
     "degC": {
         "heat": ("overheating=26..32 degC:0.5", "overheating_dwell=0..60m:10"),
-        "cold": ("freezing=3..8 degC:0.5",),
-        "wet": ("too_wet=80..88 %:1", "moisture_dwell=1..12h:1"),
-        "dry": ("too_dry=56..68 %:1", "moisture_dwell=1..12h:1"),
+        "cold": ("near_freezing=4..9 degC:0.5",),
+        "wet": ("too_wet=80..88 %:1", "too_wet_dwell=1..12h:1"),
+        "dry": ("too_dry=56..68 %:1", "too_dry_dwell=1..12h:1"),
         "pile": ("hot=65..74 degC:0.5", "hot_dwell=1..12h:1"),
     },
 }

@@ -9,7 +9,7 @@ from monitor.engine.runs import progress_now
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.times import parse_time, show_duration, show_time
 from monitor.model.units import Quantity, plain_number, show_percent, show_temperature
-from monitor.model.words import AlarmState
+from monitor.model.words import PHASE_SHOWN, AlarmState, Phase
 from monitor.notices import PLAIN_NAMES
 
 _CALM = (AlarmState.NORMAL,)
@@ -71,7 +71,7 @@ def status_lines(view: YardView, now: int) -> list[str]:
         since = local_time(parse_time(link["since"]), settings)
         lines.append(f"Link {link['name']}: {'up' if link['up'] else 'down'} since {since}{why}.")
     lines += [f"{_name(view, one['place'])}: {_pile_words(one)}" for one in values["piles"]]
-    lines += [f"{_name(view, one['place'])}: {one['thermal']}, moisture {one['moisture']}." for one in values["bins"]]
+    lines += [f"{_name(view, one['place'])}: {_bin_words(one)}." for one in values["bins"]]
     for probe in values["probes"]:
         where = _name(view, probe["place"]) if probe["place"] else "nowhere"
         lines.append(f"Probe {probe['probe']} in {where}: {probe['words']}.")
@@ -163,14 +163,23 @@ def _pile_words(pile: dict[str, Any]) -> str:
              for what, done in pile["progress"].items() if f"{what}_needed" in pile["progress"]]  # fmt: skip
     done = f" ({', '.join(parts)})" if parts else ""
     rule = "no rule" if pile["rule"] == "none" else f"rule {pile['rule']} {pile['rule_state']}{done}"
-    return f"{pile['phase']}, batch {pile['batch']}, {rule}."
+    phase = PHASE_SHOWN[Phase(pile["phase"])]
+    if pile["phase"] == Phase.READY:
+        phase += " (turn and wet it once, see that it stays cool for 72 h, try a handful of worms for 48 h)"
+    return f"{phase}, batch {pile['batch']}, {rule}."
 
 
 def _bin(view: YardView, place: str) -> dict[str, Any]:
     bed = view.engine.state.bins.get(place)
     thermal = bed.thermal.value if bed is not None and bed.thermal is not None else "unknown"
     moisture = bed.moisture.value if bed is not None and bed.moisture is not None else "unknown"
+    if bed is not None and bed.emptied_at is not None:
+        return {"place": place, "thermal": thermal, "moisture": moisture, "emptied": show_time(bed.emptied_at)}
     return {"place": place, "thermal": thermal, "moisture": moisture}
+
+
+def _bin_words(bin_: dict[str, Any]) -> str:
+    return "empty" if "emptied" in bin_ else f"{bin_['thermal']}, moisture {bin_['moisture']}"
 
 
 def _probe(view: YardView, probe: str, now: int) -> dict[str, Any]:

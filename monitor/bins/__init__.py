@@ -1,6 +1,7 @@
 """Bins: conditions of a worm bed and the excursions behind its alarms."""
 
 from monitor.bins.bed import Bed
+from monitor.bins.mutes import mute_until
 from monitor.bins.state import AlarmSignal, BinChange, BinState, ConditionChange, Newest
 
-__all__ = ["AlarmSignal", "Bed", "BinChange", "BinState", "ConditionChange", "Newest"]
+__all__ = ["AlarmSignal", "Bed", "BinChange", "BinState", "ConditionChange", "Newest", "mute_until"]

@@ -19,7 +19,7 @@ from monitor.model.words import Dampness, Thermal
 _Step = tuple[Excursion, bool, bool, int, str]
 """An excursion; whether a value is beyond its limit, and beyond it less its deadband; its delay, ms; its alarm."""
 
-_HOT, _DANGER = "overheating", "worms-in-danger"
+_HOT, _DANGER, _FROST = "overheating", "worms-in-danger", "freezing"
 _NOTHING = -(1 << 40)
 """Colder than everything: what is said where no probe says anything."""
 
@@ -30,7 +30,8 @@ class Bed:
     def __init__(self, state: BinState, limits: BinThresholds) -> None:
         self.state = state
         self.limits = limits
-        self._calm_low = max(limits.cool_milli_c, limits.freezing_milli_c + 1)
+        self.near_frost = max(limits.near_freezing_milli_c, limits.freezing_milli_c)
+        self._calm_low = max(limits.cool_milli_c, self.near_frost + 1)
         self._calm_high = min(
             limits.warm_milli_c, limits.overheating_milli_c - 1, limits.danger_all_milli_c, limits.danger_any_milli_c
         )
@@ -50,7 +51,7 @@ class Bed:
                 and state.overheating.since is None
                 and state.danger_any.since is None
                 and state.danger_all.since is None
-                and state.freezing.since is None
+                and state.near_freezing.since is None
             )
         elif quantity is Quantity.MOISTURE:
             known = state.moistures.get(probe)
@@ -85,7 +86,11 @@ class Bed:
     def standing(self, quantity: Quantity) -> list[AlarmSignal]:
         """Return the signals that a reading which changes nothing says again: those of what is beyond its limit."""
         steps = self._heat_steps() if quantity is Quantity.TEMPERATURE else self._damp_steps()
-        return [self._signal(alarm, excursion, on=True) for excursion, *_, alarm in steps if excursion.confirmed]
+        return [
+            self._signal(alarm, excursion, on=True)
+            for excursion, *_, alarm in steps
+            if excursion.confirmed and not self._outdone(excursion)
+        ]
 
     def silent(self, probe: str, now: int) -> list[BinChange]:
         """Say that a probe counts as silent: its last value is held no longer."""
@@ -127,6 +132,19 @@ class Bed:
         """Tell whether an alarm's condition is on, which a value that is held no longer may hold open."""
         return any(excursion.confirmed for _, excursion in self._named())
 
+    def empty(self, now: int) -> list[BinChange]:
+        """Say that the bin was emptied: no condition is known of it, and its own alarms are over."""
+        state = self.state
+        over = dict.fromkeys(alarm for alarm, excursion in self._named() if excursion.confirmed)
+        for _, excursion in self._named():
+            excursion.forget()
+        state.temperatures.clear()
+        state.moistures.clear()
+        changes: list[BinChange] = [
+            AlarmSignal(alarm=alarm, on=False, since=now, last=now, probe="", values={}) for alarm in over
+        ]
+        return [*changes, *self._thermal(now), *self._moisture(now)]
+
     def due(self) -> int | None:
         """Return the earliest instant at which a delay will be filled, UTC ms."""
         dues = [e.due for _, e in self._named() if e.due is not None]
@@ -136,7 +154,7 @@ class Bed:
         """Fill the delays that are due."""
         changes: list[BinChange] = []
         for alarm, excursion in self._named():
-            if excursion.serve(now) is Turn.BEGAN:
+            if excursion.serve(now) is Turn.BEGAN and not self._outdone(excursion):
                 changes.append(self._signal(alarm, excursion, on=True))
         return [*changes, *self._thermal(now), *self._moisture(now)] if changes else []
 
@@ -146,7 +164,8 @@ class Bed:
             (_HOT, state.overheating),
             (_DANGER, state.danger_all),
             (_DANGER, state.danger_any),
-            ("freezing", state.freezing),
+            (_FROST, state.freezing),
+            (_FROST, state.near_freezing),
             ("too-wet", state.too_wet),
             ("too-dry", state.too_dry),
         ]
@@ -162,8 +181,9 @@ class Bed:
         if not some:
             coldest = last_coldest
         every, one = limits.danger_all_milli_c, limits.danger_any_milli_c
-        hot, frost = limits.overheating_milli_c, limits.freezing_milli_c
+        hot, frost, near = limits.overheating_milli_c, limits.freezing_milli_c, self.near_frost
         frozen = last_coldest != _NOTHING and last_coldest <= frost + band
+        chilled = last_coldest != _NOTHING and last_coldest <= near + band
         every_beyond, every_held = some and coldest > every, coldest >= every - band
         if any(is_hand(name) for name in state.temperatures):
             every_beyond, every_held = self._all_beyond(every), self._all_held(every - band)
@@ -171,7 +191,9 @@ class Bed:
             (state.danger_all, every_beyond, every_held, limits.danger_all_dwell_ms, _DANGER),
             (state.danger_any, some and hottest > one, last_hottest >= one - band, 0, _DANGER),
             (state.overheating, some and hottest >= hot, last_hottest >= hot - band, limits.overheating_dwell_ms, _HOT),
-            (state.freezing, some and coldest <= frost, frozen, 0, "freezing"),
+            # The worse of the two comes first, so that the lesser one knows whether it has anything to say.
+            (state.freezing, some and coldest <= frost, frozen, 0, _FROST),
+            (state.near_freezing, some and coldest <= near, chilled, 0, _FROST),
         )
 
     def _all_beyond(self, limit: int) -> bool:
@@ -194,11 +216,11 @@ class Bed:
         limits, state, band = self.limits, self.state, self.limits.moisture_deadband_milli_pct
         last = [n.milli for n in state.moistures.values()]
         known = [n.milli for n in state.moistures.values() if not n.silent]
-        wet, dry, dwell = limits.too_wet_milli_pct, limits.too_dry_milli_pct, limits.moisture_dwell_ms
+        wet, dry = limits.too_wet_milli_pct, limits.too_dry_milli_pct
         too_wet, too_dry = any(one > wet for one in known), any(one < dry for one in known)
         return (
-            (state.too_wet, too_wet, any(one >= wet - band for one in last), dwell, "too-wet"),
-            (state.too_dry, too_dry, any(one <= dry + band for one in last), dwell, "too-dry"),
+            (state.too_wet, too_wet, any(one >= wet - band for one in last), limits.too_wet_dwell_ms, "too-wet"),
+            (state.too_dry, too_dry, any(one <= dry + band for one in last), limits.too_dry_dwell_ms, "too-dry"),
         )
 
     def _step(self, steps: tuple[_Step, ...], time: int, late: bool) -> list[BinChange]:
@@ -206,13 +228,19 @@ class Bed:
         for excursion, beyond, held, delay, alarm in steps:
             turn = excursion.step(time, beyond, held, delay, late)
             if turn is Turn.BEGAN or (turn is None and excursion.confirmed):
-                changes.append(self._signal(alarm, excursion, on=True))
+                if not self._outdone(excursion):
+                    changes.append(self._signal(alarm, excursion, on=True))
             elif turn is Turn.ENDED:
                 changes += self._ended(alarm, excursion)
         return changes
 
+    def _outdone(self, excursion: Excursion) -> bool:
+        """Tell whether a worse stage of the same alarm is on, which says it all."""
+        state = self.state
+        return excursion is state.near_freezing and state.freezing.confirmed
+
     def _ended(self, alarm: str, excursion: Excursion) -> list[BinChange]:
-        """Take in that an excursion is over. Two stand behind worms-in-danger: that is over only when both are.
+        """Take in that an excursion is over. Two stand behind worms-in-danger and freezing, over only when both are.
 
         One of the two that is only waiting for its delay takes over: nobody is told *over* minutes before *new*.
         """
@@ -227,10 +255,11 @@ class Bed:
     def _signal(self, alarm: str, excursion: Excursion, *, on: bool) -> AlarmSignal:
         state, limits = self.state, self.limits
         by_all = excursion is state.danger_all
+        stage = int(alarm == _FROST and excursion is state.freezing)
         limit = {
             "overheating": limits.overheating_milli_c,
             "worms-in-danger": limits.danger_all_milli_c if by_all else limits.danger_any_milli_c,
-            "freezing": limits.freezing_milli_c,
+            _FROST: limits.freezing_milli_c if stage else self.near_frost,
             "too-wet": limits.too_wet_milli_pct,
             "too-dry": limits.too_dry_milli_pct,
         }[alarm]
@@ -238,17 +267,27 @@ class Bed:
         known = {p: n for p, n in newest.items() if not n.silent} or newest
         if by_all:
             known = {p: n for p, n in known.items() if not is_hand(p)} or known
-        low_side = by_all or alarm in ("freezing", "too-dry")
+        low_side = by_all or alarm in (_FROST, "too-dry")
         if not known:
             since = excursion.since or 0
-            return AlarmSignal(alarm=alarm, on=on, since=since, last=excursion.last or since, probe="", values={})
+            last = excursion.last or since
+            return AlarmSignal(alarm=alarm, on=on, since=since, last=last, probe="", values={}, stage=stage)
         probe, chosen = (min if low_side else max)(known.items(), key=lambda item: (item[1].milli, item[0]))
         values: dict[str, Any] = {"value": plain_number(chosen.milli), "limit": plain_number(limit)}
-        spot = self._comfortable(known) if alarm in ("overheating", "worms-in-danger") else None
+        if alarm == _DANGER:
+            # Two limits stand behind it: which one rang, and how warm it is at either end.
+            spots = [n.milli for n in known.values()]
+            values |= {
+                "by": "all" if by_all else "any",
+                "coolest": plain_number(min(spots)),
+                "hottest": plain_number(max(spots)),
+            }
+        spot = self._comfortable(known) if alarm in (_HOT, _DANGER) else None
         if spot is not None:
             values["other"] = plain_number(spot)
         since = excursion.since if excursion.since is not None else chosen.time
-        return AlarmSignal(alarm=alarm, on=on, since=since, last=excursion.last or since, probe=probe, values=values)
+        last = excursion.last or since
+        return AlarmSignal(alarm=alarm, on=on, since=since, last=last, probe=probe, values=values, stage=stage)
 
     def _comfortable(self, known: dict[str, Newest]) -> int | None:
         """Return the coolest value in comfort, which makes the trouble a warm spot that worms can leave."""

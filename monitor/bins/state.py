@@ -18,7 +18,13 @@ class Newest:
 
 @dataclass(slots=True)
 class BinState:
-    """All that is remembered of a bin."""
+    """All that is remembered of a bin.
+
+    Attributes:
+        fed_at: When it was last fed, UTC ms.
+        mutes: (from, to) of the last stretches in which work muted its moisture alarms.
+        emptied_at: Since when it is empty, or None while a bed lies in it.
+    """
 
     thermal: Thermal | None = None
     moisture: Dampness | None = None
@@ -28,9 +34,12 @@ class BinState:
     danger_all: Excursion = field(default_factory=Excursion)
     danger_any: Excursion = field(default_factory=Excursion)
     freezing: Excursion = field(default_factory=Excursion)
+    near_freezing: Excursion = field(default_factory=Excursion)
     too_wet: Excursion = field(default_factory=Excursion)
     too_dry: Excursion = field(default_factory=Excursion)
     fed_at: int | None = None
+    mutes: list[tuple[int, int]] = field(default_factory=list)
+    emptied_at: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +56,7 @@ class ConditionChange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmSignal:
-    """A condition behind an alarm is on or off; an `on` said again only refreshes its numbers."""
+    """A condition behind an alarm is on or off; an `on` said again only refreshes its numbers. `stage` 1: its worse limit."""
 
     alarm: str
     on: bool
@@ -55,6 +64,7 @@ class AlarmSignal:
     last: int
     probe: str
     values: dict[str, Any]
+    stage: int = 0
 
 
 BinChange = ConditionChange | AlarmSignal

@@ -135,6 +135,8 @@ def _judge(core: Core, place: str, verdict: Verdict, *, late: bool) -> None:
     time, series, milli, _, _ = verdict
     if place in core.settings.bins:
         bed = core.bed(place)
+        if bed.state.emptied_at is not None and time >= bed.state.emptied_at:
+            return
         bed_changes(core, place, bed.reading(series, Quantity.TEMPERATURE, time, milli, late))
     else:
         danger = core.danger(place)

@@ -87,11 +87,14 @@ def _condition(core: Core, place: str, change: ConditionChange) -> None:
     word = change.after.value
     before = change.before.value if change.before is not None else None
     name = core.settings.place_name(place)
+    empty = core.bed(place).state.emptied_at is not None
     where = f" by {change.probe}" if change.probe else ", since its probes are silent"
     if is_hand(change.probe):
         where = f", read {hand_words(core.settings, change.probe)}"
     elif not change.probe and not any(p for p, _ in core.probes_of(place)):
         where = ", since nobody has read it for too long"
+    if empty:
+        where = ", since it is empty"
     core.emit(
         Draft(
             place=place,
@@ -101,7 +104,7 @@ def _condition(core: Core, place: str, change: ConditionChange) -> None:
             after=word,
             why=f"{name} is {word}{where}.",
             since=change.since,
-            reason="reading" if change.probe else "silent",
+            reason="reading" if change.probe else "emptied" if empty else "silent",
             probe=change.probe,
             values=change.values,
         )
@@ -124,6 +127,9 @@ def _condition(core: Core, place: str, change: ConditionChange) -> None:
 
 def _signal(core: Core, place: str, signal: AlarmSignal) -> None:
     if signal.on:
-        core.begins(place, signal.alarm, since=signal.since, last=signal.last, probe=signal.probe, values=signal.values)
+        core.begins(
+            place, signal.alarm, since=signal.since, last=signal.last, probe=signal.probe, values=signal.values,
+            stage=signal.stage,
+        )  # fmt: skip
     else:
         core.ends(place, signal.alarm, signal.probe)

@@ -116,11 +116,21 @@ class Core:
         return check is None or check > at + self.shortest_wait_ms
 
     def begins(
-        self, place: str, alarm: str, *, since: int, last: int, probe: str = "", values: dict[str, Any] | None = None
+        self,
+        place: str,
+        alarm: str,
+        *,
+        since: int,
+        last: int,
+        probe: str = "",
+        values: dict[str, Any] | None = None,
+        stage: int = 0,
     ) -> None:
         """Say that an alarm's condition is on; it is told when the event has been taken in (`telling.settle`)."""
         in_time = self.in_time_by_hand(place, probe)
-        key = self.alarms.begins(place, alarm, since=since, last=last, probe=probe, values=values, by_hand=in_time)
+        key = self.alarms.begins(
+            place, alarm, since=since, last=last, probe=probe, values=values, by_hand=in_time, stage=stage
+        )
         if not self.quiet:
             self.touched.append(key)
 

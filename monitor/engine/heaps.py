@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from monitor.engine.air_highs import note_high
 from monitor.engine.batching import begin_by_reading
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import FOREVER, Core
@@ -30,6 +31,7 @@ def heap_of(core: Core, run: BatchRun) -> Heap:
 def ambient_reading(core: Core, probe: str, time: int, milli: int) -> None:
     """Take an accepted ambient temperature: every batch's walk compares with it."""
     core.state.air = milli
+    note_high(core.state.air_highs, time, milli)
     late = _late_for_outings(core, time, probe) if core.state.outings else ()
     for batch, run in core.state.runs.items():
         walk = core.walks[batch]
@@ -67,6 +69,8 @@ def core_reading(core: Core, known: Route, verdict: Verdict, late: bool) -> None
             touch(run, time)
         elif was_out and outing is not None and outing.out is None:
             rearm(core, probe, anew=True)
+    if taken is None:
+        known.watch.outside = time
     core.stepped[run.batch] = True
     signals = danger.accepted(probe, time, milli, late, only_fire=taken is None)
     if signals or danger.state.hot.since is not None:

@@ -3,9 +3,10 @@
 from collections.abc import Mapping
 from typing import Any
 
+from monitor.bins import mute_until
 from monitor.engine.batching import batch_changes, carry, rebuild
 from monitor.engine.by_hand import withdraw
-from monitor.engine.conditions import danger_signals
+from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
 from monitor.engine.heaps import advance_heaps, heap_of, rounds_prove, touch, touch_place
 from monitor.engine.outings import follow_outings
@@ -17,7 +18,7 @@ from monitor.engine.watching import follow_watch
 from monitor.model.events import withdrawn_of
 from monitor.model.readings import is_hand
 from monitor.model.settings import AMBIENT
-from monitor.model.work import Work, WorkKind
+from monitor.model.work import FILLS_BIN, Work, WorkKind
 
 _MOISTENING = (WorkKind.WATERED, WorkKind.FED)
 MOISTURE_ALARMS = ("too-wet", "too-dry")
@@ -43,6 +44,8 @@ def take_work(core: Core, payload: Mapping[str, Any]) -> None:
     work = work_from(payload, core.at)
     if work.kind in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT):
         _carry(core, work)
+    if work.to in core.settings.bins and work.kind in (WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED):
+        fill_bin(core, work.to, work.time)
     if work.place in core.settings.bins:
         _bin_work(core, work)
     elif work.place in core.settings.piles:
@@ -107,12 +110,34 @@ def _touch_past_places(core: Core, work: Work, now_there: BatchRun | None) -> No
 
 def _bin_work(core: Core, work: Work) -> None:
     state = core.bed(work.place).state
+    if work.kind is WorkKind.EMPTIED and (state.fed_at or 0) <= work.time:
+        empty_bin(core, work.place, work.time)
+        return
+    if work.kind in FILLS_BIN:
+        fill_bin(core, work.place, work.time)
     if work.kind is WorkKind.FED:
         state.fed_at = max(state.fed_at or 0, work.time)
     if work.kind in _MOISTENING:
-        until = work.time + core.settings.bins[work.place].thresholds.moisture_mute_ms
+        wanted = work.time + core.settings.bins[work.place].thresholds.moisture_mute_ms
+        until = mute_until(state.mutes, core.at, wanted)
         if until > core.at:
             mute(core, work.place, until, MOISTURE_ALARMS)
+
+
+def empty_bin(core: Core, place: str, time: int) -> None:
+    """Take in that a bin was emptied: until something is put into it its probes alone are watched."""
+    bed = core.bed(place)
+    bed.state.emptied_at, bed.state.fed_at = time, None
+    bed_changes(core, place, bed.empty(core.at))
+    core.routes.clear()
+
+
+def fill_bin(core: Core, place: str, time: int) -> None:
+    """Take in that something was put into a bin (at `time`, UTC ms): it is empty no longer."""
+    state = core.bed(place).state
+    if state.emptied_at is not None and time >= state.emptied_at:
+        state.emptied_at = None
+        core.routes.clear()
 
 
 def _carry(core: Core, work: Work) -> None:

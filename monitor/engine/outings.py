@@ -25,19 +25,24 @@ def follow_outings(core: Core, place: str) -> None:
 
 
 def serve_reminder(core: Core, place: str) -> None:
-    """Remind people of probes that have been out for long, once an outing."""
+    """Remind people of probes that have been out for long, by name, each time after twice as long."""
     run = core.run_at(place)
     if run is None:
         return
     thresholds = core.thresholds_of(run)
-    out: list[int] = []
+    out: dict[str, int] = {}
     for probe in core.cores_of(place):
         outing = core.state.outings.get(probe)
         due = reminder_at(outing, thresholds) if outing is not None else None
         if outing is not None and outing.out is not None and due is not None and due <= core.at:
-            outing.reminded = True
-            out.append(outing.out)
+            while due <= core.at:
+                # What nobody was there to be told of is told once.
+                outing.reminded += 1
+                due = outing.out + thresholds.out_reminder_ms * 2**outing.reminded
+            out[probe] = outing.out
     if out:
-        facts = Facts(place=place, since=min(out), now=core.at, extra={"limit_ms": thresholds.out_reminder_ms})
+        rest = [probe for probe in core.cores_of(place) if core.in_service(probe)]
+        extra = {"limit_ms": thresholds.out_reminder_ms, "out": [*out], "in": rest}
+        facts = Facts(place=place, since=min(out.values()), now=core.at, extra=extra)
         tell_once(core, "probes-out", facts, key=f"{place}/probes-out", priority=Priority.LOW)
     follow_outings(core, place)

@@ -72,7 +72,7 @@ def _take_over(core: Core, run: BatchRun, outings: dict[str, OutingState], probe
             continue
         known, found = core.state.outings.pop(probe, None), outings.get(probe)
         if found is not None:
-            found.reminded = known is not None and known.reminded and known.out == found.out
+            found.reminded = known.reminded if known is not None and known.out == found.out else 0
             core.state.outings[probe] = found
 
 

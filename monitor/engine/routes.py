@@ -47,7 +47,9 @@ class Route:
         if self.place == AMBIENT:
             self.goal = Goal.AMBIENT if warm else Goal.NOBODY
         elif self.place in core.settings.bins:
-            self.goal, self.bed = Goal.BED, core.bed(self.place)
+            bed = core.bed(self.place)
+            # What probes say in an empty bin is of no bed.
+            self.goal, self.bed = (Goal.BED, bed) if bed.state.emptied_at is None else (Goal.NOBODY, None)
         elif self.place in core.settings.piles:
             self.goal = Goal.PILE_LINE
             if warm:

@@ -69,6 +69,7 @@ class EngineState:
         hands: By series, the newest reading taken by hand at each spot.
         withdrawn: By series read by hand, the own times of the readings that were taken back.
         thermometers: By place, one of the thermometers that it had last (`watching`).
+        air_highs: The air's highest by the hour (`air_highs`).
     """
 
     version: int = VERSION
@@ -98,6 +99,7 @@ class EngineState:
     hands: dict[str, HandSpot] = field(default_factory=dict)
     withdrawn: dict[str, list[int]] = field(default_factory=dict)
     thermometers: dict[str, str] = field(default_factory=dict)
+    air_highs: list[tuple[int, int]] = field(default_factory=list)
 
 
 @cache

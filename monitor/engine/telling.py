@@ -30,8 +30,9 @@ def tell_moves(core: Core, moves: list[Move], *, recorded: bool = False) -> None
         if not recorded:
             record_move(core, move)
         record = move.record
-        if move.telling in (Telling.RING, Telling.AGAIN):
-            emit_notices(core, core.desk.cause(core.at, cause_of(core, move.key, record)))
+        if move.telling in (Telling.RING, Telling.AGAIN, Telling.WORSE):
+            anew = move.telling is Telling.WORSE
+            emit_notices(core, core.desk.cause(core.at, cause_of(core, move.key, record), anew=anew))
         elif move.telling is Telling.OVER or (move.before is AlarmState.SHELVED and move.after is AlarmState.NORMAL):
             mistyped = bool(record.values.get("taken_back"))
             emit_notices(core, core.desk.over(core.at, move.key, over_words(core, record), everybody=mistyped))
@@ -51,11 +52,12 @@ def cause_of(core: Core, key: str, record: AlarmRecord) -> Cause:
         key=key,
         place=record.place,
         alarm=record.alarm,
-        priority=kind.priority,
+        priority=record.priority,
         since=record.since,
         text=message.text,
         short=message.short,
         through_quiet=kind.wakes,
+        evening=kind.evening and bool(record.stage),
         batch=core.batch_at(record.place) or "",
     )
 
@@ -166,7 +168,7 @@ def record_move(core: Core, move: Move, by: str = "") -> None:
 def _why(core: Core, move: Move) -> str:
     if core.wordless:
         return ""
-    if move.signal in (Signal.ON, Signal.UNMUTE, Signal.TAKEN_UP, Signal.BACK) and move.record.on:
+    if move.signal in (Signal.ON, Signal.WORSE, Signal.UNMUTE, Signal.TAKEN_UP, Signal.BACK) and move.record.on:
         return f"{words_for(core, move.record).short}."
     if move.signal is Signal.OFF:
         return f"{over_words(core, move.record).short}."
@@ -194,6 +196,6 @@ def _tell_past(core: Core, move: Move) -> None:
         "past",
         facts,
         key=move.key,
-        priority=CATALOG[record.alarm].priority,
+        priority=record.priority,
         wakes=CATALOG[record.alarm].wakes and CATALOG[record.alarm].always_told,
     )

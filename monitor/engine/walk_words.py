@@ -13,7 +13,7 @@ from monitor.model.effects import Draft, EffectKind
 from monitor.model.readings import hand_series, is_hand
 from monitor.model.times import HOUR_MS
 from monitor.model.units import plain_number
-from monitor.model.words import Phase, Priority, RuleState
+from monitor.model.words import PHASE_SHOWN, Phase, Priority, RuleState
 from monitor.notices import Facts
 from monitor.piles import (
     COLD_CORNER,
@@ -95,7 +95,7 @@ def refresh_latent(core: Core, run: BatchRun) -> None:
     place = core.pile_of(run)
     for alarm, since in run.walk.alarms.items():
         record = core.state.alarms.get(alarm_key(place, alarm))
-        if record is not None and record.latent:
+        if record is not None and record.waits:
             core.begins(place, alarm, since=since, last=run.walk.now, probe=record.probe, values=record.values)
 
 
@@ -152,7 +152,7 @@ def _phase_draft(
         axis="phase",
         before=before.value if before is not None else None,
         after=after.value,
-        why=f"{name} is {after.value}: {because}.",
+        why=f"{name} is {PHASE_SHOWN[after]}: {because}.",
         since=since,
         reason=reason,
         probe=probe,

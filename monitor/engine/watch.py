@@ -34,6 +34,7 @@ class ProbeWatch:
         spacing, accepted_spacing: Median spacings, ms, worked out when asked for (-1: not yet).
         silent, broken, lost: What it counts as.
         ahead: Whether its last word was set aside as from the future.
+        outside: Own time of the newest accepted reading that it sent while it lay outside its heap, or None.
     """
 
     heard_from: int
@@ -52,6 +53,7 @@ class ProbeWatch:
     broken: bool = False
     lost: bool = False
     ahead: bool = False
+    outside: int | None = None
 
     def arrive(self, at: int, late: bool) -> None:
         """Note that something of the probe arrived."""

@@ -16,6 +16,12 @@ def thermometers(core: Core, place: str) -> list[str]:
     return [p for p, c in core.probes_of(place) if is_core(c) or (bin_ and c.quantity is Quantity.TEMPERATURE)]
 
 
+def _is_empty(core: Core, place: str) -> bool:
+    if place in core.settings.bins:
+        return core.bed(place).state.emptied_at is not None
+    return core.run_at(place) is None
+
+
 def follow_watch(core: Core) -> None:
     """Begin or end `unwatched` for each place, after probes, heaps or settings may have moved."""
     if core.quiet:
@@ -26,7 +32,7 @@ def follow_watch(core: Core) -> None:
         if here:
             known[place] = here[0]
             core.ends(place, UNWATCHED)
-        elif place in core.settings.piles and core.run_at(place) is None:
+        elif _is_empty(core, place):
             known.pop(place, None)
             core.ends(place, UNWATCHED)
         elif place in known:

@@ -3,14 +3,18 @@
 from typing import Any
 
 from monitor.alarms import AlarmRecord
+from monitor.engine.air_highs import highest
 from monitor.engine.core import Core
 from monitor.engine.runs import progress_now
+from monitor.engine.watch import ProbeWatch
 from monitor.model.units import MILLI, Quantity
 from monitor.notices import Facts, Message, compose
-from monitor.piles import COOLED_UNMET, TURNING_DUE
+from monitor.piles import COOLED_UNMET, TURNING_DUE, WALK_ALARMS
 
 _MOISTURE = ("too-wet", "too-dry", "pile-too-dry", "pile-too-wet", "oxygen")
 _QUIET_PROBE = ("silent", "broken", "hot-and-lost", "unwatched")
+_HEAT = ("hot", "too-hot", "fire")
+_SPOTS = ("other", "coolest", "hottest")
 
 
 def milli(value: Any) -> int | None:
@@ -23,24 +27,28 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
     watch = core.state.watches.get(record.probe)
     values = record.values
     known: dict[str, Any] = dict(values)
-    if "other" in values:
-        known["other_milli"] = milli(values["other"])
+    known |= {f"{spot}_milli": milli(values[spot]) for spot in _SPOTS if spot in values}
     bed = core.state.bins.get(record.place)
-    if bed is not None and bed.fed_at is not None:
-        known["fed_at"] = bed.fed_at
+    if bed is not None:
+        known["air_high_milli"] = highest(core.state.air_highs, core.at)
+        if bed.fed_at is not None:
+            known["fed_at"] = bed.fed_at
     run = core.run_at(record.place)
-    if record.alarm == "turning-due" and run is not None and run.walk.turned_at is not None:
+    if record.alarm == TURNING_DUE and run is not None and run.walk.turned_at is not None:
         known["last_turned"] = run.walk.turned_at
     shown = milli(values.get("value"))
     if run is not None and record.on and record.alarm in (TURNING_DUE, COOLED_UNMET):
         # Told again days later, it says how far the batch is now, not how far it was when the alarm rang.
         progress = progress_now(run)
         known |= {} if progress is None else progress.values
+        known |= outside(core, record.place)
         if record.alarm == TURNING_DUE and "variant" not in values:
             shown = _coldest(core, record.place, shown)
+    if record.on and record.alarm not in _QUIET_PROBE:
+        known["stale_at"] = _stale_at(core, record)
     known |= extra or {}
-    moist = record.alarm in _MOISTURE
-    trend = watch.trend() if watch is not None and not moist and record.alarm not in _QUIET_PROBE else None
+    quantity = _quantity(core, record)
+    steady = quantity is not Quantity.TEMPERATURE or record.alarm in _QUIET_PROBE
     return Facts(
         place=record.place,
         probe=record.probe,
@@ -48,15 +56,74 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
         limit_milli=milli(values.get("limit")),
         since=record.since,
         now=core.true_now,
-        trend_milli_k_per_h=trend,
-        quantity=Quantity.MOISTURE if moist else Quantity.TEMPERATURE,
+        trend_milli_k_per_h=None if watch is None or steady else _trend(core, record.probe, watch),
+        quantity=quantity,
         extra=known,
     )
 
 
+def outside(core: Core, place: str) -> dict[str, list[str]]:
+    """Return which core probes of a heap lie outside, and which are in it, where some are and some are not."""
+    cores = core.cores_of(place)
+    out = [probe for probe in cores if not core.in_service(probe)]
+    return {"out": out, "in": [probe for probe in cores if probe not in out]} if out and len(out) < len(cores) else {}
+
+
+def speaks_for_place(core: Core, probe: str) -> bool:
+    """Tell whether what a probe said last is of its place: not where it lies out for a turning, or has just come back."""
+    outing, watch = core.state.outings.get(probe), core.state.watches.get(probe)
+    if watch is None or watch.accepted_time is None:
+        return True
+    if watch.outside is not None and watch.accepted_time <= watch.outside:
+        return False
+    return outing is None or (outing.accepted_from is not None and watch.accepted_time >= outing.accepted_from)
+
+
+def _quantity(core: Core, record: AlarmRecord) -> Quantity:
+    """Return what an alarm's number is of: a probe's own, where it is told of the probe."""
+    probe = core.all_probes().get(record.probe)
+    if record.alarm in _QUIET_PROBE and probe is not None:
+        return probe.quantity
+    return Quantity.MOISTURE if record.alarm in _MOISTURE else Quantity.TEMPERATURE
+
+
+def _trend(core: Core, probe: str, watch: ProbeWatch) -> int | None:
+    """Return where a probe is heading, where all that it goes by was said in its place."""
+    outing = core.state.outings.get(probe)
+    if outing is not None and (
+        outing.accepted_from is None or (watch.trail and watch.trail[0][0] < outing.accepted_from)
+    ):
+        return None
+    return watch.trend()
+
+
+def _stale_at(core: Core, record: AlarmRecord) -> int | None:
+    """Return when the probes that an alarm goes by were last heard, where all of them are silent by now; else None."""
+    place, bed = record.place, core.state.bins.get(record.place)
+    if bed is not None:
+        newest = bed.moistures if record.alarm in _MOISTURE else bed.temperatures
+        known = [(one.time, one.silent) for one in newest.values()]
+    elif record.alarm in _HEAT and (danger := core.state.dangers.get(place)) is not None:
+        known = [(_heard(core, name), name in danger.silent) for name in danger.newest]
+    elif record.alarm in WALK_ALARMS:
+        watches = [core.state.watches.get(probe) for probe in core.cores_of(place)]
+        known = [(w.accepted_time, w.silent) for w in watches if w is not None and w.accepted_time is not None]
+    else:
+        return None
+    return max(time for time, _ in known) if known and all(silent for _, silent in known) else None
+
+
+def _heard(core: Core, name: str) -> int:
+    """Return when a probe, or a spot that is read by hand, was last heard, UTC ms."""
+    hand, watch = core.state.hands.get(name), core.state.watches.get(name)
+    if hand is not None:
+        return hand.time
+    return watch.accepted_time or 0 if watch is not None else 0
+
+
 def _coldest(core: Core, place: str, otherwise: int | None) -> int | None:
-    """Return the lowest of what a heap's core probes said last; those that are silent are left out."""
-    watches = [core.state.watches.get(probe) for probe in core.cores_of(place)]
+    """Return the lowest of what a heap's core probes said last; those that are silent or lie outside are left out."""
+    watches = [core.state.watches.get(probe) for probe in core.cores_of(place) if speaks_for_place(core, probe)]
     known = [w.accepted_milli for w in watches if w is not None and not w.silent and w.accepted_milli is not None]
     return min(known, default=otherwise)
 
@@ -91,9 +158,12 @@ def over_words(core: Core, record: AlarmRecord) -> Message:
     extra: dict[str, Any] = {"alarm": record.alarm, "until": core.at}
     facts = facts_of(core, record, extra)
     newest = watch.accepted_milli if watch is not None else None
-    if (hand := core.state.hands.get(record.probe)) is not None and not record.values.get("taken_back"):
-        newest = hand.milli
-    if record.alarm in _QUIET_PROBE or newest is None:
+    hand = core.state.hands.get(record.probe)
+    if hand is not None:
+        newest = None if record.values.get("taken_back") else hand.milli
+    elif (
+        record.alarm in _QUIET_PROBE or (watch is not None and watch.silent) or not speaks_for_place(core, record.probe)
+    ):
         newest = None
     return compose(
         "over",

@@ -89,6 +89,7 @@ class BinThresholds:
     danger_all_milli_c: int = _fahrenheit(90)
     danger_all_dwell_ms: int = 15 * MINUTE_MS
     danger_any_milli_c: int = _fahrenheit(95)
+    near_freezing_milli_c: int = _fahrenheit(43)
     freezing_milli_c: int = _fahrenheit(39)
     deadband_milli_k: int = 500
     too_dry_milli_pct: int = 60_000
@@ -96,9 +97,11 @@ class BinThresholds:
     aim_high_milli_pct: int = 80_000
     too_wet_milli_pct: int = 85_000
     moisture_deadband_milli_pct: int = 2_000
-    moisture_dwell_ms: int = 12 * HOUR_MS
+    too_wet_dwell_ms: int = 4 * HOUR_MS
+    too_dry_dwell_ms: int = 12 * HOUR_MS
     moisture_mute_ms: int = 12 * HOUR_MS
     fresh_food_ms: int = 2 * DAY_MS
+    fresh_food_above_air_milli_k: int = 5_000
     hand_gap_ms: int = 7 * DAY_MS
     hand_gap_summer_ms: int = 3 * DAY_MS
 

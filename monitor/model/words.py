@@ -15,6 +15,10 @@ class Phase(StrEnum):
     READY = "ready for worms"
 
 
+PHASE_SHOWN: dict[Phase, str] = {phase: phase.value for phase in Phase} | {Phase.READY: "cool enough for worms"}
+"""What people read: from temperature alone a heap is cool enough, and no more; turning, wetting and a trial come first."""
+
+
 class RuleState(StrEnum):
     """How far a batch is with its rule."""
 

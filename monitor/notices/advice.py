@@ -1,33 +1,66 @@
 """What to do now: one or a few plain sentences an alarm, the first beginning with a verb.
 
 Rules: from temperature alone no cause is stated, only asked; danger to people comes before the heap; nothing is asked
-of a tired person that can wait. Turning dry material raises dust and mold, so those texts say to stay upwind.
-Source: design of this project, section 4 (cautions); the rest is common practice, no published source.
+of a tired person that can wait. Nobody is told to reach into what scalds: 140 °F (60 °C) burns in seconds (from memory).
+Turning dry material raises dust and mold, so those texts say to stay upwind. A closed vessel, a shed or a pit can hold gas
+that kills without warning (carbon monoxide, carbon dioxide, hydrogen sulfide, ammonia, little oxygen), so whoever is sent
+there is told. Local codes and the fire service come before anything said here.
+Source: design of this project, section 4 (cautions); water trickled onto a dry hot heap feeds the fire inside (from
+memory); the rest is common practice, no published source.
 """
 
 from collections.abc import Callable
 
+from monitor.model.words import Method
 from monitor.notices.facts import Phrases
+from monitor.notices.whence import whence
 
-ASK_MOISTURE = "Squeeze a handful: does it drip, does it crumble?"
+_ASK = "does it drip, does it crumble?"
+ASK_MOISTURE = f"Squeeze a handful: {_ASK}"
+ASK_HOT = f"Let a handful cool, then squeeze it: {_ASK}"
 UPWIND = "Stay upwind: dry heaps give off dust and mold."
-IF_SMOKE = "At smoke or a burnt smell keep people off, do not dig or turn it (air feeds it), call the fire service."
+NEVER_IN = "Never put your head or body in: gas kills there without warning."
+SHED = "In a shed or pit stay outside: gas kills."
 
 _Advice = Callable[[Phrases], str]
 
 
-def _stalled(_: Phrases) -> str:
-    return f"{ASK_MOISTURE} Dripping: mix in dry coarse stuff. Crumbling: wet it. Neither: mix in fresh greens."
+def if_smoke(say: Phrases) -> str:
+    """Return what to do where it smokes: air feeds the fire, so a fan is stopped and a vessel stays shut."""
+    return f"Smoke or a burnt smell: keep people off, {_no_air(say)} (air feeds it), call the fire service."
+
+
+def _no_air(say: Phrases) -> str:
+    return {
+        Method.STATIC: "stop the fan, do not dig or turn it",
+        Method.VESSEL: "stop the fan and keep it shut",
+    }.get(say.method or Method.TURNED, "do not dig or turn it")
+
+
+def _gas(say: Phrases) -> str:
+    return f" {NEVER_IN}" if say.method is Method.VESSEL else ""
+
+
+def _stalled(say: Phrases) -> str:
+    small = "" if say.method is Method.VESSEL else " Under 3 ft (1 m) any way: build it bigger, in frost cover it."
+    more = f"Neither: mix in fresh greens.{small}"
+    return f"{ASK_MOISTURE} Dripping: mix in dry coarse stuff. Crumbling: wet it. {more}{_gas(say)}"
 
 
 def _cooled(say: Phrases) -> str:
-    air = "turn it" if say.turned else "give it air"
-    return f"{ASK_MOISTURE} Dripping: mix in dry coarse stuff. Crumbling: wet it. Neither: {air} and add fresh greens."
+    air = {
+        Method.STATIC: "run the fan longer",
+        Method.VESSEL: "open the vents or run the fan longer",
+        Method.PASSIVE: "loosen it",
+    }.get(say.method or Method.TURNED, "turn it")
+    more = f"Neither: {air} and add fresh greens."
+    return f"{ASK_MOISTURE} Dripping: mix in dry coarse stuff. Crumbling: wet it. {more}{_gas(say)}"
 
 
-def _turning(_: Phrases) -> str:
+def _turning(say: Phrases) -> str:
+    ask = ASK_MOISTURE if say.facts.extra.get("variant") == "cooled" else f"Gloves on. {ASK_HOT}"
     dry = "Crumbling: wet it, upwind of dust and mold."
-    return f"Turn the outside in and log it. {ASK_MOISTURE} Dripping: mix in dry coarse stuff. {dry}"
+    return f"Turn the outside in and log it. {ask} Dripping: mix in dry coarse stuff. {dry}"
 
 
 def _cold_corner(_: Phrases) -> str:
@@ -35,32 +68,46 @@ def _cold_corner(_: Phrases) -> str:
 
 
 def _hot(say: Phrases) -> str:
-    if say.turned:
-        return f"Take all probes out, then turn and wet it within a day. {UPWIND}"
-    return "Wet it within a day, slowly, so that the water reaches the middle."
+    if say.method is Method.STATIC:
+        return f"Run the fan at full for a day. Wet only what is dry: let a handful cool, then squeeze it. {SHED}"
+    if say.method is Method.VESSEL:
+        return f"Run the fan at full for a day and open the vents; do not wet it. {NEVER_IN}"
+    if say.method is Method.PASSIVE:
+        return f"Loosen it within a day, wetting what is dry as you go, never from the top alone. {UPWIND}"
+    return f"Take all probes out, then turn and wet it within a day. {UPWIND}"
 
 
-def _too_hot(_: Phrases) -> str:
+def _too_hot(say: Phrases) -> str:
+    if say.method is Method.STATIC:
+        return f"Run the fan at full; do not reach in or pour water on. Stay upwind of dust and mold. {SHED} {if_smoke(say)}"
+    if say.method is Method.VESSEL:
+        return f"Run the fan at full and open the vents; do not wet it. {NEVER_IN} {if_smoke(say)}"
     return (
-        "Feel whether it is dry and wet it. Have water ready before opening it, and stay upwind of dust and "
-        "mold. At smoke or a burnt smell: keep off, do not dig or turn, call the fire service."
+        "Keep your hands out: it scalds. Fork some out at the edge, let it cool, squeeze it. No smoke: with a charged hose "
+        "at hand take it down in thin layers to under 5 ft (1.5 m), soaking what is dry as you spread it, upwind of dust and "
+        f"mold; never dribble water on top. {SHED} {if_smoke(say)}"
     )
 
 
 def _fire(say: Phrases) -> str:
     doubt = " The probe may be failing; act as if it were true." if say.facts.extra.get("unsure") else ""
+    gas = NEVER_IN if say.method is Method.VESSEL else SHED
     return (
-        "Keep people off. At smoke or a burnt smell call the fire service and do not dig or turn it: air feeds it. "
-        f"No smoke: have water ready and watch it from upwind until it is well below the limit.{doubt}"
+        "Keep people off. It may be hollow: do not climb on it. At smoke or a burnt smell call the fire service (a compost "
+        f"heap, burning inside) and {_no_air(say)}: air feeds it. Move away what can burn. {gas} No smoke: have water ready, "
+        f"watch it from upwind, look every hour and log it.{doubt}"
     )
 
 
-def _lost(_: Phrases) -> str:
-    return f"Look at it now. {IF_SMOKE} No smoke: measure by hand, put in another probe."
+def _lost(say: Phrases) -> str:
+    return f"Look at it now. {if_smoke(say)} No smoke: {_BY_HAND}; put in another probe.{_gas(say)}"
 
 
-def _look(_: Phrases) -> str:
-    return f"Look at this probe now and measure beside it by hand. {IF_SMOKE}"
+def _look(say: Phrases) -> str:
+    return f"Look at this probe now; {_BY_HAND}. {if_smoke(say)}{_gas(say)}"
+
+
+_BY_HAND = "measure beside it with a long stem, from upwind, never from on top"
 
 
 def _silent(say: Phrases) -> str:
@@ -115,58 +162,67 @@ def _page(_: Phrases) -> str:
     return "Free its port or give it another (page.port); messages go on without it."
 
 
-def fresh_food(say: Phrases) -> str:
-    """Return the sentence about a recent feeding, or nothing; it is a possibility, never stated as the cause."""
-    fed = say.facts.extra.get("fed_at")
-    pile_or_bin = say.settings.bins.get(say.facts.place)
-    if not isinstance(fed, int) or pile_or_bin is None:
-        return ""
-    if 0 <= say.facts.since - fed <= pile_or_bin.thresholds.fresh_food_ms:
-        return f" Fed {say.time(fed)}: fresh food may be the cause."
-    return ""
-
-
 def _warm_spot(say: Phrases) -> str:
     other = say.facts.extra.get("other_milli")
-    return f" It is {say.number(other)} elsewhere: worms can get away." if isinstance(other, int) else ""
+    if not isinstance(other, int):
+        return ""
+    if say.facts.extra.get("coolest_milli") == other:
+        return " Worms can get away to where it is cool."
+    return f" It is {say.number(other)} elsewhere: worms can get away."
 
 
 def _overheating(say: Phrases) -> str:
-    return f"Shade and air it; do not feed it; lay cool damp bedding on top.{_warm_spot(say)}{fresh_food(say)}"
+    return f"Shade and air it; do not feed it; lay cool damp bedding on top.{_warm_spot(say)}{whence(say)}"
 
 
 def _worms_in_danger(say: Phrases) -> str:
     return (
-        "Cool it now: move it into shade, open it, take hot food out, lay cool wet bedding and closed bottles of ice "
-        f"on top.{_warm_spot(say)}{fresh_food(say)}"
+        "Shade it now (sheet, board; move it if you can), then open it, take hot food out, lay cool wet bedding and "
+        f"closed bottles of ice on top; do not flood it.{_warm_spot(say)}{whence(say)}"
     )
 
 
-def _freezing(_: Phrases) -> str:
-    return "Bring it indoors or wrap it and heap dry bedding on top; do not water or dig it in frost."
+def _freezing(say: Phrases) -> str:
+    known = say.settings.bins.get(say.facts.place)
+    until = f" until it is above {say.number(known.thresholds.cold_milli_c)}" if known is not None else ""
+    return f"Bring it indoors or wrap it and heap dry bedding on top; do not water or dig it in frost; no food{until}."
 
 
 def _too_wet(_: Phrases) -> str:
-    return "Mix in dry torn paper or leaves, let it drain, and give no water or wet food until it is back."
+    return (
+        "Squeeze a handful to check: a stream means yes. Then lay or mix in dry torn paper or leaves, open the drain, empty "
+        "its tray (not onto food plants), and give no water or wet food until it is back."
+    )
 
 
 def _too_dry(_: Phrases) -> str:
-    return "Sprinkle water a little at a time, mixing, until a squeezed handful just gives a drop."
+    return "Sprinkle water a little at a time, mixing, until a squeezed handful gives two or three drops, no stream."
 
 
-def _holding(_: Phrases) -> str:
-    return "Leave the probes in and log every turning. Nothing else to do."
+def _holding(say: Phrases) -> str:
+    return (
+        "Leave the probes in until it is due for turning; log every turning." if say.turned else "Leave the probes in."
+    )
 
 
 def _rule_met(_: Phrases) -> str:
-    return "Let it cool and cure. This is time and temperature alone; the rule's other terms are yours to see to."
+    return (
+        "Let it cool and cure: clean forks, clean thermometer, nothing raw on top from now on. This is time and temperature "
+        "alone; the rule's other terms are yours to see to."
+    )
 
 
 def _ready(say: Phrases) -> str:
-    own = "" if say.facts.extra.get("rule_met") else " Own use only: no rule is met."
+    # 120 and 90 days: 7 CFR 205.203(c)(1).
+    own = (
+        ""
+        if say.facts.extra.get("rule_met")
+        else " Own use only, no rule is met: use it like raw manure (US organic rule: 120 days before harvest where the crop "
+        "touches soil, else 90; your local code may ask for more)."
+    )
     return (
-        "Turn and wet it once and see that it stays cool. If there is no ammonia smell, try a handful of worms for "
-        f"48 h first. In frost, worms wait.{own}"
+        "Turn and wet it once and see that it stays cool for 72 h: one that only went dry heats again. If there is no ammonia "
+        f"smell, try a handful of worms for 48 h first. In frost, worms wait.{own}"
     )
 
 
@@ -178,14 +234,18 @@ def _suggested(_: Phrases) -> str:
     return "Log it if you turned it. If nobody did, see whether the probes still sit where they belong."
 
 
-def _probes_out(_: Phrases) -> str:
-    return "Put them back, or log them in if they are back: until then nothing counts for the rule."
+def _probes_out(say: Phrases) -> str:
+    some = bool(say.facts.extra.get("in"))
+    what = "the rule goes by the others alone" if some else "nothing counts for the rule"
+    one = len(say.facts.extra.get("out") or ()) == 1
+    put = "Put it back, or log it in if it is back" if one else "Put them back, or log them in if they are back"
+    return f"{put}: until then {what}."
 
 
 def _read_late(say: Phrases) -> str:
     if say.is_bin:
         return "Look at it now and read it again; if it is still so warm, shade it and cool it at once."
-    return f"Look at it now and read it again. {IF_SMOKE}"
+    return f"Look at it now and read it again. {if_smoke(say)}"
 
 
 def _apart(_: Phrases) -> str:
@@ -227,7 +287,7 @@ ADVICE: dict[str, _Advice] = {
     "freezing": _freezing,
     "too-wet": _too_wet,
     "too-dry": _too_dry,
-    "warm-spot": lambda say: f"Feed the other side and look again tomorrow.{fresh_food(say)}",
+    "warm-spot": lambda say: f"Feed the other side and look again tomorrow.{whence(say)}",
     "holding": _holding,
     "rule-met": _rule_met,
     "ready": _ready,

@@ -37,8 +37,9 @@ def beyond(settings: Settings, place: str, milli: int) -> Meant | None:
             return Meant("worms-in-danger", warm.danger_all_milli_c, warm.danger_all_dwell_ms)
         if milli >= warm.overheating_milli_c:
             return Meant("overheating", warm.overheating_milli_c, warm.overheating_dwell_ms)
-        if milli <= warm.freezing_milli_c:
-            return Meant("freezing", warm.freezing_milli_c, 0)
+        for limit in (warm.freezing_milli_c, warm.near_freezing_milli_c):
+            if milli <= limit:
+                return Meant("freezing", limit, 0)
     return None
 
 

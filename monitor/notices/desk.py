@@ -78,17 +78,18 @@ class NoticeDesk:
         if not self._wordless:
             self._digests.arm(at)
 
-    def cause(self, at: int, cause: Cause) -> list[Draft]:
+    def cause(self, at: int, cause: Cause, *, anew: bool = False) -> list[Draft]:
         """Tell something new, or tell again what was put off until now; return what goes out at once.
 
-        A cause that is on already and was not put off only gets the new words, unless its priority rose.
+        A cause that is on already and was not put off only gets the new words, unless its priority rose. `anew`: it has
+        become another matter, told from the beginning whatever was said or answered of it before.
         """
         if cause.key in self.state.out_of_service:
             return []
         # Each one-time notice is a telling of its own, beside an alarm of the same key that may stand meanwhile.
         key = f"{cause.key}#{at}" if cause.one_time else cause.key
         known = self.state.tellings.get(key)
-        if known is None or not known.standing:
+        if known is None or not known.standing or anew:
             self.line(at, cause.place, cause.short, LineKind.CAME_ON)
             if cause.priority is Priority.LINE:
                 return []
@@ -98,7 +99,7 @@ class NoticeDesk:
             return self._post(at, self._to_first(key, cause.place, at))
         raised = cause.priority > known.priority
         known.priority, known.text, known.short = cause.priority, cause.text, cause.short
-        known.through_quiet = cause.through_quiet
+        known.through_quiet, known.evening = cause.through_quiet, cause.evening
         if raised:
             return self._tell_again(at, key, NoticeReason.MORE_URGENT)
         if known.answer is Answer.PUT_OFF and (known.until is None or at >= known.until):
@@ -272,5 +273,6 @@ def _telling(cause: Cause) -> Telling:
         short=cause.short,
         one_time=cause.one_time,
         through_quiet=cause.through_quiet,
+        evening=cause.evening,
         batch=cause.batch,
     )

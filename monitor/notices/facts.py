@@ -4,7 +4,7 @@ Rules: numbers and limits in the unit of the site, one decimal at most, exact wh
 times local; a trend below 0.3 °C an hour is steady. What is not known is left out, never guessed.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -14,7 +14,7 @@ from monitor.model.settings import Settings
 from monitor.model.units import Quantity, show_difference, show_percent, show_temperature
 from monitor.model.words import Method
 from monitor.notices.localtime import say_span, say_time
-from monitor.notices.names import clean
+from monitor.notices.names import clean, join_names
 
 STEADY_MILLI_K_PER_H = 300
 """Slower than this either way is called steady; common practice, no published source."""
@@ -39,7 +39,10 @@ class Facts:
             `last_turned`: time; `other_milli`: the other end (hottest for a cold corner, the probe in comfort for a
             warm spot); `last_at`: time of the last reading; `limit_ms`, `spacing_ms`: durations; `by_ms`: how far a
             clock is off; `what`, `name`, `why`: of a link; `alarm`: id of the alarm that is over or past; `until`:
-            when it was over; `rise_milli`: of a reheating; `unsure`: readings flagged as doubtful decided it.
+            when it was over; `rise_milli`: of a reheating; `unsure`: readings flagged as doubtful decided it;
+            `stale_at`: when all its probes were last heard, where they are silent by now; `out`, `in`: core probes that
+            lie outside and those that do not, where both are; `by`: which limit of worms in danger rang (`all`, `any`),
+            `coolest_milli`, `hottest_milli`: either end; `air_high_milli`: the air's highest of 24 h.
     """
 
     place: str
@@ -120,6 +123,8 @@ class Phrases:
     @property
     def heading(self) -> str:
         """`, rising 2 °F an hour`, `, steady`, or nothing where the trend is not known."""
+        if (stale := self.stale) is not None:
+            return f", as last heard {self.time(stale)}: its probes are silent"
         trend = self.facts.trend_milli_k_per_h
         if trend is None or self.facts.quantity is not Quantity.TEMPERATURE:
             return ""
@@ -129,10 +134,36 @@ class Phrases:
         return f", {'rising' if trend > 0 else 'falling'} {pace} an hour"
 
     @property
+    def stale(self) -> int | None:
+        """When what is told was last known (UTC ms), where nothing is known of it any more; else None."""
+        at = self.facts.extra.get("stale_at")
+        return at if isinstance(at, int) else None
+
+    @property
+    def alone(self) -> str:
+        """`, by p1-a alone while p1-b lies outside`, or nothing."""
+        out, rest = self.facts.extra.get("out"), self.facts.extra.get("in")
+        if not out or not rest:
+            return ""
+        lies = "lies" if len(out) == 1 else "lie"
+        return f", by {join_names(self.names(rest))} alone while {join_names(self.names(out))} {lies} outside"
+
+    def names(self, probes: Sequence[str]) -> list[str]:
+        """Return what people call some probes, cleaned."""
+        known = self.settings.probes
+        return [clean(known[one].name if one in known and known[one].name else one, 24) for one in probes]
+
+    @property
     def turned(self) -> bool:
         """Whether the place is a pile that is turned."""
         pile = self.settings.piles.get(self.facts.place)
         return pile is not None and pile.method is Method.TURNED
+
+    @property
+    def method(self) -> Method | None:
+        """How the place is aerated; None where it is no pile."""
+        pile = self.settings.piles.get(self.facts.place)
+        return pile.method if pile is not None else None
 
     @property
     def is_bin(self) -> bool:

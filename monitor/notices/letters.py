@@ -139,12 +139,14 @@ class Letters:
     def _line(self, slip: Slip, telling: Telling, at: int) -> str:
         if slip.reason is NoticeReason.OVER:
             return telling.over_short
-        line = self._current(slip, telling, at).short
+        message = self._current(slip, telling, at)
+        line = message.short
         if telling.ended is not None:
             return f"{line} (over since {say_time(telling.ended, at, self.roster.zone)})"
         if slip.occasion is Occasion.NEW:
             return line + self._seen(telling, at)
-        return f"{line} ({'still on' if slip.occasion is Occasion.REPEAT else 'passed on to you'})"
+        still = "still on" if message.known else "not known to be over"
+        return f"{line} ({still if slip.occasion is Occasion.REPEAT else 'passed on to you'})"
 
     def _text(self, slip: Slip, telling: Telling, at: int) -> str:
         if self.wordless:
@@ -154,9 +156,10 @@ class Letters:
         message = self._current(slip, telling, at)
         if telling.ended is not None:
             return f"Over since {say_time(telling.ended, at, self.roster.zone)}: {message.short}."
+        still = "Still on" if message.known else "Not known to be over"
         opening = {
-            NoticeReason.STILL_ON: f"Still on after {say_span(at - telling.since)}: ",
-            NoticeReason.PUT_OFF_ENDED: "Put off until now, still on: ",
+            NoticeReason.STILL_ON: f"{still} after {say_span(at - telling.since)}: ",
+            NoticeReason.PUT_OFF_ENDED: f"Put off until now, {still[:1].lower()}{still[1:]}: ",
             NoticeReason.TAKEN_UP: "Taken up again: ",
             NoticeReason.MORE_URGENT: "Now more urgent: ",
             NoticeReason.UNANSWERED: f"Passed on, {self._told_before(telling)} did not answer: ",

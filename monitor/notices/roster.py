@@ -12,7 +12,9 @@ from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
 from monitor.model.settings import PAGE_CONTACT, Contact, Settings
-from monitor.notices.localtime import spans_near
+from monitor.notices.localtime import local, spans_near
+
+NOON = 12
 
 _PAGE = Contact(name=PAGE_CONTACT, quiet_start_minute=0, quiet_end_minute=0)
 
@@ -51,6 +53,15 @@ class Roster:
             if start <= at < end:
                 return end
         return None
+
+    def is_evening(self, contact_id: str, at: int) -> bool:
+        """Return whether `at` (UTC ms) lies in quiet hours that began in the evening, before the midnight that follows."""
+        contact = self.contacts[contact_id]
+        for day, start, end in spans_near(at, contact.quiet_start_minute, contact.quiet_end_minute, self.zone):
+            if start <= at < end:
+                begun = local(start, self.zone)
+                return begun.hour >= NOON and local(at, self.zone).date() == day
+        return False
 
     def looks_after(self, contact_id: str, place: str) -> bool:
         """Return whether a place is among those of a contact."""

@@ -38,10 +38,14 @@ class LineKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Message:
-    """Words about one thing: in full, and as one line for group messages and digests."""
+    """Words about one thing: in full, and as one line for group messages and digests.
+
+    `known` is whether the thing is known to be so now; else it is how things stood when its probes were last heard.
+    """
 
     text: str
     short: str
+    known: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +62,7 @@ class Cause:
         text, short: The words, as `texts.compose` gives them.
         one_time: Told once; never repeated or passed on, nothing to answer.
         through_quiet: Goes through quiet hours whatever its priority.
+        evening: Goes through quiet hours until midnight: there is still somebody up who can act.
         batch: The batch, if there is one.
     """
 
@@ -70,6 +75,7 @@ class Cause:
     short: str
     one_time: bool = False
     through_quiet: bool = False
+    evening: bool = False
     batch: str = ""
 
 
@@ -104,6 +110,7 @@ class Telling:
     ended: int | None = None
     over_text: str = ""
     over_short: str = ""
+    evening: bool = False
 
     @property
     def running(self) -> bool:

@@ -17,6 +17,7 @@ from monitor.model.times import show_duration
 from monitor.notices.advice import ADVICE
 from monitor.notices.facts import Facts, Phrases
 from monitor.notices.localtime import say_span
+from monitor.notices.names import join_names
 from monitor.notices.state import Message
 
 _Head = Callable[[Phrases], str]
@@ -71,9 +72,11 @@ def compose(alarm_id: str, facts: Facts, settings: Settings) -> Message:
         # What matters must stand in the first 120 characters; where and since when can follow.
         beyond = "Near or over the limit" if say.back else "Over the limit"
         detail = f"{beyond}{say.at_probe} {say.since}{say.heading}."
-        return Message(f"{head}. {ADVICE[alarm_id](say)} {detail}", f"{head} {say.since}{say.heading}")
+        short = f"{head} {say.since}{say.heading}"
+        return Message(f"{head}. {ADVICE[alarm_id](say)} {detail}", short, known=say.stale is None)
     advice = ADVICE.get(alarm_id)
-    return Message(f"{head}. {advice(say)}" if advice is not None else f"{head}.", head)
+    text = f"{head}. {advice(say)}" if advice is not None else f"{head}."
+    return Message(text, head, known=say.stale is None)
 
 
 def _plain(say: Phrases, what: str, word: str = "limit") -> str:
@@ -108,20 +111,26 @@ def _cold_corner(say: Phrases) -> str:
 
 def _turning_due(say: Phrases) -> str:
     if say.facts.extra.get("variant") == "cooled":
-        why = f"needs turning, hottest {say.value}{say.beside('needs')} {say.since}{say.heading}"
-        return f"Take all probes out first: {say.place} {why}"
+        done = _progress(say)
+        why = (
+            f"has gone cold before its rule was met, hottest {say.value}{say.beside('needs')} {say.since}{say.heading}"
+        )
+        return f"Take all probes out first: {say.place} {why}" + (f", {done}" if done else "") + say.alone
     last = say.extra_time("last_turned")
-    number = f", {say.value} now{say.beside('needs')}" if say.facts.value_milli is not None else ""
+    now = "now" if say.stale is None else f"at {say.time(say.stale)}, silent since"
+    number = f", {say.value} {now}{say.beside('needs')}" if say.facts.value_milli is not None else ""
     done = _progress(say)
     parts = [f"last turned {last}" if last else "not turned yet", *([done] if done else [])]
-    return f"Take all probes out first: {say.place} is due for turning {say.since}, {', '.join(parts)}{number}"
+    return (
+        f"Take all probes out first: {say.place} is due for turning {say.since}, {', '.join(parts)}{number}{say.alone}"
+    )
 
 
 def _cooled_unmet(say: Phrases) -> str:
     ruled = say.facts.extra.get("rule") not in (None, "", "none")
     done = _progress(say)
     what = "cooled before its rule was met" if ruled else "cooled before it held long enough"
-    return _needs(say, what) + (f", {done}" if done else "")
+    return _needs(say, what) + (f", {done}" if done else "") + say.alone
 
 
 def _fire(say: Phrases) -> str:
@@ -171,6 +180,17 @@ def _link(say: Phrases) -> str:
     return f"{say.place}: nothing arrives from {name} {say.since}, {say.lasted} now{why}"
 
 
+def _worms_in_danger(say: Phrases) -> str:
+    coolest, hottest = say.facts.extra.get("coolest_milli"), say.facts.extra.get("hottest_milli")
+    if not isinstance(coolest, int) or not isinstance(hottest, int) or coolest == hottest:
+        return _plain(say, "WORMS IN DANGER")
+    by_all = say.facts.extra.get("by") == "all"
+    here = "even its coolest spot" if by_all else "its hottest spot"
+    there = f"hottest {say.number(hottest)}" if by_all else f"coolest {say.number(coolest)}"
+    head = f"{say.place}: WORMS IN DANGER, {here} {say.value}{say.beside()}{say.at_probe}"
+    return f"{head}, {there}, {say.since}{say.heading}"
+
+
 def _fault(what: str) -> _Head:
     def write(say: Phrases) -> str:
         why = f" ({say.reason})" if say.reason else ""
@@ -214,7 +234,10 @@ def _suggested(say: Phrases) -> str:
 def _probes_out(say: Phrases) -> str:
     limit = say.facts.extra.get("limit_ms")
     bound = f" (reminder after {show_duration(limit)})" if isinstance(limit, int) else ""
-    return f"{say.place}: probes out for {say.lasted}{bound}, {say.since}"
+    out, rest = say.facts.extra.get("out") or (), say.facts.extra.get("in") or ()
+    which = join_names(say.names(out)) if out else "probes"
+    back = f"; {join_names(say.names(rest))} {'is' if len(rest) == 1 else 'are'} in" if rest else ""
+    return f"{say.place}: {which} out for {say.lasted}{bound}, {say.since}{back}"
 
 
 def _named(say: Phrases) -> str:
@@ -278,11 +301,11 @@ _HEADS: dict[str, _Head] = {
     "record": _fault("the record has been known to be damaged"),
     "backup": _fault("the backup has been failing"),
     "page": _fault("the page has been away"),
-    "worms-in-danger": lambda say: _plain(say, "WORMS IN DANGER"),
+    "worms-in-danger": _worms_in_danger,
     "too-dry": _too_dry,
     "holding": _holding,
     "rule-met": _rule_met,
-    "ready": lambda say: _plain(say, "ready for worms"),
+    "ready": lambda say: _plain(say, "cool enough for worms"),
     "reheating": _reheating,
     "suggested-turning": _suggested,
     "probes-out": _probes_out,
@@ -291,8 +314,8 @@ _HEADS: dict[str, _Head] = {
     "read-late": _read_late,
     "apart": _apart,
     # Lines of the digest.
-    "cool": lambda say: _plain(say, "cool", "comfort from"),
-    "cold": lambda say: _plain(say, "cold", "cold below"),
+    "cool": lambda say: f"{_plain(say, 'cool', 'comfort from')}: feed half",
+    "cold": lambda say: f"{_plain(say, 'cold', 'cold below')}: no wet food, it waits and heats in spring",
     "warm": lambda say: _plain(say, "warm", "comfort up to"),
     "pile-too-dry": lambda say: _plain(say, "dry", "line at"),
     "pile-too-wet": lambda say: _plain(say, "wet", "line at"),

@@ -5,7 +5,7 @@ Rules:
 2. Other messages: the first goes at once; what comes within `gather_ms` of a contact's last message waits and goes as
    one. Things handed over at one instant by one deadline go as one message at once.
 3. Quiet hours hold everything but the highest and whatever is marked `through_quiet` (the alarms' catalogue marks what
-   is worth waking somebody for). What was held goes as one message when they end.
+   is worth waking somebody for); `evening` goes through until midnight. What was held goes as one message when they end.
 4. A tray holds at most one slip of a key.
 """
 
@@ -42,11 +42,12 @@ class Trays:
         rest = [slip for slip in slips if not self._apart(slip)]
         quiet_end = self.roster.quiet_until(contact, at)
         if quiet_end is not None:
-            held = [slip for slip in rest if not self._through(slip)]
+            evening = self.roster.is_evening(contact, at)
+            held = [slip for slip in rest if not self._through(slip, evening)]
             if held:
                 tray.held += held
                 tray.held_until = quiet_end
-            rest = [slip for slip in rest if self._through(slip)]
+            rest = [slip for slip in rest if slip not in held]
         if not rest:
             return parcels
         if tray.gather_until is not None and at < tray.gather_until:
@@ -109,8 +110,13 @@ class Trays:
         telling = self._telling(slip)
         return telling.priority is Priority.HIGHEST and telling.ended is None
 
-    def _through(self, slip: Slip) -> bool:
+    def _through(self, slip: Slip, evening: bool) -> bool:
         telling = self._telling(slip)
         if telling.ended is not None:
             return slip.urgent
-        return slip.urgent or telling.priority >= Priority.HIGHEST or telling.through_quiet
+        return (
+            slip.urgent
+            or telling.priority >= Priority.HIGHEST
+            or telling.through_quiet
+            or (evening and telling.evening)
+        )

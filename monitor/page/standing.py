@@ -127,7 +127,7 @@ def _need(engine: Engine, key: str, record: AlarmRecord, now: int) -> Need:
         key=key,
         place=record.place,
         alarm=record.alarm,
-        priority=CATALOG[record.alarm].priority,
+        priority=record.priority,
         state=record.state,
         what=_without_name(what, name_of(engine, record.place)),
         todo=todo,

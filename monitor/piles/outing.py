@@ -29,7 +29,7 @@ class OutingState:
         lowest: Its lowest reading since it went out, thousandths of a degree Celsius, or None.
         warm_from: Start of the stretch that may show it is back, or None.
         newest: Its newest reading since it went out, or None.
-        reminded: Whether the reminder was given (the caller sets it).
+        reminded: How many reminders were given (the caller counts them).
     """
 
     out: int | None = None
@@ -38,7 +38,7 @@ class OutingState:
     lowest: int | None = None
     warm_from: int | None = None
     newest: int | None = None
-    reminded: bool = False
+    reminded: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +53,7 @@ def go_out(state: OutingState, at: int) -> None:
     """Take the probe out at `at` (UTC ms): a turning, or `probe out`."""
     state.out, state.accepted_from = at, None
     state.lowest = state.warm_from = state.newest = None
-    state.reminded = False
+    state.reminded = 0
 
 
 def come_in(state: OutingState, at: int, thresholds: PileThresholds) -> None:
@@ -92,13 +92,14 @@ def weigh(state: OutingState, time: int, milli: int, ambient_milli: int | None, 
 
 
 def reminder_at(state: OutingState, thresholds: PileThresholds) -> int | None:
-    """Return when somebody is to be reminded that the probe is still out, UTC ms; None if nobody is."""
-    if state.out is None or state.reminded:
-        return None
-    return state.out + thresholds.out_reminder_ms
+    """Return when somebody is next to be reminded that the probe is still out, UTC ms; None where it is in.
+
+    Each reminder waits twice as long as the one before (ours): 12 h, 1 day, 2 days, 4 days after it went out.
+    """
+    return None if state.out is None else state.out + thresholds.out_reminder_ms * 2**state.reminded
 
 
 def _return(state: OutingState, back: int, accepted_from: int) -> None:
     state.out = state.lowest = state.warm_from = state.newest = None
     state.returned, state.accepted_from = back, accepted_from
-    state.reminded = False
+    state.reminded = 0

@@ -43,7 +43,7 @@ RANGES = (
     "freezing=35..44 degF:1",
     "too_wet=81..88 %:1",
     "too_dry=54..68 %:1",
-    "moisture_dwell=1..12h:1",
+    "too_wet_dwell=1..12h:1",
 )
 
 

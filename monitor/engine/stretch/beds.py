@@ -30,26 +30,27 @@ class BedCourse:
     def _bind(self) -> None:
         state, limits, heat, damp = self.bed.state, self.bed.limits, self._heat, self._damp
         band, every, one = limits.deadband_milli_k, limits.danger_all_milli_c, limits.danger_any_milli_c
-        hot, frost = limits.overheating_milli_c, limits.freezing_milli_c
+        hot, frost, near = limits.overheating_milli_c, limits.freezing_milli_c, self.bed.near_frost
         high, low, last_high, last_low = heat.curves
         heat.bounds = [
             Bound(state.danger_all, low, low, True, every, every - band, limits.danger_all_dwell_ms),
             Bound(state.danger_any, high, last_high, True, one, one - band, 0),
             Bound(state.overheating, high, last_high, True, hot - 1, hot - band, limits.overheating_dwell_ms),
             Bound(state.freezing, low, last_low, False, frost + 1, frost + band, 0),
+            Bound(state.near_freezing, low, last_low, False, near + 1, near + band, 0),
         ]
         band, wet, dry = limits.moisture_deadband_milli_pct, limits.too_wet_milli_pct, limits.too_dry_milli_pct
         high, low, last_high, last_low = damp.curves
         damp.bounds = [
-            Bound(state.too_wet, high, last_high, True, wet, wet - band, limits.moisture_dwell_ms),
-            Bound(state.too_dry, low, last_low, False, dry, dry + band, limits.moisture_dwell_ms),
+            Bound(state.too_wet, high, last_high, True, wet, wet - band, limits.too_wet_dwell_ms),
+            Bound(state.too_dry, low, last_low, False, dry, dry + band, limits.too_dry_dwell_ms),
         ]
 
     def next_key(self) -> int:
         """Return the key of the first reading that may change something, or END."""
         for alarm in _ALARMS:
             record = self.core.state.alarms.get(alarm_key(self.place, alarm))
-            if record is not None and record.latent:
+            if record is not None and record.waits:
                 return min(self._heat.key(self._heat.taken), self._damp.key(self._damp.taken))
         heat, damp = self._heat, self._damp
         return min(heat.key(self._heat_until()), damp.key(self._damp_until()))
@@ -174,5 +175,6 @@ class _Axis:
 def _refresh(core: Core, place: str, signal: AlarmSignal) -> None:
     # An alarm that is on already only gets its newest numbers; nothing is told.
     core.alarms.begins(
-        place, signal.alarm, since=signal.since, last=signal.last, probe=signal.probe, values=signal.values
-    )
+        place, signal.alarm, since=signal.since, last=signal.last, probe=signal.probe, values=signal.values,
+        stage=signal.stage,
+    )  # fmt: skip

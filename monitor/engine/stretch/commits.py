@@ -131,7 +131,8 @@ def joined(pieces: Sequence[Piece], small: Callable[[Event], bool]) -> list[Piec
     found: list[Piece] = []
     waiting: list[Piece] = []
     for piece in pieces:
-        if isinstance(piece, Commits) or (waiting and small(piece)):
+        # Asked of every event, waited for or not: the answer may rest on what came before.
+        if isinstance(piece, Commits) or (small(piece) and waiting):
             waiting.append(piece)
             continue
         found += _one(waiting)

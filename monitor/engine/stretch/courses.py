@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from monitor.engine.air_highs import note_highs
 from monitor.engine.core import Core
 from monitor.engine.stretch.commits import Ints
 from monitor.engine.stretch.curves import END, Stream
@@ -51,12 +52,14 @@ class AmbientCourse(Course):
             return
         self._taken = end
         self._core.state.air = int(stream.milli[end - 1])
-        if not self._core.walks:
-            return
         inside = self._edges[self._edges.searchsorted(start, side="right") : self._edges.searchsorted(end)]
         edges = [start, *inside.tolist(), end]
-        sums = self._sums[edges].tolist()
         hours = (stream.time[edges[:-1]] // HOUR_MS).tolist()
+        highs = np.maximum.reduceat(stream.milli[start:end], np.array(edges[:-1]) - start).tolist()
+        note_highs(self._core.state.air_highs, zip(hours, highs, strict=True))
+        if not self._core.walks:
+            return
+        sums = self._sums[edges].tolist()
         parts = [(hour, sums[n + 1] - sums[n], edges[n + 1] - edges[n]) for n, hour in enumerate(hours)]
         for walk in self._core.walks.values():
             note_hours(walk.state.air, parts)

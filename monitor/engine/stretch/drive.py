@@ -261,7 +261,7 @@ class Drive:
         if digest is not None and digest <= due and self.stand_in.still():
             self.skip_all(key)
             return
-        for told in {place, *(record.place for record in core.state.alarms.values() if record.on)}:
+        for told in {place, AMBIENT, *(record.place for record in core.state.alarms.values() if record.on)}:
             if told in self.places:
                 self._skip(told, key)
 
@@ -309,6 +309,8 @@ class Drive:
             self._finish(commit + 1)
             self._reach(end // 2)
         advance_heaps(core)
+        if (core.moves or core.touched) and not core.wordless:
+            self._skip_air(end)
         settle(core)
         core.history = None
         core.state.last = at
@@ -325,9 +327,10 @@ class Drive:
         core.at, core.history = int(self.way.at[commit]), self.history
         course.feed(2 * int(self.way.first[commit]), end)
         if (core.moves or core.touched) and not core.wordless:
-            # Words tell how fast it moves.
+            # Words tell how fast it moves, and how warm the air was.
             for lane in course.lanes:
                 self._skip_lane(lane, end)
+            self._skip_air(end)
         settle(core)
         core.history, core.state.last = None, core.at
         self.after(places)
@@ -336,6 +339,10 @@ class Drive:
     def _with_air(self, places: list[str]) -> list[str]:
         outside = self.core.state.outings and any(place in self.core.settings.piles for place in places)
         return [*places, AMBIENT] if outside and AMBIENT in self.places and AMBIENT not in places else places
+
+    def _skip_air(self, key: int) -> None:
+        if AMBIENT in self.places:
+            self._skip(AMBIENT, key)
 
     def _skip(self, place: str, key: int) -> None:
         course = self.places[place]

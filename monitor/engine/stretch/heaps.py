@@ -99,4 +99,4 @@ class PileCourse(FedCourse):
 
     def _latent(self, alarm: str) -> bool:
         record = self.core.state.alarms.get(alarm_key(self.place, alarm))
-        return record is not None and record.latent
+        return record is not None and record.waits

@@ -15,7 +15,7 @@ from monitor.model.effects import Effect
 from monitor.model.events import Event, EventKind
 from monitor.model.readings import Reading
 from monitor.model.settings import AMBIENT, Settings
-from monitor.model.work import WorkKind
+from monitor.model.work import FILLS_BIN, WorkKind
 
 PREPARED_ROWS = 4_000_000
 """Most rows of a run of a prepared recording (ours): it is kept anyway."""
@@ -67,7 +67,7 @@ def prepare(pieces: Sequence[Piece], settings: Settings) -> Prepared:
     """
     kept = [piece for piece in pieces if isinstance(piece, Commits) or piece.kind not in _LEFT_OUT]
     whole = [piece for piece in kept if not isinstance(piece, Commits) or len(piece)]
-    prepared = Prepared(joined(whole, partial(_small, settings)), settings)
+    prepared = Prepared(joined(whole, _Small(settings)), settings)
     run(prepared, settings)  # leaves behind what every run needs
     return prepared
 
@@ -137,13 +137,29 @@ def replay_pieces(
     return effects
 
 
-def _small(settings: Settings, event: Event) -> bool:
-    """Tell whether an event leaves probes, batches and rules as they are: an answer, or what was done to a bin."""
-    if event.kind is EventKind.ANSWER:
-        return True
-    payload = event.payload
-    carried = payload.get("kind") in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT)
-    return event.kind is EventKind.WORK and payload.get("place") in settings.bins and not carried
+class _Small:
+    """Tells which events leave probes, batches, beds and rules as they are: answers, and most of what is done to a bin.
+
+    Asked of each event in order, since what is put into an empty bin makes a bed there.
+    """
+
+    def __init__(self, settings: Settings) -> None:
+        self._bins = settings.bins
+        self._empty: set[str] = set()
+
+    def __call__(self, event: Event) -> bool:
+        if event.kind is EventKind.ANSWER:
+            return True
+        kind, place = event.payload.get("kind"), event.payload.get("place")
+        if event.kind is not EventKind.WORK or place not in self._bins or event.payload.get("to") in self._bins:
+            return False
+        if kind == WorkKind.EMPTIED:
+            self._empty.add(place)
+            return False
+        if place in self._empty and kind in FILLS_BIN:
+            self._empty.discard(place)
+            return False
+        return kind not in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT)
 
 
 def _told_on(told: Callable[[int], None], before: int, done: int) -> None:

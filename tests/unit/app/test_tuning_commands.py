@@ -512,7 +512,7 @@ PLACES = Settings(bins={"b1": Bin(name="x")}, piles={"p1": Pile(name="y")})
         ("overheating_dwell=5..60 min:5", "5m", "60m", 12),
         ("too_wet=80..88%", "80 %", "88 %", 11),
         ("piles.p1.hot=150..165degF:2.5", "150 degF", "165 degF", 7),
-        ("moisture_dwell=1h..12h", "1h", "12h", 11),
+        ("too_wet_dwell=1h..12h", "1h", "12h", 11),
         ("cold=-1..1degC:0.5", "-1 degC", "1 degC", 5),
     ],
 )

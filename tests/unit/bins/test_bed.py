@@ -122,9 +122,58 @@ def test_silence_makes_unknown_and_ends_no_alarm():
     assert ("worms-in-danger", False) in alarms(other.reading("a", T, NOW + 2 * HOUR_MS, fahrenheit(70), False))
 
 
-def test_freezing_at_its_limit_and_not_before():
-    assert alarms(bed().reading("t", T, NOW, fahrenheit(39) + 1, False)) == []
-    assert alarms(bed().reading("t", T, NOW, fahrenheit(39), False)) == [("freezing", True)]
+@pytest.mark.parametrize(
+    ("milli", "stage", "limit"),
+    [
+        (fahrenheit(43) + 1, None, None),
+        (fahrenheit(43), 0, 6.111),
+        (fahrenheit(39) + 1, 0, 6.111),
+        (fahrenheit(39), 1, 3.889),
+    ],
+)
+def test_freezing_at_each_of_its_limits_and_not_before(milli, stage, limit):
+    found = [c for c in bed().reading("t", T, NOW, milli, False) if isinstance(c, AlarmSignal)]
+    assert [(c.alarm, c.stage, c.values["limit"]) for c in found] == (
+        [] if stage is None else [("freezing", stage, limit)]
+    )
+
+
+def test_freezing_comes_back_to_its_first_limit_and_is_over_past_it():
+    one = bed()
+    one.reading("t", T, NOW, fahrenheit(38), False)
+    (eased,) = {
+        (c.on, c.stage) for c in one.reading("t", T, NOW + 1, fahrenheit(41), False) if isinstance(c, AlarmSignal)
+    }
+    assert eased == (True, 0)
+    assert alarms(one.reading("t", T, NOW + 2, fahrenheit(43) + 500, False)) == [("freezing", True)]
+    assert alarms(one.reading("t", T, NOW + 3, fahrenheit(43) + 501, False)) == [("freezing", False)]
+
+
+def test_a_site_whose_high_limit_is_above_the_first_has_one_limit():
+    found = bed(freezing_milli_c=fahrenheit(46)).reading("t", T, NOW, fahrenheit(45), False)
+    assert [(c.alarm, c.stage) for c in found if isinstance(c, AlarmSignal)] == [("freezing", 1)]
+
+
+def test_an_emptied_bed_knows_nothing_and_ends_its_alarms():
+    one = bed()
+    one.reading("t", T, NOW, fahrenheit(96), False)
+    one.reading("m", M, NOW, 50_000, False)
+    changes = one.empty(NOW + 1)
+    assert alarms(changes) == [("worms-in-danger", False)]
+    assert words(changes) == [Thermal.UNKNOWN, Dampness.UNKNOWN]
+    assert one.due() is None
+
+
+def test_worms_in_danger_says_which_of_its_limits_rang():
+    one = bed()
+    one.reading("b", T, NOW, fahrenheit(80), False)
+    (any_of,) = [c for c in one.reading("a", T, NOW, fahrenheit(96), False) if isinstance(c, AlarmSignal) and c.on]
+    assert (any_of.values["by"], any_of.values["coolest"], any_of.values["hottest"]) == ("any", 26.667, 35.556)
+    other = bed()
+    other.reading("a", T, NOW, fahrenheit(91), False)
+    other.reading("b", T, NOW, fahrenheit(94), False)
+    (by_all,) = [c for c in other.serve(NOW + 15 * MINUTE_MS) if isinstance(c, AlarmSignal)]
+    assert (by_all.values["by"], by_all.values["value"], by_all.values["hottest"]) == ("all", 32.778, 34.444)
 
 
 @pytest.mark.parametrize(
@@ -135,15 +184,22 @@ def test_moisture_word_at_each_limit(milli, word):
     assert words(bed().reading("m", M, NOW, milli, False)) == [word]
 
 
-def test_moisture_deadband_and_alarm_after_twelve_hours():
+def test_too_dry_is_told_after_twelve_hours():
+    one = bed()
+    one.reading("m", M, NOW, 59_000, False)
+    assert one.serve(NOW + 12 * HOUR_MS - 1) == []
+    assert alarms(one.serve(NOW + 12 * HOUR_MS)) == [("too-dry", True)]
+
+
+def test_moisture_deadband_and_too_wet_after_four_hours():
     one = bed()
     one.reading("m", M, NOW, 86_000, False)
-    assert one.due() == NOW + 12 * HOUR_MS
+    assert one.due() == NOW + 4 * HOUR_MS
     assert words(one.reading("m", M, NOW + HOUR_MS, 83_000, False)) == []
     assert one.due() is None, "the delay wants the value beyond the limit, not inside the deadband"
     one.reading("m", M, NOW + 2 * HOUR_MS, 86_000, False)
-    assert alarms(one.serve(NOW + 14 * HOUR_MS)) == [("too-wet", True)]
-    assert words(one.reading("m", M, NOW + 15 * HOUR_MS, 82_999, False)) == [Dampness.COMFORT]
+    assert alarms(one.serve(NOW + 6 * HOUR_MS)) == [("too-wet", True)]
+    assert words(one.reading("m", M, NOW + 7 * HOUR_MS, 82_999, False)) == [Dampness.COMFORT]
 
 
 def test_a_warm_spot_is_told_when_another_probe_is_in_comfort():

@@ -1,5 +1,7 @@
 """Conditions and value alarms of the engine: delays, late readings, excursions that are over, silence, mutes, answers."""
 
+from dataclasses import replace
+
 import pytest
 from engine_yard import DAY, HOUR, MIN, T0, Drive, plain, yard
 
@@ -7,7 +9,8 @@ from monitor.engine import Engine
 from monitor.engine.answerable import why_unanswerable
 from monitor.engine.telling import mute, settle
 from monitor.model.events import Answer
-from monitor.model.thresholds import ProbeThresholds
+from monitor.model.settings import Contact
+from monitor.model.thresholds import BinThresholds, ProbeThresholds
 
 HOT, DANGER, FINE = 30.0, 34.0, 20.0  # °C: overheating is 29.444, worms-in-danger 32.222 (by all), 35 (by any)
 
@@ -183,13 +186,13 @@ def test_out_of_service_speaks_for_nobody():
 def test_moisture_alarms_are_muted_for_twelve_hours_after_watering_and_feeding(work):
     drive = Drive(yard())
     drive.hold(T0, T0 + 13 * HOUR, b1_m=90)
-    assert drive.rings("too-wet") == [T0 + 12 * HOUR]
+    assert drive.rings("too-wet") == [T0 + 4 * HOUR]
     drive.work(T0 + 13 * HOUR + MIN, "b1", work)
     assert drive.state_of("b1/too-wet") == "suppressed"
     drive.hold(T0 + 13 * HOUR + 10 * MIN, T0 + 25 * HOUR, b1_m=90)
     assert drive.state_of("b1/too-wet") == "suppressed"
     drive.hold(T0 + 25 * HOUR + 10 * MIN, T0 + 26 * HOUR, b1_m=90)
-    assert drive.rings("too-wet") == [T0 + 12 * HOUR, T0 + 25 * HOUR + MIN]
+    assert drive.rings("too-wet") == [T0 + 4 * HOUR, T0 + 25 * HOUR + MIN]
 
 
 def test_an_alarm_that_ends_while_it_is_muted_is_told_in_the_record_as_past():
@@ -204,16 +207,38 @@ def test_an_alarm_that_ends_while_it_is_muted_is_told_in_the_record_as_past():
 
 
 def test_a_mute_that_another_one_makes_longer_ends_all_the_same():
-    drive = Drive(yard())
-    drive.work(T0 + HOUR, "b1", "watered")
-    drive.hold(T0 + 2 * HOUR, T0 + 18 * HOUR, b1_m=90)
+    wet = {b: replace(one, thresholds=BinThresholds(moisture_mute_ms=4 * HOUR)) for b, one in yard().bins.items()}
+    drive = Drive(yard(bins=wet))
+    drive.hold(T0, T0 + 5 * HOUR, b1_m=90)
     assert drive.state_of("b1/too-wet") == "unacknowledged"
-    drive.work(T0 + 18 * HOUR + MIN, "b1", "watered")
-    drive.work(T0 + 20 * HOUR, "b1", "fed")
-    drive.hold(T0 + 20 * HOUR + 10 * MIN, T0 + 31 * HOUR, b1_m=90)
+    drive.work(T0 + 5 * HOUR + MIN, "b1", "watered")
+    drive.work(T0 + 7 * HOUR, "b1", "fed")
+    drive.hold(T0 + 7 * HOUR + 10 * MIN, T0 + 10 * HOUR, b1_m=90)
     assert drive.state_of("b1/too-wet") == "suppressed"
-    drive.hold(T0 + 31 * HOUR + 10 * MIN, T0 + 33 * HOUR, b1_m=90)
-    assert drive.rings("too-wet") == [T0 + 14 * HOUR, T0 + 32 * HOUR]
+    drive.hold(T0 + 10 * HOUR + 10 * MIN, T0 + 12 * HOUR, b1_m=90)
+    assert drive.rings("too-wet") == [T0 + 4 * HOUR, T0 + 11 * HOUR]
+
+
+def test_feeding_twice_a_day_mutes_too_wet_for_twelve_hours_of_each_day_and_no_more():
+    drive = Drive(yard())
+    for day in range(3):
+        for hour in range(24):
+            at = T0 + day * DAY + hour * HOUR
+            if hour in (8, 18):
+                drive.work(at + MIN, "b1", "fed")
+            drive.read(at + 2 * MIN, b1_m=90)
+            muted = drive.state_of("b1/too-wet") == "suppressed"
+            assert muted is (8 <= hour < 20), (day, hour)
+    assert len(drive.rings("too-wet")) == 4
+
+
+def test_the_delay_runs_on_while_work_mutes():
+    drive = Drive(yard())
+    drive.work(T0, "b1", "fed")
+    drive.hold(T0 + 9 * HOUR, T0 + 12 * HOUR - MIN, b1_m=90)
+    assert drive.rings("too-wet") == []
+    drive.hold(T0 + 12 * HOUR, T0 + 14 * HOUR, b1_m=90)
+    assert drive.rings("too-wet") == [T0 + 13 * HOUR], "four hours after it got wet, not after the mute"
 
 
 def test_a_mute_that_begins_while_a_worse_alarm_mutes_ends_all_the_same():
@@ -237,8 +262,7 @@ def test_a_mute_that_begins_while_a_worse_alarm_mutes_ends_all_the_same():
 def test_a_mute_that_is_made_longer_while_an_alarm_is_put_off_ends_all_the_same():
     drive = Drive(yard())
     drive.hold(T0, T0 + 13 * HOUR, b1_m=90)
-    drive.work(T0 + 13 * HOUR + MIN, "b1", "watered")
-    drive.answer(T0 + 13 * HOUR + 2 * MIN, "b1/too-wet", "put off", until=T0 + 26 * HOUR)
+    drive.answer(T0 + 13 * HOUR + 2 * MIN, "b1/too-wet", "put off", until=T0 + 20 * HOUR)
     drive.work(T0 + 16 * HOUR, "b1", "fed")
     drive.hold(T0 + 16 * HOUR + 10 * MIN, T0 + 27 * HOUR, b1_m=90)
     assert drive.state_of("b1/too-wet") == "suppressed"
@@ -247,17 +271,49 @@ def test_a_mute_that_is_made_longer_while_an_alarm_is_put_off_ends_all_the_same(
     assert drive.rings("too-wet")[-1] == T0 + 28 * HOUR
 
 
-def test_a_thermal_alarm_within_two_days_of_feeding_says_so():
+def test_a_thermal_alarm_names_food_or_air_by_what_the_air_was():
+    def told(air, *, fed_h=None):
+        drive = bins(b2_t=20, air=air)
+        if fed_h is not None:
+            drive.work(T0 + HOUR, "b2", "fed")
+        drive.hold(T0 + 10 * MIN, T0 + (fed_h or 1) * HOUR, b2_t=20, air=air)
+        drive.hold(T0 + (fed_h or 1) * HOUR + 10 * MIN, T0 + (fed_h or 1) * HOUR + 50 * MIN, b2_t=31, air=12)
+        return drive.engine.words("b2/overheating", drive.engine.last).text
+
+    assert "fresh food may be the cause" in told(20, fed_h=2)
+    assert "The air reached 28 °C in 24 h, which may be the cause." in told(28, fed_h=2)
+    assert "food" not in told(20, fed_h=55)
+    assert "The air reached 24 °C in 24 h; with the sun on it that may be the cause." in told(24)
+
+
+def test_the_airs_highest_is_of_the_last_day_alone():
+    drive = bins(b2_t=20, air=33)
+    drive.hold(T0 + 10 * MIN, T0 + 27 * HOUR, b2_t=20, air=12)
+    drive.hold(T0 + 27 * HOUR, T0 + 28 * HOUR, b2_t=31, air=12)
+    assert "The air reached 12 °C" in drive.engine.words("b2/overheating", drive.engine.last).text
+
+
+def test_a_silent_moisture_probe_is_told_in_percent_everywhere():
+    drive = Drive(yard())
+    drive.hold(T0, T0 + HOUR, b1_m=78, b1_t=20)
+    drive.hold(T0 + HOUR + 10 * MIN, T0 + 3 * HOUR, b1_t=20)
+    assert drive.notices("no word from b1-m for 1 h, since 20:00, last reading 78 %")
+    assert "last reading 78 %" in drive.engine.before_you_go(T0 + 3 * HOUR)
+    drive.hold(T0 + 3 * HOUR + 10 * MIN, T0 + 4 * HOUR, b1_m=78, b1_t=20)
+    drive.hold(T0 + 4 * HOUR + 10 * MIN, T0 + 7 * HOUR, b1_m=130, b1_t=20)
+    assert all("°" not in one.draft.text for one in drive.notices("b1-m"))
+
+
+def test_an_alarm_whose_probes_are_silent_is_not_told_as_present():
     drive = bins(b2_t=20)
-    drive.work(T0 + HOUR, "b2", "fed")
-    drive.hold(T0 + 2 * HOUR, T0 + 3 * HOUR, b2_t=30)
-    assert len(drive.notices("fresh food may be the cause")) >= 1
-    drive = bins(b2_t=20)
-    drive.work(T0 + HOUR, "b2", "fed")
-    drive.hold(T0 + 2 * HOUR, T0 + HOUR + 49 * HOUR, b2_t=20)
-    drive.hold(T0 + 51 * HOUR, T0 + 52 * HOUR, b2_t=30)
-    assert drive.notices("overheating")
-    assert drive.notices("fresh food") == []
+    drive.hold(T0 + 10 * MIN, T0 + HOUR, b2_t=31)
+    drive.advance(T0 + 30 * HOUR)
+    later = [e.draft.text for e in drive.notices("overheating") if e.at > T0 + 3 * HOUR]
+    assert later
+    assert all(
+        "31 °C (limit 29.4 °C)" not in text or "as last heard 20:00" in text.replace("yesterday ", "") for text in later
+    )
+    assert not any("Still on" in text for text in later if "overheating" in text.splitlines()[0])
 
 
 def test_put_off_is_told_again_at_its_end_if_it_is_still_on():
@@ -442,3 +498,78 @@ def test_why_an_answer_says_nothing_is_said_rightly():
     assert "seen already by Ann" in why_unanswerable(state, "b2/worms-in-danger", Answer.SEEN)
     drive.hold(T0 + 10 * MIN, T0 + 2 * HOUR, b2_t=20)
     assert "is over" in why_unanswerable(state, "b2/worms-in-danger", Answer.PUT_OFF)
+
+
+# Freezing, empty bins ------------------------------------------------------------------------------------------------
+
+QUIET_ANN = {"ann": Contact(name="Ann", channels=("wire",), quiet_start_minute=21 * 60, quiet_end_minute=7 * 60)}
+EVENING = T0 + 3 * HOUR  # 22:00 in New York, inside quiet hours
+
+
+def test_freezing_rings_anew_at_its_worse_limit_whoever_had_seen_it():
+    drive = bins(b2_t=20)
+    drive.read(T0 + 10 * MIN, b2_t=6)
+    drive.answer(T0 + 11 * MIN, "b2/freezing", "seen")
+    drive.read(T0 + 20 * MIN, b2_t=5)
+    assert drive.state_of("b2/freezing") == "acknowledged"
+    drive.read(T0 + 30 * MIN, b2_t=3.8)
+    assert drive.alarms("freezing")[-1] == (T0 + 30 * MIN, "freezing", "unacknowledged")
+    assert [e.draft.reason for e in drive.effects if e.draft.axis == "freezing"][-1] == "got worse"
+    drive.advance(T0 + 32 * MIN)
+    told = drive.notices("close to freezing")
+    assert [e.draft.values["priority"] for e in told] == ["medium", "high"]
+    assert drive.engine.state.alarms["b2/freezing"].since == T0 + 10 * MIN
+
+
+def test_freezing_out_of_service_stays_so_at_its_worse_limit():
+    drive = bins(b2_t=20)
+    drive.read(T0 + 10 * MIN, b2_t=6)
+    drive.answer(T0 + 11 * MIN, "b2/freezing", "out of service")
+    drive.read(T0 + 30 * MIN, b2_t=3)
+    assert drive.state_of("b2/freezing") == "out of service"
+
+
+@pytest.mark.parametrize(("minutes", "sent"), [(10, True), (119, True), (120, False), (300, False)])
+def test_the_high_one_is_told_through_quiet_hours_until_midnight(minutes, sent):
+    drive = Drive(yard(contacts=QUIET_ANN))
+    at = EVENING + minutes * MIN
+    drive.read(at - 5 * MIN, b2_t=6)
+    drive.read(at, b2_t=3.8)
+    assert bool(drive.notices("close to freezing, 3.8")) is sent
+    drive.hold(at + 10 * MIN, T0 + 12 * HOUR, b2_t=3.8)
+    drive.advance(T0 + 12 * HOUR)
+    assert [e.at for e in drive.notices("close to freezing") if e.at >= T0 + 12 * HOUR]
+
+
+def test_the_medium_one_waits_for_the_morning():
+    drive = Drive(yard(contacts=QUIET_ANN))
+    drive.hold(EVENING, EVENING + 8 * HOUR, b2_t=6)
+    assert drive.notices("close to freezing") == []
+    drive.hold(EVENING + 8 * HOUR, EVENING + 9 * HOUR, b2_t=6)
+    assert [e.at for e in drive.notices("close to freezing")] == [T0 + 12 * HOUR]
+
+
+def test_an_emptied_bin_is_empty_until_something_is_put_in():
+    drive = Drive(yard())
+    drive.hold(T0, T0 + 13 * HOUR, b1_m=50, b1_t=20)
+    assert drive.state_of("b1/too-dry") == "unacknowledged"
+    drive.work(T0 + 13 * HOUR + 30 * MIN, "b1", "emptied")
+    assert drive.state_of("b1/too-dry") == "returned unacknowledged"
+    drive.hold(T0 + 14 * HOUR + 10 * MIN, T0 + 40 * HOUR, b1_m=40, b1_t=36)
+    assert drive.state_of("b1/worms-in-danger") in (None, "normal")
+    assert drive.state_of("b1/too-dry") == "returned unacknowledged"
+    words = [e.draft for e in drive.effects if e.draft.kind.value == "condition" and e.draft.place == "b1"]
+    assert {(one.after, one.reason) for one in words[-2:]} == {("unknown", "emptied")}
+    drive.advance(T0 + 60 * HOUR)
+    assert drive.rings("silent", "b1"), "its probes are watched all the same"
+    drive.work(T0 + 61 * HOUR, "b1", "bedded")
+    drive.read(T0 + 62 * HOUR, b1_t=36)
+    assert drive.state_of("b1/worms-in-danger") == "unacknowledged"
+
+
+def test_an_emptying_that_is_logged_after_a_later_feeding_empties_nothing():
+    drive = Drive(yard())
+    drive.work(T0 + 2 * HOUR, "b1", "fed")
+    drive.work(T0 + HOUR, "b1", "emptied", entered=T0 + 3 * HOUR)
+    drive.read(T0 + 4 * HOUR, b1_t=36)
+    assert drive.state_of("b1/worms-in-danger") == "unacknowledged"

@@ -41,7 +41,7 @@ def test_a_day_without_events_is_one_sentence():
     (draft,) = served(desk_of(ann=Contact(name="Ann")), MORNING)
     assert draft.text == (
         "Digest of Tern Hollow allotments: nothing happened since yesterday 07:30 and no alarm is open; "
-        "2 piles and 1 bin watched."
+        "4 piles and 1 bin watched."
     )
     assert (draft.after, draft.reason, draft.values["keys"]) == ("ann", "daily", [])
 
@@ -138,11 +138,13 @@ def test_before_you_go():
     )
     assert desk.leaving(now, facts).splitlines() == [
         "Before you go, Tern Hollow allotments, Wed 4 Mar 09:30.",
-        "Watched: 2 piles and 1 bin, 4 probes; last readings:",
+        "Watched: 4 piles and 1 bin, 4 probes; last readings:",
         "- Bay 1: p1-a 3 min ago, north corner never heard",
         "- Sunny wall bin: b1-a 20 s ago",
         "- The air of the yard: air 5 h ago",
         "- Bay 2: no probe, nobody watches it but you",
+        "- Drum: no probe, nobody watches it but you",
+        "- Leaf cage: no probe, nobody watches it but you",
         "On duty now: Ann and Ben.",
         "From about 18:00 nobody is on duty for a while; Ann would be told.",
         "Open now:",

@@ -33,7 +33,7 @@ def test_the_yard_says_what_needs_doing_before_it_shows_the_places(near):
     names = re.findall(r'class="whole" href="/place/(\w+)"', text)
     assert names[0] == "b1"
     assert set(names) == {"b1", "p1", "p2"}
-    assert "Cool it now" in text
+    assert "Shade it now" in text
 
 
 def test_a_pile_shows_its_rule_its_plot_and_a_table(near):

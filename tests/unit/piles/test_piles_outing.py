@@ -86,11 +86,13 @@ def test_a_second_turning_begins_anew():
     )
 
 
-def test_twelve_hours_out_are_reminded_once():
+def test_twelve_hours_out_are_reminded_of_and_each_time_twice_as_long():
     state = out()
     assert reminder_at(state, LIMITS) == T0 + 12 * H
-    state.reminded = True
-    assert reminder_at(state, LIMITS) is None
+    state.reminded = 1
+    assert reminder_at(state, LIMITS) == T0 + 24 * H
+    state.reminded = 3
+    assert reminder_at(state, LIMITS) == T0 + 96 * H
     go_out(state, T0 + H)
     assert reminder_at(state, LIMITS) == T0 + 13 * H
     come_in(state, T0 + 2 * H, LIMITS)
