@@ -10,7 +10,7 @@ from monitor.model.settings import AMBIENT, Settings
 from monitor.model.times import parse_time, show_duration, show_time
 from monitor.model.units import Quantity, plain_number, show_percent, show_temperature
 from monitor.model.words import PHASE_SHOWN, AlarmState, Phase
-from monitor.notices import PLAIN_NAMES
+from monitor.notices import PLAIN_NAMES, all_known
 
 _CALM = (AlarmState.NORMAL,)
 
@@ -37,6 +37,16 @@ def status_values(view: YardView, now: int) -> dict[str, Any]:
             }
             for key, record in sorted(state.alarms.items())
             if record.state not in _CALM
+        ],
+        "watched": [
+            {
+                "place": one.place,
+                "by": one.by.value,
+                "known": one.known,
+                "last": None if one.last is None else show_time(one.last),
+                "who": one.who or None,
+            }
+            for one in view.engine.watched(now)
         ],
         "links": [
             {"name": name, "what": link.what, "up": link.up, "since": show_time(link.since), "why": link.why}
@@ -79,8 +89,11 @@ def status_lines(view: YardView, now: int) -> list[str]:
         until = f" until {local_time(parse_time(alarm['until']), settings)}" if alarm["until"] else ""
         since = local_time(parse_time(alarm["since"]), settings)
         lines.append(f"Alarm {alarm['alarm']}: {alarm['told_as']}{until}, since {since}.")
+    watched = view.engine.watched_words(now)
+    known = all_known(view.engine.watched(now))
     if not values["alarms"]:
-        lines.append("No alarm.")
+        lines.append("No alarm." if known else "No alarm, but not everything is known.")
+    lines.append(f"{watched[:1].upper()}{watched[1:]}.")
     for reason, count in sorted(values["set_aside"].items()):
         newest = values["set_aside_newest"].get(reason)
         example = ""

@@ -22,7 +22,7 @@ from monitor.model.thresholds import PileThresholds
 from monitor.model.units import Quantity
 from monitor.model.words import Role
 from monitor.model.work import Work
-from monitor.notices import NoticeDesk, Words
+from monitor.notices import NoticeDesk, Watched, Words
 from monitor.piles import Batch, BatchBook, Walk
 
 FOREVER = 1 << 60
@@ -45,8 +45,11 @@ class Core:
         moves, touched: What happened to alarms, to be told once the event has been taken in.
     """
 
-    def __init__(self, state: EngineState, words: Words | None = None, *, wordless: bool = False) -> None:
+    def __init__(
+        self, state: EngineState, words: Words | None = None, watched: Watched = tuple, *, wordless: bool = False
+    ) -> None:
         self.state = state
+        self.watched = watched
         self.words = None if wordless else words
         self.wordless = wordless
         self.agenda = Agenda(state.agenda)
@@ -84,7 +87,7 @@ class Core:
         probe = state.settings.probe_thresholds
         piles = (pile.thresholds.lost_silence_ms for pile in state.settings.piles.values())
         self.shortest_wait_ms = min(probe.silent_min_ms, probe.silent_min_calm_ms, *piles)
-        self.desk = NoticeDesk(state.desk, state.settings, self.words, wordless=self.wordless)
+        self.desk = NoticeDesk(state.desk, state.settings, self.words, watched=self.watched, wordless=self.wordless)
         self.conditioner = Conditioner(state.conditioning, state.settings)
         self.batches = BatchBook(state.batches, state.settings.piles)
         self.walks = {batch: open_walk(run, self.thresholds_of(run)) for batch, run in state.runs.items()}

@@ -9,6 +9,7 @@
 
 from collections.abc import Callable, Mapping
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from monitor.engine.answers import take_answer
 from monitor.engine.by_hand import LEFT, serve_hand
@@ -23,15 +24,16 @@ from monitor.engine.outings import serve_reminder
 from monitor.engine.settling import take_settings
 from monitor.engine.silence import rearm, serve_silence
 from monitor.engine.state import EngineState, dump_state, load_state
-from monitor.engine.summaries import away_text, leaving_text
+from monitor.engine.summaries import away_text, leaving_text, watched_text
 from monitor.engine.taking import serve_pending, take_imported, take_readings
 from monitor.engine.telling import serve_desk, settle, tell_moves, wait_for
+from monitor.engine.watching import places_watched
 from monitor.engine.wording import words_for
 from monitor.model.effects import Effect
 from monitor.model.errors import InvariantError
 from monitor.model.events import STARTING, Event, EventKind, gathers, served_until
 from monitor.model.flags import Verdict
-from monitor.notices import Message
+from monitor.notices import Message, PlaceWatch
 
 
 class Engine:
@@ -49,7 +51,9 @@ class Engine:
             state: What is remembered.
             wordless: For trying settings: the same effects, but without texts, conditions of bins, and digests.
         """
-        self._core = Core(state if state is not None else EngineState(), self._fresh_words, wordless=wordless)
+        self._core = Core(
+            state if state is not None else EngineState(), self._fresh_words, self._watched, wordless=wordless
+        )
 
     @property
     def last(self) -> int:
@@ -149,7 +153,16 @@ class Engine:
         if record is None or not record.on:
             return None
         self._core.at = max(self._core.at, at)
-        return words_for(self._core, record)
+        return words_for(self._core, record).said(self._core.at, ZoneInfo(self._core.settings.site.time_zone))
+
+    def watched(self, at: int) -> tuple[PlaceWatch, ...]:
+        """Return who watches each pile and bin at `at` (UTC ms), in the order of the settings."""
+        self._core.at = max(self._core.at, at)
+        return places_watched(self._core)
+
+    def watched_words(self, at: int) -> str:
+        """Return the same counted, for people: `2 places watched by probes, 1 watched by nobody (Bay 3)`."""
+        return watched_text(self._core, at)
 
     def place_of(self, probe: str) -> str:
         """Return where a probe is now: as it was carried, else as configured; "" if nowhere."""
@@ -223,6 +236,9 @@ class Engine:
     def _taken(self) -> list[Effect]:
         effects, self._core.effects = self._core.effects, []
         return effects
+
+    def _watched(self) -> tuple[PlaceWatch, ...]:
+        return places_watched(self._core)
 
     def _fresh_words(self, key: str, at: int) -> Message | None:
         """Return fresh words for an alarm that is told again."""

@@ -10,7 +10,7 @@ from monitor.model.effects import Draft, EffectKind
 from monitor.model.times import show_time
 from monitor.model.words import AlarmState, Priority
 from monitor.notices import Cause, Facts, LineKind, Message
-from monitor.notices.localtime import say_time
+from monitor.notices.instants import dated, mark
 
 
 def settle(core: Core) -> None:
@@ -156,7 +156,7 @@ def record_move(core: Core, move: Move, by: str = "") -> None:
             axis=record.alarm,
             before=move.before.value,
             after=move.after.value,
-            why=_why(core, move),
+            why=dated(_why(core, move), core.at, ZoneInfo(core.settings.site.time_zone)),
             since=move.since,
             reason="record changed" if record.values.get("taken_back") else move.signal.value,
             probe=record.probe,
@@ -177,8 +177,7 @@ def _why(core: Core, move: Move) -> str:
         return f"{past_words(core, move.record).short}."
     short, until = words_for(core, move.record).short, move.record.until
     if move.after is AlarmState.SHELVED and until is not None:
-        zone = ZoneInfo(core.settings.site.time_zone)
-        return f"Put off until {say_time(until, core.at, zone)}: {short}."
+        return f"Put off until {mark(until)}: {short}."
     return f"{TOLD_AS[move.after].capitalize()} ({move.signal.value}): {short}."
 
 

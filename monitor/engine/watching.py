@@ -5,7 +5,9 @@ for a turning are still the heap's, and are reminded of by `outings`.
 """
 
 from monitor.engine.core import Core, is_core
+from monitor.engine.spots import spots_at
 from monitor.model.units import Quantity
+from monitor.notices import By, PlaceWatch
 
 UNWATCHED = "unwatched"
 
@@ -40,3 +42,51 @@ def follow_watch(core: Core) -> None:
             core.begins(place, UNWATCHED, since=core.at, last=core.at, probe=probe)
     for place in [one for one in known if one not in core.settings.piles and one not in core.settings.bins]:
         del known[place]
+
+
+def places_watched(core: Core) -> tuple[PlaceWatch, ...]:
+    """Return who watches each pile and bin now, in the order of the settings."""
+    return tuple(_watch(core, place) for place in (*core.settings.piles, *core.settings.bins))
+
+
+def _watch(core: Core, place: str) -> PlaceWatch:
+    if _is_empty(core, place):
+        return PlaceWatch(place=place, by=By.EMPTY, known=True)
+    probes = _by_probes(core, place)
+    if probes is not None and probes.known:
+        return probes
+    hands = [*spots_at(core.state.hands, place).values()]
+    held = [one for one in hands if one.held]
+    if held:
+        return PlaceWatch(place=place, by=By.HAND, known=True, last=held[-1].time, who=held[-1].by)
+    if probes is not None:
+        return probes
+    if hands:
+        return PlaceWatch(place=place, by=By.HAND, known=False, last=hands[-1].time, who=hands[-1].by, why="unread")
+    return PlaceWatch(place=place, by=By.NOBODY, known=False)
+
+
+def _by_probes(core: Core, place: str) -> PlaceWatch | None:
+    """Return how a place is watched by its thermometers, or None where it has none."""
+    warm = thermometers(core, place)
+    if not warm:
+        return None
+    watches = {probe: core.state.watches.get(probe) for probe in warm}
+    heard = {probe: w for probe, w in watches.items() if w is not None and w.accepted_time is not None}
+    inside = {probe: w for probe, w in heard.items() if core.in_service(probe)}
+    speaking = [w.accepted_time for w in inside.values() if not (w.silent or w.lost or w.broken)]
+    newest = max((w.accepted_time or 0 for w in (inside or heard).values()), default=None)
+    if speaking and not _damp_silent(core, place):
+        return PlaceWatch(place=place, by=By.PROBES, known=True, last=newest)
+    if not heard:
+        return PlaceWatch(place=place, by=By.PROBES, known=False, why="never heard")
+    if not inside:
+        out = [o.out for probe in warm if (o := core.state.outings.get(probe)) is not None and o.out is not None]
+        return PlaceWatch(place=place, by=By.PROBES, known=False, last=min(out, default=None), why="outside")
+    return PlaceWatch(place=place, by=By.PROBES, known=False, last=newest, why="silent")
+
+
+def _damp_silent(core: Core, place: str) -> bool:
+    """Tell whether a bin has moisture probes that were heard, and all of them are silent."""
+    bed = core.state.bins.get(place)
+    return bed is not None and bool(bed.moistures) and all(one.silent for one in bed.moistures.values())

@@ -8,7 +8,7 @@ from monitor.engine.core import Core
 from monitor.engine.runs import progress_now
 from monitor.engine.watch import ProbeWatch
 from monitor.model.units import MILLI, Quantity
-from monitor.notices import Facts, Message, compose
+from monitor.notices import Facts, Message, compose_kept
 from monitor.piles import COOLED_UNMET, TURNING_DUE, WALK_ALARMS
 
 _MOISTURE = ("too-wet", "too-dry", "pile-too-dry", "pile-too-wet", "oxygen")
@@ -133,13 +133,13 @@ BLANK = Message("", "")
 
 
 def written(core: Core, notice: str, facts: Facts) -> Message:
-    """Return the words of a notice, an alarm or a line of the digest; none where the engine is wordless."""
-    return BLANK if core.wordless else compose(notice, facts, core.settings)
+    """Return the words of a notice, an alarm or a line of the digest, kept; none where the engine is wordless."""
+    return BLANK if core.wordless else compose_kept(notice, facts, core.settings)
 
 
 def words_for(core: Core, record: AlarmRecord) -> Message:
-    """Return the words of an alarm as it stands now."""
-    return BLANK if core.wordless else compose(record.alarm, facts_of(core, record), core.settings)
+    """Return the words of an alarm as it stands now, kept (`notices.instants`)."""
+    return BLANK if core.wordless else compose_kept(record.alarm, facts_of(core, record), core.settings)
 
 
 def past_words(core: Core, record: AlarmRecord) -> Message:
@@ -147,7 +147,7 @@ def past_words(core: Core, record: AlarmRecord) -> Message:
     if core.wordless:
         return BLANK
     facts = facts_of(core, record, {"alarm": record.alarm, "until": record.last})
-    return compose("past", facts, core.settings)
+    return compose_kept("past", facts, core.settings)
 
 
 def over_words(core: Core, record: AlarmRecord) -> Message:
@@ -165,7 +165,7 @@ def over_words(core: Core, record: AlarmRecord) -> Message:
         record.alarm in _QUIET_PROBE or (watch is not None and watch.silent) or not speaks_for_place(core, record.probe)
     ):
         newest = None
-    return compose(
+    return compose_kept(
         "over",
         Facts(
             place=facts.place,

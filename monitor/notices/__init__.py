@@ -3,14 +3,17 @@
 from monitor.notices.by_hand import meaning
 from monitor.notices.desk import NoticeDesk
 from monitor.notices.facts import Facts, hand_words
+from monitor.notices.instants import said
 from monitor.notices.letters import Words
 from monitor.notices.names import clean
 from monitor.notices.state import Cause, DeskState, Line, LineKind, Message, NoticeReason
 from monitor.notices.summary import LeavingFacts, ProbeAge
-from monitor.notices.texts import PLAIN_NAMES, compose
+from monitor.notices.texts import PLAIN_NAMES, compose, compose_kept
+from monitor.notices.watched import By, PlaceWatch, Watched, all_known
 
 __all__ = [
     "PLAIN_NAMES",
+    "By",
     "Cause",
     "DeskState",
     "Facts",
@@ -20,10 +23,15 @@ __all__ = [
     "Message",
     "NoticeDesk",
     "NoticeReason",
+    "PlaceWatch",
     "ProbeAge",
+    "Watched",
     "Words",
+    "all_known",
     "clean",
     "compose",
+    "compose_kept",
     "hand_words",
     "meaning",
+    "said",
 ]

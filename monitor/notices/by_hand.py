@@ -2,11 +2,13 @@
 
 from collections.abc import Sequence
 from typing import NamedTuple
+from zoneinfo import ZoneInfo
 
 from monitor.model.settings import Settings
 from monitor.model.times import HOUR_MS, show_duration
 from monitor.notices.advice import ADVICE
 from monitor.notices.facts import Facts, Phrases
+from monitor.notices.instants import said
 
 
 class Meant(NamedTuple):
@@ -74,7 +76,8 @@ def meaning(settings: Settings, place: str, read: Sequence[tuple[str, int]], tim
     bound = f"if it stays beyond {say.limit}{stays}" if stays else f"(limit {say.limit})"
     ago = show_duration((now - time) // HOUR_MS * HOUR_MS)
     old = f" That was {ago} ago: read it again." if now - time >= HOUR_MS else ""
-    return f"{say.value} {name} {bound}: {_lower(advice)}{old}"
+    text = f"{say.value} {name} {bound}: {_lower(advice)}{old}"
+    return said(text, now, ZoneInfo(settings.site.time_zone))
 
 
 _IS = {

@@ -41,6 +41,7 @@ from monitor.notices.state import (
 )
 from monitor.notices.summary import LeavingFacts, Summary
 from monitor.notices.trays import Trays
+from monitor.notices.watched import Watched
 
 AWAKE_MS = 2 * HOUR_MS
 """How long after an urgent message its reader is taken to be up, so that its end may reach them in quiet hours."""
@@ -58,11 +59,18 @@ class NoticeDesk:
         state: What the desk remembers; changed in place.
         settings: Contacts, policy, names, time zone.
         words: Asked for fresh words when an alarm that is still on is told again; optional.
+        watched: Asked for who watches what, for summaries; optional.
         wordless: Nobody will read: messages go to whom and when they would go, without text; no digest goes.
     """
 
     def __init__(
-        self, state: DeskState, settings: Settings, words: Words | None = None, *, wordless: bool = False
+        self,
+        state: DeskState,
+        settings: Settings,
+        words: Words | None = None,
+        *,
+        watched: Watched = tuple,
+        wordless: bool = False,
     ) -> None:
         self.state = state
         self._roster = Roster(settings)
@@ -70,7 +78,7 @@ class NoticeDesk:
         self._follow = FollowUps(state, self._roster, self._trays, settings.notices)
         self._letters = Letters(self._roster, words, wordless)
         self._wordless = wordless
-        self._summary = Summary(self._roster, words)
+        self._summary = Summary(self._roster, words, watched)
         self._digests = Digests(state, self._roster, self._summary, settings.notices.digest_minute)
 
     def begin(self, at: int) -> None:
@@ -217,6 +225,10 @@ class NoticeDesk:
     def leaving(self, at: int, facts: LeavingFacts) -> str:
         """Return *before you go*: what is watched, each probe's last reading, who is on duty, what is open."""
         return self._summary.leaving(self.state, facts, at)
+
+    def watched_words(self, at: int) -> str:
+        """Return how many places are watched by probes, by hand and by nobody."""
+        return self._summary.counted(at, ())
 
     def test(self, at: int, contact: str) -> Draft:
         """Return a test message; it waits for nothing, since a person is waiting for it.

@@ -1,7 +1,7 @@
 """When the daily digest goes, and to whom.
 
 Rules: one a local date (see `localtime` for dates whose clock jumps); late once after a stop, over the whole span; held
-through a contact's quiet hours, and written anew if the next falls due before it could go.
+through a contact's quiet hours, longer if the next falls due before it could go; written when it goes.
 """
 
 from dataclasses import dataclass
@@ -34,7 +34,7 @@ class Digests:
         if state.digest_at is not None and state.digest_at <= at:
             for contact, one in self.roster.contacts.items():
                 if one.digest:
-                    self._write(contact, one.places, at)
+                    self._set_aside(contact, at)
             state.digest_since = at
             state.digest_at = next_daily(at, self.minute, self.roster.zone)
         out: list[tuple[str, str, int]] = []
@@ -43,13 +43,18 @@ class Digests:
             if tray is not None and tray.digest_until is not None and tray.digest_until <= at:
                 # Who is no longer in the settings gets none, and it must not stay due for ever.
                 if contact in self.roster.contacts:
-                    out.append((contact, tray.digest, tray.digest_since))
-                tray.digest, tray.digest_until = "", None
+                    out.append((contact, self._written(contact, tray, at), tray.digest_since))
+                tray.digest_until = None
         return out
 
-    def _write(self, contact: str, places: tuple[str, ...], at: int) -> None:
+    def _set_aside(self, contact: str, at: int) -> None:
         tray = self.state.trays.setdefault(contact, Tray())
         if tray.digest_until is None:
             tray.digest_since = self.state.digest_since
-        tray.digest = self.summary.digest(self.state, tray.digest_since, at, places)
+        tray.digest_to = at
         tray.digest_until = self.roster.quiet_until(contact, at) or at
+
+    def _written(self, contact: str, tray: Tray, at: int) -> str:
+        # In the words of now: what waited through the night speaks of the night as yesterday.
+        places = self.roster.contacts[contact].places
+        return self.summary.digest(self.state, tray.digest_since, tray.digest_to, at, places)

@@ -13,7 +13,8 @@ from monitor.model.readings import is_hand
 from monitor.model.settings import Settings
 from monitor.model.units import Quantity, show_difference, show_percent, show_temperature
 from monitor.model.words import Method
-from monitor.notices.localtime import say_span, say_time
+from monitor.notices.instants import mark
+from monitor.notices.localtime import say_span
 from monitor.notices.names import clean, join_names
 
 STEADY_MILLI_K_PER_H = 300
@@ -202,8 +203,8 @@ class Phrases:
         return show_difference(milli_k, self.settings.site.temperature_unit)
 
     def time(self, at: int) -> str:
-        """Return a local time as people say it now."""
-        return say_time(at, self.facts.now, self.zone)
+        """Return a local time, which becomes words when the text is read (`instants`)."""
+        return mark(at)
 
     def extra_time(self, key: str) -> str | None:
         """Return a time of the extra facts as people say it, or None."""

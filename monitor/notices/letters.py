@@ -6,6 +6,7 @@ from typing import Any
 
 from monitor.model.effects import Draft, EffectKind, Occasion
 from monitor.model.words import Priority
+from monitor.notices.instants import mark, said
 from monitor.notices.localtime import say_span, say_time
 from monitor.notices.names import clean, join_names
 from monitor.notices.roster import Roster
@@ -68,7 +69,7 @@ class Letters:
             return Message("", "")
         settings = self.roster.settings
         name = clean(settings.place_name(telling.place) if telling.place else settings.site.name)
-        end = f"over at {say_time(at, at, self.roster.zone)}"
+        end = f"over since {mark(at)}"
         short = f"{name}: {end}: {telling.short.removeprefix(f'{name}: ')}"
         return Message(f"{short}.", short)
 
@@ -137,6 +138,9 @@ class Letters:
         return "\n".join([head, *(f"{number}. {line}" for number, line in enumerate(lines, 1))])
 
     def _line(self, slip: Slip, telling: Telling, at: int) -> str:
+        return said(self._line_kept(slip, telling, at), at, self.roster.zone)
+
+    def _line_kept(self, slip: Slip, telling: Telling, at: int) -> str:
         if slip.reason is NoticeReason.OVER:
             return telling.over_short
         message = self._current(slip, telling, at)
@@ -149,6 +153,9 @@ class Letters:
         return f"{line} ({still if slip.occasion is Occasion.REPEAT else 'passed on to you'})"
 
     def _text(self, slip: Slip, telling: Telling, at: int) -> str:
+        return said(self._text_kept(slip, telling, at), at, self.roster.zone)
+
+    def _text_kept(self, slip: Slip, telling: Telling, at: int) -> str:
         if self.wordless:
             return ""
         if slip.reason is NoticeReason.OVER:

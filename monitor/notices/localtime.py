@@ -74,6 +74,13 @@ def say_time(at: int, now: int, zone: ZoneInfo) -> str:
     return f"{moment.day} {_MONTHS[moment.month - 1]}{year} {clock}"
 
 
+def say_date_time(at: int, now: int, zone: ZoneInfo) -> str:
+    """Return a local time with its date, whenever it is read: `3 Mar 14:05`; another year than that of `now` is named."""
+    moment, today = local(at, zone), local(now, zone).date()
+    year = f" {moment.year}" if moment.year != today.year else ""
+    return f"{moment.day} {_MONTHS[moment.month - 1]}{year} {say_time(at, at, zone)}"
+
+
 def say_date(at: int, zone: ZoneInfo) -> str:
     """Return the local date of an instant: `Wed 4 Mar`."""
     moment = local(at, zone)

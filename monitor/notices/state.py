@@ -6,10 +6,12 @@ is one thing that one contact is to be told; slips wait on the contact's *tray* 
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from zoneinfo import ZoneInfo
 
 from monitor.model.effects import Occasion
 from monitor.model.events import Answer
 from monitor.model.words import Priority
+from monitor.notices.instants import said
 
 
 class NoticeReason(StrEnum):
@@ -40,12 +42,17 @@ class LineKind(StrEnum):
 class Message:
     """Words about one thing: in full, and as one line for group messages and digests.
 
+    Its instants may stand as marks (`instants`), to become words when it is read.
     `known` is whether the thing is known to be so now; else it is how things stood when its probes were last heard.
     """
 
     text: str
     short: str
     known: bool = True
+
+    def said(self, now: int, zone: ZoneInfo) -> "Message":
+        """Return it as people say it at `now` (UTC ms)."""
+        return Message(said(self.text, now, zone), said(self.short, now, zone), self.known)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,7 +97,7 @@ class Told:
 
 @dataclass(slots=True, kw_only=True)
 class Telling:
-    """A cause and how far the telling of it has come; times in UTC ms."""
+    """A cause and how far the telling of it has come; times in UTC ms. Its texts keep their instants as marks."""
 
     place: str
     alarm: str
@@ -141,20 +148,23 @@ class Slip:
 
 @dataclass(slots=True, kw_only=True)
 class Tray:
-    """What waits for one contact: gathered into one message, or held until quiet hours end (UTC ms)."""
+    """What waits for one contact: gathered into one message, or held until quiet hours end (UTC ms).
+
+    A digest that waits holds what happened from `digest_since` to `digest_to`, and is written when it goes.
+    """
 
     gathering: list[Slip] = field(default_factory=list)
     gather_until: int | None = None
     held: list[Slip] = field(default_factory=list)
     held_until: int | None = None
-    digest: str = ""
     digest_since: int = 0
+    digest_to: int = 0
     digest_until: int | None = None
 
 
 @dataclass(slots=True, kw_only=True)
 class Line:
-    """One line of the digest; `at` in UTC ms."""
+    """One line of the digest; `at` in UTC ms. Its text keeps its instants as marks."""
 
     at: int
     place: str

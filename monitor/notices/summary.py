@@ -2,7 +2,8 @@
 
 Rules: open alarms first, the worst at the top, each with how it stands (not seen, seen by whom, put off until when);
 then what happened, place by place in the order of the settings, oldest first; a busy place shows its newest lines and
-counts the rest. If nothing happened and nothing is open, one sentence says so.
+counts the rest. If there is nothing to tell and nothing is open, one sentence says so. Each says who watches what, and none
+says that all is well while it is not known of one place how it is.
 """
 
 from collections.abc import Iterable
@@ -10,11 +11,13 @@ from dataclasses import dataclass
 
 from monitor.model.events import Answer
 from monitor.model.times import DAY_MS, HOUR_MS
+from monitor.notices.instants import said
 from monitor.notices.letters import Words
 from monitor.notices.localtime import say_date, say_span, say_time
 from monitor.notices.names import clean, join_names
 from monitor.notices.roster import Roster
 from monitor.notices.state import DeskState, Line, Telling
+from monitor.notices.watched import By, PlaceWatch, Watched, all_known, counted, read_words, unknown_words
 
 LINES_A_PLACE = 12
 """Most lines of one place in one summary."""
@@ -38,47 +41,85 @@ class LeavingFacts:
 
 @dataclass(slots=True)
 class Summary:
-    """Composes summaries in the words and times of the yard; `words` gives fresh ones for what is still open."""
+    """Composes summaries in the words and times of the yard.
+
+    Attributes:
+        roster: Contacts, names, time zone.
+        words: Gives fresh words for what is still open.
+        watched: Tells who watches what.
+    """
 
     roster: Roster
     words: Words | None = None
+    watched: Watched = tuple
 
-    def digest(self, state: DeskState, since: int, now: int, places: tuple[str, ...]) -> str:
-        """Return the digest of [since, now) (UTC ms) for somebody who looks after `places` (empty: all)."""
-        return self._composed("Digest of", state, since, now, places)
+    def digest(self, state: DeskState, since: int, to: int, now: int, places: tuple[str, ...]) -> str:
+        """Return the digest of [since, to) (UTC ms), read at `now`, for somebody who looks after `places` (empty: all)."""
+        return self._composed("Digest of", state, (since, to), now, places)
 
     def away(self, state: DeskState, since: int, now: int, places: tuple[str, ...]) -> str:
         """Return *while you were away* for [since, now] (UTC ms) and `places` (empty: all)."""
-        return self._composed("While you were away:", state, since, now + 1, places)
+        return self._composed("While you were away:", state, (since, now + 1), now, places)
+
+    def counted(self, now: int, places: tuple[str, ...]) -> str:
+        """Return how many of `places` (empty: all) are watched by whom, and of which it is not known how they are."""
+        watches = [one for one in self.watched() if self._wanted(one.place, places)]
+        text = counted(watches, self._place, lambda at: self._time(at, now))
+        lost = [one for one in watches if not one.known and one.by is not By.NOBODY]
+        if lost:
+            why = [f"{self._place(one.place)}: {unknown_words(one, lambda at: self._time(at, now))}" for one in lost]
+            text += f"; not known now ({'; '.join(why)})"
+        return text
 
     def leaving(self, state: DeskState, facts: LeavingFacts, now: int) -> str:
         """Return *before you go* at `now` (UTC ms)."""
-        settings = self.roster.settings
         head = f"Before you go, {self._site()}, {say_date(now, self.roster.zone)} {self._time(now, now)}."
         ages: dict[str, list[str]] = {}
         for one in sorted(facts.probes, key=lambda one: (one.place, one.probe)):
             heard = f"{say_span(now - one.last)} ago" if one.last is not None else "never heard"
             ages.setdefault(one.place, []).append(f"{self._probe_name(one.probe)} {heard}")
-        watched = [f"- {self._place(place)}: {', '.join(ages[place])}" for place in self._in_order(ages.keys())]
-        blind = [place for place in (*settings.piles, *settings.bins) if place not in ages]
-        parts = [
-            head,
-            f"Watched: {self._watched()}, {_count(len(facts.probes), 'probe')}; last readings:",
-            *watched,
-            *(f"- {self._place(place)}: no probe, nobody watches it but you" for place in blind),
-            *self._duty(now),
+        watches = {one.place: one for one in self.watched()}
+        lines = [
+            f"- {self._place(place)}: {self._watch_words(watches.get(place), ages.get(place, []), now)}"
+            for place in self._in_order({**watches, **ages})
         ]
         standing = self._standing(state, now, ())
-        parts += ["Open now:", *standing] if standing else ["No alarm is open or put off."]
+        sure = "" if all_known(watches.values()) else ", but not everything is known"
+        parts = [
+            head,
+            f"{_sentence(counted(watches.values(), self._place, lambda at: self._time(at, now)))}; last readings:",
+            *lines,
+            *self._duty(now),
+        ]
+        parts += ["Open now:", *standing] if standing else [f"No alarm is open or put off{sure}."]
         return "\n".join(parts)
 
-    def _composed(self, title: str, state: DeskState, since: int, now: int, places: tuple[str, ...]) -> str:
-        lines = [line for line in state.lines if since <= line.at < now and self._wanted(line.place, places)]
+    def _watch_words(self, watch: PlaceWatch | None, ages: list[str], now: int) -> str:
+        """Return how a place is watched, after the ages of its probes."""
+        if watch is None or (watch.known and watch.by is By.PROBES):
+            return ", ".join(ages)
+        if watch.by is By.EMPTY:
+            return "; ".join(["empty", *([", ".join(ages)] if ages else [])])
+        if watch.by is By.NOBODY:
+            return "; ".join([*([", ".join(ages)] if ages else ["no probe"]), "nobody watches it but you"])
+        say = lambda at: self._time(at, now)  # noqa: E731
+        if watch.known:
+            how = f"read by hand, {read_words(watch, '', say).removeprefix(': ')}"
+        else:
+            how = f"{unknown_words(watch, say)}; nobody knows how it is"
+        return "; ".join([*([", ".join(ages)] if ages else []), how])
+
+    def _composed(self, title: str, state: DeskState, span: tuple[int, int], now: int, places: tuple[str, ...]) -> str:
+        since, to = span
+        lines = [line for line in state.lines if since <= line.at < to and self._wanted(line.place, places)]
         standing = self._standing(state, now, places)
         start = self._time(since, now)
         if not lines and not standing:
-            quiet = f"nothing happened since {start} and no alarm is open"
-            return f"{title} {self._site()}: {quiet}; {self._watched()} watched."
+            known = all_known(one for one in self.watched() if self._wanted(one.place, places))
+            quiet = (
+                f"nothing to tell since {start} and no alarm is open{'' if known else ', but not everything is known'}"
+            )
+            return f"{title} {self._site()}: {quiet}; {self.counted(now, places)}."
         parts = [f"{title} {self._site()}, {say_date(now, self.roster.zone)}, since {start}:"]
         parts += ["Open now:", *standing] if standing else ["No alarm is open."]
         by_place: dict[str, list[Line]] = {}
@@ -90,9 +131,13 @@ class Summary:
             mine = by_place[place]
             if len(mine) > LINES_A_PLACE:
                 parts.append(f"- {len(mine) - LINES_A_PLACE} earlier lines, see the page")
-            parts += [f"- {self._time(line.at, now)} {line.text.removeprefix(name)}" for line in mine[-LINES_A_PLACE:]]
+            parts += [
+                f"- {self._time(line.at, now)} {self._said(line.text.removeprefix(name), now)}"
+                for line in mine[-LINES_A_PLACE:]
+            ]
         if not lines:
-            parts.append(f"Nothing else happened since {start}.")
+            parts.append(f"Nothing else to tell since {start}.")
+        parts.append(f"{_sentence(self.counted(now, places))}.")
         return "\n".join(parts)
 
     def _standing(self, state: DeskState, now: int, places: tuple[str, ...]) -> list[str]:
@@ -102,12 +147,16 @@ class Summary:
         tellings.sort(key=lambda pair: (-pair[1].priority, pair[1].since))
         shut = [one for _, one in sorted(state.out_of_service.items()) if self._wanted(one.place, places)]
         return [f"- {self._now(key, one, now)}; {self._stand(one, now)}" for key, one in tellings] + [
-            f"- out of service{_by(one.by)} since {self._time(one.at, now)}: {one.short}" for one in shut
+            f"- out of service{_by(one.by)} since {self._time(one.at, now)}: {self._said(one.short, now)}"
+            for one in shut
         ]
 
     def _now(self, key: str, telling: Telling, now: int) -> str:
         fresh = self.words(key, now) if self.words is not None else None
-        return telling.short if fresh is None else fresh.short
+        return self._said(telling.short if fresh is None else fresh.short, now)
+
+    def _said(self, text: str, now: int) -> str:
+        return said(text, now, self.roster.zone)
 
     def _stand(self, telling: Telling, now: int) -> str:
         if telling.answer is Answer.PUT_OFF:
@@ -119,6 +168,9 @@ class Summary:
 
     def _duty(self, now: int) -> list[str]:
         contacts = self.roster.contacts
+        if not any(one.channels for one in contacts.values()):
+            lack = "no contact has a channel" if self.roster.settings.contacts else "no contact is set up"
+            return [f"Nobody gets messages: {lack}."]
         present = self.roster.on_duty_now(now)
         first = join_names([clean(contacts[one].name) for one in self.roster.first("", now)])
         if not present:
@@ -141,11 +193,6 @@ class Summary:
         order = [*self.roster.settings.piles, *self.roster.settings.bins]
         return sorted(found, key=lambda place: (order.index(place) if place in order else len(order), place))
 
-    def _watched(self) -> str:
-        settings = self.roster.settings
-        counts = [_count(len(settings.piles), "pile"), _count(len(settings.bins), "bin")]
-        return " and ".join(one for one in counts if not one.startswith("0")) or "no place"
-
     def _place(self, place: str) -> str:
         if place in ("", "ambient"):
             return "The air of the yard" if place else "The yard"
@@ -162,8 +209,8 @@ class Summary:
         return say_time(at, now, self.roster.zone)
 
 
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}" + ("" if number == 1 else "s")
+def _sentence(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def _by(name: str) -> str:

@@ -11,6 +11,7 @@ Variants (`extra["variant"]`): `stalled`: `no-hold` (never at its hold temperatu
 """
 
 from collections.abc import Callable
+from zoneinfo import ZoneInfo
 
 from monitor.model.settings import Settings
 from monitor.model.times import show_duration
@@ -58,13 +59,18 @@ _SIDES = {
 
 
 def compose(alarm_id: str, facts: Facts, settings: Settings) -> Message:
-    """Return the words for an alarm, a one-time notice or a line of the digest.
+    """Return the words for an alarm, a one-time notice or a line of the digest, as they are read now.
 
     Args:
         alarm_id: Id of design section 4, a notice (`holding`, `ready`, `over`, ...) or a line (`cool`, `oxygen`, ...).
         facts: What is known.
         settings: Names, unit and time zone of the yard.
     """
+    return compose_kept(alarm_id, facts, settings).said(facts.now, ZoneInfo(settings.site.time_zone))
+
+
+def compose_kept(alarm_id: str, facts: Facts, settings: Settings) -> Message:
+    """Return the same with its instants as marks (`instants`), for texts that are read later."""
     say = Phrases(facts, settings, _SIDES.get(alarm_id, 0))
     write = _HEADS.get(alarm_id)
     head = write(say) if write else _plain(say, PLAIN_NAMES.get(alarm_id, alarm_id.replace("-", " ")))
@@ -264,7 +270,7 @@ def _over(say: Phrases) -> str:
         return f"{say.place}: taken back, mistyped: {_named(say)} {say.since}"
     until = say.extra_time("until") or say.time(say.facts.now)
     now = f", now {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
-    return f"{say.place}: over at {until}: {_named(say)} {say.since}{now}"
+    return f"{say.place}: over since {until}: {_named(say)} {say.since}{now}"
 
 
 def _past(say: Phrases) -> str:

@@ -13,7 +13,7 @@ from monitor.engine import Engine
 from monitor.model.events import Answer
 from monitor.model.settings import AMBIENT
 from monitor.model.words import AlarmState, Priority
-from monitor.notices import PLAIN_NAMES, clean
+from monitor.notices import PLAIN_NAMES, clean, said
 from monitor.notices.localtime import say_time
 from monitor.page.times import ahead
 
@@ -117,7 +117,7 @@ def _need(engine: Engine, key: str, record: AlarmRecord, now: int) -> Need:
     if message is not None:
         what, todo = message.short, message.text.removeprefix(message.short).lstrip(". ")
     elif telling is not None:
-        what, todo = telling.short, ""
+        what, todo = said(telling.short, now, ZoneInfo(engine.state.settings.site.time_zone)), ""
     else:
         probe = f" {clean(record.probe, 24)}" if CATALOG[record.alarm].of_probe else ""
         what, todo = PLAIN_NAMES.get(record.alarm, record.alarm).removeprefix("a ") + probe, ""

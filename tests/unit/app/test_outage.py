@@ -163,7 +163,7 @@ def test_the_outage_and_a_bin_in_danger_are_told_at_once_and_once(yard):
     assert len(about(yard.wire.got, "nothing has been stored")) == 1
     yard.passes(2 * MINUTE_MS)
     yard.settle()
-    assert len(about(yard.wire.got, "over at")) == 1
+    assert len(about(yard.wire.got, "over since")) == 1
     assert yard.writer.store.waiting_notices() == 0
 
 

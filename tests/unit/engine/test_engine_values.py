@@ -333,7 +333,7 @@ def test_what_ended_while_it_was_put_off_is_told_as_over_and_stands_open_nowhere
     drive.answer(T0 + MIN, "b2/worms-in-danger", "put off", until=T0 + 3 * HOUR)
     drive.hold(T0 + 10 * MIN, T0 + 4 * HOUR, b2_t=20)
     assert drive.state_of("b2/worms-in-danger") == "normal"
-    assert drive.notices("over at")
+    assert drive.notices("over since")
     assert "put off" not in drive.engine.before_you_go(T0 + 4 * HOUR)
 
 
@@ -352,7 +352,7 @@ def test_taken_up_again_tells_what_is_on_and_says_over_of_what_is_not():
     drive.advance(T0 + 30 * MIN)
     assert drive.state_of("b2/worms-in-danger") == "normal"
     assert len(drive.notices("WORMS IN DANGER")) == told + 1
-    assert drive.notices("over at")
+    assert drive.notices("over since")
 
 
 def test_answers_that_mean_nothing_change_nothing():

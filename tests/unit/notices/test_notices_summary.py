@@ -1,19 +1,41 @@
 """The digest, *while you were away* and *before you go*."""
 
+import pytest
 from notice_cases import yard
 
 from monitor.model.events import Answer
 from monitor.model.settings import Contact, DutyWindow
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time
 from monitor.model.words import Priority
-from monitor.notices import Cause, DeskState, LeavingFacts, LineKind, NoticeDesk, ProbeAge
+from monitor.notices import (
+    By,
+    Cause,
+    DeskState,
+    Facts,
+    LeavingFacts,
+    LineKind,
+    NoticeDesk,
+    PlaceWatch,
+    ProbeAge,
+    compose_kept,
+)
+from monitor.notices.instants import mark
 
 MORNING = parse_time("2026-03-04T12:30:00Z")  # 07:30 in New York
 DAY = DutyWindow(start_minute=8 * 60, end_minute=18 * 60)
 
 
-def desk_of(**contacts):
-    desk = NoticeDesk(DeskState(), yard(contacts=contacts))
+WELL = (
+    PlaceWatch(place="p1", by=By.PROBES, known=True, last=MORNING),
+    PlaceWatch(place="p2", by=By.PROBES, known=True, last=MORNING),
+    PlaceWatch(place="p3", by=By.EMPTY, known=True),
+    PlaceWatch(place="p4", by=By.HAND, known=True, last=MORNING - DAY_MS, who="Ann"),
+    PlaceWatch(place="b1", by=By.PROBES, known=True, last=MORNING),
+)
+
+
+def desk_of(watches=WELL, **contacts):
+    desk = NoticeDesk(DeskState(), yard(contacts=contacts), watched=lambda: watches)
     desk.begin(MORNING - DAY_MS)
     return desk
 
@@ -40,8 +62,8 @@ def served(desk, at):
 def test_a_day_without_events_is_one_sentence():
     (draft,) = served(desk_of(ann=Contact(name="Ann")), MORNING)
     assert draft.text == (
-        "Digest of Tern Hollow allotments: nothing happened since yesterday 07:30 and no alarm is open; "
-        "4 piles and 1 bin watched."
+        "Digest of Tern Hollow allotments: nothing to tell since yesterday 07:30 and no alarm is open; "
+        "3 places watched by probes, 1 read by hand (Leaf cage: Ann, yesterday 07:30), 1 empty."
     )
     assert (draft.after, draft.reason, draft.values["keys"]) == ("ann", "daily", [])
 
@@ -70,13 +92,85 @@ def test_the_digest_says_what_is_open_then_what_happened_place_by_place():
         "- out of service by Ann since yesterday 13:30: p2/silent/x",
         "Bay 1:",
         "- yesterday 08:30 too hot, 172 °F",
-        "- yesterday 09:30 over at 09:30: too hot, 172 °F",
+        "- yesterday 09:30 over since yesterday 09:30: too hot, 172 °F",
         "Bay 2:",
         "- yesterday 13:30 hot, 161 °F",
         "Sunny wall bin:",
         "- yesterday 10:30 cool, 57 °F (comfort from 60 °F)",
         "- yesterday 11:30 too wet, 87 %",
+        "3 places watched by probes, 1 read by hand (Leaf cage: Ann, yesterday 07:30), 1 empty.",
     ]
+
+
+UNWELL = (
+    PlaceWatch(place="p1", by=By.PROBES, known=False, last=MORNING - 5 * HOUR_MS, why="silent"),
+    PlaceWatch(place="p2", by=By.HAND, known=False, last=MORNING - 4 * DAY_MS, who="Ann", why="unread"),
+    PlaceWatch(place="p3", by=By.NOBODY, known=False),
+    PlaceWatch(place="p4", by=By.PROBES, known=False, last=MORNING - HOUR_MS, why="outside"),
+    PlaceWatch(place="b1", by=By.PROBES, known=False, why="never heard"),
+)
+
+
+def test_no_summary_comforts_while_it_is_not_known_how_a_place_is():
+    desk = desk_of(UNWELL, ann=Contact(name="Ann", channels=("wire",)))
+    (draft,) = served(desk, MORNING)
+    assert draft.text == (
+        "Digest of Tern Hollow allotments: nothing to tell since yesterday 07:30 and no alarm is open, but not everything is "
+        "known; 3 places watched by probes, 1 read by hand (Bay 2: Ann, Sat 07:30), 1 watched by nobody (Drum); not known now "
+        "(Bay 1: its probes are silent since 02:30; Bay 2: not read since Sat 07:30; Leaf cage: its probes lie outside since "
+        "06:30; Sunny wall bin: its probes were never heard)."
+    )
+    text = desk.leaving(MORNING, LeavingFacts())
+    assert "No alarm is open or put off, but not everything is known." in text
+    assert "nothing to tell since 04:30 and no alarm is open, but not everything is known" in desk.away(
+        MORNING, MORNING - 3 * HOUR_MS
+    )
+
+
+@pytest.mark.parametrize("one", UNWELL)
+def test_one_place_that_is_not_known_is_enough(one):
+    watches = tuple(one if well.place == one.place else well for well in WELL)
+    desk = desk_of(watches, ann=Contact(name="Ann", channels=("wire",)))
+    assert "not everything is known" in served(desk, MORNING)[0].text
+    assert "not everything is known" in desk.leaving(MORNING, LeavingFacts())
+    assert "not everything is known" in desk.away(MORNING, MORNING - HOUR_MS)
+
+
+def test_a_yard_without_any_place_is_not_called_watched():
+    desk = desk_of((), ann=Contact(name="Ann", channels=("wire",)))
+    assert "No place is watched" in desk.leaving(MORNING, LeavingFacts())
+
+
+def test_where_nobody_gets_messages_that_is_said():
+    assert "Nobody gets messages: no contact is set up." in desk_of().leaving(MORNING, LeavingFacts())
+    silent = desk_of(ann=Contact(name="Ann"))
+    assert "Nobody gets messages: no contact has a channel." in silent.leaving(MORNING, LeavingFacts())
+    assert "page" not in desk_of().leaving(MORNING, LeavingFacts())
+
+
+def test_what_is_kept_says_its_days_as_of_when_it_is_read():
+    desk = desk_of(ann=Contact(name="Ann", channels=("wire",), quiet_end_minute=9 * 60))
+    evening = MORNING - 10 * HOUR_MS  # Tue 3 Mar 21:30
+    kept = compose_kept("holding", Facts(place="p1", since=evening - HOUR_MS, now=evening), yard())
+    cause = Cause(
+        key="p1/holding", place="p1", alarm="holding", priority=Priority.LOW, since=evening, text=kept.text, short=kept.short,
+        one_time=True,
+    )  # fmt: skip
+    assert desk.cause(evening + HOUR_MS, cause) == []
+    told = [one for one in desk.serve(MORNING + 2 * HOUR_MS) if one.axis == "new"]
+    assert "holding since yesterday 20:30" in told[0].text
+    assert "holding since Tue 20:30" in desk.away(MORNING + 3 * DAY_MS, MORNING - 2 * DAY_MS)
+    assert "holding since 3 Mar 20:30" in desk.away(MORNING + 9 * DAY_MS, MORNING - 2 * DAY_MS)
+
+
+def test_a_digest_that_waits_through_the_night_is_written_when_it_goes():
+    desk = desk_of(ann=Contact(name="Ann", channels=("wire",), quiet_start_minute=0, quiet_end_minute=24 * 60 - 1))
+    desk.line(MORNING - HOUR_MS, "p1", f"Bay 1: seen {mark(MORNING - HOUR_MS)}")
+    assert served(desk, MORNING) == []
+    desk.line(MORNING + HOUR_MS, "p1", "Bay 1: of the next digest")
+    (late,) = served(desk, desk.due())
+    assert "- 06:30 seen 06:30" in late.text
+    assert "of the next digest" not in late.text
 
 
 def test_a_digest_holds_only_the_places_one_looks_after():
@@ -120,31 +214,34 @@ def test_while_you_were_away_covers_any_span():
     assert text.startswith("While you were away: Tern Hollow allotments, Tue 3 Mar, since 10:30:")
     assert "too hot" not in text
     assert "cool, 57 °F" in text
-    assert "nothing happened" in desk.away(now, now - HOUR_MS // 2, places=("p1",))
+    assert "nothing to tell" in desk.away(now, now - HOUR_MS // 2, places=("p1",))
     old = [*desk.state.lines][:1]
     assert "too hot" in desk.away(now, now - 30 * DAY_MS, lines=old)
 
 
 def test_before_you_go():
-    desk = busy_desk(ann=Contact(name="Ann", duty=(DAY,)), ben=Contact(name="Ben\n", order=2, duty=(DAY,)))
+    desk = busy_desk(
+        ann=Contact(name="Ann", channels=("wire",), duty=(DAY,)), ben=Contact(name="Ben\n", order=2, duty=(DAY,))
+    )
     now = MORNING + 2 * HOUR_MS
     facts = LeavingFacts(
         probes=(
             ProbeAge(probe="p1-b", place="p1", last=None),
             ProbeAge(probe="p1-a", place="p1", last=now - 3 * MINUTE_MS),
             ProbeAge(probe="air", place="ambient", last=now - 5 * HOUR_MS),
+            ProbeAge(probe="p2-a", place="p2", last=now - 60_000),
             ProbeAge(probe="b1-a", place="b1", last=now - 20_000),
         )
     )
     assert desk.leaving(now, facts).splitlines() == [
         "Before you go, Tern Hollow allotments, Wed 4 Mar 09:30.",
-        "Watched: 4 piles and 1 bin, 4 probes; last readings:",
+        "3 places watched by probes, 1 read by hand (Leaf cage: Ann, yesterday 07:30), 1 empty; last readings:",
         "- Bay 1: p1-a 3 min ago, north corner never heard",
+        "- Bay 2: p2-a 1 min ago",
+        "- Drum: empty",
+        "- Leaf cage: read by hand, Ann, yesterday 07:30",
         "- Sunny wall bin: b1-a 20 s ago",
         "- The air of the yard: air 5 h ago",
-        "- Bay 2: no probe, nobody watches it but you",
-        "- Drum: no probe, nobody watches it but you",
-        "- Leaf cage: no probe, nobody watches it but you",
         "On duty now: Ann and Ben.",
         "From about 18:00 nobody is on duty for a while; Ann would be told.",
         "Open now:",
@@ -152,7 +249,7 @@ def test_before_you_go():
         "- Bay 2: hot, 161 °F; put off until 10:30 by Ann",
         "- out of service by Ann since yesterday 13:30: p2/silent/x",
     ]
-    text = desk_of(ann=Contact(name="Ann", duty=(DAY,))).leaving(MORNING, LeavingFacts())
+    text = desk_of(ann=Contact(name="Ann", channels=("wire",), duty=(DAY,))).leaving(MORNING, LeavingFacts())
     assert "Nobody is on duty now; Ann would be told." in text
     assert "No alarm is open or put off." in text
 

@@ -1,0 +1,36 @@
+"""Instants inside texts that are kept: they stand as numbers, and become words when somebody reads them.
+
+A text that waits for the morning, for the digest or for *while you were away* must not say *yesterday* of what was yesterday
+when it was written. A mark cannot be typed: names are cleaned of control characters (`names.clean`).
+"""
+
+import re
+from zoneinfo import ZoneInfo
+
+from monitor.notices.localtime import local, say_date_time, say_time
+
+_SIGN = "\x1f"
+_MARK = re.compile(f"{_SIGN}(-?[0-9]+){_SIGN}")
+
+
+def mark(at: int) -> str:
+    """Return the mark of an instant (UTC ms), to stand in a text that is kept."""
+    return f"{_SIGN}{at}{_SIGN}"
+
+
+def said(text: str, now: int, zone: ZoneInfo) -> str:
+    """Return a kept text as people say it at `now` (UTC ms): *since yesterday 14:05*."""
+    return _MARK.sub(lambda found: say_time(int(found[1]), now, zone), text)
+
+
+def dated(text: str, at: int, zone: ZoneInfo) -> str:
+    """Return a kept text for the record of `at` (UTC ms): another day is named by its date, so it can be read at any time."""
+    day = local(at, zone).date()
+
+    def words(found: re.Match[str]) -> str:
+        instant = int(found[1])
+        return (
+            say_time(instant, instant, zone) if local(instant, zone).date() == day else say_date_time(instant, at, zone)
+        )
+
+    return _MARK.sub(words, text)
