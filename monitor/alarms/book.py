@@ -140,6 +140,8 @@ class AlarmBook:
             record.on, record.latent, record.worse, record.since = True, True, False, since
         elif stage != record.stage:
             record.worse = stage > record.stage and not record.latent
+            if stage > record.stage and CATALOG[alarm].at_first is None:
+                record.since = since  # another matter, not a worse limit of the same
         record.stage = stage
         record.last = since if last is None else last
         record.probe = probe

@@ -84,9 +84,10 @@ def after_rework(core: Core, run: BatchRun, changes: list[WalkChange], phase: Ph
     for alarm in WALK_ALARMS:
         record = core.state.alarms.get(alarm_key(core.pile_of(run), alarm))
         on = record is not None and record.on
+        other = alarm == TURNING_DUE and record is not None and bool(record.stage) is not run.walk.gone_cold
         if on and alarm not in run.walk.alarms:
             core.ends(core.pile_of(run), alarm)
-        elif alarm in run.walk.alarms and not on:
+        elif alarm in run.walk.alarms and (not on or other):
             _alarm(core, run, next(one for one in reversed(changes) if one.axis == alarm and one.after == ON))
 
 
@@ -96,7 +97,15 @@ def refresh_latent(core: Core, run: BatchRun) -> None:
     for alarm, since in run.walk.alarms.items():
         record = core.state.alarms.get(alarm_key(place, alarm))
         if record is not None and record.waits:
-            core.begins(place, alarm, since=since, last=run.walk.now, probe=record.probe, values=record.values)
+            core.begins(
+                place,
+                alarm,
+                since=since,
+                last=run.walk.now,
+                probe=record.probe,
+                values=record.values,
+                stage=record.stage,
+            )
 
 
 def _named(core: Core, run: BatchRun, changes: list[WalkChange]) -> list[WalkChange]:
@@ -219,7 +228,9 @@ def _begin(
         values |= {"value": shown, "limit": plain_number(limit)}
     if alarm in (TURNING_DUE, COOLED_UNMET):
         values |= _progress(run)
-    core.begins(core.pile_of(run), alarm, since=since, last=run.walk.now, probe=probe, values=values)
+    # A heap that went cold with its rule unmet is another matter than one whose turning is due: it is told anew.
+    stage = int(values.get("variant") == "cooled")
+    core.begins(core.pile_of(run), alarm, since=since, last=run.walk.now, probe=probe, values=values, stage=stage)
 
 
 def _progress(run: BatchRun) -> dict[str, Any]:

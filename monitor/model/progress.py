@@ -16,6 +16,9 @@ class RuleProgress:
         look_again: Earliest instant at which the state could change if nothing but time passes, or None.
         values: Plain numbers for people and programs, such as `days`, `days_needed`, `turnings`, `longest_run_h`.
         wants_turnings: Whether the rule still wants more turnings.
+        turnings_left: How many more it wants.
+        days_left: How many more days it wants, None where it does not count days.
+        turnings_apart_ms: How long after one turning it counts the next, 0 where it does not say.
     """
 
     state: RuleState
@@ -23,6 +26,9 @@ class RuleProgress:
     look_again: int | None
     values: dict[str, Any]
     wants_turnings: bool
+    turnings_left: int = 0
+    days_left: int | None = None
+    turnings_apart_ms: int = 0
 
 
 class RuleTracker(Protocol):

@@ -97,11 +97,21 @@ def _needs(say: Phrases, what: str) -> str:
 
 def _progress(say: Phrases) -> str:
     parts = []
-    for key, thing in (("days", "days"), ("turnings", "turnings")):
+    for key in ("days", "turnings"):
         done, wanted = say.count(key), say.count(f"{key}_needed")
         if done is not None and wanted is not None:
-            parts.append(f"{done} of {wanted} {thing}")
+            parts.append(f"{done} of {wanted} {key}")
     return ", ".join(parts)
+
+
+def _left(say: Phrases) -> str:
+    """Return `: 3 days and 2 turnings left`, or nothing."""
+    parts = []
+    for key, thing in (("days", "day"), ("turnings", "turning")):
+        done, wanted = say.facts.extra.get(key), say.facts.extra.get(f"{key}_needed")
+        if isinstance(done, int) and isinstance(wanted, int) and wanted > done:
+            parts.append(f"{wanted - done} {thing}{'s' if wanted - done > 1 else ''}")
+    return f" ({' and '.join(parts)} left)" if parts else ""
 
 
 def _stalled(say: Phrases) -> str:
@@ -117,15 +127,14 @@ def _cold_corner(say: Phrases) -> str:
 
 def _turning_due(say: Phrases) -> str:
     if say.facts.extra.get("variant") == "cooled":
-        done = _progress(say)
-        why = (
-            f"has gone cold before its rule was met, hottest {say.value}{say.beside('needs')} {say.since}{say.heading}"
-        )
+        done = _progress(say) + _left(say)
+        hottest = f"hottest {say.value}{say.beside('needs')} {say.since}{say.heading}"
+        why = f"has gone cold before {_unmet(say)}, {hottest}"
         return f"Take all probes out first: {say.place} {why}" + (f", {done}" if done else "") + say.alone
     last = say.extra_time("last_turned")
     now = "now" if say.stale is None else f"at {say.time(say.stale)}, silent since"
     number = f", {say.value} {now}{say.beside('needs')}" if say.facts.value_milli is not None else ""
-    done = _progress(say)
+    done = _progress(say) + _left(say)
     parts = [f"last turned {last}" if last else "not turned yet", *([done] if done else [])]
     return (
         f"Take all probes out first: {say.place} is due for turning {say.since}, {', '.join(parts)}{number}{say.alone}"
@@ -133,10 +142,13 @@ def _turning_due(say: Phrases) -> str:
 
 
 def _cooled_unmet(say: Phrases) -> str:
+    done = _progress(say) + _left(say)
+    return _needs(say, f"cooled before {_unmet(say)}") + (f", {done}" if done else "") + say.alone
+
+
+def _unmet(say: Phrases) -> str:
     ruled = say.facts.extra.get("rule") not in (None, "", "none")
-    done = _progress(say)
-    what = "cooled before its rule was met" if ruled else "cooled before it held long enough"
-    return _needs(say, what) + (f", {done}" if done else "") + say.alone
+    return "its rule was met" if ruled else "it held long enough"
 
 
 def _fire(say: Phrases) -> str:

@@ -8,7 +8,7 @@ Rules:
 3. Without a rule, *unmet* means that the batch has not yet held for 72 h in one piece since it was built or added to.
 """
 
-from monitor.model.progress import RuleTracker
+from monitor.model.progress import RuleProgress, RuleTracker
 from monitor.model.thresholds import PileThresholds
 from monitor.model.words import RuleState
 from monitor.piles.changes import ChangeKind, Reason, WalkChange
@@ -37,6 +37,11 @@ class RuleTalk:
         """Tell whether the rule still wants more turnings."""
         progress = self._state.progress
         return progress is not None and progress.wants_turnings
+
+    def left(self) -> RuleProgress | None:
+        """Return the rule's progress where it still wants turnings, or None."""
+        progress = self._state.progress
+        return progress if progress is not None and progress.wants_turnings else None
 
     def tell(self, at: int, signals: Signals, others: Signals | None, turned: bool, added: bool) -> list[WalkChange]:
         """Tell the tracker what is so from `at` on, ask it if need be, and return a change of its state.

@@ -88,6 +88,22 @@ class MovingLimits:
 
 
 @dataclass(slots=True)
+class TurnPlan:
+    """When the next turning is due, and what that was worked out from.
+
+    Attributes:
+        at: When, UTC ms; None where no turning is wanted.
+        last: The last turning, or the first hold instant where that is later, UTC ms.
+        turnings, days: What was left of the rule; days None where it counts none.
+    """
+
+    at: int | None = None
+    last: int = 0
+    turnings: int = 0
+    days: int | None = None
+
+
+@dataclass(slots=True)
 class WalkState:
     """A batch's walk: what is pending, and where it stands at `now`, the last instant examined (UTC ms).
 
@@ -105,6 +121,8 @@ class WalkState:
         first_hold: First hold instant since the batch was built or last added to.
         none_run, none_met: With no rule: start of the running hold, and whether it once lasted long enough.
         alarms: Since when each alarm condition that is on has been on.
+        gone_cold: Whether *turning due* is on because the batch went cold.
+        plan: When the next turning is due.
         cold_weather: Whether ambient made the wait before *stalled* longer; None before it is known.
         cool_since: When the batch last began to cool, while cooling or ready.
         due: Next instant at which something falls due although no level changes, or None.
@@ -139,6 +157,8 @@ class WalkState:
     ready: ReadyDwell = field(default_factory=ReadyDwell)
     moving: MovingLimits = field(default_factory=MovingLimits)
     alarms: dict[str, int] = field(default_factory=dict)
+    gone_cold: bool = False
+    plan: TurnPlan = field(default_factory=TurnPlan)
     cold_weather: bool | None = None
     cool_since: int | None = None
     reheated: bool = False

@@ -9,9 +9,9 @@ Rules (what the design leaves open is marked *ours*):
    below it by more than the deadband.
 3. `cold-corner` (turned piles): coldest below, hottest above for 24 h outside recovery, rule unmet (ours: once the rule
    is met, every heap cools unevenly and nobody need act). Over when the coldest is back or the hottest is below too.
-4. `turning-due` (turned piles): the rule wants more turnings, the coldest is at temperature outside recovery, and
-   3 days have passed since the last turning or the first hold instant, whichever is later; or the hottest, once at the
-   hold temperature, is below it for 12 h outside recovery with the rule unmet. Not while `hot` or `cooled-unmet` is on.
+4. `turning-due` (turned piles): the rule wants more turnings, the coldest is at temperature outside recovery, and the
+   instant of `turn_plan` has come; or the hottest, once at the hold temperature, is below it for 12 h outside recovery
+   with the rule unmet (the batch has *gone cold*, which is told anew). Not while `hot` or `cooled-unmet` is on.
 5. No condition ends by silence or by a dip: it ends when the contrary is proven (with a deadband where it would
    flutter), at a turning, when the rule is met, or when the batch is ready for worms (ours).
 """
@@ -26,6 +26,7 @@ from monitor.piles.phases import Dwell, Phases
 from monitor.piles.rule import RuleTalk
 from monitor.piles.signals import Signals
 from monitor.piles.state import WalkState
+from monitor.piles.turn_plan import plan_turning
 
 
 class Watches:
@@ -46,6 +47,7 @@ class Watches:
         """Return (alarm id, why) for each condition that comes on or goes off (reason OVER) at `at`."""
         state = self._state
         self._decide_weather(at)
+        plan_turning(state, self._rule.left(), at, self._limits.turning_every_ms)
         asks: dict[str, Callable[[int, Signals], Reason | None]] = {
             COOLED_UNMET: self._cooled_unmet,
             STALLED: self._stalled,
@@ -61,6 +63,11 @@ class Watches:
                 found.append((alarm, why))
             elif why is None and state.alarms.pop(alarm, None) is not None:
                 found.append((alarm, Reason.OVER))
+            elif why is not None and alarm == TURNING_DUE and (why is Reason.BELOW) is not state.gone_cold:
+                # It is on already, and has become another matter.
+                found.append((alarm, why))
+            if alarm == TURNING_DUE:
+                state.gone_cold = why is Reason.BELOW
         return found
 
     def due(self, at: int) -> list[int]:
@@ -69,8 +76,8 @@ class Watches:
         found = [state.anchor + limits.stalled_ms, state.anchor + limits.stalled_no_hold_ms]
         if state.cold_weather:
             found.append(state.anchor + limits.stalled_cold_weather_ms)
-        if state.first_hold is not None:
-            found.append(self._turn_from())
+        if state.plan.at is not None:
+            found.append(state.plan.at)
         return [instant for instant in found if instant > at]
 
     def _decide_weather(self, at: int) -> None:
@@ -122,16 +129,10 @@ class Watches:
             return None
         if COOLED_UNMET in state.alarms:
             return None
-        on = TURNING_DUE in state.alarms
-        wanted = self._rule.wants_turning() and state.first_hold is not None and at >= self._turn_from()
-        if wanted and (signals.at_hold or (on and not signals.under)):
-            return Reason.EVERY_FEW_DAYS
-        if not self._rule.unmet() or not state.reached:
-            return None
-        if self._phases.complete(Dwell.BELOW, at) or (on and not signals.hot_seen):
+        on, cold = TURNING_DUE in state.alarms, self._phases.complete(Dwell.BELOW, at)
+        if self._rule.unmet() and state.reached and (cold or (state.gone_cold and not signals.hot_seen)):
             return Reason.BELOW
+        due = state.plan.at is not None and at >= state.plan.at
+        if (due and signals.at_hold) or (on and not state.gone_cold and self._rule.wants_turning()):
+            return Reason.EVERY_FEW_DAYS
         return None
-
-    def _turn_from(self) -> int:
-        state = self._state
-        return max(state.first_hold or 0, state.turned_at or 0) + self._limits.turning_every_ms

@@ -222,6 +222,14 @@ def needed_turnings(part: Part) -> int:
     return 0 if wanted is None else wanted.count
 
 
+def turnings_apart(part: Part) -> int:
+    """Return how long after one turning a part counts the next, ms; 0 where it does not say."""
+    if isinstance(part, RunBeforeTurnings):
+        return part.duration_ms
+    wanted = wanted_turnings(part)
+    return 0 if wanted is None else wanted.apart_ms
+
+
 def numbers(part: Part, own: PartState, now: Situation) -> Numbers:
     """Return the part's plain numbers, those of `Judged.values`."""
     if not isinstance(part, Followed):

@@ -29,6 +29,7 @@ from monitor.proof.counting import (
     numbers,
     settle,
     turn,
+    turnings_apart,
 )
 from monitor.proof.kinds import Days, Part
 from monitor.proof.rules import Join, Rule, joined
@@ -117,10 +118,14 @@ class HoldTracker:
         state, now = self.state, self.state.situation
         met_at = joined(self._join, [part.met_at for part in state.parts])
         values: dict[str, int | float] = {}
-        wants = False
+        left, apart_ms = 0, 0
+        days: int | None = None
         for part, own in zip(self._parts, state.parts, strict=True):
             values.update(numbers(part, own, now))
-            wants = wants or (own.met_at is None and own.turnings < needed_turnings(part))
+            if own.met_at is None and own.turnings < needed_turnings(part):
+                left = max(left, needed_turnings(part) - own.turnings)
+                apart_ms = max(apart_ms, turnings_apart(part))
+                days = max(part.count - own.days, 0) if isinstance(part, Days) else days
         if met_at is not None:
             return RuleProgress(state=RuleState.MET, since=met_at, look_again=None, values=values, wants_turnings=False)
         return RuleProgress(
@@ -128,7 +133,10 @@ class HoldTracker:
             since=state.started if now.first_hold is None else now.first_hold,
             look_again=self._look_again(),
             values=values,
-            wants_turnings=wants,
+            wants_turnings=left > 0,
+            turnings_left=left,
+            days_left=days,
+            turnings_apart_ms=apart_ms,
         )
 
     def _look_again(self) -> int | None:

@@ -1,5 +1,7 @@
 """Dangerous heat and probes of a pile: fire, look at this probe, hot, hot and lost, turnings, batches that end."""
 
+import re
+
 import pytest
 from engine_yard import DAY, HOUR, MIN, T0, Drive, core, yard
 
@@ -191,6 +193,48 @@ def test_probes_out_are_reminded_of_by_name_after_twelve_hours_and_twice_as_long
     drive.advance(T0 + 110 * HOUR)
     times = [e.at for e in drive.notices("p1-a and p1-b out for") if e.draft.axis == "new"]
     assert times[2:] == [T0 + 52 * HOUR + MIN, T0 + 100 * HOUR + MIN]
+
+
+def test_two_turnings_that_are_left_are_told_while_there_is_time_for_both():
+    # Hot for twelve days without a turning that counts but three; then two are left in three days.
+    drive = pile()
+    for day in range(13):
+        drive.hold(T0 + day * DAY, T0 + (day + 1) * DAY - 20 * MIN, step=20 * MIN, p1_a=62, p1_b=61, air=10)
+        if day in (2, 5, 8):
+            drive.work(T0 + (day + 1) * DAY - 10 * MIN, "p1", "turned")
+            drive.work(T0 + (day + 1) * DAY - 5 * MIN, "p1", "probe in", probe="p1-a")
+            drive.work(T0 + (day + 1) * DAY - 4 * MIN, "p1", "probe in", probe="p1-b")
+    text = drive.engine.words("p1/turning-due", T0 + 13 * DAY).text
+    assert re.search(r"1[0-2] of 15 days, 3 of 5 turnings \([345] days and 2 turnings left\)", text), text
+
+
+def test_a_heap_that_goes_cold_is_told_anew_where_a_turning_is_due_already():
+    drive = pile()
+    drive.hold(T0, T0 + 4 * DAY, step=20 * MIN, p1_a=62, p1_b=61, air=10)
+    assert on(drive, "turning-due")
+    drive.answer(T0 + 4 * DAY + MIN, "p1/turning-due", "seen")
+    cold = T0 + 4 * DAY + 20 * MIN
+    drive.hold(cold, cold + 11 * HOUR, step=20 * MIN, p1_a=45, p1_b=44, air=10)
+    assert drive.state_of("p1/turning-due") == "acknowledged", "a dip of some hours is no other matter"
+    drive.hold(cold + 11 * HOUR + 20 * MIN, cold + 13 * HOUR, step=20 * MIN, p1_a=45, p1_b=44, air=10)
+    assert drive.state_of("p1/turning-due") == "unacknowledged"
+    told = list(drive.notices("has gone cold before its rule was met"))
+    assert [e.draft.axis for e in told if e.draft.axis != "digest"] == ["new"]
+    drive.hold(cold + 13 * HOUR + 20 * MIN, cold + 40 * HOUR, step=20 * MIN, p1_a=43, p1_b=42, air=10)
+    repeats = [e for e in drive.notices("has gone cold before its rule was met") if e.draft.axis == "repeat"]
+    assert repeats, "with repeats of its own"
+    assert drive.engine.state.alarms["p1/turning-due"].since > cold
+
+
+def test_a_heap_that_goes_cold_is_told_anew_when_that_shows_in_a_record_that_is_worked_out_again():
+    drive = pile()
+    drive.hold(T0, T0 + 4 * DAY, step=20 * MIN, p1_a=62, p1_b=61, air=10)
+    cold = T0 + 4 * DAY + 20 * MIN
+    drive.hold(cold, cold + 13 * HOUR, step=20 * MIN, p1_a=45, air=10)
+    drive.hold(cold + 13 * HOUR + MIN, cold + 13 * HOUR + 2 * MIN, step=MIN, p1_b=44)
+    for at in range(cold, cold + 13 * HOUR, 20 * MIN):
+        drive.read(at, received=drive.engine.last + 1, p1_b=44)
+    assert drive.notices("has gone cold before its rule was met")
 
 
 def test_a_probe_left_outside_after_a_turning_is_named_and_never_shown_as_the_heaps():

@@ -48,6 +48,7 @@ def facts(place, value=None, limit=None, ago=HOUR_MS, trend=None, probe="", quan
 
 WET = Quantity.MOISTURE
 PROGRESS = {"days": 6, "days_needed": 15, "turnings": 2, "turnings_needed": 5}
+LATE = {"days": 14, "days_needed": 15, "turnings": 4, "turnings_needed": 5}
 
 CASES = {
     "stalled": facts("p1", f(84.2), 40_000, 3 * DAY_MS, 100),
@@ -56,6 +57,10 @@ CASES = {
     "turning-due": facts("p1", f(141), f(131), 5 * MINUTE_MS, last_turned=NOW - 3 * DAY_MS, **PROGRESS),
     "turning-due first": facts("p1", f(141), f(131), 5 * MINUTE_MS),
     "turning-due cooled": facts("p1", f(124.5), f(131), 12 * HOUR_MS, -600, variant="cooled"),
+    "turning-due cold late": facts(
+        "p1", f(104), f(131), 13 * HOUR_MS, -600, variant="cooled", rule="us-112-54-turned", **LATE
+    ),
+    "turning-due last": facts("p1", f(141), f(131), 5 * MINUTE_MS, last_turned=NOW - 3 * DAY_MS, **LATE),
     "cooled-unmet": facts("p1", f(112), f(131), 50 * HOUR_MS, -400, rule="us-112-54-turned", **PROGRESS),
     "cooled-unmet no rule": facts("p2", f(112), f(131), 13 * HOUR_MS, -400, rule="none"),
     "hot": facts("p1", f(163), f(160), 6 * HOUR_MS, 600, "p1-a"),

@@ -127,7 +127,7 @@ def test_one_breath(name, unit):
             assert limit in first.split(shown, 1)[1]
     assert len(message.text) <= (500 if alarm in LONG else 320)
     assert "\n" not in message.text
-    assert len(message.short) <= 220
+    assert len(message.short) <= 240
     assert not INSIDE_WORDS.search(message.text)
     if alarm in ADVICE:
         advice = message.text.removeprefix(first + ". ")
