@@ -16,6 +16,7 @@ SUMMARIES: dict[str, str] = {
     "demo": "Show a made-up yard through a weekend, in about a minute.",
     "run": "Watch the yard: the daemon.",
     "check": "Read the configuration, try each connection, send a test notice if asked.",
+    "restore": "Put a backup in the place of the journal, and say what is missing since.",
     "status": "Say how the daemon, its sources and its probes are.",
     "listen": "Show what arrives, raw and understood, for setting up a node.",
     "replay": "Run a recording through the engine and print what it would have decided.",

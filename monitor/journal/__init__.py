@@ -12,6 +12,7 @@ from monitor.journal.inbox import Inbox, Reply, Request
 from monitor.journal.ledger import ChainLink, Mark
 from monitor.journal.lock import WriterLock, holder
 from monitor.journal.machine import Fresh, History, Machine, Restore
+from monitor.journal.restore import Missing, NotSoundError, Restored, restore
 from monitor.journal.resume import Difference, Resumed, resume
 from monitor.journal.retention import Kept, Pruned
 from monitor.journal.rows import Arrival, SeriesColumns
@@ -44,6 +45,8 @@ __all__ = [
     "KeptFlag",
     "Machine",
     "Mark",
+    "Missing",
+    "NotSoundError",
     "OutboxRow",
     "Outcome",
     "Pruned",
@@ -51,6 +54,7 @@ __all__ = [
     "Reply",
     "Request",
     "Restore",
+    "Restored",
     "Resumed",
     "SeriesColumns",
     "Snapshot",
@@ -71,6 +75,7 @@ __all__ = [
     "notice_id",
     "open_reader",
     "open_writer",
+    "restore",
     "resume",
     "verify_chain",
 ]

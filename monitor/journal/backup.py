@@ -1,20 +1,31 @@
 """A copy of the journal that is whole, made while the writer goes on.
 
 Rules: the copy is made by SQLite's own backup in one step (so it is one consistent state), into a temporary file beside
-the target, checked, brought to the disk, and only then given the target's name: a backup is whole or is not there.
+the target, checked, brought to the disk, and only then given the target's name: a backup is whole or is not there. Small
+files that belong to the yard and lie beside the journal travel in the copy, in a table of their own.
 """
 
 import os
 import sqlite3
+from collections.abc import Mapping
 from contextlib import closing
 from pathlib import Path
 
 from monitor.journal.faults import damaged, telling
+from monitor.journal.private import FILE_MODE, to_disk
 from monitor.journal.store import open_reader
 
+BESIDE_TABLE = "beside"
+"""Table of a backup that holds files from beside the journal: (name, data)."""
 
-def backup(folder: Path, target: Path) -> int:
+
+def backup(folder: Path, target: Path, beside: Mapping[str, bytes] | None = None) -> int:
     """Copy the journal of a data folder to `target` (replaced if it is there) and return the copy's size in bytes.
+
+    Args:
+        folder: The data folder.
+        target: The copy; its owner alone may read it.
+        beside: Files that travel with it, by name.
 
     Raises:
         UnavailableError: There is no journal, it is damaged, or the target cannot be written.
@@ -24,25 +35,21 @@ def backup(folder: Path, target: Path) -> int:
         try:
             with telling(target):
                 temporary.unlink(missing_ok=True)
+                os.close(os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, FILE_MODE))
                 with closing(sqlite3.connect(temporary, isolation_level=None)) as copy:
                     with telling(source.path):
                         source.connection.backup(copy)
                     copy.execute("PRAGMA journal_mode = DELETE")
+                    copy.execute(f"DROP TABLE IF EXISTS {BESIDE_TABLE}")
+                    copy.execute(f"CREATE TABLE {BESIDE_TABLE} (name TEXT PRIMARY KEY, data BLOB NOT NULL) STRICT")
+                    copy.executemany(f"INSERT INTO {BESIDE_TABLE} VALUES (?, ?)", (beside or {}).items())  # noqa: S608
                     found = copy.execute("PRAGMA quick_check(1)").fetchone()[0]
                     if found != "ok":
                         raise damaged(source.path, str(found))
-                _to_disk(temporary)
+                to_disk(temporary)
                 size = temporary.stat().st_size
                 temporary.replace(target)
-                _to_disk(target.parent)
+                to_disk(target.parent)
         finally:
             temporary.unlink(missing_ok=True)
     return size
-
-
-def _to_disk(path: Path) -> None:
-    descriptor = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)

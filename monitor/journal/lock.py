@@ -1,45 +1,48 @@
 """The lock that makes the writer the only one: held by the operating system, so that it ends with the process.
 
-Rules: the lock is on the file `writer.lock` in the data folder (`flock`, advisory, released by the kernel however the
-process dies); the file also names the holder's process id, for the sentence that a second writer gets. The file is
-never deleted: removing it would let two processes lock two different files of one name.
+Rules: two locks are taken (`flock`, advisory, released by the kernel however the process dies). One is on `writer.lock`
+in the data folder, which also names the holder's process id, for the sentence that a second writer gets. The other is on the
+folder itself: a lock file can be deleted, and then two processes would lock two files of one name; the folder of an open
+journal cannot. Where a file system knows no lock on a folder, the file's is all there is.
 """
 
 import fcntl
 import os
+import time
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+from monitor.journal.private import FILE_MODE, private_folder
 from monitor.model.errors import UnavailableError
 
 LOCK_FILE = "writer.lock"
 """Name of the lock file in the data folder."""
 
+_POLL_S = 0.1
+
 
 class WriterLock:
     """The writer's lock, held from construction until `release`.
+
+    Args:
+        folder: The data folder; made if it is not there.
+        wait_s: How long another holder is waited for: a command holds the lock for a moment only.
 
     Raises:
         UnavailableError: Another process holds it, or the folder cannot be used.
     """
 
-    def __init__(self, folder: Path) -> None:
-        self._descriptor = -1
-        path = folder / LOCK_FILE
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-            descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644)
-        except OSError as fault:
-            raise UnavailableError(f"{folder} cannot be used as the data folder: {fault.strerror or fault}") from fault
-        try:
-            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError as fault:
-            os.close(descriptor)
-            who = _pid_in(path)
-            process = f" (process {who})" if who else ""
-            raise UnavailableError(f"another writer{process} already holds the data folder {folder}") from fault
-        self._descriptor = descriptor
+    def __init__(self, folder: Path, wait_s: float = 0.0) -> None:
+        self._descriptors: list[int] = []
+        until = time.monotonic() + wait_s
+        while not self._take(folder):
+            if time.monotonic() >= until:
+                who = _pid_in(folder / LOCK_FILE)
+                process = f" (process {who})" if who else ""
+                raise UnavailableError(f"another writer{process} already holds the data folder {folder}")
+            time.sleep(_POLL_S)
+        descriptor = self._descriptors[0]
         try:
             os.ftruncate(descriptor, 0)
             os.pwrite(descriptor, f"{os.getpid()}\n".encode(), 0)
@@ -49,9 +52,9 @@ class WriterLock:
 
     def release(self) -> None:
         """Let another process become the writer; safe to call twice."""
-        if self._descriptor >= 0:
-            os.close(self._descriptor)
-            self._descriptor = -1
+        for descriptor in self._descriptors:
+            os.close(descriptor)
+        self._descriptors.clear()
 
     def __enter__(self) -> Self:
         return self
@@ -61,22 +64,46 @@ class WriterLock:
     ) -> None:
         self.release()
 
+    def _take(self, folder: Path) -> bool:
+        """Take both locks, or neither: False where another process holds one of them."""
+        try:
+            private_folder(folder)
+            flags = os.O_RDWR | os.O_CREAT | os.O_CLOEXEC
+            self._descriptors.append(os.open(folder / LOCK_FILE, flags, FILE_MODE))
+            self._descriptors.append(os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC))
+        except OSError as fault:
+            self.release()
+            raise UnavailableError(f"{folder} cannot be used as the data folder: {fault.strerror or fault}") from fault
+        if all(_locked(descriptor, fcntl.LOCK_EX) for descriptor in self._descriptors):
+            return True
+        self.release()
+        return False
+
 
 def holder(folder: Path) -> int | None:
     """Return the process id of the running writer, 0 if one runs but its id is unknown, None if none runs."""
-    path = folder / LOCK_FILE
+    for path in (folder / LOCK_FILE, folder):
+        try:
+            descriptor = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
+        except OSError:
+            continue
+        try:
+            if not _locked(descriptor, fcntl.LOCK_SH):
+                return _pid_in(folder / LOCK_FILE) or 0
+        finally:
+            os.close(descriptor)
+    return None
+
+
+def _locked(descriptor: int, how: int) -> bool:
+    """Take a lock at once; False where another process holds it. No lock on a folder is as good as having it."""
     try:
-        descriptor = os.open(path, os.O_RDONLY | os.O_CLOEXEC)
+        fcntl.flock(descriptor, how | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
     except OSError:
-        return None
-    try:
-        fcntl.flock(descriptor, fcntl.LOCK_SH | fcntl.LOCK_NB)
-    except OSError:
-        return _pid_in(path) or 0
-    else:
-        return None
-    finally:
-        os.close(descriptor)
+        return True
+    return True
 
 
 def _pid_in(path: Path) -> int | None:

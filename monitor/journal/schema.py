@@ -12,6 +12,7 @@ import sqlite3
 from pathlib import Path
 
 from monitor.journal.faults import damaged, sound
+from monitor.journal.private import private_file, private_folder
 from monitor.model.errors import UnavailableError
 
 JOURNAL_FILE = "journal.db"
@@ -122,10 +123,11 @@ def connect(folder: Path) -> sqlite3.Connection:
     """
     path = journal_path(folder)
     with sound(path):
-        folder.mkdir(parents=True, exist_ok=True)
+        private_folder(folder)
         wal = path.with_name(path.name + "-wal")
         if not path.exists() and wal.exists() and wal.stat().st_size:
             raise damaged(path, f"the file is gone but {wal.name} is there")
+        private_file(path)  # SQLite gives its log the mode of the file
         connection = sqlite3.connect(path, timeout=BUSY_MS / 1000, isolation_level=None, check_same_thread=False)
         try:
             version = check_ours(connection, path)

@@ -261,13 +261,19 @@ class Writer:
         return resumed
 
 
-def open_writer(folder: Path, fresh: Fresh, restore: Restore) -> Writer:
+def open_writer(folder: Path, fresh: Fresh, restore: Restore, wait_s: float = 0.0) -> Writer:
     """Take the lock of a data folder, open its journal (made if there is none) and bring the engine back.
+
+    Args:
+        folder: The data folder.
+        fresh: Makes an engine that has seen nothing.
+        restore: Makes one from a snapshot.
+        wait_s: How long another holder of the lock is waited for.
 
     Raises:
         UnavailableError: Another writer holds the folder, or folder, disk or journal are at fault.
     """
-    lock = WriterLock(folder)
+    lock = WriterLock(folder, wait_s)
     try:
         connection = connect(folder)
         try:

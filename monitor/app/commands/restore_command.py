@@ -1,0 +1,105 @@
+"""`restore`: puts a backup in the place of the journal."""
+
+import time
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import click
+
+from monitor.app.options import config_option, json_option, load_configuration, print_json
+from monitor.app.progress import progress_bar
+from monitor.journal import Missing, NotSoundError, Restored, restore
+from monitor.model.times import show_time
+from monitor.notices.localtime import say_span, say_time
+
+_KINDS = {
+    "work": ("piece of work", "pieces of work"),
+    "correction": ("correction", "corrections"),
+    "answer": ("answer to an alarm", "answers to alarms"),
+    "settings": ("change of settings", "changes of settings"),
+    "imported": ("import", "imports"),
+}
+
+
+@click.command()
+@click.argument("backup", type=click.Path(path_type=Path))
+@click.option("--anyway", is_flag=True, help="Take it even where something in it is not what it was.")
+@config_option
+@json_option
+def command(backup: Path, anyway: bool, config_file: Path | None, as_json: bool) -> int:
+    """Put a backup in the place of the journal, and say what is missing since.
+
+    The daemon must be stopped. The backup is looked at first, all of it; the journal that is there moves aside with its log and
+    is not deleted. What came since the backup is not in it: readings that nodes still hold come in again, work must be
+    written down again.
+
+    \b
+    Example:
+      heaptender restore /mnt/stick/journal-20260301T090000Z.sqlite
+    """
+    configuration = load_configuration(config_file)
+    now = time.time_ns() // 1_000_000
+    try:
+        with progress_bar("Checking the backup") as show:
+            done = restore(configuration.data, backup, now, show, anyway=anyway)
+    except NotSoundError as fault:
+        if as_json:
+            print_json({"restored": None, "faults": [one.sentence for one in fault.findings]})
+        else:
+            for finding in fault.findings[:20]:
+                click.echo(finding.sentence)
+            click.echo(f"{fault}. (--anyway takes it as it is.)")
+        return 1
+    if as_json:
+        print_json(_plain(done, backup))
+    else:
+        zone = ZoneInfo(configuration.settings.site.time_zone)
+        for line in _lines(done, backup, now, zone):
+            click.echo(line)
+    return 0
+
+
+def _plain(done: Restored, backup: Path) -> dict[str, object]:
+    missing = done.missing
+    return {
+        "restored": str(backup),
+        "until": None if done.until is None else show_time(done.until),
+        "old": None if done.old is None else str(done.old),
+        "missing": None
+        if missing is None
+        else {"until": show_time(missing.until), "readings": missing.readings, "events": dict(missing.events)},
+        "beside": done.beside,
+        "faults": [finding.sentence for finding in done.findings if finding.is_fault()],
+    }
+
+
+def _lines(done: Restored, backup: Path, now: int, zone: ZoneInfo) -> list[str]:
+    faults = [finding.sentence for finding in done.findings if finding.is_fault()]
+    lines = [f"{backup} was looked at: {'it is damaged, and was taken anyway' if faults else 'it is what it was'}."]
+    lines += faults[:20]
+    if done.until is None:
+        lines.append("It is in its place. Its record is empty.")
+    else:
+        ends, ago = say_time(done.until, now, zone), say_span(max(0, now - done.until))
+        lines.append(f"It is in its place. Its record ends {ends}, {ago} ago.")
+    if done.beside:
+        lines.append(f"With it came back: {', '.join(done.beside)}.")
+    if done.kept:
+        lines.append(f"Left as they are, though the backup has others: {', '.join(done.kept)}.")
+    if done.old is not None:
+        lines.append(f"The journal that was there lies in {done.old}, with its log.")
+        lines.append(_said(done.missing, now, zone))
+    lines.append("Start the daemon now. `heaptender log` writes down again what was done since.")
+    return lines
+
+
+def _said(missing: Missing | None, now: int, zone: ZoneInfo) -> str:
+    if missing is None:
+        return "What came since the backup cannot be told: the old journal cannot be read as it is."
+    parts = [f"{missing.readings} readings"] if missing.readings else []
+    for kind, (one, many) in _KINDS.items():
+        count = missing.events.get(kind, 0)
+        parts += [f"{count} {one if count == 1 else many}"] if count else []
+    if not parts:
+        return "Nothing is missing: the old journal has no reading and no work after it."
+    return f"Missing since then, up to {say_time(missing.until, now, zone)}: {', '.join(parts)}."
