@@ -3,7 +3,8 @@
 1. A Host that is neither ours nor a plain address is refused before anything else (DNS rebinding).
 2. A body is read here, once, and never beyond 64 KB; only plain forms are taken.
 3. A form must come from a page that this session was shown (a signed token), and from this origin as far as the browser
-   says where it comes from.
+   says where it comes from. A link of a message needs no session: its address is the secret, and browsers inside other
+   programs keep no cookies.
 4. Every answer carries the same strict headers; nothing that shows the yard is kept by a cache.
 """
 
@@ -53,6 +54,8 @@ HEADERS = {
 }
 OPEN_TO_ALL = ("/static/", "/enter", "/guest/", "/m/", "/favicon.ico")
 """Beginnings of the addresses that strangers may call; each looks after itself."""
+SECRETS = ("/m/",)
+"""Beginnings of addresses that nobody knows who was not sent them; their forms need no token of a session."""
 READERS_MAY = ("/leave",)
 """What a guest may post; everything else changes the yard or the page."""
 
@@ -147,6 +150,8 @@ class Gate:
         if form is None:
             return self._refuse("That is no form of this page, or it is too long.", 413)
         scope["form"] = form
+        if path.startswith(SECRETS):
+            return None
         if not old or not self._sessions.form_fits(form.get("token", ""), visitor.session, now_s):
             words = "This sheet was opened too long ago, so nothing was written down. Open it again and try once more."
             return self._refuse(words, 403, (inside(form.get("back", "") or "/"), "Open it again"))

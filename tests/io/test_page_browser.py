@@ -1,16 +1,13 @@
 """The page in a real browser, on the demo's yard, on a phone and on a desk: the main jobs, and nothing from outside."""
 
 import re
-import subprocess
-import sys
-import threading
 
 import pytest
 from daemon_process import DaemonProcess, toml
-from page_browser import SIZES, Visit, axe_source, start_chromium
+from page_browser import SIZES, Visit, axe_source
 
 pytest.importorskip("playwright", reason="playwright is not installed")
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 expect.set_options(timeout=30_000)
 
@@ -18,53 +15,6 @@ pytestmark = pytest.mark.io
 
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 SHEETS = ["/", "/place/p2", "/place/b1", "/before", "/away", "/labels", "/people", "/place/none"]
-
-
-@pytest.fixture(scope="module")
-def browser():
-    with sync_playwright() as playwright:
-        made = start_chromium(playwright)
-        yield made
-        made.close()
-
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory):
-    """The demo after its weekend; gives the page's address."""
-    folder = tmp_path_factory.mktemp("demo")
-    words = [sys.executable, "-m", "monitor", "demo", "--seconds", "15", "--stay", "--folder", str(folder)]
-    child = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
-    said, address = [], ""
-    for line in child.stdout:
-        said.append(line)
-        address = address or (re.search(r"http://127\.0\.0\.1:\d+", line) or [""])[0]
-        if "Monday morning" in line:
-            break
-    # What it goes on to say must not fill the pipe.
-    rest = threading.Thread(target=child.stdout.read, daemon=True)
-    rest.start()
-    assert address, "".join(said)
-    yield address
-    child.terminate()
-    child.wait(30)
-    rest.join(10)
-    child.stdout.close()
-
-
-@pytest.fixture
-def visit(browser, demo):
-    made = []
-
-    def open_one(size, **more):
-        made.append(Visit(browser, demo, size, **more))
-        return made[-1]
-
-    yield open_one
-    for one in made:
-        outside = [url for url in one.asked if not url.startswith((demo, "data:"))]
-        one.close()
-        assert outside == []
-        assert one.faults == []
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -33,7 +33,7 @@ const sheet = (() => {
   const patch = (to, from) => {
     if (to.nodeType !== 1) { if (to.nodeValue !== from.nodeValue) to.nodeValue = from.nodeValue; return; }
     if (held(to) || to.isEqualNode(from)) return;
-    if (to === document.activeElement && to.matches("a, button, summary, input, select, textarea")) return;
+    if (to === document.activeElement && writes(to)) return;
     if (to.tagName === "svg") { to.replaceWith(from); return; }
     const mine = (name) => to.tagName === "DETAILS" && name === "open";
     for (const { name, value } of [...from.attributes]) if (!mine(name) && to.getAttribute(name) !== value) to.setAttribute(name, value);

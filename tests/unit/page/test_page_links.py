@@ -48,6 +48,20 @@ def test_the_link_says_seen_and_lets_nobody_in(yard, told, phone):
     assert client.post("/do/work", data={"place": "p1", "kind": "turned", "token": token}).status_code == 401
 
 
+def test_the_link_serves_a_browser_that_keeps_no_cookies(yard, told, phone):
+    client, house = phone
+    path = f"/m/{seen_token(house.key, SeenLink(told.at, 'ann'))}"
+    token = client.token(path)
+    client.cookies.clear()
+    answer = client.post(path, data={"token": token})
+    assert answer.status_code == 200
+    assert "has seen it" in answer.text
+    assert yard.alarms[KEY].state is AlarmState.ACKNOWLEDGED
+    # From another site nobody may press it, known or not.
+    elsewhere = client.post(path, data={"token": token}, headers={"sec-fetch-site": "cross-site"})
+    assert elsewhere.status_code == 403
+
+
 def test_the_link_ends(yard, told, phone):
     client, house = phone
     path = f"/m/{seen_token(house.key, SeenLink(told.at, 'ann'))}"

@@ -1,0 +1,197 @@
+"""The page in a reader's hands: it is renewed under them and takes nothing away; what is written while it is lost is kept."""
+
+import re
+import time
+
+import pytest
+from daemon_process import DaemonProcess, toml
+from page_browser import Visit
+
+pytest.importorskip("playwright", reason="playwright is not installed")
+from playwright.sync_api import expect
+
+from monitor.app.hand_log import hand_log
+from monitor.journal import open_reader
+
+expect.set_options(timeout=30_000)
+
+pytestmark = pytest.mark.io
+
+
+def somebody_writes(visit, place, words):
+    """Write a remark from another phone, so that every sheet that is open is renewed."""
+    other = visit("phone").go(f"/place/{place}")
+    other.get_by_text("Remark …").click()
+    other.get_by_label("What you saw").fill(words)
+    other.locator(".quick[open] button.main").click()
+    expect(other.locator(".done")).to_contain_text("Written down")
+
+
+def test_what_is_typed_stays_while_the_sheet_is_renewed(visit):
+    page = visit("desk").go("/place/b1")
+    page.get_by_text("Stretches called trouble or fine").click()
+    field = page.locator(".marks form").last.get_by_label("Remark")
+    field.fill("lid left open")
+    page.locator("main h1").click()
+    page.get_by_text("Read by hand …").click()
+    somebody_writes(visit, "b1", "the sheet below is new")
+    expect(page.locator(".entries").first).to_contain_text("the sheet below is new")
+    assert field.input_value() == "lid left open"
+    expect(page.locator(".marks")).to_have_attribute("open", "")
+    expect(page.locator('.quick[data-key="reading"]')).to_have_attribute("open", "")
+
+
+def test_a_selection_and_the_focus_stay(visit):
+    page = visit("desk").go("/place/p2")
+    page.get_by_text("The values as a table").click()
+    page.evaluate("getSelection().selectAllChildren(document.querySelector('tbody tr:nth-child(2)'))")
+    picked = page.evaluate("String(getSelection())")
+    page.get_by_role("button", name="Taken out").first.evaluate("one => one.focus()")
+    page.evaluate("window.kept = document.querySelector('.probe-list li')")
+    somebody_writes(visit, "p2", "renewed beside a selection")
+    expect(page.locator(".entries").first).to_contain_text("renewed beside a selection")
+    assert page.evaluate("String(getSelection())") == picked
+    assert page.evaluate("document.activeElement.textContent") == "Taken out"
+    assert page.evaluate("window.kept.isConnected"), "the very same elements, so that nobody's place in them is lost"
+
+
+def test_a_tap_counts_although_the_sheet_is_renewed_meanwhile(visit):
+    page = visit("desk").go("/place/p2")
+    box = page.get_by_text("Watered …").bounding_box()
+    page.mouse.move(box["x"] + 10, box["y"] + 10)
+    page.mouse.down()
+    somebody_writes(visit, "p2", "while a finger is down")
+    page.wait_for_timeout(4_000)
+    page.mouse.up()
+    expect(page.locator('.quick[data-key="watered"]')).to_have_attribute("open", "")
+    expect(page.locator(".entries").first).to_contain_text("while a finger is down")
+    expect(page.locator('.quick[data-key="watered"]')).to_have_attribute("open", "")
+
+
+def test_the_sheet_can_be_held_still(visit):
+    page = visit("desk").go("/place/p2")
+    page.get_by_role("button", name="Hold still").click()
+    somebody_writes(visit, "p2", "not seen yet")
+    page.wait_for_timeout(5_000)
+    expect(page.locator(".entries").first).not_to_contain_text("not seen yet")
+    page.get_by_role("button", name="Held still; go on").click()
+    expect(page.locator(".entries").first).to_contain_text("not seen yet")
+
+
+def test_a_closer_look_throws_nobody_to_the_top(visit):
+    page = visit("phone").go("/place/p2")
+    page.locator("#over").scroll_into_view_if_needed()
+    before = page.evaluate("scrollY")
+    assert before > 300
+    page.get_by_role("link", name="3 days").click()
+    expect(page.get_by_role("link", name="3 days")).to_have_attribute("aria-current", "true")
+    assert abs(page.evaluate("scrollY") - before) < 60
+    assert page.url.endswith("/place/p2?span=3days")
+    page.get_by_role("link", name="earlier").click()
+    page.wait_for_url(re.compile("from="))
+    assert abs(page.evaluate("scrollY") - before) < 60
+    page.go_back()
+    expect(page.get_by_role("link", name="3 days")).to_have_attribute("aria-current", "true")
+    page.get_by_text("Another stretch of time").click()
+    page.locator(".closer").get_by_role("button", name="Show").click()
+    page.wait_for_url(re.compile("from="))
+    # And what is written keeps the stretch of time.
+    page.get_by_text("Remark …").click()
+    page.get_by_label("What you saw").fill("seen from close by")
+    page.locator(".quick[open] button.main").click()
+    expect(page.locator(".done")).to_contain_text("Written down")
+    assert "from=" in page.url
+    assert "done=" not in page.url, "an undo is for once, not for a bookmark"
+    expect(page.get_by_role("button", name="Undo")).to_be_visible()
+
+
+def test_a_finger_reads_the_line_that_is_drawn_and_lets_go(visit):
+    page = visit("desk").go("/place/p2?from=1783726325314&to=1783735902420")
+    sheet = page.locator(".plot-sheet.wide").first
+    sheet.scroll_into_view_if_needed()
+    box = sheet.bounding_box()
+    told = page.locator(".plot .reader").first
+    for share in (0.1, 0.2, 0.35, 0.5, 0.65, 0.8):
+        page.mouse.move(box["x"] + box["width"] * share, box["y"] + box["height"] / 2)
+        expect(told).to_have_text(re.compile(r"p2-a 1\d\d(\.\d)? °F; p2-b 1\d\d(\.\d)? °F; .*air \d\d"))
+    height = told.bounding_box()["height"]
+    expect(page.locator(".finger").first).to_be_visible()
+    page.mouse.move(5, 5)
+    expect(page.locator(".finger").first).to_be_hidden()
+    expect(told).to_have_text(re.compile("Touch the plot"))
+    assert told.bounding_box()["height"] == height, "nothing below it moves"
+
+
+def test_a_mistake_is_put_right_where_it_was_made(visit):
+    one = visit("phone")
+    page = one.go("/place/p2?span=day")
+    page.get_by_text("Read by hand …").click()
+    page.get_by_label("Thermometer shows").fill("abc")
+    with page.expect_response(re.compile("/do/reading")) as answer:
+        page.locator(".quick[open] button.main").click()
+    assert answer.value.status == 400
+    field = page.get_by_label("Thermometer shows")
+    expect(page.locator("#wrong")).to_be_visible()
+    expect(field).to_have_attribute("aria-invalid", "true")
+    expect(field).to_have_attribute("aria-describedby", "wrong")
+    expect(field).to_be_focused()
+    assert page.url.endswith("/place/p2?span=day")
+    field.fill("84.5")
+    page.locator(".quick[open] button.main").click()
+    expect(page.locator(".done")).to_contain_text("Written down: 84.5 °F by hand")
+    page.get_by_role("button", name="Undo").click()
+    expect(page.locator(".done")).to_contain_text("Taken back")
+    # The browser itself says on its console that the first try was refused.
+    assert len(one.faults) == 1
+    assert "400" in one.faults.pop()
+
+
+def test_other_work_begins_with_no_kind_so_that_nothing_is_logged_by_opening_it(visit):
+    page = visit("phone").go("/place/p2")
+    page.get_by_text("Other work …").click()
+    page.locator(".quick[open] button.main").click()
+    expect(page.locator('.quick[data-key="other"]')).to_have_attribute("open", "")
+    assert page.url.endswith("/place/p2"), "it begins with no kind of work, so nothing was sent"
+
+
+@pytest.fixture
+def own(browser, tmp_path, free_port):
+    """(a daemon of its own, a phone on its page)."""
+    port = free_port()
+    daemon = DaemonProcess(tmp_path, toml(None, piles=[("p1", 1)], more=f"[page]\nport = {port}")).start()
+    one = Visit(browser, f"http://127.0.0.1:{port}", "phone")
+    yield daemon, one
+    one.close()
+    daemon.close()
+
+
+def test_what_is_written_while_the_yard_is_lost_is_kept_and_sent_once_at_its_own_time(own):
+    daemon, one = own
+    daemon.says("The page is at")
+    page = one.go("/place/p1")
+    page.get_by_text("Other work …").click()
+    page.locator('select[name="kind"]').select_option("built")
+    page.locator(".quick[open] button.main").click()
+    expect(page.locator(".done")).to_contain_text("built")
+    daemon.end()
+    page.get_by_text("Read by hand …").click()
+    page.get_by_label("Thermometer shows").fill("61.5")
+    page.locator(".quick[open] button.main").click()
+    pressed = time.time()
+    expect(page.locator("#kept")).to_contain_text("Kept on this device: Place p1: by hand, 61.5")
+    expect(page.locator('.quick[data-key="reading"]')).not_to_have_attribute("open", "")
+    # What cannot wait is not kept, and says so.
+    page.get_by_role("button", name="Undo").click()
+    expect(page.locator(".not-sent")).to_contain_text("nothing was done")
+    page.wait_for_timeout(3_000)
+    daemon.start()
+    daemon.says("The page is at")
+    expect(page.locator("#kept")).to_be_hidden(timeout=60_000)
+    expect(page.locator(".entries")).to_contain_text("61.5 °C by hand", timeout=30_000)
+    page.reload()
+    page.wait_for_timeout(1_500)
+    assert page.locator(".entries li", has_text="61.5 °C by hand").count() == 1
+    daemon.end()
+    with open_reader(daemon.data) as store:
+        (read,) = hand_log(store, "p1", 0)
+    assert abs(read.time / 1000 - pressed) < 2.5, "when it was pressed, not when it was sent"
