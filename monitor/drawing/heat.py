@@ -2,7 +2,7 @@
 
 Rules this module keeps:
 
-1. Of a probe only its depth is known, so heat is drawn by depth alone, as a layer that follows the surface from foot to foot.
+1. Of a probe only its depth is known, so heat is drawn by depth alone, in layers that follow the surface across the core.
    Where a probe sits from left to right says nothing, and a probe without a depth speaks for no layer.
 2. Heat is drawn only as far above and below a live probe as its reach; between two in reach of each other it runs straight
    from one to the other. Elsewhere the heap stays bare: nobody knows. Of several at one depth the coldest is drawn.

@@ -27,6 +27,10 @@ PROBES_MOST = 12
 
 REACH = 0.2
 """How far above and below itself a probe speaks for the material, in heights of the heap."""
+CORE = 0.62
+"""How much of the heap's width is its core; a choice of this project, like the reach."""
+WORDS_FROM = 360
+"""Width, units, from which depths are written beside the tips; in a smaller picture they would lie under other probes."""
 _HEAD = 64.0
 _FOOT = 34.0
 _DEFAULT_HEIGHT_MM = 1500  # common practice, no published source: a heap about as high as a person's chest
@@ -96,8 +100,7 @@ def pile_section(picture: PileSection, ink: Ink = Ink.SCREEN) -> str:
     def depth(x: float, y: float) -> float:
         return y - heap.surface(x)
 
-    inside = _inside(heap, picture, placed)
-    for mark, data in heat_strokes(inside, box, depth, levels, reach, picture.hold_milli_c).items():
+    for mark, data in heat_strokes(_in_core(heap), box, depth, levels, reach, picture.hold_milli_c).items():
         sheet.path(mark, data)
     _draw_method(sheet, heap)
     for one in placed:
@@ -113,21 +116,20 @@ def _draw_head(sheet: Sheet, picture: PileSection) -> None:
     sheet.text(Mark.TEXT, picture.width - 4, 14, air, "end")
 
 
-def _inside(heap: Heap, picture: PileSection, placed: Sequence[_Placed]) -> Callable[[float, float], bool]:
-    """Return whether a point is within the heap, clear of its edges and of the depths written beside the tips."""
-    written = [(one.x, one.y, width_of(_depth(picture, one), 11) + 12) for one in placed if _depth(picture, one)]
+def _in_core(heap: Heap) -> Callable[[float, float], bool]:
+    """Return whether a point is in the core: within the heap, clear of its edges and of its feet, where no probe sits."""
+    middle, half = (heap.left + heap.right) / 2, (heap.right - heap.left) / 2 * CORE
 
-    def well_inside(x: float, y: float) -> bool:
-        if any(tip - 6 < x < tip + wide and abs(y - level) < 9 for tip, level, wide in written):
-            return False
-        return heap.left + 6 < x < heap.right - 6 and heap.surface(x) + 6 < y < heap.ground - 5
+    def in_core(x: float, y: float) -> bool:
+        return abs(x - middle) < half and heap.surface(x) + 6 < y < heap.ground - 5
 
-    return well_inside
+    return in_core
 
 
 def _depth(picture: PileSection, one: _Placed) -> str:
     """Return the depth written beside a probe's tip; "" where it is not known, or there is no room for so many."""
-    if one.probe.depth_milli_m is None or len(picture.probes) > 6 or one.probe.state is ProbeState.OUT:
+    crowded = len(picture.probes) > 6 or picture.width < WORDS_FROM
+    if one.probe.depth_milli_m is None or crowded or one.probe.state is ProbeState.OUT:
         return ""
     return say_depth(one.probe.depth_milli_m, picture.unit)
 
@@ -179,7 +181,7 @@ def _placed(picture: PileSection, heap: Heap) -> list[_Placed]:
     words = max(
         max(width_of(text[:60], 13) for text in (probe.name, probe.trouble, _value(picture, probe))) for probe in probes
     )
-    room = min((picture.width - 8) / len(probes), max(words + 8, 62))
+    room = min((picture.width - 8) / len(probes), max(1.2 * words + 8, 72))
     labels = spread(xs, room, 4 + room / 2, picture.width - 4 - room / 2)
     placed = []
     for probe, x, label in zip(probes, xs, labels, strict=True):
@@ -228,7 +230,7 @@ def _label_probes(sheet: Sheet, picture: PileSection, placed: Sequence[_Placed])
             sheet.text(mark, one.label, 52, value.replace(" °", "°") if len(placed) > 5 else value, "middle")
         else:
             sheet.text(Mark.SMALL, one.label, 51, shorten(one.probe.trouble, room, 11), "middle")
-        sheet.text(Mark.SMALL, one.x + 7, one.y + 4, _depth(picture, one))
+        sheet.text(Mark.SMALL, one.x + 7, one.y + 4, _depth(picture, one), ground=True)
 
 
 def _draw_foot(sheet: Sheet, picture: PileSection, heap: Heap, placed: Sequence[_Placed]) -> None:

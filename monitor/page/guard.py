@@ -150,9 +150,8 @@ class Gate:
         if form is None:
             return self._refuse("That is no form of this page, or it is too long.", 413)
         scope["form"] = form
-        if path.startswith(SECRETS):
-            return None
-        if not old or not self._sessions.form_fits(form.get("token", ""), visitor.session, now_s):
+        shown = old and self._sessions.form_fits(form.get("token", ""), visitor.session, now_s)
+        if not shown and not path.startswith(SECRETS):
             words = "This sheet was opened too long ago, so nothing was written down. Open it again and try once more."
             return self._refuse(words, 403, (inside(form.get("back", "") or "/"), "Open it again"))
         if visitor.standing is Standing.GUEST and not is_open and path not in READERS_MAY:

@@ -1,0 +1,132 @@
+"""The page on small screens, with large letters, in a reader's own colours, and on paper."""
+
+import re
+import subprocess
+
+import pytest
+from page_browser import Visit
+
+pytest.importorskip("playwright", reason="playwright is not installed")
+
+pytestmark = pytest.mark.io
+
+SHEETS = ["/", "/place/p2", "/place/b1", "/before", "/away", "/labels", "/people"]
+
+
+def context(browser, width, height=844, **more):
+    made = browser.new_context(viewport={"width": width, "height": height}, **more)
+    return made, made.new_page()
+
+
+def sideways(page):
+    """Return what sticks out of a sheet sideways, folds open."""
+    page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
+    return page.evaluate(
+        "[...document.querySelectorAll('body *')].filter(one => one.getBoundingClientRect().right > innerWidth + 1"
+        " && !one.closest('.scroll, .skip')).map(one => one.outerHTML.slice(0, 90)).slice(0, 3)"
+    )
+
+
+@pytest.mark.parametrize(("width", "root"), [(320, "100%"), (390, "200%"), (768, "106.25%"), (844, "106.25%")])
+def test_nothing_sticks_out(browser, demo, width, root):
+    # WCAG 2.2, 1.4.10 (320 px wide) and 1.4.4 (text twice as large).
+    made, page = context(browser, width)
+    wrong = {}
+    for path in SHEETS:
+        page.goto(demo + path)
+        page.evaluate(f"document.documentElement.style.fontSize = '{root}'")
+        found = sideways(page)
+        if found or page.evaluate("document.documentElement.scrollWidth") > width:
+            wrong[path] = found
+    made.close()
+    assert wrong == {}
+
+
+def test_letters_follow_the_readers_own_size(browser, demo):
+    assert "px" not in re.search(r"html\{[^}]*font:([^}]*?)\"", page_css(browser, demo))[1].split("/")[0]
+
+
+def page_css(browser, demo):
+    made, page = context(browser, 390)
+    page.goto(demo + "/")
+    css = page.evaluate("fetch(document.querySelector('link[rel=stylesheet]').href).then(one => one.text())")
+    made.close()
+    return css
+
+
+@pytest.mark.parametrize(("width", "height"), [(768, 1024), (844, 390), (390, 844), (1440, 900)])
+def test_letters_in_pictures_stay_readable(browser, demo, width, height):
+    made, page = context(browser, width, height)
+    page.goto(demo + "/place/p2")
+    sizes = page.evaluate(
+        "[...document.querySelectorAll('.plot-sheet svg')].filter(one => one.getBoundingClientRect().width).map(one =>"
+        " 11 * one.getBoundingClientRect().width / one.viewBox.baseVal.width)"
+    )
+    made.close()
+    assert len(sizes) == 2, "each plot is shown once"
+    assert min(sizes) >= 9
+
+
+def test_full_marks_are_told_from_empty_ones_without_backgrounds(browser, demo):
+    made, page = context(browser, 390, forced_colors="active")
+    page.goto(demo + "/place/p2")
+    full, empty = (
+        page.evaluate(f"getComputedStyle(document.querySelector('.tally {one}')).borderLeftWidth")
+        for one in (".full", "i:not(.full)")
+    )
+    page.goto(demo + "/")
+    act, well = (
+        page.evaluate(f"getComputedStyle(document.querySelector('.glance .{one} i')).borderTopWidth")
+        for one in ("act", "well")
+    )
+    made.close()
+    assert float(full.removesuffix("px")) > 3 * float(empty.removesuffix("px"))
+    assert float(act.removesuffix("px")) > 3 * float(well.removesuffix("px"))
+
+
+@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+def test_paper_says_whose_and_when_and_carries_nothing_to_press(browser, demo, tmp_path, dark, size):
+    made, page = context(browser, 390, color_scheme="dark" if dark else "light")
+    texts = {}
+    for path in ("/place/p2", "/before", "/labels"):
+        page.goto(demo + path)
+        file = tmp_path / "sheet.pdf"
+        page.pdf(path=str(file), format=size, print_background=False)
+        texts[path] = subprocess.run(
+            ["pdftotext", "-layout", str(file), "-"], capture_output=True, text=True, check=True, timeout=60
+        ).stdout
+    page.emulate_media(media="print")
+    ink = page.evaluate("getComputedStyle(document.documentElement).getPropertyValue('--drawing-ink').trim()")
+    shown = page.evaluate(
+        "[...document.querySelectorAll('button')].filter(one => one.getBoundingClientRect().width).length"
+    )
+    made.close()
+    place = texts["/place/p2"]
+    assert re.search(r"Tern Hollow allotments\. As it stood on \w+ \d+ Jul 2026, \d\d:\d\d, yard time\.", place)
+    assert re.search(r"1 of \d", place)
+    for words in ("Turning now", "Touch the plot", "Taken out", "3 days", "Hold still"):
+        assert words not in place, words
+    assert texts["/before"].count("\f") == 1, "one page, and no blank one after it"
+    assert texts["/labels"].count("\f") == 1
+    assert ink == "#26241f", "the ink of the day, whatever the screen's"
+    assert shown == 0
+
+
+def test_the_margin_is_no_background_so_that_contrast_can_be_judged(browser, demo):
+    one = Visit(browser, demo, "phone")
+    page = one.go("/")
+    assert page.evaluate("getComputedStyle(document.body).backgroundImage") == "none"
+    one.close()
+
+
+def test_every_ring_says_in_words_what_it_means(browser, demo):
+    made, page = context(browser, 390)
+    page.goto(demo + "/")
+    rings = page.evaluate(
+        "[...document.querySelectorAll('.glance li')].map(one => [one.className, one.textContent.trim()])"
+    )
+    made.close()
+    assert rings
+    for look, words in rings:
+        assert (", " in words) == (look != "well"), (look, words)
