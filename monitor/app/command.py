@@ -6,6 +6,7 @@ variable HEAPTENDER_DEBUG asks for it.
 
 import importlib
 import os
+import signal
 import sys
 
 import click
@@ -66,6 +67,9 @@ def heaptender() -> None:
 
 def main() -> None:
     """Run a command and leave with its exit code."""
+    if sys.argv[1:2] == ["run"] and hasattr(signal, "SIGHUP"):
+        # It asks a daemon to read its file again; one that has not read it yet must not end by it.
+        signal.signal(signal.SIGHUP, signal.SIG_IGN)
     try:
         outcome = heaptender.main(standalone_mode=False)
         sys.exit(outcome if isinstance(outcome, int) else 0)

@@ -8,17 +8,23 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
+from monitor.alarms import FAULTS
 from monitor.app.clock import YardClock
 from monitor.app.deliveries import build_channels, composer
+from monitor.app.page_check import page_trouble
 from monitor.app.refusals import ended, near
 from monitor.app.sources import beside, build_sources, mqtt_connection, plain
+from monitor.app.storing import why_unstored
+from monitor.app.yard_view import yard_view
 from monitor.codec import Admission
 from monitor.configuration import Configuration
 from monitor.engine import Engine
 from monitor.intake import Arrival, LinkChange
 from monitor.journal import Delivery, OutboxRow, holder, journal_path, open_reader
 from monitor.model.errors import MisuseError, UnavailableError
-from monitor.model.words import Priority
+from monitor.model.units import Quantity
+from monitor.model.words import Priority, Role
+from monitor.notices import PLAIN_NAMES
 
 WAIT_S = 6.0
 MIRROR_TEST = "heaptender_check"
@@ -47,6 +53,8 @@ def all_checks(configuration: Configuration) -> Iterator[Finding]:
     running = holder(configuration.data) is not None
     yield _data_folder(configuration)
     yield from _journal(configuration)
+    yield from _faults_told(configuration)
+    yield from _unwatched(configuration)
     yield from _sources(configuration, running)
     yield from _broker(configuration)
     yield from _ports_not_tried(configuration, running)
@@ -99,6 +107,9 @@ def send_test(configuration: Configuration, contact: str) -> Iterator[Finding]:
 def _data_folder(configuration: Configuration) -> Finding:
     folder = configuration.data
     pid = holder(folder)
+    unstored = why_unstored(folder, pid)
+    if unstored:
+        return Finding(f"data folder {folder}", False, f"nothing can be stored: {unstored}")
     if pid is not None:
         return Finding(f"data folder {folder}", True, f"the daemon holds it (process {pid or 'unknown'})")
     try:
@@ -124,6 +135,32 @@ def _journal(configuration: Configuration) -> Iterator[Finding]:
         yield Finding("journal", False, str(fault))
     else:
         yield Finding("journal", True, f"{path.stat().st_size / 1e6:.1f} MB")
+
+
+def _faults_told(configuration: Configuration) -> Iterator[Finding]:
+    """Tell what the daemon itself found wrong with the watch and has not found well since."""
+    if holder(configuration.data) is None:
+        return
+    try:
+        with yard_view(configuration) as view:
+            links = dict(view.engine.state.links)
+    except UnavailableError:
+        return
+    for link in links.values():
+        # The page is asked for below, and its answer is fresher.
+        if link.what in FAULTS and link.what != "page" and not link.up:
+            yield Finding(PLAIN_NAMES[link.what], False, f"the daemon says so: {link.why}")
+
+
+def _unwatched(configuration: Configuration) -> Iterator[Finding]:
+    """Tell which places no probe of the configuration watches; such a place is read by hand, or by nobody."""
+    settings = configuration.settings
+    for place in (*settings.piles, *settings.bins):
+        here = [one for one in settings.probes.values() if one.place == place and one.quantity is Quantity.TEMPERATURE]
+        core = place in settings.piles
+        if not any(one.role is Role.CORE or not core for one in here):
+            what = "no core probe of temperature" if core else "no temperature probe"
+            yield Finding(f"place {place}", True, f"{what} is in it: only readings by hand watch it", warning=True)
 
 
 class _Told:
@@ -233,18 +270,7 @@ def _reachable(what: str, host: str, port: int) -> Finding:
 
 
 def _page(configuration: Configuration, running: bool) -> Finding:
-    page = configuration.page
-    name = f"page port {page.port}"
-    if not page.on:
+    if not configuration.page.on:
         return Finding("page", True, "off (`page.on` is false)")
-    with socket.socket(socket.AF_INET6 if ":" in page.listen else socket.AF_INET) as one:
-        # As a server does: a port that was closed a moment ago is free.
-        one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            one.bind((page.listen, page.port))
-        except OSError as fault:
-            if running:
-                return Finding(name, True, f"taken, as it is while the daemon shows its page at {page.link}")
-            return Finding(name, False, f"{fault.strerror}; choose another `page.port`")
-    only = "" if page.password is not None else ", for this computer only (`page.password_file` is not set)"
-    return Finding(name, True, f"free; the page will be at {page.link}{only}")
+    ok, words = page_trouble(configuration, running=running)
+    return Finding(f"page port {configuration.page.port}", ok, words)

@@ -39,13 +39,22 @@ log = logging.getLogger("heaptender")
 class Daemon:
     """One running yard; `run` blocks until `stop` is set."""
 
-    def __init__(self, configuration: Configuration, clock: LookingClock, *, any_port: bool = False) -> None:
-        """Take the lock and restore; `any_port`: where the page's port is taken, it takes another."""
+    def __init__(
+        self, configuration: Configuration, clock: LookingClock, *, any_port: bool = False, wait_s: float = 0.0
+    ) -> None:
+        """Take the lock and restore.
+
+        Args:
+            configuration: What was configured.
+            clock: The clock that everything is handed.
+            any_port: Where the page's port is taken, it takes another.
+            wait_s: How long another holder of the lock is waited for: a command holds it for a moment.
+        """
         self.configuration = configuration
         self.clock = clock
         self.stop = threading.Event()
         configuration.data.mkdir(parents=True, exist_ok=True)
-        self.writer: Writer = open_writer(configuration.data, Engine, Engine.restore)
+        self.writer: Writer = open_writer(configuration.data, Engine, Engine.restore, wait_s)
         self.hub = Hub(self.writer, clock, configuration.settings, self.stop)
         self.hub.committed.append(self._after_commit)
         self.hub.clock_changed.append(self._clock_changed)
@@ -53,6 +62,7 @@ class Daemon:
         self.page = PageService(lambda: self.configuration, self.hub, any_port=any_port)
         self._sources: list[Source] = []
         self._lacking = False
+        self.ended_by = ""
         self._housekeeping: Housekeeping | None = None
         self._mirror: MirrorThread | None = None
         self._mirror_down = self._is_down("mirror")
@@ -113,6 +123,7 @@ class Daemon:
                 self._mirror.stop(END_MIRROR_S)
             self._settle_letters()
             self.writer.close()
+            log.info("Ended%s; what had come is stored.", f" by {self.ended_by}" if self.ended_by else "")
 
     def reload(self, load: Callable[[], Configuration] | None = None) -> None:
         """Take a new configuration if it is good; with a bad one go on with the old (any thread)."""
@@ -202,6 +213,10 @@ class Daemon:
             self.writer.dispatch.mark_repeats()
 
     def _channel_changed(self, channel: str, up: bool, why: str) -> None:
+        if up:
+            log.info("Messages get through by %s again.", channel)
+        else:
+            log.error("Messages do not get through by %s: %s", channel, why)
         self.hub.event(EventKind.LINK, {"what": "channel", "name": channel, "up": up, "why": why})
 
     def _head(self) -> str:
@@ -252,6 +267,9 @@ class Daemon:
             self._mirror.poke()
 
     def _mirror_changed(self, up: bool, why: str) -> None:
+        log.log(
+            logging.INFO if up else logging.WARNING, "The mirror is %s%s", "up" if up else "down: ", "" if up else why
+        )
         self._mirror_down = not up
         self.hub.event(EventKind.LINK, {"what": "mirror", "name": "mirror", "up": up, "why": why})
 

@@ -12,21 +12,21 @@ import logging
 import queue
 import threading
 import time
-from collections.abc import Callable, Iterable, Sequence
-from itertools import chain
+from collections.abc import Callable, Iterable
 from typing import Protocol
 
 from monitor.app.clock_events import LookingClock, clock_events
 from monitor.app.gathering import Gathered, Gatherer
 from monitor.app.intray import Intray, Item, Task
+from monitor.app.log_lines import log_outcome, log_request
+from monitor.app.meanwhile import Meanwhile
 from monitor.app.outage import Outage
 from monitor.app.turns import RELEASED, FedEvent, Turns
 from monitor.engine import Engine
 from monitor.intake import Arrival, LinkChange, Token
-from monitor.journal import WAITING_MAX, Outcome, Writer
+from monitor.journal import WAITING_MAX, Outcome, Request, Writer
 from monitor.model.errors import UnavailableError
 from monitor.model.events import EventKind
-from monitor.model.readings import Reading
 from monitor.model.settings import Settings
 from monitor.model.times import MINUTE_MS
 from monitor.outbox import Deliverer, NoticeRow
@@ -39,7 +39,6 @@ STREAM_S = 0.02
 INBOX_EVERY_S = 0.25
 LOOK_EVERY_S = 1.0
 LONGEST_WAIT_S = 0.25
-LOOK_WHILE_FAILING_S = 0.1
 WATERMARK_EVERY_MS = MINUTE_MS
 
 log = logging.getLogger("heaptender")
@@ -71,11 +70,18 @@ class Hub:
         """Called after the disk came back, where messages had to be turned away and wait at their brokers."""
         self.pending_events: list[FedEvent] = []
         self._outage = Outage(writer, clock, lambda: self.gatherer.settings, lambda: self.deliverer)
-        self._turns = Turns(writer, self._now_ms, stop if stop is not None else threading.Event(), self)
         self._doubtful = False
         self._may_wait, self._kept = True, 0
         """Whether readings may wait for the clock, and how many came since the start."""
         self._intray = Intray()
+        self.meanwhile = Meanwhile(
+            self._outage,
+            self._intray,
+            self.gatherer.understood,
+            self._is_ending,
+            self._feed_later,
+        )
+        self._turns = Turns(writer, self._now_ms, stop if stop is not None else threading.Event(), self.meanwhile)
         self._looked_s = self._asked_s = self._stepped_s = clock.monotonic_s()
         self._asks = True
         self._deliver_after_s = 0.0
@@ -152,30 +158,6 @@ class Hub:
             self._deliver_after_s = now_s + self._deliver_pause_s
             log.error("Notices wait: %s", _said(fault))
 
-    def failed(self, why: str, events: Sequence[FedEvent], readings: Sequence[Reading]) -> None:
-        """Note that a turn could not be stored (see `turns.Trouble`)."""
-        was_on = self._outage.on
-        self._outage.failed(why, events, readings)
-        if self._outage.on and not was_on:
-            self._show(self._intray.looked_at())
-
-    def wait(self, pause_s: float) -> None:
-        """Let a pause go by while nothing can be stored: look at what comes, and let urgent messages out."""
-        # Not `stop.wait`: a signal's handler sets `stop` on this very thread, and would wait for the lock that a wait holds.
-        until = time.monotonic() + pause_s
-        while not self._turns.stop.is_set() and (left := until - time.monotonic()) > 0:
-            came = self._intray.look(min(LOOK_WHILE_FAILING_S, left))
-            self._show(came)
-            self._outage.step()
-
-    def _show(self, came: Iterable[Item]) -> None:
-        readings = (self.gatherer.understood(one) for one in came if isinstance(one, Arrival))
-        self._outage.see(list(chain.from_iterable(readings)))
-
-    def stored(self) -> None:
-        """Note that a turn was stored."""
-        self.pending_events += self._outage.stored()
-
     def told(self, row: NoticeRow) -> None:
         """Note that a message was accepted by its channel."""
         self._outage.told(row)
@@ -248,7 +230,8 @@ class Hub:
         for outcome in self._turns.take(gathered, events):
             self._tell(outcome)
         for link in gathered.links:
-            log.info("%s is %s: %s", link.source, "up" if link.up else "down", link.why)
+            level = logging.INFO if link.up else logging.WARNING
+            log.log(level, "%s is %s: %s", link.source, "up" if link.up else "down", link.why)
         for name, tokens in gathered.tokens.items():
             source = self.sources.get(name)
             if source is not None:
@@ -264,9 +247,20 @@ class Hub:
         self._asked_s = now_s
         self._asks = self.writer.requests.may_wait() or self._asks
         if self._asks:
-            outcome, more = self._turns.answer(self.gatherer.judge)
+            outcome, more = self._turns.answer(self._judge)
             self._asks = more
             self._tell(outcome)
+
+    def _is_ending(self) -> bool:
+        return self._turns.stop.is_set()
+
+    def _feed_later(self, events: list[FedEvent]) -> None:
+        self.pending_events += events
+
+    def _judge(self, request: Request) -> str:
+        refusal = self.gatherer.judge(request)
+        log_request(request, refusal)
+        return refusal
 
     def _is_due(self) -> bool:
         now, engine = self.clock.now_ms(), self.writer.engine
@@ -295,6 +289,7 @@ class Hub:
         self._kept = max(0, self._kept - RELEASED) if more else 0
 
     def _tell(self, outcome: Outcome) -> None:
+        log_outcome(outcome)
         try:
             self._outage.not_again(outcome)
         except UnavailableError as fault:

@@ -14,6 +14,7 @@ from typing import Any
 
 from monitor.app.clock import Clock
 from monitor.app.faults import fault, fault_letter, fault_over
+from monitor.app.storing import mark_storing
 from monitor.app.turns import FedEvent
 from monitor.engine import Engine
 from monitor.journal import Delivery, OutboxRow, Outcome, Writer, notice_id
@@ -62,6 +63,7 @@ class Outage:
         now_s = time.monotonic()
         if self._failing_s is None:
             self._failing_s, self._since = now_s, self._clock.now_ms()
+            mark_storing(self._writer.store.path.parent, works=False)
         if self.on or now_s - self._failing_s < TELL_AFTER_S:
             return
         self.on, self._why = True, why.rstrip(".")
@@ -110,7 +112,10 @@ class Outage:
 
     def stored(self) -> list[FedEvent]:
         """Say that storing works; return the events that record an outage, if there was one."""
+        if self._failing_s is None:
+            return []
         self._failing_s = None
+        mark_storing(self._writer.store.path.parent, works=True)
         if not self.on:
             return []
         self.on, self._engine, self._rows = False, None, []

@@ -1,17 +1,24 @@
 """The page beside the daemon: made of the configuration, started, stopped; and the links that messages carry."""
 
 import logging
+import threading
 from collections.abc import Callable
 from urllib.parse import urlsplit
 
+from monitor.app.faults import fault, fault_over
 from monitor.app.hub import Hub
 from monitor.configuration import Configuration
+from monitor.engine import Engine
+from monitor.engine.links import fault_name
 from monitor.journal import Writer
 from monitor.model.effects import EffectKind, Occasion
 from monitor.model.errors import UnavailableError
 from monitor.model.settings import AMBIENT
 from monitor.outbox import NoticeRow
 from monitor.page import SeenLink, kept_hash, load_key, place_address, seen_address
+
+AGAIN_S = 60.0
+"""When a port that was taken is tried again."""
 
 log = logging.getLogger("heaptender")
 
@@ -28,6 +35,7 @@ class PageService:
         self._any_port = any_port
         self._stop: Callable[[float], None] = lambda _limit_s: None
         self.address = ""
+        self._again: threading.Timer | None = None
 
     def start(self) -> None:
         """Serve the page, if it is on; where that fails it is told, and the yard is watched without it."""
@@ -62,10 +70,16 @@ class PageService:
                 certifying=BatchPapers(self._configuration, yard.now),
             )
             port = server.start()
-        except UnavailableError as fault:
+        except UnavailableError as fault_there:
             yard.close()
-            log.error("%s", fault)
+            if self._again is None:
+                log.error("%s", fault_there)
+                self._hub.event(*fault("page", str(fault_there).rstrip(".")))
+            self._try_again()
             return
+        if self._again is not None or self._is_told_away():
+            self._again = None
+            self._hub.event(*fault_over("page"))
 
         def stop(limit_s: float) -> None:
             server.stop(limit_s)
@@ -76,8 +90,25 @@ class PageService:
         self.address = page.link if port == page.port else f"http://{host}:{port}"
         log.info("The page is at %s", self.address)
 
+    def _is_told_away(self) -> bool:
+        engine = self._hub.writer.engine
+        link = engine.state.links.get(fault_name("page")) if isinstance(engine, Engine) else None
+        return link is not None and not link.up
+
+    def _try_again(self) -> None:
+        self._again = threading.Timer(AGAIN_S, lambda: self._hub.call(self._start_if_away))
+        self._again.daemon = True
+        self._again.start()
+
+    def _start_if_away(self) -> None:
+        if self._again is not None and not self.address:
+            self.start()
+
     def stop(self, limit_s: float = 2.0) -> None:
         """Serve it no more."""
+        if self._again is not None:
+            self._again.cancel()
+            self._again = None
         self._stop(limit_s)
         self._stop = lambda _limit_s: None
         self.address = ""

@@ -10,7 +10,7 @@ from monitor.journal.dispatch import Delivery, Dispatch, OutboxRow, notice_id
 from monitor.journal.faults import DamagedError
 from monitor.journal.inbox import Inbox, Reply, Request
 from monitor.journal.ledger import ChainLink, Mark
-from monitor.journal.lock import WriterLock, holder
+from monitor.journal.lock import LOCK_FILE, WriterLock, holder
 from monitor.journal.machine import Fresh, History, Machine, Restore
 from monitor.journal.restore import Missing, NotSoundError, Restored, restore
 from monitor.journal.resume import Difference, Resumed, resume
@@ -28,6 +28,7 @@ from monitor.journal.writer import Writer, open_writer
 __all__ = [
     "FOREVER",
     "JOURNAL_FILE",
+    "LOCK_FILE",
     "NO_DAY",
     "WAITING_MAX",
     "Arrival",

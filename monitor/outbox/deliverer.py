@@ -151,6 +151,7 @@ class Deliverer:
             self._note(result)
             if not result.why:
                 self._told(row)
+                log.info("Message %s to %s by %s was accepted.", row.notice, row.contact, row.channel)
         handed = 0
         for row in [] if self._closed else self._unstored.due(waiting, now):
             if row.channel not in self._lanes or row.id in self._in_hand or self._room(row.channel) <= 0:
@@ -206,11 +207,13 @@ class Deliverer:
         if result.why:
             again = retry_at(now, row.at, row.attempts + 1)
             rows.fail(row.id, result.why, again)
+            log.warning("Message %s to %s by %s did not arrive: %s", row.notice, row.contact, row.channel, result.why)
             if again is None:
                 self._given_up(row, result.why)
         else:
             rows.done(row.id)
             self._told(row)
+            log.info("Message %s to %s by %s was accepted.", row.notice, row.contact, row.channel)
         self._note(result)
 
     def _note(self, result: Result) -> None:

@@ -9,7 +9,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 
 from monitor.model.errors import MonitorError, UnavailableError
@@ -18,6 +18,7 @@ from monitor.page.guard import Gate
 from monitor.page.house import House
 from monitor.page.live import Lines
 from monitor.page.visitors import host_name
+from monitor.page.whose import PATH, proof
 
 log = logging.getLogger("heaptender.page")
 
@@ -60,6 +61,7 @@ def application(house: House, ending: Callable[[], bool] = lambda: False) -> Gat
     routes += [Route(path, _careful(house, handler), methods=["GET", "POST"]) for path, handler in both.items()]
     routes += [
         Route("/certificate/{name}", _careful(house, showing.certificate), methods=["GET"]),
+        Route(f"{PATH}{{nonce}}", _whose(house), methods=["GET"]),
         Route("/static/{name}", _file(house), methods=["GET"]),
         Route("/favicon.ico", _file(house, "icon.svg"), methods=["GET"]),
         Route("/live", Lines(house, ending).answer, methods=["GET"]),
@@ -99,6 +101,13 @@ def _careful(house: House, handler: Handler) -> Callable[[Request], Awaitable[Re
 
     async def endpoint(request: Request) -> Response:
         return await run_in_threadpool(work, request)
+
+    return endpoint
+
+
+def _whose(house: House) -> Callable[[Request], Awaitable[Response]]:
+    async def endpoint(request: Request) -> Response:
+        return PlainTextResponse(proof(house.key, request.path_params["nonce"]), headers={"cache-control": "no-store"})
 
     return endpoint
 

@@ -26,6 +26,9 @@ def toml(port, *, piles=(), bins=(), channel="", more="", client="test"):
     if channel:
         lines.append('[contacts.ann]\nname = "Ann"\nchannels = ["wire"]\nquiet = "none"\ndigest = false')
         lines.append(f'[channels.wire]\nurl = "{channel}"')
+    if "[page]" not in more:
+        # Tests run side by side, and the page has one port.
+        lines.append("[page]\non = false")
     return "\n".join([*lines, more]) + "\n"
 
 

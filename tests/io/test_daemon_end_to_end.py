@@ -3,6 +3,7 @@
 import json
 import os
 import resource
+import signal
 import socket
 import subprocess
 import sys
@@ -10,6 +11,7 @@ import threading
 import time
 import tty
 from collections import Counter
+from pathlib import Path
 
 import pytest
 from brokers import wait_until
@@ -82,9 +84,29 @@ def test_a_reading_from_the_broker_becomes_a_mail(run, mosquitto, free_port):
         assert "36.5 °C" in text or "36.6 °C" in text
         assert "35 °C" in text
         assert "Tern Hollow allotments, notice" in text
+        daemon.says("was accepted.")
+        assert " UTC WARNING Alarm b1/worms-in-danger: new." in daemon.log
+        daemon.end()
+        assert "Ended by SIGTERM" in daemon.log
     finally:
         sender.close()
         mail.close()
+
+
+def test_asked_to_read_its_file_again_while_it_starts_it_goes_on(run):
+    daemon = run(toml(None, bins=[("b1", 1)]))
+
+    def minds():
+        lines = Path(f"/proc/{daemon.process.pid}/status").read_text().splitlines()
+        masks = [int(line.split()[1], 16) for line in lines if line.startswith(("SigIgn", "SigCgt"))]
+        return any(mask >> (signal.SIGHUP - 1) & 1 for mask in masks)
+
+    wait_until(minds, "it to mind the signal")
+    while "The new configuration is in force" not in daemon.log:
+        daemon.process.send_signal(signal.SIGHUP)
+        time.sleep(0.1)
+        assert daemon.process.poll() is None, daemon.log
+    assert daemon.end()[0] == 0
 
 
 def test_a_reading_from_a_port_becomes_a_message_and_a_person_answers(run, hook):

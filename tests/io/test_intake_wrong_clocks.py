@@ -59,7 +59,7 @@ def make(tmp_path, mosquitto):
         # The window that a broker has unless it is told otherwise.
         broker = mosquitto(inflight=20)
         text = toml(broker.port, piles=[("p1", 3)], bins=[("b1", 1)])
-        text = text.replace('client_id = "test"', f'client_id = "test"\nversion = "{version}"') + "[page]\non = false\n"
+        text = text.replace('client_id = "test"', f'client_id = "test"\nversion = "{version}"')
         one = Yard(tmp_path, text, wrong_ms)
         sender = Sender(broker.port)
         made.extend((sender.close, one.end))

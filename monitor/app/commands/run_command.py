@@ -11,6 +11,11 @@ import click
 from monitor.app.clock import YardClock
 from monitor.app.options import config_option, load_configuration
 
+LOCK_WAIT_S = 5.0
+"""How long a start waits for a command that holds the data folder (ours)."""
+
+log = logging.getLogger("heaptender")
+
 
 @click.command()
 @config_option
@@ -24,21 +29,25 @@ def command(config_file: Path | None, verbose: bool) -> None:
     Example:
       heaptender run --config heaptender.toml
     """
-    logging.basicConfig(
-        level=logging.DEBUG if verbose else logging.INFO,
-        format="%(asctime)s %(levelname)s %(message)s",
-        datefmt="%Y-%m-%d %H:%M:%S",
-    )
-    for noisy in ("apscheduler", "urllib3", "apprise"):
-        logging.getLogger(noisy).setLevel(logging.WARNING)
+    # Until the daemon is there it is only noted that it is asked to read its file again: the default would end it.
+    asked = threading.Event()
+    if hasattr(signal, "SIGHUP"):
+        signal.signal(signal.SIGHUP, lambda _signum, _frame: asked.set())
     configuration = load_configuration(config_file)
 
     from monitor.app.daemon import Daemon  # noqa: PLC0415 (a bad configuration is told before anything else is loaded)
+    from monitor.app.log_lines import SiteTime  # noqa: PLC0415
 
-    daemon = Daemon(configuration, YardClock())
+    handler = logging.StreamHandler()
+    handler.setFormatter(SiteTime(configuration.settings.site.time_zone))
+    logging.basicConfig(level=logging.DEBUG if verbose else logging.INFO, handlers=[handler])
+    for noisy in ("apscheduler", "urllib3", "apprise", "asyncio"):
+        logging.getLogger(noisy).setLevel(logging.WARNING)
+    daemon = Daemon(configuration, YardClock(), wait_s=LOCK_WAIT_S)
 
     def end(signum: int, frame: FrameType | None) -> None:
-        del signum, frame
+        del frame
+        daemon.ended_by = signal.Signals(signum).name
         daemon.stop.set()
         daemon.hub.wake()
 
@@ -50,8 +59,10 @@ def command(config_file: Path | None, verbose: bool) -> None:
     signal.signal(signal.SIGINT, end)
     if hasattr(signal, "SIGHUP"):
         signal.signal(signal.SIGHUP, reload)
+        if asked.is_set():
+            reload(signal.SIGHUP, None)
     settings = configuration.settings
-    logging.getLogger("heaptender").info(
+    log.info(
         "Watching %s: %d piles, %d bins, %d probes.",
         settings.site.name,
         len(settings.piles),

@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 from monitor.app.options import config_option, json_option, load_configuration, print_json
+from monitor.app.storing import why_unstored
 from monitor.app.time_words import parse_when
 from monitor.app.yard_status import standing_words, status_lines, status_values
 from monitor.app.yard_view import yard_view
@@ -19,8 +20,8 @@ from monitor.model.times import DAY_MS
 @click.option("--leaving", is_flag=True, help="Say what is watched, before you go.")
 @config_option
 @json_option
-def command(away: bool, since: str | None, leaving: bool, config_file: Path | None, as_json: bool) -> None:
-    """Say how the daemon, its sources and its probes are.
+def command(away: bool, since: str | None, leaving: bool, config_file: Path | None, as_json: bool) -> int:
+    """Say how the daemon, its sources and its probes are; exit 1 where nobody watches: no daemon runs, or it cannot store.
 
     \b
     Examples:
@@ -35,20 +36,27 @@ def command(away: bool, since: str | None, leaving: bool, config_file: Path | No
         # A record may end ahead of this clock (a demo's yard); nothing in it is younger than now.
         now = max(time.time_ns() // 1_000_000, view.last or 0)
         texts: dict[str, str] = {}
-        page = configuration.page.link if configuration.page.on and view.pid is not None else ""
+        unstored = why_unstored(configuration.data, view.pid)
+        watched = 0 if view.pid is not None and not unstored else 1
+        page_away = (known := view.engine.state.links.get("the page")) is not None and not known.up
+        page = configuration.page.link if configuration.page.on and view.pid is not None and not page_away else ""
         if away:
             begun = parse_when(since, now, configuration.settings.site.time_zone, "--since") if since else now - DAY_MS
             texts["away"] = view.engine.while_you_were_away(now, begun)
         if leaving:
             texts["leaving"] = view.engine.before_you_go(now)
         if as_json:
-            values = status_values(view, now) | {"page": page or None}
-            print_json({"running": view.pid is not None, **texts} if texts else values)
-            return
+            stores = {"stores": not unstored, "unstored": unstored}
+            values = status_values(view, now) | {"page": page or None} | stores
+            print_json({"running": view.pid is not None, **stores, **texts} if texts else values)
+            return watched
         standing = standing_words(view)
         if texts and standing:
             click.echo(standing)
+        if unstored:
+            click.echo(f"Nothing can be stored, so nothing below is certain: {unstored}.")
         for line in list(texts.values()) or status_lines(view, now):
             click.echo(line)
         if page and not texts:
             click.echo(f"The page: {page}")
+        return watched

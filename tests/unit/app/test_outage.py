@@ -70,7 +70,7 @@ class Yard:
         self.hub.event(EventKind.STARTED, {"down_since": None})
         self.daemon._settings_event()
         self.daemon._deliver()
-        turn, wait, outer = self.writer.turn, self.hub.wait, self
+        turn, wait, outer = self.writer.turn, self.hub.meanwhile.wait, self
 
         class Failing:
             def __init__(self, now):
@@ -92,7 +92,7 @@ class Yard:
                 self.during.pop(0)()
 
         monkeypatch.setattr(self.writer, "turn", Failing)
-        monkeypatch.setattr(self.hub, "wait", waiting)
+        monkeypatch.setattr(self.hub.meanwhile, "wait", waiting)
         self.hub.step(0.0)
 
     def passes(self, ms):

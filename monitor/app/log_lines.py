@@ -1,0 +1,63 @@
+"""The daemon's log: site time with its zone, levels that mean something, a line for what was decided, told and written down.
+
+Levels: CRITICAL, nobody can rely on the watch; ERROR, something does not work and a person must act; WARNING, an alarm, or
+something that is tried again by itself; INFO, what happened; DEBUG, for whoever looks for a fault.
+"""
+
+import logging
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from monitor.alarms import CATALOG, TOLD_AS, alarm_key
+from monitor.journal import Outcome, Request
+from monitor.model.effects import EffectKind
+from monitor.model.events import EventKind
+from monitor.model.words import AlarmState, Priority
+
+log = logging.getLogger("heaptender")
+
+
+class SiteTime(logging.Formatter):
+    """Lines with the yard's own time; nothing in them can command a terminal or pretend to be another line."""
+
+    def __init__(self, zone: str) -> None:
+        super().__init__("%(asctime)s %(levelname)s %(message)s")
+        self._zone = ZoneInfo(zone)
+
+    def formatTime(self, record: logging.LogRecord, datefmt: str | None = None) -> str:  # noqa: ARG002, N802 (the library's names)
+        """Return the time of a line: `2026-07-18 14:05:09 EDT`."""
+        return datetime.fromtimestamp(record.created, self._zone).strftime("%Y-%m-%d %H:%M:%S %Z")
+
+    def formatMessage(self, record: logging.LogRecord) -> str:  # noqa: N802 (the library's name)
+        """Return one line."""
+        record.message = "".join(
+            sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in record.message
+        )
+        return super().formatMessage(record)
+
+
+def log_outcome(outcome: Outcome) -> None:
+    """Write down what a turn decided: alarms, phases, rules; what is told is the outbox's to say."""
+    for effect in outcome.effects:
+        draft = effect.draft
+        if draft.kind is EffectKind.ALARM and draft.after is not None:
+            told = TOLD_AS[AlarmState(draft.after)].removesuffix(" until")
+            urgent = draft.axis in CATALOG and CATALOG[draft.axis].priority >= Priority.HIGH
+            new = draft.after == AlarmState.UNACKNOWLEDGED
+            level = logging.WARNING if new and urgent else logging.INFO
+            what = alarm_key(draft.place, draft.axis, draft.probe) if draft.axis in CATALOG else str(draft.axis)
+            log.log(level, "Alarm %s: %s. %s", what, told, draft.why)
+        elif draft.kind in (EffectKind.PHASE, EffectKind.RULE):
+            log.info("%s: %s from %s to %s. %s", draft.place, draft.axis, draft.before, draft.after, draft.why)
+
+
+def log_request(request: Request, refusal: str) -> None:
+    """Write down what somebody asked for through a command or the page, or why it was refused."""
+    payload = request.payload
+    what = " ".join(str(payload[key]) for key in ("kind", "answer", "place", "alarm", "probe") if payload.get(key))
+    who = f" by {payload['by']}" if payload.get("by") else ""
+    said = f"{request.kind}{': ' if what else ''}{what}{who}"
+    if refusal:
+        log.info("Refused: %s (%s)", said, refusal)
+    elif request.kind is not EventKind.READINGS or payload.get("by"):
+        log.info("Written down: %s", said)

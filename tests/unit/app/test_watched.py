@@ -1,0 +1,178 @@
+"""Whether the yard is watched at all: by `status`, by `check`, by who holds the page's port, by a start that waits its turn."""
+
+import errno
+import json
+import os
+import socket
+import tempfile
+import threading
+import time
+
+import pytest
+from click.testing import CliRunner
+
+from monitor.app import storing
+from monitor.app.clock import ScaledClock
+from monitor.app.command import heaptender
+from monitor.app.connection_checks import all_checks
+from monitor.app.daemon import Daemon
+from monitor.app.page_check import held_by, page_trouble
+from monitor.app.storing import mark_storing, why_unstored
+from monitor.configuration import load_text
+from monitor.journal import WriterLock, journal_path, open_reader
+from monitor.model.errors import UnavailableError
+from monitor.model.events import EventKind
+
+START = 1_784_000_000_000
+YARD = """
+[site]
+name = "Tern Hollow"
+[piles.p1]
+[bins.b1]
+[bins.b2]
+[probes.b1-a]
+place = "b1"
+"""
+
+
+@pytest.fixture
+def port():
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        return one.getsockname()[1]
+
+
+@pytest.fixture
+def running(tmp_path):
+    """A function that starts a daemon with its page on a port."""
+    started = []
+
+    def start(more):
+        (tmp_path / "heaptender.toml").write_text(YARD + more)
+        configuration = load_text(YARD + more, tmp_path / "heaptender.toml", {}, rules=set())
+        daemon = Daemon(configuration, ScaledClock(START, 1.0))
+        thread = threading.Thread(target=daemon.run, daemon=True)
+        thread.start()
+        started.append((daemon, thread))
+        begun = threading.Event()
+        daemon.hub.call(begun.set)
+        assert begun.wait(20)
+        return daemon
+
+    yield start
+    for daemon, thread in started:
+        daemon.stop.set()
+        daemon.hub.wake()
+        thread.join(20)
+
+
+def links(daemon):
+    with open_reader(daemon.configuration.data) as store:
+        return [(one.payload["what"], one.payload["up"]) for one in store.events() if one.kind is EventKind.LINK]
+
+
+def eventually(check):
+    end = time.monotonic() + 10
+    while not check():
+        assert time.monotonic() < end
+        time.sleep(0.05)
+
+
+def status(folder, *more):
+    """Return its exit code and what it says."""
+    words = ["status", "--config", str(folder / "heaptender.toml"), *more]
+    run = CliRunner().invoke(heaptender, words, standalone_mode=False)
+    assert run.exception is None, run.exception
+    return run.return_value, run.stdout
+
+
+def test_status_says_by_its_exit_code_whether_the_yard_is_watched(running, tmp_path, port):
+    daemon = running(f"[page]\nport = {port}\n")
+    code, said = status(tmp_path)
+    assert code == 0
+    assert f"The page: http://127.0.0.1:{port}" in said
+    mark_storing(daemon.configuration.data, works=False)
+    code, said = status(tmp_path, "--json")
+    assert (code, json.loads(said)["stores"]) == (1, False)
+    code, said = status(tmp_path)
+    assert (code, said.splitlines()[0][:24]) == (1, "Nothing can be stored, s")
+    mark_storing(daemon.configuration.data, works=True)
+    assert status(tmp_path)[0] == 0
+    daemon.stop.set()
+    daemon.hub.wake()
+    eventually(lambda: status(tmp_path)[0] == 1)
+
+
+def test_a_disk_that_takes_nothing_is_seen_by_trying(tmp_path, monkeypatch):
+    assert why_unstored(tmp_path, None) == ""
+    for number, words in ((errno.ENOSPC, "full"), (errno.EROFS, "read-only"), (errno.EIO, "fails")):
+
+        def refuse(*_, number=number, **__):
+            raise OSError(number, os.strerror(number))
+
+        monkeypatch.setattr(tempfile, "TemporaryFile", refuse)
+        assert words in why_unstored(tmp_path, None)
+    monkeypatch.setattr(storing.tempfile, "TemporaryFile", lambda **_: (_ for _ in ()).throw(PermissionError(13, "no")))
+    assert why_unstored(tmp_path, None) == ""
+
+
+def test_a_journal_that_nobody_wrote_lately_is_told(tmp_path):
+    journal_path(tmp_path).write_bytes(b"")
+    assert why_unstored(tmp_path, 4711) == ""
+    os.utime(journal_path(tmp_path), (time.time() - 600, time.time() - 600))
+    assert "last written 10 min ago" in why_unstored(tmp_path, 4711)
+    assert why_unstored(tmp_path, None) == ""
+
+
+def test_a_port_that_another_program_holds_is_told_and_taken_once_it_is_free(running, port, monkeypatch):
+    monkeypatch.setattr("monitor.app.page_service.AGAIN_S", 0.2)
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", port))
+        other.listen()
+        daemon = running(f"[page]\nport = {port}\n")
+        eventually(lambda: links(daemon) == [("page", False)])
+        ok, words = page_trouble(daemon.configuration, running=True)
+        assert not ok
+        assert f"(process {os.getpid()})" in words
+        assert "runs without its page" in words
+    eventually(lambda: links(daemon) == [("page", False), ("page", True)])
+    assert page_trouble(daemon.configuration, running=True)[0]
+
+
+def test_our_own_page_is_known_by_asking_it_and_anothers_is_not_ours(running, tmp_path, port):
+    daemon = running(f"[page]\nport = {port}\n")
+    eventually(lambda: page_trouble(daemon.configuration, running=True)[0])
+    assert "the daemon shows the page" in page_trouble(daemon.configuration, running=True)[1]
+    other = tmp_path / "other"
+    other.mkdir()
+    foreign = load_text(YARD + f"[page]\nport = {port}\n", other / "heaptender.toml", {}, rules=set())
+    ok, words = page_trouble(foreign, running=False)
+    assert not ok
+    assert "taken by" in words
+
+
+def test_a_daemon_without_its_page_is_not_taken_for_one_with_it(tmp_path, port):
+    configuration = load_text(YARD + f"[page]\nport = {port}\n", tmp_path / "heaptender.toml", {}, rules=set())
+    assert page_trouble(configuration, running=False)[0]
+    assert not page_trouble(configuration, running=True)[0]
+    assert held_by(port) == ""
+
+
+def test_check_names_the_places_that_no_probe_watches(tmp_path):
+    configuration = load_text(YARD + "[page]\non = false\n", tmp_path / "heaptender.toml", {}, rules=set())
+    told = {one.what: one for one in all_checks(configuration)}
+    assert {what for what in told if what.startswith("place ")} == {"place p1", "place b2"}
+    assert all(one.warning for what, one in told.items() if what.startswith("place "))
+
+
+def test_a_start_waits_for_a_command_that_holds_the_folder(tmp_path):
+    held = WriterLock(tmp_path)
+    threading.Timer(0.3, held.release).start()
+    with WriterLock(tmp_path, wait_s=10):
+        pass
+    held = WriterLock(tmp_path)
+    begun = time.monotonic()
+    with pytest.raises(UnavailableError, match="already holds"):
+        WriterLock(tmp_path, wait_s=0.2)
+    assert time.monotonic() - begun >= 0.2
+    held.release()
