@@ -202,12 +202,18 @@ class AlarmBook:
             record.until = until
         elif signal not in (Signal.SEEN, Signal.NOT_ME):
             record.until = None
+        if signal is Signal.OUT and not record.on:
+            # Nothing is on that it could be since: it is out of service from now on.
+            record.since = at
         rings = record.on and not record.latent
-        moves = self._move(record, signal, Telling.AGAIN if rings and signal in _RETURNS else Telling.QUIET)
+        # Where work, a turning or a worse alarm mutes it still, it rings when that ends.
+        muted = rings and _muted(record, at)
+        again = rings and signal in _RETURNS and not muted
+        moves = self._move(record, signal, Telling.AGAIN if again else Telling.QUIET, muted=muted)
         if signal is Signal.OUT:
             # Nobody hears of it any more, so it no longer speaks for those that it covered.
             moves += self._uncover(at, record)
-        elif signal is Signal.BACK and rings:
+        elif signal is Signal.BACK and again:
             moves += self._cover(record)
         return moves
 
@@ -254,13 +260,9 @@ class AlarmBook:
             moves += self._unmute(at, record)
         if record.state is AlarmState.SHELVED and record.until is not None and record.until <= at:
             record.until = None
-            if record.on and _muted(record, at):
-                moves += self._move(record, Signal.TAKEN_UP, Telling.QUIET) + self._move(
-                    record, Signal.MUTE, Telling.QUIET
-                )
-            else:
-                rings = record.on and not record.latent
-                moves += self._move(record, Signal.TAKEN_UP, Telling.AGAIN if rings else Telling.QUIET)
+            muted, rings = _muted(record, at), record.on and not record.latent
+            telling = Telling.AGAIN if rings and not muted else Telling.QUIET
+            moves += self._move(record, Signal.TAKEN_UP, telling, muted=muted)
         return moves
 
     def _cover(self, record: AlarmRecord) -> list[Move]:
@@ -291,9 +293,9 @@ class AlarmBook:
             return self._move(record, Signal.UNMUTE, Telling.QUIET)
         return [*self._move(record, Signal.UNMUTE, Telling.RING), *self._cover(record)]
 
-    def _move(self, record: AlarmRecord, signal: Signal, telling: Telling) -> list[Move]:
+    def _move(self, record: AlarmRecord, signal: Signal, telling: Telling, *, muted: bool = False) -> list[Move]:
         # What has not rung yet is off for the table: it rings by itself when its readings are fresh (`settle`).
-        follows = after(record.state, signal, record.on and not record.latent)
+        follows = after(record.state, signal, record.on and not record.latent, muted)
         if follows is None:
             return []
         before, record.state = record.state, follows

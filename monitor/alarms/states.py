@@ -61,6 +61,12 @@ TRANSITIONS: dict[tuple[AlarmState, Signal], AlarmState] = {
 RESTING = _S.NORMAL
 """What follows TAKEN_UP, UNMUTE and BACK when the condition is no longer on."""
 
+STILL_MUTED = _S.SUPPRESSED
+"""What follows TAKEN_UP and BACK when the condition is on and muted by design all the while."""
+
+BY_OWN_END = (Signal.TAKEN_UP, Signal.UNMUTE, Signal.BACK)
+"""What leaves a state by its own end."""
+
 TOLD_AS: dict[AlarmState, str] = {
     _S.NORMAL: "over",
     _S.UNACKNOWLEDGED: "new",
@@ -73,15 +79,18 @@ TOLD_AS: dict[AlarmState, str] = {
 """What people read in place of the standard's state."""
 
 
-def after(state: AlarmState, signal: Signal, on: bool) -> AlarmState | None:
+def after(state: AlarmState, signal: Signal, on: bool, muted: bool = False) -> AlarmState | None:
     """Return the state that follows, or None where the signal means nothing in this state.
 
     Args:
         state: The state now.
         signal: What happened.
         on: Whether the alarm's condition is on (asked only where a state is left by its own end).
+        muted: Whether it is muted by design all the while (asked likewise): then it rings when that ends.
     """
     follows = TRANSITIONS.get((state, signal))
-    if follows is not None and not on and signal in (Signal.TAKEN_UP, Signal.UNMUTE, Signal.BACK):
+    if follows is None or signal not in BY_OWN_END:
+        return follows
+    if not on:
         return RESTING
-    return follows
+    return STILL_MUTED if muted and signal is not Signal.UNMUTE else follows

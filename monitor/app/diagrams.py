@@ -12,12 +12,11 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from monitor.alarms import TOLD_AS
-from monitor.alarms.states import RESTING, Signal
+from monitor.alarms.states import BY_OWN_END, RESTING, STILL_MUTED, Signal
 from monitor.alarms.states import TRANSITIONS as ALARM_TRANSITIONS
 from monitor.model.words import AlarmState, Phase
 from monitor.piles.changes import TRANSITIONS as PHASE_TRANSITIONS
 
-_BY_OWN_END = (Signal.TAKEN_UP, Signal.UNMUTE, Signal.BACK)
 _BLOCK = re.compile(r"(<!-- diagram: (\w+) -->\n).*?(<!-- end of diagram -->)", re.DOTALL)
 
 
@@ -46,10 +45,12 @@ def alarms() -> str:
     lines += [f'  state "{state.value}" as {_name(state)}' for state in AlarmState]
     lines.append(f"  [*] --> {_name(AlarmState.NORMAL)}")
     for (before, signal), after in ALARM_TRANSITIONS.items():
-        if signal not in _BY_OWN_END:
+        if signal not in BY_OWN_END:
             lines.append(f"  {_name(before)} --> {_name(after)}: {signal.value}")
             continue
         lines.append(f"  {_name(before)} --> {_name(after)}: {signal.value}, still on")
+        if signal is not Signal.UNMUTE:
+            lines.append(f"  {_name(before)} --> {_name(STILL_MUTED)}: {signal.value}, still on and muted")
         lines.append(f"  {_name(before)} --> {_name(RESTING)}: {signal.value}, no longer on")
     return "\n".join(lines)
 

@@ -1,7 +1,7 @@
 """Calibration, then quality flags: a pure function of the probes' readings in time order."""
 
 from monitor.conditioning.calibration import NEVER, Line, Stretch, calibrate, comparable, stretch_at
-from monitor.conditioning.checks import Checks, checks_for, flag_by_hand
+from monitor.conditioning.checks import Checks, checks_for, flag_by_hand, possible
 from monitor.conditioning.company import Company
 from monitor.conditioning.conditioner import Conditioner, ConditioningState, Still, condition, condition_bare
 from monitor.conditioning.flags import GAP_MS, expire, pending_due, step
@@ -29,6 +29,7 @@ __all__ = [
     "expire",
     "flag_by_hand",
     "pending_due",
+    "possible",
     "step",
     "stretch_at",
 ]

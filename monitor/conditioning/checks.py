@@ -118,6 +118,12 @@ def flag_by_hand(reading: Reading, thresholds: ProbeThresholds) -> Verdict:
     return Verdict(time, name, milli, checks.flag, checks.reason)
 
 
+def possible(reading: Reading, milli: int, probe: Probe, thresholds: ProbeThresholds) -> bool:
+    """Tell whether a probe's value (thousandths, calibrated) is one that can be, whatever its neighbours say."""
+    checks = checks_for(reading.probe, reading.unit, probe, thresholds, reading.time)
+    return checks.low <= milli <= checks.high and reading.micro not in (checks.disconnected, checks.power_up)
+
+
 def _range(
     probe: Probe | None, unit: str, thresholds: ProbeThresholds, is_temperature: bool, time: int
 ) -> tuple[int, int]:

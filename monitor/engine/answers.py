@@ -8,6 +8,7 @@ from monitor.engine.core import Core
 from monitor.engine.telling import emit_notices, record_move, tell_moves, wait_for
 from monitor.engine.wording import over_words
 from monitor.model.events import Answer
+from monitor.model.words import AlarmState
 
 _SIGNALS = {
     Answer.SEEN: Signal.SEEN,
@@ -33,7 +34,7 @@ def take_answer(core: Core, payload: Mapping[str, Any]) -> None:
     if answer is Answer.TAKEN_UP and not record.on:
         # It was over before it was taken up again: that is what people should hear.
         emit_notices(core, core.desk.over(core.at, key, over_words(core, record)))
-    else:
+    elif answer is not Answer.TAKEN_UP or record.state is not AlarmState.SUPPRESSED:
         emit_notices(core, core.desk.answered(core.at, key, answer, until, by))
     if answer is Answer.BACK:
         # The desk has forgotten it; if its condition is on it is told like a new one.

@@ -7,7 +7,7 @@ the past: the batch's record is then worked out again (`again`), and nothing tha
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from monitor.conditioning import calibrate
+from monitor.conditioning import calibrate, possible
 from monitor.engine.by_hand import import_by_hand, take_by_hand
 from monitor.engine.clocks import in_time, take_ahead
 from monitor.engine.conditions import bed_changes, danger_signals, pile_moisture
@@ -90,6 +90,12 @@ def _condition(core: Core, known: Route, reading: Reading) -> None:
     if watch.newest is not None and time <= watch.newest:
         milli = calibrate(reading.micro, reading.unit, core.settings.probes[reading.probe], time)
         core.verdicts.append(Verdict(time, reading.probe, milli or 0, Flag.NOT_EVALUATED, FlagReason.OUT_OF_ORDER))
+        configured = core.settings.probes[reading.probe]
+        if milli is not None and possible(reading, milli, configured, core.settings.probe_thresholds):
+            # A node that sends what it kept, the newest first, is not broken.
+            watch.accepted_at = core.at
+            if watch.broken:
+                usable(core, reading.probe)
         touch_late(core, reading.probe, time)
         return
     watch.newest = time

@@ -168,7 +168,8 @@ def record_move(core: Core, move: Move, by: str = "") -> None:
 def _why(core: Core, move: Move) -> str:
     if core.wordless:
         return ""
-    if move.signal in (Signal.ON, Signal.WORSE, Signal.UNMUTE, Signal.TAKEN_UP, Signal.BACK) and move.record.on:
+    on = move.record.on and move.after is not AlarmState.SUPPRESSED
+    if on and move.signal in (Signal.ON, Signal.WORSE, Signal.UNMUTE, Signal.TAKEN_UP, Signal.BACK):
         return f"{words_for(core, move.record).short}."
     if move.signal is Signal.OFF:
         return f"{over_words(core, move.record).short}."

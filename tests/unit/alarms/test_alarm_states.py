@@ -30,6 +30,7 @@ def test_what_ends_by_itself_rests_when_the_condition_is_off(signal):
     state = next(s for s, g in TRANSITIONS if g is signal)
     assert after(state, signal, True) is S.UNACKNOWLEDGED
     assert after(state, signal, False) is S.NORMAL
+    assert after(state, signal, True, True) is (S.UNACKNOWLEDGED if signal is Signal.UNMUTE else S.SUPPRESSED)
 
 
 def test_sequence_of_the_standard():

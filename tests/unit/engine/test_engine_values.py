@@ -573,3 +573,77 @@ def test_an_emptying_that_is_logged_after_a_later_feeding_empties_nothing():
     drive.work(T0 + HOUR, "b1", "emptied", entered=T0 + 3 * HOUR)
     drive.read(T0 + 4 * HOUR, b1_t=36)
     assert drive.state_of("b1/worms-in-danger") == "unacknowledged"
+
+
+# Answers during a mute, readings out of order ------------------------------------------------------------------------
+
+
+def test_back_during_a_mute_rings_only_when_the_mute_ends():
+    drive = Drive(yard())
+    drive.hold(T0, T0 + 5 * HOUR, b1_m=90)
+    drive.work(T0 + 5 * HOUR + MIN, "b1", "watered")
+    drive.answer(T0 + 5 * HOUR + 2 * MIN, "b1/too-wet", "out of service")
+    drive.answer(T0 + 5 * HOUR + 21 * MIN, "b1/too-wet", "back")
+    assert drive.state_of("b1/too-wet") == "suppressed"
+    assert drive.rings("too-wet") == [T0 + 4 * HOUR]
+    drive.hold(T0 + 5 * HOUR + 30 * MIN, T0 + 18 * HOUR, b1_m=90)
+    assert drive.rings("too-wet") == [T0 + 4 * HOUR, T0 + 17 * HOUR + MIN]
+
+
+def test_back_under_a_worse_alarm_stays_muted_until_that_ends():
+    drive = bins(b1_t=FINE, b1_u=FINE)
+    drive.read(T0 + 10 * MIN, b1_t=HOT, b1_u=FINE)
+    drive.advance(T0 + 31 * MIN)
+    drive.answer(T0 + 32 * MIN, "b1/overheating", "out of service")
+    drive.read(T0 + 40 * MIN, b1_t=36, b1_u=36)
+    drive.answer(T0 + 41 * MIN, "b1/overheating", "back")
+    assert drive.state_of("b1/overheating") == "suppressed"
+    drive.read(T0 + 50 * MIN, b1_t=HOT, b1_u=HOT)
+    assert drive.state_of("b1/overheating") == "unacknowledged"
+
+
+def test_taken_up_again_during_a_mute_tells_nobody_before_the_mute_ends():
+    drive = Drive(yard())
+    drive.hold(T0, T0 + 5 * HOUR, b1_m=90)
+    drive.answer(T0 + 5 * HOUR + MIN, "b1/too-wet", "put off", until=T0 + 3 * DAY)
+    drive.work(T0 + 5 * HOUR + 2 * MIN, "b1", "watered")
+    told = len(drive.notices("too wet"))
+    drive.answer(T0 + 5 * HOUR + 3 * MIN, "b1/too-wet", "taken up again")
+    assert drive.state_of("b1/too-wet") == "suppressed"
+    drive.advance(T0 + 5 * HOUR + 30 * MIN)
+    assert len(drive.notices("too wet")) == told
+    drive.hold(T0 + 5 * HOUR + 40 * MIN, T0 + 18 * HOUR, b1_m=90)
+    assert drive.rings("too-wet")[-1] == T0 + 17 * HOUR + 2 * MIN
+
+
+def test_an_alarm_that_was_never_on_is_out_of_service_since_it_was_said():
+    drive = Drive(yard())
+    drive.answer(T0 + MIN, "b1/too-wet", "out of service")
+    assert drive.alarms("too-wet") == []
+    drive.hold(T0 + 2 * MIN, T0 + 5 * HOUR, b1_m=90)
+    drive.hold(T0 + 5 * HOUR + 10 * MIN, T0 + 6 * HOUR, b1_m=75)
+    drive.answer(T0 + 7 * HOUR, "b1/too-wet", "seen")
+    drive.answer(T0 + 8 * HOUR, "b1/too-wet", "out of service")
+    (shut,) = [e.draft for e in drive.effects if e.draft.after == "out of service"]
+    assert shut.since == T0 + 8 * HOUR
+    core = drive.engine.core
+    core.alarms.record("b2", "freezing")
+    drive.answer(T0 + 9 * HOUR, "b2/freezing", "out of service")
+    assert [e.draft.since for e in drive.effects if e.draft.after == "out of service"][-1] == T0 + 9 * HOUR
+    assert drive.engine.state.alarms["b2/freezing"].since == T0 + 9 * HOUR
+
+
+def test_a_node_that_sends_what_it_kept_the_newest_first_is_not_broken():
+    drive = bins(b2_t=20)
+    for n in range(1, 13):
+        drive.read(T0 - n * 10 * MIN, received=T0 + n * 10 * MIN, b2_t=20)
+    assert drive.rings("broken", "b2") == []
+    drive.advance(T0 + 2 * HOUR + 59 * MIN)
+    assert drive.rings("broken", "b2") == []
+
+
+def test_error_codes_out_of_order_are_no_sign_of_life():
+    drive = bins(b2_t=20)
+    for n in range(1, 13):
+        drive.read(T0 - n * 10 * MIN, received=T0 + n * 10 * MIN, b2_t=-127)
+    assert drive.rings("broken", "b2") == [T0 + HOUR]
