@@ -25,6 +25,9 @@ DENSE_FROM = 6
 LABEL_GAP = 13
 """Distance of two names, units."""
 
+NEAR = 60
+"""Ends closer to each other than this, units across, have their names in one column."""
+
 _RANK = {LineKind.GOVERNING: 0, LineKind.BY_HAND: 1, LineKind.PROBE: 2, LineKind.AMBIENT: 3}
 
 
@@ -116,6 +119,10 @@ def _label_width(line: Line) -> float:
     return width_of(line.name[:80], FONT_SIZE[_label_mark(line)])
 
 
+def _label_size(line: Line) -> int:
+    return FONT_SIZE[_label_mark(line)]
+
+
 def _label_mark(line: Line) -> Mark:
     return Mark.STRONG if line.kind is LineKind.GOVERNING else Mark.TEXT
 
@@ -137,13 +144,46 @@ def draw_names(
         mark = _label_mark(one.line)
         words = shorten(one.line.name, right - left - 6, FONT_SIZE[mark])
         sheet.text(mark, left + 6, at + 4, words)
-    for one, x, y in inside[: max(1, int((frame.bottom - frame.top) // LABEL_GAP / 2))]:
-        mark = _label_mark(one.line)
-        size = FONT_SIZE[mark]
-        words = shorten(one.line.name, min(120, frame.right - frame.left), size)
+    most = max(1, int((frame.bottom - frame.top) // LABEL_GAP / 2))
+    for group in _near(inside[:most]):
+        _name_within(sheet, group, frame, clearing)
+
+
+_End = tuple[Drawn, float, float]
+
+
+def _near(ends: Sequence[_End]) -> list[list[_End]]:
+    """Return ends within the plot in groups of those that stand so near to each other that their names would mix."""
+    groups: list[list[_End]] = []
+    for end in sorted(ends, key=lambda end: end[1]):
+        if groups and end[1] - groups[-1][-1][1] < NEAR:
+            groups[-1].append(end)
+        else:
+            groups.append([end])
+    return groups
+
+
+def _name_within(sheet: Sheet, group: Sequence[_End], frame: Frame, clearing: Clearing) -> None:
+    """Write the names of lines that end near each other: in the order of their ends, each with a line to its own."""
+    words = [shorten(one.line.name, min(120, frame.right - frame.left), _label_size(one.line)) for one, _, _ in group]
+    widest = max(width_of(text, _label_size(one.line)) for text, (one, _, _) in zip(words, group, strict=True))
+    for _, x, y in group:
         sheet.circle(Mark.TIP, x, y, 1.8)
+    if len(group) == 1:
+        ((one, x, y),) = group
+        size = _label_size(one.line)
         # To the right of its end, or above or below; to the left where that would leave the plot.
-        side = ("start", 6) if x + 6 + width_of(words, size) < frame.right else ("end", -6)
+        side = ("start", 6) if x + 6 + widest < frame.right else ("end", -6)
         heights = [min(max(y + move, frame.top + size), frame.bottom - 4) for move in (4, -6, 15, -20, 28)]
-        place = clearing.take([Place(x + side[1], height, side[0]) for height in heights], words, size)
-        sheet.text(mark, place.x, place.y, words, place.anchor, ground=True)
+        place = clearing.take([Place(x + side[1], height, side[0]) for height in heights], words[0], size)
+        sheet.text(_label_mark(one.line), place.x, place.y, words[0], place.anchor, ground=True)
+        return
+    right, left = max(x for _, x, _ in group), min(x for _, x, _ in group)
+    after = right + 14 + widest < frame.right
+    column, anchor, step = (right + 12, "start", 3) if after else (left - 12, "end", -3)
+    heights = spread([y for _, _, y in group], LABEL_GAP, frame.top + 8, frame.bottom - 8)
+    for text, (one, x, y), at in zip(words, group, heights, strict=True):
+        sheet.path(Mark.LEADER, polyline([(x, y), (column - step, at), (column, at)]))
+        size = _label_size(one.line)
+        place = clearing.take([Place(column + step, at + 4, anchor)], text, size)
+        sheet.text(_label_mark(one.line), place.x, place.y, text, anchor, ground=True)

@@ -61,6 +61,8 @@
   const busy = new WeakSet();
   const keep = (form, path, fields) => {
     const given = Object.fromEntries(fields);
+    // Whoever sends it later, it was written by who is here now.
+    if (!given.by && document.body.dataset.name) fields.push(["by", document.body.dataset.name]);
     const more = given.value || (given.amount && `${given.amount} ${given.measure || ""}`) || (given.note || "").slice(0, 40);
     const words = (form.dataset.words || text(document, "main h1") || "an entry") + (more ? `, ${more.trim()}` : "");
     const entry = { id: fields.find(([name]) => name === "entry")[1], path, fields, at: Date.now(), words, back: form.elements.back ? form.elements.back.value : "/", wait: "" };
@@ -82,7 +84,7 @@
     const fields = [...new FormData(form)].map(([name, value]) => [name, String(value)]);
     if (button && button.name) fields.push([button.name, button.value]);
     const keeps = "keeps" in form.dataset && box;
-    if (keeps) fields.push(["entry", mark()]);
+    if (keeps && !fields.some(([name]) => name === "entry")) fields.push(["entry", mark()]);
     if (path.endsWith("/certificate") && button) button.textContent = "Making it; this takes a while …";
     try {
       let answer = await post(path, fields);

@@ -73,7 +73,7 @@ const sheet = (() => {
     history.replaceState(null, "", url);
     tidy();
     dress();
-    const first = document.querySelector("main [autofocus]");
+    const first = document.querySelector("#question, main [autofocus]");
     scrollTo(0, 0);
     if (first) first.focus(); else main().focus({ preventScroll: true });
     heard = Date.now();

@@ -71,3 +71,26 @@ def test_the_degrees_of_heat_rise_in_contrast_against_the_earth(colours):
         ratios.append((max(own, earth) + 0.05) / (min(own, earth) + 0.05))
     assert ratios[0] >= 3
     assert all(later > 1.2 * former for former, later in pairwise(ratios))
+
+
+def test_lines_that_end_together_are_named_in_their_order_each_with_a_leader():
+    hours = np.arange(0, 6 * HOUR_MS + 1, HOUR_MS, np.int64)
+    levels = {"low": 58_000, "high": 60_000, "middle": 59_000}
+    lines = tuple(
+        Line(name=name, times=START + hours, milli=np.full(len(hours), milli), max_gap_ms=2 * HOUR_MS)
+        for name, milli in levels.items()
+    )
+    root = ET.fromstring(drawn(lines))
+    names = {one.text: float(one.get("y")) for one in root.iter() if one.text in levels}
+    assert names["high"] < names["middle"] < names["low"], "as the lines stand above each other"
+    assert names["middle"] - names["high"] >= 12
+    leaders = [one.get("d") for one in root.iter() if one.get("class") == "d-leader"]
+    assert len(leaders) == 3
+    tips = [(float(one.get("cx")), float(one.get("cy"))) for one in root.iter() if one.get("class") == "d-tip"]
+    assert len(tips) == 3
+    for (x, y), leader in zip(
+        sorted(tips, key=lambda tip: tip[1]),
+        sorted(leaders, key=lambda d: float(d.split()[1].split("l")[0])),
+        strict=True,
+    ):
+        assert leader.startswith(f"M{x:g} {y:g}l"), "each begins at the end of its own line"
