@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.model.settings import Calibration
+from monitor.model.times import HOUR_MS
 from monitor.model.words import Method
 from monitor.model.work import Work
 from monitor.proof import HoldBasis, Intervals, Rule
@@ -122,6 +123,7 @@ class Case:
         declared: What was declared of the rule's conditions, by the condition's key.
         measures: Length (m) or volume (m³) of the pile for the monitoring duties, thousandths, by `length`, `volume`.
         basis, max_gap_ms, guard_milli_k, smoothing_ms: How it is judged.
+        hand_gap_ms: Longest time between two rounds by hand across which a line is assumed.
         start, end: Ends of the record, or None: from the earliest first to the latest last accepted reading.
         as_of: The instant that the verdict is of: the batch's end, or the one asked for; None: the record's end. Material
             that came in after the last reading counts up to it.
@@ -155,6 +157,7 @@ class Case:
     measures: Mapping[str, int] = field(default_factory=dict)
     basis: HoldBasis = HoldBasis.COLDEST
     max_gap_ms: int
+    hand_gap_ms: int = 26 * HOUR_MS
     guard_milli_k: int = 0
     smoothing_ms: int = 0
     start: int | None = None

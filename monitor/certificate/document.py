@@ -46,7 +46,7 @@ def make_document(case: Case, judgement: Judgement, tree: Tree, readings: bytes)
 
 def _pieces(case: Case, judgement: Judgement) -> tuple[LinePiece, ...]:
     """Return the line that the verdict goes by, between the ends of the record."""
-    series = judgement.series
+    series = judgement.lines
     if case.smoothing_ms:
         series = tuple(smooth(one, case.smoothing_ms, case.max_gap_ms) for one in series)
     line = governing(series, max_gap_ms=case.max_gap_ms, basis=case.basis)

@@ -88,7 +88,7 @@ def _line(own: CaseProbe, one: Series, max_gap_ms: int) -> Line:
         times=one.times[served],
         milli=one.milli_c[served],
         kind=LineKind.BY_HAND if own.by_hand else LineKind.PROBE,
-        max_gap_ms=max_gap_ms,
+        max_gap_ms=one.max_gap_ms if one.max_gap_ms is not None else max_gap_ms,
     )
 
 

@@ -10,13 +10,14 @@ Rules:
 4. Where material that came in made void what was held before, nothing but *met* anew changes *not met*: no doubt helps.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
+from monitor.certificate.by_hand import assumed_time, proving_lines
 from monitor.certificate.case import Case, CaseProbe
 from monitor.conditioning import NEVER, stretch_at
 from monitor.material import HeatStatus, status_of_record
@@ -40,6 +41,8 @@ class Judgement:
         plain: The same without smoothing, or None where none was asked for.
         without: (probe, finding without it) for each retired probe; None where nothing is left to judge.
         series: The accepted readings of each probe, calibrated, of its time in service and out of it.
+        lines: What the case is held against: those of the probes, and the rounds read by hand.
+        assumed: When a line between rounds by hand is assumed, within the record.
         start, end: Ends of the record, UTC ms.
         as_of: The instant that the verdict is of.
         proven: When the temperature was known, from the record's start on, whatever counts of it.
@@ -50,6 +53,8 @@ class Judgement:
     plain: Finding | None
     without: tuple[tuple[str, Finding | None], ...]
     series: tuple[Series, ...]
+    lines: tuple[Series, ...]
+    assumed: Intervals
     start: int
     end: int
     as_of: int
@@ -72,7 +77,9 @@ def judge_case(case: Case) -> Judgement:
     if refused:
         raise MisuseError(refused)
     series = tuple(accepted(one) for one in case.probes)
-    ends = _ends(case, series)
+    lines = proving_lines(case, case.probes, series)
+    seen = {own.probe: _in_service(one) for own, one in zip(case.probes, series, strict=True)}
+    ends = _ends(case, lines)
     if ends is None:
         named = ", ".join(one.probe for one in case.probes) or "none is named"
         raise MisuseError(
@@ -81,21 +88,26 @@ def judge_case(case: Case) -> Judgement:
     start, end = ends
     plain = None
     if case.smoothing_ms:
-        plain = _proven(case, series, ends, smoothing_ms=0)
+        plain = _proven(case, lines, ends, seen, smoothing_ms=0)
     without: list[tuple[str, Finding | None]] = []
     for place, one in enumerate(case.probes):
         if one.retired_by:
-            rest = (*series[:place], *series[place + 1 :])
+            rest = proving_lines(
+                case, (*case.probes[:place], *case.probes[place + 1 :]), (*series[:place], *series[place + 1 :])
+            )
+            others = {probe: times for probe, times in seen.items() if probe != one.probe}
             left = any(_in_service(other).size for other in rest)
-            without.append((one.probe, _proven(case, rest, ends) if left else None))
-    finding = _proven(case, series, ends)
-    whole = _whole(case, series, finding, case.smoothing_ms)
+            without.append((one.probe, _proven(case, rest, ends, others) if left else None))
+    finding = _proven(case, lines, ends, seen)
+    whole = _whole(case, lines, finding, case.smoothing_ms)
     held_before = whole is not None and _held_before(whole, finding)
     return Judgement(
         finding=finding,
         plain=plain,
         without=tuple(without),
         series=series,
+        lines=lines,
+        assumed=cut(assumed_time(lines, case.max_gap_ms), start, end),
         start=start,
         end=end,
         as_of=end if case.as_of is None else case.as_of,
@@ -146,13 +158,20 @@ def member(times: NDArray[np.int64], within: Intervals) -> NDArray[np.bool_]:
     return found
 
 
-def _proven(case: Case, series: Sequence[Series], ends: tuple[int, int], *, smoothing_ms: int | None = None) -> Finding:
+def _proven(
+    case: Case,
+    series: Sequence[Series],
+    ends: tuple[int, int],
+    seen: Mapping[str, NDArray[np.int64]],
+    *,
+    smoothing_ms: int | None = None,
+) -> Finding:
     evidence = Evidence(
         declared={key: one.by for key, one in case.declared.items()},
         length_milli_m=case.measures.get("length"),
         volume_milli_m3=case.measures.get("volume"),
         depths={one.probe: one.depth_milli_m for one in case.probes},
-        times={one.probe: cast("Sequence[int]", _in_service(one)) for one in series},  # it takes arrays as they are
+        times={probe: cast("Sequence[int]", times) for probe, times in seen.items()},  # it takes arrays as they are
         start=ends[0],
         end=ends[1],
     )

@@ -29,6 +29,8 @@ def probe_sections(
     )
     yield _days(judgement, wording, pieces)
     yield _gaps(judgement, wording)
+    if judgement.assumed:
+        yield _assumed(case, judgement, wording)
     yield _probes(case, judgement, wording)
     yield _service(case, wording)
     yield _calibrations(case, wording)
@@ -78,6 +80,24 @@ def _gaps(judgement: Judgement, wording: Wording) -> Section:
         "Gaps",
         f"{several(len(gaps), 'stretch', 'stretches')} in which the temperature is not proven, "
         f"{length(sum(end - start for start, end in gaps))} in all.",
+        head=["From", "To", "Length"],
+        rows=rows,
+        widths=["1fr", "1fr", "1fr"],
+        after=more,
+    )
+
+
+def _assumed(case: Case, judgement: Judgement, wording: Wording) -> Section:
+    rows, more = cut_rows(
+        [[wording.when(start), wording.when(end), length(end - start)] for start, end in judgement.assumed],
+        _MOST_GAPS,
+        "stretches",
+    )
+    return section(
+        "Proven by rounds by hand",
+        f"In these stretches the temperature is assumed to run straight from one round to the next, at most "
+        f"{length(case.hand_gap_ms)} later; only the rounds were measured. Each round counts at its coldest, and for an upper "
+        "limit at its hottest, at the time of the last of its readings.",
         head=["From", "To", "Length"],
         rows=rows,
         widths=["1fr", "1fr", "1fr"],

@@ -99,7 +99,7 @@ def _lethality(case: Case, judgement: Judgement, wording: Wording) -> Section:
     since = judgement.finding.counts_from
     if since > judgement.end:
         return section("Lethality", "Nothing was read since material last came in, so there are no figures.")
-    figures = lethality(judgement.series, max_gap_ms=case.max_gap_ms, start=since, end=judgement.end)
+    figures = lethality(judgement.lines, max_gap_ms=case.max_gap_ms, start=since, end=judgement.end)
     if not figures:
         return section("Lethality", "No figures could be worked out.")
     notes: dict[str, int] = {}  # many figures share a source and a caution, which then stand once beneath the table

@@ -89,6 +89,7 @@ def _case(tree: Tree, rows: CsvRows) -> Case:
         measures={key: _whole(one) for key, one in tree["measures"].items()},
         basis=HoldBasis(judged["basis"]),
         max_gap_ms=_whole(judged["max_gap_ms"]),
+        hand_gap_ms=_whole(judged["hand_gap_ms"]),
         guard_milli_k=_whole(judged["guard_milli_k"]),
         smoothing_ms=_whole(judged["smoothing_ms"]),
         start=_time(judged["start"]),

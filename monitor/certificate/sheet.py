@@ -89,6 +89,12 @@ def verdict_sentence(case: Case, judgement: Judgement, wording: Wording) -> str:
     )
 
 
+def _read_when(case: Case) -> str:
+    return (
+        "The temperature was read" if all(one.by_hand for one in case.probes) else "While no probe was in, it was read"
+    )
+
+
 def _beside(case: Case, judgement: Judgement) -> Iterator[str]:
     finding = judgement.finding
     if case.rule.caution:
@@ -105,10 +111,11 @@ def _beside(case: Case, judgement: Judgement) -> Iterator[str]:
         )
     if any(one.by_hand for one in case.probes):
         yield (
-            "The temperature was read by hand. Between two readings at most "
-            f"{length(case.max_gap_ms)} apart it is assumed to run straight from one to the other; nobody measured it."
+            f"{_read_when(case)} by hand. Between two rounds at most {length(case.hand_gap_ms)} apart it is assumed to run "
+            f"straight from one to the other, {length(sum(end - start for start, end in judgement.assumed))} in all; nobody "
+            "measured it."
         )
-    elif case.max_gap_ms > passages.LONG_GAP_MS:
+    if not all(one.by_hand for one in case.probes) and case.max_gap_ms > passages.LONG_GAP_MS:
         yield (
             f"Between two readings up to {length(case.max_gap_ms)} apart the temperature is assumed to run straight "
             "from one to the other; it was not measured."

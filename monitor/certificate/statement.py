@@ -58,6 +58,7 @@ def make_statement(case: Case, judgement: Judgement, imprint: Imprint) -> Tree:
         "judged": {
             "basis": case.basis.value,
             "max_gap_ms": case.max_gap_ms,
+            "hand_gap_ms": case.hand_gap_ms,
             "guard_milli_k": case.guard_milli_k,
             "smoothing_ms": case.smoothing_ms,
             "start": _time(case.start),
@@ -66,6 +67,7 @@ def make_statement(case: Case, judgement: Judgement, imprint: Imprint) -> Tree:
         },
         "heat_status": judgement.heat_status.value,
         "came_after": list(case.came_after),
+        "assumed": _pairs(judgement.assumed),
         "turnings": [show_time(at) for at in case.turnings],
         "restarts": [show_time(at) for at in case.restarts],
         "declared": {key: _attested(one) for key, one in case.declared.items()},

@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple, Protocol, cast
 
 from monitor.engine.core import FOREVER, Core
+from monitor.engine.hand_rounds import proving_spans
 from monitor.engine.heap import Heap
 from monitor.engine.rework import AMBIENT_BEFORE_MS, Action, actions_of, ambients_of
 from monitor.engine.runs import BatchRun
@@ -89,6 +90,7 @@ class BatchRecord:
         turnings: When it was turned, in order.
         restarts: When it was built and when material came in, in order.
         works: (entry, whether it is of this heap; else it was thrown onto it), in order.
+        rounds: (from, to or None) of times in which rounds by hand prove, since no core probe is in.
     """
 
     batch: Batch
@@ -98,6 +100,7 @@ class BatchRecord:
     turnings: tuple[int, ...]
     restarts: tuple[int, ...]
     works: tuple[tuple[Logged, bool], ...]
+    rounds: tuple[tuple[int, int | None], ...] = ()
 
 
 def batch_record(core: Core, run: BatchRun, readings: Readings, *, bare: bool = False) -> BatchRecord:
@@ -122,6 +125,10 @@ def batch_record(core: Core, run: BatchRun, readings: Readings, *, bare: bool = 
         turnings=tuple(sorted(notes.turnings)),
         restarts=tuple(sorted({run.built, *notes.restarts})),
         works=tuple((entries[id(work)], own) for work, own in core.works_of(run)),
+        rounds=tuple(
+            (start, None if end >= FOREVER else end)
+            for start, end in proving_spans(actions_of(core, run, probes), run.built)
+        ),
     )
 
 

@@ -36,12 +36,14 @@ class Series:
         milli_c: Thousandths of a degree Celsius, one for each time, 64-bit integers.
         service: When the probe was in, from each `probe in` to its `probe out`, which is not included; readings outside it
             are left out.
+        max_gap_ms: The longest gap that its line crosses, where that is another than the record's (rounds by hand).
     """
 
     probe: str
     times: NDArray[np.int64]
     milli_c: NDArray[np.int64]
     service: Intervals = ALWAYS
+    max_gap_ms: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +76,7 @@ def stretches(one: Series, max_gap_ms: int) -> Stretches:
 
     Args:
         one: The readings.
-        max_gap_ms: Longest distance between two readings across which a line is drawn, ms.
+        max_gap_ms: Longest distance between two readings across which a line is drawn, ms, unless they have their own.
 
     Raises:
         ValueError: Readings are out of order, or there are not as many times as values.
@@ -82,7 +84,7 @@ def stretches(one: Series, max_gap_ms: int) -> Stretches:
     times = one.times
     if times.shape != one.milli_c.shape:
         raise ValueError(f"probe {one.probe}: {times.size} times but {one.milli_c.size} values")
-    gaps = _gaps(one, max_gap_ms)
+    gaps = _gaps(one, max_gap_ms if one.max_gap_ms is None else one.max_gap_ms)
     first: list[NDArray[np.intp]] = []
     last: list[NDArray[np.intp]] = []
     for start, end in _apart(one.service):

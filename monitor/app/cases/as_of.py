@@ -33,6 +33,7 @@ def record_as_of(record: BatchRecord, at: int) -> BatchRecord:
         service={probe: _service(own, at) for probe, own in record.service.items()},
         turnings=tuple(one for one in record.turnings if one <= at),
         restarts=tuple(one for one in record.restarts if one <= at),
+        rounds=tuple((start, end) for start, end in record.rounds if start <= at),
         works=tuple((logged, own) for logged, own in record.works if logged.work.time <= at),
     )
 

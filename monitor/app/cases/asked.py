@@ -27,6 +27,7 @@ class Asked:
         probes: Ids of the probes to judge by.
         method: The method, where the record does not say.
         basis, max_gap_ms, guard_milli_k, smoothing_ms: How it is judged.
+        hand_gap_ms: Longest time between two rounds by hand across which a line is assumed.
         start, end: Ends of the record, UTC ms.
         as_of: The instant whose verdict is asked for, UTC ms.
         declared: Who declares which of the rule's conditions, by its key.
@@ -42,6 +43,7 @@ class Asked:
     method: Method | None = None
     basis: HoldBasis = HoldBasis.COLDEST
     max_gap_ms: int | None = None
+    hand_gap_ms: int | None = None
     guard_milli_k: int = 0
     smoothing_ms: int = 0
     start: int | None = None

@@ -3,7 +3,8 @@
 Rules:
 1. The probes named are the batch's core probes, in from its building (or from the first reading) on; only `probe out` and
    `probe in` of the work log change that. A turning takes out only the probes that are logged in again after it; of the
-   others what was read, was read.
+   others what was read, was read. What was read by hand (a series `hand:PLACE[:SPOT]`, or all with `by_hand`) proves as rounds
+   while no probe is in.
 2. The batch is the newest one that lay on the pile, by the work log; `added` and what was thrown onto it restart the hold.
 3. Rows that cannot be read are left out, and the certificate says how many.
 4. The verdict is that of the batch's end, of the last thing that the files know of it, or of the instant asked for.
@@ -19,18 +20,19 @@ from monitor.app.cases.as_of import came_after, probe_as_of, record_as_of, verdi
 from monitor.app.cases.asked import Asked
 from monitor.app.cases.columns import Columns, file_columns
 from monitor.app.cases.lineage import Telling, end_of, remarks
-from monitor.app.cases.services import with_retired, with_service
+from monitor.app.cases.services import closed, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
 from monitor.app.cases.which_rule import KnownRule
 from monitor.app.refusals import ended, near
 from monitor.certificate.case import Case, CaseProbe, CaseWork
+from monitor.certificate.judging import member
 from monitor.configuration import Configuration, canonical_settings
 from monitor.engine.batch_lookup import lone_batch
 from monitor.engine.batch_record import BatchRecord, batch_record
 from monitor.model.errors import MisuseError
-from monitor.model.readings import is_hand
+from monitor.model.readings import hand_spot, is_hand
 from monitor.model.settings import Pile, Probe, Settings, Site
-from monitor.model.thresholds import ProbeThresholds
+from monitor.model.thresholds import PileThresholds, ProbeThresholds
 from monitor.model.times import HOUR_MS
 from monitor.model.words import Method, Role
 from monitor.model.work import Work
@@ -101,7 +103,8 @@ def file_case(
     settings = _settings(files, chosen, read, asked, configuration)
     record = _record(files, read, json.loads(canonical_settings(settings)), first, asked.instant)
     telling = Telling(settings, settings.site.time_zone)
-    gathered = _Gathered(files, read, known, settings, telling, chosen, first)
+    piles = configuration.settings.piles if configuration is not None else {}
+    gathered = _Gathered(files, read, known, settings, telling, chosen, first, piles)
     last = record.batch.ended
     if last is None:
         known_to = [int(read.columns[name].times[-1]) for name in chosen if read.columns[name].times.size]
@@ -127,6 +130,7 @@ class _Gathered:
     telling: Telling
     chosen: tuple[str, ...]
     first: int
+    known_piles: Mapping[str, Pile]
 
 
 def _record(files: Files, read: _Read, settings: dict[str, Any], first: int, at: int | None) -> BatchRecord:
@@ -150,17 +154,16 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
         probes = tuple(probe_as_of(one, asked.as_of) for one in probes)
     probes = with_retired(probes, dict(record.service))
     max_gap_ms = asked.max_gap_ms if asked.max_gap_ms is not None else USUAL_GAP_MS
+    gaps_ms = max_gap_ms, _hand_gap_ms(gathered, asked)
     by_reading = record.batch.built == first and not any(one.work.time == first for one, _ in record.works)
     said = [
         *(one for one in remarks(record, telling, 0) if not (by_reading and one.startswith("Nobody logged"))),
         *_about(files, read, known),
-        *assumed(probes, max_gap_ms, USUAL_GAP_MS),
+        *assumed(probes, gaps_ms, USUAL_GAP_MS),
     ]
     pile = record.spans[-1][0]
     origin = f"files: {', '.join(path.name for path in (*files.readings, *files.work))}"
-    case = shared_case(
-        asked, known, settings, (record, telling), probes, pile=pile, max_gap_ms=max_gap_ms, origin=origin
-    )
+    case = shared_case(asked, known, settings, (record, telling), probes, pile=pile, gaps_ms=gaps_ms, origin=origin)
     return replace(
         case,
         pile=files.pile,
@@ -195,16 +198,35 @@ def _chosen(columns: Mapping[str, Columns], asked: tuple[str, ...], files: Files
     if not columns:
         right = "it needs the columns time,probe,quantity,value,unit, such as 2026-03-01T09:00:00Z,a,temperature,61,Cel"
         raise MisuseError(f"There is no temperature in {named}; {right}.")
-    if not asked and len(columns) > 1:
+    cores = [name for name in columns if not _by_hand(name, files)]
+    if not asked and len(cores) > 1:
         raise MisuseError(f"Say which probes were in the core, with --probes; in {named} are {', '.join(columns)}.")
     for name in asked:
         if name not in columns:
             raise MisuseError(ended(f'There is no temperature of a probe "{name}" in {named}; {near(name, columns)}'))
-    return asked or tuple(columns)
+    chosen = asked or tuple(cores)
+    if asked and any(_by_hand(name, files) for name in asked):
+        return asked
+    # What was read of the heap by hand proves while no probe was in.
+    return (*chosen, *(name for name in columns if name not in chosen and _by_hand(name, files)))
+
+
+def _by_hand(name: str, files: Files) -> bool:
+    return files.by_hand or is_hand(name)
+
+
+def _hand_gap_ms(gathered: _Gathered, asked: Asked) -> int:
+    """Return the longest time between two rounds; with a hand thermometer alone, a longest gap that is said means this."""
+    if asked.hand_gap_ms is not None:
+        return asked.hand_gap_ms
+    if asked.max_gap_ms is not None and all(_by_hand(name, gathered.files) for name in gathered.chosen):
+        return asked.max_gap_ms
+    pile = gathered.known_piles.get(gathered.files.pile)
+    return (pile.thresholds if pile is not None else PileThresholds()).hand_gap_ms
 
 
 def _settings(
-    files: Files, chosen: Sequence[str], read: _Read, asked: Asked, configuration: Configuration | None
+    files: Files, all_chosen: Sequence[str], read: _Read, asked: Asked, configuration: Configuration | None
 ) -> Settings:
     """Return settings with every place that the log names, and the probes; names are the yard's where it is known."""
     known = configuration.settings if configuration is not None else Settings(site=_bare_site(files.forms))
@@ -212,10 +234,10 @@ def _settings(
     method = asked.method if asked.method is not None else Method.TURNED
     site = known.site
     if configuration is None:
-        fahrenheit = any("[degF]" in read.columns[name].unit_names for name in chosen)
+        fahrenheit = any("[degF]" in read.columns[name].unit_names for name in all_chosen)
         site = replace(site, temperature_unit="degF" if fahrenheit else "degC")
     probes = {}
-    for name in chosen:
+    for name in (one for one in all_chosen if not _by_hand(one, files)):
         own = known.probes.get(name)
         probes[name] = Probe(
             place="",
@@ -234,14 +256,35 @@ def _bare_site(forms: SheetForms) -> Site:
 
 
 def _probe(name: str, record: BatchRecord, columns: Columns, settings: Settings, files: Files) -> CaseProbe:
+    if _by_hand(name, files):
+        return _read_by_hand(name, record, columns)
     configured = settings.probes[name]
     probe = with_service(columns.probe(name), record.service.get(name))
     return replace(
         probe,
         name=configured.name,
         depth_milli_m=configured.depth_milli_m,
-        by_hand=files.by_hand or is_hand(name),
         entries=tuple(one for one in probe.entries if one.entered is not None),
+    )
+
+
+def _read_by_hand(name: str, record: BatchRecord, columns: Columns) -> CaseProbe:
+    """Return what was read by hand while the batch lay where that was: the readings of rounds."""
+    piles = {pile for pile, _, _ in record.spans}
+    own = hand_spot(name, piles)
+    lay = closed((start, end) for pile, start, end in record.spans if own is None or pile == own[0])
+    probe = columns.probe(name)
+    there = member(probe.times, lay)
+    spot = own[1] if own is not None else ""
+    return replace(
+        probe,
+        name=f"by hand, {spot}" if spot else "",
+        by_hand=True,
+        times=probe.times[there],
+        micro=probe.micro[there],
+        units=probe.units[there],
+        quality=probe.quality[there],
+        service=closed(record.rounds),
     )
 
 

@@ -3,8 +3,9 @@
 Rules:
 1. Who served when, turnings and restarts are those that the engine goes by (`engine.batch_record`); calibrations and names
    are those of the settings in force now; flags are those that the journal keeps.
-2. Readings taken by hand serve only where the batch has no core probe, or where they are asked for by name.
-3. The default of the longest gap is the pile's own; so the certificate says what `status` says.
+2. Readings taken by hand prove while no core probe is in (`BatchRecord.rounds`), or all the time where they alone are asked
+   for by name.
+3. The default of the longest gaps is the pile's own; so the certificate says what `status` says.
 4. The verdict is that of the batch's end, of the present where it has none, or of the instant asked for.
 """
 
@@ -15,13 +16,14 @@ from monitor.app.cases.as_of import came_after, probe_as_of, record_as_of, verdi
 from monitor.app.cases.asked import Asked
 from monitor.app.cases.columns import StoredReadings, stored_columns, unsettled
 from monitor.app.cases.lineage import Telling, end_of, remarks
-from monitor.app.cases.services import closed, with_retired, with_service
+from monitor.app.cases.services import closed, counts, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
 from monitor.app.cases.which_rule import KnownRule
 from monitor.app.refusals import ended, near
 from monitor.app.work_log import work_log
 from monitor.app.yard_view import YardView
 from monitor.certificate.case import Case, CaseProbe, CaseWork
+from monitor.certificate.judging import member
 from monitor.engine.batch_lookup import run_of, whole_record
 from monitor.engine.batch_record import BatchRecord, batch_record
 from monitor.engine.core import Core
@@ -31,9 +33,8 @@ from monitor.engine.state import load_state
 from monitor.journal import FOREVER
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
-from monitor.model.readings import hand_series
+from monitor.model.readings import hand_spot
 from monitor.model.settings import Probe
-from monitor.proof.intervals import FAR_AHEAD_MS
 
 _KINDS = (EventKind.SETTINGS, EventKind.WORK, EventKind.CORRECTION, EventKind.IMPORTED)
 
@@ -100,13 +101,14 @@ def _case(gathered: "_Gathered", record: BatchRecord, known: KnownRule, asked: A
     thresholds = gathered.core.thresholds_of(gathered.run)
     probes = gathered.probes(record, asked)
     max_gap_ms = asked.max_gap_ms if asked.max_gap_ms is not None else thresholds.max_gap_ms
+    gaps_ms = max_gap_ms, asked.hand_gap_ms if asked.hand_gap_ms is not None else thresholds.hand_gap_ms
     said = [
         *remarks(record, telling, thresholds.settle_ms),
         *gathered.remarks(record, probes, asked, known),
-        *assumed(probes, max_gap_ms),
+        *assumed(probes, gaps_ms),
     ]
     case = shared_case(
-        asked, known, settings, (record, telling), probes, pile=pile, max_gap_ms=max_gap_ms, origin="the yard's journal"
+        asked, known, settings, (record, telling), probes, pile=pile, gaps_ms=gaps_ms, origin="the yard's journal"
     )
     return replace(
         case,
@@ -157,32 +159,51 @@ class _Gathered:
         return columns.probe(probe, configured.calibrations if configured is not None else ())
 
     def probes(self, record: BatchRecord, asked: Asked) -> tuple[CaseProbe, ...]:
-        """Return the probes to judge by: those asked for, else the core probes, else what was read by hand."""
+        """Return the probes to judge by: those asked for, else the core probes, and what was read by hand while none was in."""
         cores, hands = list(self.record.probes), self._hands()
-        chosen = asked.probes or tuple(cores) or tuple(hands)
+        alone = bool(asked.probes) and all(name in hands for name in asked.probes)
+        chosen = asked.probes or (*cores, *hands)
         for name in chosen:
             if name not in cores and name not in hands:
                 right = near(name, [*cores, *hands])
                 raise MisuseError(ended(f'batch {self.run.batch} has no core probe "{name}"; {right}'))
-        found = tuple(self._core_probe(record, name) if name in cores else self._by_hand(name) for name in chosen)
+        found = tuple(
+            self._core_probe(record, name) if name in cores else self._by_hand(record, name, alone=alone)
+            for name in chosen
+        )
+        if not asked.probes:
+            # What was read by hand while a probe was in stands beside it, and is no part of the proof.
+            found = tuple(one for one in found if not one.by_hand or counts(one)) or found
         if asked.as_of is not None:
             found = tuple(probe_as_of(one, asked.as_of) for one in found)
         return with_retired(found, dict(record.service))
 
     def _hands(self) -> list[str]:
         spoke = set(self.view.store.probes())
-        return [name for name in dict.fromkeys(hand_series(pile) for pile, _, _ in self.record.spans) if name in spoke]
+        piles = list(dict.fromkeys(pile for pile, _, _ in self.record.spans))
+        return sorted(name for name in spoke if any(hand_spot(name, (pile,)) for pile in piles))
 
     def _core_probe(self, record: BatchRecord, name: str) -> CaseProbe:
         configured, service = record.probes[name], record.service.get(name)
         known = unsettled(self._known[name], service.settling if service is not None else ())
         return replace(with_service(known, service), name=configured.name, depth_milli_m=configured.depth_milli_m)
 
-    def _by_hand(self, name: str) -> CaseProbe:
-        spans = [(start, end) for pile, start, end in self.record.spans if hand_series(pile) == name]
-        last = min(self.last, *(FAR_AHEAD_MS if end is None else end for _, end in spans))
-        known = self._read(name, None, spans[0][0], max(last, self.last))
-        return replace(known, name="read by hand", by_hand=True, service=closed(spans))
+    def _by_hand(self, record: BatchRecord, name: str, *, alone: bool) -> CaseProbe:
+        lay = closed((start, end) for pile, start, end in self.record.spans if hand_spot(name, (pile,)) is not None)
+        last = min(self.last, max(end for _, end in lay))
+        known = self._read(name, None, lay[0][0], max(last, lay[0][0]))
+        there = member(known.times, lay)
+        spot = next(where[1] for pile, _, _ in self.record.spans if (where := hand_spot(name, (pile,))) is not None)
+        return replace(
+            known,
+            name=f"by hand, {spot}" if spot else "read by hand",
+            by_hand=True,
+            times=known.times[there],
+            micro=known.micro[there],
+            units=known.units[there],
+            quality=known.quality[there],
+            service=lay if alone else closed(record.rounds),
+        )
 
     def work(self, record: BatchRecord) -> Iterator[CaseWork]:
         """Yield the batch's entries as they stand after corrections."""

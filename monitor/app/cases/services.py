@@ -34,6 +34,12 @@ def with_service(probe: CaseProbe, service: ServiceRecord | None) -> CaseProbe:
     return replace(probe, service=closed(service.spans()), entries=tuple(entry(change) for change in service.changes))
 
 
+def counts(probe: CaseProbe) -> bool:
+    """Tell whether any reading of a probe was taken while it was in."""
+    series = accepted(probe)
+    return bool(member(series.times, series.service).any())
+
+
 def with_retired(probes: tuple[CaseProbe, ...], service: dict[str, ServiceRecord]) -> tuple[CaseProbe, ...]:
     """Return the probes with who took out for good those that went out before the record ends."""
     newest = max((_last_reading(one) for one in probes), default=0)

@@ -14,7 +14,7 @@ from monitor.model.times import show_duration
 
 def shared_case(
     asked: Asked, known: KnownRule, settings: Settings, told: tuple[BatchRecord, Telling], probes: tuple[CaseProbe, ...],
-    *, pile: str, max_gap_ms: int, origin: str,
+    *, pile: str, gaps_ms: tuple[int, int], origin: str,
 ) -> Case:  # fmt: skip
     """Return the case of a batch; its source adds what it alone knows (batch, work, remarks).
 
@@ -25,7 +25,7 @@ def shared_case(
         told: The batch's record, and what tells of it in words.
         probes: Its core probes.
         pile: Where it lies, or lay last.
-        max_gap_ms: Longest distance between two readings across which a line is drawn.
+        gaps_ms: Longest distance between two readings, and between two rounds by hand, across which a line is drawn.
         origin: Where the record came from, in words.
 
     Raises:
@@ -51,7 +51,8 @@ def shared_case(
         declared=asked.attested(known.rule),
         measures=asked.measures,
         basis=asked.basis,
-        max_gap_ms=max_gap_ms,
+        max_gap_ms=gaps_ms[0],
+        hand_gap_ms=gaps_ms[1],
         guard_milli_k=asked.guard_milli_k,
         smoothing_ms=asked.smoothing_ms,
         start=asked.start,
@@ -65,12 +66,18 @@ def shared_case(
     )
 
 
-def assumed(probes: tuple[CaseProbe, ...], max_gap_ms: int, usual_ms: int = 2 * 3_600_000) -> Iterator[str]:
-    """Yield what a long gap, or a hand thermometer, means for the certificate."""
-    if max_gap_ms > usual_ms:
+def assumed(probes: tuple[CaseProbe, ...], gaps_ms: tuple[int, int], usual_ms: int = 2 * 3_600_000) -> Iterator[str]:
+    """Yield what a long gap, or a hand thermometer, means for the certificate; `gaps_ms` as for `shared_case`."""
+    by_hand = [one for one in probes if one.by_hand]
+    if gaps_ms[0] > usual_ms and len(by_hand) < len(probes):
         yield (
-            f"Readings up to {show_duration(max_gap_ms)} apart are joined by straight lines: between the readings the "
+            f"Readings up to {show_duration(gaps_ms[0])} apart are joined by straight lines: between the readings the "
             "temperature is assumed, not measured."
         )
-    if any(one.by_hand for one in probes):
-        yield "The temperatures were read from a thermometer by a person; only those instants were measured."
+    if by_hand:
+        yield (
+            "Temperatures were read from a thermometer by a person; only those instants were measured. Between two rounds at "
+            f"most {show_duration(gaps_ms[1])} apart the temperature is assumed to run straight, also across a turning."
+        )
+    if by_hand and len(by_hand) < len(probes):
+        yield "Rounds by hand prove only where no core probe was in; elsewhere they stand beside the probes."

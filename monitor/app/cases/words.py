@@ -69,6 +69,7 @@ def verdict_json(case: Case, judgement: Judgement, left_out: Sequence[Mapping[st
         "unbroken": finding.unbroken.value if finding.unbroken is not None else None,
         "remarks": list(case.remarks),
         "left_out": [dict(one) for one in left_out],
+        "assumed_s": plain_number(sum(end - start for start, end in judgement.assumed)),
     }
 
 

@@ -45,6 +45,11 @@ _SHOWN = 10
 @click.option(
     "--max-gap", metavar="1h", help="The longest gap that a straight line may cross; else 2h, or the pile's own."
 )
+@click.option(
+    "--hand-gap",
+    metavar="26h",
+    help="The longest time between two rounds by hand that a line may cross; else the pile's own.",
+)
 @click.option("--basis", type=click.Choice(["coldest", "mean", "each"]), default="coldest", show_default=True,
               help="How several probes are judged.")  # fmt: skip
 @click.option("--guard", metavar="0.5", help="Draw the limits in by so many degrees Celsius (or 1degF).")
@@ -77,7 +82,7 @@ def command(config_file: Path | None, as_json: bool, **given: Any) -> int:
     From files, without any configuration:
       heaptender certify --readings bay1.csv --work work.csv --rule us-112-54-turned \\
         --pile p1 --probes a,b,c --out bay1.pdf
-      heaptender certify --readings dial.csv --rule backyard-130f-3d --pile heap --by-hand --max-gap 26h \\
+      heaptender certify --readings dial.csv --rule backyard-130f-3d --pile heap --by-hand \\
         --time-zone Europe/Berlin --dates day-first --column value=Temp --fill probe=dial
 
     \b
@@ -129,6 +134,7 @@ def _asked(configuration: Configuration | None, given: dict[str, Any]) -> "Asked
         method=asked.method_of(given["method"]),
         basis=HoldBasis(given["basis"]),
         max_gap_ms=asked.duration_of(given["max_gap"], "--max-gap"),
+        hand_gap_ms=asked.duration_of(given["hand_gap"], "--hand-gap"),
         guard_milli_k=asked.difference_of(given["guard"], "--guard"),
         smoothing_ms=asked.duration_of(given["smoothing"], "--smoothing") or 0,
         start=instant(given["start"], "--from"),

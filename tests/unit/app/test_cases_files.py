@@ -117,15 +117,18 @@ def test_the_newest_batch_of_the_pile_is_meant_and_it_may_have_moved(case_of):
 
 def test_daily_dial_readings_are_joined_as_far_as_the_person_says(case_of):
     readings = "".join(line(T0 + day * DAY, 140, unit="[degF]") for day in range(8))
-    bare, _ = case_of(readings, rule="backyard-130f-3d", by_hand=True)
-    finding = judge_case(bare).finding
+    short, _ = case_of(readings, rule="backyard-130f-3d", by_hand=True, hand_gap_ms=23 * HOUR)
+    finding = judge_case(short).finding
     assert (finding.outcome, finding.total_ms, finding.unproven_ms) == (Outcome.NOT_PROVEN, 0, 7 * DAY)
-    stated, _ = case_of(readings, rule="backyard-130f-3d", by_hand=True, max_gap_ms=26 * HOUR)
-    assert judge_case(stated).finding.total_ms == 7 * DAY
-    assert stated.temperature_unit == "degF"
-    assert any("26 h apart" in one and "assumed, not measured" in one for one in stated.remarks)
-    assert any("read from a thermometer by a person" in one for one in stated.remarks)
-    assert not any("assumed" in one for one in bare.remarks)
+    assert judge_case(short).assumed == ()
+    for said in ({}, {"hand_gap_ms": 26 * HOUR}, {"max_gap_ms": 26 * HOUR}):
+        stated, _ = case_of(readings, rule="backyard-130f-3d", by_hand=True, **said)
+        judgement = judge_case(stated)
+        assert judgement.finding.total_ms == 7 * DAY
+        assert judgement.assumed == ((T0, T0 + 7 * DAY),), "and all of it is assumed"
+        assert stated.temperature_unit == "degF"
+        assert any("26 h apart" in one and "is assumed to run straight" in one for one in stated.remarks)
+        assert any("read from a thermometer by a person" in one for one in stated.remarks)
 
 
 def test_a_quality_column_is_used_as_it_is(case_of):

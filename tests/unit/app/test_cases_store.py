@@ -238,7 +238,7 @@ def test_hand_readings_serve_only_where_there_is_no_core_probe(tmp_path):
     assert [one.probe for one in case.probes] == ["hand:p1"]
     assert case.probes[0].by_hand
     assert judge_case(case).finding.outcome is Outcome.MET
-    assert any("the temperature is assumed, not measured" in one for one in case.remarks)
+    assert any("the temperature is assumed to run straight" in one for one in case.remarks)
     assert [one.probe for one in journal.case("p2", "backyard-130f-3d").probes] == ["p2-a"]
     chosen = journal.case("p2", "backyard-130f-3d", probes=("hand:p2",), max_gap_ms=26 * HOUR)
     assert [one.probe for one in chosen.probes] == ["hand:p2"]

@@ -1,0 +1,203 @@
+"""A yard read by hand alone: the engine, `status`, the certificate from the journal and the one from files say the same."""
+
+from random import Random
+
+import pytest
+from certificate_yard import DAY, HOUR, MIN, Journal, core, view_of, yard
+
+from monitor.app.cases import Asked, known_rule
+from monitor.app.cases.from_files import Files, file_case
+from monitor.app.cases.words import verdict_json
+from monitor.app.yard_status import status_values
+from monitor.certificate import judge_case
+from monitor.model.settings import Pile
+from monitor.model.times import parse_time, show_time
+from monitor.model.units import plain_number
+from monitor.model.words import Method
+from monitor.proof import Outcome
+
+OCT = parse_time("2026-10-01T13:00:00Z")
+MET = parse_time("2026-10-16T23:33:35Z")
+RULE = "us-112-54-turned"
+BATCH = "p1-2026-10-01"
+HEAD = "time,probe,quantity,value,unit\n"
+
+
+@pytest.fixture
+def journal(tmp_path, monkeypatch):
+    monkeypatch.setattr("certificate_yard.T0", OCT - 2 * HOUR)
+    made = []
+
+    def opened(**probes):
+        piles = {place: Pile(name=place, rule=RULE, method=Method.TURNED) for place in ("p1", "p2")}
+        made.append(Journal(tmp_path / "data", yard(piles=piles, probes=probes)))
+        return made[-1]
+
+    yield opened
+    for one in made:
+        one.writer.close()
+
+
+def read(journal, at, *values, entered=None, spots=("west", "middle", "east"), place="p1"):
+    """Write a round down: Fahrenheit by spot, None where one was not read."""
+    rows = [
+        [at, f"hand:{place}:{spot}", round(value * 1_000_000), "[degF]"]
+        for spot, value in zip(spots, values, strict=False)
+        if value is not None
+    ]
+    journal.put(at if entered is None else entered, "readings", {"rows": sorted(rows), "ahead": [], "by": "Ann"})
+    return rows
+
+
+def from_files(tmp_path, rows, works, **asked):
+    lines = [
+        f"{show_time(at)},{series},temperature,{plain_number(micro // 1000)},[degF]\n" for at, series, micro, _ in rows
+    ]
+    (tmp_path / "r.csv").write_text(HEAD + "".join(lines))
+    log = [f"{show_time(at)},{kind},{place}\n" for at, kind, place in works]
+    (tmp_path / "w.csv").write_text("time,kind,place\n" + "".join(log))
+    files = Files([tmp_path / "r.csv"], [tmp_path / "w.csv"], "p1")
+    return judge_case(file_case(files, known_rule(RULE, None), Asked(now=OCT + 400 * DAY, **asked))[0])
+
+
+def test_the_check_value_is_the_same_everywhere(journal, tmp_path):
+    yard_of = journal()
+    works, rows = [(OCT - HOUR, "built", "p1")], []
+    yard_of.work(OCT - HOUR, "p1", "built")
+    for day in range(20):
+        at = OCT + day * DAY
+        rows += read(yard_of, at, *((120,) if day == 0 else (145,)), spots=("west",))
+        if day + 1 in (4, 7, 10, 13, 16):
+            yard_of.work(at + HOUR, "p1", "turned")
+            works.append((at + HOUR, "turned", "p1"))
+    _, progress, _ = yard_of.live(BATCH)
+    stored = judge_case(yard_of.case("p1"))
+    filed = from_files(tmp_path, rows, works)
+    for finding in (stored.finding, filed.finding):
+        assert finding.outcome is Outcome.MET
+        assert (finding.met_at // 1000 * 1000, finding.met_at) == (MET, progress.since)
+        assert (finding.values["days"], finding.turnings) == (15, 5)
+        assert finding.unproven_ms == 0
+    assert progress.state.value == "met"
+    told = verdict_json(yard_of.case("p1"), stored)
+    assert told["assumed_s"] == 19 * 86400
+    with view_of(yard_of.folder) as view:
+        pile = status_values(view, OCT + 20 * DAY)["piles"][0]
+    assert (pile["phase"], pile["rule_state"]) == ("holding", "met")
+    assert (pile["progress"]["days"], pile["progress"]["turnings"]) == (15, 5)
+
+
+def test_a_day_that_was_missed_is_unproven_and_not_met_anywhere(journal, tmp_path):
+    yard_of = journal()
+    works, rows = [(OCT - HOUR, "built", "p1")], []
+    yard_of.work(OCT - HOUR, "p1", "built")
+    for day in (*range(8), *range(9, 16)):
+        rows += read(yard_of, OCT + day * DAY, 145, spots=("west",))
+    stored, filed = judge_case(yard_of.case("p1")), from_files(tmp_path, rows, works)
+    assert stored.finding.outcome is filed.finding.outcome is Outcome.NOT_MET
+    assert stored.finding.unproven_ms == filed.finding.unproven_ms == 2 * DAY
+
+
+def live_through(journal, rng, probe=""):
+    """Three weeks of one heap that is read by hand once a day or so; with a probe that is taken out and put back."""
+    journal.work(OCT - HOUR, "p1", "built")
+    rows, works, taken = [], [(OCT - HOUR, "built", "p1")], []
+    calm = rng.random() < 0.4
+    level, inside, at = 140 if calm else rng.choice((118, 140)), bool(probe), OCT
+    place = "p1"
+    last = at
+    while at < OCT + 21 * DAY:
+        level = min(158, max(133 if calm else 112, level + rng.uniform(-6, 9)))
+        values = [level + rng.choice((0, 0, 2, 5, 9)) if rng.random() < 0.8 else None for _ in range(3)]
+        if all(value is None for value in values):
+            values[0] = level
+        if rng.random() < 0.4:
+            # Spot by spot, some minutes apart, and perhaps entered hours later and the other way round.
+            parts = [
+                (at + n * rng.randrange(1, 25) * MIN, n, value) for n, value in enumerate(values) if value is not None
+            ]
+            late = rng.choice((0, 0, 5 * HOUR))
+            rng.shuffle(parts)
+            for moment, n, value in parts:
+                spots = ("west", "middle", "east")[n : n + 1]
+                rows += read(journal, moment, value, spots=spots, entered=max(last, at + 90 * MIN + late), place=place)
+                last += 1
+        else:
+            rows += read(journal, at, *values, place=place)
+        last = max(last, at + 8 * HOUR)
+        if rng.random() < 0.3:
+            done = at + rng.choice((HOUR, 2 * HOUR, 7 * HOUR))
+            journal.work(done, place, "turned", entered=done)
+            works.append((done, "turned", place))
+        if not calm and rng.random() < 0.06:
+            journal.work(at + 3 * HOUR, place, "added", entered=at + 7 * HOUR)
+            works.append((at + 3 * HOUR, "added", place))
+        if rows and not calm and rng.random() < 0.1:
+            one = rng.choice(rows)
+            if one not in taken:
+                taken.append(one)
+                wrong = {"time": one[0], "probe": one[1]}
+                journal.put(last, "correction", {"of": last, "work": None, "by": "Ann", "reading": wrong})
+        if probe:
+            if rng.random() < 0.25:
+                inside = not inside
+                journal.work(
+                    at + 4 * HOUR, place, "probe in" if inside else "probe out", probe=probe, entered=at + 4 * HOUR
+                )
+            if inside:
+                heat = (level - 32) / 1.8
+                journal.hold(at + 8 * HOUR + MIN, at + 20 * HOUR, step=30 * MIN, p1_a=heat + rng.uniform(-1, 1))
+                last = max(last, at + 20 * HOUR)
+        at = max(at + rng.choice((23 * HOUR, DAY, DAY, 25 * HOUR, 30 * HOUR)), last)
+        at -= at % MIN
+    return [row for row in rows if row not in taken], works
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_engine_journal_and_files_agree_on_any_record(journal, tmp_path, seed):
+    yard_of = journal()
+    rows, works = live_through(yard_of, Random(seed))
+    now, progress, total_ms = yard_of.live(BATCH)
+    found = [judge_case(yard_of.case(BATCH, end=now)).finding, from_files(tmp_path, rows, works, end=now).finding]
+    for finding in found:
+        assert (finding.outcome is Outcome.MET) == (progress.state.value == "met")
+        assert finding.met_at == progress.since or finding.met_at is None
+        assert finding.total_ms == total_ms
+        shared = {key: value for key, value in finding.values.items() if key in progress.values}
+        assert shared
+        assert shared == {key: progress.values[key] for key in shared}
+    assert found[0].hold == found[1].hold
+    assert found[0].proven == found[1].proven
+    assert found[0].reasons == found[1].reasons
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_engine_and_journal_agree_where_a_probe_comes_and_goes(journal, seed):
+    yard_of = journal(**{"p1-a": core("p1")})
+    live_through(yard_of, Random(100 + seed), probe="p1-a")
+    now, progress, total_ms = yard_of.live(BATCH)
+    judgement = judge_case(yard_of.case(BATCH, end=now))
+    finding = judgement.finding
+    assert (finding.outcome is Outcome.MET) == (progress.state.value == "met")
+    assert finding.total_ms == total_ms
+    shared = {key: value for key, value in finding.values.items() if key in progress.values}
+    # The case begins at the first reading that counts, the engine at the building: what was logged between is no turning of it.
+    shared.pop("turnings_logged", None)
+    assert shared == {key: progress.values[key] for key in shared}
+
+
+def test_the_certificate_marks_the_stretches_that_rounds_prove(journal):
+    yard_of = journal(**{"p1-a": core("p1")})
+    yard_of.work(OCT - HOUR, "p1", "built")
+    yard_of.hold(OCT, OCT + 2 * DAY, p1_a=60)
+    read(yard_of, OCT + DAY + MIN, 60, 60, 60)
+    yard_of.work(OCT + 2 * DAY, "p1", "probe out", probe="p1-a")
+    for day in (2, 3, 4):
+        read(yard_of, OCT + day * DAY + 2 * HOUR, 145, 150, 139)
+    yard_of.work(OCT + 4 * DAY + 6 * HOUR, "p1", "probe in", probe="p1-a")
+    yard_of.hold(OCT + 4 * DAY + 6 * HOUR + MIN, OCT + 5 * DAY, p1_a=60)
+    judgement = judge_case(yard_of.case("p1"))
+    assert judgement.assumed == ((OCT + 2 * DAY + 2 * HOUR, OCT + 4 * DAY + 2 * HOUR),)
+    assert any("Rounds by hand prove only where no core probe was in" in one for one in yard_of.case("p1").remarks)
+    # Cold hand readings while the probe proves decide nothing.
+    assert (judgement.finding.total_ms, judgement.finding.unproven_ms) == (4 * DAY + 15 * HOUR, 8 * HOUR + MIN)
