@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from monitor.engine import Engine
 from monitor.engine.runs import BatchRun
 from monitor.model.units import show_percent
-from monitor.model.words import AlarmState, Dampness, Phase, Role, RuleState, Thermal
+from monitor.model.words import PHASE_SHOWN, AlarmState, Dampness, Phase, Role, RuleState, Thermal
 from monitor.notices.localtime import say_span, say_time
 from monitor.page.probes import Health, ProbeView, probes_at
 from monitor.page.progress import Progress, progress_of
@@ -167,7 +167,7 @@ def _pile(engine: Engine, place: str, mine: tuple[Need, ...], now: int) -> Place
         place=place,
         is_bin=False,
         name=name_of(engine, place),
-        state=f"{_danger(mine)}{phase.value}, {age(run.built, now)}",
+        state=f"{_danger(mine)}{PHASE_SHOWN[phase]}, {age(run.built, now)}",
         lines=tuple(line for line in lines if line),
         needs=mine,
         off=silent or no_probe or (phase is Phase.COOLING and _unmet(run)),

@@ -10,9 +10,10 @@ from starlette.responses import Response
 from monitor.model.errors import FieldError
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, HOUR_MS
-from monitor.model.words import AlarmState, Phase
+from monitor.model.words import PHASE_SHOWN, AlarmState, Phase
 from monitor.model.work import WorkKind
 from monitor.notices import clean
+from monitor.notices.cautions import cautions_for
 from monitor.page.forms import BIN_KINDS, MEASURES, PILE_KINDS, TARGETS
 from monitor.page.house import House, back_of, place_of, visitor_of
 from monitor.page.labels import label_svg
@@ -56,7 +57,8 @@ def yard(house: House, request: Request) -> Response:
             put_off=[one for one in found if one.state is AlarmState.SHELVED and not one.listed],
             names={one.place: name_of(look.engine, one.place) for one in found},
             views=views,
-            unknown=[view.name for view in views if view.unknown],
+            unknown=[name_of(look.engine, one.place) for one in look.engine.watched(look.now) if not one.known],
+            watched=look.engine.watched_words(look.now),
             unwell=[view.name for view in views if view.look != "well"],
             places_known=[view.place for view in views],
             drawn=drawn,
@@ -91,8 +93,9 @@ def show_place(
         here=f"/place/{name}",
         back=back,
         view=view,
-        way=[one.value for one in Phase],
-        phase=view.run.walk.phase.value if view.run is not None else "",
+        way=[PHASE_SHOWN[one] for one in Phase],
+        phase=PHASE_SHOWN[view.run.walk.phase] if view.run is not None else "",
+        cautions=cautions_for(None if view.is_bin else settings.piles[name].method),
         picture=section(engine, view, look.now, 420),
         plots=found,
         table=table_of(found, start, end, settings.site.temperature_unit, ZoneInfo(settings.site.time_zone), look.now),

@@ -162,5 +162,18 @@ def test_a_pile_shows_where_it_is_on_its_way(near):
     text = near.get("/place/p1").text
     way = text[text.index('class="way"') :].split("</ol>")[0]
     words = re.findall(r"<span>([^<]+)</span>", way)
-    assert words == ["heating", "holding", "cooling", "ready for worms"]
+    assert words == ["heating", "holding", "cooling", "cool enough for worms"]
     assert 'aria-current="step"><span>holding' in way
+
+
+def test_the_yard_counts_who_watches_what(near):
+    text = near.get("/").text
+    assert re.search(r'id="watched">\d place\w? \w+', text), text
+
+
+def test_each_sheet_says_how_to_work_safely(near):
+    heap, bed = near.get("/place/p1").text, near.get("/place/b1").text
+    assert "Working safely" in heap
+    assert "never reach into a hot heap" in heap
+    assert "Dung of the two weeks after worming" in bed
+    assert "Local codes, your permit and the fire service come before anything said here." in bed
