@@ -14,7 +14,7 @@ _SHOWN = 60
 _INDEX = re.compile(r"\[\d+\]")
 
 # Sentences, not numbers: another version of the program may word them otherwise and mean the same.
-_WORDED = frozenset({"reasons", "unbroken_reasons", "reason", "needs", "words"})
+_WORDED = frozenset({"reasons", "unbroken_reasons", "scattered_reasons", "reason", "why", "needs", "words"})
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,6 +48,9 @@ def _stricter(case: Case, judgement: Judgement, wording: Wording) -> Iterator[st
     if finding.unbroken is not None:
         strict = _said(finding.unbroken_reasons, wording)
         yield f"Strictly, with the days as one unbroken stretch: {finding.unbroken.value}. {strict}"
+    if finding.scattered is not None:
+        free = _said(finding.scattered_reasons, wording)
+        yield f"With days that need not follow one another: {finding.scattered.value}. {free}"
     if judgement.plain is not None:
         plain = judgement.plain
         yield (

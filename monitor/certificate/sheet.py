@@ -17,7 +17,7 @@ from monitor.certificate.record_pages import conditions_section, record_sections
 from monitor.certificate.statement import Tree
 from monitor.certificate.wording import Wording, length, sentence, several
 from monitor.material import HeatStatus
-from monitor.proof import HoldBasis, Outcome
+from monitor.proof import Finding, HoldBasis, Outcome
 from monitor.proof.governing import LinePiece
 
 _TONES = {Outcome.MET: "met", Outcome.NOT_MET: "not met", Outcome.NOT_PROVEN: "not proven"}
@@ -95,6 +95,16 @@ def _read_when(case: Case) -> str:
     )
 
 
+def _days_read(finding: Finding) -> str:
+    """Return how days were read, and what the other reading would give."""
+    if finding.scattered is None:
+        return "Days are counted as 24 h each, which by the rule's text need not follow one another."
+    return (
+        "Days are counted as 24 h each, which must follow one another, since the rule's text does not say that they need "
+        f"not; if they need not, it is: {finding.scattered.value}."
+    )
+
+
 def _beside(case: Case, judgement: Judgement) -> Iterator[str]:
     finding = judgement.finding
     if case.rule.caution:
@@ -105,10 +115,7 @@ def _beside(case: Case, judgement: Judgement) -> Iterator[str]:
             f"Without any smoothing it is: {judgement.plain.outcome.value}."
         )
     if finding.unbroken is not None:
-        yield (
-            "Days are counted as the rule's kind allows. Read strictly, as one unbroken stretch, it is: "
-            f"{finding.unbroken.value}."
-        )
+        yield (f"{_days_read(finding)} Read strictly, as one unbroken stretch, it is: {finding.unbroken.value}.")
     if any(one.by_hand for one in case.probes):
         yield (
             f"{_read_when(case)} by hand. Between two rounds at most {length(case.hand_gap_ms)} apart it is assumed to run "

@@ -15,6 +15,7 @@ from monitor.certificate.judging import Judgement, member
 from monitor.model.errors import MisuseError
 from monitor.model.times import show_time
 from monitor.proof import Finding, Intervals
+from monitor.proof.finding import Day
 from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS
 
 FORMAT = "heaptender-certificate"
@@ -225,6 +226,9 @@ def _finding(found: Finding) -> Tree:
         "reasons": list(found.reasons),
         "unbroken": None if found.unbroken is None else found.unbroken.value,
         "unbroken_reasons": list(found.unbroken_reasons),
+        "scattered": None if found.scattered is None else found.scattered.value,
+        "scattered_reasons": list(found.scattered_reasons),
+        "days": [_day(one) for one in found.days],
         "parts": [
             {
                 "kind": part.kind,
@@ -247,6 +251,19 @@ def _finding(found: Finding) -> Tree:
             }
             for one in found.conditions
         ],
+    }
+
+
+def _day(one: Day) -> Tree:
+    return {
+        "start": show_time(one.start),
+        "end": show_time(one.end),
+        "kind": one.kind.value,
+        "failed_from": _time(one.failed_from),
+        "failed_until": _time(one.failed_until),
+        "hold_ms": one.hold_ms,
+        "unproven_ms": one.unproven_ms,
+        "why": one.why,
     }
 
 

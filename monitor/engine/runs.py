@@ -94,7 +94,7 @@ def open_walk(run: BatchRun, thresholds: PileThresholds) -> Walk:
     rule = rule_of(run)
     if rule is None:
         return Walk(run.walk, HoldLimits(hold_milli_c=thresholds.hold_milli_c), thresholds, run.method, None)
-    tracker = HoldTracker(rule, run.hold)
+    tracker = HoldTracker(rule, run.hold, max_gap_ms=thresholds.max_gap_ms)
     run.hold = tracker.state
     own = rule.live.limits
     limits = HoldLimits(hold_milli_c=own.low_milli_c, strict=own.strict, upper_milli_c=own.high_milli_c)

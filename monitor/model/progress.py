@@ -45,8 +45,11 @@ class RuleTracker(Protocol):
     def inside(self, at: int, inside: bool) -> None:
         """Say that from `at` on the batch is inside the rule's limits (a hold begins), or no longer is."""
 
+    def opened(self, at: int, turning: int) -> None:
+        """Say that the probes felt the air from `at` on, for a turning logged at `turning`: its recovery begins here."""
+
     def turned(self, at: int) -> None:
-        """Say that a turning was logged at `at`."""
+        """Say that a turning was logged at `at`; every entry is told, also of one that is no turning of its own."""
 
     def restart(self, at: int) -> None:
         """Say that new material came in at `at`: what was proven before it counts no more."""

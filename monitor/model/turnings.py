@@ -5,9 +5,10 @@ the first of their group are one turning, at the time of that first; exactly 6 h
 concerns counting alone: every entry takes the probes out, and recovery follows each.
 """
 
-from collections.abc import Iterable
+from bisect import bisect_left
+from collections.abc import Iterable, Sequence
 
-from monitor.model.times import HOUR_MS
+from monitor.model.times import HOUR_MS, MINUTE_MS
 
 TOGETHER_MS = 6 * HOUR_MS
 """Entries less than so long after the first of their group are one turning with it, ms."""
@@ -31,3 +32,36 @@ def counted_firsts(entries: Iterable[int], together_ms: int = TOGETHER_MS) -> tu
         if begins_group(found[-1] if found else None, at, together_ms):
             found.append(at)
     return tuple(found)
+
+
+FELT_WITHIN_MS = 2 * HOUR_MS
+"""How long before its entry a turning may have begun, ms."""
+
+FALL_MILLI_K = 5_000
+FALL_SPAN_MS = 30 * MINUTE_MS
+
+
+def fall_begins(times: Sequence[int], milli: Sequence[int], logged: int) -> int | None:
+    """Return when the fall began that belongs to a turning, or None: people log a turning when they are done.
+
+    A fall is one of at least 5 °C within 30 min. It belongs to the turning where the last reading before it is at most 2 h
+    before the entry; then the turning's recovery begins at that reading (ours). Of several the earliest counts. The fall
+    begins with the reading from which on each is lower than the one before.
+
+    Args:
+        times: When one probe was read within one time in service, UTC ms, rising; those from 2 h before the entry on (to
+            half an hour after it, where it stayed in) are enough.
+        milli: Its values, thousandths of a degree Celsius.
+        logged: When the turning was logged, UTC ms.
+    """
+    found: list[int] = []
+    for here, value in enumerate(milli):
+        first = bisect_left(times, max(times[here] - FALL_SPAN_MS, logged - FELT_WITHIN_MS))
+        high = next((place for place in range(here - 1, first - 1, -1) if milli[place] - value >= FALL_MILLI_K), None)
+        if high is None:
+            continue
+        while high > first and milli[high - 1] > milli[high]:
+            high -= 1
+        if times[high] < logged:
+            found.append(times[high])
+    return min(found, default=None)

@@ -121,5 +121,7 @@ def _today(run: BatchRun) -> str:
             day, now = days[0], run.walk.now
             if now - day.start >= DAY_MS:
                 continue
+            if day.dark:
+                return "today does not count: too much of it is not proven"
             return "today does not count: it was below temperature" if day.bad else "today counts so far"
     return ""

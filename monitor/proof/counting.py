@@ -3,9 +3,8 @@
 A step never reaches beyond the next `boundary` of any part, so every part is met at the very end of a step or at the
 instant of a change, and that instant is exact. Within a step everything is as it was at its start.
 
-Days: whether a day fails may be open for some time (it must first be known for 12 h), and if it fails the next day
-began long ago, with the first hold instant after the bad one. So the possible days are kept in a row, each beginning
-where the one before it may have failed; they are settled from the first on. `days` says what they mean.
+Days: a day is decided when its 24 h are over. If it then fails, the next began long ago, with the first hold instant after
+the last bad one; so that instant is kept beside it. `days` says what the rules of days mean.
 
 Windows and constant temperatures ask for more than one set of limits, or for values. They are not followed: such a
 part never counts as met here, and its numbers say `not_followed`.
@@ -13,9 +12,13 @@ part never counts as met here, and its numbers say `not_followed`.
 
 from dataclasses import dataclass, field
 
+from monitor.proof.finding import DayKind
 from monitor.proof.kinds import Days, Followed, Part, Run, RunBeforeTurnings, Total
 from monitor.proof.kinds import turnings_of as wanted_turnings
 from monitor.proof.record import Numbers, counted_turnings, hours, with_turnings
+
+_DROPPED_KEPT = 12
+"""Days that do not count and are remembered, for people."""
 
 
 @dataclass(slots=True)
@@ -33,11 +36,13 @@ class Situation:
         group: The first entry of the group to which that one belongs, also where material came in between.
         logged: Entries of turnings since material last came in.
         logged_now: How many of them are at `turned`.
-        recovering: Whether no hold has begun after it.
+        recoveries: (turning, last instant) of each recovery that goes on; the turning may still be to come.
+        announced: Turnings still to come whose recovery has begun, and those of the present instant.
         turnings: Turnings that may still count, in order, each by the first entry of its group.
         point: Instant at which the temperature became known while not within the limits, until time passes.
         total_ms: Time in the hold.
-        known_ms: Time in the hold, or proven and outside recovery.
+        dark_since: Start of the unproven stretch outside recovery that goes on, or None.
+        dark_ms: Time unproven outside recovery.
     """
 
     now: int | None = None
@@ -51,11 +56,13 @@ class Situation:
     group: int | None = None
     logged: int = 0
     logged_now: int = 0
-    recovering: bool = False
+    recoveries: list[tuple[int, int]] = field(default_factory=list)
+    announced: list[int] = field(default_factory=list)
     turnings: list[int] = field(default_factory=list)
     point: int | None = None
     total_ms: int = 0
-    known_ms: int = 0
+    dark_since: int | None = None
+    dark_ms: int = 0
 
 
 @dataclass(slots=True)
@@ -64,13 +71,27 @@ class OpenDay:
 
     Attributes:
         start: Its first instant, UTC ms.
-        known_before_ms: `Situation.known_ms` at its start.
+        hold_before_ms, dark_before_ms: `Situation.total_ms` and `dark_ms` at its start.
         bad: Whether an instant in it was proven, outside recovery and not in the hold.
+        dark: Whether too much of it is unproven.
+        lost_from: The first instant of which either was known, or None.
     """
 
     start: int
-    known_before_ms: int
+    hold_before_ms: int = 0
+    dark_before_ms: int = 0
     bad: bool = False
+    dark: bool = False
+    lost_from: int | None = None
+
+
+@dataclass(slots=True)
+class DroppedDay:
+    """A day that was decided and does not count: its start, what came of it, and since when that was known, UTC ms."""
+
+    start: int
+    kind: str
+    lost_from: int | None
 
 
 @dataclass(slots=True)
@@ -85,7 +106,9 @@ class PartState:
         longest_ms: Longest hold.
         days: Days that count.
         first_day: Start of the first of them.
-        open: Days that are not decided, each beginning where the one before it may have failed.
+        open: The day that is not decided; and, if it fails, the one that then takes its place.
+        pending: A day that is over, and counts if the unproven stretch in which it ended is not too long; or None.
+        dropped: The last days that do not count.
         before: Turnings with a long enough run before them.
         ready: Whether there was such a run since the last turning.
     """
@@ -98,6 +121,8 @@ class PartState:
     days: int = 0
     first_day: int | None = None
     open: list[OpenDay] = field(default_factory=list)
+    pending: int | None = None
+    dropped: list[DroppedDay] = field(default_factory=list)
     before: int = 0
     ready: bool = False
 
@@ -116,8 +141,13 @@ def _run_ms(now: Situation) -> int:
 
 def begin(part: Part, own: PartState, now: Situation) -> None:
     """Take in that a hold begins at the present instant."""
-    if isinstance(part, Days) and (not own.open or own.open[-1].bad):
-        own.open.append(OpenDay(start=_time(now), known_before_ms=now.known_ms))
+    if isinstance(part, Days) and (not own.open or (own.open[0].bad and len(own.open) == 1)):
+        own.open.append(_day(now))
+
+
+def _day(now: Situation) -> OpenDay:
+    """Return a day that begins at the present instant."""
+    return OpenDay(start=_time(now), hold_before_ms=now.total_ms, dark_before_ms=now.dark_ms)
 
 
 def boundary(part: Part, own: PartState, now: Situation) -> int | None:
@@ -136,40 +166,94 @@ def boundary(part: Part, own: PartState, now: Situation) -> int | None:
     return _time(now) + left if left > 0 else None
 
 
-def advance(part: Part, own: PartState, now: Situation, bad: bool) -> None:
+def advance(part: Part, own: PartState, now: Situation, bad_from: int | None, stretch_ms: int) -> None:
     """Take in that time has passed up to the present instant.
 
     Args:
         part: What is wanted.
         own: What it has come to.
         now: The present, its sums brought up to date.
-        bad: Whether an instant of that time was proven, outside recovery and not in the hold.
+        bad_from: First instant of that time that was proven, outside recovery and not in the hold, or None.
+        stretch_ms: Longest unproven stretch that a day may touch, ms.
     """
     if isinstance(part, RunBeforeTurnings):
         since = now.run_start if now.turned is None else max(now.run_start or 0, now.turned)
         own.ready = own.ready or (
             now.holding and since is not None and now.run_start is not None and _time(now) - since >= part.duration_ms
         )
-    if not isinstance(part, Days):
+    if not isinstance(part, Days) or not own.open:
         return
-    if bad and own.open:
-        # Earlier ones in the row have theirs: each of the others began after it.
-        own.open[-1].bad = True
-    while own.open:
+    if bad_from is not None:
         day = own.open[0]
-        enough_known = now.known_ms - day.known_before_ms >= part.least_ms
-        over = day.start + part.day_ms
-        if day.bad and enough_known:
-            own.open.pop(0)
-            if part.consecutive:
-                own.days, own.first_day = 0, None
-        elif over <= _time(now):
-            if enough_known:
-                own.days += 1
-                own.first_day = day.start if own.first_day is None else own.first_day
-            own.open = [OpenDay(start=over, known_before_ms=now.known_ms)]
-        else:
-            break
+        day.bad, own.open[1:] = True, []
+        _lose(part, own, day, bad_from)
+    _darken(part, own, now, stretch_ms)
+    if own.open[0].start + part.day_ms <= _time(now):
+        _decide(part, own, now)
+
+
+def _lose(part: Days, own: PartState, day: OpenDay, at: int) -> None:
+    """Take in that a day cannot count any more."""
+    day.lost_from = at if day.lost_from is None else min(day.lost_from, at)
+    # One that stands beside a day that failed follows on that: the series is over already.
+    if part.consecutive:
+        own.days, own.first_day = 0, None
+
+
+def _darken(part: Days, own: PartState, now: Situation, stretch_ms: int) -> None:
+    """Take in how much is unproven by now."""
+    length = 0 if now.dark_since is None else _time(now) - now.dark_since
+    if length > stretch_ms:
+        assert now.dark_since is not None
+        if own.pending is not None:
+            # It ended in this stretch; so the day after it is lost as well, which ends the series where there is one.
+            _drop(own, own.pending, DayKind.UNPROVEN, now.dark_since + stretch_ms)
+            own.pending = None
+        _darken_open(part, own, now.dark_since + stretch_ms, own.open)
+    for day in own.open:
+        over = now.dark_ms - day.dark_before_ms - part.dark_ms
+        if over > 0:
+            _darken_open(part, own, _time(now) - over, [day])
+
+
+def _darken_open(part: Days, own: PartState, at: int, days: list[OpenDay]) -> None:
+    for day in days:
+        day.dark = True
+        _lose(part, own, day, max(at, day.start))
+
+
+def _decide(part: Days, own: PartState, now: Situation) -> None:
+    """Decide the day that is over at the present instant."""
+    day = own.open[0]
+    if day.bad and not day.dark:
+        _drop(own, day.start, DayKind.FAILED, day.lost_from)
+        own.open = own.open[1:]
+        return
+    if day.dark:
+        _drop(own, day.start, DayKind.UNPROVEN, day.lost_from)
+    elif now.total_ms - day.hold_before_ms < part.least_ms:
+        _drop(own, day.start, DayKind.SHORT, None)
+    elif now.dark_since is not None:
+        own.pending = day.start
+    else:
+        _count(own, day.start)
+    own.open = [_day(now)]
+
+
+def _count(own: PartState, start: int) -> None:
+    own.days += 1
+    own.first_day = start if own.first_day is None else own.first_day
+
+
+def _drop(own: PartState, start: int, kind: DayKind, at: int | None) -> None:
+    own.dropped = [*own.dropped[1 - _DROPPED_KEPT :], DroppedDay(start, kind.value, at)]
+
+
+def light(own: PartState) -> None:
+    """Take in that the unproven stretch that went on is over: a day that ended in it counts."""
+    if own.pending is not None:
+        _count(own, own.pending)
+        own.pending = None
 
 
 def turn(part: Part, own: PartState, first: bool) -> None:
@@ -199,7 +283,8 @@ def settle(part: Part, own: PartState, now: Situation) -> None:
         return
     else:
         first_open = own.open[0].start if own.open else None
-        own.span = first_open if own.first_day is None else own.first_day
+        waiting = first_open if own.pending is None else own.pending
+        own.span = waiting if own.first_day is None else own.first_day
         fulfilled = own.days >= part.count
     own.turnings = 0
     if own.span is not None and now.last_hold is not None:
@@ -259,7 +344,7 @@ def _numbers(part: Followed, own: PartState, now: Situation) -> Numbers:
     return with_turnings(part, counts, own.turnings, now.logged)
 
 
-def look_again(part: Part, own: PartState, now: Situation, recovery_ms: int) -> int | None:
+def look_again(part: Part, own: PartState, now: Situation) -> int | None:
     """Return an instant before which the part cannot be met if nothing but time passes; None if it cannot at all."""
     if not _enough_turnings(part, own) or not isinstance(part, Run | Total | Days):
         return None
@@ -272,6 +357,6 @@ def look_again(part: Part, own: PartState, now: Situation, recovery_ms: int) -> 
     if now.holding:
         # A day that is bad or too little known will not count; then this is earlier than need be, never too late.
         return over + (left - 1) * part.day_ms
-    enough_known = now.known_ms - day.known_before_ms >= part.least_ms
-    excused = not now.proven or (now.recovering and now.turned is not None and over <= now.turned + recovery_ms)
-    return over if left == 1 and enough_known and not day.bad and excused else None
+    enough_held = now.total_ms - day.hold_before_ms >= part.least_ms
+    excused = any(last >= over for _, last in now.recoveries)
+    return over if left == 1 and enough_held and day.lost_from is None and excused else None

@@ -2,58 +2,55 @@
 
 The rules are those of the design's rule evaluation; where its words leave something open, this module decides:
 
-1. A day that fails is known to fail once there is an instant in it that was proven, outside recovery and not in the
-   hold, and 12 h of it are known. The next day starts with the first hold instant after that instant, not after the
-   dropped day. After a day that neither counts nor fails the next begins at once.
-2. A day is complete when its 24 h are over; an instant at its very end belongs to the next.
-3. Recovery lasts from a turning until a hold begins after it, at most 24 h, and never holds instants of the hold.
-4. The span in which turnings count begins with the first day that counts (of the unbroken series, where days must be
-   consecutive) and ends with the last hold instant.
+1. A day is decided when its 24 h are over; an instant at its very end belongs to the next. Too much of it unproven: it
+   neither counts nor breaks, and the next begins at once. Else an instant in it that was proven, outside recovery and not
+   in the hold fails it, and the next begins with the first hold instant after the last such one. Else less than 12 h of
+   hold (the rest was recovery): as with too much unproven. Else it counts, and the next begins at once.
+2. Too much is more than 2 h outside recovery, or any part of an unproven stretch that lasts longer than 2 h or than the
+   longest gap across which a line is drawn, wherever its other part lies. So leaving out readings never helps: a stretch
+   without them is always too long. A day that ends within an unproven stretch is decided when that is over.
+3. Where days must follow one another, what cannot count ends the series at once: the first instant that fails a day, and
+   unproven time as soon as it is too much (the doubt then gives it back: `evaluate`).
+4. The span in which turnings count begins with the first day that counts, and ends with the last hold instant.
 """
 
-from bisect import bisect_left
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from importlib import import_module
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator
+from dataclasses import dataclass, field
 
 from monitor.proof.durations import enough_turnings
-from monitor.proof.intervals import Intervals, Measure, difference, next_start, union
+from monitor.proof.finding import Day, DayKind
+from monitor.proof.intervals import Intervals, Measure, contains, cut, difference, next_start, union
 from monitor.proof.kinds import Days
 from monitor.proof.record import Judged, Numbers, Record, counted_turnings, with_turnings
-from monitor.proof.spans import Spans
 
 
 @dataclass(slots=True)
 class _Series:
-    """Days that count, without a failed one between them where the rule wants them consecutive.
+    """Days that count, where they must follow one another without one between them that does not.
 
     Attributes:
-        days: Start of each day that counts.
-        open_at: Start of the day that is still open at the end of the record, or None.
-        failing: Where a day failed: its first bad instant, and when 12 h of it were known; the series ended once
-            both had passed.
+        days: (start, when it is known to count) of each day that counts.
+        open_at: Start of the day that is not decided at the end of the record, or None.
+        ended: When it was over, UTC ms, or None while it goes on.
     """
 
-    days: list[int]
+    days: list[tuple[int, int]] = field(default_factory=list)
     open_at: int | None = None
-    failing: tuple[int, int] | None = None
-
-    def alive(self, at: int) -> bool:
-        """Tell whether the series had not yet ended at an instant."""
-        return self.failing is None or at <= self.failing[0] or at < self.failing[1]
+    ended: int | None = None
 
 
 def judge_days(part: Days, record: Record) -> Judged:
     """Return what came of days."""
-    recovery = record.recoveries(part.recovery_ms)
+    marks = _Marks(part, record)
+    blocks = tuple(_blocks(part, record, marks))
     met_at = None
-    series = _Series([])
-    for series in _series(part, record, recovery):
+    series = _Series()
+    for series in _series(part, blocks):
         if len(series.days) >= part.count:
             turned = _days_turnings(part, record, series)
-            fulfilled = series.days[part.count - 1] + part.day_ms
-            met_at = enough_turnings(part.turnings, turned, record.hold, fulfilled)
-            if met_at is not None and series.alive(met_at):
+            met_at = enough_turnings(part.turnings, turned, record.hold, series.days[part.count - 1][1])
+            if met_at is not None and (series.ended is None or met_at <= series.ended):
                 break
             met_at = None
     turned = _days_turnings(part, record, series)
@@ -63,11 +60,12 @@ def judge_days(part: Days, record: Record) -> Judged:
         values=with_turnings(part, counts, len(turned), len(record.logged)),
         turnings=len(turned),
         span=_days_span(series),
+        days=tuple(block.day for block in blocks),
     )
 
 
 def _days_span(series: _Series) -> int | None:
-    return series.days[0] if series.days else series.open_at
+    return series.days[0][0] if series.days else series.open_at
 
 
 def _days_turnings(part: Days, record: Record, series: _Series) -> list[int]:
@@ -77,57 +75,134 @@ def _days_turnings(part: Days, record: Record, series: _Series) -> list[int]:
     return counted_turnings(record.turnings, part.turnings, span, record.hold[-1][1])
 
 
-def _series(part: Days, record: Record, recovery: Intervals) -> Iterator[_Series]:
-    """Walk through the record a day at a time; each series that ended, and at last the one that is going on."""
-    # An instant proven at the record's very end has no time yet in which to matter.
-    bad = difference(difference(record.proven, record.hold), recovery)
-    if bad and bad[-1] == (record.end, record.end):
-        bad = bad[:-1]
-    both = union(record.hold, bad)
-    known = Measure(both)
-    worth_trying = _skipping(part, record, bad, both)
-    series = _Series([])
-    at = record.hold[0][0] if record.hold else None
-    while at is not None:
-        over = at + part.day_ms
-        broken = _first_bad(bad, at, min(over, record.end))
-        if known.between(at, min(over, record.end)) < part.least_ms:
-            if over > record.end:
-                break
-            at = over
-        elif broken is not None:
-            if part.consecutive:
-                reached = known.reaches(at, part.least_ms)
-                assert reached is not None
-                series.failing = (max(broken[0], at), reached)
-                yield series
-                series = _Series([])
-            at = worth_trying(next_start(record.hold, max(broken[0], at) + 1))
-        elif over > record.end:
-            break
-        else:
-            series.days.append(at)
-            at = over
-    series.open_at = at
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """A day, when it is known to count (if it does), and when it was first known that it cannot (if it cannot)."""
+
+    day: Day
+    known_at: int | None = None
+    lost_at: int | None = None
+
+
+def _series(part: Days, blocks: tuple[_Block, ...]) -> Iterator[_Series]:
+    """Go through the days; yield each series that ended, and at last the one that is going on."""
+    series = _Series()
+    for block in blocks:
+        if block.known_at is not None:
+            series.days.append((block.day.start, block.known_at))
+        elif block.lost_at is not None and part.consecutive:
+            series.ended = block.lost_at
+            yield series
+            series = _Series()
+        if block.day.kind is DayKind.OPEN and block.day.start is not None and series.open_at is None:
+            series.open_at = block.day.start
     yield series
 
 
-def _skipping(part: Days, record: Record, bad: Intervals, known: Intervals) -> Callable[[int | None], int | None]:
-    """Return what leads past days that plainly fail: nothing to do with a short record, which loads no numpy."""
-    if not isinstance(record.hold, Spans):
-        return lambda at: at
-    found: Callable[[int | None], int | None] = import_module("monitor.proof.failing_days").first_worth_trying(
-        part, record.hold, bad, known, record.end
-    )
-    return found
+class _Marks:
+    """What of a record fails days, and what of it is unproven outside recovery."""
+
+    def __init__(self, part: Days, record: Record) -> None:
+        recovery = record.recoveries(part.recovery_ms, part.onset_ms)
+        # An instant proven at the record's very end has no time yet in which to matter.
+        bad = difference(difference(record.proven, record.hold), recovery)
+        self.bad: Intervals = bad[:-1] if bad and bad[-1] == (record.end, record.end) else bad
+        start = record.hold[0][0] if record.hold else record.end
+        known = union(record.proven, recovery)
+        self._known = known
+        self._end = record.end
+        # A single known instant parts two stretches.
+        edges = [start, *(at for pair in cut(known, start, record.end) for at in pair), record.end]
+        self.dark: Intervals = tuple(
+            (begin, finish) for begin, finish in zip(edges[::2], edges[1::2], strict=True) if begin < finish
+        )
+        self._measure = Measure(self.dark)
+        self._stretch_ms = part.dark_ms if record.gap_ms is None else min(part.dark_ms, record.gap_ms)
+        self._most_ms = part.dark_ms
+
+    def dark_between(self, start: int, end: int) -> int:
+        """Return how much is unproven outside recovery, ms."""
+        return self._measure.between(start, end)
+
+    def too_dark_at(self, start: int, end: int) -> int | None:
+        """Return when it is first known that a day has too much unproven time (rule 2), or None if it has not."""
+        found: list[int] = []
+        place = bisect_right(self.dark, start, key=lambda pair: pair[1])
+        spent = 0
+        for first, last in self.dark[place : bisect_left(self.dark, end, key=lambda pair: pair[0])]:
+            if last - first > self._stretch_ms:
+                found.append(max(start, first + self._stretch_ms))
+            inside = min(last, end) - max(first, start)
+            if spent + inside > self._most_ms:
+                found.append(max(first, start) + self._most_ms - spent)
+            spent += inside
+            if found:
+                return min(found)
+        return None
+
+    def lit_after(self, at: int) -> int | None:
+        """Return when the unproven stretch that an instant lies in is over (the instant itself without any), or None."""
+        place = bisect_right(self.dark, at, key=lambda pair: pair[1])
+        pair = self.dark[place] if place < len(self.dark) else None
+        if pair is None or pair[0] >= at:
+            # One that ends at this very instant is over only if something is known there.
+            ends = place > 0 and self.dark[place - 1][1] == at == self._end
+            return None if ends and not contains(self._known, at) else at
+        return None if pair[1] == self._end and not contains(self._known, pair[1]) else pair[1]
+
+    def wrong(self, start: int, end: int) -> tuple[tuple[int, int], tuple[int, int]] | None:
+        """Return the first and the last bad interval of a day; the day's start belongs to it, its end does not."""
+        place = bisect_left(self.bad, start, key=lambda pair: pair[1])
+        if place < len(self.bad) and self.bad[place][0] < self.bad[place][1] == start:
+            place += 1
+        last = bisect_left(self.bad, end, key=lambda pair: pair[0]) - 1
+        return (self.bad[place], self.bad[last]) if place <= last else None
 
 
-def _first_bad(bad: Intervals, start: int, end: int) -> tuple[int, int] | None:
-    """Return the first bad interval in a day; the day's start belongs to it, its end does not."""
-    place = bisect_left(bad, start, key=lambda pair: pair[1])
-    for piece in bad[place : place + 2]:
-        lasting = piece[1] > piece[0]
-        if lasting and piece[1] == start:
-            continue
-        return piece if piece[0] < end else None
-    return None
+def _blocks(part: Days, record: Record, marks: _Marks) -> Iterator[_Block]:
+    """Walk through the record a day at a time."""
+    held = Measure(record.hold)
+    at = record.hold[0][0] if record.hold else None
+    while at is not None:
+        over = at + part.day_ms
+        reach = min(over, record.end)
+        wrong = marks.wrong(at, reach)
+        dark_at = marks.too_dark_at(at, reach)
+        lost_at = min(
+            (one for one in (dark_at, max(wrong[0][0], at) if wrong else None) if one is not None), default=None
+        )
+        known_at, following = None, over
+        if over > record.end:
+            kind = DayKind.OPEN
+        elif dark_at is not None:
+            kind = DayKind.UNPROVEN
+        elif wrong is not None:
+            kind = DayKind.FAILED
+        elif held.between(at, over) < part.least_ms:
+            kind = DayKind.SHORT
+        elif (known_at := marks.lit_after(over)) is None:
+            kind = DayKind.OPEN
+        else:
+            kind = DayKind.COUNTED
+        yield _Block(
+            Day(
+                start=at,
+                end=reach,
+                kind=kind,
+                failed_from=max(wrong[0][0], at) if wrong else None,
+                failed_until=min(wrong[1][1], reach) if wrong else None,
+                hold_ms=held.between(at, reach),
+                unproven_ms=marks.dark_between(at, reach),
+            ),
+            known_at,
+            lost_at,
+        )
+        if over > record.end:
+            return
+        if kind is DayKind.FAILED:
+            assert wrong is not None
+            later = next_start(record.hold, min(wrong[1][1], over))
+            if later is None:
+                return
+            following = later
+        at = following

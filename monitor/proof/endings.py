@@ -1,7 +1,8 @@
 """What ended a hold: which probe, how, and for how long; in words."""
 
-from monitor.model.times import SECOND_MS, show_duration
+from monitor.model.times import SECOND_MS, show_duration, show_time
 from monitor.model.units import show_temperature
+from monitor.proof.finding import Day, DayKind
 from monitor.proof.intervals import FAR_AHEAD_MS, Intervals, contains, next_instant, next_start
 from monitor.proof.kinds import Limits
 from monitor.proof.proven import HoldBasis, HoldSet, ProbeSets
@@ -30,6 +31,37 @@ def say_ending(record: Record, sets: HoldSet, limits: Limits, end: int) -> str:
     if sets.probes and not contains(record.proven, end + 1):
         return f"the last probe was taken out{_for(next_instant(record.proven, end + 1), end)}"
     return ""
+
+
+def say_day(sets: HoldSet, day: Day) -> str:
+    """Return why a day does not count, or "" where it counts or is not decided.
+
+    Args:
+        sets: The hold set at the limits of the rule, with those of every probe.
+        day: The day.
+    """
+    if day.kind is DayKind.UNPROVEN:
+        return f"{show_duration(day.unproven_ms)} of it is not proven"
+    if day.kind is DayKind.SHORT:
+        return f"only {show_duration(day.hold_ms)} of it was within the limits, the rest was recovery after a turning"
+    if day.kind is not DayKind.FAILED:
+        return ""
+    assert day.failed_from is not None
+    assert day.failed_until is not None
+    lasted = day.failed_until - day.failed_from
+    shown = show_duration(lasted) if lasted >= SECOND_MS else "a single reading"
+    last = f", the last of it at {show_time(day.failed_until)}" if lasted >= SECOND_MS else ""
+    return f"not within the limits from {show_time(day.failed_from)} on{_who(sets, day)} ({shown}{last})"
+
+
+def _who(sets: HoldSet, day: Day) -> str:
+    """Return which probes were not within the limits when a day failed."""
+    assert day.failed_from is not None
+    if sets.basis is HoldBasis.MEAN or len(sets.probes) < 2:
+        return ""
+    at = day.failed_from + (day.failed_from != day.failed_until)
+    cold = [one.probe for one in sets.probes if contains(one.proven, at) and not contains(one.hold, at)]
+    return f" at {' and '.join(cold)}" if cold else ""
 
 
 def _cause(record: Record, one: ProbeSets, limits: Limits, end: int) -> str:

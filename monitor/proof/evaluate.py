@@ -20,15 +20,15 @@ from typing import TYPE_CHECKING
 
 from monitor.model.turnings import counted_firsts
 from monitor.proof.conditions import Evidence, Examined, examine
-from monitor.proof.endings import say_ending
-from monitor.proof.finding import Finding, Outcome, PartFinding
+from monitor.proof.endings import say_day, say_ending
+from monitor.proof.finding import Day, Finding, Outcome, PartFinding
 from monitor.proof.intervals import Intervals, contains, cut, longest, total
 from monitor.proof.judging import judge
 from monitor.proof.kinds import Limits, Part, Run, RunBeforeTurnings
 from monitor.proof.proven import HoldBasis, HoldSet, ProbeSets
-from monitor.proof.reasons import Missing, exactly, say_met, say_missing, say_needs
+from monitor.proof.reasons import Missing, exactly, say_left_out, say_met, say_missing, say_needs
 from monitor.proof.record import Judged, Record
-from monitor.proof.rules import Alternative, Rule, joined, unbroken
+from monitor.proof.rules import Alternative, Rule, joined, scattered, unbroken
 
 if TYPE_CHECKING:
     from monitor.proof.course import Course
@@ -48,6 +48,8 @@ class _Case:
     end: int
     turnings: tuple[int, ...]
     logged: tuple[int, ...]
+    falls: tuple[tuple[int, int], ...]
+    gap_ms: int | None
     since: int
     course: Course | None
 
@@ -69,8 +71,10 @@ def evaluate(  # noqa: PLR0913  (one call for all that a record says)
     start: int,
     end: int,
     turnings: Sequence[int] = (),
+    falls: Sequence[tuple[int, int]] = (),
     restarts: Sequence[int] = (),
     as_of: int | None = None,
+    max_gap_ms: int | None = None,
     series: Course | None = None,
     evidence: Evidence | None = None,
 ) -> Finding:
@@ -82,9 +86,11 @@ def evaluate(  # noqa: PLR0913  (one call for all that a record says)
         start: Where the record begins, UTC ms; nothing before it is looked at.
         end: Where it ends.
         turnings: Every logged entry of a turning, UTC ms, in any order; what of them is one turning is found here.
+        falls: (logged, begun) of entries before which the probes had felt the air already (`model.turnings`).
         restarts: When it was built and when material was added, UTC ms; before the last of them nothing counts.
         as_of: The instant that the verdict is of, where that is later than `end`: material that came in after the last
             reading counts too.
+        max_gap_ms: Longest gap across which a line was drawn, ms (`days`); None where that is not known.
         series: The temperatures themselves; needed where `rule.needs_readings`, and with them the reasons say more.
         evidence: What is known of the rule's other conditions, or None where they are not to be examined.
 
@@ -104,7 +110,8 @@ def evaluate(  # noqa: PLR0913  (one call for all that a record says)
     entries = sorted(at for at in turnings if at <= until)
     # Grouped before the cut: an entry after material came in is no turning of its own if it belongs to one before.
     firsts = counted_firsts(entries, rule.together_ms)
-    case = _Case(rule, start, end, firsts, tuple(entries), since, series)
+    felt = tuple(sorted((at, begun) for at, begun in falls if since <= at <= end))
+    case = _Case(rule, start, end, firsts, tuple(entries), felt, max_gap_ms, since, series)
     by_limits = dict(zip(every, sets, strict=True))
     if sets[0].basis is HoldBasis.EACH:
         finding = min((_each(case, place, by_limits) for place in range(len(rule.alternatives))), key=_rank)
@@ -171,11 +178,16 @@ def _finding(case: _Case, place: int, by_limits: Mapping[Limits, HoldSet]) -> Fi
         logged=tuple(at for at in case.logged if case.since <= at <= end),
         holds={limits: cut(by_limits[limits].hold, case.since, case.end) for limits in way.all_limits()},
         course=case.course,
+        falls=case.falls,
+        gap_ms=case.gap_ms,
     )
     words = _Words(record, sets, _lost(case, sets.hold))
     ruling = _ruling(way, record, words)
     strict = unbroken(way)
     beside = _ruling(strict, record, words) if strict is not None else None
+    free = scattered(way)
+    apart = _ruling(free, record, words) if free is not None else None
+    days = next((words.days(one.days) for one in ruling.judged if one.days), ())
     values: dict[str, int | float] = {}
     for judged in ruling.judged:
         values.update(judged.values)
@@ -194,9 +206,12 @@ def _finding(case: _Case, place: int, by_limits: Mapping[Limits, HoldSet]) -> Fi
         turnings=max(judged.turnings for judged in ruling.judged),
         turnings_logged=len(case.logged),
         values=values,
-        reasons=tuple(one.reason for one in ruling.parts),
+        reasons=(*(one.reason for one in ruling.parts), *filter(None, (say_left_out(days),))),
         unbroken=beside.outcome if beside is not None else None,
         unbroken_reasons=tuple(one.reason for one in beside.parts) if beside is not None else (),
+        scattered=apart.outcome if apart is not None else None,
+        scattered_reasons=tuple(one.reason for one in apart.parts) if apart is not None else (),
+        days=days,
         parts=ruling.parts,
     )
 
@@ -216,6 +231,10 @@ class _Words:
     record: Record
     sets: HoldSet
     lost: str
+
+    def days(self, days: tuple[Day, ...]) -> tuple[Day, ...]:
+        """Return days with why each of them does not count."""
+        return tuple(replace(day, why=say_day(self.sets, day)) for day in days)
 
     def of(self, part: Part, judged: Judged, hoped: Judged) -> PartFinding:
         """Return the finding of one part; `hoped` is what came of it in the doubt."""

@@ -15,6 +15,39 @@ class Outcome(StrEnum):
     NOT_MET = "not met"
 
 
+class DayKind(StrEnum):
+    """What came of one day of a rule of days; stored and shown, so never renamed."""
+
+    COUNTED = "counted"
+    FAILED = "failed"
+    UNPROVEN = "too much unproven"
+    SHORT = "too little of it in the hold"
+    OPEN = "not decided"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Day:
+    """A block of 24 h, and what came of it (`days`).
+
+    Attributes:
+        start, end: Its first instant, and its end or that of the record, UTC ms.
+        kind: What came of it.
+        failed_from, failed_until: From the first instant that fails it to the end of the last time that does, or None.
+        hold_ms: How much of it was in the hold.
+        unproven_ms: How much of it was unproven outside recovery.
+        why: Why it does not count, in words, or "".
+    """
+
+    start: int
+    end: int
+    kind: DayKind
+    failed_from: int | None
+    failed_until: int | None
+    hold_ms: int
+    unproven_ms: int
+    why: str = ""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartFinding:
     """What came of one part of an alternative.
@@ -53,6 +86,10 @@ class Finding:
         reasons: Sentences, one a part; and one more where failed duties changed the verdict.
         unbroken: The strict reading (days as one unbroken run) where the rule counts days, else None.
         unbroken_reasons: Its sentences.
+        scattered: Where days must follow one another because the rule's text does not say that they need not: what it would
+            be if they need not; else None.
+        scattered_reasons: Its sentences.
+        days: The days of the first part that counts any, in order.
         probe: On basis *each*, the probe that this finding tells of.
         parts: What came of each part of the alternative.
         conditions: What came of the rule's other conditions, where evidence was given.
@@ -75,6 +112,9 @@ class Finding:
     reasons: tuple[str, ...]
     unbroken: Outcome | None = None
     unbroken_reasons: tuple[str, ...] = ()
+    scattered: Outcome | None = None
+    scattered_reasons: tuple[str, ...] = ()
+    days: tuple[Day, ...] = ()
     probe: str = ""
     parts: tuple[PartFinding, ...] = ()
     conditions: tuple[Examined, ...] = ()

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from monitor.proof.conditions import Evidence
 from monitor.proof.course import Course
 from monitor.proof.evaluate import Finding, evaluate
+from monitor.proof.felt import falls_before
 from monitor.proof.holdset import Series, hold_sets
 from monitor.proof.proven import HoldBasis
 from monitor.proof.rules import Rule
@@ -59,6 +60,8 @@ def prove(  # noqa: PLR0913  (one call for all that a case says)
         start=start,
         end=end,
         turnings=turnings,
+        falls=falls_before(series, turnings),
+        max_gap_ms=max_gap_ms,
         restarts=restarts,
         as_of=as_of,
         series=Course(lines, max_gap_ms=max_gap_ms, basis=basis, guard_milli_k=guard_milli_k),

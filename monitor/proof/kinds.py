@@ -82,10 +82,12 @@ class Days:
 
     Attributes:
         count: At least so many days.
-        consecutive: Whether a failed day sets the count back to nothing.
+        consecutive: Whether they must follow one another: a day that cannot count sets the count back to nothing. So it is
+            unless the rule's text says that they need not.
         turnings: Turnings wanted within the span.
-        day_ms, least_ms, recovery_ms: Length of a day, what of it must be known, longest recovery after a turning;
-            the rule files cannot change them, tests do.
+        day_ms, least_ms, dark_ms: Length of a day, what of it must be in the hold, what of it may be unproven outside
+            recovery; recovery_ms, onset_ms: longest recovery after a turning, and how long the hold may run on after one
+            before there is nothing to recover from. The rule files cannot change these, tests do.
     """
 
     count: int
@@ -93,7 +95,9 @@ class Days:
     turnings: Turnings | None = None
     day_ms: int = DAY_MS
     least_ms: int = 12 * HOUR_MS
+    dark_ms: int = 2 * HOUR_MS
     recovery_ms: int = DAY_MS
+    onset_ms: int = 2 * HOUR_MS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

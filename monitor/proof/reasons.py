@@ -1,9 +1,11 @@
 """The sentences that go with a verdict: what the rule needs, what was there, and what a doubt hangs on."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from monitor.model.times import SECOND_MS, show_duration, show_time
 from monitor.model.units import show_temperature
+from monitor.proof.finding import Day, DayKind
 from monitor.proof.intervals import complement, longest, total
 from monitor.proof.kinds import (
     Constant,
@@ -18,6 +20,9 @@ from monitor.proof.kinds import (
     turnings_of,
 )
 from monitor.proof.record import Judged, Record, counted_turnings
+
+_MOST_DAYS = 10
+"""Days that do not count and are named one by one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,6 +143,28 @@ def _counted(part: Part, missing: Missing) -> int:
     return missing.judged.turnings
 
 
+def _days(part: Days, judged: Judged) -> str:
+    """Return how many days count."""
+    days = int(judged.values["days"])
+    best = now = 0
+    for day in judged.days if part.consecutive else ():
+        now = now + 1 if day.kind is DayKind.COUNTED else now if day.kind in (DayKind.SHORT, DayKind.OPEN) else 0
+        best = max(best, now)
+    if best > days:
+        return f"at most {best} {'follows' if best == 1 else 'follow'} one another, {days} at the end"
+    return f"{days} {'day counts' if days == 1 else 'days count'}"
+
+
+def say_left_out(days: Sequence[Day]) -> str:
+    """Return which days do not count, and why, or ""."""
+    lost = [day for day in days if day.why]
+    if not lost:
+        return ""
+    shown = "; ".join(f"that from {show_time(day.start)}: {day.why}" for day in lost[:_MOST_DAYS])
+    more = f"; and {len(lost) - _MOST_DAYS} more" if len(lost) > _MOST_DAYS else ""
+    return f"{len(lost)} {'day does' if len(lost) == 1 else 'days do'} not count: {shown}{more}"
+
+
 def _left_out(missing: Missing, counted: int) -> str:
     """Return why entries of turnings do not count, or ""."""
     record = missing.record
@@ -169,6 +196,5 @@ def _there(part: Part, missing: Missing) -> str:
     if isinstance(part, Run):
         return f"longest proven run {exactly(run[1] - run[0])}, from {show_time(run[0])} to {show_time(run[1])}"
     if isinstance(part, Days):
-        days = int(missing.judged.values["days"])
-        return f"{days} {'day counts' if days == 1 else 'days count'}, first hold at {show_time(hold[0][0])}"
+        return f"{_days(part, missing.judged)}, first hold at {show_time(hold[0][0])}"
     return f"proven {exactly(total(hold))} in all, from {show_time(hold[0][0])} to {show_time(hold[-1][1])}"

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from monitor.model.units import plain_number
+from monitor.proof.finding import Day
 from monitor.proof.intervals import Intervals, complement, cut, difference, instants, next_start, normal, union
 from monitor.proof.kinds import Limits, Part, Turnings, turnings_of
 
@@ -31,6 +32,8 @@ class Record:
         logged: Every entry of a turning, in order.
         holds: When it was within other limits that a window asks for.
         course: The temperatures themselves, where they are at hand.
+        falls: (logged, begun) of entries of turnings before which the probes had felt the air already; also of later ones.
+        gap_ms: Longest gap across which a line is drawn, or None where that is not known.
         truth: Where this is a doubt (`hopeful`), the record itself.
     """
 
@@ -43,6 +46,8 @@ class Record:
     logged: tuple[int, ...] = ()
     holds: Mapping[Limits, Intervals] = field(default_factory=dict)
     course: Course | None = None
+    falls: tuple[tuple[int, int], ...] = ()
+    gap_ms: int | None = None
     truth: Record | None = None
 
     def until(self, end: int) -> Record:
@@ -62,9 +67,12 @@ class Record:
         """Return when it was within limits that the alternative states; None stands for its own."""
         return self.hold if limits is None or limits == self.limits else self.holds[limits]
 
-    def recoveries(self, recovery_ms: int) -> Intervals:
-        """Return the times of recovery after its turnings."""
-        return recoveries((self.truth or self).hold, self.logged, recovery_ms)
+    def recoveries(self, recovery_ms: int, onset_ms: int) -> Intervals:
+        """Return the times of recovery of its turnings."""
+        fallen = dict(self.falls)
+        turnings: list[tuple[int, int | None]] = [(at, None) for at in self.logged if at not in fallen]
+        turnings += [(at, since) for at, since in self.falls if since <= self.end]
+        return recoveries((self.truth or self).hold, turnings, recovery_ms, onset_ms)
 
     def hoped(self) -> Intervals:
         """Return the time that is taken to satisfy whatever is asked of it; none of it outside a doubt."""
@@ -95,6 +103,7 @@ class Judged:
         turnings: Turnings counted by then.
         span: Start of the span in which they count, or None if there is none yet.
         words: Whatever else the kind has to say of what was there, or "".
+        days: Each day, where the part counts days.
     """
 
     met_at: int | None
@@ -102,6 +111,7 @@ class Judged:
     turnings: int = 0
     span: int | None = None
     words: str = ""
+    days: tuple[Day, ...] = ()
 
 
 def hopeful(hold: Intervals, proven: Intervals, start: int, end: int) -> Intervals:
@@ -115,13 +125,38 @@ def hours(duration_ms: int) -> int | float:
     return plain_number(duration_ms // 3600)
 
 
-def recoveries(hold: Intervals, turnings: Sequence[int], recovery_ms: int) -> Intervals:
-    """Return the times of recovery: from each turning until a hold begins after it, at most `recovery_ms`."""
+def recoveries(
+    hold: Intervals, turnings: Iterable[tuple[int, int | None]], recovery_ms: int, onset_ms: int
+) -> Intervals:
+    """Return the times of recovery.
+
+    Each lasts from a turning (or from the fall before it) until a hold begins after the turning, at most `recovery_ms`
+    from its beginning. Where the hold runs on through the turning for `onset_ms` the turning has not cooled the heap: then
+    there is nothing to recover from any more.
+
+    Args:
+        hold: When the batch was within the limits.
+        turnings: (logged, begin of the fall that belongs to it or None) for each entry.
+        recovery_ms: As above.
+        onset_ms: As above.
+    """
     windows = []
-    for at in turnings:
+    for at, since in turnings:
+        begin = at if since is None else since
+        ends = [begin + recovery_ms]
         back = next_start(hold, at + 1)
-        windows.append((at, at + recovery_ms if back is None else min(back, at + recovery_ms)))
+        if back is not None:
+            ends.append(back)
+        if lasts_through(hold, at, at + onset_ms):
+            ends.append(at + onset_ms)
+        windows.append((begin, max(begin, min(ends))))
     return normal(windows)
+
+
+def lasts_through(one: Intervals, start: int, end: int) -> bool:
+    """Tell whether one interval of a set reaches from an instant to another."""
+    place = bisect_left(one, end, key=lambda pair: pair[1])
+    return place < len(one) and one[place][0] <= start
 
 
 def counted_turnings(turnings: Sequence[int], wanted: Turnings | None, start: int, end: int) -> list[int]:

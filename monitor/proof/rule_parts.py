@@ -37,7 +37,8 @@ def _total(table: Table) -> Part:
 
 
 def _days(table: Table) -> Part:
-    return Days(count=table.number("days"), consecutive=table.flag("consecutive"), turnings=_turnings(table))
+    # Where the text does not say that days need not follow one another, they must.
+    return Days(count=table.number("days"), consecutive=not table.flag("scattered"), turnings=_turnings(table))
 
 
 def _before_turnings(table: Table) -> Part:
@@ -95,7 +96,7 @@ def _within(table: Table, span_ms: int) -> Within:
 _KINDS: Mapping[str, tuple[Callable[[Table], Part], tuple[str, ...]]] = {
     "run": (_run, ("turnings", "turnings_apart")),
     "total": (_total, ("turnings", "turnings_apart")),
-    "days": (_days, ("consecutive", "turnings", "turnings_apart")),
+    "days": (_days, ("scattered", "turnings", "turnings_apart")),
     "window": (_window, ()),
     "mean": (_mean, ("strict",)),
     "run before each turning": (_before_turnings, ()),

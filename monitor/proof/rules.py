@@ -55,6 +55,7 @@ __all__ = [
     "Within",
     "joined",
     "refuse_method",
+    "scattered",
     "unbroken",
 ]
 
@@ -216,3 +217,12 @@ def unbroken(way: Alternative) -> Alternative | None:
         for part in way.parts
     )
     return replace(way, parts=parts)
+
+
+def scattered(way: Alternative) -> Alternative | None:
+    """Return the reading of an alternative in which days need not follow one another; None where that is its own."""
+    if not any(isinstance(part, Days) and part.consecutive for part in way.parts):
+        return None
+    return replace(
+        way, parts=tuple(replace(part, consecutive=False) if isinstance(part, Days) else part for part in way.parts)
+    )

@@ -12,7 +12,6 @@ Rules this module keeps:
 4. Changes at one instant may be told in any order, but what comes on before what goes off.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from monitor.model.progress import RuleProgress
@@ -24,6 +23,7 @@ from monitor.proof.counting import (
     advance,
     begin,
     boundary,
+    light,
     look_again,
     needed_turnings,
     numbers,
@@ -43,25 +43,36 @@ class HoldState:
         situation: What is so at present, the same for every part of the rule.
         parts: What each part has come to.
         started: When material last came in, UTC ms, or None.
+        max_gap_ms: Longest gap across which a line is drawn, ms (`days`); None where that is not known.
     """
 
     situation: Situation = field(default_factory=Situation)
     parts: list[PartState] = field(default_factory=list)
     started: int | None = None
+    max_gap_ms: int | None = None
 
 
 class HoldTracker:
     """Follows one batch under one rule; implements `model.progress.RuleTracker`. Not safe for use in parallel."""
 
-    def __init__(self, rule: Rule, state: HoldState | None = None) -> None:
-        """Begin anew, or go on from a state (which is then this tracker's own and changes with it)."""
+    def __init__(self, rule: Rule, state: HoldState | None = None, *, max_gap_ms: int | None = None) -> None:
+        """Begin anew, or go on from a state (which is then this tracker's own and changes with it).
+
+        Args:
+            rule: The rule.
+            state: Where it stands, or None.
+            max_gap_ms: Longest gap across which a line is drawn, ms; None leaves what the state says.
+        """
         self._parts: tuple[Part, ...] = rule.live.parts
         self._join: Join = rule.live.join
         self.state = state if state is not None else HoldState(parts=[PartState() for _ in self._parts])
         if len(self.state.parts) != len(self._parts):
             raise ValueError(f"this state has {len(self.state.parts)} parts, rule {rule.id} has {len(self._parts)}")
-        recovery = [part.recovery_ms for part in self._parts if isinstance(part, Days)]
-        self._recovery_ms = max(recovery, default=0)
+        days = [part for part in self._parts if isinstance(part, Days)]
+        self._recovery_ms = max((part.recovery_ms for part in days), default=0)
+        self._onset_ms = max((part.onset_ms for part in days), default=0)
+        if max_gap_ms is not None:
+            self.state.max_gap_ms = max_gap_ms
         self._together_ms = rule.together_ms
 
     def proven(self, at: int, proven: bool) -> None:
@@ -72,6 +83,7 @@ class HoldTracker:
             now.point = at
         now.proven = proven
         self._change(at)
+        self._light()
 
     def inside(self, at: int, inside: bool) -> None:
         """Say that from `at` on the batch is inside the rule's limits, or no longer is."""
@@ -79,13 +91,23 @@ class HoldTracker:
         self.state.situation.inside = inside
         self._change(at)
 
+    def opened(self, at: int, turning: int) -> None:
+        """Say that the probes felt the air from `at` on: of a turning that was logged at `turning`, told there as well."""
+        self._go(at)
+        self._recover(at, turning)
+        self.state.situation.announced.append(turning)
+        self._settle()
+
     def turned(self, at: int) -> None:
         """Say that a turning was logged at `at`."""
         self._go(at)
         now = self.state.situation
+        now.announced = [one for one in now.announced if one >= at]
+        if at not in now.announced:
+            self._recover(at, at)
         now.logged_now = now.logged_now + 1 if now.turned == at else 1
         now.logged += 1
-        now.recovering, now.turned = True, at
+        now.turned = at
         first = begins_group(now.group, at, self._together_ms)
         if first:
             now.group = at
@@ -102,7 +124,9 @@ class HoldTracker:
         turned = [one for one in was.turnings if one == at]
         now = Situation(now=at, proven=was.proven, inside=was.inside, turnings=turned, group=was.group)
         if was.turned == at:
-            now.recovering, now.turned, now.logged, now.logged_now = True, at, was.logged_now, was.logged_now
+            now.turned, now.logged, now.logged_now = at, was.logged_now, was.logged_now
+        now.recoveries = [one for one in was.recoveries if one[0] >= at]
+        now.announced = [one for one in was.announced if one >= at]
         # An instant of hold at the restart itself still is one, also where the hold ended with it.
         ended_here = was.last_hold == at and not was.holding
         self.state.started, self.state.situation = at, now
@@ -142,7 +166,7 @@ class HoldTracker:
     def _look_again(self) -> int | None:
         now = self.state.situation
         waits = [
-            look_again(part, own, now, self._recovery_ms)
+            look_again(part, own, now)
             for part, own in zip(self._parts, self.state.parts, strict=True)
             if own.met_at is None
         ]
@@ -163,35 +187,71 @@ class HoldTracker:
             self._step(self._next(to))
 
     def _next(self, to: int) -> int:
-        ends: Sequence[int | None] = [
-            boundary(part, own, self.state.situation)
+        now = self.state.situation
+        assert now.now is not None
+        ends: list[int | None] = [
+            boundary(part, own, now)
             for part, own in zip(self._parts, self.state.parts, strict=True)
             if own.met_at is None
         ]
-        return min([to, *(end for end in ends if end is not None)])
+        ends += [last for _, last in now.recoveries]
+        if now.holding:
+            ends += [turning + self._onset_ms for turning, _ in now.recoveries]
+        return min([to, *(end for end in ends if end is not None and end > now.now)])
 
     def _step(self, to: int) -> None:
         now = self.state.situation
         assert now.now is not None
-        bad_from: int | None = None
         since = now.now
-        if now.recovering and now.turned is not None:
-            since = max(since, min(now.turned + self._recovery_ms, to))
-        if now.proven and not now.holding and since < to:
+        bad_from = now.point if not any(last >= since for _, last in now.recoveries) else None
+        excused = any(last > since for _, last in now.recoveries)
+        if now.proven and not now.holding and not excused:
             bad_from = since
-        point_bad = now.point is not None and not (
-            now.recovering and now.turned is not None and now.point <= now.turned + self._recovery_ms
-        )
-        bad_ms = to - since if bad_from is not None else 0
-        hold_ms = to - now.now if now.holding else 0
-        now.total_ms += hold_ms
-        now.known_ms += hold_ms + bad_ms
-        now.now, now.point = to, None
+        if not now.proven and not excused:
+            now.dark_since = since if now.dark_since is None else now.dark_since
+            now.dark_ms += to - since
         if now.holding:
+            now.total_ms += to - since
             now.last_hold = to
+        now.now, now.point = to, None
         for part, own in zip(self._parts, self.state.parts, strict=True):
             if own.met_at is None:
-                advance(part, own, now, bad_from is not None or point_bad)
+                advance(part, own, now, bad_from, self._stretch_ms(part))
+        self._end_recoveries(to)
+        self._settle()
+
+    def _stretch_ms(self, part: Part) -> int:
+        longest = part.dark_ms if isinstance(part, Days) else 0
+        known = self.state.max_gap_ms
+        return longest if known is None else min(longest, known)
+
+    def _recover(self, at: int, turning: int) -> None:
+        """Begin the recovery of a turning."""
+        now = self.state.situation
+        now.recoveries.append((turning, at + self._recovery_ms))
+        self._light()
+
+    def _end_recoveries(self, at: int) -> None:
+        """Forget recoveries that are over at `at`: by their limit, or as the hold runs on through their turning."""
+        now = self.state.situation
+        if not now.recoveries:
+            return
+        ran_on = now.run_start if now.holding else None
+        now.recoveries = [
+            (turning, last)
+            for turning, last in now.recoveries
+            if last >= at and (ran_on is None or turning < ran_on or at < turning + self._onset_ms)
+        ]
+
+    def _light(self) -> None:
+        """Take in that an unproven stretch is over at the present instant, if it is."""
+        now = self.state.situation
+        if now.dark_since is None or (not now.proven and not now.recoveries):
+            return
+        now.dark_since = None
+        for part, own in zip(self._parts, self.state.parts, strict=True):
+            if isinstance(part, Days) and own.met_at is None:
+                light(own)
         self._settle()
 
     def _change(self, at: int) -> None:
@@ -211,8 +271,7 @@ class HoldTracker:
     def _begin(self, at: int) -> None:
         """A hold begins."""
         now = self.state.situation
-        if now.turned is not None and now.turned < at:
-            now.recovering = False
+        now.recoveries = [one for one in now.recoveries if one[0] >= at]
         if now.first_hold is None:
             now.first_hold = at
         now.run_start, now.last_hold = at, at

@@ -17,6 +17,7 @@ from monitor.model.settings import Settings
 from monitor.model.times import show_duration, show_time
 from monitor.model.units import plain_number, show_difference
 from monitor.proof import Duties, Finding, Outcome
+from monitor.proof.finding import DayKind
 from monitor.proof.intervals import complement, longest
 
 _HEAT = {
@@ -67,6 +68,17 @@ def verdict_json(case: Case, judgement: Judgement, left_out: Sequence[Mapping[st
             for one in finding.conditions
         ],
         "unbroken": finding.unbroken.value if finding.unbroken is not None else None,
+        "scattered": finding.scattered.value if finding.scattered is not None else None,
+        "days": [
+            {
+                "from": show_time(one.start),
+                "to": show_time(one.end),
+                "counts": one.kind is DayKind.COUNTED,
+                "kind": one.kind.value,
+                "why": one.why,
+            }
+            for one in finding.days
+        ],
         "remarks": list(case.remarks),
         "left_out": [dict(one) for one in left_out],
         "assumed_s": plain_number(sum(end - start for start, end in judgement.assumed)),
@@ -121,6 +133,13 @@ def _readings_of_it(case: Case, judgement: Judgement, telling: Telling) -> Itera
         )
     if case.guard_milli_k:
         yield f"The limits were drawn in by {show_difference(case.guard_milli_k, case.temperature_unit)}."
+    if finding.scattered is not None:
+        yield (
+            "The rule's text does not say that the days need not follow one another, so here they must; if they need not: "
+            f"{finding.scattered.value}."
+        )
+        if finding.scattered is not finding.outcome:
+            yield from (f"  {_sentence(reason)}" for reason in finding.scattered_reasons)
     if finding.unbroken is not None:
         yield f"Read strictly, as one unbroken stretch: {finding.unbroken.value}."
         if finding.unbroken is not Outcome.MET:

@@ -167,11 +167,30 @@ def intervals(flags):
     return found
 
 
-def grid_verdict(wish, cells, turnings, since, length):
+def begun_by_falls(probes, turnings):
+    """Where the falls began that belong to turnings: all readings here lie within two hours, and within half an hour."""
+    begun = {}
+    for readings, service in probes:
+        for start, end in service:
+            own = [(t, v) for t, v in readings if start <= t < end]
+            for logged in turnings:
+                for j in range(len(own)):
+                    higher = [i for i in range(j) if own[i][1] >= own[j][1] + 5000]
+                    if not higher:
+                        continue
+                    i = higher[-1]
+                    while i and own[i - 1][1] > own[i][1]:
+                        i -= 1
+                    if own[i][0] < logged:
+                        begun[logged] = min(begun.get(logged, logged), own[i][0])
+    return begun
+
+
+def grid_verdict(wish, cells, turnings, since, length, begun):
     proven = intervals([cell is not None for cell in cells])
     hold = intervals([inside(cell, wish.low, wish.strict, False) for cell in cells])
     sets = [proof_grid.cells_of(one, length) for one in (proven, hold)]
-    return proof_grid.ruling(wish.want, *sets, turnings, length, since)
+    return proof_grid.ruling(wish.want, *sets, turnings, length, since, begun)
 
 
 ORDER = ["met", "not proven", "not met"]
@@ -180,6 +199,10 @@ ORDER = ["met", "not proven", "not met"]
 def verdict_of(wish, probes, turnings, since, length, max_gap, basis):
     """The verdict and when it was met, on any basis."""
     groups = [[one] for one in probes] if basis == "each" else [probes]
-    judge = grid_verdict if wish.kind == "grid" else verdict
-    found = [judge(wish, cells_of(group, max_gap, length, basis), turnings, since, length) for group in groups]
+    cells = [cells_of(group, max_gap, length, basis) for group in groups]
+    if wish.kind == "grid":
+        begun = begun_by_falls(probes, turnings)
+        found = [grid_verdict(wish, one, turnings, since, length, begun) for one in cells]
+    else:
+        found = [verdict(wish, one, turnings, since, length) for one in cells]
     return max(found, key=lambda one: (ORDER.index(one[0]), one[1] or 0))

@@ -18,7 +18,10 @@ class Want:
     consecutive: bool = False
     day: int = 24
     least: int = 12
+    dark: int = 2
+    gap: int = 99
     recovery: int = 24
+    onset: int = 2
     together: int = 6
 
 
@@ -47,11 +50,16 @@ def one_by_one(entries, together):
     return own
 
 
-def recovery_cells(hold, turnings, recovery):
+def recovery_cells(hold, entries, recovery, onset):
+    """From each entry (logged, begun) on, until a hold begins after it or has run on through it, at most so long."""
     cells = [False] * len(hold)
-    for at in turnings:
-        for g in range(2 * at, min(len(hold) - 1, 2 * (at + recovery)) + 1):
-            if g > 2 * at and hold[g] and not hold[g - 1]:
+    for logged, begun in entries:
+        through = range(2 * logged, 2 * (logged + onset) + 1)
+        runs_on = through[-1] < len(hold) and all(hold[g] for g in through)
+        for g in range(2 * begun, min(len(hold) - 1, 2 * (begun + recovery)) + 1):
+            if g > 2 * logged and hold[g] and not hold[g - 1]:
+                break
+            if runs_on and g > through[-1]:
                 break
             cells[g] = True
     return cells
@@ -71,8 +79,7 @@ def met_by(want, proven, hold, turnings, recover, t, since=0):
         lasted = sum(1 for k in range(since, t) if hold[2 * k + 1])
         count = greedy(turnings, held[0], held[-1], want.apart) if held else 0
         return lasted >= want.amount and count >= want.turnings
-    bad = [p and not h and not r for p, h, r in zip(proven, hold, recover, strict=True)]
-    days, begin = days_counted(want, hold, bad, held, t)
+    days, begin = days_counted(want, proven, hold, recover, held, t)
     count = greedy(turnings, begin, held[-1], want.apart) if begin is not None and held else 0
     return days >= want.amount and count >= want.turnings
 
@@ -90,26 +97,45 @@ def run_met(want, hold, turnings, t, since):
     return False
 
 
-def days_counted(want, hold, bad, held, t):
-    """How many days count, and where the span begins in which turnings count."""
+def days_counted(want, proven, hold, recover, held, t):
+    """How many days count by second t (in a row, where they must follow one another), and where turnings begin to count."""
+    wrong = [p and not h and not r for p, h, r in zip(proven, hold, recover, strict=True)]
+    dark = [not p and not r for p, r in zip(proven, recover, strict=True)]
+    # The length of the unproven stretch to which each open second belongs, as far as it is known; and whether it goes on.
+    stretch, g = {}, 2 * held[0] + 1 if held else len(dark)
+    while g < 2 * t:
+        run = [g] if dark[g] else []
+        while run and run[-1] + 2 < 2 * t and dark[run[-1] + 1] and dark[run[-1] + 2]:
+            run.append(run[-1] + 2)
+        goes_on = bool(run) and run[-1] == 2 * t - 1 and dark[2 * t]
+        for cell in run:
+            stretch[cell] = (len(run), goes_on)
+        g = run[-1] + 2 if run else g + 2
     days, first = 0, None
     at = held[0] if held else None
     while at is not None:
         over = at + want.day
         span = range(2 * at, min(2 * over, 2 * t))
-        known = sum(1 for g in span if g % 2 and (hold[g] or bad[g]))
-        wrong = [g for g in span if bad[g]]
-        if known < want.least:
-            if over > t:
-                break
-            at = over
-        elif wrong:
-            if want.consecutive:
-                days, first = 0, None
-            # the first hold instant after the wrong one
-            at = next((k for k in held if 2 * k > wrong[0]), None)
-        elif over > t:
+        unproven = [g for g in span if g % 2 and dark[g]]
+        too_dark = len(unproven) > want.dark or any(stretch[g][0] > min(want.dark, want.gap) for g in unproven)
+        failed_at = [g for g in span if wrong[g]]
+        if failed_at[:1] == [2 * at] and at and wrong[2 * at - 1] and not wrong[2 * at + 1]:
+            # The mere end of a stretch in the day before is no instant of this one.
+            del failed_at[0]
+        if want.consecutive and (too_dark or failed_at):
+            # Left out, an unproven day would make it met where the days beside it do: then it is not proven.
+            days, first = 0, None
+        if over > t:
             break
+        if too_dark:
+            at = over
+        elif failed_at:
+            at = next((k for k in held if 2 * k > failed_at[-1]), None)
+        elif sum(1 for g in span if g % 2 and hold[g]) < want.least:
+            at = over
+        elif dark[2 * over - 1] and dark[2 * over] and stretch[2 * over - 1][1]:
+            # It ends in a stretch of which nobody knows yet how long it will be.
+            return days, first if first is not None else at
         else:
             days += 1
             first = at if first is None else first
@@ -117,21 +143,22 @@ def days_counted(want, hold, bad, held, t):
     return days, first if first is not None else at
 
 
-def ruling(want, proven, hold, turnings, seconds, since=0):
-    """The verdict and the first second at which it was met."""
-    at = first_met(want, proven, hold, turnings, recovery_from(want, hold, turnings, since), seconds, since)
+def ruling(want, proven, hold, turnings, seconds, since=0, begun=None):
+    """The verdict and the first second at which it was met; `begun` says where the fall of a turning began before it."""
+    recover = recovery_from(want, hold, turnings, since, begun or {})
+    at = first_met(want, proven, hold, turnings, recover, seconds, since)
     if at is not None:
         return "met", at
     hoped, all_proven = benefit(proven, hold, seconds, since)
-    recover = recovery_from(want, hold, turnings, since)
     if first_met(want, all_proven, hoped, turnings, recover, seconds, since) is not None:
         return "not proven", None
     return "not met", None
 
 
-def recovery_from(want, hold, turnings, since):
+def recovery_from(want, hold, turnings, since, begun):
     own = [h and g >= 2 * since for g, h in enumerate(hold)]
-    return recovery_cells(own, [at for at in turnings if at >= since], want.recovery)
+    entries = [(at, begun.get(at, at)) for at in turnings if at >= since]
+    return recovery_cells(own, entries, want.recovery, want.onset)
 
 
 def first_met(want, proven, hold, turnings, recover, seconds, since):
@@ -165,20 +192,25 @@ def sets_of(probes, low, high, max_gap, seconds):
     proven, hold = [], []
     for g in range(2 * seconds + 1):
         at = Fraction(g, 2)
-        values, known, any_in = [], True, False
-        for readings, service in probes:
-            if not any(start <= at < end for start, end in service):
-                continue
-            any_in = True
-            value = value_at(readings, service, at, max_gap)
-            if value is None:
-                known = False
-            else:
-                values.append(value)
-        known = known and any_in
+        known, held = together(probes, low, high, max_gap, at, entering=True)
+        if g and not (known and held):
+            # What the others hold up to the instant at which a probe comes in, not read yet, lasts up to that instant.
+            before = together(probes, low, high, max_gap, at, entering=False)
+            known, held = known or (before[0] and proven[-1]), held or (before[1] and hold[-1])
         proven.append(known)
-        hold.append(known and min(values) >= low and (high is None or max(values) <= high))
+        hold.append(held)
     return proven, hold
+
+
+def together(probes, low, high, max_gap, at, entering):
+    values, any_in = [], False
+    for readings, service in probes:
+        if not any(start <= at < end and (entering or start < at) for start, end in service):
+            continue
+        any_in = True
+        values.append(value_at(readings, service, at, max_gap))
+    known = any_in and None not in values
+    return known, known and min(values) >= low and (high is None or max(values) <= high)
 
 
 def value_at(readings, service, at, max_gap):

@@ -4,6 +4,7 @@ The grid's unit is the evaluator's own millisecond, so verdicts and instants mus
 """
 
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -67,7 +68,7 @@ def random_wish(rng):
     kind = rng.choice(["grid", "grid", "window", "mean", "before", "constant"])
     if kind == "grid":
         # No line turns round at an odd limit: a hold of a single instant would need a finer grid.
-        return Wish(kind, rng.choice([49_000, 51_000, 53_000]), want=random_want(rng))
+        return Wish(kind, rng.choice([49_000, 51_000, 53_000]), want=replace(random_want(rng), gap=MAX_GAP))
     low, strict = rng.choice([48_000, 50_000, 52_000, 53_000]), rng.random() < 0.3
     if kind == "before":
         return Wish(

@@ -54,6 +54,10 @@ def judged(parts, hold, proven, end, *, turnings=(), restarts=(), start=0, join=
     )
 
 
+def ms(pairs):
+    return tuple((round(a * H), round(b * H)) for a, b in pairs)
+
+
 def days(count, **options):
     return [Days(count=count, **options)]
 
@@ -80,10 +84,101 @@ def test_a_turning_that_does_not_cool_the_pile_costs_nothing():
     assert finding.met_at == 72 * H
 
 
-def test_a_day_with_less_than_12_hours_known_neither_counts_nor_breaks():
-    # The second day is known for 11 h; with 12 h it counts.
-    assert judged(days(3, consecutive=True), [(0, 24), (37, 96)], [(0, 24), (37, 96)], 96).met_at == 96 * H
-    assert judged(days(3, consecutive=True), [(0, 24), (36, 96)], [(0, 24), (36, 96)], 96).met_at == 72 * H
+def gap(start, end, until):
+    """Hold and proven but for one gap."""
+    return [(0, start), (end, until)]
+
+
+def test_a_day_with_more_than_two_hours_unproven_neither_counts_nor_breaks():
+    known = gap(30, 32, 96)
+    assert judged(days(4), known, known, 96).met_at == 96 * H
+    much = gap(30, 32.001, 97)
+    assert judged(days(4), much, much, 97).outcome is Outcome.NOT_PROVEN
+    assert judged(days(3), much, much, 97).met_at == 96 * H
+    # Where days must follow one another, leaving it out would make it met: then it is not proven.
+    assert judged(days(3, consecutive=True), much, much, 97).outcome is Outcome.NOT_PROVEN
+    assert judged(days(3, consecutive=True), gap(30, 32.001, 120), gap(30, 32.001, 120), 120).met_at == 120 * H
+    # Twice an hour and a half in one day is too much as well; in two days it is not.
+    twice = [(0, 26), (27.5, 30), (31.5, 96)]
+    assert judged(days(4), twice, twice, 96).outcome is Outcome.NOT_PROVEN
+    apart = [(0, 26), (27.5, 50), (51.5, 96)]
+    assert judged(days(4), apart, apart, 96).met_at == 96 * H
+
+
+def test_a_long_unproven_stretch_spoils_both_days_that_it_touches():
+    # Three hours, half of them in either day: leaving out three hours of cold readings must not help.
+    known = gap(22.5, 25.5, 96)
+    finding = judged(days(3), known, known, 96)
+    assert finding.outcome is Outcome.NOT_PROVEN
+    assert finding.values["days"] == 2
+    # A day that ends in an unproven stretch is decided when that is over.
+    short = gap(23.5, 25, 96)
+    assert judged(days(1), short, short, 96).met_at == 25 * H
+    assert judged(days(1), [(0, 23.5)], [(0, 23.5)], 24.5).outcome is Outcome.NOT_PROVEN
+
+
+def test_a_failed_day_is_followed_by_the_hold_after_the_last_that_failed_it():
+    # Cold at 3 h and at 10 h: the next day begins at 11 h, not at 4 h.
+    hold, proven = [(0, 3), (4, 10), (11, 60)], [(0, 60)]
+    assert judged(days(1), hold, proven, 60).met_at == 35 * H
+    assert judged(days(2), hold, proven, 60).met_at == 59 * H
+
+
+def test_in_a_row_an_open_day_that_cannot_count_ends_the_series_at_once():
+    rows = days(2, consecutive=True, turnings=Turnings(count=1))
+    # Two days, then a dip at 50 h, then the turning: it lies in no two days that follow one another.
+    hold, proven = [(0, 50), (51, 70)], [(0, 70)]
+    assert judged(rows, hold, proven, 70, turnings=[60]).outcome is Outcome.NOT_MET
+    assert judged(rows, hold, proven, 70, turnings=[49.5]).met_at == 49.5 * H
+    assert judged(days(2, turnings=Turnings(count=1)), hold, proven, 70, turnings=[60]).met_at == 60 * H
+
+
+def test_recovery_is_over_where_the_hold_runs_on_through_the_turning():
+    # Turned at 26 h and hot for ten hours more: the dip after that is not the turning's.
+    hold, proven = [(0, 36), (37, 80)], [(0, 80)]
+    assert judged(days(3), hold, proven, 80, turnings=[26]).values["days"] == 2
+    # It fell within two hours of it: that is.
+    assert judged(days(3), [(0, 27.9), (37, 80)], proven, 80, turnings=[26]).met_at == 72 * H
+
+
+def test_a_fall_before_the_entry_belongs_to_the_turning():
+    # The probes felt the air at 30 h; it was logged at 31.5 h, when all was done.
+    hold, proven = [(0, 30), (33, 100)], [(0, 31.5), (32.5, 100)]
+    sets = HoldSet(basis=HoldBasis.COLDEST, proven=ms(proven), hold=ms(hold), probes=())
+    told = {"start": 0, "end": 100 * H, "turnings": [round(31.5 * H)]}
+    assert evaluate(rule_of(*days(4)), [sets], **told).values["days"] == 3
+    felt = evaluate(rule_of(*days(4)), [sets], **told, falls=[(round(31.5 * H), 30 * H)])
+    assert felt.met_at == 96 * H
+    # Its recovery runs from there: 24 h, and no longer.
+    long = HoldSet(basis=HoldBasis.COLDEST, proven=((0, 120 * H),), hold=ms([(0, 26), (50.5, 120)]), probes=())
+    told = {"start": 0, "end": 120 * H, "turnings": [27 * H]}
+    assert evaluate(rule_of(*days(3)), [long], **told, falls=[(27 * H, 26 * H)]).values["days"] == 3
+    assert [day.kind.value for day in evaluate(rule_of(*days(3)), [long], **told).days][:3] == [
+        "counted", "failed", "counted",
+    ]  # fmt: skip
+
+
+def test_which_days_do_not_count_and_why():
+    hold, proven = [(0, 30), (31, 60), (70, 120)], [(0, 60), (70, 120)]
+    finding = judged(days(9), hold, proven, 120)
+    kinds = ["counted", "failed", "counted", "too much unproven", "counted", "not decided"]
+    assert [day.kind.value for day in finding.days] == kinds
+    assert "not within the limits from 1970-01-02T06:00:00.000Z on (1 h, the last of it at" in finding.days[1].why
+    assert finding.days[3].why == "10 h of it is not proven"
+    assert finding.reasons[1].startswith(
+        "2 days do not count: that from 1970-01-02T00:00:00.000Z: not within the limits"
+    )
+
+
+def test_the_other_reading_stands_beside_where_days_must_follow_one_another():
+    hold, proven = [(0, 75), (76, 110)], [(0, 110)]
+    finding = judged(days(4, consecutive=True), hold, proven, 110)
+    assert (finding.outcome, finding.scattered, finding.unbroken) == (Outcome.NOT_MET, Outcome.MET, Outcome.NOT_MET)
+    assert "at most 3 follow one another, 1 at the end" in finding.reasons[0]
+    assert judged(days(4), hold, proven, 110).scattered is None
+
+
+def test_a_day_of_mere_recovery_neither_counts_nor_breaks():
     # Nor does a day that was mostly spent recovering.
     assert judged(days(2), [(0, 30), (44, 80)], [(0, 80)], 80, turnings=[29]).met_at == 72 * H
     slow = judged(days(3), [(0, 26), (49, 100)], [(0, 100)], 100, turnings=[25.5])
@@ -92,8 +187,11 @@ def test_a_day_with_less_than_12_hours_known_neither_counts_nor_breaks():
 
 def test_bad_hours_in_a_day_hardly_known_do_not_break_it():
     # Day two: 2 h hold, 2 h cold, the rest unproven.
-    finding = judged(days(3, consecutive=True), [(0, 26), (48, 96)], [(0, 28), (48, 96)], 96)
+    finding = judged(days(2, consecutive=True), [(0, 26), (48, 96)], [(0, 28), (48, 96)], 96)
     assert finding.met_at == 96 * H
+    # A doubt is none where what is proven of it would fail the day all the same.
+    assert judged(days(3), [(0, 26), (48, 96)], [(0, 28), (48, 96)], 96).met_at == 96 * H
+    assert judged(days(4), [(0, 26), (48, 96)], [(0, 28), (48, 96)], 96).outcome is Outcome.NOT_MET
 
 
 def test_a_failed_day_is_dropped_and_the_next_begins_with_the_hold():
@@ -107,7 +205,7 @@ def test_a_failed_day_is_dropped_and_the_next_begins_with_the_hold():
 def test_a_single_cold_reading_breaks_a_day_and_a_run():
     hold, proven = [(0, 15), (20, 48)], [(0, 15), (17, 17), (20, 48)]
     assert judged(days(2), hold, proven, 48).outcome is Outcome.NOT_MET
-    assert judged(days(2), hold, [(0, 15), (20, 48)], 48).met_at == 48 * H
+    assert judged(days(2), hold, [(0, 15), (20, 48)], 48).outcome is Outcome.NOT_PROVEN
     run = [Run(duration_ms=40 * H)]
     assert judged(run, hold, proven, 48).outcome is Outcome.NOT_MET
     assert judged(run, hold, [(0, 15), (20, 48)], 48).outcome is Outcome.NOT_PROVEN
@@ -270,7 +368,7 @@ def test_just_under_the_limit_never_looks_like_the_limit(short_ms, words):
 def test_the_sentences_of_days_and_turnings():
     part = days(15, turnings=Turnings(count=5, apart_ms=2 * D))
     finding = judged(part, [(24, 24 * 10)], [(0, 24 * 20)], 24 * 20, turnings=[1, 50, 60, 120])
-    assert finding.reasons == (
+    assert finding.reasons[:1] == (
         (
             "needs 15 days at 131 °F (55 °C) or above; 9 days count, first hold at 1970-01-02T00:00:00.000Z; "
             "needs 5 turnings at least 48 h apart within that time, 2 counted "
@@ -297,7 +395,9 @@ def test_the_other_sentences():
         ),
     )
     one = judged(days(2, consecutive=True), [(0, 25)], [(0, 30)], 30)
-    assert one.reasons[0].startswith("needs 2 days that follow one another at 131 °F (55 °C) or above; 1 day counts,")
+    assert one.reasons[0].startswith(
+        "needs 2 days that follow one another at 131 °F (55 °C) or above; at most 1 follows one another, 0 at the end,"
+    )
     limits = Limits(low_milli_c=55_000, high_milli_c=76_667, strict=True, low_text="55 °C", high_text="170 °F")
     sets = HoldSet(basis=HoldBasis.COLDEST, proven=(), hold=(), probes=())
     finding = evaluate(rule_of(Run(duration_ms=H), limits=limits), [sets], start=0, end=0)

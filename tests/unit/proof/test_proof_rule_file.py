@@ -49,7 +49,7 @@ def test_a_rule_file_is_read():
     assert rule.status is Status.SEEN
     assert rule.live.join is Join.ALL
     assert rule.live.limits == Limits(low_milli_c=55_000, high_milli_c=76_667, low_text="131 °F", high_text="170 °F")
-    assert rule.live.parts == (Days(count=15, turnings=Turnings(count=5, apart_ms=2 * DAY_MS)),)
+    assert rule.live.parts == (Days(count=15, consecutive=True, turnings=Turnings(count=5, apart_ms=2 * DAY_MS)),)
     assert rule.wants_turnings
 
 
@@ -59,7 +59,7 @@ def test_parts_of_every_kind_joined_by_any():
         '[[alternatives]]\nhold = "55.5 degC"\nstrict = true\njoin = "any"\n'
         '[[alternatives.parts]]\nkind = "run"\nduration = "72h"\n'
         '[[alternatives.parts]]\nkind = "total"\nduration = "10d"\nturnings = 1\n'
-        '[[alternatives.parts]]\nkind = "days"\ndays = 5\nconsecutive = true\n'
+        '[[alternatives.parts]]\nkind = "days"\ndays = 5\nscattered = true\n'
     )
     rule = parse_rule(text, "ours.toml", "ours")
     assert rule.conditions == (Condition(key="covered", text="Covered"),)
@@ -68,7 +68,7 @@ def test_parts_of_every_kind_joined_by_any():
     assert rule.live.parts == (
         Run(duration_ms=72 * HOUR_MS),
         Total(duration_ms=10 * DAY_MS, turnings=Turnings(count=1)),
-        Days(count=5, consecutive=True),
+        Days(count=5),
     )
 
 
@@ -141,14 +141,14 @@ BAD = {
         "turnings = 5\nturning = 6",
         (
             "key `alternatives[1].parts[1].turning`: this key is not known; "
-            "use only `consecutive`, `days`, `kind`, `turnings`, `turnings_apart`."
+            "use only `days`, `kind`, `scattered`, `turnings`, `turnings_apart`."
         ),
     ),
     "flag": (
         "days = 15",
-        'days = 15\nconsecutive = "yes"',
+        'days = 15\nscattered = "yes"',
         (
-            "key `alternatives[1].parts[1].consecutive`: 'yes' is neither true nor false; "
+            "key `alternatives[1].parts[1].scattered`: 'yes' is neither true nor false; "
             "write true or false without quotes."
         ),
     ),

@@ -50,25 +50,31 @@ def equation(numerator_days, floor_ms, below_ms=None):
 FIGURES = {
     # 40 CFR 503 App. B B.1: 55 degC, 3 days; windrow 15 days with 5 turnings (seen second hand).
     "us-503-pfrp-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
-    "us-503-pfrp-windrow": [(55_000, None, Days(count=15, turnings=FIVE))],
+    "us-503-pfrp-windrow": [(55_000, None, Days(count=15, consecutive=True, turnings=FIVE))],
     # 7 CFR 205.203(c)(2): 131 to 170 degF, the only rule here with an upper limit (seen second hand).
     "us-205-203-static": [(55_000, 76_667, Run(duration_ms=3 * DAY_MS))],
-    "us-205-203-windrow": [(55_000, 76_667, Days(count=15, turnings=FIVE))],
+    "us-205-203-windrow": [(55_000, 76_667, Days(count=15, consecutive=True, turnings=FIVE))],
     # 21 CFR 112.54(b): 131 degF, 3 consecutive days; turned 15 days, not necessarily consecutive (seen second hand).
     "us-112-54-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
     "us-112-54-turned": [(55_000, None, Days(count=15, turnings=FIVE))],
     # BioAbfV Annex 2 no. 2.2.2.1: 55 degC two weeks, 60 degC six days, 65 degC three days (seen).
-    "de-bioabfv": [(55_000, None, Days(count=14)), (60_000, None, Days(count=6)), (65_000, None, Days(count=3))],
+    "de-bioabfv": [
+        (55_000, None, Days(count=14, consecutive=True)),
+        (60_000, None, Days(count=6, consecutive=True)),
+        (65_000, None, Days(count=3, consecutive=True)),
+    ],
     # Regulation (EU) 2019/1009 CMC 3 point 3 (from memory).
     "eu-2019-1009-cmc3": [
-        (55_000, None, Days(count=14)),
-        (60_000, None, Days(count=7)),
-        (65_000, None, Days(count=5)),
-        (70_000, None, Days(count=3)),
+        (55_000, None, Days(count=14, consecutive=True)),
+        (60_000, None, Days(count=7, consecutive=True)),
+        (65_000, None, Days(count=5, consecutive=True)),
+        (70_000, None, Days(count=3, consecutive=True)),
     ],
     # SI 2006/1293 (W.127) Sch. 1 Part II, revoked: 60 degC, 8 days, 3 turnings no less than 2 days apart (seen there;
     # that they live on as the UK national standard is from memory).
-    "uk-wales-abp-windrow": [(60_000, None, Days(count=8, turnings=Turnings(count=3, apart_ms=2 * DAY_MS)))],
+    "uk-wales-abp-windrow": [
+        (60_000, None, Days(count=8, consecutive=True, turnings=Turnings(count=3, apart_ms=2 * DAY_MS)))
+    ],
     # The same Schedule: closed reactor, 60 degC for 2 days or 70 degC for 1 h (seen).
     "uk-wales-abp-closed-60": [(60_000, None, Run(duration_ms=2 * DAY_MS))],
     "uk-wales-abp-closed-70": [(70_000, None, Run(duration_ms=HOUR_MS))],
@@ -80,23 +86,23 @@ FIGURES = {
     "uk-pas-100": [(65_000, None, Days(count=7, consecutive=True, turnings=Turnings(count=2)))],
     # AS 4454 (from memory): 3 days before each of 3 turnings; higher-risk feedstock 15 days with 5 turnings.
     "au-as-4454-low": [(55_000, None, RunBeforeTurnings(duration_ms=3 * DAY_MS, count=3))],
-    "au-as-4454-high": [(55_000, None, Days(count=15, turnings=FIVE))],
+    "au-as-4454-high": [(55_000, None, Days(count=15, consecutive=True, turnings=FIVE))],
     # Australian code of practice for food-safety schemes: above 55 degC, 3 days (seen second hand).
     "au-food-safety-vessel": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
     # CCME Guidelines for Compost Quality, and WAC 173-350-220 (both from memory).
-    "ca-ccme-windrow": [(55_000, None, Days(count=15, turnings=FIVE))],
+    "ca-ccme-windrow": [(55_000, None, Days(count=15, consecutive=True, turnings=FIVE))],
     "ca-ccme-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
-    "us-wa-173-350-220-windrow": [(55_000, None, Days(count=15, turnings=FIVE))],
+    "us-wa-173-350-220-windrow": [(55_000, None, Days(count=15, consecutive=True, turnings=FIVE))],
     "us-wa-173-350-220-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
     # 6 NYCRR 361-3, Ontario 2012, British Columbia (all from memory).
-    "us-ny-361-3-windrow": [(55_000, None, Days(count=15, turnings=FIVE))],
+    "us-ny-361-3-windrow": [(55_000, None, Days(count=15, consecutive=True, turnings=FIVE))],
     "us-ny-361-3-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
-    "ca-on-2012-windrow": [(55_000, None, Days(count=15, turnings=FIVE))],
+    "ca-on-2012-windrow": [(55_000, None, Days(count=15, consecutive=True, turnings=FIVE))],
     "ca-on-2012-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
-    "ca-bc-omrr-windrow": [(55_000, None, Days(count=15, turnings=FIVE))],
+    "ca-bc-omrr-windrow": [(55_000, None, Days(count=15, consecutive=True, turnings=FIVE))],
     "ca-bc-omrr-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
     # 14 CCR 17868.3: windrow seen second hand, the other from memory.
-    "us-ca-17868-3-windrow": [(55_000, None, Days(count=15, turnings=FIVE))],
+    "us-ca-17868-3-windrow": [(55_000, None, Days(count=15, consecutive=True, turnings=FIVE))],
     "us-ca-17868-3-static": [(55_000, None, Run(duration_ms=3 * DAY_MS))],
     # NOP 5021 (2011), after the NOSB Compost Task Force 2002 (beginning seen, the rest from memory).
     "us-nop-5021-compost": [(55_000, None, Run(duration_ms=3 * DAY_MS))],

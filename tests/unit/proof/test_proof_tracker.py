@@ -56,8 +56,11 @@ days = st.builds(
     turnings=turnings_wanted,
     day_ms=st.just(8),
     least_ms=st.just(4),
+    dark_ms=st.sampled_from([1, 2, 4]),
     recovery_ms=st.just(6),
+    onset_ms=st.sampled_from([1, 3]),
 )
+GAPS = st.sampled_from([None, 1, 2, 50])
 befores = st.builds(RunBeforeTurnings, duration_ms=st.integers(1, 25), count=st.integers(1, 3))
 rules = st.builds(
     lambda parts, join, together: rule_of(*parts, join=join, together=together),
@@ -82,8 +85,10 @@ def records(draw):
         at = end + draw(st.sampled_from([1, 1, 3, 9]))
     turnings = draw(st.lists(st.integers(0, at), max_size=6))
     restarts = draw(st.lists(st.integers(0, at), max_size=1))
+    begun = {when: max(0, when - draw(st.integers(0, 3))) for when in turnings if draw(st.booleans())}
     changes = [(when, "proven", on) for start, end in proven for when, on in ((start, True), (end, False))]
     changes += [(when, "inside", on) for start, end in hold for when, on in ((start, True), (end, False))]
+    changes += [(since, "opened", when) for when, since in begun.items()]
     changes += [(when, "turned", True) for when in turnings] + [(when, "restart", True) for when in restarts]
     order = draw(st.randoms(use_true_random=False))
     keys = [order.random() for _ in changes]
@@ -94,18 +99,20 @@ def records(draw):
     ordered = sorted((told[n] for n in places), key=lambda one: (one[0], not one[2]))
     for n, one in zip(places, ordered, strict=True):
         told[n] = one
-    return tuple(proven), tuple(hold), sorted(turnings), restarts, told, at + 12
+    return tuple(proven), tuple(hold), sorted(turnings), restarts, told, at + 12, begun
 
 
 def tell(tracker, change):
     when, kind, on = change
     if kind in ("turned", "restart"):
         getattr(tracker, kind)(when)
+    elif kind == "opened":
+        tracker.opened(when, on)
     else:
         getattr(tracker, kind)(when, on)
 
 
-def expected_at(rule, proven, hold, turnings, restarts, at):
+def expected_at(rule, proven, hold, turnings, restarts, at, begun, gap):
     sets = HoldSet(basis=HoldBasis.COLDEST, proven=cut(normal(proven), 0, at), hold=cut(normal(hold), 0, at), probes=())
     return evaluate(
         rule,
@@ -114,23 +121,27 @@ def expected_at(rule, proven, hold, turnings, restarts, at):
         end=at,
         turnings=[t for t in turnings if t <= at],
         restarts=[r for r in restarts if r <= at],
+        falls=[(t, since) for t, since in begun.items() if t <= at],
+        max_gap_ms=gap,
     )
 
 
 @settings(max_examples=150, deadline=None)
-@given(rules, records(), st.sets(st.integers(0, 150)), st.booleans())
-def test_progress_equals_the_evaluation_of_the_record_cut_there(rule, record, asked, write):
-    proven, hold, turnings, restarts, told, end = record
-    tracker = HoldTracker(rule)
+@given(rules, records(), GAPS, st.sets(st.integers(0, 150)), st.booleans())
+def test_progress_equals_the_evaluation_of_the_record_cut_there(rule, record, gap, asked, write):
+    proven, hold, turnings, restarts, told, end, begun = record
+    tracker = HoldTracker(rule, max_gap_ms=gap)
     place = 0
-    for at in sorted(one for one in asked | {end} if one <= end):
+    # Between a fall and the entry that says that it was a turning, only the tracker knows of it.
+    known = (one for one in asked | {end} if not any(since <= one < when for when, since in begun.items()))
+    for at in sorted(one for one in known if one <= end):
         while place < len(told) and told[place][0] <= at:
             tell(tracker, told[place])
             place += 1
         if write:
             tracker = HoldTracker(rule, STATE.validate_json(STATE.dump_json(tracker.state)))
         progress = tracker.progress(at)
-        finding = expected_at(rule, proven, hold, turnings, restarts, at)
+        finding = expected_at(rule, proven, hold, turnings, restarts, at, begun, gap)
         assert progress.values == finding.values
         if finding.outcome is Outcome.MET:
             assert (progress.state, progress.since, progress.look_again) == (RuleState.MET, finding.met_at, None)
@@ -178,7 +189,7 @@ def test_look_again_is_the_very_instant_at_which_an_unbroken_hold_meets_the_rule
 @settings(max_examples=100, deadline=None)
 @given(rules, records(), st.sampled_from(Join), st.integers(0, 150))
 def test_a_part_that_is_not_followed_never_makes_it_met(rule, record, join, at):
-    proven, hold, turnings, restarts, told, end = record
+    proven, hold, turnings, restarts, told, end, begun = record
     window = Window(span_ms=30, within=(Within(part=Run(duration_ms=5)), Within(part=Total(duration_ms=9))))
     mixed = rule_of(*rule.live.parts, window, join=join, together=rule.together_ms)
     at = min(at, end)
@@ -191,7 +202,7 @@ def test_a_part_that_is_not_followed_never_makes_it_met(rule, record, join, at):
     met = progress.state is RuleState.MET
     assert not (met and join is Join.ALL)
     if met:
-        assert expected_at(mixed, proven, hold, turnings, restarts, at).outcome is Outcome.MET
+        assert begun or expected_at(mixed, proven, hold, turnings, restarts, at, {}, None).outcome is Outcome.MET
 
 
 @pytest.mark.parametrize("rule_id", rule_ids())
