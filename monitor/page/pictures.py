@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
+from monitor.alarms import CATALOG
 from monitor.drawing import (
     Line,
     LineKind,
@@ -26,6 +27,7 @@ from monitor.model.readings import hand_series
 from monitor.model.settings import AMBIENT
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.units import Quantity
+from monitor.model.words import AlarmState
 from monitor.model.work import WorkKind
 from monitor.notices import hand_words
 from monitor.page.held import held_spans
@@ -35,6 +37,7 @@ from monitor.page.outside import Outing, outings
 from monitor.page.places import PlaceView
 from monitor.page.probes import ProbeView
 from monitor.page.seams import Look
+from monitor.page.standing import name_of
 from monitor.page.work_words import work_words
 
 POINTS_WIDE, POINTS_NARROW = 3_800, 2_400
@@ -182,6 +185,30 @@ def _turnings(look: Look, view: PlaceView, span: tuple[int, int]) -> list[Turnin
     ]  # fmt: skip
 
 
+def _told(look: Look, place: str, start: int, end: int) -> list[tuple[int, str]]:
+    """Return what was told of a place, as (when, words): alarms that began, by the record's own words, and other news.
+
+    A message says *yesterday* of the day before it went out; the record names the day, so it can be read at any time.
+    """
+    found: list[tuple[int, str]] = []
+    rang: dict[tuple[int, str], list[str]] = {}
+    told: set[str] = set()
+    name = f"{name_of(look.engine, place)}: "
+    for effect in look.effects(start - 1, end, place):
+        draft = effect.draft
+        if draft.kind is EffectKind.ALARM and draft.after == AlarmState.UNACKNOWLEDGED:
+            rang.setdefault((effect.at, draft.axis), []).append(draft.why.removeprefix(name).removesuffix("."))
+        elif draft.kind is EffectKind.NOTICE and draft.axis == Occasion.NEW and draft.text not in told:
+            told.add(draft.text)
+            keys = [str(key).split("/") for key in draft.values.get("keys", ())]
+            if not any(len(key) > 1 and key[1] in CATALOG for key in keys):
+                found.append((effect.at, draft.text.split(". ", 1)[0].removeprefix(name)))
+    for (at, _), whys in rang.items():
+        more = f"; {len(whys) - 1} more likewise" if len(whys) > 1 else ""
+        found.append((at, whys[0][:1].upper() + whys[0][1:] + more))
+    return found
+
+
 _LEFT_OUT = (WorkKind.PROBE_IN, WorkKind.PROBE_OUT, WorkKind.TURNED)
 """Turnings have marks of their own; probes in and out stand in the log below."""
 
@@ -194,12 +221,7 @@ def _remarks(look: Look, place: str, start: int, end: int) -> tuple[tuple[Remark
         for entry in look.works(place, start - 1)
         if entry.work.kind not in _LEFT_OUT and entry.work.time <= end
     ]
-    told: set[str] = set()
-    for effect in look.effects(start - 1, end, place):
-        draft = effect.draft
-        if draft.kind is EffectKind.NOTICE and draft.axis == Occasion.NEW and draft.text not in told:
-            told.add(draft.text)
-            marks.append((effect.at, draft.text.split(". ", 1)[0], True))
+    marks += [(at, words, True) for at, words in _told(look, place, start, end)]
     marks.sort(key=lambda mark: mark[0])
     shown = marks[-MOST_NOTES:]
     return tuple(

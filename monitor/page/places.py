@@ -11,13 +11,15 @@ from zoneinfo import ZoneInfo
 
 from monitor.engine import Engine
 from monitor.engine.runs import BatchRun
-from monitor.model.units import show_percent
-from monitor.model.words import PHASE_SHOWN, AlarmState, Dampness, Phase, Role, RuleState, Thermal
+from monitor.engine.spots import spots_at
+from monitor.model.units import show_percent, show_temperature
+from monitor.model.words import PHASE_SHOWN, AlarmState, Dampness, Phase, RuleState, Thermal
+from monitor.notices import By, PlaceWatch, clean
 from monitor.notices.localtime import say_span, say_time
 from monitor.page.probes import Health, ProbeView, probes_at
 from monitor.page.progress import Progress, progress_of
 from monitor.page.standing import GOING_ON, Need, name_of
-from monitor.page.times import age
+from monitor.page.times import age, ago
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,6 +37,7 @@ class PlaceView:
         batch: The batch on a pile, or "".
         progress: How far its rule is, or None.
         probes: Its probes.
+        known: Whether it is known how the place is now, by probes or by hand; an empty one has nothing to know.
     """
 
     place: str
@@ -49,6 +52,7 @@ class PlaceView:
     built: int | None = None
     run: BatchRun | None = field(default=None, compare=False)
     progress: Progress | None = None
+    known: bool = True
 
     @property
     def worst(self) -> Need | None:
@@ -59,19 +63,6 @@ class PlaceView:
     def shut(self) -> bool:
         """Whether an alarm that goes on here forbids to open the heap."""
         return any(one.shut for one in self.needs)
-
-    @property
-    def unknown(self) -> bool:
-        """Whether something lies here and no probe tells how warm it is now."""
-        return self.occupied and not any(
-            one.heat and one.serves and one.configured.role is not Role.AMBIENT and (self.is_bin or one.core_heat)
-            for one in self.probes
-        )
-
-    @property
-    def occupied(self) -> bool:
-        """Whether there is anything to know of: a heap lies here, or it is a bin."""
-        return self.is_bin or self.run is not None
 
     @property
     def look(self) -> str:
@@ -106,8 +97,7 @@ def natural(name: str) -> list[tuple[int, int, str]]:
 
 def places(engine: Engine, found: list[Need], now: int) -> list[PlaceView]:
     """Return every pile and bin, the worst first."""
-    settings = engine.state.settings
-    views = [place_view(engine, place, found, now) for place in (*settings.piles, *settings.bins)]
+    views = [_view(engine, watch, found, now) for watch in engine.watched(now)]
     return sorted(views, key=_rank)
 
 
@@ -117,12 +107,30 @@ def place_view(engine: Engine, place: str, found: list[Need], now: int) -> Place
     Raises:
         KeyError: There is no such place.
     """
-    mine = tuple(one for one in found if one.place == place)
-    if place in engine.state.settings.bins:
-        return _bin(engine, place, mine, now)
-    if place in engine.state.settings.piles:
-        return _pile(engine, place, mine, now)
-    raise KeyError(place)
+    watch = next((one for one in engine.watched(now) if one.place == place), None)
+    if watch is None:
+        raise KeyError(place)
+    return _view(engine, watch, found, now)
+
+
+def _view(engine: Engine, watch: PlaceWatch, found: list[Need], now: int) -> PlaceView:
+    mine = tuple(one for one in found if one.place == watch.place)
+    if watch.place in engine.state.settings.bins:
+        return _bin(engine, watch, mine, now)
+    return _pile(engine, watch, mine, now)
+
+
+def _by_hand(engine: Engine, watch: PlaceWatch, now: int) -> str:
+    """Return what was read by hand of a place that is read so: `145 °F by hand, Ann, 3 h ago, coldest of 4`."""
+    spots = spots_at(engine.state.hands, watch.place, held=True)
+    if watch.by is not By.HAND or watch.last is None or not spots:
+        return ""
+    is_bin = watch.place in engine.state.settings.bins
+    values = [one.milli for one in spots.values()]
+    shown = show_temperature(max(values) if is_bin else min(values), engine.state.settings.site.temperature_unit)
+    who = f", {clean(watch.who)}" if watch.who else ""
+    of = f", {'hottest' if is_bin else 'coldest'} of {len(values)}" if len(values) > 1 else ""
+    return f"{shown} by hand{who}, {ago(watch.last, now)}{of}"
 
 
 def _rank(view: PlaceView) -> tuple[int, int, bool, int, list[tuple[int, int, str]]]:
@@ -133,8 +141,8 @@ def _rank(view: PlaceView) -> tuple[int, int, bool, int, list[tuple[int, int, st
     return 0, -worst.priority, not worst.open, worst.since, natural(view.name)
 
 
-def _pile(engine: Engine, place: str, mine: tuple[Need, ...], now: int) -> PlaceView:
-    state = engine.state
+def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int) -> PlaceView:
+    state, place = engine.state, watch.place
     batch = state.batches.lying.get(place)
     run = state.runs.get(batch) if batch is not None else None
     probes = tuple(probes_at(engine, place, now))
@@ -151,7 +159,7 @@ def _pile(engine: Engine, place: str, mine: tuple[Need, ...], now: int) -> Place
         )
     progress = progress_of(run)
     phase = run.walk.phase
-    lines = [_heat_line(probes)]
+    lines = [_by_hand(engine, watch, now) or _heat_line(probes)]
     if progress is not None:
         lines.append(progress.short)
     if run.walk.recovering and run.walk.turned_at is not None:
@@ -162,7 +170,6 @@ def _pile(engine: Engine, place: str, mine: tuple[Need, ...], now: int) -> Place
             f"Turned {turned}; its probes lie outside" if outside else f"Getting warm again since the turning {turned}"
         )
     silent = any(one.core_heat and not one.serves and one.health is not Health.OUT for one in probes)
-    no_probe = not any(one.core_heat for one in probes)
     return PlaceView(
         place=place,
         is_bin=False,
@@ -170,7 +177,8 @@ def _pile(engine: Engine, place: str, mine: tuple[Need, ...], now: int) -> Place
         state=f"{_danger(mine)}{PHASE_SHOWN[phase]}, {age(run.built, now)}",
         lines=tuple(line for line in lines if line),
         needs=mine,
-        off=silent or no_probe or (phase is Phase.COOLING and _unmet(run)),
+        off=silent or not watch.known or (phase is Phase.COOLING and _unmet(run)),
+        known=watch.known,
         probes=probes,
         batch=run.batch,
         built=run.built,
@@ -200,12 +208,24 @@ def _heat_line(probes: tuple[ProbeView, ...]) -> str:
     return f"inside: coldest {coldest.shown}, hottest {hottest.shown}"
 
 
-def _bin(engine: Engine, place: str, mine: tuple[Need, ...], now: int) -> PlaceView:
+def _bin(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int) -> PlaceView:
+    place = watch.place
     bed = engine.state.bins.get(place)
     thermal = bed.thermal if bed is not None and bed.thermal is not None else Thermal.UNKNOWN
     damp = bed.moisture if bed is not None and bed.moisture is not None else Dampness.UNKNOWN
     probes = tuple(probes_at(engine, place, now))
-    lines = []
+    if watch.by is By.EMPTY:
+        return PlaceView(
+            place=place,
+            is_bin=True,
+            name=name_of(engine, place),
+            state="empty",
+            lines=("It was emptied; log bedding or food when worms live here again.",),
+            needs=mine,
+            off=False,
+            probes=probes,
+        )
+    lines = [by_hand] if (by_hand := _by_hand(engine, watch, now)) else []
     warm = [one for one in probes if one.heat and one.serves and one.milli is not None]
     if warm:
         values = sorted(warm, key=lambda one: one.milli or 0)
@@ -229,6 +249,7 @@ def _bin(engine: Engine, place: str, mine: tuple[Need, ...], now: int) -> PlaceV
         state=", ".join(words),
         lines=(", ".join(lines),) if lines else ("No probe speaks now",),
         needs=mine,
-        off=not calm,
+        off=not calm or not watch.known,
+        known=watch.known,
         probes=probes,
     )

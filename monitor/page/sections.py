@@ -91,7 +91,7 @@ def _bin_section(engine: Engine, view: PlaceView, now: int, width: int) -> str:
             ),
             damp_comfort=(limits.too_dry_milli_pct, limits.too_wet_milli_pct),
             air_milli_c=state.air,
-            fed_ms=now - bed.fed_at if bed is not None and bed.fed_at is not None else None,
+            fed_ms=now - bed.fed_at if bed is not None and bed.fed_at is not None and bed.emptied_at is None else None,
             fed=fed if width > YARD_WIDTH else "",
             title=f"{view.name} in section, {view.state}",
             width=width,

@@ -114,9 +114,9 @@ def test_a_yard_where_a_place_is_unknown_is_not_called_well(yard, near):
         turn.advance(yard.clock)
     with yard.look() as look:
         views = {view.place: view for view in places(look.engine, needs(look.engine, look.now), look.now)}
-    assert views["b1"].unknown
-    assert views["p1"].unknown
-    assert not views["p2"].unknown, "nothing lies there, so there is nothing to know"
+    assert not views["b1"].known
+    assert not views["p1"].known
+    assert views["p2"].known, "nothing lies there, so there is nothing to know"
     assert "All places are as they should be" not in near.get("/").text
 
 
@@ -161,3 +161,36 @@ def test_after_a_turning_the_sheet_says_that_it_took(yard, near):
     text = near.get("/place/p1").text
     assert "1 of 5 turnings" in text
     assert "counts when it is back" not in text
+
+
+def test_the_yard_says_who_watches_what(yard, near):
+    text = near.get("/").text
+    assert "2 places watched by probes" in text
+    near.send("/do/work", place="p2", kind="built", when="2026-07-19T08:00", form="other")
+    near.send("/do/reading", place="p2", value_1="141", value_2="138", by="Ann")
+    text = near.get("/").text
+    assert "1 read by hand (Bay 2: Ann" in text
+    assert "138 °F by hand, Ann, just now, coldest of 2" in text
+
+
+def test_an_emptied_bin_is_empty_and_shows_neither_food_nor_worms(yard, near):
+    near.send("/do/work", place="b1", kind="fed", amount="1", measure="kg", form="fed")
+    assert "d-feed" in near.get("/place/b1").text
+    near.send("/do/work", place="b1", kind="emptied", form="other")
+    text = near.get("/place/b1").text
+    assert '<p class="state">empty</p>' in text
+    assert "d-feed" not in text.split("</svg>")[0]
+    assert "d-worm" not in text.split("</svg>")[0]
+
+
+def test_a_remark_under_a_plot_names_days_by_their_date(yard, near):
+    # The worms' alarm rang on Monday morning; whoever reads its remark on Wednesday must not take *yesterday* for Tuesday.
+    yard.clock += 48 * 3_600_000
+    with yard.writer.turn(yard.clock) as turn:
+        turn.advance(yard.clock)
+    remarks = re.findall(
+        r'<li value="\d+"[^>]*class="told">(.*?)</li>', near.get("/place/b1?span=3days").text, re.DOTALL
+    )
+    assert remarks
+    assert any("WORMS IN DANGER" in one for one in remarks)
+    assert not any("since yesterday" in one or "since today" in one for one in remarks)
