@@ -11,8 +11,9 @@ from monitor.engine.telling import mute, note_line, tell_once
 from monitor.engine.wording import milli, written
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.readings import hand_series, is_hand
+from monitor.model.settings import AMBIENT
 from monitor.model.times import HOUR_MS
-from monitor.model.units import plain_number
+from monitor.model.units import Quantity, plain_number
 from monitor.model.words import PHASE_SHOWN, Phase, Priority, RuleState
 from monitor.notices import Facts
 from monitor.piles import (
@@ -256,7 +257,8 @@ def _notice(core: Core, run: BatchRun, change: WalkChange) -> None:
         _once(core, run, "holding", Priority.LOW, change, "coldest_c", limit, {})
     elif change.after == Phase.READY:
         limit = core.thresholds_of(run).ready_milli_c
-        extra = {"rule_met": run.rule is RuleState.MET}
+        air = any(one.quantity is Quantity.TEMPERATURE for _, one in core.probes_of(AMBIENT))
+        extra = {"rule_met": run.rule is RuleState.MET, "no_air": not air}
         _once(core, run, "ready", Priority.MEDIUM, change, "hottest_c", limit, extra)
 
 

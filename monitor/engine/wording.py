@@ -5,7 +5,7 @@ from typing import Any
 from monitor.alarms import AlarmRecord
 from monitor.engine.air_highs import highest
 from monitor.engine.core import Core
-from monitor.engine.runs import progress_now
+from monitor.engine.runs import progress_now, rule_of
 from monitor.engine.watch import ProbeWatch
 from monitor.model.units import MILLI, Quantity
 from monitor.notices import Facts, Message, compose_kept
@@ -46,6 +46,8 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
             shown = _coldest(core, record.place, shown)
     if record.on and record.alarm not in _QUIET_PROBE:
         known["stale_at"] = _stale_at(core, record)
+    if run is not None and record.alarm in _HEAT and (rule := rule_of(run)) is not None:
+        known["upper_milli"] = rule.live.limits.high_milli_c
     known |= extra or {}
     quantity = _quantity(core, record)
     steady = quantity is not Quantity.TEMPERATURE or record.alarm in _QUIET_PROBE

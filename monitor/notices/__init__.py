@@ -3,7 +3,7 @@
 from monitor.notices.by_hand import meaning
 from monitor.notices.desk import NoticeDesk
 from monitor.notices.facts import Facts, hand_words
-from monitor.notices.instants import said
+from monitor.notices.instants import redated, said
 from monitor.notices.letters import Words
 from monitor.notices.names import clean
 from monitor.notices.state import Cause, DeskState, Line, LineKind, Message, NoticeReason
@@ -33,5 +33,6 @@ __all__ = [
     "compose_kept",
     "hand_words",
     "meaning",
+    "redated",
     "said",
 ]

@@ -9,105 +9,9 @@ Source: design of this project, section 4 (cautions); water trickled onto a dry 
 memory); the rest is common practice, no published source.
 """
 
-from collections.abc import Callable
-
-from monitor.model.words import Method
 from monitor.notices.facts import Phrases
+from monitor.notices.heap_advice import ASK_MOISTURE, HEAP_ADVICE, Advice, if_smoke
 from monitor.notices.whence import whence
-
-_ASK = "does it drip, does it crumble?"
-ASK_MOISTURE = f"Squeeze a handful: {_ASK}"
-ASK_HOT = f"Let a handful cool, then squeeze it: {_ASK}"
-UPWIND = "Stay upwind: dry heaps give off dust and mold."
-NEVER_IN = "Never put your head or body in: gas kills there without warning."
-SHED = "In a shed or pit stay outside: gas kills."
-
-_Advice = Callable[[Phrases], str]
-
-
-def if_smoke(say: Phrases) -> str:
-    """Return what to do where it smokes: air feeds the fire, so a fan is stopped and a vessel stays shut."""
-    return f"Smoke or a burnt smell: keep people off, {_no_air(say)} (air feeds it), call the fire service."
-
-
-def _no_air(say: Phrases) -> str:
-    return {
-        Method.STATIC: "stop the fan, do not dig or turn it",
-        Method.VESSEL: "stop the fan and keep it shut",
-    }.get(say.method or Method.TURNED, "do not dig or turn it")
-
-
-def _gas(say: Phrases) -> str:
-    return f" {NEVER_IN}" if say.method is Method.VESSEL else ""
-
-
-def _stalled(say: Phrases) -> str:
-    small = "" if say.method is Method.VESSEL else " Under 3 ft (1 m) any way: build it bigger, in frost cover it."
-    more = f"Neither: mix in fresh greens.{small}"
-    return f"{ASK_MOISTURE} Dripping: mix in dry coarse stuff. Crumbling: wet it. {more}{_gas(say)}"
-
-
-def _cooled(say: Phrases) -> str:
-    air = {
-        Method.STATIC: "run the fan longer",
-        Method.VESSEL: "open the vents or run the fan longer",
-        Method.PASSIVE: "loosen it",
-    }.get(say.method or Method.TURNED, "turn it")
-    more = f"Neither: {air} and add fresh greens."
-    return f"{ASK_MOISTURE} Dripping: mix in dry coarse stuff. Crumbling: wet it. {more}{_gas(say)}"
-
-
-def _turning(say: Phrases) -> str:
-    ask = ASK_MOISTURE if say.facts.extra.get("variant") == "cooled" else f"Gloves on. {ASK_HOT}"
-    dry = "Crumbling: wet it, upwind of dust and mold."
-    return f"Turn the outside in and log it. {ask} Dripping: mix in dry coarse stuff. {dry}"
-
-
-def _cold_corner(_: Phrases) -> str:
-    return "Turn the outside in, all probes out first, and log it. Stay upwind of dust and mold if it is dry."
-
-
-def _hot(say: Phrases) -> str:
-    if say.method is Method.STATIC:
-        return f"Run the fan at full for a day. Wet only what is dry: let a handful cool, then squeeze it. {SHED}"
-    if say.method is Method.VESSEL:
-        return f"Run the fan at full for a day and open the vents; do not wet it. {NEVER_IN}"
-    if say.method is Method.PASSIVE:
-        return f"Loosen it within a day, wetting what is dry as you go, never from the top alone. {UPWIND}"
-    return f"Take all probes out, then turn and wet it within a day. {UPWIND}"
-
-
-def _too_hot(say: Phrases) -> str:
-    if say.method is Method.STATIC:
-        return f"Run the fan at full; do not reach in or pour water on. Stay upwind of dust and mold. {SHED} {if_smoke(say)}"
-    if say.method is Method.VESSEL:
-        return f"Run the fan at full and open the vents; do not wet it. {NEVER_IN} {if_smoke(say)}"
-    return (
-        "Keep your hands out: it scalds. Fork some out at the edge, let it cool, squeeze it. No smoke: with a charged hose "
-        "at hand take it down in thin layers to under 5 ft (1.5 m), soaking what is dry as you spread it, upwind of dust and "
-        f"mold; never dribble water on top. {SHED} {if_smoke(say)}"
-    )
-
-
-def _fire(say: Phrases) -> str:
-    doubt = " The probe may be failing; act as if it were true." if say.facts.extra.get("unsure") else ""
-    gas = NEVER_IN if say.method is Method.VESSEL else SHED
-    return (
-        "Keep people off. It may be hollow: do not climb on it. At smoke or a burnt smell call the fire service (a compost "
-        f"heap, burning inside) and {_no_air(say)}: air feeds it. Move away what can burn. {gas} No smoke: have water ready, "
-        f"watch it from upwind, look every hour and log it.{doubt}"
-    )
-
-
-def _lost(say: Phrases) -> str:
-    return f"Look at it now. {if_smoke(say)} No smoke: {_BY_HAND}; put in another probe.{_gas(say)}"
-
-
-def _look(say: Phrases) -> str:
-    return f"Look at this probe now; {_BY_HAND}. {if_smoke(say)}{_gas(say)}"
-
-
-_BY_HAND = "measure beside it with a long stem, from upwind, never from on top"
 
 
 def _silent(say: Phrases) -> str:
@@ -220,9 +124,12 @@ def _ready(say: Phrases) -> str:
         else " Own use only, no rule is met: use it like raw manure (US organic rule: 120 days before harvest where the crop "
         "touches soil, else 90; your local code may ask for more)."
     )
+    no_air = (
+        f" No probe tells how warm the air is: judged by {say.limit} alone." if say.facts.extra.get("no_air") else ""
+    )
     return (
         "Turn and wet it once and see that it stays cool for 72 h: one that only went dry heats again. If there is no ammonia "
-        f"smell, try a handful of worms for 48 h first. In frost, worms wait.{own}"
+        f"smell, try a handful of worms for 48 h first. In frost, worms wait.{no_air}{own}"
     )
 
 
@@ -263,16 +170,8 @@ def _ended(say: Phrases) -> str:
     return "Nothing to do now."
 
 
-ADVICE: dict[str, _Advice] = {
-    "stalled": _stalled,
-    "cold-corner": _cold_corner,
-    "turning-due": _turning,
-    "cooled-unmet": _cooled,
-    "hot": _hot,
-    "too-hot": _too_hot,
-    "fire": _fire,
-    "hot-and-lost": _lost,
-    "look-at-probe": _look,
+ADVICE: dict[str, Advice] = {
+    **HEAP_ADVICE,
     "silent": _silent,
     "broken": _broken,
     "clock": _clock,

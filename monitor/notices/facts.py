@@ -43,7 +43,8 @@ class Facts:
             when it was over; `rise_milli`: of a reheating; `unsure`: readings flagged as doubtful decided it;
             `stale_at`: when all its probes were last heard, where they are silent by now; `out`, `in`: core probes that
             lie outside and those that do not, where both are; `by`: which limit of worms in danger rang (`all`, `any`),
-            `coolest_milli`, `hottest_milli`: either end; `air_high_milli`: the air's highest of 24 h.
+            `coolest_milli`, `hottest_milli`: either end; `air_high_milli`: the air's highest of 24 h;
+            `upper_milli`: the rule's upper limit, `no_air`: no probe tells how warm the air is.
     """
 
     place: str

@@ -5,10 +5,12 @@ when it was written. A mark cannot be typed: names are cleaned of control charac
 """
 
 import re
+from datetime import timedelta
 from zoneinfo import ZoneInfo
 
-from monitor.notices.localtime import local, say_date_time, say_time
+from monitor.notices.localtime import MONTHS, WEEKDAYS, local, say_date_time, say_time
 
+_DAY = re.compile(rf"\b(yesterday|{'|'.join(WEEKDAYS)})(?= [0-9]{{2}}:[0-9]{{2}})")
 _SIGN = "\x1f"
 _MARK = re.compile(f"{_SIGN}(-?[0-9]+){_SIGN}")
 
@@ -34,3 +36,15 @@ def dated(text: str, at: int, zone: ZoneInfo) -> str:
         )
 
     return _MARK.sub(words, text)
+
+
+def redated(text: str, at: int, zone: ZoneInfo) -> str:
+    """Return a message that was sent at `at` (UTC ms) with its days named by their dates, to be read at any time."""
+    sent = local(at, zone).date()
+
+    def words(found: re.Match[str]) -> str:
+        behind = 1 if found[1] == "yesterday" else (sent.weekday() - WEEKDAYS.index(found[1])) % 7
+        day = sent - timedelta(days=behind)
+        return f"{day.day} {MONTHS[day.month - 1]}"
+
+    return _DAY.sub(words, text)

@@ -18,8 +18,8 @@ from monitor.model.times import DAY_MS, show_duration
 DAY_MINUTES = 1440
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MILLISECOND = timedelta(milliseconds=1)
-_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def local(at: int, zone: ZoneInfo) -> datetime:
@@ -69,22 +69,22 @@ def say_time(at: int, now: int, zone: ZoneInfo) -> str:
     if behind == 1:
         return f"yesterday {clock}"
     if 1 < behind < 7:
-        return f"{_WEEKDAYS[moment.weekday()]} {clock}"
+        return f"{WEEKDAYS[moment.weekday()]} {clock}"
     year = f" {moment.year}" if moment.year != today.year else ""
-    return f"{moment.day} {_MONTHS[moment.month - 1]}{year} {clock}"
+    return f"{moment.day} {MONTHS[moment.month - 1]}{year} {clock}"
 
 
 def say_date_time(at: int, now: int, zone: ZoneInfo) -> str:
     """Return a local time with its date, whenever it is read: `3 Mar 14:05`; another year than that of `now` is named."""
     moment, today = local(at, zone), local(now, zone).date()
     year = f" {moment.year}" if moment.year != today.year else ""
-    return f"{moment.day} {_MONTHS[moment.month - 1]}{year} {say_time(at, at, zone)}"
+    return f"{moment.day} {MONTHS[moment.month - 1]}{year} {say_time(at, at, zone)}"
 
 
 def say_date(at: int, zone: ZoneInfo) -> str:
     """Return the local date of an instant: `Wed 4 Mar`."""
     moment = local(at, zone)
-    return f"{_WEEKDAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]}"
+    return f"{WEEKDAYS[moment.weekday()]} {moment.day} {MONTHS[moment.month - 1]}"
 
 
 def say_span(duration_ms: int) -> str:

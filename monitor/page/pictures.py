@@ -29,7 +29,7 @@ from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.units import Quantity
 from monitor.model.words import AlarmState
 from monitor.model.work import WorkKind
-from monitor.notices import hand_words
+from monitor.notices import hand_words, redated
 from monitor.page.held import held_spans
 from monitor.page.limits import comfort_of, limits_of
 from monitor.page.lines import Series, framed
@@ -194,6 +194,7 @@ def _told(look: Look, place: str, start: int, end: int) -> list[tuple[int, str]]
     rang: dict[tuple[int, str], list[str]] = {}
     told: set[str] = set()
     name = f"{name_of(look.engine, place)}: "
+    zone = ZoneInfo(look.engine.state.settings.site.time_zone)
     for effect in look.effects(start - 1, end, place):
         draft = effect.draft
         if draft.kind is EffectKind.ALARM and draft.after == AlarmState.UNACKNOWLEDGED:
@@ -202,7 +203,8 @@ def _told(look: Look, place: str, start: int, end: int) -> list[tuple[int, str]]
             told.add(draft.text)
             keys = [str(key).split("/") for key in draft.values.get("keys", ())]
             if not any(len(key) > 1 and key[1] in CATALOG for key in keys):
-                found.append((effect.at, draft.text.split(". ", 1)[0].removeprefix(name)))
+                words = draft.text.split(". ", 1)[0].removeprefix(name)
+                found.append((effect.at, redated(words, effect.at, zone)))
     for (at, _), whys in rang.items():
         more = f"; {len(whys) - 1} more likewise" if len(whys) > 1 else ""
         found.append((at, whys[0][:1].upper() + whys[0][1:] + more))

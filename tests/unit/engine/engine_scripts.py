@@ -19,10 +19,10 @@ LEVELS = {
     "p1-a": (18, 35, 54.9, 55, 55.2, 58, 66, 71.5, 77, 83, 101, 85, -127),
     "p1-b": (18, 35, 54.9, 55, 55.2, 58, 66, 71.5, 77, 83),
     "p2-a": (20, 45, 56, 60, 72, 83),
-    "b1-t": (3, 9, 15, 20, 27, 30, 33, 36),
+    "b1-t": (3, 5, 9, 15, 20, 27, 30, 33, 36),
     "b1-u": (3, 9, 15, 20, 27, 30, 33, 36),
     "b1-m": (50, 59, 61, 75, 84, 86, 90),
-    "b2-t": (3, 20, 30, 36),
+    "b2-t": (3, 4.5, 6, 20, 30, 36),
 }
 BASE = yard(piles={
     "p1": Pile(name="Bay 1", rule="us-112-54-turned", method=Method.TURNED, built=T0, thresholds=QUICK),
@@ -105,7 +105,7 @@ _work = st.sampled_from([
     ("p1", "probe out", {"probe": "p1-a"}), ("p1", "probe in", {"probe": "p1-a"}), ("p2", "probe in", {"probe": "p1-b"}),
     ("b1", "probe in", {"probe": "p1-a"}), ("p1", "probe in", {"probe": "p1-b"}), ("ambient", "probe in", {"probe": "p2-a"}),
     ("b1", "fed", {}), ("b1", "watered", {}), ("b2", "fed", {}), ("p1", "watered", {}), ("", "note", {"note": "rain"}),
-    ("p1", "probe in", {"probe": "b1-t"}),
+    ("p1", "probe in", {"probe": "b1-t"}), ("b1", "emptied", {}), ("b1", "bedded", {}), ("b2", "emptied", {}),
 ])  # fmt: skip
 ALARMS = ("p1/stalled", "p1/hot", "p1/too-hot", "p1/fire", "p1/turning-due", "p1/cold-corner", "b1/overheating",
           "b1/worms-in-danger", "b1/too-wet", "p1/silent/p1-a", "b2/silent/b2-t", "p1/look-at-probe/p1-a", "b1/freezing",

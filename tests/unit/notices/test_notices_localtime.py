@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.model.times import DAY_MS, HOUR_MS, parse_time
+from monitor.notices.instants import dated, mark, redated, said
 from monitor.notices.localtime import instant, local, next_daily, say_span, spans_near
 
 ZONES = ["UTC", "America/New_York", "Europe/Berlin", "Australia/Lord_Howe", "Pacific/Apia", "Asia/Kathmandu"]
@@ -60,3 +61,20 @@ def test_a_span_that_is_over_does_not_begin_again_in_the_repeated_hour():
 )
 def test_spans_are_no_finer_than_people_need(ms, text):
     assert say_span(ms) == text
+
+
+def test_a_message_that_was_sent_names_its_days_by_their_dates():
+    zone = ZoneInfo("America/New_York")
+    sent = parse_time("2026-03-04T20:10:00Z")  # a Wednesday
+    text = "Shade bin: too wet, 87 % since yesterday 16:00, last turned Sun 15:10, put off until 18:00, opened 28 Feb 09:00"
+    assert redated(text, sent, zone) == (
+        "Shade bin: too wet, 87 % since 3 Mar 16:00, last turned 1 Mar 15:10, put off until 18:00, opened 28 Feb 09:00"
+    )
+
+
+def test_kept_instants_are_dated_for_the_record():
+    zone = ZoneInfo("America/New_York")
+    at = parse_time("2026-03-04T20:10:00Z")
+    text = f"since {mark(at - 3_600_000)}, {mark(at - 86_400_000)}, {mark(at - 400 * 86_400_000)}"
+    assert dated(text, at, zone) == "since 14:10, 3 Mar 15:10, 28 Jan 2025 15:10"
+    assert said(text, at, zone) == "since 14:10, yesterday 15:10, 28 Jan 2025 15:10"

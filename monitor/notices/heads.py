@@ -1,0 +1,299 @@
+"""The first sentence of every alarm, notice and line of the digest: place, what is wrong, number and limit, since when.
+
+The rules are those of `texts`.
+"""
+
+from collections.abc import Callable
+
+from monitor.model.times import show_duration
+from monitor.notices.facts import Phrases
+from monitor.notices.localtime import say_span
+from monitor.notices.names import join_names
+
+Head = Callable[[Phrases], str]
+
+PLAIN_NAMES: dict[str, str] = {
+    "stalled": "not heating up",
+    "cold-corner": "cold corner",
+    "turning-due": "due for turning",
+    "cooled-unmet": "cooled too early",
+    "hot": "hot",
+    "too-hot": "too hot",
+    "fire": "fire danger",
+    "hot-and-lost": "a hot probe that stopped",
+    "look-at-probe": "a probe to look at",
+    "silent": "a silent probe",
+    "broken": "a broken probe",
+    "clock": "a wrong clock",
+    "link": "a broken link",
+    "unwatched": "nothing watches it",
+    "disk": "nothing can be stored",
+    "record": "a damaged record",
+    "backup": "a failed backup",
+    "page": "the page is away",
+    "overheating": "overheating",
+    "worms-in-danger": "worms in danger",
+    "freezing": "close to freezing",
+    "too-wet": "too wet",
+    "too-dry": "too dry",
+    "warm-spot": "warm spot",
+}
+"""What people call an alarm, by its id."""
+
+
+def plain_head(say: Phrases, what: str, word: str = "limit") -> str:
+    """Return the usual sentence: place, what is wrong, number and limit, probe, since when, heading."""
+    number = f", {say.value}{say.beside(word)}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: {what}{number}{say.at_probe} {say.since}{say.heading}"
+
+
+def _needs(say: Phrases, what: str) -> str:
+    number = f", hottest {say.value}{say.beside('needs')}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: {what}{number} {say.since}{say.heading}"
+
+
+def _progress(say: Phrases) -> str:
+    parts = []
+    for key in ("days", "turnings"):
+        done, wanted = say.count(key), say.count(f"{key}_needed")
+        if done is not None and wanted is not None:
+            parts.append(f"{done} of {wanted} {key}")
+    return ", ".join(parts)
+
+
+def _left(say: Phrases) -> str:
+    """Return `: 3 days and 2 turnings left`, or nothing."""
+    parts = []
+    for key, thing in (("days", "day"), ("turnings", "turning")):
+        done, wanted = say.facts.extra.get(key), say.facts.extra.get(f"{key}_needed")
+        if isinstance(done, int) and isinstance(wanted, int) and wanted > done:
+            parts.append(f"{wanted - done} {thing}{'s' if wanted - done > 1 else ''}")
+    return f" ({' and '.join(parts)} left)" if parts else ""
+
+
+def _stalled(say: Phrases) -> str:
+    never_held = say.facts.extra.get("variant") == "no-hold"
+    return _needs(say, "has not reached its hold" if never_held else "not heating up")
+
+
+def _cold_corner(say: Phrases) -> str:
+    other = say.facts.extra.get("other_milli")
+    hottest = f", hottest {say.number(other)}" if isinstance(other, int) else ""
+    return f"{say.place}: cold corner{say.at_probe}, {say.value}{say.beside('needs')}{hottest} {say.since}{say.heading}"
+
+
+def _turning_due(say: Phrases) -> str:
+    if say.facts.extra.get("variant") == "cooled":
+        done = _progress(say) + _left(say)
+        hottest = f"hottest {say.value}{say.beside('needs')} {say.since}{say.heading}"
+        why = f"has gone cold before {_unmet(say)}, {hottest}"
+        return f"Take all probes out first: {say.place} {why}" + (f", {done}" if done else "") + say.alone
+    last = say.extra_time("last_turned")
+    now = "now" if say.stale is None else f"at {say.time(say.stale)}, silent since"
+    number = f", {say.value} {now}{say.beside('needs')}" if say.facts.value_milli is not None else ""
+    done = _progress(say) + _left(say)
+    parts = [f"last turned {last}" if last else "not turned yet", *([done] if done else [])]
+    return (
+        f"Take all probes out first: {say.place} is due for turning {say.since}, {', '.join(parts)}{number}{say.alone}"
+    )
+
+
+def _cooled_unmet(say: Phrases) -> str:
+    done = _progress(say) + _left(say)
+    return _needs(say, f"cooled before {_unmet(say)}") + (f", {done}" if done else "") + say.alone
+
+
+def _unmet(say: Phrases) -> str:
+    ruled = say.facts.extra.get("rule") not in (None, "", "none")
+    return "its rule was met" if ruled else "it held long enough"
+
+
+def _fire(say: Phrases) -> str:
+    return f"FIRE DANGER at {say.place}: {say.value}{say.beside()}"
+
+
+def _lost(say: Phrases) -> str:
+    return (
+        f"{say.place}: {say.probe} stopped at {say.value}{say.beside('watched from')} {say.since}, its node still sends"
+    )
+
+
+def _look(say: Phrases) -> str:
+    return f"{say.place}: {say.probe} shows {say.value}{say.beside('fire limit')} {say.since}, which may not be true"
+
+
+def _quiet_probe(say: Phrases, what: str, last: str) -> str:
+    limit = say.facts.extra.get("limit_ms")
+    bound = f" (limit {show_duration(limit)})" if isinstance(limit, int) else ""
+    number = f", {last} {say.value}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: {what} for {say.lasted}{bound}, {say.since}{number}"
+
+
+def _clock(say: Phrases) -> str:
+    by = say.facts.extra.get("by_ms")
+    off = f" by {say_span(abs(by))}" if isinstance(by, int) else ""
+    limit = say.facts.extra.get("limit_ms")
+    bound = f" (limit {show_duration(limit)})" if isinstance(limit, int) else ""
+    if say.facts.probe:
+        return f"{say.place}: the clock of {say.probe} is ahead{off}{bound} {say.since}"
+    way = " back" if isinstance(by, int) and by < 0 else ""
+    if say.facts.extra.get("variant") == "record" and isinstance(by, int):
+        return f"{say.place}: the record runs {say_span(abs(by))} ahead of the time, since the clock was wrong before"
+    if say.facts.extra.get("variant") == "nodes" and isinstance(by, int):
+        side = "behind" if by > 0 else "ahead of"
+        return f"{say.place}: the computer's clock is {say_span(abs(by))} {side} the clocks of the probes"
+    return f"{say.place}: the computer's clock jumped{way}{off}{bound} at {say.time(say.facts.since)}"
+
+
+def _link(say: Phrases) -> str:
+    name = say.word("name") or "a link"
+    why = f" ({say.word('why')})" if say.word("why") else ""
+    if say.facts.extra.get("what") == "channel":
+        return f"{say.place}: messages by {name} do not get through {say.since}, {say.lasted} now{why}"
+    if say.facts.extra.get("what") == "mirror":
+        return f"{say.place}: the copy to {name} does not get through {say.since}, {say.lasted} now{why}"
+    return f"{say.place}: nothing arrives from {name} {say.since}, {say.lasted} now{why}"
+
+
+def _worms_in_danger(say: Phrases) -> str:
+    coolest, hottest = say.facts.extra.get("coolest_milli"), say.facts.extra.get("hottest_milli")
+    if not isinstance(coolest, int) or not isinstance(hottest, int) or coolest == hottest:
+        return plain_head(say, "WORMS IN DANGER")
+    by_all = say.facts.extra.get("by") == "all"
+    here = "even its coolest spot" if by_all else "its hottest spot"
+    there = f"hottest {say.number(hottest)}" if by_all else f"coolest {say.number(coolest)}"
+    head = f"{say.place}: WORMS IN DANGER, {here} {say.value}{say.beside()}{say.at_probe}"
+    return f"{head}, {there}, {say.since}{say.heading}"
+
+
+def _fault(what: str) -> Head:
+    def write(say: Phrases) -> str:
+        why = f" ({say.reason})" if say.reason else ""
+        return f"{say.place}: {what} {say.since}{why}"
+
+    return write
+
+
+def _unwatched(say: Phrases) -> str:
+    return f"{say.place}: no thermometer has watched it {say.since}, when {say.probe} was taken away"
+
+
+def _too_dry(say: Phrases) -> str:
+    known = say.settings.bins.get(say.facts.place)
+    aim = ""
+    if known is not None:
+        low, high = known.thresholds.aim_low_milli_pct, known.thresholds.aim_high_milli_pct
+        aim = f", aim {say.number(low)[:-2]}–{say.number(high)}"
+    return f"{say.place}: too dry, {say.value}{say.beside(more=aim)}{say.at_probe} {say.since}"
+
+
+def _rule_met(say: Phrases) -> str:
+    done = _progress(say)
+    rule = f" {say.word('rule')}" if say.word("rule") else ""
+    return f"{say.place}: its rule{rule} is met {say.since}" + (f", {done}" if done else "")
+
+
+def _reheating(say: Phrases) -> str:
+    rise = say.facts.extra.get("rise_milli")
+    up = f", up {say.difference(rise)}" if isinstance(rise, int) else ""
+    return (
+        f"{say.place}: heating up again, hottest {say.value}{say.beside('watched from')}{up} {say.since}{say.heading}"
+    )
+
+
+def _suggested(say: Phrases) -> str:
+    number = f"; hottest {say.value} now" if say.facts.value_milli is not None else ""
+    return f"{say.place}: looks like a turning at {say.time(say.facts.since)}, nobody logged one{number}"
+
+
+def _probes_out(say: Phrases) -> str:
+    limit = say.facts.extra.get("limit_ms")
+    bound = f" (reminder after {show_duration(limit)})" if isinstance(limit, int) else ""
+    out, rest = say.facts.extra.get("out") or (), say.facts.extra.get("in") or ()
+    which = join_names(say.names(out)) if out else "probes"
+    back = f"; {join_names(say.names(rest))} {'is' if len(rest) == 1 else 'are'} in" if rest else ""
+    return f"{say.place}: {which} out for {say.lasted}{bound}, {say.since}{back}"
+
+
+def _named(say: Phrases) -> str:
+    return PLAIN_NAMES.get(str(say.facts.extra.get("alarm", "")), "trouble")
+
+
+def _read_late(say: Phrases) -> str:
+    where = say.hand(say.facts.probe)
+    return (
+        f"{say.place}: {say.value} was read by hand{where} at {say.time(say.facts.since)}, {_named(say)}{say.beside()}; "
+        "it was written down only now"
+    )
+
+
+def _apart(say: Phrases) -> str:
+    by_hand = say.facts.extra.get("hand_milli")
+    where = say.hand(say.facts.extra.get("series"))
+    read = say.number(by_hand if isinstance(by_hand, int) else None)
+    return f"{say.place}: {read} by hand{where} at {say.time(say.facts.since)}, but {say.probe} shows {say.value}"
+
+
+def _over(say: Phrases) -> str:
+    if say.facts.extra.get("taken_back"):
+        return f"{say.place}: taken back, mistyped: {_named(say)} {say.since}"
+    until = say.extra_time("until") or say.time(say.facts.now)
+    now = f", now {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: over since {until}: {_named(say)} {say.since}{now}"
+
+
+def _past(say: Phrases) -> str:
+    until = say.extra_time("until")
+    span = f"from {say.time(say.facts.since)}" + (f" to {until}" if until else "")
+    went = "it fell to" if say.facts.extra.get("alarm") in ("freezing", "too-dry") else "it reached"
+    worst = f", {went} {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: over already: {_named(say)} {span}{worst}{say.at_probe}"
+
+
+def _holding(say: Phrases) -> str:
+    coldest = f", coldest {say.value}{say.beside('needs')}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: holding{coldest}{say.at_probe} {say.since}{say.heading}"
+
+
+def _flat(say: Phrases) -> str:
+    return f"{say.place}: {say.probe} has shown exactly {say.value} for {say.lasted}, {say.since}"
+
+
+HEADS: dict[str, Head] = {
+    "stalled": _stalled,
+    "cold-corner": _cold_corner,
+    "turning-due": _turning_due,
+    "cooled-unmet": _cooled_unmet,
+    "fire": _fire,
+    "hot-and-lost": _lost,
+    "look-at-probe": _look,
+    "silent": lambda say: _quiet_probe(say, f"no word from {say.probe}", "last reading"),
+    "broken": lambda say: _quiet_probe(say, f"nothing usable from {say.probe}", "last good reading"),
+    "clock": _clock,
+    "link": _link,
+    "unwatched": _unwatched,
+    "disk": _fault("nothing has been stored"),
+    "record": _fault("the record has been known to be damaged"),
+    "backup": _fault("the backup has been failing"),
+    "page": _fault("the page has been away"),
+    "worms-in-danger": _worms_in_danger,
+    "too-dry": _too_dry,
+    "holding": _holding,
+    "rule-met": _rule_met,
+    "ready": lambda say: plain_head(say, "cool enough for worms"),
+    "reheating": _reheating,
+    "suggested-turning": _suggested,
+    "probes-out": _probes_out,
+    "over": _over,
+    "past": _past,
+    "read-late": _read_late,
+    "apart": _apart,
+    # Lines of the digest.
+    "cool": lambda say: f"{plain_head(say, 'cool', 'comfort from')}: feed half",
+    "cold": lambda say: f"{plain_head(say, 'cold', 'cold below')}: no wet food, it waits and heats in spring",
+    "warm": lambda say: plain_head(say, "warm", "comfort up to"),
+    "pile-too-dry": lambda say: plain_head(say, "dry", "line at"),
+    "pile-too-wet": lambda say: plain_head(say, "wet", "line at"),
+    "oxygen": lambda say: plain_head(say, "oxygen low", "line at"),
+    "flat-line": _flat,
+}

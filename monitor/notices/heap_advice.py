@@ -1,0 +1,127 @@
+"""What to do now at a heap that is hot, burning, cold or still; the rules are those of `advice`.
+
+A heap with a fan is cooled by it, never by water; where it smokes the fan is stopped, since air feeds the fire.
+"""
+
+from collections.abc import Callable
+
+from monitor.model.words import Method
+from monitor.notices.facts import Phrases
+
+_ASK = "does it drip, does it crumble?"
+ASK_MOISTURE = f"Squeeze a handful: {_ASK}"
+ASK_HOT = f"Let a handful cool, then squeeze it: {_ASK}"
+UPWIND = "Stay upwind: dry heaps give off dust and mold."
+NEVER_IN = "Never put your head or body in: gas kills there without warning."
+SHED = "In a shed or pit stay outside: gas kills."
+AIR_FIRST = "In a shed or pit air it from outside first: gas kills."
+
+Advice = Callable[[Phrases], str]
+
+
+def if_smoke(say: Phrases) -> str:
+    """Return what to do where it smokes: air feeds the fire, so a fan is stopped and a vessel stays shut."""
+    return f"Smoke or a burnt smell: keep people off, {_no_air(say)} (air feeds it), call the fire service."
+
+
+def _no_air(say: Phrases) -> str:
+    return {
+        Method.STATIC: "stop the fan, do not dig or turn it",
+        Method.VESSEL: "stop the fan and keep it shut",
+    }.get(say.method or Method.TURNED, "do not dig or turn it")
+
+
+def _gas(say: Phrases) -> str:
+    """Return the warning of gas for a heap that stands in a vessel, or with a fan, where it gathers when that stands still."""
+    return {Method.VESSEL: f" {NEVER_IN}", Method.STATIC: f" {AIR_FIRST}"}.get(say.method or Method.TURNED, "")
+
+
+def _stalled(say: Phrases) -> str:
+    small = "" if say.method is Method.VESSEL else " Under 3 ft (1 m) any way: build it bigger, in frost cover it."
+    more = f"Neither: mix in fresh greens.{small}"
+    return f"{ASK_MOISTURE} Dripping: mix in dry coarse stuff. Crumbling: wet it. {more}{_gas(say)}"
+
+
+def _cooled(say: Phrases) -> str:
+    air = {
+        Method.STATIC: "run the fan longer",
+        Method.VESSEL: "open the vents or run the fan longer",
+        Method.PASSIVE: "loosen it",
+    }.get(say.method or Method.TURNED, "turn it")
+    more = f"Neither: {air} and add fresh greens."
+    return f"{ASK_MOISTURE} Dripping: mix in dry coarse stuff. Crumbling: wet it. {more}{_gas(say)}"
+
+
+def _turning(say: Phrases) -> str:
+    ask = ASK_MOISTURE if say.facts.extra.get("variant") == "cooled" else f"Gloves on. {ASK_HOT}"
+    dry = "Crumbling: wet it, upwind of dust and mold."
+    return f"Turn the outside in and log it. {ask} Dripping: mix in dry coarse stuff. {dry}"
+
+
+def _cold_corner(_: Phrases) -> str:
+    return "Turn the outside in, all probes out first, and log it. Stay upwind of dust and mold if it is dry."
+
+
+def _beyond_rule(say: Phrases) -> str:
+    """Return a sentence where the heap is hotter than its rule counts, with a blank before it; else nothing."""
+    upper, value = say.facts.extra.get("upper_milli"), say.facts.value_milli
+    if not isinstance(upper, int) or value is None or value <= upper:
+        return ""
+    return f" Time above {say.number(upper)} does not count for its rule."
+
+
+def _hot(say: Phrases) -> str:
+    if say.method is Method.STATIC:
+        return f"Run the fan at full for a day. Wet only what is dry: let a handful cool, then squeeze it. {AIR_FIRST}"
+    if say.method is Method.VESSEL:
+        return f"Run the fan at full for a day and open the vents; do not wet it. {NEVER_IN}"
+    if say.method is Method.PASSIVE:
+        return f"Loosen it within a day, wetting what is dry as you go, never from the top alone. {UPWIND} {AIR_FIRST}"
+    return f"Take all probes out, then turn and wet it within a day. {UPWIND} {AIR_FIRST}"
+
+
+def _too_hot(say: Phrases) -> str:
+    if say.method is Method.STATIC:
+        return f"Run the fan at full; do not reach in or pour water on. Stay upwind of dust and mold. {SHED} {if_smoke(say)}"
+    if say.method is Method.VESSEL:
+        return f"Run the fan at full and open the vents; do not wet it. {NEVER_IN} {if_smoke(say)}{_beyond_rule(say)}"
+    return (
+        "Keep your hands out: it scalds. Fork some out at the edge, let it cool, squeeze it. No smoke: with a charged hose "
+        "at hand take it down in thin layers to under 5 ft (1.5 m), soaking what is dry as you spread it, upwind of dust and "
+        f"mold; never dribble water on top. {SHED} {if_smoke(say)}{_beyond_rule(say)}"
+    )
+
+
+def _fire(say: Phrases) -> str:
+    doubt = " The probe may be failing; act as if it were true." if say.facts.extra.get("unsure") else ""
+    gas = NEVER_IN if say.method is Method.VESSEL else SHED
+    return (
+        "Keep people off. It may be hollow: do not climb on it. At smoke or a burnt smell call the fire service (a compost "
+        f"heap, burning inside) and {_no_air(say)}: air feeds it. Move away what can burn. {gas} No smoke: have water ready, "
+        f"watch it from upwind, look every hour and log it.{doubt}"
+    )
+
+
+def _lost(say: Phrases) -> str:
+    return f"Look at it now. {if_smoke(say)} No smoke: {_BY_HAND}; put in another probe.{_gas(say)}"
+
+
+def _look(say: Phrases) -> str:
+    return f"Look at this probe now; {_BY_HAND}. {if_smoke(say)}{_gas(say)}"
+
+
+_BY_HAND = "measure beside it with a long stem, from upwind, never from on top"
+
+
+HEAP_ADVICE: dict[str, Advice] = {
+    "stalled": _stalled,
+    "cold-corner": _cold_corner,
+    "turning-due": _turning,
+    "cooled-unmet": _cooled,
+    "hot": _hot,
+    "too-hot": _too_hot,
+    "fire": _fire,
+    "hot-and-lost": _lost,
+    "look-at-probe": _look,
+}
+"""What to do, by the id of a heap's alarm."""
