@@ -21,6 +21,7 @@ from monitor.configuration import Configuration
 from monitor.engine import Engine
 from monitor.intake import Arrival, LinkChange
 from monitor.journal import Delivery, OutboxRow, holder, journal_path, open_reader
+from monitor.model.connection_faults import Fault, Where, fault_of, sentence
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.units import Quantity
 from monitor.model.words import Priority, Role
@@ -203,9 +204,17 @@ def _broker(configuration: Configuration) -> Iterator[Finding]:
         found = _reachable("broker", mqtt.host, mqtt.port)
         words = found.words or "nothing is subscribed to; add [[mqtt.subscriptions]] to hear nodes"
         yield replace(found, words=words, warning=found.ok)
+    if mqtt.password is not None and not mqtt.tls and not is_this_computer(mqtt.host):
+        words = "the password goes there in the clear, for everybody on the way to read; use TLS (`mqtt.tls = true`)"
+        yield Finding(f"broker {mqtt.host}", True, words, warning=True)
     for one, other in mqtt_connection(mqtt).overlaps:
         words = "they overlap: a reading without a time of its own may be taken twice; narrow one of them"
         yield Finding(f"topics {one} and {other}", True, words, warning=True)
+
+
+def is_this_computer(host: str) -> bool:
+    """Tell whether a host is this computer, so that nobody on the way can listen."""
+    return host in ("localhost", "::1") or host.startswith("127.")
 
 
 def _ports_not_tried(configuration: Configuration, running: bool) -> Iterator[Finding]:
@@ -220,9 +229,13 @@ def _channels(configuration: Configuration) -> Iterator[Finding]:
     for name, channel in configuration.channels.items():
         try:
             if channel.url is not None:
-                from monitor.outbox import AppriseChannel  # noqa: PLC0415
+                from monitor.outbox import AppriseChannel, url_doubt  # noqa: PLC0415
 
-                AppriseChannel(channel.url.get_secret_value()).check()
+                url = channel.url.get_secret_value()
+                AppriseChannel(url).check()
+                if doubt := url_doubt(url):
+                    yield Finding(f"channel {name}", True, doubt, warning=True)
+                    continue
             yield Finding(f"channel {name}", True, "can be used; --send CONTACT tries it")
         except Exception as fault:  # noqa: BLE001 (whatever is wrong with it is the answer)
             yield Finding(f"channel {name}", False, str(fault))
@@ -265,8 +278,8 @@ def _reachable(what: str, host: str, port: int) -> Finding:
         with socket.create_connection((host, port), timeout=WAIT_S):
             return Finding(f"{what} {host}:{port}", True)
     except OSError as fault:
-        words = f"cannot be reached ({fault.strerror or fault}); start it, or mend the address"
-        return Finding(f"{what} {host}:{port}", False, words)
+        where = Where("the broker", host, f"{host}:{port}", "", "", "")
+        return Finding(f"{what} {host}:{port}", False, sentence(fault_of(fault) or Fault.BROKE_OFF, where))
 
 
 def _page(configuration: Configuration, running: bool) -> Finding:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from monitor.app.sources import mqtt_connection
 from monitor.configuration import PAGE_CHANNEL, Configuration
-from monitor.intake import MqttConnection
+from monitor.intake import MqttConnection, not_reached, refused
 from monitor.model.settings import AMBIENT
 from monitor.outbox import (
     AppriseChannel,
@@ -59,12 +59,12 @@ def publisher(connection: MqttConnection, limit_s: float = PUBLISH_S) -> Callabl
         except TimeoutError:
             raise
         except (OSError, ValueError) as fault:
-            raise DeliveryError(f"no connection to {connection.host}:{connection.port}: {fault}") from fault
+            raise DeliveryError(not_reached(connection, fault).why) from fault
         client.loop_start()
         try:
             refusal = answered.get(timeout=max(0.0, until - time.monotonic()))
             if refusal:
-                raise DeliveryError(f"the broker refuses the connection: {refusal}")
+                raise DeliveryError(refused(connection, refusal).why)
             info = client.publish(topic, payload, qos=1)
             info.wait_for_publish(max(0.0, until - time.monotonic()))
             if not info.is_published():

@@ -21,11 +21,22 @@ def take_link(core: Core, payload: Mapping[str, Any]) -> None:
     name, up = str(payload["name"]), bool(payload["up"])
     known = core.state.links.get(name)
     if known is not None and known.up == up:
+        _renew_reason(core, name, known, str(payload.get("why", "")))
         return
     core.state.links[name] = LinkState(str(payload["what"]), up, core.at, str(payload.get("why", "")))
     core.wait("", f"link {name}", None if up else core.at + LINK_DELAY_MS)
     if up and known is not None and known.told:
         core.ends("", "link", name)
+
+
+def _renew_reason(core: Core, name: str, known: LinkState, why: str) -> None:
+    """Take another reason for a link that is down already: a broker that first was away and now refuses the password."""
+    if known.up or known.why == why:
+        return
+    known.why = why
+    if known.told:
+        values = {"what": known.what, "name": name, "why": why}
+        core.begins("", "link", since=known.since, last=core.at, probe=name, values=values)
 
 
 def fault_name(what: str) -> str:

@@ -6,6 +6,7 @@ MQTT client.
 
 from typing import TYPE_CHECKING, Any
 
+from monitor.intake.broker_faults import not_reached, refused
 from monitor.intake.connections import MqttConnection, SerialPort, Subscription
 from monitor.intake.inbound import Arrival, Clock, LinkChange, Sink, Source, Token
 
@@ -25,6 +26,8 @@ __all__ = [
     "Source",
     "Subscription",
     "Token",
+    "not_reached",
+    "refused",
 ]
 
 

@@ -17,11 +17,11 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from monitor.intake.connections import MqttConnection
-from monitor.intake.read_ahead import ReadAhead
+from monitor.intake.read_ahead import PIECE, ReadAhead
 from monitor.model.errors import UnavailableError
 
 PACKET_BYTES_MAX = 1024 * 1024
-"""A version 5 broker keeps larger packets to itself."""
+"""A version 5 broker keeps larger packets to itself; over 3.1.1 the rest of a larger one is dropped."""
 
 BURST = 64
 """Most messages that are read before anything is written again (ours)."""
@@ -45,6 +45,10 @@ class UnendingClient(mqtt.Client):
     pause_s: float
     messages = 0
     """How many messages were handed over."""
+    refused: BaseException | None = None
+    """Why the last attempt to connect came to nothing."""
+    _skip = 0
+    """Bytes still to come of a packet that is too large."""
 
     def loop_forever(self, timeout: float = 1.0, retry_first_connection: bool = False) -> MQTTErrorCode:
         """Run the network loop; see the library's method of this name."""
@@ -71,7 +75,29 @@ class UnendingClient(mqtt.Client):
         self._packet_queue(MessageType.PUBACK, packets, 0, _QOS)
 
     def _create_socket(self) -> Any:
-        return ReadAhead(super()._create_socket())
+        self._skip, self.refused = 0, None
+        try:
+            return ReadAhead(super()._create_socket())
+        except Exception as fault:
+            self.refused = fault
+            raise
+
+    def _sock_recv(self, bufsize: int) -> bytes:
+        """Return bytes of a packet; of one that is too large only the beginning, as if that were all.
+
+        Over version 3.1.1 a broker cannot be told how much is too much, and a message that is never acknowledged comes
+        again for ever: so its beginning is handed on, set aside as too long, and acknowledged, and the rest is dropped.
+        """
+        packet = self._in_packet
+        while self._skip and not packet["command"]:
+            dropped = super()._sock_recv(min(self._skip, PIECE))
+            if not dropped:
+                return dropped
+            self._skip -= len(dropped)
+        if packet["have_remaining"] and not packet["packet"] and packet["to_process"] > PACKET_BYTES_MAX:
+            self._skip = packet["to_process"] - PACKET_BYTES_MAX
+            packet["to_process"] = packet["remaining_length"] = bufsize = PACKET_BYTES_MAX
+        return super()._sock_recv(bufsize)
 
     def settle(self) -> bool:
         """Wait until the broker has read what was sent so far, and return whether it has.
@@ -138,7 +164,10 @@ def _secure(client: mqtt.Client, settings: MqttConnection) -> None:
     except (OSError, ValueError) as fault:
         files = [file for file in (settings.ca_file, settings.cert_file, settings.key_file) if file]
         named = ", ".join(files) or "the system's authorities"
-        raise UnavailableError(f"mqtt {settings.name}: TLS cannot be set up from {named}: {fault}") from fault
+        why = (
+            getattr(fault, "strerror", None) or "none of them is what it should be: PEM, and the key that belongs to it"
+        )
+        raise UnavailableError(f"{settings.name}: TLS cannot be set up from {named}: {why}") from fault
 
 
 def begin_connecting(client: mqtt.Client, settings: MqttConnection) -> None:

@@ -101,9 +101,10 @@ class Link:
         self._sink = sink
         self._clock = clock
         self._up: bool | None = None
+        self._why = ""
 
-    def tell(self, up: bool, why: str) -> None:
-        """Say how the link is; a state that is already known is not told again."""
-        if self._up is not up:
+    def tell(self, up: bool, why: str, *, anew: bool = False) -> None:
+        """Say how the link is; a state that is already known is not told again, unless for another reason (`anew`)."""
+        if self._up is not up or (anew and self._why != why):
             self._sink.offer(LinkChange(self._source, up, why, self._clock.now_ms()))
-            self._up = up
+            self._up, self._why = up, why

@@ -19,6 +19,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from monitor.codec import LIMIT_BYTES, Decoded, Decoder, Reject, excerpt
 from monitor.intake.broker_client import begin_connecting, make_client, subscribe_all
+from monitor.intake.broker_faults import SHORT_LIVES, SHORT_S, ended, not_reached, refused
 from monitor.intake.connections import MqttConnection
 from monitor.intake.freshness import Backlog, Taken
 from monitor.intake.inbound import Arrival, Clock, Link, Sink, Token
@@ -26,6 +27,9 @@ from monitor.intake.topics import TopicTable
 from monitor.model.quarantine import SetAside
 
 _QOS = 1
+
+SLOWER_MAX_S = 30.0
+"""Longest pause while another program takes the connection over again and again (ours)."""
 
 
 class MqttSource:
@@ -54,6 +58,10 @@ class MqttSource:
         self._gate = threading.Lock()
         self._generation = 0
         self._live = False
+        self._answered_s: float | None = None
+        self._refused = False
+        self._short_lives = 0
+        self._telling = threading.Lock()
         self._client = make_client(settings, self._ended, self._note)
         self._client.on_pre_connect = self._on_pre_connect
         self._client.on_connect = self._on_connect
@@ -139,11 +147,13 @@ class MqttSource:
         self, client: mqtt.Client, _userdata: Any, flags: mqtt.ConnectFlags, reason: ReasonCode, _: Properties | None
     ) -> None:
         if reason.is_failure:
-            self._tell(False, f"the broker refuses the connection: {reason}")
+            self._refused = True
+            self._tell(False, *refused(self._settings, str(reason)))
             return
         with self._gate:
             self._generation += 1
             self._live = True
+        self._answered_s = self._clock.monotonic_s()
         if not flags.session_present:
             self._taken.forget_all()
         self._backlog.connected(flags.session_present, self._clock.monotonic_s())
@@ -155,18 +165,34 @@ class MqttSource:
     def _on_subscribe(
         self, _client: mqtt.Client, _userdata: Any, _mid: int, reasons: list[ReasonCode], _: Properties | None
     ) -> None:
-        refused = [
+        denied = [
             f"{wanted} ({reason})"
             for wanted, reason in zip(self._table.filters, reasons, strict=False)
             if reason.is_failure
         ]
-        if refused:
-            self._tell(False, f"the broker refuses the subscription {', '.join(refused)}")
+        if denied:
+            self._tell(False, f"the broker refuses the subscription {', '.join(denied)}", lasts=True)
         else:
+            self._up()
+
+    def _up(self) -> None:
+        """Tell that the link is up: at once, or, where others throw it off again and again, once it has lived a while."""
+        if self._short_lives < SHORT_LIVES:
             self._tell(True, f"connected to {self._where()}")
+            return
+        generation = self._generation
+
+        def still() -> None:
+            if self._live and self._generation == generation:
+                self._short_lives = 0
+                self._tell(True, f"connected to {self._where()}")
+
+        waiting = threading.Timer(2 * SHORT_S, still)
+        waiting.daemon = True
+        waiting.start()
 
     def _on_connect_fail(self, _client: mqtt.Client, _userdata: Any) -> None:
-        self._tell(False, f"no connection to the broker at {self._where()}")
+        self._tell(False, *not_reached(self._settings, self._client.refused))
 
     def _on_disconnect(
         self,
@@ -178,15 +204,25 @@ class MqttSource:
     ) -> None:
         with self._gate:
             self._live = False
-        if not self._ended.is_set():
-            self._tell(False, f"the connection to the broker at {self._where()} ended: {reason}")
+        answered, self._answered_s = self._answered_s, None
+        said, self._refused = self._refused, False
+        if self._ended.is_set() or said:
+            return
+        lived = answered is not None and self._clock.monotonic_s() - answered
+        self._short_lives = self._short_lives + 1 if answered is not None and lived < SHORT_S else 0
+        why = ended(self._settings, str(reason), answered=answered is not None, short_lives=self._short_lives)
+        self._tell(False, *why)
+        if self._short_lives >= SHORT_LIVES:
+            # Two that throw each other off each second keep both from work; the slower they are, the more gets through.
+            self._ended.wait(min(SLOWER_MAX_S, 2.0 ** (self._short_lives - SHORT_LIVES)))
 
     def _where(self) -> str:
         return f"{self._settings.host}:{self._settings.port}"
 
-    def _tell(self, up: bool, why: str) -> None:
+    def _tell(self, up: bool, why: str, lasts: bool = False) -> None:
         try:
-            self._link.tell(up, why)
+            with self._telling:
+                self._link.tell(up, why, anew=lasts)
         except Exception as fault:  # noqa: BLE001 - a sink that refuses must not end the network thread
             self._note(fault)
 

@@ -19,7 +19,7 @@ from monitor.mirror.mirror import BATCH, Mirror
 from monitor.mirror.source import MirrorSource
 from monitor.model.times import HOUR_MS, show_time
 
-ANSWER_LIMIT = 256 * 1024 * 1024
+ANSWER_LIMIT = 8 * 1024 * 1024
 
 
 class Unreadable(Exception):  # noqa: N818 - it says what the server is

@@ -4,11 +4,19 @@ Rules: one synchronous write at a time, no retries and no buffer of the library'
 every way in which a write can fail is one of `Trouble`; the token stands in no text.
 """
 
+import http.client
+import time
 from collections.abc import Sequence
 from enum import Enum
 from typing import Any, Protocol
 
 MESSAGE_CHARACTERS = 200
+ANSWER_BYTES = 256 * 1024
+"""A server that took lines has nothing to say, and one that refuses them a sentence."""
+
+PIECE_BYTES = 16 * 1024
+ANSWER_S = 30.0
+"""For so long an answer is read at most."""
 
 
 class Trouble(Enum):
@@ -71,6 +79,27 @@ def trouble_of(status: int, retry_after_s: float | None) -> Trouble:
     return Trouble.AWAY if status >= 500 or status == 408 else Trouble.REFUSED
 
 
+class Bounded(http.client.HTTPResponse):
+    """An answer of which no more is read than a server can have to say, nor for longer."""
+
+    _read_bytes = 0
+    _until_s: float | None = None
+
+    def read(self, amt: int | None = None) -> bytes:
+        """Return some of the answer; raises `http.client.HTTPException` where it does not end."""
+        if self._until_s is None:
+            self._until_s = time.monotonic() + ANSWER_S
+        left = ANSWER_BYTES - self._read_bytes
+        got = super().read(min(left + 1, PIECE_BYTES if amt is None else amt))
+        self._read_bytes += len(got)
+        if self._read_bytes > ANSWER_BYTES or time.monotonic() > self._until_s:
+            self.close()
+            raise http.client.HTTPException("the answer does not end")
+        if amt is None and got:
+            return got + self.read()
+        return got
+
+
 class InfluxServer:
     """One bucket of one server."""
 
@@ -118,6 +147,8 @@ class InfluxServer:
         server = self
 
         class Counted(kind):  # type: ignore[misc]
+            response_class = Bounded
+
             def connect(self) -> None:
                 server._connections += 1
                 super().connect()

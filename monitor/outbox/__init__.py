@@ -7,6 +7,7 @@ from monitor.outbox.letters import Letter, letter
 from monitor.outbox.notification_url import AppriseChannel
 from monitor.outbox.retry import retry_at
 from monitor.outbox.rows import NoticeRow, NoticeRows
+from monitor.outbox.url_faults import url_doubt
 
 __all__ = [
     "AppriseChannel",
@@ -22,4 +23,5 @@ __all__ = [
     "Publish",
     "letter",
     "retry_at",
+    "url_doubt",
 ]

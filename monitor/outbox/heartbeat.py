@@ -4,9 +4,12 @@ Rules: the address often holds a key, so it stands in no error; whatever is answ
 call at a time, with a time limit, never on the writer's thread.
 """
 
+import http.client
 import urllib.error
 import urllib.request
 from urllib.parse import urlsplit
+
+from monitor.model.connection_faults import Where, fault_in, fault_of, sentence
 
 TIMEOUT_S = 10.0
 
@@ -52,12 +55,16 @@ class Heartbeat:
             reason = fault.reason
             if isinstance(reason, TimeoutError):
                 return self._failed("gave no answer in time")
-            said = reason.strerror if isinstance(reason, OSError) else None
-            return self._failed(f"cannot be reached ({said or type(reason).__name__})")
-        except (OSError, ValueError) as fault:
-            return self._failed(f"cannot be reached ({type(fault).__name__})")
+            return self._failed(f"cannot be reached: {self._why(reason)}")
+        except (OSError, ValueError, http.client.HTTPException) as fault:
+            return self._failed(f"cannot be reached: {self._why(fault)}")
         self.failures = 0
         return ""
+
+    def _why(self, fault: BaseException | str) -> str:
+        found = fault_of(fault) if isinstance(fault, BaseException) else fault_in(fault)
+        where = Where("its server", self._host, "", "name its authority in SSL_CERT_FILE", "write http://", "its key")
+        return sentence(found, where) if found is not None else type(fault).__name__
 
     def _failed(self, what: str) -> str:
         self.failures += 1

@@ -1,17 +1,39 @@
 """A channel behind a notification URL, through the library apprise, which is imported at the first letter.
 
-Rules: the URL and its parts are never logged and stand in no error; the library's own log is kept away from ours,
-because at its lower levels it writes addresses and payloads in full; a letter is sent on the caller's thread.
+Rules: the URL and its parts are never logged and stand in no error; the library's own log is kept away from ours, because
+at its lower levels it writes addresses and payloads in full, and is only looked at to find out what is wrong (`url_faults`);
+a letter is sent on the caller's thread.
 """
 
 import logging
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from monitor.outbox.channels import DeliveryError
 from monitor.outbox.letters import NO_ANSWER, Letter
-from monitor.outbox.masking import masked, secrets_of
+from monitor.outbox.url_faults import reason
 
 _TALKATIVE = ("apprise", "urllib3", "requests", "requests_oauthlib", "oauthlib")
+
+
+class _Overheard(logging.Handler):
+    """Keeps what the library says on this thread while a letter goes; nothing of it is ever shown."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.DEBUG)
+        self.on_thread = threading.local()
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Keep a line for the thread that is listening."""
+        lines: list[str] | None = getattr(self.on_thread, "lines", None)
+        if lines is not None and len(lines) < _LINES_MOST:
+            lines.append(record.getMessage()[:2_000])
+
+
+_LINES_MOST = 200
+_overheard = _Overheard()
 
 
 def _quiet() -> None:
@@ -22,6 +44,19 @@ def _quiet() -> None:
         log.setLevel(logging.WARNING)  # a handler put on them directly must not get addresses either
         if not log.handlers:
             log.addHandler(logging.NullHandler())
+    own = logging.getLogger("apprise")
+    own.setLevel(logging.DEBUG)
+    own.handlers = [_overheard]
+
+
+@contextmanager
+def _overhearing() -> Iterator[list[str]]:
+    lines: list[str] = []
+    _overheard.on_thread.lines = lines
+    try:
+        yield lines
+    finally:
+        _overheard.on_thread.lines = None
 
 
 class AppriseChannel:
@@ -30,7 +65,6 @@ class AppriseChannel:
     def __init__(self, url: str) -> None:
         """Take the URL; nothing is imported or checked yet."""
         self._url = url
-        self._secrets = secrets_of(url)
         self._service: Any = None
 
     def __repr__(self) -> str:
@@ -43,9 +77,11 @@ class AppriseChannel:
             DeliveryError: The URL is none of a known service, or the service did not accept the letter.
         """
         service = self._opened()
-        result = service.notify(title=letter.title, body=letter.body, body_format="text")
+        with _overhearing() as said:
+            result = service.notify(title=letter.title, body=letter.body, body_format="text")
         if not result:
-            raise DeliveryError(self._reason(result))
+            why = reason(self._url, said)
+            raise DeliveryError(f"{NO_ANSWER}: {why}" if "no answer in time" in why else why)
 
     def check(self) -> None:
         """Check that the URL is one of a known service; nothing is sent.
@@ -69,13 +105,7 @@ class AppriseChannel:
             service = apprise.Apprise(asset=asset)
             if not service.add(self._url):
                 scheme = self._url.partition("://")[0]
-                raise DeliveryError(f'a URL that begins with "{scheme}://" is of no known service, or is incomplete')
+                known = scheme if scheme.isascii() and scheme.isalpha() and "://" in self._url else "?"
+                raise DeliveryError(f'a URL that begins with "{known}://" is of no known service, or is incomplete')
             self._service = service
         return self._service
-
-    def _reason(self, result: Any) -> str:
-        """Return why a letter was not accepted, as far as the library says."""
-        logs = getattr(result, "logs", None)
-        said = [str(getattr(entry, "message", entry)) for entry in logs()] if callable(logs) else []
-        reason = masked(said[-1], self._secrets) if said else "the service did not accept it"
-        return f"{NO_ANSWER}: {reason}" if "timed out" in reason.lower() else reason

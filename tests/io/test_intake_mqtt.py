@@ -373,7 +373,7 @@ def test_password(mosquitto, tmp_path):
     try:
         _, sink = yard.listen(wait=False, username="yard", password="parsnip")
         (link,) = sink.wait_for_links(False)
-        assert link.why.startswith("the broker refuses the connection: ")
+        assert "refuses the login" in link.why
         assert "parsnip" not in link.why
         yard.listen(username="yard", password="rhubarb", client_id="other")
     finally:

@@ -122,7 +122,8 @@ def test_refused_connection_is_told_once(source, sink):
     connect(source, session_present=False, code=0x87)
     source._on_connect_fail(source._client, None)
     (change,) = sink
-    assert change == LinkChange("mqtt", False, "the broker refuses the connection: Not authorized", NOW)
+    why = "the broker at 127.0.0.1:1883 refuses the login; mend `mqtt.username` and `mqtt.password` (Not authorized)"
+    assert change == LinkChange("mqtt", False, why, NOW)
     assert source.acknowledge([(0, 1)]) == 0
 
 

@@ -1,0 +1,71 @@
+"""Why a broker cannot be had, in one sentence: from what the library met and how the connection went."""
+
+from typing import NamedTuple
+
+from monitor.intake.connections import MqttConnection
+from monitor.model.connection_faults import PASSING, Fault, Where, fault_of, sentence
+
+SHORT_S = 5.0
+"""A connection that the broker closes sooner than this lived shortly (ours)."""
+
+SHORT_LIVES = 3
+"""So many short lives in a row are no accident: another program takes the connection over (ours)."""
+
+
+def where(settings: MqttConnection) -> Where:
+    """Return how the broker is named in sentences."""
+    return Where(
+        what="the broker",
+        host=settings.host,
+        address=f"{settings.host}:{settings.port}",
+        authority="name its authority in `mqtt.ca_file`",
+        tls="set `mqtt.tls = false`" if settings.tls else "set `mqtt.tls = true`",
+        login="`mqtt.username` and `mqtt.password`",
+    )
+
+
+class Reason(NamedTuple):
+    """Why there is no connection, and whether somebody must act, so that it is told though the link is down already."""
+
+    why: str
+    lasts: bool
+
+
+def not_reached(settings: MqttConnection, fault: BaseException | None) -> Reason:
+    """Return why no connection came about at all."""
+    found = fault_of(fault) if fault is not None else None
+    if settings.tls and found is Fault.BROKE_OFF:
+        found = Fault.NO_TLS
+    if found is None:
+        return Reason(
+            f"no connection to the broker at {settings.host}:{settings.port}; check address and network", False
+        )
+    return Reason(sentence(found, where(settings)), found not in PASSING)
+
+
+def refused(settings: MqttConnection, reason: str) -> Reason:
+    """Return why the broker said no."""
+    said = reason.lower()
+    if "authori" in said or "user name" in said or "password" in said:
+        return Reason(f"{sentence(Fault.LOGIN, where(settings))} ({reason})", True)
+    return Reason(f"the broker refuses the connection: {reason}; its own log says more", True)
+
+
+def ended(settings: MqttConnection, reason: str, *, answered: bool, short_lives: int) -> Reason:
+    """Return why a connection ended.
+
+    Args:
+        settings: The broker.
+        reason: What the library says.
+        answered: Whether the broker had taken the connection.
+        short_lives: How many connections in a row the broker closed right after it had taken them.
+    """
+    at = where(settings)
+    if "taken over" in reason.lower() or short_lives >= SHORT_LIVES:
+        why = f'another program connects with the client_id "{settings.client_id}" and takes the connection over'
+        return Reason(f"{why}; two must not share one: give each its own `mqtt.client_id`", True)
+    if not answered:
+        # With TLS a broker that wants a client's certificate closes only after the handshake.
+        return Reason(sentence(Fault.OUR_CERTIFICATE if settings.tls else Fault.WANTS_TLS, at), True)
+    said = "" if reason.lower() in ("unspecified error", "normal disconnection") else f" ({reason})"
+    return Reason(f"the connection to the broker at {at.address} ended{said}; it is tried again", False)
