@@ -162,7 +162,7 @@ def _pile(view: YardView, place: str) -> dict[str, Any]:
         "place": place,
         "batch": run.batch,
         "built": show_time(run.built),
-        "phase": run.walk.phase.value,
+        "phase": run.walk.shown_phase.value,
         "rule": run.rule_id,
         "rule_state": run.rule.value,
         "progress": dict(progress),

@@ -107,6 +107,21 @@ class CaseWork:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CameFrom:
+    """Material of another batch that came into this one.
+
+    Attributes:
+        time: When.
+        batch: The other batch.
+        met: Whether that one had met the rule by then, by its own record.
+    """
+
+    time: int
+    batch: str
+    met: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
     """One batch, one rule, one period, and how it is to be judged.
 
@@ -130,6 +145,7 @@ class Case:
         came_after: What came after that instant, as far as the record knows, in sentences.
         turnings: Those that were logged or confirmed, in order.
         restarts: When it was built and when material came in, after which all begins anew.
+        came_in: Material of other batches that came in, in order.
         work: The work log of the batch, in order of its time.
         probes: Its core probes.
         remarks: Sentences about what the record does not support, or supports only in part (moved, split, merged, …).
@@ -166,6 +182,7 @@ class Case:
     came_after: tuple[str, ...] = ()
     turnings: tuple[int, ...] = ()
     restarts: tuple[int, ...] = ()
+    came_in: tuple[CameFrom, ...] = ()
     work: tuple[CaseWork, ...] = ()
     probes: tuple[CaseProbe, ...]
     remarks: tuple[str, ...] = ()

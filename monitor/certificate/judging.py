@@ -113,7 +113,10 @@ def judge_case(case: Case) -> Judgement:
         as_of=end if case.as_of is None else case.as_of,
         proven=finding.proven if whole is None else cut(whole.proven, start, end),
         heat_status=status_of_record(
-            met=finding.outcome is Outcome.MET, holding=bool(finding.hold), held_before=held_before
+            met=finding.outcome is Outcome.MET,
+            # The hold that ended as material came in is none of what is there since.
+            holding=any(end > finding.counts_from or whole is None for _, end in finding.hold),
+            held_before=held_before,
         ),
     )
 

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.certificate.case import Attested, Case, CaseProbe, CaseWork, ServiceEntry
+from monitor.certificate.case import Attested, CameFrom, Case, CaseProbe, CaseWork, ServiceEntry
 from monitor.certificate.rows import CsvRows
 from monitor.certificate.statement import FORMAT, VERSION, Imprint, Tree
 from monitor.model.errors import ConfigurationError, MisuseError
@@ -98,6 +98,10 @@ def _case(tree: Tree, rows: CsvRows) -> Case:
         came_after=tuple(map(_text, tree["came_after"])),
         turnings=tuple(map(parse_time, tree["turnings"])),
         restarts=tuple(map(parse_time, tree["restarts"])),
+        came_in=tuple(
+            CameFrom(time=parse_time(one["time"]), batch=_text(one["batch"]), met=_flag(one["met"]))
+            for one in tree["came_in"]
+        ),
         work=tuple(map(_work, tree["work"])),
         probes=_probes(tree["probes"], rows),
         remarks=tuple(map(_text, tree["remarks"])),

@@ -71,6 +71,7 @@ def make_statement(case: Case, judgement: Judgement, imprint: Imprint) -> Tree:
         "assumed": _pairs(judgement.assumed),
         "turnings": [show_time(at) for at in case.turnings],
         "restarts": [show_time(at) for at in case.restarts],
+        "came_in": [{"time": show_time(one.time), "batch": one.batch, "met": one.met} for one in case.came_in],
         "declared": {key: _attested(one) for key, one in case.declared.items()},
         "measures": dict(case.measures),
         "probes": [_probe(one, judgement, place) for place, one in enumerate(case.probes)],

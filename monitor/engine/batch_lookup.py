@@ -10,14 +10,14 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from monitor.engine.batching import batch_changes
-from monitor.engine.core import Core
+from monitor.engine.core import FOREVER, Core
 from monitor.engine.logged import take_correction, take_work
-from monitor.engine.runs import BatchRun
+from monitor.engine.runs import BatchRun, run_from_book
 from monitor.engine.settling import take_settings
 from monitor.engine.state import Carried, EngineState, Logged
 from monitor.model.events import Event, EventKind
 from monitor.model.work import Work, WorkKind
-from monitor.piles import WalkState
+from monitor.piles import probes_left
 
 _MOVES = (WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED, WorkKind.EMPTIED)
 
@@ -79,23 +79,17 @@ def run_of(core: Core, batch: str) -> BatchRun:
     if known is not None:
         return known
     book = core.state.batches.batches
-    found = book[batch]
-    first = found
-    while first.parent in book:
-        first = book[first.parent]
-    return BatchRun(
-        batch=batch,
-        home=first.spans[0].pile,
-        built=found.built,
-        rule_id=found.rule,
-        method=found.method,
-        walk=WalkState.fresh(found.built),
-        rule_text=core.settings.rules.get(found.rule, ""),
-    )
+    return run_from_book(book, batch, core.settings.rules.get(book[batch].rule, ""))
 
 
 def lone_batch(
-    settings: Mapping[str, Any], works: Iterable[Work], pile: str, first: int, batch: str = ""
+    settings: Mapping[str, Any],
+    works: Iterable[Work],
+    pile: str,
+    first: int,
+    batch: str = "",
+    others: Mapping[str, int] | None = None,
+    follow: Mapping[str, str] | None = None,
 ) -> tuple[Core, BatchRun | None]:
     """Return a core that has taken in a work log without a journal, and the newest batch that lay on a pile.
 
@@ -105,6 +99,8 @@ def lone_batch(
         pile: Where the batch lies or lay last.
         first: The first accepted reading, UTC ms: where nobody says when it was built, it begins a batch.
         batch: The batch that is meant, where that is not the newest.
+        others: The first accepted reading of other piles, UTC ms, where that is known.
+        follow: Probes that were in another batch, and which.
     """
     core = Core(EngineState())
     core.quiet = core.keeps_all = True
@@ -116,9 +112,13 @@ def lone_batch(
         or (work.kind in (WorkKind.MOVED, WorkKind.SPLIT) and work.to == pile)
         for work in log
     )
+    begin = sorted((at, other) for other, at in (others or {}).items() if other != pile)
     for number, work in enumerate(log):
         if work.time > first and not arrives:
             core.batches.heard(pile, first)
+        while begin and work.time > begin[0][0]:
+            at, other = begin.pop(0)
+            core.batches.heard(other, at)
         changes = core.batches.apply(work)
         if changes or work.kind not in _MOVES:
             core.state.works.append(Logged(number, work))
@@ -129,8 +129,20 @@ def lone_batch(
         return core, None
     run = run_of(core, batch if batch in core.state.batches.batches else max(lay)[1])
     for probe in core.settings.probes:
-        _carry_with(core, run, probe)
+        where = (follow or {}).get(probe, run.batch)
+        _carry_with(core, run_of(core, where) if where in core.state.batches.batches else run, probe)
     return core, run
+
+
+def _left_behind(core: Core, run: BatchRun, probe: str) -> int:
+    """Return when the heap was moved without its probes, if nobody put this one in later; else for ever."""
+    left = FOREVER
+    for work, own in core.works_of(run):
+        if own and work.kind in (WorkKind.MOVED, WorkKind.MERGED) and probes_left(work):
+            left = min(left, work.time)
+        elif work.kind is WorkKind.PROBE_IN and work.probe == probe:
+            left = FOREVER
+    return left
 
 
 def _carry_with(core: Core, run: BatchRun, probe: str) -> None:
@@ -143,7 +155,10 @@ def _carry_with(core: Core, run: BatchRun, probe: str) -> None:
             since = work.time if work.kind is WorkKind.PROBE_IN else since
             break
     carried = [Carried(0, probe, "")]
+    left = _left_behind(core, run, probe)
     for pile, start, end in core.spans_of(run):
-        if end > since:
+        if end > since and start < left:
             carried.append(Carried(max(start, since), probe, pile))
+    if left < FOREVER:
+        carried.append(Carried(left, probe, ""))
     core.state.carried = sorted([*core.state.carried, *carried], key=lambda one: one.time)

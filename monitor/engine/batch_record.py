@@ -18,6 +18,7 @@ from typing import NamedTuple, Protocol, cast
 from monitor.engine.core import FOREVER, Core
 from monitor.engine.hand_rounds import proving_spans
 from monitor.engine.heap import Heap
+from monitor.engine.incoming import CameIn, WasMet, incoming, never_met
 from monitor.engine.rework import AMBIENT_BEFORE_MS, Action, actions_of, ambients_of
 from monitor.engine.runs import BatchRun
 from monitor.engine.state import Logged
@@ -88,7 +89,9 @@ class BatchRecord:
         probes: Its core probes, with their settings, by id.
         service: Their service, by id.
         turnings: When it was turned, in order.
-        restarts: When it was built and when material came in, in order.
+        restarts: When it was built and when raw material came in, in order.
+        joins: When much material came in that had met the rule: there all begins anew, unless this batch has met it by then.
+        came_in: What came in, in order, and whether that had met the rule.
         works: (entry, whether it is of this heap; else it was thrown onto it), in order.
         rounds: (from, to or None) of times in which rounds by hand prove, since no core probe is in.
     """
@@ -99,11 +102,15 @@ class BatchRecord:
     service: Mapping[str, ServiceRecord]
     turnings: tuple[int, ...]
     restarts: tuple[int, ...]
+    joins: tuple[int, ...]
+    came_in: tuple[tuple[CameIn, bool], ...]
     works: tuple[tuple[Logged, bool], ...]
     rounds: tuple[tuple[int, int | None], ...] = ()
 
 
-def batch_record(core: Core, run: BatchRun, readings: Readings, *, bare: bool = False) -> BatchRecord:
+def batch_record(
+    core: Core, run: BatchRun, readings: Readings, *, bare: bool = False, was_met: WasMet = never_met
+) -> BatchRecord:
     """Return what the record of a batch comes to.
 
     Args:
@@ -111,10 +118,12 @@ def batch_record(core: Core, run: BatchRun, readings: Readings, *, bare: bool = 
         run: The batch.
         readings: Of its probes and of ambient.
         bare: Whether it is made of bare files (rule 4).
+        was_met: Whether another batch, that came into it, had met the rule that this one is held against.
     """
     probes = core.probes_ever(run)
     notes = _Notes(run.built, core.state.works, core.state.batches.batches[run.batch].ended)
-    _Feed(core, run, probes, readings, notes, bare=bare).run()
+    actions = actions_of(core, run, probes, was_met)
+    _Feed(core, run, actions, readings, notes, bare=bare).run()
     known = core.all_probes()
     entries = {id(logged.work): logged for logged in core.state.works}
     return BatchRecord(
@@ -124,11 +133,12 @@ def batch_record(core: Core, run: BatchRun, readings: Readings, *, bare: bool = 
         service=notes.service,
         turnings=tuple(sorted(notes.turnings)),
         restarts=tuple(sorted({run.built, *notes.restarts})),
-        works=tuple((entries[id(work)], own) for work, own in core.works_of(run)),
-        rounds=tuple(
-            (start, None if end >= FOREVER else end)
-            for start, end in proving_spans(actions_of(core, run, probes), run.built)
+        joins=tuple(sorted(set(notes.joins))),
+        came_in=tuple(
+            (came, bool(came.batch) and was_met(came.batch, came.work.time)) for came in incoming(core, run.batch)
         ),
+        works=tuple((entries[id(work)], own) for work, own in core.works_of(run)),
+        rounds=tuple((start, None if end >= FOREVER else end) for start, end in proving_spans(actions, run.built)),
     )
 
 
@@ -150,6 +160,7 @@ class _Notes:
         self.service: dict[str, ServiceRecord] = {}
         self.turnings: list[int] = []
         self.restarts: list[int] = []
+        self.joins: list[int] = []
         self.why = ""
         self._built = built
         self._ended = ended
@@ -189,6 +200,9 @@ class _Notes:
 
     def added(self, at: int) -> None:
         self.restarts.append(at)
+
+    def joined(self, at: int) -> None:
+        self.joins.append(at)
 
     def _note(self, probe: str, at: int, *, into: bool) -> None:
         record = self.service.setdefault(probe, ServiceRecord())
@@ -235,10 +249,10 @@ class _Feed:
     """Feeds the actions of a batch in order, and those readings that an outing concerns."""
 
     def __init__(
-        self, core: Core, run: BatchRun, probes: list[str], readings: Readings, notes: _Notes, *, bare: bool
+        self, core: Core, run: BatchRun, actions: list[Action], readings: Readings, notes: _Notes, *, bare: bool
     ) -> None:
         self._core = core
-        self._actions = actions_of(core, run, probes)
+        self._actions = actions
         self._returns = _returns(self._actions) if bare else {}
         self._notes = notes
         self._bare = bare
@@ -269,6 +283,8 @@ class _Feed:
             notes.probe_in(probe, at)
         elif what in ("leave", "went out"):
             notes.probe_out(probe, at)
+        elif what == "joined":
+            notes.joined(at)
         elif what == "turned":
             for back in sorted(self._returns.get(at, ())):
                 notes.probe_out(back, at)
@@ -288,6 +304,8 @@ class _Feed:
             heap.turned(sorted({*serving, *out}), at)
         elif what == "added":
             heap.added(at)
+        elif what == "joined":
+            heap.joined(at)
         elif what == "came in":
             heap.came_in(probe, at)
             self._settles(probe)

@@ -3,6 +3,7 @@
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
 from monitor.engine.heap import Heap
+from monitor.engine.incoming import relatives
 from monitor.engine.runs import BatchRun, open_walk
 from monitor.engine.silence import leave, rearm
 from monitor.engine.spots import spots_at
@@ -38,8 +39,11 @@ def batch_changes(core: Core, changes: list[BatchChange]) -> None:
             _merge(core, change)
         elif change.news is BatchNews.ADDED_TO:
             _touch(core, change.batch, change.at)
-        else:
+        elif change.news is not BatchNews.BEDDED:
             _move(core, change)
+    if any(change.news in (BatchNews.ENDED, BatchNews.MERGED) for change in changes):
+        # By now what came in its place is known, and the entry that says so is kept.
+        forget_old(core)
 
 
 def carry(core: Core, probe: str, time: int, place: str) -> None:
@@ -69,7 +73,11 @@ def forget_old(core: Core) -> None:
     """Drop work and carrying of probes that no batch under watch needs any more."""
     if core.keeps_all:
         return
-    spans = [span for run in core.state.runs.values() for span in core.spans_of(run)]
+    needed = dict.fromkeys(core.state.runs)
+    for batch in core.state.runs:
+        # What came into a batch is asked for again when its record is worked out again.
+        needed |= {other: None for other, _, _ in relatives(core, batch)}
+    spans = [span for batch in needed for span in core.spans_of(batch)]
     core.state.works[:] = [
         one
         for one in core.state.works
@@ -82,7 +90,7 @@ def forget_old(core: Core) -> None:
         for n, c in enumerate(core.state.carried)
         if c.probe in core.all_probes() and (c.time > oldest or latest.get(c.probe) == n)
     ]
-    ever = {probe for run in core.state.runs.values() for probe in core.probes_ever(run)}
+    ever = {probe for batch in needed for probe in core.probes_ever(batch)}
     for probe in [one for one in core.state.retired if one not in ever]:
         del core.state.retired[probe]
 
@@ -130,7 +138,6 @@ def _end(core: Core, batch: str, pile: str) -> None:
     for probe in core.cores_of(pile):
         core.state.outings.pop(probe, None)
         rearm(core, probe)
-    forget_old(core)
 
 
 def _clear(core: Core, pile: str) -> None:

@@ -42,6 +42,7 @@ class Core:
         quiet: Whether an import is taken in, which starts no alarm or notice.
         keeps_all: Whether what no batch under watch needs is kept, too (to look at one that is used up).
         marks: Where the record of a batch can be taken up when it is worked out again.
+        met_known: Whether a batch had met a rule at an instant, as found when it came into another; a cache like the marks.
         moves, touched: What happened to alarms, to be told once the event has been taken in.
     """
 
@@ -67,6 +68,7 @@ class Core:
         self.routes: dict[str, Any] = {}
         self.heaps: dict[str, Any] = {}
         self.marks = Marks()
+        self.met_known: dict[tuple[str, int, str], bool] = {}
         self.renew()
 
     def trust_clock(self, off_ms: int, *, sure: bool) -> None:
@@ -84,12 +86,15 @@ class Core:
         state = self.state
         self.routes, self.heaps = {}, {}
         self.marks.clear()
+        self.met_known.clear()
         probe = state.settings.probe_thresholds
         piles = (pile.thresholds.lost_silence_ms for pile in state.settings.piles.values())
         self.shortest_wait_ms = min(probe.silent_min_ms, probe.silent_min_calm_ms, *piles)
         self.desk = NoticeDesk(state.desk, state.settings, self.words, watched=self.watched, wordless=self.wordless)
         self.conditioner = Conditioner(state.conditioning, state.settings)
-        self.batches = BatchBook(state.batches, state.settings.piles)
+        self.batches = BatchBook(
+            state.batches, state.settings.piles, state.settings.bins, state.settings.site.time_zone
+        )
         self.walks = {batch: open_walk(run, self.thresholds_of(run)) for batch, run in state.runs.items()}
 
     @property
@@ -235,10 +240,10 @@ class Core:
         pile = self.settings.piles.get(run.home)
         return pile.thresholds if pile is not None else PileThresholds()
 
-    def spans_of(self, run: BatchRun) -> list[tuple[str, int, int]]:
+    def spans_of(self, which: BatchRun | str) -> list[tuple[str, int, int]]:
         """Return where a batch lay: (pile, from, to), ends not included; a part split off lay where the whole did."""
         book = self.state.batches.batches
-        batch: Batch | None = book[run.batch]
+        batch: Batch | None = book[which if isinstance(which, str) else which.batch]
         found: list[tuple[str, int, int]] = []
         until = FOREVER
         while batch is not None:
@@ -251,11 +256,11 @@ class Core:
             batch = book.get(batch.parent) if batch.parent else None
         return sorted(found, key=lambda span: span[1])
 
-    def serving_spans(self, run: BatchRun, probe: str) -> list[tuple[int, int | None]]:
+    def serving_spans(self, which: BatchRun | str, probe: str) -> list[tuple[int, int | None]]:
         """Return when a core probe was where the batch was, by what was carried where: (from, to or None)."""
         moves = sorted(c.time for c in self.state.carried if c.probe == probe)
         found: list[tuple[int, int | None]] = []
-        for pile, start, end in self.spans_of(run):
+        for pile, start, end in self.spans_of(which):
             edges = [start, *(t for t in moves if start < t < end), end]
             for begin, stop in pairwise(edges):
                 if self.place_at(probe, begin) != pile:
@@ -266,9 +271,9 @@ class Core:
                     found.append((begin, stop))
         return [(begin, None if stop is None or stop >= FOREVER else stop) for begin, stop in found]
 
-    def probes_ever(self, run: BatchRun) -> list[str]:
+    def probes_ever(self, which: BatchRun | str) -> list[str]:
         """Return the core probes that were in a batch at any time, by id."""
-        return [p for p, c in sorted(self.all_probes().items()) if is_core(c) and self.serving_spans(run, p)]
+        return [p for p, c in sorted(self.all_probes().items()) if is_core(c) and self.serving_spans(which, p)]
 
     def all_probes(self) -> dict[str, Probe]:
         """Return the probes of the settings, and those that are gone from them but not from a batch's record."""
@@ -278,9 +283,10 @@ class Core:
         """Return the other temperature probes of the pile where a batch lies, whose record bears on its flags."""
         return [p for p, c in self.probes_of(self.pile_of(run)) if c.quantity is Quantity.TEMPERATURE]
 
-    def works_of(self, run: BatchRun) -> list[tuple[Work, bool]]:
+    def works_of(self, which: BatchRun | str) -> list[tuple[Work, bool]]:
         """Return a batch's work in order of time; False for what was thrown onto it from elsewhere."""
-        spans = self.spans_of(run)
+        batch = which if isinstance(which, str) else which.batch
+        spans = self.spans_of(batch)
         found: list[tuple[int, int, Work, bool]] = []
         for logged in self.state.works:
             work = logged.work
@@ -288,10 +294,17 @@ class Core:
                 if work.place == pile and start <= work.time <= end:
                     found.append((work.time, logged.at, work, True))
                     break
-                if work.to == pile and work.place != pile and start < work.time < end:
+                if work.to != pile or work.place == pile or not start <= work.time <= end:
+                    continue
+                if work.time < end or self._merged_then(work, batch):
                     found.append((work.time, logged.at, work, False))
                     break
         return [(work, own) for _, _, work, own in sorted(found, key=lambda item: (item[0], item[1]))]
+
+    def _merged_then(self, work: Work, batch: str) -> bool:
+        """Tell whether the heap that an entry moved was taken up by a batch that went elsewhere at that very instant."""
+        left = self.batches.until(work.place, work.time)
+        return left is not None and left.merged_into == batch and left.ended == work.time
 
     def latest_time(self) -> int:
         """Return the newest own time of any series."""

@@ -54,6 +54,13 @@ class Heap:
         self.walk.added(at)
         return True
 
+    def joined(self, at: int) -> bool:
+        """Take in that material came in that had met the rule."""
+        if self.walk.work_touches_past(at):
+            return False
+        self.walk.joined(at)
+        return True
+
     def came_in(self, probe: str, at: int) -> bool:
         """Take in that somebody put a probe back."""
         outing = self.outings.setdefault(probe, OutingState())

@@ -1,6 +1,6 @@
 """Readings of piles: to the watch for dangerous heat, and to the walk of the batch that lies there."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from monitor.engine.air_highs import note_high
 from monitor.engine.batching import begin_by_reading
@@ -8,6 +8,7 @@ from monitor.engine.conditions import danger_signals
 from monitor.engine.core import FOREVER, Core
 from monitor.engine.hand_rounds import newer_than_all, proving_spans
 from monitor.engine.heap import Heap
+from monitor.engine.incoming import never_met, relatives
 from monitor.engine.outings import follow_outings
 from monitor.engine.rework import AMBIENT_BEFORE_MS, actions_of, rework
 from monitor.engine.routes import Route
@@ -57,6 +58,7 @@ def core_reading(core: Core, known: Route, verdict: Verdict, late: bool) -> None
     if run is None or time < run.built:
         if run is not None and run.by_reading:
             touch(run, time)
+        touch_relatives(core, (core.place_at(probe, time),), time)
         danger_signals(core, place, danger, danger.accepted(probe, time, milli, late, only_fire=True))
         return
     outing = core.state.outings.get(probe)
@@ -105,7 +107,7 @@ def follow_rounds(core: Core, place: str, verdicts: Sequence[Verdict]) -> None:
 
 def rounds_prove(core: Core, run: BatchRun) -> bool:
     """Tell whether what is read by hand proves now, since no core probe of the batch is in."""
-    spans = proving_spans(actions_of(core, run, core.probes_ever(run)), run.built)
+    spans = proving_spans(actions_of(core, run, core.probes_ever(run), never_met), run.built)
     return bool(spans) and spans[-1][1] == FOREVER
 
 
@@ -132,6 +134,18 @@ def touch_place(core: Core, place: str, time: int, until: int | None = None) -> 
             continue
         elif place == AMBIENT or any(p == place for p, _, _ in core.spans_of(run)):
             touch(run, time)
+    touch_relatives(core, (place,), time)
+
+
+def touch_relatives(core: Core, places: Collection[str], time: int) -> None:
+    """Note that the record of places was changed from `time` on: it may concern a heap that was thrown onto another later."""
+    if not any(logged.work.to or logged.work.what for logged in core.state.works):
+        return
+    for batch, run in core.state.runs.items():
+        for other, until, came in relatives(core, batch):
+            if time <= until and any(pile in places and start <= until for pile, start, _ in core.spans_of(other)):
+                core.met_known.pop((other, until, run.rule_id), None)
+                touch(run, came)
 
 
 def touch_late(core: Core, probe: str, time: int) -> None:
@@ -149,7 +163,7 @@ def advance_heaps(core: Core) -> None:
             if core.history is None:
                 continue
             told_to, begun = run.walk.now, run.walk.begun
-            phase = run.walk.phase if begun else None
+            phase = run.walk.shown_phase if begun else None
             after_rework(core, run, rework(core, run), phase, told_to)
             follow_outings(core, core.pile_of(run))
         elif batch in stepped:

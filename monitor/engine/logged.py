@@ -8,13 +8,16 @@ from monitor.engine.batching import batch_changes, carry, rebuild
 from monitor.engine.by_hand import withdraw
 from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
-from monitor.engine.heaps import advance_heaps, heap_of, rounds_prove, touch, touch_place
+from monitor.engine.heaps import advance_heaps, heap_of, rounds_prove, touch, touch_place, touch_relatives
+from monitor.engine.incoming import came_in
 from monitor.engine.outings import follow_outings
+from monitor.engine.rework import was_met
 from monitor.engine.runs import BatchRun
 from monitor.engine.silence import leave, rearm
 from monitor.engine.state import Logged
 from monitor.engine.telling import mute
 from monitor.engine.watching import follow_watch
+from monitor.material import Change
 from monitor.model.events import withdrawn_of
 from monitor.model.readings import is_hand
 from monitor.model.settings import AMBIENT
@@ -24,6 +27,9 @@ _MOISTENING = (WorkKind.WATERED, WorkKind.FED)
 MOISTURE_ALARMS = ("too-wet", "too-dry")
 """What is muted for a while after it."""
 _STARTS = (WorkKind.BUILT, WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED, WorkKind.EMPTIED)
+
+
+_BRING = (WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED)
 
 
 def work_from(payload: Mapping[str, Any], at: int) -> Work:
@@ -48,7 +54,7 @@ def take_work(core: Core, payload: Mapping[str, Any]) -> None:
         fill_bin(core, work.to, work.time)
     if work.place in core.settings.bins:
         _bin_work(core, work)
-    elif work.place in core.settings.piles:
+    if work.place in core.settings.piles or (work.kind in _BRING and work.to in core.settings.piles):
         before = core.run_at(work.place)
         changes = core.batches.apply(work)
         if changes or work.kind not in _STARTS:
@@ -101,6 +107,7 @@ def take_correction(core: Core, payload: Mapping[str, Any]) -> None:
 
 def _touch_past_places(core: Core, work: Work, now_there: BatchRun | None) -> None:
     """Work that is logged late may be of a batch that lies elsewhere by now."""
+    touch_relatives(core, (work.place,), work.time)
     for run in core.state.runs.values():
         if run is not now_there and any(
             pile == work.place and start <= work.time <= end for pile, start, end in core.spans_of(run)
@@ -169,6 +176,7 @@ def _touch_serving(core: Core, places: tuple[str, ...], time: int) -> None:
     for run in core.state.runs.values():
         if AMBIENT in places or any(pile in places for pile, _, _ in core.spans_of(run)):
             touch(run, time)
+    touch_relatives(core, places, time)
 
 
 def _pile_work(core: Core, run: BatchRun, work: Work) -> None:
@@ -185,7 +193,7 @@ def _pile_work(core: Core, run: BatchRun, work: Work) -> None:
             core.danger(work.place).pause()
             danger_signals(core, work.place, core.danger(work.place), [])
     elif work.kind is WorkKind.ADDED:
-        fine = heap.added(work.time)
+        fine = _added(core, run, work)
     elif work.kind is WorkKind.PROBE_IN and work.probe in cores:
         fine = heap.came_in(work.probe, work.time)
     elif work.kind is WorkKind.PROBE_OUT and core.place_at(work.probe, work.time) == work.place:
@@ -196,6 +204,14 @@ def _pile_work(core: Core, run: BatchRun, work: Work) -> None:
         touch(run, work.time)
     follow_outings(core, work.place)
     core.stepped[run.batch] = True
+
+
+def _added(core: Core, run: BatchRun, work: Work) -> bool:
+    came = came_in(core, run.batch, work, own=True) if work.time > run.built else None
+    change = Change.NONE if came is None else came.change(was_met(core, run))
+    if change is Change.ANEW:
+        return heap_of(core, run).added(work.time)
+    return change is Change.NONE or heap_of(core, run).joined(work.time)
 
 
 def _rebuilt(core: Core, old: Work, built: int) -> None:

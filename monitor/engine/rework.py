@@ -12,13 +12,16 @@ from monitor.conditioning import GAP_MS, Conditioner, ConditioningState, compara
 from monitor.engine.core import FOREVER, Core, is_core
 from monitor.engine.hand_rounds import rounds_of, with_rounds
 from monitor.engine.heap import Heap
+from monitor.engine.incoming import WasMet, incoming, relatives
 from monitor.engine.marks import Mark
-from monitor.engine.runs import BatchRun, open_walk
+from monitor.engine.runs import BatchRun, open_walk, rule_of, run_from_book
+from monitor.material import Change
 from monitor.model.flags import ACCEPTED, Verdict
 from monitor.model.readings import Reading
 from monitor.model.settings import AMBIENT
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.units import Quantity
+from monitor.model.words import RuleState
 from monitor.model.work import Work, WorkKind
 from monitor.piles import ROUND_LINES, OutingState, WalkChange, WalkState
 
@@ -35,6 +38,9 @@ _CHUNK = 4096
 def rework(core: Core, run: BatchRun) -> list[WalkChange]:
     """Work a batch out anew from the record, as far as it goes; return all that its walk has to say since it was built."""
     touched = run.built if run.touched is None else run.touched
+    for other, until, came in relatives(core, run.batch):
+        if came >= touched:
+            core.met_known.pop((other, until, run.rule_id), None)
     if run.by_reading and touched < run.built:
         _begin_earlier(core, run, touched)
         core.marks.clear()
@@ -43,7 +49,9 @@ def rework(core: Core, run: BatchRun) -> list[WalkChange]:
     probes, ambient = core.probes_ever(run), ambients_of(core)
     everyone = sorted({*probes, *ambient, *core.company_of(run)})
     start = core.marks.before(run.batch, touched)
-    feed = _Feed(core, run, probes, ambient, start)
+    actions = actions_of(core, run, probes, was_met(core, run))
+    feed = _Feed(core, run, actions, probes, ambient, start)
+    core.walks[run.batch] = feed.walk
     feed.verdicts_from = max(run.built, touched - GAP_MS)
     latest = core.latest_time()
     marks = [touched - 1, latest - _MARK_BEFORE_MS]
@@ -54,6 +62,38 @@ def rework(core: Core, run: BatchRun) -> list[WalkChange]:
     core.conditioner.adopt(feed.conditioner, everyone)
     _take_over(core, run, feed.heap.outings, probes)
     return feed.changes
+
+
+def was_met(core: Core, taker: BatchRun) -> WasMet:
+    """Return how to ask whether a batch that came into another had met that one's rule, by its own record until then."""
+
+    def found(batch: str, at: int) -> bool:
+        key = (batch, at, taker.rule_id)
+        if key not in core.met_known:
+            core.met_known[key] = False  # a heap that came into itself by way of others proves nothing by that
+            core.met_known[key] = _had_met(core, batch, at, taker)
+        return core.met_known[key]
+
+    return found
+
+
+def _had_met(core: Core, batch: str, at: int, taker: BatchRun) -> bool:
+    book = core.state.batches.batches
+    if batch not in book or book[batch].rule != taker.rule_id or core.history is None:
+        return False
+    run = run_from_book(book, batch, taker.rule_text)
+    if rule_of(run) is None:
+        return False
+    probes, ambient = core.probes_ever(run), ambients_of(core)
+    feed = _Feed(core, run, actions_of(core, run, probes, was_met(core, taker), at), probes, ambient, None)
+    feed.verdicts_from, feed.until = FOREVER, at
+    feed.actions = [one for one in feed.actions if one[0] <= at]
+    everyone = sorted({*probes, *ambient})
+    if everyone:
+        feed.run(core.history.readings(everyone, run.built - AMBIENT_BEFORE_MS, at + GAP_MS), [])
+    feed.finish(core.at)
+    progress = run.walk.progress
+    return progress is not None and progress.state is RuleState.MET and not run.walk.void_told
 
 
 def ambients_of(core: Core) -> list[str]:
@@ -112,8 +152,16 @@ Action = tuple[int, int, str, str]
 """(instant, order among equals, what, probe)."""
 
 
-def actions_of(core: Core, run: BatchRun, probes: list[str]) -> list[Action]:
-    """Return what happened to the batch besides readings, in order."""
+def actions_of(core: Core, run: BatchRun, probes: list[str], was_met: WasMet, until: int = FOREVER) -> list[Action]:
+    """Return what happened to the batch besides readings, in order.
+
+    Args:
+        core: Where things are.
+        run: The batch.
+        probes: Its core probes.
+        was_met: Whether another batch, that came into it, had met its rule.
+        until: What was done later (UTC ms) is left out.
+    """
     found: list[Action] = []
     for probe in probes:
         for start, end in core.serving_spans(run, probe):
@@ -123,20 +171,23 @@ def actions_of(core: Core, run: BatchRun, probes: list[str]) -> list[Action]:
     for work, own in core.works_of(run):
         if work.kind in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT) and core.place_at(work.probe, work.time) != work.place:
             continue
-        found += _of_work(work, own, run.built, probes)
+        if work.time <= until:
+            found += _of_work(work, own, run.built, probes)
+    for came in incoming(core, run.batch, until):
+        what = _COMES_IN[came.change(was_met)]
+        if what:
+            found.append((came.work.time, 2, what, ""))
     return sorted(found)
 
 
+_COMES_IN = {Change.NONE: "", Change.UNLESS_MET: "joined", Change.ANEW: "added"}
+
+
 def _of_work(work: Work, own: bool, built: int, probes: list[str]) -> list[Action]:
-    if work.time < built:
+    if work.time < built or not own:
         return []
-    if not own:
-        # Another heap, or part of one, was thrown onto this one.
-        return [(work.time, 2, "added", "")]
     if work.kind is WorkKind.TURNED or (work.kind is WorkKind.MOVED and "not a turning" not in work.note.casefold()):
         return [(work.time, 2, "turned", "")]
-    if work.kind is WorkKind.ADDED and work.time > built:
-        return [(work.time, 2, "added", "")]
     if work.kind is WorkKind.PROBE_IN and work.probe in probes:
         return [(work.time, 3, "came in", work.probe)]
     if work.kind is WorkKind.PROBE_OUT and work.probe in probes:
@@ -147,24 +198,24 @@ def _of_work(work: Work, own: bool, built: int, probes: list[str]) -> list[Actio
 class _Feed:
     """Feeds a heap from the record and from actions; what cannot be taken in order cannot be taken and is left out."""
 
-    def __init__(self, core: Core, run: BatchRun, cores: list[str], ambient: list[str], start: Mark | None) -> None:
+    def __init__(
+        self, core: Core, run: BatchRun, actions: list[Action], cores: list[str], ambient: list[str], start: Mark | None
+    ) -> None:
         self.core = core
         self.batch = run
         self.cores = set(cores)
         self.ambient = set(ambient)
         points = rounds_of(core, run)
         self.rounds = {point.time: point for point in points}
-        self.actions = actions_of(core, run, cores)
-        if points:
-            self.actions = with_rounds(self.actions, run.built, points)
+        self.actions = with_rounds(actions, run.built, points) if points else actions
         self.probes = core.all_probes()
-        self.verdicts_from = run.built
+        self.verdicts_from, self.until = run.built, FOREVER
         if start is None:
             conditioning = ConditioningState(places=dict(core.state.conditioning.places))
             start = Mark(run.built, WalkState.fresh(run.built), None, {}, conditioning, [], None, 0, [])
         run.walk, run.hold = start.walk, start.hold
         thresholds = core.thresholds_of(run)
-        self.walk = core.walks[run.batch] = open_walk(run, thresholds)
+        self.walk = open_walk(run, thresholds)
         self.heap = Heap(self.walk, start.outings, thresholds)
         self.conditioner = Conditioner(start.conditioning, replace(core.settings, probes=self.probes))
         self.waiting, self.air, self.step, self.changes = start.waiting, start.air, start.step, start.changes
@@ -233,8 +284,11 @@ class _Feed:
             serving = [p for p, line in sorted(heap.walk.state.lines.items()) if line.serving and p not in ROUND_LINES]
             out = [p for p, outing in sorted(heap.outings.items()) if outing.out is not None]
             heap.turned(sorted({*serving, *out}), at)
-        elif what == "added":
-            heap.added(at)
+        elif what in ("added", "joined"):
+            # Where the walk stands when material comes in shows in what is told at once.
+            self.changes += self.walk.advance()
+            (heap.added if what == "added" else heap.joined)(at)
+            self.changes += self.walk.advance()
         elif what == "came in":
             heap.came_in(probe, at)
         elif what == "went out":
@@ -249,6 +303,8 @@ class _Feed:
     def take(self, verdict: Verdict) -> None:
         """Take a final verdict."""
         time, probe, milli, flag, _ = verdict
+        if time > self.until:
+            return
         if probe in self.cores and time >= self.verdicts_from:
             self.core.verdicts.append(verdict)
         if flag not in ACCEPTED:

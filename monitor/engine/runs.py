@@ -1,5 +1,6 @@
 """One batch as the engine keeps it: the rule it is held against, its walk, and the work logged of it."""
 
+from collections.abc import Mapping
 from copy import deepcopy
 from dataclasses import dataclass, field
 from functools import cache
@@ -7,7 +8,7 @@ from functools import cache
 from monitor.model.progress import RuleProgress
 from monitor.model.thresholds import PileThresholds
 from monitor.model.words import Method, RuleState
-from monitor.piles import HoldLimits, Walk, WalkState
+from monitor.piles import Batch, HoldLimits, Walk, WalkState
 from monitor.proof import HoldState, HoldTracker, Rule, find_rule, parse_rule
 
 
@@ -46,6 +47,27 @@ class BatchRun:
     round_last: int | None = None
 
 
+def run_from_book(book: Mapping[str, Batch], batch: str, rule_text: str) -> BatchRun:
+    """Return a run of a batch that begins anew, made of what the book knows of it.
+
+    Raises:
+        KeyError: There is no such batch.
+    """
+    found = book[batch]
+    first = found
+    while first.parent in book:
+        first = book[first.parent]
+    return BatchRun(
+        batch=batch,
+        home=first.spans[0].pile,
+        built=found.built,
+        rule_id=found.rule,
+        method=found.method,
+        walk=WalkState.fresh(found.built),
+        rule_text=rule_text,
+    )
+
+
 @cache
 def rule_named(rule_id: str) -> Rule | None:
     """Return a rule by its id, or None for `none`."""
@@ -79,6 +101,10 @@ def tracker_now(run: BatchRun) -> HoldTracker | None:
     tracker = HoldTracker(rule, deepcopy(run.hold))
     known = tracker.state.situation.now
     tracker.progress(run.walk.now if known is None else max(run.walk.now, known))
+    void = run.walk.void_at
+    if void is not None and void >= (tracker.state.situation.now or void):
+        # What came in is known before the record has come to it.
+        tracker.restart(void)
     return tracker
 
 

@@ -42,6 +42,7 @@ _PHASE_WHY = {
     Reason.GAVE_UP: "it never held, and its hottest probe has stayed below 40 °C for a day",
     Reason.REKINDLED: "its hottest probe was back at the hold temperature with the rule unmet",
     Reason.COOL_ENOUGH: "its hottest probe has stayed cool enough for worms",
+    Reason.RAW_ADDED: "raw material came in",
     Reason.WARM_AGAIN: "its hottest probe was warmer again for a day than worms like",
 }
 
@@ -127,12 +128,16 @@ def _tell_one(core: Core, run: BatchRun, before: Phase | None, last: WalkChange)
 
 def _tell_rule(core: Core, run: BatchRun, told_to: int) -> None:
     progress = run.walk.progress
+    if progress is not None and run.walk.void_told:
+        progress = replace(progress, state=RuleState.NOT_BEGUN, since=run.walk.void_at)
     if progress is None or progress.state is run.rule:
         return
     since = progress.since if progress.since is not None else run.walk.now
     reason = Reason.RULE.value if since > told_to else RECORD_CHANGED
+    if progress.state is RuleState.NOT_BEGUN and since in (run.walk.raw_at, run.walk.void_at):
+        reason = Reason.RAW_ADDED.value
     core.emit(_rule_draft(core, run, run.rule, progress.state, since, reason, dict(progress.values)))
-    run.rule = progress.state
+    _enter(run, progress.state)
     _rearm_all(core, core.pile_of(run))
     if progress.state is RuleState.MET and not core.quiet:
         _rule_met(core, run, since, dict(progress.values))
@@ -173,8 +178,15 @@ def _phase_draft(
 def _rule(core: Core, run: BatchRun, change: WalkChange) -> None:
     before, after = RuleState(change.before or RuleState.NOT_BEGUN), RuleState(change.after)
     core.emit(_rule_draft(core, run, before, after, change.since, change.reason.value, dict(change.values)))
-    run.rule = after
+    _enter(run, after)
     _rearm_all(core, core.pile_of(run))
+
+
+def _enter(run: BatchRun, state: RuleState) -> None:
+    run.rule = state
+    if state is RuleState.NOT_BEGUN and "rule-met" in run.tellings:
+        # What is void may be met anew, and is told then.
+        run.tellings.remove("rule-met")
 
 
 def _rule_draft(

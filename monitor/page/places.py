@@ -158,7 +158,7 @@ def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int) -
             probes=probes,
         )
     progress = progress_of(run)
-    phase = run.walk.phase
+    phase = run.walk.shown_phase
     lines = [_by_hand(engine, watch, now) or _heat_line(probes)]
     if progress is not None:
         lines.append(progress.short)

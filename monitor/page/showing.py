@@ -94,7 +94,7 @@ def show_place(
         back=back,
         view=view,
         way=[PHASE_SHOWN[one] for one in Phase],
-        phase=PHASE_SHOWN[view.run.walk.phase] if view.run is not None else "",
+        phase=PHASE_SHOWN[view.run.walk.shown_phase] if view.run is not None else "",
         cautions=cautions_for(None if view.is_bin else settings.piles[name].method),
         picture=section(engine, view, look.now, 420),
         plots=found,

@@ -1,7 +1,7 @@
 """Hot-compost piles: which batch lies where, its walk through its phases, and its probes' outings at a turning."""
 
 from monitor.piles.air import note_hours
-from monitor.piles.batches import Batch, BatchBook, BatchChange, BatchNews, BatchState, Span
+from monitor.piles.batches import Batch, BatchBook, BatchChange, BatchNews, BatchState, Span, probes_left
 from monitor.piles.changes import (
     COLD_CORNER,
     COOLED_UNMET,
@@ -56,6 +56,7 @@ __all__ = [
     "come_in",
     "go_out",
     "note_hours",
+    "probes_left",
     "reminder_at",
     "rounds",
     "weigh",

@@ -10,17 +10,22 @@ Rules:
 4. `split` begins a second batch on `to` from the one on `place`, with the same building, rule and method; the first
    one stays. `merged` ends the batch of `place` in the one on `to`, and so does a move onto a pile that holds one: one
    heap is one batch. A split onto a pile that holds one adds to that one. `merged` onto an empty pile is a move. For
-   the batch that takes another up, or is added to, it is as if new material were `added`.
-5. Ids are PILE-YYYY-MM-DD (UTC day of its beginning, the pile where it began), then -2, -3 for later ones of that day.
-6. Spans are half open: a batch lies on a pile from `start` up to, not including, `end`.
+   the batch that takes another up, or is added to, it is as if new material were `added`. Where nothing is known to lie
+   on `place`, something unknown came: it adds to the batch on `to`, or begins one there.
+5. What is moved, merged or split into a bin is bedding from then on: a heap that is moved there ends, a part that is
+   split off leaves the heap as it is. Its probes stay where they are.
+6. Ids are PILE-YYYY-MM-DD (the yard's own day of its beginning, the pile where it began), then -2, -3 for later ones of
+   that day. Batches that have an id already keep it.
+7. Spans are half open: a batch lies on a pile from `start` up to, not including, `end`.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
 from enum import StrEnum
+from zoneinfo import ZoneInfo
 
 from monitor.model.settings import Pile
-from monitor.model.times import show_time
 from monitor.model.words import Method
 from monitor.model.work import Work, WorkKind
 
@@ -34,6 +39,17 @@ class BatchNews(StrEnum):
     MERGED = "merged"
     ADDED_TO = "added to"
     ENDED = "ended"
+    BEDDED = "bedded"
+
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_GOES_AWAY = (WorkKind.MOVED, WorkKind.MERGED, WorkKind.SPLIT)
+
+
+def probes_left(work: Work) -> bool:
+    """Tell whether a move left the probes behind, by its note."""
+    note = work.note.casefold()
+    return any(words in note for words in ("probes left", "probe left", "left the probe"))
 
 
 @dataclass(slots=True)
@@ -43,6 +59,14 @@ class Span:
     pile: str
     start: int
     end: int | None = None
+
+
+@dataclass(slots=True)
+class Bedding:
+    """Material of a batch that became the bedding of a bin at an instant (UTC ms)."""
+
+    time: int
+    bin: str
 
 
 @dataclass(slots=True)
@@ -58,6 +82,7 @@ class Batch:
         parent: The batch that it was split from, or "".
         merged_into: The batch that took it up, or "".
         ended: When it was gone, or None.
+        bedding: Into which bins it, or a part of it, went.
     """
 
     batch: str
@@ -68,6 +93,7 @@ class Batch:
     parent: str = ""
     merged_into: str = ""
     ended: int | None = None
+    bedding: list[Bedding] = field(default_factory=list)
 
 
 @dataclass(slots=True)
@@ -86,10 +112,10 @@ class BatchChange:
     Attributes:
         news: What.
         batch: The batch it happened to: for a split the part that went away, for a merging the one that was taken up,
-            for an addition the one that got more.
+            for an addition the one that got more, for bedding the one that it is of.
         pile: Where it lies from then on (for an end: where it lay).
         at: When, UTC ms.
-        other: The batch split from, merged into, or taken from; else "".
+        other: The batch split from, merged into, or taken from; the bin that it went into; else "".
         came_from: The pile that it left, or "".
         turned: Whether this counts as a turning (of the moved batch, or of the one that took another up by a move).
         probes_go: Whether the probes of the pile left go along.
@@ -108,11 +134,15 @@ class BatchChange:
 class BatchBook:
     """The bookkeeping; the state is changed in place."""
 
-    __slots__ = ("_piles", "state")
+    __slots__ = ("_bins", "_piles", "_zone", "state")
 
-    def __init__(self, state: BatchState, piles: Mapping[str, Pile]) -> None:
+    def __init__(
+        self, state: BatchState, piles: Mapping[str, Pile], bins: Collection[str] = (), time_zone: str = "UTC"
+    ) -> None:
         self.state = state
         self._piles = piles
+        self._bins = bins
+        self._zone = ZoneInfo(time_zone)
 
     def begin(self, pile: str, at: int) -> list[BatchChange]:
         """Begin a batch on a pile at `at` (`built` in the configuration or logged); one that lay there ends."""
@@ -137,13 +167,7 @@ class BatchBook:
         if work.kind is WorkKind.EMPTIED and work.place in self._piles:
             self.state.settled[work.place] = True
             return self._end(work.place, work.time)
-        if here is None or work.to not in self._piles or work.to == work.place:
-            return []
-        if work.kind is WorkKind.SPLIT:
-            return self._split(here, work)
-        if work.kind in (WorkKind.MOVED, WorkKind.MERGED):
-            return self._move(here, work)
-        return []
+        return self._go(here, work) if work.kind in _GOES_AWAY and work.to != work.place else []
 
     def on(self, pile: str) -> Batch | None:
         """Return the batch that lies on a pile now, or None."""
@@ -158,6 +182,17 @@ class BatchBook:
                     return batch
         return None
 
+    def until(self, pile: str, time: int) -> Batch | None:
+        """Return the batch that lay on a pile right up to an instant, also if it left at that very instant, or None."""
+        found = [
+            (span.start, batch)
+            for batch in self.state.batches.values()
+            for span in batch.spans
+            if span.pile == pile and span.start <= time and (span.end is None or time <= span.end)
+        ]
+        # Where one left and another came at this instant, the one that left is meant.
+        return min(found, key=lambda one: one[0])[1] if found else None
+
     def spans(self, batch: str) -> Iterator[tuple[str, int, int | None]]:
         """Yield (pile, start, end or None) of a batch, oldest first.
 
@@ -168,7 +203,7 @@ class BatchBook:
             yield span.pile, span.start, span.end
 
     def _new(self, pile: str, at: int, like: Batch | None = None) -> Batch:
-        day = show_time(at)[:10]
+        day = f"{(_EPOCH + timedelta(milliseconds=at)).astimezone(self._zone):%Y-%m-%d}"
         batch, count = f"{pile}-{day}", 1
         while batch in self.state.batches:
             count += 1
@@ -201,6 +236,30 @@ class BatchBook:
         left.ended = at
         return [BatchChange(news=BatchNews.ENDED, batch=left.batch, pile=pile, at=at)]
 
+    def _go(self, here: str | None, work: Work) -> list[BatchChange]:
+        """A heap, or a part of one, goes somewhere."""
+        if here is not None and work.to in self._bins:
+            return self._bed(here, work)
+        if work.to not in self._piles:
+            return []
+        if here is None:
+            return self._from_nowhere(work)
+        return self._split(here, work) if work.kind is WorkKind.SPLIT else self._move(here, work)
+
+    def _from_nowhere(self, work: Work) -> list[BatchChange]:
+        """Something came from a pile where nothing is known to lie."""
+        there = self.state.lying.get(work.to)
+        if there is None:
+            return self.begin(work.to, work.time)
+        return [BatchChange(news=BatchNews.ADDED_TO, batch=there, pile=work.to, at=work.time)]
+
+    def _bed(self, here: str, work: Work) -> list[BatchChange]:
+        """A heap, or a part of it, becomes the bedding of a bin."""
+        batch = self.state.batches[here]
+        batch.bedding.append(Bedding(work.time, work.to))
+        bedded = BatchChange(news=BatchNews.BEDDED, batch=here, pile=work.place, at=work.time, other=work.to)
+        return [bedded] if work.kind is WorkKind.SPLIT else [bedded, *self._end(work.place, work.time)]
+
     def _split(self, here: str, work: Work) -> list[BatchChange]:
         there = self.state.lying.get(work.to)
         if there is not None:
@@ -214,7 +273,7 @@ class BatchBook:
     def _move(self, here: str, work: Work) -> list[BatchChange]:
         note = work.note.casefold()
         turned = work.kind is WorkKind.MOVED and "not a turning" not in note
-        stays = any(words in note for words in ("probes left", "probe left", "left the probe"))
+        stays = probes_left(work)
         there = self.state.lying.get(work.to)
         moved = self._leave(work.place, work.time)
         assert moved is not None

@@ -29,6 +29,7 @@ class Reason(StrEnum):
     REKINDLED = "rekindled"
     COOL_ENOUGH = "cool enough for worms"
     WARM_AGAIN = "warm again"
+    RAW_ADDED = "raw added"
     REHEATED = "reheated"
     RULE = "rule progress"
     NEVER_WARM = "below 40 °C after building or turning"
@@ -50,8 +51,11 @@ class Signal(StrEnum):
     COOLED = "has held: hottest below by more than the deadband for 12 h outside recovery"
     GAVE_UP = "never held: hottest peaked at 40 °C and has been below it for 24 h outside recovery"
     REKINDLED = "rule unmet: hottest at or above the hold temperature for 60 min"
-    COOL_ENOUGH = "hottest at or below both limits for worms for 72 h, 28 days after building, 72 h after a turning"
+    COOL_ENOUGH = (
+        "hottest at or below both limits for worms for 72 h, 28 days after raw material came in, 72 h after a turning"
+    )
     WARM_AGAIN = "hottest above the limit for worms by 1.5 °C for 24 h"
+    RAW_ADDED = "raw material came in"
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +78,7 @@ TRANSITIONS: tuple[Transition, ...] = (
     Transition(Phase.COOLING, Signal.REKINDLED, Phase.HEATING, Reason.REKINDLED),
     Transition(Phase.COOLING, Signal.COOL_ENOUGH, Phase.READY, Reason.COOL_ENOUGH),
     Transition(Phase.READY, Signal.AT_HOLD, Phase.HOLDING, Reason.HELD_AGAIN),
+    Transition(Phase.READY, Signal.RAW_ADDED, Phase.COOLING, Reason.RAW_ADDED),
     Transition(Phase.READY, Signal.WARM_AGAIN, Phase.COOLING, Reason.WARM_AGAIN),
 )
 """Every way from phase to phase; where two rows of a phase apply at one instant, the upper one wins."""

@@ -157,6 +157,8 @@ class Phases:
             return state.peaked and not state.held and self.complete(Dwell.GAVE_UP, at)
         if signal is Signal.REKINDLED:
             return unmet and self.complete(Dwell.REKINDLED, at)
+        if signal is Signal.RAW_ADDED:
+            return state.raw_at == at
         if signal is Signal.WARM_AGAIN:
             return self.complete(Dwell.UNREADY, at)
         ready = state.ready
@@ -166,7 +168,8 @@ class Phases:
         state, limits = self._state, self._limits
         dwell = (state.ready.start or 0) + limits.ready_dwell_ms + state.ready.paused_ms
         rested = dwell if state.turned_at is None else state.turned_at + limits.ready_after_turning_ms
-        return max(dwell, rested, state.built + limits.ready_age_ms)
+        raw = state.built if state.raw_at is None else state.raw_at
+        return max(dwell, rested, raw + limits.ready_age_ms)
 
     def _pause_end(self) -> int:
         ready = self._state.ready

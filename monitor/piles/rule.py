@@ -6,7 +6,11 @@ Rules:
    comes in that is not read yet goes off at that very instant.
 2. The tracker is asked only when it was told something, or at the instant that it named itself.
 3. Without a rule, *unmet* means that the batch has not yet held for 72 h in one piece since it was built or added to.
+4. Where raw material came in, the rule is *not begun* at once, before the record has come to that instant (`void_at`);
+   what the record still has to say of the time before is not told. Phases and alarms go by the record all the same.
 """
+
+from dataclasses import replace
 
 from monitor.model.progress import RuleProgress, RuleTracker
 from monitor.model.thresholds import PileThresholds
@@ -33,6 +37,19 @@ class RuleTalk:
         progress = self._state.progress
         return progress is None or progress.state is not RuleState.MET
 
+    def tell_void(self) -> list[WalkChange]:
+        """Return that the rule is not begun, where raw material came in that the record has not come to."""
+        state = self._state
+        progress = state.progress
+        if progress is None or progress.state is RuleState.NOT_BEGUN or state.void_told or state.void_at is None:
+            return []
+        state.void_told = True
+        return [self._began_anew(progress, state.void_at)]
+
+    def _began_anew(self, progress: RuleProgress, at: int) -> WalkChange:
+        empty = replace(progress, state=RuleState.NOT_BEGUN, since=at)
+        return self._changed(progress.state, empty, at, Reason.RAW_ADDED)
+
     def wants_turning(self) -> bool:
         """Tell whether the rule still wants more turnings."""
         progress = self._state.progress
@@ -43,7 +60,9 @@ class RuleTalk:
         progress = self._state.progress
         return progress if progress is not None and progress.wants_turnings else None
 
-    def tell(self, at: int, signals: Signals, others: Signals | None, turned: bool, added: bool) -> list[WalkChange]:
+    def tell(
+        self, at: int, signals: Signals, others: Signals | None, turned: bool, added: bool, joined: bool
+    ) -> list[WalkChange]:
         """Tell the tracker what is so from `at` on, ask it if need be, and return a change of its state.
 
         Args:
@@ -51,13 +70,16 @@ class RuleTalk:
             signals: What is so from it on.
             others: The same without the probes that come in at this instant and are not read at it, or None without any.
             turned: Whether a turning was logged at it.
-            added: Whether new material came in at it.
+            added: Whether raw material came in at it.
+            joined: Whether much material came in at it that had met the rule.
         """
-        self._note_hold(at, signals, added)
         tracker, state = self._tracker, self._state
+        if state.void_at is not None and at >= state.void_at:
+            state.void_at = None
         if tracker is None:
+            self._note_hold(at, signals, added or joined)
             return []
-        told = turned or added
+        told = turned or added or joined
         if state.was_inside and not signals.inside:
             tracker.inside(at if others is not None and others.inside else at - 1, False)
             told = True
@@ -70,11 +92,15 @@ class RuleTalk:
             told = True
         if turned:
             tracker.turned(at)
+        if joined and not added:
+            # Much met material came into a batch: where that one was only under way, all begins anew.
+            added = tracker.progress(at).state is RuleState.RUNNING
         if added:
             tracker.restart(at)
+        self._note_hold(at, signals, added)
         state.was_inside, state.was_proven = signals.inside, signals.proven
         look = state.progress.look_again if state.progress is not None else at
-        return self._ask(tracker, at) if told or (look is not None and look <= at) else []
+        return self._ask(tracker, at, added) if told or (look is not None and look <= at) else []
 
     def due(self, at: int) -> int | None:
         """Return the next instant after `at` at which time alone could change the rule's state."""
@@ -88,6 +114,7 @@ class RuleTalk:
     def _note_hold(self, at: int, signals: Signals, added: bool) -> None:
         state = self._state
         if added:
+            state.raw_at = at
             state.first_hold = state.none_run = None
             state.none_met = False
         if signals.inside:
@@ -101,20 +128,31 @@ class RuleTalk:
         if state.none_run is not None and at >= state.none_run + self._none_hold_ms:
             state.none_met = True
 
-    def _ask(self, tracker: RuleTracker, at: int) -> list[WalkChange]:
+    def _ask(self, tracker: RuleTracker, at: int, added: bool) -> list[WalkChange]:
         state = self._state
-        before = state.progress.state if state.progress is not None else RuleState.NOT_BEGUN
+        known = state.progress
+        before = known.state if known is not None else RuleState.NOT_BEGUN
         progress = state.progress = tracker.progress(at)
-        if progress.state is before:
-            return []
-        return [
-            WalkChange(
-                kind=ChangeKind.RULE,
-                axis="rule",
-                before=before,
-                after=progress.state,
-                since=at if progress.since is None else progress.since,
-                reason=Reason.RULE,
-                values=dict(progress.values),
-            )
-        ]
+        if state.void_told:
+            if state.void_at is not None:
+                return []
+            before, state.void_told = RuleState.NOT_BEGUN, False
+        changes = []
+        if added and known is not None and before is not RuleState.NOT_BEGUN:
+            # Also where the hold begins anew at this very instant.
+            changes.append(self._began_anew(known, at))
+            before = RuleState.NOT_BEGUN
+        if progress.state is not before:
+            changes.append(self._changed(before, progress, at, Reason.RULE))
+        return changes
+
+    def _changed(self, before: RuleState, progress: RuleProgress, at: int, reason: Reason) -> WalkChange:
+        return WalkChange(
+            kind=ChangeKind.RULE,
+            axis="rule",
+            before=before,
+            after=progress.state,
+            since=at if progress.since is None else progress.since,
+            reason=reason,
+            values=dict(progress.values),
+        )

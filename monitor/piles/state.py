@@ -19,6 +19,7 @@ class Stir(IntEnum):
     ROSE = 4
     TURNED = 5
     ADDED = 6
+    JOINED = 7
 
 
 Pending = tuple[int, int, str, int]
@@ -119,6 +120,9 @@ class WalkState:
         lapsed: Whether a recovery ran out and the batch has not been at temperature since.
         dwells: Start of each dwell that runs, by name.
         first_hold: First hold instant since the batch was built or last added to.
+        raw_at: When raw material last came in after the building, or what made all begin anew; None if none did.
+        void_at: When it came in, while the record has not come to that instant; else None.
+        void_told, unready_told: Whether it is told already that the rule is not begun, that the batch is not ready for worms.
         none_run, none_met: With no rule: start of the running hold, and whether it once lasted long enough.
         alarms: Since when each alarm condition that is on has been on.
         gone_cold: Whether *turning due* is on because the batch went cold.
@@ -152,6 +156,10 @@ class WalkState:
     was_inside: bool = False
     dwells: dict[str, int] = field(default_factory=dict)
     first_hold: int | None = None
+    raw_at: int | None = None
+    void_at: int | None = None
+    void_told: bool = False
+    unready_told: bool = False
     none_run: int | None = None
     none_met: bool = False
     ready: ReadyDwell = field(default_factory=ReadyDwell)
@@ -164,6 +172,11 @@ class WalkState:
     reheated: bool = False
     progress: RuleProgress | None = None
     due: int | None = None
+
+    @property
+    def shown_phase(self) -> Phase:
+        """The phase as it was told."""
+        return Phase.COOLING if self.unready_told else self.phase
 
     @classmethod
     def fresh(cls, built: int) -> "WalkState":

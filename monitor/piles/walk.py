@@ -18,7 +18,7 @@ from monitor.model.times import HOUR_MS
 from monitor.model.units import plain_number
 from monitor.model.words import Method, Phase
 from monitor.piles.air import note_air
-from monitor.piles.changes import OFF, ON, ChangeKind, Reason, WalkChange
+from monitor.piles.changes import OFF, ON, ChangeKind, Reason, Transition, WalkChange
 from monitor.piles.cuts import ABSENT, UNPROVEN
 from monitor.piles.falls import LOGGED_NEAR_MS, TOGETHER_MS
 from monitor.piles.lines import Lines, value_at
@@ -112,8 +112,19 @@ class Walk:
         self._lines.push((at, Stir.TURNED, "", 0))
 
     def added(self, at: int) -> None:
-        """Take in that new material was added at `at`: what was proven for the rule before counts no more."""
+        """Take in that raw material came in at `at`: what was proven for the rule before counts no more, from now on."""
         self._lines.push((at, Stir.ADDED, "", 0))
+        self._comes_in(at)
+
+    def joined(self, at: int) -> None:
+        """Take in that much came in at `at` that had met the rule: as `added`, unless this batch has met it by then."""
+        self._lines.push((at, Stir.JOINED, "", 0))
+        if self._rule.unmet():
+            self._comes_in(at)
+
+    def _comes_in(self, at: int) -> None:
+        state = self.state
+        state.void_at = at if state.void_at is None else max(at, state.void_at)
 
     def frontier(self) -> int:
         """Return the instant up to which the record is complete enough to be examined, UTC ms."""
@@ -144,7 +155,7 @@ class Walk:
             changes.append(self._change(ChangeKind.PHASE, "phase", None, state.phase, state.built, Reason.BUILT))
         frontier, lagging = self._lines.frontier()
         if frontier <= state.now:
-            return changes
+            return changes + self._tell_void()
         if lagging:
             self._lines.leave_behind()
         if state.moving.hour is not None:
@@ -157,21 +168,42 @@ class Walk:
                 break
             self._step(at, frontier, changes)
         state.now = frontier
+        return changes + self._tell_void()
+
+    def _tell_void(self) -> list[WalkChange]:
+        """Return what is over at once where raw material came in, though the record may not have come to it."""
+        state = self.state
+        if state.void_at is None:
+            return []
+        changes = self._rule.tell_void()
+        if state.phase is Phase.READY and not state.unready_told:
+            state.unready_told = True
+            raw = self._change(ChangeKind.PHASE, "phase", Phase.READY, Phase.COOLING, state.void_at, Reason.RAW_ADDED)
+            changes.append(replace(raw, probe="", values={}))
         return changes
+
+    def _enter(self, row: Transition, at: int) -> list[WalkChange]:
+        """Go along a row of the table, and return what is to be told of it."""
+        state, before = self.state, row.before
+        self._phases.enter(row, at)
+        if state.unready_told:
+            before, state.unready_told = Phase.COOLING, False
+        if row.after is before:
+            return []
+        return [self._change(ChangeKind.PHASE, "phase", before, row.after, at, row.reason)]
 
     def _step(self, at: int, frontier: int, changes: list[WalkChange]) -> None:
         state = self.state
         stirred = self._take(at)
-        turned, added = Stir.TURNED in stirred, Stir.ADDED in stirred
+        turned, added, joined = Stir.TURNED in stirred, Stir.ADDED in stirred, Stir.JOINED in stirred
         signals = self._phases.signals()
         self._watch_moving(at, frontier, signals)
         others = self._others(at) if Stir.SERVICE in stirred else None
-        changes += self._rule.tell(at, signals, others, turned, added)
+        changes += self._rule.tell(at, signals, others, turned, added, joined)
         self._phases.observe(at, signals, turned)
         self._phases.cool(at, signals, self._moving, turned)
         while (row := self._phases.next_transition(at, self._rule.unmet())) is not None:
-            self._phases.enter(row, at)
-            changes.append(self._change(ChangeKind.PHASE, "phase", row.before, row.after, at, row.reason))
+            changes += self._enter(row, at)
             if row.after is Phase.COOLING:
                 self._moving.begin_hour(at)
                 self._moving.extend(frontier)
@@ -195,7 +227,7 @@ class Walk:
                 break
             taken += 1
             stirred.append(stir)
-            if stir in (Stir.TURNED, Stir.ADDED):
+            if stir in (Stir.TURNED, Stir.ADDED, Stir.JOINED):
                 continue
             line = state.lines[probe]
             if stir == Stir.LEVEL:

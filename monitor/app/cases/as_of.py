@@ -34,6 +34,8 @@ def record_as_of(record: BatchRecord, at: int) -> BatchRecord:
         turnings=tuple(one for one in record.turnings if one <= at),
         restarts=tuple(one for one in record.restarts if one <= at),
         rounds=tuple((start, end) for start, end in record.rounds if start <= at),
+        joins=tuple(one for one in record.joins if one <= at),
+        came_in=tuple(one for one in record.came_in if one[0].work.time <= at),
         works=tuple((logged, own) for logged, own in record.works if logged.work.time <= at),
     )
 

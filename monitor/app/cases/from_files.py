@@ -7,7 +7,9 @@ Rules:
    while no probe is in.
 2. The batch is the newest one that lay on the pile, by the work log; `added` and what was thrown onto it restart the hold.
 3. Rows that cannot be read are left out, and the certificate says how many.
-4. The verdict is that of the batch's end, of the last thing that the files know of it, or of the instant asked for.
+4. What came from another heap counts as raw, unless the files have that heap's record and say which probes were in it: its
+   entries `probe in` do, or a configuration.
+5. The verdict is that of the batch's end, of the last thing that the files know of it, or of the instant asked for.
 """
 
 import json
@@ -19,23 +21,25 @@ from typing import Any
 from monitor.app.cases.as_of import came_after, probe_as_of, record_as_of, verdict_since
 from monitor.app.cases.asked import Asked
 from monitor.app.cases.columns import Columns, file_columns
+from monitor.app.cases.coming_in import with_what_came_in
 from monitor.app.cases.lineage import Telling, end_of, remarks
 from monitor.app.cases.services import closed, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
 from monitor.app.cases.which_rule import KnownRule
 from monitor.app.refusals import ended, near
 from monitor.certificate.case import Case, CaseProbe, CaseWork
-from monitor.certificate.judging import member
+from monitor.certificate.judging import judge_case, member
 from monitor.configuration import Configuration, canonical_settings
 from monitor.engine.batch_lookup import lone_batch
 from monitor.engine.batch_record import BatchRecord, batch_record
+from monitor.engine.core import Core
 from monitor.model.errors import MisuseError
 from monitor.model.readings import hand_spot, is_hand
 from monitor.model.settings import Pile, Probe, Settings, Site
 from monitor.model.thresholds import PileThresholds, ProbeThresholds
 from monitor.model.times import HOUR_MS
 from monitor.model.words import Method, Role
-from monitor.model.work import Work
+from monitor.model.work import Work, WorkKind
 from monitor.recordings import RECORDING, ReadingRow, SheetForms, read_readings, read_work
 
 USUAL_GAP_MS = 2 * HOUR_MS
@@ -101,10 +105,11 @@ def file_case(
     chosen = _chosen(read.columns, asked.probes, files)
     first = min((one.first() for one in (read.columns[name] for name in chosen)), default=0)
     settings = _settings(files, chosen, read, asked, configuration)
-    record = _record(files, read, json.loads(canonical_settings(settings)), first, asked.instant)
     telling = Telling(settings, settings.site.time_zone)
     piles = configuration.settings.piles if configuration is not None else {}
-    gathered = _Gathered(files, read, known, settings, telling, chosen, first, piles)
+    homes = _homes(files, read, chosen, configuration)
+    gathered = _Gathered(files, read, known, settings, telling, chosen, first, piles, homes)
+    record = _record(gathered, asked)
     last = record.batch.ended
     if last is None:
         known_to = [int(read.columns[name].times[-1]) for name in chosen if read.columns[name].times.size]
@@ -121,7 +126,10 @@ def file_case(
 
 @dataclass(frozen=True, slots=True)
 class _Gathered:
-    """What cases of the same files share; `first` is the first accepted reading of the `chosen` probes, UTC ms."""
+    """What cases of the same files share.
+
+    `first` is the first accepted reading of the `chosen` probes, UTC ms; `homes` are the probes of other piles.
+    """
 
     files: Files
     read: _Read
@@ -131,18 +139,91 @@ class _Gathered:
     chosen: tuple[str, ...]
     first: int
     known_piles: Mapping[str, Pile]
+    homes: Mapping[str, tuple[str, ...]]
+
+    def plain(self, probes: Sequence[str]) -> dict[str, Any]:
+        """Return plain settings with the probes of one batch."""
+        every = {
+            name: Probe(place="", role=Role.CORE, address=name) for name in probes if not _by_hand(name, self.files)
+        }
+        found: dict[str, Any] = json.loads(canonical_settings(replace(self.settings, probes=every)))
+        return found
+
+    def firsts(self) -> dict[str, int]:
+        """Return the first accepted reading of other piles, UTC ms."""
+        return {pile: min(self.read.columns[name].first() for name in names) for pile, names in self.homes.items()}
 
 
-def _record(files: Files, read: _Read, settings: dict[str, Any], first: int, at: int | None) -> BatchRecord:
+def _homes(
+    files: Files, read: _Read, chosen: Sequence[str], configuration: Configuration | None
+) -> dict[str, tuple[str, ...]]:
+    """Return the probes and hand readings of other piles than the one that is meant, by pile."""
+    places = {name for work in read.works for name in (work.place, work.to) if name} - {files.pile}
+    found: dict[str, list[str]] = {}
+    for name in read.columns:
+        if name in chosen:
+            continue
+        spot = hand_spot(name, places) if is_hand(name) else None
+        known = configuration.settings.probes.get(name) if configuration is not None else None
+        entry = next((work.place for work in read.works if work.probe == name and work.kind is WorkKind.PROBE_IN), "")
+        place = known.place if known is not None and known.role is Role.CORE else entry
+        if place := (spot[0] if spot is not None else place):
+            found.setdefault(place, []).append(name)
+    return {pile: tuple(names) for pile, names in found.items()}
+
+
+def _record(gathered: _Gathered, asked: Asked) -> BatchRecord:
     """Return the record of the batch that is meant: the newest on the pile, or the newest by the instant asked for."""
+    files, read, first, at = gathered.files, gathered.read, gathered.first, asked.instant
+    plain, firsts = gathered.plain(gathered.chosen), gathered.firsts()
     named = ""
     if at is not None:
-        _, run = lone_batch(settings, [work for work in read.works if work.time <= at], files.pile, first)
+        _, run = lone_batch(plain, [work for work in read.works if work.time <= at], files.pile, first, "", firsts)
         named = run.batch if run is not None else ""
-    core, run = lone_batch(settings, read.works, files.pile, first, named)
+    core, run = lone_batch(plain, read.works, files.pile, first, named, firsts)
     if run is None:
         raise MisuseError(ended(f'The work log says that nothing ever lay on "{files.pile}"; name another --pile'))
-    return batch_record(core, run, _NoReadings(), bare=True)
+    return batch_record(core, run, _NoReadings(), bare=True, was_met=_Others(gathered, asked, core, run.batch))
+
+
+class _Others:
+    """Tells of other batches in the same files whether they had met the rule."""
+
+    def __init__(self, gathered: _Gathered, asked: Asked, core: Core, taker: str) -> None:
+        self._gathered, self._core, self._taker = gathered, core, taker
+        self._asked = replace(asked, probes=(), start=None, end=None, method=None, declared={}, measures={})
+        self._known: dict[tuple[str, int], bool] = {}
+
+    def __call__(self, batch: str, at: int) -> bool:
+        """Tell whether a batch had met the rule, by its own record until an instant (UTC ms)."""
+        if (batch, at) not in self._known:
+            self._known[batch, at] = False  # a heap that came into itself by way of others proves nothing by that
+            self._known[batch, at] = self._found(batch, at)
+        return self._known[batch, at]
+
+    def _found(self, batch: str, at: int) -> bool:
+        gathered = self._gathered
+        spans = self._core.spans_of(batch)
+        # A probe goes with the heap that lay where it was put; a part that was split off has its record until then.
+        follow: dict[str, str] = {}
+        for pile, start, _ in spans:
+            whose = self._core.batches.at(pile, start)
+            for name in gathered.homes.get(pile, ()):
+                follow.setdefault(name, whose.batch if whose is not None else batch)
+        follow |= dict.fromkeys(gathered.chosen, self._taker)
+        probes = tuple(follow)
+        first = min(gathered.read.columns[name].first() for name in probes)
+        firsts = {**gathered.firsts(), gathered.files.pile: gathered.first}
+        works = gathered.read.works
+        core, run = lone_batch(gathered.plain(probes), works, spans[-1][0], first, batch, firsts, follow)
+        if run is None or run.batch != batch:
+            return False
+        other = replace(gathered, chosen=probes, first=first)
+        record = record_as_of(batch_record(core, run, _NoReadings(), bare=True, was_met=self), at)
+        try:
+            return judge_case(_case(other, record, replace(self._asked, as_of=at))).met
+        except MisuseError:
+            return False  # nothing was read of it
 
 
 def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
@@ -164,7 +245,7 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
     pile = record.spans[-1][0]
     origin = f"files: {', '.join(path.name for path in (*files.readings, *files.work))}"
     case = shared_case(asked, known, settings, (record, telling), probes, pile=pile, gaps_ms=gaps_ms, origin=origin)
-    return replace(
+    case = replace(
         case,
         pile=files.pile,
         lay_on=() if by_reading and len(record.spans) == 1 else case.lay_on,
@@ -173,6 +254,7 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
         work=tuple(_work(record)),
         remarks=tuple(dict.fromkeys(said)),
     )
+    return with_what_came_in(case, record, telling)
 
 
 def _read(files: Files, configuration: Configuration | None) -> _Read:
@@ -237,7 +319,7 @@ def _settings(
         fahrenheit = any("[degF]" in read.columns[name].unit_names for name in all_chosen)
         site = replace(site, temperature_unit="degF" if fahrenheit else "degC")
     probes = {}
-    for name in (one for one in all_chosen if not _by_hand(one, files)):
+    for name in (one for one in read.columns if not _by_hand(one, files)):
         own = known.probes.get(name)
         probes[name] = Probe(
             place="",

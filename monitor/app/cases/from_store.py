@@ -15,6 +15,7 @@ from dataclasses import replace
 from monitor.app.cases.as_of import came_after, probe_as_of, record_as_of, verdict_since
 from monitor.app.cases.asked import Asked
 from monitor.app.cases.columns import StoredReadings, stored_columns, unsettled
+from monitor.app.cases.coming_in import with_what_came_in
 from monitor.app.cases.lineage import Telling, end_of, remarks
 from monitor.app.cases.services import closed, counts, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
@@ -23,10 +24,11 @@ from monitor.app.refusals import ended, near
 from monitor.app.work_log import work_log
 from monitor.app.yard_view import YardView
 from monitor.certificate.case import Case, CaseProbe, CaseWork
-from monitor.certificate.judging import member
+from monitor.certificate.judging import judge_case, member
 from monitor.engine.batch_lookup import run_of, whole_record
 from monitor.engine.batch_record import BatchRecord, batch_record
 from monitor.engine.core import Core
+from monitor.engine.incoming import relatives
 from monitor.engine.rework import AMBIENT_BEFORE_MS, ambients_of
 from monitor.engine.runs import BatchRun
 from monitor.engine.state import load_state
@@ -75,7 +77,7 @@ def store_case(view: YardView, batch: str, known: KnownRule, asked: Asked) -> Ca
     Raises:
         MisuseError: What is asked for does not go with the batch.
     """
-    gathered = _Gathered(view, batch)
+    gathered = _Gathered(view, batch, known, asked)
     ended = gathered.record.batch.ended
     last = ended if ended is not None else max(asked.now, gathered.last)
     whole = _case(gathered, gathered.record, known, asked.until(last))
@@ -110,7 +112,7 @@ def _case(gathered: "_Gathered", record: BatchRecord, known: KnownRule, asked: A
     case = shared_case(
         asked, known, settings, (record, telling), probes, pile=pile, gaps_ms=gaps_ms, origin="the yard's journal"
     )
-    return replace(
+    case = replace(
         case,
         batch=batch,
         method=asked.method if asked.method is not None else record.batch.method,
@@ -118,30 +120,63 @@ def _case(gathered: "_Gathered", record: BatchRecord, known: KnownRule, asked: A
         remarks=tuple(dict.fromkeys(said)),
         chain_head=next((link.head.hex() for link in reversed(view.store.chain())), ""),
     )
+    return with_what_came_in(case, record, telling)
 
 
 class _Gathered:
     """A batch's record out of the journal, and its probes with their readings."""
 
-    def __init__(self, view: YardView, batch: str) -> None:
+    def __init__(
+        self, view: YardView, batch: str, known: KnownRule, asked: Asked, taker: "_Gathered | None" = None
+    ) -> None:
+        """Gather.
+
+        Args:
+            view: The journal and the engine beside it.
+            batch: The batch's id.
+            known: The rule.
+            asked: How it is judged.
+            taker: What was gathered of the batch that this one came into, if that is why it is looked at.
+        """
         self.view = view
+        self._rule, self._asked = known, asked
+        self.met_known: dict[tuple[str, int], bool] = {} if taker is None else taker.met_known
         settings = view.engine.state.settings
         self.telling = Telling(settings, settings.site.time_zone)
         state = view.engine.state
-        core = Core(state)
-        if batch not in state.runs:
+        core: Core = Core(state) if taker is None else taker.core
+        if taker is None and any(one not in state.runs for one in (batch, *(o for o, _, _ in relatives(core, batch)))):
             # The engine has let go of what a batch that is used up needs; the journal has not.
             checkpoint = view.store.checkpoint()
             base = load_state(checkpoint.state) if checkpoint is not None else None
             after = checkpoint.at if checkpoint is not None else -FOREVER
             events = (event for event in view.store.events_of(*_KINDS) if event.at > after)
             core = whole_record(state, events, base)
-        self.core = core
+        self.core: Core = core
         self.run: BatchRun = run_of(core, batch)
         self.last = max(core.latest_time(), state.last)
         self._known: dict[str, CaseProbe] = {}
         self._load()
-        self.record: BatchRecord = batch_record(core, self.run, StoredReadings(self._known))
+        self.record: BatchRecord = batch_record(core, self.run, StoredReadings(self._known), was_met=self._was_met)
+
+    def _was_met(self, batch: str, at: int) -> bool:
+        """Tell whether a batch that came into this one had met the rule, by its own record until then."""
+        book = self.core.state.batches.batches
+        if (batch, at) not in self.met_known:
+            self.met_known[batch, at] = False  # a heap that came into itself by way of others proves nothing by that
+            # Under a rule that neither was watched under, both are held against it anew.
+            watched = book[self.run.batch].rule == self._rule.rule.id
+            if not watched or book[batch].rule == self._rule.rule.id:
+                asked = replace(
+                    self._asked, probes=(), start=None, end=None, as_of=at, method=None, declared={}, measures={}
+                )
+                other = _Gathered(self.view, batch, self._rule, asked, self)
+                try:
+                    found = judge_case(_case(other, record_as_of(other.record, at), self._rule, asked))
+                    self.met_known[batch, at] = found.met
+                except MisuseError:
+                    pass  # its method is not one of the rule, or nothing was read of it
+        return self.met_known[batch, at]
 
     def _load(self) -> None:
         spans = self.core.spans_of(self.run)

@@ -16,6 +16,7 @@ from monitor.engine.batch_record import TURNING, BatchRecord, ServiceChange
 from monitor.model.settings import Settings
 from monitor.model.times import HOUR_MS, show_duration
 from monitor.model.work import Work, WorkKind
+from monitor.piles import probes_left
 
 _FEEDSTOCKS = "feedstocks:"
 
@@ -94,20 +95,16 @@ def _beginning(record: BatchRecord, telling: Telling) -> Iterator[str]:
 
 def _of_work(work: Work, own: bool, record: BatchRecord, telling: Telling) -> Iterator[str]:
     when = telling.when(work.time)
-    if not own:
-        part = "Part of the heap" if work.kind is WorkKind.SPLIT else "The heap"
-        yield f"{part} of {telling.place(work.place)} was put onto this one on {when}; the hold counts from then on."
-    elif work.kind is WorkKind.ADDED and work.time > record.batch.built:
-        yield f"Material was added on {when}; the hold counts from then on."
-    elif work.kind is WorkKind.SPLIT:
+    if not own or (work.kind is WorkKind.ADDED and work.time > record.batch.built):
+        return  # `coming_in` tells of it
+    if work.kind is WorkKind.SPLIT:
         yield (
             f"A part of it went to {telling.place(work.to)} on {when}; that part is not covered by this certificate."
         )
     elif work.kind is WorkKind.MOVED and any(span == (work.to, work.time) for span in _starts(record)):
         note = work.note.casefold()
         turning = "which was not a turning" if "not a turning" in note else "which counts as a turning"
-        left = any(words in note for words in ("probes left", "probe left", "left the probe"))
-        probes = "the probes were left behind" if left else "its probes went with it"
+        probes = "the probes were left behind" if probes_left(work) else "its probes went with it"
         yield (
             f"It was moved from {telling.place(work.place)} to {telling.place(work.to)} on {when}, {turning}; {probes}."
         )

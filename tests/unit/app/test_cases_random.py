@@ -62,7 +62,7 @@ def test_the_case_and_the_engine_agree(tmp_path, seed):
     journal = Journal(tmp_path, yard(piles=piles, probes=probes))
     try:
         live_through(journal, rng)
-        batch = "p1-2026-11-02"
+        batch = "p1-2026-11-01"
         now, progress, total_ms = journal.live(batch)
         finding = judge_case(journal.case(batch, end=now)).finding
     finally:

@@ -50,7 +50,7 @@ def test_a_turned_batch_is_met_as_the_engine_has_it(journal):
         at += DAY
         if day % 3 == 2:
             turn(journal, at - 30 * MIN)
-    case, finding = same_as_live(journal, "p1-2026-11-02")
+    case, finding = same_as_live(journal, "p1-2026-11-01")
     assert finding.outcome is Outcome.MET
     assert finding.turnings == 5
     assert (case.feedstocks, case.quantity) == ("stable litter 2, leaves 1", "3 m3")
@@ -60,7 +60,7 @@ def test_a_turned_batch_is_met_as_the_engine_has_it(journal):
     entries = probe_of(case, "p1-a").entries
     assert [one.how for one in entries[:3]] == ["built", "turning", "probe in"]
     assert {one.by for one in entries} == {"Ann Example"}
-    assert probe_of(journal.case("p1-2026-11-02"), "p1-a").service[-1][1] == FAR_AHEAD_MS
+    assert probe_of(journal.case("p1-2026-11-01"), "p1-a").service[-1][1] == FAR_AHEAD_MS
     assert probe_of(case, "p1-a").name == "north side"
     assert probe_of(case, "p1-a").depth_milli_m == 600
     assert any("in the 1 h after it was back" in remark for remark in case.remarks)
@@ -73,7 +73,7 @@ def test_a_probe_comes_back_by_itself_as_in_the_engine(journal):
     journal.work(turned, "p1", "turned")
     journal.hold(turned + 5 * MIN, turned + 55 * MIN, 10 * MIN, p1_a=12, p1_b=12, air=8)
     journal.hold(turned + 60 * MIN, turned + DAY, 10 * MIN, p1_a=57, p1_b=57, air=8)
-    case, _ = same_as_live(journal, "p1-2026-11-02")
+    case, _ = same_as_live(journal, "p1-2026-11-01")
     probe = probe_of(case, "p1-a")
     assert [(one.how, one.into) for one in probe.entries] == [
         ("built", True), ("turning", False), ("back by itself", True),
@@ -96,7 +96,7 @@ def test_a_moved_batch_takes_its_probes_along(journal):
     journal.work(T0 + 3 * DAY + 20 * MIN, "p2", "probe in", probe="p1-a")
     journal.work(T0 + 3 * DAY + 20 * MIN, "p2", "probe in", probe="p1-b")
     journal.hold(T0 + 3 * DAY + 30 * MIN, T0 + 6 * DAY, p1_a=61, p1_b=59, p2_a=60, air=8)
-    case, _ = same_as_live(journal, "p1-2026-11-02")
+    case, _ = same_as_live(journal, "p1-2026-11-01")
     assert case.pile == "p2"
     assert [place for place, _, _ in case.lay_on] == ["Bay 1", "Bay 2"]
     assert case.turnings == (T0 + 3 * DAY,)
@@ -114,11 +114,11 @@ def test_a_part_that_was_split_off_has_the_record_of_the_whole_until_then(journa
     journal.hold(T0 + MIN, T0 + 4 * DAY, p1_a=60, p1_b=58, air=8)
     journal.work(T0 + 4 * DAY, "p1", "split", to="p2")
     journal.hold(T0 + 4 * DAY + HOUR, T0 + 6 * DAY, p1_a=60, p1_b=58, p2_a=59, air=8)
-    whole, _ = same_as_live(journal, "p1-2026-11-02")
-    part, _ = same_as_live(journal, "p2-2026-11-06")
+    whole, _ = same_as_live(journal, "p1-2026-11-01")
+    part, _ = same_as_live(journal, "p2-2026-11-05")
     assert {one.probe for one in part.probes} == {"p1-a", "p1-b", "p2-a"}
     assert probe_of(part, "p1-a").service == ((T0, T0 + 4 * DAY),)
-    assert any("split off from batch p1-2026-11-02" in one for one in part.remarks)
+    assert any("split off from batch p1-2026-11-01" in one for one in part.remarks)
     assert any("that part is not covered" in one for one in whole.remarks)
 
 
@@ -129,30 +129,30 @@ def test_material_that_comes_in_restarts_the_hold(journal):
     journal.work(T0 + 2 * DAY, "p1", "added", note="coffee grounds", amount="20", measure="kg", entered=T0 + 4 * DAY)
     journal.work(T0 + 3 * DAY, "p2", "merged", to="p1", entered=T0 + 4 * DAY + MIN)
     journal.hold(T0 + 4 * DAY + HOUR, T0 + 5 * DAY, p1_a=60, p1_b=58, p2_a=57, air=8)
-    case, finding = same_as_live(journal, "p1-2026-11-02")
+    case, finding = same_as_live(journal, "p1-2026-11-01")
     assert case.restarts == (T0, T0 + 2 * DAY, T0 + 3 * DAY)
     assert finding.counts_from == T0 + 3 * DAY
     assert "coffee grounds" in case.feedstocks
     assert "20 kg added" in case.quantity
     assert any(one.startswith("Material was added") for one in case.remarks)
-    assert any(one.startswith("The heap of Bay 2 was put onto this one") for one in case.remarks)
-    other = journal.case("p2-2026-11-02")
-    assert any("taken up by batch p1-2026-11-02" in one for one in other.came_after)
+    assert any(one.startswith("The heap of Bay 2 (batch p2-2026-11-01) was put onto this one") for one in case.remarks)
+    other = journal.case("p2-2026-11-01")
+    assert any("taken up by batch p1-2026-11-01" in one for one in other.came_after)
     assert probe_of(other, "p2-a").service[-1][1] == T0 + 3 * DAY
 
 
 def test_a_batch_that_is_used_up_says_what_it_said_while_it_was_watched(journal):
     journal.work(T0, "p3", "built", note="leaves")
     journal.hold(T0 + MIN, T0 + 4 * DAY, p3_a=58, air=8)
-    _, before = same_as_live(journal, "p3-2026-11-02")
+    _, before = same_as_live(journal, "p3-2026-11-01")
     end = before.end
     journal.work(T0 + 4 * DAY, "p3", "emptied")
     journal.work(T0 + 5 * DAY, "p3", "built")
     journal.hold(T0 + 5 * DAY + MIN, T0 + 6 * DAY, p3_a=30, air=8)
-    assert "p3-2026-11-02" not in journal.engine.state.runs
-    case = journal.case("p3-2026-11-02", end=end)
+    assert "p3-2026-11-01" not in journal.engine.state.runs
+    case = journal.case("p3-2026-11-01", end=end)
     assert judge_case(case).finding == before
-    whole = journal.case("p3-2026-11-02")
+    whole = journal.case("p3-2026-11-01")
     assert probe_of(whole, "p3-a").entries[-1].how == "end of the batch"
     assert probe_of(whole, "p3-a").retired_by == ""
     assert whole.as_of == T0 + 4 * DAY
@@ -165,9 +165,9 @@ def test_a_used_up_batch_that_began_with_its_first_reading_and_moved(journal):
     journal.hold(T0 + MIN, T0 + 3 * DAY, p1_a=60, p1_b=58, air=8)
     journal.work(T0 + 3 * DAY, "p1", "moved", to="p2", note="not a turning, opened")
     journal.hold(T0 + 3 * DAY + MIN, T0 + 5 * DAY, p1_a=60, p1_b=58, p2_a=58, air=8)
-    _, before = same_as_live(journal, "p1-2026-11-02")
+    _, before = same_as_live(journal, "p1-2026-11-01")
     journal.work(T0 + 5 * DAY, "p2", "emptied")
-    case = journal.case("p1-2026-11-02", end=before.end)
+    case = journal.case("p1-2026-11-01", end=before.end)
     assert judge_case(case).finding == before
     assert case.turnings == ()
     assert any(one.startswith("Nobody logged when the batch was built") for one in case.remarks)
@@ -179,7 +179,7 @@ def test_a_probe_taken_out_for_good_is_told_with_and_without(journal):
     journal.hold(T0 + MIN, T0 + 3 * DAY, p1_a=60, p1_b=40, air=8)
     journal.work(T0 + 3 * DAY, "p1", "probe out", probe="p1-b")
     journal.hold(T0 + 3 * DAY + MIN, T0 + 5 * DAY, p1_a=60, air=8)
-    case, finding = same_as_live(journal, "p1-2026-11-02")
+    case, finding = same_as_live(journal, "p1-2026-11-01")
     assert probe_of(case, "p1-b").retired_by == "Ann Example"
     assert probe_of(case, "p1-b").service == ((T0, T0 + 3 * DAY),)
     judgement = judge_case(case)
@@ -195,7 +195,7 @@ def test_a_correction_counts_and_is_told(journal):
     entry = journal.work(T0 + DAY, "p1", "turned", entered=T0 + 2 * DAY)
     right = {"time": T0 + DAY + HOUR, "place": "p1", "kind": "turned", "by": "Bea Sample"}
     corrected = journal.put(T0 + 2 * DAY + HOUR, "correction", {"of": entry, "work": right})
-    case, _ = same_as_live(journal, "p1-2026-11-02")
+    case, _ = same_as_live(journal, "p1-2026-11-01")
     assert case.turnings == (T0 + DAY + HOUR,)
     (told,) = [one for one in case.work if one.work.kind.value == "turned"]
     assert (told.work.by, told.entered, told.corrected) == ("Bea Sample", entry, corrected)
@@ -208,7 +208,7 @@ def test_calibrations_are_those_in_force_now(journal):
     probes = {**journal.settings.probes, "p1-b": core("p1", calibrations=(low,))}
     journal.settle(T0 + 2 * DAY, yard(probes=probes))
     journal.read(T0 + 2 * DAY + HOUR, p1_a=60, p1_b=56, air=8)
-    case, finding = same_as_live(journal, "p1-2026-11-02")
+    case, finding = same_as_live(journal, "p1-2026-11-01")
     assert probe_of(case, "p1-b").calibrations == (low,)
     # The line falls from 56 to 54 °C across the change, and passes 55 °C halfway.
     assert finding.hold[-1][1] < T0 + DAY + HOUR
@@ -219,7 +219,7 @@ def test_flagged_readings_do_not_count(journal):
     journal.hold(T0 + MIN, T0 + DAY, 10 * MIN, p1_a=60, p1_b=58, air=8)
     journal.read(T0 + DAY + MIN, p1_a=-127, p1_b=58, air=8)
     journal.hold(T0 + DAY + 11 * MIN, T0 + DAY + 2 * HOUR, 10 * MIN, p1_a=60, p1_b=58, air=8)
-    case, _ = same_as_live(journal, "p1-2026-11-02")
+    case, _ = same_as_live(journal, "p1-2026-11-01")
     probe = probe_of(case, "p1-a")
     assert probe.quality[np.searchsorted(probe.times, T0 + DAY + MIN)] == 4
 

@@ -101,6 +101,43 @@ def test_merged_onto_an_empty_pile_is_a_move_and_a_split_onto_a_batch_adds_to_it
     assert book.on("p3") is not None
 
 
+@pytest.mark.parametrize("kind", [WorkKind.MOVED, WorkKind.MERGED, WorkKind.SPLIT])
+def test_what_comes_from_where_nothing_is_known_to_lie_comes_all_the_same(book, kind):
+    book.begin("p1", T0)
+    assert brief(book.apply(work(kind, 1, place="p2", to="p1"))) == [(BatchNews.ADDED_TO, "p1-2026-03-01", "p1")]
+    assert brief(book.apply(work(kind, 2, place="p2", to="p3"))) == [(BatchNews.BEGAN, "p3-2026-03-01", "p3")]
+
+
+@pytest.mark.parametrize("kind", [WorkKind.MOVED, WorkKind.MERGED, WorkKind.SPLIT])
+def test_what_goes_into_a_bin_is_its_bedding(kind):
+    book = BatchBook(BatchState(), PILES, {"b1"})
+    book.begin("p1", T0)
+    changes = book.apply(work(kind, 1, to="b1"))
+    assert (changes[0].news, changes[0].other) == (BatchNews.BEDDED, "b1")
+    batch = book.state.batches["p1-2026-03-01"]
+    assert [(one.time, one.bin) for one in batch.bedding] == [(T0 + H, "b1")]
+    gone = kind is not WorkKind.SPLIT
+    assert (book.on("p1") is None, batch.ended) == (gone, T0 + H if gone else None)
+
+
+def test_ids_carry_the_local_date():
+    # trade.md B17: 2 March 02:00 UTC is the evening before in New York; a batch that has its id keeps it.
+    book = BatchBook(BatchState(), PILES, time_zone="America/New_York")
+    midnight = T0 // DAY_MS * DAY_MS + DAY_MS
+    assert book.begin("p1", midnight + 2 * H)[0].batch == "p1-2026-03-01"
+    assert book.begin("p1", midnight + 4 * H)[1].batch == "p1-2026-03-01-2"
+    assert book.begin("p2", midnight + 5 * H)[0].batch == "p2-2026-03-02"
+
+
+def test_the_batch_that_lay_on_a_pile_until_an_instant(book):
+    book.begin("p1", T0)
+    book.apply(work(WorkKind.MOVED, 5, to="p3"))
+    book.begin("p1", T0 + 5 * H)
+    assert book.until("p1", T0 + 5 * H).batch == "p1-2026-03-01"
+    assert book.until("p1", T0 + 5 * H + 1).batch == "p1-2026-03-01-2"
+    assert book.until("p3", T0 + 5 * H - 1) is None
+
+
 def test_added_begins_a_batch_on_an_empty_pile_only(book):
     assert brief(book.apply(work(WorkKind.ADDED, 0))) == [(BatchNews.BEGAN, "p1-2026-03-01", "p1")]
     assert book.apply(work(WorkKind.ADDED, 1)) == []
@@ -112,7 +149,7 @@ def test_added_begins_a_batch_on_an_empty_pile_only(book):
         work(WorkKind.MOVED, 1),
         work(WorkKind.MOVED, 1, to="b1"),
         work(WorkKind.MOVED, 1, to="p1"),
-        work(WorkKind.SPLIT, 1, place="p2", to="p3"),
+        work(WorkKind.SPLIT, 1, place="p2", to="p2"),
         work(WorkKind.BUILT, 1, place="b1"),
         work(WorkKind.EMPTIED, 1, place="p2"),
         work(WorkKind.TURNED, 1),

@@ -10,7 +10,7 @@ from piles_script import LIMITS, ORDER, T0, H, TotalTracker, feed, in_order, mak
 from pydantic import TypeAdapter
 
 from monitor.model.words import Method
-from monitor.piles import WalkState
+from monitor.piles import ChangeKind, Reason, WalkState
 
 SHORT = replace(
     LIMITS,
@@ -76,8 +76,16 @@ def meaning(state):
         for name in ("low", "high", "until", "times", "values", "lows", "moving_to"):
             del line[name]
     plain["lines"] = dict(sorted(plain["lines"].items()))
-    del plain["gaps"], plain["air"]
+    # What was told of raw material before the record came to it hangs on when that was.
+    del plain["gaps"], plain["air"], plain["void_told"], plain["unready_told"]
     return plain
+
+
+def told(changes, other):
+    """The changes that do not hang on when the record was looked at: raw material is told before the record comes to it."""
+    if all(one.reason is not Reason.RAW_ADDED for one in (*changes, *other)):
+        return changes
+    return [one for one in changes if one.kind not in (ChangeKind.RULE, ChangeKind.PHASE)]
 
 
 def any_order(seed):
@@ -134,7 +142,7 @@ def with_snapshots(seed):
 @given(seeds)
 def test_any_order_with_the_input_rule_says_the_same(seed):
     got, expected = any_order(seed)
-    assert got[0] == expected[0]
+    assert told(got[0], expected[0]) == told(expected[0], got[0])
     assert got[1] == expected[1]
 
 
@@ -142,7 +150,7 @@ def test_any_order_with_the_input_rule_says_the_same(seed):
 @given(seeds)
 def test_a_snapshot_at_any_moment_changes_nothing(seed):
     got, expected = with_snapshots(seed)
-    assert got[0] == expected[0]
+    assert told(got[0], expected[0]) == told(expected[0], got[0])
     assert got[1] == expected[1]
 
 

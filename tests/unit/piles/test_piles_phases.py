@@ -392,7 +392,13 @@ def test_the_tracker_hears_everything_in_order():
         f"turned {5 * H + H // 2}",
         f"restart {5 * H + 3 * H // 4}",
     ]
-    assert brief(changes, "rule") == [("rule", "not begun", "running", H // 2), ("rule", "running", "running", 0)][:1]
+    added = 5 * H + 3 * H // 4
+    assert brief(changes, "rule") == [
+        ("rule", "not begun", "running", H // 2),
+        ("rule", "running", "not begun", added),
+        ("rule", "not begun", "running", added),
+    ]
+    assert [change.reason for change in changes if change.kind == "rule"][1] == "raw added"
 
 
 def test_rule_met_at_its_own_instant():
@@ -418,3 +424,60 @@ def test_every_row_of_the_table_is_reached_by_these_records():
     }  # fmt: skip
     assert {row.signal for row in TRANSITIONS} == set(Signal)
     assert LIMITS.hold_milli_c == 55_000
+
+
+def test_raw_material_makes_the_rule_not_begun_before_the_record_comes_to_it():
+    tracker = TotalTracker(need=3 * H)
+    walk = make_walk(tracker=tracker)
+    walk.probe_in("a", T0)
+    for hour in range(6):
+        walk.reading("a", T0 + hour * H, 60_000)
+    assert [one.after for one in walk.advance() if one.kind == "rule"] == ["running", "met"]
+    walk.added(T0 + 6 * H)
+    (told,) = walk.advance()
+    assert (told.kind, told.before, told.after, told.since, told.reason) == (
+        "rule", "met", "not begun", T0 + 6 * H, "raw added",
+    )  # fmt: skip
+    # What the record still has to say of the time before changes nothing; the hold goes on from there.
+    walk.reading("a", T0 + 5 * H + H // 2, 60_000)
+    assert walk.advance() == []
+    walk.reading("a", T0 + 7 * H, 60_000)
+    assert brief(walk.advance(), "rule") == [("rule", "not begun", "running", 6 * H)]
+    assert "restart" in " ".join(tracker.told)
+
+
+def test_met_material_makes_only_what_is_under_way_begin_anew():
+    def told(need):
+        walk = make_walk(tracker=TotalTracker(need=need))
+        walk.probe_in("a", T0)
+        for hour in range(6):
+            walk.reading("a", T0 + hour * H, 60_000)
+        changes = walk.advance()
+        walk.joined(T0 + 5 * H + H // 2)
+        changes += walk.advance()
+        walk.reading("a", T0 + 6 * H, 60_000)
+        return [(one.after, one.reason.value) for one in changes + walk.advance() if one.kind == "rule"]
+
+    run = ("running", "rule progress")
+    assert told(3 * H) == [run, ("met", "rule progress")]
+    # It is met between the last reading and what came in: known when the record comes to it.
+    assert told(5 * H + H // 4) == [run, ("not begun", "raw added"), ("met", "rule progress")]
+    assert told(20 * H) == [run, ("not begun", "raw added"), run]
+
+
+def test_raw_material_on_a_batch_that_was_ready_for_worms():
+    # 28 days count from the last raw material, and what was ready is not, before any reading follows.
+    walk = make_walk()
+    walk.probe_in("a", T0)
+    spots = [*ramp([*UP, (60, 60), (72, 20), (700, 20)])]
+    for at, milli in spots:
+        walk.reading("a", at, milli)
+    assert phases(walk.advance())[-1] == (COOLING, READY, 672 * H)
+    walk.added(T0 + 701 * H)
+    (told,) = walk.advance()
+    assert (told.before, told.after, told.since, told.reason) == (READY, COOLING, T0 + 701 * H, "raw added")
+    assert (walk.state.phase, walk.state.shown_phase) == (READY, COOLING)
+    for at, milli in ramp([(701, 20), (1400, 20)]):
+        walk.reading("a", at, milli)
+    assert phases(walk.advance()) == [(COOLING, READY, (701 + 672) * H)]
+    assert walk.state.shown_phase is READY

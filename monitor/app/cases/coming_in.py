@@ -1,0 +1,75 @@
+"""What came into a batch, put into its case: where all begins anew, and which other record stands beside this one.
+
+Rules:
+1. Raw material begins all anew. Met material does so only where it is more than 10 % of a batch that was under way and had
+   not met the rule by then; whether it had is judged as the case itself is.
+2. What came from another batch is told with that batch's id: its certificate is the other half of this one.
+"""
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from monitor.app.cases.lineage import Telling
+from monitor.certificate.case import CameFrom, Case
+from monitor.certificate.judging import judge_case
+from monitor.engine.batch_record import BatchRecord
+from monitor.engine.incoming import CameIn
+from monitor.material import HeatStatus
+from monitor.model.errors import MisuseError
+from monitor.model.work import WorkKind
+
+
+def with_what_came_in(case: Case, record: BatchRecord, telling: Telling) -> Case:
+    """Return a case in which it is settled what that which came in does to it."""
+    restarts, before = list(case.restarts), dict[int, HeatStatus]()
+    for at in record.joins:
+        if case.as_of is None or at <= case.as_of:
+            before[at] = _status_at(replace(case, restarts=tuple(restarts)), at)
+            if before[at] is HeatStatus.RUNNING:
+                restarts.append(at)
+    came = [one for one in record.came_in if case.as_of is None or one[0].work.time <= case.as_of]
+    said = [_said(one, met, before.get(one.work.time), telling) for one, met in came]
+    return replace(
+        case,
+        restarts=tuple(sorted(set(restarts))),
+        came_in=tuple(CameFrom(time=one.work.time, batch=one.batch, met=met) for one, met in came if one.batch),
+        remarks=tuple(dict.fromkeys((*case.remarks, *said))),
+    )
+
+
+def _status_at(case: Case, at: int) -> HeatStatus:
+    """Return what had become of the batch by an instant at which something came in."""
+    end = at if case.end is None else min(at, case.end)
+    try:
+        return judge_case(replace(case, end=end, as_of=at)).heat_status
+    except MisuseError:
+        return HeatStatus.RAW  # nothing was read by then
+
+
+def _said(came: CameIn, met: bool, before: HeatStatus | None, telling: Telling) -> str:
+    return f"{_what(came, telling)} on {telling.when(came.work.time)}{''.join(_so(came, met, before))}."
+
+
+def _what(came: CameIn, telling: Telling) -> str:
+    work = came.work
+    if work.kind is WorkKind.ADDED:
+        return f"{f'Material of batch {came.batch}' if came.batch else 'Material'} was added"
+    part = "Part of the heap" if work.kind is WorkKind.SPLIT else "The heap"
+    of = f" (batch {came.batch})" if came.batch else ""
+    return f"{part} of {telling.place(work.place)}{of} was put onto this one"
+
+
+def _so(came: CameIn, met: bool, before: HeatStatus | None) -> Iterator[str]:
+    anew = "the hold counts from then on"
+    if not came.batch:
+        yield f"; {anew}"
+    elif not met:
+        yield f"; by its own record it had not met this rule, so {anew}"
+    elif came.small:
+        yield "; it had met this rule, and is at most 10 % of this one: what was proven goes on counting"
+    elif before is HeatStatus.MET:
+        yield "; both had met this rule, each by its own record: what was proven goes on counting"
+    elif before is HeatStatus.RUNNING:
+        yield f"; it had met this rule and this one had not, of which it is not known to be at most 10 %: {anew}"
+    else:
+        yield "; it had met this rule, and this one was not at temperature yet"
