@@ -6,11 +6,12 @@ from monitor.alarms import FAULTS, TOLD_AS, AlarmRecord
 from monitor.app.effect_words import local_time
 from monitor.app.yard_view import YardView
 from monitor.engine.runs import progress_now
+from monitor.engine.spots import last_read
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.times import parse_time, show_duration, show_time
 from monitor.model.units import Quantity, plain_number, show_percent, show_temperature
 from monitor.model.words import PHASE_SHOWN, AlarmState, Phase
-from monitor.notices import PLAIN_NAMES, all_known
+from monitor.notices import PLAIN_NAMES, all_known, read_words
 
 _CALM = (AlarmState.NORMAL,)
 
@@ -23,8 +24,8 @@ def status_values(view: YardView, now: int) -> dict[str, Any]:
         "pid": view.pid,
         "since": None if view.since is None else show_time(view.since),
         "last": None if view.last is None else show_time(view.last),
-        "piles": [_pile(view, place) for place in state.settings.piles],
-        "bins": [_bin(view, place) for place in state.settings.bins],
+        "piles": [_pile(view, place) | _read(view, place, now) for place in state.settings.piles],
+        "bins": [_bin(view, place) | _read(view, place, now) for place in state.settings.bins],
         "probes": [_probe(view, probe, now) for probe in sorted(state.settings.probes)],
         "alarms": [
             {
@@ -80,8 +81,8 @@ def status_lines(view: YardView, now: int) -> list[str]:
         why = f" ({link['why']})" if link["why"] and not link["up"] else ""
         since = local_time(parse_time(link["since"]), settings)
         lines.append(f"Link {link['name']}: {'up' if link['up'] else 'down'} since {since}{why}.")
-    lines += [f"{_name(view, one['place'])}: {_pile_words(one)}" for one in values["piles"]]
-    lines += [f"{_name(view, one['place'])}: {_bin_words(one)}." for one in values["bins"]]
+    lines += [f"{_name(view, one['place'])}: {_pile_words(one)}{_read_words(one)}" for one in values["piles"]]
+    lines += [f"{_name(view, one['place'])}: {_bin_words(one)}.{_read_words(one)}" for one in values["bins"]]
     for probe in values["probes"]:
         where = _name(view, probe["place"]) if probe["place"] else "nowhere"
         lines.append(f"Probe {probe['probe']} in {where}: {probe['words']}.")
@@ -193,6 +194,29 @@ def _bin(view: YardView, place: str) -> dict[str, Any]:
 
 def _bin_words(bin_: dict[str, Any]) -> str:
     return "empty" if "emptied" in bin_ else f"{bin_['thermal']}, moisture {bin_['moisture']}"
+
+
+def _read(view: YardView, place: str, now: int) -> dict[str, Any]:
+    """Return what was read last by hand at a place; nothing where it never was."""
+    state = view.engine.state
+    last = last_read(state.hands, place)
+    if last is None:
+        return {}
+    words = read_words(state.settings, place, (last.low, last.high), last.spots, last.by, now - last.time)
+    told = {
+        "time": show_time(last.time),
+        "coldest": plain_number(last.low),
+        "hottest": plain_number(last.high),
+        "spots": last.spots,
+        "by": last.by,
+        "counts": last.held,
+        "words": words if last.held else f"{words}: too long ago to count",
+    }
+    return {"by_hand": told}
+
+
+def _read_words(place: dict[str, Any]) -> str:
+    return f" Last read {place['by_hand']['words']}." if "by_hand" in place else ""
 
 
 def _probe(view: YardView, probe: str, now: int) -> dict[str, Any]:

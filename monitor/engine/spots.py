@@ -4,6 +4,9 @@
 """
 
 from dataclasses import dataclass
+from typing import NamedTuple
+
+from monitor.piles import rounds
 
 
 @dataclass(slots=True)
@@ -36,3 +39,33 @@ def spots_at(hands: dict[str, HandSpot], place: str, *, held: bool = False) -> d
     """Return the newest readings of a place by series, the newest last; with `held` only those that still count."""
     found = [(name, one) for name, one in hands.items() if one.place == place and (one.held or not held)]
     return dict(sorted(found, key=lambda item: (item[1].time, item[0])))
+
+
+class LastRead(NamedTuple):
+    """What was read last at a place, in one round.
+
+    Attributes:
+        time: When its last reading was taken, UTC ms.
+        low, high: Its coldest and its hottest, thousandths of a degree Celsius.
+        spots: How many spots were read.
+        by: Who read it, "" if nobody said.
+        held: Whether it counts still.
+    """
+
+    time: int
+    low: int
+    high: int
+    spots: int
+    by: str
+    held: bool
+
+
+def last_read(hands: dict[str, HandSpot], place: str) -> LastRead | None:
+    """Return the newest round of a place by what is remembered of its spots, or None where it was never read by hand."""
+    known = spots_at(hands, place)
+    found = rounds((one.time, name, one.milli) for name, one in known.items())
+    if not found:
+        return None
+    newest = [*known.values()][-1]
+    point = found[-1]
+    return LastRead(point.time, point.low, point.high, point.spots, newest.by, newest.held)

@@ -1,6 +1,6 @@
 """Notices: whom to tell, when, and in what words. Pure; the engine owns the alarms and calls the desk."""
 
-from monitor.notices.by_hand import meaning
+from monitor.notices.by_hand import meaning, read_words
 from monitor.notices.desk import NoticeDesk
 from monitor.notices.facts import Facts, hand_words
 from monitor.notices.instants import redated, said
@@ -33,6 +33,7 @@ __all__ = [
     "compose_kept",
     "hand_words",
     "meaning",
+    "read_words",
     "redated",
     "said",
 ]

@@ -5,10 +5,13 @@ from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from monitor.model.settings import Settings
-from monitor.model.times import HOUR_MS, show_duration
+from monitor.model.times import HOUR_MS, MINUTE_MS, show_duration
+from monitor.model.units import show_temperature
 from monitor.notices.advice import ADVICE
 from monitor.notices.facts import Facts, Phrases
 from monitor.notices.instants import said
+from monitor.notices.localtime import say_span
+from monitor.notices.names import clean
 
 
 class Meant(NamedTuple):
@@ -78,6 +81,25 @@ def meaning(settings: Settings, place: str, read: Sequence[tuple[str, int]], tim
     old = f" That was {ago} ago: read it again." if now - time >= HOUR_MS else ""
     text = f"{say.value} {name} {bound}: {_lower(advice)}{old}"
     return said(text, now, ZoneInfo(settings.site.time_zone))
+
+
+def read_words(settings: Settings, place: str, extremes: tuple[int, int], spots: int, by: str, ago_ms: int) -> str:
+    """Return what was read last: `145 °F by hand, Ann, 3 h ago, coldest of 4`; in a bin, hottest.
+
+    Args:
+        settings: Which places are bins, and the unit.
+        place: A pile or a bin.
+        extremes: The coldest and the hottest of the round, thousandths of °C.
+        spots: How many spots were read.
+        by: Who read it, "" if nobody said.
+        ago_ms: How long ago, ms.
+    """
+    is_bin = place in settings.bins
+    shown = show_temperature(extremes[1] if is_bin else extremes[0], settings.site.temperature_unit)
+    which = f"{'hottest' if is_bin else 'coldest'} of {spots}" if spots > 1 else ""
+    ago = "just now" if ago_ms < MINUTE_MS else f"{say_span(ago_ms)} ago"
+    said = (f"{shown} by hand", clean(by, 24) if by else "", ago, which)
+    return ", ".join(one for one in said if one)
 
 
 _IS = {

@@ -83,9 +83,11 @@ def plots(look: Look, view: PlaceView, start: int, end: int) -> list[Plot]:
         quantity: [one for one in view.probes if one.configured.quantity is quantity]
         for quantity in (Quantity.TEMPERATURE, Quantity.MOISTURE, Quantity.OXYGEN)
     }
-    shared = sum(bool(probes) for probes in drawn.values())
+    by_hand = bool(spots_at(look.engine.state.hands, view.place))
+    shown = [quantity for quantity, probes in drawn.items() if probes or (by_hand and quantity is Quantity.TEMPERATURE)]
+    shared = len(shown)
     for quantity, probes in drawn.items():
-        if probes:
+        if quantity in shown:
             # The marks stand under the first plot only: they would say the same under each.
             marks = _remarks(look, view.place, start, end) if not found else ((), 0)
             found.append(_plot(look, view, quantity, probes, (start, end), marks, shared, outside))

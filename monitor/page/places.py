@@ -11,15 +11,15 @@ from zoneinfo import ZoneInfo
 
 from monitor.engine import Engine
 from monitor.engine.runs import BatchRun
-from monitor.engine.spots import spots_at
-from monitor.model.units import show_percent, show_temperature
+from monitor.engine.spots import last_read
+from monitor.model.units import show_percent
 from monitor.model.words import PHASE_SHOWN, AlarmState, Dampness, Phase, RuleState, Thermal
-from monitor.notices import By, PlaceWatch, clean
+from monitor.notices import By, PlaceWatch, read_words
 from monitor.notices.localtime import say_span, say_time
 from monitor.page.probes import Health, ProbeView, probes_at
 from monitor.page.progress import Progress, progress_of
 from monitor.page.standing import GOING_ON, Need, name_of
-from monitor.page.times import age, ago
+from monitor.page.times import age
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,15 +122,10 @@ def _view(engine: Engine, watch: PlaceWatch, found: list[Need], now: int) -> Pla
 
 def _by_hand(engine: Engine, watch: PlaceWatch, now: int) -> str:
     """Return what was read by hand of a place that is read so: `145 °F by hand, Ann, 3 h ago, coldest of 4`."""
-    spots = spots_at(engine.state.hands, watch.place, held=True)
-    if watch.by is not By.HAND or watch.last is None or not spots:
+    last = last_read(engine.state.hands, watch.place)
+    if watch.by is not By.HAND or last is None or not last.held:
         return ""
-    is_bin = watch.place in engine.state.settings.bins
-    values = [one.milli for one in spots.values()]
-    shown = show_temperature(max(values) if is_bin else min(values), engine.state.settings.site.temperature_unit)
-    who = f", {clean(watch.who)}" if watch.who else ""
-    of = f", {'hottest' if is_bin else 'coldest'} of {len(values)}" if len(values) > 1 else ""
-    return f"{shown} by hand{who}, {ago(watch.last, now)}{of}"
+    return read_words(engine.state.settings, watch.place, (last.low, last.high), last.spots, last.by, now - last.time)
 
 
 def _rank(view: PlaceView) -> tuple[int, int, bool, int, list[tuple[int, int, str]]]:

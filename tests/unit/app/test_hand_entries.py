@@ -185,3 +185,18 @@ def test_a_probe_that_shows_something_else_is_named(yard):
     ask(load(yard / "heaptender.toml", {}), EventKind.READINGS, {"rows": [row], "ahead": []})
     assert "b2-t shows 68 °F: look at the probe." in call(yard, "log", "reading", "b2", "81")
     assert "look at the probe" not in call(yard, "log", "reading", "b2", "70")
+
+
+def test_status_says_who_read_what_and_when(yard):
+    call(yard, "log", "built", "p1", "--at", "5 h ago")
+    call(yard, "log", "round", "p1", "150", "145", "151", "149", "--by", "Ann", "--at", "3 h ago")
+    call(yard, "log", "round", "b1", "70", "72", "--at", "20 min ago")
+    call(yard, "log", "reading", "b2", "70")
+    text = call(yard, "status")
+    assert "Last read 145 °F by hand, Ann, 3 h ago, coldest of 4." in text
+    assert "Wall bin: comfort, moisture unknown. Last read 72 °F by hand, 20 min ago, hottest of 2." in text
+    assert "Shed bin: comfort, moisture unknown. Last read 70 °F by hand, " in text
+    told = json.loads(call(yard, "status", "--json"))["piles"][0]["by_hand"]
+    assert (told["coldest"], told["spots"], told["by"], told["counts"]) == (62.778, 4, "Ann", True)
+    call(yard, "log", "reading", "b1", "70", "--spot", "3", "--at", "2026-01-01T12:00:00Z")
+    assert "hottest of 2" in call(yard, "status"), "an older one changes nothing"

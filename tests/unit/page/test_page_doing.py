@@ -207,3 +207,14 @@ def test_a_put_off_says_which_evening_is_meant_the_nearest_end_first(yard):
 
     assert words(0) == ["for 2 h", "until 18:00", "until tomorrow 07:00", "for a week"]
     assert words(12) == ["for 2 h", "until tomorrow 07:00", "until tomorrow 18:00", "for a week"]
+
+
+def test_a_place_read_by_hand_says_so_and_is_not_unknown(yard, near):
+    near.send("/do/work", place="p2", kind="built")
+    assert "Bay 2" in near.get("/").text
+    near.send("/do/reading", place="p2", value_1="141", value_2="145", value_3="138", by="Ann")
+    text = near.get("/place/p2").text
+    assert "138 °F by hand, Ann" in text
+    assert "coldest of 3" in text
+    assert "No core probe speaks now" not in text
+    assert 'data-line="by hand at west"' in text
