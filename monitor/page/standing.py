@@ -115,7 +115,7 @@ def _need(engine: Engine, key: str, record: AlarmRecord, now: int) -> Need:
     telling = engine.state.desk.tellings.get(key)
     message = engine.words(key, now)
     if message is not None:
-        what, todo = message.short, message.text.removeprefix(message.short).lstrip(". ")
+        what, todo = message.short, _beyond(message.text, message.short)
     elif telling is not None:
         what, todo = said(telling.short, now, ZoneInfo(engine.state.settings.site.time_zone)), ""
     else:
@@ -135,6 +135,14 @@ def _need(engine: Engine, key: str, record: AlarmRecord, now: int) -> Need:
         since=record.since,
         answers=_answers(record),
     )
+
+
+def _beyond(text: str, short: str) -> str:
+    """Return what a message says beyond its short form: what to do. The text may leave out since when, which the short says."""
+    if text.startswith(short):
+        return text.removeprefix(short).lstrip(". ")
+    first, _, rest = text.partition(". ")
+    return rest if rest and short.startswith(first) else text
 
 
 def _without_name(what: str, name: str) -> str:

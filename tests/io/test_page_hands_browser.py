@@ -41,6 +41,20 @@ def test_what_is_typed_stays_while_the_sheet_is_renewed(visit):
     expect(page.locator('.quick[data-key="reading"]')).to_have_attribute("open", "")
 
 
+def test_what_was_said_of_an_entry_stays_at_the_top(visit):
+    page = visit("phone").go("/place/b2")
+    page.get_by_text("Remark …").click()
+    page.get_by_label("What you saw").fill("mine")
+    page.locator(".quick[open] button.main").click()
+    expect(page.locator(".done")).to_contain_text("Written down")
+    somebody_writes(visit, "b2", "somebody else's")
+    expect(page.locator(".entries").first).to_contain_text("somebody else's")
+    assert page.locator(".done").bounding_box()["y"] < page.locator("main h1").bounding_box()["y"]
+    page.get_by_role("button", name="Undo").click()
+    expect(page.locator(".done")).to_contain_text("Taken back: mine")
+    expect(page.locator(".log")).not_to_contain_text("mine")
+
+
 def test_a_selection_and_the_focus_stay(visit):
     page = visit("desk").go("/place/p2")
     page.get_by_text("The values as a table").click()

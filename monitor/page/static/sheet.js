@@ -38,18 +38,20 @@ const sheet = (() => {
     const mine = (name) => to.tagName === "DETAILS" && name === "open";
     for (const { name, value } of [...from.attributes]) if (!mine(name) && to.getAttribute(name) !== value) to.setAttribute(name, value);
     for (const { name } of [...to.attributes]) if (!mine(name) && !from.hasAttribute(name)) to.removeAttribute(name);
-    const pool = new Map();
+    const pool = new Map(), wanted = [...from.childNodes];
     for (const child of to.childNodes) { const name = nameOf(child); if (!pool.has(name)) pool.set(name, []); pool.get(name).push(child); }
-    let at = to.firstChild;
-    for (const want of [...from.childNodes]) {
-      const old = (pool.get(nameOf(want)) || []).shift();
+    const pairs = wanted.map((want) => [want, (pool.get(nameOf(want)) || []).shift()]), left = new Set([...pool.values()].flat());
+    // What is not wanted any more is passed over where it stands: if it must stay, it stays there.
+    const past = (one) => { while (one && left.has(one)) one = one.nextSibling; return one; };
+    let at = past(to.firstChild);
+    for (const [want, old] of pairs) {
       if (!old) { to.insertBefore(want, at); continue; }
-      if (old !== at && precious(old)) while (at && at !== old) { const next = at.nextSibling; to.insertBefore(at, old.nextSibling); at = next; }
+      if (old !== at && precious(old)) while (at && at !== old) { const next = past(at.nextSibling); to.insertBefore(at, old.nextSibling); at = next; }
       else if (old !== at) to.insertBefore(old, at);
-      if (old === at) at = old.nextSibling;
+      if (old === at) at = past(old.nextSibling);
       patch(old, want);
     }
-    for (const old of [...pool.values()].flat()) {
+    for (const old of left) {
       const had = old.contains(document.activeElement);
       if (had && !writes(document.activeElement) && !held(old)) { old.remove(); main().focus({ preventScroll: true }); }
       else if (!precious(old)) old.remove();

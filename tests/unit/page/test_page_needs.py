@@ -25,7 +25,7 @@ def listed(text):
 
 def test_a_burning_heap_is_not_offered_a_turning_nor_a_week(burning, near):
     text = near.get("/place/p1").text
-    assert "FIRE DANGER" in text
+    assert text.split('class="over-time"')[0].split("<main", 1)[1].count("FIRE DANGER at") == 1, "said once, not twice"
     assert "Turning now" not in text
     assert "Leave this heap shut" in text
     assert re.search(r'class="state">fire danger, holding', text)
