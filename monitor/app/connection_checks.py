@@ -5,13 +5,14 @@ import socket
 import tempfile
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import replace
 
 from monitor.alarms import FAULTS
 from monitor.app.clock import YardClock
 from monitor.app.deliveries import build_channels, composer
+from monitor.app.finding import Finding
 from monitor.app.page_check import page_trouble
+from monitor.app.record_checks import record_checks
 from monitor.app.refusals import ended, near
 from monitor.app.sources import beside, build_sources, mqtt_connection, plain
 from monitor.app.storing import why_unstored
@@ -20,7 +21,7 @@ from monitor.codec import Admission
 from monitor.configuration import Configuration
 from monitor.engine import Engine
 from monitor.intake import Arrival, LinkChange
-from monitor.journal import Delivery, OutboxRow, holder, journal_path, open_reader
+from monitor.journal import Delivery, OutboxRow, holder
 from monitor.model.connection_faults import Fault, Where, fault_of, sentence
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.units import Quantity
@@ -32,28 +33,11 @@ MIRROR_TEST = "heaptender_check"
 """Measurement of the test points: no one that the mirror fills or its daily check counts."""
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """What came of one check; `words` say what is wrong and what would be right, or add something worth knowing.
-
-    A `warning` is ok, and yet somebody should know.
-    """
-
-    what: str
-    ok: bool
-    words: str = ""
-    warning: bool = False
-
-    def plain(self) -> dict[str, Any]:
-        """Return it as plain values."""
-        return {"what": self.what, "ok": self.ok, "words": self.words, "warning": self.warning}
-
-
-def all_checks(configuration: Configuration) -> Iterator[Finding]:
-    """Yield a finding for everything that the configuration connects to."""
+def all_checks(configuration: Configuration, *, quick: bool = False) -> Iterator[Finding]:
+    """Yield a finding for everything that the configuration connects to; `quick`: without reading the record through."""
     running = holder(configuration.data) is not None
     yield _data_folder(configuration)
-    yield from _journal(configuration)
+    yield from record_checks(configuration, quick=quick)
     yield from _faults_told(configuration)
     yield from _unwatched(configuration)
     yield from _sources(configuration, running)
@@ -123,19 +107,6 @@ def _data_folder(configuration: Configuration) -> Finding:
     mib = free.f_bavail * free.f_frsize // (1 << 20)
     words = f"{mib} MiB free" + ("; a yard of 100 probes needs some 50 MiB a month" if mib < 500 else "")
     return Finding(f"data folder {folder}", mib > 50, words)
-
-
-def _journal(configuration: Configuration) -> Iterator[Finding]:
-    path = journal_path(configuration.data)
-    if not path.exists():
-        return
-    try:
-        with open_reader(configuration.data) as store:
-            store.mark()
-    except UnavailableError as fault:
-        yield Finding("journal", False, str(fault))
-    else:
-        yield Finding("journal", True, f"{path.stat().st_size / 1e6:.1f} MB")
 
 
 def _faults_told(configuration: Configuration) -> Iterator[Finding]:

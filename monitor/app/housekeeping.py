@@ -8,16 +8,22 @@ not wait for.
 
 import logging
 import threading
+import time
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
+from functools import partial
 
 from apscheduler.schedulers.background import BackgroundScheduler
 
+from monitor.app.backups import copies_in, make_backup
+from monitor.app.faults import fault as raised
+from monitor.app.faults import fault_over
 from monitor.app.hub import Hub
+from monitor.app.record_watch import RecordWatch
 from monitor.configuration import Configuration
-from monitor.journal import Kept, backup
-from monitor.model.errors import MonitorError
+from monitor.journal import Kept
+from monitor.model.errors import MonitorError, UnavailableError
 from monitor.model.times import DAY_MS, HOUR_MS
 
 PACK_AFTER_MS = 2 * DAY_MS
@@ -30,6 +36,9 @@ Source: 14 CCR 17896.45(b), records kept 5 years, as seen (docs/sources.md)."""
 
 STUCK_S = 60.0
 """Without a turn for so long the daemon does not count as alive (common practice, no published source)."""
+
+_SOON = timedelta(minutes=10)
+"""When what is overdue begins after a start: not while readings that waited at the broker come in."""
 
 log = logging.getLogger("heaptender")
 
@@ -45,6 +54,7 @@ class Housekeeping:
         )
 
         self._beside: dict[str, threading.Thread] = {}
+        self._watch = RecordWatch(configuration.data, hub)
 
     def start(self) -> None:
         """Arrange the jobs and begin."""
@@ -53,16 +63,20 @@ class Housekeeping:
         if configuration.retention_keep_ms is not None:
             self._every(6 * HOUR_MS, "retention", lambda: self._hub.call(self._guarded(self._prune)))
         if configuration.backup is not None:
-            self._every(
-                configuration.backup.every_ms, "backup", lambda: self._alone("backup", self._guarded(self._backup))
-            )
+            copy = lambda: self._alone("backup", self._guarded(self._backup))  # noqa: E731
+            self._every(configuration.backup.every_ms, "backup", copy, after=self._backup_first())
+        look = lambda: self._alone("record", self._guarded(self._look))  # noqa: E731
+        self._every(HOUR_MS, "record", look, after=_SOON)
         if configuration.heartbeat is not None:
             from monitor.outbox import Heartbeat  # noqa: PLC0415 (only where one is configured)
 
             heart = Heartbeat(configuration.heartbeat.url.get_secret_value())
             every_ms = configuration.heartbeat.every_ms
             self._every(
-                every_ms, "heartbeat", lambda: self._alone("heartbeat", lambda: self._beat(heart.beat)), now=True
+                every_ms,
+                "heartbeat",
+                lambda: self._alone("heartbeat", lambda: self._beat(heart.beat)),
+                after=timedelta(),
             )
         if configuration.mirror is not None:
             self._every(DAY_MS, "mirror check", lambda: self._alone("mirror check", self._guarded(self._check_mirror)))
@@ -79,8 +93,9 @@ class Housekeeping:
             if job.next_run_time is not None and job.next_run_time > now + job.trigger.interval + timedelta(seconds=1):
                 job.modify(next_run_time=now)
 
-    def _every(self, span_ms: int, name: str, job: Callable[[], None], *, now: bool = False) -> None:
-        first = {"next_run_time": datetime.now(UTC)} if now else {}
+    def _every(self, span_ms: int, name: str, job: Callable[[], None], *, after: timedelta | None = None) -> None:
+        """Arrange a job; the first time `after` so long, else after its own interval."""
+        first = {} if after is None else {"next_run_time": datetime.now(UTC) + after}
         self._scheduler.add_job(job, "interval", seconds=max(1, span_ms // 1000), id=name, **first)
 
     def _alone(self, name: str, job: Callable[[], None]) -> None:
@@ -117,16 +132,34 @@ class Housekeeping:
         if gone.days:
             log.info("retention dropped %d days, %d readings", len(gone.days), gone.rows)
 
+    def _look(self) -> None:
+        self._watch.look()
+
     def _backup(self) -> None:
-        plan = self._configuration.backup
-        if plan is None:
+        """Make a copy of a record that verifies; where there is none, people are told, and the older copies stay."""
+        try:
+            damage = self._watch.before_copy()
+            if damage:
+                raise UnavailableError(f"the record is damaged, so no copy of it was made ({damage})")
+            target, size = make_backup(self._configuration, self._hub.clock.now_ms())
+        except MonitorError as fault:
+            why = str(fault).rstrip(".")
+            log.error("The backup failed: %s.", why)
+            self._hub.call(partial(self._hub.event, *raised("backup", why)))
             return
-        plan.folder.mkdir(parents=True, exist_ok=True)
-        stamp = datetime.fromtimestamp(self._hub.clock.now_ms() / 1000, UTC).strftime("%Y%m%dT%H%M%SZ")
-        size = backup(self._configuration.data, plan.folder / f"journal-{stamp}.sqlite")
-        for old in _oldest(plan.folder, plan.keep):
-            old.unlink(missing_ok=True)
-        log.info("backup of %d bytes in %s", size, plan.folder)
+        self._hub.call(partial(self._hub.event, *fault_over("backup")))
+        log.info("backup of %d bytes: %s", size, target)
+
+    def _backup_first(self) -> timedelta:
+        """Return when the first copy is due: a computer that is switched off every night must get its copy too."""
+        plan = self._configuration.backup
+        copies = copies_in(plan.folder) if plan is not None else []
+        if plan is None or not copies:
+            return _SOON
+        with suppress(OSError):
+            age = timedelta(seconds=time.time() - copies[-1].stat().st_mtime)
+            return max(_SOON, timedelta(milliseconds=plan.every_ms) - age)
+        return _SOON
 
     def _check_mirror(self) -> None:
         from monitor.app.mirror_check import check_mirror  # noqa: PLC0415 (only where there is a mirror)
@@ -142,8 +175,3 @@ class Housekeeping:
         trouble = beat()
         if trouble:
             log.warning("heartbeat: %s", trouble)
-
-
-def _oldest(folder: Path, keep: int) -> list[Path]:
-    copies = sorted(folder.glob("journal-*.sqlite"))
-    return copies[: max(0, len(copies) - keep)]

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from monitor.app.cases import known_rule
-from monitor.app.connection_checks import Finding
+from monitor.app.finding import Finding
 from monitor.configuration import Configuration
 from monitor.model.settings import Settings
 from monitor.model.times import show_time

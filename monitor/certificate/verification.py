@@ -37,6 +37,7 @@ class Verification:
         key_id: The key that signed it (SHA-256 of its SubjectPublicKeyInfo), "" where no signature holds.
         verdict: The verdict worked out anew (`met`, `not met`, `not proven`), "" where it did not come to that.
         statement: The attached record, or None.
+        pages_compared: Whether the pages were set anew and compared; where not, they may say anything.
     """
 
     ok: bool
@@ -45,6 +46,11 @@ class Verification:
     key_id: str = ""
     verdict: str = ""
     statement: dict[str, Any] | None = None
+    pages_compared: bool = False
+
+
+_NAMED = 30_000_000
+"""Of a larger file whose signature does not hold it is not worked out what was changed (ours): that takes ten times as much."""
 
 
 @dataclass(slots=True)
@@ -56,6 +62,7 @@ class _Report:
     key_id: str = ""
     verdict: str = ""
     statement: dict[str, Any] | None = None
+    pages_compared: bool = False
 
     def close(self) -> Verification:
         return Verification(
@@ -65,6 +72,7 @@ class _Report:
             key_id=self.key_id,
             verdict=self.verdict,
             statement=self.statement,
+            pages_compared=self.pages_compared,
         )
 
 
@@ -91,7 +99,7 @@ def verify(pdf: bytes, csv: CsvFormat, public_key: bytes | None = None, *, name_
     except BrokenSeal as fault:
         report.faults.append(str(fault))
         place = fault.place
-        if name_changes:
+        if name_changes and len(pdf) <= _NAMED:
             report.sentences.extend(_guarded(lambda: _name_changes(pdf, place, csv)))
         return report.close()
     report.key_id = seal.key_id
@@ -147,6 +155,7 @@ def _look_inside(pdf: bytes, seal: Seal, csv: CsvFormat, report: _Report) -> lis
             "compared: go by the verdict said here, not by the printed one."
         )
         return []
+    report.pages_compared = True
     whole, start, end = set_again(again, attached.readings)
     ranges = byte_ranges(_blank(pdf, seal.start, seal.end), _blank(whole, start, end))
     if ranges:

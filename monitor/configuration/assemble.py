@@ -26,6 +26,8 @@ class ConnectionBuilder:
         self._document = document
         self._folder = folder
         self._problems = problems
+        self.secret_files: list[Path] = []
+        """The files that secrets were read from."""
 
     def _path(self, path: KeyPath, text: str | None) -> Path | None:
         if text is None:
@@ -52,6 +54,7 @@ class ConnectionBuilder:
         where = self._path(file_path, file)
         if where is None:
             return None
+        self.secret_files.append(where)
         try:
             text = where.read_text(encoding="utf-8").strip()
         except (OSError, UnicodeDecodeError) as fault:

@@ -160,6 +160,7 @@ def _build(
         site_rules=own,
         confirmed=site_rules.confirmations(document, known, problems),
         document=merged,
+        secret_files=tuple(dict.fromkeys(assembler.secret_files)),
         rules=tuple(rules) if rules is not None else None,
     )
     if problems.found:

@@ -181,6 +181,7 @@ class Configuration:
         rules: Ids of the rules it was checked against, or None where they were not.
         site_rules: The site's own rules, by id.
         confirmed: Who confirmed the figures of which rule, by the rule's id.
+        secret_files: The files that secrets were read from.
     """
 
     settings: Settings
@@ -197,4 +198,5 @@ class Configuration:
     site_rules: Mapping[str, SiteRule] = field(default_factory=dict)
     confirmed: Mapping[str, Confirmation] = field(default_factory=dict)
     document: Mapping[str, Any] = field(default_factory=dict, repr=False, compare=False)
+    secret_files: tuple[Path, ...] = field(default=(), repr=False, compare=False)
     rules: tuple[str, ...] | None = field(default=None, repr=False, compare=False)

@@ -3,7 +3,7 @@
 `open_writer` for the one who feeds the engine, `open_reader` for everybody else, `Inbox` for asking the writer.
 """
 
-from monitor.journal.audit import audit, check_pages
+from monitor.journal.audit import audit, audit_days, check_pages
 from monitor.journal.backup import backup
 from monitor.journal.chain import NO_DAY, Finding, What, days_of, verify_chain
 from monitor.journal.dispatch import Delivery, Dispatch, OutboxRow, notice_id
@@ -12,6 +12,7 @@ from monitor.journal.inbox import Inbox, Reply, Request
 from monitor.journal.ledger import ChainLink, Mark
 from monitor.journal.lock import LOCK_FILE, WriterLock, holder
 from monitor.journal.machine import Fresh, History, Machine, Restore
+from monitor.journal.private import private_folder
 from monitor.journal.restore import Missing, NotSoundError, Restored, restore
 from monitor.journal.resume import Difference, Resumed, resume
 from monitor.journal.retention import Kept, Pruned
@@ -68,6 +69,7 @@ __all__ = [
     "Writer",
     "WriterLock",
     "audit",
+    "audit_days",
     "backup",
     "check_pages",
     "days_of",
@@ -76,6 +78,7 @@ __all__ = [
     "notice_id",
     "open_reader",
     "open_writer",
+    "private_folder",
     "restore",
     "resume",
     "verify_chain",

@@ -5,7 +5,7 @@ came, the inbox, the counts and excerpts of what was set aside, and the cursors 
 at, and whether they can be understood.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 
 from monitor.journal import seal, snapshots
 from monitor.journal.blocks import unpack
@@ -35,6 +35,12 @@ def audit(store: Store, told: Told | None = None, *, pages: bool = True) -> list
         for look in (_blocks, _flags, _seals, _snapshots, _rest):
             findings += _looked(store, look)
     return findings
+
+
+def audit_days(store: Store, days: Collection[int], told: Told | None = None) -> list[Finding]:
+    """Return what is to be told of some UTC days (since 1970-01-01), and of the flags."""
+    with store.view():
+        return verify_chain(store, days, told) + _looked(store, _flags)
 
 
 def check_pages(store: Store) -> list[str]:

@@ -166,9 +166,8 @@ def _decided(
     for row in rows:
         count += 1
         hashed = effect_hash(hashed, row)
-        effect = from_row(row)
-        if effect.draft.kind is EffectKind.NOTICE:
-            notices.update(rows_of(effect))
+        if row[3] == EffectKind.NOTICE:
+            notices.update(rows_of(from_row(row)))
     if (count, hashed) != entered:
         why = "they were changed" if count == entered[0] else f"{count} stand in it"
         yield Finding(day, What.CHANGED, f"{_name(day)}: {entered[0]} decisions were entered, {why}")

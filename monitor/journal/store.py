@@ -29,6 +29,7 @@ from monitor.model.effects import Effect
 from monitor.model.events import Event, EventKind
 from monitor.model.quarantine import SetAside
 from monitor.model.readings import Reading
+from monitor.model.times import DAY_MS
 
 if TYPE_CHECKING:
     from monitor.engine.stretch import Piece
@@ -177,6 +178,15 @@ class Store:
         """Return the links of the closed days, the oldest first."""
         with self._read():
             return read_chain(self.connection)
+
+    def days_with(self, start: int, end: int) -> set[int]:
+        """Return the UTC days (since 1970-01-01) on which readings of start <= time <= end may have arrived."""
+        with self._read():
+            rows = self.connection.execute(
+                f"SELECT DISTINCT first_at / {DAY_MS} FROM span WHERE time_max >= ? AND time_min <= ?",  # noqa: S608
+                (start, end),
+            )
+            return {day for (day,) in rows}
 
     def seals(self) -> dict[int, bytes]:
         """Return the states from which the record goes on at its seals, by the instants of those.

@@ -164,13 +164,16 @@ def _rule(
 
 def _of_batch(configuration: Configuration | None, name: str, asked: "Asked", given: dict[str, Any]) -> "Case":
     from monitor.app.cases.from_store import batch_named, rule_of_batch, store_case  # noqa: PLC0415
+    from monitor.app.cases.soundness import refuse_damaged  # noqa: PLC0415
     from monitor.app.yard_view import yard_view  # noqa: PLC0415
 
     assert configuration is not None
     with yard_view(configuration) as view:
         batch = batch_named(view, name)
         own, kept = rule_of_batch(view, batch)
-        return store_case(view, batch, _rule(configuration, given, own, kept), asked)
+        case = store_case(view, batch, _rule(configuration, given, own, kept), asked)
+        refuse_damaged(view.store, case)
+        return case
 
 
 def _of_files(configuration: Configuration | None, asked: "Asked", given: dict[str, Any]) -> "Case":

@@ -14,7 +14,7 @@ from monitor.model.errors import ConfigurationError, MisuseError
 from monitor.proof import rule_names
 
 if TYPE_CHECKING:
-    from monitor.app.connection_checks import Finding
+    from monitor.app.finding import Finding
 
 
 @click.command()
@@ -22,9 +22,10 @@ if TYPE_CHECKING:
     "--send", "contact", metavar="CONTACT", help="Send a test notice to this contact by each of its channels."
 )
 @click.option("--offline", is_flag=True, help="Read the configuration only; try no connection.")
+@click.option("--quick", is_flag=True, help="Do not read the record through; it says so.")
 @config_option
 @json_option
-def command(contact: str | None, offline: bool, config_file: Path | None, as_json: bool) -> int:
+def command(contact: str | None, offline: bool, quick: bool, config_file: Path | None, as_json: bool) -> int:
     """Read the configuration and try each connection; exit 1 if anything is wrong.
 
     It connects to the broker as a client of its own and takes nothing from the daemon, writes one test point to the mirror,
@@ -58,7 +59,7 @@ def command(contact: str | None, offline: bool, config_file: Path | None, as_jso
         counts = ", ".join(f"{len(items)} {word if len(items) == 1 else f'{word}s'}" for items, word in held)
         click.echo(f"{path}: ok; {counts}.")
     findings = []
-    for finding in _findings(configuration, contact, offline=offline):
+    for finding in _findings(configuration, contact, offline=offline, quick=quick):
         findings.append(finding)
         if not as_json:
             click.echo(_line(finding))
@@ -68,7 +69,7 @@ def command(contact: str | None, offline: bool, config_file: Path | None, as_jso
     return 0 if fine else 1
 
 
-def _findings(configuration: Configuration, contact: str | None, *, offline: bool) -> Iterator["Finding"]:
+def _findings(configuration: Configuration, contact: str | None, *, offline: bool, quick: bool) -> Iterator["Finding"]:
     # A bad configuration is told before anything else is loaded.
     from monitor.app.settings_checks import settings_checks  # noqa: PLC0415
 
@@ -80,7 +81,7 @@ def _findings(configuration: Configuration, contact: str | None, *, offline: boo
     if contact is not None:
         check_contact(configuration, contact)
     if not offline:
-        yield from all_checks(configuration)
+        yield from all_checks(configuration, quick=quick)
     if contact is not None:
         yield from send_test(configuration, contact)
 

@@ -12,6 +12,7 @@ from typing import TextIO, TypeVar
 
 import click
 
+from monitor.app.export_check import damage_behind
 from monitor.app.options import config_option, json_option, load_configuration, print_json
 from monitor.app.progress import Shown, progress_bar
 from monitor.app.refusals import ended, near
@@ -55,10 +56,11 @@ def command(
     out: Path | None,
     config_file: Path | None,
     as_json: bool,
-) -> None:
+) -> int:
     """Write recordings out: readings and work as CSV; events, effects and notices as JSON lines.
 
-    Work is written as it stands after corrections; with --json, what was written into --out is told as JSON.
+    Work is written as it stands after corrections; with --json, what was written into --out is told as JSON. Where the
+    record is damaged, what can be read is written all the same; which days are not what they were is said, and it ends with 1.
 
     \b
     Examples:
@@ -72,16 +74,19 @@ def command(
     _check(configuration, kind, place)
     if as_json and out is None and kind in ("readings", "work"):
         raise MisuseError(f"{kind} are written as CSV; with --json, name a file with --out FILE.")
-    with (
-        open_reader(configuration.data) as store,
-        _target(out) as text,
-        store.view(),
-        progress_bar("Exporting") as show,
-    ):
-        watched = _Watched(store, show)
-        _write(kind, watched, configuration, text, place, first, last)
+    with open_reader(configuration.data) as store, _target(out) as text, store.view():
+        with progress_bar("Checking the record") as show:
+            faults = damage_behind(store, kind, first, last, show)
+        with progress_bar("Exporting") as show:
+            watched = _Watched(store, show)
+            _write(kind, watched, configuration, text, place, first, last)
     if as_json and out is not None:
-        print_json({"kind": kind, "out": str(out), "rows": watched.count})
+        print_json({"kind": kind, "out": str(out), "rows": watched.count, "faults": faults})
+    for sentence in faults:
+        click.echo(f"Not what was written: {sentence}.", err=True)
+    if faults:
+        click.echo("The record is damaged; `heaptender restore BACKUP` puts a copy back.", err=True)
+    return 1 if faults else 0
 
 
 def _check(configuration: Configuration, kind: str, place: str | None) -> None:

@@ -18,7 +18,8 @@ def command(file: Path, key_file: Path | None, as_json: bool) -> int:
     """Check a certificate: whether it was changed since it was signed, and whether its own readings bear its verdict out.
 
     The file is enough. Whether the key that signed it is the yard's can only be told with the yard's public key, which you
-    should have from the yard itself and not along with the file. Ends with 0 where all is well, 1 where it is not.
+    should have from the yard itself and not along with the file. Ends with 0 where all is well, 1 where it is not, and 3 where
+    its pages could not be compared with its record: go by the verdict said here then, not by the printed one.
 
     \b
     Examples:
@@ -35,6 +36,7 @@ def command(file: Path, key_file: Path | None, as_json: bool) -> int:
         print_json(
             {
                 "ok": found.ok,
+                "pages_compared": found.pages_compared,
                 "verdict": found.verdict,
                 "key": found.key_id,
                 "sentences": list(found.sentences),
@@ -44,7 +46,10 @@ def command(file: Path, key_file: Path | None, as_json: bool) -> int:
     else:
         for sentence in dict.fromkeys((*found.faults, *found.sentences)):
             click.echo(sentence)
-    return 0 if found.ok else 1
+    if not found.ok:
+        return 1
+    # What could not be compared may print another verdict than the record gives.
+    return 0 if found.pages_compared else 3
 
 
 def _bytes_of(file: Path) -> bytes:

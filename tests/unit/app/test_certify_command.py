@@ -200,10 +200,16 @@ def test_rules_lists_the_sites_own_where_there_is_a_configuration(tmp_path, monk
     assert "confirmed by Ann Example" in run("rules our-county").stdout
 
 
-@pytest.mark.parametrize(("ok", "code"), [(True, 0), (False, 1)])
-def test_verify_says_what_was_found(tmp_path, monkeypatch, ok, code):
+@pytest.mark.parametrize(("ok", "compared", "code"), [(True, True, 0), (False, True, 1), (True, False, 3)])
+def test_verify_says_what_was_found(tmp_path, monkeypatch, ok, compared, code):
     found = SimpleNamespace(
-        ok=ok, sentences=("It is unchanged.",), faults=(), key_id="ab", verdict="met", statement=None
+        ok=ok,
+        sentences=("It is unchanged.",),
+        faults=(),
+        key_id="ab",
+        verdict="met",
+        statement=None,
+        pages_compared=compared,
     )
     monkeypatch.setitem(vars(certificate), "verify", lambda *_: found)
     (tmp_path / "c.pdf").write_bytes(b"%PDF-")
@@ -212,7 +218,8 @@ def test_verify_says_what_was_found(tmp_path, monkeypatch, ok, code):
     told = run(f"verify {tmp_path / 'c.pdf'} --json")
     assert told.code == code
     assert json.loads(told.stdout) == {
-        "ok": ok, "verdict": "met", "key": "ab", "sentences": ["It is unchanged."], "faults": [],
+        "ok": ok, "pages_compared": compared, "verdict": "met", "key": "ab", "sentences": ["It is unchanged."],
+        "faults": [],
     }  # fmt: skip
 
 

@@ -123,8 +123,10 @@ def test_backups_are_whole_and_the_oldest_go(tmp_path, wall):
     configuration = load_text(YARD, tmp_path / "heaptender.toml", {}, rules=set())
     configuration.data.mkdir()
     now = [1_793_577_600_000]
-    hub = SimpleNamespace(clock=SimpleNamespace(now_ms=lambda: now[0]))
+    (tmp_path / "copies").mkdir()
+    hub = SimpleNamespace(clock=SimpleNamespace(now_ms=lambda: now[0]), call=lambda task: task(), event=lambda *_: None)
     with open_writer(configuration.data, Engine, Engine.restore) as writer:
+        hub.writer = writer
         with writer.turn(now[0]) as turn:
             turn.event("started", {"down_since": None})
         house = Housekeeping(hub, configuration)

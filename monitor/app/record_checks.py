@@ -1,0 +1,147 @@
+"""Looks at the record and what keeps it: the journal as a whole, its copies, and who else on this computer may read them."""
+
+import stat
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+from monitor.app.backups import copies_in, is_within
+from monitor.app.finding import Finding
+from monitor.app.progress import progress_bar
+from monitor.configuration import Configuration
+from monitor.journal import Finding as Damage
+from monitor.journal import What, audit, days_of, journal_path, open_reader
+from monitor.model.errors import UnavailableError
+from monitor.model.times import show_duration
+
+_SHOWN = 5
+_KEYS = ("page.key", "page-guests.json", "keys", "writer.lock")
+
+
+def record_checks(configuration: Configuration, *, quick: bool = False) -> Iterator[Finding]:
+    """Yield what is found of the record; `quick`: its days, pages and blocks are not read through."""
+    if journal_path(configuration.data).exists():
+        yield from _journal(configuration, quick=quick)
+    yield from _backup(configuration)
+    yield from _modes(configuration)
+
+
+def _journal(configuration: Configuration, *, quick: bool) -> Iterator[Finding]:
+    path = journal_path(configuration.data)
+    size = f"{path.stat().st_size / 1e6:.1f} MB"
+    try:
+        with open_reader(configuration.data) as store:
+            if quick:
+                store.mark()
+                words = f"{size}; its pages, days and blocks were not looked at (--quick)"
+                yield Finding("journal", True, words, warning=True)
+                return
+            days = len(days_of(store))
+            with progress_bar("Checking the record") as show:
+                found = audit(store, show)
+    except UnavailableError as fault:
+        yield Finding("journal", False, str(fault))
+        return
+    yield from _told(found, size, days)
+
+
+def _told(found: list[Damage], size: str, days: int) -> Iterator[Finding]:
+    faults = [one for one in found if one.is_fault()]
+    if not faults:
+        yield Finding("journal", True, f"{size}; all {days} days, pages and blocks are what was written")
+    for one in faults[:_SHOWN]:
+        yield Finding("journal", False, one.sentence)
+    if faults:
+        more = f"{len(faults) - _SHOWN} findings more; " if len(faults) > _SHOWN else ""
+        yield Finding("journal", False, f"{more}stop the daemon and put a copy back: `heaptender restore BACKUP`")
+    for one in found:
+        if one.what is What.NOT_HASHED:
+            yield Finding("journal", True, one.sentence, warning=True)
+
+
+def _backup(configuration: Configuration) -> Iterator[Finding]:
+    plan = configuration.backup
+    if plan is None:
+        words = "none is made; name a folder on another disk in [backup], or what is on this one is all there is"
+        yield Finding("backup", True, words, warning=True)
+        return
+    name, folder = f"backup folder {plan.folder}", plan.folder
+    if not folder.is_dir():
+        if is_within(folder, configuration.data) and not folder.exists():
+            yield Finding(
+                name, True, "will be made; on the journal's own disk: what takes the one takes both", warning=True
+            )
+        else:
+            yield Finding(name, False, "is not there; mount its disk or make the folder, so that copies are made again")
+        return
+    try:
+        with tempfile.TemporaryFile(dir=folder) as file:
+            file.write(b"x")
+    except OSError as fault:
+        yield Finding(name, False, f"cannot be written ({fault.strerror}); let this user write there")
+        return
+    data = configuration.data if configuration.data.exists() else configuration.data.parent
+    copies = copies_in(folder)
+    words = f"{len(copies)} {'copy' if len(copies) == 1 else 'copies'}"
+    late = _too_old(copies, plan.every_ms, journal_path(configuration.data))
+    if late:
+        yield Finding(name, False, f"{words}; {late}")
+    elif data.exists() and folder.stat().st_dev == data.stat().st_dev:
+        yield Finding(name, True, f"{words}, on the journal's own disk: what takes the one takes both", warning=True)
+    else:
+        yield Finding(name, True, words)
+
+
+def _too_old(copies: list[Path], every_ms: int, journal: Path) -> str:
+    """Say so where the newest copy is older than two of its intervals, though there is a journal to copy."""
+    now, limit_s = time.time(), 2 * every_ms / 1000
+    try:
+        newest = max((copy.stat().st_mtime for copy in copies), default=None)
+        used = journal.stat().st_mtime
+    except OSError:
+        return ""
+    if newest is not None and used - newest > limit_s:
+        age = show_duration(int(now - newest) * 1000)
+        return f"the newest is {age} old, though one is due every {show_duration(every_ms)}; see the daemon's log"
+    return ""
+
+
+def _modes(configuration: Configuration) -> Iterator[Finding]:
+    """Tell what others on this computer may read or change that should be its owner's alone."""
+    data = configuration.data
+    paths = [data, *(journal_path(data).with_name(journal_path(data).name + end) for end in ("", "-wal", "-shm"))]
+    paths += [data / name for name in _KEYS]
+    paths += configuration.secret_files
+    if configuration.backup is not None:
+        paths += [configuration.backup.folder, *copies_in(configuration.backup.folder)]
+    if configuration.source is not None and _holds_secrets(configuration):
+        paths.append(configuration.source)
+    open_to = [path for path in dict.fromkeys(paths) if _open_to_others(path)]
+    if open_to:
+        cures = [f"chmod {'700' if path.is_dir() else '600'} {path}" for path in open_to[:_SHOWN]]
+        more = f" and {len(open_to) - _SHOWN} more" if len(open_to) > _SHOWN else ""
+        words = f"others on this computer may look into {len(open_to)} of them; {'; '.join(cures)}{more}"
+        yield Finding("private files", False, words)
+
+
+def _open_to_others(path: Path) -> bool:
+    """Tell whether others may do anything with a file or folder, and come as far as to it."""
+    try:
+        return bool(stat.S_IMODE(path.stat().st_mode) & 0o077) and _reached(path.resolve())
+    except OSError:
+        return False
+
+
+def _reached(path: Path) -> bool:
+    """Tell whether others come as far as to a file: every folder on the way lets them through."""
+    return all(stat.S_IMODE(folder.stat().st_mode) & 0o077 for folder in path.parents)
+
+
+def _holds_secrets(configuration: Configuration) -> bool:
+    """Tell whether a password, a token or an address with one stands in the configuration file itself."""
+    mqtt, mirror = configuration.mqtt, configuration.mirror
+    inside = [mqtt is not None and mqtt.password is not None, configuration.page.password is not None]
+    inside += [mirror is not None and mirror.token is not None, configuration.heartbeat is not None]
+    inside += [channel.url is not None for channel in configuration.channels.values()]
+    return sum(inside) > len(configuration.secret_files)

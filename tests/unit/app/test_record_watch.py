@@ -1,0 +1,284 @@
+"""Damage is found by `check`, by exports, by certificates and by the daemon, and told; so is a copy that cannot be made."""
+
+import json
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+from contextlib import closing
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+from click.testing import CliRunner
+
+from monitor.app import housekeeping, record_checks
+from monitor.app.backups import make_backup
+from monitor.app.command import heaptender
+from monitor.app.export_check import damage_behind
+from monitor.app.housekeeping import Housekeeping
+from monitor.app.record_watch import NEW, ROUND, RecordWatch
+from monitor.configuration import load
+from monitor.engine import Engine
+from monitor.journal import WriterLock, journal_path, open_reader, open_writer
+from monitor.model.errors import UnavailableError
+from monitor.model.readings import Reading
+
+T0 = 1_793_577_600_000
+MIN, HOUR, DAY = 60_000, 3_600_000, 86_400_000
+YARD = """
+[site]
+time_zone = "UTC"
+temperature_unit = "degC"
+data = "data"
+[bins.b1]
+[probes.b1-t]
+place = "b1"
+[page]
+on = false
+[backup]
+folder = "copies"
+every = "6h"
+keep = 2
+"""
+
+
+@pytest.fixture
+def yard(tmp_path):
+    (tmp_path / "heaptender.toml").write_text(YARD)
+    (tmp_path / "copies").mkdir(mode=0o700)
+    with open_writer(tmp_path / "data", Engine, Engine.restore) as writer:
+        for day in range(5):
+            for n in range(4):
+                at = T0 + day * DAY + n * HOUR
+                with writer.turn(at) as turn:
+                    turn.readings([Reading(at, "b1-t", 20_000_000 + n, "Cel")])
+    return tmp_path
+
+
+@pytest.fixture
+def configuration(yard):
+    return load(yard / "heaptender.toml", {}, rules=set())
+
+
+def rot(yard, day=2):
+    with closing(sqlite3.connect(journal_path(yard / "data"), isolation_level=None)) as connection:
+        changed = connection.execute("UPDATE reading SET micro = micro + 1 WHERE time = ?", (T0 + day * DAY + HOUR,))
+        assert changed.rowcount == 1
+
+
+def run(yard, *words):
+    return CliRunner().invoke(heaptender, [*words, "--config", str(yard / "heaptender.toml")], standalone_mode=False)
+
+
+class Hub:
+    """A hub whose tasks are done at once."""
+
+    def __init__(self, writer):
+        self.writer, self.events = writer, []
+        self.clock = SimpleNamespace(now_ms=lambda: T0 + 5 * DAY)
+
+    def call(self, task):
+        task()
+
+    def event(self, kind, payload):
+        self.events.append((payload["what"], payload["up"], payload["why"]))
+        with self.writer.turn(T0 + 5 * DAY) as turn:
+            turn.event(kind, payload)
+
+
+def test_check_reads_the_record_through_and_names_the_day(yard):
+    found = run(yard, "check")
+    assert "all 5 days, pages and blocks are what was written" in found.output
+    rot(yard)
+    found = run(yard, "check", "--json")
+    assert found.return_value == 1
+    told = json.loads(found.output)["connections"]
+    words = [one["words"] for one in told if one["what"] == "journal"]
+    assert any("2026-11-04: 4 events were entered, they were changed" in one for one in words)
+    assert any("heaptender restore BACKUP" in one["words"] for one in told)
+    quick = run(yard, "check", "--quick")
+    assert "its pages, days and blocks were not looked at (--quick)" in quick.output
+
+
+def test_an_export_says_so_and_ends_with_1_where_what_it_wrote_is_not_what_was_written(yard):
+    rot(yard)
+    for kind in ("readings", "events"):
+        found = run(yard, "export", kind, "--out", str(yard / "out"))
+        assert found.return_value == 1
+        assert "Not what was written: 2026-11-04: 4 events" in found.output
+        assert (yard / "out").stat().st_size
+    fine = run(yard, "export", "readings", "--to", "2026-11-03T12:00:00Z", "--out", str(yard / "out"))
+    assert fine.return_value == 0
+
+
+def test_the_days_behind_an_export_are_those_on_which_it_arrived(yard):
+    with open_writer(yard / "data", Engine, Engine.restore) as writer, writer.turn(T0 + 6 * DAY) as turn:
+        turn.readings([Reading(T0 + 30 * MIN, "b1-t", 21_000_000, "Cel")])
+    with closing(sqlite3.connect(journal_path(yard / "data"), isolation_level=None)) as connection:
+        connection.execute("UPDATE reading SET micro = micro + 1 WHERE time = ?", (T0 + 30 * MIN,))
+    with open_reader(yard / "data") as store:
+        assert damage_behind(store, "readings", T0, T0 + HOUR, lambda *_: None) == [
+            "2026-11-08: 1 events were entered, they were changed"
+        ]
+        assert damage_behind(store, "readings", T0 + DAY, T0 + 2 * DAY, lambda *_: None) == []
+
+
+def test_the_daemon_finds_damage_tells_it_once_and_takes_it_back_when_all_is_well(yard, caplog):
+    with open_writer(yard / "data", Engine, Engine.restore) as writer:
+        hub = Hub(writer)
+        watch = RecordWatch(yard / "data", hub)
+        assert watch.look() == ""
+        assert hub.events == []
+        rot(yard, day=0)
+        assert "2026-11-02" in watch.look()
+        assert [one[:2] for one in hub.events] == [("record", False)]
+        assert "heaptender restore BACKUP" in caplog.text
+        watch.look()
+        assert len(hub.events) == 1
+        with closing(sqlite3.connect(journal_path(yard / "data"), isolation_level=None)) as connection:
+            connection.execute("UPDATE reading SET micro = micro - 1 WHERE time = ?", (T0 + HOUR,))
+        # Another daemon than the one that told it: it looks at everything before it says that it is over.
+        assert RecordWatch(yard / "data", hub).look() == ""
+        assert hub.events[-1] == ("record", True, "")
+
+
+def test_each_look_goes_on_where_the_last_one_ended_and_begins_anew_at_the_end(yard):
+    with open_writer(yard / "data", Engine, Engine.restore) as writer:
+        hub, first = Hub(writer), T0 // DAY
+        watch = RecordWatch(yard / "data", hub)
+        watch.look(share_s=0.0)
+        assert writer.store.cursor(NEW) == first + 4
+        assert writer.store.cursor(ROUND) == first - 1
+        watch.look()
+        assert writer.store.cursor(ROUND) == first + 4
+        watch.look(share_s=0.0)
+        assert writer.store.cursor(ROUND) == first - 1
+
+
+def test_no_copy_is_made_of_a_damaged_record_and_the_good_ones_stay(yard, configuration):
+    with open_writer(yard / "data", Engine, Engine.restore) as writer:
+        house = Housekeeping(Hub(writer), configuration)
+        house._backup()
+        good = sorted(path.name for path in (yard / "copies").iterdir())
+        assert len(good) == 1
+        rot(yard, day=4)
+        house._backup()
+        assert sorted(path.name for path in (yard / "copies").iterdir()) == good
+        told = {what: why for what, up, why in house._hub.events if not up}
+        assert set(told) == {"record", "backup"}
+        assert "no copy of it was made" in told["backup"]
+        assert run(yard, "check").return_value == 1
+
+
+def test_a_copy_that_cannot_be_made_is_told_by_its_name_and_is_over_with_the_next_one(yard, configuration, caplog):
+    (yard / "copies").rmdir()
+    with open_writer(yard / "data", Engine, Engine.restore) as writer:
+        house = Housekeeping(Hub(writer), configuration)
+        house._backup()
+        assert house._hub.events[-1][:2] == ("backup", False)
+        assert "is its disk mounted?" in house._hub.events[-1][2]
+        assert "The backup failed: the folder" in caplog.text
+        assert not (yard / "copies").exists()
+        (yard / "copies").mkdir()
+        house._backup()
+        assert house._hub.events[-1] == ("backup", True, "")
+
+
+def test_small_files_travel_in_the_copy_and_a_folder_within_the_data_is_made(yard):
+    (yard / "heaptender.toml").write_text(YARD.replace('"copies"', '"data/copies"'))
+    inside = load(yard / "heaptender.toml", {}, rules=set())
+    (yard / "data" / "labels.csv").write_bytes(b"place,start,end,kind,note\n")
+    target, size = make_backup(inside, T0)
+    assert size == target.stat().st_size
+    assert target.parent.stat().st_mode & 0o777 == 0o700
+    with closing(sqlite3.connect(target)) as copy:
+        assert copy.execute("SELECT name, data FROM beside").fetchall() == [
+            ("labels.csv", b"place,start,end,kind,note\n")
+        ]
+
+
+def test_a_yard_that_is_switched_off_every_night_gets_its_copy(yard, configuration):
+    house = Housekeeping(SimpleNamespace(), configuration)
+    assert house._backup_first() == housekeeping._SOON
+    copy = yard / "copies" / "journal-20261102T000000Z.sqlite"
+    copy.touch()
+    os.utime(copy, (time.time() - 5 * 3600,) * 2)
+    assert 3500 < house._backup_first().total_seconds() < 3700
+
+
+@pytest.mark.parametrize(
+    ("prepare", "ok", "said"),
+    [
+        (lambda yard: (yard / "copies").rmdir(), False, "is not there; mount its disk"),
+        (lambda yard: None, True, "on the journal's own disk"),
+    ],
+)
+def test_check_looks_at_the_folder_of_copies(yard, configuration, prepare, ok, said):
+    prepare(yard)
+    found = list(record_checks._backup(configuration))
+    assert said in found[0].words
+    assert found[0].ok is ok
+
+
+def test_check_says_where_others_may_look(yard, configuration, monkeypatch):
+    monkeypatch.setattr(record_checks, "_reached", lambda path: True)
+    assert list(record_checks._modes(configuration)) == []
+    journal_path(yard / "data").chmod(0o644)
+    (yard / "data").chmod(0o755)
+    (yard / "secret").write_text("word")
+    (yard / "secret").chmod(0o640)
+    found = list(record_checks._modes(replace(configuration, secret_files=(yard / "secret",))))
+    assert [one.ok for one in found] == [False]
+    for cure in (f"chmod 700 {yard}/data", f"chmod 600 {yard}/data/journal.db", f"chmod 600 {yard}/secret"):
+        assert cure in found[0].words
+
+
+def test_run_waits_for_a_command_that_holds_the_lock_for_a_moment(tmp_path):
+    code = (
+        "import sys, time; from pathlib import Path; from monitor.journal import WriterLock; "
+        "lock = WriterLock(Path(sys.argv[1])); print('held', flush=True); time.sleep(1.0); lock.release()"
+    )
+    other = subprocess.Popen([sys.executable, "-c", code, str(tmp_path)], stdout=subprocess.PIPE, text=True)
+    assert other.stdout.readline() == "held\n"
+    with pytest.raises(UnavailableError, match="already holds"):
+        WriterLock(tmp_path)
+    WriterLock(tmp_path, wait_s=30.0).release()
+    other.wait()
+    other.stdout.close()
+
+
+def test_a_hangup_while_the_daemon_loads_does_not_end_it(yard):
+    with (yard / "log").open("w") as log:
+        daemon = subprocess.Popen(
+            [sys.executable, "-m", "monitor", "run", "--config", str(yard / "heaptender.toml")], stderr=log
+        )
+    try:
+        # Python itself is there after a moment; from then on it must hold.
+        while "monitor" not in _modules(daemon.pid) and daemon.poll() is None:
+            time.sleep(0.02)
+        end = time.monotonic() + 60
+        while "Watching" not in (yard / "log").read_text() and daemon.poll() is None and time.monotonic() < end:
+            if _ignores_hangup(daemon.pid):
+                daemon.send_signal(signal.SIGHUP)
+            time.sleep(0.05)
+        time.sleep(0.5)
+        assert daemon.poll() is None, (yard / "log").read_text()
+    finally:
+        daemon.send_signal(signal.SIGTERM)
+        daemon.wait(30)
+    assert daemon.returncode == 0
+
+
+def _modules(pid):
+    return Path(f"/proc/{pid}/cmdline").read_text()
+
+
+def _ignores_hangup(pid):
+    """Whether SIGHUP is ignored or caught already (the interpreter needs some milliseconds to come so far)."""
+    lines = Path(f"/proc/{pid}/status").read_text().splitlines()
+    masks = dict(line.split(":", 1) for line in lines if line.startswith(("SigIgn", "SigCgt")))
+    return any(int(mask.strip(), 16) & 1 for mask in masks.values())
