@@ -15,10 +15,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
+from monitor.app.questioning import judge
 from monitor.app.refusals import ended, refusal
 from monitor.configuration import Configuration, canonical_settings
 from monitor.engine import Engine
-from monitor.journal import Inbox, Reply, Writer, holder, open_writer
+from monitor.journal import Inbox, Judged, Reply, Request, Writer, holder, open_writer
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.events import EventKind
 
@@ -34,6 +35,7 @@ class Taken:
         at: The event's instant (UTC ms), None where nothing in it was new.
         by_daemon: Whether the daemon took it in.
         new, repeated, conflicts: How many of its readings were new, there already, or there with another value.
+        question: What is asked before it is believed; then nothing was taken in, and asked with `again` it is.
     """
 
     at: int | None
@@ -41,6 +43,7 @@ class Taken:
     new: int = 0
     repeated: int = 0
     conflicts: int = 0
+    question: str = ""
 
 
 def _wall_ms() -> int:
@@ -48,11 +51,16 @@ def _wall_ms() -> int:
 
 
 def ask(
-    configuration: Configuration, kind: EventKind, payload: Mapping[str, Any], now_ms: Callable[[], int] = _wall_ms
+    configuration: Configuration,
+    kind: EventKind,
+    payload: Mapping[str, Any],
+    now_ms: Callable[[], int] = _wall_ms,
+    *,
+    again: bool = False,
 ) -> Taken:
     """Have one event taken in; raises as `Asking.ask`."""
     with asking(configuration, now_ms) as session:
-        return session.ask(kind, payload)
+        return session.ask(kind, payload, again=again)
 
 
 @contextmanager
@@ -76,8 +84,8 @@ class Asking:
         self._answer_s = answer_s
         self._writer: Writer | None = None
 
-    def ask(self, kind: EventKind, payload: Mapping[str, Any]) -> Taken:
-        """Have one event taken in.
+    def ask(self, kind: EventKind, payload: Mapping[str, Any], *, again: bool = False) -> Taken:
+        """Have one event taken in; `again` where it is meant as it stands, whatever may be asked about it.
 
         Raises:
             MisuseError: It is refused; the text says why.
@@ -90,10 +98,16 @@ class Asking:
         if writer is None and holder(self._configuration.data) is None:
             writer = self._open()
         if writer is None:
-            return self._ask_daemon(kind, payload)
+            return self._ask_daemon(kind, payload, again=again)
         self._answer_others(writer)
-        with writer.turn(self._now_ms()) as turn:
-            at = turn.event(kind, payload)
+        now = self._now_ms()
+        with writer.turn(now) as turn:
+            judged = judge(writer, self._configuration.settings, now, kind, payload, again=again)
+            at = turn.event(kind, payload) if judged == Judged() else judged.done
+        if judged.refusal:
+            raise MisuseError(ended(judged.refusal))
+        if judged != Judged():
+            return Taken(at, False, question=judged.question)
         return Taken(at, False, *turn.outcome.counts())
 
     def close(self) -> None:
@@ -138,14 +152,18 @@ class Asking:
         at_once = threading.Event()
         at_once.set()
         turns, settings = Turns(writer, self._now_ms, at_once), self._configuration.settings
+
+        def judged(request: Request) -> Judged:
+            return judge(writer, settings, self._now_ms(), request.kind, request.payload, again=request.again)
+
         more = True
         while more:
-            _, more = turns.answer(lambda request: refusal(request.kind, request.payload, settings))
+            _, more = turns.answer(judged)
 
-    def _ask_daemon(self, kind: EventKind, payload: Mapping[str, Any]) -> Taken:
+    def _ask_daemon(self, kind: EventKind, payload: Mapping[str, Any], *, again: bool) -> Taken:
         folder = self._configuration.data
         inbox = Inbox(folder)
-        request = inbox.submit(kind, payload)
+        request = inbox.submit(kind, payload, again=again)
         until = time.monotonic() + self._answer_s
         while (reply := inbox.await_answer(request, min(_LOOK_S, self._answer_s))) is None:
             if holder(folder) is None and (writer := self._open()) is not None:
@@ -164,4 +182,4 @@ def _told(reply: Reply | None, *, by_daemon: bool) -> Taken:
         )
     if reply.refusal:
         raise MisuseError(f"The daemon refused it: {ended(reply.refusal)}")
-    return Taken(reply.at, by_daemon, reply.new, reply.repeated, reply.conflicts)
+    return Taken(reply.at, by_daemon, reply.new, reply.repeated, reply.conflicts, reply.question)

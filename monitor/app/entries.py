@@ -5,22 +5,22 @@ correcting in `amendments`.) What does not go together is refused with a sentenc
 """
 
 import difflib
-import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from monitor.app.naming import place_meant, probe_meant
 from monitor.app.refusals import ended, near
 from monitor.configuration import Configuration
+from monitor.engine.logged import work_from
 from monitor.model.errors import MisuseError
 from monitor.model.events import Answer, EventKind
 from monitor.model.settings import Settings
 from monitor.model.work import WorkKind
+from monitor.model.work_entry import fields_that_go_with, work_fields
+from monitor.model.work_kinds import typed_words
+from monitor.model.work_words import work_said
 
-KINDS: dict[str, WorkKind] = {kind.value.replace(" ", "-"): kind for kind in WorkKind} | {
-    "turning-now": WorkKind.TURNED
-}
-"""Kinds of work by the word that is typed."""
 ANSWERS: dict[str, Answer] = {
     "acknowledge": Answer.SEEN,
     "not-me": Answer.NOT_ME,
@@ -31,9 +31,6 @@ ANSWERS: dict[str, Answer] = {
     "back": Answer.BACK,
 }
 """Answers to alarms by the word that is typed; `seen` is one too, where an alarm is named."""
-MOVES = (WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED)
-_PROBES = (WorkKind.PROBE_IN, WorkKind.PROBE_OUT)
-_AMOUNT = re.compile(r"\d+(?:\.\d+)?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,47 +63,56 @@ def allow(what: str, given: Mapping[str, Any], options: Iterable[str]) -> None:
             raise MisuseError(f'--{name} does not go with "{what}"; {right} do.')
 
 
+OPTIONS: dict[str, str] = {"source": "from"}
+"""What an option is called where its field has another name."""
+_WORK_OPTIONS = ("to", "probe", "amount", "measure", "what", "source", "spot", "batch")
+
+
 def work_entry(settings: Settings, what: str, place: str, given: Mapping[str, Any], at: int) -> Entry:
     """Return a piece of work that was done at `at` (UTC ms).
 
     Raises:
         MisuseError: It cannot be meant.
     """
-    kind = KINDS.get(what)
+    known = typed_words()
+    kind = known.get(what)
     if kind is None:
-        right = near(what, [*KINDS, *ANSWERS, "reading", "round", "undo", "correct"])
+        right = near(what, [*known, *ANSWERS, "reading", "round", "list", "undo", "correct"])
         raise MisuseError(ended(f'"{what}" cannot be written down; {right}'))
     allow(what, given, options_of(kind) - ({"at"} if what == "turning-now" else set()))
-    payload = {"time": at, "place": place, "kind": kind.value} | work_fields(given)
+    payload = {"time": at, "place": place, "kind": kind.value} | fields_given(settings, kind, given)
     return Entry(EventKind.WORK, payload, at, work_words(settings, payload))
 
 
 def options_of(kind: WorkKind) -> set[str]:
     """Return the options that go with a kind of work."""
-    own = {"to"} if kind in MOVES else {"probe"} if kind in _PROBES else set()
-    return {"at", "amount", "measure", "by", "note"} | own
+    return {"at", "again", *(OPTIONS.get(name, name) for name in fields_that_go_with(kind))}
 
 
-def work_fields(given: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the fields of a piece of work that were given as options.
+def fields_given(settings: Settings, kind: WorkKind, given: Mapping[str, Any]) -> dict[str, str]:
+    """Return the fields of a piece of work that were given as options; places and probes may be named.
 
     Raises:
-        MisuseError: The amount is no number, or a measure stands alone.
+        MisuseError: The amount is none, its unit is unknown, or a name can be two things.
     """
-    fields = {name: given[name] for name in ("to", "probe", "amount", "measure", "by", "note") if given.get(name)}
-    if "amount" in fields:
-        fields["amount"] = fields["amount"].replace(",", ".")
-        if not _AMOUNT.fullmatch(fields["amount"]):
-            raise MisuseError(f"--amount: {given['amount']!r} is no number; write --amount 20 --measure L.")
-    return fields
+    told = {name: given.get(OPTIONS.get(name, name)) for name in (*_WORK_OPTIONS, "by", "note")}
+    if told["to"]:
+        told["to"] = place_meant(settings, told["to"])
+    if told["probe"]:
+        told["probe"] = probe_meant(settings, told["probe"])
+    return work_fields(settings, kind, told)
 
 
 def work_words(settings: Settings, payload: Mapping[str, Any]) -> str:
-    """Return what a work payload says, to people."""
-    amount = f" {payload['amount']} {payload.get('measure', '')}".rstrip() if payload.get("amount") else ""
-    to = f" to {settings.place_name(payload['to'])}" if payload.get("to") else ""
-    probe = f" {payload['probe']}" if payload.get("probe") else ""
-    return f"{settings.place_name(payload['place'])} {payload['kind']}{probe}{amount}{to}"
+    """Return what a work payload says, to people: `Bay 1 watered 60 L`."""
+    said = work_said(work_from(payload, 0), settings.place_name, lambda probe: probe_name(settings, probe))
+    return f"{settings.place_name(payload['place'])} {said}"
+
+
+def probe_name(settings: Settings, probe: str) -> str:
+    """Return what people call a probe."""
+    known = settings.probes.get(probe)
+    return known.name if known is not None and known.name else probe
 
 
 def answer_entry(

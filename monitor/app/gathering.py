@@ -4,11 +4,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
-from monitor.app.refusals import refusal
 from monitor.codec import Admission, Refused, shown_time
 from monitor.conditioning import calibrate
 from monitor.intake import Arrival, LinkChange, Token
-from monitor.journal import Request, Waiting
+from monitor.journal import Waiting
 from monitor.model.quarantine import SetAside
 from monitor.model.readings import Reading
 from monitor.model.settings import Settings
@@ -134,10 +133,6 @@ class Gatherer:
         milli = calibrate(reading.micro, reading.unit, probe, reading.time)
         if milli is not None and milli >= self._fire_milli:
             into.hot.append([reading.probe, reading.micro, reading.unit, reading.time])
-
-    def judge(self, request: Request) -> str:
-        """Return why a request of another command cannot be taken in, or "" if it can."""
-        return refusal(request.kind, request.payload, self.settings)
 
     def _refuse(self, arrival: Arrival, refused: Refused, into: Gathered) -> None:
         excerpt = arrival.raw[:200]

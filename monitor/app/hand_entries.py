@@ -18,7 +18,7 @@ from monitor.model.settings import Settings
 from monitor.model.units import show_temperature, to_milli
 from monitor.notices import meaning
 
-_OPTIONS = ("at", "by", "note", "with", "depth")
+_OPTIONS = ("at", "by", "note", "with", "depth", "again")
 
 
 def reading_entry(

@@ -14,19 +14,38 @@ def hand_log(store: Store, place: str, after: int = -FOREVER, most: int = 30) ->
     rows = []
     for series, spot in hand_spots(store, place).items():
         gone = {kept.time for kept in store.flags(series, after + 1) if kept.reason is FlagReason.WITHDRAWN}
-        rows += [
-            (time, spot, at, micro, column.unit)
-            for column in store.columns(series, after + 1)
-            for time, micro, at in zip(column.time.tolist(), column.micro.tolist(), column.at.tolist(), strict=True)
-            if time not in gone
-        ]
-    found = []
-    for time, spot, at, micro, unit in sorted(rows)[-most:]:
-        event = next(iter(store.events(at - 1, at)))
-        by, note, thermometer = (str(event.payload.get(name, "")) for name in ("by", "note", "with"))
-        imported = event.kind is EventKind.IMPORTED
-        found.append(HandRead(at, time, micro, unit, by, note, imported, spot, thermometer, event.payload.get("depth")))
-    return found
+        rows += [read for read in series_reads(store, series, spot, after) if read.time not in gone]
+    rows.sort(key=lambda read: (read.time, read.spot))
+    return [with_words(store, read) for read in rows[-most:]]
+
+
+def series_reads(store: Store, series: str, spot: str = "", after: int = -FOREVER) -> list[HandRead]:
+    """Return all readings of a series taken by hand later than `after` (UTC ms), in order of time, without who took them."""
+    found = (
+        HandRead(at, time, micro, column.unit, spot=spot)
+        for column in store.columns(series, after + 1)
+        for time, micro, at in zip(column.time.tolist(), column.micro.tolist(), column.at.tolist(), strict=True)
+    )
+    return sorted(found, key=lambda read: (read.time, read.at))
+
+
+def with_words(store: Store, read: HandRead) -> HandRead:
+    """Return a reading with who took it, with what, and what was remarked, which stand in its event."""
+    event = next(iter(store.events(read.at - 1, read.at)))
+    by, note, thermometer = (str(event.payload.get(name, "")) for name in ("by", "note", "with"))
+    imported = event.kind is EventKind.IMPORTED
+    return HandRead(
+        read.at,
+        read.time,
+        read.micro,
+        read.unit,
+        by,
+        note,
+        imported,
+        read.spot,
+        thermometer,
+        event.payload.get("depth"),
+    )
 
 
 def hand_spots(store: Store, place: str) -> dict[str, str]:

@@ -21,10 +21,11 @@ from monitor.app.intray import Intray, Item, Task
 from monitor.app.log_lines import log_outcome, log_request
 from monitor.app.meanwhile import Meanwhile
 from monitor.app.outage import Outage
+from monitor.app.questioning import judge
 from monitor.app.turns import RELEASED, FedEvent, Turns
 from monitor.engine import Engine
 from monitor.intake import Arrival, LinkChange, Token
-from monitor.journal import WAITING_MAX, Outcome, Request, Writer
+from monitor.journal import WAITING_MAX, Judged, Outcome, Request, Writer
 from monitor.model.errors import UnavailableError
 from monitor.model.events import EventKind
 from monitor.model.settings import Settings
@@ -257,10 +258,11 @@ class Hub:
     def _feed_later(self, events: list[FedEvent]) -> None:
         self.pending_events += events
 
-    def _judge(self, request: Request) -> str:
-        refusal = self.gatherer.judge(request)
-        log_request(request, refusal)
-        return refusal
+    def _judge(self, request: Request) -> Judged:
+        settings, now = self.gatherer.settings, self.clock.now_ms()
+        judged = judge(self.writer, settings, now, request.kind, request.payload, again=request.again)
+        log_request(request, judged.refusal or judged.question)
+        return judged
 
     def _is_due(self) -> bool:
         now, engine = self.clock.now_ms(), self.writer.engine

@@ -7,17 +7,20 @@ word for word, is not entered again, even if it was taken back meanwhile.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import islice
 from pathlib import Path
 from typing import TypeVar
 
 from monitor.app.asking import asking
+from monitor.app.import_questions import questions_of_work
+from monitor.app.naming import place_meant, probe_meant
 from monitor.app.refusals import ended, near, refusal
 from monitor.app.work_log import work_log
 from monitor.codec import units_of
 from monitor.configuration import Configuration
 from monitor.journal import journal_path, open_reader
+from monitor.model.amounts import known_amount
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.readings import is_hand
@@ -25,6 +28,7 @@ from monitor.model.settings import Settings
 from monitor.model.times import YEAR_2000_MS, show_time
 from monitor.model.units import UNITS_OF, Quantity
 from monitor.model.work import Work
+from monitor.model.work_entry import amount_understood
 from monitor.recordings import (
     RECORDING,
     Kind,
@@ -53,6 +57,8 @@ class Brought:
 
     rows: list[_Row] = field(default_factory=list)
     work: list[Work] = field(default_factory=list)
+    where: dict[Work, str] = field(default_factory=dict)
+    """File and line of each piece of work."""
     sentences: list[str] = field(default_factory=list)
     wrong: int = 0
 
@@ -92,8 +98,12 @@ def read_files(
     for path in (*files, *work_files):
         kind = sniff(path, refused := Problems(), forms)
         if kind is Kind.WORK:
-            logged, problems = read_work(path, forms=forms)
-            brought.work += logged
+            lines: list[int] = []
+            logged, problems = read_work(path, forms=forms, lines=lines)
+            for line, one in zip(lines, logged, strict=True):
+                meant = _meant(configuration.settings, one, f"{path}, line {line}")
+                brought.work.append(meant)
+                brought.where.setdefault(meant, f"{path}, line {line}")
         elif kind is Kind.READINGS and path not in work_files:
             problems = Problems()
             rows = _fitting(configuration.settings, path, stream_readings(path, problems, forms), now, brought, unknown)
@@ -111,11 +121,17 @@ def read_files(
         wrong = refusal(EventKind.WORK, work_payload(one), configuration.settings)
         if wrong:
             raise MisuseError(
-                f"The work log, {one.kind.value} of {show_time(one.time)}: {ended(wrong)} Nothing was taken in."
+                f"{brought.where[one]}, {one.kind.value} of {show_time(one.time)}: {ended(wrong)} Nothing was taken in."
             )
     brought.rows.sort(key=lambda row: row[:2])
     brought.work.sort(key=lambda one: one.time)
     return brought
+
+
+def asked(configuration: Configuration, brought: Brought, now: int) -> list[str]:
+    """Return what is asked about the files' work before it is believed, each with its file and line."""
+    found = questions_of_work(configuration, _new_work(configuration, brought.work), brought.rows, now)
+    return [f"{brought.where[work]}: {question}" for work, question in found]
 
 
 def take_in(configuration: Configuration, brought: Brought, show: Callable[[int, int], None]) -> Imported:
@@ -140,6 +156,23 @@ def take_in(configuration: Configuration, brought: Brought, show: Callable[[int,
             done += len(rows)
             show(done, total)
     return found
+
+
+def _meant(settings: Settings, work: Work, where: str) -> Work:
+    """Return a row of a work log as the yard understands it: places and probes by their ids, the unit of its amount known.
+
+    Raises:
+        MisuseError: A name or a unit can be two things, or the unit is unknown.
+    """
+    try:
+        return replace(
+            amount_understood(settings, work),
+            place=place_meant(settings, work.place),
+            to=place_meant(settings, work.to) if work.to else "",
+            probe=probe_meant(settings, work.probe) if work.probe else "",
+        )
+    except (MisuseError, ValueError) as fault:
+        raise MisuseError(f"{where}: {ended(str(fault))} Nothing was taken in.") from fault
 
 
 def _fitting(
@@ -204,8 +237,11 @@ def _new_work(configuration: Configuration, work: list[Work]) -> list[Work]:
 
 
 def _key(work: Work) -> tuple[object, ...]:
-    return (work.time, work.place, work.kind, work.to, work.batch, work.probe, work.amount, work.measure, work.by,
-            work.note, work.unit, work.what, work.source, work.spot)  # fmt: skip
+    # However its amount was written down: `5lb` and 5 with the measure lb are one thing.
+    amount = known_amount(work.amount, work.measure, work.unit)
+    much = None if amount is None else (amount.number, amount.unit or amount.measure)
+    return (work.time, work.place, work.kind, work.to, work.batch, work.probe, much, work.by, work.note, work.what,
+            work.source, work.spot)  # fmt: skip
 
 
 def _helpings(items: Sequence[_T], size: int) -> Iterator[Sequence[_T]]:

@@ -21,7 +21,7 @@ class InboxDoing:
         self._configuration = configuration
         self._hub = hub
 
-    def put(self, kind: EventKind, payload: Mapping[str, Any]) -> Done:
+    def put(self, kind: EventKind, payload: Mapping[str, Any], *, again: bool = False) -> Done:
         """Have an event taken in.
 
         Raises:
@@ -32,7 +32,7 @@ class InboxDoing:
         if wrong:
             return Done(None, _sentence(wrong))
         inbox = Inbox(configuration.data)
-        request = inbox.submit(kind, payload)
+        request = inbox.submit(kind, payload, again=again)
         self._hub.wake()
         reply = inbox.await_answer(request, ANSWER_S)
         if reply is None:
@@ -42,6 +42,8 @@ class InboxDoing:
             )
         if reply.refusal:
             return Done(None, _sentence(reply.refusal))
+        if reply.question:
+            return Done(None, question=reply.question)
         if reply.conflicts:
             return Done(None, "Another reading of that moment is written down already, and it stays.")
         return Done(reply.at)

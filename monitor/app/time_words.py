@@ -76,7 +76,8 @@ def _local(text: str, asked: _Asked) -> datetime | None:
         ValueError: There is no such day.
     """
     words = re.sub(r"\s+at\s+", " ", text.replace("T", " ", 1) if _DATE.match(text) and len(text) <= 16 else text)
-    whole = _day(words, asked)
+    # A bare *Sunday* leaves too much open for when a thing was done.
+    whole = None if words.isalpha() else _day(words, asked)
     if whole is not None:
         return whole
     clock = _clock(words)

@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from typing import Protocol
 
 from monitor.app.gathering import Gathered
-from monitor.journal import Outcome, Request, Turn, Waiting, Writer
+from monitor.journal import Judged, Outcome, Request, Turn, Waiting, Writer
 from monitor.model.errors import UnavailableError
 from monitor.model.events import EventKind
 from monitor.model.quarantine import SetAside
@@ -118,7 +118,7 @@ class Turns:
         taken_out = self._commit(lambda turn: _ignore(len(turn.take_waiting(RELEASED))))
         return [taken_out, *self._piecewise(judge(waited), [])], len(waited) == RELEASED
 
-    def answer(self, judge: Callable[[Request], str]) -> tuple[Outcome, bool]:
+    def answer(self, judge: Callable[[Request], Judged]) -> tuple[Outcome, bool]:
         """Answer waiting requests of the inbox; return what came of it, and whether more may wait.
 
         Raises:
@@ -129,7 +129,9 @@ class Turns:
 
         def feed(turn: Turn) -> None:
             nonlocal answered
-            answered = turn.drain(lambda request: refused.get(request.id) or judge(request))
+            answered = turn.drain(
+                lambda request: Judged(refused[request.id]) if request.id in refused else judge(request)
+            )
 
         while True:
             try:

@@ -1,7 +1,7 @@
 """The work log as it stands: every entry of the record, with later corrections applied.
 
-Rules: a correction names its entry by the event's instant; once an entry is taken back, nothing corrects it any more (so the
-engine does it). Where an import put several entries in at one instant, a correction is of the first.
+Rules: a correction names its entry by the event's instant and, where an import put several in at one instant, by its row there;
+once an entry is taken back, nothing corrects it any more (so the engine does it).
 """
 
 from dataclasses import dataclass
@@ -18,7 +18,7 @@ _KINDS = (EventKind.WORK, EventKind.IMPORTED, EventKind.CORRECTION)
 class Entered:
     """One entry: the event that brought it (`at`, UTC ms), as it was logged, and as it stands (None: taken back).
 
-    `corrected` is when it was last corrected, UTC ms, or None.
+    `row` is its place among those of an import. `corrected` is when it was last corrected, UTC ms, or None.
     """
 
     at: int
@@ -26,25 +26,30 @@ class Entered:
     logged: Work
     work: Work | None
     corrected: int | None = None
+    row: int = 0
+
+    @property
+    def entered(self) -> int:
+        """When it was entered, UTC ms: as a file says, else when it came into the record."""
+        return self.at if self.logged.entered is None else self.logged.entered
 
 
 def work_log(store: Store) -> list[Entered]:
     """Return all entries in the order in which they were entered."""
     found: list[Entered] = []
-    by_instant: dict[int, list[Entered]] = {}
+    by_name: dict[tuple[int, int], Entered] = {}
     for event in store.events_of(*_KINDS):
         if event.kind is EventKind.CORRECTION:
-            standing = (one for one in by_instant.get(event.payload["of"], ()) if one.work is not None)
-            entry = next(standing, None)
+            entry = by_name.get((event.payload["of"], event.payload.get("row", 0)))
             if entry is not None and entry.work is not None:
                 right = event.payload.get("work")
                 entry.corrected = event.at
                 entry.work = None if right is None else work_from(right, entry.work.time)
             continue
         imported = event.kind is EventKind.IMPORTED
-        for payload in event.payload.get("work", ()) if imported else (event.payload,):
+        for row, payload in enumerate(event.payload.get("work", ()) if imported else (event.payload,)):
             work = work_from(payload, event.at)
-            entry = Entered(event.at, imported, work, work)
+            entry = Entered(event.at, imported, work, work, row=row)
             found.append(entry)
-            by_instant.setdefault(event.at, []).append(entry)
+            by_name[event.at, row] = entry
     return found

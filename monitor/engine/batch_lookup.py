@@ -11,15 +11,15 @@ from typing import Any
 
 from monitor.engine.batching import batch_changes
 from monitor.engine.core import FOREVER, Core
-from monitor.engine.logged import take_correction, take_work
+from monitor.engine.corrections import take_correction
+from monitor.engine.logged import take_work
 from monitor.engine.runs import BatchRun, run_from_book
 from monitor.engine.settling import take_settings
 from monitor.engine.state import Carried, EngineState, Logged
 from monitor.model.events import Event, EventKind
 from monitor.model.work import Work, WorkKind
+from monitor.model.work_kinds import HEAP_CHANGES
 from monitor.piles import probes_left
-
-_MOVES = (WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED, WorkKind.EMPTIED)
 
 
 def whole_record(state: EngineState, events: Iterable[Event], base: EngineState | None = None) -> Core:
@@ -55,8 +55,8 @@ def _take(core: Core, event: Event) -> None:
     elif event.kind is EventKind.WORK:
         take_work(core, event.payload)
     elif event.kind is EventKind.IMPORTED:
-        for work in event.payload.get("work", ()):
-            take_work(core, work)
+        for row, work in enumerate(event.payload.get("work", ())):
+            take_work(core, work, row)
 
 
 def _told_again(core: Core, state: EngineState) -> None:
@@ -120,7 +120,7 @@ def lone_batch(
             at, other = begin.pop(0)
             core.batches.heard(other, at)
         changes = core.batches.apply(work)
-        if changes or work.kind not in _MOVES:
+        if changes or work.kind not in HEAP_CHANGES - {WorkKind.BUILT}:
             core.state.works.append(Logged(number, work))
     core.batches.heard(pile, first)
     book = core.state.batches.batches.values()

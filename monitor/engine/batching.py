@@ -7,8 +7,12 @@ from monitor.engine.incoming import relatives
 from monitor.engine.runs import BatchRun, open_walk
 from monitor.engine.silence import leave, rearm
 from monitor.engine.spots import spots_at
-from monitor.engine.state import Carried
+from monitor.engine.state import Carried, EndedRun
+from monitor.model.times import DAY_MS
 from monitor.piles import WALK_ALARMS, BatchChange, BatchNews, WalkState
+
+ENDED_KEPT_MS = 14 * DAY_MS
+"""For how long a batch that ended can be put back where it lay, should the entry that ended it be taken back."""
 
 
 def begin_configured(core: Core) -> None:
@@ -60,6 +64,19 @@ def carry(core: Core, probe: str, time: int, place: str) -> None:
         rearm(core, probe, anew=True)
 
 
+def uncarry(core: Core, probe: str, time: int) -> None:
+    """Take back that a probe was carried somewhere at `time` (UTC ms)."""
+    core.marks.clear()
+    before = core.place_of(probe)
+    core.state.carried[:] = [c for c in core.state.carried if (c.time, c.probe) != (time, probe)]
+    now = core.place_of(probe)
+    core.routes.clear()
+    if now != before:
+        leave(core, probe, before)
+        core.conditioner.move(probe, now)
+        rearm(core, probe, anew=True)
+
+
 def rebuild(core: Core, run: BatchRun, built: int) -> None:
     """Correct when a batch was built."""
     batch = core.state.batches.batches[run.batch]
@@ -70,11 +87,15 @@ def rebuild(core: Core, run: BatchRun, built: int) -> None:
 
 
 def forget_old(core: Core) -> None:
-    """Drop work and carrying of probes that no batch under watch needs any more."""
+    """Drop work and carrying of probes that no batch needs any more that is under watch, or ended a little while ago."""
     if core.keeps_all:
         return
-    needed = dict.fromkeys(core.state.runs)
-    for batch in core.state.runs:
+    ended = core.state.ended
+    for batch in [one for one, kept in ended.items() if kept.at < core.at - ENDED_KEPT_MS]:
+        del ended[batch]
+    watched = (*core.state.runs, *(one for one in ended if one in core.state.batches.batches))
+    needed = dict.fromkeys(watched)
+    for batch in watched:
         # What came into a batch is asked for again when its record is worked out again.
         needed |= {other: None for other, _, _ in relatives(core, batch)}
     spans = [span for batch in needed for span in core.spans_of(batch)]
@@ -130,17 +151,19 @@ def _begin(core: Core, change: BatchChange) -> None:
 
 
 def _end(core: Core, batch: str, pile: str) -> None:
-    core.state.runs.pop(batch, None)
+    run = core.state.runs.pop(batch, None)
+    if run is not None:
+        core.state.ended[batch] = EndedRun(core.at, run)
     core.walks.pop(batch, None)
     core.heaps.pop(batch, None)
     core.stepped.pop(batch, None)
-    _clear(core, pile)
+    clear_pile(core, pile)
     for probe in core.cores_of(pile):
         core.state.outings.pop(probe, None)
         rearm(core, probe)
 
 
-def _clear(core: Core, pile: str) -> None:
+def clear_pile(core: Core, pile: str) -> None:
     """A pile that a batch has left is empty: only fire and its probes are watched there."""
     for alarm in WALK_ALARMS:
         core.ends(pile, alarm)
@@ -169,7 +192,7 @@ def _move(core: Core, change: BatchChange) -> None:
     if change.batch not in core.state.runs:
         return
     _carry_all(core, change)
-    _clear(core, change.came_from)
+    clear_pile(core, change.came_from)
     # Probes, turning and place changed at once: the record says it all, so it is worked out from there.
     _touch(core, change.batch, change.at)
 

@@ -16,9 +16,10 @@ from monitor.engine.by_hand import LEFT, serve_hand
 from monitor.engine.clocks import take_clock
 from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
+from monitor.engine.corrections import take_correction
 from monitor.engine.history import History
 from monitor.engine.links import serve_link, take_link
-from monitor.engine.logged import take_correction, take_work
+from monitor.engine.logged import take_work
 from monitor.engine.meaning import MEANING, take_seal
 from monitor.engine.outings import serve_reminder
 from monitor.engine.settling import take_settings
@@ -249,8 +250,8 @@ class Engine:
 
 def _take_imported(core: Core, payload: Mapping[str, Any]) -> None:
     core.quiet = True
-    for work in payload.get("work", ()):
-        take_work(core, work)
+    for row, work in enumerate(payload.get("work", ())):
+        take_work(core, work, row)
     take_imported(core, payload.get("rows", ()))
     core.quiet = False
 

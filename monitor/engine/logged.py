@@ -1,35 +1,25 @@
-"""Work that people logged, and corrections of it."""
+"""Work that people logged."""
 
 from collections.abc import Mapping
 from typing import Any
 
-from monitor.bins import mute_until
-from monitor.engine.batching import batch_changes, carry, rebuild
-from monitor.engine.by_hand import withdraw
-from monitor.engine.conditions import bed_changes, danger_signals
+from monitor.engine.batching import batch_changes, carry
+from monitor.engine.bin_work import fill_bin, take_bin_work
+from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
-from monitor.engine.heaps import advance_heaps, heap_of, rounds_prove, touch, touch_place, touch_relatives
+from monitor.engine.heaps import advance_heaps, heap_of, rounds_prove, touch, touch_relatives
 from monitor.engine.incoming import came_in
 from monitor.engine.outings import follow_outings
 from monitor.engine.rework import was_met
 from monitor.engine.runs import BatchRun
-from monitor.engine.silence import leave, rearm
+from monitor.engine.silence import rearm
 from monitor.engine.state import Logged
-from monitor.engine.telling import mute
 from monitor.engine.watching import follow_watch
 from monitor.material import Change
-from monitor.model.events import withdrawn_of
-from monitor.model.readings import is_hand
+from monitor.model.events import ENTRY_ID
 from monitor.model.settings import AMBIENT
-from monitor.model.work import FILLS_BIN, Work, WorkKind
-
-_MOISTENING = (WorkKind.WATERED, WorkKind.FED)
-MOISTURE_ALARMS = ("too-wet", "too-dry")
-"""What is muted for a while after it."""
-_STARTS = (WorkKind.BUILT, WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED, WorkKind.EMPTIED)
-
-
-_BRING = (WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED)
+from monitor.model.work import Work, WorkKind
+from monitor.model.work_kinds import GOING, HEAP_CHANGES, PROBE_WORK
 
 
 def work_from(payload: Mapping[str, Any], at: int) -> Work:
@@ -38,71 +28,40 @@ def work_from(payload: Mapping[str, Any], at: int) -> Work:
     Raises:
         ValueError: The kind is none.
     """
-    fields = {key: value for key, value in payload.items() if value is not None}
+    fields = {key: value for key, value in payload.items() if value is not None and key != ENTRY_ID}
     fields["kind"] = WorkKind(fields["kind"])
     fields.setdefault("time", at)
     fields.setdefault("place", "")
     return Work(**fields)
 
 
-def take_work(core: Core, payload: Mapping[str, Any]) -> None:
-    """Take a `work` event."""
-    work = work_from(payload, core.at)
-    if work.kind in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT):
-        _carry(core, work)
-    if work.to in core.settings.bins and work.kind in (WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED):
+def take_work(core: Core, payload: Mapping[str, Any], row: int = 0) -> None:
+    """Take a `work` event, or the `row`th piece of work of an import."""
+    log_work(core, Logged(core.at, work_from(payload, core.at), row))
+    follow_watch(core)
+    advance_heaps(core)
+
+
+def log_work(core: Core, logged: Logged) -> None:
+    """Let a piece of work do what it does; what follows for heaps is left to the caller (`advance_heaps`)."""
+    work = logged.work
+    if work.kind in PROBE_WORK:
+        follow_probe(core, work)
+    if work.to in core.settings.bins and work.kind in GOING:
         fill_bin(core, work.to, work.time)
     if work.place in core.settings.bins:
-        _bin_work(core, work)
-    if work.place in core.settings.piles or (work.kind in _BRING and work.to in core.settings.piles):
+        take_bin_work(core, logged)
+    if work.place in core.settings.piles or (work.kind in GOING and work.to in core.settings.piles):
         before = core.run_at(work.place)
         changes = core.batches.apply(work)
-        if changes or work.kind not in _STARTS:
+        if changes or work.kind not in HEAP_CHANGES:
             # What could not be done, as moving a heap that is not there, is no part of any batch's record.
-            core.state.works.append(Logged(core.at, work))
+            core.state.works.append(logged)
         batch_changes(core, changes)
-        if work.kind not in _STARTS:
+        if work.kind not in HEAP_CHANGES:
             if before is not None:
                 _pile_work(core, before, work)
             _touch_past_places(core, work, before)
-    follow_watch(core)
-    advance_heaps(core)
-
-
-def take_correction(core: Core, payload: Mapping[str, Any]) -> None:
-    """Take a `correction`: an earlier work entry is replaced or withdrawn, and the record is worked out again.
-
-    Where batches begin, move or end, only the time of a building can be corrected; for the rest the right work is logged.
-    A reading that was taken by hand can be withdrawn: it stays in the record, flagged, and nobody goes by it any more.
-    """
-    if withdrawn := withdrawn_of(payload):
-        for reading in withdrawn:
-            # What a probe measured is never withdrawn.
-            if is_hand(reading["probe"]):
-                withdraw(core, reading)
-        advance_heaps(core)
-        return
-    found = next((one for one in core.state.works if one.at == payload["of"]), None)
-    if found is None:
-        return
-    old = found.work
-    replacement = payload.get("work")
-    if replacement is None:
-        core.state.works.remove(found)
-        times = [old.time]
-    else:
-        found.work = work_from(replacement, old.time)
-        times = [old.time, found.work.time]
-    if old.kind is WorkKind.BUILT and replacement is not None and found.work.kind is WorkKind.BUILT:
-        _rebuilt(core, old, found.work.time)
-    if old.kind in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT):
-        _uncarry(core, old)
-        if replacement is not None and found.work.kind in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT):
-            _carry(core, found.work)
-    for place in dict.fromkeys((old.place, old.to, found.work.place)):
-        touch_place(core, place, min(times))
-    follow_watch(core)
-    advance_heaps(core)
 
 
 def _touch_past_places(core: Core, work: Work, now_there: BatchRun | None) -> None:
@@ -115,39 +74,7 @@ def _touch_past_places(core: Core, work: Work, now_there: BatchRun | None) -> No
             touch(run, work.time)
 
 
-def _bin_work(core: Core, work: Work) -> None:
-    state = core.bed(work.place).state
-    if work.kind is WorkKind.EMPTIED and (state.fed_at or 0) <= work.time:
-        empty_bin(core, work.place, work.time)
-        return
-    if work.kind in FILLS_BIN:
-        fill_bin(core, work.place, work.time)
-    if work.kind is WorkKind.FED:
-        state.fed_at = max(state.fed_at or 0, work.time)
-    if work.kind in _MOISTENING:
-        wanted = work.time + core.settings.bins[work.place].thresholds.moisture_mute_ms
-        until = mute_until(state.mutes, core.at, wanted)
-        if until > core.at:
-            mute(core, work.place, until, MOISTURE_ALARMS)
-
-
-def empty_bin(core: Core, place: str, time: int) -> None:
-    """Take in that a bin was emptied: until something is put into it its probes alone are watched."""
-    bed = core.bed(place)
-    bed.state.emptied_at, bed.state.fed_at = time, None
-    bed_changes(core, place, bed.empty(core.at))
-    core.routes.clear()
-
-
-def fill_bin(core: Core, place: str, time: int) -> None:
-    """Take in that something was put into a bin (at `time`, UTC ms): it is empty no longer."""
-    state = core.bed(place).state
-    if state.emptied_at is not None and time >= state.emptied_at:
-        state.emptied_at = None
-        core.routes.clear()
-
-
-def _carry(core: Core, work: Work) -> None:
+def follow_probe(core: Core, work: Work) -> None:
     """Follow a probe to where it was put."""
     if work.probe not in core.settings.probes:
         return
@@ -155,24 +82,12 @@ def _carry(core: Core, work: Work) -> None:
     known = work.place in (AMBIENT, *core.settings.piles, *core.settings.bins)
     if work.kind is WorkKind.PROBE_IN and known and core.place_at(work.probe, work.time) != work.place:
         carry(core, work.probe, work.time, work.place)
-        _touch_serving(core, (before, work.place), work.time)
+        touch_serving(core, (before, work.place), work.time)
     rearm(core, work.probe, anew=True)
 
 
-def _uncarry(core: Core, work: Work) -> None:
-    core.marks.clear()
-    before = core.place_of(work.probe)
-    core.state.carried[:] = [c for c in core.state.carried if (c.time, c.probe) != (work.time, work.probe)]
-    now = core.place_of(work.probe)
-    if now != before:
-        leave(core, work.probe, before)
-        core.conditioner.move(work.probe, now)
-        core.routes.clear()
-        rearm(core, work.probe, anew=True)
-        _touch_serving(core, (before, now), work.time)
-
-
-def _touch_serving(core: Core, places: tuple[str, ...], time: int) -> None:
+def touch_serving(core: Core, places: tuple[str, ...], time: int) -> None:
+    """Note that who serves in the batches of some places changed at `time` (UTC ms)."""
     for run in core.state.runs.values():
         if AMBIENT in places or any(pile in places for pile, _, _ in core.spans_of(run)):
             touch(run, time)
@@ -212,10 +127,3 @@ def _added(core: Core, run: BatchRun, work: Work) -> bool:
     if change is Change.ANEW:
         return heap_of(core, run).added(work.time)
     return change is Change.NONE or heap_of(core, run).joined(work.time)
-
-
-def _rebuilt(core: Core, old: Work, built: int) -> None:
-    for batch in core.state.batches.batches.values():
-        run = core.state.runs.get(batch.batch)
-        if run is not None and batch.built == old.time and batch.spans[0].pile == old.place:
-            rebuild(core, run, built)

@@ -26,10 +26,11 @@ VERSION = 2
 
 @dataclass(slots=True)
 class Logged:
-    """A piece of work as it stands after corrections; `at` names its event."""
+    """A piece of work as it stands after corrections; `at` names its event, `row` its place among those of an import."""
 
     at: int
     work: Work
+    row: int = 0
 
 
 @dataclass(slots=True)
@@ -39,6 +40,14 @@ class Carried:
     time: int
     probe: str
     place: str
+
+
+@dataclass(slots=True)
+class EndedRun:
+    """A batch that ended by the event at `at` (UTC ms), and is kept aside for a while."""
+
+    at: int
+    run: BatchRun
 
 
 @dataclass(slots=True)
@@ -59,7 +68,9 @@ class EngineState:
         alarms: By key.
         links: By name of source or channel.
         batches: Which batch lies where.
-        runs: Batches under watch by id; those used up are dropped.
+        runs: Batches under watch by id.
+        ended: Batches that ended a little while ago, by id: they can be put back.
+        bed_works: Work of bins of the last while, in order of entry.
         retired: Probes that are gone from the settings but have a record in a batch under watch.
         outings: By probe, of those that were out at some time.
         air: The newest accepted ambient temperature, thousandths of °C, or None.
@@ -90,6 +101,8 @@ class EngineState:
     desk: DeskState = field(default_factory=DeskState)
     batches: BatchState = field(default_factory=BatchState)
     runs: dict[str, BatchRun] = field(default_factory=dict)
+    ended: dict[str, EndedRun] = field(default_factory=dict)
+    bed_works: list[Logged] = field(default_factory=list)
     retired: dict[str, Probe] = field(default_factory=dict)
     outings: dict[str, OutingState] = field(default_factory=dict)
     air: int | None = None

@@ -3,7 +3,7 @@
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from monitor.alarms import CATALOG, TOLD_AS, AlarmRecord, Move, Signal, Telling
+from monitor.alarms import CATALOG, TOLD_AS, AlarmRecord, Move, Signal, Telling, alarm_key
 from monitor.engine.core import Core, with_batch
 from monitor.engine.wording import facts_of, over_words, past_words, words_for, written
 from monitor.model.effects import Draft, EffectKind
@@ -121,6 +121,15 @@ def mute(
         # One that is muted already does not move, but from now on ends later.
         if record.place == place and record.state is AlarmState.SUPPRESSED:
             wait_for(core, key)
+
+
+def shorten_mute(core: Core, place: str, alarm: str, until: int) -> None:
+    """Let a mute of a place's alarm end at an instant (UTC ms) if it would end later."""
+    key = alarm_key(place, alarm, "")
+    record = core.state.alarms.get(key)
+    if record is not None and record.muted_until is not None and record.muted_until > until:
+        record.muted_until = until
+        wait_for(core, key)
 
 
 def wait_for(core: Core, key: str) -> None:

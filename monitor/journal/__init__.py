@@ -8,14 +8,14 @@ from monitor.journal.backup import backup
 from monitor.journal.chain import NO_DAY, Finding, What, days_of, verify_chain
 from monitor.journal.dispatch import Delivery, Dispatch, OutboxRow, notice_id
 from monitor.journal.faults import DamagedError
-from monitor.journal.inbox import Inbox, Reply, Request
+from monitor.journal.inbox import Inbox, Judged, Reply, Request
 from monitor.journal.ledger import ChainLink, Mark
 from monitor.journal.lock import LOCK_FILE, WriterLock, holder
 from monitor.journal.machine import Fresh, History, Machine, Restore
 from monitor.journal.private import private_folder
 from monitor.journal.restore import Missing, NotSoundError, Restored, restore
 from monitor.journal.resume import Difference, Resumed, resume
-from monitor.journal.retention import Kept, Pruned
+from monitor.journal.retention import Kept, Pruned, dropped_entries
 from monitor.journal.rows import Arrival, SeriesColumns
 from monitor.journal.schema import JOURNAL_FILE, journal_path
 from monitor.journal.setaside import Quarantined, Tally
@@ -43,6 +43,7 @@ __all__ = [
     "Fresh",
     "History",
     "Inbox",
+    "Judged",
     "Kept",
     "KeptFlag",
     "Machine",
@@ -73,6 +74,7 @@ __all__ = [
     "backup",
     "check_pages",
     "days_of",
+    "dropped_entries",
     "holder",
     "journal_path",
     "notice_id",

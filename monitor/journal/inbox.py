@@ -20,21 +20,42 @@ from monitor.model.errors import UnavailableError
 from monitor.model.events import EventKind
 
 _POLL_S = 0.05
+_AGAIN = "again"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Request:
-    """What somebody asks the writer to feed; `payload` as in `model.events`."""
+    """What somebody asks the writer to feed; `payload` as in `model.events`.
+
+    `again` says that it was asked about already and is meant as it stands; it is no part of the event.
+    """
 
     id: int
     kind: EventKind
     payload: Mapping[str, Any]
+    again: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What the writer thinks of a request before it takes it in; without any of these it is taken in.
+
+    Attributes:
+        refusal: Why it cannot be taken in, a sentence.
+        question: What is asked before it is believed; nothing is taken in, and asked with `again` it will be.
+        done: The event that brought the same entry already, UTC ms: it is not taken in twice.
+    """
+
+    refusal: str = ""
+    question: str = ""
+    done: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reply:
-    """The writer's answer: `at` names the event (None: nothing new was in it), or `refusal` says why not.
+    """The writer's answer.
 
+    `at` names the event (None: nothing new was in it), or `refusal` says why not, or `question` what is asked first.
     `new`, `repeated` and `conflicts` count the readings of the request, where it had any.
     """
 
@@ -43,6 +64,7 @@ class Reply:
     new: int = 0
     repeated: int = 0
     conflicts: int = 0
+    question: str = ""
 
 
 class Inbox:
@@ -51,14 +73,14 @@ class Inbox:
     def __init__(self, folder: Path) -> None:
         self._path = journal_path(folder)
 
-    def submit(self, kind: EventKind, payload: Mapping[str, Any]) -> int:
-        """Put in a request and return its id.
+    def submit(self, kind: EventKind, payload: Mapping[str, Any], *, again: bool = False) -> int:
+        """Put in a request and return its id; `again` where it is meant as it stands, whatever may be asked about it.
 
         Raises:
             ValueError: The payload holds fractions or other values that an event cannot keep.
             UnavailableError: There is no journal, or it cannot be written.
         """
-        text = canonical_payload(payload)
+        text = canonical_payload({**payload, _AGAIN: True} if again else payload)
         with telling(self._path):
             connection = self._open()
             try:
@@ -85,6 +107,8 @@ class Inbox:
             raise UnavailableError(f"request {request} is not in {self._path}")
         if row[0] == "waiting":
             return None
+        if row[0] == "asked":
+            return Reply(at=None, refusal="", question=row[2])
         return Reply(at=row[1], refusal=row[2]) if row[0] == "refused" else _done(row[1], row[2])
 
     def await_answer(self, request: int, timeout_s: float) -> Reply | None:
@@ -132,7 +156,9 @@ class Requests:
         ).fetchall()
         for number, kind, payload in rows:
             try:
-                found.append(Request(id=number, kind=EventKind(kind), payload=dict(json.loads(payload))))
+                told = dict(json.loads(payload))
+                again = told.pop(_AGAIN, None) is True
+                found.append(Request(id=number, kind=EventKind(kind), payload=told, again=again))
             except (ValueError, TypeError) as fault:
                 self.reply(number, Reply(at=None, refusal=f"the request is not understood: {fault}"))
         return found
@@ -140,8 +166,8 @@ class Requests:
     def reply(self, request: int, reply: Reply) -> None:
         """Keep the answer to a request (inside the writer's transaction)."""
         counts = (reply.new, reply.repeated, reply.conflicts)
-        answer = reply.refusal or (" ".join(map(str, counts)) if any(counts) else "")
-        state = "refused" if reply.refusal else "done"
+        answer = reply.refusal or reply.question or (" ".join(map(str, counts)) if any(counts) else "")
+        state = "refused" if reply.refusal else "asked" if reply.question else "done"
         self._connection.execute(
             "UPDATE inbox SET state = ?, at = ?, answer = ? WHERE id = ?", (state, reply.at, answer, request)
         )

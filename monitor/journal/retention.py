@@ -4,7 +4,8 @@ Rules:
 1. A day (UTC day of `at`) goes with everything that arrived on it, or stays whole. The open day never goes.
 2. A day stays if it overlaps a protected span (an open batch, one closed within five years: the caller knows), or if
    something that arrived on it tells of a time within one.
-3. The day's link in the hash chain stays, marked as pruned. The snapshot with which the next kept day opens stays too.
+3. How many entries of people (work, readings taken by hand) went with a day is kept, so that the numbers of the rest stay.
+4. The day's link in the hash chain stays, marked as pruned. The snapshot with which the next kept day opens stays too.
 """
 
 from __future__ import annotations
@@ -19,12 +20,15 @@ from monitor.journal.blocks import Columns
 from monitor.journal.canonical import day_of
 from monitor.journal.ledger import Ledger, flag_weight
 from monitor.journal.packing import replace_block
+from monitor.model.readings import is_hand
 from monitor.model.times import DAY_MS
 
 if TYPE_CHECKING:
     from monitor.journal.store import Store
 
 _INBOX_KEPT = 1_000
+_ENTRIES = "dropped entries"
+"""Begins the name of the counter of each dropped day that held any; it stands among the cursors."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +69,8 @@ def prune(store: Store, kept: Kept) -> Pruned:
     ).fetchall()
     for (day,) in old:
         (pruned.protected if _is_protected(connection, day, kept) else pruned.days).append(day)
+    for day in pruned.days:
+        _note_entries(store, day)
     pruned.rows, lighter = _drop_rows(store, pruned.days)
     if lighter:
         ledger.flagged(-lighter)
@@ -160,6 +166,25 @@ def _drop_flags(store: Store, series: int, times: set[int]) -> int:
     going = [row for row in flagged if row[0] in times]
     store.connection.executemany("DELETE FROM flag WHERE series = ? AND time = ?", [(lead, row[0]) for row in going])
     return sum(flag_weight(lead, *row) for row in going)
+
+
+def dropped_entries(store: Store) -> dict[int, int]:
+    """Return how many entries of people went with each dropped day, by the instant with which it began (UTC ms)."""
+    with store.view():
+        rows = store.connection.execute("SELECT name, at FROM cursor WHERE name GLOB ?", (f"{_ENTRIES} *",)).fetchall()
+    return {int(name.removeprefix(f"{_ENTRIES} ")) * DAY_MS: count for name, count in rows}
+
+
+def _note_entries(store: Store, day: int) -> None:
+    ends = (day * DAY_MS, (day + 1) * DAY_MS - 1)
+    told = store.connection.execute(
+        "SELECT kind, payload FROM event WHERE at BETWEEN ? AND ? AND kind IN ('work', 'imported')", ends
+    )
+    count = sum(1 if kind == "work" else len(json.loads(text).get("work", ())) for kind, text in told)
+    for series in (name for name in store.book.of_probe if is_hand(name)):
+        count += sum(int(((one.at >= ends[0]) & (one.at <= ends[1])).sum()) for one in store.columns(series))
+    if count:
+        store.connection.execute("INSERT OR REPLACE INTO cursor VALUES (?, ?)", (f"{_ENTRIES} {day}", count))
 
 
 def _drop_effects(connection: sqlite3.Connection, days: list[int]) -> None:

@@ -12,7 +12,7 @@ from monitor.journal import seal
 from monitor.journal.canonical import canonical_payload, day_of, event_bytes, rows_event_bytes
 from monitor.journal.dispatch import OutboxRow
 from monitor.journal.effects import EFFECT_COLUMNS, to_row
-from monitor.journal.inbox import Reply, Request
+from monitor.journal.inbox import Judged, Reply, Request
 from monitor.journal.machine import feed_in_order
 from monitor.journal.setaside import Quarantined, set_aside
 from monitor.journal.shelf import Conflict
@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 
 _KEEP_EFFECT = f"INSERT INTO effect ({EFFECT_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"  # noqa: S608
 
-Judge = Callable[[Request], str]
-"""Looks at a request: "" lets it in, a sentence refuses it."""
+Judge = Callable[[Request], Judged]
+"""Looks at a request before it is taken in."""
 
 
 @dataclass(slots=True)
@@ -149,8 +149,8 @@ class Turn:
         self.changed = self.changed or bool(rows)
         return rows
 
-    def drain(self, judge: Judge = lambda _: "") -> int:
-        """Turn the waiting requests of the inbox into events, or refuse them; return how many were answered."""
+    def drain(self, judge: Judge = lambda _: Judged()) -> int:
+        """Turn the waiting requests of the inbox into events, refuse them, or ask; return how many were answered."""
         connection = self._writer.store.connection
         before = connection.total_changes
         requests = self._writer.requests.waiting()
@@ -158,8 +158,11 @@ class Turn:
         for request in requests:
             counted = self.outcome.counts()
             try:
-                refusal = self._writer.suspects.pop(request.id, "") or judge(request)
-                at = None if refusal else self.event(request.kind, request.payload)
+                suspect = self._writer.suspects.pop(request.id, "")
+                judged = Judged(refusal=suspect) if suspect else judge(request)
+                at = judged.done
+                if judged == Judged():
+                    at = self.event(request.kind, request.payload)
             except (UnavailableError, sqlite3.Error):
                 raise
             except Exception as fault:
@@ -167,7 +170,17 @@ class Turn:
                 self._writer.suspects[request.id] = f"it could not be taken in: {fault}"
                 raise
             new, repeated, conflicts = (now - then for now, then in zip(self.outcome.counts(), counted, strict=True))
-            self.answer(request, Reply(at=at, refusal=refusal, new=new, repeated=repeated, conflicts=conflicts))
+            self.answer(
+                request,
+                Reply(
+                    at=at,
+                    refusal=judged.refusal,
+                    new=new,
+                    repeated=repeated,
+                    conflicts=conflicts,
+                    question=judged.question,
+                ),
+            )
         return len(requests)
 
     def answer(self, request: Request, reply: Reply) -> None:

@@ -181,6 +181,13 @@ def offered(dimensions: tuple[Dimension, ...], *, us: bool) -> tuple[str, ...]:
     return tuple(unit for dimension in dimensions for unit in table[dimension])
 
 
+def unit_shown(unit: str) -> str:
+    """Return a unit as people read it beside a number: `ft³`, `buckets`; it is understood when it comes back."""
+    if unit in UNITS and UNITS[unit].dimension is Dimension.CONTAINERS:
+        return f"{unit}s"
+    return unit.replace("3", "³").replace("2", "²")
+
+
 def known_amount(number: str, measure: str, unit: str = "") -> Amount | None:
     """Return an amount as a record or a file has it, or None where there is none; what is not understood keeps no unit."""
     if not number.strip():

@@ -5,10 +5,11 @@ Payloads are plain JSON values, so that an exported event is the event. Their sh
 - `readings`: `{"rows": [[time, probe, micro, unit], ...], "ahead": [[probe, time], ...]}`, rows ordered by (time,
   probe), times UTC ms as integers; `ahead` names readings set aside because they claim to come from the future. One taken
   by hand may say `by` whom, `with` which thermometer, how deep (`depth`, mm), and a `note`; a round has several rows.
-- `work`: the fields of `model.work.Work` that are not empty.
-- `correction`: `{"of": at, "work": {...} | null, "by": ...}`; replaces or withdraws an earlier work event. With `"reading":
-  {"time": time, "probe": "hand:PLACE"}` it withdraws a reading taken by hand, which stays in the record, flagged;
-  `"readings": [...]` withdraws several.
+- `work`: the fields of `model.work.Work` that are not empty; and, where a browser kept it, `entry`, an id of its own, by which
+  it is known when it is sent twice. `readings` taken by hand may have it too.
+- `correction`: `{"of": at, "row": n, "work": {...} | null, "by": ...}`; replaces or withdraws an earlier work event (or
+  the nth, from 0, of an import). With `"reading": {"time": time, "probe": "hand:PLACE"}` it withdraws a reading taken by
+  hand, which stays in the record, flagged; `"readings": [...]` withdraws several.
 - `answer`: `{"alarm": "PLACE/ALARM" or "PLACE/ALARM/PROBE", "answer": "seen" | "not me after all" | "put off" | "taken up
   again" | "out of service" | "back", "until": time | null, "by": name}`.
 - `settings`: `{"settings": {...}}`, the canonical JSON of `model.settings.Settings`.
@@ -28,6 +29,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
+
+ENTRY_ID = "entry"
+"""Key of the id under which a browser sends an entry, however often it sends it."""
 
 
 class EventKind(StrEnum):

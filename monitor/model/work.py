@@ -28,10 +28,6 @@ class WorkKind(StrEnum):
     NOTE = "note"
 
 
-FILLS_BIN = frozenset({WorkKind.BUILT, WorkKind.ADDED, WorkKind.FED, WorkKind.BEDDED})
-"""What lays a bed into an empty bin; so does what is moved, split or merged into it."""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Work:
     """One entry of the work log.

@@ -49,6 +49,7 @@ class KindOfWork:
         turns: Whether it counts as a turning (a move does unless its note says otherwise).
         moistens: Whether it is fresh water or food, after which a bin's moisture alarms are muted for a while.
         feeds: Whether it is food, which warms a bin.
+        fills: Whether it lays a bed into an empty bin.
         probe: Whether it is of a probe, which it names.
         needs_heap: Whether it can only be done to a heap that lies there.
         same_within_ms: Within how long the same at the same place is asked about; None: never.
@@ -65,6 +66,7 @@ class KindOfWork:
     turns: bool = False
     moistens: bool = False
     feeds: bool = False
+    fills: bool = False
     probe: bool = False
     needs_heap: bool = False
     same_within_ms: int | None = None
@@ -104,18 +106,18 @@ KINDS: dict[WorkKind, KindOfWork] = {
         ),
         KindOfWork(
             kind=WorkKind.FED, past="fed", where=_BED, dimensions=_WEIGHED, fields=(*_CAME, "spot"), moistens=True,
-            feeds=True, same_within_ms=_HALF_HOUR, own_form=True,
+            feeds=True, fills=True, same_within_ms=_HALF_HOUR, own_form=True,
         ),
         KindOfWork(
             kind=WorkKind.WATERED, past="watered", where=_HEAP | _BED, dimensions=_WATER, fields=("spot",),
             moistens=True, same_within_ms=_HALF_HOUR, own_form=True,
         ),
         KindOfWork(
-            kind=WorkKind.BEDDED, past="bedded", where=_BED, dimensions=(*_BULK, Dimension.LENGTH),
+            kind=WorkKind.BEDDED, fills=True, past="bedded", where=_BED, dimensions=(*_BULK, Dimension.LENGTH),
             fields=_CAME, same_within_ms=_HALF_HOUR, own_form=True,
         ),
         KindOfWork(
-            kind=WorkKind.ADDED, past="added", where=_HEAP, dimensions=_BULK, fields=_CAME,
+            kind=WorkKind.ADDED, fills=True, past="added", where=_HEAP, dimensions=_BULK, fields=_CAME,
             material=Material.TAKES_IN, needs_heap=True, own_form=True,
         ),
         KindOfWork(
@@ -133,7 +135,7 @@ KINDS: dict[WorkKind, KindOfWork] = {
             kind=WorkKind.SAMPLED, past="sampled", where=_HEAP | _BED, dimensions=_WEIGHED, fields=("spot",),
         ),
         KindOfWork(
-            kind=WorkKind.BUILT, past="built", where=_HEAP, dimensions=(*_BULK, Dimension.LENGTH), fields=_CAME,
+            kind=WorkKind.BUILT, fills=True, past="built", where=_HEAP, dimensions=(*_BULK, Dimension.LENGTH), fields=_CAME,
             material=Material.BEGINS, same_within_ms=_DAY_PART,
         ),
         KindOfWork(
@@ -199,3 +201,5 @@ HEAP_CHANGES: frozenset[WorkKind] = frozenset(row.kind for row in KINDS.values()
 """Work that changes where heaps lie."""
 MOISTENING: frozenset[WorkKind] = frozenset(row.kind for row in KINDS.values() if row.moistens)
 """Fresh water and food."""
+FILLS_BED: frozenset[WorkKind] = frozenset(row.kind for row in KINDS.values() if row.fills)
+"""What lays a bed into an empty bin; so does what is moved, split or merged into it."""

@@ -12,6 +12,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from monitor.alarms import TRANSITIONS, Signal
+from monitor.engine.logged import work_from
 from monitor.model.errors import FieldError, MisuseError, MonitorError
 from monitor.model.events import Answer, EventKind
 from monitor.model.readings import hand_series
@@ -19,13 +20,14 @@ from monitor.model.times import HOUR_MS
 from monitor.model.words import AlarmState
 from monitor.model.work import WorkKind
 from monitor.notices import clean
+from monitor.page.asked import counts_with, question_of
 from monitor.page.forms import Wish, answer_wish, reading_wish, undo_wish, work_wish
 from monitor.page.house import House, form_of, place_of, visitor_of
 from monitor.page.once import at_its_time
 from monitor.page.seams import Done, Look, Mark
 from monitor.page.showing import show_place
 from monitor.page.standing import needs
-from monitor.page.times import from_field
+from monitor.page.times import from_field, say_time
 from monitor.page.visitors import Visitor, inside, tidy_name
 
 log = logging.getLogger("heaptender.page")
@@ -61,14 +63,19 @@ def _written(house: House, request: Request, what: str) -> Response:
                 wish = reading_wish(settings, name, form, by, look.now, frozenset(gone))
             else:
                 wish = work_wish(settings, name, form, by, look.now)
-            done = _put(house, visitor, wish, name)
+            done = _put(house, visitor, wish, name, again=bool(form.get("again")))
         except MisuseError as fault:
             return show_place(house, request, look, name, trouble=fault, kept=form)
+        if done.question:
+            asked = question_of(done.question, f"/do/{what}", form)
+            return show_place(house, request, look, name, kept=form, question=asked)
+        same = counts_with(look, work_from(wish.payload, look.now)) if wish.kind is EventKind.WORK else None
+        more = "" if same is None else f"; it counts as one with that of {say_time(same, look.now, _zone(look))}"
     if done.at is None:
         return _back(house, form, name, None, "That was written down already")
     rows = wish.payload["rows"] if wish.kind is EventKind.READINGS else ()
     reading = (int(rows[0][0]), "|".join(str(row[1]) for row in rows)) if rows else None
-    answered = _back(house, form, name, done.at, f"Written down: {wish.words}", reading)
+    answered = _back(house, form, name, done.at, f"Written down: {wish.words}{more}", reading)
     house.once.keep(form, answered.headers["location"])
     return answered
 
@@ -161,7 +168,13 @@ def probes(house: House, request: Request) -> Response:
         try:
             for probe in outside:
                 told = {"kind": WorkKind.PROBE_IN.value, "probe": probe}
-                _put(house, visitor, work_wish(state.settings, name, told, _by(visitor, form), look.now), name)
+                _put(
+                    house,
+                    visitor,
+                    work_wish(state.settings, name, told, _by(visitor, form), look.now),
+                    name,
+                    again=True,
+                )
         except MisuseError as fault:
             return show_place(house, request, look, name, trouble=str(fault))
     count = f"{len(outside)} probe" + ("" if len(outside) == 1 else "s")
@@ -224,12 +237,20 @@ def certify(house: House, request: Request) -> Response:
     return _back(house, form, name, None, f"Certificate made: {paper.words}")
 
 
-def _put(house: House, visitor: Visitor, wish: Wish, what: str) -> Done:
-    done = house.doing.put(wish.kind, wish.payload)
+def _zone(look: Look) -> ZoneInfo:
+    return ZoneInfo(look.engine.state.settings.site.time_zone)
+
+
+def _put(house: House, visitor: Visitor, wish: Wish, what: str, *, again: bool = False) -> Done:
+    """Put a wish before the writer; what it refuses is raised, what it asks comes back."""
+    done = house.doing.put(wish.kind, wish.payload, again=again)
     who = visitor.name or _anonymous(visitor)
     if done.refusal:
         log.info("Refused to %s, %s: %s: %s", who, what, wish.words, done.refusal)
         raise MisuseError(done.refusal)
+    if done.question:
+        log.info("Asked of %s, %s: %s: %s", who, what, wish.words, done.question)
+        return done
     log.info("%s, %s: %s (%s).", what, wish.kind.value, wish.words, who)
     return done
 

@@ -8,31 +8,27 @@ from zoneinfo import ZoneInfo
 
 from monitor.engine import Engine
 from monitor.engine.answerable import why_unanswerable
+from monitor.model.amounts import UNITS, unit_shown
 from monitor.model.errors import FieldError, MisuseError
-from monitor.model.events import Answer, EventKind
+from monitor.model.events import ENTRY_ID, Answer, EventKind
 from monitor.model.hand_words import Taken, hand_rows, hand_value, round_words
 from monitor.model.readings import hand_series
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 from monitor.model.work import Work, WorkKind
+from monitor.model.work_entry import fields_that_go_with, units_offered, work_fields
+from monitor.model.work_kinds import Where, declared, kinds
 from monitor.notices import meaning
 from monitor.notices.localtime import instant, local
 from monitor.page.times import ahead, from_field
 from monitor.page.work_words import work_words
 
-PILE_KINDS = (
-    WorkKind.TURNED, WorkKind.WATERED, WorkKind.ADDED, WorkKind.COVERED, WorkKind.NOTE, WorkKind.SEEN, WorkKind.FAN,
-    WorkKind.SAMPLED, WorkKind.BUILT, WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED, WorkKind.SCREENED,
-    WorkKind.EMPTIED,
-)  # fmt: skip
-BIN_KINDS = (
-    WorkKind.FED, WorkKind.WATERED, WorkKind.BEDDED, WorkKind.COVERED, WorkKind.HARVESTED, WorkKind.NOTE, WorkKind.SEEN,
-    WorkKind.SAMPLED, WorkKind.SCREENED, WorkKind.EMPTIED,
-)  # fmt: skip
-PROBE_KINDS = (WorkKind.PROBE_IN, WorkKind.PROBE_OUT)
-TARGETS = (WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED)
-MEASURES = ("L", "kg", "m3", "buckets", "barrows")
-_AMOUNT = re.compile(r"\d{1,7}(?:\.\d{1,3})?")
+PILE_KINDS = tuple(row.kind for row in kinds(Where.PILE) if not row.probe)
+BIN_KINDS = tuple(row.kind for row in kinds(Where.BIN) if not row.probe)
+TARGETS = tuple(row.kind for row in kinds() if row.goes_somewhere)
+_ENTRY_ID = re.compile(r"[A-Za-z0-9_-]{8,64}")
+_TYPED = ("amount", "measure", "what", "source", "spot")
+_LONGEST = 80
 _NOTE_LENGTH = 2_000
 _ALLOWED_AHEAD_MS = 2 * MINUTE_MS
 
@@ -47,7 +43,7 @@ class Wish:
 
 
 def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, now: int) -> Wish:
-    """Return a piece of work from a form: `kind`, and maybe `amount`, `measure`, `when`, `to`, `probe`, `note`.
+    """Return a piece of work from a form: `kind`, and maybe `amount`, `measure`, `when`, `to`, `probe`, `note` and the rest.
 
     Raises:
         MisuseError: It cannot be meant.
@@ -56,28 +52,41 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
         kind = WorkKind(form.get("kind", ""))
     except ValueError as fault:
         raise FieldError("Choose what was done.", "kind") from fault
-    fields: dict[str, Any] = {"time": _when(form, settings, now), "place": place, "kind": kind.value}
-    amount = form.get("amount", "").strip().replace(",", ".")
-    if amount:
-        if not _AMOUNT.fullmatch(amount):
-            raise FieldError(f"“{amount[:20]}” is no amount; write a number such as 20 or 1.5.", "amount")
-        fields["amount"] = amount
-        fields["measure"] = form.get("measure", "") if form.get("measure", "") in MEASURES else ""
-    note = _note(form)
+    row, note, time = declared(kind), _note(form), _when(form, settings, now)
     if kind is WorkKind.NOTE and not note:
         raise FieldError("The note is empty; write what you saw.", "note")
-    fields |= {"note": note} if note else {}
-    if kind in TARGETS:
-        fields["to"] = _target(settings, place, form.get("to", ""))
-    if kind in PROBE_KINDS:
-        probe = form.get("probe", "")
-        if probe not in settings.probes:
+    told = {name: form.get(name, "").strip()[:_LONGEST] for name in _TYPED}
+    if not told["amount"] or not row.dimensions:
+        # The unit stands chosen in the form whether an amount is written or not; so may an amount from another kind.
+        told["amount"] = told["measure"] = ""
+    told |= {"by": by, "note": note}
+    if row.goes_somewhere:
+        told["to"] = _target(settings, place, form.get("to", ""))
+    if row.probe:
+        told["probe"] = form.get("probe", "")
+        if told["probe"] not in settings.probes:
             raise FieldError("Choose the probe that was put in or taken out.", "probe")
-        fields["probe"] = probe
-    fields |= {"by": by} if by else {}
-    fields = {name: value for name, value in fields.items() if value != ""}
-    work = Work(**{**fields, "kind": kind})
-    return Wish(EventKind.WORK, fields, work_words(settings, work))
+    try:
+        allowed = fields_that_go_with(kind)
+        fields = work_fields(settings, kind, {name: text for name, text in told.items() if name in allowed})
+    except MisuseError as fault:
+        raise FieldError(str(fault), "amount") from fault
+    payload: dict[str, Any] = {"time": time, "place": place, "kind": kind.value, **fields}
+    words = work_words(settings, Work(**{**payload, "kind": kind}))
+    return Wish(EventKind.WORK, payload | _entry_id(form), words)
+
+
+def units_for(settings: Settings, kind: WorkKind, last: str = "") -> list[str]:
+    """Return the units that a form offers for a kind of work, as people read them; the one used last comes first."""
+    units = units_offered(settings, kind)
+    first = [last] if last in UNITS and UNITS[last].dimension in declared(kind).dimensions else []
+    return [unit_shown(unit) for unit in dict.fromkeys((*first, *units))]
+
+
+def _entry_id(form: Mapping[str, str]) -> dict[str, str]:
+    """Return the id under which a browser sends an entry, however often it does."""
+    found = form.get("entry", "")
+    return {ENTRY_ID: found} if _ENTRY_ID.fullmatch(found) else {}
 
 
 def reading_wish(
@@ -105,7 +114,7 @@ def reading_wish(
     meant = meaning(settings, place, [(hand_series(place, spot), one.milli) for spot, one in read], at, now)
     unread = [spot for spot, field in typed if not form.get(field, "").strip()] if len(read) > 1 else []
     words = [f"{round_words(read)}.", meant, f"Not read: {', '.join(unread)}." if unread else ""]
-    return Wish(EventKind.READINGS, payload, " ".join(one for one in words if one).removesuffix("."))
+    return Wish(EventKind.READINGS, payload | _entry_id(form), " ".join(one for one in words if one).removesuffix("."))
 
 
 def _value(settings: Settings, form: Mapping[str, str], field: str) -> Taken:

@@ -6,6 +6,7 @@ from monitor.model.readings import HandRead
 from monitor.model.settings import Settings
 from monitor.model.units import show_temperature, to_milli
 from monitor.model.work import WorkKind
+from monitor.model.work_kinds import PROBE_WORK, declared
 from monitor.notices import clean
 from monitor.page.seams import Entry, Look
 from monitor.page.work_words import NOTE_LENGTH, probe_name, work_words
@@ -22,9 +23,8 @@ def log_of(look: Look, place: str, after: int, most: int) -> list[tuple[int, str
     for (at, kind, by, _), group in groupby(entries, key=_together):
         some = list(group)
         if len(some) > 1:
-            way = "put in" if kind is WorkKind.PROBE_IN else "taken out"
             names = sorted(probe_name(settings, one.work.probe) for one in some)
-            found.append((at, f"{', '.join(names)} {way}", by))
+            found.append((at, f"{', '.join(names)} {declared(kind).past}", by))
         else:
             found.append((at, work_words(settings, some[0].work), by))
     found += [(one.time, _hand_words(settings, one), one.by) for one in look.by_hand(place, after)]
@@ -42,6 +42,6 @@ def _hand_words(settings: Settings, one: HandRead) -> str:
 
 def _together(entry: Entry) -> tuple[int, WorkKind, str, int]:
     work = entry.work
-    apart = 0 if work.kind in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT) and not work.note else entry.at
+    apart = 0 if work.kind in PROBE_WORK and not work.note else entry.at
     # Entries of one import share their instant, so what tells others apart is their content as well.
     return work.time, work.kind, work.by, hash((apart, work.amount, work.note)) if apart else 0

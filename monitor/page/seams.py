@@ -95,17 +95,19 @@ class Done:
     Attributes:
         at: The event's instant (UTC ms), None where nothing in it was new.
         refusal: Why it was not taken in, a sentence, or "".
+        question: What is asked before it is believed, or ""; put with `again`, it is taken as it stands.
     """
 
     at: int | None
     refusal: str = ""
+    question: str = ""
 
 
 class Doing(Protocol):
     """Puts events before the one writer and waits for its answer; any thread, blocks for seconds at most."""
 
-    def put(self, kind: EventKind, payload: Mapping[str, Any]) -> Done:
-        """Have an event taken in.
+    def put(self, kind: EventKind, payload: Mapping[str, Any], *, again: bool = False) -> Done:
+        """Have an event taken in; `again` where it is meant as it stands, whatever may be asked about it.
 
         Raises:
             UnavailableError: The writer did not answer in time; the request is kept and will be taken in later.

@@ -7,14 +7,18 @@ from zoneinfo import ZoneInfo
 from starlette.requests import Request
 from starlette.responses import Response
 
+from monitor.model.amounts import known_amount
 from monitor.model.errors import FieldError
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.words import PHASE_SHOWN, AlarmState, Phase
 from monitor.model.work import WorkKind
+from monitor.model.work_kinds import Where
+from monitor.model.work_kinds import kinds as work_kinds
 from monitor.notices import clean
 from monitor.notices.cautions import cautions_for
-from monitor.page.forms import BIN_KINDS, MEASURES, PILE_KINDS, TARGETS
+from monitor.page.asked import Question
+from monitor.page.forms import BIN_KINDS, PILE_KINDS, TARGETS, units_for
 from monitor.page.house import House, back_of, place_of, visitor_of
 from monitor.page.labels import label_svg
 from monitor.page.links import place_address
@@ -33,8 +37,10 @@ LOG_LINES = 30
 LOG_SPAN_MS = 90 * DAY_MS
 SPANS = {"day": DAY_MS, "3days": 3 * DAY_MS, "2weeks": 14 * DAY_MS}
 SHORTEST_MS = HOUR_MS
-_QUICK_PILE = (WorkKind.WATERED, WorkKind.ADDED, WorkKind.NOTE)
-_QUICK_BIN = (WorkKind.FED, WorkKind.WATERED, WorkKind.BEDDED, WorkKind.NOTE)
+_QUICK = {
+    where: tuple(row.kind for row in work_kinds(where) if row.own_form and not row.probe and not row.turns)
+    for where in (Where.PILE, Where.BIN)
+}
 """Work that has a form of its own on the sheet of a place; all else goes by *other work*."""
 DEFAULT_MOST_MS = 92 * DAY_MS
 """A heap's life is shown at once up to this length; of an older one two weeks, so that a view never reads a year unasked."""
@@ -74,9 +80,12 @@ def place(house: House, request: Request) -> Response:
 
 def show_place(
     house: House, request: Request, look: Look, name: str, *, trouble: Exception | str = "",
-    kept: dict[str, str] | None = None,
+    kept: dict[str, str] | None = None, question: Question | None = None,
 ) -> Response:  # fmt: skip
-    """Return the page of a place; `trouble` says why what was just sent could not be done, `kept` is what was typed."""
+    """Return the page of a place.
+
+    `trouble` says why what was just sent could not be done, `question` what is asked about it, `kept` is what was typed.
+    """
     engine = look.engine
     view = place_view(engine, name, needs(engine, look.now), look.now)
     back = _back_to(request, name, kept or {})
@@ -89,7 +98,7 @@ def show_place(
         request,
         "place.html",
         look,
-        400 if trouble else 200,
+        400 if trouble else 409 if question else 200,
         here=f"/place/{name}",
         back=back,
         view=view,
@@ -108,7 +117,7 @@ def show_place(
         kinds=BIN_KINDS if view.is_bin else PILE_KINDS,
         targets=[(one, name_of(engine, one)) for one in settings.piles if one != name],
         target_kinds=TARGETS,
-        measures=MEASURES,
+        units=_units(look, name, BIN_KINDS if view.is_bin else PILE_KINDS),
         spots=settings.spots_of(name),
         suggested=_suggested(look, name),
         depth=_inches if settings.site.temperature_unit == "degF" else _centimetres,
@@ -116,6 +125,7 @@ def show_place(
         marks=house.marking.marks(name) if house.marking is not None else None,
         papers=papers,
         certifies=house.certifying is not None and bool(view.batch),
+        question=question,
         trouble=str(trouble),
         trouble_at=trouble.field if isinstance(trouble, FieldError) else "",
         trouble_in=_form_of(kept or {}, is_bin=view.is_bin) if trouble else "",
@@ -135,7 +145,7 @@ def _back_to(request: Request, name: str, kept: dict[str, str]) -> str:
 def _form_of(kept: dict[str, str], *, is_bin: bool) -> str:
     """Return which form on the sheet of a place was sent: there stands what was wrong with it."""
     form = kept.get("form", "")
-    if form in (*(_QUICK_BIN if is_bin else _QUICK_PILE), "reading", "mark", "other"):
+    if form in (*_QUICK[Where.BIN if is_bin else Where.PILE], "reading", "mark", "other"):
         return form
     return "reading" if any(name.startswith("value") for name in kept) else ""
 
@@ -167,12 +177,23 @@ def _instant(text: str, zone: ZoneInfo) -> int | None:
     return int(text) if text.isdecimal() and len(text) <= 14 else from_field(text, zone)
 
 
-def _suggested(look: Look, name: str) -> dict[str, tuple[str, str]]:
-    """Return the amount and measure of the last piece of work of each kind: what was right then is likely right now."""
-    found: dict[str, tuple[str, str]] = {}
+def _units(look: Look, name: str, kinds: tuple[WorkKind, ...]) -> dict[str, list[str]]:
+    """Return the units that each form offers, the one used last for that work here first; of *other work* all of them."""
+    settings = look.engine.state.settings
+    last: dict[WorkKind, str] = {}
+    for entry in look.works(name, look.now - LOG_SPAN_MS):
+        if amount := known_amount(entry.work.amount, entry.work.measure, entry.work.unit):
+            last[entry.work.kind] = amount.unit
+    found = {kind.value: units_for(settings, kind, last.get(kind, "")) for kind in kinds}
+    return found | {"": list(dict.fromkeys(unit for units in found.values() for unit in units))}
+
+
+def _suggested(look: Look, name: str) -> dict[str, str]:
+    """Return the amount of the last piece of work of each kind: what was right then is likely right now."""
+    found: dict[str, str] = {}
     for entry in look.works(name, look.now - LOG_SPAN_MS):
         if entry.work.amount:
-            found[entry.work.kind.value] = (entry.work.amount, entry.work.measure)
+            found[entry.work.kind.value] = entry.work.amount
     return found
 
 

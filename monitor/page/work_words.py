@@ -1,27 +1,40 @@
-"""Pieces of work and answers in the page's words."""
+"""Pieces of work in the page's words: those of the declaration, safe for one line."""
+
+from dataclasses import replace
 
 from monitor.model.settings import Settings
 from monitor.model.work import Work, WorkKind
+from monitor.model.work_words import work_said
 from monitor.notices import clean
 
 NOTE_LENGTH = 400
 """Longest note that is shown in a line; the record keeps all of it."""
+_LONGEST = 40
 
 
 def work_words(settings: Settings, work: Work, *, with_note: bool = True) -> str:
-    """Return what a piece of work says: `watered, 60 L (while turning)`."""
-    words = work.kind.value
+    """Return what a piece of work says: `watered 60 L (while turning)`; of a note, the note alone."""
     if work.kind is WorkKind.NOTE and work.note:
         return clean(work.note, NOTE_LENGTH) if with_note else "note"
-    if work.probe:
-        words = f"{probe_name(settings, work.probe)} {'put in' if work.kind is WorkKind.PROBE_IN else 'taken out'}"
-    if work.to:
-        words += f" to {clean(settings.place_name(work.to))}"
-    if work.amount:
-        words += f", {clean(work.amount, 16)} {clean(work.measure, 16) if work.measure else ''}".rstrip()
-    if work.note and with_note:
-        words += f" ({clean(work.note, NOTE_LENGTH)})"
-    return words
+    shown = replace(
+        work,
+        amount=_short(work.amount, 16),
+        measure=_short(work.measure, 16),
+        what=_short(work.what),
+        source=_short(work.source),
+        spot=_short(work.spot),
+        note=_short(work.note, NOTE_LENGTH),
+    )
+    return work_said(
+        shown,
+        lambda place: clean(settings.place_name(place), _LONGEST),
+        lambda probe: probe_name(settings, probe),
+        with_note=with_note,
+    )
+
+
+def _short(text: str, most: int = _LONGEST) -> str:
+    return clean(text, most) if text else ""
 
 
 def probe_name(settings: Settings, probe: str) -> str:

@@ -31,8 +31,10 @@ class Label:
     note: str = ""
 
 
-def stream_work(path: Path, problems: Problems, forms: SheetForms = RECORDING) -> Iterator[Work]:
-    """Yield the work of a file in its own order; a bad row is a problem and left out.
+def stream_work(
+    path: Path, problems: Problems, forms: SheetForms = RECORDING, lines: list[int] | None = None
+) -> Iterator[Work]:
+    """Yield the work of a file in its own order; a bad row is a problem and left out. `lines` takes down the line of each.
 
     Raises:
         UnavailableError: The file cannot be read.
@@ -65,13 +67,17 @@ def stream_work(path: Path, problems: Problems, forms: SheetForms = RECORDING) -
         except ValueError as fault:
             problems.add(table.file, number, str(fault))
             continue
+        if lines is not None:
+            lines.append(number)
         yield work
 
 
-def read_work(path: Path, *, strict: bool = False, forms: SheetForms = RECORDING) -> tuple[list[Work], Problems]:
-    """Return all work of a file and its problems; raises as `stream_work`."""
+def read_work(
+    path: Path, *, strict: bool = False, forms: SheetForms = RECORDING, lines: list[int] | None = None
+) -> tuple[list[Work], Problems]:
+    """Return all work of a file and its problems; `lines` takes down the line of each. Raises as `stream_work`."""
     problems = Problems(strict=strict)
-    return list(stream_work(path, problems, forms)), problems
+    return list(stream_work(path, problems, forms, lines)), problems
 
 
 def read_labels(path: Path, *, strict: bool = False, forms: SheetForms = RECORDING) -> tuple[list[Label], Problems]:

@@ -55,7 +55,7 @@ def test_watering_takes_two_taps(visit, size):
     page = visit(size).go("/place/p2")
     page.get_by_text("Watered …").click()
     page.locator(".quick[open] button.main").click()
-    expect(page.locator(".done")).to_contain_text("Written down: watered, 60 L")
+    expect(page.locator(".done")).to_contain_text("Written down: watered 60 L")
 
 
 def test_a_name_a_hand_reading_and_a_remark(visit):

@@ -7,6 +7,7 @@ import time
 from base64 import b64encode
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TextIO, TypeVar
 
@@ -59,8 +60,9 @@ def command(
 ) -> int:
     """Write recordings out: readings and work as CSV; events, effects and notices as JSON lines.
 
-    Work is written as it stands after corrections; with --json, what was written into --out is told as JSON. Where the
-    record is damaged, what can be read is written all the same; which days are not what they were is said, and it ends with 1.
+    Work is written as it stands after corrections, with when it was entered; with --json, what was written into --out is told
+    as JSON. Where the record is damaged, what can be read is written all the same; which days are not what they were is
+    said, and it ends with 1.
 
     \b
     Examples:
@@ -130,7 +132,7 @@ def _write(
     elif kind == "work":
         from monitor.app.work_log import work_log  # noqa: PLC0415
 
-        standing = (one.work for one in work_log(store) if one.work is not None)
+        standing = (replace(one.work, entered=one.entered) for one in work_log(store) if one.work is not None)
         wanted = (work for work in standing if first <= work.time <= last and place in (None, work.place, work.to))
         write_work(watched.over(wanted, lambda work: work.time), out)
     elif kind == "events":

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from monitor.app.importing import Brought, Imported, read_files, take_in
+from monitor.app.importing import Brought, Imported, asked, read_files, take_in
 from monitor.app.options import config_option, json_option, load_configuration, print_json
 from monitor.app.progress import progress_bar
 from monitor.app.sheet_options import sheet_forms, sheet_options
@@ -16,16 +16,18 @@ from monitor.model.errors import MisuseError
 @click.command(name="import")
 @click.argument("files", nargs=-1, type=click.Path(path_type=Path))
 @click.option("--work", multiple=True, type=click.Path(path_type=Path), help="A work log in CSV; may be given again.")
+@click.option("--again", is_flag=True, help="It is so: take the work in without asking.")
 @sheet_options
 @config_option
 @json_option
 def command(
-    files: tuple[Path, ...], work: tuple[Path, ...], config_file: Path | None, as_json: bool, **given: Any
+    files: tuple[Path, ...], work: tuple[Path, ...], config_file: Path | None, as_json: bool, again: bool, **given: Any
 ) -> int:
     """Take recordings of readings and work into the record; nobody is alarmed by them.
 
     What is there already is not taken twice. A probe that is not configured refuses the whole import; rows that are wrong
-    are left out and told. Exits 1 if not one row could be read.
+    are left out and told. Work that may be a slip is asked about, each question with its line; then nothing is taken in, and
+    --again takes it as it stands. Exits 1 if so, or if not one row could be read.
 
     \b
     Examples:
@@ -38,6 +40,9 @@ def command(
     forms, now = sheet_forms(given), time.time_ns() // 1_000_000
     with progress_bar("Reading") as show:
         brought = read_files(configuration, files, work, now, lambda rows: show(rows, 0), forms)
+    questions = [] if again else asked(configuration, brought, now)
+    if questions:
+        return _ask(questions, as_json=as_json)
     with progress_bar("Taking readings in") as show:
         imported = take_in(configuration, brought, show)
     for sentence in brought.sentences:
@@ -59,6 +64,17 @@ def command(
     else:
         click.echo(_words(brought, imported))
     return 1 if brought.wrong and not brought.rows and not brought.work else 0
+
+
+def _ask(questions: list[str], *, as_json: bool) -> int:
+    """Tell what is asked about the work; nothing is taken in."""
+    if as_json:
+        print_json({"questions": questions})
+    for question in questions:
+        click.echo(question, err=True)
+    count = f"{len(questions)} {'question' if len(questions) == 1 else 'questions'}"
+    click.echo(f"Nothing was taken in: {count}. If it is all so, say it once more with --again.", err=True)
+    return 1
 
 
 def _words(brought: Brought, imported: Imported) -> str:

@@ -2,54 +2,67 @@
 
 import re
 import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import click
 
-from monitor.app.asking import ask
+from monitor.app.asking import Taken, ask
+from monitor.app.commands.log_listing import show_list
 from monitor.app.effect_words import local_time
 from monitor.app.entries import ANSWERS, Entry, answer_entry, work_entry
+from monitor.app.entry_lines import counts_with
+from monitor.app.entry_log import entry_log, number_of
 from monitor.app.hand_entries import apart_words, hand_meaning, reading_entry, round_entry
+from monitor.app.naming import alarm_meant, place_meant
 from monitor.app.options import config_option, json_option, load_configuration, print_json
 from monitor.app.time_words import parse_when
 from monitor.configuration import Configuration
+from monitor.journal import open_reader
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.times import show_time
 
 _BELOW_ZERO = re.compile(r"-|-\d.*")
-_UNDONE = (EventKind.WORK, EventKind.READINGS)
 
 
 @click.command(context_settings={"ignore_unknown_options": True})
 @click.argument("what")
-@click.argument("where")
+@click.argument("where", default="")
 @click.argument("rest", nargs=-1)
 @click.option("--at", "at", metavar="TIME", help="When it was: 14:05, yesterday 18:00, 20 min ago, or RFC 3339.")
 @click.option("--to", metavar="PLACE", help="Where it went (moved, split, merged).")
 @click.option("--probe", metavar="PROBE", help="Which probe (probe-in, probe-out).")
-@click.option("--amount", metavar="N", help="How much, such as 20.")
-@click.option("--measure", metavar="UNIT", help="Of the amount, such as L or kg.")
-@click.option("--spot", metavar="SPOT", help="Where it was read by hand (reading).")
+@click.option("--amount", metavar="N", help="How much: 20 L, 5lb, 3 buckets.")
+@click.option("--measure", metavar="UNIT", help="Of the amount, where it stands apart.")
+@click.option("--what", "what_came", metavar="MATERIAL", help="What came in or was used: a material, or a batch.")
+@click.option("--from", "origin", metavar="WHOM", help="Where it came from.")
+@click.option("--spot", metavar="SPOT", help="Where in the place, by the site's own names.")
+@click.option("--batch", metavar="BATCH", help="Which batch, where it is not the one that lies there.")
+@click.option("--place", metavar="PLACE", help="The right place (correct).")
 @click.option("--depth", metavar="LENGTH", help="How deep, such as 24in (reading, round).")
 @click.option("--with", metavar="THERMOMETER", help="Which thermometer (reading, round).")
 @click.option("--by", metavar="NAME", help="Who did it.")
 @click.option("--note", metavar="TEXT", help="Anything else.")
+@click.option("--since", metavar="TIME", help="From then on (list).")
+@click.option("--again", is_flag=True, default=None, help="It is so: take it without asking.")
 @click.option("--until", metavar="TIME", help="End of a put-off, such as `in 2 h`.")
 @config_option
 @json_option
 def command(config_file: Path | None, as_json: bool, what: str, where: str, rest: tuple[str, ...], **given: Any) -> int:
     """Write down what was done or seen, a temperature taken by hand, or an answer to an alarm.
 
-    WHERE is a pile or a bin; an answer names the alarm as `status` does.
+    WHERE is a pile or a bin, by id or name; an answer names the alarm as `status` does. What may be a slip is asked about
+    first: then nothing is written down, and the exit code is 1. With --again it is taken as it stands.
 
     \b
     Examples of work (built, added, turned, watered, covered, moved, split, merged, emptied, fan, fed,
     bedded, harvested, screened, sampled, seen, probe-in, probe-out, note; turning-now is turned, now):
       heaptender log turned p1 --at "20 min ago" --by Ann
-      heaptender log watered p1 --amount 40 --measure L
+      heaptender log watered p1 40 L --at "yesterday 6pm"
       heaptender log fed b1 --amount 2 --measure kg
+      heaptender log added p1 2 buckets --what "coffee grounds" --from "a kitchen"
       heaptender log moved p1 --to p2
       heaptender log probe-in p1 --probe p1-a
 
@@ -60,76 +73,127 @@ def command(config_file: Path | None, as_json: bool, what: str, where: str, rest
       heaptender log round p1 141 138 - 129
 
     \b
-    Answers to an alarm (seen or acknowledge, put-off, taken-up, out-of-service, back):
+    Answers to an alarm (seen or acknowledge, not-me, put-off, taken-up, out-of-service, back):
       heaptender log seen b1/overheating --by Ann
       heaptender log put-off b1/too-wet --until "in 12 h"
 
     \b
-    What was wrong (without a time, the newest entry of the place is meant):
-      heaptender log undo p1
-      heaptender log undo p1 2026-07-18T16:05:00.000Z
-      heaptender log correct p1 --at 14:05 --amount 30
+    What was entered, by number; taking it back; putting it right (a place alone means its newest entry):
+      heaptender log list p1 --since "Oct 5"
+      heaptender log undo 14
+      heaptender log correct 14 --at 14:05 --amount "30 L"
     """
     configuration = load_configuration(config_file)
-    entry = _entry(configuration, what, where, rest, given)
-    taken = ask(configuration, entry.kind, entry.payload)
-    if as_json:
-        at = None if taken.at is None else show_time(taken.at)
-        print_json({"at": at, "kind": entry.kind.value, "payload": entry.payload})
-    if taken.conflicts:
-        click.echo("Another reading of that moment is written down already, and it stays.", err=True)
-        return 1
-    if not as_json:
-        _tell(configuration, entry, where, taken.at)
+    given |= {"what": given.pop("what_came"), "from": given.pop("origin")}
+    if what == "list":
+        return show_list(configuration, where, rest, given, as_json=as_json)
+    if not where:
+        raise MisuseError(f"Where? Name the pile or bin, such as `heaptender log {what} {_some_place(configuration)}`.")
+    entries = _entries(configuration, what, where, rest, given)
+    for number, entry in enumerate(entries, 1):
+        taken = ask(configuration, entry.kind, entry.payload, again=bool(given["again"]))
+        if taken.question:
+            return _asked(entry, taken.question, as_json=as_json)
+        if number == len(entries):
+            return _tell(configuration, entry, taken, as_json=as_json)
     return 0
 
 
-def _tell(configuration: Configuration, entry: Entry, where: str, at: int | None) -> None:
+def _asked(entry: Entry, question: str, *, as_json: bool) -> int:
+    if as_json:
+        print_json({"at": None, "kind": entry.kind.value, "payload": entry.payload, "question": question})
+    click.echo(f"Not written down yet. {question}\nIf it is so, say it once more with --again.", err=True)
+    return 1
+
+
+def _tell(configuration: Configuration, entry: Entry, taken: Taken, *, as_json: bool) -> int:
+    if taken.conflicts and not taken.new:
+        click.echo("Another reading of that moment is written down already, and it stays.", err=True)
+        return 1
+    places = [*configuration.settings.piles, *configuration.settings.bins]
+    with open_reader(configuration.data) as store:
+        entries = entry_log(store, places) if taken.at is not None and entry.kind is not EventKind.ANSWER else []
+    number = number_of(entries, taken.at) if taken.at is not None else None
+    if as_json:
+        at = None if taken.at is None else show_time(taken.at)
+        print_json({"at": at, "number": number, "kind": entry.kind.value, "payload": entry.payload})
+        return 0
     when = local_time(entry.time, configuration.settings)
-    if at is None:
+    if taken.at is None:
         click.echo(f"That was written down already: {entry.words}, {when}.")
-        return
-    undo = f" (to take it back: heaptender log undo {where} {show_time(at)})" if entry.kind in _UNDONE else ""
+        return 0
+    same = counts_with(entries, taken.at)
+    more = [f"It counts as one with {same.number}."] if same is not None else []
     if entry.kind is EventKind.READINGS:
-        _tell_reading(configuration, entry, when, undo)
-        return
-    click.echo(f"Written down: {entry.words}, {when}.{undo}{' ' + entry.remark if entry.remark else ''}")
+        more = _reading_words(configuration, entry)
+    more += [entry.remark] if entry.remark else []
+    more += [f"(To take it back: heaptender log undo {number}.)"] if number is not None else []
+    head = f"Written down as {number}" if number is not None else "Written down"
+    click.echo(" ".join([f"{head}: {entry.words}, {when}.", *more]))
+    return 0
 
 
-def _tell_reading(configuration: Configuration, entry: Entry, when: str, undo: str) -> None:
-    """Say in the same breath what was read by hand and what it means; nobody needs the daemon for it."""
+def _reading_words(configuration: Configuration, entry: Entry) -> list[str]:
+    """Return in the same breath what a reading by hand means; nobody needs the daemon for it."""
     meant = hand_meaning(configuration.settings, entry.payload, time.time_ns() // 1_000_000)
-    said = [f"Logged: {entry.words}, {when}.", meant, apart_words(configuration, entry.payload), entry.remark]
-    click.echo(" ".join(one for one in said if one) + undo)
+    return [one for one in (meant, apart_words(configuration, entry.payload)) if one]
 
 
-def _entry(configuration: Configuration, what: str, where: str, rest: tuple[str, ...], given: dict[str, Any]) -> Entry:
+def _some_place(configuration: Configuration) -> str:
+    return next(iter((*configuration.settings.piles, *configuration.settings.bins)), "p1")
+
+
+def _entries(
+    configuration: Configuration, what: str, where: str, rest: tuple[str, ...], given: dict[str, Any]
+) -> list[Entry]:
     now, settings = time.time_ns() // 1_000_000, configuration.settings
 
-    def instant(text: str | None, option: str) -> int | None:
-        return None if text is None else parse_when(text, now, settings.site.time_zone, option)
+    def instant(text: str | None, option: str, *, ahead: bool = False) -> int | None:
+        return None if text is None else parse_when(text, now, settings.site.time_zone, option, ahead=ahead)
 
     at = instant(given["at"], "--at")
     if at is not None and at > now:
         raise MisuseError("--at lies in the future; only what was done can be written down.")
-    if what in ("undo", "correct"):
-        from monitor.app.amendments import correct_entry, undo_entry  # noqa: PLC0415 (only these look back)
-
-        of = instant(_text(what, rest, 1), "TIME")
-        if what == "undo":
-            return undo_entry(configuration, where, of, given)
-        return correct_entry(configuration, where, of, given, at)
     for word in rest:
         # A reading below zero begins like an option, so that click leaves unknown ones to us.
-        if word.startswith("-") and not (what in ("reading", "round") and _BELOW_ZERO.fullmatch(word)):
+        if word.startswith("-") and not (what in ("reading", "round", "correct") and _BELOW_ZERO.fullmatch(word)):
             raise MisuseError(f'there is no option "{word}"; `heaptender log --help` lists them.')
+    if what in ("undo", "correct"):
+        return _amended(configuration, what, where, rest, given, at, lambda text: instant(text, "TIME"))
+    if what in ANSWERS or (what == "seen" and "/" in where):
+        _text(what, rest, 0)
+        key, until = alarm_meant(settings, where), instant(given["until"], "--until", ahead=True)
+        return [answer_entry(configuration, what, key, given, until, now)]
+    place = place_meant(settings, where)
     if what in ("reading", "round"):
         taken = reading_entry if what == "reading" else round_entry
-        return taken(configuration, where, rest, given, now if at is None else at)
-    _text(what, rest, 0)
-    if what in ANSWERS or (what == "seen" and "/" in where):
-        return answer_entry(configuration, what, where, given, instant(given["until"], "--until"), now)
-    return work_entry(settings, what, where, given, now if at is None else at)
+        return [taken(configuration, place, rest, given, now if at is None else at)]
+    if rest:
+        # How much can stand behind the place: `log watered p1 40 L`; so can what a note says.
+        name = "note" if what == "note" else "amount"
+        if given[name]:
+            _text(what, rest, 0)
+        given[name] = " ".join(rest)
+    return [work_entry(settings, what, place, given, now if at is None else at)]
+
+
+def _amended(
+    configuration: Configuration,
+    what: str,
+    where: str,
+    rest: tuple[str, ...],
+    given: dict[str, Any],
+    at: int | None,
+    instant: Callable[[str | None], int | None],
+) -> list[Entry]:
+    from monitor.app.amendments import correct_entry, is_number, undo_entry  # noqa: PLC0415 (only these look back)
+
+    if what == "correct" and is_number(configuration.settings, where):
+        return correct_entry(configuration, where, None, rest, given, at)
+    of = instant(_text(what, rest, 1))
+    if what == "undo":
+        return [undo_entry(configuration, where, of, given)]
+    return correct_entry(configuration, where, of, (), given, at)
 
 
 def _text(what: str, rest: tuple[str, ...], most: int) -> str | None:

@@ -6,10 +6,10 @@ from monitor.alarms import alarm_key
 from monitor.conditioning.columns import Course as Way
 from monitor.conditioning.columns import Said, is_fire
 from monitor.conditioning.conditioned import Conditioned
+from monitor.engine.bin_work import MOISTURE_ALARMS
 from monitor.engine.engine import Engine
 from monitor.engine.heaps import advance_heaps
 from monitor.engine.history import History
-from monitor.engine.logged import MOISTURE_ALARMS
 from monitor.engine.routes import route
 from monitor.engine.silence import rearm
 from monitor.engine.stretch.beds import BedCourse

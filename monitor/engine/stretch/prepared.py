@@ -15,7 +15,8 @@ from monitor.model.effects import Effect
 from monitor.model.events import Event, EventKind
 from monitor.model.readings import Reading
 from monitor.model.settings import AMBIENT, Settings
-from monitor.model.work import FILLS_BIN, WorkKind
+from monitor.model.work import WorkKind
+from monitor.model.work_kinds import FILLS_BED
 
 PREPARED_ROWS = 4_000_000
 """Most rows of a run of a prepared recording (ours): it is kept anyway."""
@@ -156,7 +157,7 @@ class _Small:
         if kind == WorkKind.EMPTIED:
             self._empty.add(place)
             return False
-        if place in self._empty and kind in FILLS_BIN:
+        if place in self._empty and kind in FILLS_BED:
             self._empty.discard(place)
             return False
         return kind not in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT)

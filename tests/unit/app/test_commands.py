@@ -64,11 +64,11 @@ def test_every_command_has_help_with_an_example(name):
 
 def test_work_is_written_down_and_can_be_taken_back(yard):
     out = call(yard, "log", "turned", "p1", "--by", "Ann", "--at", "10 min ago")
-    assert out.startswith("Written down: Bay 1 turned, ")
-    key = out.split("heaptender log undo p1 ")[1].split(")")[0]
+    assert out.startswith("Written down as 1: Bay 1 turned, ")
+    key = out.split("heaptender log undo ")[1].split(".)")[0]
     assert "p1,,,,turned" not in call(yard, "export", "effects")
     assert ",p1,,,,turned,,,Ann," in call(yard, "export", "work")
-    call(yard, "log", "undo", "p1", key)
+    call(yard, "log", "undo", key)
     kinds = [json.loads(line).get("kind") for line in call(yard, "export", "events").splitlines()]
     assert kinds.count("correction") == 1
     with open_reader(yard / "data") as store:

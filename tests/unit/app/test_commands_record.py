@@ -27,6 +27,7 @@ data = "data"
 name = "Bay 1"
 rule = "us-112-54-turned"
 method = "turned"
+built = 2026-02-20T09:00:00Z
 [piles.p2]
 name = "Bay 2"
 [bins.b1]
@@ -67,7 +68,7 @@ def kinds(yard):
 
 def test_the_newest_entry_is_put_right_and_then_taken_back(yard):
     call(yard, "log", "watered", "p1", "--amount", "40", "--measure", "L", "--by", "Ann")
-    assert "put right: Bay 1 watered 30 L" in call(yard, "log", "correct", "p1", "--amount", "30")
+    assert "1 put right: Bay 1 watered 30 L" in call(yard, "log", "correct", "p1", "--amount", "30")
     assert "30,L,Ann" in call(yard, "export", "work")
     call(yard, "log", "undo", "p1")
     assert len(call(yard, "export", "work").splitlines()) == 1, "nothing but the header is left"
@@ -80,10 +81,13 @@ def test_the_newest_entry_is_put_right_and_then_taken_back(yard):
     ("words", "sentence"),
     [
         (["undo", "p2"], 'nothing is written down for "p2"'),
-        (["correct", "p1"], "Nothing about it would change"),
-        (["undo", "p1", "2026-01-01T00:00:00Z"], 'there is no entry of "p1" at that time; the newest is "turned"'),
+        (["correct", "1"], "Nothing about it would change"),
+        (
+            ["undo", "p1", "2026-01-01T00:00:00Z"],
+            'there is no entry of "p1" at that time; the newest is 1: Bay 1 turned',
+        ),
         (["watered", "p1", "--to", "p2"], '--to does not go with "watered"'),
-        (["watered", "p1", "--amount", "plenty"], "--amount: 'plenty' is no number"),
+        (["watered", "p1", "--amount", "plenty"], '"plenty" is no amount; write a number and a unit'),
         (["reading", "p1", "900", "degF"], "is the unit the right one?"),
         (["seen", "b1/overheating"], "no alarm is open"),
     ],
@@ -104,14 +108,14 @@ def test_an_entry_cannot_be_taken_back_twice(yard):
 def test_a_reading_by_hand_is_taken_back_and_stays_in_the_record_flagged(yard):
     call(yard, "log", "turned", "p1")
     told = call(yard, "log", "reading", "p1", "131", "degF", "--at", "20 min ago")
-    key = told.split("heaptender log undo p1 ")[1].split(")")[0]
-    assert "taken back: Bay 1 131 °F by hand" in call(yard, "log", "undo", "p1")
+    key = told.split("heaptender log undo ")[1].split(".)")[0]
+    assert "2 taken back: Bay 1 131 °F by hand" in call(yard, "log", "undo", "p1")
     rows = [line for line in call(yard, "export", "readings").splitlines() if "hand:p1" in line]
     assert [row.split(",")[-1] for row in rows] == ["4"]
     with open_reader(yard / "data") as store:
         assert [kept.reason.value for kept in store.flags("hand:p1")] == ["withdrawn"]
         verify_chain(store)
-    assert "there is no entry" in call(yard, "log", "undo", "p1", key, code=2), "it was taken back already"
+    assert "Entry 2 is taken back already" in call(yard, "log", "undo", key, code=2)
     call(yard, "log", "undo", "p1")
     assert len(call(yard, "export", "work").splitlines()) == 1, "now the turning was the newest"
 
@@ -140,7 +144,7 @@ def test_a_session_records_one_start_and_one_end(yard, configuration):
     with asking(configuration) as session:
         for amount in ("1", "2", "3"):
             payload = {"time": 1_780_000_000_000, "place": "b1", "kind": "fed", "amount": amount}
-            session.ask(EventKind.WORK, payload)
+            session.ask(EventKind.WORK, payload, again=True)
     assert kinds(yard) == [EventKind.STARTED, EventKind.SETTINGS, *[EventKind.WORK] * 3, EventKind.STOPPED]
 
 
@@ -155,7 +159,7 @@ def test_a_daemon_that_ends_before_it_answers_is_replaced(yard, configuration):
     writer = open_writer(yard / "data", Engine, Engine.restore)
     taken = []
     payload = {"time": 1_780_000_000_000, "place": "p1", "kind": "turned"}
-    asker = threading.Thread(target=lambda: taken.append(ask(configuration, EventKind.WORK, payload)))
+    asker = threading.Thread(target=lambda: taken.append(ask(configuration, EventKind.WORK, payload, again=True)))
     asker.start()
     try:
         until = time.monotonic() + 20

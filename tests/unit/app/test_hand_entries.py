@@ -66,7 +66,7 @@ def reads(yard, place):
 )
 def test_the_answer_says_in_the_same_breath_what_it_means(yard, place, value, said):
     told = call(yard, "log", "reading", place, value, "--by", "Ann")
-    assert told.startswith("Logged: ")
+    assert told.startswith("Written down as 1: ")
     assert said in told
 
 
@@ -166,9 +166,9 @@ def test_a_round_is_taken_back_whole_and_its_alarm_is_over(yard):
 
 def test_what_was_taken_back_can_be_written_anew_for_the_same_moment(yard):
     call(yard, "log", "reading", "p1", "311C", "--at", "20 min ago", code=2)
-    call(yard, "log", "reading", "p1", "31", "--at", "2026-11-01T09:00:00Z")
+    call(yard, "log", "reading", "p1", "31", "--at", "2026-11-01T09:00:00Z", "--again")
     call(yard, "log", "undo", "p1")
-    assert "Logged" in call(yard, "log", "reading", "p1", "131", "--at", "2026-11-01T09:00:00Z")
+    assert "Written down" in call(yard, "log", "reading", "p1", "131", "--at", "2026-11-01T09:00:00Z", "--again")
     assert [one[1] for one in reads(yard, "p1")] == [131_000_000]
 
 

@@ -230,7 +230,7 @@ def test_a_fault_in_serving_time_sets_nothing_aside(yard, monkeypatch):
 def test_requests_that_cannot_be_taken_in_are_refused_one_by_one(yard):
     inbox = Inbox(yard.folder)
     bad = [inbox.submit(EventKind.CLOCK, {"n": number}) for number in range(12)]
-    good = inbox.submit(EventKind.WORK, {"time": T0, "place": "p1", "kind": "turned"})
+    good = inbox.submit(EventKind.WORK, {"time": T0, "place": "p1", "kind": "turned"}, again=True)
     yard.world.passes(1000)
     yard.hub.step(0.0)
     assert all("could not be taken in" in inbox.answer(one).refusal for one in bad)

@@ -65,10 +65,12 @@ def test_a_look_is_a_copy_that_changes_nothing(running):
         assert look.engine.last > daemon.engine().last + 900 * HOUR_MS
         assert look.works("p1") == []
     before = yard.changed()
-    InboxDoing(lambda: daemon.configuration, daemon.hub).put(EventKind.WORK, {"place": "p1", "kind": "turned"})
+    InboxDoing(lambda: daemon.configuration, daemon.hub).put(
+        EventKind.WORK, {"place": "p1", "kind": "note", "note": "seen"}
+    )
     assert yard.changed() > before
     with yard.look() as look:
-        assert [entry.work.kind for entry in look.works("p1")] == ["turned"]
+        assert [entry.work.kind for entry in look.works("p1")] == ["note"]
 
 
 def test_a_writer_that_does_not_come_round_leaves_the_last_look(running, monkeypatch):

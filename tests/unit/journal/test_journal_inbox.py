@@ -6,7 +6,7 @@ import pytest
 from journal_fake_engine import FakeEngine
 from journal_yard import T0, everything, reading, writer_of
 
-from monitor.journal import Inbox, Reply, Request, holder, open_writer
+from monitor.journal import Inbox, Judged, Reply, Request, holder, open_writer
 from monitor.model.errors import UnavailableError
 from monitor.model.events import EventKind
 
@@ -32,7 +32,7 @@ def test_a_request_is_refused_with_a_sentence(tmp_path):
         inbox = Inbox(tmp_path)
         first, second = inbox.submit(EventKind.WORK, WORK), inbox.submit(EventKind.WORK, {**WORK, "place": "p9"})
         with writer.turn(T0) as turn:
-            turn.drain(lambda request: "there is no place p9" if request.payload["place"] == "p9" else "")
+            turn.drain(lambda request: Judged("there is no place p9" if request.payload["place"] == "p9" else ""))
         assert inbox.answer(first).at == T0
         assert inbox.answer(second) == Reply(at=None, refusal="there is no place p9")
         assert len(list(writer.store.events())) == 1

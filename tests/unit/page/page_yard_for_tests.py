@@ -4,10 +4,11 @@ import json
 from contextlib import contextmanager
 
 from monitor.app.page_yard import JournalLook
-from monitor.app.refusals import ended, refusal
+from monitor.app.questioning import judge
+from monitor.app.refusals import ended
 from monitor.configuration import canonical_settings, load_text
 from monitor.engine import Engine
-from monitor.journal import open_reader, open_writer
+from monitor.journal import Judged, open_reader, open_writer
 from monitor.model.events import EventKind
 from monitor.model.readings import Reading
 from monitor.model.times import HOUR_MS, MINUTE_MS, parse_time
@@ -121,13 +122,13 @@ class TestYard:
     def now(self):
         return self.clock
 
-    def put(self, kind, payload):
-        wrong = refusal(kind, payload, self.configuration.settings)
-        if wrong:
-            return Done(None, ended(wrong))
-        self.put_in.append((kind, dict(payload)))
+    def put(self, kind, payload, *, again=False):
         with self.writer.turn(self.clock) as turn:
+            judged = judge(self.writer, self.configuration.settings, self.clock, kind, payload, again=again)
+            if judged != Judged():
+                return Done(judged.done, ended(judged.refusal) if judged.refusal else "", judged.question)
             at = turn.event(kind, payload)
+        self.put_in.append((kind, dict(payload)))
         self.clock += 1000
         return Done(at)
 

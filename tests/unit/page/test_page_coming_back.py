@@ -16,7 +16,7 @@ def fields(text, part):
     ("path", "wrong", "right"),
     [
         ("/do/reading", {"value": "abc"}, {"value": "84.5"}),
-        ("/do/work", {"kind": "watered", "amount": "a lot"}, {"kind": "watered", "amount": "20"}),
+        ("/do/work", {"kind": "watered", "amount": "a lot"}, {"kind": "watered", "amount": "20", "measure": "gal"}),
         ("/do/work", {"kind": "note", "note": " "}, {"kind": "note", "note": "steam"}),
     ],
 )
@@ -100,7 +100,7 @@ def test_a_form_that_a_browser_sent_twice_is_written_down_once(yard, near):
     assert first.status_code == second.status_code == 303
     assert first.headers["location"] == second.headers["location"]
     assert len(yard.works()) == 1
-    near.send("/do/work", **{**form, "entry": "another-entry-of-today"})
+    near.send("/do/work", **{**form, "entry": "another-entry-of-today"}, again="1")
     assert len(yard.works()) == 2
 
 
@@ -108,7 +108,7 @@ def test_a_form_that_was_kept_bears_the_time_at_which_it_was_pressed(yard, near)
     now = yard.clock
     near.send("/do/work", place="p1", kind="watered", late_ms=str(40 * 60_000))
     assert yard.works()[-1]["time"] == now - 40 * 60_000
-    near.send("/do/work", place="p1", kind="watered", late_ms=str(40 * 60_000), when="2026-07-20T07:30")
+    near.send("/do/work", place="p1", kind="watered", late_ms=str(40 * 60_000), when="2026-07-20T07:30", again="1")
     assert yard.works()[-1]["time"] == 1_784_547_000_000, "what a person typed goes first"
     near.send("/do/work", place="p1", kind="watered", late_ms="-5")
     assert yard.works()[-1]["time"] == yard.clock - 1000, "nonsense says nothing"

@@ -187,7 +187,7 @@ def test_a_certificate_is_made_and_opened(near):
 def test_what_the_writer_refuses_is_told(yard, near, monkeypatch):
     from monitor.page import Done
 
-    monkeypatch.setattr(yard, "put", lambda kind, payload: Done(None, "Something else is lying there."))
+    monkeypatch.setattr(yard, "put", lambda kind, payload, again: Done(None, "Something else is lying there."))
     answer = near.send("/do/work", place="p1", kind="turned")
     assert answer.status_code == 400
     assert "Something else is lying there." in answer.text

@@ -1,0 +1,51 @@
+"""`log list`: what was entered, each with its number."""
+
+import time
+from typing import Any
+
+import click
+
+from monitor.app.entries import allow
+from monitor.app.entry_lines import LINES, list_lines, list_rows
+from monitor.app.entry_log import entry_log
+from monitor.app.naming import place_meant
+from monitor.app.options import print_json
+from monitor.app.refusals import ended, near
+from monitor.app.time_words import parse_when
+from monitor.configuration import Configuration
+from monitor.journal import open_reader
+from monitor.model.errors import MisuseError
+
+
+def show_list(
+    configuration: Configuration, where: str, rest: tuple[str, ...], given: dict[str, Any], *, as_json: bool
+) -> int:
+    """Show the entries of a place, or of all, in the order in which things were done.
+
+    Raises:
+        MisuseError: There is no such place, or an option means nothing here.
+    """
+    settings = configuration.settings
+    allow("list", given, ("since",))
+    if rest:
+        raise MisuseError(f'"{rest[0]}" does not go with "list"; name one place, and since when with --since.')
+    place = place_meant(settings, where)
+    if place and place not in {**settings.piles, **settings.bins}:
+        raise MisuseError(ended(f'there is no pile or bin "{place}"; {near(place, [*settings.piles, *settings.bins])}'))
+    now = time.time_ns() // 1_000_000
+    since = None
+    if given["since"] is not None:
+        since = parse_when(given["since"], now, settings.site.time_zone, "--since")
+    with open_reader(configuration.data) as store, store.view():
+        found = [one for one in entry_log(store, [*settings.piles, *settings.bins]) if not place or one.is_of(place)]
+        found.sort(key=lambda one: (one.time, one.number))
+        wanted = found[-LINES:] if since is None else [one for one in found if one.time >= since]
+        if as_json:
+            for row in list_rows(store, settings, wanted):
+                print_json(row)
+            return 0
+        lines = list_lines(store, settings, wanted)
+    if since is None and len(wanted) < len(found):
+        click.echo(f"({len(found) - len(wanted)} earlier are left out; --since shows them.)")
+    click.echo("\n".join(lines) if lines else "Nothing is written down.")
+    return 0

@@ -1,0 +1,90 @@
+"""What an import asks before it believes a file's work: every row is looked at as if it were logged, after those before it.
+
+Rules: rows go in the order of their own time; a pile that nobody says was built holds a heap from its first core reading in the
+files on. That something was done long ago is not asked: that is what an import is for.
+"""
+
+from collections.abc import Iterable, Sequence
+from contextlib import ExitStack
+
+from monitor.app.entry_log import Numbered, entry_log
+from monitor.app.questioning import yard_of
+from monitor.app.yard_view import yard_view
+from monitor.configuration import Configuration
+from monitor.engine import Engine
+from monitor.engine.core import is_core
+from monitor.engine.questions import Standing, Yard, questions
+from monitor.journal import journal_path
+from monitor.model.work import Work, WorkKind
+
+
+def questions_of_work(
+    configuration: Configuration, works: Sequence[Work], rows: Iterable[tuple[int, str, int, str]], now: int
+) -> list[tuple[Work, str]]:
+    """Return what is asked about new work of files, with the row that each question is about.
+
+    Args:
+        configuration: The yard's.
+        works: In order of time.
+        rows: The readings that come with it.
+        now: UTC ms.
+    """
+    if not works:
+        return []
+    with ExitStack() as stack:
+        engine, entries = Engine(), list[Numbered]()
+        if journal_path(configuration.data).exists():
+            view = stack.enter_context(yard_view(configuration))
+            engine = view.engine
+            entries = entry_log(view.store)
+    return _asked(configuration, engine, entries, works, rows, now)
+
+
+def _asked(
+    configuration: Configuration,
+    engine: Engine,
+    entries: list[Numbered],
+    works: Sequence[Work],
+    rows: Iterable[tuple[int, str, int, str]],
+    now: int,
+) -> list[tuple[Work, str]]:
+    state, settings = engine.state, configuration.settings
+    # The engine is this command's own: it may be told of what the next start will tell the yard's.
+    state.settings = settings
+    engine.core.renew()
+    book = engine.core.batches
+    for place, pile in settings.piles.items():
+        if pile.built is not None and place not in state.batches.settled:
+            book.begin(place, pile.built)
+    first = _first_readings(configuration, rows)
+    carried: dict[str, str] = {}
+    known = list(yard_of(engine, entries, now).entries)
+    found: list[tuple[Work, str]] = []
+    for work in works:
+        for place, time in first.items():
+            if time <= work.time:
+                book.heard(place, time)
+        yard = Yard(
+            core=engine.core,
+            entries=known,
+            now=now,
+            place_of=lambda probe: carried.get(probe) or engine.place_of(probe),
+            far_back=False,
+        )
+        found += [(work, question) for question in questions(yard, work)]
+        known.append(Standing(0, work))
+        book.apply(work)
+        if work.kind is WorkKind.PROBE_IN:
+            carried[work.probe] = work.place
+    return found
+
+
+def _first_readings(configuration: Configuration, rows: Iterable[tuple[int, str, int, str]]) -> dict[str, int]:
+    """Return when the first reading of a core probe of each pile was."""
+    cores = {probe: one.place for probe, one in configuration.settings.probes.items() if is_core(one)}
+    found: dict[str, int] = {}
+    for time, probe, _, _ in rows:
+        pile = cores.get(probe)
+        if pile is not None and time < found.get(pile, time + 1):
+            found[pile] = time
+    return found

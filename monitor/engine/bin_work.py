@@ -1,0 +1,103 @@
+"""Work of bins: food, water, bedding and emptying; and what is worked out anew when the log of a bin is put right."""
+
+from collections.abc import Iterator
+
+from monitor.bins import mute_until
+from monitor.engine.conditions import bed_changes
+from monitor.engine.core import Core
+from monitor.engine.state import Logged
+from monitor.engine.telling import mute, shorten_mute
+from monitor.model.times import DAY_MS
+from monitor.model.work import Work
+from monitor.model.work_kinds import FILLS_BED, MOISTENING, Material, declared
+
+MOISTURE_ALARMS = ("too-wet", "too-dry")
+"""What is muted for a while after water and food."""
+KEPT_MS = 90 * DAY_MS
+"""For how long work of bins is remembered, to be taken back or put right."""
+
+
+def take_bin_work(core: Core, logged: Logged) -> None:
+    """Take in a piece of work of a bin."""
+    works, work = core.state.bed_works, logged.work
+    works[:] = [one for one in works if one.at >= core.at - KEPT_MS]
+    works.append(logged)
+    state = core.bed(work.place).state
+    if _empties(work) and (state.fed_at or 0) <= work.time:
+        empty_bin(core, work.place, work.time)
+        return
+    if work.kind in FILLS_BED:
+        fill_bin(core, work.place, work.time)
+    if declared(work.kind).feeds:
+        state.fed_at = max(state.fed_at or 0, work.time)
+    if work.kind in MOISTENING:
+        until = mute_until(state.mutes, core.at, _wanted(core, work))
+        if until > core.at:
+            mute(core, work.place, until, MOISTURE_ALARMS)
+
+
+def empty_bin(core: Core, place: str, time: int) -> None:
+    """Take in that a bin was emptied: until something is put into it its probes alone are watched."""
+    bed = core.bed(place)
+    bed.state.emptied_at, bed.state.fed_at = time, None
+    bed_changes(core, place, bed.empty(core.at))
+    core.routes.clear()
+
+
+def fill_bin(core: Core, place: str, time: int) -> None:
+    """Take in that something was put into a bin (at `time`, UTC ms): it is empty no longer."""
+    state = core.bed(place).state
+    if state.emptied_at is not None and time >= state.emptied_at:
+        state.emptied_at = None
+        core.routes.clear()
+
+
+def rework_bed(core: Core, place: str, *entries: Work) -> None:
+    """Work out anew what a bin's log says of its bed, after `entries` were put right; a mute for what never was ends."""
+    if place not in core.settings.bins:
+        return
+    state = core.bed(place).state
+    if any(_empties(work) or declared(work.kind).feeds or _fills(work, place) for work in entries):
+        emptied, fed = _as_logged(core, place)
+        if emptied is not None and state.emptied_at is None:
+            empty_bin(core, place, emptied)
+        elif emptied is None and state.emptied_at is not None:
+            state.emptied_at = None
+            core.routes.clear()
+        state.emptied_at, state.fed_at = emptied, fed
+    if any(work.kind in MOISTENING for work in entries):
+        mine = (one.work for one in core.state.bed_works if one.work.place == place and one.work.kind in MOISTENING)
+        until = max(core.at + 1, max((_wanted(core, work) for work in mine), default=0))
+        state.mutes[:] = [(start, min(end, until)) for start, end in state.mutes]
+        for alarm in MOISTURE_ALARMS:
+            shorten_mute(core, place, alarm, until)
+
+
+def _as_logged(core: Core, place: str) -> tuple[int | None, int | None]:
+    """Return since when a bin is empty, and when it was fed last, as its log stands; None: it is not, it was not."""
+    emptied = fed = None
+    for work in _in_order(core, place):
+        if work.place == place and _empties(work):
+            emptied, fed = work.time, None
+        elif _fills(work, place):
+            emptied = None
+        if work.place == place and declared(work.kind).feeds:
+            fed = work.time
+    return emptied, fed
+
+
+def _in_order(core: Core, place: str) -> Iterator[Work]:
+    works = [one for one in (*core.state.works, *core.state.bed_works) if place in (one.work.place, one.work.to)]
+    return (one.work for one in sorted(works, key=lambda one: (one.work.time, one.at, one.row)))
+
+
+def _empties(work: Work) -> bool:
+    return declared(work.kind).material is Material.ENDS
+
+
+def _fills(work: Work, place: str) -> bool:
+    return (work.place == place and work.kind in FILLS_BED) or (work.to == place and declared(work.kind).goes_somewhere)
+
+
+def _wanted(core: Core, work: Work) -> int:
+    return work.time + core.settings.bins[work.place].thresholds.moisture_mute_ms

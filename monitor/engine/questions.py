@@ -1,0 +1,231 @@
+"""What an entry is asked about before it is believed: what looks like a slip, and what would be lost by it.
+
+Nothing here refuses: whoever asks can say *that is so*, and the entry is taken as it stands. The declaration of each kind of
+work says which questions go with it (`model.work_kinds`).
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from monitor.engine.core import Core
+from monitor.engine.incoming import came_in
+from monitor.engine.runs import BatchRun, progress_now
+from monitor.engine.state import EngineState
+from monitor.material import Change, HeatStatus, change_by
+from monitor.model.settings import AMBIENT, Settings
+from monitor.model.times import DAY_MS
+from monitor.model.units import Quantity
+from monitor.model.words import Role, RuleState
+from monitor.model.work import Work, WorkKind
+from monitor.model.work_kinds import KindOfWork, Material, Where, declared, place_kind
+from monitor.notices import clean
+from monitor.notices.localtime import say_time
+
+FAR_BACK_MS = 14 * DAY_MS
+"""What was done longer ago is asked about: the year or the month may be a slip."""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """An entry that stands: the number that people know it by (0: not in the record yet), and what it says."""
+
+    number: int
+    work: Work
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Yard:
+    """What the questions are asked of.
+
+    Attributes:
+        core: The engine's insides.
+        entries: Work that stands, in any order.
+        now: UTC ms.
+        place_of: Where a probe is now, "" if nowhere.
+        far_back: Whether what was done long ago is asked about.
+    """
+
+    core: Core
+    entries: Sequence[Standing]
+    now: int
+    place_of: Callable[[str], str]
+    far_back: bool = True
+
+    @property
+    def state(self) -> EngineState:
+        """The engine's state."""
+        return self.core.state
+
+    @property
+    def settings(self) -> Settings:
+        """The settings in force."""
+        return self.state.settings
+
+    def name(self, place: str) -> str:
+        """Return what people call a place, safe for one line."""
+        return clean(self.settings.place_name(place), 40)
+
+    def when(self, at: int) -> str:
+        """Return an instant as people say it."""
+        return say_time(at, self.now, ZoneInfo(self.settings.site.time_zone))
+
+
+def questions(yard: Yard, work: Work) -> list[str]:
+    """Return what is asked about a piece of work, each a sentence or two; none: it can be believed."""
+    return [*_of_time(yard, work.time), *_of_place(yard, work), *_of_others(yard, work), *_of_heap(yard, work),
+            *_of_probe(yard, work)]  # fmt: skip
+
+
+def questions_of_reading(yard: Yard, time: int) -> list[str]:
+    """Return what is asked about a reading taken by hand at `time` (UTC ms)."""
+    return list(_of_time(yard, time))
+
+
+def _of_time(yard: Yard, time: int) -> Iterator[str]:
+    if yard.far_back and time < yard.now - FAR_BACK_MS:
+        days = (yard.now - time) // DAY_MS
+        yield f"That is {days} days back ({yard.when(time)}). Is the day right?"
+
+
+def _of_place(yard: Yard, work: Work) -> Iterator[str]:
+    kind, here = declared(work.kind), place_kind(yard.settings, work.place)
+    if here is not None and here not in kind.where:
+        meant = "heaps" if Where.PILE in kind.where else "worm bins"
+        yield f'{yard.name(work.place)} is {_a(here)}; "{work.kind.value}" is said of {meant}.'
+    if not kind.goes_somewhere:
+        return
+    if work.to == work.place:
+        yield f"{yard.name(work.place)} is where it lies already: nothing goes anywhere."
+    elif here is Where.PILE and place_kind(yard.settings, work.to) is Where.BIN:
+        yield (
+            f"{yard.name(work.to)} is a worm bin, not a place for a heap: what goes there is its bedding from then on."
+        )
+
+
+def _a(where: Where) -> str:
+    return {Where.PILE: "a place for heaps", Where.BIN: "a worm bin", Where.AIR: "the air of the yard"}.get(
+        where, "the yard"
+    )
+
+
+def _of_others(yard: Yard, work: Work) -> Iterator[str]:
+    kind = declared(work.kind)
+    if kind.same_within_ms is None:
+        return
+    near = [
+        one for one in yard.entries
+        if one.work.kind is work.kind and one.work.place == work.place
+        and abs(one.work.time - work.time) < kind.same_within_ms
+    ]  # fmt: skip
+    if not near:
+        return
+    one = min(near, key=lambda one: abs(one.work.time - work.time))
+    told = ", ".join(filter(None, (str(one.number or ""), clean(one.work.by, 40) if one.work.by else "")))
+    as_one = " Turnings less than 6 h apart count as one." if work.kind is WorkKind.TURNED else ""
+    yield (
+        f"{yard.name(work.place)} was {kind.past} {yard.when(one.work.time)} already{f' ({told})' if told else ''}. "
+        f"Was it {kind.past} once more?{as_one}"
+    )
+
+
+def _of_heap(yard: Yard, work: Work) -> Iterator[str]:
+    kind = declared(work.kind)
+    if place_kind(yard.settings, work.place) is not Where.PILE or work.kind is WorkKind.SAMPLED:
+        return
+    book = yard.core.batches
+    then, now = book.at(work.place, work.time), book.on(work.place)
+    name = yard.name(work.place)
+    touches = kind.needs_heap or kind.material is not Material.NOTHING or bool(kind.dimensions)
+    if kind.material is Material.BEGINS:
+        lies = then if then is not None else now
+        if lies is not None and work.time == lies.built and then is not None:
+            lies = None if _same_building(yard, work) else lies
+        if lies is not None and then is None:
+            yield f"{name} holds a heap that was built {yard.when(lies.built)}; this is earlier. Is the time right?"
+        elif lies is not None:
+            yield f"{name} holds a heap that was built {yard.when(lies.built)}: {_ends(yard, work.place)} Is that so?"
+    elif then is None and now is not None and touches and work.time < now.built:
+        yield f"{name} was built {yard.when(now.built)}; this is earlier. Is the time right?"
+    elif then is None and kind.needs_heap:
+        more = " A heap would begin with it." if kind.material is Material.TAKES_IN else ""
+        yield f"Nothing lies on {name}, as far as the record knows.{more} Is the place right?"
+    elif then is not None and kind.material is Material.ENDS:
+        run = yard.state.runs.get(then.batch)
+        if run is not None and (so_far := _so_far(run)) and run.rule is not RuleState.MET:
+            yield f"{name} is at {so_far} of its rule, and ends with it. Is that so?"
+    yield from _of_loss(yard, work, kind)
+
+
+def _of_loss(yard: Yard, work: Work, kind: KindOfWork) -> Iterator[str]:
+    """Ask where what comes in would undo what a heap has come to."""
+    goes = kind.goes_somewhere and work.to != work.place
+    place = work.to if goes else work.place if kind.material is Material.TAKES_IN else ""
+    lies = yard.core.batches.at(place, work.time)
+    run = yard.state.runs.get(lies.batch) if lies is not None else None
+    came = came_in(yard.core, run.batch, work, own=not goes) if run is not None else None
+    if run is None or came is None:
+        return
+    other = yard.state.runs.get(came.batch)
+    met = other is not None and other.rule is RuleState.MET and other.rule_id == run.rule_id
+    change = change_by(HeatStatus.MET if met else HeatStatus.RAW, small=came.small)
+    if change is Change.NONE or (change is Change.UNLESS_MET and run.rule is RuleState.MET):
+        return
+    if so_far := _so_far(run):
+        are = "is" if so_far == "1 day" or so_far.startswith("what") else "are"
+        yield f"{yard.name(place)} becomes raw again: {so_far} {are} lost. Is that so?"
+
+
+def _so_far(run: BatchRun) -> str:
+    """Return how far a batch has come under its rule, `12 days`; "" where it has come nowhere."""
+    progress = progress_now(run)
+    if progress is None:
+        return ""
+    days = progress.values.get("days", 0)
+    if isinstance(days, (int, float)) and days >= 1:
+        return f"{int(days)} {'day' if int(days) == 1 else 'days'}"
+    if progress.state is RuleState.NOT_BEGUN:
+        return ""
+    return "the hours at temperature" if progress.state is RuleState.RUNNING else "what its rule asks for"
+
+
+def _ends(yard: Yard, place: str) -> str:
+    batch = yard.state.batches.lying.get(place)
+    run = yard.state.runs.get(batch) if batch else None
+    so_far = _so_far(run) if run is not None else ""
+    return f"it would end{f', after {so_far} of its rule' if so_far else ''}, and another begin."
+
+
+def _same_building(yard: Yard, work: Work) -> bool:
+    """Tell whether it only says in the log what the configuration says: when the heap was built."""
+    return not any(
+        one.work.kind is WorkKind.BUILT and one.work.place == work.place and one.work.time == work.time
+        for one in yard.entries
+    )
+
+
+def _of_probe(yard: Yard, work: Work) -> Iterator[str]:
+    probe = yard.settings.probes.get(work.probe) if declared(work.kind).probe else None
+    if probe is None:
+        return
+    place, name = yard.place_of(work.probe), clean(probe.name or work.probe, 24)
+    if place == work.place:
+        return
+    if work.kind is WorkKind.PROBE_OUT:
+        where = f"in {yard.name(place)}, not in {yard.name(work.place)}" if place else "nowhere"
+        yield f"By the record, {name} is {where}. Is the place right?"
+    elif place and place != AMBIENT and not any(_others_like(yard, work.probe, place)):
+        measures = {Quantity.TEMPERATURE: "thermometer"}.get(probe.quantity, f"{probe.quantity.value} probe")
+        if place in yard.settings.bins or yard.state.batches.lying.get(place):
+            yield f"{name} is the last {measures} of {yard.name(place)}, which nobody would watch without it. Is that so?"
+
+
+def _others_like(yard: Yard, probe: str, place: str) -> Iterable[str]:
+    """Yield the other probes of a place that measure what a probe measures, and are not out."""
+    own = yard.settings.probes[probe]
+    for other, configured in yard.settings.probes.items():
+        outing = yard.state.outings.get(other)
+        out = outing is not None and outing.out is not None and own.role is not Role.CORE
+        same = configured.quantity is own.quantity and (configured.role is Role.CORE) == (own.role is Role.CORE)
+        if other != probe and same and not out and yard.place_of(other) == place:
+            yield other

@@ -1,0 +1,248 @@
+"""The writer asks before it believes: on the command line and for files; numbers, the list, undoing and putting right."""
+
+import csv
+import io
+import json
+import threading
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from monitor.app.asking import ask
+from monitor.app.command import heaptender
+from monitor.app.entry_log import entry_log
+from monitor.configuration import load
+from monitor.engine import Engine
+from monitor.journal import Kept, open_reader, open_writer
+from monitor.model.errors import MisuseError
+from monitor.model.events import EventKind
+from monitor.model.times import DAY_MS, HOUR_MS, parse_time
+from monitor.proof import rule_ids
+
+YARD = """
+[site]
+name = "Test yard"
+time_zone = "America/New_York"
+temperature_unit = "degF"
+data = "data"
+[piles.p1]
+name = "Bay 1"
+rule = "us-112-54-turned"
+method = "turned"
+built = 2026-02-20T09:00:00Z
+[piles.p2]
+name = "Bay 2"
+[piles.p3]
+name = "Bay 3"
+[bins.b1]
+name = "Wall bin"
+[probes.p1-a]
+place = "p1"
+role = "core"
+[probes.b1-t]
+place = "b1"
+role = "bedding"
+"""
+
+
+@pytest.fixture
+def yard(tmp_path):
+    (tmp_path / "heaptender.toml").write_text(YARD)
+    return tmp_path
+
+
+@pytest.fixture
+def configuration(yard):
+    return load(yard / "heaptender.toml", {}, rules=rule_ids())
+
+
+def call(yard: Path, *words: str, code: int = 0) -> str:
+    """Run a command in this process; a misuse is code 2, what a command returns is its code."""
+    run = CliRunner().invoke(heaptender, [*words, "--config", str(yard / "heaptender.toml")], standalone_mode=False)
+    if isinstance(run.exception, MisuseError):
+        assert code == 2, str(run.exception)
+        return str(run.exception)
+    assert run.exception is None, run.exception
+    assert (run.return_value or 0) == code, run.output
+    return run.output
+
+
+def log(yard, *words, code=0):
+    return call(yard, "log", *words, code=code)
+
+
+def works(yard):
+    return [row["kind"] for row in csv.DictReader(io.StringIO(call(yard, "export", "work")))]
+
+
+@pytest.mark.parametrize(
+    ("words", "question"),
+    [
+        (["turned", "p2"], "Nothing lies on Bay 2"),
+        (["added", "p2", "3", "buckets"], "A heap would begin with it"),
+        (["moved", "p2", "--to", "p3"], "Nothing lies on Bay 2"),
+        (["built", "p1"], "Bay 1 holds a heap that was built"),
+        (["turned", "p1", "--at", "2026-02-19 09:00"], "this is earlier"),
+        (["watered", "p1", "40 L", "--at", "2026-02-19 09:00"], "this is earlier"),
+        (["note", "p1", "--note", "x", "--at", "2026-03-01"], "days back"),
+        (["moved", "p1", "--to", "p1"], "is where it lies already"),
+        (["moved", "p1", "--to", "b1"], "is a worm bin, not a place for a heap"),
+        (["split", "Bay 1", "--to", "wall bin"], "is a worm bin, not a place for a heap"),
+        (["fed", "p1"], '"fed" is said of worm bins'),
+        (["turned", "b1"], '"turned" is said of heaps'),
+        (["harvested", "p1"], '"harvested" is said of worm bins'),
+        (["probe-in", "p1", "--probe", "b1-t"], "b1-t is the last thermometer of Wall bin"),
+        (["probe-in", "b1", "--probe", "p1-a"], "p1-a is the last thermometer of Bay 1"),
+        (["probe-out", "b1", "--probe", "p1-a"], "p1-a is in Bay 1, not in Wall bin"),
+        (["reading", "p1", "131", "--at", "2026-03-01 09:00"], "days back"),
+    ],
+)
+def test_what_may_be_a_slip_is_asked_about_and_taken_with_again(yard, words, question):
+    told = log(yard, *words, code=1)
+    assert "Not written down yet." in told
+    assert question in told
+    assert not works(yard)
+    assert "Written down as 1:" in log(yard, *words, "--again")
+
+
+@pytest.mark.parametrize(
+    ("kind", "place", "more", "minutes"),
+    [
+        ("turned", "p1", [], 360), ("built", "p2", [], 360), ("emptied", "b1", [], 360), ("harvested", "b1", [], 360),
+        ("fed", "b1", [], 30), ("watered", "p1", [], 30), ("bedded", "b1", [], 30),
+    ],
+)  # fmt: skip
+def test_the_same_again_is_asked_about_within_its_time_and_not_at_its_end(yard, kind, place, more, minutes):
+    log(yard, kind, place, *more, "--at", f"{minutes + 30} min ago")
+    later = ["--at", "30 min ago"]
+    told = log(yard, kind, place, *more, *later, code=1 if kind == "built" else 0)
+    assert "already" not in told
+    sooner = log(yard, kind, place, *more, "--at", f"{minutes + 1} min ago", code=1)
+    assert "already (" in sooner
+    assert "once more?" in sooner
+
+
+def test_what_is_asked_is_told_as_json_too(yard):
+    told = log(yard, "turned", "p2", "--json", code=1)
+    assert "Nothing lies" in json.loads(next(line for line in told.splitlines() if line.startswith("{")))["question"]
+
+
+def test_two_requests_at_once_are_not_both_believed(yard, configuration):
+    log(yard, "note", "p1", "--note", "begin")
+    now = 1_793_000_000_000
+    payload = {"time": now, "place": "b1", "kind": "fed"}
+    writer = open_writer(configuration.data, Engine, Engine.restore)
+    taken = []
+    try:
+        askers = [
+            threading.Thread(target=lambda: taken.append(ask(configuration, EventKind.WORK, payload, lambda: now)))
+            for _ in range(4)
+        ]
+        for one in askers:
+            one.start()
+        while len(writer.requests.waiting()) < 4:
+            pass
+    finally:
+        writer.close()
+    for one in askers:
+        one.join(30)
+    assert sorted(bool(one.question) for one in taken) == [False, True, True, True]
+    assert works(yard).count("fed") == 1
+
+
+def test_a_turning_that_counts_with_another_says_so(yard):
+    log(yard, "turned", "p1", "--at", "5 h ago")
+    assert "It counts as one with 1." in log(yard, "turned", "p1", "--again")
+    assert "counts as one" not in log(yard, "turned", "p1", "--at", "12 h ago")
+
+
+def test_entries_have_numbers_and_are_listed(yard):
+    log(yard, "turned", "p1", "--by", "Ann", "--at", "26 h ago")
+    log(yard, "reading", "b1", "80", "--by", "Bob")
+    log(yard, "fed", "Wall bin", "5lb", "--what", "peelings", "--from", "a kitchen")
+    told = log(yard, "list")
+    assert [line.split()[0] for line in told.splitlines()] == ["1", "2", "3"]
+    assert "Bay 1 turned; Ann; entered" in told
+    assert "Wall bin 80 °F by hand; Bob" in told
+    assert "Wall bin fed 5 lb of peelings from a kitchen" in told
+    assert [line.split()[0] for line in log(yard, "list", "b1").splitlines()] == ["2", "3"]
+    assert [line.split()[0] for line in log(yard, "list", "--since", "20 h ago").splitlines()] == ["2", "3"]
+    log(yard, "undo", "2")
+    log(yard, "fed", "b1", "1 lb", "--at", "3 h ago")
+    told = log(yard, "list", "--json")
+    rows = {row["number"]: row for row in map(json.loads, told.splitlines())}
+    assert rows[2]["undone"]
+    assert sorted(rows) == [1, 2, 3, 4], "what was taken back keeps its number"
+
+
+def test_numbers_undo_and_correct_work_for_every_kind(yard):
+    log(yard, "moved", "p1", "--to", "p2")
+    log(yard, "turned", "p2", "--again")
+    assert "entry 2 (Bay 2 turned," in log(yard, "undo", "1", code=2)
+    log(yard, "undo", "2")
+    log(yard, "undo", "1")
+    assert "Nothing lies on Bay 2" in log(yard, "turned", "p2", code=1), "the heap lies in Bay 1 again"
+    log(yard, "fed", "b1", "2 lb")
+    assert "3 put right: Wall bin fed 3 lb" in log(yard, "correct", "3", "--amount", "3")
+    assert "3 put right: Wall bin fed 3 gal" in log(yard, "correct", "3", "--amount", "3 gal")
+    assert "is taken back already" in log(yard, "correct", "1", "--by", "Bob", code=2)
+    log(yard, "reading", "p1", "113", "degF")
+    assert "put right: Bay 1 131 °F by hand" in log(yard, "correct", "4", "131", "degF", "--by", "Ann")
+    assert "TAKEN BACK" in log(yard, "list", "p1")
+    with open_reader(yard / "data") as store:
+        rows = [(one.number, one.undone) for one in entry_log(store) if one.readings]
+    assert rows == [(4, True), (5, False)]
+    assert "There is no entry 77" in log(yard, "undo", "77", code=2)
+
+
+def test_a_file_is_asked_about_as_a_whole_and_nothing_is_taken(yard):
+    file = yard / "work.csv"
+    file.write_text(
+        "time,place,kind,amount,measure\n2026-03-01T09:00:00Z,Bay 1,turned,,\n2026-03-01T09:20:00Z,p1,turned,,\n"
+        "2026-03-02T09:00:00Z,p2,turned,,\n2026-03-03T09:00:00Z,b1,fed,5,lbs\n2026-03-03T09:10:00Z,b1,fed,5lb,\n"
+    )
+    told = call(yard, "import", str(file), code=1)
+    assert f"{file}, line 3: Bay 1 was turned" in told
+    assert f"{file}, line 4: Nothing lies on Bay 2" in told
+    assert f"{file}, line 6: Wall bin was fed" in told
+    assert "Nothing was taken in: 3 questions" in told
+    assert "days back" not in told
+    assert not (yard / "data").exists()
+    assert "5 pieces of work" in call(yard, "import", str(file), "--again")
+    rows = list(csv.DictReader(io.StringIO(call(yard, "export", "work"))))
+    assert [row["unit"] for row in rows if row["kind"] == "fed"] == ["lb", "lb"]
+    assert {row["place"] for row in rows} == {"p1", "p2", "b1"}
+    assert all(row["entered"] for row in rows), "when it was entered is in every export"
+    log(yard, "undo", "4")
+    assert [
+        row["time"] for row in csv.DictReader(io.StringIO(call(yard, "export", "work"))) if row["kind"] == "fed"
+    ] == ["2026-03-03T09:10:00.000Z"], "one row of an import can be taken back"
+
+
+def test_an_unknown_unit_is_refused_with_the_list(yard):
+    assert "known are g, kg, t, oz, lb" in log(yard, "fed", "b1", "5", "flurbs", code=2)
+    assert "of what? Write the unit too, such as 5 lb" in log(yard, "fed", "b1", "--amount", "5", code=2)
+    file = yard / "work.csv"
+    file.write_text("time,place,kind,amount,measure\n2026-03-01T09:00:00Z,b1,fed,5,flurbs\n")
+    assert "work.csv, line 2" in call(yard, "import", str(file), code=2)
+
+
+def test_numbers_stay_when_old_days_are_dropped(yard, configuration):
+    begin = parse_time("2026-03-01T12:00:00Z")
+    for day in range(6):
+        payload = {"time": begin + day * DAY_MS, "place": "b1", "kind": "note", "note": f"day {day}"}
+        ask(configuration, EventKind.WORK, payload, lambda day=day: begin + day * DAY_MS, again=True)
+        rows = {"rows": [[begin + day * DAY_MS, "hand:b1", 25_000_000, "Cel"]], "ahead": []}
+        ask(configuration, EventKind.READINGS, rows, lambda day=day: begin + day * DAY_MS + HOUR_MS, again=True)
+    with open_reader(configuration.data) as store:
+        before = {(one.at, one.place): one.number for one in entry_log(store)}
+    writer = open_writer(configuration.data, Engine, Engine.restore)
+    pruned = writer.prune(Kept(now=begin + 6 * DAY_MS, days=3))
+    writer.close()
+    assert pruned.days
+    with open_reader(configuration.data) as store:
+        after = {(one.at, one.place): one.number for one in entry_log(store)}
+    assert len(after) < len(before)
+    assert all(before[key] == number for key, number in after.items())
+    assert max(after.values()) == 12

@@ -1,0 +1,208 @@
+"""Undoing means undoing: what an entry did to where heaps lie is taken back, and the rest is as if it had never been made."""
+
+import pytest
+from engine_yard import DAY, HOUR, MIN, T0, Drive, yard
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from monitor.engine import Engine
+from monitor.engine.runs import progress_now
+from monitor.engine.undoing import in_the_way
+from monitor.model.settings import Pile
+from monitor.model.words import Method
+
+HOT = 60.0
+
+
+def drive_of():
+    piles = {
+        "p1": Pile(name="Bay 1", rule="us-112-54-turned", method=Method.TURNED, built=T0),
+        "p2": Pile(name="Bay 2", rule="us-112-54-static", method=Method.STATIC),
+        "p3": Pile(name="Bay 3"),
+    }
+    drive = Drive(yard(piles=piles))
+    drive.hold(T0 + MIN, T0 + 3 * DAY, p1_a=HOT, p1_b=HOT)
+    return drive
+
+
+def book(drive):
+    """Where heaps lie, and what is known of them."""
+    state = drive.engine.state
+    lying = dict(state.batches.lying)
+    batches = {
+        one.batch: (
+            one.built,
+            [(s.pile, s.start, s.end) for s in one.spans],
+            one.ended,
+            one.merged_into,
+            one.parent,
+            [(b.time, b.bin) for b in one.bedding],
+        )
+        for one in state.batches.batches.values()
+    }
+    places = {probe: drive.engine.place_of(probe) for probe in state.settings.probes}
+    return lying, batches, places, sorted(state.runs)
+
+
+def walks(drive):
+    """What each batch's walk and rule came to, after all was worked out."""
+    return {
+        batch: (run.walk.phase, run.rule, progress_now(run).values if progress_now(run) else None, run.built)
+        for batch, run in drive.engine.state.runs.items()
+    }
+
+
+def entry(drive, at):
+    return next(one for one in drive.engine.state.works if one.at == at)
+
+
+def undo(drive, of, at=None):
+    return drive.feed(at or drive.engine.last + MIN, "correction", {"of": of, "work": None, "by": "Ann"})
+
+
+@pytest.mark.parametrize(
+    "what",
+    [
+        ("built", {}), ("moved", {"to": "p3"}), ("moved", {"to": "p3", "note": "probes left; not a turning"}),
+        ("split", {"to": "p3"}), ("emptied", {}), ("merged", {"to": "p3"}), ("merged", {"to": "p2"}),
+        ("moved", {"to": "p2"}), ("split", {"to": "p2"}), ("moved", {"to": "b1"}), ("split", {"to": "b1"}),
+    ],
+)  # fmt: skip
+def test_a_heap_lies_again_where_it_lay(what):
+    kind, more = what
+    drive = drive_of()
+    drive.work(T0 + 3 * DAY, "p2", "built")
+    before, told = book(drive), walks(drive)
+    at = T0 + 3 * DAY + HOUR
+    drive.work(at, "p1", kind, **more)
+    if kind != "split" or more["to"] != "p2":
+        assert book(drive) != before
+    assert in_the_way(drive.engine.state, entry(drive, drive.engine.last), None) is None
+    undo(drive, drive.engine.last)
+    assert book(drive) == before
+    assert walks(drive) == told
+    assert not [one for one in drive.engine.state.works if one.work.kind == kind and one.work.time == at]
+
+
+def test_readings_that_came_while_it_had_ended_count_again():
+    drive, plain = drive_of(), drive_of()
+    drive.work(T0 + 3 * DAY, "p1", "emptied")
+    of = drive.engine.last
+    for one in (drive, plain):
+        one.hold(T0 + 3 * DAY + HOUR, T0 + 5 * DAY, p1_a=HOT, p1_b=HOT)
+    undo(drive, of, T0 + 5 * DAY + HOUR)
+    plain.hold(T0 + 5 * DAY + HOUR, T0 + 5 * DAY + HOUR, p1_a=HOT)
+    drive.hold(T0 + 5 * DAY + HOUR + MIN, T0 + 5 * DAY + HOUR + MIN, p1_a=HOT)
+    days = [progress_now(one.engine.state.runs["p1-2026-11-01"]).values["days"] for one in (drive, plain)]
+    assert days[0] == days[1] >= 4
+
+
+def test_what_rests_on_an_entry_stands_in_its_way_and_is_named():
+    drive = drive_of()
+    at = T0 + 3 * DAY
+    drive.work(at, "p1", "moved", to="p3")
+    moved = drive.engine.last
+    drive.work(at + HOUR, "p3", "turned")
+    turned = drive.engine.last
+    assert in_the_way(drive.engine.state, entry(drive, moved), None).at == turned
+    before = book(drive)
+    undo(drive, moved)
+    assert book(drive) == before, "nothing was undone"
+    undo(drive, turned)
+    undo(drive, moved)
+    assert drive.engine.state.batches.lying == {"p1": "p1-2026-11-01"}
+
+
+def test_a_second_building_goes_and_the_turnings_are_the_first_heaps():
+    drive = drive_of()
+    drive.work(T0 + 3 * DAY, "p1", "built")
+    of = drive.engine.last
+    drive.work(T0 + 3 * DAY + 8 * HOUR, "p1", "turned")
+    turned = drive.engine.last
+    undo(drive, of)
+    state = drive.engine.state
+    assert state.batches.lying == {"p1": "p1-2026-11-01"}
+    run = state.runs["p1-2026-11-01"]
+    assert [work.kind for work, _ in drive.engine.core.works_of(run)] == ["turned"]
+    assert entry(drive, turned)
+
+
+def test_a_move_is_put_right_to_another_place():
+    drive = drive_of()
+    drive.work(T0 + 3 * DAY, "p1", "moved", to="p2")
+    of = drive.engine.last
+    right = {"time": T0 + 3 * DAY, "place": "p1", "kind": "moved", "to": "p3"}
+    drive.feed(of + MIN, "correction", {"of": of, "work": right, "by": "Ann"})
+    assert drive.engine.state.batches.lying == {"p3": "p1-2026-11-01"}
+    assert drive.engine.place_of("p1-a") == "p3"
+    assert entry(drive, of).work.to == "p3"
+
+
+def test_a_batch_that_ended_long_ago_stays_ended():
+    drive = drive_of()
+    drive.work(T0 + 3 * DAY, "p1", "emptied")
+    of = drive.engine.last
+    drive.work(T0 + 4 * DAY, "p2", "built")
+    drive.work(T0 + 30 * DAY, "p2", "emptied")
+    assert not [one for one in drive.engine.state.works if one.at == of], "its work is forgotten with it"
+    undo(drive, of)
+    assert "p1" not in drive.engine.state.batches.lying
+
+
+def test_a_snapshot_between_changes_nothing():
+    drive, other = drive_of(), drive_of()
+    for one in (drive, other):
+        one.work(T0 + 3 * DAY, "p1", "merged", to="p2")
+        one.work(T0 + 3 * DAY + HOUR, "p1", "built")
+    other.engine = Engine.restore(other.engine.snapshot())
+    for one in (drive, other):
+        undo(one, T0 + 3 * DAY + HOUR, T0 + 4 * DAY)
+        undo(one, T0 + 3 * DAY, T0 + 4 * DAY + MIN)
+    assert drive.engine.snapshot() == other.engine.snapshot()
+
+
+KINDS = [("built", {}), ("emptied", {}), ("turned", {}), *((kind, {"to": to}) for kind in ("moved", "split", "merged")
+         for to in ("p1", "p2", "p3", "b1"))]  # fmt: skip
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.lists(st.tuples(st.sampled_from(["p1", "p2", "p3"]), st.sampled_from(KINDS)), min_size=1, max_size=8))
+def test_taking_everything_back_in_turn_leaves_what_was(script):
+    drive = Drive(yard(piles={"p1": Pile(name="a", built=T0), "p2": Pile(name="b"), "p3": Pile(name="c")}))
+    states = [book(drive)]
+    done = []
+    for number, (place, (kind, more)) in enumerate(script, 1):
+        drive.work(T0 + number * DAY, place, kind, **more)
+        done.append(drive.engine.last)
+        states.append(book(drive))
+    last = drive.engine.last
+    for number, of in reversed(list(enumerate(done))):
+        last += MIN
+        undo(drive, of, last)
+        assert book(drive) == states[number]
+
+
+def test_what_was_done_to_a_bin_is_undone_too():
+    drive = Drive(yard())
+    bed = drive.engine.state.bins["b1"]
+    drive.work(T0 + HOUR, "b1", "fed")
+    drive.work(T0 + 2 * HOUR, "b1", "fed")
+    undo(drive, drive.engine.last)
+    assert drive.engine.state.bins["b1"].fed_at == T0 + HOUR
+    drive.work(T0 + 3 * HOUR, "b1", "emptied")
+    emptied = drive.engine.last
+    assert drive.engine.state.bins["b1"].emptied_at == T0 + 3 * HOUR
+    undo(drive, emptied)
+    assert (bed.emptied_at, bed.fed_at) == (None, T0 + HOUR)
+
+
+def test_a_mute_for_what_never_was_ends():
+    drive = Drive(yard())
+    drive.hold(T0, T0 + 6 * HOUR, b1_m=90)
+    assert drive.state_of("b1/too-wet") == "unacknowledged"
+    drive.work(T0 + 6 * HOUR + MIN, "b1", "watered")
+    of = drive.engine.last
+    assert drive.state_of("b1/too-wet") == "suppressed"
+    undo(drive, of)
+    drive.hold(drive.engine.last + MIN, drive.engine.last + 30 * MIN, b1_m=90)
+    assert drive.state_of("b1/too-wet") == "unacknowledged"

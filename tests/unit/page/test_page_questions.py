@@ -1,0 +1,88 @@
+"""The page asks before it believes: two buttons, the form kept, and what was sent twice taken once."""
+
+import re
+
+from page_yard_for_tests import NOW
+
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
+
+
+def hidden(text):
+    asked = text.split('id="question"')[1].split("</section>")[0]
+    return dict(re.findall(r'name="(\w+)" value="([^"]*)"', asked))
+
+
+def test_two_turnings_in_six_seconds_are_asked_about(yard, near):
+    assert near.send("/do/work", place="p1", kind="turned").status_code == 303
+    yard.clock += 6_000
+    answer = near.send("/do/work", place="p1", kind="turned", note="again")
+    assert answer.status_code == 409
+    assert "was turned" in answer.text
+    assert "Not written down yet" in answer.text
+    assert len(yard.works()) == 1
+    kept = hidden(answer.text)
+    assert (kept["kind"], kept["note"], kept["again"]) == ("turned", "again", "1")
+    answer = near.send("/do/work", **{name: text for name, text in kept.items() if name not in ("token", "back")})
+    assert answer.status_code == 303
+    assert len(yard.works()) == 2
+    assert "counts as one with that of" in near.get(answer.headers["location"]).text
+
+
+def test_any_past_is_asked_about(yard, near):
+    answer = near.send("/do/work", place="b1", kind="fed", amount="5", measure="lb", when="2020-01-01T09:00")
+    assert answer.status_code == 409
+    assert "Is the day right?" in answer.text
+    answer = near.send("/do/reading", place="b1", value="80", when="2020-01-01T09:00")
+    assert answer.status_code == 409
+    assert not yard.works()
+
+
+def test_what_a_browser_sends_twice_is_taken_once(yard, near):
+    form = {"place": "b1", "kind": "fed", "amount": "5", "measure": "lb", "entry": "Ab3-_x9Qw8Er7Ty6Ui5Op4"}
+    for _ in range(3):
+        assert near.send("/do/work", **form).status_code == 303
+        yard.clock += HOUR_MS
+    assert len(yard.works()) == 1
+    form = {"place": "b1", "value": "80", "entry": "Zb3-_x9Qw8Er7Ty6Ui5Op4"}
+    for _ in range(2):
+        assert near.send("/do/reading", **form).status_code == 303
+    assert sum(1 for kind, _ in yard.put_in if kind == "readings") == 1
+
+
+def test_a_us_yard_keeps_the_unit_that_was_used_last(yard, near):
+    units = near.get("/place/b1").text.split('name="kind" value="fed"')[1].split("</select>")[0]
+    assert "<option>lb</option>" in units
+    assert not {"L", "kg"} & set(re.findall(r"<option>([^<]*)</option>", units))
+    near.send("/do/work", place="b1", kind="fed", amount="2", measure="gal")
+    units = near.get("/place/b1").text.split('name="kind" value="fed"')[1].split("</select>")[0]
+    assert re.findall(r"<option>([^<]*)</option>", units)[:2] == ["gal", "lb"]
+    assert yard.works()[-1]["unit"] == "gal"
+
+
+def test_other_work_is_not_loaded(near):
+    other = near.get("/place/p1").text.split("Other work")[1].split("</select>")[0]
+    assert '<option value="">choose' in other
+    assert near.send("/do/work", place="p1", kind="").status_code == 400
+
+
+def test_work_of_the_wrong_kind_of_place_is_asked_about(yard, near):
+    assert "said of worm bins" in near.send("/do/work", place="p1", kind="fed").text
+    assert near.send("/do/work", place="p2", kind="turned").status_code == 409
+    assert not yard.works()
+    assert near.send("/do/work", place="p1", kind="turned", when=local(NOW - 4 * DAY_MS)).status_code == 409
+
+
+def local(at):
+    from datetime import UTC, datetime
+    from zoneinfo import ZoneInfo
+
+    moment = datetime.fromtimestamp(at / 1000, UTC).astimezone(ZoneInfo("America/New_York"))
+    return f"{moment:%Y-%m-%dT%H:%M}"
+
+
+def test_a_turning_far_enough_from_the_last_is_not_asked_about(yard, near):
+    near.send("/do/work", place="p1", kind="turned", when=local(NOW - 6 * HOUR_MS))
+    assert near.send("/do/work", place="p1", kind="turned").status_code == 303
+    assert (
+        near.send("/do/work", place="p1", kind="turned", when=local(NOW - 6 * HOUR_MS + MINUTE_MS)).status_code == 409
+    )
