@@ -76,7 +76,10 @@ def _by_probes(core: Core, place: str) -> PlaceWatch | None:
     inside = {probe: w for probe, w in heard.items() if core.in_service(probe)}
     speaking = [w.accepted_time for w in inside.values() if not (w.silent or w.lost or w.broken)]
     newest = max((w.accepted_time or 0 for w in (inside or heard).values()), default=None)
-    if speaking and not _damp_silent(core, place):
+    if speaking:
+        damp = _damp_silent_since(core, place)
+        if damp is not None:
+            return PlaceWatch(place=place, by=By.PROBES, known=False, last=damp, why="moisture silent")
         return PlaceWatch(place=place, by=By.PROBES, known=True, last=newest)
     if not heard:
         return PlaceWatch(place=place, by=By.PROBES, known=False, why="never heard")
@@ -86,7 +89,8 @@ def _by_probes(core: Core, place: str) -> PlaceWatch | None:
     return PlaceWatch(place=place, by=By.PROBES, known=False, last=newest, why="silent")
 
 
-def _damp_silent(core: Core, place: str) -> bool:
-    """Tell whether a bin has moisture probes that were heard, and all of them are silent."""
+def _damp_silent_since(core: Core, place: str) -> int | None:
+    """Return when a bin's moisture probes were last heard, where it has some and all of them are silent; else None."""
     bed = core.state.bins.get(place)
-    return bed is not None and bool(bed.moistures) and all(one.silent for one in bed.moistures.values())
+    newest = bed.moistures.values() if bed is not None else ()
+    return max((one.time for one in newest), default=None) if all(one.silent for one in newest) else None

@@ -207,12 +207,10 @@ def _suggested(say: Phrases) -> str:
 
 
 def _probes_out(say: Phrases) -> str:
-    limit = say.facts.extra.get("limit_ms")
-    bound = f" (reminder after {show_duration(limit)})" if isinstance(limit, int) else ""
     out, rest = say.facts.extra.get("out") or (), say.facts.extra.get("in") or ()
     which = join_names(say.names(out)) if out else "probes"
     back = f"; {join_names(say.names(rest))} {'is' if len(rest) == 1 else 'are'} in" if rest else ""
-    return f"{say.place}: {which} out for {say.lasted}{bound}, {say.since}{back}"
+    return f"{say.place}: {which} outside {say.since}{back}"
 
 
 def _named(say: Phrases) -> str:

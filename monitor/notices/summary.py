@@ -16,7 +16,7 @@ from monitor.notices.letters import Words
 from monitor.notices.localtime import say_date, say_span, say_time
 from monitor.notices.names import clean, join_names
 from monitor.notices.roster import Roster
-from monitor.notices.state import DeskState, Line, Telling
+from monitor.notices.state import DeskState, Line, LineKind, Telling
 from monitor.notices.watched import By, PlaceWatch, Watched, all_known, counted, read_words, unknown_words
 
 LINES_A_PLACE = 12
@@ -131,14 +131,16 @@ class Summary:
             mine = by_place[place]
             if len(mine) > LINES_A_PLACE:
                 parts.append(f"- {len(mine) - LINES_A_PLACE} earlier lines, see the page")
-            parts += [
-                f"- {self._time(line.at, now)} {self._said(line.text.removeprefix(name), now)}"
-                for line in mine[-LINES_A_PLACE:]
-            ]
+            parts += [f"- {self._happened(line, name, now)}" for line in mine[-LINES_A_PLACE:]]
         if not lines:
             parts.append(f"Nothing else to tell since {start}.")
         parts.append(f"{_sentence(self.counted(now, places))}.")
         return "\n".join(parts)
+
+    def _happened(self, line: Line, name: str, now: int) -> str:
+        text = self._said(line.text.removeprefix(name), now)
+        # What is over says itself since when.
+        return text if line.kind is LineKind.OVER else f"{self._time(line.at, now)} {text}"
 
     def _standing(self, state: DeskState, now: int, places: tuple[str, ...]) -> list[str]:
         tellings = [

@@ -26,7 +26,7 @@ class PlaceWatch:
         known: Whether it is known how the place is now.
         last: Newest reading that counts, UTC ms, or None.
         who: Who read it by hand, "" if nobody said.
-        why: Why it is not known: `silent`, `outside`, `never heard`, `unread`, or "".
+        why: Why it is not known: `silent`, `moisture silent`, `outside`, `never heard`, `unread`, or "".
     """
 
     place: str
@@ -81,6 +81,7 @@ def unknown_words(one: PlaceWatch, say: Say) -> str:
     since = f" since {say(one.last)}" if one.last is not None else ""
     return {
         "silent": f"its probes are silent{since}",
+        "moisture silent": f"its moisture probes are silent{since}",
         "outside": f"its probes lie outside{since}",
         "never heard": "its probes were never heard",
         "unread": f"not read{since}",

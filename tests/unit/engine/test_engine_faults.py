@@ -82,3 +82,30 @@ def test_a_place_that_never_had_a_probe_and_a_pile_that_is_emptied_are_nobodys_s
     drive.work(T0 + HOUR, "p1", "moved", to="p2")
     drive.work(T0 + 2 * HOUR, "p2", "emptied")
     assert drive.rings("unwatched") == []
+
+
+def test_a_bin_whose_moisture_probe_alone_is_silent_is_not_known_and_says_which():
+    drive = Drive(yard(probes={"b1-t": bedding("b1"), "b1-m": yard().probes["b1-m"], "p1-a": core("p1")}))
+    drive.hold(T0, T0 + HOUR, b1_t=20, b1_m=75, p1_a=40)
+    drive.hold(T0 + HOUR + 10 * MIN, T0 + 3 * HOUR, b1_t=20, p1_a=40)
+    words = drive.engine.watched_words(T0 + 3 * HOUR)
+    assert "Sunny bin: its moisture probes are silent since 20:00" in words
+    assert [one.known for one in drive.engine.watched(T0 + 3 * HOUR) if one.place == "b1"] == [False]
+
+
+def test_probes_outside_silent_never_heard_and_hand_readings_are_told_apart():
+    drive = Drive(yard())
+    drive.read(T0, p1_a=40, p1_b=40, b1_t=20, b1_u=20)
+    drive.work(T0 + MIN, "p1", "turned")
+    drive.feed(T0 + 2 * MIN, "readings", {"rows": [[T0 + MIN, "hand:b2", 20_000_000, "Cel"]], "ahead": [], "by": "Ann"})
+    found = {one.place: (one.by.value, one.known, one.why, one.who) for one in drive.engine.watched(T0 + 10 * MIN)}
+    assert found == {
+        "p1": ("probes", False, "outside", ""),
+        "p2": ("empty", True, "", ""),
+        "b1": ("probes", True, "", ""),
+        "b2": ("hand", True, "", "Ann"),
+    }
+    drive.advance(T0 + 8 * 24 * HOUR)
+    later = {one.place: (one.by.value, one.known, one.why) for one in drive.engine.watched(T0 + 8 * 24 * HOUR)}
+    assert later["b1"] == ("probes", False, "silent")
+    assert later["b2"] == ("probes", False, "never heard")

@@ -183,15 +183,15 @@ def test_probes_out_are_reminded_of_by_name_after_twelve_hours_and_twice_as_long
     drive.hold(T0, T0 + 4 * HOUR, p1_a=58, p1_b=58, air=10)
     drive.work(T0 + 4 * HOUR + MIN, "p1", "turned")
     drive.hold(T0 + 4 * HOUR + 10 * MIN, T0 + 30 * HOUR, p1_a=12, p1_b=12, air=10)
-    reminders = [e.at for e in drive.notices("p1-a and p1-b out for")]
+    reminders = [e.at for e in drive.notices("p1-a and p1-b outside since")]
     assert reminders == [T0 + 16 * HOUR + MIN, T0 + 28 * HOUR + MIN]
     drive.read(T0 + 30 * HOUR + MIN, received=T0 + 30 * HOUR + 2 * MIN, p1_a=12)
     drive.read(T0 + 20 * HOUR + 1, received=T0 + 30 * HOUR + 3 * MIN, p1_a=12)
     drive.advance(T0 + 40 * HOUR)
-    again = [e.at for e in drive.notices("p1-a and p1-b out for") if e.draft.axis == "new"]
+    again = [e.at for e in drive.notices("p1-a and p1-b outside since") if e.draft.axis == "new"]
     assert again == reminders, "working the record out anew reminds nobody again"
     drive.advance(T0 + 110 * HOUR)
-    times = [e.at for e in drive.notices("p1-a and p1-b out for") if e.draft.axis == "new"]
+    times = [e.at for e in drive.notices("p1-a and p1-b outside since") if e.draft.axis == "new"]
     assert times[2:] == [T0 + 52 * HOUR + MIN, T0 + 100 * HOUR + MIN]
 
 
@@ -243,7 +243,7 @@ def test_a_probe_left_outside_after_a_turning_is_named_and_never_shown_as_the_he
     drive.work(T0 + 4 * HOUR + MIN, "p1", "turned")
     drive.work(T0 + 5 * HOUR, "p1", "probe in", probe="p1-a")
     drive.hold(T0 + 5 * HOUR + 10 * MIN, T0 + 90 * HOUR, p1_a=63, p1_b=12, air=10)
-    assert drive.notices("Bay 1: p1-b out for 12 h")
+    assert drive.notices("Bay 1: p1-b outside since")
     assert drive.notices("p1-a is in. Put it back")
     text = drive.engine.words("p1/turning-due", T0 + 90 * HOUR).text
     assert "63 °C now" in text
@@ -267,7 +267,7 @@ def test_a_back_dated_turning_is_reminded_of_too():
     drive.hold(T0, T0 + 4 * HOUR, p1_a=58, p1_b=58, air=10)
     drive.work(T0 + 4 * HOUR - 5 * MIN, "p1", "turned", entered=T0 + 4 * HOUR + MIN)
     drive.advance(T0 + 16 * HOUR - 5 * MIN)
-    assert [e.at for e in drive.notices("p1-a and p1-b out for")] == [T0 + 16 * HOUR - 5 * MIN]
+    assert [e.at for e in drive.notices("p1-a and p1-b outside since")] == [T0 + 16 * HOUR - 5 * MIN]
 
 
 def test_silence_of_probes_that_lie_out_is_no_alarm():

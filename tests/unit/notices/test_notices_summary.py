@@ -92,7 +92,7 @@ def test_the_digest_says_what_is_open_then_what_happened_place_by_place():
         "- out of service by Ann since yesterday 13:30: p2/silent/x",
         "Bay 1:",
         "- yesterday 08:30 too hot, 172 °F",
-        "- yesterday 09:30 over since yesterday 09:30: too hot, 172 °F",
+        "- over since yesterday 09:30: too hot, 172 °F",
         "Bay 2:",
         "- yesterday 13:30 hot, 161 °F",
         "Sunny wall bin:",
