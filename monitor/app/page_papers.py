@@ -10,11 +10,12 @@ import sys
 import threading
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.times import parse_time, show_time
-from monitor.page import Paper
+from monitor.page import Paper, RuleDay
 
 FOLDER = "certificates"
 LONGEST_S = 120.0
@@ -63,6 +64,24 @@ class BatchPapers:
         assert paper is not None
         return paper
 
+    def days(self, batch: str) -> Sequence[RuleDay]:
+        """Return the days of a batch as its certificate would count them now.
+
+        Raises:
+            MonitorError: The batch cannot be judged; the sentence says why.
+        """
+        source = self._configuration().source
+        if source is None:
+            raise MisuseError("Days are counted with a configuration file; this yard runs without one.")
+        with self._lock:
+            told = _judged(source, batch)
+        return [
+            RuleDay(
+                parse_time(day["from"]), parse_time(day["to"]), bool(day["counts"]), str(day["kind"]), str(day["why"])
+            )
+            for day in told["days"]
+        ]
+
     def pdf(self, name: str) -> bytes:
         """Return one that was made.
 
@@ -81,7 +100,15 @@ class BatchPapers:
 
 
 def _certified(source: Path, batch: str, out: Path) -> str:
-    """Have `certify` write a certificate, and return its verdict.
+    """Have `certify` write a certificate, and return its verdict."""
+    verdict = str(_judged(source, batch, "--out", str(out))["verdict"])
+    if not out.exists():
+        raise MisuseError("The certificate could not be made.")
+    return verdict
+
+
+def _judged(source: Path, batch: str, *more: str) -> dict[str, Any]:
+    """Have `certify` judge a batch, and return what it says.
 
     It runs as a process of its own: typesetter, signature and a season of readings take 100 MiB and more, which then go
     back, and the daemon's own thread is not slowed down.
@@ -89,14 +116,15 @@ def _certified(source: Path, batch: str, out: Path) -> str:
     words = [sys.executable, "-m", "monitor", "certify", "--config", str(source), "--batch", batch]
     try:
         run = subprocess.run(  # noqa: S603 (our own program; the batch is one that the engine named)
-            [*words, "--out", str(out), "--json"], capture_output=True, text=True, timeout=LONGEST_S, check=False
+            [*words, *more, "--json"], capture_output=True, text=True, timeout=LONGEST_S, check=False
         )
     except subprocess.TimeoutExpired as fault:
         raise UnavailableError("Making the certificate took too long; try `heaptender certify`.") from fault
-    if run.returncode not in (0, 1) or not out.exists():
+    if run.returncode not in (0, 1) or not run.stdout.strip():
         sentence = run.stderr.strip().splitlines()
         raise MisuseError(sentence[-1] if sentence else "The certificate could not be made.")
-    return str(json.loads(run.stdout)["verdict"])
+    found: dict[str, Any] = json.loads(run.stdout)
+    return found
 
 
 def _stamp(now: int) -> str:

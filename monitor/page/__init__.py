@@ -13,7 +13,7 @@ from monitor.page.passwords import check_hash, hash_password, is_hash, kept_hash
 from monitor.page.settings import PageSettings
 
 if TYPE_CHECKING:
-    from monitor.page.seams import Certifying, Column, Doing, Done, Entry, Look, Mark, Marking, Paper, Yard
+    from monitor.page.seams import Certifying, Column, Doing, Done, Entry, Look, Mark, Marking, Paper, RuleDay, Yard
     from monitor.page.server import PageServer
 
 __all__ = [
@@ -28,6 +28,7 @@ __all__ = [
     "PageServer",
     "PageSettings",
     "Paper",
+    "RuleDay",
     "SeenLink",
     "Yard",
     "check_hash",
@@ -40,7 +41,7 @@ __all__ = [
 ]
 
 _LATER = {"PageServer": "server"} | dict.fromkeys(
-    ("Certifying", "Column", "Doing", "Done", "Entry", "Look", "Mark", "Marking", "Paper", "Yard"), "seams"
+    ("Certifying", "Column", "Doing", "Done", "Entry", "Look", "Mark", "Marking", "Paper", "RuleDay", "Yard"), "seams"
 )
 
 

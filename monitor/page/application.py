@@ -35,6 +35,7 @@ def application(house: House, ending: Callable[[], bool] = lambda: False) -> Gat
     shown: dict[str, Handler] = {
         "/": showing.yard,
         "/place/{place:path}": showing.place,
+        "/days/{place:path}": showing.days,
         "/before": showing.before,
         "/away": showing.away,
         "/labels": showing.labels,

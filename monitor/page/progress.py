@@ -43,6 +43,11 @@ class Progress:
     steps: tuple[Step, ...]
     today: str
 
+    @property
+    def counts_days(self) -> bool:
+        """Whether the rule counts days."""
+        return any(step.words.partition(";")[0].endswith(("day", "days")) for step in self.steps)
+
 
 def progress_of(run: BatchRun) -> Progress | None:
     """Return how far a batch is, or None where no rule is followed."""

@@ -150,8 +150,26 @@ class Paper:
     words: str
 
 
+@dataclass(frozen=True, slots=True)
+class RuleDay:
+    """A day of 24 h as the rule counts them (UTC ms): whether it counts, what came of it, and why, "" where that says all."""
+
+    start: int
+    end: int
+    counts: bool
+    kind: str
+    why: str
+
+
 class Certifying(Protocol):
     """Makes certificates and keeps them; any thread, making one takes seconds."""
+
+    def days(self, batch: str) -> Sequence[RuleDay]:
+        """Return the days of a batch as its certificate would count them now; () where its rule counts none.
+
+        Raises:
+            MonitorError: The batch cannot be judged; the sentence says why.
+        """
 
     def papers(self, batch: str) -> Sequence[Paper]:
         """Return the certificates made of a batch, the newest first."""

@@ -134,6 +134,20 @@ def show_place(
     )
 
 
+def days(house: House, request: Request) -> Response:
+    """Show which days of the batch on a pile count for its rule, and why others do not; it takes a second or two."""
+    if not visitor_of(request).keeps:
+        return _not_for_guests(house, request)
+    with house.yard.look() as look:
+        name = place_of(look, request)
+        batch = look.engine.state.batches.lying.get(name)
+        if house.certifying is None or batch is None:
+            raise KeyError("days")
+        found = house.certifying.days(batch)
+        view = place_view(look.engine, name, needs(look.engine, look.now), look.now)
+        return house.show(request, "days.html", look, view=view, days=found, counted=sum(day.counts for day in found))
+
+
 def _back_to(request: Request, name: str, kept: dict[str, str]) -> str:
     """Return the address of a place's sheet as it is seen: after a form was refused, the one that the form came from."""
     if request.method == "GET":

@@ -12,7 +12,7 @@ from monitor.journal import Judged, open_reader, open_writer
 from monitor.model.events import EventKind
 from monitor.model.readings import Reading
 from monitor.model.times import HOUR_MS, MINUTE_MS, parse_time
-from monitor.page import Done, Mark, PageSettings, Paper
+from monitor.page import Done, Mark, PageSettings, Paper, RuleDay
 from monitor.page.application import application
 from monitor.page.house import House
 from monitor.page.keys import load_key
@@ -168,6 +168,13 @@ class Papers:
     def make(self, batch, by):
         self.made[f"{batch}.pdf"] = by
         return Paper(f"{batch}.pdf", NOW, "not proven")
+
+    def days(self, batch):
+        second = BUILT + 24 * HOUR_MS
+        return [
+            RuleDay(BUILT, second, True, "counted", ""),
+            RuleDay(second, second + 24 * HOUR_MS, False, "failed", "below 131 °F from 10:00 to 11:00"),
+        ]
 
     def pdf(self, name):
         self.made[name]

@@ -177,3 +177,12 @@ def test_each_sheet_says_how_to_work_safely(near):
     assert "never reach into a hot heap" in heap
     assert "Dung of the two weeks after worming" in bed
     assert "Local codes, your permit and the fire service come before anything said here." in bed
+
+
+def test_the_days_that_did_not_count_are_told_with_their_reason(near):
+    assert 'href="/days/p1"' in near.get("/place/p1").text
+    text = near.get("/days/p1").text
+    assert "1 of 2 days count" in text
+    assert "below 131 °F from 10:00 to 11:00" in text
+    assert near.get("/days/p2").status_code == 404, "nothing lies there"
+    assert near.get("/days/b1").status_code == 404
