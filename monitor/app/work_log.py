@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from monitor.engine.logged import work_from
 from monitor.journal import Store
+from monitor.model.event_shapes import wrong_shape
 from monitor.model.events import EventKind
 from monitor.model.work import Work
 
@@ -39,8 +40,10 @@ def work_log(store: Store) -> list[Entered]:
     found: list[Entered] = []
     by_name: dict[tuple[int, int], Entered] = {}
     for event in store.events_of(*_KINDS):
+        if wrong_shape(event.kind, event.payload):
+            continue  # it changed nothing in the engine either
         if event.kind is EventKind.CORRECTION:
-            entry = by_name.get((event.payload["of"], event.payload.get("row", 0)))
+            entry = by_name.get((event.payload.get("of", 0), event.payload.get("row", 0)))
             if entry is not None and entry.work is not None:
                 right = event.payload.get("work")
                 entry.corrected = event.at

@@ -24,7 +24,7 @@ from monitor.engine.meaning import MEANING, take_seal
 from monitor.engine.outings import serve_reminder
 from monitor.engine.settling import take_settings
 from monitor.engine.silence import rearm, serve_silence
-from monitor.engine.state import EngineState, dump_state, load_state
+from monitor.engine.state import EngineState, dump_state, load_state, settings_from
 from monitor.engine.summaries import away_text, leaving_text, watched_text
 from monitor.engine.taking import serve_pending, take_imported, take_readings
 from monitor.engine.telling import serve_desk, settle, tell_moves, wait_for
@@ -32,6 +32,7 @@ from monitor.engine.watching import places_watched
 from monitor.engine.wording import words_for
 from monitor.model.effects import Effect
 from monitor.model.errors import InvariantError
+from monitor.model.event_shapes import wrong_shape
 from monitor.model.events import STARTING, Event, EventKind, gathers, served_until
 from monitor.model.flags import Verdict
 from monitor.notices import Message, PlaceWatch
@@ -178,6 +179,14 @@ class Engine:
         return self._core.desk.test(at, contact).text
 
     def _take(self, kind: EventKind, payload: Mapping[str, Any]) -> None:
+        """Take in an event; one of a wrong shape changes nothing, whoever put it into the record."""
+        if wrong_shape(kind, payload):
+            return
+        if kind is EventKind.SETTINGS:
+            try:
+                payload = {"settings": settings_from(payload["settings"])}
+            except ValueError:
+                return
         take = _TAKERS.get(kind)
         if take is not None:
             take(self._core, payload)

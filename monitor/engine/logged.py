@@ -1,5 +1,6 @@
 """Work that people logged."""
 
+import dataclasses
 from collections.abc import Mapping
 from typing import Any
 
@@ -16,10 +17,11 @@ from monitor.engine.silence import rearm
 from monitor.engine.state import Logged
 from monitor.engine.watching import follow_watch
 from monitor.material import Change
-from monitor.model.events import ENTRY_ID
 from monitor.model.settings import AMBIENT
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import GOING, HEAP_CHANGES, PROBE_WORK
+
+_FIELDS = frozenset(one.name for one in dataclasses.fields(Work))
 
 
 def work_from(payload: Mapping[str, Any], at: int) -> Work:
@@ -28,7 +30,7 @@ def work_from(payload: Mapping[str, Any], at: int) -> Work:
     Raises:
         ValueError: The kind is none.
     """
-    fields = {key: value for key, value in payload.items() if value is not None and key != ENTRY_ID}
+    fields = {key: value for key, value in payload.items() if value is not None and key in _FIELDS}
     fields["kind"] = WorkKind(fields["kind"])
     fields.setdefault("time", at)
     fields.setdefault("place", "")

@@ -17,6 +17,7 @@ from monitor.journal.canonical import canonical_payload
 from monitor.journal.faults import telling
 from monitor.journal.schema import BUSY_MS, MIGRATIONS, check_ours, journal_path
 from monitor.model.errors import UnavailableError
+from monitor.model.event_shapes import too_deep, wrong_request
 from monitor.model.events import EventKind
 
 _POLL_S = 0.05
@@ -80,6 +81,8 @@ class Inbox:
             ValueError: The payload holds fractions or other values that an event cannot keep.
             UnavailableError: There is no journal, or it cannot be written.
         """
+        if too_deep(payload):
+            raise ValueError("the payload is nested too deeply")
         text = canonical_payload({**payload, _AGAIN: True} if again else payload)
         with telling(self._path):
             connection = self._open()
@@ -149,18 +152,22 @@ class Requests:
         return changed
 
     def waiting(self, limit: int = 500) -> list[Request]:
-        """Return the oldest waiting requests; one whose kind is unknown is refused on the spot."""
+        """Return the oldest waiting requests; one of an unknown kind or a wrong shape is refused on the spot."""
         found = []
         rows = self._connection.execute(
             "SELECT id, kind, payload FROM inbox WHERE state = 'waiting' ORDER BY id LIMIT ?", (limit,)
         ).fetchall()
         for number, kind, payload in rows:
             try:
-                told = dict(json.loads(payload))
-                again = told.pop(_AGAIN, None) is True
-                found.append(Request(id=number, kind=EventKind(kind), payload=told, again=again))
-            except (ValueError, TypeError) as fault:
-                self.reply(number, Reply(at=None, refusal=f"the request is not understood: {fault}"))
+                asked, told = EventKind(kind), json.loads(payload)
+                again = isinstance(told, dict) and told.pop(_AGAIN, None) is True
+                wrong = wrong_request(asked, told)
+            except (ValueError, TypeError, RecursionError) as fault:
+                wrong = str(fault)[:200]
+            if wrong:
+                self.reply(number, Reply(at=None, refusal=f"the request is not understood: {wrong}"))
+            else:
+                found.append(Request(id=number, kind=asked, payload=told, again=again))
         return found
 
     def reply(self, request: int, reply: Reply) -> None:

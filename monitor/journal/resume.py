@@ -24,6 +24,8 @@ from monitor.model.effects import Effect
 from monitor.model.errors import UnavailableError
 from monitor.model.events import EventKind
 
+_WITH_ROWS = (EventKind.READINGS, EventKind.IMPORTED)
+
 
 @dataclass(frozen=True, slots=True)
 class Difference:
@@ -85,7 +87,7 @@ def resume(store: Store, fresh: Fresh, restore: Restore) -> Resumed:
         again += feed_in_order(engine, event, AsOf(store.rows, event.at, store.path))
         engine.take_verdicts()
         replayed += 1
-        rows += len(event.payload.get("rows", ()))
+        rows += len(event.payload.get("rows", ())) if event.kind in _WITH_ROWS else 0
     if mark.advanced is not None:
         again += engine.advance(mark.advanced)
     engine.take_verdicts()

@@ -82,7 +82,7 @@ def withdrawn_of(payload: Mapping[str, Any]) -> list[dict[str, Any]]:
 
 def gathers(event: Event) -> bool:
     """Tell whether what fell due before an event is gathered by it: a start, or a clock that went forward by a leap."""
-    return event.kind in STARTING or (event.kind is EventKind.CLOCK and "leap_from" in event.payload)
+    return event.kind in STARTING or (event.kind is EventKind.CLOCK and type(event.payload.get("leap_from")) is int)
 
 
 def served_until(event: Event) -> int | None:
@@ -91,4 +91,4 @@ def served_until(event: Event) -> int | None:
         found = event.payload.get("down_since")
     else:
         found = event.payload.get("leap_from", event.at) if event.kind is EventKind.CLOCK else event.at
-    return None if found is None else int(found)
+    return found if found is None or type(found) is int else event.at

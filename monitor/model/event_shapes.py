@@ -1,0 +1,176 @@
+"""Whether the payload of an event has the shape that `events` promises; bad input is a sentence here, never an exception.
+
+Asked before a request of another process is fed, and by the engine of what stands in the record: an event of a wrong shape
+changes nothing, so that no row of a file can keep the daemon from starting.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import fields
+from typing import Any
+
+from monitor.model.events import Answer, EventKind
+from monitor.model.times import in_calendar
+from monitor.model.work import Work, WorkKind
+
+DEEPEST = 32
+"""Levels of lists and objects that a payload may have (ours); a settings event has a dozen."""
+
+REQUESTED = frozenset({EventKind.READINGS, EventKind.WORK, EventKind.CORRECTION, EventKind.ANSWER, EventKind.IMPORTED})
+"""Kinds that another process may ask for; all others are the writer's own."""
+
+_WORK_TEXTS = tuple(one.name for one in fields(Work) if one.name not in ("time", "kind", "entered"))
+
+
+def too_deep(value: Any) -> bool:
+    """Tell whether lists and objects lie in one another more than `DEEPEST` levels."""
+    level = [value]
+    for _ in range(DEEPEST):
+        level = [
+            inner
+            for one in level
+            if isinstance(one, Mapping | list | tuple)
+            for inner in (one.values() if isinstance(one, Mapping) else one)
+            if isinstance(inner, Mapping | list | tuple)
+        ]
+        if not level:
+            return False
+    return True
+
+
+def wrong_request(kind: EventKind, payload: Any) -> str:
+    """Return why another process may not ask for this, "" if it may."""
+    if kind not in REQUESTED:
+        return f"{kind} cannot be asked for"
+    return wrong_shape(kind, payload) or _rows(payload)
+
+
+def wrong_shape(kind: EventKind, payload: Any) -> str:
+    """Return what is wrong with an event's payload, "" if nothing; rows of readings are not looked at one by one."""
+    if not isinstance(payload, Mapping):
+        return "it is no object"
+    if kind not in (EventKind.READINGS, EventKind.IMPORTED):
+        if "rows" in payload:
+            return f"{kind} has no rows"
+        if too_deep(payload):
+            return f"it is nested more than {DEEPEST} levels deep"
+    if not _is_text(payload.get("by", "")):
+        return "`by` is no text"
+    look = _LOOKS.get(kind)
+    return look(payload) if look is not None else ""
+
+
+def _work(payload: Any) -> str:
+    if not isinstance(payload, Mapping):
+        return "the work is no object"
+    if payload.get("kind") not in WorkKind.__members__.values():
+        return f"{payload.get('kind')!r} is no kind of work"
+    for name in ("time", "entered"):
+        if payload.get(name) is not None and not _is_time(payload[name]):
+            return f"`{name}` is no time"
+    wrong = next((name for name in _WORK_TEXTS if not _is_text(payload.get(name, ""))), None)
+    return "" if wrong is None else f"`{wrong}` is no text"
+
+
+def _correction(payload: Mapping[str, Any]) -> str:
+    one, several = payload.get("reading"), payload.get("readings", ())
+    if one or several:
+        if not _is_list(several):
+            return "`readings` is no list"
+        for reading in [*([one] if one else []), *several]:
+            known = isinstance(reading, Mapping) and _is_time(reading.get("time"))
+            if not known or not isinstance(reading.get("probe"), str):
+                return "a reading to be withdrawn is not named by time and probe"
+        return ""
+    if not _is_time(payload.get("of")):
+        return "it does not say which entry it corrects"
+    if type(payload.get("row", 0)) is not int:
+        return "`row` is no number"
+    return "" if payload.get("work") is None else _work(payload["work"])
+
+
+def _answer(payload: Mapping[str, Any]) -> str:
+    if not isinstance(payload.get("alarm"), str) or payload.get("answer") not in Answer.__members__.values():
+        return "it names no alarm and answer"
+    until = payload.get("until")
+    return "" if until is None or _is_time(until) else "`until` is no time"
+
+
+def _imported(payload: Mapping[str, Any]) -> str:
+    works = payload.get("work", ())
+    if not _is_list(works) or not _is_list(payload.get("rows", ())):
+        return "`work` and `rows` are lists"
+    return next((wrong for wrong in map(_work, works) if wrong), "")
+
+
+def _readings(payload: Mapping[str, Any]) -> str:
+    if not _is_list(payload.get("rows", ())):
+        return "`rows` is no list"
+    ahead = payload.get("ahead", ())
+    if not _is_list(ahead) or not all(
+        _is_list(one) and len(one) == 2 and isinstance(one[0], str) and _is_time(one[1]) for one in ahead
+    ):
+        return "`ahead` is no list of probes and times"
+    return ""
+
+
+def _rows(payload: Mapping[str, Any]) -> str:
+    """Return what is wrong with the rows that a request brings."""
+    for row in payload.get("rows", ()):
+        if not _is_list(row) or len(row) != 4:
+            return f"{str(row)[:60]} is no row of time, probe, millionths and unit"
+        time, probe, micro, unit = row
+        if not (_is_time(time) and isinstance(probe, str) and isinstance(unit, str) and type(micro) is int):
+            return f"{str(row)[:60]} is no row of time, probe, millionths and unit"
+        if not -(1 << 62) < micro < 1 << 62:
+            return f"{str(row)[:60]}: its value is out of all bounds"
+    return ""
+
+
+def _started(payload: Mapping[str, Any]) -> str:
+    since = payload.get("down_since")
+    return "" if since is None or _is_time(since) else "`down_since` is no time"
+
+
+def _link(payload: Mapping[str, Any]) -> str:
+    whole = all(isinstance(payload.get(name), str) for name in ("what", "name")) and "up" in payload
+    return "" if whole and _is_text(payload.get("why", "")) else "it does not say which link is up or down"
+
+
+def _clock(payload: Mapping[str, Any]) -> str:
+    return "" if isinstance(payload.get("state"), str) else "it does not say how the clock is"
+
+
+def _settings(payload: Mapping[str, Any]) -> str:
+    return "" if "settings" in payload else "it holds no settings"
+
+
+_LOOKS = {
+    EventKind.READINGS: _readings,
+    EventKind.WORK: _work,
+    EventKind.CORRECTION: _correction,
+    EventKind.ANSWER: _answer,
+    EventKind.SETTINGS: _settings,
+    EventKind.IMPORTED: _imported,
+    EventKind.STARTED: _started,
+    EventKind.SEALED: _started,
+    EventKind.CLOCK: _clock,
+    EventKind.LINK: _link,
+}
+
+
+def _is_time(value: Any) -> bool:
+    if type(value) is not int:
+        return False
+    try:
+        in_calendar(value)
+    except ValueError:
+        return False
+    return True
+
+
+def _is_text(value: Any) -> bool:
+    return value is None or isinstance(value, str)
+
+
+def _is_list(value: Any) -> bool:
+    return isinstance(value, Sequence) and not isinstance(value, str | bytes)
