@@ -181,7 +181,7 @@ class AlarmBook:
         return [*self._move(record, Signal.ON, Telling.RING), *self._cover(record)]
 
     def _is_fresh(self, record: AlarmRecord, at: int) -> bool:
-        unsure = self.unsure and CATALOG[record.alarm].priority is Priority.HIGHEST
+        unsure = self.unsure and record.priority is Priority.HIGHEST
         return unsure or record.by_hand or at + self.off_ms - record.last < FRESH_MS
 
     def answer(self, at: int, key: str, signal: Signal, until: int | None = None) -> list[Move] | None:

@@ -224,7 +224,9 @@ class Daemon:
         return chain[-1].head.hex() if chain else ""
 
     def _start_sources(self) -> None:
-        self._sources, self._lacking = build_sources(self.configuration, self.hub, self.clock)
+        link = self.engine().state.links.get("mqtt")
+        known = link is not None and link.what == "source"
+        self._sources, self._lacking = build_sources(self.configuration, self.hub, self.clock, known=known)
         self.hub.sources = {source.name: source for source in self._sources}
         for source in self._sources:
             source.start()

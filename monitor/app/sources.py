@@ -65,12 +65,12 @@ def beside(configuration: Configuration, what: str, *, running: bool) -> Configu
 
 
 def build_sources(
-    configuration: Configuration, sink: Sink, clock: Clock, *, keep_session: bool = True
+    configuration: Configuration, sink: Sink, clock: Clock, *, keep_session: bool = True, known: bool = False
 ) -> tuple[list[Source], bool]:
     """Return the sources that the configuration names, not yet started, and whether one is lacking.
 
     Each is imported only if it is wanted. One that cannot be made (a certificate that cannot be read) is told like a link
-    that is down; the others go on.
+    that is down; the others go on. `known`: the broker should have a session of ours from before.
     """
     makers: dict[str, Callable[[], Source]] = {}
     if configuration.mqtt is not None and configuration.mqtt.subscriptions:
@@ -83,7 +83,7 @@ def build_sources(
         def broker() -> Source:
             from monitor.intake.mqtt import MqttSource  # noqa: PLC0415 (paho is loaded only where a broker is named)
 
-            return MqttSource(connection, sink, clock)
+            return MqttSource(connection, sink, clock, known=known)
 
         makers[connection.name] = broker
     for name, port in configuration.serial.items():

@@ -64,6 +64,7 @@ def status_values(view: YardView, now: int) -> dict[str, Any]:
             for reason, one in view.store.newest_set_aside().items()
         },
         "notices_waiting": view.store.waiting_notices(),
+        "readings_waiting": view.store.waiting_readings(),
         "journal_bytes": view.store.path.stat().st_size,
         "faults": view.faults,
     }
@@ -78,7 +79,9 @@ def status_lines(view: YardView, now: int) -> list[str]:
         if link["what"] in FAULTS:
             lines += [] if link["up"] else [_fault_words(link, settings)]
             continue
-        why = f" ({link['why']})" if link["why"] and not link["up"] else ""
+        # A broker that is there again may still have something to say.
+        told = not link["up"] or "forgotten" in link["why"]
+        why = f" ({link['why']})" if link["why"] and told else ""
         since = local_time(parse_time(link["since"]), settings)
         lines.append(f"Link {link['name']}: {'up' if link['up'] else 'down'} since {since}{why}.")
     lines += [f"{_name(view, one['place'])}: {_pile_words(one)}{_read_words(one)}" for one in values["piles"]]
@@ -102,6 +105,9 @@ def status_lines(view: YardView, now: int) -> list[str]:
             when = local_time(parse_time(newest["received"]), settings)
             example = f"; the newest {when} from {harmless(newest['source'])}: {harmless(newest['detail'])}"
         lines.append(f"Set aside, {reason}: {count}{example.removesuffix('.')}.")
+    if held := values["readings_waiting"]:
+        many = f"{held} readings wait" if held > 1 else "1 reading waits"
+        lines.append(f"{many} until it is known what time it is: they come from ahead of this computer's clock.")
     waiting = values["notices_waiting"]
     messages = "1 message waits" if waiting == 1 else f"{waiting} messages wait"
     lines.append(f"{messages} to be sent; the journal has {values['journal_bytes'] / 1e6:.1f} MB.")

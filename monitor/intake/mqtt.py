@@ -32,11 +32,17 @@ SLOWER_MAX_S = 30.0
 """Longest pause while another program takes the connection over again and again (ours)."""
 
 
+FORGOTTEN = (
+    "the broker had forgotten this client's session, so what nodes sent while it was away is lost; "
+    "let it keep sessions (docs/broker.md)"
+)
+
+
 class MqttSource:
     """One broker's messages (see `Source`)."""
 
-    def __init__(self, settings: MqttConnection, sink: Sink, clock: Clock) -> None:
-        """Prepare; nothing connects before `start`.
+    def __init__(self, settings: MqttConnection, sink: Sink, clock: Clock, *, known: bool = False) -> None:
+        """Prepare; nothing connects before `start`. `known`: the broker should have a session of ours from before.
 
         Raises:
             UnavailableError: A certificate or key file cannot be read.
@@ -58,6 +64,8 @@ class MqttSource:
         self._gate = threading.Lock()
         self._generation = 0
         self._live = False
+        self._had_session = known
+        self._forgotten = False
         self._answered_s: float | None = None
         self._refused = False
         self._short_lives = 0
@@ -154,6 +162,8 @@ class MqttSource:
             self._generation += 1
             self._live = True
         self._answered_s = self._clock.monotonic_s()
+        self._forgotten = self._settings.keep_session and self._had_session and not flags.session_present
+        self._had_session = True
         if not flags.session_present:
             self._taken.forget_all()
         self._backlog.connected(flags.session_present, self._clock.monotonic_s())
@@ -178,7 +188,8 @@ class MqttSource:
     def _up(self) -> None:
         """Tell that the link is up: at once, or, where others throw it off again and again, once it has lived a while."""
         if self._short_lives < SHORT_LIVES:
-            self._tell(True, f"connected to {self._where()}")
+            lost = f"; {FORGOTTEN}" if self._forgotten else ""
+            self._tell(True, f"connected to {self._where()}{lost}", lasts=self._forgotten)
             return
         generation = self._generation
 

@@ -45,7 +45,7 @@ def wait_until(check, what="it", timeout_s=WAIT_S):
 class Mosquitto:
     """One broker, with a folder of its own for what it keeps."""
 
-    def __init__(self, folder: Path, port: int, lines=(), *, anonymous=True, inflight=0):
+    def __init__(self, folder: Path, port: int, lines=(), *, anonymous=True, inflight=0, persistence=True):
         self.port = port
         self.folder = folder
         self._program = program("mosquitto")
@@ -62,7 +62,7 @@ class Mosquitto:
                     # With the default of 1000 a broker drops what a sleeping session should get, without a word.
                     "max_queued_messages 0",
                     f"max_inflight_messages {inflight}",
-                    "persistence true",
+                    f"persistence {'true' if persistence else 'false'}",
                     f"persistence_location {folder}/",
                     "autosave_interval 1",
                     # Debian's build changes to this account when it is started by root.

@@ -14,7 +14,8 @@ from typing import TextIO, TypeVar
 import click
 
 from monitor.app.export_check import damage_behind
-from monitor.app.options import config_option, json_option, load_configuration, print_json
+from monitor.app.in_force import load_or_in_force
+from monitor.app.options import config_option, json_option, print_json
 from monitor.app.progress import Shown, progress_bar
 from monitor.app.refusals import ended, near
 from monitor.app.time_words import parse_when
@@ -69,7 +70,7 @@ def command(
       heaptender export readings --place p1 --from 2026-07-01 --out bay1.csv.gz
       heaptender export events --out all.jsonl      (heaptender replay all.jsonl gives the same effects again)
     """
-    configuration = load_configuration(config_file)
+    configuration = load_or_in_force(config_file)
     now, zone = time.time_ns() // 1_000_000, configuration.settings.site.time_zone
     first = -FOREVER if start is None else parse_when(start, now, zone, "--from")
     last = FOREVER if end is None else parse_when(end, now, zone, "--to")

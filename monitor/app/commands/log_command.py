@@ -15,8 +15,9 @@ from monitor.app.entries import ANSWERS, Entry, answer_entry, work_entry
 from monitor.app.entry_lines import counts_with
 from monitor.app.entry_log import entry_log, number_of
 from monitor.app.hand_entries import apart_words, hand_meaning, reading_entry, round_entry
+from monitor.app.in_force import load_or_in_force
 from monitor.app.naming import alarm_meant, place_meant
-from monitor.app.options import config_option, json_option, load_configuration, print_json
+from monitor.app.options import config_option, json_option, print_json
 from monitor.app.time_words import parse_when
 from monitor.configuration import Configuration
 from monitor.journal import open_reader
@@ -83,7 +84,7 @@ def command(config_file: Path | None, as_json: bool, what: str, where: str, rest
       heaptender log undo 14
       heaptender log correct 14 --at 14:05 --amount "30 L"
     """
-    configuration = load_configuration(config_file)
+    configuration = load_or_in_force(config_file)
     given |= {"what": given.pop("what_came"), "from": given.pop("origin")}
     if what == "list":
         return show_list(configuration, where, rest, given, as_json=as_json)

@@ -5,7 +5,8 @@ from pathlib import Path
 
 import click
 
-from monitor.app.options import config_option, json_option, load_configuration, print_json
+from monitor.app.in_force import load_or_in_force
+from monitor.app.options import config_option, json_option, print_json
 from monitor.app.storing import why_unstored
 from monitor.app.time_words import parse_when
 from monitor.app.yard_status import standing_words, status_lines, status_values
@@ -29,7 +30,7 @@ def command(away: bool, since: str | None, leaving: bool, config_file: Path | No
       heaptender status --leaving
       heaptender status --away --since "yesterday 18:00"
     """
-    configuration = load_configuration(config_file)
+    configuration = load_or_in_force(config_file)
     if since is not None and not away:
         raise MisuseError("--since goes with --away: heaptender status --away --since TIME.")
     with yard_view(configuration) as view:

@@ -367,7 +367,7 @@ def test_a_token_of_a_replaced_source_never_reaches_its_successor(yard, monkeypa
             # What was under way when it was told to end still comes, and is not acknowledged: it comes again.
             yard.hub.offer(self.last)
 
-    monkeypatch.setattr("monitor.app.daemon.build_sources", lambda *_: ([Line()], False))
+    monkeypatch.setattr("monitor.app.daemon.build_sources", lambda *_, **__: ([Line()], False))
     yard.daemon._start_sources()
     yard.hub.offer(arrival(40, time=T0 + 40, token=(1, 7)))
     yard.daemon._restart_sources()
@@ -387,7 +387,7 @@ def test_a_loop_that_does_not_come_round_is_seen_from_outside(yard):
 def test_a_source_that_cannot_be_made_is_told_and_stops_no_other(tmp_path, monkeypatch):
     from monitor.app.sources import build_sources
 
-    def unreadable(*_):
+    def unreadable(*_, **__):
         raise UnavailableError("the certificate cannot be read")
 
     monkeypatch.setattr("monitor.intake.mqtt.MqttSource", unreadable)

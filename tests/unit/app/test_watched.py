@@ -176,3 +176,28 @@ def test_a_start_waits_for_a_command_that_holds_the_folder(tmp_path):
         WriterLock(tmp_path, wait_s=0.2)
     assert time.monotonic() - begun >= 0.2
     held.release()
+
+
+def test_while_the_file_is_wrong_the_settings_in_force_serve_those_who_look_and_write_down(running, tmp_path):
+    daemon = running("[page]\non = false\n")
+    good = (tmp_path / "heaptender.toml").read_text()
+    eventually(lambda: status(tmp_path)[0] == 0)
+    for wrong in (good.replace("[bins.b1]", "[bins.b1"), good.replace('place = "b1"', 'place = "nowhere"')):
+        (tmp_path / "heaptender.toml").write_text(wrong)
+        code, said = status(tmp_path)
+        assert (code, "probe b1-a" in said.lower()) == (0, True)
+        words = ["log", "watered", "b1", "--again", "--config", str(tmp_path / "heaptender.toml")]
+        run = CliRunner().invoke(heaptender, words, standalone_mode=False)
+        assert run.exception is None, run.exception
+        assert "`heaptender check` says which" in run.stderr
+        assert "Shed" in run.stdout or "b1" in run.stdout
+    daemon.stop.set()
+    daemon.hub.wake()
+
+    def refused():
+        run = CliRunner().invoke(
+            heaptender, ["status", "--config", str(tmp_path / "heaptender.toml")], standalone_mode=False
+        )
+        return run.exception is not None
+
+    eventually(refused)
