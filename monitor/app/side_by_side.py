@@ -14,6 +14,7 @@ from monitor.model.effects import Effect
 from monitor.model.settings import Settings
 from monitor.model.thresholds import BinThresholds, PileThresholds, ProbeThresholds
 from monitor.model.times import show_duration
+from monitor.model.words import PHASE_SHOWN
 from monitor.notices.texts import PLAIN_NAMES
 from monitor.tuning import SHOWN, Fate, Ground, Heard, Pair, heard, pairs_of, phase_dates
 
@@ -122,7 +123,7 @@ class Both:
                     fate=fate.value,
                     now="–" if now is None else local_time(now, self.settings),
                     changed="–" if then is None else local_time(then, self.settings) + _by(now, then),
-                    what=f"{name}: {phase.value} (phase)",
+                    what=f"{name}: {PHASE_SHOWN[phase]} (phase)",
                     why=_why(place, "", changes),
                 )
                 rows.append((now if now is not None else then or 0, line))

@@ -23,6 +23,7 @@ from monitor.app.tuning_words import (
 from monitor.model.errors import MisuseError
 from monitor.model.settings import Settings
 from monitor.model.times import show_duration, show_time
+from monitor.model.words import PHASE_SHOWN
 from monitor.proof import NO_RULE
 from monitor.tuning import SHOWN, WEEK_MS, BatchDates, Kind, Row, Score, Set
 
@@ -285,11 +286,11 @@ def _batch_words(batch: BatchDates, now: BatchDates | None, zone: ZoneInfo) -> s
     ):
         if at is None:
             if before is not None:
-                parts.append(f"never {phase.value}")
+                parts.append(f"never {PHASE_SHOWN[phase]}")
             continue
         moment = datetime.fromtimestamp(at / 1000, zone)
         moved = "" if before is None else _moved_words(at - before)
-        parts.append(f"{phase.value} {moment.day} {moment:%b %H:%M}{moved}")
+        parts.append(f"{PHASE_SHOWN[phase]} {moment.day} {moment:%b %H:%M}{moved}")
     return ", ".join(parts) or "none of these phases"
 
 

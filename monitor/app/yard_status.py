@@ -173,6 +173,7 @@ def _pile(view: YardView, place: str) -> dict[str, Any]:
         "rule": run.rule_id,
         "rule_state": run.rule.value,
         "progress": dict(progress),
+        "alone": view.engine.alone(place) or None,
     }
 
 
@@ -181,7 +182,7 @@ def _pile_words(pile: dict[str, Any]) -> str:
         return "empty."
     parts = [f"{done} of {pile['progress'][f'{what}_needed']} {what}"
              for what, done in pile["progress"].items() if f"{what}_needed" in pile["progress"]]  # fmt: skip
-    done = f" ({', '.join(parts)})" if parts else ""
+    done = f" ({', '.join(parts)}{pile['alone'] or ''})" if parts else ""
     rule = "no rule" if pile["rule"] == "none" else f"rule {pile['rule']} {pile['rule_state']}{done}"
     phase = PHASE_SHOWN[Phase(pile["phase"])]
     if pile["phase"] == Phase.READY:

@@ -29,13 +29,13 @@ from monitor.engine.summaries import away_text, leaving_text, watched_text
 from monitor.engine.taking import serve_pending, take_imported, take_readings
 from monitor.engine.telling import serve_desk, settle, tell_moves, wait_for
 from monitor.engine.watching import places_watched
-from monitor.engine.wording import words_for
+from monitor.engine.wording import outside, words_for
 from monitor.model.effects import Effect
 from monitor.model.errors import InvariantError
 from monitor.model.event_shapes import wrong_shape
 from monitor.model.events import STARTING, Event, EventKind, gathers, served_until
 from monitor.model.flags import Verdict
-from monitor.notices import Message, PlaceWatch
+from monitor.notices import Facts, Message, Phrases, PlaceWatch
 
 
 class Engine:
@@ -165,6 +165,11 @@ class Engine:
     def watched_words(self, at: int) -> str:
         """Return the same counted, for people: `2 places watched by probes, 1 watched by nobody (Bay 3)`."""
         return watched_text(self._core, at)
+
+    def alone(self, place: str) -> str:
+        """Return by which core probes a heap goes while others lie outside, with a comma before it; else ""."""
+        facts = Facts(place=place, since=self._core.at, now=self._core.at, extra=outside(self._core, place))
+        return Phrases(facts, self._core.settings).alone
 
     def place_of(self, probe: str) -> str:
         """Return where a probe is now: as it was carried, else as configured; "" if nowhere."""

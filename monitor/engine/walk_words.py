@@ -8,7 +8,7 @@ from monitor.engine.core import Core, with_batch
 from monitor.engine.runs import BatchRun, hold_milli, progress_now
 from monitor.engine.silence import rearm
 from monitor.engine.telling import mute, note_line, tell_once
-from monitor.engine.wording import milli, written
+from monitor.engine.wording import milli, outside, written
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.readings import hand_series, is_hand
 from monitor.model.settings import AMBIENT
@@ -278,9 +278,9 @@ def _rule_met(core: Core, run: BatchRun, since: int, values: dict[str, Any]) -> 
     if "rule-met" in run.tellings:
         return
     run.tellings.append("rule-met")
-    facts = Facts(
-        place=core.pile_of(run), since=since, now=core.at, extra={**values, "rule": run.rule_id, "rule_met": True}
-    )
+    place = core.pile_of(run)
+    extra = {**values, "rule": run.rule_id, "rule_met": True, **outside(core, place)}
+    facts = Facts(place=place, since=since, now=core.at, extra=extra)
     _tell(core, run, "rule-met", Priority.LOW, facts)
 
 

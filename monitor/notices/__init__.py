@@ -2,7 +2,7 @@
 
 from monitor.notices.by_hand import meaning, read_words
 from monitor.notices.desk import NoticeDesk
-from monitor.notices.facts import Facts, hand_words
+from monitor.notices.facts import Facts, Phrases, hand_words
 from monitor.notices.instants import redated, said
 from monitor.notices.letters import Words
 from monitor.notices.names import clean
@@ -23,6 +23,7 @@ __all__ = [
     "Message",
     "NoticeDesk",
     "NoticeReason",
+    "Phrases",
     "PlaceWatch",
     "ProbeAge",
     "Watched",

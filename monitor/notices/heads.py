@@ -190,7 +190,7 @@ def _too_dry(say: Phrases) -> str:
 def _rule_met(say: Phrases) -> str:
     done = _progress(say)
     rule = f" {say.word('rule')}" if say.word("rule") else ""
-    return f"{say.place}: its rule{rule} is met {say.since}" + (f", {done}" if done else "")
+    return f"{say.place}: its rule{rule} is met {say.since}" + (f", {done}" if done else "") + say.alone
 
 
 def _reheating(say: Phrases) -> str:

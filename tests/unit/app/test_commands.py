@@ -192,3 +192,21 @@ def test_a_clock_time_on_the_day_the_clocks_change():
     with pytest.raises(MisuseError):
         parse_when("25:00", now, "America/New_York", "--at")
     assert parse_when("1 h ago", now, "UTC", "--at") == now - HOUR_MS
+
+
+def test_status_says_by_which_probes_a_heap_goes_while_others_lie_outside(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    probes = "".join(f'[probes.p1-{name}]\nplace = "p1"\nrole = "core"\n' for name in "ab")
+    (tmp_path / "heaptender.toml").write_text(
+        '[piles.p1]\nname = "Bay 1"\nrule = "us-112-54-turned"\nmethod = "turned"\nbuilt = 2026-10-01T09:00:00Z\n'
+        + probes,
+        encoding="utf-8",
+    )
+    run = CliRunner()
+    for words in (["log", "turned", "p1", "--again"], ["log", "probe-in", "p1", "--probe", "p1-a", "--again"]):
+        done = run.invoke(heaptender, words)
+        assert done.exit_code == 0, done.output
+    text = run.invoke(heaptender, ["status"]).output
+    assert "by p1-a alone while p1-b lies outside" in text, text
+    assert "No alarm, but not everything is known." in text
+    assert "1 place watched by probes; not known now (Bay 1: its probes were never heard)." in text

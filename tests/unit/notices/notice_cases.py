@@ -137,6 +137,9 @@ CASES = {
     "warm-spot": facts("b1", f(88), f(80), 2 * HOUR_MS, 100, "b1-a", other_milli=f(75)),
     "holding": facts("p1", f(133.5), f(131), HOUR_MS, 600, "p1-b"),
     "rule-met": facts("p1", rule="us-112-54-turned", days=15, days_needed=15, turnings=5, turnings_needed=5),
+    "rule-met alone": facts(
+        "p1", rule="us-112-54-turned", days=15, days_needed=15, **{"out": ["p1-b"], "in": ["p1-a"]}
+    ),
     "ready": facts("p1", f(76), f(80), 72 * HOUR_MS, -50, rule_met=True),
     "ready no air": facts("p1", f(76), f(80), 72 * HOUR_MS, -50, rule_met=True, no_air=True),
     "too-hot rule": facts("p1", f(172.4), f(170), 65 * MINUTE_MS, 1_200, "p1-a", upper_milli=f(170)),
