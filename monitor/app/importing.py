@@ -7,10 +7,11 @@ word for word, is not entered again, even if it was taken back meanwhile.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from itertools import islice
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from monitor.app.asking import asking
 from monitor.app.import_questions import questions_of_work
@@ -19,6 +20,8 @@ from monitor.app.refusals import ended, near, refusal
 from monitor.app.work_log import work_log
 from monitor.codec import units_of
 from monitor.configuration import Configuration
+from monitor.configuration.amounts import length_milli_m
+from monitor.configuration.problems import UnfitError
 from monitor.journal import journal_path, open_reader
 from monitor.model.amounts import known_amount
 from monitor.model.errors import MisuseError
@@ -35,6 +38,7 @@ from monitor.recordings import (
     Problems,
     ReadingRow,
     SheetForms,
+    Told,
     read_work,
     sniff,
     stream_readings,
@@ -48,7 +52,7 @@ ANSWER_S = 120.0
 SHOWN = 10
 
 _T = TypeVar("_T")
-_Row = tuple[int, str, int, str]
+_Row = tuple[int, str, int, str, Told | None]
 
 
 @dataclass(slots=True)
@@ -130,7 +134,9 @@ def read_files(
 
 def asked(configuration: Configuration, brought: Brought, now: int) -> list[str]:
     """Return what is asked about the files' work before it is believed, each with its file and line."""
-    found = questions_of_work(configuration, _new_work(configuration, brought.work), brought.rows, now)
+    found = questions_of_work(
+        configuration, _new_work(configuration, brought.work), (row[:4] for row in brought.rows), now
+    )
     return [f"{brought.where[work]}: {question}" for work, question in found]
 
 
@@ -148,8 +154,8 @@ def take_in(configuration: Configuration, brought: Brought, show: Callable[[int,
     with asking(configuration, answer_s=ANSWER_S) as session:
         for entries in _helpings(new_work, WORK_HELPING):
             session.ask(EventKind.IMPORTED, {"work": [work_payload(one) for one in entries]})
-        for rows in _helpings(brought.rows, HELPING):
-            taken = session.ask(EventKind.IMPORTED, {"rows": [list(row) for row in rows]})
+        for told, rows in _by_who(brought.rows):
+            taken = session.ask(EventKind.IMPORTED, {"rows": [list(row[:4]) for row in rows], **told})
             found.new += taken.new
             found.repeated += taken.repeated
             found.conflicts += taken.conflicts
@@ -173,6 +179,21 @@ def _meant(settings: Settings, work: Work, where: str) -> Work:
         )
     except (MisuseError, ValueError) as fault:
         raise MisuseError(f"{where}: {ended(str(fault))} Nothing was taken in.") from fault
+
+
+def _by_who(rows: Sequence[_Row]) -> Iterator[tuple[dict[str, Any], Sequence[_Row]]]:
+    """Yield helpings of rows, each with what is said of all of it: who read it by hand, with what, how deep."""
+    by_told: dict[Told | None, list[_Row]] = {}
+    for row in rows:
+        by_told.setdefault(row[4], []).append(row)
+    for told, own in by_told.items():
+        said: dict[str, Any] = {}
+        if told is not None:
+            said = {name: text for name, text in (("by", told.by), ("with", told.thermometer)) if text}
+            with suppress(UnfitError):
+                said |= {"depth": length_milli_m(told.depth)} if told.depth else {}
+        for helping in _helpings(own, HELPING):
+            yield said, helping
 
 
 def _fitting(
@@ -199,7 +220,7 @@ def _fitting(
         elif row.time > ahead:
             brought.is_wrong([f"{path}: {probe} at {show_time(row.time)} has not come yet"], 1)
         else:
-            yield row.time, probe, row.micro, row.unit
+            yield row.time, probe, row.micro, row.unit, row.told if is_hand(probe) else None
 
 
 def _measures(settings: Settings, probe: str) -> tuple[Quantity, tuple[str, ...]] | None:

@@ -9,10 +9,10 @@ from collections.abc import Callable, Iterator
 from monitor.configuration import Configuration
 from monitor.journal import Store
 from monitor.model.flags import Flag
-from monitor.model.readings import hand_series
+from monitor.model.readings import hand_spot, is_hand
 from monitor.model.times import DAY_MS
 from monitor.model.units import UNITS_OF, Quantity
-from monitor.recordings import ReadingRow
+from monitor.recordings import ReadingRow, Told
 
 _Key = tuple[str, int]
 
@@ -46,7 +46,24 @@ def reading_rows(
             unit=reading.unit,
             received=at.get(key),
             quality=flags.get(key, Flag.PASS),
+            told=_told(store, at.get(key)) if is_hand(reading.probe) else None,
         )
+
+
+def any_by_hand(store: Store, place: str | None) -> bool:
+    """Tell whether anything was ever read by hand, at a place or anywhere."""
+    return any(is_hand(name) and (place is None or hand_spot(name, (place,)) is not None) for name in store.probes())
+
+
+def _told(store: Store, at: int | None) -> Told | None:
+    """Return what was said of a reading by hand with the event that brought it."""
+    event = next(iter(store.events(at - 1, at)), None) if at is not None else None
+    if event is None:
+        return None
+    by, thermometer = (str(event.payload.get(name, "")) for name in ("by", "with"))
+    depth = event.payload.get("depth")
+    told = Told(by, thermometer, f"{depth} mm" if depth is not None else "")
+    return told if any(told) else None
 
 
 def _of_place(
@@ -57,17 +74,17 @@ def _of_place(
 
     with yard_view(configuration) as view:
         carried, probes = view.engine.state.carried, view.engine.state.settings.probes
-    by_hand = hand_series(place)
+    by_hand = {name for name in names if hand_spot(name, (place,)) is not None}
 
     def there(probe: str, time: int) -> bool:
-        if probe == by_hand:
+        if probe in by_hand:
             return True
         for one in reversed(carried):
             if one.probe == probe and one.time <= time:
                 return one.place == place
         return probe in probes and probes[probe].place == place
 
-    wanted = {by_hand, *(one.probe for one in carried if one.place == place)}
+    wanted = {*by_hand, *(one.probe for one in carried if one.place == place)}
     wanted |= {name for name, probe in probes.items() if probe.place == place}
     return [name for name in names if name in wanted], there
 

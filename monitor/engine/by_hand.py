@@ -64,7 +64,7 @@ def take_by_hand(core: Core, readings: Sequence[Reading], payload: Mapping[str, 
         _compare(core, place, verdicts)
 
 
-def import_by_hand(core: Core, readings: Sequence[Reading]) -> None:
+def import_by_hand(core: Core, readings: Sequence[Reading], by: str = "") -> None:
     """Take imported readings by hand into the record: they start no alarm, and their batches are worked out again."""
     for reading in readings:
         where = core.settings.place_of_hand(reading.probe)
@@ -74,7 +74,7 @@ def import_by_hand(core: Core, readings: Sequence[Reading]) -> None:
         known = core.state.hands.get(reading.probe)
         if known is None or (known.time < reading.time and not known.held):
             core.state.hands[reading.probe] = HandSpot(
-                *where, reading.time, verdict.milli, core.at, "", on_time=False, held=False
+                *where, reading.time, verdict.milli, core.at, by, on_time=False, held=False
             )
         if where[0] in core.settings.piles:
             touch_hand(core, where[0], reading.time)

@@ -266,7 +266,7 @@ def _take_imported(core: Core, payload: Mapping[str, Any]) -> None:
     core.quiet = True
     for row, work in enumerate(payload.get("work", ())):
         take_work(core, work, row)
-    take_imported(core, payload.get("rows", ()))
+    take_imported(core, payload.get("rows", ()), str(payload.get("by", "")))
     core.quiet = False
 
 

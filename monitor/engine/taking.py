@@ -52,13 +52,13 @@ def take_readings(core: Core, payload: Mapping[str, Any]) -> None:
     advance_heaps(core)
 
 
-def take_imported(core: Core, rows: Sequence[Any]) -> None:
+def take_imported(core: Core, rows: Sequence[Any], by: str = "") -> None:
     """Take imported readings: they enter the record in silence, and the batches they belong to are worked out again."""
     spans: dict[str, tuple[int, int]] = {}
     for time, probe, _, _ in rows:
         first, last = spans.get(probe, (time, time))
         spans[probe] = (min(first, time), max(last, time))
-    import_by_hand(core, [Reading(*row) for row in rows if is_hand(row[1])])
+    import_by_hand(core, [Reading(*row) for row in rows if is_hand(row[1])], by)
     for probe, (first, last) in spans.items():
         if probe not in core.settings.probes:
             continue

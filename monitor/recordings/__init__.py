@@ -1,6 +1,6 @@
 """Recordings: readings, work and labels in CSV, events and effects as JSON lines, and a record in memory."""
 
-from monitor.recordings.columns import ReadingColumns, ReadingRow, columns_of, joined
+from monitor.recordings.columns import ReadingColumns, ReadingRow, Told, columns_of, joined
 from monitor.recordings.effects import effect_line, write_effects
 from monitor.recordings.events import (
     Checkpoint,
@@ -51,6 +51,7 @@ __all__ = [
     "Seal",
     "SetAsides",
     "SheetForms",
+    "Told",
     "checkpoint_line",
     "columns_of",
     "effect_line",

@@ -7,8 +7,8 @@ joined by counting on.
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 from itertools import repeat
 from typing import Any, NamedTuple
 
@@ -27,6 +27,14 @@ _FLAGS = {0: None, **{int(flag): flag for flag in Flag}}
 _SAID = {flag: number for number, flag in _FLAGS.items()}
 
 
+class Told(NamedTuple):
+    """What is said of a reading taken by hand: who read it, with which thermometer, how deep (as written)."""
+
+    by: str = ""
+    thermometer: str = ""
+    depth: str = ""
+
+
 class ReadingRow(NamedTuple):
     """One row.
 
@@ -38,6 +46,7 @@ class ReadingRow(NamedTuple):
         unit: UCUM unit code.
         received: When it was taken in, UTC ms, or None if the file does not say.
         quality: Its flag when the file was written, or None.
+        told: What is said of one taken by hand, or None.
     """
 
     time: int
@@ -47,6 +56,7 @@ class ReadingRow(NamedTuple):
     unit: str
     received: int | None = None
     quality: Flag | None = None
+    told: Told | None = None
 
     def reading(self) -> Reading:
         """Return what conditioning takes."""
@@ -65,6 +75,7 @@ class ReadingColumns:
         quantity: Index into `QUANTITIES`.
         quality: Its flag as a number, or 0 where the file has none.
         names, units: What the indices mean; a joined recording has none that no row names.
+        told: By row, what is said of those taken by hand.
     """
 
     time: NDArray[np.int64]
@@ -76,6 +87,7 @@ class ReadingColumns:
     quality: NDArray[np.int8]
     names: tuple[str, ...]
     units: tuple[str, ...]
+    told: Mapping[int, Told] = field(default_factory=dict)
 
     def __len__(self) -> int:
         return len(self.time)
@@ -95,6 +107,7 @@ class ReadingColumns:
                 map(self.units.__getitem__, self.unit.tolist()),
                 received if NOT_SAID not in received else (None if one == NOT_SAID else one for one in received),
                 map(_FLAGS.__getitem__, self.quality.tolist()),
+                map(self.told.get, range(len(self))) if self.told else repeat(None, len(self)),
                 strict=True,
             ),
         )
@@ -112,6 +125,8 @@ def columns_of(rows: Iterable[ReadingRow]) -> ReadingColumns:
         kept.unit.append(units.setdefault(row.unit, len(units)))
         kept.quantity.append(QUANTITIES.index(row.quantity))
         kept.quality.append(_SAID[row.quality])
+        if row.told is not None:
+            kept.told[len(kept.time) - 1] = row.told
     return kept.columns(names, units)
 
 
@@ -120,6 +135,7 @@ def joined(parts: Iterable[ReadingColumns]) -> ReadingColumns:
     names, units = dict[str, int](), dict[str, int]()
     kept = _Kept()
     for part in parts:
+        kept.told |= {len(kept.time) + row: told for row, told in part.told.items()}
         kept.time.frombytes(part.time.tobytes())
         kept.micro.frombytes(part.micro.tobytes())
         kept.received.frombytes(part.received.tobytes())
@@ -136,6 +152,7 @@ class _Kept:
     def __init__(self) -> None:
         self.time, self.micro, self.received, self.probe = array("q"), array("q"), array("q"), array("i")
         self.unit, self.quantity, self.quality = array("b"), array("b"), array("b")
+        self.told: dict[int, Told] = {}
 
     def columns(self, names: Iterable[str], units: Iterable[str]) -> ReadingColumns:
         return ReadingColumns(
@@ -148,6 +165,7 @@ class _Kept:
             _array(self.quality, np.int8),
             tuple(names),
             tuple(units),
+            self.told,
         )
 
 

@@ -12,10 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.model.flags import Flag
+from monitor.model.readings import is_hand
 from monitor.model.times import parse_time, show_time
 from monitor.model.units import UNITS_OF, Quantity, unit_code
 from monitor.recordings.cells import Cells, grid, instants, micros
-from monitor.recordings.columns import NOT_SAID, QUANTITIES, ReadingColumns, ReadingRow, columns_of
+from monitor.recordings.columns import NOT_SAID, QUANTITIES, ReadingColumns, ReadingRow, Told, columns_of
 from monitor.recordings.problems import Problems, quoted
 from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError, SheetTimes, sheet_micro
 from monitor.recordings.table import COLUMNS, Kind, Table, row_line, sheet_times
@@ -23,6 +24,8 @@ from monitor.recordings.texts import Texts
 from monitor.recordings.values import Memo, show_micro
 
 T = TypeVar("T")
+_OF_PROBES = 7
+"""So many columns say all of what a probe sent."""
 _FLAGS = {str(int(flag)): flag for flag in Flag}
 _LARGEST_PIECE = 1 << 23
 _UNITS = tuple(dict.fromkeys(unit for quantity in QUANTITIES for unit in UNITS_OF[quantity]))
@@ -106,7 +109,11 @@ class _Reader:
         cells = grid(raw, table.comma, table.width)
         if cells is None:
             return None
-        time, probe, quantity, value, unit, received, quality = (cells[i] if i >= 0 else None for i in table.wanted)
+        time, probe, quantity, value, unit, received, quality, *by_hand = (
+            cells[i] if i >= 0 else None for i in table.wanted
+        )
+        if any(column is not None and bool(column.length.any()) for column in by_hand):
+            return None
         if time is None or probe is None or quantity is None or value is None or unit is None:
             return None  # what every row holds in a column of its own is filled in row by row
         rows = len(time.begin)
@@ -142,7 +149,7 @@ class _Reader:
 
     def _one(self, fields: Sequence[str]) -> ReadingRow:
         """Return one row; raises ValueError with what is wrong and what would be right."""
-        time, probe, quantity, value, unit, received, quality = fields
+        time, probe, quantity, value, unit, received, quality, spot, depth, by, thermometer = fields
         faults: list[str] = []
         at = _tried(faults, self._times, time)
         measured = _tried(faults, _measured, quantity, unit)
@@ -153,7 +160,9 @@ class _Reader:
         flag = _tried(faults, _flag, quality)
         if faults or at is None or measured is None or micro is None:
             raise ValueError("; ".join(faults))
-        return ReadingRow(at, probe.strip(), measured[0], micro, measured[1], received_at, flag)
+        said = Told(by.strip(), thermometer.strip(), depth.strip())
+        series = _series(probe.strip(), spot.strip())
+        return ReadingRow(at, series, measured[0], micro, measured[1], received_at, flag, said if any(said) else None)
 
     def _received(self, cells: Cells) -> NDArray[np.int64]:
         return instants(cells, lambda text: self._instant[text] if text.strip() else NOT_SAID, self._day, NOT_SAID)
@@ -178,15 +187,23 @@ class _Reader:
         return self._names
 
 
-def write_readings(rows: Iterable[ReadingRow], out: TextIO) -> int:
-    """Write rows as CSV with all columns, and return how many."""
-    out.write(row_line(COLUMNS[Kind.READINGS]))
+def _series(probe: str, spot: str) -> str:
+    """Return the series of a row: one read by hand has a spot of its own; of a probe's a spot says nothing."""
+    return f"{probe}:{spot}" if spot and is_hand(probe) and not probe.endswith(f":{spot}") else probe
+
+
+def write_readings(rows: Iterable[ReadingRow], out: TextIO, *, by_hand: bool = False) -> int:
+    """Write rows as CSV with all columns, and return how many; what is said of hand readings only where there are any."""
+    out.write(row_line(COLUMNS[Kind.READINGS][: None if by_hand else _OF_PROBES]))
     count = 0
     for row in rows:
         received = "" if row.received is None else show_time(row.received)
         quality = "" if row.quality is None else str(int(row.quality))
         fields = (show_time(row.time), row.probe, row.quantity.value, show_micro(row.micro), row.unit)
-        out.write(row_line((*fields, received, quality)))
+        told = row.told or Told()
+        more = (row.probe.rpartition(":")[2] if row.probe.count(":") > 1 and is_hand(row.probe) else "", told.depth)
+        hand = (*more, told.by, told.thermometer) if by_hand else ()
+        out.write(row_line((*fields, received, quality, *hand)))
         count += 1
     return count
 

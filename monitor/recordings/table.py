@@ -40,7 +40,9 @@ class Kind(StrEnum):
 
 
 COLUMNS: dict[Kind, tuple[str, ...]] = {
-    Kind.READINGS: ("time", "probe", "quantity", "value", "unit", "received", "quality"),
+    Kind.READINGS: (
+        "time", "probe", "quantity", "value", "unit", "received", "quality", "spot", "depth", "by", "with",
+    ),
     Kind.WORK: (
         "time", "entered", "place", "to", "batch", "probe", "kind", "amount", "measure", "by", "note",
         "unit", "from", "what", "spot",

@@ -14,10 +14,10 @@ from monitor.certificate.rows import CsvRows
 from monitor.model.errors import MisuseError
 from monitor.model.times import HOUR_MS, show_time
 from monitor.model.units import Quantity
-from monitor.recordings import COLUMNS, Kind, Problems, show_micro, stream_readings
+from monitor.recordings import Problems, show_micro, stream_readings
 from monitor.recordings.table import row_line
 
-_HEADER = tuple(name for name in COLUMNS[Kind.READINGS] if name != "received")
+_HEADER = ("time", "probe", "quantity", "value", "unit", "quality")
 
 
 class ReadingsCsv:

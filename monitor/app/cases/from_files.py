@@ -53,6 +53,7 @@ class Files:
         readings, work: The CSV files.
         pile: Id of the pile.
         by_hand: Whether a person read a thermometer.
+        hand_series: The series of which the files say who read them.
         forms: How the files are written.
     """
 
@@ -60,6 +61,7 @@ class Files:
     work: Sequence[Path]
     pile: str
     by_hand: bool = False
+    hand_series: frozenset[str] = frozenset()
     forms: SheetForms = RECORDING
 
 
@@ -71,6 +73,7 @@ class _Read:
     works: list[Work]
     problems: list[str]
     conflicts: int
+    by_hand: frozenset[str]
 
 
 class _NoReadings:
@@ -102,6 +105,7 @@ def file_case(
     read = _read(files, configuration)
     if not read.columns and read.problems:
         raise MisuseError(ended(f"Nothing can be read: {read.problems[0]}"))
+    files = replace(files, hand_series=read.by_hand)
     chosen = _chosen(read.columns, asked.probes, files)
     first = min((one.first() for one in (read.columns[name] for name in chosen)), default=0)
     settings = _settings(files, chosen, read, asked, configuration)
@@ -272,7 +276,8 @@ def _read(files: Files, configuration: Configuration | None) -> _Read:
         problems += faults.sentences()
     thresholds = configuration.settings.probe_thresholds if configuration is not None else ProbeThresholds()
     columns, conflicts = file_columns(rows, thresholds)
-    return _Read(columns, works, problems, conflicts)
+    by_hand = frozenset(row.probe for row in rows if row.told is not None and row.told.by)
+    return _Read(columns, works, problems, conflicts, by_hand)
 
 
 def _chosen(columns: Mapping[str, Columns], asked: tuple[str, ...], files: Files) -> tuple[str, ...]:
@@ -294,7 +299,7 @@ def _chosen(columns: Mapping[str, Columns], asked: tuple[str, ...], files: Files
 
 
 def _by_hand(name: str, files: Files) -> bool:
-    return files.by_hand or is_hand(name)
+    return files.by_hand or is_hand(name) or name in files.hand_series
 
 
 def _hand_gap_ms(gathered: _Gathered, asked: Asked) -> int:

@@ -126,10 +126,10 @@ def _write(
 ) -> None:  # fmt: skip
     store = watched.store
     if kind == "readings":
-        from monitor.app.reading_rows import reading_rows  # noqa: PLC0415 (each kind loads only its own)
+        from monitor.app.reading_rows import any_by_hand, reading_rows  # noqa: PLC0415 (each kind loads only its own)
 
         rows = reading_rows(store, configuration, place, first, last)
-        write_readings(watched.over(rows, lambda row: row.time), out)
+        write_readings(watched.over(rows, lambda row: row.time), out, by_hand=any_by_hand(store, place))
     elif kind == "work":
         from monitor.app.work_log import work_log  # noqa: PLC0415
 

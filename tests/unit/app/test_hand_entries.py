@@ -200,3 +200,56 @@ def test_status_says_who_read_what_and_when(yard):
     assert (told["coldest"], told["spots"], told["by"], told["counts"]) == (62.778, 4, "Ann", True)
     call(yard, "log", "reading", "b1", "70", "--spot", "3", "--at", "2026-01-01T12:00:00Z")
     assert "hottest of 2" in call(yard, "status"), "an older one changes nothing"
+
+
+def test_what_was_read_by_hand_goes_out_and_comes_in_with_who_read_it(yard, tmp_path):
+    call(
+        yard,
+        "log",
+        "round",
+        "p1",
+        "150",
+        "145",
+        "--by",
+        "Ann",
+        "--with",
+        "dial-2",
+        "--depth",
+        "60 cm",
+        "--at",
+        "2026-11-01T09:00:00Z",
+        "--again",
+    )
+    out = call(yard, "export", "readings")
+    assert out.splitlines()[0].endswith("quality,spot,depth,by,with")
+    assert out.splitlines()[1].endswith(",2,middle,600 mm,Ann,dial-2")
+    assert call(yard, "export", "readings", "--place", "p1") == out
+    assert len(call(yard, "export", "readings", "--place", "b1").splitlines()) == 1
+    other = tmp_path / "other"
+    other.mkdir()
+    (other / "heaptender.toml").write_text(YARD)
+    (other / "r.csv").write_text(out)
+    assert "Taken in: 2 readings" in call(other, "import", str(other / "r.csv"))
+    assert reads(other, "p1") == reads(yard, "p1")
+
+
+def test_a_spreadsheet_names_spot_and_person_in_columns_of_their_own(yard):
+    text = "time,probe,quantity,value,unit,spot,by\n2026-11-01T09:00:00Z,hand:p1,temperature,60,Cel,west,Ann\n"
+    text += (
+        "2026-11-01T09:00:00Z,hand:p1,temperature,61,Cel,east,Ann\n2026-11-02T09:00:00Z,hand:p1,temperature,61,Cel,,\n"
+    )
+    (yard / "r.csv").write_text(text)
+    call(yard, "import", str(yard / "r.csv"))
+    assert [one[:2] + one[3:4] for one in reads(yard, "p1")] == [
+        ("east", 61_000_000, "Ann"), ("west", 60_000_000, "Ann"), ("", 61_000_000, ""),
+    ]  # fmt: skip
+
+
+def test_a_filled_by_makes_a_series_read_by_hand(yard):
+    lines = ["time,probe,quantity,value,unit,by"]
+    lines += [f"2026-10-{day:02}T13:00:00Z,dial,temperature,145,[degF],Ann" for day in range(1, 8)]
+    (yard / "r.csv").write_text("\n".join(lines) + "\n")
+    words = ("--readings", str(yard / "r.csv"), "--rule", "backyard-130f-3d", "--pile", "p1", "--json")
+    told = json.loads(call(yard, "certify", *words))
+    assert (told["verdict"], told["assumed_s"], told["unproven_s"]) == ("met", 6 * 86400, 0)
+    assert json.loads(call(yard, "certify", *words, "--hand-gap", "20h"))["assumed_s"] == 0

@@ -35,7 +35,7 @@ from monitor.recordings.values import Times
 NINE = parse_time("2026-03-01T09:00:00Z")
 QUANTITIES = "these are: temperature, moisture, oxygen, battery, signal"
 NO_TIME = " is not a time; write 2026-03-01T09:00:00Z, or date and time as your spreadsheet does"
-READINGS_HAVE = "a readings file has time,probe,quantity,value,unit,received,quality"
+READINGS_HAVE = "a readings file has time,probe,quantity,value,unit,received,quality,spot,depth,by,with"
 HEADER = "time,probe,quantity,value,unit\n"
 ROW = "2026-03-01T09:00:00Z,p1-a,temperature,55.0625,Cel\n"
 GOOD = ReadingRow(NINE, "p1-a", Quantity.TEMPERATURE, 55_062_500, "Cel")
@@ -295,7 +295,7 @@ instants = st.integers(parse_time("0002-01-01T00:00:00Z"), parse_time("9998-01-0
 rows_of = st.sampled_from([(q, u) for q in Quantity for u in UNITS_OF[q]]).flatmap(
     lambda what: st.builds(
         ReadingRow, instants, ids, st.just(what[0]), st.integers(-(10**18) + 1, 10**18 - 1), st.just(what[1]),
-        st.none() | instants, st.none() | st.sampled_from(Flag),
+        st.none() | instants, st.none() | st.sampled_from(Flag), st.none(),
     )
 )  # fmt: skip
 works = st.builds(
