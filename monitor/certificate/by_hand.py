@@ -44,11 +44,12 @@ def round_lines(by_hand: Sequence[Series], gap_ms: int) -> tuple[Series, ...]:
         for time, milli in zip(one.times.tolist(), one.milli_c.tolist(), strict=True)
     )
     service = normal(span for one in by_hand for span in one.service)
+    unread = tuple(sorted({at for one in by_hand for at in one.unread}))
     times = np.array([point.time for point in points], dtype=np.int64)
     low = np.array([point.low for point in points], dtype=np.int64)
     high = np.array([point.high for point in points], dtype=np.int64)
     name = by_hand[0].probe if len(by_hand) == 1 else COLDEST
-    lowest = Series(probe=name, times=times, milli_c=low, service=service, max_gap_ms=gap_ms)
+    lowest = Series(probe=name, times=times, milli_c=low, service=service, max_gap_ms=gap_ms, unread=unread)
     if np.array_equal(low, high):
         return (lowest,)
     return lowest, replace(lowest, probe=HOTTEST, milli_c=high)

@@ -54,6 +54,7 @@ class CaseProbe:
         uncertainty_milli_k: Stated uncertainty of the probe, thousandths of a kelvin, or None.
         service: When it was in, from each `probe in` to its `probe out`, which is not included: what was read at the very
             instant of a turning is no reading of the heap. `entries` says the same in words.
+        unread: When it was read, too, by rows that nobody can read, UTC ms, in order.
         entries: Each change of service, in order.
         retired_by: Who took it out of the reckoning for good before the end, or "".
     """
@@ -70,6 +71,7 @@ class CaseProbe:
     calibrations: tuple[Calibration, ...] = ()
     uncertainty_milli_k: int | None = None
     service: Intervals
+    unread: tuple[int, ...] = ()
     entries: tuple[ServiceEntry, ...] = ()
     retired_by: str = ""
 
@@ -148,6 +150,7 @@ class Case:
         came_in: Material of other batches that came in, in order.
         work: The work log of the batch, in order of its time.
         probes: Its core probes.
+        left_out: What is to be said first of lines that were left out although they might say anything; "" without any.
         remarks: Sentences about what the record does not support, or supports only in part (moved, split, merged, …).
         chain_head: Head of the journal's hash chain, hexadecimal, or "".
         origin: Where the record came from, in words: `the yard's journal`, `files: a.csv, b.csv`.
@@ -185,6 +188,7 @@ class Case:
     came_in: tuple[CameFrom, ...] = ()
     work: tuple[CaseWork, ...] = ()
     probes: tuple[CaseProbe, ...]
+    left_out: str = ""
     remarks: tuple[str, ...] = ()
     chain_head: str = ""
     origin: str

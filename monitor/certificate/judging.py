@@ -82,8 +82,10 @@ def judge_case(case: Case) -> Judgement:
     ends = _ends(case, lines)
     if ends is None:
         named = ", ".join(one.probe for one in case.probes) or "none is named"
+        asked = next((remark for remark in case.remarks if "thrown away as impossible" in remark), "")
         raise MisuseError(
             f"No reading counts (probes: {named}): each is flagged bad, lies outside its probe's service, or is not there."
+            + (f" {asked}" if asked else "")
         )
     start, end = ends
     plain = None
@@ -140,6 +142,9 @@ def _ends(case: Case, series: Sequence[Series]) -> tuple[int, int] | None:
         return None
     start = min(int(one[0]) for one in times) if case.start is None else case.start
     end = max(int(one[-1]) for one in times) if case.end is None else case.end
+    if case.end is None:
+        # What was read last and cannot be read counts as not proven, too.
+        end = max([end, *(at for one in series for at in one.unread[-1:])])
     if end < start:
         raise MisuseError("The record would end before it starts; give a `from` that lies before the `to`.")
     return start, end
@@ -227,7 +232,7 @@ def accepted(one: CaseProbe) -> Series:
             if not (mine & (one.times >= stretch.end)).any():
                 break
             at = stretch.end
-    return Series(probe=one.probe, times=one.times[fit], milli_c=milli[fit], service=one.service)
+    return Series(probe=one.probe, times=one.times[fit], milli_c=milli[fit], service=one.service, unread=one.unread)
 
 
 def _along(line: tuple[int, int, int], micro: NDArray[np.int64]) -> NDArray[np.int64]:

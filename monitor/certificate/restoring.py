@@ -104,6 +104,7 @@ def _case(tree: Tree, rows: CsvRows) -> Case:
         ),
         work=tuple(map(_work, tree["work"])),
         probes=_probes(tree["probes"], rows),
+        left_out=_text(tree["left_out"]),
         remarks=tuple(map(_text, tree["remarks"])),
         chain_head=_text(tree["record"]["chain_head"]),
         origin=_text(tree["record"]["origin"]),
@@ -148,6 +149,7 @@ def _probe(tree: Tree, rows: CsvRows, mine: NDArray[np.bool_]) -> CaseProbe:
         calibrations=tuple(_calibration(one) for one in tree["calibrations"]),
         uncertainty_milli_k=_maybe(tree["uncertainty_milli_k"], _whole),
         service=_service(tree["service"]),
+        unread=tuple(map(parse_time, tree["unread"])),
         entries=tuple(_entry(one) for one in tree["entries"]),
         retired_by=_text(tree["retired_by"]),
     )

@@ -41,7 +41,7 @@ def make_sheet(
         "sentence": verdict_sentence(case, judgement, wording),
         "band": passages.band(case, wording),
         "confirmed": case.confirmed is not None,
-        "beside": [*case.came_after, *_beside(case, judgement)],
+        "beside": [*filter(None, (case.left_out,)), *case.came_after, *_beside(case, judgement)],
         "paper": "us-letter" if wording.unit == "degF" else "a4",
         "facts-left": [list(pair) for pair in _about(case, wording)],
         "facts-right": [list(pair) for pair in _figures(case, judgement, wording)],

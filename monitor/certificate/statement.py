@@ -76,6 +76,7 @@ def make_statement(case: Case, judgement: Judgement, imprint: Imprint) -> Tree:
         "measures": dict(case.measures),
         "probes": [_probe(one, judgement, place) for place, one in enumerate(case.probes)],
         "work": [_work(one) for one in case.work],
+        "left_out": case.left_out,
         "remarks": list(case.remarks),
         "readings": {"file": READINGS_FILE, "sha256": imprint.readings_sha256, "rows": rows},
         "finding": _finding(judgement.finding),
@@ -166,6 +167,7 @@ def _probe(one: CaseProbe, judgement: Judgement, place: int) -> Tree:
             for calibration in one.calibrations
         ],
         "service": _pairs(one.service),
+        "unread": [show_time(at) for at in one.unread],
         "entries": [
             {
                 "time": show_time(entry.time),

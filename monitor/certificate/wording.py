@@ -11,6 +11,8 @@ from monitor.model.units import show_difference, show_temperature
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _STAMP = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z", re.ASCII)
+_PART = re.compile(r"(\d+(?:\.\d+)?) (days|h|min|s)\b", re.ASCII)
+_LASTED = re.compile(r"\b\d+(?:\.\d+)? (?:days|h|min|s)\b(?: \d+(?:\.\d+)? (?:h|min|s)\b)*", re.ASCII)
 _UNITS = ("degF", "degC")
 
 
@@ -47,8 +49,8 @@ class Wording:
             return show_time(at)
 
     def local(self, text: str) -> str:
-        """Return a sentence with the times in it, written in UTC, said in local time."""
-        return _STAMP.sub(lambda found: self.when(parse_time(found.group())), text)
+        """Return a sentence with the times in it, written in UTC, said in local time, and its durations without odd seconds."""
+        return _STAMP.sub(lambda found: self.when(parse_time(found.group())), coarse(text))
 
     def span(self, start: int, end: int) -> str:
         """Return `from to`, the day once where both lie on it."""
@@ -68,6 +70,18 @@ class Wording:
             return "not stated"
         other = _UNITS[1 - _UNITS.index(self.unit)]
         return f"{show_difference(milli_k, self.unit)} ({show_difference(milli_k, other)})"
+
+
+def coarse(text: str) -> str:
+    """Return a sentence with its durations cut off after two units and never rounded up: `17 days 16 h`, `71 h 59 min`."""
+
+    def cut(found: re.Match[str]) -> str:
+        numbers = [part for part in _PART.findall(found.group()) if part[1] != "s"]
+        if not numbers:
+            return found.group() if "." not in found.group() else "under 1 min"
+        return " ".join(f"{number} {unit}" for number, unit in numbers[:2])
+
+    return _LASTED.sub(cut, text)
 
 
 def length(duration_ms: int) -> str:

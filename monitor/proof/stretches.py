@@ -5,6 +5,7 @@ Rules this module keeps (design, the rule evaluation):
 1. Between two consecutive accepted readings of one probe at most `max_gap` apart, temperature is the straight line
    between them; a longer gap is unproven. Nothing is assumed before the first reading or after the last.
 2. No line is drawn across a time in which the probe was out: a probe pulled out and put back says nothing of between.
+   Nor across a reading that was made and cannot be read: it might have been anything.
 
 Long arrays are walked through in pieces that fit the processor's cache; every element is looked at once.
 """
@@ -37,6 +38,7 @@ class Series:
         service: When the probe was in, from each `probe in` to its `probe out`, which is not included; readings outside it
             are left out.
         max_gap_ms: The longest gap that its line crosses, where that is another than the record's (rounds by hand).
+        unread: When it was read, too, by rows that nobody can read, UTC ms, in order: no line is drawn across them.
     """
 
     probe: str
@@ -44,6 +46,7 @@ class Series:
     milli_c: NDArray[np.int64]
     service: Intervals = ALWAYS
     max_gap_ms: int | None = None
+    unread: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +117,17 @@ def _gaps(one: Series, max_gap_ms: int) -> NDArray[np.intp]:
             raise ValueError(f"probe {one.probe}: its readings are not in strictly rising order of time")
         if int(apart.max()) > max_gap_ms:
             found.append(np.flatnonzero(apart > max_gap_ms) + part.start)
-    return np.concatenate(found) if found else np.empty(0, dtype=np.intp)
+    gaps = np.concatenate(found) if found else np.empty(0, dtype=np.intp)
+    return np.union1d(gaps, _across(one)) if one.unread else gaps
+
+
+def _across(one: Series) -> NDArray[np.intp]:
+    """Return the places of readings whose line to the next would touch a reading that nobody can read."""
+    unread = np.array(one.unread, dtype=np.int64)
+    places = (
+        np.concatenate((np.searchsorted(one.times, unread, "left"), np.searchsorted(one.times, unread, "right"))) - 1
+    )
+    return np.unique(places[(places >= 0) & (places < one.times.size - 1)])
 
 
 def between_drawn(place: NDArray[np.intp], first: NDArray[np.intp], last: NDArray[np.intp]) -> NDArray[np.bool_] | None:

@@ -12,11 +12,18 @@ _SHOWN = 40
 
 
 class Problem(NamedTuple):
-    """One fault: where it is, what is wrong and what would be right."""
+    """One fault: where it is, what is wrong and what would be right.
+
+    `time` (UTC ms) and `probe` are those of a row of readings where they can be read all the same; `of_heat` is false where
+    it can be read that the row is of another quantity than temperature.
+    """
 
     file: str
     line: int
     text: str
+    time: int | None = None
+    probe: str = ""
+    of_heat: bool = True
 
     def __str__(self) -> str:
         return f"{self.file} line {self.line}: {self.text}"
@@ -31,13 +38,13 @@ class Problems:
         self._kept: list[Problem] = []
         self._count = 0
 
-    def add(self, file: str, line: int, text: str) -> None:
-        """Note a problem.
+    def add(self, file: str, line: int, text: str, place: tuple[int | None, str, bool] = (None, "", True)) -> None:
+        """Note a problem; `place` is its time, its probe, and whether it may be of a temperature.
 
         Raises:
             MisuseError: The gathering is strict.
         """
-        problem = Problem(file, line, text)
+        problem = Problem(file, line, text, *place)
         if self._strict:
             raise MisuseError(str(problem))
         self._count += 1

@@ -44,6 +44,7 @@ def stream_columns(path: Path, problems: Problems, forms: SheetForms = RECORDING
     if not table.begin():
         return
     reader = _Reader(table, sheet_times(path, Kind.READINGS, forms))
+    table.place = reader.place
     _keep_memory()
     while (raw := table.block()) != b"":
         columns = None if raw is None else reader.many(raw, table)
@@ -143,9 +144,20 @@ class _Reader:
             except SheetQuestionError as question:
                 raise question.misuse(table.file, number) from None
             except ValueError as fault:
-                problems.add(table.file, number, str(fault))
+                problems.add(table.file, number, str(fault), self.place(fields))
                 continue
             yield row
+
+    def place(self, fields: Sequence[str]) -> tuple[int | None, str, bool]:
+        """Return what can be read of a row that cannot be: its time, its probe, and whether it may be of a temperature."""
+        time, probe, quantity = fields[:3]
+        faults: list[str] = []
+        try:
+            at = _tried(faults, self._times, time)
+        except SheetQuestionError:
+            at = None
+        what = _tried(faults, _quantity, quantity)
+        return at, probe.strip(), what is None or what is Quantity.TEMPERATURE
 
     def _one(self, fields: Sequence[str]) -> ReadingRow:
         """Return one row; raises ValueError with what is wrong and what would be right."""

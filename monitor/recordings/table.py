@@ -13,7 +13,7 @@ Rules:
 
 import csv
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from enum import StrEnum
 from itertools import chain
 from pathlib import Path
@@ -114,6 +114,8 @@ class Table:
         self.width = 0
         self.wanted: list[int] = []
         self._filled: list[str] = []
+        self.place: Callable[[Sequence[str]], tuple[int | None, str, bool]] | None = None
+        """Finds what can be read of a row that cannot be; see `Problems.add`."""
 
     def begin(self) -> bool:
         """Read the header: `comma`, `width` and `wanted` (where each of `COLUMNS` stands, -1: nowhere) are then known.
@@ -197,7 +199,7 @@ class Table:
                 continue
             if len(fields) != width:
                 if len(fields) > width and any(map(str.strip, fields[width:])):
-                    self._too_wide(number, len(fields))
+                    self._too_wide(number, fields)
                     continue
                 fields = (fields + [""] * width)[:width]
             yield number, [fields[i] if i >= 0 else filled[n] for n, i in enumerate(wanted)]
@@ -225,9 +227,14 @@ class Table:
         self._held, self._opened, self._taken = None, block.raw, 0
         self._first, self._texts = block.first, block.texts(self.file, self._problems)
 
-    def _too_wide(self, number: int, found: int) -> None:
+    def _too_wide(self, number: int, fields: Sequence[str]) -> None:
         advice = f"put a text that holds {self.comma!r} in quotes"
-        self._problems.add(self.file, number, f"{found} columns, but the header names {self.width}; {advice}")
+        text = f"{len(fields)} columns, but the header names {self.width}; {advice}"
+        if self.place is None:
+            self._problems.add(self.file, number, text)
+        else:
+            time, probe, _ = self.place([fields[i] if i >= 0 else "" for i in self.wanted])
+            self._problems.add(self.file, number, text, (time, probe, True))
 
     def _unquoted(self, number: int, text: str) -> list[str] | None:
         """Split a row with quotes; None after a problem."""

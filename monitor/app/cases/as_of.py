@@ -50,6 +50,7 @@ def _service(own: ServiceRecord, at: int) -> ServiceRecord:
 def probe_as_of(probe: CaseProbe, at: int) -> CaseProbe:
     """Return a probe with what it read up to an instant."""
     count = int(np.searchsorted(probe.times, at, "right"))
+    probe = replace(probe, unread=tuple(one for one in probe.unread if one <= at))
     if count == probe.times.size:
         return probe
     return replace(

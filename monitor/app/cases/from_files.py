@@ -6,7 +6,7 @@ Rules:
    others what was read, was read. What was read by hand (a series `hand:PLACE[:SPOT]`, or all with `by_hand`) proves as rounds
    while no probe is in.
 2. The batch is the newest one that lay on the pile, by the work log; `added` and what was thrown onto it restart the hold.
-3. Rows that cannot be read are left out, and the certificate says how many.
+3. What cannot be read improves nothing (`read_files`).
 4. What came from another heap counts as raw, unless the files have that heap's record and say which probes were in it: its
    entries `probe in` do, or a configuration.
 5. The verdict is that of the batch's end, of the last thing that the files know of it, or of the instant asked for.
@@ -20,9 +20,11 @@ from typing import Any
 
 from monitor.app.cases.as_of import came_after, probe_as_of, record_as_of, verdict_since
 from monitor.app.cases.asked import Asked
-from monitor.app.cases.columns import Columns, file_columns
+from monitor.app.cases.columns import Columns
 from monitor.app.cases.coming_in import with_what_came_in
+from monitor.app.cases.impossible import asked_about
 from monitor.app.cases.lineage import Telling, end_of, remarks
+from monitor.app.cases.read_files import Files, Read, read_files
 from monitor.app.cases.services import closed, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
 from monitor.app.cases.which_rule import KnownRule
@@ -36,44 +38,14 @@ from monitor.engine.core import Core
 from monitor.model.errors import MisuseError
 from monitor.model.readings import hand_spot, is_hand
 from monitor.model.settings import Pile, Probe, Settings, Site
-from monitor.model.thresholds import PileThresholds, ProbeThresholds
+from monitor.model.thresholds import PileThresholds
 from monitor.model.times import HOUR_MS
 from monitor.model.words import Method, Role
-from monitor.model.work import Work, WorkKind
-from monitor.recordings import RECORDING, ReadingRow, SheetForms, read_readings, read_work
+from monitor.model.work import WorkKind
+from monitor.recordings import Problem, SheetForms
 
 USUAL_GAP_MS = 2 * HOUR_MS
-
-
-@dataclass(frozen=True, slots=True)
-class Files:
-    """What is to be read.
-
-    Attributes:
-        readings, work: The CSV files.
-        pile: Id of the pile.
-        by_hand: Whether a person read a thermometer.
-        hand_series: The series of which the files say who read them.
-        forms: How the files are written.
-    """
-
-    readings: Sequence[Path]
-    work: Sequence[Path]
-    pile: str
-    by_hand: bool = False
-    hand_series: frozenset[str] = frozenset()
-    forms: SheetForms = RECORDING
-
-
-@dataclass(slots=True)
-class _Read:
-    """What the files hold; `problems` are sentences about rows that were left out."""
-
-    columns: dict[str, Columns]
-    works: list[Work]
-    problems: list[str]
-    conflicts: int
-    by_hand: frozenset[str]
+_NAMED = 6
 
 
 class _NoReadings:
@@ -89,8 +61,8 @@ class _NoReadings:
 
 def file_case(
     files: Files, known: KnownRule, asked: Asked, configuration: Configuration | None = None
-) -> tuple[Case, list[str]]:
-    """Return the case of the files, and sentences about what in them could not be read.
+) -> tuple[Case, list[Problem]]:
+    """Return the case of the files, and the lines in them that could not be read.
 
     Args:
         files: The files and the pile.
@@ -99,14 +71,14 @@ def file_case(
         configuration: A yard's, for its names and units, where one was given.
 
     Raises:
-        MisuseError: The files hold no such probe, or are no recordings.
+        MisuseError: The files hold no such probe, are no recordings, or have lines that might say anything.
         UnavailableError: A file cannot be read.
     """
-    read = _read(files, configuration)
-    if not read.columns and read.problems:
-        raise MisuseError(ended(f"Nothing can be read: {read.problems[0]}"))
+    read = read_files(files, configuration)
     files = replace(files, hand_series=read.by_hand)
     chosen = _chosen(read.columns, asked.probes, files)
+    if not files.leave_out:
+        read.refuse_doubtful(chosen)
     first = min((one.first() for one in (read.columns[name] for name in chosen)), default=0)
     settings = _settings(files, chosen, read, asked, configuration)
     telling = Telling(settings, settings.site.time_zone)
@@ -117,15 +89,16 @@ def file_case(
     last = record.batch.ended
     if last is None:
         known_to = [int(read.columns[name].times[-1]) for name in chosen if read.columns[name].times.size]
-        last = max([*known_to, *(one.work.time for one, _ in record.works)], default=first)
+        unread = [at for name in chosen for at in read.unread(name)[-1:]]
+        last = max([*known_to, *unread, *(one.work.time for one, _ in record.works)], default=first)
     whole = _case(gathered, record, replace(asked, as_of=last))
     if asked.instant is None or asked.instant >= last:
-        return replace(whole, came_after=tuple(end_of(record, telling))), read.problems
+        return replace(whole, came_after=tuple(end_of(record, telling))), read.problems()
     at = asked.instant
     after = (*came_after(record, at, telling), *end_of(record, telling))
     whole = replace(whole, end=None, came_after=after)
     earlier = _case(gathered, record_as_of(record, at), asked.until(at))
-    return replace(earlier, came_after=(*after, *verdict_since(whole, at))), read.problems
+    return replace(earlier, came_after=(*after, *verdict_since(whole, at))), read.problems()
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +109,7 @@ class _Gathered:
     """
 
     files: Files
-    read: _Read
+    read: Read
     known: KnownRule
     settings: Settings
     telling: Telling
@@ -159,7 +132,7 @@ class _Gathered:
 
 
 def _homes(
-    files: Files, read: _Read, chosen: Sequence[str], configuration: Configuration | None
+    files: Files, read: Read, chosen: Sequence[str], configuration: Configuration | None
 ) -> dict[str, tuple[str, ...]]:
     """Return the probes and hand readings of other piles than the one that is meant, by pile."""
     places = {name for work in read.works for name in (work.place, work.to) if name} - {files.pile}
@@ -234,7 +207,10 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
     """Return the case of a batch's record, whole or as of an instant (`asked.as_of`)."""
     files, read, known, first = gathered.files, gathered.read, gathered.known, gathered.first
     settings, telling = gathered.settings, gathered.telling
-    probes = tuple(_probe(name, record, read.columns[name], settings, files) for name in gathered.chosen)
+    probes = tuple(
+        replace(_probe(name, record, read.columns[name], settings, files), unread=read.unread(name))
+        for name in gathered.chosen
+    )
     if asked.as_of is not None:
         probes = tuple(probe_as_of(one, asked.as_of) for one in probes)
     probes = with_retired(probes, dict(record.service))
@@ -243,8 +219,9 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
     by_reading = record.batch.built == first and not any(one.work.time == first for one, _ in record.works)
     said = [
         *(one for one in remarks(record, telling, 0) if not (by_reading and one.startswith("Nobody logged"))),
-        *_about(files, read, known),
+        *_about(files, read, known, gathered.chosen),
         *assumed(probes, gaps_ms, USUAL_GAP_MS),
+        *asked_about(probes),
     ]
     pile = record.spans[-1][0]
     origin = f"files: {', '.join(path.name for path in (*files.readings, *files.work))}"
@@ -256,28 +233,10 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
         built=None if by_reading else record.batch.built,
         restarts=() if by_reading and len(record.restarts) == 1 else record.restarts,
         work=tuple(_work(record)),
+        left_out=_left_out(files, read, gathered.chosen),
         remarks=tuple(dict.fromkeys(said)),
     )
     return with_what_came_in(case, record, telling)
-
-
-def _read(files: Files, configuration: Configuration | None) -> _Read:
-    rows: list[ReadingRow] = []
-    works: list[Work] = []
-    problems: list[str] = []
-    for path in files.readings:
-        found, faults = read_readings(path, forms=files.forms)
-        rows += found
-        problems += faults.sentences()
-    for path in files.work:
-        logged, faults = read_work(path, forms=files.forms)
-        # A file that does not say when an entry was made means: when it was done.
-        works += [work if work.entered is not None else replace(work, entered=work.time) for work in logged]
-        problems += faults.sentences()
-    thresholds = configuration.settings.probe_thresholds if configuration is not None else ProbeThresholds()
-    columns, conflicts = file_columns(rows, thresholds)
-    by_hand = frozenset(row.probe for row in rows if row.told is not None and row.told.by)
-    return _Read(columns, works, problems, conflicts, by_hand)
 
 
 def _chosen(columns: Mapping[str, Columns], asked: tuple[str, ...], files: Files) -> tuple[str, ...]:
@@ -313,7 +272,7 @@ def _hand_gap_ms(gathered: _Gathered, asked: Asked) -> int:
 
 
 def _settings(
-    files: Files, all_chosen: Sequence[str], read: _Read, asked: Asked, configuration: Configuration | None
+    files: Files, all_chosen: Sequence[str], read: Read, asked: Asked, configuration: Configuration | None
 ) -> Settings:
     """Return settings with every place that the log names, and the probes; names are the yard's where it is known."""
     known = configuration.settings if configuration is not None else Settings(site=_bare_site(files.forms))
@@ -382,14 +341,16 @@ def _work(record: BatchRecord) -> Iterator[CaseWork]:
         yield CaseWork(work=work, entered=work.entered)
 
 
-def _about(files: Files, read: _Read, known: KnownRule) -> Iterator[str]:
+def _about(files: Files, read: Read, known: KnownRule, chosen: Sequence[str]) -> Iterator[str]:
     names = ", ".join(path.name for path in files.readings)
     yield (
         f"The readings come from {names}, as they were handed in: nothing is known of how they were taken, and only "
         "error codes and impossible values were looked for."
     )
-    if read.problems:
-        yield f"{_counted(len(read.problems), 'line')} left out: what stands there could not be read."
+    unread = sum(len(read.unread(name)) for name in chosen)
+    if unread:
+        rows = "1 row of readings" if unread == 1 else f"{unread:,} rows of readings"
+        yield f"{rows} cannot be read: from the reading before each to the one after it nothing is proven."
     if read.conflicts:
         yield f"{_counted(read.conflicts, 'reading')} left out: of that instant there already was another value."
     if known.rule.wants_turnings and not files.work:
@@ -400,3 +361,17 @@ def _about(files: Files, read: _Read, known: KnownRule) -> Iterator[str]:
 
 def _counted(count: int, word: str) -> str:
     return f"1 {word} was" if count == 1 else f"{count} {word}s were"
+
+
+def _left_out(files: Files, read: Read, chosen: Sequence[str]) -> str:
+    """Return what page 1 says of lines that might say anything and were left out all the same; "" without any."""
+    doubtful = read.doubtful(chosen)
+    if not files.leave_out or not doubtful:
+        return ""
+    count = len(doubtful) + read.more
+    named = ", ".join(f"{Path(one.file).name} line {one.line}" for one in doubtful[:_NAMED])
+    more = "" if count <= _NAMED else f" and {count - _NAMED:,} more"
+    what = "1 line that cannot be read was" if count == 1 else f"{count:,} lines that cannot be read were"
+    return (
+        f"{what} left out, as whoever asked for this wanted; what stood there might change the verdict ({named}{more})."
+    )

@@ -16,6 +16,7 @@ from monitor.app.cases.as_of import came_after, probe_as_of, record_as_of, verdi
 from monitor.app.cases.asked import Asked
 from monitor.app.cases.columns import StoredReadings, stored_columns, unsettled
 from monitor.app.cases.coming_in import with_what_came_in
+from monitor.app.cases.impossible import asked_about
 from monitor.app.cases.lineage import Telling, end_of, remarks
 from monitor.app.cases.services import closed, counts, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
@@ -107,6 +108,7 @@ def _case(gathered: "_Gathered", record: BatchRecord, known: KnownRule, asked: A
     said = [
         *remarks(record, telling, thresholds.settle_ms),
         *gathered.remarks(record, probes, asked, known),
+        *asked_about(probes),
         *assumed(probes, gaps_ms),
     ]
     case = shared_case(

@@ -4,21 +4,26 @@ The JSON has the keys of the design in their order, whatever the verdict, and af
 those that came later; seconds have at most three decimals.
 """
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
+from monitor.app.cases.impossible import thrown_away
 from monitor.app.cases.lineage import Telling
 from monitor.certificate.case import Case
 from monitor.certificate.judging import Judgement
+from monitor.certificate.wording import coarse
 from monitor.material import HeatStatus
 from monitor.model.settings import Settings
-from monitor.model.times import show_duration, show_time
+from monitor.model.times import parse_time, show_duration, show_time
 from monitor.model.units import plain_number, show_difference
 from monitor.proof import Duties, Finding, Outcome
 from monitor.proof.finding import DayKind
 from monitor.proof.intervals import complement, longest
+
+_STAMP = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z", re.ASCII)
 
 _HEAT = {
     HeatStatus.RAW: "raw: it was not at temperature yet",
@@ -80,6 +85,7 @@ def verdict_json(case: Case, judgement: Judgement, left_out: Sequence[Mapping[st
             for one in finding.days
         ],
         "remarks": list(case.remarks),
+        "thrown_away": thrown_away(case.probes),
         "left_out": [dict(one) for one in left_out],
         "assumed_s": plain_number(sum(end - start for start, end in judgement.assumed)),
     }
@@ -95,11 +101,13 @@ def verdict_lines(case: Case, judgement: Judgement) -> Iterator[str]:
     finding, rule = judgement.finding, case.rule
     telling = Telling(Settings(), case.time_zone)
     yield from _head(case, finding)
+    if case.left_out:
+        yield f"  {_sentence(case.left_out)}"
     yield f"  As of {telling.when(judgement.as_of)}; {_HEAT[judgement.heat_status]}."
     for after in case.came_after:
         yield f"  After that: {after}"
     for reason in finding.reasons:
-        yield f"  {_sentence(reason)}"
+        yield f"  {_sentence(_plainly(reason, telling))}"
     yield _numbers(case, finding, telling)
     yield from _readings_of_it(case, judgement, telling)
     yield from _conditions(case, finding)
@@ -139,11 +147,11 @@ def _readings_of_it(case: Case, judgement: Judgement, telling: Telling) -> Itera
             f"{finding.scattered.value}."
         )
         if finding.scattered is not finding.outcome:
-            yield from (f"  {_sentence(reason)}" for reason in finding.scattered_reasons)
+            yield from (f"  {_sentence(_plainly(reason, telling))}" for reason in finding.scattered_reasons)
     if finding.unbroken is not None:
         yield f"Read strictly, as one unbroken stretch: {finding.unbroken.value}."
         if finding.unbroken is not Outcome.MET:
-            yield from (f"  {_sentence(reason)}" for reason in finding.unbroken_reasons)
+            yield from (f"  {_sentence(_plainly(reason, telling))}" for reason in finding.unbroken_reasons)
     for probe, other in judgement.without:
         told = other.outcome.value if other is not None else "there is no other probe"
         yield f"Probe {probe} was taken out before the end; without its readings: {told}."
@@ -215,3 +223,8 @@ def _many(count: int, word: str) -> str:
 def _sentence(text: str) -> str:
     text = text[:1].upper() + text[1:]
     return text if text.endswith(".") else f"{text}."
+
+
+def _plainly(reason: str, telling: Telling) -> str:
+    """Return a reason with the yard's own times, to the minute, and durations without odd seconds."""
+    return _STAMP.sub(lambda found: telling.when(parse_time(found.group())), coarse(reason))

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from monitor.app.cases import Asked, KnownRule
     from monitor.certificate import Case
 
-_FILES_ONLY = ("work", "pile", "by_hand")
+_FILES_ONLY = ("work", "pile", "by_hand", "leave_out")
 _SHOWN = 10
 """So many lines that cannot be read are told one by one."""
 
@@ -32,6 +32,9 @@ _SHOWN = 10
 @click.option("--pile", metavar="ID", help="The pile, as the work log calls it, with --readings.")
 @click.option("--probes", metavar="A,B,C", help="The probes in the core; for a batch, all of its core probes.")
 @click.option("--by-hand", is_flag=True, help="The readings were taken with a hand thermometer, with --readings.")
+@click.option(
+    "--leave-out", is_flag=True, help="Leave out lines that cannot be read and might say anything; page 1 then says so."
+)
 @click.option("--rule", metavar="RULE", help="The rule's id (`heaptender rules`); for a batch, its own.")
 @click.option("--rule-file", type=click.Path(path_type=Path), help="A rule file of your own.")
 @click.option("--method", metavar="METHOD", help="passive, turned, aerated-static or in-vessel.")
@@ -105,8 +108,10 @@ def command(config_file: Path | None, as_json: bool, **given: Any) -> int:
         raise MisuseError("Name one rule, with --rule or with --rule-file.")
     configuration = _configuration(config_file, needed=bool(batch))
     asked = _asked(configuration, given)
-    case = _of_batch(configuration, batch, asked, given) if batch else _of_files(configuration, asked, given)
-    return _judge(case, configuration, given, as_json=as_json)
+    if batch:
+        return _judge(_of_batch(configuration, batch, asked, given), [], configuration, given, as_json=as_json)
+    case, left_out = _of_files(configuration, asked, given)
+    return _judge(case, left_out, configuration, given, as_json=as_json)
 
 
 def _configuration(config_file: Path | None, *, needed: bool) -> Configuration | None:
@@ -176,21 +181,25 @@ def _of_batch(configuration: Configuration | None, name: str, asked: "Asked", gi
         return case
 
 
-def _of_files(configuration: Configuration | None, asked: "Asked", given: dict[str, Any]) -> "Case":
-    from monitor.app.cases.from_files import Files, file_case  # noqa: PLC0415
+def _of_files(
+    configuration: Configuration | None, asked: "Asked", given: dict[str, Any]
+) -> "tuple[Case, list[dict[str, Any]]]":
+    from monitor.app.cases.from_files import file_case  # noqa: PLC0415
+    from monitor.app.cases.read_files import Files  # noqa: PLC0415
 
     if not given["pile"]:
         raise MisuseError("Name the pile, with --pile, as the work log calls it.")
     known = _rule(configuration, given)
     files = Files(
-        given["readings"], given["work"], given["pile"], by_hand=given["by_hand"], forms=_forms(configuration, given)
-    )
+        given["readings"], given["work"], given["pile"], by_hand=given["by_hand"], forms=_forms(configuration, given),
+        leave_out=given["leave_out"],
+    )  # fmt: skip
     case, problems = file_case(files, known, asked, configuration)
-    for sentence in problems[:_SHOWN]:
-        click.echo(sentence, err=True)
+    for problem in problems[:_SHOWN]:
+        click.echo(str(problem), err=True)
     if len(problems) > _SHOWN:
         click.echo(f"... and {len(problems) - _SHOWN} more lines that cannot be read.", err=True)
-    return case
+    return case, [{"file": one.file, "line": one.line, "why": one.text} for one in problems]
 
 
 def _forms(configuration: Configuration | None, given: dict[str, Any]) -> SheetForms:
@@ -198,14 +207,21 @@ def _forms(configuration: Configuration | None, given: dict[str, Any]) -> SheetF
     return forms if configuration is None else forms.in_zone(configuration.settings.site.time_zone)
 
 
-def _judge(case: "Case", configuration: Configuration | None, given: dict[str, Any], *, as_json: bool) -> int:
+def _judge(
+    case: "Case",
+    left_out: list[dict[str, Any]],
+    configuration: Configuration | None,
+    given: dict[str, Any],
+    *,
+    as_json: bool,
+) -> int:
     from monitor.app.cases.words import verdict_json, verdict_lines  # noqa: PLC0415
     from monitor.certificate import judge_case  # noqa: PLC0415
 
     judgement = judge_case(case)
     written = _write(case, configuration, given) if given["out"] is not None else ""
     if as_json:
-        print_json(verdict_json(case, judgement))
+        print_json(verdict_json(case, judgement, left_out))
     else:
         for line in verdict_lines(case, judgement):
             click.echo(line)

@@ -6,7 +6,8 @@ import pytest
 from certificate_yard import DAY, HOUR, MIN, Journal, core, view_of, yard
 
 from monitor.app.cases import Asked, known_rule
-from monitor.app.cases.from_files import Files, file_case
+from monitor.app.cases.from_files import file_case
+from monitor.app.cases.read_files import Files
 from monitor.app.cases.words import verdict_json
 from monitor.app.yard_status import status_values
 from monitor.certificate import judge_case

@@ -1,0 +1,130 @@
+"""Reads the files that a certificate is to be made of, and says what in them cannot be read.
+
+Rules:
+1. A row of readings that cannot be read improves nothing: the time from its probe's reading before it to the one after is not
+   proven. So its time and its probe must be known.
+2. Where they are not, and wherever an entry of the work log cannot be read, it might say anything: the files are refused with
+   all such lines, unless leaving them out was asked for, which the certificate's first page then says.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from monitor.app.cases.columns import Columns, file_columns
+from monitor.app.refusals import ended
+from monitor.configuration import Configuration
+from monitor.model.errors import MisuseError
+from monitor.model.thresholds import ProbeThresholds
+from monitor.model.work import Work
+from monitor.recordings import RECORDING, Problem, ReadingRow, SheetForms, read_readings, read_work
+
+
+@dataclass(frozen=True, slots=True)
+class Files:
+    """What is to be read.
+
+    Attributes:
+        readings, work: The CSV files.
+        pile: Id of the pile.
+        by_hand: Whether a person read a thermometer.
+        hand_series: The series of which the files say who read them.
+        forms: How the files are written.
+        leave_out: Whether lines that might say anything are to be left out.
+    """
+
+    readings: Sequence[Path]
+    work: Sequence[Path]
+    pile: str
+    by_hand: bool = False
+    hand_series: frozenset[str] = frozenset()
+    forms: SheetForms = RECORDING
+    leave_out: bool = False
+
+
+@dataclass(slots=True)
+class Read:
+    """What the files hold.
+
+    Attributes:
+        columns: Temperatures by probe.
+        works: The work log.
+        by_hand: The series of which the files say who read them.
+        conflicts: How many readings were left out for another value at the same time.
+        rows, entries: What cannot be read of the readings and of the work log.
+        more: How many problems more there were than are kept.
+    """
+
+    columns: dict[str, Columns]
+    works: list[Work]
+    by_hand: frozenset[str] = frozenset()
+    conflicts: int = 0
+    rows: list[Problem] = field(default_factory=list)
+    entries: list[Problem] = field(default_factory=list)
+    more: int = 0
+
+    def problems(self) -> list[Problem]:
+        """Return every line that cannot be read."""
+        return [*self.rows, *self.entries]
+
+    def unread(self, probe: str) -> tuple[int, ...]:
+        """Return when a probe was read, too, by rows that cannot be read, UTC ms, in order."""
+        return tuple(
+            sorted({one.time for one in self.rows if one.time is not None and one.probe == probe and one.of_heat})
+        )
+
+    def doubtful(self, chosen: Sequence[str]) -> list[Problem]:
+        """Return the lines that might say anything of the probes that are judged by."""
+
+        def known(one: Problem) -> bool:
+            if not one.of_heat:
+                return True
+            return one.probe in self.columns and (one.probe not in chosen or one.time is not None)
+
+        return [*(one for one in self.rows if not known(one)), *self.entries]
+
+    def refuse_doubtful(self, chosen: Sequence[str]) -> None:
+        """Refuse files with lines that might say anything.
+
+        Raises:
+            MisuseError: There are such lines; all that are kept are named.
+        """
+        doubtful = self.doubtful(chosen)
+        count = len(doubtful) + self.more
+        if not count:
+            return
+        lines = "1 line that cannot be read" if count == 1 else f"{count:,} lines that cannot be read"
+        where = "\n".join(f"  {ended(str(one))}" for one in doubtful)
+        more = f"\n  And {self.more:,} more." if self.more else ""
+        raise MisuseError(
+            f"There {'is' if count == 1 else 'are'} {lines} and might say anything of this batch:\n{where}{more}\n"
+            "Mend them; or leave them out with --leave-out, which page 1 of the certificate then says."
+        )
+
+
+def read_files(files: Files, configuration: Configuration | None) -> Read:
+    """Return what the files hold.
+
+    Raises:
+        MisuseError: They hold no readings, or are no recordings.
+        UnavailableError: A file cannot be read.
+    """
+    read = Read({}, [])
+    rows: list[ReadingRow] = []
+    for path in files.readings:
+        found, faults = read_readings(path, forms=files.forms)
+        rows += found
+        read.rows += faults
+        read.more += len(faults) - len(list(faults))
+    for path in files.work:
+        logged, faults = read_work(path, forms=files.forms)
+        # A file that does not say when an entry was made means: when it was done.
+        read.works += [work if work.entered is not None else replace(work, entered=work.time) for work in logged]
+        read.entries += faults
+        read.more += len(faults) - len(list(faults))
+    thresholds = configuration.settings.probe_thresholds if configuration is not None else ProbeThresholds()
+    read.columns, read.conflicts = file_columns(rows, thresholds)
+    read.by_hand = frozenset(row.probe for row in rows if row.told is not None and row.told.by)
+    if not read.columns and read.problems():
+        raise MisuseError(ended(f"Nothing can be read: {read.problems()[0]}"))
+    return read
