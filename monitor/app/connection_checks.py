@@ -219,7 +219,9 @@ def _mirror(configuration: Configuration) -> Iterator[Finding]:
         return
     from monitor.mirror import InfluxServer, WriteError  # noqa: PLC0415 (loaded where a mirror is named)
 
-    what = f"mirror {mirror.url}"
+    # A password may stand before the host.
+    scheme, _, rest = mirror.url.partition("://")
+    what = f"mirror {scheme}://{rest.rpartition('@')[2]}"
     server = InfluxServer(mirror.url, org=mirror.org, bucket=mirror.bucket, token=plain(mirror.token), timeout_s=WAIT_S)
     try:
         server.write([f"{MIRROR_TEST} ok=1i {time.time_ns() // 1_000_000}"])

@@ -28,13 +28,17 @@ def mark_storing(folder: Path, *, works: bool) -> None:
         os.utime(folder / LOCK_FILE, None if works else (FAILING_S, FAILING_S))
 
 
+def is_marked_failing(folder: Path) -> bool:
+    """Tell whether the last word was that nothing can be stored."""
+    return _changed(folder / LOCK_FILE) == FAILING_S
+
+
 def why_unstored(folder: Path, pid: int | None) -> str:
     """Return why nothing can be stored in a data folder, or "" where all is well; `pid` is the daemon's, None without one."""
     trouble = _tried(folder)
     if pid is None:
         return trouble
-    marked = _changed(folder / LOCK_FILE)
-    if marked is not None and marked == FAILING_S:
+    if is_marked_failing(folder):
         return trouble or "its disk fails; the daemon's log says how"
     journal = journal_path(folder)
     written = [when for when in (_changed(journal), _changed(journal.with_name(f"{journal.name}-wal"))) if when]

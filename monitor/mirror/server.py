@@ -113,7 +113,7 @@ class InfluxServer:
         self._writer: Any = None
 
     def __repr__(self) -> str:
-        return f"InfluxServer({self._url!r}, bucket={self._bucket!r})"
+        return f"InfluxServer(bucket={self._bucket!r})"
 
     def write(self, lines: Sequence[str]) -> None:
         """Write lines (see `Server`)."""

@@ -10,6 +10,7 @@ import click
 
 from monitor.app.clock import YardClock
 from monitor.app.options import config_option, load_configuration
+from monitor.model.errors import UnavailableError
 
 LOCK_WAIT_S = 5.0
 """How long a start waits for a command that holds the data folder (ours)."""
@@ -37,13 +38,19 @@ def command(config_file: Path | None, verbose: bool) -> None:
 
     from monitor.app.daemon import Daemon  # noqa: PLC0415 (a bad configuration is told before anything else is loaded)
     from monitor.app.log_lines import SiteTime  # noqa: PLC0415
+    from monitor.app.start_failed import FailedStart  # noqa: PLC0415
 
     handler = logging.StreamHandler()
     handler.setFormatter(SiteTime(configuration.settings.site.time_zone))
     logging.basicConfig(level=logging.DEBUG if verbose else logging.INFO, handlers=[handler])
     for noisy in ("apscheduler", "urllib3", "apprise", "asyncio"):
         logging.getLogger(noisy).setLevel(logging.WARNING)
-    daemon = Daemon(configuration, YardClock(), wait_s=LOCK_WAIT_S)
+    failed = FailedStart(configuration)
+    try:
+        daemon = Daemon(configuration, YardClock(), wait_s=LOCK_WAIT_S)
+    except UnavailableError as fault:
+        failed.tell(str(fault))
+        raise
 
     def end(signum: int, frame: FrameType | None) -> None:
         del frame

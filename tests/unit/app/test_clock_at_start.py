@@ -8,11 +8,14 @@ from monitor.app.clock import YardClock
 from monitor.app.daemon import Daemon
 from monitor.app.witnesses import Timing, Witnesses
 from monitor.configuration import load_text
+from monitor.engine import Engine
+from monitor.engine.stretch import ColumnHistory, Commits, commits_from_events, feed_commits
 from monitor.intake import Arrival
 from monitor.model.events import EventKind
 from monitor.model.quarantine import SetAside
 from monitor.model.readings import Heard
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
+from monitor.recordings import effect_line
 
 T0 = 1_793_577_600_000
 YARD = """
@@ -290,3 +293,29 @@ def test_the_order_in_which_witnesses_speak_changes_no_verdict(seed):
     assert found is not None
     assert abs(found.off_ms - off) < 1000
     assert mono < 180
+
+
+@pytest.mark.parametrize("wrong", [-DAY_MS, DAY_MS])
+def test_what_was_decided_under_a_wrong_clock_the_events_decide_again(make, wrong):
+    yard = make(wrong)
+    for number in range(40):
+        yard.send("p1-a", 60 + number % 5)
+        yard.send("b1-a", 36 if number > 20 else 21)
+        yard.passes()
+        if number == 35:
+            yard.wrong = 0
+    engine, again = Engine(), []
+    for event in yard.store.events():
+        again += engine.feed(event, yard.store)
+    again += engine.advance(yard.store.mark().latest())
+    stored = [effect_line(effect) for effect in yard.store.effects()]
+    assert [effect_line(effect) for effect in again] == stored
+    # The second door gives the same, and steps where lateness is judged by another time.
+    history, effects, engine = ColumnHistory(), [], Engine()
+    for piece in commits_from_events(list(yard.store.events())):
+        if isinstance(piece, Commits):
+            effects += feed_commits(engine, piece, history, least=2)
+        else:
+            effects += engine.feed(piece, history)
+    effects += engine.advance(yard.store.mark().latest())
+    assert [effect_line(effect) for effect in effects] == stored

@@ -116,6 +116,31 @@ def test_a_disk_that_takes_nothing_is_seen_by_trying(tmp_path, monkeypatch):
     assert why_unstored(tmp_path, None) == ""
 
 
+def test_a_start_that_fails_for_want_of_room_is_told_once(tmp_path, monkeypatch):
+    from monitor.app.start_failed import FailedStart
+
+    sent = []
+
+    class Wire:
+        def send(self, letter):
+            sent.append(letter.body)
+
+    monkeypatch.setattr("monitor.app.start_failed.build_channels", lambda _: {"wire": Wire(), "page": Wire()})
+    text = YARD + '[contacts.ann]\nchannels = ["wire", "page"]\n[channels.wire]\nurl = "json://127.0.0.1:9/"\n'
+    configuration = load_text(text, tmp_path / "heaptender.toml", {}, rules=set())
+    WriterLock(configuration.data).release()
+    FailedStart(configuration).tell("another writer already holds the data folder")
+    assert sent == []
+    monkeypatch.setattr("monitor.app.start_failed.why_unstored", lambda *_: "the disk is full")
+    for _ in range(3):
+        FailedStart(configuration).tell("the disk that holds journal.db is full.")
+    assert len(sent) == 1
+    assert "nothing has been stored" in sent[0]
+    WriterLock(configuration.data).release()
+    FailedStart(configuration).tell("the disk that holds journal.db is full.")
+    assert len(sent) == 2
+
+
 def test_a_journal_that_nobody_wrote_lately_is_told(tmp_path):
     journal_path(tmp_path).write_bytes(b"")
     assert why_unstored(tmp_path, 4711) == ""
