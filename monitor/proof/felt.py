@@ -12,12 +12,12 @@ def falls_before(series: Sequence[Series], turnings: Sequence[int]) -> tuple[tup
     """Return (logged, begun) for each entry before which a probe had felt the air, in order.
 
     Args:
-        series: Accepted readings of each core probe, not smoothed.
+        series: Accepted readings of each core probe, not smoothed; a line of rounds by hand feels no turning.
         turnings: Every logged entry, UTC ms.
     """
     found = []
     for logged in sorted(set(turnings)):
-        begun = [at for one in series for at in _begun(one, logged)]
+        begun = [at for one in series if one.max_gap_ms is None for at in _begun(one, logged)]
         if begun:
             found.append((logged, min(begun)))
     return tuple(found)
