@@ -22,7 +22,8 @@ from monitor.app.faults import fault_over
 from monitor.app.hub import Hub
 from monitor.app.record_watch import RecordWatch
 from monitor.configuration import Configuration
-from monitor.journal import Kept
+from monitor.engine import Engine
+from monitor.journal import Kept, Machine
 from monitor.model.errors import MonitorError, UnavailableError
 from monitor.model.times import DAY_MS, HOUR_MS
 
@@ -127,7 +128,7 @@ class Housekeeping:
         if keep_ms is None:
             return
         now = self._hub.clock.now_ms()
-        spans = self._hub.protected_spans(now, KEPT_AFTER_CLOSING_MS)
+        spans = protected_spans(self._hub.writer.engine, now, KEPT_AFTER_CLOSING_MS)
         gone = self._hub.writer.prune(Kept(now=now, days=keep_ms // DAY_MS, protected=spans))
         if gone.days:
             log.info("retention dropped %d days, %d readings", len(gone.days), gone.rows)
@@ -175,3 +176,14 @@ class Housekeeping:
         trouble = beat()
         if trouble:
             log.warning("heartbeat: %s", trouble)
+
+
+def protected_spans(engine: Machine, now: int, after_closing_ms: int) -> list[tuple[int, int]]:
+    """Return the spans of batches that lie somewhere now or were used up not longer ago than so (writer's thread)."""
+    if not isinstance(engine, Engine):
+        return []
+    return [
+        (batch.built, batch.ended if batch.ended is not None else now)
+        for batch in engine.state.batches.batches.values()
+        if batch.ended is None or batch.ended > now - after_closing_ms
+    ]

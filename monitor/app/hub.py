@@ -23,7 +23,6 @@ from monitor.app.meanwhile import Meanwhile
 from monitor.app.outage import Outage
 from monitor.app.questioning import judge
 from monitor.app.turns import RELEASED, FedEvent, Turns
-from monitor.engine import Engine
 from monitor.intake import Arrival, LinkChange, Token
 from monitor.journal import WAITING_MAX, Judged, Outcome, Request, Writer
 from monitor.model.errors import UnavailableError
@@ -170,17 +169,6 @@ class Hub:
     def use(self, settings: Settings) -> None:
         """Admit readings by new settings from now on."""
         self.gatherer.use(settings)
-
-    def protected_spans(self, now: int, after_closing_ms: int) -> list[tuple[int, int]]:
-        """Return the spans of batches that lie somewhere now or were used up not longer ago than so (writer's thread)."""
-        engine = self.writer.engine
-        if not isinstance(engine, Engine):
-            return []
-        return [
-            (batch.built, batch.ended if batch.ended is not None else now)
-            for batch in engine.state.batches.batches.values()
-            if batch.ended is None or batch.ended > now - after_closing_ms
-        ]
 
     def _now_ms(self) -> int:
         # Asked each time: the demo changes its clock between what it imports and what it shows.
