@@ -5,12 +5,16 @@ before says so; nothing secret is added except what the link itself carries.
 """
 
 import json
+import re
 from dataclasses import dataclass
 
 from monitor.model.effects import Occasion
 from monitor.model.times import show_time
 from monitor.model.words import Priority
 from monitor.outbox.rows import NoticeRow
+
+SUBJECT_MOST = 60
+"""A longer beginning is no subject (ours)."""
 
 NO_ANSWER = "no answer in time"
 """Beginning of the reason of a failure after which the message may have arrived all the same."""
@@ -50,7 +54,7 @@ def letter(row: NoticeRow, *, site: str, place: str, link: str, head: str, seen:
     """
     repeat = row.maybe_repeat or row.why.startswith(NO_ANSWER)
     urgent = "URGENT: " if row.priority >= Priority.HIGHEST else ""
-    title = f"{urgent}{place or site} [{row.notice}]" + (" (may be a repeat)" if repeat else "")
+    title = f"{urgent}{_subject(row, place or site)} [{row.notice}]" + (" (may be a repeat)" if repeat else "")
     lines = [row.text.rstrip()]
     if link:
         lines.append(link)
@@ -80,3 +84,13 @@ def letter(row: NoticeRow, *, site: str, place: str, link: str, head: str, seen:
         priority=int(row.priority),
         at=row.at,
     )
+
+
+def _subject(row: NoticeRow, place: str) -> str:
+    """Return what a list of mails should show: where, and what is wrong, without the numbers."""
+    if row.occasion not in (Occasion.NEW, Occasion.REPEAT, Occasion.PASSED_ON):
+        return place
+    what = re.split(r"[,.(]|: (?=[-\u2212\d])", row.text.removeprefix(f"{place}: "), maxsplit=1)[0].strip()
+    if not what or "\n" in what or len(what) > SUBJECT_MOST:
+        return place
+    return what if place in what else f"{place}: {what}"

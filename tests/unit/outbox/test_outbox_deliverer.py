@@ -265,5 +265,5 @@ def test_the_journals_rows_serve(tmp_path: Path) -> None:
     assert yard.back.acquire(timeout=20)
     assert yard.deliverer.step(rows, START, transaction) == 0
     assert [row.state for row in rows.rows()] == [Delivery.DELIVERED] * 2
-    assert mail.sent[0].title.startswith("Sunny wall bin [")
+    assert mail.sent[0].title.startswith("Sunny wall bin: overheating [")
     connection.close()

@@ -14,7 +14,7 @@ def of(row: Row):
 
 def test_a_message_shows_its_id_and_its_link_and_keeps_the_text() -> None:
     made = of(Row(1))
-    assert made.title == "Sunny wall bin [7kq2m]"
+    assert made.title == "Sunny wall bin: overheating [7kq2m]"
     assert made.body == ("Sunny wall bin: overheating.\nhttp://127.0.0.1:8460/n/7kq2m\nTern Hollow, notice 7kq2m")
 
 
@@ -28,8 +28,8 @@ def test_the_highest_priority_says_so() -> None:
 
 
 def test_without_a_place_the_yard_is_named() -> None:
-    made = letter(Row(1, place=""), site="Tern Hollow", place="", link="", head="")
-    assert made.title == "Tern Hollow [7kq2m]"
+    made = letter(Row(1, place="", text="Tern Hollow: nothing to do."), site="Tern Hollow", place="", link="", head="")
+    assert made.title == "Tern Hollow: nothing to do [7kq2m]"
     assert made.body.count("\n") == 1
 
 
@@ -69,3 +69,26 @@ def test_a_url_of_no_service_is_told_without_its_secret() -> None:
 def test_a_heartbeat_needs_a_web_address(url: str) -> None:
     with pytest.raises(ValueError, match="web server"):
         Heartbeat(url)
+
+
+@pytest.mark.parametrize(
+    ("text", "occasion", "title"),
+    [
+        (
+            "Sunny wall bin: WORMS IN DANGER, 37 °C (limit 35 °C) since 20:11. Cool it.",
+            "new",
+            "Sunny wall bin: WORMS IN DANGER",
+        ),
+        ("FIRE DANGER at Sunny wall bin: 85 °C (limit 82.2 °C). Keep off.", "new", "FIRE DANGER at Sunny wall bin"),
+        (
+            "Still on after 2 h: Sunny wall bin: overheating, 31 °C.",
+            "repeat",
+            "Still on after 2 h: Sunny wall bin: overheating",
+        ),
+        ("3 new messages\n- Sunny wall bin: cold", "group", "Sunny wall bin"),
+        ("x" * 200, "new", "Sunny wall bin"),
+        ("", "new", "Sunny wall bin"),
+    ],
+)
+def test_the_subject_says_what_is_wrong(text: str, occasion: str, title: str) -> None:
+    assert of(Row(1, text=text, occasion=occasion)).title == f"{title} [7kq2m]"
