@@ -198,6 +198,9 @@ class _Notes:
     def turned(self, at: int) -> None:
         self.turnings.append(at)
 
+    def felt_before(self, turning: int) -> None:
+        del turning
+
     def added(self, at: int) -> None:
         self.restarts.append(at)
 

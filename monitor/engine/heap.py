@@ -11,8 +11,25 @@ from monitor.piles import COLDEST, HOTTEST, ROUND_LINES, OutingState, RoundPoint
 class Heap:
     """Feeds one batch's walk; the outings of the probes are looked after here, for both ways of feeding."""
 
-    def __init__(self, walk: Walk, outings: dict[str, OutingState], thresholds: PileThresholds) -> None:
+    def __init__(
+        self,
+        walk: Walk,
+        outings: dict[str, OutingState],
+        thresholds: PileThresholds,
+        falls: dict[int, int] | None = None,
+    ) -> None:
+        """Keep the parts.
+
+        Args:
+            walk: The batch's walk.
+            outings: Of the probes of the yard.
+            thresholds: Those of the pile where the batch was built.
+            falls: Where the fall began that belongs to a turning, by when that was logged; kept up to date here.
+        """
         self.walk = walk
+        self.falls = {} if falls is None else falls
+        self.felt: int | None = None
+        """The earliest instant at which the falls turned out to be others than was known, or None."""
         self.outings = outings
         self.thresholds = thresholds
 
@@ -37,7 +54,7 @@ class Heap:
         """Take in a turning: all probes of the place are out until they are back."""
         if self.walk.work_touches_past(at):
             return False
-        fine = True
+        fine = self._knows_fall(at)
         for probe in probes:
             if self._serves(probe) and self.walk.service_touches_past(probe, at):
                 fine = False
@@ -46,6 +63,25 @@ class Heap:
             self.walk.probe_out(probe, at)
         self.walk.turned(at)
         return fine
+
+    def opened(self, at: int, turning: int) -> bool:
+        """Take in that the probes felt the air from `at` on, for a turning that was logged at `turning`."""
+        if self.walk.work_touches_past(at):
+            return False
+        self.walk.opened(at, turning)
+        return True
+
+    def _knows_fall(self, turning: int) -> bool:
+        """Tell whether it was known where the fall of a turning began; else that touches what was examined there."""
+        known, begun = self.falls.get(turning), self.walk.felt_before(turning)
+        if known == begun:
+            return True
+        self.felt = min(at for at in (known, begun, self.felt) if at is not None)
+        if begun is None:
+            del self.falls[turning]
+        else:
+            self.falls[turning] = begun
+        return False
 
     def added(self, at: int) -> bool:
         """Take in that new material was added."""

@@ -25,7 +25,7 @@ def heap_of(core: Core, run: BatchRun) -> Heap:
     walk = core.walks[run.batch]
     found: Heap | None = core.heaps.get(run.batch)
     if found is None or found.walk is not walk:
-        found = core.heaps[run.batch] = Heap(walk, core.state.outings, core.thresholds_of(run))
+        found = core.heaps[run.batch] = Heap(walk, core.state.outings, core.thresholds_of(run), run.falls)
     return found
 
 

@@ -118,7 +118,8 @@ def _pile_work(core: Core, run: BatchRun, work: Work) -> None:
     if run.round_first is not None and rounds_prove(core, run) is not heap.rounds_serve:
         fine = False
     if not fine:
-        touch(run, work.time)
+        touch(run, work.time if heap.felt is None else min(work.time, heap.felt))
+        heap.felt = None
     follow_outings(core, work.place)
     core.stepped[run.batch] = True
 

@@ -45,9 +45,24 @@ def rework(core: Core, run: BatchRun) -> list[WalkChange]:
         _begin_earlier(core, run, touched)
         core.marks.clear()
     run.touched = None
-    core.marks.drop(touched)
     probes, ambient = core.probes_ever(run), ambients_of(core)
     everyone = sorted({*probes, *ambient, *core.company_of(run)})
+    touched = _forget_falls(core, run, probes, touched)
+    verdicts = len(core.verdicts)
+    feed = _walked(core, run, (probes, ambient, everyone), touched)
+    if feed.heap.felt is not None:
+        # Only at a turning shows where its recovery began: now that it is known, once more from there.
+        del core.verdicts[verdicts:]
+        feed = _walked(core, run, (probes, ambient, everyone), min(touched, feed.heap.felt))
+    core.conditioner.adopt(feed.conditioner, everyone)
+    _take_over(core, run, feed.heap.outings, probes)
+    return feed.changes
+
+
+def _walked(core: Core, run: BatchRun, who: tuple[list[str], list[str], list[str]], touched: int) -> "_Feed":
+    """Walk through the record anew from an instant on; `who`: core probes, ambient ones, all that bear on flags."""
+    probes, ambient, everyone = who
+    core.marks.drop(touched)
     start = core.marks.before(run.batch, touched)
     actions = actions_of(core, run, probes, was_met(core, run))
     feed = _Feed(core, run, actions, probes, ambient, start)
@@ -59,9 +74,17 @@ def rework(core: Core, run: BatchRun) -> list[WalkChange]:
         since = run.built - AMBIENT_BEFORE_MS if start is None else start.time + 1
         feed.run(core.history.readings(everyone, since, latest), sorted(marks))
     feed.finish(core.at)
-    core.conditioner.adopt(feed.conditioner, everyone)
-    _take_over(core, run, feed.heap.outings, probes)
-    return feed.changes
+    return feed
+
+
+def _forget_falls(core: Core, run: BatchRun, probes: list[str], touched: int) -> int:
+    """Forget falls of turnings that are no more, and return the earliest instant that is touched."""
+    if not run.falls:
+        return touched
+    turned = {at for at, _, what, _ in actions_of(core, run, probes, was_met(core, run)) if what == "turned"}
+    for turning in [one for one in run.falls if one not in turned]:
+        touched = min(touched, run.falls.pop(turning))
+    return touched
 
 
 def was_met(core: Core, taker: BatchRun) -> WasMet:
@@ -85,13 +108,16 @@ def _had_met(core: Core, batch: str, at: int, taker: BatchRun) -> bool:
     if rule_of(run) is None:
         return False
     probes, ambient = core.probes_ever(run), ambients_of(core)
-    feed = _Feed(core, run, actions_of(core, run, probes, was_met(core, taker), at), probes, ambient, None)
-    feed.verdicts_from, feed.until = FOREVER, at
-    feed.actions = [one for one in feed.actions if one[0] <= at]
     everyone = sorted({*probes, *ambient})
-    if everyone:
-        feed.run(core.history.readings(everyone, run.built - AMBIENT_BEFORE_MS, at + GAP_MS), [])
-    feed.finish(core.at)
+    actions = [one for one in actions_of(core, run, probes, was_met(core, taker), at) if one[0] <= at]
+    for _ in range(2):
+        feed = _Feed(core, run, actions, probes, ambient, None)
+        feed.verdicts_from, feed.until = FOREVER, at
+        if everyone:
+            feed.run(core.history.readings(everyone, run.built - AMBIENT_BEFORE_MS, at + GAP_MS), [])
+        feed.finish(core.at)
+        if feed.heap.felt is None:
+            break
     progress = run.walk.progress
     return progress is not None and progress.state is RuleState.MET and not run.walk.void_told
 
@@ -207,6 +233,8 @@ class _Feed:
         self.ambient = set(ambient)
         points = rounds_of(core, run)
         self.rounds = {point.time: point for point in points}
+        opened = [(max(at, run.built), 2, "opened", str(turning)) for turning, at in run.falls.items()]
+        actions = sorted([*actions, *opened])
         self.actions = with_rounds(actions, run.built, points) if points else actions
         self.probes = core.all_probes()
         self.verdicts_from, self.until = run.built, FOREVER
@@ -216,7 +244,7 @@ class _Feed:
         run.walk, run.hold = start.walk, start.hold
         thresholds = core.thresholds_of(run)
         self.walk = open_walk(run, thresholds)
-        self.heap = Heap(self.walk, start.outings, thresholds)
+        self.heap = Heap(self.walk, start.outings, thresholds, run.falls)
         self.conditioner = Conditioner(start.conditioning, replace(core.settings, probes=self.probes))
         self.waiting, self.air, self.step, self.changes = start.waiting, start.air, start.step, start.changes
 
@@ -284,6 +312,8 @@ class _Feed:
             serving = [p for p, line in sorted(heap.walk.state.lines.items()) if line.serving and p not in ROUND_LINES]
             out = [p for p, outing in sorted(heap.outings.items()) if outing.out is not None]
             heap.turned(sorted({*serving, *out}), at)
+        elif what == "opened":
+            heap.opened(at, int(probe))
         elif what in ("added", "joined"):
             # Where the walk stands when material comes in shows in what is told at once.
             self.changes += self.walk.advance()

@@ -39,6 +39,8 @@ class BatchRun:
     rule: RuleState = RuleState.NOT_BEGUN
     by_reading: bool = False
     touched: int | None = None
+    falls: dict[int, int] = field(default_factory=dict)
+    """Where the fall began that belongs to a turning (`model.turnings`), by when that was logged, UTC ms."""
     tellings: list[str] = field(default_factory=list)
     """Notices of this batch that are told only once (`holding`, `rule-met`)."""
     rule_text: str = ""

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.model.times import HOUR_MS
-from monitor.piles.falls import FALL_FROM_MILLI_C, FALL_MILLI_K, FALL_SPAN_MS
+from monitor.piles.falls import FALL_FROM_MILLI_C, FALL_MILLI_K, READINGS_KEPT_MS
 from monitor.piles.state import ProbeLine
 from monitor.piles.walk import Walk
 
@@ -183,7 +183,7 @@ class LineAhead:
         last_hour = int(self.time[first - 1]) // HOUR_MS
         if line.time // HOUR_MS < last_hour:
             self._close_hours(line, start, last_hour, now)
-        keep = min(int(now[first - start]), hour_start, int(self.time[first]) - FALL_SPAN_MS, last_hour * HOUR_MS)
+        keep = min(int(now[first - start]), hour_start, int(self.time[first]) - READINGS_KEPT_MS, last_hour * HOUR_MS)
         begin = int(self.time.searchsorted(keep, side="right")) - 1
         if begin < start:
             line.times += self.time[start:first].tolist()

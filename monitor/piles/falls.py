@@ -10,13 +10,17 @@ No published source; ours, and meant to err on the side of silence:
 """
 
 from bisect import bisect_left
+from collections.abc import Iterable
 from typing import cast
 
 from monitor.model.times import DAY_MS, HOUR_MS
+from monitor.model.turnings import FELT_WITHIN_MS, fall_begins
 from monitor.piles.state import ProbeLine, Stir
 
 FALL_MILLI_K = 10_000
 FALL_SPAN_MS = HOUR_MS
+READINGS_KEPT_MS = max(FALL_SPAN_MS, FELT_WITHIN_MS)
+"""How long before its newest reading a probe's readings are kept: what falls are looked for in, here and before a turning."""
 FALL_FROM_MILLI_C = 40_000
 RISE_MILLI_K = 2_000
 RISE_SPAN_MS = DAY_MS
@@ -49,3 +53,27 @@ def _unbroken(values: list[int | None]) -> list[int]:
     """Return the values behind the last None: what was read since the probe last came into service."""
     behind = len(values) - values[::-1].index(None) if None in values else 0
     return cast("list[int]", values[behind:])
+
+
+def felt_before(lines: Iterable[ProbeLine], logged: int) -> int | None:
+    """Return when the fall began that belongs to a turning (`model.turnings`), UTC ms, or None.
+
+    Args:
+        lines: The batch's core probes, fed up to the turning.
+        logged: When the turning was logged, UTC ms.
+    """
+    found = []
+    for line in lines:
+        first = bisect_left(line.times, logged - FELT_WITHIN_MS)
+        times: list[int] = []
+        values: list[int] = []
+        # A None ends a time in service: no fall reaches across it.
+        for time, milli in [*zip(line.times[first:], line.values[first:], strict=True), (logged, None)]:
+            if milli is not None:
+                times.append(time)
+                values.append(milli)
+                continue
+            begun = fall_begins(times, values, logged)
+            found += [] if begun is None else [begun]
+            times, values = [], []
+    return min(found, default=None)

@@ -20,7 +20,7 @@ from bisect import bisect_left, bisect_right, insort
 from monitor.model.thresholds import PileThresholds
 from monitor.model.times import HOUR_MS
 from monitor.piles.cuts import ABSENT, UNPROVEN, Cuts
-from monitor.piles.falls import FALL_MILLI_K, FALL_SPAN_MS, watch_fall
+from monitor.piles.falls import FALL_MILLI_K, READINGS_KEPT_MS, watch_fall
 from monitor.piles.rounds import ROUND_LINES
 from monitor.piles.state import Pending, ProbeLine, Stir, WalkState
 
@@ -206,7 +206,7 @@ class Lines:
 
     def _draw_band(self, probe: str, line: ProbeLine, time: int, milli: int) -> None:
         hour_start = time // HOUR_MS * HOUR_MS
-        keep = min(self._state.now, hour_start, time - FALL_SPAN_MS)
+        keep = min(self._state.now, hour_start, time - READINGS_KEPT_MS)
         first = bisect_right(line.times, keep) - 1
         if first > 0:
             del line.times[:first], line.values[:first]

@@ -3,8 +3,8 @@
 Rules:
 1. A dwell runs from the first millisecond at which its signal is proven and ends at the first at which it is not. It is
    complete at its start + its length if the signal is still so at that very millisecond.
-2. Recovery runs from a turning until the coldest rises to the hold temperature again, at most 48 h. A dwell marked
-   *outside recovery* starts at its end at the earliest.
+2. Recovery runs from a turning (or from the fall before it) until the coldest rises to the hold temperature again after the
+   turning, at most 48 h. A dwell marked *outside recovery* starts at its end at the earliest.
 3. Cool enough: begins when every probe in service is proven (absent ones count as unproven here: worms are at stake)
    and the hottest is at or below both limits. Only a proven value above a limit by more than the deadband, or a
    turning, ends it; unproven time, from the last proven millisecond to the next, pauses it, 24 h in all at most.
@@ -59,16 +59,22 @@ class Phases:
         """Return what the probes say together at the instant that the walk has reached."""
         return Signals(self._state.lines.values(), self._marks)
 
-    def observe(self, at: int, signals: Signals, turned: bool) -> None:
+    def observe(self, at: int, signals: Signals, opened: list[int], turned: bool) -> None:
         """Take in what is so from `at` on: recovery first, then every dwell that it starts or ends."""
         state = self._state
+        if opened:
+            state.recovering, state.lapsed = True, False
+            state.recovery_from = at
+            state.opened_for = max([*opened, *([] if state.opened_for is None else [state.opened_for])])
         if turned:
+            if state.opened_for != at:
+                state.recovery_from = at
             state.turned_at = state.anchor = at
             state.recovering, state.lapsed, state.reached_since = True, False, False
             state.cold_weather = None
-        elif state.recovering and signals.at_hold and not state.was_at:
+        elif state.recovering and signals.at_hold and not state.was_at and at > (state.opened_for or 0):
             state.recovering = False
-        elif state.recovering and at >= (state.turned_at or 0) + self._limits.recovery_ms:
+        elif state.recovering and at >= self._recovery_ends():
             state.recovering, state.lapsed = False, True
         if signals.hot_seen and not turned and (not state.recovering or not state.was_hot):
             state.reached_since = True
@@ -135,10 +141,10 @@ class Phases:
 
     def due(self, at: int) -> list[int]:
         """Return the instants after `at` at which a dwell or the recovery is over by time alone."""
-        state, limits = self._state, self._limits
+        state = self._state
         found = [start + self._lengths[dwell] for dwell, start in self._dwells.items()]
-        if state.recovering and state.turned_at is not None:
-            found.append(state.turned_at + limits.recovery_ms)
+        if state.recovering:
+            found.append(self._recovery_ends())
         if state.ready.paused_at is not None:
             found.append(self._pause_end() + 1)
         elif state.ready.start is not None:
@@ -163,6 +169,11 @@ class Phases:
             return self.complete(Dwell.UNREADY, at)
         ready = state.ready
         return ready.start is not None and ready.paused_at is None and at >= self._ready_from()
+
+    def _recovery_ends(self) -> int:
+        state = self._state
+        begun = state.turned_at if state.recovery_from is None else state.recovery_from
+        return (begun or 0) + self._limits.recovery_ms
 
     def _ready_from(self) -> int:
         state, limits = self._state, self._limits

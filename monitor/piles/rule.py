@@ -61,7 +61,13 @@ class RuleTalk:
         return progress if progress is not None and progress.wants_turnings else None
 
     def tell(
-        self, at: int, signals: Signals, others: Signals | None, turned: bool, added: bool, joined: bool
+        self,
+        at: int,
+        signals: Signals,
+        others: Signals | None,
+        turnings: tuple[list[int], int],
+        added: bool,
+        joined: bool,
     ) -> list[WalkChange]:
         """Tell the tracker what is so from `at` on, ask it if need be, and return a change of its state.
 
@@ -69,7 +75,7 @@ class RuleTalk:
             at: The instant, UTC ms.
             signals: What is so from it on.
             others: The same without the probes that come in at this instant and are not read at it, or None without any.
-            turned: Whether a turning was logged at it.
+            turnings: The turnings, logged later, of which the probes feel the air from it on; and how many were logged at it.
             added: Whether raw material came in at it.
             joined: Whether much material came in at it that had met the rule.
         """
@@ -79,7 +85,8 @@ class RuleTalk:
         if tracker is None:
             self._note_hold(at, signals, added or joined)
             return []
-        told = turned or added or joined
+        opened, turned = turnings
+        told = bool(opened or turned or added or joined)
         if state.was_inside and not signals.inside:
             tracker.inside(at if others is not None and others.inside else at - 1, False)
             told = True
@@ -90,7 +97,9 @@ class RuleTalk:
         if signals.inside and not state.was_inside:
             tracker.inside(at, True)
             told = True
-        if turned:
+        for turning in opened:
+            tracker.opened(at, turning)
+        for _ in range(turned):
             tracker.turned(at)
         if joined and not added:
             # Much met material came into a batch: where that one was only under way, all begins anew.

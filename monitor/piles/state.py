@@ -20,10 +20,11 @@ class Stir(IntEnum):
     TURNED = 5
     ADDED = 6
     JOINED = 7
+    OPENED = 8
 
 
 Pending = tuple[int, int, str, int]
-"""(instant, Stir, probe or "", value: a level, 1/0 for in/out of service, or the instant of a fall)."""
+"""(instant, Stir, probe or "", value: a level, 1/0 for in/out of service, the instant of a fall or of a turning)."""
 
 
 @dataclass(slots=True)
@@ -116,6 +117,7 @@ class WalkState:
         gaps: (probe, start, end) of silences longer than the lag that nobody's reading fell into so far.
         held, peaked, reached: Whether it ever was holding; its hottest ever at 40 °C; ever at hold temperature.
         anchor: The building or the last turning.
+        recovery_from, opened_for: When the recovery began, and the turning that it began before, or None.
         reached_since: Whether the hottest was at hold temperature since the anchor.
         lapsed: Whether a recovery ran out and the batch has not been at temperature since.
         dwells: Start of each dwell that runs, by name.
@@ -148,6 +150,8 @@ class WalkState:
     anchor: int = 0
     turned_at: int | None = None
     recovering: bool = False
+    recovery_from: int | None = None
+    opened_for: int | None = None
     lapsed: bool = False
     reached_since: bool = False
     was_at: bool = False

@@ -20,10 +20,11 @@ from monitor.model.words import Method, Phase
 from monitor.piles.air import note_air
 from monitor.piles.changes import OFF, ON, ChangeKind, Reason, Transition, WalkChange
 from monitor.piles.cuts import ABSENT, UNPROVEN
-from monitor.piles.falls import LOGGED_NEAR_MS, TOGETHER_MS
+from monitor.piles.falls import LOGGED_NEAR_MS, TOGETHER_MS, felt_before
 from monitor.piles.lines import Lines, value_at
 from monitor.piles.moving import Moving
 from monitor.piles.phases import Phases
+from monitor.piles.rounds import ROUND_LINES
 from monitor.piles.rule import RuleTalk
 from monitor.piles.signals import HoldLimits, Marks, Signals
 from monitor.piles.state import Stir, WalkState
@@ -111,6 +112,15 @@ class Walk:
         """Take in a turning at `at`; taking the probes out is told apart from it."""
         self._lines.push((at, Stir.TURNED, "", 0))
 
+    def opened(self, at: int, turning: int) -> None:
+        """Take in that the probes felt the air from `at` on, for a turning that is logged at `turning`."""
+        self._lines.push((at, Stir.OPENED, "", turning))
+
+    def felt_before(self, turning: int) -> int | None:
+        """Return when the fall began that belongs to a turning, or None; all that was read before it must have been fed."""
+        lines = self.state.lines
+        return felt_before([line for probe, line in lines.items() if probe not in ROUND_LINES], turning)
+
     def added(self, at: int) -> None:
         """Take in that raw material came in at `at`: what was proven for the rule before counts no more, from now on."""
         self._lines.push((at, Stir.ADDED, "", 0))
@@ -194,13 +204,14 @@ class Walk:
 
     def _step(self, at: int, frontier: int, changes: list[WalkChange]) -> None:
         state = self.state
+        opened = [value for instant, stir, _, value in state.pending if stir == Stir.OPENED and instant == at]
         stirred = self._take(at)
         turned, added, joined = Stir.TURNED in stirred, Stir.ADDED in stirred, Stir.JOINED in stirred
         signals = self._phases.signals()
         self._watch_moving(at, frontier, signals)
         others = self._others(at) if Stir.SERVICE in stirred else None
-        changes += self._rule.tell(at, signals, others, turned, added, joined)
-        self._phases.observe(at, signals, turned)
+        changes += self._rule.tell(at, signals, others, (opened, stirred.count(Stir.TURNED)), added, joined)
+        self._phases.observe(at, signals, opened, turned)
         self._phases.cool(at, signals, self._moving, turned)
         while (row := self._phases.next_transition(at, self._rule.unmet())) is not None:
             changes += self._enter(row, at)
@@ -227,7 +238,7 @@ class Walk:
                 break
             taken += 1
             stirred.append(stir)
-            if stir in (Stir.TURNED, Stir.ADDED, Stir.JOINED):
+            if stir in (Stir.TURNED, Stir.ADDED, Stir.JOINED, Stir.OPENED):
                 continue
             line = state.lines[probe]
             if stir == Stir.LEVEL:
