@@ -23,6 +23,7 @@ from monitor.engine.rework import AMBIENT_BEFORE_MS, Action, actions_of, ambient
 from monitor.engine.runs import BatchRun
 from monitor.engine.state import Logged
 from monitor.model.settings import AMBIENT, Probe
+from monitor.model.turnings import begins_group
 from monitor.model.work import WorkKind
 from monitor.piles import Batch, OutingState, Walk
 
@@ -234,17 +235,25 @@ class _Notes:
 
 
 def _returns(actions: Sequence[Action]) -> dict[int, set[str]]:
-    """Return, for each turning, the probes that are logged in after it and before the next: it took them out."""
+    """Return, for each turning, the probes that are logged in after it and before the next: it took them out.
+
+    Of entries that are one turning the first one did.
+    """
     found: dict[int, set[str]] = {}
-    last: int | None = None
-    touched: set[str] = set()
+    since: dict[str, list[int]] = {}
+    groups: dict[int, int] = {}
+    group: int | None = None
     for at, _, what, probe in actions:
         if what == "turned":
-            last, touched = at, set()
-        elif what == "came in" and last is not None and probe not in touched:
-            found.setdefault(last, set()).add(probe)
-        if what in ("came in", "went out"):
-            touched.add(probe)
+            group = at if group is None or begins_group(group, at) else group
+            groups[at] = group
+            for turnings in since.values():
+                turnings.append(at)
+        elif what in ("came in", "went out"):
+            own = since.get(probe, list(groups))
+            if what == "came in" and own:
+                found.setdefault(next(one for one in own if groups[one] == groups[own[-1]]), set()).add(probe)
+            since[probe] = []
     return found
 
 

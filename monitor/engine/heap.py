@@ -56,7 +56,7 @@ class Heap:
             return False
         fine = self._knows_fall(at)
         for probe in probes:
-            if self._serves(probe) and self.walk.service_touches_past(probe, at):
+            if self._read_since(probe, at) or (self._serves(probe) and self.walk.service_touches_past(probe, at)):
                 fine = False
                 continue
             go_out(self.outings.setdefault(probe, OutingState()), at)
@@ -105,6 +105,8 @@ class Heap:
             return not self.walk.service_touches_past(probe, at)
         if self.walk.service_touches_past(probe, at):
             return False
+        if self._read_since(probe, at):
+            return False
         if outing.out is not None:
             come_in(outing, at, self.thresholds)
         self.walk.probe_in(probe, at)
@@ -112,6 +114,8 @@ class Heap:
 
     def went_out(self, probe: str, at: int) -> bool:
         """Take in that somebody took a probe out."""
+        if self._read_since(probe, at):
+            return False
         fine = self.leave(probe, at)
         if fine:
             go_out(self.outings.setdefault(probe, OutingState()), at)
@@ -164,6 +168,11 @@ class Heap:
             return False
         self.walk.reading(probe, time, milli)
         return True
+
+    def _read_since(self, probe: str, at: int) -> bool:
+        """Tell whether a probe that is out was read at `at` or later: that was weighed as if nothing had happened then."""
+        outing = self.outings.get(probe)
+        return outing is not None and outing.out is not None and outing.newest is not None and outing.newest >= at
 
     def _serves(self, probe: str) -> bool:
         line = self.walk.state.lines.get(probe)
