@@ -19,9 +19,8 @@ KEPT_MS = 90 * DAY_MS
 
 def take_bin_work(core: Core, logged: Logged) -> None:
     """Take in a piece of work of a bin."""
-    works, work = core.state.bed_works, logged.work
-    works[:] = [one for one in works if one.at >= core.at - KEPT_MS]
-    works.append(logged)
+    work = logged.work
+    remember(core, logged)
     state = core.bed(work.place).state
     if _empties(work) and (state.fed_at or 0) <= work.time:
         empty_bin(core, work.place, work.time)
@@ -34,6 +33,13 @@ def take_bin_work(core: Core, logged: Logged) -> None:
         until = mute_until(state.mutes, core.at, _wanted(core, work))
         if until > core.at:
             mute(core, work.place, until, MOISTURE_ALARMS)
+
+
+def remember(core: Core, logged: Logged) -> None:
+    """Remember work of a bin, or of the air, for a while."""
+    works = core.state.bed_works
+    works[:] = [one for one in works if one.at >= core.at - KEPT_MS]
+    works.append(logged)
 
 
 def empty_bin(core: Core, place: str, time: int) -> None:

@@ -13,6 +13,8 @@ from monitor.engine.by_hand import withdraw
 from monitor.engine.core import Core
 from monitor.engine.heaps import advance_heaps, touch_place
 from monitor.engine.logged import log_work, touch_serving, work_from
+from monitor.engine.outings import follow_outings
+from monitor.engine.outside import unfollow_work
 from monitor.engine.state import Logged
 from monitor.engine.undoing import in_the_way, lies_alike, undo_heap_change
 from monitor.engine.watching import follow_watch
@@ -60,6 +62,9 @@ def _correct(core: Core, found: Logged, right: Work | None) -> None:
             works[:] = [one for one in works if one is not found]
         if old.kind in PROBE_WORK:
             _put_back(core, old)
+        if old.kind in PROBE_WORK or old.kind is WorkKind.TURNED:
+            unfollow_work(core, old)
+            follow_outings(core, old.place)
         if right is not None:
             log_work(core, Logged(found.at, right, found.row))
     for place in dict.fromkeys((old.place, old.to, *(() if right is None else (right.place, right.to)))):

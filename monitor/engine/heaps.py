@@ -10,6 +10,7 @@ from monitor.engine.hand_rounds import newer_than_all, proving_spans
 from monitor.engine.heap import Heap
 from monitor.engine.incoming import never_met, relatives
 from monitor.engine.outings import follow_outings
+from monitor.engine.outside import follow_cores
 from monitor.engine.rework import AMBIENT_BEFORE_MS, actions_of, rework
 from monitor.engine.routes import Route
 from monitor.engine.runs import BatchRun
@@ -71,6 +72,7 @@ def core_reading(core: Core, known: Route, verdict: Verdict, late: bool) -> None
             touch(run, time)
         elif was_out and outing is not None and outing.out is None:
             rearm(core, probe, anew=True)
+            follow_cores(core, place)
     if taken is None:
         known.watch.outside = time
     core.stepped[run.batch] = True

@@ -5,12 +5,13 @@ from collections.abc import Mapping
 from typing import Any
 
 from monitor.engine.batching import batch_changes, carry
-from monitor.engine.bin_work import fill_bin, take_bin_work
+from monitor.engine.bin_work import fill_bin, remember, take_bin_work
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
 from monitor.engine.heaps import advance_heaps, heap_of, rounds_prove, touch, touch_relatives
 from monitor.engine.incoming import came_in
 from monitor.engine.outings import follow_outings
+from monitor.engine.outside import follow_work
 from monitor.engine.rework import was_met
 from monitor.engine.runs import BatchRun
 from monitor.engine.silence import rearm
@@ -19,7 +20,7 @@ from monitor.engine.watching import follow_watch
 from monitor.material import Change
 from monitor.model.settings import AMBIENT
 from monitor.model.work import Work, WorkKind
-from monitor.model.work_kinds import GOING, HEAP_CHANGES, PROBE_WORK
+from monitor.model.work_kinds import GOING, HEAP_CHANGES, PROBE_WORK, declared
 
 _FIELDS = frozenset(one.name for one in dataclasses.fields(Work))
 
@@ -53,6 +54,8 @@ def log_work(core: Core, logged: Logged) -> None:
         fill_bin(core, work.to, work.time)
     if work.place in core.settings.bins:
         take_bin_work(core, logged)
+    elif work.place == AMBIENT:
+        remember(core, logged)
     if work.place in core.settings.piles or (work.kind in GOING and work.to in core.settings.piles):
         before = core.run_at(work.place)
         changes = core.batches.apply(work)
@@ -64,6 +67,9 @@ def log_work(core: Core, logged: Logged) -> None:
             if before is not None:
                 _pile_work(core, before, work)
             _touch_past_places(core, work, before)
+    if work.kind in PROBE_WORK or declared(work.kind).turns:
+        follow_work(core, work)
+        follow_outings(core, work.place)
 
 
 def _touch_past_places(core: Core, work: Work, now_there: BatchRun | None) -> None:

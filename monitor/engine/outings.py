@@ -2,7 +2,9 @@
 
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
+from monitor.engine.outside import follow_cores, lie_outside
 from monitor.engine.telling import tell_once
+from monitor.model.thresholds import PileThresholds
 from monitor.model.words import Priority
 from monitor.notices import Facts
 from monitor.piles import reminder_at
@@ -10,28 +12,30 @@ from monitor.piles import reminder_at
 
 def follow_outings(core: Core, place: str) -> None:
     """Keep agenda and heat delays of a pile in step with its probes that are out."""
-    run = core.run_at(place)
-    if run is None:
-        core.wait(place, "out", None)
-        return
-    thresholds = core.thresholds_of(run)
-    cores = core.cores_of(place)
+    follow_cores(core, place)
+    run, thresholds, aside = core.run_at(place), _thresholds(core, place), lie_outside(core, place)
+    cores = core.cores_of(place) if run is not None else []
     outings = [core.state.outings[p] for p in cores if p in core.state.outings]
     dues = [due for outing in outings if (due := reminder_at(outing, thresholds)) is not None]
+    dues += [due for p in aside if (due := reminder_at(core.state.outings[p], thresholds)) is not None]
     core.wait(place, "out", min(dues, default=None))
     if cores and len(outings) == len(cores) and all(outing.out is not None for outing in outings):
         core.danger(place).pause()
         danger_signals(core, place, core.danger(place), [])
 
 
+def _thresholds(core: Core, place: str) -> PileThresholds:
+    """Return the thresholds by which people are reminded at a place; a bin has none of its own."""
+    run, pile = core.run_at(place), core.pile(place)
+    return core.thresholds_of(run) if run is not None else pile.thresholds if pile is not None else PileThresholds()
+
+
 def serve_reminder(core: Core, place: str) -> None:
     """Remind people of probes that have been out for long, by name, each time after twice as long."""
-    run = core.run_at(place)
-    if run is None:
-        return
-    thresholds = core.thresholds_of(run)
+    thresholds, aside = _thresholds(core, place), lie_outside(core, place)
+    cores = core.cores_of(place) if core.run_at(place) is not None else []
     out: dict[str, int] = {}
-    for probe in core.cores_of(place):
+    for probe in (*cores, *aside):
         outing = core.state.outings.get(probe)
         due = reminder_at(outing, thresholds) if outing is not None else None
         if outing is not None and outing.out is not None and due is not None and due <= core.at:
@@ -41,8 +45,8 @@ def serve_reminder(core: Core, place: str) -> None:
                 due = outing.out + thresholds.out_reminder_ms * 2**outing.reminded
             out[probe] = outing.out
     if out:
-        rest = [probe for probe in core.cores_of(place) if core.in_service(probe)]
-        extra = {"limit_ms": thresholds.out_reminder_ms, "out": [*out], "in": rest}
+        rest = [probe for probe in cores if core.in_service(probe)]
+        extra = {"limit_ms": thresholds.out_reminder_ms, "out": [*out], "in": rest, "aside": set(out) <= set(aside)}
         facts = Facts(place=place, since=min(out.values()), now=core.at, extra=extra)
         tell_once(core, "probes-out", facts, key=f"{place}/probes-out", priority=Priority.LOW)
     follow_outings(core, place)

@@ -58,6 +58,14 @@ class Route:
                 self.hot_milli = core.settings.piles[self.place].thresholds.lost_above_milli_c
         else:
             self.goal = Goal.NOBODY
+        outing = core.state.outings.get(probe)
+        if (
+            outing is not None
+            and outing.out is not None
+            and (self.goal is not Goal.CORE or core.run_at(self.place) is None)
+        ):
+            # It lies outside and no walk follows it (`outside`): what it says is of no place.
+            self.goal, self.bed, self.danger = Goal.NOBODY, None, None
 
 
 def route(core: Core, probe: str) -> Route:

@@ -70,7 +70,7 @@ class EngineState:
         batches: Which batch lies where.
         runs: Batches under watch by id.
         ended: Batches that ended a little while ago, by id: they can be put back.
-        bed_works: Work of bins of the last while, in order of entry.
+        bed_works: Work of bins, and of the air, of the last while, in order of entry.
         retired: Probes that are gone from the settings but have a record in a batch under watch.
         outings: By probe, of those that were out at some time.
         air: The newest accepted ambient temperature, thousandths of °C, or None.

@@ -145,6 +145,8 @@ def _probes_out(say: Phrases) -> str:
     some = bool(say.facts.extra.get("in"))
     what = "the rule goes by the others alone" if some else "nothing counts for the rule"
     one = len(say.facts.extra.get("out") or ()) == 1
+    if say.facts.extra.get("aside"):
+        what = f"what {'it shows' if one else 'they show'} is judged by nobody"
     put = "Put it back, or log it in if it is back" if one else "Put them back, or log them in if they are back"
     return f"{put}: until then {what}."
 

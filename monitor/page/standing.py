@@ -174,6 +174,12 @@ def _answers(record: AlarmRecord) -> tuple[Answer, ...]:
     }.get(record.state, ())
 
 
+def _put_back(engine: Engine, place: str) -> str:
+    if place in engine.state.settings.piles:
+        return "Put them back in when the turning is done; nothing counts for the rule until then."
+    return "Put them back in; until then what they show is judged by nobody."
+
+
 def _waiting(engine: Engine, now: int) -> list[Need]:
     """Return what waits for a person without being an alarm: probes that lie outside."""
     state = engine.state
@@ -194,7 +200,7 @@ def _waiting(engine: Engine, now: int) -> list[Need]:
                 priority=Priority.LOW,
                 state=AlarmState.ACKNOWLEDGED,
                 what=f"{which[:1].upper()}{which[1:]} outside since {say_time(since, now, zone)}",
-                todo="Put them back in when the turning is done; nothing counts for the rule until then.",
+                todo=_put_back(engine, place),
                 stand="",
                 since=since,
             )

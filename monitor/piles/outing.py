@@ -30,6 +30,7 @@ class OutingState:
         warm_from: Start of the stretch that may show it is back, or None.
         newest: Its newest reading since it went out, or None.
         reminded: How many reminders were given (the caller counts them).
+        with_cores: Whether a turning took it out, and it is back with the heap's core probes (the caller's: no rule here).
     """
 
     out: int | None = None
@@ -39,6 +40,7 @@ class OutingState:
     warm_from: int | None = None
     newest: int | None = None
     reminded: int = 0
+    with_cores: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -76,6 +76,10 @@ def _first_bad(core: Core, commits: Commits, name: str, mine: Ints, first: int, 
     if name not in core.settings.probes:
         return int(mine[0]) if is_hand(name) else none
     known = route(core, name)
+    outing = core.state.outings.get(name)
+    if outing is not None and outing.out is not None and outing.with_cores:
+        # It is back with the last of its heap's core probes, which the steps see.
+        return int(mine[0])
     stays = core.conditioner.stays(name)
     if stays is None or not _introduced(core, name, known):
         return int(mine[0])

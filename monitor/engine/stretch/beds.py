@@ -144,7 +144,9 @@ class _Axis:
 
     def __init__(self, lanes: list[Lane], quantity: Quantity, newest: dict[str, Newest], kept: Kept) -> None:
         self.quantity = quantity
-        mine = [lane for lane in lanes if lane.route.quantity is quantity and len(lane.key)]
+        # What lies outside says nothing of the bed.
+        inside = [lane for lane in lanes if lane.route.bed is not None]
+        mine = [lane for lane in inside if lane.route.quantity is quantity and len(lane.key)]
         speaking = {name: one.milli for name, one in newest.items() if not one.silent}
         silent = [one.milli for one in newest.values() if one.silent]
         self.stream = stream_of(mine, speaking, kept) if mine else None
