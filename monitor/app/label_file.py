@@ -10,6 +10,7 @@ import os
 from collections.abc import Sequence
 from pathlib import Path
 
+from monitor.app.whole_files import fresh_file
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.times import YEAR_2000_MS, parse_time, show_time
@@ -68,7 +69,7 @@ def save_labels(path: Path, labels: Sequence[Label]) -> None:
     part = path.with_name(f"{path.name}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with part.open("w", encoding="utf-8", newline="") as out:
+        with os.fdopen(fresh_file(part, 0o600), "w", encoding="utf-8", newline="") as out:
             out.write(text.getvalue())
             out.flush()
             os.fsync(out.fileno())

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import click
 
+from monitor.app.whole_files import fresh_file
 from monitor.configuration import difference, edited, load_text
 from monitor.configuration.problems import KeyPath
 from monitor.model.errors import MisuseError, UnavailableError
@@ -67,7 +68,8 @@ def _replace(path: Path, text: str) -> None:
     target = path.resolve()
     part = target.with_name(f"{target.name}.part")
     try:
-        with part.open("w", encoding="utf-8", newline="") as out:
+        # Passwords may stand in it: private until it has the mode of the file that it replaces.
+        with os.fdopen(fresh_file(part, 0o600), "w", encoding="utf-8", newline="") as out:
             out.write(text)
             out.flush()
             os.fsync(out.fileno())

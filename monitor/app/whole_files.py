@@ -9,6 +9,12 @@ from typing import BinaryIO
 from monitor.model.errors import MisuseError, UnavailableError
 
 
+def fresh_file(path: Path, mode: int = 0o666) -> int:
+    """Return the descriptor of a new file; a link that lies in wait under its name is removed, not followed. Raises OSError."""
+    path.unlink(missing_ok=True)
+    return os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC, mode)
+
+
 @contextmanager
 def whole_file(out: Path) -> Iterator[BinaryIO]:
     """Open a file for writing; it stands in its place only when everything inside went well.
@@ -22,7 +28,7 @@ def whole_file(out: Path) -> Iterator[BinaryIO]:
         raise MisuseError(f"{out} is no ordinary file; name one to be written, such as --out report.pdf.")
     part = out.with_name(out.name + ".part")
     try:
-        with part.open("wb") as raw:
+        with os.fdopen(fresh_file(part), "wb") as raw:
             yield raw
             raw.flush()
             os.fsync(raw.fileno())

@@ -17,6 +17,7 @@ from monitor.model.times import parse_time, show_time
 from monitor.model.units import UNITS_OF, Quantity, unit_code
 from monitor.recordings.cells import Cells, grid, instants, micros
 from monitor.recordings.columns import NOT_SAID, QUANTITIES, ReadingColumns, ReadingRow, Told, columns_of
+from monitor.recordings.formulas import as_written, defused
 from monitor.recordings.problems import Problems, quoted
 from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError, SheetTimes, sheet_micro
 from monitor.recordings.table import COLUMNS, Kind, Table, row_line, sheet_times
@@ -191,7 +192,7 @@ class _Reader:
     def _probe_of(self, text: str) -> int:
         if not text.strip():
             raise ValueError("the probe is empty")
-        return self._probes.setdefault(text.strip(), len(self._probes))
+        return self._probes.setdefault(as_written(text).strip(), len(self._probes))
 
     def _all_names(self) -> tuple[str, ...]:
         if len(self._names) < len(self._probes):
@@ -211,11 +212,11 @@ def write_readings(rows: Iterable[ReadingRow], out: TextIO, *, by_hand: bool = F
     for row in rows:
         received = "" if row.received is None else show_time(row.received)
         quality = "" if row.quality is None else str(int(row.quality))
-        fields = (show_time(row.time), row.probe, row.quantity.value, show_micro(row.micro), row.unit)
+        fields = (show_time(row.time), defused(row.probe), row.quantity.value, show_micro(row.micro), defused(row.unit))
         told = row.told or Told()
         more = (row.probe.rpartition(":")[2] if row.probe.count(":") > 1 and is_hand(row.probe) else "", told.depth)
         hand = (*more, told.by, told.thermometer) if by_hand else ()
-        out.write(row_line((*fields, received, quality, *hand)))
+        out.write(row_line((*fields, received, quality, *map(defused, hand))))
         count += 1
     return count
 

@@ -18,6 +18,7 @@ from enum import StrEnum
 from itertools import chain
 from pathlib import Path
 
+from monitor.recordings.formulas import MARK, as_written
 from monitor.recordings.lines import Block, numbered_blocks, numbered_lines
 from monitor.recordings.problems import Problems, quoted
 from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError, SheetTimes, date_order
@@ -202,6 +203,8 @@ class Table:
                     self._too_wide(number, fields)
                     continue
                 fields = (fields + [""] * width)[:width]
+            if MARK in text or QUOTE in text:
+                fields = [as_written(one) for one in fields]
             yield number, [fields[i] if i >= 0 else filled[n] for n, i in enumerate(wanted)]
 
     def all_rows(self) -> Iterator[tuple[int, Sequence[str]]]:

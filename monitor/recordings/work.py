@@ -8,6 +8,7 @@ from typing import TextIO
 
 from monitor.model.times import show_time
 from monitor.model.work import Work, WorkKind
+from monitor.recordings.formulas import defused
 from monitor.recordings.problems import Problems, quoted
 from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError
 from monitor.recordings.table import COLUMNS, Kind, Table, row_line, sheet_times
@@ -114,7 +115,7 @@ def write_work(entries: Iterable[Work], out: TextIO) -> int:
         entered = "" if work.entered is None else show_time(work.entered)
         texts = (work.place, work.to, work.batch, work.probe, work.kind.value, work.amount, work.measure, work.by)
         more = (work.note, work.unit, work.source, work.what, work.spot)
-        out.write(row_line((show_time(work.time), entered, *map(_clean, (*texts, *more)))))
+        out.write(row_line((show_time(work.time), entered, *(defused(_clean(text)) for text in (*texts, *more)))))
         count += 1
     return count
 
@@ -125,7 +126,7 @@ def write_labels(labels: Iterable[Label], out: TextIO) -> int:
     count = 0
     for label in labels:
         times = (show_time(label.start), show_time(label.end))
-        out.write(row_line((_clean(label.place), *times, label.kind.value, _clean(label.note))))
+        out.write(row_line((defused(_clean(label.place)), *times, label.kind.value, defused(_clean(label.note)))))
         count += 1
     return count
 
