@@ -229,7 +229,7 @@ def _label_probes(sheet: Sheet, picture: PileSection, placed: Sequence[_Placed])
             mark = Mark.STRONG if len(placed) <= 5 else Mark.SMALL
             sheet.text(mark, one.label, 52, value.replace(" °", "°") if len(placed) > 5 else value, "middle")
         else:
-            sheet.text(Mark.SMALL, one.label, 51, shorten(one.probe.trouble, room, 11), "middle")
+            sheet.text(Mark.SMALL, one.label, 51, shorten(one.probe.trouble, 0.8 * room, 11), "middle")
         sheet.text(Mark.SMALL, one.x + 7, one.y + 4, _depth(picture, one), ground=True)
 
 

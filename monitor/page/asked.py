@@ -33,15 +33,16 @@ def question_of(words: str, action: str, form: Mapping[str, str]) -> Question:
 
 def counts_with(look: Look, work: Work) -> int | None:
     """Return the instant (UTC ms) of the turning with which one that was just logged counts as one; None: with none."""
-    if not _turns(work):
+    if not turns(work):
         return None
     place = _lies_then(work)
-    others = [entry.work.time for entry in look.works(place) if _turns(entry.work) and _lies_then(entry.work) == place]
+    others = [entry.work.time for entry in look.works(place) if turns(entry.work) and _lies_then(entry.work) == place]
     first = [one for one in counted_firsts([*others, work.time]) if one <= work.time][-1]
     return first if first in others else None
 
 
-def _turns(work: Work) -> bool:
+def turns(work: Work) -> bool:
+    """Tell whether a piece of work turns a heap: a turning, or a move that does not say otherwise."""
     moved_only = work.kind is WorkKind.MOVED and "not a turning" in work.note.casefold()
     return declared(work.kind).turns and not moved_only
 

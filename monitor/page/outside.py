@@ -7,14 +7,17 @@ back by itself as the engine sees it (`piles.outing`, the same function); the ot
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from monitor.model.settings import AMBIENT
 from monitor.model.thresholds import PileThresholds
 from monitor.model.times import HOUR_MS
+from monitor.model.turnings import FELT_WITHIN_MS, fall_begins
 from monitor.model.units import Quantity
 from monitor.model.work import WorkKind
+from monitor.model.work_kinds import declared
+from monitor.page.asked import turns
 from monitor.page.lines import series
 from monitor.piles import OutingState, go_out, weigh
 
@@ -29,12 +32,14 @@ _AIR_BEFORE_MS = 6 * HOUR_MS
 class Outing:
     """One time outside: from `start` on (UTC ms), back at `end`, None while it still lies outside.
 
-    `fit` is from when on what it reads counts again: it takes an hour to be as warm as what is about it.
+    `fit` is from when on what it reads counts again: it takes an hour to be as warm as what is about it. `logged` is when
+    people say that it went out: a turning is logged when it is done, and the fall before it belongs to it.
     """
 
     start: int
     end: int | None
     fit: int | None
+    logged: int
 
 
 def outings(look: Look, view: PlaceView, start: int, end: int) -> dict[str, tuple[Outing, ...]]:
@@ -47,6 +52,11 @@ def outings(look: Look, view: PlaceView, start: int, end: int) -> dict[str, tupl
     found: dict[str, list[Outing]] = {}
     heat = [one for one in view.probes if one.core_heat and thresholds is not None]
     rest = [one for one in view.probes if one not in heat]
+    turned = {at for at, _, of in moves if not of and start - FELT_WITHIN_MS <= at}
+    felt: dict[tuple[str, int], int] = {
+        (one.probe, at): begun for one in heat for at in turned if (begun := _felt(look, one.probe, at)) is not None
+    }
+    earliest = {at: min(begun for (_, when), begun in felt.items() if when == at) for _, at in felt}
     for one in heat:
         assert thresholds is not None
         found[one.probe] = []
@@ -54,10 +64,11 @@ def outings(look: Look, view: PlaceView, start: int, end: int) -> dict[str, tupl
             back = in_at
             if (in_at or until) >= start:
                 back = _back(look, one.probe, out_at, in_at or until, thresholds, air) or in_at
-            found[one.probe].append(Outing(out_at, back, None if back is None else back + settle_ms))
+            begun = felt.get((one.probe, out_at), out_at)
+            found[one.probe].append(Outing(begun, back, None if back is None else back + settle_ms, out_at))
     for one in rest:
         found[one.probe] = [
-            Outing(out_at, back, None if back is None else back + settle_ms)
+            Outing(earliest.get(out_at, out_at), back, None if back is None else back + settle_ms, out_at)
             for out_at, in_at, until in _spans(moves, one.probe, end)
             for back in [in_at or _with_the_others(found, out_at, until)]
         ]
@@ -68,45 +79,55 @@ def outings(look: Look, view: PlaceView, start: int, end: int) -> dict[str, tupl
             # The engine knows that it is in, by what this look does not see; so it lay outside no longer than that.
             returned = outing.returned if outing is not None else None
             if returned is not None and returned >= known[-1].start:
-                known[-1] = Outing(known[-1].start, returned, returned + settle_ms)
+                known[-1] = replace(known[-1], end=returned, fit=returned + settle_ms)
     return {
         probe: tuple(one for one in some if one.start <= end and (one.end is None or one.end >= start))
         for probe, some in found.items()
     }
 
 
-def _moves(look: Look, view: PlaceView, end: int) -> list[tuple[int, WorkKind, str]]:
-    """Return what took probes out of a place or put them in: (when, what, probe or "" for all), in order."""
+def _moves(look: Look, view: PlaceView, end: int) -> list[tuple[int, bool, str]]:
+    """Return what took probes out of a place or put them in: (when, whether out, probe or "" for all), in order."""
     since = view.built - 1 if view.built is not None else 0
-    kinds = (WorkKind.TURNED, WorkKind.PROBE_OUT, WorkKind.PROBE_IN)
-    return [
-        (entry.work.time, entry.work.kind, entry.work.probe)
-        for entry in look.works(view.place, since)
-        if entry.work.kind in kinds
-        and entry.work.time <= end
-        and not (view.is_bin and entry.work.kind is WorkKind.TURNED)
-    ]
+    found: list[tuple[int, bool, str]] = []
+    for entry in look.works(view.place, since):
+        work = entry.work
+        if work.time > end:
+            continue
+        if declared(work.kind).probe:
+            found.append((work.time, work.kind is WorkKind.PROBE_OUT, work.probe))
+        elif turns(work) and not view.is_bin:
+            found.append((work.time, True, ""))
+    return found
 
 
-def _spans(moves: list[tuple[int, WorkKind, str]], probe: str, end: int) -> list[tuple[int, int | None, int]]:
+def _spans(moves: list[tuple[int, bool, str]], probe: str, end: int) -> list[tuple[int, int | None, int]]:
     """Return a probe's outings as people logged them: (out, back or None, until when to look for it)."""
     spans: list[tuple[int, int | None, int]] = []
     out_at: int | None = None
-    for at, kind, of in moves:
+    for at, out, of in moves:
         if of not in ("", probe):
             continue
-        if kind is WorkKind.PROBE_IN:
+        if not out:
             if out_at is not None:
                 spans.append((out_at, at, at))
             out_at = None
         else:
-            if out_at is not None and kind is WorkKind.TURNED:
+            if out_at is not None and not of:
                 spans.append((out_at, None, at))
                 out_at = at
             out_at = at if out_at is None else out_at
     if out_at is not None:
         spans.append((out_at, None, end))
     return spans
+
+
+def _felt(look: Look, probe: str, at: int) -> int | None:
+    """Return from when on a probe felt a turning before it was logged (the same function that the rule goes by), or None."""
+    read = series(look, probe, at - FELT_WITHIN_MS, at)
+    begun = fall_begins(read.time.tolist(), read.milli.tolist(), at)
+    # The reading before the fall is the heap's still.
+    return None if begun is None else begun + 1
 
 
 def _back(look: Look, probe: str, out_at: int, until: int, thresholds: PileThresholds, air: _Air) -> int | None:
@@ -127,7 +148,7 @@ def _back(look: Look, probe: str, out_at: int, until: int, thresholds: PileThres
 
 def _with_the_others(found: dict[str, list[Outing]], out_at: int, until: int) -> int | None:
     """Return when the core probes that went out at the same time were all back, or None."""
-    ends = [one.end for some in found.values() for one in some if one.start == out_at]
+    ends = [one.end for some in found.values() for one in some if one.logged == out_at]
     known = [end for end in ends if end is not None and end <= until]
     return max(known) if known and len(known) == len(ends) else None
 

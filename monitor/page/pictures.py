@@ -26,10 +26,12 @@ from monitor.model.effects import EffectKind, Occasion
 from monitor.model.readings import hand_series
 from monitor.model.settings import AMBIENT
 from monitor.model.times import DAY_MS, HOUR_MS
+from monitor.model.turnings import counted_firsts
 from monitor.model.units import Quantity
 from monitor.model.words import AlarmState
 from monitor.model.work import WorkKind
 from monitor.notices import hand_words, redated
+from monitor.page.asked import turns
 from monitor.page.held import held_spans
 from monitor.page.limits import comfort_of, limits_of
 from monitor.page.lines import Series, framed
@@ -177,9 +179,10 @@ def _holds(found: list[Series], view: PlaceView, engine: Engine) -> list[tuple[i
 
 
 def _turnings(look: Look, view: PlaceView, span: tuple[int, int]) -> list[Turning]:
-    turned = [
-        entry.work.time for entry in look.works(view.place, view.built or span[0]) if entry.work.kind is WorkKind.TURNED
-    ]
+    # Numbered as they count: entries less than 6 h apart are one turning.
+    turned = counted_firsts(
+        entry.work.time for entry in look.works(view.place, view.built or span[0]) if turns(entry.work)
+    )
     return [
         Turning(at=at, label=str(number))
         for number, at in enumerate(turned, 1)

@@ -157,3 +157,28 @@ def test_a_reading_by_hand_is_no_probe_and_lies_never_outside(yard, near):
     assert [kind for kind, _ in yard.put_in].count(EventKind.READINGS) == 2
     svg = plot(near.get("/place/p1").text)
     assert len(runs(svg, "by hand")[0]) == 2
+
+
+def test_a_turning_that_was_logged_when_it_was_done_leaves_out_what_was_felt_before_it(yard, near):
+    for heat in (60.0, 21.0, 21.0, 20.5):
+        yard.read(("p1-a", heat, "Cel"), ("p1-b", heat, "Cel"), ("amb", 20.0, "Cel"))
+    felt = yard.clock - 3 * (10 * MINUTE_MS + 1000) - 2000
+    near.send("/do/work", place="p1", kind="turned")
+    near.send("/do/probes", place="p1")
+    for _ in range(12):
+        yard.read(("p1-a", 58.0, "Cel"), ("p1-b", 57.0, "Cel"), ("amb", 20.0, "Cel"))
+    svg = plot(near.get(f"/place/p1?from={felt - 2 * HOUR_MS}&to={felt + 4 * HOUR_MS}").text)
+    marks = scales(svg)
+    lowest = max(y for run in runs(svg, "p1-a") for _, y in run)
+    assert marks["v0"] + (lowest - marks["y0"]) * (marks["v1"] - marks["v0"]) / (marks["y1"] - marks["y0"]) > 120
+    (bracket,) = (one for one in svg.iter("line") if one.get("data-out") == "p1-a")
+    scale = (marks["x1"] - marks["x0"]) / (marks["t1"] - marks["t0"])
+    assert float(bracket.get("x1")) == pytest.approx(marks["x0"] + (felt - marks["t0"]) * scale, abs=1)
+
+
+def test_turnings_are_numbered_as_they_count(yard, near):
+    for _ in range(3):
+        near.send("/do/work", place="p1", kind="turned", again="1")
+        yard.clock += 60_000
+    svg = plot(near.get("/place/p1?span=day").text)
+    assert len([one for one in svg.iter("line") if one.get("class") == "d-turning"]) == 1
