@@ -233,7 +233,7 @@ def test_requests_that_cannot_be_taken_in_are_refused_one_by_one(yard):
     good = inbox.submit(EventKind.WORK, {"time": T0, "place": "p1", "kind": "turned"}, again=True)
     yard.world.passes(1000)
     yard.hub.step(0.0)
-    assert all("could not be taken in" in inbox.answer(one).refusal for one in bad)
+    assert all("is not understood" in inbox.answer(one).refusal for one in bad)
     assert inbox.answer(good).at is not None
     assert len(yard.events(EventKind.WORK)) == 1
 
