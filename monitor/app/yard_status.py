@@ -5,8 +5,9 @@ from typing import Any
 from monitor.alarms import FAULTS, TOLD_AS, AlarmRecord
 from monitor.app.effect_words import local_time
 from monitor.app.yard_view import YardView
-from monitor.engine.runs import progress_now
+from monitor.engine.runs import heat_status, progress_now
 from monitor.engine.spots import last_read
+from monitor.material import HeatStatus
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.times import parse_time, show_duration, show_time
 from monitor.model.units import Quantity, plain_number, show_percent, show_temperature
@@ -172,6 +173,7 @@ def _pile(view: YardView, place: str) -> dict[str, Any]:
         "phase": run.walk.shown_phase.value,
         "rule": run.rule_id,
         "rule_state": run.rule.value,
+        "heat_status": heat_status(run).value if run.rule_id != "none" else None,
         "progress": dict(progress),
         "alone": view.engine.alone(place) or None,
     }
@@ -183,7 +185,8 @@ def _pile_words(pile: dict[str, Any]) -> str:
     parts = [f"{done} of {pile['progress'][f'{what}_needed']} {what}"
              for what, done in pile["progress"].items() if f"{what}_needed" in pile["progress"]]  # fmt: skip
     done = f" ({', '.join(parts)}{pile['alone'] or ''})" if parts else ""
-    rule = "no rule" if pile["rule"] == "none" else f"rule {pile['rule']} {pile['rule_state']}{done}"
+    void = ": raw material came in, so all begins anew" if pile["heat_status"] == HeatStatus.VOID else ""
+    rule = "no rule" if pile["rule"] == "none" else f"rule {pile['rule']} {pile['rule_state']}{done}{void}"
     phase = PHASE_SHOWN[Phase(pile["phase"])]
     if pile["phase"] == Phase.READY:
         phase += " (turn and wet it once, see that it stays cool for 72 h, try a handful of worms for 48 h)"

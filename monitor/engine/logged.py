@@ -4,7 +4,7 @@ import dataclasses
 from collections.abc import Mapping
 from typing import Any
 
-from monitor.engine.batching import batch_changes, carry
+from monitor.engine.batching import batch_changes, carry, rebuild
 from monitor.engine.bin_work import fill_bin, remember, take_bin_work
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
@@ -57,19 +57,28 @@ def log_work(core: Core, logged: Logged) -> None:
     elif work.place == AMBIENT:
         remember(core, logged)
     if work.place in core.settings.piles or (work.kind in GOING and work.to in core.settings.piles):
-        before = core.run_at(work.place)
-        changes = core.batches.apply(work)
-        if changes or work.kind not in HEAP_CHANGES:
-            # What could not be done, as moving a heap that is not there, is no part of any batch's record.
-            core.state.works.append(logged)
-        batch_changes(core, changes)
-        if work.kind not in HEAP_CHANGES:
-            if before is not None:
-                _pile_work(core, before, work)
-            _touch_past_places(core, work, before)
+        _heap_work(core, logged)
     if work.kind in PROBE_WORK or declared(work.kind).turns:
         follow_work(core, work)
         follow_outings(core, work.place)
+
+
+def _heap_work(core: Core, logged: Logged) -> None:
+    work = logged.work
+    before = core.run_at(work.place)
+    again = core.batches.builds_again(work)
+    changes = core.batches.apply(work)
+    if changes or again or work.kind not in HEAP_CHANGES:
+        # What could not be done, as moving a heap that is not there, is no part of any batch's record.
+        core.state.works.append(logged)
+    batch_changes(core, changes)
+    if again and before is not None and before.built != work.time:
+        # The configuration names the day, the entry the hour.
+        rebuild(core, before, work.time)
+    if work.kind not in HEAP_CHANGES:
+        if before is not None:
+            _pile_work(core, before, work)
+        _touch_past_places(core, work, before)
 
 
 def _touch_past_places(core: Core, work: Work, now_there: BatchRun | None) -> None:

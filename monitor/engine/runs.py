@@ -5,6 +5,7 @@ from copy import deepcopy
 from dataclasses import dataclass, field
 from functools import cache
 
+from monitor.material import HeatStatus, status_of_record
 from monitor.model.progress import RuleProgress
 from monitor.model.thresholds import PileThresholds
 from monitor.model.words import Method, RuleState
@@ -115,6 +116,12 @@ def progress_now(run: BatchRun) -> RuleProgress | None:
     tracker = tracker_now(run)
     known = None if tracker is None else tracker.state.situation.now
     return run.walk.progress if tracker is None or known is None else tracker.progress(known)
+
+
+def heat_status(run: BatchRun) -> HeatStatus:
+    """Return what the heat has done to a batch's material under its rule, as far as was told."""
+    void = run.walk.void or run.walk.void_told
+    return status_of_record(met=run.rule is RuleState.MET, holding=run.rule is RuleState.RUNNING, held_before=void)
 
 
 def open_walk(run: BatchRun, thresholds: PileThresholds) -> Walk:

@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from monitor.engine.runs import BatchRun, progress_now, rule_of, tracker_now
+from monitor.engine.runs import BatchRun, heat_status, progress_now, rule_of, tracker_now
+from monitor.material import HeatStatus
 from monitor.model.times import DAY_MS, show_duration
 from monitor.model.words import RuleState
 from monitor.proof.kinds import turnings_of
@@ -61,6 +62,8 @@ def progress_of(run: BatchRun) -> Progress | None:
     counted = ", ".join(step.words for step in steps)
     if met:
         short = "its rule is met" + (f": {counted}" if counted else "")
+    elif heat_status(run) is HeatStatus.VOID:
+        short = "raw material came in: its rule begins anew"
     elif run.rule is RuleState.NOT_BEGUN:
         short = "its rule has not begun: not at temperature yet"
     else:

@@ -21,7 +21,7 @@ Rules:
 
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, time, timedelta
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
@@ -161,6 +161,8 @@ class BatchBook:
         """Take in a piece of work and return what it does to batches; most kinds do nothing."""
         here = self.state.lying.get(work.place)
         if work.kind is WorkKind.BUILT and work.place in self._piles:
+            if self.builds_again(work):
+                return []
             return self.begin(work.place, work.time)
         if work.kind is WorkKind.ADDED and here is None and work.place in self._piles:
             return self.begin(work.place, work.time)
@@ -168,6 +170,18 @@ class BatchBook:
             self.state.settled[work.place] = True
             return self._end(work.place, work.time)
         return self._go(here, work) if work.kind in _GOES_AWAY and work.to != work.place else []
+
+    def builds_again(self, work: Work) -> bool:
+        """Tell whether an entry `built` is of the batch that lies there already.
+
+        It is where that one began at the very instant, or on that day of the yard by a configuration that names the day alone.
+        """
+        here = self.on(work.place)
+        if here is None or work.kind is not WorkKind.BUILT or here.spans[0].pile != work.place:
+            return False
+        of_the_day = here.built == self._piles[work.place].built and self._local(here.built).time() == time()
+        same_day = self._local(work.time).date() == self._local(here.built).date()
+        return here.built == work.time or (of_the_day and same_day)
 
     def on(self, pile: str) -> Batch | None:
         """Return the batch that lies on a pile now, or None."""
@@ -203,7 +217,7 @@ class BatchBook:
             yield span.pile, span.start, span.end
 
     def _new(self, pile: str, at: int, like: Batch | None = None) -> Batch:
-        day = f"{(_EPOCH + timedelta(milliseconds=at)).astimezone(self._zone):%Y-%m-%d}"
+        day = self._local(at).date().isoformat()
         batch, count = f"{pile}-{day}", 1
         while batch in self.state.batches:
             count += 1
@@ -215,6 +229,9 @@ class BatchBook:
             made = Batch(batch=batch, built=like.built, rule=like.rule, method=like.method, parent=like.batch)
         self.state.batches[batch] = made
         return made
+
+    def _local(self, at: int) -> datetime:
+        return (_EPOCH + timedelta(milliseconds=at)).astimezone(self._zone)
 
     def _place(self, batch: Batch, pile: str, at: int) -> None:
         batch.spans.append(Span(pile, at))

@@ -142,6 +142,10 @@ class RuleTalk:
         known = state.progress
         before = known.state if known is not None else RuleState.NOT_BEGUN
         progress = state.progress = tracker.progress(at)
+        if added and known is not None and known.state is not RuleState.NOT_BEGUN:
+            state.void = True
+        if progress.state is not RuleState.NOT_BEGUN:
+            state.void = False
         if state.void_told:
             if state.void_at is not None:
                 return []

@@ -124,6 +124,7 @@ class WalkState:
         first_hold: First hold instant since the batch was built or last added to.
         raw_at: When raw material last came in after the building, or what made all begin anew; None if none did.
         void_at: When it came in, while the record has not come to that instant; else None.
+        void: Whether something had been held before all last began anew, and nothing was since.
         void_told, unready_told: Whether it is told already that the rule is not begun, that the batch is not ready for worms.
         none_run, none_met: With no rule: start of the running hold, and whether it once lasted long enough.
         alarms: Since when each alarm condition that is on has been on.
@@ -162,6 +163,7 @@ class WalkState:
     first_hold: int | None = None
     raw_at: int | None = None
     void_at: int | None = None
+    void: bool = False
     void_told: bool = False
     unready_told: bool = False
     none_run: int | None = None

@@ -41,11 +41,13 @@ class Telling:
 def made_of(record: BatchRecord, telling: Telling) -> tuple[str, str]:
     """Return (feedstocks, quantity) in people's words; "" where nobody said."""
     feedstocks, quantity = [], []
+    seen: set[tuple[WorkKind, int, str, str]] = set()
     for logged, own in record.works:
         work = logged.work
         note, amount = work.note.strip(), f"{work.amount} {work.measure}".strip()
-        if not own:
+        if not own or (work.kind, work.time, note, amount) in seen:
             continue
+        seen.add((work.kind, work.time, note, amount))  # one entry handed in twice is one
         if work.kind is WorkKind.NOTE and note.casefold().startswith(_FEEDSTOCKS):
             feedstocks.append(note[len(_FEEDSTOCKS) :].strip())
             quantity += [amount] if amount else []
@@ -122,7 +124,10 @@ def end_of(record: BatchRecord, telling: Telling) -> Iterator[str]:
     if batch.ended is None:
         return
     when = telling.when(batch.ended)
-    if batch.merged_into:
+    if any(link.time == batch.ended for link in batch.bedding):
+        bin_ = next(link.bin for link in batch.bedding if link.time == batch.ended)
+        yield f"On {when} it went into {telling.place(bin_)} as bedding; food added there later is not covered."
+    elif batch.merged_into:
         yield f"On {when} it was taken up by batch {batch.merged_into}; what came after is not covered."
     else:
         yield f"The batch ended on {when} (emptied, or a new one was built in its place); what came after is not covered."

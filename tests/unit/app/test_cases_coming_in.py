@@ -10,13 +10,16 @@ from monitor.app.cases import Asked, known_rule
 from monitor.app.cases.from_files import file_case
 from monitor.app.cases.read_files import Files
 from monitor.app.work_log import work_log
+from monitor.app.yard_status import status_values
 from monitor.certificate import judge_case
 from monitor.certificate.judging import member
+from monitor.engine.runs import heat_status
 from monitor.journal import FOREVER
 from monitor.material import HeatStatus
 from monitor.model.settings import Bin, Pile
 from monitor.model.times import show_time
 from monitor.model.words import Method, RuleState
+from monitor.page.progress import progress_of
 from monitor.proof import Outcome
 from monitor.recordings import write_work
 
@@ -294,3 +297,57 @@ def test_engine_replay_journal_and_files_say_the_same(tmp_path, seed):
 def heard(journal, batch):
     case = journal.case(batch)
     return any(member(one.times, one.service).any() for one in case.probes)
+
+
+def test_the_same_building_in_the_configuration_and_in_a_file_is_one_batch(tmp_path):
+    # checks.md: `built` in the configuration and the same `built` imported made two batches.
+    midnight = T0 + 5 * HOUR  # of 2 November in New York
+    piles = {"p1": Pile(name="Bay 1", rule=RULE, method=Method.STATIC, built=midnight)}
+    probes = {name: probe for name, probe in yard().probes.items() if name in ("air", "p1-a")}
+    journal = Journal(tmp_path, yard(piles=piles, probes=probes, bins={}))
+    try:
+        journal.read(midnight + HOUR, p1_a=20, air=8)
+        built = {"time": midnight + 9 * HOUR, "place": "p1", "kind": "built", "by": "Ann Example", "note": "leaves 2"}
+        journal.put(midnight + 10 * HOUR, "imported", {"work": [built, built]})
+        (batch,) = journal.engine.state.batches.batches.values()
+        assert (batch.batch, batch.built, batch.ended) == ("p1-2026-11-02", midnight + 9 * HOUR, None)
+        journal.hold(midnight + 10 * HOUR, midnight + 12 * HOUR, p1_a=60, air=8)
+        assert journal.case("p1").feedstocks == "leaves 2"
+        # Another one, days later, is another batch.
+        journal.work(midnight + 5 * DAY, "p1", "built")
+        assert len(journal.engine.state.batches.batches) == 2
+    finally:
+        journal.writer.close()
+
+
+@pytest.mark.parametrize("kind", ["moved", "merged", "split"])
+def test_a_heap_or_a_part_of_it_in_a_bin_is_bedding_and_its_bay_is_empty(journal, kind):
+    # trade.md B8
+    at = build(journal, 80)
+    one = batch_on(journal, "p1")
+    journal.work(at, "p1", kind, to="b1")
+    batch = journal.engine.state.batches.batches[one]
+    assert [(link.time, link.bin) for link in batch.bedding] == [(at, "b1")]
+    gone = kind != "split"
+    assert ("p1" not in journal.engine.state.batches.lying) == gone
+    case = journal.case(one)
+    assert judge_case(case).heat_status is MET
+    told = case.came_after if gone else case.remarks
+    assert any("Sunny bin" in said for said in told), told
+    journal.work(at + HOUR, "b1", "emptied")
+    assert journal.engine.state.bins["b1"].emptied_at == at + HOUR
+
+
+def test_what_the_yard_is_told_of_a_void_batch(journal):
+    at = build(journal, 80)
+    journal.work(at, "p1", "added")
+    with view_of(journal.folder) as view:
+        (pile,) = [one for one in status_values(view, at)["piles"] if one["place"] == "p1"]
+        assert (pile["rule_state"], pile["heat_status"]) == ("not begun", "void")
+        assert progress_of(view.engine.state.runs[pile["batch"]]).short == "raw material came in: its rule begins anew"
+    journal.hold(at + HOUR, at + 2 * HOUR, p1_a=20, air=8)
+    with view_of(journal.folder) as view:
+        assert heat_status(view.engine.state.runs[pile["batch"]]) is VOID
+    journal.hold(at + 2 * HOUR, at + 4 * HOUR, p1_a=60, air=8)
+    with view_of(journal.folder) as view:
+        assert heat_status(view.engine.state.runs[pile["batch"]]) is RUNNING
