@@ -168,6 +168,7 @@ def seen_link(house: House, request: Request) -> Response:
             look,
             name=name,
             told=told,
+            sent=link.at,
             waiting=waiting,
             said=said,
             alarms=bool(keys),

@@ -95,14 +95,14 @@ def natural(name: str) -> list[tuple[int, int, str]]:
     return [(0, int(one), "") if one.isdecimal() else (1, 0, one.casefold()) for one in _DIGITS.split(name[:80]) if one]
 
 
-def places(engine: Engine, found: list[Need], now: int) -> list[PlaceView]:
-    """Return every pile and bin, the worst first."""
-    views = [_view(engine, watch, found, now) for watch in engine.watched(now)]
+def places(engine: Engine, found: list[Need], now: int, *, names: bool = True) -> list[PlaceView]:
+    """Return every pile and bin, the worst first; without `names` of people."""
+    views = [_view(engine, watch, found, now, names=names) for watch in engine.watched(now)]
     return sorted(views, key=_rank)
 
 
-def place_view(engine: Engine, place: str, found: list[Need], now: int) -> PlaceView:
-    """Return one place; `found` are the needs of the whole yard.
+def place_view(engine: Engine, place: str, found: list[Need], now: int, *, names: bool = True) -> PlaceView:
+    """Return one place; `found` are the needs of the whole yard. Without `names` nobody is named.
 
     Raises:
         KeyError: There is no such place.
@@ -110,22 +110,24 @@ def place_view(engine: Engine, place: str, found: list[Need], now: int) -> Place
     watch = next((one for one in engine.watched(now) if one.place == place), None)
     if watch is None:
         raise KeyError(place)
-    return _view(engine, watch, found, now)
+    return _view(engine, watch, found, now, names=names)
 
 
-def _view(engine: Engine, watch: PlaceWatch, found: list[Need], now: int) -> PlaceView:
+def _view(engine: Engine, watch: PlaceWatch, found: list[Need], now: int, *, names: bool) -> PlaceView:
     mine = tuple(one for one in found if one.place == watch.place)
     if watch.place in engine.state.settings.bins:
-        return _bin(engine, watch, mine, now)
-    return _pile(engine, watch, mine, now)
+        return _bin(engine, watch, mine, now, names=names)
+    return _pile(engine, watch, mine, now, names=names)
 
 
-def _by_hand(engine: Engine, watch: PlaceWatch, now: int) -> str:
+def _by_hand(engine: Engine, watch: PlaceWatch, now: int, *, names: bool) -> str:
     """Return what was read by hand of a place that is read so: `145 °F by hand, Ann, 3 h ago, coldest of 4`."""
     last = last_read(engine.state.hands, watch.place)
     if watch.by is not By.HAND or last is None or not last.held:
         return ""
-    return read_words(engine.state.settings, watch.place, (last.low, last.high), last.spots, last.by, now - last.time)
+    return read_words(
+        engine.state.settings, watch.place, (last.low, last.high), last.spots, last.by if names else "", now - last.time
+    )
 
 
 def _rank(view: PlaceView) -> tuple[int, int, bool, int, list[tuple[int, int, str]]]:
@@ -136,7 +138,7 @@ def _rank(view: PlaceView) -> tuple[int, int, bool, int, list[tuple[int, int, st
     return 0, -worst.priority, not worst.open, worst.since, natural(view.name)
 
 
-def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int) -> PlaceView:
+def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *, names: bool) -> PlaceView:
     state, place = engine.state, watch.place
     batch = state.batches.lying.get(place)
     run = state.runs.get(batch) if batch is not None else None
@@ -154,7 +156,7 @@ def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int) -
         )
     progress = progress_of(run)
     phase = run.walk.shown_phase
-    lines = [_by_hand(engine, watch, now) or _heat_line(probes)]
+    lines = [_by_hand(engine, watch, now, names=names) or _heat_line(probes)]
     if progress is not None:
         lines.append(progress.short)
     if run.walk.recovering and run.walk.turned_at is not None:
@@ -203,7 +205,7 @@ def _heat_line(probes: tuple[ProbeView, ...]) -> str:
     return f"inside: coldest {coldest.shown}, hottest {hottest.shown}"
 
 
-def _bin(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int) -> PlaceView:
+def _bin(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *, names: bool) -> PlaceView:
     place = watch.place
     bed = engine.state.bins.get(place)
     thermal = bed.thermal if bed is not None and bed.thermal is not None else Thermal.UNKNOWN
@@ -220,7 +222,7 @@ def _bin(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int) ->
             off=False,
             probes=probes,
         )
-    lines = [by_hand] if (by_hand := _by_hand(engine, watch, now)) else []
+    lines = [by_hand] if (by_hand := _by_hand(engine, watch, now, names=names)) else []
     warm = [one for one in probes if one.heat and one.serves and one.milli is not None]
     if warm:
         values = sorted(warm, key=lambda one: one.milli or 0)

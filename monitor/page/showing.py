@@ -1,6 +1,7 @@
 """The addresses that only show: the yard, a place, the two texts, the labels."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from urllib.parse import parse_qsl
 from zoneinfo import ZoneInfo
 
@@ -17,6 +18,7 @@ from monitor.model.work_kinds import Where
 from monitor.model.work_kinds import kinds as work_kinds
 from monitor.notices import clean
 from monitor.notices.cautions import cautions_for
+from monitor.notices.watched import counted
 from monitor.page.asked import Question
 from monitor.page.forms import BIN_KINDS, PILE_KINDS, TARGETS, units_for
 from monitor.page.house import House, back_of, place_of, visitor_of
@@ -30,7 +32,7 @@ from monitor.page.sections import YARD_WIDTH, section
 from monitor.page.standing import name_of, needs
 from monitor.page.tables import table_of
 from monitor.page.texts import Told, read_away, read_leaving
-from monitor.page.times import from_field, last_evening
+from monitor.page.times import from_field, last_evening, say_time
 from monitor.page.visitors import host_name, inside, is_loopback
 
 LOG_LINES = 30
@@ -52,7 +54,8 @@ def yard(house: House, request: Request) -> Response:
     """Show the yard: what needs doing, then every place in section, the worst first."""
     with house.yard.look() as look:
         found = needs(look.engine, look.now)
-        views = places(look.engine, found, look.now)
+        keeps = visitor_of(request).keeps
+        views = places(look.engine, found, look.now, names=keeps)
         drawn = {view.place: section(look.engine, view, look.now, YARD_WIDTH) for view in views}
         return house.show(
             request,
@@ -63,13 +66,22 @@ def yard(house: House, request: Request) -> Response:
             put_off=[one for one in found if one.state is AlarmState.SHELVED and not one.listed],
             names={one.place: name_of(look.engine, one.place) for one in found},
             views=views,
-            watched=look.engine.watched_words(look.now),
+            watched=_watched(look, names=keeps),
             unknown=[view.name for view in views if not view.known],
             unwell=[view.name for view in views if view.look != "well"],
             places_known=[view.place for view in views],
             drawn=drawn,
             undo=house.undo_of(request.query_params.get("done", "")),
         )
+
+
+def _watched(look: Look, *, names: bool) -> str:
+    """Return who watches what, counted; to a guest without the names of people."""
+    if names:
+        return look.engine.watched_words(look.now)
+    zone = ZoneInfo(look.engine.state.settings.site.time_zone)
+    watches = [replace(one, who="") for one in look.engine.watched(look.now)]
+    return counted(watches, lambda place: name_of(look.engine, place), lambda at: say_time(at, look.now, zone))
 
 
 def place(house: House, request: Request) -> Response:
@@ -87,11 +99,11 @@ def show_place(
     `trouble` says why what was just sent could not be done, `question` what is asked about it, `kept` is what was typed.
     """
     engine = look.engine
-    view = place_view(engine, name, needs(engine, look.now), look.now)
+    keeps = visitor_of(request).keeps
+    view = place_view(engine, name, needs(engine, look.now), look.now, names=keeps)
     back = _back_to(request, name, kept or {})
     start, end, chosen = span_of(dict(parse_qsl(back.partition("?")[2])), look, view)
     settings = engine.state.settings
-    keeps = visitor_of(request).keeps
     found = plots(look, view, start, end)
     papers = house.certifying.papers(view.batch) if house.certifying is not None and view.batch else ()
     return house.show(

@@ -125,3 +125,17 @@ def test_other_work_begins_with_no_kind_and_errs_in_its_own_form(yard, near):
     assert 'value="5"' in form
     assert near.send("/do/work", place="b1", form="other", kind="").status_code == 400
     assert yard.works() == []
+
+
+def test_a_guest_reads_no_name_of_who_measured(yard, open_page):
+    elsewhere, _, near = open_page
+    near().send("/do/work", place="p2", kind="built", when="2026-07-19T08:00", form="other", again="1")
+    near().send("/do/reading", place="p2", value_1="141", by="Ann")
+    assert "Ann" in near().get("/").text
+    made = near().send("/do/guest", name="a neighbour").text
+    guest = elsewhere()
+    guest.get(re.search(r"http://yard\.example:8460(/guest/[^<]+)<", made)[1])
+    for path in ("/", "/place/p2"):
+        text = guest.get(path).text
+        assert "by hand" in text
+        assert "Ann" not in text

@@ -37,6 +37,7 @@ def test_the_link_says_seen_and_lets_nobody_in(yard, told, phone):
     path = f"/m/{seen_token(house.key, SeenLink(told.at, 'ann'))}"
     first, token = client.get(path), client.token(path)
     assert "I have seen it" in first.text
+    assert "Written Mon 20 Jul 2026, " in first.text, "so that its *today* and *yesterday* can be read"
     assert "WORMS IN DANGER" in first.text
     assert yard.alarms[KEY].state is AlarmState.UNACKNOWLEDGED
     answer = client.send(path, page=path)
