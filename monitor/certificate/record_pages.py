@@ -6,6 +6,7 @@ from monitor.certificate.case import Case, CaseWork
 from monitor.certificate.judging import Judgement
 from monitor.certificate.passages import Section, cut_rows, section
 from monitor.certificate.wording import Wording, length, sentence
+from monitor.model.turnings import begins_group
 from monitor.proof.lethality import Figure, lethality
 
 _MOST_WORK = 200
@@ -18,6 +19,8 @@ def record_sections(case: Case, judgement: Judgement, wording: Wording) -> Itera
         yield section("Read in other ways", *other)
     if case.remarks:
         yield section("What the record does not support", *case.remarks)
+    if case.turnings:
+        yield _turnings(case, judgement, wording)
     yield _work(case, wording)
     yield _lethality(case, judgement, wording)
 
@@ -71,6 +74,29 @@ def _stricter(case: Case, judgement: Judgement, wording: Wording) -> Iterator[st
 
 def _said(reasons: Sequence[str], wording: Wording) -> str:
     return " ".join(sentence(wording.local(one)) for one in reasons)
+
+
+def _turnings(case: Case, judgement: Judgement, wording: Wording) -> Section:
+    finding = judgement.finding
+    felt, first, rows = dict(finding.falls), None, []
+    for at in sorted(case.turnings):
+        if begins_group(first, at):
+            first = at
+            counts = "before material came in" if at < finding.counts_from else "as a turning of its own"
+        else:
+            assert first is not None
+            counts = f"no: one with that of {wording.when(first)}"
+        rows.append([wording.when(at), counts, wording.when(felt[at]) if at in felt else "–"])
+    shown, more = cut_rows(rows, _MOST_WORK, "entries")
+    return section(
+        "Turnings",
+        "Entries less than 6 h after the first of their group are one turning, at the time of that first. Where a probe fell "
+        "by 5 °C or more within 30 min, at most 2 h before the entry, it belongs to the turning: recovery begins there.",
+        head=["Logged", "Counts", "Probes felt the air from"],
+        rows=shown,
+        widths=["1fr", "1.6fr", "1.2fr"],
+        after=more,
+    )
 
 
 def _work(case: Case, wording: Wording) -> Section:

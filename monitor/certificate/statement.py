@@ -232,6 +232,7 @@ def _finding(found: Finding) -> Tree:
         "scattered": None if found.scattered is None else found.scattered.value,
         "scattered_reasons": list(found.scattered_reasons),
         "days": [_day(one) for one in found.days],
+        "falls": [{"logged": show_time(logged), "begun": show_time(begun)} for logged, begun in found.falls],
         "parts": [
             {
                 "kind": part.kind,

@@ -212,6 +212,7 @@ def _finding(case: _Case, place: int, by_limits: Mapping[Limits, HoldSet]) -> Fi
         scattered=apart.outcome if apart is not None else None,
         scattered_reasons=tuple(one.reason for one in apart.parts) if apart is not None else (),
         days=days,
+        falls=case.falls,
         parts=ruling.parts,
     )
 

@@ -90,6 +90,7 @@ class Finding:
             be if they need not; else None.
         scattered_reasons: Its sentences.
         days: The days of the first part that counts any, in order.
+        falls: (logged, begun) of turnings before whose entry the probes had felt the air already.
         probe: On basis *each*, the probe that this finding tells of.
         parts: What came of each part of the alternative.
         conditions: What came of the rule's other conditions, where evidence was given.
@@ -115,6 +116,7 @@ class Finding:
     scattered: Outcome | None = None
     scattered_reasons: tuple[str, ...] = ()
     days: tuple[Day, ...] = ()
+    falls: tuple[tuple[int, int], ...] = ()
     probe: str = ""
     parts: tuple[PartFinding, ...] = ()
     conditions: tuple[Examined, ...] = ()

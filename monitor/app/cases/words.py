@@ -141,6 +141,11 @@ def _readings_of_it(case: Case, judgement: Judgement, telling: Telling) -> Itera
         )
     if case.guard_milli_k:
         yield f"The limits were drawn in by {show_difference(case.guard_milli_k, case.temperature_unit)}."
+    for logged, begun in finding.falls:
+        yield (
+            f"The probes felt the air from {telling.when(begun)} on, before the turning was logged at {telling.when(logged)}: "
+            "its recovery begins there."
+        )
     if finding.scattered is not None:
         yield (
             "The rule's text does not say that the days need not follow one another, so here they must; if they need not: "

@@ -11,7 +11,7 @@ from monitor.app.cases import Asked, known_rule
 from monitor.app.cases.columns import file_columns
 from monitor.app.cases.from_files import file_case
 from monitor.app.cases.read_files import Files
-from monitor.app.cases.words import verdict_json
+from monitor.app.cases.words import verdict_json, verdict_lines
 from monitor.certificate import judge_case
 from monitor.conditioning import condition_bare
 from monitor.material import HeatStatus
@@ -357,3 +357,20 @@ def test_fahrenheit_called_celsius_is_asked_about(case_of):
     every, _ = case_of("".join(line(T0 + n * HOUR, 140) for n in range(100)))
     with pytest.raises(MisuseError, match="100 of 100 readings are above 100 °C"):
         judge_case(every)
+
+
+def test_a_fall_before_the_entry_is_stated(case_of):
+    felt, done = T0 + 54 * HOUR, T0 + 55 * HOUR
+    rows = "".join(line(at, 60) for at in range(T0, felt, 10 * MIN))
+    rows += "".join(line(at, 20) for at in range(felt, done + 30 * MIN, 10 * MIN))
+    rows += "".join(line(at, 59) for at in range(done + 40 * MIN, T0 + 5 * DAY + 1, 10 * MIN))
+    log = work(done, "turned") + work(done + 30 * MIN, "probe in", probe="a")
+    case, _ = case_of(rows, log, "us-112-54-turned")
+    judgement = judge_case(case)
+    assert judgement.finding.falls == ((done, felt - 10 * MIN),)
+    assert judgement.finding.values["days"] == 5
+    assert any("felt the air from" in one for one in verdict_lines(case, judgement))
+    bare, _ = case_of(rows, "", "us-112-54-turned")
+    finding = judge_case(bare).finding
+    assert (finding.values["days"], finding.falls) == (4, ())
+    assert "1 day does not count: that from 2026-03-03" in finding.reasons[1]
