@@ -6,10 +6,12 @@ its own place. A probe that is gone from the configuration keeps the quantity th
 
 from collections.abc import Callable, Iterator
 
+from monitor.app.former_places import probes_at
 from monitor.configuration import Configuration
 from monitor.journal import Store
 from monitor.model.flags import Flag
 from monitor.model.readings import hand_spot, is_hand
+from monitor.model.settings import AMBIENT
 from monitor.model.times import DAY_MS
 from monitor.model.units import UNITS_OF, Quantity
 from monitor.recordings import ReadingRow, Told
@@ -25,7 +27,7 @@ def reading_rows(
     names = store.probes()
     there: Callable[[str, int], bool] = lambda probe, time: True  # noqa: ARG005, E731 (all are wanted)
     if place is not None:
-        names, there = _of_place(configuration, names, place)
+        names, there = _of_place(store, configuration, names, place)
     day: int | None = None
     at: dict[_Key, int] = {}
     flags: dict[_Key, Flag] = {}
@@ -67,9 +69,16 @@ def _told(store: Store, at: int | None) -> Told | None:
 
 
 def _of_place(
-    configuration: Configuration, names: list[str], place: str
+    store: Store, configuration: Configuration, names: list[str], place: str
 ) -> tuple[list[str], Callable[[str, int], bool]]:
     """Return the series that ever were at a place, and whether one was there at an instant."""
+    settings = configuration.settings
+    if place not in settings.piles and place not in settings.bins and place != AMBIENT:
+        found, were_there = probes_at(store, place)
+        hand = {name for name in names if hand_spot(name, (place,)) is not None}
+        return [
+            name for name in names if name in found | hand
+        ], lambda probe, time: probe in hand or were_there(probe, time)
     from monitor.app.yard_view import yard_view  # noqa: PLC0415 (only where a place is asked for)
 
     with yard_view(configuration) as view:

@@ -35,7 +35,8 @@ def take_settings(core: Core, payload: Mapping[str, Any]) -> None:
     for probe, place in places.items():
         if probe not in core.settings.probes or core.place_of(probe) != place:
             leave(core, probe, place)
-    _let_go(core)
+    _let_go(core, before)
+    _come_back(core, before)
     for place in core.settings.bins:
         core.bed(place)
     begin_configured(core)
@@ -82,7 +83,17 @@ def _carried(core: Core, before: Settings) -> None:
     core.state.carried.sort(key=lambda carried: carried.time)
 
 
-def _let_go(core: Core) -> None:
+def _come_back(core: Core, before: Settings) -> None:
+    """Give a probe that is back in the settings what it sent before: it was heard, and when, and of what."""
+    for probe, configured in core.settings.probes.items():
+        watch = core.state.gone.pop(f"{probe}/{configured.quantity}", None)
+        if watch is not None and probe not in before.probes:
+            watch.silent = watch.broken = watch.lost = watch.ahead = False
+            watch.hot_time, watch.trail = None, []
+            core.state.watches[probe] = watch
+
+
+def _let_go(core: Core, before: Settings) -> None:
     """Let go of what the settings no longer know: its alarms are over, its deadlines are dropped."""
     state, settings = core.state, core.settings
     places = {"", AMBIENT, *settings.piles, *settings.bins}
@@ -95,7 +106,9 @@ def _let_go(core: Core) -> None:
         core.wait(record.place, f"alarm {key}", None)
         record.muted_until = record.until = None
     for probe in [one for one in state.watches if one not in settings.probes]:
-        del state.watches[probe]
+        watch = state.watches.pop(probe)
+        if probe in before.probes and watch.newest is not None:
+            state.gone[f"{probe}/{before.probes[probe].quantity}"] = watch
         state.outings.pop(probe, None)
     for place in [one for one in state.bins if one not in settings.bins]:
         del state.bins[place]

@@ -105,6 +105,8 @@ class EngineState:
     bed_works: list[Logged] = field(default_factory=list)
     retired: dict[str, Probe] = field(default_factory=dict)
     outings: dict[str, OutingState] = field(default_factory=dict)
+    gone: dict[str, ProbeWatch] = field(default_factory=dict)
+    """Watches of probes that the settings no longer have, by `probe/quantity`: one that comes back knows its readings."""
     air: int | None = None
     silence_check: int | None = None
     clock_off_ms: int = 0

@@ -14,6 +14,7 @@ from typing import TextIO, TypeVar
 import click
 
 from monitor.app.export_check import damage_behind
+from monitor.app.former_places import places_ever
 from monitor.app.in_force import load_or_in_force
 from monitor.app.options import config_option, json_option, print_json
 from monitor.app.progress import Shown, progress_bar
@@ -74,9 +75,12 @@ def command(
     now, zone = time.time_ns() // 1_000_000, configuration.settings.site.time_zone
     first = -FOREVER if start is None else parse_when(start, now, zone, "--from")
     last = FOREVER if end is None else parse_when(end, now, zone, "--to")
-    _check(configuration, kind, place)
+    if place is not None and kind == "events":
+        raise MisuseError("The record of events is of the whole yard: leave --place out, or export effects.")
     if as_json and out is None and kind in ("readings", "work"):
         raise MisuseError(f"{kind} are written as CSV; with --json, name a file with --out FILE.")
+    with open_reader(configuration.data) as store:
+        _check(store, configuration, place)
     with open_reader(configuration.data) as store, _target(out) as text, store.view():
         with progress_bar("Checking the record") as show:
             faults = damage_behind(store, kind, first, last, show)
@@ -92,12 +96,15 @@ def command(
     return 1 if faults else 0
 
 
-def _check(configuration: Configuration, kind: str, place: str | None) -> None:
+def _check(store: Store, configuration: Configuration, place: str | None) -> None:
+    """Refuse a place that the yard neither has nor ever had."""
     places = [*configuration.settings.piles, *configuration.settings.bins, AMBIENT]
-    if place is not None and place not in places:
-        raise MisuseError(ended(f'there is no pile or bin "{place}" in {configuration.source}; {near(place, places)}'))
-    if place is not None and kind == "events":
-        raise MisuseError("The record of events is of the whole yard: leave --place out, or export effects.")
+    if place is None or place in places:
+        return
+    ever = places_ever(store)
+    if place not in ever:
+        known = [*places, *sorted(ever.difference(places))]
+        raise MisuseError(ended(f'there is no pile or bin "{place}", and there never was; {near(place, known)}'))
 
 
 class _Watched:
