@@ -4,7 +4,8 @@ Rules: rows go in the order of their own time; a pile that nobody says was built
 files on. That something was done long ago is not asked: that is what an import is for.
 """
 
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import ExitStack
 
 from monitor.app.entry_log import Numbered, entry_log
@@ -15,7 +16,11 @@ from monitor.engine import Engine
 from monitor.engine.core import is_core
 from monitor.engine.questions import Standing, Yard, questions
 from monitor.journal import journal_path
+from monitor.model.settings import Settings
+from monitor.model.times import DAY_MS
 from monitor.model.work import Work, WorkKind
+
+_FAR_AWAY_MS = 800 * DAY_MS
 
 
 def questions_of_work(
@@ -31,24 +36,47 @@ def questions_of_work(
     """
     if not works:
         return []
+    settings = configuration.settings
     with ExitStack() as stack:
         engine, entries = Engine(), list[Numbered]()
         if journal_path(configuration.data).exists():
             view = stack.enter_context(yard_view(configuration))
             engine = view.engine
-            entries = entry_log(view.store)
-    return _asked(configuration, engine, entries, works, rows, now)
+            entries = entry_log(view.store, [*settings.piles, *settings.bins])
+    return _asked(settings, engine, entries, works, _first_readings(settings, rows), now)
+
+
+def remarks_on_work(settings: Settings, works: Sequence[Work], firsts: Mapping[str, int]) -> list[tuple[Work, str]]:
+    """Return what would be asked about the work of files that are taken as they stand, as remarks and not as questions.
+
+    Args:
+        settings: With the places that the files name.
+        works: In any order.
+        firsts: The first core reading of each pile, UTC ms.
+    """
+    if not works:
+        return []
+    log = sorted(works, key=lambda one: one.time)
+    # From so far away every day is named with its year.
+    asked = _asked(settings, Engine(), [], log, firsts, log[-1].time + _FAR_AWAY_MS)
+    return [(work, f"{_statement(question)} It is taken as it stands.") for work, question in asked]
+
+
+def _statement(question: str) -> str:
+    """Return a question without what it asks."""
+    sentences = re.split(r"(?<=[.?]) (?=[A-Z])", question)
+    return " ".join(one for one in sentences if not one.endswith("?")) or question
 
 
 def _asked(
-    configuration: Configuration,
+    settings: Settings,
     engine: Engine,
     entries: list[Numbered],
     works: Sequence[Work],
-    rows: Iterable[tuple[int, str, int, str]],
+    first: Mapping[str, int],
     now: int,
 ) -> list[tuple[Work, str]]:
-    state, settings = engine.state, configuration.settings
+    state = engine.state
     # The engine is this command's own: it may be told of what the next start will tell the yard's.
     state.settings = settings
     engine.core.renew()
@@ -56,7 +84,6 @@ def _asked(
     for place, pile in settings.piles.items():
         if pile.built is not None and place not in state.batches.settled:
             book.begin(place, pile.built)
-    first = _first_readings(configuration, rows)
     carried: dict[str, str] = {}
     known = list(yard_of(engine, entries, now).entries)
     found: list[tuple[Work, str]] = []
@@ -79,9 +106,9 @@ def _asked(
     return found
 
 
-def _first_readings(configuration: Configuration, rows: Iterable[tuple[int, str, int, str]]) -> dict[str, int]:
+def _first_readings(settings: Settings, rows: Iterable[tuple[int, str, int, str]]) -> dict[str, int]:
     """Return when the first reading of a core probe of each pile was."""
-    cores = {probe: one.place for probe, one in configuration.settings.probes.items() if is_core(one)}
+    cores = {probe: one.place for probe, one in settings.probes.items() if is_core(one)}
     found: dict[str, int] = {}
     for time, probe, _, _ in rows:
         pile = cores.get(probe)

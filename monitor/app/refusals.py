@@ -8,6 +8,7 @@ from monitor.model.events import Answer, EventKind, withdrawn_of
 from monitor.model.readings import is_hand
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.work import WorkKind
+from monitor.model.work_kinds import GOING, PROBE_WORK
 
 
 def refusal(kind: EventKind, payload: Mapping[str, Any], settings: Settings) -> str:
@@ -55,9 +56,9 @@ def _work(payload: Mapping[str, Any], settings: Settings) -> str:
     probe = str(payload.get("probe", ""))
     if probe and probe not in settings.probes:
         return f'there is no probe "{probe}"; {near(probe, settings.probes)}'
-    if payload["kind"] in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT) and not probe:
+    if payload["kind"] in PROBE_WORK and not probe:
         return "name the probe that was put in or taken out"
-    if payload["kind"] in (WorkKind.MOVED, WorkKind.SPLIT, WorkKind.MERGED) and not to:
+    if payload["kind"] in GOING and not to:
         return f"say where to; {near('', settings.piles)}"
     return ""
 

@@ -11,14 +11,18 @@ from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
+from monitor.app.import_questions import remarks_on_work
 from monitor.app.replay_settings import with_settings
 from monitor.configuration import Configuration, canonical_settings
 from monitor.engine import Engine
+from monitor.engine.core import is_core
 from monitor.engine.stretch import Commits, Piece, replay_pieces, start_of
 from monitor.model.effects import Effect
 from monitor.model.errors import MisuseError
 from monitor.model.events import Event, EventKind
 from monitor.model.readings import Reading, is_hand
+from monitor.model.settings import Settings
+from monitor.model.work import Work
 from monitor.recordings import (
     RECORDING,
     Kind,
@@ -153,10 +157,15 @@ def _of_tables(
     forms = forms.in_zone(configuration.settings.site.time_zone)
     columns = joined(_columns(readings, sentences, forms))
     entries = []
+    where: dict[Work, str] = {}
     for path in work:
-        logged, problems = read_work(path, forms=forms)
+        lines: list[int] = []
+        logged, problems = read_work(path, forms=forms, lines=lines)
         entries += logged
+        where |= {one: f"{path}, line {line}" for line, one in zip(lines, logged, strict=True)}
         sentences += problems.sentences()
+    told = remarks_on_work(configuration.settings, entries, _firsts(columns, configuration.settings))
+    sentences += [f"{where[one]}: {remark}" for one, remark in told]
     aside = SetAsides()
     ahead_ms = configuration.settings.probe_thresholds.ahead_ms
     planned = plan_pieces(columns, entries, aside, ahead_ms)
@@ -166,6 +175,17 @@ def _of_tables(
     payload = {"settings": json.loads(canonical_settings(configuration.settings))}
     first = Event(start_of(planned[0]) - 1, EventKind.SETTINGS, payload)
     return Recording([first, *planned], problems=sentences)
+
+
+def _firsts(columns: ReadingColumns, settings: Settings) -> dict[str, int]:
+    """Return when the first reading of a core probe of each pile was, UTC ms."""
+    found: dict[str, int] = {}
+    for number, name in enumerate(columns.names):
+        probe = settings.probes.get(name)
+        if probe is not None and is_core(probe):
+            first = int(columns.time[columns.probe == number].min())
+            found[probe.place] = min(first, found.get(probe.place, first))
+    return found
 
 
 def _strangers(pieces: Sequence[Piece], configuration: Configuration) -> list[str]:

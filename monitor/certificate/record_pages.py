@@ -1,12 +1,14 @@
 """The pages about the rest of the record: conditions, stricter readings, remarks, work, and lethality as information."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from monitor.certificate.case import Case, CaseWork
 from monitor.certificate.judging import Judgement
 from monitor.certificate.passages import Section, cut_rows, section
 from monitor.certificate.wording import Wording, length, sentence
 from monitor.model.turnings import begins_group
+from monitor.model.work_words import work_said
 from monitor.proof.lethality import Figure, lethality
 
 _MOST_WORK = 200
@@ -114,7 +116,7 @@ def _work(case: Case, wording: Wording) -> Section:
 
 def _work_row(one: CaseWork, wording: Wording) -> list[str]:
     work = one.work
-    what = " ".join(filter(None, (work.kind.value, work.amount, work.measure, work.probe)))
+    what = work_said(replace(work, to=""), with_note=False)
     entered = wording.when(one.entered)
     if one.imported:
         entered += ", from a file"

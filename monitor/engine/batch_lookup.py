@@ -18,7 +18,7 @@ from monitor.engine.settling import take_settings
 from monitor.engine.state import Carried, EngineState, Logged
 from monitor.model.events import Event, EventKind
 from monitor.model.work import Work, WorkKind
-from monitor.model.work_kinds import HEAP_CHANGES
+from monitor.model.work_kinds import HEAP_CHANGES, PROBE_WORK
 from monitor.piles import probes_left
 
 
@@ -151,7 +151,7 @@ def _carry_with(core: Core, run: BatchRun, probe: str) -> None:
     for work, _ in core.works_of(run):
         if work.kind in (WorkKind.TURNED, WorkKind.MOVED):
             break
-        if work.probe == probe and work.kind in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT):
+        if work.probe == probe and work.kind in PROBE_WORK:
             since = work.time if work.kind is WorkKind.PROBE_IN else since
             break
     carried = [Carried(0, probe, "")]

@@ -25,6 +25,7 @@ from monitor.engine.state import Logged
 from monitor.model.settings import AMBIENT, Probe
 from monitor.model.turnings import begins_group
 from monitor.model.work import WorkKind
+from monitor.model.work_kinds import GOING, PROBE_WORK
 from monitor.piles import Batch, OutingState, Walk
 
 TURNING = "turning"
@@ -222,9 +223,9 @@ class _Notes:
             return self.why, None
         here = self._by_time.get(at, [])
         for logged in here:
-            if logged.work.probe == probe and logged.work.kind in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT):
+            if logged.work.probe == probe and logged.work.kind in PROBE_WORK:
                 return ("probe in" if into else "probe out"), logged
-        moved = next((one for one in here if one.work.kind in (WorkKind.MOVED, WorkKind.MERGED, WorkKind.SPLIT)), None)
+        moved = next((one for one in here if one.work.kind in GOING), None)
         if self.why == "turned":
             return TURNING, next((one for one in here if one.work.kind is WorkKind.TURNED), moved)
         if into and at == self._built:

@@ -23,6 +23,7 @@ from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.units import Quantity
 from monitor.model.words import RuleState
 from monitor.model.work import Work, WorkKind
+from monitor.model.work_kinds import PROBE_WORK
 from monitor.piles import ROUND_LINES, OutingState, WalkChange, WalkState
 
 AMBIENT_BEFORE_MS = 8 * DAY_MS
@@ -195,7 +196,7 @@ def actions_of(core: Core, run: BatchRun, probes: list[str], was_met: WasMet, un
             if end is not None:
                 found.append((end, 1, "leave", probe))
     for work, own in core.works_of(run):
-        if work.kind in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT) and core.place_at(work.probe, work.time) != work.place:
+        if work.kind in PROBE_WORK and core.place_at(work.probe, work.time) != work.place:
             continue
         if work.time <= until:
             found += _of_work(work, own, run.built, probes)

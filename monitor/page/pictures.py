@@ -30,6 +30,7 @@ from monitor.model.turnings import counted_firsts
 from monitor.model.units import Quantity
 from monitor.model.words import AlarmState
 from monitor.model.work import WorkKind
+from monitor.model.work_kinds import PROBE_WORK
 from monitor.notices import hand_words, redated
 from monitor.page.asked import turns
 from monitor.page.held import held_spans
@@ -216,7 +217,7 @@ def _told(look: Look, place: str, start: int, end: int) -> list[tuple[int, str]]
     return found
 
 
-_LEFT_OUT = (WorkKind.PROBE_IN, WorkKind.PROBE_OUT, WorkKind.TURNED)
+_LEFT_OUT = PROBE_WORK | {WorkKind.TURNED}
 """Turnings have marks of their own; probes in and out stand in the log below."""
 
 

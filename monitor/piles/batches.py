@@ -28,6 +28,7 @@ from zoneinfo import ZoneInfo
 from monitor.model.settings import Pile
 from monitor.model.words import Method
 from monitor.model.work import Work, WorkKind
+from monitor.model.work_kinds import GOING
 
 
 class BatchNews(StrEnum):
@@ -43,7 +44,6 @@ class BatchNews(StrEnum):
 
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
-_GOES_AWAY = (WorkKind.MOVED, WorkKind.MERGED, WorkKind.SPLIT)
 
 
 def probes_left(work: Work) -> bool:
@@ -169,7 +169,7 @@ class BatchBook:
         if work.kind is WorkKind.EMPTIED and work.place in self._piles:
             self.state.settled[work.place] = True
             return self._end(work.place, work.time)
-        return self._go(here, work) if work.kind in _GOES_AWAY and work.to != work.place else []
+        return self._go(here, work) if work.kind in GOING and work.to != work.place else []
 
     def builds_again(self, work: Work) -> bool:
         """Tell whether an entry `built` is of the batch that lies there already.

@@ -8,6 +8,7 @@ from typing import TextIO
 
 from monitor.model.times import show_time
 from monitor.model.work import Work, WorkKind
+from monitor.model.work_kinds import typed_words
 from monitor.recordings.formulas import defused
 from monitor.recordings.problems import Problems, quoted
 from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError
@@ -149,10 +150,11 @@ def _filled(column: str, text: str) -> str:
 
 
 def _work_kind(text: str) -> WorkKind:
-    try:
-        return WorkKind(text.strip().lower())
-    except ValueError:
-        raise ValueError(f"{quoted(text)} is not a kind of work; these are: {', '.join(WorkKind)}") from None
+    # The record's own word (`probe in`), or the one that is typed (`probe-in`).
+    kind = typed_words().get("-".join(text.lower().split()))
+    if kind is None:
+        raise ValueError(f"{quoted(text)} is not a kind of work; these are: {', '.join(WorkKind)}")
+    return kind
 
 
 def _label_kind(text: str) -> LabelKind:

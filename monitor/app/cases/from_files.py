@@ -28,6 +28,7 @@ from monitor.app.cases.read_files import Files, Read, read_files
 from monitor.app.cases.services import closed, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
 from monitor.app.cases.which_rule import KnownRule
+from monitor.app.import_questions import remarks_on_work
 from monitor.app.refusals import ended, near
 from monitor.certificate.case import Case, CaseProbe, CaseWork
 from monitor.certificate.judging import judge_case, member
@@ -220,6 +221,7 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
     said = [
         *(one for one in remarks(record, telling, 0) if not (by_reading and one.startswith("Nobody logged"))),
         *_about(files, read, known, gathered.chosen),
+        *_slips(gathered, record),
         *assumed(probes, gaps_ms, USUAL_GAP_MS),
         *asked_about(probes),
     ]
@@ -339,6 +341,17 @@ def _work(record: BatchRecord) -> Iterator[CaseWork]:
         work = logged.work
         assert work.entered is not None
         yield CaseWork(work=work, entered=work.entered)
+
+
+def _slips(gathered: _Gathered, record: BatchRecord) -> Iterator[str]:
+    """Yield what would have been asked about the work of a batch, had it been logged in the yard."""
+    own = {one.work for one, _ in record.works}
+    firsts = {**gathered.firsts(), gathered.files.pile: gathered.first}
+    # Where probes are put, bare files do not say.
+    settings = replace(gathered.settings, probes={})
+    for work, remark in remarks_on_work(settings, gathered.read.works, firsts):
+        if work in own:
+            yield remark
 
 
 def _about(files: Files, read: Read, known: KnownRule, chosen: Sequence[str]) -> Iterator[str]:

@@ -25,7 +25,7 @@ from monitor.engine.taking import wait_for_pending
 from monitor.engine.telling import settle
 from monitor.model.events import Event, EventKind
 from monitor.model.settings import AMBIENT
-from monitor.model.work import WorkKind
+from monitor.model.work_kinds import PROBE_WORK
 
 
 class Drive:
@@ -168,7 +168,7 @@ class Drive:
         if not core.wordless or event.kind is not EventKind.WORK or place not in core.settings.bins or core.state.runs:
             return False
         records = (core.state.alarms.get(alarm_key(place, alarm)) for alarm in MOISTURE_ALARMS)
-        carried = event.payload["kind"] in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT)
+        carried = event.payload["kind"] in PROBE_WORK
         return not carried and not any(one is not None and one.on for one in records)
 
     def _upcoming(self) -> tuple[int, list[str]]:

@@ -16,7 +16,7 @@ from monitor.model.events import Event, EventKind
 from monitor.model.readings import Reading
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.work import WorkKind
-from monitor.model.work_kinds import FILLS_BED
+from monitor.model.work_kinds import FILLS_BED, PROBE_WORK
 
 PREPARED_ROWS = 4_000_000
 """Most rows of a run of a prepared recording (ours): it is kept anyway."""
@@ -160,7 +160,7 @@ class _Small:
         if place in self._empty and kind in FILLS_BED:
             self._empty.discard(place)
             return False
-        return kind not in (WorkKind.PROBE_IN, WorkKind.PROBE_OUT)
+        return kind not in PROBE_WORK
 
 
 def _told_on(told: Callable[[int], None], before: int, done: int) -> None:

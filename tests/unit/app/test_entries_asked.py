@@ -17,7 +17,7 @@ from monitor.engine import Engine
 from monitor.journal import Kept, open_reader, open_writer
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
-from monitor.model.times import DAY_MS, HOUR_MS, parse_time
+from monitor.model.times import DAY_MS, HOUR_MS, parse_time, show_time
 from monitor.proof import rule_ids
 
 YARD = """
@@ -246,3 +246,23 @@ def test_numbers_stay_when_old_days_are_dropped(yard, configuration):
     assert len(after) < len(before)
     assert all(before[key] == number for key, number in after.items())
     assert max(after.values()) == 12
+
+
+def test_replay_and_certify_take_rows_as_they_stand_and_remark_on_them(yard):
+    begin = parse_time("2026-03-01T00:00:00Z")
+    head = "time,probe,quantity,value,unit\n"
+    rows = "".join(f"{show_time(begin + n * HOUR_MS)},p1-a,temperature,60,Cel\n" for n in range(24 * 20))
+    (yard / "r.csv").write_text(head + rows)
+    (yard / "w.csv").write_text(
+        "time,place,kind\n2026-03-01T00:00:00Z,p1,built\n2026-03-04T10:00:00Z,p1,turned\n2026-03-04T10:05:00Z,p1,turned\n"
+    )
+    said = "was turned 4 Mar 2026 05:00 already. Turnings less than 6 h apart count as one. It is taken as it stands."
+    told = call(yard, "replay", str(yard / "r.csv"), "--work", str(yard / "w.csv"))
+    assert f"w.csv, line 4: Bay 1 {said}" in told
+    run = CliRunner().invoke(
+        heaptender,
+        ["certify", "--readings", str(yard / "r.csv"), "--work", str(yard / "w.csv"), "--rule", "us-112-54-turned",
+         "--pile", "p1", "--json"],
+        standalone_mode=False,
+    )  # fmt: skip
+    assert any("already." in one for one in json.loads(run.output.splitlines()[-1])["remarks"]), run.output
