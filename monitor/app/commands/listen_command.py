@@ -34,10 +34,11 @@ class _Queue:
 @click.option("--seconds", type=click.FloatRange(0.1), help="End after so long; else with Ctrl-C.")
 @config_option
 @json_option
-def command(seconds: float | None, config_file: Path | None, as_json: bool) -> None:
+def command(seconds: float | None, config_file: Path | None, as_json: bool) -> int:
     """Show what arrives, raw and as it is understood, for setting up a node.
 
-    It listens beside the daemon and takes nothing away from it; a serial port that the daemon holds is left alone.
+    It listens beside the daemon and takes nothing away from it; a serial port that the daemon holds is left alone. Ends
+    with 1 where nothing arrived.
 
     \b
     Example:
@@ -50,7 +51,10 @@ def command(seconds: float | None, config_file: Path | None, as_json: bool) -> N
     if running and configuration.serial:
         click.echo(f"The daemon holds {', '.join(configuration.serial)}; not listened to.", err=True)
     if not sources:
-        raise MisuseError("There is nothing to listen to: the configuration names no broker and no free serial port.")
+        right = "end the daemon first, then listen" if running and configuration.serial else "name a broker or a port"
+        raise MisuseError(
+            f"There is nothing to listen to: the configuration names no broker and no free serial port; {right}."
+        )
     admission = Admission(configuration.settings)
 
     def show(item: _Item) -> None:
@@ -66,6 +70,8 @@ def command(seconds: float | None, config_file: Path | None, as_json: bool) -> N
 
     if not _listen(sources, sink, show, seconds):
         click.echo("Nothing arrived. `heaptender check` says whether the connections are well.", err=True)
+        return 1
+    return 0
 
 
 def _listen(sources: list[Source], sink: _Queue, show: Callable[[_Item], None], seconds: float | None) -> int:

@@ -60,3 +60,11 @@ def call(*words, code):
     run = subprocess.run([sys.executable, "-m", "monitor", *words], capture_output=True, text=True)
     assert run.returncode == code, (run.stdout, run.stderr)
     return run.stdout + run.stderr
+
+
+def test_listening_in_vain_ends_with_one(tmp_path):
+    file = tmp_path / "heaptender.toml"
+    file.write_text('[serial.shed]\nurl = "loop://"\n')
+    assert "Nothing arrived." in call("listen", "--seconds", "0.5", "--config", str(file), code=1)
+    file.write_text("")
+    assert "name a broker or a port" in call("listen", "--seconds", "0.5", "--config", str(file), code=2)
