@@ -85,7 +85,8 @@ def status_lines(view: YardView, now: int) -> list[str]:
         why = f" ({link['why']})" if link["why"] and told else ""
         since = local_time(parse_time(link["since"]), settings)
         lines.append(f"Link {link['name']}: {'up' if link['up'] else 'down'} since {since}{why}.")
-    lines += [f"{_name(view, one['place'])}: {_pile_words(one)}{_read_words(one)}" for one in values["piles"]]
+    unit = view.engine.state.settings.site.temperature_unit
+    lines += [f"{_name(view, one['place'])}: {_pile_words(one, unit)}{_read_words(one)}" for one in values["piles"]]
     lines += [f"{_name(view, one['place'])}: {_bin_words(one)}.{_read_words(one)}" for one in values["bins"]]
     for probe in values["probes"]:
         where = _name(view, probe["place"]) if probe["place"] else "nowhere"
@@ -179,12 +180,14 @@ def _pile(view: YardView, place: str) -> dict[str, Any]:
     }
 
 
-def _pile_words(pile: dict[str, Any]) -> str:
+def _pile_words(pile: dict[str, Any], unit: str) -> str:
     if pile["batch"] is None:
         return "empty."
     parts = [f"{done} of {pile['progress'][f'{what}_needed']} {what}"
              for what, done in pile["progress"].items() if f"{what}_needed" in pile["progress"]]  # fmt: skip
-    done = f" ({', '.join(parts)}{pile['alone'] or ''})" if parts else ""
+    way = pile["progress"].get("at_hold_c")
+    at = "" if way is None else f" at {show_temperature(round(way * 1000), unit)}"
+    done = f" ({', '.join(parts)}{at}{pile['alone'] or ''})" if parts else ""
     void = ": raw material came in, so all begins anew" if pile["heat_status"] == HeatStatus.VOID else ""
     rule = "no rule" if pile["rule"] == "none" else f"rule {pile['rule']} {pile['rule_state']}{done}{void}"
     phase = PHASE_SHOWN[Phase(pile["phase"])]

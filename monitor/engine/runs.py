@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from copy import deepcopy
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 
 from monitor.material import HeatStatus, status_of_record
@@ -10,7 +10,7 @@ from monitor.model.progress import RuleProgress
 from monitor.model.thresholds import PileThresholds
 from monitor.model.words import Method, RuleState
 from monitor.piles import Batch, HoldLimits, Walk, WalkState
-from monitor.proof import HoldState, HoldTracker, Rule, find_rule, parse_rule
+from monitor.proof import HoldState, Rule, RuleFollower, find_rule, followed, parse_rule
 
 
 @dataclass(slots=True)
@@ -93,7 +93,7 @@ def hold_milli(run: BatchRun, thresholds: PileThresholds) -> int:
     return rule.hold_milli_c if rule is not None else thresholds.hold_milli_c
 
 
-def tracker_now(run: BatchRun) -> HoldTracker | None:
+def tracker_now(run: BatchRun) -> RuleFollower | None:
     """Return a tracker of its own, brought to the walk's present instant, or None without a rule.
 
     The run's own tracker is asked only when the rule's state could change; its last answer may be days old.
@@ -101,7 +101,7 @@ def tracker_now(run: BatchRun) -> HoldTracker | None:
     rule = rule_of(run)
     if rule is None or run.hold is None:
         return None
-    tracker = HoldTracker(rule, deepcopy(run.hold))
+    tracker = RuleFollower(rule, deepcopy(run.hold))
     known = tracker.state.situation.now
     tracker.progress(run.walk.now if known is None else max(run.walk.now, known))
     void = run.walk.void_at
@@ -129,8 +129,10 @@ def open_walk(run: BatchRun, thresholds: PileThresholds) -> Walk:
     rule = rule_of(run)
     if rule is None:
         return Walk(run.walk, HoldLimits(hold_milli_c=thresholds.hold_milli_c), thresholds, run.method, None)
-    tracker = HoldTracker(rule, run.hold, max_gap_ms=thresholds.max_gap_ms)
+    tracker = RuleFollower(rule, run.hold, max_gap_ms=thresholds.max_gap_ms)
     run.hold = tracker.state
-    own = rule.live.limits
-    limits = HoldLimits(hold_milli_c=own.low_milli_c, strict=own.strict, upper_milli_c=own.high_milli_c)
-    return Walk(run.walk, limits, thresholds, run.method, tracker)
+    first, *others = (
+        HoldLimits(hold_milli_c=way.limits.low_milli_c, strict=way.limits.strict, upper_milli_c=way.limits.high_milli_c)
+        for way in followed(rule)
+    )
+    return Walk(run.walk, replace(first, others=tuple(others)), thresholds, run.method, tracker)

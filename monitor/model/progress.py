@@ -42,8 +42,8 @@ class RuleTracker(Protocol):
     def proven(self, at: int, proven: bool) -> None:
         """Say that from `at` on the coldest core probe is proven (its temperature known), or no longer is."""
 
-    def inside(self, at: int, inside: bool) -> None:
-        """Say that from `at` on the batch is inside the rule's limits (a hold begins), or no longer is."""
+    def inside(self, at: int, inside: int) -> None:
+        """Say inside which limits of the rule the batch is from `at` on: bit 0 stands for its first alternative, and so on."""
 
     def opened(self, at: int, turning: int) -> None:
         """Say that the probes felt the air from `at` on, for a turning logged at `turning`: its recovery begins here."""

@@ -58,7 +58,9 @@ def _progress(say: Phrases) -> str:
         done, wanted = say.count(key), say.count(f"{key}_needed")
         if done is not None and wanted is not None:
             parts.append(f"{done} of {wanted} {key}")
-    return ", ".join(parts)
+    way = say.facts.extra.get("at_hold_c")
+    at = f" at {say.number(round(way * 1000))}" if parts and isinstance(way, int | float) else ""
+    return ", ".join(parts) + at
 
 
 def _left(say: Phrases) -> str:

@@ -154,7 +154,7 @@ def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *
             off=False,
             probes=probes,
         )
-    progress = progress_of(run)
+    progress = progress_of(run, state.settings.site.temperature_unit)
     phase = run.walk.shown_phase
     lines = [_by_hand(engine, watch, now, names=names) or _heat_line(probes)]
     if progress is not None:

@@ -5,9 +5,11 @@ from dataclasses import dataclass
 from monitor.engine.runs import BatchRun, heat_status, progress_now, rule_of, tracker_now
 from monitor.material import HeatStatus
 from monitor.model.times import DAY_MS, show_duration
+from monitor.model.units import show_temperature
 from monitor.model.words import RuleState
 from monitor.proof.kinds import turnings_of
 from monitor.proof.record import counted_turnings
+from monitor.proof.tracker import HoldTracker
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +52,7 @@ class Progress:
         return any(step.words.partition(";")[0].endswith(("day", "days")) for step in self.steps)
 
 
-def progress_of(run: BatchRun) -> Progress | None:
+def progress_of(run: BatchRun, temperature_unit: str) -> Progress | None:
     """Return how far a batch is, or None where no rule is followed."""
     if run.rule_id == "none":
         return None
@@ -60,6 +62,10 @@ def progress_of(run: BatchRun) -> Progress | None:
     steps = tuple(_steps(values, waiting=_turning_waits(run)))
     met = run.rule is RuleState.MET
     counted = ", ".join(step.words for step in steps)
+    way = values.get("at_hold_c")
+    if counted and way is not None:
+        # The rule can be fulfilled at several temperatures: which one is meant?
+        counted += f" at {show_temperature(round(way * 1000), temperature_unit)}"
     if met:
         short = "its rule is met" + (f": {counted}" if counted else "")
     elif heat_status(run) is HeatStatus.VOID:
@@ -78,13 +84,20 @@ def progress_of(run: BatchRun) -> Progress | None:
     )
 
 
+def _nearest(run: BatchRun) -> HoldTracker | None:
+    """Return the tracker of the way to fulfil the rule that the batch is nearest to."""
+    follower = tracker_now(run)
+    known = None if follower is None else follower.state.situation.now
+    return None if follower is None or known is None else follower.nearest(known)[0]
+
+
 def _turning_waits(run: BatchRun) -> bool:
     """Tell whether a turning was logged that counts as soon as the batch is at temperature again."""
-    tracker, rule = tracker_now(run), rule_of(run)
-    if tracker is None or rule is None or not run.walk.recovering:
+    tracker = _nearest(run)
+    if tracker is None or not run.walk.recovering:
         return False
     now = tracker.state.situation
-    parts = zip(rule.live.parts, tracker.state.parts, strict=True)
+    parts = zip(tracker.parts, tracker.state.parts, strict=True)
     return any(
         own.met_at is None
         and own.span is not None
@@ -120,7 +133,7 @@ def _steps(values: dict[str, int | float], *, waiting: bool) -> list[Step]:
 
 def _today(run: BatchRun) -> str:
     """Return how the running day of a rule of days stands: a day is 24 h from the first hold instant on."""
-    tracker = tracker_now(run)
+    tracker = _nearest(run)
     if tracker is None:
         return ""
     for part in tracker.state.parts:

@@ -87,15 +87,15 @@ class RuleTalk:
             return []
         opened, turned = turnings
         told = bool(opened or turned or added or joined)
-        if state.was_inside and not signals.inside:
-            tracker.inside(at if others is not None and others.inside else at - 1, False)
+        if state.was_inside & ~signals.inside:
+            _tell_left(tracker, at, state.was_inside, signals.inside, 0 if others is None else others.inside)
             told = True
         if state.was_proven != signals.proven:
             until = at if signals.proven or (others is not None and others.proven) else at - 1
             tracker.proven(until, signals.proven)
             told = True
-        if signals.inside and not state.was_inside:
-            tracker.inside(at, True)
+        if signals.inside & ~state.was_inside:
+            tracker.inside(at, signals.inside)
             told = True
         for turning in opened:
             tracker.opened(at, turning)
@@ -169,3 +169,13 @@ class RuleTalk:
             reason=reason,
             values=dict(progress.values),
         )
+
+
+def _tell_left(tracker: RuleTracker, at: int, was: int, now: int, others: int) -> None:
+    """Tell which limits the batch is no longer inside: the others' hold ends at the very instant (rule 1)."""
+    left = was & ~now
+    still = left & others
+    if left != still:
+        tracker.inside(at - 1, was & ~left | still)
+    if still:
+        tracker.inside(at, was & ~left)

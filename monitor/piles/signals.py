@@ -22,18 +22,25 @@ class HoldLimits:
         hold_milli_c: The rule's hold temperature, else that of the thresholds.
         strict: Whether the rule asks for more than the hold temperature (phases always take it as reached).
         upper_milli_c: The rule's upper limit, included, or None.
+        others: Those of the rule's other alternatives.
     """
 
     hold_milli_c: int
     strict: bool = False
     upper_milli_c: int | None = None
+    others: tuple["HoldLimits", ...] = ()
+
+    def cuts(self) -> tuple[Cut, Cut | None]:
+        """Return what must be passed to be inside, and what must not."""
+        upper = None if self.upper_milli_c is None else (self.upper_milli_c, True)
+        return (self.hold_milli_c, self.strict), upper
 
 
 class Marks:
     """The levels that mean something, for one batch's limits."""
 
     __slots__ = (
-        "cool", "cuts", "hold", "hot", "hot_over", "inside", "ready", "ready_over", "under", "unready", "upper", "warm",
+        "cool", "cuts", "hold", "hot", "hot_over", "insides", "ready", "ready_over", "under", "unready", "warm",
         "warm_over",
     )  # fmt: skip
 
@@ -43,7 +50,6 @@ class Marks:
         named: dict[str, Cut] = {
             "hold": (hold, False),
             "under": (hold - band, False),
-            "inside": (hold, limits.strict),
             "warm": (thresholds.warm_milli_c, False),
             "warm_over": (thresholds.warm_milli_c + band, False),
             "ready": (ready, True),
@@ -52,12 +58,15 @@ class Marks:
             "hot": (thresholds.hot_milli_c, False),
             "hot_over": (thresholds.hot_milli_c - band, False),
         }
-        if limits.upper_milli_c is not None:
-            named["upper"] = (limits.upper_milli_c, True)
-        self.cuts = Cuts(named.values())
+        bands = [one.cuts() for one in (limits, *limits.others)]
+        self.cuts = Cuts([*named.values(), *(cut for band in bands for cut in band if cut is not None)])
         self.hold = self.cuts.need(*named["hold"])
         self.under = self.cuts.need(*named["under"])
-        self.inside = self.cuts.need(*named["inside"])
+        beyond = len(self.cuts.passes) + 1
+        self.insides = tuple(
+            (self.cuts.need(*low), beyond if high is None else self.cuts.need(*high)) for low, high in bands
+        )
+        """Of each alternative of the rule: the level to be reached, and the one not to be reached."""
         self.warm = self.cuts.need(*named["warm"])
         self.warm_over = self.cuts.need(*named["warm_over"])
         self.ready = self.cuts.need(*named["ready"])
@@ -65,17 +74,17 @@ class Marks:
         self.unready = self.cuts.need(*named["unready"])
         self.hot = self.cuts.need(*named["hot"])
         self.hot_over = self.cuts.need(*named["hot_over"])
-        self.upper = self.cuts.need(*named["upper"]) if "upper" in named else len(named) + 1
 
     @property
     def of_coldest(self) -> tuple[int, ...]:
         """The levels that the coldest probe must pass for `Signals` to change."""
-        return tuple(sorted({self.under, self.hold, self.inside}))
+        return tuple(sorted({self.under, self.hold, *(low for low, _ in self.insides)}))
 
     @property
     def of_hottest(self) -> tuple[int, ...]:
         """The levels that the hottest probe must pass for `Signals` to change."""
-        limits = (self.hold, self.under, self.upper, self.warm, self.warm_over, self.hot, self.hot_over)
+        uppers = (high for _, high in self.insides)
+        limits = (self.hold, self.under, *uppers, self.warm, self.warm_over, self.hot, self.hot_over)
         return tuple(sorted({*limits, self.ready, self.ready_over, self.unready}))
 
 
@@ -97,8 +106,12 @@ class Signals:
         self.proven = all_known
         self.at_hold = all_known and low >= marks.hold
         """Coldest at or above the hold temperature."""
-        self.inside = all_known and low >= marks.inside and high < marks.upper
-        """Inside the rule's limits."""
+        self.inside = 0
+        """Inside which limits of the rule: bit n stands for its alternative in place n."""
+        if all_known:
+            for n, (least, beyond) in enumerate(marks.insides):
+                if low >= least and high < beyond:
+                    self.inside |= 1 << n
         self.hot_seen = some and high >= marks.hold
         """Hottest at or above the hold temperature."""
         self.below_hold = rest_known and high < marks.hold

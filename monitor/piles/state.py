@@ -158,7 +158,7 @@ class WalkState:
     was_at: bool = False
     was_hot: bool = False
     was_proven: bool = False
-    was_inside: bool = False
+    was_inside: int = 0
     dwells: dict[str, int] = field(default_factory=dict)
     first_hold: int | None = None
     raw_at: int | None = None

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from monitor.proof.conditions import Evidence, Examined, ExaminedStatus, examine
 from monitor.proof.evaluate import evaluate
 from monitor.proof.finding import Finding, Outcome, PartFinding
+from monitor.proof.follower import RuleFollower, followed
 from monitor.proof.intervals import Intervals
 from monitor.proof.proven import HoldBasis, HoldSet, ProbeSets
 from monitor.proof.rule_file import find_rule, load_rule, parse_rule, rule_ids, rule_names, rule_text
@@ -71,6 +72,7 @@ __all__ = [
     "PartFinding",
     "ProbeSets",
     "Rule",
+    "RuleFollower",
     "Run",
     "RunBeforeTurnings",
     "Series",
@@ -82,6 +84,7 @@ __all__ = [
     "evaluate",
     "examine",
     "find_rule",
+    "followed",
     "hold_set",
     "hold_sets",
     "load_rule",

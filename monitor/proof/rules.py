@@ -6,8 +6,8 @@ Rules this module keeps:
 2. A rule has one or more alternatives, each with its own limits; fulfilling any one of them fulfils the rule.
 3. An alternative has one or more parts (`kinds`), joined by all or any. A part may ask for turnings: they count within
    the span that satisfies that part's duration.
-4. While a batch is watched, only the first alternative (the lowest temperature) is followed: a walk through a record
-   can keep one set of limits. The others are examined by the certificate only.
+4. While a batch is watched, every alternative is followed whose parts can be (`follower`); the one that the batch is
+   nearest to is shown. Phases go by the first, which has the lowest temperature.
 5. Status `memory` means that nobody has checked the figures against the text: such a rule serves for information.
 6. What a rule asks for beside time and temperature are its conditions. They never make it met; `conditions` says how
    they are examined.

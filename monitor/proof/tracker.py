@@ -3,8 +3,8 @@
 Rules this module keeps:
 
 1. Told the same changes, it says at every instant what `evaluate` says of the record cut there (a property test).
-2. Only the rule's first alternative is followed, the one with the lowest temperature, and of it only what one set of
-   limits can tell: runs, totals, days and runs before turnings. Windows, means and constant temperatures are not
+2. One alternative of a rule is followed (`follower` follows them all), and of it only what one set of limits can tell:
+   runs, totals, days and runs before turnings. Windows, means and constant temperatures are not
    followed (`not_followed` in the numbers); an alternative that cannot do without them stays running. What is not
    followed is examined by the certificate only. So a batch is never met here where `evaluate` would not say so.
 3. Time runs forward only. All that is remembered lies in a `HoldState` of plain values; a tracker made anew from it
@@ -32,7 +32,7 @@ from monitor.proof.counting import (
     turnings_apart,
 )
 from monitor.proof.kinds import Days, Part
-from monitor.proof.rules import Join, Rule, joined
+from monitor.proof.rules import Alternative, Join, Rule, joined
 
 
 @dataclass(slots=True)
@@ -44,27 +44,38 @@ class HoldState:
         parts: What each part has come to.
         started: When material last came in, UTC ms, or None.
         max_gap_ms: Longest gap across which a line is drawn, ms (`days`); None where that is not known.
+        others: Those of the rule's other alternatives, in the state of the first one (`follower`).
     """
 
     situation: Situation = field(default_factory=Situation)
     parts: list[PartState] = field(default_factory=list)
     started: int | None = None
     max_gap_ms: int | None = None
+    others: list["HoldState"] = field(default_factory=list)
 
 
 class HoldTracker:
-    """Follows one batch under one rule; implements `model.progress.RuleTracker`. Not safe for use in parallel."""
+    """Follows one batch on one way to fulfil a rule. Not safe for use in parallel."""
 
-    def __init__(self, rule: Rule, state: HoldState | None = None, *, max_gap_ms: int | None = None) -> None:
+    def __init__(
+        self,
+        rule: Rule,
+        state: HoldState | None = None,
+        *,
+        max_gap_ms: int | None = None,
+        way: Alternative | None = None,
+    ) -> None:
         """Begin anew, or go on from a state (which is then this tracker's own and changes with it).
 
         Args:
             rule: The rule.
             state: Where it stands, or None.
             max_gap_ms: Longest gap across which a line is drawn, ms; None leaves what the state says.
+            way: Which alternative, or None for the first.
         """
-        self._parts: tuple[Part, ...] = rule.live.parts
-        self._join: Join = rule.live.join
+        way = way if way is not None else rule.live
+        self._parts: tuple[Part, ...] = way.parts
+        self._join: Join = way.join
         self.state = state if state is not None else HoldState(parts=[PartState() for _ in self._parts])
         if len(self.state.parts) != len(self._parts):
             raise ValueError(f"this state has {len(self.state.parts)} parts, rule {rule.id} has {len(self._parts)}")
@@ -74,6 +85,11 @@ class HoldTracker:
         if max_gap_ms is not None:
             self.state.max_gap_ms = max_gap_ms
         self._together_ms = rule.together_ms
+
+    @property
+    def parts(self) -> tuple[Part, ...]:
+        """What is asked for; the state's `parts` say what each has come to."""
+        return self._parts
 
     def proven(self, at: int, proven: bool) -> None:
         """Say that from `at` on the coldest core probe is proven, or no longer is."""

@@ -14,7 +14,7 @@ from monitor.model.events import EventKind
 from monitor.model.settings import AMBIENT, Pile, Probe, Settings, Site
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 from monitor.model.words import Method, Role
-from monitor.proof import HoldTracker
+from monitor.proof import RuleFollower
 
 T0 = 1_793_577_600_000  # 2026-11-02T00:00:00Z
 MIN, HOUR, DAY = MINUTE_MS, HOUR_MS, DAY_MS
@@ -92,7 +92,7 @@ class Journal:
         """Return (walk's frontier, progress there, time at temperature in all) as the engine itself has it, ms."""
         run = self.engine.state.runs[batch]
         now = run.walk.now
-        tracker = HoldTracker(rule_of(run), deepcopy(run.hold))
+        tracker = RuleFollower(rule_of(run), deepcopy(run.hold))
         progress = tracker.progress(now)
         return now, progress, tracker.state.situation.total_ms
 

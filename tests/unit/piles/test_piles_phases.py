@@ -384,11 +384,11 @@ def test_the_tracker_hears_everything_in_order():
     changes = run({"a": probe}, work=[("t", 5.5), ("a", 5.75)], tracker=tracker, upper=76_667)
     assert tracker.told == [
         "proven True 0",
-        f"inside True {H // 2}",
-        f"inside False {2 * H}",
+        f"inside 1 {H // 2}",
+        f"inside 0 {2 * H}",
         f"proven False {2 * H}",
         f"proven True {5 * H}",
-        f"inside True {5 * H}",
+        f"inside 1 {5 * H}",
         f"turned {5 * H + H // 2}",
         f"restart {5 * H + 3 * H // 4}",
     ]
@@ -411,9 +411,9 @@ def test_limits_of_the_rule_itself(strict, upper, first):
     tracker = TotalTracker()
     run({"a": [(0, 20), (35, 55), (40, 60)]}, tracker=tracker, strict=strict, upper=upper)
     inside = [word for word in tracker.told if word.startswith("inside")]
-    assert inside[0] == f"inside True {first}"
+    assert inside[0] == f"inside 1 {first}"
     # 56 is passed at 36 h; at that very instant it is still inside.
-    assert inside[1:] == ([f"inside False {36 * H}"] if upper else [])
+    assert inside[1:] == ([f"inside 0 {36 * H}"] if upper else [])
 
 
 def test_every_row_of_the_table_is_reached_by_these_records():
