@@ -125,11 +125,13 @@ def test_the_page_works_from_its_first_line_to_its_last(newcomer, tmp_path):
                 time.sleep(0.5)
         assert "97 °F" in said["heaptender log reading b1 97 degF --by Ann"]
         assert "Bay 1" in said["heaptender status"]
+
         # Ann was tried, warned of the worms, and told that it was a mistake.
-        wait_until(lambda: len(mail.letters) >= 3, "three letters to Ann", 60)
-        letters = " ".join(f"{subject} {text}" for subject, text in mail.letters)
-        assert "WORMS IN DANGER" in letters
-        assert "taken back" in letters
+        def told_to_ann(words):
+            return any(words in f"{subject} {text}" for subject, text in mail.letters)
+
+        for words in ("reach you here", "WORMS IN DANGER", "taken back"):
+            wait_until(lambda words=words: told_to_ann(words), f"{words!r} to Ann; she got {mail.letters}", 90)
         assert (newcomer.folder / "bay1.pdf").read_bytes().startswith(b"%PDF")
     finally:
         broker.stop()
