@@ -22,6 +22,7 @@ from monitor.model.errors import MisuseError
 from monitor.model.events import Event, EventKind
 from monitor.model.readings import Reading, is_hand
 from monitor.model.settings import Settings
+from monitor.model.times import DAY_MS, show_time
 from monitor.model.work import Work
 from monitor.recordings import (
     RECORDING,
@@ -38,6 +39,9 @@ from monitor.recordings import (
     sniff,
     stream_columns,
 )
+
+LONGEST_YEARS = 40
+"""A recording may go over so many years (ours)."""
 
 Progress = Callable[[int, int], None]
 """Told (events done, events in all) now and then."""
@@ -85,7 +89,7 @@ def read_recording(
     if Kind.EVENTS in kinds:
         if len(files) > 1 or work_files:
             raise MisuseError(f"{files[kinds.index(Kind.EVENTS)]} is a record of events, which is replayed alone.")
-        return _of_events(files[0])
+        return _of_one_life(_of_events(files[0]))
     readings, work = [], []
     for path, kind in zip(files, kinds, strict=True):
         if kind is Kind.WORK:
@@ -97,7 +101,19 @@ def read_recording(
         else:
             why = next((one.text for one in problems if one.file == str(path)), "it names no columns")
             raise MisuseError(f"{path} is no recording, nor was it made by `export events`: {why}.")
-    return _of_tables(readings, [*work, *work_files], settings, forms)
+    return _of_one_life(_of_tables(readings, [*work, *work_files], settings, forms))
+
+
+def _of_one_life(recording: Recording) -> Recording:
+    """Refuse a recording over more years than any yard has: a single mistyped date makes days by the million to go through."""
+    start, end = span_of(recording)
+    years = (end - start) // (365 * DAY_MS)
+    if years > LONGEST_YEARS:
+        raise MisuseError(
+            f"The recording goes from {show_time(start)[:10]} to {show_time(end)[:10]}, which is {years} years; one date in it "
+            f"is wrong. At most {LONGEST_YEARS} years are replayed."
+        )
+    return recording
 
 
 def stored_recording(configuration: Configuration) -> Recording:

@@ -24,6 +24,10 @@ from monitor.recordings.problems import Problems
 LONGEST = 1 << 23
 """Longest line in bytes."""
 
+SWELLS = 200
+"""A gzip file may unpack to so many times its size (ours): a season of one unchanging probe comes to about 30."""
+
+_SMALL = 64 << 20  # what unpacks to no more than this is harmless however small it was
 _BLOCK = 1 << 19
 _UNPACKED = 1 << 18  # of a damaged file, what was unpacked since the block before is lost
 _GZIP = b"\x1f\x8b"
@@ -96,8 +100,20 @@ def _opened(path: Path) -> Iterator[Callable[[], bytes]]:
             yield partial(plain.read1, _BLOCK)
             return
         size = min(_BLOCK, _UNPACKED)
+        # Of a pipe nobody knows how much comes.
+        most = max(_SMALL, path.stat().st_size * SWELLS) if path.is_file() else 1 << 62
         with gzip.GzipFile(fileobj=plain) as packed, io.BufferedReader(packed, size) as unpacked:
-            yield partial(unpacked.read1, size)
+            left = most
+
+            def read() -> bytes:
+                nonlocal left
+                found = unpacked.read1(size)
+                left -= len(found)
+                if left < 0:
+                    raise MisuseError(f"{path} unpacks to more than {SWELLS} times its size; no recording does that.")
+                return found
+
+            yield read
 
 
 def _whole_lines(read: Callable[[], bytes]) -> Iterator[bytes]:

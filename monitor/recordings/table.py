@@ -57,6 +57,8 @@ NEEDED: dict[Kind, tuple[str, ...]] = {
     Kind.LABELS: ("place", "start", "end", "kind"),
 }
 
+_MOST_COLUMNS = 1_000
+
 
 def sniff(path: Path, problems: Problems, forms: SheetForms = RECORDING) -> Kind | None:
     """Return what kind of recording a file is by its first line, or None (and a problem) if it is none.
@@ -70,6 +72,10 @@ def sniff(path: Path, problems: Problems, forms: SheetForms = RECORDING) -> Kind
         if text.lstrip().startswith("{"):
             return Kind.EVENTS
         columns, _ = _header(text)
+        if len(columns) > _MOST_COLUMNS:
+            said = f"it names {len(columns)} columns, and a recording at most {_MOST_COLUMNS}"
+            problems.add(str(path), number, said)
+            return None
         names = {*_named(columns, forms), *forms.fills}
         for kind, needed in NEEDED.items():
             if names.issuperset(needed):
@@ -133,6 +139,11 @@ class Table:
                 self._problems.add(self.file, 1, "the file is empty; its first line names the columns")
             return False
         columns, self.comma = _header(text, separator)
+        if len(columns) > _MOST_COLUMNS:
+            wanted = ",".join(COLUMNS[self._kind])
+            said = f"the header names {len(columns)} columns, and a recording at most {_MOST_COLUMNS}; it has {wanted}"
+            self._problems.add(self.file, number, said)
+            return False
         names = _named(columns, self._forms)
         missing = [name for name in NEEDED[self._kind] if name not in names and name not in self._forms.fills]
         if missing and _is_data(columns):
