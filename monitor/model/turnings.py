@@ -6,6 +6,7 @@ concerns counting alone: every entry takes the probes out, and recovery follows 
 """
 
 from bisect import bisect_left
+from collections import deque
 from collections.abc import Iterable, Sequence
 
 from monitor.model.times import HOUR_MS, MINUTE_MS
@@ -55,13 +56,19 @@ def fall_begins(times: Sequence[int], milli: Sequence[int], logged: int) -> int 
         logged: When the turning was logged, UTC ms.
     """
     found: list[int] = []
+    # Places of the highest readings of the last half hour, each lower than the one before it.
+    tops: deque[int] = deque()
     for here, value in enumerate(milli):
         first = bisect_left(times, max(times[here] - FALL_SPAN_MS, logged - FELT_WITHIN_MS))
-        high = next((place for place in range(here - 1, first - 1, -1) if milli[place] - value >= FALL_MILLI_K), None)
-        if high is None:
-            continue
-        while high > first and milli[high - 1] > milli[high]:
-            high -= 1
-        if times[high] < logged:
-            found.append(times[high])
+        while tops and tops[0] < first:
+            tops.popleft()
+        if tops and milli[tops[0]] - value >= FALL_MILLI_K:
+            high = next(place for place in range(here - 1, first - 1, -1) if milli[place] - value >= FALL_MILLI_K)
+            while high > first and milli[high - 1] > milli[high]:
+                high -= 1
+            if times[high] < logged:
+                found.append(times[high])
+        while tops and milli[tops[-1]] <= value:
+            tops.pop()
+        tops.append(here)
     return min(found, default=None)
