@@ -31,9 +31,9 @@ def mosquitto(tmp_path):
         broker.stop()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser():
-    """A real browser, for all tests of the page."""
+    """A real browser for the tests of a file; no longer, since while it is open no other event loop can run."""
     pytest.importorskip("playwright", reason="playwright is not installed")
     from playwright.sync_api import sync_playwright
 
