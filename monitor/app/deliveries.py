@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from monitor.app.sources import mqtt_connection
 from monitor.configuration import PAGE_CHANNEL, Configuration
 from monitor.intake import MqttConnection, not_reached, refused
+from monitor.model.connection_faults import fault_of
 from monitor.model.settings import AMBIENT
 from monitor.outbox import (
     AppriseChannel,
@@ -59,7 +60,7 @@ def publisher(connection: MqttConnection, limit_s: float = PUBLISH_S) -> Callabl
         except TimeoutError:
             raise
         except (OSError, ValueError) as fault:
-            raise DeliveryError(not_reached(connection, fault).why) from fault
+            raise DeliveryError(not_reached(connection, fault_of(fault)).why) from fault
         client.loop_start()
         try:
             refusal = answered.get(timeout=max(0.0, until - time.monotonic()))

@@ -18,7 +18,8 @@ from paho.mqtt.subscribeoptions import SubscribeOptions
 
 from monitor.intake.connections import MqttConnection
 from monitor.intake.read_ahead import PIECE, ReadAhead
-from monitor.model.errors import UnavailableError
+from monitor.model.connection_faults import Fault, fault_of
+from monitor.model.errors import InvariantError, UnavailableError
 
 PACKET_BYTES_MAX = 1024 * 1024
 """A version 5 broker keeps larger packets to itself; over 3.1.1 the rest of a larger one is dropped."""
@@ -45,8 +46,8 @@ class UnendingClient(mqtt.Client):
     pause_s: float
     messages = 0
     """How many messages were handed over."""
-    refused: BaseException | None = None
-    """Why the last attempt to connect came to nothing."""
+    refused: Fault | None = None
+    """Why the last attempt to connect came to nothing, as far as that is known."""
     _skip = 0
     """Bytes still to come of a packet that is too large."""
 
@@ -79,8 +80,23 @@ class UnendingClient(mqtt.Client):
         try:
             return ReadAhead(super()._create_socket())
         except Exception as fault:
-            self.refused = fault
+            # Not the exception itself: it would keep the socket alive.
+            self.refused = fault_of(fault)
             raise
+
+    def _ssl_wrap_socket(self, tcp_sock: Any) -> ssl.SSLSocket:
+        """Do the handshake, and close the socket where it fails, which the library leaves to the garbage collector."""
+        context = self._ssl_context
+        if context is None:
+            raise InvariantError("TLS without its settings")
+        wrapped = context.wrap_socket(tcp_sock, server_hostname=self._host, do_handshake_on_connect=False)
+        try:
+            wrapped.settimeout(self._connect_timeout)
+            wrapped.do_handshake()
+        except BaseException:
+            wrapped.close()
+            raise
+        return wrapped
 
     def _sock_recv(self, bufsize: int) -> bytes:
         """Return bytes of a packet; of one that is too large only the beginning, as if that were all.

@@ -3,7 +3,7 @@
 from typing import NamedTuple
 
 from monitor.intake.connections import MqttConnection
-from monitor.model.connection_faults import PASSING, Fault, Where, fault_of, sentence
+from monitor.model.connection_faults import PASSING, Fault, Where, sentence
 
 SHORT_S = 5.0
 """A connection that the broker closes sooner than this lived shortly (ours)."""
@@ -31,9 +31,8 @@ class Reason(NamedTuple):
     lasts: bool
 
 
-def not_reached(settings: MqttConnection, fault: BaseException | None) -> Reason:
+def not_reached(settings: MqttConnection, found: Fault | None) -> Reason:
     """Return why no connection came about at all."""
-    found = fault_of(fault) if fault is not None else None
     if settings.tls and found is Fault.BROKE_OFF:
         found = Fault.NO_TLS
     if found is None:

@@ -14,12 +14,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 
 from monitor.intake import MqttConnection, MqttSource, Subscription
 
-pytestmark = [
-    pytest.mark.io,
-    pytest.mark.timeout(60),
-    # The library leaves the socket of a failed handshake to the garbage collector.
-    pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
-]
+pytestmark = [pytest.mark.io, pytest.mark.timeout(60)]
 
 
 class Ticking(PushedClock):

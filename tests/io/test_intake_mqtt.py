@@ -399,8 +399,6 @@ def make_certificates(folder):
         (folder / f"{name}.key").chmod(0o644)
 
 
-# The library leaves the socket of a failed handshake to the garbage collector.
-@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
 def test_tls_with_a_client_certificate(mosquitto, tmp_path):
     make_certificates(tmp_path)
     files = [f"cafile {tmp_path}/ca.pem", f"certfile {tmp_path}/broker.pem", f"keyfile {tmp_path}/broker.key"]
