@@ -41,6 +41,10 @@ PLAIN_NAMES: dict[str, str] = {
 """What people call an alarm, by its id."""
 
 
+_OF_PROBE = ("silent", "broken", "look-at-probe", "hot-and-lost", "clock", "link")
+"""Alarms of which a place may have several, told apart by their probe or link."""
+
+
 def plain_head(say: Phrases, what: str, word: str = "limit") -> str:
     """Return the usual sentence: place, what is wrong, number and limit, probe, since when, heading."""
     number = f", {say.value}{say.beside(word)}" if say.facts.value_milli is not None else ""
@@ -216,7 +220,9 @@ def _probes_out(say: Phrases) -> str:
 
 
 def _named(say: Phrases) -> str:
-    return PLAIN_NAMES.get(str(say.facts.extra.get("alarm", "")), "trouble")
+    alarm = str(say.facts.extra.get("alarm", ""))
+    probe = f" ({say.probe})" if say.facts.probe and alarm in _OF_PROBE else ""
+    return PLAIN_NAMES.get(alarm, "trouble") + probe
 
 
 def _read_late(say: Phrases) -> str:

@@ -151,6 +151,7 @@ CASES = {
         "p1", None, None, 12 * HOUR_MS, limit_ms=12 * HOUR_MS, **{"out": ["p1-b"], "in": ["p1-a"]}
     ),
     "over": facts("p1", f(158), f(170), 5 * HOUR_MS, -800, alarm="too-hot", until=NOW - MINUTE_MS),
+    "over silent": facts("p1", None, None, 2 * HOUR_MS, None, "p1-b", alarm="silent"),
     "over worms": facts("b1", f(84), f(90), 2 * HOUR_MS, alarm="worms-in-danger"),
     "past": facts("b1", f(93), f(90), 2 * HOUR_MS, None, "b1-a", alarm="worms-in-danger", until=NOW - HOUR_MS),
     "past hot": facts("p1", f(171), f(170), 90 * MINUTE_MS, alarm="too-hot", until=NOW - HOUR_MS),
