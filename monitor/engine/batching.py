@@ -4,6 +4,7 @@ from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
 from monitor.engine.heap import Heap
 from monitor.engine.incoming import relatives
+from monitor.engine.outside import forget_turning
 from monitor.engine.runs import BatchRun, open_walk
 from monitor.engine.silence import leave, rearm
 from monitor.engine.spots import spots_at
@@ -171,6 +172,7 @@ def clear_pile(core: Core, pile: str) -> None:
         danger_signals(core, pile, core.danger(pile), core.danger(pile).empty())
         _forget_hands(core, pile)
     core.wait(pile, "out", None)
+    forget_turning(core, pile)
 
 
 def _forget_hands(core: Core, pile: str) -> None:

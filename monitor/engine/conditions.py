@@ -88,11 +88,14 @@ def _condition(core: Core, place: str, change: ConditionChange) -> None:
     before = change.before.value if change.before is not None else None
     name = core.settings.place_name(place)
     empty = core.bed(place).state.emptied_at is not None
+    outside = not change.probe and any(not core.in_service(probe) for probe, _ in core.probes_of(place))
     where = f" by {change.probe}" if change.probe else ", since its probes are silent"
     if is_hand(change.probe):
         where = f", read {hand_words(core.settings, change.probe)}"
     elif not change.probe and not any(p for p, _ in core.probes_of(place)):
         where = ", since nobody has read it for too long"
+    elif outside:
+        where = ", since its probes lie outside"
     if empty:
         where = ", since it is empty"
     core.emit(
@@ -104,7 +107,7 @@ def _condition(core: Core, place: str, change: ConditionChange) -> None:
             after=word,
             why=f"{name} is {word}{where}.",
             since=change.since,
-            reason="reading" if change.probe else "emptied" if empty else "silent",
+            reason="reading" if change.probe else "emptied" if empty else "outside" if outside else "silent",
             probe=change.probe,
             values=change.values,
         )

@@ -26,7 +26,7 @@ class Goal(Enum):
 class Route:
     """What is needed to take one probe's readings."""
 
-    __slots__ = ("bed", "comparable_from", "danger", "goal", "hot_milli", "place", "quantity", "since", "watch")
+    __slots__ = ("bed", "comparable_from", "danger", "fit", "goal", "hot_milli", "place", "quantity", "since", "watch")
 
     def __init__(self, core: Core, probe: str) -> None:
         configured = core.settings.probes[probe]
@@ -58,14 +58,13 @@ class Route:
                 self.hot_milli = core.settings.piles[self.place].thresholds.lost_above_milli_c
         else:
             self.goal = Goal.NOBODY
+        self.fit = 0
         outing = core.state.outings.get(probe)
-        if (
-            outing is not None
-            and outing.out is not None
-            and (self.goal is not Goal.CORE or core.run_at(self.place) is None)
-        ):
-            # It lies outside and no walk follows it (`outside`): what it says is of no place.
-            self.goal, self.bed, self.danger = Goal.NOBODY, None, None
+        if outing is not None and (self.goal is not Goal.CORE or core.run_at(self.place) is None):
+            # No walk follows it (`outside`): what it says outside is of no place, and what it says right after counts not yet.
+            self.fit = outing.accepted_from or 0
+            if outing.out is not None:
+                self.goal, self.bed, self.danger = Goal.NOBODY, None, None
 
 
 def route(core: Core, probe: str) -> Route:

@@ -30,16 +30,21 @@ def usable(core: Core, probe: str) -> None:
         core.ends(core.place_of(probe), "broken", probe)
 
 
-def leave(core: Core, probe: str, place: str) -> None:
-    """Forget a probe at a place that it has left: what was told of it there is over, what only it said counts no more."""
+def fall_quiet(core: Core, probe: str, place: str) -> None:
+    """End what was told of a probe itself (not of its place), which is waited for no longer."""
     watch = core.state.watches.get(probe)
     if watch is not None:
         watch.silent = watch.broken = watch.lost = watch.ahead = False
         watch.hot_time = None
-    core.state.outings.pop(probe, None)
     for alarm in ("silent", "broken", "hot-and-lost"):
         core.ends(place, alarm, probe)
     core.ends(place or AMBIENT, "clock", probe)
+
+
+def leave(core: Core, probe: str, place: str) -> None:
+    """Forget a probe at a place that it has left: what was told of it there is over, what only it said counts no more."""
+    fall_quiet(core, probe, place)
+    core.state.outings.pop(probe, None)
     if place in core.state.bins and place in core.settings.bins:
         bed_changes(core, place, core.bed(place).forget(probe, core.at))
     if place in core.state.dangers and place in core.settings.piles:

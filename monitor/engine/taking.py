@@ -130,6 +130,8 @@ def take_verdict(core: Core, verdict: Verdict) -> None:
 def _hand_on(core: Core, known: Route, verdict: Verdict, late: bool) -> None:
     time, probe, milli, _, _ = verdict
     goal = known.goal
+    if time < known.fit:
+        return
     if goal is Goal.CORE:
         core_reading(core, known, verdict, late)
     elif known.bed is not None:

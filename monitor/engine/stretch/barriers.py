@@ -88,7 +88,7 @@ def _first_bad(core: Core, commits: Commits, name: str, mine: Ints, first: int, 
     before = np.empty_like(time)
     before[1:], before[0] = time[:-1], known.watch.newest or 0
     bad = (time <= before) | (time < begin) | (time >= end)
-    oldest = max(core.marks.until + 1, known.since, core.conditioner.state.probes[name].expired)
+    oldest = max(core.marks.until + 1, known.since, known.fit, core.conditioner.state.probes[name].expired)
     bad |= time < oldest
     if unit not in commits.units:
         return int(mine[0])

@@ -5,19 +5,23 @@ from dataclasses import replace
 from engine_yard import DAY, HOUR, MIN, SETTINGS, T0, core, yard
 from hypothesis import strategies as st
 
-from monitor.model.settings import Calibration, Pile
+from monitor.model.settings import Calibration, Pile, Probe
 from monitor.model.thresholds import PileThresholds
-from monitor.model.words import Method
+from monitor.model.units import Quantity
+from monitor.model.words import Method, Role
 
 QUICK = PileThresholds(stalled_ms=20 * HOUR, cooling_dwell_ms=3 * HOUR, turning_every_ms=8 * HOUR, hot_dwell_ms=2 * HOUR,
                        cold_corner_dwell_ms=5 * HOUR, no_rule_hold_ms=6 * HOUR)  # fmt: skip
 """Short delays, so that a script of a few days passes through everything."""
 
-PROBES = ("air", "p1-a", "p1-b", "p2-a", "b1-t", "b1-u", "b1-m", "b2-t")
+PROBES = ("air", "p1-a", "p1-b", "p1-m", "p1-s", "p2-a", "b1-t", "b1-u", "b1-m", "b2-t")
+WET = ("b1-m", "p1-m")
 LEVELS = {
     "air": (4, 12, 25),
     "p1-a": (18, 35, 54.9, 55, 55.2, 58, 66, 71.5, 77, 83, 101, 85, -127),
     "p1-b": (18, 35, 54.9, 55, 55.2, 58, 66, 71.5, 77, 83),
+    "p1-m": (35, 45, 55, 68),
+    "p1-s": (12, 30, 50, 78, 83),
     "p2-a": (20, 45, 56, 60, 72, 83),
     "b1-t": (3, 5, 9, 15, 20, 27, 30, 33, 36),
     "b1-u": (3, 9, 15, 20, 27, 30, 33, 36),
@@ -28,6 +32,9 @@ BASE = yard(piles={
     "p1": Pile(name="Bay 1", rule="us-112-54-turned", method=Method.TURNED, built=T0, thresholds=QUICK),
     "p2": Pile(name="Bay 2", rule="us-112-54-static", method=Method.STATIC, thresholds=QUICK),
     "p3": Pile(name="Bay 3", thresholds=QUICK),
+}, probes={
+    **yard().probes, "p1-m": core("p1", quantity=Quantity.MOISTURE),
+    "p1-s": Probe(place="p1", role=Role.SURFACE, address=""),
 })  # fmt: skip
 
 
@@ -64,7 +71,7 @@ def _commit(draw, at):
     )
     for name in names:
         level = draw(st.sampled_from(LEVELS[name]))
-        unit = "%" if name == "b1-m" else "Cel"
+        unit = "%" if name in WET else "Cel"
         times = [at]
         if kind == "jitter":
             times = [at - draw(seconds)]
@@ -88,7 +95,7 @@ def _steady(draw, at):
     return [
         (at + n * step, "readings", {
             "rows": [
-                [at + n * step, name, round((level + (n % 4) / 16) * 1_000_000), "%" if name == "b1-m" else "Cel"]
+                [at + n * step, name, round((level + (n % 4) / 16) * 1_000_000), "%" if name in WET else "Cel"]
                 for name, level in levels.items()
             ],
             "ahead": [],
@@ -106,6 +113,9 @@ _work = st.sampled_from([
     ("b1", "probe in", {"probe": "p1-a"}), ("p1", "probe in", {"probe": "p1-b"}), ("ambient", "probe in", {"probe": "p2-a"}),
     ("b1", "fed", {}), ("b1", "watered", {}), ("b2", "fed", {}), ("p1", "watered", {}), ("", "note", {"note": "rain"}),
     ("p1", "probe in", {"probe": "b1-t"}), ("b1", "emptied", {}), ("b1", "bedded", {}), ("b2", "emptied", {}),
+    ("b1", "probe out", {"probe": "b1-t"}), ("b1", "probe in", {"probe": "b1-t"}), ("b1", "probe out", {"probe": "b1-m"}),
+    ("b1", "probe in", {"probe": "b1-m"}), ("b2", "probe out", {"probe": "b2-t"}), ("p1", "probe out", {"probe": "p1-s"}),
+    ("p1", "probe in", {"probe": "p1-s"}), ("p1", "turned", {}),
 ])  # fmt: skip
 ALARMS = ("p1/stalled", "p1/hot", "p1/too-hot", "p1/fire", "p1/turning-due", "p1/cold-corner", "b1/overheating",
           "b1/worms-in-danger", "b1/too-wet", "p1/silent/p1-a", "b2/silent/b2-t", "p1/look-at-probe/p1-a", "b1/freezing",

@@ -33,15 +33,17 @@ def test_what_a_bins_probe_reads_outside_is_judged_by_nobody():
     drive.hold(T0, T0 + 2 * HOUR, b1_t=30)
     assert drive.state_of("b1/overheating") == "unacknowledged"
     drive.work(T0 + 2 * HOUR + MIN, "b1", "probe out", probe="b1-t")
-    assert drive.state_of("b1/overheating") == "returned unacknowledged"
+    assert drive.state_of("b1/overheating") == "unacknowledged", "nobody has measured that it is over"
     drive.hold(T0 + 2 * HOUR + 5 * MIN, T0 + 6 * HOUR, b1_t=45)
     assert not drive.rings("worms-in-danger")
-    assert drive.engine.state.bins["b1"].temperatures == {}
+    assert drive.engine.state.bins["b1"].temperatures["b1-t"].silent
     drive.advance(T0 + 20 * HOUR)
     assert not drive.engine.state.watches["b1-t"].silent, "nobody waits for it"
     assert drive.notices("b1-t outside"), "but people are reminded"
     drive.work(T0 + 21 * HOUR, "b1", "probe in", probe="b1-t")
-    drive.hold(T0 + 21 * HOUR + MIN, T0 + 22 * HOUR, b1_t=36)
+    drive.hold(T0 + 21 * HOUR + MIN, T0 + 22 * HOUR - MIN, b1_t=36)
+    assert not drive.rings("worms-in-danger"), "it is not yet as warm as the bed"
+    drive.hold(T0 + 22 * HOUR, T0 + 23 * HOUR, b1_t=36)
     assert drive.rings("worms-in-danger")
 
 
