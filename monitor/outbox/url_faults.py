@@ -111,7 +111,7 @@ def _where(url: str, *, mail: bool) -> Where:
         what="the mail server" if mail else "the service",
         host=unquote(host),
         address=f"{host}:{port}" if port else host,
-        authority="name its authority in the environment variable SSL_CERT_FILE",
+        authority=f"name its authority in the environment variable {'SSL_CERT_FILE' if mail else 'REQUESTS_CA_BUNDLE'}",
         tls="write `mode=insecure`" if mail else "write the scheme without its last s",
         login="user name and password in the URL (percent-encoded)",
     )

@@ -319,3 +319,15 @@ def test_what_was_decided_under_a_wrong_clock_the_events_decide_again(make, wron
             effects += engine.feed(piece, history)
     effects += engine.advance(yard.store.mark().latest())
     assert [effect_line(effect) for effect in effects] == stored
+
+
+def test_beyond_a_bound_the_oldest_that_wait_are_judged_by_the_clock_as_it_is(make, monkeypatch):
+    monkeypatch.setattr("monitor.app.hub.WAITING_MAX", 20)
+    monkeypatch.setattr("monitor.app.turns.RELEASED", 10)
+    monkeypatch.setattr("monitor.app.hub.RELEASED", 10)
+    yard = make(-DAY_MS)
+    for number in range(50):
+        yard.send("p1-a", 50, off_ms=number)
+    assert len(yard.acknowledged) == 50
+    assert yard.store.waiting_readings() <= 21
+    assert yard.store.waiting_readings() + len(yard.store.quarantine()) == 50
