@@ -113,16 +113,21 @@ def _modes(configuration: Configuration) -> Iterator[Finding]:
     paths = [data, *(journal_path(data).with_name(journal_path(data).name + end) for end in ("", "-wal", "-shm"))]
     paths += [data / name for name in _KEYS]
     paths += configuration.secret_files
-    if configuration.backup is not None:
-        paths += [configuration.backup.folder, *copies_in(configuration.backup.folder)]
     if configuration.source is not None and _holds_secrets(configuration):
         paths.append(configuration.source)
+    yield from _open("private files", paths, warning=False)
+    if configuration.backup is not None:
+        # A stick may know no modes; whoever holds it can read it anyway.
+        yield from _open("copies", [configuration.backup.folder, *copies_in(configuration.backup.folder)], warning=True)
+
+
+def _open(what: str, paths: list[Path], *, warning: bool) -> Iterator[Finding]:
     open_to = [path for path in dict.fromkeys(paths) if _open_to_others(path)]
     if open_to:
         cures = [f"chmod {'700' if path.is_dir() else '600'} {path}" for path in open_to[:_SHOWN]]
         more = f" and {len(open_to) - _SHOWN} more" if len(open_to) > _SHOWN else ""
         words = f"others on this computer may look into {len(open_to)} of them; {'; '.join(cures)}{more}"
-        yield Finding("private files", False, words)
+        yield Finding(what, warning, words, warning=warning)
 
 
 def _open_to_others(path: Path) -> bool:

@@ -270,3 +270,8 @@ def _write(path: Path, text: bytes, mode: int) -> None:
         os.fsync(file.fileno())
     beside.chmod(mode)
     beside.replace(path)
+    within = os.open(path.parent, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(within)
+    finally:
+        os.close(within)
