@@ -106,10 +106,13 @@ def _stale_at(core: Core, record: AlarmRecord) -> int | None:
         newest = bed.moistures if record.alarm in _MOISTURE else bed.temperatures
         known = [(one.time, one.silent) for one in newest.values()]
     elif record.alarm in _HEAT and (danger := core.state.dangers.get(place)) is not None:
-        known = [(_heard(core, name), name in danger.silent) for name in danger.newest]
+        lost = [name for name, watch in core.state.watches.items() if watch.lost]
+        known = [(_heard(core, name), name in danger.silent or name in lost) for name in danger.newest]
     elif record.alarm in WALK_ALARMS:
         watches = [core.state.watches.get(probe) for probe in core.cores_of(place)]
-        known = [(w.accepted_time, w.silent) for w in watches if w is not None and w.accepted_time is not None]
+        known = [
+            (w.accepted_time, w.silent or w.lost) for w in watches if w is not None and w.accepted_time is not None
+        ]
     else:
         return None
     return max(time for time, _ in known) if known and all(silent for _, silent in known) else None

@@ -409,3 +409,16 @@ def test_a_cold_probe_dropped_from_the_settings_does_not_make_the_past_warmer():
     drive.read(T0 + 20 * HOUR + 7, received=T0 + 31 * HOUR, p1_a=58)
     drive.hold(T0 + 31 * HOUR, T0 + 32 * HOUR, step=HOUR, p1_a=58, air=10)
     assert drive.run().walk.progress.since > T0 + 30 * HOUR
+
+
+def test_a_fire_whose_probe_stopped_is_told_on_as_it_was_last_heard():
+    drive = pile(probes=("p1-a",))
+    drive.hold(T0, T0 + HOUR, p1_a=80)
+    drive.read(T0 + HOUR + 10 * MIN, p1_a=83)
+    drive.read(T0 + HOUR + 20 * MIN, p1_a=83)
+    drive.advance(T0 + 3 * HOUR)
+    lost = drive.rings("hot-and-lost")[0]
+    later = [e.draft.text for e in drive.notices("FIRE DANGER") if e.at > lost]
+    assert later
+    assert all("as last heard 20:20: its probes are silent" in text for text in later)
+    assert not any("rising" in text or "Still on" in text for text in later)
