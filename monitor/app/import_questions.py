@@ -85,21 +85,26 @@ def _asked(
         if pile.built is not None and place not in state.batches.settled:
             book.begin(place, pile.built)
     carried: dict[str, str] = {}
-    known = list(yard_of(engine, entries, now).entries)
+    # Only the same work at the same place within a day is ever compared: a file of thousands of rows stays quick.
+    known: dict[tuple[str, WorkKind], list[Standing]] = {}
+    for one in yard_of(engine, entries, now).entries:
+        known.setdefault((one.work.place, one.work.kind), []).append(one)
     found: list[tuple[Work, str]] = []
     for work in works:
         for place, time in first.items():
             if time <= work.time:
                 book.heard(place, time)
+        alike = known.setdefault((work.place, work.kind), [])
+        alike[:] = [one for one in alike if one.work.time > work.time - DAY_MS]
         yard = Yard(
             core=engine.core,
-            entries=known,
+            entries=alike,
             now=now,
             place_of=lambda probe: carried.get(probe) or engine.place_of(probe),
             far_back=False,
         )
         found += [(work, question) for question in questions(yard, work)]
-        known.append(Standing(0, work))
+        alike.append(Standing(0, work))
         book.apply(work)
         if work.kind is WorkKind.PROBE_IN:
             carried[work.probe] = work.place

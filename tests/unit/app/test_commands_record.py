@@ -1,5 +1,7 @@
 """Putting the record right, taking recordings in twice, and asking where a daemon ends before it answers."""
 
+import csv
+import io
 import json
 import threading
 import time
@@ -110,8 +112,8 @@ def test_a_reading_by_hand_is_taken_back_and_stays_in_the_record_flagged(yard):
     told = call(yard, "log", "reading", "p1", "131", "degF", "--at", "20 min ago")
     key = told.split("heaptender log undo ")[1].split(".)")[0]
     assert "2 taken back: Bay 1 131 °F by hand" in call(yard, "log", "undo", "p1")
-    rows = [line for line in call(yard, "export", "readings").splitlines() if "hand:p1" in line]
-    assert [row.split(",")[-1] for row in rows] == ["4"]
+    rows = [row for row in csv.DictReader(io.StringIO(call(yard, "export", "readings"))) if row["probe"] == "hand:p1"]
+    assert [row["quality"] for row in rows] == ["4"]
     with open_reader(yard / "data") as store:
         assert [kept.reason.value for kept in store.flags("hand:p1")] == ["withdrawn"]
         verify_chain(store)
