@@ -50,7 +50,7 @@ PILE_MEANINGS = {
     "back_above": "How far above the air a probe must read to count as back in the heap (a difference).",
     "back_dwell": "For how long.",
     "settle": "Time after a probe is back in which its readings are kept but not accepted.",
-    "out_reminder": "Time after which probes still out are reminded of.",
+    "out_reminder": "Time after which probes still out are reminded of, then each time after twice as long.",
     "suggested_mute": "How long a turning that nobody logged mutes the place.",
 }
 
