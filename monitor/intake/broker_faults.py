@@ -5,11 +5,14 @@ from typing import NamedTuple
 from monitor.intake.connections import MqttConnection
 from monitor.model.connection_faults import PASSING, Fault, Where, sentence
 
-SHORT_S = 5.0
-"""A connection that the broker closes sooner than this lived shortly (ours)."""
+THROWN_OFF = 3
+"""A broker that closes so many connections one after another, and is there for the next, is no accident (ours)."""
 
-SHORT_LIVES = 3
-"""So many short lives in a row are no accident: another program takes the connection over (ours)."""
+WITHIN_S = 300.0
+"""Those count that it closed within so long, without having been away itself in between (ours)."""
+
+STEADY_S = 60.0
+"""After that a connection must live for so long before it counts as up (ours)."""
 
 
 def where(settings: MqttConnection) -> Where:
@@ -50,18 +53,22 @@ def refused(settings: MqttConnection, reason: str) -> Reason:
     return Reason(f"the broker refuses the connection: {reason}; its own log says more", True)
 
 
-def ended(settings: MqttConnection, reason: str, *, answered: bool, short_lives: int) -> Reason:
+def ended(settings: MqttConnection, reason: str, *, answered: bool, thrown_off: int) -> Reason:
     """Return why a connection ended.
 
     Args:
         settings: The broker.
         reason: What the library says.
         answered: Whether the broker had taken the connection.
-        short_lives: How many connections in a row the broker closed right after it had taken them.
+        thrown_off: How many connections the broker closed lately, one after another, after it had taken them.
     """
     at = where(settings)
-    if "taken over" in reason.lower() or short_lives >= SHORT_LIVES:
-        why = f'another program connects with the client_id "{settings.client_id}" and takes the connection over'
+    if "taken over" in reason.lower() or thrown_off >= THROWN_OFF:
+        name = f'the client_id "{settings.client_id}"'
+        if "taken over" in reason.lower():
+            why = f"another program connects with {name} and takes the connection over"
+        else:
+            why = f"the broker throws us off again and again; another program seems to connect with {name}"
         return Reason(f"{why}; two must not share one: give each its own `mqtt.client_id`", True)
     if not answered:
         # With TLS a broker that wants a client's certificate closes only after the handshake.

@@ -19,7 +19,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from monitor.codec import LIMIT_BYTES, Decoded, Decoder, Reject, excerpt
 from monitor.intake.broker_client import begin_connecting, make_client, subscribe_all
-from monitor.intake.broker_faults import SHORT_LIVES, SHORT_S, ended, not_reached, refused
+from monitor.intake.broker_faults import STEADY_S, THROWN_OFF, WITHIN_S, ended, not_reached, refused
 from monitor.intake.connections import MqttConnection
 from monitor.intake.freshness import Backlog, Taken
 from monitor.intake.inbound import Arrival, Clock, Link, Sink, Token
@@ -68,7 +68,7 @@ class MqttSource:
         self._forgotten = False
         self._answered_s: float | None = None
         self._refused = False
-        self._short_lives = 0
+        self._thrown_off: list[float] = []
         self._telling = threading.Lock()
         self._client = make_client(settings, self._ended, self._note)
         self._client.on_pre_connect = self._on_pre_connect
@@ -187,7 +187,7 @@ class MqttSource:
 
     def _up(self) -> None:
         """Tell that the link is up: at once, or, where others throw it off again and again, once it has lived a while."""
-        if self._short_lives < SHORT_LIVES:
+        if len(self._thrown_off) < THROWN_OFF:
             lost = f"; {FORGOTTEN}" if self._forgotten else ""
             self._tell(True, f"connected to {self._where()}{lost}", lasts=self._forgotten)
             return
@@ -195,14 +195,16 @@ class MqttSource:
 
         def still() -> None:
             if self._live and self._generation == generation:
-                self._short_lives = 0
+                self._thrown_off.clear()
                 self._tell(True, f"connected to {self._where()}")
 
-        waiting = threading.Timer(2 * SHORT_S, still)
+        waiting = threading.Timer(STEADY_S, still)
         waiting.daemon = True
         waiting.start()
 
     def _on_connect_fail(self, _client: mqtt.Client, _userdata: Any) -> None:
+        # A broker that is away itself throws nobody off.
+        self._thrown_off.clear()
         self._tell(False, *not_reached(self._settings, self._client.refused))
 
     def _on_disconnect(
@@ -219,13 +221,14 @@ class MqttSource:
         said, self._refused = self._refused, False
         if self._ended.is_set() or said:
             return
-        lived = answered is not None and self._clock.monotonic_s() - answered
-        self._short_lives = self._short_lives + 1 if answered is not None and lived < SHORT_S else 0
-        why = ended(self._settings, str(reason), answered=answered is not None, short_lives=self._short_lives)
-        self._tell(False, *why)
-        if self._short_lives >= SHORT_LIVES:
+        now_s = self._clock.monotonic_s()
+        lately = [when for when in self._thrown_off if now_s - when < WITHIN_S]
+        self._thrown_off = [*lately, now_s] if answered is not None else []
+        thrown_off = len(self._thrown_off)
+        self._tell(False, *ended(self._settings, str(reason), answered=answered is not None, thrown_off=thrown_off))
+        if thrown_off >= THROWN_OFF:
             # Two that throw each other off each second keep both from work; the slower they are, the more gets through.
-            self._ended.wait(min(SLOWER_MAX_S, 2.0 ** (self._short_lives - SHORT_LIVES)))
+            self._ended.wait(min(SLOWER_MAX_S, 2.0 ** (thrown_off - THROWN_OFF)))
 
     def _where(self) -> str:
         return f"{self._settings.host}:{self._settings.port}"
