@@ -130,6 +130,7 @@ def show_place(
         targets=[(one, name_of(engine, one)) for one in settings.piles if one != name],
         target_kinds=TARGETS,
         units=_units(look, name, BIN_KINDS if view.is_bin else PILE_KINDS),
+        named={row.kind.value for row in work_kinds() if "what" in row.fields},
         spots=settings.spots_of(name),
         suggested=_suggested(look, name),
         depth=_inches if settings.site.temperature_unit == "degF" else _centimetres,

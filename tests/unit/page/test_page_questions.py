@@ -86,3 +86,11 @@ def test_a_turning_far_enough_from_the_last_is_not_asked_about(yard, near):
     assert (
         near.send("/do/work", place="p1", kind="turned", when=local(NOW - 6 * HOUR_MS + MINUTE_MS)).status_code == 409
     )
+
+
+def test_what_came_in_can_be_named(yard, near):
+    assert 'name="what"' in near.get("/place/p1").text.split('name="kind" value="added"')[1].split("</form>")[0]
+    assert 'name="what"' not in near.get("/place/p1").text.split('name="kind" value="watered"')[1].split("</form>")[0]
+    near.send("/do/work", place="p1", kind="added", amount="2", measure="buckets", what="coffee grounds", again="1")
+    assert yard.works()[-1]["what"] == "coffee grounds"
+    assert "added 2 buckets of coffee grounds" in near.get("/place/p1").text
