@@ -182,3 +182,15 @@ def test_turnings_are_numbered_as_they_count(yard, near):
         yard.clock += 60_000
     svg = plot(near.get("/place/p1?span=day").text)
     assert len([one for one in svg.iter("line") if one.get("class") == "d-turning"]) == 1
+
+
+def test_a_probe_of_a_bin_that_was_taken_out_is_outside_until_it_is_back(yard, near):
+    near.send("/do/work", place="b1", kind="probe out", probe="b1-t", again="1")
+    text = near.get("/place/b1").text
+    assert 'aria-label="b1-t is back in"' in text
+    assert "overheating" not in re.search(r'<p class="state">([^<]*)</p>', text)[1]
+    assert "d-worm" not in text.split("</svg>")[0]
+    yard.read(("b1-t", 5.0, "Cel"), ("b1-m", 72.0, "%"))
+    assert 'data-out="b1-t"' in near.get("/place/b1?span=day").text
+    near.send("/do/work", place="b1", kind="probe in", probe="b1-t", again="1")
+    assert 'aria-label="b1-t is taken out"' in near.get("/place/b1").text
