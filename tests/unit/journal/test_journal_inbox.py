@@ -114,3 +114,21 @@ def test_what_cannot_be_kept_or_found_is_told(tmp_path):
             Inbox(tmp_path).submit(EventKind.WORK, {"amount": 2.5})
         with pytest.raises(UnavailableError, match="request 99 is not in"):
             Inbox(tmp_path).answer(99)
+
+
+def test_a_question_takes_nothing_in_and_the_same_with_again_is_taken(tmp_path):
+    def judge(request):
+        return Judged() if request.again else Judged(question="Was it turned once more?")
+
+    with writer_of(tmp_path) as writer:
+        inbox = Inbox(tmp_path)
+        first = inbox.submit(EventKind.WORK, WORK)
+        with writer.turn(T0) as turn:
+            turn.drain(judge)
+        assert inbox.answer(first) == Reply(at=None, refusal="", question="Was it turned once more?")
+        assert not list(writer.store.events())
+        second = inbox.submit(EventKind.WORK, WORK, again=True)
+        with writer.turn(T0) as turn:
+            turn.drain(judge)
+        assert inbox.answer(second).at == T0
+        assert [event.payload for event in writer.store.events()] == [WORK], "it is no part of the event"
