@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from monitor.certificate.case import Case, CaseProbe
-from monitor.piles import COLDEST, HOTTEST, rounds
+from monitor.piles import COLDEST, HOTTEST, RoundPoint, rounds
 from monitor.proof import HoldBasis, Intervals, Series
 from monitor.proof.intervals import normal
 from monitor.proof.stretches import stretches
@@ -38,11 +38,7 @@ def proving_lines(case: Case, probes: Sequence[CaseProbe], series: Sequence[Seri
 
 def round_lines(by_hand: Sequence[Series], gap_ms: int) -> tuple[Series, ...]:
     """Return the coldest and the hottest of the rounds as two lines; as one where they are the same."""
-    points = rounds(
-        (time, one.probe, milli)
-        for one in by_hand
-        for time, milli in zip(one.times.tolist(), one.milli_c.tolist(), strict=True)
-    )
+    points = rounds_by_hand(by_hand)
     service = normal(span for one in by_hand for span in one.service)
     unread = tuple(sorted({at for one in by_hand for at in one.unread}))
     times = np.array([point.time for point in points], dtype=np.int64)
@@ -53,6 +49,15 @@ def round_lines(by_hand: Sequence[Series], gap_ms: int) -> tuple[Series, ...]:
     if np.array_equal(low, high):
         return (lowest,)
     return lowest, replace(lowest, probe=HOTTEST, milli_c=high)
+
+
+def rounds_by_hand(by_hand: Sequence[Series]) -> list[RoundPoint]:
+    """Return the rounds of what was read at some spots."""
+    return rounds(
+        (time, one.probe, milli)
+        for one in by_hand
+        for time, milli in zip(one.times.tolist(), one.milli_c.tolist(), strict=True)
+    )
 
 
 def assumed_time(lines: Sequence[Series], max_gap_ms: int) -> Intervals:

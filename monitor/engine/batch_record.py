@@ -147,6 +147,7 @@ def batch_record(
 @dataclass(slots=True)
 class _Line:
     serving: bool = False
+    failed: bool = False
 
 
 class _Lines:

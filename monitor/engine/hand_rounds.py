@@ -2,7 +2,8 @@
 
 1. Of a batch are the readings of the piles where it lay, while it lay there; those of one hour are one round, wherever.
 2. They prove while no core probe is in: from the building where none is, else from a `probe out` to the next `probe in`.
-   A turning takes probes out for a while only, so it does not count here.
+   A turning takes probes out for a while only, so it does not count here. Where a round comes more than `lag` after the last
+   reading of every probe that is in, these have failed: rounds prove from that reading to the next (`Heap.fail`).
 3. A round that is newer than all before goes straight to the walk; what belongs to an earlier one, or to one still running,
    makes the batch be worked out again.
 """

@@ -5,7 +5,7 @@ batch must be worked out again.
 """
 
 from monitor.model.thresholds import PileThresholds
-from monitor.piles import COLDEST, HOTTEST, ROUND_LINES, OutingState, RoundPoint, Walk, come_in, go_out, weigh
+from monitor.piles import COLDEST, GONE_MS, HOTTEST, ROUND_LINES, OutingState, RoundPoint, Walk, come_in, go_out, weigh
 
 
 class Heap:
@@ -37,12 +37,16 @@ class Heap:
         """Put a probe into service."""
         if self.walk.service_touches_past(probe, at):
             return False
+        self._recover(at)
         self.walk.probe_in(probe, at)
         return True
 
     def leave(self, probe: str, at: int) -> bool:
         """Take a probe out of service for good (it was carried elsewhere)."""
         self.outings.pop(probe, None)
+        line = self.walk.state.lines.get(probe)
+        if line is not None and line.failed:
+            line.failed = False
         if not self._serves(probe):
             return True
         if self.walk.service_touches_past(probe, at):
@@ -107,6 +111,7 @@ class Heap:
             return False
         if self._read_since(probe, at):
             return False
+        self._recover(at)
         if outing.out is not None:
             come_in(outing, at, self.thresholds)
         self.walk.probe_in(probe, at)
@@ -161,9 +166,15 @@ class Heap:
             if verdict.returned_at is not None:
                 if self.walk.service_touches_past(probe, verdict.returned_at):
                     return False
+                self._recover(verdict.returned_at)
                 self.walk.probe_in(probe, verdict.returned_at)
             if not verdict.accepted:
                 return None
+        line = self.walk.state.lines.get(probe)
+        if line is not None and line.failed:
+            if self.walk.service_touches_past(probe, time):
+                return False
+            self._recover(time)
         if self.walk.touches_past(probe, time):
             return False
         self.walk.reading(probe, time, milli)
@@ -173,6 +184,45 @@ class Heap:
         """Tell whether a probe that is out was read at `at` or later: that was weighed as if nothing had happened then."""
         outing = self.outings.get(probe)
         return outing is not None and outing.out is not None and outing.newest is not None and outing.newest >= at
+
+    @property
+    def failed(self) -> bool:
+        """Whether rounds prove because the probes fell silent."""
+        return any(line.failed for line in self.walk.state.lines.values())
+
+    def spoke_since(self, at: int) -> bool:
+        """Tell whether a probe that is in was read at `at` or later: whether it had been silent until then is looked up."""
+        lines = self.walk.state.lines.items()
+        return any(line.heard and line.time >= at for name, line in lines if line.serving and name not in ROUND_LINES)
+
+    def silent_since(self, at: int) -> int | None:
+        """Return from when no probe that is in has said anything, where that is longer than the lag at `at`; else None."""
+        serving = [
+            line.time for name, line in self.walk.state.lines.items() if line.serving and name not in ROUND_LINES
+        ]
+        if not serving or self.rounds_serve or max(serving) >= at - self.thresholds.lag_ms:
+            return None
+        return max(serving) + GONE_MS
+
+    def fail(self, since: int) -> None:
+        """Let rounds prove in place of the probes, which have been silent since an instant."""
+        for name, line in self.walk.state.lines.items():
+            if line.serving and name not in ROUND_LINES:
+                line.failed = True
+                self.walk.probe_out(name, since)
+        self.begin_rounds(since)
+
+    def _recover(self, at: int) -> None:
+        """Put the probes that had fallen silent back: one of them, or another, speaks again."""
+        failed = [name for name, line in self.walk.state.lines.items() if line.failed]
+        if not failed:
+            return
+        self.end_rounds(at)
+        for name in failed:
+            self.walk.state.lines[name].failed = False
+            outing = self.outings.get(name)
+            if outing is None or outing.out is None:
+                self.walk.probe_in(name, at)
 
     def _serves(self, probe: str) -> bool:
         line = self.walk.state.lines.get(probe)

@@ -18,7 +18,7 @@ from monitor.engine.silence import rearm
 from monitor.engine.walk_words import after_rework, refresh_latent, tell_walk
 from monitor.model.flags import Verdict
 from monitor.model.settings import AMBIENT
-from monitor.piles import ROUND_MS, rounds
+from monitor.piles import GONE_MS, ROUND_MS, rounds
 
 
 def heap_of(core: Core, run: BatchRun) -> Heap:
@@ -96,9 +96,13 @@ def follow_rounds(core: Core, place: str, verdicts: Sequence[Verdict]) -> None:
         return
     core.stepped[run.batch] = True
     times = [one.time for one in own]
-    if rounds_prove(core, run) is not heap_of(core, run).rounds_serve:
+    heap = heap_of(core, run)
+    if rounds_prove(core, run) is not heap.rounds_serve and not heap.failed:
         touch(run, run.built)
-    elif run.touched is not None or not newer_than_all(run, times):
+    elif run.touched is None and (since := heap.silent_since(max(times))) is not None:
+        # They are silent for so long that rounds prove in their place, from their last reading on.
+        touch(run, min(since - GONE_MS, min(times) - ROUND_MS))
+    elif run.touched is not None or not newer_than_all(run, times) or heap.spoke_since(min(times)):
         touch(run, min(times) - ROUND_MS)
     else:
         for point in rounds((one.time, one.probe, one.milli) for one in own):

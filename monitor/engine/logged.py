@@ -130,7 +130,7 @@ def _pile_work(core: Core, run: BatchRun, work: Work) -> None:
         fine = heap.came_in(work.probe, work.time)
     elif work.kind is WorkKind.PROBE_OUT and core.place_at(work.probe, work.time) == work.place:
         fine = work.probe in cores and heap.went_out(work.probe, work.time)
-    if run.round_first is not None and rounds_prove(core, run) is not heap.rounds_serve:
+    if run.round_first is not None and rounds_prove(core, run) is not heap.rounds_serve and not heap.failed:
         fine = False
     if not fine:
         touch(run, work.time if heap.felt is None else min(work.time, heap.felt))

@@ -310,7 +310,8 @@ class _Feed:
         elif what == "leave":
             heap.leave(probe, at)
         elif what == "turned":
-            serving = [p for p, line in sorted(heap.walk.state.lines.items()) if line.serving and p not in ROUND_LINES]
+            lines = sorted(heap.walk.state.lines.items())
+            serving = [p for p, line in lines if (line.serving or line.failed) and p not in ROUND_LINES]
             out = [p for p, outing in sorted(heap.outings.items()) if outing.out is not None]
             heap.turned(sorted({*serving, *out}), at)
         elif what == "opened":
@@ -325,11 +326,21 @@ class _Feed:
         elif what == "went out":
             heap.went_out(probe, at)
         elif what == "round":
-            heap.round(self.rounds[at])
+            self._round(at)
         elif what == "rounds begin":
             heap.begin_rounds(at)
         else:
             heap.end_rounds(at)
+
+    def _round(self, at: int) -> None:
+        """Take in a round; where the probes have been silent for long, with those that were taken since."""
+        since = self.heap.silent_since(at)
+        if since is not None:
+            self.heap.fail(since)
+            for time, point in self.rounds.items():
+                if since <= time < at:
+                    self.heap.round(point)
+        self.heap.round(self.rounds[at])
 
     def take(self, verdict: Verdict) -> None:
         """Take a final verdict."""

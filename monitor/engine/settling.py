@@ -142,7 +142,7 @@ def _new_probes(core: Core, before: Settings) -> None:
     if not before.probes:
         return
     for run in core.state.runs.values():
-        known = {p for p, line in run.walk.lines.items() if line.serving and p not in ROUND_LINES}
+        known = {p for p, line in run.walk.lines.items() if (line.serving or line.failed) and p not in ROUND_LINES}
         outside = {p for p, outing in core.state.outings.items() if outing.out is not None}
         serving = set(core.cores_of(core.pile_of(run)))
         if (serving - outside) != (known - outside):

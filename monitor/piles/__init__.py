@@ -18,7 +18,7 @@ from monitor.piles.changes import (
     WalkChange,
 )
 from monitor.piles.outing import OutingState, Weighed, come_in, go_out, reminder_at, weigh
-from monitor.piles.rounds import COLDEST, HOTTEST, ROUND_LINES, ROUND_MS, RoundPoint, rounds
+from monitor.piles.rounds import COLDEST, GONE_MS, HOTTEST, ROUND_LINES, ROUND_MS, RoundPoint, rounds
 from monitor.piles.signals import HoldLimits
 from monitor.piles.state import WalkState
 from monitor.piles.walk import Walk
@@ -27,6 +27,7 @@ __all__ = [
     "COLDEST",
     "COLD_CORNER",
     "COOLED_UNMET",
+    "GONE_MS",
     "HOTTEST",
     "OFF",
     "ON",

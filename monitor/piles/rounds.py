@@ -14,6 +14,8 @@ from typing import NamedTuple
 from monitor.model.times import MINUTE_MS
 
 ROUND_MS = 60 * MINUTE_MS
+GONE_MS = 1_000
+"""So long after its last reading a probe that fell silent is out (ours): less than any spacing of readings."""
 COLDEST, HOTTEST = "hand::coldest", "hand::hottest"
 """Ids of the two lines; no place or probe has such an id."""
 ROUND_LINES = (COLDEST, HOTTEST)

@@ -47,6 +47,7 @@ class ProbeLine:
         turned_like: When it last fell and rose again as if turned, or None.
         gap_ms: The longest gap that its line bridges, where that is another than the probes'; such a line is of rounds by
             hand (`rounds`), which lag behind nobody.
+        failed: Whether it is out because it fell silent while people read on by hand; it is back with its next reading.
     """
 
     serving: bool = False
@@ -69,6 +70,7 @@ class ProbeLine:
     moving_to: int = 0
     turned_like: int | None = None
     gap_ms: int = 0
+    failed: bool = False
 
 
 @dataclass(slots=True)

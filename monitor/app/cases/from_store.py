@@ -16,6 +16,7 @@ from monitor.app.cases.as_of import came_after, probe_as_of, record_as_of, verdi
 from monitor.app.cases.asked import Asked
 from monitor.app.cases.columns import StoredReadings, stored_columns, unsettled
 from monitor.app.cases.coming_in import with_what_came_in
+from monitor.app.cases.failed_probes import with_failed
 from monitor.app.cases.impossible import asked_about
 from monitor.app.cases.lineage import Telling, end_of, remarks
 from monitor.app.cases.services import closed, counts, with_retired, with_service
@@ -24,8 +25,9 @@ from monitor.app.cases.which_rule import KnownRule
 from monitor.app.refusals import ended, near
 from monitor.app.work_log import work_log
 from monitor.app.yard_view import YardView
+from monitor.certificate.by_hand import rounds_by_hand
 from monitor.certificate.case import Case, CaseProbe, CaseWork
-from monitor.certificate.judging import judge_case, member
+from monitor.certificate.judging import accepted, judge_case, member
 from monitor.engine.batch_lookup import run_of, whole_record
 from monitor.engine.batch_record import BatchRecord, batch_record
 from monitor.engine.core import Core
@@ -160,6 +162,7 @@ class _Gathered:
         self._known: dict[str, CaseProbe] = {}
         self._load()
         self.record: BatchRecord = batch_record(core, self.run, StoredReadings(self._known), was_met=self._was_met)
+        self.record = self._with_failed()
 
     def _was_met(self, batch: str, at: int) -> bool:
         """Tell whether a batch that came into this one had met the rule, by its own record until then."""
@@ -188,6 +191,18 @@ class _Gathered:
             self._known[probe] = self._read(probe, configured[probe], first, last)
         for probe in ambients_of(self.core):
             self._known[probe] = self._read(probe, configured[probe], first - AMBIENT_BEFORE_MS, last)
+
+    def _with_failed(self) -> BatchRecord:
+        """Return the record in which rounds prove where all probes had fallen silent, too."""
+        hands = [self._by_hand(self.record, name, alone=True) for name in self._hands()]
+        if not hands or not self.record.service:
+            return self.record
+        counted = {
+            name: accepted(unsettled(self._known[name], service.settling)).times.tolist()
+            for name, service in self.record.service.items()
+        }
+        times = [one.time for one in rounds_by_hand([accepted(one) for one in hands])]
+        return with_failed(self.record, counted, times, self.core.thresholds_of(self.run).lag_ms)
 
     def _read(self, probe: str, configured: Probe | None, first: int, last: int) -> CaseProbe:
         waits = self.view.engine.state.conditioning.probes.get(probe)

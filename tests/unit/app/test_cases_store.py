@@ -233,7 +233,7 @@ def test_hand_readings_serve_only_where_there_is_no_core_probe(tmp_path):
     for day in range(6):
         journal.hand(T0 + day * DAY + HOUR, "p1", 140)
         journal.hand(T0 + day * DAY + HOUR, "p2", 100)
-        journal.read(T0 + day * DAY + HOUR + MIN, p2_a=60)
+        journal.hold(T0 + day * DAY + HOUR + MIN, T0 + (day + 1) * DAY, p2_a=60)
     case = journal.case("p1", max_gap_ms=26 * HOUR)
     assert [one.probe for one in case.probes] == ["hand:p1"]
     assert case.probes[0].by_hand
