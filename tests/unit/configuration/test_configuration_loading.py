@@ -68,7 +68,7 @@ def test_example_is_two_piles_and_three_bins() -> None:
     assert example.mqtt is not None
     assert [(s.form, s.topic, s.address, s.unit) for s in example.mqtt.subscriptions] == [
         ("senml", "nodes/+/senml", None, None),
-        ("number", "plain/{probe}/{quantity}", None, "Cel"),
+        ("number", "plain/{probe}/{quantity}", None, None),
         ("json", "gateway/up", None, "Cel"),
     ]
     assert example.channels["yard-bell"].topic == "yard/bell"
