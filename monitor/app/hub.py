@@ -249,7 +249,7 @@ class Hub:
     def _judge(self, request: Request) -> Judged:
         settings, now = self.gatherer.settings, self.clock.now_ms()
         judged = judge(self.writer, settings, now, request.kind, request.payload, again=request.again)
-        log_request(request, judged.refusal or judged.question)
+        log_request(request, judged.refusal, judged.question)
         return judged
 
     def _is_due(self) -> bool:

@@ -51,13 +51,15 @@ def log_outcome(outcome: Outcome) -> None:
             log.info("%s: %s from %s to %s. %s", draft.place, draft.axis, draft.before, draft.after, draft.why)
 
 
-def log_request(request: Request, refusal: str) -> None:
-    """Write down what somebody asked for through a command or the page, or why it was refused."""
+def log_request(request: Request, refusal: str, question: str = "") -> None:
+    """Write down what somebody asked for through a command or the page, why it was refused, or what is asked about it."""
     payload = request.payload
     what = " ".join(str(payload[key]) for key in ("kind", "answer", "place", "alarm", "probe") if payload.get(key))
     who = f" by {payload['by']}" if payload.get("by") else ""
     said = f"{request.kind}{': ' if what else ''}{what}{who}"
     if refusal:
         log.info("Refused: %s (%s)", said, refusal)
+    elif question:
+        log.info("Asked about: %s (%s)", said, question)
     elif request.kind is not EventKind.READINGS or payload.get("by"):
         log.info("Written down: %s", said)

@@ -7,6 +7,7 @@ from monitor.certificate.case import Case, CaseWork
 from monitor.certificate.judging import Judgement
 from monitor.certificate.passages import Section, cut_rows, section
 from monitor.certificate.wording import Wording, length, sentence
+from monitor.model.times import DAY_MS
 from monitor.model.turnings import begins_group
 from monitor.model.work_words import work_said
 from monitor.proof.lethality import Figure, lethality
@@ -120,6 +121,10 @@ def _work_row(one: CaseWork, wording: Wording) -> list[str]:
     entered = wording.when(one.entered)
     if one.imported:
         entered += ", from a file"
+    late = one.entered - work.time
+    if late > DAY_MS:
+        days = late // DAY_MS
+        entered += f"; {days} {'day' if days == 1 else 'days'} after it was done"
     if one.corrected is not None:
         entered += f"; corrected {wording.when(one.corrected)}"
     where = f"{work.place} to {work.to}" if work.to else work.place

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from io import BytesIO
 
 import certificate_scenes as scenes
@@ -151,3 +152,12 @@ def test_a_zone_that_is_not_known_here_is_utc():
     assert wording.when(scenes.START) == "2026-03-05 09:00"
     assert wording.both(55_000) == "55 °C (131 °F)"
     assert wording.both(76_667) == "76.7 °C (170 °F)"
+
+
+def test_an_entry_made_more_than_a_day_after_the_fact_says_so():
+    case = scenes.small()
+    late = replace(case.work[0], entered=case.work[0].work.time + 50 * 3_600_000)
+    punctual = replace(case.work[-1], entered=case.work[-1].work.time + 24 * 3_600_000)
+    shown = pages(replace(case, work=(late, *case.work[1:-1], punctual)))
+    assert shown.count("after it was done") == 1
+    assert "2 days after it was done" in shown
