@@ -44,6 +44,11 @@ def wrong_request(kind: EventKind, payload: Any) -> str:
     return wrong_shape(kind, payload) or _rows(payload)
 
 
+def wrong_event(kind: EventKind, payload: Any) -> str:
+    """Return what is wrong with an event of a file, its rows included, "" if nothing."""
+    return wrong_shape(kind, payload) or (_rows(payload) if kind in (EventKind.READINGS, EventKind.IMPORTED) else "")
+
+
 def wrong_shape(kind: EventKind, payload: Any) -> str:
     """Return what is wrong with an event's payload, "" if nothing; rows of readings are not looked at one by one."""
     if not isinstance(payload, Mapping):

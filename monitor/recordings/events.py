@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, NoReturn
 
+from monitor.model.event_shapes import wrong_event
 from monitor.model.events import Event, EventKind
 from monitor.model.times import parse_time, show_time
 from monitor.recordings.canonical import compact
@@ -131,6 +132,8 @@ def stream_events(path: Path, problems: Problems) -> Iterator[Line]:
             if is_over:
                 raise ValueError("a line follows the mark; the mark is the last line")
             found = parse_line(text)
+            if isinstance(found, Event) and (wrong := wrong_event(found.kind, found.payload)):
+                raise ValueError(f"the event is malformed: {wrong}")
             if isinstance(found, Checkpoint) and not is_first:
                 raise ValueError("a checkpoint stands after the beginning; it is the first line or absent")
             if last is not None and (found.at < last or (found.at == last and isinstance(found, Event))):

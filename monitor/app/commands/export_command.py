@@ -22,7 +22,7 @@ from monitor.app.refusals import ended, near
 from monitor.app.time_words import parse_when
 from monitor.app.whole_files import whole_file
 from monitor.configuration import Configuration
-from monitor.journal import FOREVER, Store, open_reader
+from monitor.journal import FOREVER, Store, journal_path, open_reader
 from monitor.model.effects import Effect, EffectKind
 from monitor.model.errors import MisuseError
 from monitor.model.settings import AMBIENT
@@ -79,8 +79,7 @@ def command(
         raise MisuseError("The record of events is of the whole yard: leave --place out, or export effects.")
     if as_json and out is None and kind in ("readings", "work"):
         raise MisuseError(f"{kind} are written as CSV; with --json, name a file with --out FILE.")
-    with open_reader(configuration.data) as store:
-        _check(store, configuration, place)
+    _check(configuration, place)
     with open_reader(configuration.data) as store, _target(out) as text, store.view():
         with progress_bar("Checking the record") as show:
             faults = damage_behind(store, kind, first, last, show)
@@ -96,12 +95,15 @@ def command(
     return 1 if faults else 0
 
 
-def _check(store: Store, configuration: Configuration, place: str | None) -> None:
+def _check(configuration: Configuration, place: str | None) -> None:
     """Refuse a place that the yard neither has nor ever had."""
     places = [*configuration.settings.piles, *configuration.settings.bins, AMBIENT]
     if place is None or place in places:
         return
-    ever = places_ever(store)
+    ever: set[str] = set()
+    if journal_path(configuration.data).exists():
+        with open_reader(configuration.data) as store:
+            ever = places_ever(store)
     if place not in ever:
         known = [*places, *sorted(ever.difference(places))]
         raise MisuseError(ended(f'there is no pile or bin "{place}", and there never was; {near(place, known)}'))

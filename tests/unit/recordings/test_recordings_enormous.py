@@ -5,7 +5,7 @@ import time
 
 import pytest
 
-from monitor.app.replaying import read_recording
+from monitor.app.replaying import read_recording, replay
 from monitor.configuration import load_text
 from monitor.model.errors import MisuseError
 from monitor.model.times import show_time
@@ -58,3 +58,27 @@ def test_a_mistyped_year_is_told_in_place_of_going_through_millions_of_days(tmp_
     yard = load_text(YARD, tmp_path / "heaptender.toml", {}, rules=set())
     with pytest.raises(MisuseError, match=r"goes from 2026-07-01 to .* one date in it is wrong"):
         read_recording([path], [], lambda: yard)
+
+
+@pytest.mark.parametrize(
+    "payload",
+    [
+        '"kind":"readings","payload":{"rows":[["x","b1-t",1,"Cel"]],"ahead":[]}',
+        '"kind":"imported","payload":{"rows":5}',
+        '"kind":"correction","payload":{"rows":1}',
+        '"kind":"work","payload":{"kind":"note","time":"x"}',
+        '"kind":"started","payload":{"down_since":"x"}',
+        '"kind":"work","payload":{"kind":"note","note":' + "[" * 500 + "]" * 500 + "}",
+    ],
+)
+def test_an_event_of_a_wrong_shape_is_a_problem_of_its_line_and_the_rest_is_replayed(tmp_path, payload):
+    path = tmp_path / "e.jsonl"
+    path.write_text(
+        '{"at":"2026-07-01T00:00:00.000Z","kind":"started","payload":{"down_since":null}}\n'
+        f'{{"at":"2026-07-01T00:00:01.000Z",{payload}}}\n'
+        '{"at":"2026-07-01T00:00:02.000Z","kind":"stopped","payload":{}}\n'
+    )
+    recording = read_recording([path], [], lambda: None)
+    assert [event.kind for event in recording.events] == ["started", "stopped"]
+    assert any("line 2" in sentence and "malformed" in sentence for sentence in recording.problems)
+    assert replay(recording) == []
