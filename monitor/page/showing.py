@@ -10,13 +10,14 @@ from starlette.responses import Response
 
 from monitor.model.amounts import known_amount
 from monitor.model.errors import FieldError
+from monitor.model.readings import is_hand
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.words import PHASE_SHOWN, AlarmState, Phase
 from monitor.model.work import WorkKind
 from monitor.model.work_kinds import Where
 from monitor.model.work_kinds import kinds as work_kinds
-from monitor.notices import clean
+from monitor.notices import clean, hand_words
 from monitor.notices.cautions import cautions_for
 from monitor.notices.watched import counted
 from monitor.page.asked import Question
@@ -105,6 +106,9 @@ def show_place(
     start, end, chosen = span_of(dict(parse_qsl(back.partition("?")[2])), look, view)
     settings = engine.state.settings
     found = plots(look, view, start, end)
+    unit, zone = settings.site.temperature_unit, ZoneInfo(settings.site.time_zone)
+    table = table_of(found, start, end, unit, zone, look.now)
+    columns = tuple(hand_words(settings, one) if is_hand(one) else one for one in table.columns)
     papers = house.certifying.papers(view.batch) if house.certifying is not None and view.batch else ()
     return house.show(
         request,
@@ -119,7 +123,7 @@ def show_place(
         cautions=cautions_for(None if view.is_bin else settings.piles[name].method),
         picture=section(engine, view, look.now, 420),
         plots=found,
-        table=table_of(found, start, end, settings.site.temperature_unit, ZoneInfo(settings.site.time_zone), look.now),
+        table=replace(table, columns=columns),
         span=(start, end, chosen),
         log=[
             (at, words, clean(by) if by else "")

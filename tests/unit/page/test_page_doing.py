@@ -215,6 +215,8 @@ def test_a_place_read_by_hand_says_so_and_is_not_unknown(yard, near):
     near.send("/do/reading", place="p2", value_1="141", value_2="145", value_3="138", by="Ann")
     text = near.get("/place/p2").text
     assert "138 °F by hand, Ann" in text
+    assert ">by hand at west</th>" in text
+    assert "hand:p2:west" not in text
     assert "coldest of 3" in text
     assert "No core probe speaks now" not in text
     assert 'data-line="by hand at west"' in text
