@@ -121,7 +121,11 @@ def verdict_lines(case: Case, judgement: Judgement) -> Iterator[str]:
 
 def _numbers(case: Case, finding: Finding, telling: Telling) -> str:
     run = finding.longest_run
-    numbers = f"at temperature {show_duration(finding.total_ms)} in all"
+    numbers = (
+        f"at temperature {show_duration(finding.total_ms)} in all"
+        if finding.hold
+        else "nothing that counts was at temperature"
+    )
     if run is not None:
         numbers += f", {show_duration(run[1] - run[0])} at the longest"
     if case.rule.wants_turnings or finding.turnings_logged:
