@@ -5,11 +5,11 @@ Rules (design §4; the flag scheme is QARTOD's):
 1. A `Verdict` is final when it is given. Those that are accepted (flags 1 and 2) come in time order; a reading that
    fails by its own value is told at once and may overtake one that waits.
 2. A failed reading settles nothing: an error code between two readings neither confirms nor denies the first.
-3. *Silence* is: no reading of the probe for more than 30 min, none ever, or the newest was the code for a disconnected
-   sensor (it has powered up anew). Up to 30 min a jump to 85 is a matter for the spike check, so the two never overlap.
-4. An 85.0 after silence and more than 10 °C from the last accepted reading (where there is one) waits for the next
-   believable reading, at most 2 h, the longest gap across which the evaluator draws a line. More than 10 °C from that,
-   too, it fails; else it passes; unanswered it is suspect: not accepted, but still heard by the fire alarm's rule.
+3. An 85.0 exactly, more than 10 °C from the last accepted reading (or with none before it), is what a sensor says that has
+   just powered up: it waits for the next believable reading that is another value, at most 2 h, the longest gap across which
+   the evaluator draws a line. More than 10 °C from that, too, it fails; else it passes.
+4. An 85.0 that another 85.0 follows says nothing for it: the earlier one is suspect, the later one waits, however many come
+   in a row. Unanswered it is suspect too. Suspect ones are not accepted, and no known code ever raises a fire.
 5. A flat line counts time between readings at most 2 h apart; a longer gap begins the count anew, so that a gap never
    fails a reading. A probe that reports less often is not checked for it.
 6. Values that fail the gross range or are error codes leave the flat line as it was.
@@ -50,7 +50,7 @@ def step(
     if not checks.low <= milli <= checks.high or micro == checks.disconnected:
         return (*settled, _refused(record, checks, time, milli, micro))
     if pending is not None:
-        verdict, agreed = _answered(record, checks, pending, milli)
+        verdict, agreed = _answered(record, checks, pending, milli, micro)
         settled = (verdict,)
     flag, reason = checks.flag, checks.reason
     if checks.watched:
@@ -111,9 +111,11 @@ def _unanswered(record: ProbeRecord, checks: Checks, pending: Pending) -> Verdic
     return _passed(record, checks, pending.time, pending.milli, pending.flag, pending.reason)
 
 
-def _answered(record: ProbeRecord, checks: Checks, pending: Pending, milli: int) -> tuple[Verdict, bool]:
+def _answered(record: ProbeRecord, checks: Checks, pending: Pending, milli: int, micro: int) -> tuple[Verdict, bool]:
     """Settle a pending reading by the next one; also tell whether that one passes with it."""
     record.pending = None
+    if pending.power_up and micro == checks.power_up:
+        return _unanswered(record, checks, pending), False
     apart = abs(milli - pending.milli)
     if pending.power_up:
         if apart > checks.apart:
@@ -129,9 +131,8 @@ def _answered(record: ProbeRecord, checks: Checks, pending: Pending, milli: int)
 def _held(record: ProbeRecord, checks: Checks, time: int, milli: int, micro: int) -> int:
     """Return for how long (ms) the reading waits for the next one: GAP_MS for a power-up value, else 0."""
     change = milli - record.accepted_milli
-    if micro == checks.power_up and (record.lost or time - record.time > checks.span):
-        far = record.accepted_time == NEVER or abs(change) > checks.apart
-        return GAP_MS if far else 0
+    if micro == checks.power_up and (record.accepted_time == NEVER or abs(change) > checks.apart):
+        return GAP_MS
     if checks.watched and not -checks.step <= change <= checks.step and time - record.accepted_time <= checks.span:
         return checks.span
     return 0

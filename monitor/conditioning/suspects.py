@@ -39,7 +39,7 @@ def suspects(series: Series, follows: Ints) -> Ints:
     np.subtract(time[1:], time[:-1], out=beside[1:])
     beside[0] = int(time[0]) - record.time
     if checks.power_up is not None:
-        odd |= (series.micro == checks.power_up) & (beside > checks.span)
+        odd |= series.micro == checks.power_up
     if checks.watched:
         change = np.empty(len(time), dtype=np.int64)
         np.subtract(milli[1:], milli[:-1], out=change[1:])

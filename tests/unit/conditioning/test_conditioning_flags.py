@@ -127,7 +127,11 @@ def test_error_codes_are_raw_values():
             [1, 1, 1],
         ),  # not the code, no spike after silence
         ((80, 85, 80), [1, 1, 1]),  # no silence: a legal reading
-        ((20, 85, 20), [1, 4, 1]),  # no silence: the spike check finds it
+        ((20, 85, 20), [1, 4, 1]),
+        ((55, 85, 85, 55.5), [1, 3, 4, 1]),  # however many come in a row: two codes do not bear each other out
+        ((55, 85, 85, 85, 85, 55.5, 56), [1, 3, 3, 3, 4, 1, 1]),
+        ((55, 85, 85, 84, 83), [1, 3, 1, 1, 1]),  # believed once another value is near it
+        ((79, 85, 85, 84), [1, 1, 1, 1]),  # a heap that climbs there is no code
         ((20, -127, 85, 20), [1, 4, 4, 1]),  # the sensor was gone, so it has powered up anew
         ((20, None, None, None, 85, -127, 20), [1, 4, 4, 1]),
         ((85,), [3]),  # unanswered: suspect
@@ -140,6 +144,7 @@ def test_power_up_value(values, expected):
 def test_power_up_value_of_a_node_that_reports_each_hour():
     assert flags(series(20, 85, 20, step=HOUR_MS)) == [1, 4, 1]
     assert flags(series(20, 85, 20, step=3 * HOUR_MS)) == [1, 3, 1]
+    assert flags(series(55, 85, 85, 55.5, step=HOUR_MS)) == [1, 3, 4, 1]
 
 
 def test_power_up_waits_two_hours_and_is_then_suspect():

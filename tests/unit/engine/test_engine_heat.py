@@ -84,6 +84,16 @@ def test_known_error_codes_never_count(code):
     assert drive.rings("look-at-probe") == []
 
 
+@pytest.mark.parametrize("step", [10 * MIN, HOUR])
+def test_a_sensor_that_powers_up_again_and_again_cries_no_fire(step):
+    # DS18B20: the power-on value is +85 °C (data sheet, seen); two in a row do not bear each other out.
+    drive = pile()
+    for n, value in enumerate((55, 55, 85, 85, 85, 55.5, 55)):
+        drive.read(T0 + n * step, p1_a=value, p1_b=66)
+        assert not on(drive, "fire")
+        assert not on(drive, "too-hot")
+
+
 def test_look_at_probe_is_over_with_its_next_accepted_reading():
     drive = pile()
     drive.read(T0, p1_a=50, p1_b=50)
