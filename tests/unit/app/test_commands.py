@@ -103,7 +103,7 @@ def test_a_hand_reading_and_the_status(yard):
     assert "Bay 1 131 °F by hand" in call(yard, "log", "reading", "p1", "131", "degF")
     text = call(yard, "status", code=1)
     assert "Test yard: the daemon does not run" in text
-    assert "Bay 1: heating, batch p1-2026-03-01, rule us-112-54-turned not begun" in text
+    assert "Bay 1: heating, batch p1-2026-03-01, rule us-112-54-turned running (0 of 15 days" in text
     values = json.loads(call(yard, "status", "--json", code=1))
     assert values["piles"][0]["phase"] == "heating"
     rows = call(yard, "export", "readings").splitlines()

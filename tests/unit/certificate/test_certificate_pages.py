@@ -77,7 +77,7 @@ def test_not_met_and_not_proven_say_so():
 
 def test_hand_readings_say_in_plain_words_what_is_assumed():
     shown = pages(scenes.by_hand())
-    assert "Between two readings at most 26 h 00 min apart it is assumed to run straight from one to the other" in shown
+    assert "Between two rounds at most 26 h 00 min apart it is assumed to run" in shown
     assert "For information only" in shown
     confirmed = scenes.ruled(
         "backyard-130f-3d",
