@@ -14,6 +14,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from monitor.alarms import Signal
 from monitor.conditioning import flag_by_hand
 from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
@@ -23,7 +24,7 @@ from monitor.engine.telling import tell_once
 from monitor.model.flags import ACCEPTED, Flag, FlagReason, Verdict
 from monitor.model.readings import Reading
 from monitor.model.units import Quantity
-from monitor.model.words import Priority
+from monitor.model.words import AlarmState, Priority
 from monitor.notices import Facts
 from monitor.notices.localtime import local
 
@@ -105,6 +106,7 @@ def withdraw(core: Core, reading: Mapping[str, Any]) -> None:
     place = where[0]
     _unsay(core, place, series)
     moves = len(core.moves)
+    standing = [key for key, record in core.state.alarms.items() if record.place == place and record.on]
     before = _standing_before(core, series, time)
     if before is None:
         del core.state.hands[series]
@@ -115,6 +117,11 @@ def withdraw(core: Core, reading: Mapping[str, Any]) -> None:
             place, known.spot, before.time, before.milli, core.at, "", known.on_time, until, until > core.at
         )
         _judge(core, place, before, late=not known.on_time)
+    for key in standing:
+        record = core.state.alarms[key]
+        if not record.on and record.state is AlarmState.SHELVED:
+            # Whoever put it off need not wait until then to hear that it was a mistake.
+            core.moves += core.alarms.answer(core.at, key, Signal.TAKEN_UP) or ()
     for move in core.moves[moves:]:
         move.record.values = {**move.record.values, "taken_back": True}
     _wait(core, place)

@@ -86,6 +86,8 @@ def test_the_engine_decides_nothing_else_by_it():
         # What was read no longer counts, and nothing waits for it.
         for name in ("hands", "withdrawn", "dangers", "agenda"):
             state.pop(name, None)
+        for run in state["runs"].values():
+            run.update(round_first=None, round_last=None)  # when it was last read by hand
     assert first == second
     flags = [(one.probe, one.reason.value) for one in drives[0].verdicts if one.time == read]
     assert flags == [("hand:p1", "read by hand"), ("hand:p1", "withdrawn")], "p1-a was measured: it is not withdrawn"

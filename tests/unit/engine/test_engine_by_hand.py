@@ -228,3 +228,14 @@ def test_both_doors_say_the_same_around_a_hand_reading():
 def test_the_limits_are_settings():
     assert PileThresholds().hand_gap_ms == 26 * HOUR
     assert (BinThresholds().hand_gap_ms, BinThresholds().hand_gap_summer_ms) == (7 * DAY, 3 * DAY)
+
+
+@pytest.mark.parametrize("answer", ["seen", "put off"])
+def test_a_mistake_is_told_at_once_to_whoever_has_seen_it_or_put_it_off(answer):
+    drive = Drive(yard(**WITHOUT))
+    read(drive, T0 + HOUR, "b1", 97)
+    until = {"until": T0 + 4 * HOUR} if answer == "put off" else {}
+    drive.feed(T0 + HOUR + MIN, "answer", {"alarm": "b1/worms-in-danger", "answer": answer, "by": "Ann", **until})
+    found = taken_back(drive, T0 + HOUR + 2 * MIN, T0 + HOUR, "hand:b1")
+    assert drive.state_of("b1/worms-in-danger") == "normal"
+    assert told(drive, "mistyped"), found
