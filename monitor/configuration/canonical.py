@@ -1,7 +1,8 @@
 """The settings as canonical JSON, the payload of the `settings` event, and back.
 
 Rules: keys sorted by code point, no blanks, UTF-8, every number an integer; equal settings give equal bytes. A yard
-without rules of its own has no key `rules`, so that records from before there were such rules stay what they are.
+without rules of its own has no key `rules`, and a probe of which nothing is stated no key `uncertainty_milli_k`, so that
+records from before there were such keys stay what they are.
 """
 
 import json
@@ -23,6 +24,9 @@ def canonical_settings(settings: Settings) -> str:
     plain = _adapter().dump_python(settings, mode="json")
     if not plain["rules"]:
         del plain["rules"]
+    for probe in plain["probes"].values():
+        if probe["uncertainty_milli_k"] is None:
+            del probe["uncertainty_milli_k"]
     return json.dumps(plain, ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False)
 
 

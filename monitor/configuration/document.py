@@ -5,6 +5,7 @@ checked in `checks`. Texts with units stay as they are until a reader of `amount
 """
 
 from collections.abc import Callable
+from functools import partial
 from typing import Annotated, Any, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, SecretStr
@@ -120,6 +121,7 @@ class ProbePart(_Part):
     unit: str | None = None
     depth: Annotated[int, _told(amounts.length_milli_m)] | None = None
     resolution: str | int | float | None = None
+    uncertainty: Annotated[int, _told(partial(amounts.difference_milli_k, example="0.5 K"))] | None = None
     source: str = ""
     basis: BasisWord = Basis.WET_MASS
     bulk_density: Annotated[int, _told(amounts.density_kg_m3)] | None = None

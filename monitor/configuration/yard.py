@@ -151,6 +151,7 @@ class SettingsBuilder:
             name=part.name,
             unit=unit,
             depth_milli_m=part.depth,
+            uncertainty_milli_k=part.uncertainty,
             source=part.source,
             resolution_micro=resolution,
             basis=part.basis,

@@ -73,6 +73,7 @@ class Probe:
         place: A pile, a bin, or `ambient`.
         address: What the node calls it (defaults to the probe's id).
         depth_milli_m: Depth below the surface, millimetres, or None if not stated.
+        uncertainty_milli_k: How far it may be off, by its data sheet or calibration, thousandths of a kelvin, or None.
         resolution_micro: Smallest step of the raw value, millionths of its unit, or None (then it is observed).
         bulk_density_kg_m3: Of the wet material, for a moisture probe whose basis is `volume`.
     """
@@ -84,6 +85,7 @@ class Probe:
     name: str = ""
     unit: str | None = None
     depth_milli_m: int | None = None
+    uncertainty_milli_k: int | None = None
     source: str = ""
     resolution_micro: int | None = None
     basis: Basis = Basis.WET_MASS

@@ -293,6 +293,7 @@ def _settings(
             address=name,
             name=own.name if own is not None else "",
             depth_milli_m=own.depth_milli_m if own is not None else None,
+            uncertainty_milli_k=own.uncertainty_milli_k if own is not None else None,
         )
     piles = {place: Pile(name=known.place_name(place), method=method) for place in places}
     return Settings(site=site, piles=piles, probes=probes)
@@ -312,6 +313,7 @@ def _probe(name: str, record: BatchRecord, columns: Columns, settings: Settings,
         probe,
         name=configured.name,
         depth_milli_m=configured.depth_milli_m,
+        uncertainty_milli_k=configured.uncertainty_milli_k,
         entries=tuple(one for one in probe.entries if one.entered is not None),
     )
 

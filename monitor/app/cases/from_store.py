@@ -238,7 +238,12 @@ class _Gathered:
     def _core_probe(self, record: BatchRecord, name: str) -> CaseProbe:
         configured, service = record.probes[name], record.service.get(name)
         known = unsettled(self._known[name], service.settling if service is not None else ())
-        return replace(with_service(known, service), name=configured.name, depth_milli_m=configured.depth_milli_m)
+        return replace(
+            with_service(known, service),
+            name=configured.name,
+            depth_milli_m=configured.depth_milli_m,
+            uncertainty_milli_k=configured.uncertainty_milli_k,
+        )
 
     def _by_hand(self, record: BatchRecord, name: str, *, alone: bool) -> CaseProbe:
         lay = closed((start, end) for pile, start, end in self.record.spans if hand_spot(name, (pile,)) is not None)

@@ -34,7 +34,7 @@ def yard(**more):
         },
         "probes": {
             "air": Probe(place=AMBIENT, role=Role.AMBIENT, address=""),
-            "p1-a": core("p1", name="north side", depth_milli_m=600),
+            "p1-a": core("p1", name="north side", depth_milli_m=600, uncertainty_milli_k=500),
             "p1-b": core("p1"),
             "p2-a": core("p2"),
             "p3-a": core("p3"),

@@ -63,6 +63,7 @@ def test_a_turned_batch_is_met_as_the_engine_has_it(journal):
     assert probe_of(journal.case("p1-2026-11-01"), "p1-a").service[-1][1] == FAR_AHEAD_MS
     assert probe_of(case, "p1-a").name == "north side"
     assert probe_of(case, "p1-a").depth_milli_m == 600
+    assert probe_of(case, "p1-a").uncertainty_milli_k == 500
     assert any("in the 1 h after it was back" in remark for remark in case.remarks)
 
 

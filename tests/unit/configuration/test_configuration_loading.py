@@ -100,6 +100,11 @@ def test_environment_wins_over_the_file_and_set_over_both() -> None:
 def test_environment_finds_ids_that_a_variable_cannot_hold() -> None:
     loaded = text(YARD, {"HEAPTENDER_PROBES__P1_A__DEPTH": "60 cm", "HEAPTENDER_PILES__P2__NAME": "Bay 2"})
     assert loaded.settings.probes["p1-a"].depth_milli_m == 600
+    assert loaded.settings.probes["p1-a"].uncertainty_milli_k is None
+    stated = load_text('[piles.p1]\n[probes.a]\nplace = "p1"\nuncertainty = "0.9 degF"\n', None, {})
+    assert stated.settings.probes["a"].uncertainty_milli_k == 500
+    assert settings_of(canonical_settings(stated.settings)) == stated.settings
+    assert "uncertainty" not in canonical_settings(loaded.settings)
     assert loaded.settings.piles["P2"].name == "Bay 2"
     assert "p2" not in loaded.settings.piles
 
