@@ -110,7 +110,8 @@ class Gate:
         now_s = time.time()
         cookie = self.cookie_of(headers)
         address = scope["client"][0] if scope.get("client") else ""
-        visitor = self._sessions.visitor(cookie, host, headers, address, now_s)
+        version = scope.get("http_version", "1.1")
+        visitor = self._sessions.visitor(cookie, host, headers, address, now_s, version=version)
         fresh = ""
         if not visitor.session and not scope["path"].startswith("/static/"):
             fresh = self._sessions.begin(now_s)

@@ -30,8 +30,10 @@ class PageSettings:
 
     @property
     def alone(self) -> bool:
-        """Whether nothing in the configuration leads here from another computer."""
-        return is_loopback(self.listen) and is_loopback(urlsplit(self.link).hostname or "") and not self.hosts
+        """Whether nothing in the configuration leads here from another computer, nor asks who is there."""
+        here = is_loopback(self.listen) and is_loopback(urlsplit(self.link).hostname or "") and not self.hosts
+        # A password has no use while only this computer comes: whoever sets one expects it to be asked for.
+        return here and not self.password_hash
 
     @property
     def secure(self) -> bool:

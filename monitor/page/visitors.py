@@ -1,10 +1,10 @@
 """Who is at the page: a keeper, a guest who may look, or a stranger; and what is a near address.
 
 Rules:
-1. Near means: the page is this computer's alone (it listens on loopback, its link and names lead nowhere else), the other
-   end is this computer, it asked for this computer by a loopback name, and no request ever said that it was passed on for
-   somebody else. Who is near needs no password. A web server or tunnel on this computer looks like somebody who sits at
-   it; so as soon as the page may be reached from elsewhere, everybody is asked.
+1. Near means: the page is this computer's alone (it listens on loopback, its link and names lead nowhere else, no password
+   is set), the other end is this computer, it asked for this computer by a loopback name, and no request ever showed that
+   it was passed on for somebody else. Who is near needs no password. A web server or tunnel on this computer looks like
+   somebody who sits at it; so as soon as the page may be reached from elsewhere, everybody is asked.
 2. Everybody else is a stranger until the password is known, or a guest link is held that is in force.
 3. A session is a signed cookie. It ends after 30 days, when the password changes, when its bearer signs out, or when its
    guest link is withdrawn.
@@ -118,7 +118,7 @@ class Sessions:
         password_hash: What the password is compared with; a change of it ends the sessions that knew the old one.
         guests: The guest links.
         ended: The sessions that were ended.
-        alone: Whether the page is this computer's alone.
+        alone: Whether the page is this computer's alone and asks for no password.
     """
 
     def __init__(
@@ -136,10 +136,12 @@ class Sessions:
         if session:
             self._ended.end(session, now_s, SESSION_S)
 
-    def visitor(self, cookie: str, host: str, headers: Mapping[str, str], address: str, now_s: float) -> Visitor:
-        """Return who sent a request, by its cookie ("" for none), Host, other headers and other end."""
+    def visitor(
+        self, cookie: str, host: str, headers: Mapping[str, str], address: str, now_s: float, *, version: str = "1.1"
+    ) -> Visitor:
+        """Return who sent a request, by its cookie ("" for none), Host, other headers, other end and HTTP version."""
         here = is_loopback(address)
-        if self._alone and here and any(name in headers for name in _FORWARDED):
+        if self._alone and here and _was_passed_on(headers, version):
             log.warning("A program on this computer passes the page on for others: from now on everybody is asked.")
             self._alone = False
         near = self._alone and here and is_loopback(host_name(host))
@@ -190,6 +192,12 @@ class Sessions:
         """Tell whether a form came from a page that this session was shown."""
         value = self._forms.read(token, now_s)
         return bool(session) and isinstance(value, list) and value[0] == session
+
+
+def _was_passed_on(headers: Mapping[str, str], version: str) -> bool:
+    """Tell whether a request shows that a program passed it on; one that hides it cannot be told from a browser."""
+    # No browser speaks HTTP/1.0; some web servers do so to what stands behind them and add no header of their own.
+    return version == "1.0" or any(name in headers for name in _FORWARDED)
 
 
 def tidy_name(text: str) -> str:

@@ -163,6 +163,27 @@ def test_a_bare_proxy_opens_nothing(yard, tmp_path, free_port):
         server.stop()
 
 
+def test_a_bare_proxy_that_nobody_told_the_page_of_opens_nothing(yard, tmp_path, free_port):
+    if not Path(NGINX).exists():
+        missing("nginx")
+    for password_hash, status in (("", 403), (hash_password(PASSWORD), 303)):
+        port, page_port = free_port(), free_port()
+        settings = PageSettings(folder=yard.folder, port=page_port, password_hash=password_hash)
+        server = PageServer(settings, yard, yard)
+        page_port = server.start()
+        bare = f"server {{ listen 127.0.0.1:{port}; location / {{ proxy_pass http://127.0.0.1:{page_port}; }} }}"
+        proxy = Proxy(tmp_path, port, bare)
+        try:
+            with visitor(port, "http") as stranger:
+                answer = stranger.get("/")
+                assert answer.status_code == status
+                assert "Tern Hollow" not in answer.text
+                assert stranger.post("/do/guest", data={"name": "x"}).status_code in (401, 403)
+        finally:
+            proxy.close()
+            server.stop()
+
+
 def test_connections_that_say_nothing_do_not_close_the_page(yard, monkeypatch):
     monkeypatch.setattr("monitor.page.connections.REQUEST_S", 1.0)
     settings = PageSettings(folder=yard.folder, port=0, any_port=True)
