@@ -19,7 +19,7 @@ from monitor.app.questioning import judge
 from monitor.app.refusals import ended, refusal
 from monitor.configuration import Configuration, canonical_settings
 from monitor.engine import Engine
-from monitor.journal import Inbox, Judged, Reply, Request, Writer, holder, open_writer
+from monitor.journal import Inbox, Judged, Reply, Request, Writer, holder, open_writer, private_folder
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.events import EventKind
 
@@ -124,7 +124,7 @@ class Asking:
     def _open(self) -> Writer | None:
         """Take the lock and record the start; None where another process was quicker."""
         folder, settings = self._configuration.data, canonical_settings(self._configuration.settings)
-        folder.mkdir(parents=True, exist_ok=True)
+        private_folder(folder)
         try:
             writer = open_writer(folder, Engine, Engine.restore)
         except UnavailableError:

@@ -21,7 +21,7 @@ from monitor.codec import Admission
 from monitor.configuration import Configuration
 from monitor.engine import Engine
 from monitor.intake import Arrival, LinkChange
-from monitor.journal import Delivery, OutboxRow, holder
+from monitor.journal import Delivery, OutboxRow, holder, private_folder
 from monitor.model.connection_faults import Fault, Where, fault_of, sentence
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.units import Quantity
@@ -98,7 +98,7 @@ def _data_folder(configuration: Configuration) -> Finding:
     if pid is not None:
         return Finding(f"data folder {folder}", True, f"the daemon holds it (process {pid or 'unknown'})")
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        private_folder(folder)
         with tempfile.TemporaryFile(dir=folder) as file:
             file.write(b"x")
     except OSError as fault:

@@ -22,7 +22,7 @@ from monitor.app.sources import build_sources, plain
 from monitor.configuration import Configuration, canonical_settings
 from monitor.engine import Engine
 from monitor.intake import Source
-from monitor.journal import Outcome, Writer, open_writer
+from monitor.journal import Outcome, Writer, open_writer, private_folder
 from monitor.mirror import CursorFile, InfluxServer, Mirror, MirrorThread
 from monitor.model.errors import ConfigurationError, MonitorError, UnavailableError
 from monitor.model.events import EventKind
@@ -53,7 +53,7 @@ class Daemon:
         self.configuration = configuration
         self.clock = clock
         self.stop = threading.Event()
-        configuration.data.mkdir(parents=True, exist_ok=True)
+        private_folder(configuration.data)
         self.writer: Writer = open_writer(configuration.data, Engine, Engine.restore, wait_s)
         self.hub = Hub(self.writer, clock, configuration.settings, self.stop)
         self.hub.committed.append(self._after_commit)

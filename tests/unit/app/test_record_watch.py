@@ -282,3 +282,14 @@ def _ignores_hangup(pid):
     lines = Path(f"/proc/{pid}/status").read_text().splitlines()
     masks = dict(line.split(":", 1) for line in lines if line.startswith(("SigIgn", "SigCgt")))
     return any(int(mask.strip(), 16) & 1 for mask in masks.values())
+
+
+@pytest.mark.parametrize("first", [["check"], ["log", "fed", "b1"], ["import", "old.csv"]])
+def test_whatever_command_comes_first_makes_the_data_folder_private(tmp_path, first):
+    (tmp_path / "heaptender.toml").write_text(YARD)
+    old = tmp_path / "old.csv"
+    old.write_text("time,probe,quantity,value,unit\n2026-10-01T10:00:00Z,b1-t,temperature,20,Cel\n")
+    words = [str(old) if word == "old.csv" else word for word in first]
+    answer = CliRunner().invoke(heaptender, [*words, "--config", str(tmp_path / "heaptender.toml")])
+    assert (tmp_path / "data").stat().st_mode & 0o777 == 0o700, answer.output
+    assert "may look into" not in answer.output
