@@ -264,7 +264,10 @@ class Bed:
             "too-dry": limits.too_dry_milli_pct,
         }[alarm]
         newest = state.moistures if alarm.startswith("too-") else state.temperatures
-        known = {p: n for p, n in newest.items() if not n.silent} or newest
+        known = {p: n for p, n in newest.items() if not n.silent}
+        if not any(self._holds(alarm, n.milli, limit) for n in known.values()):
+            # Only what a silent one said last holds it open: no number of another is told as if it did.
+            known = {p: n for p, n in newest.items() if n.silent} or known
         if by_all:
             known = {p: n for p, n in known.items() if not is_hand(p)} or known
         low_side = by_all or alarm in (_FROST, "too-dry")
@@ -282,17 +285,23 @@ class Bed:
                 "coolest": plain_number(min(spots)),
                 "hottest": plain_number(max(spots)),
             }
-        spot = self._comfortable(known) if alarm in (_HOT, _DANGER) else None
+        spot = self._comfortable(newest) if alarm in (_HOT, _DANGER) else None
         if spot is not None:
             values["other"] = plain_number(spot)
         since = excursion.since if excursion.since is not None else chosen.time
         last = excursion.last or since
         return AlarmSignal(alarm=alarm, on=on, since=since, last=last, probe=probe, values=values, stage=stage)
 
-    def _comfortable(self, known: dict[str, Newest]) -> int | None:
+    def _holds(self, alarm: str, milli: int, limit: int) -> bool:
+        """Tell whether a value is beyond a limit less its deadband."""
+        limits = self.limits
+        band = limits.moisture_deadband_milli_pct if alarm.startswith("too-") else limits.deadband_milli_k
+        return milli <= limit + band if alarm in (_FROST, "too-dry") else milli >= limit - band
+
+    def _comfortable(self, newest: dict[str, Newest]) -> int | None:
         """Return the coolest value in comfort, which makes the trouble a warm spot that worms can leave."""
         low, high = self.limits.cool_milli_c, self.limits.warm_milli_c
-        return min((n.milli for n in known.values() if low <= n.milli <= high), default=None)
+        return min((n.milli for n in newest.values() if low <= n.milli <= high and not n.silent), default=None)
 
     def _thermal(self, time: int) -> list[BinChange]:
         state = self.state

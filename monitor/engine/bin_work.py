@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from monitor.bins import mute_until
+from monitor.engine.by_hand import judge_again
 from monitor.engine.conditions import bed_changes
 from monitor.engine.core import Core
 from monitor.engine.state import Logged
@@ -22,9 +23,10 @@ def take_bin_work(core: Core, logged: Logged) -> None:
     work = logged.work
     remember(core, logged)
     state = core.bed(work.place).state
-    if _empties(work) and (state.fed_at or 0) <= work.time:
-        empty_bin(core, work.place, work.time)
-        return
+    if _empties(work):
+        if (state.fed_at or 0) <= work.time and _as_logged(core, work.place)[0] == work.time:
+            empty_bin(core, work.place, work.time)
+        return  # one that is logged after what came into the bin later empties nothing
     if work.kind in FILLS_BED:
         fill_bin(core, work.place, work.time)
     if declared(work.kind).feeds:
@@ -54,8 +56,14 @@ def fill_bin(core: Core, place: str, time: int) -> None:
     """Take in that something was put into a bin (at `time`, UTC ms): it is empty no longer."""
     state = core.bed(place).state
     if state.emptied_at is not None and time >= state.emptied_at:
-        state.emptied_at = None
-        core.routes.clear()
+        _fill(core, place)
+
+
+def _fill(core: Core, place: str) -> None:
+    core.bed(place).state.emptied_at = None
+    core.routes.clear()
+    emptied = [work.time for work in _in_order(core, place) if work.place == place and _empties(work)]
+    judge_again(core, place, max(emptied, default=0))
 
 
 def rework_bed(core: Core, place: str, *entries: Work) -> None:
@@ -68,8 +76,7 @@ def rework_bed(core: Core, place: str, *entries: Work) -> None:
         if emptied is not None and state.emptied_at is None:
             empty_bin(core, place, emptied)
         elif emptied is None and state.emptied_at is not None:
-            state.emptied_at = None
-            core.routes.clear()
+            _fill(core, place)
         state.emptied_at, state.fed_at = emptied, fed
     if any(work.kind in MOISTENING for work in entries):
         mine = (one.work for one in core.state.bed_works if one.work.place == place and one.work.kind in MOISTENING)

@@ -154,6 +154,14 @@ def _judge(core: Core, place: str, verdict: Verdict, *, late: bool) -> None:
     _wait(core, place)
 
 
+def judge_again(core: Core, place: str, since: int) -> None:
+    """Hold what was read of a bin by hand from `since` (UTC ms) on against its limits: it turned out not to be empty."""
+    for series, one in spots_at(core.state.hands, place, held=True).items():
+        if one.time >= since and one.held_until > core.at:
+            verdict = Verdict(one.time, series, one.milli, Flag.PASS, FlagReason.NONE)
+            _judge(core, place, verdict, late=not one.on_time)
+
+
 def _let_go(core: Core, place: str, series: str) -> None:
     """Say that a value is held no longer; it is kept only where it holds an alarm open."""
     if place in core.settings.bins:

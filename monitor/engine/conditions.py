@@ -2,6 +2,7 @@
 
 from typing import NamedTuple
 
+from monitor.alarms import CATALOG
 from monitor.bins import AlarmSignal, BinChange, ConditionChange
 from monitor.engine.core import Core
 from monitor.engine.danger import Danger, DangerSignal
@@ -21,7 +22,7 @@ _LINES = {Thermal.COOL: "cool", Thermal.COLD: "cold", Thermal.WARM: "warm"}
 
 def bed_changes(core: Core, place: str, changes: list[BinChange]) -> None:
     """Record what changed in a bin."""
-    for change in changes:
+    for change in sorted(changes, key=_ends_last):
         if isinstance(change, ConditionChange):
             _condition(core, place, change)
         else:
@@ -31,7 +32,7 @@ def bed_changes(core: Core, place: str, changes: list[BinChange]) -> None:
 
 def danger_signals(core: Core, place: str, danger: Danger, signals: list[DangerSignal]) -> None:
     """Hand conditions of dangerous heat to the alarms."""
-    for signal in signals:
+    for signal in sorted(signals, key=_ends_last):
         if signal.on:
             core.begins(
                 place, signal.alarm, since=signal.since, last=signal.last, probe=signal.probe, values=signal.values
@@ -39,6 +40,13 @@ def danger_signals(core: Core, place: str, danger: Danger, signals: list[DangerS
         else:
             core.ends(place, signal.alarm, signal.probe)
     core.wait(place, "hot", danger.due())
+
+
+def _ends_last(change: BinChange | DangerSignal) -> int:
+    """Return how late a change is taken in: an alarm that covers others ends after them, so that none rings only to end."""
+    if isinstance(change, ConditionChange) or change.on:
+        return 0
+    return len(CATALOG[change.alarm].covers)
 
 
 def pile_moisture(core: Core, place: str, quantity: Quantity, verdict: Verdict, late: bool) -> None:

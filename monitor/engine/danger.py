@@ -192,7 +192,11 @@ class Danger:
         return DangerSignal(alarm=alarm, on=False, since=0, last=0, probe="", values={})
 
     def _signal(self, alarm: str, excursion: Excursion, limit: int, *, on: bool) -> DangerSignal:
-        probe, milli = max(self.state.newest.items(), key=lambda item: (item[1], item[0]))
+        newest = self.state.newest
+        speaking = {name: milli for name, milli in newest.items() if name not in self.state.silent}
+        if max(speaking.values(), default=0) < limit - self.limits.deadband_milli_k:
+            speaking = newest  # only what a silent one said last holds it open
+        probe, milli = max(speaking.items(), key=lambda item: (item[1], item[0]))
         since = excursion.since or 0
         values = {"value": plain_number(milli), "limit": plain_number(limit)}
         return DangerSignal(alarm=alarm, on=on, since=since, last=excursion.last or since, probe=probe, values=values)

@@ -2,6 +2,7 @@
 
 from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
+from monitor.engine.spots import spots_at
 from monitor.engine.watch import ProbeWatch
 from monitor.model.settings import AMBIENT, Probe
 from monitor.model.units import Quantity, plain_number
@@ -45,10 +46,28 @@ def leave(core: Core, probe: str, place: str) -> None:
     """Forget a probe at a place that it has left: what was told of it there is over, what only it said counts no more."""
     fall_quiet(core, probe, place)
     core.state.outings.pop(probe, None)
+    moves = len(core.moves)
     if place in core.state.bins and place in core.settings.bins:
         bed_changes(core, place, core.bed(place).forget(probe, core.at))
     if place in core.state.dangers and place in core.settings.piles:
         danger_signals(core, place, core.danger(place), core.danger(place).forget(probe))
+    if not _others_speak(core, probe, place):
+        # Nothing measured that it is over: people are told that nobody knows.
+        for move in core.moves[moves:]:
+            move.record.values = {**move.record.values, "left": probe}
+
+
+def _others_speak(core: Core, probe: str, place: str) -> bool:
+    """Tell whether anything else measures the same at a place: another of its probes, or what was read by hand."""
+    gone = core.all_probes().get(probe)
+    quantity = Quantity.TEMPERATURE if gone is None else gone.quantity
+    for name, configured in core.probes_of(place):
+        watch = core.state.watches.get(name)
+        if name == probe or configured.quantity is not quantity or watch is None:
+            continue
+        if watch.accepted_time is not None and core.in_service(name) and not (watch.silent or watch.lost):
+            return True
+    return quantity is Quantity.TEMPERATURE and bool(spots_at(core.state.hands, place, held=True))
 
 
 def watched(probe: Probe) -> bool:

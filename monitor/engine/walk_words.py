@@ -7,6 +7,7 @@ from monitor.alarms import alarm_key
 from monitor.engine.core import Core, with_batch
 from monitor.engine.runs import BatchRun, hold_milli, progress_now
 from monitor.engine.silence import rearm
+from monitor.engine.spots import last_read
 from monitor.engine.telling import mute, note_line, tell_once
 from monitor.engine.wording import milli, outside, written
 from monitor.model.effects import Draft, EffectKind
@@ -264,8 +265,14 @@ def _notice(core: Core, run: BatchRun, change: WalkChange) -> None:
     elif change.kind is ChangeKind.SUGGESTED:
         _suggest(core, run, change)
     elif change.after == Phase.HOLDING and "holding" not in run.tellings:
-        run.tellings.append("holding")
         limit = hold_milli(run, core.thresholds_of(run))
+        if is_hand(change.probe):
+            # Between rounds nobody knows that it holds: the next one says so, and may say that it does no longer.
+            last = last_read(core.state.hands, core.pile_of(run))
+            if last is None or last.low < limit:
+                return
+            change = replace(change, values={**change.values, "coldest_c": plain_number(last.low)})
+        run.tellings.append("holding")
         _once(core, run, "holding", Priority.LOW, change, "coldest_c", limit, {})
     elif change.after == Phase.READY:
         limit = core.thresholds_of(run).ready_milli_c

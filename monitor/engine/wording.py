@@ -6,6 +6,7 @@ from monitor.alarms import AlarmRecord
 from monitor.engine.air_highs import highest
 from monitor.engine.core import Core
 from monitor.engine.runs import progress_now, rule_of
+from monitor.engine.spots import last_read
 from monitor.engine.watch import ProbeWatch
 from monitor.model.units import MILLI, Quantity
 from monitor.notices import Facts, Message, compose_kept
@@ -14,6 +15,8 @@ from monitor.piles import COOLED_UNMET, TURNING_DUE, WALK_ALARMS
 _MOISTURE = ("too-wet", "too-dry", "pile-too-dry", "pile-too-wet", "oxygen")
 _QUIET_PROBE = ("silent", "broken", "hot-and-lost", "unwatched")
 _HEAT = ("hot", "too-hot", "fire")
+_TOO_HIGH = (*_HEAT, "overheating", "worms-in-danger", "too-wet")
+_TOO_LOW = ("freezing", "too-dry")
 _SPOTS = ("other", "coolest", "hottest")
 
 
@@ -44,8 +47,13 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
         known |= outside(core, record.place)
         if record.alarm == TURNING_DUE and "variant" not in values:
             shown = _coldest(core, record.place, shown)
+        if not core.cores_of(record.place) and (last := last_read(core.state.hands, record.place)) is not None:
+            known |= {"read_at": last.time}
+            shown = last.high if values.get("variant") == "cooled" or record.alarm == COOLED_UNMET else last.low
     if record.on and record.alarm not in _QUIET_PROBE:
         known["stale_at"] = _stale_at(core, record)
+        if known["stale_at"] is None and (heard := _own_stale_at(core, record)) is not None:
+            known |= {"stale_at": heard, "others_speak": True}
     if run is not None and record.alarm in _HEAT and (rule := rule_of(run)) is not None:
         known["upper_milli"] = rule.live.limits.high_milli_c
     known |= extra or {}
@@ -118,6 +126,19 @@ def _stale_at(core: Core, record: AlarmRecord) -> int | None:
     return max(time for time, _ in known) if known and all(silent for _, silent in known) else None
 
 
+def _own_stale_at(core: Core, record: AlarmRecord) -> int | None:
+    """Return when the one whose number an alarm tells was last heard, where it is silent and others speak; else None."""
+    bed, danger = core.state.bins.get(record.place), core.state.dangers.get(record.place)
+    if bed is not None:
+        newest = (bed.moistures if record.alarm in _MOISTURE else bed.temperatures).get(record.probe)
+        return newest.time if newest is not None and newest.silent else None
+    if record.alarm in _HEAT and danger is not None and record.probe in danger.newest:
+        watch = core.state.watches.get(record.probe)
+        lost = watch is not None and watch.lost
+        return _heard(core, record.probe) if lost or record.probe in danger.silent else None
+    return None
+
+
 def _heard(core: Core, name: str) -> int:
     """Return when a probe, or a spot that is read by hand, was last heard, UTC ms."""
     hand, watch = core.state.hands.get(name), core.state.watches.get(name)
@@ -131,6 +152,14 @@ def _coldest(core: Core, place: str, otherwise: int | None) -> int | None:
     watches = [core.state.watches.get(probe) for probe in core.cores_of(place) if speaks_for_place(core, probe)]
     known = [w.accepted_milli for w in watches if w is not None and not w.silent and w.accepted_milli is not None]
     return min(known, default=otherwise)
+
+
+def _beyond(record: AlarmRecord, newest: int) -> bool:
+    """Tell whether a value (thousandths) is still on the wrong side of the limit of an alarm of a number."""
+    limit = milli(record.values.get("limit"))
+    if limit is None:
+        return False
+    return newest >= limit if record.alarm in _TOO_HIGH else newest <= limit and record.alarm in _TOO_LOW
 
 
 BLANK = Message("", "")
@@ -170,6 +199,10 @@ def over_words(core: Core, record: AlarmRecord) -> Message:
         record.alarm in _QUIET_PROBE or (watch is not None and watch.silent) or not speaks_for_place(core, record.probe)
     ):
         newest = None
+    if record.values.get("left"):
+        newest = milli(record.values.get("value"))
+    elif newest is not None and _beyond(record, newest):
+        newest = None  # it ended by something else than a number
     return compose_kept(
         "over",
         Facts(

@@ -9,12 +9,16 @@ Source: design of this project, section 4 (cautions); water trickled onto a dry 
 memory); the rest is common practice, no published source.
 """
 
+from monitor.model.readings import is_hand
+from monitor.model.settings import AMBIENT
 from monitor.notices.facts import Phrases
 from monitor.notices.heap_advice import ASK_MOISTURE, HEAP_ADVICE, Advice, if_smoke
 from monitor.notices.whence import whence
 
 
 def _silent(say: Phrases) -> str:
+    if say.facts.place in ("", AMBIENT):
+        return "Check its battery, cable and radio. Until it is back the air is judged without it."
     place = "the bin" if say.is_bin else "the pile"
     return f"Check its battery, cable and radio. Until it is back, measure {place} by hand."
 
@@ -104,6 +108,8 @@ def _too_dry(_: Phrases) -> str:
 
 
 def _holding(say: Phrases) -> str:
+    if is_hand(say.facts.probe):
+        return f"Read it every day{' until it is due for turning; log every turning' if say.turned else ''}."
     return (
         "Leave the probes in until it is due for turning; log every turning." if say.turned else "Leave the probes in."
     )
@@ -165,6 +171,9 @@ def _ended(say: Phrases) -> str:
     if say.facts.extra.get("taken_back"):
         return "Nothing to do: the reading by hand behind it was taken back."
     alarm = say.facts.extra.get("alarm")
+    if say.facts.extra.get("left"):
+        smoke = "" if say.is_bin else f" {if_smoke(say)}"
+        return f"Look at it now, read it by hand and log it: nothing measures it any more.{smoke}"
     if alarm in ("fire", "too-hot", "hot-and-lost", "look-at-probe"):
         return "Look at it once more in the next hours; heat can come back."
     if alarm in ("worms-in-danger", "overheating", "freezing"):

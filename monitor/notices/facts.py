@@ -41,8 +41,10 @@ class Facts:
             warm spot); `last_at`: time of the last reading; `limit_ms`, `spacing_ms`: durations; `by_ms`: how far a
             clock is off; `what`, `name`, `why`: of a link; `alarm`: id of the alarm that is over or past; `until`:
             when it was over; `rise_milli`: of a reheating; `unsure`: readings flagged as doubtful decided it;
-            `stale_at`: when all its probes were last heard, where they are silent by now; `out`, `in`: core probes that
-            lie outside and those that do not, where both are; `by`: which limit of worms in danger rang (`all`, `any`),
+            `stale_at`: when all its probes were last heard, where they are silent by now (`others_speak`: when the one that
+            is told was, while others speak); `left`: the probe that said so last and was taken away; `read_at`: when a heap
+            that is read by hand was read last; `out`, `in`: core probes that lie outside and those that do not, where both
+            are; `by`: which limit of worms in danger rang (`all`, `any`),
             `coolest_milli`, `hottest_milli`: either end; `air_high_milli`: the air's highest of 24 h;
             `upper_milli`: the rule's upper limit, `no_air`: no probe tells how warm the air is.
     """
@@ -126,7 +128,10 @@ class Phrases:
     def heading(self) -> str:
         """`, rising 2 °F an hour`, `, steady`, or nothing where the trend is not known."""
         if (stale := self.stale) is not None:
-            return f", as last heard {self.time(stale)}: its probes are silent"
+            if is_hand(self.facts.probe):
+                return f", as read {self.time(stale)}: nobody has read it since"
+            who = f"{self.probe} is" if self.facts.extra.get("others_speak") and self.facts.probe else "its probes are"
+            return f", as last heard {self.time(stale)}: {who} silent"
         trend = self.facts.trend_milli_k_per_h
         if trend is None or self.facts.quantity is not Quantity.TEMPERATURE:
             return ""

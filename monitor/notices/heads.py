@@ -91,17 +91,23 @@ def _cold_corner(say: Phrases) -> str:
 def _turning_due(say: Phrases) -> str:
     if say.facts.extra.get("variant") == "cooled":
         done = _progress(say) + _left(say)
-        hottest = f"hottest {say.value}{say.beside('needs')} {say.since}{say.heading}"
+        by_hand = f" by hand at {read}," if (read := say.extra_time("read_at")) else ""
+        hottest = f"hottest {say.value}{say.beside('needs')}{by_hand} {say.since}{say.heading}"
         why = f"has gone cold before {_unmet(say)}, {hottest}"
-        return f"Take all probes out first: {say.place} {why}" + (f", {done}" if done else "") + say.alone
+        return f"{_probes_first(say)}{say.place} {why}" + (f", {done}" if done else "") + say.alone
     last = say.extra_time("last_turned")
     now = "now" if say.stale is None else f"at {say.time(say.stale)}, silent since"
+    if read := say.extra_time("read_at"):
+        now = f"by hand at {read}"
     number = f", {say.value} {now}{say.beside('needs')}" if say.facts.value_milli is not None else ""
     done = _progress(say) + _left(say)
     parts = [f"last turned {last}" if last else "not turned yet", *([done] if done else [])]
-    return (
-        f"Take all probes out first: {say.place} is due for turning {say.since}, {', '.join(parts)}{number}{say.alone}"
-    )
+    return f"{_probes_first(say)}{say.place} is due for turning {say.since}, {', '.join(parts)}{number}{say.alone}"
+
+
+def _probes_first(say: Phrases) -> str:
+    # Where it is read by hand there is none to take out.
+    return "" if say.extra_time("read_at") else "Take all probes out first: "
 
 
 def _cooled_unmet(say: Phrases) -> str:
@@ -243,6 +249,10 @@ def _apart(say: Phrases) -> str:
 def _over(say: Phrases) -> str:
     if say.facts.extra.get("taken_back"):
         return f"{say.place}: taken back, mistyped: {_named(say)} {say.since}"
+    if say.facts.extra.get("left"):
+        last = f", last {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
+        gone = say.names([str(say.facts.extra["left"])])[0]
+        return f"{say.place}: not known to be over: {_named(say)} {say.since}{last}; {gone} was taken away"
     until = say.extra_time("until") or say.time(say.facts.now)
     now = f", now {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
     return f"{say.place}: over since {until}: {_named(say)} {say.since}{now}"

@@ -186,6 +186,71 @@ def test_taking_back_one_that_never_rang_tells_nothing():
     assert [e for e in drive.effects[before:] if e.draft.kind.value in ("alarm", "notice")] == []
 
 
+def test_taking_one_back_tells_also_who_put_it_off():
+    drive = Drive(yard(**WITHOUT))
+    read(drive, T0, "b1", 97)
+    drive.answer(T0 + MIN, "b1/worms-in-danger", "put off", until=T0 + 8 * HOUR)
+    taken_back(drive, T0 + 10 * MIN, T0, "hand:b1")
+    assert drive.state_of("b1/worms-in-danger") == "normal"
+    assert len(told(drive, "taken back, mistyped")) == 1
+    drive.advance(T0 + 10 * HOUR)
+    assert len(told(drive, "WORMS IN DANGER")) == 1
+
+
+@pytest.mark.parametrize("mended", ["undone", "bedded before"])
+def test_a_bin_that_was_not_empty_after_all_rings_by_what_was_read_in_it(mended):
+    drive = Drive(yard(**WITHOUT))
+    if mended == "undone":
+        read(drive, T0 + HOUR, "b1", 97)
+        drive.work(T0 + 2 * HOUR, "b1", "emptied")
+        of = drive.engine.last
+        assert drive.state_of("b1/worms-in-danger") == "returned unacknowledged"
+        drive.feed(T0 + 3 * HOUR, "correction", {"of": of, "row": 0, "work": None, "by": "Ann"})
+    else:
+        drive.work(T0, "b1", "emptied")
+        read(drive, T0 + 2 * HOUR, "b1", 97)
+        assert drive.rings("worms-in-danger") == []
+        drive.work(T0 + HOUR, "b1", "bedded", entered=T0 + 3 * HOUR)
+    assert drive.state_of("b1/worms-in-danger") == "unacknowledged"
+
+
+def test_what_was_read_of_a_bed_says_nothing_of_the_next_one():
+    drive = Drive(yard(**WITHOUT))
+    read(drive, T0, "b1", 97)
+    drive.work(T0 + HOUR, "b1", "emptied")
+    drive.work(T0 + 2 * HOUR, "b1", "bedded")
+    drive.advance(T0 + 3 * HOUR)
+    assert drive.state_of("b1/worms-in-danger") == "returned unacknowledged"
+
+
+def test_a_value_that_is_held_no_longer_is_told_as_read_then():
+    drive = Drive(yard(**WITHOUT))
+    read(drive, T0, "b2", 97)
+    drive.advance(T0 + 8 * DAY)
+    words = drive.engine.words("b2/worms-in-danger", T0 + 8 * DAY).short
+    assert "nobody has read it since" in words
+    assert "probes" not in words
+
+
+def test_a_heap_read_by_hand_is_told_by_its_newest_round_and_of_no_probes():
+    drive = Drive(yard(**WITHOUT))
+    for day in range(1, 8):
+        read(drive, T0 + day * DAY, "p1", 110 if day == 1 else 145 - day)
+    words = drive.engine.words("p1/turning-due", T0 + 9 * DAY).short
+    assert "probes" not in words
+    assert "now" not in words
+    assert "58.9 °C by hand" in words, "138 °F, the newest, not what it was when it rang"
+    assert any("Read it every day until it is due for turning" in text for text in told(drive, "holding"))
+    assert not any("probes" in text for text in told(drive, "holding"))
+
+
+def test_a_heap_whose_newest_round_is_cold_is_not_told_to_be_holding():
+    drive = Drive(yard(**WITHOUT))
+    read(drive, T0 + HOUR, "p1", 150)
+    read(drive, T0 + 24 * HOUR, "p1", 104)
+    assert told(drive, "holding") == []
+
+
 def test_a_probe_far_from_what_was_read_asks_for_a_look():
     drive = Drive(yard(probes={"p1-a": core("p1"), "p1-b": core("p1")}))
     drive.read(T0, p1_a=40, p1_b=50)

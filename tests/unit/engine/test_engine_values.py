@@ -575,6 +575,85 @@ def test_an_emptying_that_is_logged_after_a_later_feeding_empties_nothing():
     assert drive.state_of("b1/worms-in-danger") == "unacknowledged"
 
 
+def test_an_emptying_that_is_logged_after_later_bedding_empties_nothing():
+    drive = Drive(yard())
+    drive.work(T0 + 2 * HOUR, "b1", "bedded")
+    drive.work(T0 + HOUR, "b1", "emptied", entered=T0 + 3 * HOUR)
+    drive.read(T0 + 4 * HOUR, b1_t=36)
+    assert drive.state_of("b1/worms-in-danger") == "unacknowledged"
+
+
+def test_an_emptied_bin_is_not_told_to_be_over_with_a_number_that_is_beyond_the_limit():
+    drive = Drive(yard())
+    drive.read(T0, b1_t=36)
+    drive.work(T0 + MIN, "b1", "emptied")
+    over = [e.draft.text for e in drive.notices("over since")]
+    assert over
+    assert all("now" not in text.split(". ")[0] for text in over)
+
+
+# What is no longer measured ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("gone", ["moved", "settings"])
+def test_no_alarm_is_told_to_be_over_because_its_last_probe_was_taken_away(gone):
+    few = {"b1-t": yard().probes["b1-t"], "p1-a": yard().probes["p1-a"]}
+    drive = Drive(yard(probes=few))
+    for at in (T0, T0 + 10 * MIN, T0 + 20 * MIN):
+        drive.read(at, b1_t=36, p1_a=83)
+    before = len(drive.effects)
+    if gone == "moved":
+        drive.work(T0 + 25 * MIN, "b2", "probe in", probe="b1-t")
+        drive.work(T0 + 26 * MIN, "p2", "probe in", probe="p1-a")
+    else:
+        drive.settle(T0 + 25 * MIN, yard(probes={}))
+    drive.advance(T0 + 40 * MIN)
+    told = "\n".join(e.draft.text for e in drive.effects[before:] if e.draft.kind.value == "notice")
+    assert "over since" not in told
+    assert "not known to be over: worms in danger" in told
+    assert "not known to be over: fire danger" in told
+    why = [e.draft.why for e in drive.effects[before:] if e.draft.kind.value == "alarm" and e.draft.axis == "fire"]
+    assert why
+    assert all("not known to be over" in one for one in why)
+
+
+def test_no_bin_is_told_to_be_wet_no_more_because_its_moisture_probe_was_taken_away():
+    drive = Drive(yard())
+    drive.hold(T0, T0 + 5 * HOUR, b1_m=90, b1_t=20, b1_u=20)
+    drive.work(T0 + 5 * HOUR + MIN, "b2", "probe in", probe="b1-m")
+    assert "not known to be over: too wet" in drive.effects[-1].draft.text + "".join(
+        e.draft.why for e in drive.effects if e.draft.axis == "too-wet"
+    )
+
+
+def test_a_probe_that_leaves_others_behind_leaves_their_word():
+    drive = Drive(yard())
+    for at in (T0, T0 + 10 * MIN):
+        drive.read(at, b1_t=36, b1_u=22)
+    drive.work(T0 + 11 * MIN, "b2", "probe in", probe="b1-t")
+    assert drive.notices("over since")
+    assert not drive.notices("not known to be over")
+
+
+def test_a_silent_probe_holds_its_alarm_under_its_own_number_not_under_anothers():
+    drive = bins(b1_t=FINE, b1_u=FINE)
+    drive.hold(T0 + 10 * MIN, T0 + HOUR, b1_t=31, b1_u=FINE)
+    drive.hold(T0 + HOUR + 10 * MIN, T0 + 6 * HOUR, b1_u=FINE)
+    words = drive.engine.words("b1/overheating", T0 + 6 * HOUR)
+    assert "31 °C (limit 29.4 °C) at b1-t" in words.short
+    assert "b1-t is silent" in words.short
+    assert not words.known
+
+
+def test_an_alarm_that_another_covers_ends_with_it_and_does_not_ring_on_the_way():
+    drive = bins(b1_t=FINE)
+    drive.hold(T0 + 10 * MIN, T0 + HOUR, b1_t=36)
+    assert drive.state_of("b1/overheating") == "suppressed"
+    drive.read(T0 + HOUR + MIN, b1_t=FINE)
+    assert drive.state_of("b1/overheating") == "normal"
+    assert drive.rings("overheating") == []
+
+
 # Answers during a mute, readings out of order ------------------------------------------------------------------------
 
 

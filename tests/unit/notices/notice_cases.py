@@ -67,6 +67,17 @@ CASES = {
     "hot static": facts("p2", f(163), f(160), 6 * HOUR_MS, 600),
     "hot vessel": facts("p3", f(163), f(160), 6 * HOUR_MS, 600),
     "hot passive": facts("p4", f(163), f(160), 6 * HOUR_MS, 600),
+    "over left": facts("p1", f(181), f(180), HOUR_MS, None, "p1-a", alarm="fire", left="p1-a"),
+    "over left bin": facts("b1", None, None, HOUR_MS, None, "b1-a", alarm="worms-in-danger", left="b1-a"),
+    "overheating one silent": facts(
+        "b1", f(86.4), f(85), 11 * HOUR_MS, None, "b1-a", stale_at=NOW - 10 * HOUR_MS, others_speak=True
+    ),
+    "overheating unread": facts("b1", f(86.4), f(85), 80 * HOUR_MS, None, "hand:b1", stale_at=NOW - 80 * HOUR_MS),
+    "turning-due by hand": facts("p1", f(141), f(131), 5 * HOUR_MS, read_at=NOW - 4 * HOUR_MS, **PROGRESS),
+    "turning-due cooled by hand": facts(
+        "p1", f(124.5), f(131), 12 * HOUR_MS, None, variant="cooled", read_at=NOW - 4 * HOUR_MS
+    ),
+    "holding by hand": facts("p1", f(145), f(131), 12 * HOUR_MS, None, "hand:p1"),
     "hot silent": facts("p1", f(163), f(160), 16 * HOUR_MS, None, "p1-a", stale_at=NOW - 9 * HOUR_MS),
     "too-hot": facts("p1", f(172.4), f(170), 65 * MINUTE_MS, 1_200, "p1-a"),
     "too-hot static": facts("p2", f(172.4), f(170), 65 * MINUTE_MS, 1_200),

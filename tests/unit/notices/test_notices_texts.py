@@ -73,6 +73,7 @@ VERBS = frozenset(
         "Mix",
         "Nothing",
         "Put",
+        "Read",
         "Run",
         "See",
         "Set",
@@ -350,3 +351,9 @@ def test_hostile_names_do_a_message_no_harm(place, probe, name):
     message = compose(name.split(" ")[0], CASES[name], settings)
     assert len(message.text) <= 620
     assert len(message.text.splitlines()) == 1
+
+
+def test_nobody_is_told_to_measure_a_heap_because_a_probe_in_the_air_is_silent():
+    message = compose("silent", facts("ambient", None, None, 6 * HOUR_MS, None, "amb"), yard())
+    assert message.text.startswith("Yard air: no word from amb for 6 h")
+    assert "pile" not in message.text
