@@ -111,19 +111,21 @@ class Daemon:
         for source in self._sources:
             source.hold()
         self.page.stop(END_PAGE_S)
+        kept = "what had come is stored"
         try:
             self.hub.flush()
             self.hub.event(EventKind.STOPPED, {})
             self.hub.step(0.0)
         except UnavailableError as fault:
             log.error("The end could not be recorded: %s", fault)
+            kept = "what could not be stored comes again only from where it is still held (the broker, the nodes)"
         finally:
             _stop_all(self._sources, END_SOURCES_S)
             if self._mirror is not None:
                 self._mirror.stop(END_MIRROR_S)
             self._settle_letters()
             self.writer.close()
-            log.info("Ended%s; what had come is stored.", f" by {self.ended_by}" if self.ended_by else "")
+            log.info("Ended%s; %s.", f" by {self.ended_by}" if self.ended_by else "", kept)
 
     def reload(self, load: Callable[[], Configuration] | None = None) -> None:
         """Take a new configuration if it is good; with a bad one go on with the old (any thread)."""

@@ -1,5 +1,6 @@
 """Looks at the record and what keeps it: the journal as a whole, its copies, and who else on this computer may read them."""
 
+import re
 import stat
 import tempfile
 import time
@@ -49,7 +50,8 @@ def _journal(configuration: Configuration, *, quick: bool) -> Iterator[Finding]:
 def _told(found: list[Damage], size: str, days: int) -> Iterator[Finding]:
     faults = [one for one in found if one.is_fault()]
     if not faults:
-        yield Finding("journal", True, f"{size}; all {days} days, pages and blocks are what was written")
+        span = f"{days} {'day' if days == 1 else 'days'}"
+        yield Finding("journal", True, f"{size}; all of it ({span}, pages and blocks) is what was written")
     for one in faults[:_SHOWN]:
         yield Finding("journal", False, one.sentence)
     if faults:
@@ -145,8 +147,19 @@ def _reached(path: Path) -> bool:
 
 def _holds_secrets(configuration: Configuration) -> bool:
     """Tell whether a password, a token or an address with one stands in the configuration file itself."""
-    mqtt, mirror = configuration.mqtt, configuration.mirror
-    inside = [mqtt is not None and mqtt.password is not None, configuration.page.password is not None]
-    inside += [mirror is not None and mirror.token is not None, configuration.heartbeat is not None]
-    inside += [channel.url is not None for channel in configuration.channels.values()]
-    return sum(inside) > len(configuration.secret_files)
+    mqtt, mirror, beat = configuration.mqtt, configuration.mirror, configuration.heartbeat
+    secrets = [mqtt and mqtt.password, configuration.page.password, mirror and mirror.token, beat and beat.url]
+    secrets += [channel.url for channel in configuration.channels.values()]
+    texts = [one.get_secret_value() for one in secrets if one is not None]
+    try:
+        written = configuration.source.read_text(encoding="utf-8") if configuration.source is not None else ""
+    except (OSError, UnicodeDecodeError):
+        return True
+    # Others come from the environment or from files of their own.
+    return any(text in written for text in texts if not _OPEN_MAIL.fullmatch(text))
+
+
+_OPEN_MAIL = re.compile(
+    r"mailtos?://[\w.-]*(:\d+)?/?(\?((from|to|cc|bcc|reply|name|mode|format|smtp|verify)=[^&]*(&|$))*)?", re.IGNORECASE
+)
+"""A mail server that is spoken to without login; any other notification URL may hold a password or a token."""

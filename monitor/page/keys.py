@@ -33,7 +33,7 @@ def load_key(folder: Path) -> bytes:
     """
     path = folder / KEY_FILE
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         key = path.read_bytes() if path.exists() else b""
         if not key:
             key = _make_key(path)

@@ -10,6 +10,7 @@ import click
 
 from monitor.app.clock import YardClock
 from monitor.app.options import config_option, load_configuration
+from monitor.app.tuning_words import plural
 from monitor.model.errors import UnavailableError
 
 LOCK_WAIT_S = 5.0
@@ -70,10 +71,10 @@ def command(config_file: Path | None, verbose: bool) -> None:
             reload(signal.SIGHUP, None)
     settings = configuration.settings
     log.info(
-        "Watching %s: %d piles, %d bins, %d probes.",
+        "Watching %s: %s, %s, %s.",
         settings.site.name,
-        len(settings.piles),
-        len(settings.bins),
-        len(settings.probes),
+        plural(len(settings.piles), "pile"),
+        plural(len(settings.bins), "bin"),
+        plural(len(settings.probes), "probe"),
     )
     daemon.run()

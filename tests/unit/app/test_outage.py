@@ -230,3 +230,15 @@ def test_a_moment_of_failing_tells_nobody(yard, monkeypatch):
     yard.during = [lambda: None, yard.free]
     yard.settle()
     assert (yard.wire.got, yard.events(EventKind.LINK)) == ([], [])
+
+
+@pytest.mark.parametrize(
+    ("full", "said"), [("", "what had come is stored"), ("the disk is full", "could not be stored")]
+)
+def test_the_end_says_whether_what_had_come_is_stored(yard, caplog, full, said):
+    caplog.set_level("INFO")
+    yard.full = full
+    yard.offer("b1-a", 23)
+    yard.daemon.end()
+    last = next(one.getMessage() for one in reversed(caplog.records) if one.getMessage().startswith("Ended"))
+    assert said in last
