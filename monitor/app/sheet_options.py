@@ -21,7 +21,7 @@ def sheet_options(command: F) -> F:
         click.option("--time-zone", metavar="ZONE", help="Zone of times in CSV that name none, such as Europe/Berlin."),
         click.option(
             "--dates",
-            type=click.Choice([*DateOrder]),
+            type=click.Choice([order.value for order in DateOrder]),  # of the members click takes the names
             help="Order of dates such as 6/1/2026, where CSV leaves it open.",
         ),
         click.option(

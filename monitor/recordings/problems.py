@@ -67,4 +67,4 @@ class Problems:
 
 def quoted(text: str) -> str:
     """Return a field for a sentence: quoted, harmless on a terminal, and cut short."""
-    return ascii(text if len(text) <= _SHOWN else text[:_SHOWN] + "...")
+    return repr(text if len(text) <= _SHOWN else text[:_SHOWN] + "...")

@@ -240,11 +240,15 @@ def _tried(faults: list[str], parse: Callable[..., T], *texts: str) -> T | None:
         return None
 
 
+_AS_PEOPLE = {Quantity.TEMPERATURE: ", or as people write them (°C, °F)"}
+
+
 def _measured(quantity: str, unit: str) -> tuple[Quantity, str]:
     what = _quantity(quantity)
     code = unit_code(unit)
     if code not in UNITS_OF[what]:
-        raise ValueError(f"{quoted(unit)} is not a unit of {what}; these are: {', '.join(UNITS_OF[what])}")
+        known = ", ".join(UNITS_OF[what]) + _AS_PEOPLE.get(what, "")
+        raise ValueError(f"{quoted(unit)} is not a unit of {what}; these are: {known}")
     return what, code
 
 

@@ -28,6 +28,13 @@ QUOTE = '"'
 _QUOTED = re.compile(r'"[^"]*"')
 _SEPARATOR = re.compile(r'"?sep=([,;|\t])"?', re.IGNORECASE)
 _NO_HEADER = "the first line is a row, not the names of the columns; write their names in a line above it, such as {}"
+_NAME_THEM = (
+    "; this one has {0}: say which is which (--column {1}=THEIRS), "
+    "or what every row holds where it has none (--fill {1}={2})"
+)
+_FILL = {"quantity": "temperature", "unit": "F", "probe": "dial", "kind": "turned", "place": "p1"}
+"""What may stand in each row."""
+
 _SPECIAL = re.compile(r'[,;\t"\r\n]')
 
 
@@ -39,6 +46,9 @@ class Kind(StrEnum):
     LABELS = "labels"
     EVENTS = "events"
 
+
+_NAMED_BY_PEOPLE = (Kind.READINGS, Kind.WORK)
+"""What people keep in spreadsheets of their own; commands that read it take names of columns."""
 
 COLUMNS: dict[Kind, tuple[str, ...]] = {
     Kind.READINGS: (
@@ -84,15 +94,15 @@ def sniff(path: Path, problems: Problems, forms: SheetForms = RECORDING) -> Kind
         missing = [name for name in NEEDED[near] if name not in names]
         if len(missing) < len(NEEDED[near]) / 2:
             lacks = f"column {missing[0]} is" if len(missing) == 1 else f"columns {', '.join(missing)} are"
-            problems.add(
-                str(path), number, f"the {lacks} missing, for {near}; the first line names {','.join(NEEDED[near])}"
-            )
+            said = f"the {lacks} missing, for {near}; the first line names {','.join(NEEDED[near])}"
+            problems.add(str(path), number, said + _name_them(near, missing, columns))
             return None
         if _is_data(columns):
             problems.add(str(path), number, _NO_HEADER.format(",".join(NEEDED[Kind.READINGS])))
             return None
         wanted = "; ".join(f"{kind}: {','.join(needed)}" for kind, needed in NEEDED.items())
-        problems.add(str(path), number, f"{quoted(text)} is no header of a recording; it names columns ({wanted})")
+        said = f"{quoted(text)} is no header of a recording; it names columns ({wanted})"
+        problems.add(str(path), number, f"{said}; say which is which with --column OURS=THEIRS and --fill OURS=VALUE")
         return None
     problems.add(str(path), 1, "the file is empty; its first line names the columns")
     return None
@@ -157,9 +167,8 @@ class Table:
         twice = sorted({name for name in names if name and names.count(name) > 1})
         if missing or twice:
             fault = f"has no column {', '.join(missing)}" if missing else f"names column {', '.join(twice)} twice"
-            self._problems.add(
-                self.file, number, f"the header {fault}; a {self._kind} file has {','.join(COLUMNS[self._kind])}"
-            )
+            said = f"the header {fault}; a {self._kind} file has {','.join(COLUMNS[self._kind])}"
+            self._problems.add(self.file, number, said + _name_them(self._kind, missing, columns))
             return False
         self.wanted = [names.index(name) if name in names else -1 for name in COLUMNS[self._kind]]
         self._filled = [self._forms.fills.get(name, "") for name in COLUMNS[self._kind]]
@@ -292,6 +301,13 @@ def _named(columns: Sequence[str], forms: SheetForms) -> list[str]:
     """Return the columns by our names, where a person said which is which; a namesake of such a column is none of ours."""
     ours = {_plain(theirs): name for name, theirs in forms.columns.items()}
     return [ours.get(name, "" if name in forms.columns else name) for name in columns]
+
+
+def _name_them(kind: Kind, missing: Sequence[str], columns: Sequence[str]) -> str:
+    """Return how the columns that a file lacks can be had, as the end of a sentence."""
+    if not missing or kind not in _NAMED_BY_PEOPLE:
+        return ""
+    return _NAME_THEM.format(quoted(",".join(columns)), missing[0], _FILL.get(missing[0], "VALUE"))
 
 
 def _is_data(columns: Sequence[str]) -> bool:

@@ -86,7 +86,8 @@ def command(config_file: Path | None, as_json: bool, **given: Any) -> int:
       heaptender certify --readings bay1.csv --work work.csv --rule us-112-54-turned \\
         --pile p1 --probes a,b,c --out bay1.pdf
       heaptender certify --readings dial.csv --rule backyard-130f-3d --pile heap --by-hand \\
-        --time-zone Europe/Berlin --dates day-first --column value=Temp --fill probe=dial
+        --time-zone Europe/Berlin --dates day-first --column value=Temp \\
+        --fill probe=dial --fill quantity=temperature --fill unit=C
 
     \b
     What else a rule asks for (`heaptender rules RULE` names the keys) can be declared:

@@ -32,7 +32,7 @@ def command(
     \b
     Examples:
       heaptender import last-summer.csv.gz --work last-summer-work.csv
-      heaptender import dial.csv --dates day-first --column value=Temp --fill unit=F
+      heaptender import dial.csv --dates day-first --column value=Temp --fill quantity=temperature --fill unit=F
     """
     if not files and not work:
         raise MisuseError("Name at least one file, such as `heaptender import readings.csv`.")

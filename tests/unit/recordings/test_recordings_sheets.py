@@ -178,3 +178,12 @@ def test_columns_can_be_named_and_filled(put):
     assert rows(both, SheetForms(columns={"value": "other"}))[0][0][2] == 60_000_000
     strange = SheetForms(columns={"value": "Temp"})
     assert "the header has no column 'Temp'" in rows(put("time,probe,quantity,unit\n"), strange)[1][0]
+
+
+def test_a_cell_that_is_not_understood_is_shown_as_it_stands(put):
+    said = rows(put("time,probe,quantity,value,unit\n2026-06-01T09:00:00Z,a,temperature,61,°Ré\n"), BERLIN)[1][0]
+    assert "'°Ré' is not a unit of temperature; these are: Cel, [degF], K, or as people write them (°C, °F)" in said
+    hidden = rows(
+        put("time,probe,quantity,value,unit\n2026-06-01T09:00:00Z,a,temperature,61,x\x1b[2J\u202e\n"), BERLIN
+    )[1][0]
+    assert r"'x\x1b[2J\u202e'" in hidden

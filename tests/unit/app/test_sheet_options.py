@@ -1,0 +1,51 @@
+"""What a person says of a spreadsheet, by each command that takes one."""
+
+import pytest
+from click.testing import CliRunner
+
+from monitor.app.command import heaptender
+
+YARD = """
+[site]
+time_zone = "America/New_York"
+temperature_unit = "degF"
+[piles.p1]
+[probes.a]
+place = "p1"
+"""
+SHEET = "time,probe,quantity,value,unit\n6/1/2026 9:00,a,temperature,131,F\n6/1/2026 10:00,a,temperature,140,F\n"
+COMMANDS = {
+    "import": ["import", "r.csv"],
+    "replay": ["replay", "r.csv"],
+    "tune": ["tune", "r.csv", "--place", "p1", "--sets", "2", "--workers", "1"],
+    "certify": ["certify", "--readings", "r.csv", "--pile", "p1", "--rule", "backyard-130f-3d", "--time-zone", "UTC"],
+}
+
+
+@pytest.fixture
+def yard(tmp_path, monkeypatch):
+    (tmp_path / "heaptender.toml").write_text(YARD)
+    (tmp_path / "r.csv").write_text(SHEET)
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_the_answer_that_is_asked_for_is_taken(yard, command):
+    """The question and the help said `day-first`; the option took `DAY_FIRST` alone."""
+    asked = CliRunner().invoke(heaptender, COMMANDS[command])
+    assert "--dates day-first or --dates month-first" in f"{asked.output}{asked.exception}"
+    for order in ("day-first", "month-first"):
+        taken = CliRunner().invoke(heaptender, [*COMMANDS[command], "--dates", order])
+        assert "dates" not in f"{taken.output}{taken.exception}"
+        assert "Invalid value" not in taken.output
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_columns_that_are_not_there_are_told_with_the_way_out(yard, command):
+    (yard / "r.csv").write_text("time,probe,Temp 1\n2026-06-01T09:00:00Z,a,131\n")
+    told = CliRunner().invoke(heaptender, COMMANDS[command])
+    assert "--column" in f"{told.output}{told.exception}"
+    said = ["--column", "value=Temp 1", "--fill", "quantity=temperature", "--fill", "unit=F"]
+    taken = CliRunner().invoke(heaptender, [*COMMANDS[command], *said])
+    assert "column" not in f"{taken.output}{taken.exception}"
