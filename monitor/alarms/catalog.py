@@ -6,6 +6,7 @@ Source: the priorities are our own choice (common practice, no published source)
 
 from dataclasses import dataclass
 
+from monitor.model.times import HOUR_MS
 from monitor.model.words import Priority
 
 
@@ -71,3 +72,14 @@ page cannot listen. Whoever finds one says so by a `link` event whose `what` is 
 def alarm_key(place: str, alarm: str, probe: str = "") -> str:
     """Return the key that names one alarm of one place (and, where it is a probe's, of that probe)."""
     return f"{place}/{alarm}/{probe}" if CATALOG[alarm].of_probe else f"{place}/{alarm}"
+
+
+SHUT = frozenset({"fire", "too-hot", "hot-and-lost", "look-at-probe"})
+"""Alarms during which a heap is not to be opened."""
+BRIEF_MS = 2 * HOUR_MS
+"""Longest that a danger is put off."""
+
+
+def is_brief(alarm: str) -> bool:
+    """Tell whether an alarm may be put off for 2 h at most: who puts off a danger must look again soon."""
+    return CATALOG[alarm].priority is Priority.HIGHEST or alarm in SHUT

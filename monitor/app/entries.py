@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from monitor.alarms import BRIEF_MS, CATALOG, is_brief
 from monitor.app.naming import place_meant, probe_meant
 from monitor.app.refusals import ended, near
 from monitor.configuration import Configuration
@@ -132,6 +133,9 @@ def answer_entry(
         if until <= now:
             raise MisuseError("--until lies in the past; a put-off ends later than now.")
         payload["until"] = until
+        alarm = key.split("/")[1] if "/" in key else ""
+        if alarm in CATALOG and is_brief(alarm) and until > now + BRIEF_MS:
+            raise MisuseError("This is a danger; it can be put off for 2 h at most.")
     _check_alarm(configuration, key, answer)
     return Entry(EventKind.ANSWER, payload, now, f"{key} {answer.value}")
 

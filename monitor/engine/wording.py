@@ -10,13 +10,13 @@ from monitor.engine.spots import last_read
 from monitor.engine.watch import ProbeWatch
 from monitor.model.units import MILLI, Quantity
 from monitor.notices import Facts, Message, compose_kept
-from monitor.piles import COOLED_UNMET, TURNING_DUE, WALK_ALARMS
+from monitor.piles import COLD_CORNER, COOLED_UNMET, STALLED, TURNING_DUE, WALK_ALARMS
 
 _MOISTURE = ("too-wet", "too-dry", "pile-too-dry", "pile-too-wet", "oxygen")
 _QUIET_PROBE = ("silent", "broken", "hot-and-lost", "unwatched")
 _HEAT = ("hot", "too-hot", "fire")
 _TOO_HIGH = (*_HEAT, "overheating", "worms-in-danger", "too-wet")
-_TOO_LOW = ("freezing", "too-dry")
+_TOO_LOW = ("freezing", "too-dry", STALLED, COLD_CORNER, TURNING_DUE, COOLED_UNMET)
 _SPOTS = ("other", "coolest", "hottest")
 
 
@@ -40,16 +40,9 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
     if record.alarm == TURNING_DUE and run is not None and run.walk.turned_at is not None:
         known["last_turned"] = run.walk.turned_at
     shown = milli(values.get("value"))
-    if run is not None and record.on and record.alarm in (TURNING_DUE, COOLED_UNMET):
-        # Told again days later, it says how far the batch is now, not how far it was when the alarm rang.
-        progress = progress_now(run)
-        known |= {} if progress is None else progress.values
-        known |= outside(core, record.place)
-        if record.alarm == TURNING_DUE and "variant" not in values:
-            shown = _coldest(core, record.place, shown)
-        if not core.cores_of(record.place) and (last := last_read(core.state.hands, record.place)) is not None:
-            known |= {"read_at": last.time}
-            shown = last.high if values.get("variant") == "cooled" or record.alarm == COOLED_UNMET else last.low
+    if record.on and record.alarm in WALK_ALARMS:
+        shown, newest = _of_heap(core, record, shown)
+        known |= newest
     if record.on and record.alarm not in _QUIET_PROBE:
         known["stale_at"] = _stale_at(core, record)
         if known["stale_at"] is None and (heard := _own_stale_at(core, record)) is not None:
@@ -70,6 +63,31 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
         quantity=quantity,
         extra=known,
     )
+
+
+def _of_heap(core: Core, record: AlarmRecord, shown: int | None) -> tuple[int | None, dict[str, Any]]:
+    """Return the number of a heap's alarm as it is now, and what else is known of the heap by now.
+
+    Told again days later, it says how warm the heap is and how far the batch, not how it was when the alarm rang.
+    """
+    values, known = record.values, dict[str, Any]()
+    coldest, hottest = _ends(core, record.place)
+    at_coldest = record.alarm == TURNING_DUE and "variant" not in values
+    if record.alarm == COLD_CORNER:
+        shown = _now(core, record, shown)
+        known |= {} if hottest is None or "other" not in values else {"other_milli": hottest}
+    elif (newest := coldest if at_coldest else hottest) is not None:
+        shown = newest
+    run = core.run_at(record.place)
+    if run is None or record.alarm not in (TURNING_DUE, COOLED_UNMET):
+        return shown, known
+    progress = progress_now(run)
+    known |= {} if progress is None else progress.values
+    known |= outside(core, record.place)
+    if not core.cores_of(record.place) and (last := last_read(core.state.hands, record.place)) is not None:
+        known |= {"read_at": last.time}
+        shown = last.low if at_coldest else last.high
+    return shown, known
 
 
 def outside(core: Core, place: str) -> dict[str, list[str]]:
@@ -147,11 +165,19 @@ def _heard(core: Core, name: str) -> int:
     return watch.accepted_time or 0 if watch is not None else 0
 
 
-def _coldest(core: Core, place: str, otherwise: int | None) -> int | None:
-    """Return the lowest of what a heap's core probes said last; those that are silent or lie outside are left out."""
+def _ends(core: Core, place: str) -> tuple[int | None, int | None]:
+    """Return the lowest and the highest of what a heap's core probes said last, without the silent and those outside."""
     watches = [core.state.watches.get(probe) for probe in core.cores_of(place) if speaks_for_place(core, probe)]
     known = [w.accepted_milli for w in watches if w is not None and not w.silent and w.accepted_milli is not None]
-    return min(known, default=otherwise)
+    return min(known, default=None), max(known, default=None)
+
+
+def _now(core: Core, record: AlarmRecord, otherwise: int | None) -> int | None:
+    """Return what the probe that an alarm names said last, where it still speaks for its place."""
+    watch = core.state.watches.get(record.probe)
+    if watch is None or watch.silent or not speaks_for_place(core, record.probe):
+        return otherwise
+    return watch.accepted_milli if watch.accepted_milli is not None else otherwise
 
 
 def _beyond(record: AlarmRecord, newest: int) -> bool:

@@ -11,12 +11,11 @@ from zoneinfo import ZoneInfo
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from monitor.alarms import TRANSITIONS, Signal
+from monitor.alarms import BRIEF_MS, TRANSITIONS, Signal
 from monitor.engine.logged import work_from
 from monitor.model.errors import FieldError, MisuseError, MonitorError
 from monitor.model.events import Answer, EventKind
 from monitor.model.readings import hand_series
-from monitor.model.times import HOUR_MS
 from monitor.model.words import AlarmState
 from monitor.model.work import WorkKind
 from monitor.notices import clean
@@ -32,8 +31,6 @@ from monitor.page.visitors import Visitor, inside, tidy_name
 
 log = logging.getLogger("heaptender.page")
 
-BRIEF_MS = 2 * HOUR_MS
-"""For how long a danger can be put off at most."""
 MARK_KINDS = ("trouble", "fine")
 
 

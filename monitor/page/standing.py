@@ -8,7 +8,7 @@ danger stays in its rank. The words are the engine's own, fresh; they are the sa
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from monitor.alarms import CATALOG, AlarmRecord
+from monitor.alarms import CATALOG, SHUT, AlarmRecord, is_brief
 from monitor.engine import Engine
 from monitor.model.events import Answer
 from monitor.model.settings import AMBIENT
@@ -19,8 +19,6 @@ from monitor.page.times import ahead
 
 GOING_ON = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED, AlarmState.SHELVED)
 """States of an alarm whose condition may well go on."""
-SHUT = frozenset({"fire", "too-hot", "hot-and-lost", "look-at-probe"})
-"""Alarms at which nobody is offered to open a heap: air feeds a fire."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,7 +74,7 @@ class Need:
     @property
     def brief(self) -> bool:
         """Whether it may be put off for 2 h at most: who puts off a danger must look again soon."""
-        return self.priority is Priority.HIGHEST or self.alarm in SHUT
+        return self.alarm in CATALOG and is_brief(self.alarm)
 
     @property
     def shut(self) -> bool:

@@ -236,6 +236,26 @@ def test_a_heap_that_goes_cold_is_told_anew_where_a_turning_is_due_already():
     assert drive.engine.state.alarms["p1/turning-due"].since > cold
 
 
+def test_a_heap_that_went_cold_is_told_days_later_by_what_it_is_then():
+    drive = pile()
+    drive.hold(T0, T0 + 5 * DAY, step=HOUR, p1_a=60, p1_b=58)
+    drive.hold(T0 + 5 * DAY + HOUR, T0 + 6 * DAY, step=HOUR, p1_a=49, p1_b=48)
+    drive.hold(T0 + 6 * DAY + HOUR, T0 + 9 * DAY, step=HOUR, p1_a=24, p1_b=23)
+    words = drive.engine.words("p1/turning-due", T0 + 9 * DAY).short
+    assert "gone cold" in words
+    assert "hottest 24 °C" in words
+
+
+def test_a_heap_that_is_no_longer_to_be_turned_is_not_told_with_a_number_below_its_limit():
+    drive = pile()
+    drive.hold(T0, T0 + 5 * DAY, step=HOUR, p1_a=60, p1_b=58)
+    drive.hold(T0 + 5 * DAY + HOUR, T0 + 7 * DAY, step=HOUR, p1_a=24, p1_b=23)
+    drive.work(T0 + 7 * DAY + MIN, "p1", "emptied")
+    assert [e.draft.why for e in drive.effects if e.draft.axis == "turning-due"][-1].endswith(
+        "due for turning since 7 Nov 07:08."
+    )
+
+
 def test_a_heap_that_goes_cold_is_told_anew_when_that_shows_in_a_record_that_is_worked_out_again():
     drive = pile()
     drive.hold(T0, T0 + 4 * DAY, step=20 * MIN, p1_a=62, p1_b=61, air=10)
