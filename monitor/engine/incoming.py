@@ -1,7 +1,8 @@
 """What came into a batch, from which other batch, and what it does to the count of its rule (`material`).
 
 Rules:
-1. `merged`, `moved` and `split` onto a batch bring the batch of the place they name; `added` brings the batch that it names.
+1. `merged`, `moved` and `split` onto a batch bring the batch of the place they name; `added` brings the batch that it names,
+   or the one that took that batch up by then. So does what is said of bins, `fed` and `bedded`, where it was logged of a heap.
    Whatever is no batch of the record is raw. What names the batch itself (its own overs) changes nothing.
 2. *Met* is met under the rule of the batch that takes it in, by the other's own record up to that instant; a batch that was
    under another rule is raw here.
@@ -15,6 +16,7 @@ from monitor.engine.core import Core
 from monitor.material import SMALL_SHARE_PERCENT, Change, HeatStatus, change_by
 from monitor.model.amounts import Dimension, known_amount
 from monitor.model.work import Work, WorkKind
+from monitor.model.work_kinds import declared
 
 WasMet = Callable[[str, int], bool]
 """(batch, instant): whether it had met the rule of the batch that takes it in."""
@@ -64,16 +66,28 @@ def incoming(core: Core, batch: str, until: int | None = None) -> Iterator[CameI
 
 def came_in(core: Core, batch: str, work: Work, *, own: bool) -> CameIn | None:
     """Return what an entry brought into a batch, or None where it brought nothing; `own`: it is an entry of that heap."""
-    if own and work.kind is not WorkKind.ADDED:
+    if own and not declared(work.kind).brings:
         return None
     if own:
-        other = work.what if work.what in core.state.batches.batches else ""
+        other = _taken_up(core, work.what, work.time) if work.what in core.state.batches.batches else ""
     else:
         left = core.batches.until(work.place, work.time)
         other = left.batch if left is not None else ""
     if other == batch:
         return None
     return CameIn(work, other, _is_small(core, batch, work, other))
+
+
+def _taken_up(core: Core, batch: str, at: int) -> str:
+    """Return the batch that a batch was a part of at an instant: what was thrown onto another heap is material of that one."""
+    book, seen = core.state.batches.batches, {batch}
+    while True:
+        one = book[batch]
+        gone = one.ended is not None and one.ended <= at
+        if not gone or one.merged_into not in book or one.merged_into in seen:
+            return batch
+        batch = one.merged_into
+        seen.add(batch)
 
 
 def relatives(core: Core, batch: str) -> Iterator[tuple[str, int, int]]:
@@ -86,6 +100,9 @@ def relatives(core: Core, batch: str) -> Iterator[tuple[str, int, int]]:
                 continue
             at = found.work.time
             yield found.batch, at, at if came is None else came
+            if found.work.what in core.state.batches.batches and found.work.what != found.batch:
+                # That it was taken up by the other may be put right.
+                yield found.work.what, at, at if came is None else came
             if found.batch not in seen:
                 seen.add(found.batch)
                 yield from of(found.batch, at, at if came is None else came)
@@ -126,7 +143,7 @@ def _total(core: Core, batch: str, until: int, dimension: Dimension) -> int | No
         if not own:
             left = core.batches.until(work.place, work.time)
             amount = _of_entry(core, work, left.batch if left is not None else "", dimension)
-        elif work.kind in (WorkKind.BUILT, WorkKind.ADDED):
+        elif work.kind is WorkKind.BUILT or declared(work.kind).brings:
             built = True
             amount = _amount(work, dimension)
         elif work.kind is WorkKind.SPLIT:

@@ -79,6 +79,9 @@ def _heap_work(core: Core, logged: Logged) -> None:
         if before is not None:
             _pile_work(core, before, work)
         _touch_past_places(core, work, before)
+    elif changes:
+        # What was named as material of a batch is by now material of the one that took it up.
+        touch_relatives(core, (work.place,), work.time)
 
 
 def _touch_past_places(core: Core, work: Work, now_there: BatchRun | None) -> None:
@@ -124,7 +127,7 @@ def _pile_work(core: Core, run: BatchRun, work: Work) -> None:
             # What was read by hand before it is no longer waited for.
             core.danger(work.place).pause()
             danger_signals(core, work.place, core.danger(work.place), [])
-    elif work.kind is WorkKind.ADDED:
+    elif declared(work.kind).brings:
         fine = _added(core, run, work)
     elif work.kind is WorkKind.PROBE_IN and work.probe in cores:
         fine = heap.came_in(work.probe, work.time)

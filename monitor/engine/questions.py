@@ -160,7 +160,7 @@ def _of_heap(yard: Yard, work: Work) -> Iterator[str]:
 def _of_loss(yard: Yard, work: Work, kind: KindOfWork) -> Iterator[str]:
     """Ask where what comes in would undo what a heap has come to."""
     goes = kind.goes_somewhere and work.to != work.place
-    place = work.to if goes else work.place if kind.material is Material.TAKES_IN else ""
+    place = work.to if goes else work.place if kind.brings else ""
     lies = yard.core.batches.at(place, work.time)
     run = yard.state.runs.get(lies.batch) if lies is not None else None
     came = came_in(yard.core, run.batch, work, own=not goes) if run is not None else None

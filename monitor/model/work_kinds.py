@@ -84,6 +84,11 @@ class KindOfWork:
         return "to" in self.fields
 
     @property
+    def brings(self) -> bool:
+        """Whether material comes to where it is done, and joins what lies there."""
+        return self.fills and self.material is not Material.BEGINS
+
+    @property
     def moves_material(self) -> bool:
         """Whether it changes where heaps lie, or that they lie at all (`added` does only where nothing lay)."""
         return self.material not in (Material.NOTHING, Material.TAKES_IN)

@@ -16,6 +16,7 @@ from monitor.certificate.case import Case, CaseProbe
 from monitor.certificate.judging import judge_case
 from monitor.engine.batch_record import BatchRecord, ServiceRecord
 from monitor.model.work import Work, WorkKind
+from monitor.model.work_kinds import declared
 
 
 def record_as_of(record: BatchRecord, at: int) -> BatchRecord:
@@ -73,9 +74,10 @@ def _said(work: Work, own: bool, telling: Telling) -> str:
     if not own:
         part = "Part of the heap" if work.kind is WorkKind.SPLIT else "The heap"
         return f"{part} of {telling.place(work.place)} was put onto it"
+    if declared(work.kind).brings:
+        return f"Material ({work.what or work.note or 'not named'}) was added"
     to = telling.place(work.to) if work.to else ""
     return {
-        WorkKind.ADDED: f"Material ({work.what or work.note or 'not named'}) was added",
         WorkKind.TURNED: "It was turned",
         WorkKind.MOVED: f"It was moved to {to}",
         WorkKind.MERGED: f"It was merged into the heap on {to}",

@@ -17,6 +17,7 @@ from monitor.engine.incoming import CameIn
 from monitor.material import HeatStatus
 from monitor.model.errors import MisuseError
 from monitor.model.work import WorkKind
+from monitor.model.work_kinds import declared
 
 
 def with_what_came_in(case: Case, record: BatchRecord, telling: Telling) -> Case:
@@ -52,7 +53,7 @@ def _said(came: CameIn, met: bool, before: HeatStatus | None, telling: Telling) 
 
 def _what(came: CameIn, telling: Telling) -> str:
     work = came.work
-    if work.kind is WorkKind.ADDED:
+    if declared(work.kind).brings:
         return f"{f'Material of batch {came.batch}' if came.batch else 'Material'} was added"
     part = "Part of the heap" if work.kind is WorkKind.SPLIT else "The heap"
     of = f" (batch {came.batch})" if came.batch else ""

@@ -16,6 +16,7 @@ from monitor.engine.batch_record import TURNING, BatchRecord, ServiceChange
 from monitor.model.settings import Settings
 from monitor.model.times import HOUR_MS, show_duration
 from monitor.model.work import Work, WorkKind
+from monitor.model.work_kinds import declared
 from monitor.piles import probes_left
 
 _FEEDSTOCKS = "feedstocks:"
@@ -54,7 +55,7 @@ def made_of(record: BatchRecord, telling: Telling) -> tuple[str, str]:
         elif work.kind is WorkKind.BUILT and work.time == record.batch.built:
             feedstocks += [note] if note else []
             quantity += [amount] if amount else []
-        elif work.kind in (WorkKind.ADDED, WorkKind.BUILT):
+        elif work.kind is WorkKind.BUILT or declared(work.kind).brings:
             feedstocks += [f"added on {telling.when(work.time)}: {note}"] if note else []
             quantity += [f"{amount} added"] if amount else []
     return "; ".join(feedstocks), ", then ".join(quantity)
@@ -97,8 +98,16 @@ def _beginning(record: BatchRecord, telling: Telling) -> Iterator[str]:
 
 def _of_work(work: Work, own: bool, record: BatchRecord, telling: Telling) -> Iterator[str]:
     when = telling.when(work.time)
-    if not own or (work.kind is WorkKind.ADDED and work.time > record.batch.built):
+    if not own:
         return  # `coming_in` tells of it
+    if declared(work.kind).brings and work.time > record.batch.built:
+        if not any(came.work == work for came, _ in record.came_in):
+            amount = " ".join(filter(None, (work.amount, work.measure)))
+            yield (
+                f"By the entry of {when}, what was added then{f' ({amount})' if amount else ''} was its own material put back "
+                f"({work.what}): what was proven goes on counting."
+            )
+        return
     if work.kind is WorkKind.SPLIT:
         yield (
             f"A part of it went to {telling.place(work.to)} on {when}; that part is not covered by this certificate."

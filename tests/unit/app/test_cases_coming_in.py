@@ -171,6 +171,41 @@ def test_material_of_a_named_batch_brings_what_that_batch_is(journal, what):
     assert [came.batch for came in case.came_in] == ([] if what == "own" else [other])
 
 
+def test_material_named_by_a_batch_that_another_took_up_is_what_that_one_is(journal):
+    at = build(journal, 80)
+    one, other = batch_on(journal, "p1"), batch_on(journal, "p2")
+    journal.work(at, "p3", "built")
+    added = journal.work(at + 2 * MIN, "p1", "added", what=other)
+    assert agree(journal, one)[1].heat_status is MET
+    # It had met the rule, and lay in a raw heap by then: told later, and taken back.
+    merged = journal.work(at + MIN, "p2", "merged", to="p3", entered=at + 3 * MIN)
+    case, judgement = agree(journal, one)
+    assert judgement.heat_status is VOID
+    assert [came.batch for came in case.came_in] == [batch_on(journal, "p3")]
+    journal.put(at + 5 * MIN, "correction", {"of": merged, "work": None})
+    assert agree(journal, one)[1].heat_status is MET
+    journal.put(at + 6 * MIN, "correction", {"of": added, "work": None})
+    assert agree(journal, one)[0].came_in == ()
+
+
+@pytest.mark.parametrize("kind", ["fed", "bedded"])
+def test_what_is_said_of_bins_and_logged_of_a_heap_brings_raw_material_too(journal, kind):
+    at = build(journal, 80)
+    journal.work(at, "p1", kind)
+    case, judgement = agree(journal, batch_on(journal, "p1"))
+    assert judgement.heat_status is VOID
+    assert any("Material was added" in one for one in case.remarks)
+
+
+def test_own_material_that_is_put_back_is_told(journal):
+    at = build(journal, 80)
+    one = batch_on(journal, "p1")
+    journal.work(at, "p1", "added", what=one, amount="5", measure="t")
+    case, judgement = agree(journal, one)
+    assert judgement.heat_status is MET
+    assert any("(5 t) was its own material put back" in remark for remark in case.remarks)
+
+
 def test_met_under_another_rule_is_raw(tmp_path):
     journal = Journal(tmp_path, two_heaps("us-112-54-static"))
     at = build(journal, 80)
