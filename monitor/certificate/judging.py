@@ -7,7 +7,8 @@ Rules:
    which may be later than the last reading: material that came in by then counts.
 2. Where a smoothing is asked for, the verdict is the one with it, and the one without stands beside it, everywhere.
 3. For each probe taken out of the reckoning the verdict without its readings is worked out too.
-4. Where material that came in made void what was held before, nothing but *met* anew changes *not met*: no doubt helps.
+4. Where another reading was asked for than the usual one, the verdict of that stands beside (`certificate.usual`).
+5. Where material that came in made void what was held before, nothing but *met* anew changes *not met*: no doubt helps.
 """
 
 from collections.abc import Mapping, Sequence
@@ -19,6 +20,7 @@ from numpy.typing import NDArray
 
 from monitor.certificate.by_hand import assumed_time, proving_lines
 from monitor.certificate.case import Case, CaseProbe
+from monitor.certificate.usual import usual_case
 from monitor.conditioning import NEVER, stretch_at
 from monitor.material import HeatStatus, status_of_record
 from monitor.model.errors import MisuseError
@@ -39,6 +41,7 @@ class Judgement:
     Attributes:
         finding: The verdict and its numbers, as asked for.
         plain: The same without smoothing, or None where none was asked for.
+        usual: The same as it is usually read, or None where it is.
         without: (probe, finding without it) for each retired probe; None where nothing is left to judge.
         series: The accepted readings of each probe, calibrated, of its time in service and out of it.
         lines: What the case is held against: those of the probes, and the rounds read by hand.
@@ -51,6 +54,7 @@ class Judgement:
 
     finding: Finding
     plain: Finding | None
+    usual: Finding | None
     without: tuple[tuple[str, Finding | None], ...]
     series: tuple[Series, ...]
     lines: tuple[Series, ...]
@@ -65,6 +69,11 @@ class Judgement:
     def met(self) -> bool:
         """Whether the rule's time and temperature are met."""
         return self.finding.outcome is Outcome.MET
+
+    @property
+    def only_as_asked(self) -> bool:
+        """Whether it is met as was asked for, and not as it is usually read."""
+        return self.met and self.usual is not None and self.usual.outcome is not Outcome.MET
 
 
 def judge_case(case: Case) -> Judgement:
@@ -91,6 +100,9 @@ def judge_case(case: Case) -> Judgement:
     plain = None
     if case.smoothing_ms:
         plain = _proven(case, lines, ends, seen, smoothing_ms=0)
+    usual, usually = None, usual_case(case)
+    if usually is not None:
+        usual = _proven(usually, proving_lines(usually, usually.probes, series), ends, seen)
     without: list[tuple[str, Finding | None]] = []
     for place, one in enumerate(case.probes):
         if one.retired_by:
@@ -106,6 +118,7 @@ def judge_case(case: Case) -> Judgement:
     return Judgement(
         finding=finding,
         plain=plain,
+        usual=usual,
         without=tuple(without),
         series=series,
         lines=lines,
@@ -202,7 +215,7 @@ def _proven(
 
 
 def _until_met_anew(case: Case, series: Sequence[Series], finding: Finding, smoothing_ms: int) -> Finding:
-    """Return a finding as it stands; a doubt is none where what was held before was made void (rule 4)."""
+    """Return a finding as it stands; a doubt is none where what was held before was made void (rule 5)."""
     if finding.outcome is not Outcome.NOT_PROVEN:
         return finding
     whole = _whole(case, series, finding, smoothing_ms)

@@ -6,10 +6,7 @@ from typing import Any
 from monitor.certificate.case import Case
 from monitor.certificate.statement import JSON_FILE, READINGS_FILE, Tree
 from monitor.certificate.wording import Wording
-from monitor.model.times import HOUR_MS
-
-LONG_GAP_MS = 2 * HOUR_MS
-"""A longer gap than this (the default) is told of beside the verdict: the temperature across it is assumed."""
+from monitor.proof import rule_ids, rule_text
 
 Section = Mapping[str, Any]
 
@@ -57,6 +54,21 @@ def band(case: Case, wording: Wording) -> str:
         f"{case.confirmed.by} confirmed the figures of this rule against the current text on "
         f"{wording.when(case.confirmed.at)}{words}."
     )
+
+
+def own_rule(rule_id: str, text: str) -> str:
+    """Return what is to be said of a rule that is not one of those that come with the program, or ""."""
+    if rule_id not in rule_ids():
+        return (
+            f"Rule {rule_id} does not come with this program: read its text, under `rule` in the record, before you rely "
+            "on it."
+        )
+    if rule_text(rule_id) != text:
+        return (
+            f"Its rule is called {rule_id}, but its text is not the one that comes with this program: read it, under "
+            "`rule` in the record, before you rely on it."
+        )
+    return ""
 
 
 def cautions() -> Section:

@@ -15,6 +15,7 @@ from monitor.certificate.printable import printable_tree
 from monitor.certificate.probe_pages import HEAP_FILE, probe_sections
 from monitor.certificate.record_pages import conditions_section, record_sections
 from monitor.certificate.statement import Tree
+from monitor.certificate.usual import MET_AS_ASKED, USUAL_GAP_MS, as_asked
 from monitor.certificate.wording import Wording, length, sentence, several
 from monitor.material import HeatStatus
 from monitor.proof import Finding, HoldBasis, Outcome
@@ -36,8 +37,8 @@ def make_sheet(
         "title": "Self-declared record",
         "subtitle": "of time above temperature",
         "document": f"Self-declared record of time above temperature: {case.pile_name or case.pile}",
-        "tone": _TONES[finding.outcome],
-        "verdict": finding.outcome.value,
+        "tone": _TONES[Outcome.NOT_PROVEN if judgement.only_as_asked else finding.outcome],
+        "verdict": MET_AS_ASKED if judgement.only_as_asked else finding.outcome.value,
         "sentence": verdict_sentence(case, judgement, wording),
         "band": passages.band(case, wording),
         "confirmed": case.confirmed is not None,
@@ -72,8 +73,9 @@ def verdict_sentence(case: Case, judgement: Judgement, wording: Wording) -> str:
     if limits.high_milli_c is not None:
         asked += f" and at most {wording.both(limits.high_milli_c)}"
     if finding.outcome is Outcome.MET:
+        by = "As it was asked to be judged," if judgement.only_as_asked else "By its probes"
         return (
-            f"By its probes this batch was {asked} as the rule asks; all that it asks of time and temperature was fulfilled "
+            f"{by} this batch was {asked} as the rule asks; all that it asks of time and temperature was fulfilled "
             f"by {wording.when(finding.met_at)}."
         )
     if finding.outcome is Outcome.NOT_MET and judgement.heat_status is HeatStatus.VOID:
@@ -107,6 +109,10 @@ def _days_read(finding: Finding) -> str:
 
 def _beside(case: Case, judgement: Judgement) -> Iterator[str]:
     finding = judgement.finding
+    if judgement.usual is not None:
+        yield as_asked(case, judgement.usual.outcome.value)
+    if own := passages.own_rule(case.rule.id, case.rule_text):
+        yield own
     if case.rule.caution:
         yield case.rule.caution
     if judgement.plain is not None:
@@ -122,7 +128,7 @@ def _beside(case: Case, judgement: Judgement) -> Iterator[str]:
             f"straight from one to the other, {length(sum(end - start for start, end in judgement.assumed))} in all; nobody "
             "measured it."
         )
-    if not all(one.by_hand for one in case.probes) and case.max_gap_ms > passages.LONG_GAP_MS:
+    if not all(one.by_hand for one in case.probes) and case.max_gap_ms > USUAL_GAP_MS:
         yield (
             f"Between two readings up to {length(case.max_gap_ms)} apart the temperature is assumed to run straight "
             "from one to the other; it was not measured."

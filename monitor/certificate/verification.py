@@ -18,12 +18,14 @@ from typing import Any
 from monitor.certificate.container import open_container
 from monitor.certificate.differences import byte_ranges, say_ranges
 from monitor.certificate.keys import key_id, parse_public_key
+from monitor.certificate.passages import own_rule
 from monitor.certificate.rework import Reworked, set_again, work_again
 from monitor.certificate.rows import CsvFormat
 from monitor.certificate.seal import BrokenSeal, Seal, check_seal
 from monitor.certificate.typesetting import layout_digest, typst_version
+from monitor.certificate.usual import MET_AS_ASKED, as_asked
 from monitor.model.errors import MisuseError, UnavailableError
-from monitor.proof import Outcome, rule_ids, rule_text
+from monitor.proof import Outcome
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,16 +181,10 @@ def _say_verdict(again: Reworked) -> list[str]:
     sentences.append("Every number in the record agrees.")
     if case.rule.for_information and case.confirmed is None:
         sentences.append("For information only: nobody has confirmed this rule's figures against its current text.")
-    if case.rule.id not in rule_ids():
-        sentences.append(
-            f"Rule {case.rule.id} does not come with this program: read its text, under `rule` in the record, before you rely "
-            "on it."
-        )
-    elif rule_text(case.rule.id) != case.rule_text:
-        sentences.append(
-            f"Its rule is called {case.rule.id}, but its text is not the one that comes with this program: read it, under "
-            "`rule` in the record, before you rely on it."
-        )
+    if again.judgement.only_as_asked and again.judgement.usual is not None:
+        sentences.append(f"It is {MET_AS_ASKED}. {as_asked(case, again.judgement.usual.outcome.value)}")
+    if own := own_rule(case.rule.id, case.rule_text):
+        sentences.append(own)
     if finding.outcome is not Outcome.MET:
         sentences.append(
             "Nothing was found wrong with the certificate; what it states is that the rule is not shown to be met."

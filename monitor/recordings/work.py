@@ -8,7 +8,7 @@ from typing import TextIO
 
 from monitor.model.times import show_time
 from monitor.model.work import Work, WorkKind
-from monitor.model.work_kinds import typed_words
+from monitor.model.work_kinds import declared, typed_words
 from monitor.recordings.formulas import defused
 from monitor.recordings.problems import Problems, quoted
 from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError
@@ -50,9 +50,11 @@ def stream_work(
             work = Work(
                 time=time_of(time),
                 place=_filled("place", place),
-                kind=_work_kind(kind),
+                kind=(known := _work_kind(kind)),
                 entered=time_of(entered) if entered.strip() else None,
-                to=to.strip(),
+                to=_filled("column `to`", to, "it says where material went that was moved, split or merged")
+                if declared(known).goes_somewhere
+                else to.strip(),
                 batch=batch.strip(),
                 probe=probe.strip(),
                 amount=amount.strip(),
@@ -143,9 +145,9 @@ def _clean(text: str) -> str:
     return text
 
 
-def _filled(column: str, text: str) -> str:
+def _filled(column: str, text: str, right: str = "time, place and kind must be filled") -> str:
     if not text.strip():
-        raise ValueError(f"the {column} is empty; time, place and kind must be filled")
+        raise ValueError(f"the {column} is empty; {right}")
     return text.strip()
 
 

@@ -126,7 +126,9 @@ def _of_rows(rows: list[ReadingRow], thresholds: ProbeThresholds) -> tuple[Colum
     keep = ~again
     columns = Columns(times[keep], micro[keep], units[keep], names, given[keep])
     bare = _bare_quality(rows[0].probe, columns, thresholds)
-    return replace(columns, quality=np.where(columns.quality == 0, bare, columns.quality).astype(np.int8)), conflicts
+    # No column of the file makes an error code, or what no heap can be, a temperature.
+    bad = (columns.quality == 0) | (bare == int(Flag.FAIL))
+    return replace(columns, quality=np.where(bad, bare, columns.quality).astype(np.int8)), conflicts
 
 
 def _bare_quality(probe: str, columns: Columns, thresholds: ProbeThresholds) -> NDArray[np.int8]:

@@ -15,7 +15,6 @@ Rules:
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any
 
 from monitor.app.cases.as_of import came_after, probe_as_of, record_as_of, verdict_since
@@ -27,6 +26,7 @@ from monitor.app.cases.lineage import Telling, end_of, remarks
 from monitor.app.cases.read_files import Files, Read, read_files
 from monitor.app.cases.services import closed, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
+from monitor.app.cases.told_of_files import about_files, left_out_lines, not_asked_for
 from monitor.app.cases.which_rule import KnownRule
 from monitor.app.import_questions import remarks_on_work
 from monitor.app.refusals import ended, near
@@ -46,7 +46,6 @@ from monitor.model.work import WorkKind
 from monitor.recordings import Problem, SheetForms
 
 USUAL_GAP_MS = 2 * HOUR_MS
-_NAMED = 6
 
 
 class _NoReadings:
@@ -85,7 +84,9 @@ def file_case(
     telling = Telling(settings, settings.site.time_zone)
     piles = configuration.settings.piles if configuration is not None else {}
     homes = _homes(files, read, chosen, configuration)
-    gathered = _Gathered(files, read, known, settings, telling, chosen, first, piles, homes)
+    probes = configuration.settings.probes if configuration is not None else {}
+    no_core = frozenset(name for name, one in probes.items() if one.role is not Role.CORE)
+    gathered = _Gathered(files, read, known, settings, telling, chosen, first, piles, homes, no_core)
     record = _record(gathered, asked)
     last = record.batch.ended
     if last is None:
@@ -106,7 +107,8 @@ def file_case(
 class _Gathered:
     """What cases of the same files share.
 
-    `first` is the first accepted reading of the `chosen` probes, UTC ms; `homes` are the probes of other piles.
+    `first` is the first accepted reading of the `chosen` probes, UTC ms; `homes` are the probes of other piles, and
+    `no_core` those that lie in no core by a configuration.
     """
 
     files: Files
@@ -118,6 +120,7 @@ class _Gathered:
     first: int
     known_piles: Mapping[str, Pile]
     homes: Mapping[str, tuple[str, ...]]
+    no_core: frozenset[str] = frozenset()
 
     def plain(self, probes: Sequence[str]) -> dict[str, Any]:
         """Return plain settings with the probes of one batch."""
@@ -220,7 +223,7 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
     by_reading = record.batch.built == first and not any(one.work.time == first for one, _ in record.works)
     said = [
         *(one for one in remarks(record, telling, 0) if not (by_reading and one.startswith("Nobody logged"))),
-        *_about(files, read, known, gathered.chosen),
+        *about_files(files, read, known, gathered.chosen, record),
         *_slips(gathered, record),
         *assumed(probes, gaps_ms, USUAL_GAP_MS),
         *asked_about(probes),
@@ -235,7 +238,9 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
         built=None if by_reading else record.batch.built,
         restarts=() if by_reading and len(record.restarts) == 1 else record.restarts,
         work=tuple(_work(record)),
-        left_out=_left_out(files, read, gathered.chosen),
+        left_out=" ".join(
+            filter(None, (left_out_lines(files, read, gathered.chosen), not_asked_for(read, _placed(gathered))))
+        ),
         remarks=tuple(dict.fromkeys(said)),
     )
     return with_what_came_in(case, record, telling)
@@ -356,37 +361,8 @@ def _slips(gathered: _Gathered, record: BatchRecord) -> Iterator[str]:
             yield remark
 
 
-def _about(files: Files, read: Read, known: KnownRule, chosen: Sequence[str]) -> Iterator[str]:
-    names = ", ".join(path.name for path in files.readings)
-    yield (
-        f"The readings come from {names}, as they were handed in: nothing is known of how they were taken, and only "
-        "error codes and impossible values were looked for."
-    )
-    unread = sum(len(read.unread(name)) for name in chosen)
-    if unread:
-        rows = "1 row of readings" if unread == 1 else f"{unread:,} rows of readings"
-        yield f"{rows} cannot be read: from the reading before each to the one after it nothing is proven."
-    if read.conflicts:
-        yield f"{_counted(read.conflicts, 'reading')} left out: of that instant there already was another value."
-    if known.rule.wants_turnings and not files.work:
-        yield "No work log was handed in, so no turning is known."
-    if read.works and not any(files.pile in (work.place, work.to) for work in read.works):
-        yield f"No entry of the work log is about {files.pile}: nothing in it was used."
-
-
-def _counted(count: int, word: str) -> str:
-    return f"1 {word} was" if count == 1 else f"{count} {word}s were"
-
-
-def _left_out(files: Files, read: Read, chosen: Sequence[str]) -> str:
-    """Return what page 1 says of lines that might say anything and were left out all the same; "" without any."""
-    doubtful = read.doubtful(chosen)
-    if not files.leave_out or not doubtful:
-        return ""
-    count = len(doubtful) + read.more
-    named = ", ".join(f"{Path(one.file).name} line {one.line}" for one in doubtful[:_NAMED])
-    more = "" if count <= _NAMED else f" and {count - _NAMED:,} more"
-    what = "1 line that cannot be read was" if count == 1 else f"{count:,} lines that cannot be read were"
-    return (
-        f"{what} left out, as whoever asked for this wanted; what stood there might change the verdict ({named}{more})."
-    )
+def _placed(gathered: _Gathered) -> set[str]:
+    """Return the series of which it is known whether they lie in the core of this heap."""
+    elsewhere = {name for names in gathered.homes.values() for name in names} | gathered.no_core
+    by_hand = {name for name in gathered.read.columns if _by_hand(name, gathered.files)}
+    return {*gathered.chosen, *elsewhere, *by_hand}

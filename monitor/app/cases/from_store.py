@@ -121,6 +121,7 @@ def _case(gathered: "_Gathered", record: BatchRecord, known: KnownRule, asked: A
         batch=batch,
         method=asked.method if asked.method is not None else record.batch.method,
         work=tuple(gathered.work(record)),
+        left_out=gathered.left_out(record, probes, asked),
         remarks=tuple(dict.fromkeys(said)),
         chain_head=next((link.head.hex() for link in reversed(view.store.chain())), ""),
     )
@@ -275,16 +276,22 @@ class _Gathered:
                 corrected=found.corrected if found is not None else None,
             )
 
+    def left_out(self, record: BatchRecord, probes: tuple[CaseProbe, ...], asked: Asked) -> str:
+        """Return what page 1 says of core probes that were not asked for; "" without any."""
+        left = [name for name in record.probes if name not in {one.probe for one in probes}]
+        if not asked.probes or not left:
+            return ""
+        return (
+            f"Whoever asked for this certificate chose the probes {', '.join(asked.probes)}; the batch's core "
+            f"{'probes' if len(left) > 1 else 'probe'} {', '.join(left)} {'were' if len(left) > 1 else 'was'} left out."
+        )
+
     def remarks(
         self, record: BatchRecord, probes: tuple[CaseProbe, ...], asked: Asked, known: KnownRule
     ) -> Iterator[str]:
         """Yield what is to be said of what was asked for, and of what the journal no longer has."""
-        left = [name for name in record.probes if name not in {one.probe for one in probes}]
-        if asked.probes and left:
-            yield (
-                f"Whoever asked for this certificate chose the probes {', '.join(asked.probes)}; the batch's core "
-                f"{'probes' if len(left) > 1 else 'probe'} {', '.join(left)} {'were' if len(left) > 1 else 'was'} left out."
-            )
+        if self.left_out(record, probes, asked):
+            yield self.left_out(record, probes, asked)
         own = record.batch.rule
         if known.rule.id != own:
             held = "with no rule" if own == "none" else f"under rule {own}"

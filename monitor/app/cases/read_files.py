@@ -118,8 +118,8 @@ def read_files(files: Files, configuration: Configuration | None) -> Read:
         read.more += len(faults) - len(list(faults))
     for path in files.work:
         logged, faults = read_work(path, forms=files.forms)
-        # A file that does not say when an entry was made means: when it was done.
-        read.works += [work if work.entered is not None else replace(work, entered=work.time) for work in logged]
+        # A file that does not say when an entry was made means: when it was done. `Heap` and `heap` are one pile.
+        read.works += [_as_meant(work, files.pile) for work in logged]
         read.entries += faults
         read.more += len(faults) - len(list(faults))
     thresholds = configuration.settings.probe_thresholds if configuration is not None else ProbeThresholds()
@@ -128,3 +128,9 @@ def read_files(files: Files, configuration: Configuration | None) -> Read:
     if not read.columns and read.problems():
         raise MisuseError(ended(f"Nothing can be read: {read.problems()[0]}"))
     return read
+
+
+def _as_meant(work: Work, pile: str) -> Work:
+    """Return an entry with the pile's own spelling, and with when it was made."""
+    place, to = (pile if name.casefold() == pile.casefold() else name for name in (work.place, work.to))
+    return replace(work, place=place, to=to, entered=work.time if work.entered is None else work.entered)

@@ -14,6 +14,8 @@ from monitor.app.cases.impossible import thrown_away
 from monitor.app.cases.lineage import Telling
 from monitor.certificate.case import Case
 from monitor.certificate.judging import Judgement
+from monitor.certificate.passages import own_rule
+from monitor.certificate.usual import MET_AS_ASKED, as_asked
 from monitor.certificate.wording import coarse
 from monitor.material import HeatStatus
 from monitor.model.settings import Settings
@@ -59,7 +61,7 @@ def verdict_json(case: Case, judgement: Judgement, left_out: Sequence[Mapping[st
         "as_of": show_time(judgement.as_of),
         "turnings_logged": finding.turnings_logged,
         "came_after": list(case.came_after),
-        "for_information": for_information(case),
+        "for_information": for_information(case) or judgement.only_as_asked,
         "confirmed_by": case.confirmed.by if case.confirmed is not None else None,
         "conditions": [
             {
@@ -88,6 +90,8 @@ def verdict_json(case: Case, judgement: Judgement, left_out: Sequence[Mapping[st
         "thrown_away": thrown_away(case.probes),
         "left_out": [dict(one) for one in left_out],
         "assumed_s": plain_number(sum(end - start for start, end in judgement.assumed)),
+        "usual": None if judgement.usual is None else judgement.usual.outcome.value,
+        "own_rule": bool(own_rule(case.rule.id, case.rule_text)),
     }
 
 
@@ -100,7 +104,7 @@ def verdict_lines(case: Case, judgement: Judgement) -> Iterator[str]:
     """Yield the verdict for people: the verdict first, then why, conditions, the strict reading, gaps, remarks."""
     finding, rule = judgement.finding, case.rule
     telling = Telling(Settings(), case.time_zone)
-    yield from _head(case, finding)
+    yield from _head(case, judgement)
     if case.left_out:
         yield f"  {_sentence(case.left_out)}"
     yield f"  As of {telling.when(judgement.as_of)}; {_HEAT[judgement.heat_status]}."
@@ -166,18 +170,27 @@ def _readings_of_it(case: Case, judgement: Judgement, telling: Telling) -> Itera
         yield f"Probe {probe} was taken out before the end; without its readings: {told}."
 
 
-def _head(case: Case, finding: Finding) -> Iterator[str]:
+def _head(case: Case, judgement: Judgement) -> Iterator[str]:
+    yield from _verdict(case, judgement)
+    if judgement.usual is not None:
+        yield f"  {as_asked(case, judgement.usual.outcome.value)}"
+    if own := own_rule(case.rule.id, case.rule_text):
+        yield f"  {own}"
+
+
+def _verdict(case: Case, judgement: Judgement) -> Iterator[str]:
+    verdict = MET_AS_ASKED if judgement.only_as_asked else judgement.finding.outcome.value
     where = case.pile_name or case.pile
     what = f"{where}, batch {case.batch}" if case.batch else where
     rule = f"rule {case.rule.id} ({case.rule.section})"
     if for_information(case):
-        yield f"For information: time and temperature of {rule} are {finding.outcome.value} for {what}."
+        yield f"For information: time and temperature of {rule} are {verdict} for {what}."
         yield (
             "  The figures of this rule were not checked against its current text. Somebody at the site can confirm them "
             '(--confirmed-by "NAME", or in the configuration).'
         )
         return
-    yield f"{finding.outcome.value.capitalize()}: time and temperature of {rule}, for {what}."
+    yield f"{verdict.capitalize()}: time and temperature of {rule}, for {what}."
     if case.rule.for_information and case.confirmed is not None:
         yield f"  {case.confirmed.by} has confirmed the figures of this rule against its current text."
 
@@ -203,7 +216,10 @@ def _gaps(judgement: Judgement, telling: Telling) -> Iterator[str]:
     finding = judgement.finding
     gaps = [pair for pair in complement(judgement.proven, judgement.start, judgement.end) if pair[1] > pair[0]]
     if not gaps:
-        yield "No gaps: the temperature is proven from beginning to end."
+        if judgement.assumed or judgement.usual is not None:
+            yield "No gaps, with what is assumed between readings: it was not measured from beginning to end."
+        else:
+            yield "No gaps: the temperature is proven from beginning to end."
         return
     worst = longest(tuple(gaps))
     assert worst is not None

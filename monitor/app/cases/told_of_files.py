@@ -1,0 +1,82 @@
+"""What has to be said of files that a case was made of: how they were read, and what in them was not used."""
+
+from collections.abc import Collection, Iterator, Sequence
+from pathlib import Path
+
+from monitor.app.cases.read_files import Files, Read
+from monitor.app.cases.which_rule import KnownRule
+from monitor.engine.batch_record import BatchRecord
+from monitor.model.work import Work
+
+_NAMED = 6
+
+
+def about_files(
+    files: Files, read: Read, known: KnownRule, chosen: Sequence[str], record: BatchRecord
+) -> Iterator[str]:
+    """Yield what has to be said of the files; `chosen` are the probes that are judged by."""
+    names = ", ".join(path.name for path in files.readings)
+    yield (
+        f"The readings come from {names}, as they were handed in: nothing is known of how they were taken, and only "
+        "error codes and impossible values were looked for."
+    )
+    unread = sum(len(read.unread(name)) for name in chosen)
+    if unread:
+        rows = "1 row of readings" if unread == 1 else f"{unread:,} rows of readings"
+        yield f"{rows} cannot be read: from the reading before each to the one after it nothing is proven."
+    if read.conflicts:
+        yield f"{_counted(read.conflicts, 'reading')} left out: of that instant there already was another value."
+    if known.rule.wants_turnings and not files.work:
+        yield "No work log was handed in, so no turning is known."
+    if read.works and not any(files.pile in (work.place, work.to) for work in read.works):
+        yield f"No entry of the work log is about {files.pile}: nothing in it was used."
+    elif elsewhere := _elsewhere(read.works, record):
+        yield f"Entries of the work log about other places are no part of this record: {elsewhere}."
+
+
+def _elsewhere(works: Sequence[Work], record: BatchRecord) -> str:
+    """Return of which places entries were not used, with their number."""
+    used = {one.work for one, _ in record.works}
+    places = {pile for pile, _, _ in record.spans}
+    found: dict[str, int] = {}
+    for work in works:
+        if work not in used and work.place not in places:
+            found[work.place] = found.get(work.place, 0) + 1
+    named = [f"{place} ({count})" for place, count in sorted(found.items())]
+    more = f" and {len(named) - _NAMED} more" if len(named) > _NAMED else ""
+    return ", ".join(named[:_NAMED]) + more
+
+
+def _counted(count: int, word: str) -> str:
+    return f"1 {word} was" if count == 1 else f"{count} {word}s were"
+
+
+def left_out_lines(files: Files, read: Read, chosen: Sequence[str]) -> str:
+    """Return what page 1 says of lines that might say anything and were left out all the same; "" without any."""
+    doubtful = read.doubtful(chosen)
+    if not files.leave_out or not doubtful:
+        return ""
+    count = len(doubtful) + read.more
+    named = ", ".join(f"{Path(one.file).name} line {one.line}" for one in doubtful[:_NAMED])
+    more = "" if count <= _NAMED else f" and {count - _NAMED:,} more"
+    what = "1 line that cannot be read was" if count == 1 else f"{count:,} lines that cannot be read were"
+    return (
+        f"{what} left out, as whoever asked for this wanted; what stood there might change the verdict ({named}{more})."
+    )
+
+
+def not_asked_for(read: Read, others: Collection[str]) -> str:
+    """Return what page 1 says of probes in the files that nobody named as the core's; "" without any.
+
+    Args:
+        read: What the files hold.
+        others: The probes of which that is known: those judged by, those read by hand, those that lie elsewhere.
+    """
+    left = [name for name in read.columns if name not in others]
+    if not left:
+        return ""
+    named = ", ".join(left[:_NAMED]) + (f" and {len(left) - _NAMED} more" if len(left) > _NAMED else "")
+    return (
+        f"The files hold temperatures of {named} too; whoever asked for this certificate did not name "
+        f"{'it' if len(left) == 1 else 'them'} as lying in the core."
+    )

@@ -1,0 +1,94 @@
+"""Who asks for a reading that lets more pass gets no plain *met*, and what in files was not used is said."""
+
+import pytest
+from test_cases_files import DAY, HEAD, HOUR, T0, case_of, hours, line, work
+
+from monitor.app.cases.words import verdict_json, verdict_lines
+from monitor.certificate import judge_case
+from monitor.certificate.sheet import make_sheet
+from monitor.model.errors import MisuseError
+from monitor.proof import HoldBasis, Outcome
+
+__all__ = ["case_of"]
+
+LATER = T0 + 4 * DAY
+FAR_APART = line(T0, 60) + line(LATER, 60)
+ONE_COLD = hours(T0, LATER, 90) + hours(T0, LATER, 30, probe="b")
+BY_DAY_ONLY = "".join(line(T0 + hour * HOUR, 80 if hour % 24 < 12 else 40) for hour in range(24 * 6))
+
+
+@pytest.mark.parametrize(
+    ("readings", "asked", "told"),
+    [
+        (ONE_COLD, {"probes": ("a", "b"), "basis": HoldBasis.MEAN}, "by the mean of the probes"),
+        (BY_DAY_ONLY, {"smoothing_ms": DAY}, "by a running mean over 24 h"),
+        (FAR_APART, {"max_gap_ms": 30 * DAY}, "across gaps of up to 30 days"),
+        (FAR_APART, {"by_hand": True, "hand_gap_ms": 30 * DAY}, "across up to 30 days between two rounds by hand"),
+    ],
+)
+def test_what_only_another_reading_lets_pass_is_met_only_as_asked(case_of, readings, asked, told):
+    case, _ = case_of(readings, **asked)
+    judgement = judge_case(case)
+    assert judgement.met
+    assert judgement.only_as_asked
+    lines = list(verdict_lines(case, judgement))
+    assert lines[0].startswith("Met only as asked: ")
+    assert told in lines[1]
+    assert not any("proven from beginning to end" in one for one in lines)
+    plain = verdict_json(case, judgement)
+    assert (plain["verdict"], plain["for_information"]) == ("met", True)
+    assert plain["usual"] in ("not met", "not proven")
+
+
+def test_what_the_usual_reading_lets_pass_too_is_met_and_says_so(case_of):
+    case, _ = case_of(hours(T0, LATER), max_gap_ms=12 * HOUR)
+    judgement = judge_case(case)
+    assert not judgement.only_as_asked
+    lines = list(verdict_lines(case, judgement))
+    assert lines[0].startswith("Met: ")
+    assert "it is: met" in lines[1]
+    assert verdict_json(case, judgement)["usual"] == "met"
+    as_usual, _ = case_of(hours(T0, LATER))
+    assert judge_case(as_usual).usual is None
+
+
+def test_page_1_says_what_was_asked_for(case_of):
+    case, _ = case_of(FAR_APART, max_gap_ms=30 * DAY)
+    stated = {"id": "x", "key": {"spki_sha256": ""}, "readings": {"sha256": "", "rows": 2}}
+    stated |= {"record": {"origin": "", "chain_head": ""}, "software": {"program": "", "typst": ""}}
+    sheet = make_sheet(case, judge_case(case), stated, LATER, [])
+    assert (sheet["verdict"], sheet["tone"]) == ("met only as asked", "not proven")
+    assert sheet["beside"][0].startswith("Judged across gaps of up to 30 days")
+    assert sheet["sentence"].startswith("As it was asked to be judged,")
+
+
+def test_a_probe_of_the_files_that_nobody_named_is_said_first(case_of):
+    case, _ = case_of(ONE_COLD, probes=("a",))
+    assert "hold temperatures of b too" in case.left_out
+    log = work(T0, "probe in", place="bay2", probe="b")
+    elsewhere, _ = case_of(ONE_COLD, log, probes=("a",))
+    assert elsewhere.left_out == ""
+
+
+@pytest.mark.parametrize("kind", ["merged", "moved", "split"])
+def test_material_that_went_nowhere_might_have_gone_anywhere(case_of, kind):
+    with pytest.raises(MisuseError, match="column `to` is empty"):
+        case_of(hours(T0, LATER), work(T0 + DAY, kind))
+
+
+def test_a_pile_is_known_however_it_is_spelled_and_other_places_are_named(case_of):
+    spelled, _ = case_of(hours(T0, LATER), work(LATER, "added", place="P1"))
+    assert judge_case(spelled).finding.outcome is not Outcome.MET
+    log = work(T0, "built") + work(LATER, "added", place="pile 1")
+    other, _ = case_of(hours(T0, LATER), log)
+    assert any("no part of this record: pile 1 (1)" in one for one in other.remarks)
+
+
+@pytest.mark.parametrize("value", [200, -127])
+def test_no_quality_column_makes_a_temperature_of_what_is_none(case_of, value):
+    head = HEAD.strip() + ",quality\n"
+    rows = [f"{one},1\n" for one in hours(T0, LATER).splitlines()]
+    rows[40] = f"{line(T0 + 40 * HOUR, value).strip()},1\n"
+    case, _ = case_of(head + "".join(rows))
+    assert case.probes[0].quality[40] == 4
+    assert verdict_json(case, judge_case(case))["thrown_away"] == 1
