@@ -16,7 +16,7 @@ from monitor.certificate.probe_pages import HEAP_FILE, probe_sections
 from monitor.certificate.record_pages import conditions_section, record_sections
 from monitor.certificate.statement import Tree
 from monitor.certificate.usual import MET_AS_ASKED, USUAL_GAP_MS, as_asked
-from monitor.certificate.wording import Wording, length, sentence, several
+from monitor.certificate.wording import Wording, days_below, length, sentence, several
 from monitor.material import HeatStatus
 from monitor.proof import Finding, HoldBasis, Outcome
 from monitor.proof.governing import LinePiece
@@ -122,6 +122,8 @@ def _beside(case: Case, judgement: Judgement) -> Iterator[str]:
         )
     if finding.unbroken is not None:
         yield (f"{_days_read(finding)} Read strictly, as one unbroken stretch, it is: {finding.unbroken.value}.")
+    if told := days_below(finding):
+        yield told
     if any(one.by_hand for one in case.probes):
         yield (
             f"{_read_when(case)} by hand. Between two rounds at most {length(case.hand_gap_ms)} apart it is assumed to run "
@@ -187,7 +189,7 @@ def _basis(case: Case) -> str:
 def _rule(case: Case) -> Iterator[tuple[str, str]]:
     rule = case.rule
     yield "Rule", f"{rule.title} ({rule.id})"
-    yield "In force in", rule.jurisdiction
+    yield "Made for", rule.jurisdiction
     yield "Written in", rule.section
     yield "It asks", rule.wording
     yield "For", rule.feedstock

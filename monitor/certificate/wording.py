@@ -6,8 +6,10 @@ from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from monitor.certificate.case import Case
-from monitor.model.times import parse_time, show_time
+from monitor.model.times import DAY_MS, parse_time, show_time
 from monitor.model.units import show_difference, show_temperature
+from monitor.proof import Finding
+from monitor.proof.finding import DayKind
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _STAMP = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z", re.ASCII)
@@ -114,3 +116,15 @@ def sentence(text: str) -> str:
     """Return a reason as a sentence of its own."""
     whole = text[:1].upper() + text[1:]
     return whole if whole.endswith((".", "!", "?")) else whole + "."
+
+
+def days_below(finding: Finding) -> str:
+    """Return how much of the days that count was not at temperature; "" where all of it was."""
+    counted = [one for one in finding.days if one.kind is DayKind.COUNTED]
+    held = sum(one.hold_ms for one in counted)
+    if held >= len(counted) * DAY_MS:
+        return ""
+    return (
+        f"Of the {several(len(counted), 'day that counts', 'days that count')} {length(held)} were at temperature; the rest "
+        "was recovery after turnings, or is not proven."
+    )

@@ -277,30 +277,29 @@ class _Gathered:
             )
 
     def left_out(self, record: BatchRecord, probes: tuple[CaseProbe, ...], asked: Asked) -> str:
-        """Return what page 1 says of core probes that were not asked for; "" without any."""
+        """Return what page 1 says of what was asked for against the record: core probes left out, another method."""
         left = [name for name in record.probes if name not in {one.probe for one in probes}]
-        if not asked.probes or not left:
-            return ""
-        return (
-            f"Whoever asked for this certificate chose the probes {', '.join(asked.probes)}; the batch's core "
-            f"{'probes' if len(left) > 1 else 'probe'} {', '.join(left)} {'were' if len(left) > 1 else 'was'} left out."
-        )
+        said = []
+        if asked.probes and left:
+            said.append(
+                f"Whoever asked for this certificate chose the probes {', '.join(asked.probes)}; the batch's core "
+                f"{'probes' if len(left) > 1 else 'probe'} {', '.join(left)} {'were' if len(left) > 1 else 'was'} left out."
+            )
+        if asked.method is not None and asked.method is not record.batch.method:
+            method = record.batch.method.value
+            said.append(f"The method {asked.method.value} was stated for this certificate; the record says {method}.")
+        return " ".join(said)
 
     def remarks(
         self, record: BatchRecord, probes: tuple[CaseProbe, ...], asked: Asked, known: KnownRule
     ) -> Iterator[str]:
         """Yield what is to be said of what was asked for, and of what the journal no longer has."""
-        if self.left_out(record, probes, asked):
-            yield self.left_out(record, probes, asked)
+        if left := self.left_out(record, probes, asked):
+            yield left
         own = record.batch.rule
         if known.rule.id != own:
             held = "with no rule" if own == "none" else f"under rule {own}"
             yield f"While it was watched, the batch was {held}; this certificate holds it against {known.rule.id}."
-        if asked.method is not None and asked.method is not record.batch.method:
-            yield (
-                f"The method {asked.method.value} was stated for this certificate; the record says "
-                f"{record.batch.method.value}."
-            )
         checkpoint = self.view.store.checkpoint()
         if checkpoint is not None and checkpoint.at > record.batch.built:
             yield f"What was recorded before {self.telling.when(checkpoint.at)} is no longer kept."

@@ -16,7 +16,7 @@ from monitor.certificate.case import Case
 from monitor.certificate.judging import Judgement
 from monitor.certificate.passages import own_rule
 from monitor.certificate.usual import MET_AS_ASKED, as_asked
-from monitor.certificate.wording import coarse
+from monitor.certificate.wording import coarse, days_below
 from monitor.material import HeatStatus
 from monitor.model.settings import Settings
 from monitor.model.times import parse_time, show_duration, show_time
@@ -113,6 +113,7 @@ def verdict_lines(case: Case, judgement: Judgement) -> Iterator[str]:
     for reason in finding.reasons:
         yield f"  {_sentence(_plainly(reason, telling))}"
     yield _numbers(case, finding, telling)
+    yield from filter(None, (days_below(finding),))
     yield from _readings_of_it(case, judgement, telling)
     yield from _conditions(case, finding)
     yield from _gaps(judgement, telling)

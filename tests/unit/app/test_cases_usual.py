@@ -92,3 +92,15 @@ def test_no_quality_column_makes_a_temperature_of_what_is_none(case_of, value):
     case, _ = case_of(head + "".join(rows))
     assert case.probes[0].quality[40] == 4
     assert verdict_json(case, judge_case(case))["thrown_away"] == 1
+
+
+def test_days_that_were_not_hot_throughout_are_told_beside_the_verdict(case_of):
+    readings = "".join(line(T0 + hour * HOUR, 63 if hour % 24 <= 13 else 40) for hour in range(24 * 20))
+    log = "".join(work(T0 + day * DAY + 13 * HOUR, "turned") for day in range(19))
+    case, _ = case_of(readings, work(T0, "built") + log, rule="us-112-54-turned")
+    judgement = judge_case(case)
+    assert judgement.met
+    (told,) = [one for one in verdict_lines(case, judgement) if one.startswith("Of the 15 days that count")]
+    assert "the rest was recovery after turnings" in told
+    whole, _ = case_of(hours(T0, T0 + 20 * DAY), work(T0, "built"), rule="us-112-54-turned")
+    assert not any("days that count" in one for one in verdict_lines(whole, judge_case(whole)))
