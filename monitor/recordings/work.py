@@ -8,7 +8,7 @@ from typing import TextIO
 
 from monitor.model.times import show_time
 from monitor.model.work import Work, WorkKind
-from monitor.model.work_kinds import declared, typed_words
+from monitor.model.work_kinds import typed_words
 from monitor.recordings.formulas import defused
 from monitor.recordings.problems import Problems, quoted
 from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError
@@ -50,11 +50,9 @@ def stream_work(
             work = Work(
                 time=time_of(time),
                 place=_filled("place", place),
-                kind=(known := _work_kind(kind)),
+                kind=_work_kind(kind),
                 entered=time_of(entered) if entered.strip() else None,
-                to=_filled("column `to`", to, "it says where material went that was moved, split or merged")
-                if declared(known).goes_somewhere
-                else to.strip(),
+                to=to.strip(),
                 batch=batch.strip(),
                 probe=probe.strip(),
                 amount=amount.strip(),
@@ -145,9 +143,9 @@ def _clean(text: str) -> str:
     return text
 
 
-def _filled(column: str, text: str, right: str = "time, place and kind must be filled") -> str:
+def _filled(column: str, text: str) -> str:
     if not text.strip():
-        raise ValueError(f"the {column} is empty; {right}")
+        raise ValueError(f"the {column} is empty; time, place and kind must be filled")
     return text.strip()
 
 

@@ -17,6 +17,7 @@ from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError
 from monitor.model.thresholds import ProbeThresholds
 from monitor.model.work import Work
+from monitor.model.work_kinds import declared
 from monitor.recordings import RECORDING, Problem, ReadingRow, SheetForms, read_readings, read_work
 
 
@@ -117,10 +118,20 @@ def read_files(files: Files, configuration: Configuration | None) -> Read:
         read.rows += faults
         read.more += len(faults) - len(list(faults))
     for path in files.work:
-        logged, faults = read_work(path, forms=files.forms)
+        lines: list[int] = []
+        logged, faults = read_work(path, forms=files.forms, lines=lines)
         # A file that does not say when an entry was made means: when it was done. `Heap` and `heap` are one pile.
-        read.works += [_as_meant(work, files.pile) for work in logged]
+        read.works += [_as_meant(work, files.pile) for work in logged if not _goes_nowhere(work)]
         read.entries += faults
+        read.entries += [
+            Problem(
+                str(path),
+                number,
+                "the column `to` is empty; it says where material went that was moved, split or merged",
+            )
+            for number, work in zip(lines, logged, strict=True)
+            if _goes_nowhere(work)
+        ]
         read.more += len(faults) - len(list(faults))
     thresholds = configuration.settings.probe_thresholds if configuration is not None else ProbeThresholds()
     read.columns, read.conflicts = file_columns(rows, thresholds)
@@ -134,3 +145,7 @@ def _as_meant(work: Work, pile: str) -> Work:
     """Return an entry with the pile's own spelling, and with when it was made."""
     place, to = (pile if name.casefold() == pile.casefold() else name for name in (work.place, work.to))
     return replace(work, place=place, to=to, entered=work.time if work.entered is None else work.entered)
+
+
+def _goes_nowhere(work: Work) -> bool:
+    return declared(work.kind).goes_somewhere and not work.to
