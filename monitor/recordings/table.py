@@ -130,6 +130,8 @@ class Table:
         self.comma = ","
         self.width = 0
         self.wanted: list[int] = []
+        self.filled: frozenset[str] = frozenset()
+        """Columns that the file has not and a person filled, known after `begin`."""
         self._filled: list[str] = []
         self.place: Callable[[Sequence[str]], tuple[int | None, str, bool]] | None = None
         """Finds what can be read of a row that cannot be; see `Problems.add`."""
@@ -172,6 +174,7 @@ class Table:
             return False
         self.wanted = [names.index(name) if name in names else -1 for name in COLUMNS[self._kind]]
         self._filled = [self._forms.fills.get(name, "") for name in COLUMNS[self._kind]]
+        self.filled = frozenset(self._forms.fills).difference(names)
         self.width = len(names)
         return True
 

@@ -3,16 +3,21 @@
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import chain
 from pathlib import Path
 from typing import TextIO
 
 from monitor.model.times import show_time
+from monitor.model.units import UNITS_OF, unit_code
 from monitor.model.work import Work, WorkKind
-from monitor.model.work_kinds import typed_words
+from monitor.model.work_kinds import PROBE_WORK, typed_words
 from monitor.recordings.formulas import defused
 from monitor.recordings.problems import Problems, quoted
 from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError
 from monitor.recordings.table import COLUMNS, Kind, Table, row_line, sheet_times
+
+_UNITS = frozenset(chain.from_iterable(UNITS_OF.values()))
+"""What readings are measured in: said of a whole file, it is meant for the readings beside the work."""
 
 
 class LabelKind(StrEnum):
@@ -47,10 +52,15 @@ def stream_work(
     for number, row in table.all_rows():
         time, entered, place, to, batch, probe, kind, amount, measure, by, note, unit, source, what, spot = row
         try:
+            what_kind = _work_kind(kind)
+            if "probe" in table.filled and what_kind not in PROBE_WORK:
+                probe = ""
+            if "unit" in table.filled and (not amount.strip() or unit_code(unit) in _UNITS):
+                unit = ""
             work = Work(
                 time=time_of(time),
                 place=_filled("place", place),
-                kind=_work_kind(kind),
+                kind=what_kind,
                 entered=time_of(entered) if entered.strip() else None,
                 to=to.strip(),
                 batch=batch.strip(),

@@ -187,3 +187,19 @@ def test_a_cell_that_is_not_understood_is_shown_as_it_stands(put):
         put("time,probe,quantity,value,unit\n2026-06-01T09:00:00Z,a,temperature,61,x\x1b[2J\u202e\n"), BERLIN
     )[1][0]
     assert r"'x\x1b[2J\u202e'" in hidden
+
+
+def test_what_is_said_of_the_readings_is_not_written_into_the_work_beside_them(put):
+    """`--fill probe=dial --fill unit=C` gave every turning a probe and an amount in degrees, in the record for good."""
+    forms = SheetForms(fills={"probe": "dial", "quantity": "temperature", "unit": "C"})
+    rows_of_work = (
+        "2026-06-01T09:00:00Z,p1,built,\n2026-06-02T09:00:00Z,p1,watered,40\n2026-06-02T10:00:00Z,p1,probe in,\n"
+    )
+    path = put("time,place,kind,amount\n" + rows_of_work)
+    found, problems = read_work(path, forms=forms)
+    assert not problems.sentences()
+    assert [(work.probe, work.unit) for work in found] == [("", ""), ("", ""), ("dial", "")]
+    litres, _ = read_work(path, forms=SheetForms(fills={"unit": "L"}))
+    assert [work.unit for work in litres] == ["", "L", ""]
+    own, _ = read_work(put("time,place,kind,probe,unit\n2026-06-01T09:00:00Z,p1,built,a,C\n"), forms=forms)
+    assert (own[0].probe, own[0].unit) == ("a", "C")
