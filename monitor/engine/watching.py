@@ -4,9 +4,13 @@ A place that never had one is nobody's surprise: it is read by hand, or by nobod
 for a turning are still the heap's, and are reminded of by `outings`.
 """
 
+from dataclasses import replace
+
 from monitor.engine.core import Core, is_core
 from monitor.engine.spots import spots_at
+from monitor.engine.wording import words_for
 from monitor.model.units import Quantity
+from monitor.model.words import AlarmState
 from monitor.notices import By, PlaceWatch
 
 UNWATCHED = "unwatched"
@@ -46,7 +50,18 @@ def follow_watch(core: Core) -> None:
 
 def places_watched(core: Core) -> tuple[PlaceWatch, ...]:
     """Return who watches each pile and bin now, in the order of the settings."""
-    return tuple(_watch(core, place) for place in (*core.settings.piles, *core.settings.bins))
+    every = (*core.settings.piles, *core.settings.bins)
+    return tuple(replace(_watch(core, place), muted=_muted(core, place)) for place in every)
+
+
+def _muted(core: Core, place: str) -> tuple[tuple[str, int], ...]:
+    """Return what is on at a place and muted for a while: it is told to nobody, but is no less so."""
+    found = [
+        (words_for(core, one).short, one.muted_until)
+        for _, one in sorted(core.state.alarms.items())
+        if one.place == place and one.state is AlarmState.SUPPRESSED and one.on and not one.covered_by
+    ]
+    return tuple((what, until) for what, until in found if until is not None)
 
 
 def _watch(core: Core, place: str) -> PlaceWatch:

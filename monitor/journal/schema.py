@@ -156,7 +156,8 @@ def connect_reader(folder: Path) -> sqlite3.Connection:
     with sound(path):
         if not path.exists():
             raise UnavailableError(
-                f"there is no journal in {folder} yet: start the daemon first, or name its configuration with --config"
+                f"there is no journal in {folder} yet: start the daemon or log something first, or name its "
+                "configuration with --config"
             )
         connection = _read_only(path)
         try:

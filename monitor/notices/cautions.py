@@ -21,6 +21,8 @@ Legionella lives in compost: open bags and hose heaps without making mist, and w
 smoke, are over 50 or ill.
 
 Wear gloves, cover cuts, keep your tetanus shot up to date. Where there are rats, there may be leptospirosis.
+
+Selling castings or compost: many states license or register it, and a label claims only what was measured.
 """)
 
 HEAPS = _paragraphs("""
@@ -55,8 +57,6 @@ Dung of the two weeks after worming goes to a hot heap, never to worms.
 Wet pressing residues heat and sour within a day: layers of at most ½ in (12 mm), never over the whole bed.
 
 Jumping worms: heat what comes in to 104 °F (40 °C) for three days, stack it on a hard floor, never let stock go.
-
-Selling castings or compost: many states license or register it, and a label claims only what was measured.
 """)
 
 

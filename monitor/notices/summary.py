@@ -147,8 +147,12 @@ class Summary:
             (key, one) for key, one in state.tellings.items() if one.standing and self._wanted(one.place, places)
         ]
         tellings.sort(key=lambda pair: (-pair[1].priority, pair[1].since))
+        muted = [pair for one in self.watched() if self._wanted(one.place, places) for pair in one.muted]
         shut = [one for _, one in sorted(state.out_of_service.items()) if self._wanted(one.place, places)]
-        return [f"- {self._now(key, one, now)}; {self._stand(one, now)}" for key, one in tellings] + [
+        return [
+            *(f"- {self._now(key, one, now)}; {self._stand(one, now)}" for key, one in tellings),
+            *(f"- {self._said(what, now)}; muted until {self._time(until, now)}" for what, until in muted),
+        ] + [
             f"- out of service{_by(one.by)} since {self._time(one.at, now)}: {self._said(one.short, now)}"
             for one in shut
         ]

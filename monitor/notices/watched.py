@@ -26,6 +26,7 @@ class PlaceWatch:
         known: Whether it is known how the place is now.
         last: Newest reading that counts, UTC ms, or None.
         who: Who read it by hand, "" if nobody said.
+        muted: (what, until) of its alarms that are on and muted by work or a turning: the first sentence, UTC ms.
         why: Why it is not known: `silent`, `moisture silent`, `outside`, `never heard`, `unread`, or "".
     """
 
@@ -35,6 +36,7 @@ class PlaceWatch:
     last: int | None = None
     who: str = ""
     why: str = ""
+    muted: tuple[tuple[str, int], ...] = ()
 
 
 Watched = Callable[[], tuple[PlaceWatch, ...]]

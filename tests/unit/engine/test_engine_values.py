@@ -575,6 +575,17 @@ def test_an_emptying_that_is_logged_after_a_later_feeding_empties_nothing():
     assert drive.state_of("b1/worms-in-danger") == "unacknowledged"
 
 
+def test_what_work_mutes_stands_in_the_summaries_all_the_same():
+    drive = Drive(yard())
+    drive.hold(T0, T0 + 5 * HOUR, b1_m=90)
+    drive.work(T0 + 5 * HOUR + MIN, "b1", "watered")
+    assert drive.state_of("b1/too-wet") == "suppressed"
+    for text in (drive.engine.before_you_go(T0 + 6 * HOUR), drive.engine.while_you_were_away(T0 + 6 * HOUR, T0 + DAY)):
+        assert "Sunny bin: too wet, 90 % (limit 85 %) at b1-m since" in text
+        assert "muted until" in text
+        assert "No alarm is open" not in text
+
+
 def test_an_emptying_that_is_logged_after_later_bedding_empties_nothing():
     drive = Drive(yard())
     drive.work(T0 + 2 * HOUR, "b1", "bedded")

@@ -25,3 +25,8 @@ def test_gas_comes_first_where_it_kills():
 @pytest.mark.parametrize("method", [None, *Method])
 def test_each_place_is_told_that_local_codes_come_first(method):
     assert EVERYWHERE[0] in cautions_for(method)
+
+
+@pytest.mark.parametrize("method", [None, *Method])
+def test_whoever_sells_from_a_heap_or_a_bin_is_told_of_licences(method):
+    assert any(text.startswith("Selling castings or compost") for text in cautions_for(method))
