@@ -4,9 +4,10 @@ from collections.abc import Iterator
 
 from monitor.app.cases import known_rule
 from monitor.app.finding import Finding
+from monitor.certificate.usual import USUAL_GAP_MS, USUAL_HAND_GAP_MS
 from monitor.configuration import Configuration
-from monitor.model.settings import Settings
-from monitor.model.times import show_time
+from monitor.model.settings import Pile, Settings
+from monitor.model.times import show_duration, show_time
 from monitor.proof import NO_RULE, refuse_method
 
 
@@ -22,10 +23,26 @@ def settings_checks(configuration: Configuration, now: int) -> Iterator[Finding]
     for name, pile in settings.piles.items():
         if pile.rule == NO_RULE:
             continue
+        yield from _laxer(name, pile)
         refused = refuse_method(known_rule(pile.rule, configuration).rule, pile.method)
         if refused:
             words = "write the method that is used, or another rule (`heaptender rules`)"
             yield Finding(f"pile {name}", False, f"{refused.removesuffix('.')}; {words}")
+
+
+def _laxer(name: str, pile: Pile) -> Iterator[Finding]:
+    """Yield the gaps that let more pass than is usual: what is met across them alone is met only as asked."""
+    own = pile.thresholds
+    for key, gap, usual in (
+        ("max_gap", own.max_gap_ms, USUAL_GAP_MS),
+        ("hand_gap", own.hand_gap_ms, USUAL_HAND_GAP_MS),
+    ):
+        if gap > usual:
+            words = (
+                f"`{key}` is {show_duration(gap)}: where its rule is met only by what is assumed across more than "
+                f"{show_duration(usual)}, its certificate says *met only as asked*"
+            )
+            yield Finding(f"pile {name}", True, words, warning=True)
 
 
 def _dates_to_come(settings: Settings, now: int) -> Iterator[Finding]:

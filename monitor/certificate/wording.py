@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from monitor.certificate.case import Case
 from monitor.model.times import DAY_MS, parse_time, show_time
 from monitor.model.units import show_difference, show_temperature
+from monitor.piles import COLDEST, HOTTEST
 from monitor.proof import Finding
 from monitor.proof.finding import DayKind
 
@@ -52,7 +53,7 @@ class Wording:
 
     def local(self, text: str) -> str:
         """Return a sentence with the times in it, written in UTC, said in local time, and its durations without odd seconds."""
-        return _STAMP.sub(lambda found: self.when(parse_time(found.group())), coarse(text))
+        return _STAMP.sub(lambda found: self.when(parse_time(found.group())), coarse(rounds_named(text)))
 
     def span(self, start: int, end: int) -> str:
         """Return `from to`, the day once where both lie on it."""
@@ -127,4 +128,11 @@ def days_below(finding: Finding) -> str:
     return (
         f"Of the {several(len(counted), 'day that counts', 'days that count')} {length(held)} were at temperature; the rest "
         "was recovery after turnings, or is not proven."
+    )
+
+
+def rounds_named(text: str) -> str:
+    """Return a sentence in which the lines of rounds by hand are called what people call them."""
+    return text.replace(COLDEST, "the coldest of the rounds by hand").replace(
+        HOTTEST, "the hottest of the rounds by hand"
     )

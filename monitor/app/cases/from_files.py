@@ -26,6 +26,7 @@ from monitor.app.cases.lineage import Telling, end_of, remarks
 from monitor.app.cases.read_files import Files, Read, read_files
 from monitor.app.cases.services import closed, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
+from monitor.app.cases.spots import said_of_spots
 from monitor.app.cases.told_of_files import about_files, left_out_lines, not_asked_for
 from monitor.app.cases.which_rule import KnownRule
 from monitor.app.import_questions import remarks_on_work
@@ -226,6 +227,7 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
         *about_files(files, read, known, gathered.chosen, record),
         *_slips(gathered, record),
         *assumed(probes, gaps_ms, USUAL_GAP_MS),
+        *said_of_spots(probes, (), [pile for pile, _, _ in record.spans]),
         *asked_about(probes),
     ]
     pile = record.spans[-1][0]

@@ -21,6 +21,7 @@ from monitor.app.cases.impossible import asked_about
 from monitor.app.cases.lineage import Telling, end_of, remarks
 from monitor.app.cases.services import closed, counts, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
+from monitor.app.cases.spots import said_of_spots
 from monitor.app.cases.which_rule import KnownRule
 from monitor.app.refusals import ended, near
 from monitor.app.work_log import work_log
@@ -107,11 +108,13 @@ def _case(gathered: "_Gathered", record: BatchRecord, known: KnownRule, asked: A
     probes = gathered.probes(record, asked)
     max_gap_ms = asked.max_gap_ms if asked.max_gap_ms is not None else thresholds.max_gap_ms
     gaps_ms = max_gap_ms, asked.hand_gap_ms if asked.hand_gap_ms is not None else thresholds.hand_gap_ms
+    spots = settings.piles[pile].spots if pile in settings.piles else ()
     said = [
         *remarks(record, telling, thresholds.settle_ms),
         *gathered.remarks(record, probes, asked, known),
         *asked_about(probes),
         *assumed(probes, gaps_ms),
+        *said_of_spots(probes, spots, [pile for pile, _, _ in record.spans]),
     ]
     case = shared_case(
         asked, known, settings, (record, telling), probes, pile=pile, gaps_ms=gaps_ms, origin="the yard's journal"

@@ -16,7 +16,7 @@ from monitor.certificate.case import Case
 from monitor.certificate.judging import Judgement
 from monitor.certificate.passages import own_rule
 from monitor.certificate.usual import MET_AS_ASKED, as_asked
-from monitor.certificate.wording import coarse, days_below
+from monitor.certificate.wording import coarse, days_below, rounds_named
 from monitor.material import HeatStatus
 from monitor.model.settings import Settings
 from monitor.model.times import parse_time, show_duration, show_time
@@ -253,4 +253,4 @@ def _sentence(text: str) -> str:
 
 def _plainly(reason: str, telling: Telling) -> str:
     """Return a reason with the yard's own times, to the minute, and durations without odd seconds."""
-    return _STAMP.sub(lambda found: telling.when(parse_time(found.group())), coarse(reason))
+    return _STAMP.sub(lambda found: telling.when(parse_time(found.group())), coarse(rounds_named(reason)))

@@ -104,3 +104,22 @@ def test_days_that_were_not_hot_throughout_are_told_beside_the_verdict(case_of):
     assert "the rest was recovery after turnings" in told
     whole, _ = case_of(hours(T0, T0 + 20 * DAY), work(T0, "built"), rule="us-112-54-turned")
     assert not any("days that count" in one for one in verdict_lines(whole, judge_case(whole)))
+
+
+def spot(day, minute, name, value):
+    return line(T0 + day * DAY + minute * 60_000, value, probe=f"hand:p1{name and ':' + name}")
+
+
+def test_spots_that_were_not_read_and_values_that_gave_way_are_told(case_of):
+    both = "".join(spot(day, minute, name, 63) for day in range(5) for minute, name in ((0, "north"), (5, "south")))
+    case, _ = case_of(both)
+    assert not any("spot" in one for one in case.remarks)
+    north = spot(0, 1, "south", 30) + "".join(spot(day, 0, "north", 63) for day in range(5))
+    case, _ = case_of(north)
+    assert any("In 4 of 5 rounds by hand not every spot was read" in one for one in case.remarks)
+    text = " ".join(verdict_lines(case, judge_case(case)))
+    assert "hand::" not in text
+    twice = "".join(spot(day, minute, "", value) for day in range(5) for minute, value in ((0, 30), (1, 63)))
+    case, _ = case_of(twice)
+    assert judge_case(case).met
+    assert any("5 values of a spot gave way to a later one" in one for one in case.remarks)

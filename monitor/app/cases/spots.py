@@ -1,0 +1,49 @@
+"""What rounds by hand left out: spots that were not read, and values that a later one took the place of (`piles.rounds`)."""
+
+from collections.abc import Iterator, Sequence
+
+from monitor.certificate.by_hand import rounds_by_hand
+from monitor.certificate.case import CaseProbe
+from monitor.certificate.judging import accepted, member
+from monitor.proof import Series
+
+
+def said_of_spots(probes: Sequence[CaseProbe], spots: Sequence[str], piles: Sequence[str]) -> Iterator[str]:
+    """Yield what is to be said of the spots at which a batch was read by hand.
+
+    Args:
+        probes: Those that are judged by, hand series among them.
+        spots: The spots that the site names for its pile.
+        piles: Where the batch lay.
+    """
+    series = [_proving(one) for one in probes if one.by_hand]
+    series = [one for one in series if one.times.size]
+    if not series:
+        return
+    points = rounds_by_hand(series)
+    read = {one.probe for one in series}
+    never = [spot for spot in spots if not any(f"hand:{pile}:{spot}" in read for pile in piles)]
+    if never:
+        yield (
+            f"Of the site's spots {', '.join(never)} {'was' if len(never) == 1 else 'were'} not read in any round that counts; "
+            "what was not read holds nothing back."
+        )
+    short = sum(point.spots < len(series) for point in points)
+    if short:
+        yield (
+            f"In {short} of {len(points)} rounds by hand not every spot was read that was read in others; what was not read "
+            "holds nothing back."
+        )
+    again = sum(one.times.size for one in series) - sum(point.spots for point in points)
+    if again:
+        values = "1 value" if again == 1 else f"{again} values"
+        yield (
+            f"In rounds by hand {values} of a spot gave way to a later one of the same hour; "
+            "readings that name no spot are of one spot."
+        )
+
+
+def _proving(one: CaseProbe) -> Series:
+    found = accepted(one)
+    there = member(found.times, one.service)
+    return Series(probe=found.probe, times=found.times[there], milli_c=found.milli_c[there])
