@@ -85,14 +85,17 @@ def pile_section(picture: PileSection, ink: Ink = Ink.SCREEN) -> str:
         picture.width, picture.height, picture.title or "The pile in section", picture.words or say_pile(picture)
     )
     margin = 16.0 if picture.width < 500 else 40.0
-    heap = Heap(margin, picture.width - margin, picture.height - _FOOT, _HEAD + 18, picture.shape)
+    ground = picture.height - _FOOT
+    bare = picture.empty and picture.shape is not PileShape.VESSEL
+    heap = Heap(margin, picture.width - margin, ground, ground if bare else _HEAD + 18, picture.shape)
     _draw_head(sheet, picture)
-    _draw_heap(sheet, heap)
+    if not picture.empty:
+        _draw_heap(sheet, heap)
     placed = _placed(picture, heap)
     levels = [
         Level(one.y - heap.surface(one.x), one.probe.milli_c if one.probe.live else None)
         for one in placed
-        if one.probe.depth_milli_m is not None
+        if one.probe.depth_milli_m is not None and not picture.empty
     ]
     reach = (heap.ground - heap.crest) * REACH
     box = (heap.left, heap.crest, heap.right, heap.ground)
@@ -154,7 +157,7 @@ def _draw_method(sheet: Sheet, heap: Heap) -> None:
         wide = heap.left + heap.right
         tufts = (segment(x, heap.ground + 2, x - 4, heap.ground + 8) for x in range(12, int(wide) - 4, 14))
         sheet.path(Mark.SOIL, segment(2, heap.ground, wide - 2, heap.ground) + "".join(tufts))
-    if heap.shape is PileShape.STATIC:
+    if heap.shape is PileShape.STATIC and heap.crest < heap.ground:
         sheet.path(Mark.COVER, polyline(heap.outline(6)))
         sheet.circle(Mark.PIPE, middle, heap.ground - 8, 7)
         for dx in (-1, 0, 1):
@@ -263,6 +266,8 @@ def say_pile(picture: PileSection) -> str:
         said.append(f"Air: {picture.unit.say(picture.air_milli_c)}.")
     if picture.size:
         said.append(f"Size: {picture.size}.")
+    if picture.empty:
+        return " ".join([*said, "Nothing is known to lie there."])
     said.append(
         "Heat is drawn by depth alone, near probes that report; where they stand from left to right means nothing."
     )

@@ -90,6 +90,7 @@ class PileSection:
         words: What is seen; "" makes it.
         width: Size across, units.
         height: Size down, units.
+        empty: Whether nothing is known to lie there: no heap is drawn.
     """
 
     shape: PileShape
@@ -105,6 +106,7 @@ class PileSection:
     words: str = ""
     width: int = 360
     height: int = 220
+    empty: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

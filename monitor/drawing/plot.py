@@ -36,6 +36,7 @@ class Line:
         kind: How it is drawn: the governing temperature strongest, the air thin, hand readings as rings.
         max_gap_ms: Readings further apart are not joined; None joins all.
         outside: When the probe lay outside: a gap with a bracket under it, whatever was read meanwhile.
+        fit_again: For each of those, from when on what it reads counts again, UTC ms; none: from its end on.
     """
 
     name: str
@@ -44,6 +45,7 @@ class Line:
     kind: LineKind = LineKind.PROBE
     max_gap_ms: int | None = None
     outside: Spans = ()
+    fit_again: Sequence[int] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -93,10 +93,13 @@ class Sheet:
     def _add(self, name: str, mark: Mark, attributes: str) -> None:
         self._parts.append(f'<{name} class="{mark}"{attributes}/>')
 
-    def line(self, mark: Mark, x1: float, y1: float, x2: float, y2: float, out: str | None = None) -> None:
-        """Draw a straight stroke; `out` names the series that lay outside so long, for scripts."""
+    def line(
+        self, mark: Mark, x1: float, y1: float, x2: float, y2: float, out: str | None = None, fit: float | None = None
+    ) -> None:
+        """Draw a straight stroke; for scripts `out` names the series that lay outside so long, `fit` is where it counts again."""
         ends = zip(("x1", "y1", "x2", "y2"), (x1, y1, x2, y2), strict=True)
         named = "" if out is None else f' data-out="{escaped(out)}"'
+        named += "" if fit is None else f' data-fit="{number(fit)}"'
         self._add("line", mark, "".join(f' {name}="{number(value)}"' for name, value in ends) + named)
 
     def rect(self, mark: Mark, x: float, y: float, width: float, height: float, round_by: float = 0) -> None:

@@ -9,6 +9,7 @@ Rules this module keeps:
 """
 
 from collections.abc import Sequence
+from itertools import zip_longest
 
 from monitor.drawing.clearing import Clearing, Place
 from monitor.drawing.frame import Frame, draw_second_axis, draw_time_axis, draw_value_axis, tick_width, value_ticks
@@ -158,11 +159,18 @@ def _draw_outside(sheet: Sheet, frame: Frame, picture: OverTime) -> None:
     free = frame.left
     y = frame.bottom - 6
     drawn: set[tuple[int, int]] = set()
-    for start, end, name in sorted((*span, line.name) for line in picture.lines for span in line.outside):
+    spans = [
+        (start, end, line.name, fit)
+        for line in picture.lines
+        for (start, end), fit in zip_longest(line.outside, line.fit_again)
+    ]
+    for start, end, name, fit in sorted(spans, key=lambda one: one[:3]):
         if end < frame.x.low or start > frame.x.high:
             continue
         left, right = frame.x.within(start), max(frame.x.within(end), frame.x.within(start) + 3)
-        sheet.line(Mark.AXIS, left, y, right, y, out=name)
+        sheet.line(
+            Mark.AXIS, left, y, right, y, out=name, fit=right if fit is None else max(right, frame.x.within(fit))
+        )
         edges = (round(left), round(right))
         if edges in drawn:
             continue

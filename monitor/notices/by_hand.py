@@ -98,7 +98,7 @@ def read_words(settings: Settings, place: str, extremes: tuple[int, int], spots:
     shown = show_temperature(extremes[1] if is_bin else extremes[0], settings.site.temperature_unit)
     which = f"{'hottest' if is_bin else 'coldest'} of {spots}" if spots > 1 else ""
     ago = "just now" if ago_ms < MINUTE_MS else f"{say_span(ago_ms)} ago"
-    said = (f"{shown} by hand", clean(by, 24) if by else "", ago, which)
+    said = (f"{shown} by hand", clean(by) if by else "", ago, which)
     return ", ".join(one for one in said if one)
 
 

@@ -85,9 +85,10 @@ class Summary:
         ]
         standing = self._standing(state, now, ())
         sure = "" if all_known(watches.values()) else ", but not everything is known"
+        watched = _sentence(counted(watches.values(), self._place, lambda at: self._time(at, now)))
         parts = [
             head,
-            f"{_sentence(counted(watches.values(), self._place, lambda at: self._time(at, now)))}; last readings:",
+            f"{watched}; last readings:" if lines else f"{watched}.",
             *lines,
             *self._duty(now),
         ]
@@ -130,7 +131,8 @@ class Summary:
             parts.append(name.rstrip())
             mine = by_place[place]
             if len(mine) > LINES_A_PLACE:
-                parts.append(f"- {len(mine) - LINES_A_PLACE} earlier lines, see the page")
+                more = len(mine) - LINES_A_PLACE
+                parts.append(f"- {more} earlier {'line is' if more == 1 else 'lines are'} left out")
             parts += [f"- {self._happened(line, name, now)}" for line in mine[-LINES_A_PLACE:]]
         if not lines:
             parts.append(f"Nothing else to tell since {start}.")

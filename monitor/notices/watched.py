@@ -82,9 +82,11 @@ def unknown_words(one: PlaceWatch, say: Say) -> str:
     """Return why it is not known how a place is."""
     since = f" since {say(one.last)}" if one.last is not None else ""
     return {
-        "silent": f"its probes are silent{since}",
-        "moisture silent": f"its moisture probes are silent{since}",
-        "outside": f"its probes lie outside{since}",
+        "silent": f"its probes have been silent{since}" if since else "its probes are silent",
+        "moisture silent": f"its moisture probes have been silent{since}"
+        if since
+        else "its moisture probes are silent",
+        "outside": f"its probes have been outside{since}" if since else "its probes lie outside",
         "never heard": "its probes were never heard",
         "unread": f"not read{since}",
     }.get(one.why, "no probe, and nobody has read it")

@@ -146,7 +146,10 @@ def _line(view: PlaceView, one: ProbeView, own: Series) -> Line:
     coldest = min((p for p in view.probes if p.core_heat and p.serves), key=lambda p: p.milli or 0, default=None)
     kind = LineKind.GOVERNING if one is coldest else LineKind.PROBE
     outs = tuple((out.start, FOREVER if out.end is None else out.end) for out in own.outings)
-    return Line(name=one.name, times=own.time, milli=own.milli, kind=kind, max_gap_ms=GAP_MS, outside=outs)
+    fits = tuple(FOREVER if out.fit is None else out.fit for out in own.outings)
+    return Line(
+        name=one.name, times=own.time, milli=own.milli, kind=kind, max_gap_ms=GAP_MS, outside=outs, fit_again=fits
+    )
 
 
 def _beside(look: Look, view: PlaceView, found: list[Series], span: tuple[int, int]) -> list[Line]:

@@ -19,7 +19,7 @@ from monitor.notices.localtime import say_span, say_time
 from monitor.page.probes import Health, ProbeView, probes_at
 from monitor.page.progress import Progress, progress_of
 from monitor.page.standing import GOING_ON, Need, name_of
-from monitor.page.times import age
+from monitor.page.times import age, ago
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,9 +121,9 @@ def _view(engine: Engine, watch: PlaceWatch, found: list[Need], now: int, *, nam
 
 
 def _by_hand(engine: Engine, watch: PlaceWatch, now: int, *, names: bool) -> str:
-    """Return what was read by hand of a place that is read so: `145 °F by hand, Ann, 3 h ago, coldest of 4`."""
+    """Return what was read by hand and still counts: `145 °F by hand, Ann, 3 h ago, coldest of 4`; "" for nothing."""
     last = last_read(engine.state.hands, watch.place)
-    if watch.by is not By.HAND or last is None or not last.held:
+    if last is None or not last.held:
         return ""
     return read_words(
         engine.state.settings, watch.place, (last.low, last.high), last.spots, last.by if names else "", now - last.time
@@ -156,22 +156,26 @@ def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *
         )
     progress = progress_of(run, state.settings.site.temperature_unit)
     phase = run.walk.shown_phase
-    lines = [_by_hand(engine, watch, now, names=names) or _heat_line(probes)]
+    by_hand = _by_hand(engine, watch, now, names=names)
+    # Where probes speak too, both stand there: the limits are held against both.
+    lines = [by_hand] if by_hand and watch.by is By.HAND else [_heat_line(probes), by_hand]
     if progress is not None:
         lines.append(progress.short)
     if run.walk.recovering and run.walk.turned_at is not None:
         zone = ZoneInfo(state.settings.site.time_zone)
         outside = any(one.core_heat and one.health is Health.OUT for one in probes)
         turned = say_time(run.walk.turned_at, now, zone)
-        lines.append(
-            f"Turned {turned}; its probes lie outside" if outside else f"Getting warm again since the turning {turned}"
-        )
+        if outside:
+            lines.append(f"Turned {turned}; its probes lie outside")
+        elif not _danger(mine):
+            lines.append(f"Getting warm again since the turning {turned}")
     silent = any(one.core_heat and not one.serves and one.health is not Health.OUT for one in probes)
     return PlaceView(
         place=place,
         is_bin=False,
         name=name_of(engine, place),
-        state=f"{_danger(mine)}{PHASE_SHOWN[phase]}, {age(run.built, now)}",
+        state=f"{_danger(mine)}{PHASE_SHOWN[phase]}, "
+        + (f"first read {ago(run.built, now)}" if run.by_reading else age(run.built, now)),
         lines=tuple(line for line in lines if line),
         needs=mine,
         off=silent or not watch.known or (phase is Phase.COOLING and _unmet(run)),
@@ -197,7 +201,10 @@ def _unmet(run: BatchRun) -> bool:
 def _heat_line(probes: tuple[ProbeView, ...]) -> str:
     cores = [one for one in probes if one.core_heat and one.serves and one.milli is not None]
     if not cores:
-        return "No core probe speaks now"
+        inside = [one for one in probes if one.core_heat]
+        if inside and all(one.health is Health.OUT for one in inside):
+            return "Its core probes are outside"
+        return "No core probe speaks now" if inside else "No core probe sits here"
     coldest = min(cores, key=lambda one: (one.milli or 0, one.probe))
     hottest = max(cores, key=lambda one: (one.milli or 0, one.probe))
     if coldest is hottest:
@@ -244,7 +251,10 @@ def _bin(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *,
         is_bin=True,
         name=name_of(engine, place),
         state=", ".join(words),
-        lines=(", ".join(lines),) if lines else ("No probe speaks now",),
+        lines=(
+            ", ".join(lines)
+            or ("No probe speaks now" if probes else "No probe sits here, and no reading by hand counts now"),
+        ),
         needs=mine,
         off=not calm or not watch.known,
         known=watch.known,

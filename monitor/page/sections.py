@@ -57,6 +57,7 @@ def _pile_section(engine: Engine, view: PlaceView, width: int) -> str:
             title=f"{view.name} in section, {view.state}",
             width=width,
             height=width * 22 // 36,
+            empty=view.run is None,
         )
     )
 

@@ -172,10 +172,11 @@ def _answers(record: AlarmRecord) -> tuple[Answer, ...]:
     }.get(record.state, ())
 
 
-def _put_back(engine: Engine, place: str) -> str:
+def _put_back(engine: Engine, place: str, count: int) -> str:
+    which, shown = ("it", "it shows") if count == 1 else ("them", "they show")
     if place in engine.state.settings.piles:
-        return "Put them back in when the turning is done; nothing counts for the rule until then."
-    return "Put them back in; until then what they show is judged by nobody."
+        return f"Put {which} back in when the work is done; until then what {shown} counts for nothing."
+    return f"Put {which} back in; until then no alarm goes by what {shown}."
 
 
 def _waiting(engine: Engine, now: int) -> list[Need]:
@@ -189,7 +190,7 @@ def _waiting(engine: Engine, now: int) -> list[Need]:
     found = []
     for place, probes in outside.items():
         since = min(out for probe in probes if (out := state.outings[probe].out) is not None)
-        which = "a probe lies" if len(probes) == 1 else f"{len(probes)} probes lie"
+        which = "a probe has" if len(probes) == 1 else f"{len(probes)} probes have"
         found.append(
             Need(
                 key="",
@@ -197,8 +198,8 @@ def _waiting(engine: Engine, now: int) -> list[Need]:
                 alarm="probes-out",
                 priority=Priority.LOW,
                 state=AlarmState.ACKNOWLEDGED,
-                what=f"{which[:1].upper()}{which[1:]} outside since {say_time(since, now, zone)}",
-                todo=_put_back(engine, place),
+                what=f"{which[:1].upper()}{which[1:]} been outside since {say_time(since, now, zone)}",
+                todo=_put_back(engine, place, len(probes)),
                 stand="",
                 since=since,
             )

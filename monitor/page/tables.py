@@ -71,7 +71,8 @@ def _cell(one: Series, low: int, high: int, unit: str) -> str:
     first, last = (int(place) for place in one.time.searchsorted([low, high]))
     if first == last:
         outside = any(out.start < high and (out.end is None or out.end > low) for out in one.outings)
-        return "out" if outside else "–"
+        fresh = any(out.start < high and (out.fit is None or out.fit > low) for out in one.outings)
+        return "out" if outside else "not counted" if fresh else "–"
     values = one.milli[first:last]
     least, most = int(values.min()), int(values.max())
     if one.quantity is Quantity.TEMPERATURE:

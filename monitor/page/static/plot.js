@@ -23,7 +23,7 @@
     for (const path of svg.querySelectorAll("[data-line]")) lines.set(path.dataset.line, (lines.get(path.dataset.line) || []).concat(runs(path)));
     const last = (name) => (name === "air" ? 1 : 0);
     const sorted = [...lines].sort(([a], [b]) => last(a) - last(b) || a.localeCompare(b, "en", { numeric: true }));
-    const outs = [...svg.querySelectorAll("[data-out]")].map((one) => [one.dataset.out, +one.getAttribute("x1"), +one.getAttribute("x2")]);
+    const outs = [...svg.querySelectorAll("[data-out]")].map((one) => [one.dataset.out, +one.getAttribute("x1"), +one.getAttribute("x2"), +one.dataset.fit]);
     known.set(svg, { sorted, outs });
     return known.get(svg);
   };
@@ -50,7 +50,8 @@
       const parts = sorted.map(([name, list]) => {
         const y = height(list, where.x);
         if (y !== null) return `${name} ${(v0 + (y - y0) * (v1 - v0) / (y1 - y0)).toFixed(1).replace(".0", "")} ${unit}`;
-        return `${name} ${outs.some(([of, a, b]) => of === name && a <= where.x && where.x <= b) ? "outside" : "no reading"}`;
+        const out = outs.find(([of, a, , fit]) => of === name && a <= where.x && where.x <= fit);
+        return `${name} ${!out ? "no reading" : where.x <= out[2] ? "outside" : "just back, not counted yet"}`;
       });
       finger.hidden = false;
       finger.style.left = `${where.left}px`;

@@ -89,7 +89,7 @@ def test_a_bin_whose_moisture_probe_alone_is_silent_is_not_known_and_says_which(
     drive.hold(T0, T0 + HOUR, b1_t=20, b1_m=75, p1_a=40)
     drive.hold(T0 + HOUR + 10 * MIN, T0 + 3 * HOUR, b1_t=20, p1_a=40)
     words = drive.engine.watched_words(T0 + 3 * HOUR)
-    assert "Sunny bin: its moisture probes are silent since 20:00" in words
+    assert "Sunny bin: its moisture probes have been silent since 20:00" in words
     assert [one.known for one in drive.engine.watched(T0 + 3 * HOUR) if one.place == "b1"] == [False]
 
 

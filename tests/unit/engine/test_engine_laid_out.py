@@ -52,7 +52,7 @@ def test_a_bins_probe_left_outside_is_reminded_of():
     drive.work(T0 + MIN, "b2", "probe out", probe="b2-t")
     drive.advance(T0 + 12 * HOUR + MIN)
     assert drive.notices("Shed bin: b2-t outside since")
-    assert "its probes lie outside" in drive.engine.watched_words(T0 + 12 * HOUR + MIN)
+    assert "its probes have been outside since" in drive.engine.watched_words(T0 + 12 * HOUR + MIN)
 
 
 def turned(drive):

@@ -117,8 +117,8 @@ def test_no_summary_comforts_while_it_is_not_known_how_a_place_is():
     assert draft.text == (
         "Digest of Tern Hollow allotments: nothing to tell since yesterday 07:30 and no alarm is open, but not everything is "
         "known; 3 places watched by probes, 1 read by hand (Bay 2: Ann, Sat 07:30), 1 watched by nobody (Drum); not known now "
-        "(Bay 1: its probes are silent since 02:30; Bay 2: not read since Sat 07:30; Leaf cage: its probes lie outside since "
-        "06:30; Sunny wall bin: its probes were never heard)."
+        "(Bay 1: its probes have been silent since 02:30; Bay 2: not read since Sat 07:30; Leaf cage: its probes have been "
+        "outside since 06:30; Sunny wall bin: its probes were never heard)."
     )
     text = desk.leaving(MORNING, LeavingFacts())
     assert "No alarm is open or put off, but not everything is known." in text
@@ -203,7 +203,7 @@ def test_a_busy_place_shows_its_newest_lines():
         desk.line(MORNING - DAY_MS + number, "p1", f"line {number}.")
     (draft,) = served(desk, MORNING)
     assert "line 999." in draft.text
-    assert "- 388 earlier lines, see the page" in draft.text
+    assert "- 388 earlier lines are left out" in draft.text
     assert len(desk.state.lines) == 400
 
 

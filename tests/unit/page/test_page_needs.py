@@ -194,3 +194,55 @@ def test_a_remark_under_a_plot_names_days_by_their_date(yard, near):
     assert remarks
     assert any("WORMS IN DANGER" in one for one in remarks)
     assert not any("since yesterday" in one or "since today" in one for one in remarks)
+
+
+def test_an_empty_bay_shows_no_heap_and_offers_no_turning(near):
+    text = near.get("/place/p2").text
+    assert "Nothing lies here" in text
+    assert "Turning now" not in text
+    assert "its steam scalds" not in text
+    assert "Nothing is known to lie there." in text
+    assert 'class="earth"' in near.get("/place/p1").text
+    assert 'class="earth"' not in text
+
+
+def test_a_heap_that_nobody_said_was_built_is_not_said_to_be(yard, near):
+    near.send("/do/reading", place="p2", value_1="141", by="Ann")
+    text = near.get("/place/p2").text
+    assert "heating, first read just now" in text
+    assert re.search(r"<li>first read \d", text)
+    assert "since its first reading" in text
+    assert "<li>built" not in text
+    assert " old</p>" not in text
+
+
+def test_a_hand_reading_beside_probes_stands_on_the_sheet(yard, near):
+    near.send("/do/reading", place="b1", value="84.5", by="somebody at the yard's computer")
+    text = near.get("/place/b1").text
+    assert "84.5 °F by hand, somebody at the yard&#39;s computer, just now" in text
+    assert "in the bedding" in text
+    near.send("/do/reading", place="p1", value="150")
+    text = near.get("/place/p1").text
+    assert "150 °F by hand" in text
+    assert "inside: coldest" in text
+
+
+def test_one_probe_outside_stops_no_more_than_its_own_readings(yard, near):
+    near.send("/do/work", place="p1", kind="probe out", probe="p1-a")
+    text = near.get("/place/p1").text
+    assert re.search(r"A probe has been outside since \d\d:\d\d", text)
+    assert "Put it back in when the work is done; until then what it shows counts for nothing." in text
+    assert "nothing counts for the rule" not in text
+    near.send("/do/work", place="p1", kind="probe out", probe="p1-b")
+    text = near.get("/place/p1").text
+    assert "Its core probes are outside" in text
+    assert "2 probes have been outside" in text
+
+
+def test_a_burning_heap_is_not_called_getting_warm(burning, near):
+    near.send("/do/work", place="p1", kind="turned", form="other", again="1")
+    near.send("/do/probes", place="p1")
+    burning.read(("p1-a", 85.0, "Cel"), ("p1-b", 84.0, "Cel"))
+    text = near.get("/place/p1").text
+    assert "fire danger, " in text
+    assert "Getting warm again" not in text

@@ -91,6 +91,8 @@ def test_what_a_probe_read_on_the_ground_is_not_the_heaps(turned, near):
     scale = (marks["x1"] - marks["x0"]) / (marks["t1"] - marks["t0"])
     assert float(bracket.get("x1")) == pytest.approx(marks["x0"] + (at - marks["t0"]) * scale, abs=1)
     assert float(bracket.get("x2")) == pytest.approx(marks["x0"] + (back - marks["t0"]) * scale, abs=1)
+    # For an hour after, it is back and read, but does not count: the finger and the table say that, not *no reading*.
+    assert float(bracket.get("data-fit")) == pytest.approx(marks["x0"] + (back + HOUR_MS - marks["t0"]) * scale, abs=1)
     # The table neither: the hour outside says so.
     assert "68" not in "".join(re.findall(r"<td>([^<]*)</td>", text))
     assert "<td>out</td>" in text
