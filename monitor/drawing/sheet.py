@@ -96,7 +96,7 @@ class Sheet:
     def line(
         self, mark: Mark, x1: float, y1: float, x2: float, y2: float, out: str | None = None, fit: float | None = None
     ) -> None:
-        """Draw a straight stroke; for scripts `out` names the series that lay outside so long, `fit` is where it counts again."""
+        """Draw a straight stroke; for scripts `out` names the series that lay outside so long, `fit` where it counts again."""
         ends = zip(("x1", "y1", "x2", "y2"), (x1, y1, x2, y2), strict=True)
         named = "" if out is None else f' data-out="{escaped(out)}"'
         named += "" if fit is None else f' data-fit="{number(fit)}"'

@@ -148,7 +148,11 @@ def undo(house: House, request: Request) -> Response:
         _put(house, visitor, wish, found.place)
     except MisuseError as fault:
         return house.fault(request, str(fault), 400)
-    return _back(house, form, found.place, None, f"Taken back: {found.words.removeprefix('Written down: ')}")
+    words = found.words.removeprefix("Written down: ")
+    if found.reading is not None:
+        # What it would have meant (*puts the worms in danger: shade it now*) goes with it.
+        words = words.split(". ", 1)[0]
+    return _back(house, form, found.place, None, f"Taken back: {words}")
 
 
 def probes(house: House, request: Request) -> Response:

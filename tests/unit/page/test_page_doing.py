@@ -49,6 +49,17 @@ def test_what_a_probe_measured_cannot_be_taken_back(yard):
     assert "only a reading taken by hand" in yard.put(EventKind.CORRECTION, wish).refusal
 
 
+def test_undo_of_a_reading_repeats_no_danger(yard, near):
+    answer = near.send("/do/reading", place="b1", value="141.5")
+    text = near.get(answer.headers["location"]).text
+    assert "puts the worms in danger" in text
+    token = re.search(r'name="done" value="([^"]+)"', text)[1]
+    answer = near.send("/do/undo", done=token)
+    shown = re.search(r'<div class="done".*?</div>', near.get(answer.headers["location"]).text, re.S)[0]
+    assert "Taken back: 141.5 °F by hand." in shown
+    assert "danger" not in shown
+
+
 def test_undo_ends_after_a_day(yard, near, monkeypatch):
     from monitor.page import house
 
