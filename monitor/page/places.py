@@ -83,7 +83,8 @@ class PlaceView:
         if self.worst is not None:
             return "needs you now" if self.look == "act" else "needs you"
         if self.put_off is not None:
-            return self.put_off.stand
+            # Without by whom: guests read it too.
+            return self.put_off.stand.partition(" by ")[0]
         return "not as it should be" if self.off else ""
 
 
@@ -154,7 +155,7 @@ def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *
             off=False,
             probes=probes,
         )
-    progress = progress_of(run, state.settings.site.temperature_unit)
+    progress = progress_of(run, state.settings.site.temperature_unit, now)
     phase = run.walk.shown_phase
     by_hand = _by_hand(engine, watch, now, names=names)
     # Where probes speak too, both stand there: the limits are held against both.

@@ -4,12 +4,16 @@ from dataclasses import dataclass
 
 from monitor.engine.runs import BatchRun, heat_status, progress_now, rule_of, tracker_now
 from monitor.material import HeatStatus
-from monitor.model.times import DAY_MS, show_duration
+from monitor.model.times import DAY_MS, HOUR_MS, show_duration
 from monitor.model.units import show_temperature
 from monitor.model.words import RuleState
+from monitor.notices.localtime import say_span
 from monitor.proof.kinds import turnings_of
 from monitor.proof.record import counted_turnings
 from monitor.proof.tracker import HoldTracker
+
+UNREAD_MOST_MS = 2 * HOUR_MS
+"""How long nothing need come before the page says that what came last says nothing of now: as much as a day may lack."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,13 +56,13 @@ class Progress:
         return any(step.words.partition(";")[0].endswith(("day", "days")) for step in self.steps)
 
 
-def progress_of(run: BatchRun, temperature_unit: str) -> Progress | None:
-    """Return how far a batch is, or None where no rule is followed."""
+def progress_of(run: BatchRun, temperature_unit: str, now: int) -> Progress | None:
+    """Return how far a batch is at `now` (UTC ms), or None where no rule is followed."""
     if run.rule_id == "none":
         return None
     rule = rule_of(run)
-    now = progress_now(run)
-    values = now.values if now is not None else {}
+    known = progress_now(run)
+    values = known.values if known is not None else {}
     steps = tuple(_steps(values, waiting=_turning_waits(run)))
     met = run.rule is RuleState.MET
     counted = ", ".join(step.words for step in steps)
@@ -80,7 +84,7 @@ def progress_of(run: BatchRun, temperature_unit: str) -> Progress | None:
         state=run.rule.value,
         short=short,
         steps=steps,
-        today="" if met else _today(run),
+        today="" if met else _today(run, now),
     )
 
 
@@ -131,16 +135,19 @@ def _steps(values: dict[str, int | float], *, waiting: bool) -> list[Step]:
     return found
 
 
-def _today(run: BatchRun) -> str:
+def _today(run: BatchRun, now: int) -> str:
     """Return how the running day of a rule of days stands: a day is 24 h from the first hold instant on."""
+    if run.rule is RuleState.RUNNING and now - run.walk.now > UNREAD_MOST_MS:
+        # The engine stands where it was read last: what it says of that day says nothing of today.
+        return f"nothing of the last {say_span(now - run.walk.now)} counts yet"
     tracker = _nearest(run)
     if tracker is None:
         return ""
     for part in tracker.state.parts:
         days = part.open
         if part.met_at is None and days:
-            day, now = days[0], run.walk.now
-            if now - day.start >= DAY_MS:
+            day = days[0]
+            if run.walk.now - day.start >= DAY_MS:
                 continue
             if day.dark:
                 return "today does not count: too much of it is not proven"

@@ -380,7 +380,7 @@ def test_what_the_yard_is_told_of_a_void_batch(journal):
         (pile,) = [one for one in status_values(view, at)["piles"] if one["place"] == "p1"]
         assert (pile["rule_state"], pile["heat_status"]) == ("not begun", "void")
         assert (
-            progress_of(view.engine.state.runs[pile["batch"]], "degF").short
+            progress_of(view.engine.state.runs[pile["batch"]], "degF", at).short
             == "raw material came in: its rule begins anew"
         )
     journal.hold(at + HOUR, at + 2 * HOUR, p1_a=20, air=8)

@@ -202,8 +202,8 @@ def test_an_empty_bay_shows_no_heap_and_offers_no_turning(near):
     assert "Turning now" not in text
     assert "its steam scalds" not in text
     assert "Nothing is known to lie there." in text
-    assert 'class="earth"' in near.get("/place/p1").text
-    assert 'class="earth"' not in text
+    assert 'class="d-earth"' in near.get("/place/p1").text
+    assert 'class="d-earth"' not in text
 
 
 def test_a_heap_that_nobody_said_was_built_is_not_said_to_be(yard, near):
@@ -246,3 +246,28 @@ def test_a_burning_heap_is_not_called_getting_warm(burning, near):
     text = near.get("/place/p1").text
     assert "fire danger, " in text
     assert "Getting warm again" not in text
+
+
+def test_a_day_of_which_nothing_is_known_is_not_said_to_count(yard, near):
+    for _ in range(12):
+        yard.read(("p1-a", 60.0, "Cel"), ("p1-b", 60.0, "Cel"))
+    assert "Running; today counts so far." in near.get("/place/p1").text
+    yard.clock += 30 * 24 * 3_600_000
+    text = near.get("/place/p1").text
+    assert "today counts so far" not in text
+    assert "Running; nothing of the last 30 days counts yet." in text
+
+
+def test_a_guest_reads_no_name_of_who_put_an_alarm_off(yard, near):
+    from monitor.page.places import place_view
+    from monitor.page.standing import needs
+
+    quiet_hours(yard)
+    near.send("/name", name="Ann")
+    near.send("/do/answer", alarm="b1/silent/b1-m", answer="put off", until="2h")
+    with yard.look() as look:
+        found = [one for one in needs(look.engine, look.now) if one.key == "b1/silent/b1-m"]
+        view = place_view(look.engine, "b1", found, look.now, names=False)
+    assert found[0].stand.endswith(" by Ann")
+    assert "put off until" in view.heard
+    assert "Ann" not in view.heard
