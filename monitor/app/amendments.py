@@ -141,9 +141,8 @@ def entry_words(settings: Settings, one: Numbered) -> str:
     if one.readings:
         unit = settings.site.temperature_unit
         reads = [(read.spot, show_temperature(to_milli(read.micro, read.unit), unit)) for _, read in one.readings]
-        return (
-            f"{settings.place_name(one.place)} {', '.join(f'{spot} {shown}'.strip() for spot, shown in reads)} by hand"
-        )
+        said = ", ".join(f"{shown} at {spot}" if spot else shown for spot, shown in reads)
+        return f"{settings.place_name(one.place)} {said} by hand"
     assert one.work is not None
     told = {entry.name: getattr(one.work, entry.name) for entry in fields(Work)} | {"kind": one.work.kind.value}
     return work_words(settings, told)

@@ -131,6 +131,11 @@ def _tell_rule(core: Core, run: BatchRun, told_to: int) -> None:
     progress = run.walk.progress
     if progress is not None and run.walk.void_told:
         progress = replace(progress, state=RuleState.NOT_BEGUN, since=run.walk.void_at)
+    if progress is None and run.rule in (RuleState.RUNNING, RuleState.MET):
+        # The last reading of the batch was taken back: nothing is known of its heat any more.
+        core.emit(_rule_draft(core, run, run.rule, RuleState.NOT_BEGUN, core.at, RECORD_CHANGED, {}))
+        _enter(run, RuleState.NOT_BEGUN)
+        _rearm_all(core, core.pile_of(run))
     if progress is None or progress.state is run.rule:
         return
     since = progress.since if progress.since is not None else run.walk.now

@@ -117,11 +117,11 @@ def hand_rows(place: str, time: int, read: Sequence[tuple[str, Taken]]) -> list[
 
 
 def round_words(read: Sequence[tuple[str, Taken]]) -> str:
-    """Return what was read: `131 °F`, `131 °F at west`, or `west 141 °F, east 138 °F`."""
+    """Return what was read: `131 °F`, `131 °F at west`, or `141 °F at west, 138 °F at east`."""
     if len(read) == 1:
         spot, one = read[0]
         return f"{one.words} by hand at {spot}" if spot else f"{one.words} by hand"
-    return f"{', '.join(f'{spot} {one.words}' for spot, one in read)} by hand"
+    return f"{', '.join(f'{one.words} at {spot}' for spot, one in read)} by hand"
 
 
 def _with_units(texts: Sequence[str]) -> list[str]:

@@ -103,7 +103,7 @@ def test_a_reading_has_a_spot_a_depth_and_a_thermometer(yard):
 
 def test_a_round_takes_the_spots_in_their_order_and_names_those_not_read(yard):
     told = call(yard, "log", "round", "p1", "141", "138", "-", "129F", "--by", "Ann")
-    assert "west 141 °F, middle 138 °F, top 129 °F by hand" in told
+    assert "141 °F at west, 138 °F at middle, 129 °F at top by hand" in told
     assert "Not read: east." in told
     assert [one[:2] for one in reads(yard, "p1")] == [
         ("middle", 138_000_000), ("top", 129_000_000), ("west", 141_000_000),
@@ -157,7 +157,7 @@ def test_what_cannot_be_meant_is_refused_in_a_sentence(yard, words, said):
 def test_a_round_is_taken_back_whole_and_its_alarm_is_over(yard):
     call(yard, "log", "round", "p1", "186", "141")
     told = call(yard, "log", "undo", "p1")
-    assert "taken back: Bay 1 middle 141 °F, west 186 °F by hand" in told
+    assert "taken back: Bay 1 141 °F at middle, 186 °F at west by hand" in told
     assert reads(yard, "p1") == []
     assert "p1/fire: new" not in call(yard, "status")
     record = [json.loads(line) for line in call(yard, "export", "effects").splitlines()]

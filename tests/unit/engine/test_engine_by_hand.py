@@ -158,6 +158,17 @@ def test_taking_one_back_ends_its_alarm_and_tells_everybody_who_got_it(place, fa
     assert drive.engine.state.hands[f"hand:{place}"].time == T0, "the one before counts again"
 
 
+@pytest.mark.parametrize("place", ["p1", "p2"])
+def test_taking_back_the_only_one_leaves_no_rule_running(place):
+    drive = Drive(yard(**WITHOUT))
+    read(drive, T0 + HOUR, place, 185)
+    assert drive.run(place).rule.value == "running"
+    taken_back(drive, T0 + 2 * HOUR, T0 + HOUR, f"hand:{place}")
+    assert drive.run(place).rule.value == "not begun"
+    rules = [(e.draft.after, e.draft.reason) for e in drive.effects if e.draft.kind.value == "rule"]
+    assert rules[-1] == ("not begun", "record changed")
+
+
 def test_taking_one_back_tells_also_of_an_alarm_of_less_urgency():
     drive = Drive(yard(**WITHOUT))
     read(drive, T0, "p1", 165)
