@@ -64,7 +64,10 @@ def sentence(fault: Fault, where: Where) -> str:
         Fault.LOGIN: f"{at} refuses the login; mend {where.login}",
         Fault.WANTS_STARTTLS: f"{at} wants STARTTLS before a login; write `mailtos://` with `mode=starttls`",
         Fault.NO_STARTTLS: f"{at} offers no STARTTLS; write `mode=ssl` with its TLS port, or `mode=insecure`",
-        Fault.NO_LOGIN: f"{at} takes no login; leave out user and password, or use the port meant for it",
+        Fault.NO_LOGIN: (
+            f"{at} takes no login as it is spoken to; where it wants TLS first, write `mailtos://` with `mode=starttls`, "
+            "else leave out user and password, or use the port meant for it"
+        ),
         Fault.ADDRESS: f"{at} refuses the sender or the address; mend `from` and `to`",
         Fault.BROKE_OFF: f"{at} breaks off; its own log says why",
     }[fault]

@@ -3,6 +3,7 @@
 from monitor.outbox.channels import Channel, DeliveryError, MqttChannel, PageChannel, Publish
 from monitor.outbox.deliverer import Deliverer
 from monitor.outbox.heartbeat import Heartbeat
+from monitor.outbox.lane import DELIVERY_S, Lane, Result
 from monitor.outbox.letters import Letter, letter
 from monitor.outbox.notification_url import AppriseChannel
 from monitor.outbox.retry import retry_at
@@ -10,17 +11,20 @@ from monitor.outbox.rows import NoticeRow, NoticeRows
 from monitor.outbox.url_faults import url_doubt
 
 __all__ = [
+    "DELIVERY_S",
     "AppriseChannel",
     "Channel",
     "Deliverer",
     "DeliveryError",
     "Heartbeat",
+    "Lane",
     "Letter",
     "MqttChannel",
     "NoticeRow",
     "NoticeRows",
     "PageChannel",
     "Publish",
+    "Result",
     "letter",
     "retry_at",
     "url_doubt",

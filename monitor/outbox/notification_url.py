@@ -13,7 +13,7 @@ from typing import Any
 
 from monitor.outbox.channels import DeliveryError
 from monitor.outbox.letters import NO_ANSWER, Letter
-from monitor.outbox.url_faults import reason
+from monitor.outbox.url_faults import MISTYPED, is_mistyped, reason
 
 _TALKATIVE = ("apprise", "urllib3", "requests", "requests_oauthlib", "oauthlib")
 
@@ -106,6 +106,7 @@ class AppriseChannel:
             if not service.add(self._url):
                 scheme = self._url.partition("://")[0]
                 known = scheme if scheme.isascii() and scheme.isalpha() and "://" in self._url else "?"
-                raise DeliveryError(f'a URL that begins with "{known}://" is of no known service, or is incomplete')
+                words = f'a URL that begins with "{known}://" is of no known service, or is incomplete'
+                raise DeliveryError(f"{words}; {MISTYPED}" if is_mistyped(self._url) else words)
             self._service = service
         return self._service

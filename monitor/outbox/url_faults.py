@@ -21,7 +21,9 @@ def host_of(url: str) -> str:
     """Return the host that a URL leads to, "" where one could read it in two ways or it may be a token."""
     scheme, _, rest = url.partition("://")
     before = re.split(r"[?#]", rest, maxsplit=1)[0]
-    if "@" in rest[len(before) :].partition("=")[0]:
+    query = rest[len(before) :]
+    # A query names its first key, and begins once; else a password holds its sign.
+    if "@" in query.partition("=")[0] or query[1:2] == "=" or re.search(r"[?#]", query[1:]):
         return ""
     behind = re.split(r"[/:]", before.rpartition("@")[2], maxsplit=1)[0]
     try:
