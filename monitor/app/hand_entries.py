@@ -85,6 +85,22 @@ def apart_words(configuration: Configuration, payload: Mapping[str, Any]) -> str
     return f"{probe} shows {show_temperature(milli, settings.site.temperature_unit)}: look at the probe."
 
 
+def empty_words(configuration: Configuration, payload: Mapping[str, Any]) -> str:
+    """Return that a bin in which something was read is empty by the log, so that nothing there rings, or ""."""
+    from monitor.app.yard_view import yard_view  # noqa: PLC0415 (only a bin needs to look)
+
+    settings = configuration.settings
+    where = settings.place_of_hand(payload["rows"][0][1])
+    if where is None or where[0] not in settings.bins:
+        return ""
+    with yard_view(configuration) as view:
+        bed = view.engine.state.bins.get(where[0])
+    if bed is None or bed.emptied_at is None or payload["rows"][0][0] < bed.emptied_at:
+        return ""
+    name = settings.place_name(where[0])
+    return f"By the log {name} is empty, so nobody is told: log what went into it (bedded, fed), or undo the emptying."
+
+
 def _place(settings: Settings, place: str) -> None:
     if place not in {**settings.piles, **settings.bins}:
         right = near(place, [*settings.piles, *settings.bins])

@@ -253,3 +253,13 @@ def test_a_filled_by_makes_a_series_read_by_hand(yard):
     told = json.loads(call(yard, "certify", *words))
     assert (told["verdict"], told["assumed_s"], told["unproven_s"]) == ("met", 6 * 86400, 0)
     assert json.loads(call(yard, "certify", *words, "--hand-gap", "20h"))["assumed_s"] == 0
+
+
+def test_a_reading_in_a_bin_that_is_empty_by_the_log_says_that_nobody_is_told(yard):
+    call(yard, "log", "emptied", "b1", "--at", "5 min ago")
+    assert "By the log Wall bin is empty, so nobody is told: log what went into it" in call(
+        yard, "log", "reading", "b1", "97"
+    )
+    call(yard, "log", "bedded", "b1")
+    assert "By the log" not in call(yard, "log", "reading", "b1", "97")
+    assert "Alarm b1/worms-in-danger: new" in call(yard, "status")
