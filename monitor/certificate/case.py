@@ -150,7 +150,8 @@ class Case:
         came_in: Material of other batches that came in, in order.
         work: The work log of the batch, in order of its time.
         probes: Its core probes.
-        left_out: What is to be said first of lines that were left out although they might say anything; "" without any.
+        left_out: What is to be said first, on page 1: of lines, probes and values that were left out, of a method
+            that was stated against the record, of own material put back; "" without any.
         remarks: Sentences about what the record does not support, or supports only in part (moved, split, merged, …).
         chain_head: Head of the journal's hash chain, hexadecimal, or "".
         origin: Where the record came from, in words: `the yard's journal`, `files: a.csv, b.csv`.

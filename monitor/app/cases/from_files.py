@@ -27,7 +27,7 @@ from monitor.app.cases.read_files import Files, Read, read_files
 from monitor.app.cases.services import closed, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
 from monitor.app.cases.spots import said_of_spots
-from monitor.app.cases.told_of_files import about_files, left_out_lines, not_asked_for
+from monitor.app.cases.told_of_files import about_files, left_out_of
 from monitor.app.cases.which_rule import KnownRule
 from monitor.app.import_questions import remarks_on_work
 from monitor.app.refusals import ended, near
@@ -240,9 +240,7 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
         built=None if by_reading else record.batch.built,
         restarts=() if by_reading and len(record.restarts) == 1 else record.restarts,
         work=tuple(_work(record)),
-        left_out=" ".join(
-            filter(None, (left_out_lines(files, read, gathered.chosen), not_asked_for(read, _placed(gathered))))
-        ),
+        left_out=" ".join(filter(None, (*left_out_of(files, read, gathered.chosen, _placed(gathered)), case.left_out))),
         remarks=tuple(dict.fromkeys(said)),
     )
     return with_what_came_in(case, record, telling)

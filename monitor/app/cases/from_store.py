@@ -124,7 +124,7 @@ def _case(gathered: "_Gathered", record: BatchRecord, known: KnownRule, asked: A
         batch=batch,
         method=asked.method if asked.method is not None else record.batch.method,
         work=tuple(gathered.work(record)),
-        left_out=gathered.left_out(record, probes, asked),
+        left_out=" ".join(filter(None, (gathered.left_out(record, probes, asked), case.left_out))),
         remarks=tuple(dict.fromkeys(said)),
         chain_head=next((link.head.hex() for link in reversed(view.store.chain())), ""),
     )

@@ -101,13 +101,7 @@ def _of_work(work: Work, own: bool, record: BatchRecord, telling: Telling) -> It
     if not own:
         return  # `coming_in` tells of it
     if declared(work.kind).brings and work.time > record.batch.built:
-        if not any(came.work == work for came, _ in record.came_in):
-            amount = " ".join(filter(None, (work.amount, work.measure)))
-            yield (
-                f"By the entry of {when}, what was added then{f' ({amount})' if amount else ''} was its own material put back "
-                f"({work.what}): what was proven goes on counting."
-            )
-        return
+        return  # so does it, or `put_back`
     if work.kind is WorkKind.SPLIT:
         yield (
             f"A part of it went to {telling.place(work.to)} on {when}; that part is not covered by this certificate."
@@ -125,6 +119,22 @@ def _of_work(work: Work, own: bool, record: BatchRecord, telling: Telling) -> It
 
 def _starts(record: BatchRecord) -> Sequence[tuple[str, int]]:
     return [(pile, start) for pile, start, _ in record.spans]
+
+
+def put_back(record: BatchRecord, telling: Telling) -> str:
+    """Return what page 1 says of the batch's own material that was put back onto it, as logged; "" without any."""
+    came = [one.work for one, _ in record.came_in]
+    said = []
+    for logged, own in record.works:
+        work = logged.work
+        if not own or not declared(work.kind).brings or work.time <= record.batch.built or work in came:
+            continue
+        amount = " ".join(filter(None, (work.amount, work.measure)))
+        said.append(
+            f"By the entry of {telling.when(work.time)}, what was added then{f' ({amount})' if amount else ''} was its own "
+            f"material put back ({work.what}): what was proven goes on counting."
+        )
+    return " ".join(said)
 
 
 def end_of(record: BatchRecord, telling: Telling) -> Iterator[str]:

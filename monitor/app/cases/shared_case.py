@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from importlib.metadata import version
 
 from monitor.app.cases.asked import Asked
-from monitor.app.cases.lineage import Telling, made_of
+from monitor.app.cases.lineage import Telling, made_of, put_back
 from monitor.app.cases.which_rule import KnownRule
 from monitor.certificate.case import Attested, Case, CaseProbe
 from monitor.engine.batch_record import BatchRecord
@@ -61,6 +61,7 @@ def shared_case(
         turnings=record.turnings,
         restarts=record.restarts,
         probes=probes,
+        left_out=put_back(record, telling),
         origin=origin,
         software=f"heaptender {version('heaptender')}",
     )

@@ -24,8 +24,7 @@ def about_files(
     if unread:
         rows = "1 row of readings" if unread == 1 else f"{unread:,} rows of readings"
         yield f"{rows} cannot be read: from the reading before each to the one after it nothing is proven."
-    if read.conflicts:
-        yield f"{_counted(read.conflicts, 'reading')} left out: of that instant there already was another value."
+    yield from filter(None, (_conflicts(read),))
     if known.rule.wants_turnings and not files.work:
         yield "No work log was handed in, so no turning is known."
     if read.works and not any(files.pile in (work.place, work.to) for work in read.works):
@@ -80,3 +79,14 @@ def not_asked_for(read: Read, others: Collection[str]) -> str:
         f"The files hold temperatures of {named} too; whoever asked for this certificate did not name "
         f"{'it' if len(left) == 1 else 'them'} as lying in the core."
     )
+
+
+def left_out_of(files: Files, read: Read, chosen: Sequence[str], others: Collection[str]) -> tuple[str, str, str]:
+    """Return what page 1 says of lines left out, of probes not asked for (as `not_asked_for`), of values that clash."""
+    return left_out_lines(files, read, chosen), not_asked_for(read, others), _conflicts(read)
+
+
+def _conflicts(read: Read) -> str:
+    if not read.conflicts:
+        return ""
+    return f"{_counted(read.conflicts, 'reading')} left out: of that instant there already was another value."

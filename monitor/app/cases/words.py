@@ -118,7 +118,8 @@ def verdict_lines(case: Case, judgement: Judgement) -> Iterator[str]:
     yield from _conditions(case, finding)
     yield from _gaps(judgement, telling)
     for remark in case.remarks:
-        yield f"Note: {remark}"
+        if remark not in case.left_out:
+            yield f"Note: {remark}"
     yield from _hint(case, finding)
     if rule.caution:
         yield f"Caution: {rule.caution}"

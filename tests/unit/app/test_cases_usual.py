@@ -123,3 +123,10 @@ def test_spots_that_were_not_read_and_values_that_gave_way_are_told(case_of):
     case, _ = case_of(twice)
     assert judge_case(case).met
     assert any("5 values of a spot gave way to a later one" in one for one in case.remarks)
+
+
+def test_values_that_clash_stand_on_page_1(case_of):
+    case, _ = case_of(hours(T0, LATER) + line(T0 + 40 * HOUR, 20))
+    assert "1 reading was left out: of that instant there already was another value." in case.left_out
+    lines = list(verdict_lines(case, judge_case(case)))
+    assert sum("another value" in one for one in lines) == 1
