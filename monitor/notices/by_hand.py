@@ -73,7 +73,7 @@ def meaning(settings: Settings, place: str, read: Sequence[tuple[str, int]], tim
     say = Phrases(
         Facts(place=place, probe=series, value_milli=milli, limit_milli=meant.limit, since=time, now=now), settings
     )
-    name = _IS[meant.alarm]
+    name = "is below freezing" if meant.alarm == "freezing" and milli < 0 else _IS[meant.alarm]
     advice = ADVICE[meant.alarm](say)
     stays = f" for {show_duration(meant.dwell_ms)} or longer" if meant.dwell_ms else ""
     bound = f"if it stays beyond {say.limit}{stays}" if stays else f"(limit {say.limit})"

@@ -235,7 +235,11 @@ def _bin(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *,
     if warm:
         values = sorted(warm, key=lambda one: one.milli or 0)
         low, high = values[0].shown, values[-1].shown
-        lines.append(f"{low} in the bedding" if low == high else f"{low} to {high} in the bedding")
+        shown = f"{low} in the bedding" if low == high else f"{low} to {high} in the bedding"
+        if waits := [one.counts_from for one in warm if one.counts_from is not None]:
+            zone = ZoneInfo(engine.state.settings.site.time_zone)
+            shown += f" (just back: counts again from {say_time(max(waits), now, zone)})"
+        lines.append(shown)
     wet = [one.milli for one in probes if one.damp and one.serves and one.milli is not None]
     if wet:
         lines.append(f"{show_percent(max(wet))} moist")

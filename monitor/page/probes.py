@@ -2,12 +2,14 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from zoneinfo import ZoneInfo
 
 from monitor.engine import Engine
 from monitor.model.settings import Probe
 from monitor.model.units import Quantity, plain_number, show_percent, show_temperature
 from monitor.model.words import Role
 from monitor.notices import clean
+from monitor.notices.localtime import say_time
 from monitor.page.times import ago
 
 
@@ -34,6 +36,7 @@ class ProbeView:
         time: When that was read, UTC ms, or None.
         health: How it is.
         words: Age and health in a few words.
+        counts_from: From when on what it reads counts again, UTC ms; None: it counts now, or is not back yet.
     """
 
     probe: str
@@ -44,6 +47,7 @@ class ProbeView:
     time: int | None
     health: Health
     words: str
+    counts_from: int | None = None
 
     @property
     def serves(self) -> bool:
@@ -90,6 +94,12 @@ def probe_view(engine: Engine, probe: str, configured: Probe, now: int) -> Probe
     unit = engine.state.settings.site.temperature_unit
     words = [] if time is None else [ago(time, now)]
     words += [] if health is Health.LIVE else [health.value]
+    counts_from = None
+    if health is Health.LIVE and outing is not None and outing.accepted_from is not None and outing.accepted_from > now:
+        # It takes a while to be as warm as what is about it; until then no alarm and no rule goes by it.
+        counts_from = outing.accepted_from
+        zone = ZoneInfo(engine.state.settings.site.time_zone)
+        words.append(f"counts again from {say_time(counts_from, now, zone)}")
     return ProbeView(
         probe=probe,
         name=clean(configured.name or probe, 24),
@@ -99,6 +109,7 @@ def probe_view(engine: Engine, probe: str, configured: Probe, now: int) -> Probe
         time=time,
         health=health,
         words=", ".join(words),
+        counts_from=counts_from,
     )
 
 

@@ -62,6 +62,7 @@ def reads(yard, place):
         ("b1", "97", "97 °F puts the worms in danger (limit 95 °F)"),
         ("b1", "92", "92 °F puts the worms in danger if it stays beyond 90 °F for 15 min or longer"),
         ("b1", "38", "38 °F is close to freezing (limit 39 °F)"),
+        ("b1", "14.1", "14.1 °F is below freezing (limit 39 °F)"),
     ],
 )
 def test_the_answer_says_in_the_same_breath_what_it_means(yard, place, value, said):

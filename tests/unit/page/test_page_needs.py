@@ -271,3 +271,14 @@ def test_a_guest_reads_no_name_of_who_put_an_alarm_off(yard, near):
     assert found[0].stand.endswith(" by Ann")
     assert "put off until" in view.heard
     assert "Ann" not in view.heard
+
+
+def test_a_probe_that_is_just_back_is_not_shown_as_if_it_counted(yard, near):
+    near.send("/do/work", place="b1", kind="probe out", probe="b1-t")
+    near.send("/do/work", place="b1", kind="probe in", probe="b1-t")
+    yard.read(("b1-t", 31.0, "Cel"), after_ms=60_000)
+    text = near.get("/place/b1").text
+    assert re.search(r"87\.8 °F in the bedding \(just back: counts again from \d\d:\d\d\)", text)
+    assert re.search(r"just now, counts again from \d\d:\d\d</span>", text)
+    yard.read(("b1-t", 31.0, "Cel"), after_ms=61 * 60_000)
+    assert "counts again" not in near.get("/place/b1").text
