@@ -172,11 +172,18 @@ def _draw_scale(
         y = scale.within(unit.shown(limit.milli))
         # A value goes before the name of a limit, which the words name as well.
         if all(y < high - 8 or y > low + 8 for high, low in taken):
-            sheet.text(Mark.SMALL, axis + 12, y + 4, shorten(limit.label, right - axis - 12, 11))
+            # A word that is cut names nothing; the sentences name every limit.
+            sheet.text(Mark.SMALL, axis + 12, y + 4, _whole((limit.label, "limit"), right - axis - 12))
             taken.append((y - 4, y + 4))
     for place, probe in enumerate(lost[:2]):
-        words = f"{probe.name}: {probe.words or _state_words(probe)}"
-        sheet.text(Mark.SMALL, left - 4, bottom + 15 + 13 * place, shorten(words, right - left + 4, 11))
+        state = _state_words(probe)
+        words = _whole((f"{probe.name}: {probe.words or state}", f"{probe.name}: {state}"), right - left + 4)
+        sheet.text(Mark.SMALL, left - 4, bottom + 15 + 13 * place, words)
+
+
+def _whole(choices: Sequence[str], room: float) -> str:
+    """Return the first of some words that fits whole; the last is cut if it must be."""
+    return next((one for one in choices if shorten(one, room, 11) == one), shorten(choices[-1], room, 11))
 
 
 def _state_words(probe: BinProbe) -> str:

@@ -193,6 +193,8 @@ def span_of(given: Mapping[str, str], look: Look, view: PlaceView) -> tuple[int,
     """Return which span is asked for: (start, end, its name), UTC ms; by default a heap's life, a bin's 3 days."""
     zone = ZoneInfo(look.engine.state.settings.site.time_zone)
     start, end = _instant(given.get("from", ""), zone), _instant(given.get("to", ""), zone)
+    if start is not None and end is not None and end < start:
+        start, end = end, start  # whichever way round: what lies between them is meant
     if start is not None and end is not None and SHORTEST_MS <= end - start <= LONGEST_MS:
         return start, min(end, look.now + DAY_MS), ""
     chosen = given.get("span", "")

@@ -201,7 +201,7 @@ def test_two_fingers_pushed_together_look_wider(visit):
 
 def test_a_stretch_is_marked(visit):
     page = visit("desk").go("/place/b1")
-    page.get_by_text("Stretches marked trouble or fine").click()
+    page.get_by_text("Stretches marked as trouble or fine").click()
     page.get_by_role("button", name="This was trouble").click()
     expect(page.locator(".done")).to_contain_text("Marked as trouble")
     expect(page.locator(".marks summary")).to_contain_text("(1)")

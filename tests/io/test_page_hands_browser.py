@@ -29,7 +29,7 @@ def somebody_writes(visit, place, words):
 
 def test_what_is_typed_stays_while_the_sheet_is_renewed(visit):
     page = visit("desk").go("/place/b1")
-    page.get_by_text("Stretches marked trouble or fine").click()
+    page.get_by_text("Stretches marked as trouble or fine").click()
     field = page.locator(".marks form").last.get_by_label("Remark")
     field.fill("lid left open")
     page.locator("main h1").click()

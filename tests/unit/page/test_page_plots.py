@@ -196,3 +196,8 @@ def test_a_probe_of_a_bin_that_was_taken_out_is_outside_until_it_is_back(yard, n
     assert 'data-out="b1-t"' in near.get("/place/b1?span=day").text
     near.send("/do/work", place="b1", kind="probe in", probe="b1-t", again="1")
     assert 'aria-label="b1-t is taken out"' in near.get("/place/b1").text
+
+
+def test_a_stretch_of_time_may_be_given_either_way_round(near):
+    early, late = NOW - 20 * HOUR_MS, NOW - 10 * HOUR_MS
+    assert scales(plot(near.get(f"/place/p1?from={late}&to={early}").text))["t0"] == early
