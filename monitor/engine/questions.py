@@ -21,6 +21,7 @@ from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import KindOfWork, Material, Where, declared, place_kind
 from monitor.notices import clean
 from monitor.notices.localtime import say_time
+from monitor.piles import Batch
 
 FAR_BACK_MS = 14 * DAY_MS
 """What was done longer ago is asked about: the year or the month may be a slip."""
@@ -142,11 +143,13 @@ def _of_heap(yard: Yard, work: Work) -> Iterator[str]:
         if lies is not None and work.time == lies.built and then is not None:
             lies = None if _same_building(yard, work) else lies
         if lies is not None and then is None:
-            yield f"{name} holds a heap that was built {yard.when(lies.built)}; this is earlier. Is the time right?"
+            begun = _begun(yard, lies)
+            yield f"{name} holds a heap that {begun} {yard.when(lies.built)}; this is earlier. Is the time right?"
         elif lies is not None:
-            yield f"{name} holds a heap that was built {yard.when(lies.built)}: {_ends(yard, work.place)} Is that so?"
+            begun = _begun(yard, lies)
+            yield f"{name} holds a heap that {begun} {yard.when(lies.built)}: {_ends(yard, work.place)} Is that so?"
     elif then is None and now is not None and touches and work.time < now.built:
-        yield f"{name} was built {yard.when(now.built)}; this is earlier. Is the time right?"
+        yield f"{name} {_begun(yard, now)} {yard.when(now.built)}; this is earlier. Is the time right?"
     elif then is None and kind.needs_heap:
         more = " A heap would begin with it." if kind.material is Material.TAKES_IN else ""
         yield f"Nothing lies on {name}, as far as the record knows.{more} Is the place right?"
@@ -187,6 +190,12 @@ def _so_far(run: BatchRun) -> str:
     if progress.state is RuleState.NOT_BEGUN:
         return ""
     return "the hours at temperature" if progress.state is RuleState.RUNNING else "what its rule asks for"
+
+
+def _begun(yard: Yard, batch: Batch) -> str:
+    """Return how a heap began: nobody said that it was built where its first reading began it."""
+    run = yard.state.runs.get(batch.batch)
+    return "was first read" if run is not None and run.by_reading else "was built"
 
 
 def _ends(yard: Yard, place: str) -> str:

@@ -94,3 +94,11 @@ def test_what_came_in_can_be_named(yard, near):
     near.send("/do/work", place="p1", kind="added", amount="2", measure="buckets", what="coffee grounds", again="1")
     assert yard.works()[-1]["what"] == "coffee grounds"
     assert "added 2 buckets of coffee grounds" in near.get("/place/p1").text
+
+
+def test_a_heap_that_only_a_reading_began_is_not_said_to_have_been_built(yard, near):
+    near.send("/do/reading", place="p2", value_1="141", by="Ann", when="2026-07-20T07:30")
+    answer = near.send("/do/work", place="p2", kind="turned", form="other", when="2026-07-20T05:00")
+    assert answer.status_code == 409
+    assert "Bay 2 was first read 07:30; this is earlier." in answer.text
+    assert "was built" not in answer.text

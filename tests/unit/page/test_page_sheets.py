@@ -189,7 +189,7 @@ def test_the_days_that_did_not_count_are_told_with_their_reason(near):
 
 
 def test_no_word_in_the_picture_of_a_bin_is_cut(yard, near):
-    yard.read(("b1-t", 31.0, "Cel"), ("b1-m", 70.0, "%"))
+    yard.read(("b1-t", 21.0, "Cel"), ("b1-m", 70.0, "%"))
     for path in ("/", "/place/b1"):
         text = near.get(path).text
         cut = [one for one in re.findall(r"<text[^>]*>([^<]*)</text>", text) if "…" in one]
