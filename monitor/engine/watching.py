@@ -96,8 +96,10 @@ def _by_probes(core: Core, place: str) -> PlaceWatch | None:
         if damp is not None:
             return PlaceWatch(place=place, by=By.PROBES, known=False, last=damp, why="moisture silent")
         return PlaceWatch(place=place, by=By.PROBES, known=True, last=newest)
-    if not heard:
+    if not any(w is not None and w.newest is not None for w in watches.values()):
         return PlaceWatch(place=place, by=By.PROBES, known=False, why="never heard")
+    if not heard and any(core.in_service(probe) for probe in warm):
+        return PlaceWatch(place=place, by=By.PROBES, known=False, why="uncounted")
     if not inside:
         out = [o.out for probe in warm if (o := core.state.outings.get(probe)) is not None and o.out is not None]
         return PlaceWatch(place=place, by=By.PROBES, known=False, last=min(out, default=None), why="outside")

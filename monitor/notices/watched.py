@@ -27,7 +27,7 @@ class PlaceWatch:
         last: Newest reading that counts, UTC ms, or None.
         who: Who read it by hand, "" if nobody said.
         muted: (what, until) of its alarms that are on and muted by work or a turning: the first sentence, UTC ms.
-        why: Why it is not known: `silent`, `moisture silent`, `outside`, `never heard`, `unread`, or "".
+        why: Why it is not known: `silent`, `moisture silent`, `outside`, `never heard`, `uncounted`, `unread`, or "".
     """
 
     place: str
@@ -88,5 +88,6 @@ def unknown_words(one: PlaceWatch, say: Say) -> str:
         else "its moisture probes are silent",
         "outside": f"its probes have been outside{since}" if since else "its probes lie outside",
         "never heard": "its probes were never heard",
+        "uncounted": "nothing that its probes sent counts yet",
         "unread": f"not read{since}",
     }.get(one.why, "no probe, and nobody has read it")

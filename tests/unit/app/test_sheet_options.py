@@ -49,3 +49,19 @@ def test_columns_that_are_not_there_are_told_with_the_way_out(yard, command):
     said = ["--column", "value=Temp 1", "--fill", "quantity=temperature", "--fill", "unit=F"]
     taken = CliRunner().invoke(heaptender, [*COMMANDS[command], *said])
     assert "column" not in f"{taken.output}{taken.exception}"
+
+
+@pytest.mark.parametrize(
+    ("work", "said"), [("", "nothing that its probes sent counts yet"), ("turned", "its probes have been outside")]
+)
+def test_a_probe_whose_readings_were_taken_in_was_heard(yard, work, said):
+    """`status` said *never heard* beside *last reading 160 days ago*."""
+    (yard / "r.csv").write_text("time,probe,quantity,value,unit\n2026-06-01T09:00:00Z,a,temperature,131,F\n")
+    (yard / "w.csv").write_text(
+        f"time,place,kind\n2026-06-01T08:00:00Z,p1,built\n2026-06-01T10:00:00Z,p1,{work or 'watered'}\n"
+    )
+    taken = CliRunner().invoke(heaptender, ["import", "r.csv", "--work", "w.csv"])
+    assert taken.exit_code == 0, taken.output
+    status = CliRunner().invoke(heaptender, ["status"]).output
+    assert "never heard" not in status
+    assert said in status
