@@ -39,9 +39,15 @@ def _meant(text: str, names: Mapping[str, str]) -> str:
         return text
     plain = _plain(text)
     found = [one for one, name in names.items() if plain in (_plain(one), _plain(name))]
+    joined = plain.replace(" ", "")
+    found = found or [one for one, name in names.items() if joined in (_joined(one), _joined(name))]
     if len(found) > 1:
         raise MisuseError(f'"{text}" can be {" or ".join(found)}; write which.')
     return found[0] if found else text
+
+
+def _joined(text: str) -> str:
+    return _plain(text).replace(" ", "")
 
 
 def _plain(text: str) -> str:

@@ -22,11 +22,12 @@ from monitor.engine.heaps import follow_rounds, touch_hand
 from monitor.engine.spots import HandSpot, spots_at
 from monitor.engine.telling import tell_once
 from monitor.model.flags import ACCEPTED, Flag, FlagReason, Verdict
-from monitor.model.readings import Reading
+from monitor.model.readings import Reading, names_spot
 from monitor.model.units import Quantity
 from monitor.model.words import AlarmState, Priority
 from monitor.notices import Facts
 from monitor.notices.localtime import local
+from monitor.piles import ROUND_MS
 
 LEFT = "hand"
 """Key of the deadline at which a value of a place is held no longer."""
@@ -47,7 +48,7 @@ def take_by_hand(core: Core, readings: Sequence[Reading], payload: Mapping[str, 
         known = core.state.hands.get(reading.probe)
         newest = known is None or known.time < reading.time
         in_time = newest and core.true_now - reading.time <= core.settings.probe_thresholds.hand_late_ms
-        if newest:
+        if newest and not _may_be_elsewhere(core, known, verdict):
             until = reading.time + hand_gap_ms(core, place, reading.time)
             core.state.hands[reading.probe] = HandSpot(
                 place, spot, reading.time, verdict.milli, core.at, by, in_time, until, until > core.at
@@ -137,6 +138,25 @@ def hand_gap_ms(core: Core, place: str, time: int) -> int:
     return limits.hand_gap_summer_ms if month in site.summer else limits.hand_gap_ms
 
 
+_HOT = ("fire", "too-hot", "hot", "worms-in-danger", "overheating")
+_COLD = ("freezing",)
+
+
+def _may_be_elsewhere(core: Core, known: HandSpot | None, verdict: Verdict) -> bool:
+    """Tell whether a reading of no named spot would end what another one of the same hour raised: it may be of another spot.
+
+    The earlier one stands then, until it is taken back or read again after that hour.
+    """
+    if known is None or names_spot(verdict.probe) or verdict.time > known.time + ROUND_MS:
+        return False
+    lower = verdict.milli < known.milli
+    raised = _HOT if lower else _COLD
+    return any(
+        record.on and record.place == known.place and record.probe == verdict.probe and record.alarm in raised
+        for record in core.state.alarms.values()
+    )
+
+
 def _judge(core: Core, place: str, verdict: Verdict, *, late: bool) -> None:
     """Hold a value that is the newest of its spot against the limits of its place."""
     time, series, milli, _, _ = verdict
@@ -190,13 +210,13 @@ def _unsay(core: Core, place: str, series: str) -> None:
 
 
 def _standing_before(core: Core, series: str, time: int) -> Verdict | None:
-    """Return the newest reading of a spot before an instant that was not taken back."""
+    """Return the newest reading of a spot that was not taken back, beside the one of an instant."""
     if core.history is None:
         return None
     gone, found = core.state.withdrawn.get(series, []), None
-    for reading in core.history.readings([series], 0, time - 1):
+    for reading in core.history.readings([series], 0, core.at):
         verdict = flag_by_hand(reading, core.settings.probe_thresholds)
-        if reading.time not in gone and verdict.flag in ACCEPTED:
+        if reading.time not in (*gone, time) and verdict.flag in ACCEPTED:
             found = verdict
     return found
 

@@ -87,6 +87,11 @@ def hand_spot(series: str, places: Collection[str]) -> tuple[str, str] | None:
     return None
 
 
+def names_spot(series: str) -> bool:
+    """Tell whether a series is that of one spot which somebody named; else each of its readings may be of another."""
+    return is_hand(series) and ":" in series.removeprefix(HAND_PREFIX)
+
+
 def is_hand(probe: str) -> bool:
     """Tell whether a series id is that of readings taken by hand."""
     return probe.startswith(HAND_PREFIX)

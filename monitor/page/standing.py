@@ -90,8 +90,8 @@ def needs(engine: Engine, now: int) -> list[Need]:
     return sorted(found, key=_rank)
 
 
-def _rank(one: Need) -> tuple[bool, int, bool, int, str]:
-    return not one.listed, -one.priority, not one.open, one.since, one.key
+def _rank(one: Need) -> tuple[bool, int, bool, bool, int, str]:
+    return not one.listed, -one.priority, not one.key.endswith("/fire"), not one.open, one.since, one.key
 
 
 def name_of(engine: Engine, place: str) -> str:

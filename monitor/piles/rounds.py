@@ -1,7 +1,8 @@
 """Rounds: what was read of one batch by hand within an hour, as one point of two lines, the coldest and the hottest.
 
 1. A round runs 60 min from its first reading; its point lies at the last of its readings.
-2. A spot read twice counts by its later value; a spot not read holds nothing back.
+2. A spot read twice counts by its later value; a spot not read holds nothing back. Readings for which nobody named a spot
+   may each be another one: all of them count (ours).
 3. The lower line is what was coldest, the upper what was hottest: each limit is held against the one that decides it.
    Between rounds at most `hand_gap` apart both are straight lines, also across a turning; they are assumed, and count.
 4. Rounds prove only while no core probe is in service: from the building where there is none, else from a `probe out`
@@ -11,6 +12,7 @@
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from monitor.model.readings import names_spot
 from monitor.model.times import MINUTE_MS
 
 ROUND_MS = 60 * MINUTE_MS
@@ -45,13 +47,13 @@ def rounds(readings: Iterable[tuple[int, str, int]]) -> list[RoundPoint]:
         readings: (time, series, thousandths of °C), in any order.
     """
     found: list[RoundPoint] = []
-    newest: dict[str, int] = {}
+    newest: dict[str | tuple[str, int], int] = {}
     for time, series, milli in sorted(readings):
         if found and time <= found[-1].first + ROUND_MS:
             first = found.pop().first
         else:
             first, newest = time, {}
-        newest[series] = milli
+        newest[series if names_spot(series) else (series, time)] = milli
         values = newest.values()
         found.append(RoundPoint(time, min(values), max(values), first, len(newest)))
     return found

@@ -302,8 +302,10 @@ def _plain(name: str) -> str:
 
 def _named(columns: Sequence[str], forms: SheetForms) -> list[str]:
     """Return the columns by our names, where a person said which is which; a namesake of such a column is none of ours."""
-    ours = {_plain(theirs): name for name, theirs in forms.columns.items()}
-    return [ours.get(name, "" if name in forms.columns else name) for name in columns]
+    # What is named for one file may stand beside others that have our own names.
+    ours = {_plain(theirs): name for name, theirs in forms.columns.items() if _plain(theirs) in columns}
+    taken = set(ours.values())
+    return [ours.get(name, "" if name in taken else name) for name in columns]
 
 
 def _name_them(kind: Kind, missing: Sequence[str], columns: Sequence[str]) -> str:

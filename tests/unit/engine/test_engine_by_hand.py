@@ -65,7 +65,7 @@ def test_one_older_than_the_newest_of_its_spot_ends_nothing():
     read(drive, T0 + 2 * HOUR, "p1", 171)
     read(drive, T0 + HOUR, "p1", 120, entered=T0 + 2 * HOUR + MIN)
     assert drive.state_of("p1/too-hot") == "unacknowledged"
-    read(drive, T0 + 3 * HOUR, "p1", 120)
+    read(drive, T0 + 3 * HOUR + MIN, "p1", 120)
     assert drive.state_of("p1/too-hot") == "returned unacknowledged"
 
 
@@ -112,7 +112,7 @@ def test_a_probe_does_not_end_what_a_hand_raised():
     read(drive, T0 + MIN, "b1", 97)
     drive.read(T0 + 10 * MIN, b1_t=24)
     assert drive.state_of("b1/worms-in-danger") == "unacknowledged"
-    read(drive, T0 + HOUR, "b1", 75)
+    read(drive, T0 + 2 * HOUR, "b1", 75)
     assert "returned" in drive.state_of("b1/worms-in-danger")
 
 
@@ -315,3 +315,33 @@ def test_a_mistake_is_told_at_once_to_whoever_has_seen_it_or_put_it_off(answer):
     found = taken_back(drive, T0 + HOUR + 2 * MIN, T0 + HOUR, "hand:b1")
     assert drive.state_of("b1/worms-in-danger") == "normal"
     assert told(drive, "mistyped"), found
+
+
+@pytest.mark.parametrize(
+    ("place", "hot", "cool", "alarm"), [("p1", 185, 140, "fire"), ("b1", 97, 70, "worms-in-danger")]
+)
+def test_a_reading_that_may_be_of_another_spot_ends_no_danger(place, hot, cool, alarm):
+    drive = Drive(yard(**WITHOUT))
+    read(drive, T0 + HOUR, place, hot)
+    read(drive, T0 + HOUR + MIN, place, cool, by="Pat")
+    assert drive.state_of(f"{place}/{alarm}") == "unacknowledged"
+    # Read again after that hour, it is what counts; or taken back, the later one does.
+    other = Drive(yard(**WITHOUT))
+    read(other, T0 + HOUR, place, hot)
+    read(other, T0 + HOUR + MIN, place, cool, by="Pat")
+    taken_back(other, T0 + HOUR + 2 * MIN, T0 + HOUR, f"hand:{place}")
+    assert other.state_of(f"{place}/{alarm}") == "returned unacknowledged"
+    assert other.engine.state.hands[f"hand:{place}"].time == T0 + HOUR + MIN
+    read(drive, T0 + 2 * HOUR + 2 * MIN, place, cool)
+    assert drive.state_of(f"{place}/{alarm}") == "returned unacknowledged"
+
+
+def test_a_frost_is_not_ended_by_a_warmer_reading_of_no_named_spot():
+    drive = Drive(yard(**WITHOUT))
+    read(drive, T0 + HOUR, "b1", 38)
+    read(drive, T0 + HOUR + MIN, "b1", 60)
+    assert drive.state_of("b1/freezing") == "unacknowledged"
+    named = Drive(yard(**WITHOUT))
+    read(named, T0 + HOUR, "b1", 38, spot="west")
+    read(named, T0 + HOUR + MIN, "b1", 60, spot="west")
+    assert named.state_of("b1/freezing") == "returned unacknowledged"
