@@ -90,7 +90,7 @@ def _subject(row: NoticeRow, place: str) -> str:
     """Return what a list of mails should show: where, and what is wrong, without the numbers."""
     if row.occasion not in (Occasion.NEW, Occasion.REPEAT, Occasion.PASSED_ON):
         return place
-    what = re.split(r"[,.(]|: (?=[-\u2212\d])", row.text.removeprefix(f"{place}: "), maxsplit=1)[0].strip()
+    what = re.split(r"[,(]|\.(?!\d)|: (?=[-\u2212\d])", row.text.removeprefix(f"{place}: "), maxsplit=1)[0].strip()
     if not what or "\n" in what or len(what) > SUBJECT_MOST:
         return place
     return what if place in what else f"{place}: {what}"

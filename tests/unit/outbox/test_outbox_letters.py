@@ -75,6 +75,11 @@ def test_a_heartbeat_needs_a_web_address(url: str) -> None:
     ("text", "occasion", "title"),
     [
         (
+            "Sunny wall bin: b1-a shows 194.2 °F (fire limit 180 °F) since 16:14, which may not be true. Look at it.",
+            "new",
+            "Sunny wall bin: b1-a shows 194.2 °F",
+        ),
+        (
             "Sunny wall bin: WORMS IN DANGER, 37 °C (limit 35 °C) since 20:11. Cool it.",
             "new",
             "Sunny wall bin: WORMS IN DANGER",
