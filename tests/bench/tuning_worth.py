@@ -40,7 +40,7 @@ RANGES = (
     "overheating=78..94 degF:1",
     "overheating_dwell=0..120m:20",
     "danger_all=86..94 degF:2",
-    "freezing=35..44 degF:1",
+    "near_freezing=35..46 degF:1",
     "too_wet=81..88 %:1",
     "too_dry=54..68 %:1",
     "too_wet_dwell=1..12h:1",
@@ -63,10 +63,10 @@ class Worth:
         return now, (self.troubles - self.caught) * worth + self.needless
 
 
-def made_up(seed: int, step_s: int, days: int = 365) -> Material:
-    """Return a labelled year of a bin as `tune` takes it."""
+def made_up(seed: int, step_s: int, days: int = 365, yard: str = YARD) -> Material:
+    """Return a labelled year of a bin as `tune` takes it; `yard` is the configuration of today."""
     year = bin_year(seed, step_s=step_s, days=days, limits=own_limits(seed))
-    settings = load_text(YARD, None, {}).settings
+    settings = load_text(yard, None, {}).settings
     rows = [
         ReadingRow(one.time, one.probe, one.quantity, to_micro(one.value), one.unit, None, None) for one in year.samples
     ]

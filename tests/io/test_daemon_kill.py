@@ -26,7 +26,7 @@ PROBES = [f"p{p}-{n}" for p in (1, 2) for n in range(5)] + [f"b{n}-0" for n in r
 def publish(sender, seed, stop):
     """RATE readings a second in turn; the bins' are too hot for a few seconds, each at another time."""
     chance = random.Random(seed)
-    begun, number = time.monotonic(), 0
+    begun, number, last = time.monotonic(), 0, {}
     while not stop.is_set():
         since = time.monotonic() - begun
         while number < since * RATE:
@@ -34,7 +34,9 @@ def publish(sender, seed, stop):
             heat = 58.0
             if probe[0] == "b":
                 heat = 36.5 if (since + int(probe[1:-2]) * 1.3) % 20 < 5 else 21.0
-            sender.send(probe, heat + chance.randrange(4000) / 10_000)
+            # After a stall many go out at once; two readings of a probe at one instant would be a clash.
+            last[probe] = max(int(time.time() * 1000), last.get(probe, 0) + 1)
+            sender.send(probe, heat + chance.randrange(4000) / 10_000, last[probe])
             number += 1
         time.sleep(0.004)
 

@@ -56,6 +56,9 @@ def test_watering_takes_two_taps(visit, size):
     page.get_by_text("Watered …").click()
     page.locator(".quick[open] button.main").click()
     expect(page.locator(".done")).to_contain_text("Written down: watered 60 L")
+    # Taken back, so that the other size is not asked whether it was watered twice.
+    page.get_by_role("button", name="Undo").click()
+    expect(page.locator(".done")).to_contain_text("Taken back: watered 60 L")
 
 
 def test_a_name_a_hand_reading_and_a_remark(visit):

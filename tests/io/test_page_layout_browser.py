@@ -105,7 +105,7 @@ def test_paper_says_whose_and_when_and_carries_nothing_to_press(browser, demo, t
     place = texts["/place/p2"]
     assert re.search(r"Tern Hollow allotments\. As it stood on \w+ \d+ Jul 2026, \d\d:\d\d, yard time\.", place)
     assert re.search(r"1 of \d", place)
-    for words in ("Turning now", "Touch the plot", "Taken out", "3 days", "Hold still"):
+    for words in ("Turning now", "Touch the plot", "Taken out", "2 weeks", "Hold still"):
         assert words not in place, words
     assert texts["/before"].count("\f") == 1, "one page, and no blank one after it"
     assert texts["/labels"].count("\f") == 1
