@@ -1,8 +1,8 @@
 """Piles and bins as the page shows them, and in which order: the worst first.
 
-Worst is what a person must act on: an alarm by its priority, an unseen one before a seen one of the same, then what was put
-off, then what is not as it should be (a bin outside comfort, a heap whose probes are silent), then the rest by name, in
-natural order (*Bay 2* before *Bay 10*).
+Worst is what a person must act on: an alarm by its priority, a fire first, an unseen one before a seen one of the same, then
+what was put off, then what is not as it should be (a bin outside comfort, a heap whose probes are silent), then the rest by
+name, in natural order (*Bay 2* before *Bay 10*).
 """
 
 import re
@@ -131,12 +131,12 @@ def _by_hand(engine: Engine, watch: PlaceWatch, now: int, *, names: bool) -> str
     )
 
 
-def _rank(view: PlaceView) -> tuple[int, int, bool, int, list[tuple[int, int, str]]]:
+def _rank(view: PlaceView) -> tuple[int, int, bool, bool, int, list[tuple[int, int, str]]]:
     worst = view.worst
     if worst is None:
         settled = 1 if view.put_off is not None else 2 if view.off else 3 if view.state != "empty" else 4
-        return settled, 0, False, 0, natural(view.name)
-    return 0, -worst.priority, not worst.open, worst.since, natural(view.name)
+        return settled, 0, False, False, 0, natural(view.name)
+    return 0, -worst.priority, not worst.key.endswith("/fire"), not worst.open, worst.since, natural(view.name)
 
 
 def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *, names: bool) -> PlaceView:

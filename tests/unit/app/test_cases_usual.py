@@ -119,7 +119,7 @@ def test_spots_that_were_not_read_and_values_that_gave_way_are_told(case_of):
     assert any("In 4 of 5 rounds by hand not every spot was read" in one for one in case.remarks)
     text = " ".join(verdict_lines(case, judge_case(case)))
     assert "hand::" not in text
-    twice = "".join(spot(day, minute, "", value) for day in range(5) for minute, value in ((0, 30), (1, 63)))
+    twice = "".join(spot(day, minute, "north", value) for day in range(5) for minute, value in ((0, 30), (1, 63)))
     case, _ = case_of(twice)
     assert judge_case(case).met
     assert any("5 values of a spot gave way to a later one" in one for one in case.remarks)

@@ -86,7 +86,12 @@ def test_the_hand_gap_is_a_setting():
 
 def test_a_round_is_judged_at_its_coldest_and_for_the_upper_limit_at_its_hottest():
     points = rounds(
-        [(OCT, "a", 60_000), (OCT + 10 * MIN, "b", 50_000), (OCT + 59 * MIN, "a", 62_000), (OCT + 61 * MIN, "b", 1)]
+        [
+            (OCT, "hand:p1:a", 60_000),
+            (OCT + 10 * MIN, "hand:p1:b", 50_000),
+            (OCT + 59 * MIN, "hand:p1:a", 62_000),
+            (OCT + 61 * MIN, "hand:p1:b", 1),
+        ]
     )
     assert [(p.time - OCT, p.low, p.high, p.spots) for p in points] == [
         (59 * MIN, 50_000, 62_000, 2), (61 * MIN, 1, 1, 1),

@@ -1,12 +1,14 @@
 """Readings read as columns are the readings read row by row, in whatever form they stand."""
 
 import gzip
+import re
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
+from monitor.model.errors import MisuseError
 from monitor.model.flags import Flag
 from monitor.model.times import parse_time
 from monitor.model.units import Quantity
@@ -107,13 +109,23 @@ def contents(draw):
     return gzip.compress(whole, mtime=0) if draw(st.booleans()) else whole
 
 
+@example(b"time,probe,quantity,unit,value\n2026-03-01T09:00:00,a,temperature,Cel,1\n", 1 << 18)
 @given(contents(), st.sampled_from([16, 40, 200, 1 << 18]))
 def test_columns_are_the_rows(tmp_path_factory, content, block):
     path = tmp_path_factory.getbasetemp() / "columns.csv"
     path.write_bytes(content)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(lines, "_BLOCK", block)
-        quick = read_readings(path)
+        try:
+            quick = read_readings(path)
+        except MisuseError as asked:
+            # A time without a zone is asked about, by either way in the same words.
+            with pytest.raises(MisuseError, match=re.escape(str(asked))):
+                joined(stream_columns(path, Problems()))
+            patch.setattr(readings, "grid", lambda *_: None)
+            with pytest.raises(MisuseError, match=re.escape(str(asked))):
+                read_readings(path)
+            return
         problems = Problems()
         columns = joined(stream_columns(path, problems))
         patch.setattr(readings, "grid", lambda *_: None)
