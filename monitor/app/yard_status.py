@@ -182,8 +182,8 @@ def _pile(view: YardView, place: str) -> dict[str, Any]:
 
 def _pile_words(pile: dict[str, Any], unit: str) -> str:
     if pile["batch"] is None:
-        return "empty."
-    parts = [f"{done} of {pile['progress'][f'{what}_needed']} {what}"
+        return "empty by the log."
+    parts = [f"{min(done, pile['progress'][f'{what}_needed'])} of {pile['progress'][f'{what}_needed']} {what}"
              for what, done in pile["progress"].items() if f"{what}_needed" in pile["progress"]]  # fmt: skip
     way = pile["progress"].get("at_hold_c")
     at = "" if way is None else f" at {show_temperature(round(way * 1000), unit)}"

@@ -93,7 +93,7 @@ def _of_place(yard: Yard, work: Work) -> Iterator[str]:
     kind, here = declared(work.kind), place_kind(yard.settings, work.place)
     if here is not None and here not in kind.where:
         meant = "heaps" if Where.PILE in kind.where else "worm bins"
-        yield f'{yard.name(work.place)} is {_a(here)}; "{work.kind.value}" is said of {meant}.'
+        yield f'{yard.name(work.place)} is {_a(here)}; "{work.kind.value}" is work on {meant}.'
     if not kind.goes_somewhere:
         return
     if work.to == work.place:

@@ -68,7 +68,7 @@ def hand_value(settings: Settings, text: str) -> Taken:
     milli, words = to_milli(micro, code), f"{found[1].lstrip('+')} {_SIGNS[code]}"
     low, high = settings.probe_thresholds.gross_low_milli_c, settings.probe_thresholds.gross_high_milli_c
     if not low <= milli <= high:
-        limits = [show_temperature(one, settings.site.temperature_unit) for one in (low, high)]
+        limits = [show_temperature(one, "degF" if _SIGNS[code] == "°F" else "degC") for one in (low, high)]
         raise MisuseError(f"{words} is not between {limits[0]} and {limits[1]}; is the unit the right one?")
     return Taken(micro, code, milli, words)
 

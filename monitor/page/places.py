@@ -150,7 +150,7 @@ def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *
             is_bin=False,
             name=name_of(engine, place),
             state="empty",
-            lines=("Nothing lies here; log it as built when a heap is made.",),
+            lines=("By the log nothing lies here; log a heap as built when it is made.",),
             needs=mine,
             off=False,
             probes=probes,

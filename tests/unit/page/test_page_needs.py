@@ -196,7 +196,7 @@ def test_a_remark_under_a_plot_names_days_by_their_date(yard, near):
 
 def test_an_empty_bay_shows_no_heap_and_offers_no_turning(near):
     text = near.get("/place/p2").text
-    assert "Nothing lies here" in text
+    assert "By the log nothing lies here" in text
     assert "Turning now" not in text
     assert "its steam scalds" not in text
     assert "Nothing is known to lie there." in text
