@@ -57,12 +57,7 @@ def carry(core: Core, probe: str, time: int, place: str) -> None:
     core.marks.clear()
     core.state.carried.append(Carried(time, probe, place))
     core.state.carried.sort(key=lambda carried: carried.time)
-    now = core.place_of(probe)
-    core.routes.clear()
-    if now != before:
-        leave(core, probe, before)
-        core.conditioner.move(probe, now)
-        rearm(core, probe, anew=True)
+    _follow(core, probe, before)
 
 
 def uncarry(core: Core, probe: str, time: int) -> None:
@@ -70,6 +65,10 @@ def uncarry(core: Core, probe: str, time: int) -> None:
     core.marks.clear()
     before = core.place_of(probe)
     core.state.carried[:] = [c for c in core.state.carried if (c.time, c.probe) != (time, probe)]
+    _follow(core, probe, before)
+
+
+def _follow(core: Core, probe: str, before: str) -> None:
     now = core.place_of(probe)
     core.routes.clear()
     if now != before:
