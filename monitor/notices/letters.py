@@ -144,7 +144,8 @@ class Letters:
         if slip.reason is NoticeReason.OVER:
             return telling.over_short
         message = self._current(slip, telling, at)
-        line = message.short
+        # What is urgent says what to do in a group too.
+        line = message.text if telling.ended is None and telling.priority >= Priority.HIGH else message.short
         if telling.ended is not None:
             return f"{line} (over since {say_time(telling.ended, at, self.roster.zone)})"
         if slip.occasion is Occasion.NEW:

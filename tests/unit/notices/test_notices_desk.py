@@ -117,7 +117,7 @@ def test_fifty_alarms_in_a_minute_are_two_messages_and_the_highest_apart():
     assert group.place == "p1"
     lines = group.text.splitlines()
     assert lines[0] == "Tern Hollow allotments: 49 notices, 49 urgent."
-    assert lines[1].startswith("1. p1/hot/1 short")
+    assert lines[1].startswith("1. p1/hot/1 in full."), "what is urgent says what to do in a group too"
     assert lines[-1] == "21. … and 29 more."
 
 
@@ -129,6 +129,7 @@ def test_a_group_puts_the_worst_first():
     desk.cause(NOON + 3, cause("p2/too-hot", Priority.HIGH))
     ((_, group),) = run(desk, NOON + HOUR_MS)
     assert group.values["keys"] == ["p2/too-hot", "p1/hot", "b1/ready"]
+    assert [line.partition(" ")[2].split()[1] for line in group.text.splitlines()[1:]] == ["in", "short", "short"]
     assert (group.place, group.values["priority"]) == ("", "high")
 
 
