@@ -66,7 +66,7 @@ def test_other_work_is_not_loaded(near):
 
 
 def test_work_of_the_wrong_kind_of_place_is_asked_about(yard, near):
-    assert "said of worm bins" in near.send("/do/work", place="p1", kind="fed").text
+    assert "is work on worm bins" in near.send("/do/work", place="p1", kind="fed").text
     assert near.send("/do/work", place="p2", kind="turned").status_code == 409
     assert not yard.works()
     assert near.send("/do/work", place="p1", kind="turned", when=local(NOW - 4 * DAY_MS)).status_code == 409
