@@ -15,7 +15,7 @@ from monitor.model.flags import FlagReason
 from monitor.model.hand_words import Taken, hand_rows, hand_value, round_values, round_words, spot_meant
 from monitor.model.readings import hand_series
 from monitor.model.settings import Settings
-from monitor.model.units import show_temperature, to_milli
+from monitor.model.units import to_milli
 from monitor.notices import meaning
 
 _OPTIONS = ("at", "by", "note", "with", "depth", "again")
@@ -65,40 +65,17 @@ def hand_meaning(settings: Settings, payload: Mapping[str, Any], now: int) -> st
     return meaning(settings, where[0], read, rows[0][0], now)
 
 
-def apart_words(configuration: Configuration, payload: Mapping[str, Any]) -> str:
-    """Return a request to look at a probe of the place that shows something else than what was read, or ""."""
-    from monitor.app.yard_view import yard_view  # noqa: PLC0415 (only a place with probes needs to look)
-    from monitor.conditioning import flag_by_hand  # noqa: PLC0415
-    from monitor.engine.by_hand import furthest_apart  # noqa: PLC0415
-    from monitor.model.readings import Reading  # noqa: PLC0415
+def said_beside(configuration: Configuration, payload: Mapping[str, Any]) -> list[str]:
+    """Return what the yard knows beside readings by hand that were just written down, as sentences."""
+    from monitor.app.yard_view import yard_view  # noqa: PLC0415 (only a place with probes or a bed needs to look)
+    from monitor.engine.hand_beside import beside_words  # noqa: PLC0415
 
     settings = configuration.settings
     where = settings.place_of_hand(payload["rows"][0][1])
-    if where is None or not settings.probes:
-        return ""
-    verdicts = [flag_by_hand(Reading(*row), settings.probe_thresholds) for row in payload["rows"]]
+    if where is None or not (settings.probes or where[0] in settings.bins):
+        return []
     with yard_view(configuration) as view:
-        found = furthest_apart(view.engine.core, where[0], verdicts)
-    if found is None:
-        return ""
-    _, probe, milli = found
-    return f"{probe} shows {show_temperature(milli, settings.site.temperature_unit)}: look at the probe."
-
-
-def empty_words(configuration: Configuration, payload: Mapping[str, Any]) -> str:
-    """Return that a bin in which something was read is empty by the log, so that nothing there rings, or ""."""
-    from monitor.app.yard_view import yard_view  # noqa: PLC0415 (only a bin needs to look)
-
-    settings = configuration.settings
-    where = settings.place_of_hand(payload["rows"][0][1])
-    if where is None or where[0] not in settings.bins:
-        return ""
-    with yard_view(configuration) as view:
-        bed = view.engine.state.bins.get(where[0])
-    if bed is None or bed.emptied_at is None or payload["rows"][0][0] < bed.emptied_at:
-        return ""
-    name = settings.place_name(where[0])
-    return f"By the log {name} is empty, so nobody is told: log what went into it (bedded, fed), or undo the emptying."
+        return beside_words(view.engine.core, payload)
 
 
 def _place(settings: Settings, place: str) -> None:

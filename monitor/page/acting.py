@@ -12,6 +12,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from monitor.alarms import BRIEF_MS, TRANSITIONS, Signal
+from monitor.engine.hand_beside import beside_words
 from monitor.engine.logged import work_from
 from monitor.model.errors import FieldError, MisuseError, MonitorError
 from monitor.model.events import Answer, EventKind
@@ -66,8 +67,7 @@ def _written(house: House, request: Request, what: str) -> Response:
         if done.question:
             asked = question_of(done.question, f"/do/{what}", form)
             return show_place(house, request, look, name, kept=form, question=asked)
-        same = counts_with(look, work_from(wish.payload, look.now)) if wish.kind is EventKind.WORK else None
-        more = "" if same is None else f"; it counts as one with that of {say_time(same, look.now, _zone(look))}"
+        more = _more(look, wish)
     if done.at is None:
         return _back(house, form, name, None, "That was written down already")
     rows = wish.payload["rows"] if wish.kind is EventKind.READINGS else ()
@@ -75,6 +75,14 @@ def _written(house: House, request: Request, what: str) -> Response:
     answered = _back(house, form, name, done.at, f"Written down: {wish.words}{more}", reading)
     house.once.keep(form, answered.headers["location"])
     return answered
+
+
+def _more(look: Look, wish: Wish) -> str:
+    """Return what is said behind what was written down: with which turning it counts, what the yard knows beside a reading."""
+    if wish.kind is EventKind.READINGS:
+        return "".join(f". {one.removesuffix('.')}" for one in beside_words(look.engine.core, wish.payload))
+    same = counts_with(look, work_from(wish.payload, look.now))
+    return "" if same is None else f"; it counts as one with that of {say_time(same, look.now, _zone(look))}"
 
 
 def answer(house: House, request: Request) -> Response:

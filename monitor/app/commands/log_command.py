@@ -14,7 +14,7 @@ from monitor.app.effect_words import local_time
 from monitor.app.entries import ANSWERS, Entry, answer_entry, work_entry
 from monitor.app.entry_lines import counts_with
 from monitor.app.entry_log import entry_log, number_of
-from monitor.app.hand_entries import apart_words, empty_words, hand_meaning, reading_entry, round_entry
+from monitor.app.hand_entries import hand_meaning, reading_entry, round_entry, said_beside
 from monitor.app.in_force import load_or_in_force
 from monitor.app.naming import alarm_meant, place_meant
 from monitor.app.options import config_option, json_option, print_json
@@ -137,8 +137,7 @@ def _tell(configuration: Configuration, entry: Entry, taken: Taken, *, as_json: 
 def _reading_words(configuration: Configuration, entry: Entry) -> list[str]:
     """Return in the same breath what a reading by hand means; nobody needs the daemon for it."""
     meant = hand_meaning(configuration.settings, entry.payload, time.time_ns() // 1_000_000)
-    beside = (apart_words(configuration, entry.payload), empty_words(configuration, entry.payload))
-    return [one for one in (meant, *beside) if one]
+    return [one for one in (meant, *said_beside(configuration, entry.payload)) if one]
 
 
 def _some_place(configuration: Configuration) -> str:

@@ -60,6 +60,25 @@ def test_undo_of_a_reading_repeats_no_danger(yard, near):
     assert "danger" not in shown
 
 
+def shown(near, answer):
+    return re.search(r'<div class="done".*?</p>', near.get(answer.headers["location"]).text, re.S)[0]
+
+
+def test_a_reading_in_a_bin_that_is_empty_by_the_log_says_that_nobody_is_told(yard, near):
+    near.send("/do/work", place="b1", kind="emptied")
+    told = shown(near, near.send("/do/reading", place="b1", value="97"))
+    assert "By the log Sunny wall bin is empty, so nobody is told: log what went into it (bedded, fed)" in told
+    assert told.endswith("undo the emptying.</p>")
+    near.send("/do/work", place="b1", kind="bedded")
+    assert "By the log" not in shown(near, near.send("/do/reading", place="b1", value="97"))
+
+
+def test_a_probe_that_shows_something_else_than_was_read_is_named(yard, near):
+    told = shown(near, near.send("/do/reading", place="b1", value="70"))
+    assert "Written down: 70 °F by hand. b1-t shows 93.2 °F: look at the probe.</p>" in told
+    assert "look at the probe" not in shown(near, near.send("/do/reading", place="b1", value="93"))
+
+
 def test_undo_ends_after_a_day(yard, near, monkeypatch):
     from monitor.page import house
 
