@@ -12,7 +12,7 @@ from monitor.app.finding import Finding
 from monitor.app.progress import progress_bar
 from monitor.configuration import Configuration
 from monitor.journal import Finding as Damage
-from monitor.journal import What, audit, days_of, journal_path, open_reader
+from monitor.journal import WITHOUT_HASH, What, audit, days_of, journal_path, open_reader
 from monitor.model.errors import UnavailableError
 from monitor.model.times import show_duration
 
@@ -51,7 +51,8 @@ def _told(found: list[Damage], size: str, days: int) -> Iterator[Finding]:
     faults = [one for one in found if one.is_fault()]
     if not faults:
         span = f"{days} {'day' if days == 1 else 'days'}"
-        yield Finding("journal", True, f"{size}; all of it ({span}, pages and blocks) is what was written")
+        words = f"{size}; readings, entries and decisions of {span}, pages and blocks are what was written"
+        yield Finding("journal", True, f"{words}; without a hash, so not verified: {', '.join(WITHOUT_HASH)}")
     for one in faults[:_SHOWN]:
         yield Finding("journal", False, one.sentence)
     if faults:

@@ -3,7 +3,7 @@
 `open_writer` for the one who feeds the engine, `open_reader` for everybody else, `Inbox` for asking the writer.
 """
 
-from monitor.journal.audit import audit, audit_days, check_pages
+from monitor.journal.audit import WITHOUT_HASH, audit, audit_days, check_pages
 from monitor.journal.backup import backup
 from monitor.journal.chain import NO_DAY, Finding, What, days_of, verify_chain
 from monitor.journal.dispatch import Delivery, Dispatch, OutboxRow, notice_id
@@ -32,6 +32,7 @@ __all__ = [
     "LOCK_FILE",
     "NO_DAY",
     "WAITING_MAX",
+    "WITHOUT_HASH",
     "Arrival",
     "AsOf",
     "ChainLink",

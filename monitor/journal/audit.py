@@ -1,8 +1,7 @@
 """Looks at all of a journal: the file's pages, the hashes of every day, the blocks, and what has a checksum of its own.
 
-What is not covered, since it may change at any time and nothing else tells what it was: how far a notice's delivery
-came, the inbox, the counts and excerpts of what was set aside, and the cursors of followers. Of those the pages are looked
-at, and whether they can be understood.
+What has no hash may change at any time, and nothing else tells what it was (`WITHOUT_HASH`). Of that the pages are looked at,
+and of notices and what was set aside whether they can be understood.
 """
 
 from collections.abc import Callable, Collection, Iterator
@@ -17,6 +16,14 @@ from monitor.journal.setaside import read_quarantine, read_tallies
 from monitor.journal.store import Store
 from monitor.model.events import EventKind
 from monitor.model.times import show_time
+
+WITHOUT_HASH = (
+    "how far each message came",
+    "entries and readings that still waited to be taken",
+    "what was set aside as not understood",
+    "how far checks of the record came",
+)
+"""What no look can tell to be as it was: it changes at any time, and a hash of it would be written with each change."""
 
 
 def audit(store: Store, told: Told | None = None, *, pages: bool = True) -> list[Finding]:

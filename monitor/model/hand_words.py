@@ -60,7 +60,8 @@ def hand_value(settings: Settings, text: str) -> Taken:
     code = unit_code(found[2] or settings.site.temperature_unit)
     if code == "%":
         raise MisuseError(
-            "Moisture cannot be written down as a reading by hand; write down what a squeezed handful did as a note."
+            f"{found[1]} % is moisture, and by hand only temperatures are taken. Note instead how damp a squeezed handful was, "
+            'such as `heaptender log note b1 --note "two drops"`.'
         )
     if code not in _SIGNS:
         raise MisuseError(f'"{found[2][:20]}" is no unit of temperature here; °F and °C are.')

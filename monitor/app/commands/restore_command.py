@@ -8,7 +8,7 @@ import click
 
 from monitor.app.options import config_option, json_option, load_configuration, print_json
 from monitor.app.progress import progress_bar
-from monitor.journal import Missing, NotSoundError, Restored, restore
+from monitor.journal import WITHOUT_HASH, Missing, NotSoundError, Restored, What, restore
 from monitor.model.times import show_time
 from monitor.notices.localtime import say_span, say_time
 
@@ -70,13 +70,18 @@ def _plain(done: Restored, backup: Path) -> dict[str, object]:
         else {"until": show_time(missing.until), "readings": missing.readings, "events": dict(missing.events)},
         "beside": done.beside,
         "faults": [finding.sentence for finding in done.findings if finding.is_fault()],
+        "not_verified": _not_verified(done),
     }
 
 
 def _lines(done: Restored, backup: Path, now: int, zone: ZoneInfo) -> list[str]:
     faults = [finding.sentence for finding in done.findings if finding.is_fault()]
-    lines = [f"{backup} was looked at: {'it is damaged, and was taken anyway' if faults else 'it is what it was'}."]
+    found = (
+        "it is damaged, and was taken anyway" if faults else "its readings, entries and decisions are what was written"
+    )
+    lines = [f"{backup} was looked at: {found}."]
     lines += faults[:20]
+    lines += [f"Not verified: {one}." for one in _not_verified(done)]
     if done.until is None:
         lines.append("It is in its place. Its record is empty.")
     else:
@@ -91,6 +96,12 @@ def _lines(done: Restored, backup: Path, now: int, zone: ZoneInfo) -> list[str]:
         lines.append(_said(done.missing, now, zone))
     lines.append("Start the daemon now. `heaptender log` writes down again what was done since.")
     return lines
+
+
+def _not_verified(done: Restored) -> list[str]:
+    """Say of what nobody can tell whether it is as it was: what has no hash, and what an older version kept without."""
+    rest = "; ".join([*WITHOUT_HASH, *([", ".join(done.beside)] if done.beside else [])])
+    return [f"{rest} (kept without a hash)", *(one.sentence for one in done.findings if one.what is What.NOT_HASHED)]
 
 
 def _said(missing: Missing | None, now: int, zone: ZoneInfo) -> str:

@@ -134,7 +134,7 @@ def test_several_spots_at_one_time_do_not_conflict(yard):
         (("reading", "p1", "hot"), '"hot" is no temperature; write a number with or without its unit'),
         (("reading", "p1"), "A hand reading is a number and a unit"),
         (("reading", "p1", "900"), "is the unit the right one?"),
-        (("reading", "b1", "70%"), "Moisture cannot be written down as a reading by hand"),
+        (("reading", "b1", "70%"), "70 % is moisture, and by hand only temperatures are taken. Note instead"),
         (("reading", "b1", "3kg"), '"kg" is no unit of temperature here'),
         (
             ("reading", "p1", "131", "--spot", "north"),
