@@ -17,6 +17,7 @@ from monitor.app.housekeeping import Housekeeping
 from monitor.app.hub import Hub
 from monitor.app.mirror_source import JournalSource, Unsettled
 from monitor.app.options import load_configuration
+from monitor.app.own_folder import make_private
 from monitor.app.page_service import PageService, notice_links
 from monitor.app.sources import build_sources, plain
 from monitor.configuration import Configuration, canonical_settings
@@ -55,6 +56,9 @@ class Daemon:
         self.stop = threading.Event()
         private_folder(configuration.data)
         self.writer: Writer = open_writer(configuration.data, Engine, Engine.restore, wait_s)
+        closed = make_private(configuration)
+        if closed:
+            log.info("Closed to others on this computer, to whom it lay open: %s.", ", ".join(map(str, closed)))
         self.hub = Hub(self.writer, clock, configuration.settings, self.stop)
         self.hub.committed.append(self._after_commit)
         self.hub.clock_changed.append(self._clock_changed)

@@ -9,15 +9,15 @@ from pathlib import Path
 
 from monitor.app.backups import copies_in, is_within
 from monitor.app.finding import Finding
+from monitor.app.own_folder import private_paths
 from monitor.app.progress import progress_bar
 from monitor.configuration import Configuration
-from monitor.journal import Finding as Damage
 from monitor.journal import WITHOUT_HASH, What, audit, days_of, journal_path, open_reader
+from monitor.journal import Finding as Damage
 from monitor.model.errors import UnavailableError
 from monitor.model.times import show_duration
 
 _SHOWN = 5
-_KEYS = ("page.key", "page-guests.json", "keys", "writer.lock")
 
 
 def record_checks(configuration: Configuration, *, quick: bool = False) -> Iterator[Finding]:
@@ -112,10 +112,7 @@ def _too_old(copies: list[Path], every_ms: int, journal: Path) -> str:
 
 def _modes(configuration: Configuration) -> Iterator[Finding]:
     """Tell what others on this computer may read or change that should be its owner's alone."""
-    data = configuration.data
-    paths = [data, *(journal_path(data).with_name(journal_path(data).name + end) for end in ("", "-wal", "-shm"))]
-    paths += [data / name for name in _KEYS]
-    paths += configuration.secret_files
+    paths = [*private_paths(configuration), *configuration.secret_files]
     if configuration.source is not None and _holds_secrets(configuration):
         paths.append(configuration.source)
     yield from _open("private files", paths, warning=False)

@@ -12,7 +12,7 @@ from monitor.journal.inbox import Inbox, Judged, Reply, Request
 from monitor.journal.ledger import ChainLink, Mark
 from monitor.journal.lock import LOCK_FILE, WriterLock, holder
 from monitor.journal.machine import Fresh, History, Machine, Restore
-from monitor.journal.private import private_folder
+from monitor.journal.private import FILE_MODE, FOLDER_MODE, private_folder
 from monitor.journal.restore import Missing, NotSoundError, Restored, restore
 from monitor.journal.resume import Difference, Resumed, resume
 from monitor.journal.retention import Kept, Pruned, dropped_entries
@@ -27,6 +27,8 @@ from monitor.journal.waiting import WAITING_MAX, Waiting
 from monitor.journal.writer import Writer, open_writer
 
 __all__ = [
+    "FILE_MODE",
+    "FOLDER_MODE",
     "FOREVER",
     "JOURNAL_FILE",
     "LOCK_FILE",

@@ -4,6 +4,7 @@ import json
 import os
 import signal
 import sqlite3
+import stat
 import subprocess
 import sys
 import time
@@ -17,11 +18,12 @@ from click.testing import CliRunner
 
 from monitor.app import housekeeping, record_checks
 from monitor.app.backups import make_backup
-from monitor.app.clock import ScaledClock
+from monitor.app.clock import ScaledClock, YardClock
 from monitor.app.command import heaptender
 from monitor.app.daemon import Daemon
 from monitor.app.export_check import damage_behind
 from monitor.app.housekeeping import Housekeeping
+from monitor.app.own_folder import make_private
 from monitor.app.record_watch import NEW, ROUND, RecordWatch
 from monitor.configuration import load
 from monitor.engine import Engine
@@ -238,6 +240,56 @@ def test_check_says_where_others_may_look(yard, configuration, monkeypatch):
     assert [one.ok for one in found] == [False]
     for cure in (f"chmod 700 {yard}/data", f"chmod 600 {yard}/data/journal.db", f"chmod 600 {yard}/secret"):
         assert cure in found[0].words
+
+
+def an_old_folder(yard, *more):
+    """The data folder as a release made it before the modes were private."""
+    data = yard / "data"
+    for path in data.iterdir():
+        path.chmod(0o644)
+    for name in more:
+        (data / name).write_text("")
+    data.chmod(0o755)
+    return data
+
+
+def modes(*paths):
+    return [stat.S_IMODE(path.stat().st_mode) for path in paths]
+
+
+def test_the_daemon_closes_its_own_folder_and_check_has_nothing_to_say(yard, configuration, monkeypatch, caplog):
+    monkeypatch.setattr(record_checks, "_reached", lambda path: True)
+    data = an_old_folder(yard, "labels.csv", "journal.db.part")
+    (yard / "elsewhere").write_text("")
+    (yard / "elsewhere").chmod(0o644)
+    (data / "page.key").symlink_to(yard / "elsewhere")
+    assert any(str(data) in one.words for one in record_checks._modes(configuration))
+    with caplog.at_level("INFO"):
+        Daemon(configuration, YardClock()).writer.close()
+    assert modes(data, data / "journal.db", data / "writer.lock") == [0o700, 0o600, 0o600]
+    assert "Closed to others on this computer" in caplog.text
+    assert modes(yard / "elsewhere") == [0o644]
+    (data / "page.key").unlink()
+    assert list(record_checks._modes(configuration)) == []
+
+
+def test_a_folder_that_holds_what_is_not_ours_is_left_open_and_check_names_the_command(
+    yard, configuration, monkeypatch
+):
+    monkeypatch.setattr(record_checks, "_reached", lambda path: True)
+    data = an_old_folder(yard, "holiday.jpg")
+    Daemon(configuration, YardClock()).writer.close()
+    assert modes(data, data / "journal.db", data / "holiday.jpg") == [0o755, 0o600, 0o644]
+    assert [one.words for one in record_checks._modes(configuration)] == [
+        f"others on this computer may look into 1 of them; chmod 700 {data}"
+    ]
+
+
+def test_what_another_user_owns_is_left_alone(yard, configuration, monkeypatch):
+    data = an_old_folder(yard)
+    monkeypatch.setattr(os, "geteuid", lambda: os.getuid() + 1)
+    assert make_private(configuration) == []
+    assert modes(data) == [0o755]
 
 
 @pytest.mark.parametrize(

@@ -98,7 +98,7 @@ def test_a_backup_is_put_back_after_a_crash_and_the_log_does_not_mix_with_it(yar
 
 
 def test_what_has_no_hash_is_never_called_verified(yard):
-    """Rows of the inbox, cursors and how far a delivery came can be changed without a trace: the words must not vouch for them."""
+    """The inbox, cursors and how far a delivery came can be changed without a trace: the words must not vouch for them."""
     copy, _ = crashed(yard)
     with closing(sqlite3.connect(copy, isolation_level=None)) as connection:
         connection.execute(
