@@ -69,10 +69,10 @@ def _publish(port: int) -> dict[str, float]:
 
 
 def _daemon(config: Path) -> None:
-    from monitor.app import deliveries
-    from monitor.app.clock import YardClock
-    from monitor.app.daemon import Daemon
-    from monitor.app.options import load_configuration
+    from monitor.app.connections import deliveries
+    from monitor.app.console.options import load_configuration
+    from monitor.app.daemon.daemon import Daemon
+    from monitor.app.loop.clock import YardClock
 
     handed: dict[str, float] = {}
 

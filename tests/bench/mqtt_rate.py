@@ -107,9 +107,9 @@ def _client_later() -> mqtt.Client:
 
 
 def _daemon(config: Path) -> float:
-    from monitor.app.clock import YardClock
-    from monitor.app.daemon import Daemon
-    from monitor.app.options import load_configuration
+    from monitor.app.console.options import load_configuration
+    from monitor.app.daemon.daemon import Daemon
+    from monitor.app.loop.clock import YardClock
 
     clock = YardClock(synchronised=lambda: True)
     daemon = Daemon(load_configuration(config), clock)

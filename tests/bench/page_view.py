@@ -9,8 +9,8 @@ from pathlib import Path
 
 import numpy as np
 
-from monitor.app.clock import ScaledClock
-from monitor.app.daemon import Daemon
+from monitor.app.daemon.daemon import Daemon
+from monitor.app.loop.clock import ScaledClock
 from monitor.configuration import canonical_settings, load_text
 from monitor.engine import Engine
 from monitor.journal import open_writer

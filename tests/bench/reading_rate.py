@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from monitor.app.replaying import Recording, read_recording, replay
+from monitor.app.replay.replaying import Recording, read_recording, replay
 from monitor.engine import Engine
 from monitor.engine.stretch import Commits, replay_pieces
 from monitor.journal import Store, open_reader, open_writer

@@ -9,10 +9,10 @@ import sys
 import time
 from dataclasses import dataclass
 
-from monitor.app.label_file import stretches_of
-from monitor.app.tuning_job import Asked, Done, tune, varies_of
-from monitor.app.tuning_record import Material
-from monitor.app.tuning_runs import run_of
+from monitor.app.entries.label_file import stretches_of
+from monitor.app.tuning_run.tuning_job import Asked, Done, tune, varies_of
+from monitor.app.tuning_run.tuning_record import Material
+from monitor.app.tuning_run.tuning_runs import run_of
 from monitor.configuration import load_text, read_range
 from monitor.engine.stretch import for_place
 from monitor.model.units import to_micro

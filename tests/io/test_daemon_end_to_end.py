@@ -19,7 +19,7 @@ from daemon_process import DaemonProcess, toml
 from senders import Sender
 from sinks import Mailbox, WebHook
 
-from monitor.app.deliveries import publisher
+from monitor.app.connections.deliveries import publisher
 from monitor.codec import encode_line
 from monitor.intake import MqttConnection
 from monitor.journal import Inbox, open_reader, verify_chain

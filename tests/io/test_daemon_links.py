@@ -10,9 +10,9 @@ from daemon_process import DaemonProcess, toml
 from metrics_server import MetricsServer
 from senders import Sender
 
-from monitor.app.clock import ScaledClock
-from monitor.app.daemon import Daemon
-from monitor.app.options import load_configuration
+from monitor.app.console.options import load_configuration
+from monitor.app.daemon.daemon import Daemon
+from monitor.app.loop.clock import ScaledClock
 from monitor.journal import Inbox, open_reader
 from monitor.model.events import EventKind
 from monitor.model.times import MINUTE_MS

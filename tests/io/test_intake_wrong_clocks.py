@@ -8,10 +8,10 @@ from brokers import wait_until
 from daemon_process import toml
 from senders import Sender
 
-from monitor.app.clock import YardClock
-from monitor.app.daemon import Daemon
-from monitor.app.options import load_configuration
-from monitor.app.witnesses import Timing
+from monitor.app.console.options import load_configuration
+from monitor.app.daemon.daemon import Daemon
+from monitor.app.loop.clock import YardClock
+from monitor.app.loop.witnesses import Timing
 from monitor.journal import open_reader
 from monitor.model.times import DAY_MS, MINUTE_MS
 

@@ -5,7 +5,7 @@ import json
 import pytest
 from metrics_server import MetricsServer
 
-from monitor.app.mirror_check import check_mirror
+from monitor.app.upkeep.mirror_check import check_mirror
 from monitor.configuration import canonical_settings, load_text
 from monitor.engine import Engine
 from monitor.journal import open_writer

@@ -10,7 +10,7 @@ from page_browser import Visit
 pytest.importorskip("playwright", reason="playwright is not installed")
 from playwright.sync_api import expect
 
-from monitor.app.hand_log import hand_log
+from monitor.app.entries.hand_log import hand_log
 from monitor.journal import open_reader
 
 expect.set_options(timeout=30_000)

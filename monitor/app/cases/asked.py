@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from monitor.app.refusals import ended, near
+from monitor.app.console.refusals import ended, near
 from monitor.certificate.case import Attested
 from monitor.model.errors import MisuseError
 from monitor.model.times import parse_duration

@@ -29,8 +29,8 @@ from monitor.app.cases.shared_case import assumed, shared_case
 from monitor.app.cases.spots import said_of_spots
 from monitor.app.cases.told_of_files import about_files, left_out_of
 from monitor.app.cases.which_rule import KnownRule
-from monitor.app.import_questions import remarks_on_work
-from monitor.app.refusals import ended, near
+from monitor.app.console.refusals import ended, near
+from monitor.app.entries.import_questions import remarks_on_work
 from monitor.certificate.case import Case, CaseProbe, CaseWork
 from monitor.certificate.judging import judge_case, member
 from monitor.configuration import Configuration, canonical_settings

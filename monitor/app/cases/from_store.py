@@ -23,9 +23,9 @@ from monitor.app.cases.services import closed, counts, with_retired, with_servic
 from monitor.app.cases.shared_case import assumed, shared_case
 from monitor.app.cases.spots import said_of_spots
 from monitor.app.cases.which_rule import KnownRule
-from monitor.app.refusals import ended, near
-from monitor.app.work_log import work_log
-from monitor.app.yard_view import YardView
+from monitor.app.console.refusals import ended, near
+from monitor.app.entries.work_log import work_log
+from monitor.app.yard.yard_view import YardView
 from monitor.certificate.by_hand import rounds_by_hand
 from monitor.certificate.case import Case, CaseProbe, CaseWork
 from monitor.certificate.judging import accepted, judge_case, member

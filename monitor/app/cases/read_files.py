@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from monitor.app.cases.columns import Columns, file_columns
-from monitor.app.refusals import ended
+from monitor.app.console.refusals import ended
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError
 from monitor.model.thresholds import ProbeThresholds

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.app.refusals import ended, near
+from monitor.app.console.refusals import ended, near
 from monitor.certificate.case import Attested
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError, UnavailableError

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from monitor.app.options import config_option, json_option, load_configuration, print_json
-from monitor.app.sheet_options import sheet_forms, sheet_options
+from monitor.app.console.options import config_option, json_option, load_configuration, print_json
+from monitor.app.console.sheet_options import sheet_forms, sheet_options
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError
 from monitor.recordings import SheetForms
@@ -121,7 +121,7 @@ def _configuration(config_file: Path | None, *, needed: bool) -> Configuration |
 
 def _asked(configuration: Configuration | None, given: dict[str, Any]) -> "Asked":
     from monitor.app.cases import asked  # noqa: PLC0415 (so that --help stays quick)
-    from monitor.app.time_words import parse_when  # noqa: PLC0415
+    from monitor.app.console.time_words import parse_when  # noqa: PLC0415
     from monitor.proof import HoldBasis  # noqa: PLC0415
 
     now = time.time_ns() // 1_000_000
@@ -171,7 +171,7 @@ def _rule(
 def _of_batch(configuration: Configuration | None, name: str, asked: "Asked", given: dict[str, Any]) -> "Case":
     from monitor.app.cases.from_store import batch_named, rule_of_batch, store_case  # noqa: PLC0415
     from monitor.app.cases.soundness import refuse_damaged  # noqa: PLC0415
-    from monitor.app.yard_view import yard_view  # noqa: PLC0415
+    from monitor.app.yard.yard_view import yard_view  # noqa: PLC0415
 
     assert configuration is not None
     with yard_view(configuration) as view:
@@ -232,7 +232,7 @@ def _judge(
 
 def _write(case: "Case", configuration: Configuration | None, given: dict[str, Any]) -> str:
     from monitor.app.cases.csv_format import ReadingsCsv  # noqa: PLC0415
-    from monitor.app.whole_files import whole_file  # noqa: PLC0415
+    from monitor.app.console.whole_files import whole_file  # noqa: PLC0415
     from monitor.certificate import issue, open_key, rotate_key  # noqa: PLC0415
 
     folder = _key_folder(configuration, given)

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from monitor.app.options import config_option, configuration_path, json_option, print_json
+from monitor.app.console.options import config_option, configuration_path, json_option, print_json
 from monitor.configuration import Configuration, load
 from monitor.model.errors import ConfigurationError, MisuseError
 from monitor.proof import rule_names
 
 if TYPE_CHECKING:
-    from monitor.app.finding import Finding
+    from monitor.app.checks.finding import Finding
 
 
 @click.command()
@@ -71,12 +71,12 @@ def command(contact: str | None, offline: bool, quick: bool, config_file: Path |
 
 def _findings(configuration: Configuration, contact: str | None, *, offline: bool, quick: bool) -> Iterator["Finding"]:
     # A bad configuration is told before anything else is loaded.
-    from monitor.app.settings_checks import settings_checks  # noqa: PLC0415
+    from monitor.app.checks.settings_checks import settings_checks  # noqa: PLC0415
 
     yield from settings_checks(configuration, time.time_ns() // 1_000_000)
     if offline and contact is None:
         return
-    from monitor.app.connection_checks import all_checks, check_contact, send_test  # noqa: PLC0415
+    from monitor.app.checks.connection_checks import all_checks, check_contact, send_test  # noqa: PLC0415
 
     if contact is not None:
         check_contact(configuration, contact)

@@ -9,8 +9,8 @@ from types import FrameType
 
 import click
 
-from monitor.app.effect_words import effect_words, local_time
-from monitor.app.progress import progress_bar
+from monitor.app.console.progress import progress_bar
+from monitor.app.yard.effect_words import effect_words, local_time
 from monitor.journal import Outcome
 from monitor.model.effects import Effect, EffectKind, Occasion
 from monitor.model.settings import Settings
@@ -37,7 +37,7 @@ def command(seconds: float, folder: Path | None, seed: int, stay: bool) -> None:
                                             heaptender certify --batch p3 --config my-demo/heaptender.toml)
     """
     logging.basicConfig(level=logging.ERROR, format="%(message)s")
-    from monitor.app.demo import Demo  # noqa: PLC0415 (so that --help stays quick)
+    from monitor.app.daemon.demo import Demo  # noqa: PLC0415 (so that --help stays quick)
 
     with ExitStack() as stack:
         if folder is None:

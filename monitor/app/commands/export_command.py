@@ -13,14 +13,14 @@ from typing import TextIO, TypeVar
 
 import click
 
-from monitor.app.export_check import damage_behind
-from monitor.app.former_places import places_ever
-from monitor.app.in_force import load_or_in_force
-from monitor.app.options import config_option, json_option, print_json
-from monitor.app.progress import Shown, progress_bar
-from monitor.app.refusals import ended, near
-from monitor.app.time_words import parse_when
-from monitor.app.whole_files import whole_file
+from monitor.app.console.options import config_option, json_option, print_json
+from monitor.app.console.progress import Shown, progress_bar
+from monitor.app.console.refusals import ended, near
+from monitor.app.console.time_words import parse_when
+from monitor.app.console.whole_files import whole_file
+from monitor.app.files.export_check import damage_behind
+from monitor.app.files.former_places import places_ever
+from monitor.app.yard.in_force import load_or_in_force
 from monitor.configuration import Configuration
 from monitor.journal import FOREVER, Store, journal_path, open_reader
 from monitor.model.effects import Effect, EffectKind
@@ -135,12 +135,12 @@ def _write(
 ) -> None:  # fmt: skip
     store = watched.store
     if kind == "readings":
-        from monitor.app.reading_rows import any_by_hand, reading_rows  # noqa: PLC0415 (each kind loads only its own)
+        from monitor.app.files.reading_rows import any_by_hand, reading_rows  # noqa: PLC0415 (each kind loads only its own)
 
         rows = reading_rows(store, configuration, place, first, last)
         write_readings(watched.over(rows, lambda row: row.time), out, by_hand=any_by_hand(store, place))
     elif kind == "work":
-        from monitor.app.work_log import work_log  # noqa: PLC0415
+        from monitor.app.entries.work_log import work_log  # noqa: PLC0415
 
         standing = (replace(one.work, entered=one.entered) for one in work_log(store) if one.work is not None)
         wanted = (work for work in standing if first <= work.time <= last and place in (None, work.place, work.to))

@@ -8,10 +8,10 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from monitor.app.label_file import labels_path, save_labels, yard_labels
-from monitor.app.options import config_option, json_option, load_configuration, print_json
-from monitor.app.refusals import ended, near
-from monitor.app.time_words import parse_when
+from monitor.app.console.options import config_option, json_option, load_configuration, print_json
+from monitor.app.console.refusals import ended, near
+from monitor.app.console.time_words import parse_when
+from monitor.app.entries.label_file import labels_path, save_labels, yard_labels
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError
 from monitor.model.times import show_duration, show_time

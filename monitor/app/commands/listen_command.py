@@ -7,10 +7,10 @@ from pathlib import Path
 
 import click
 
-from monitor.app.arrivals import arrival_lines, arrival_values
-from monitor.app.clock import YardClock
-from monitor.app.options import config_option, json_option, load_configuration, print_json
-from monitor.app.sources import beside, build_sources
+from monitor.app.connections.arrivals import arrival_lines, arrival_values
+from monitor.app.connections.sources import beside, build_sources
+from monitor.app.console.options import config_option, json_option, load_configuration, print_json
+from monitor.app.loop.clock import YardClock
 from monitor.codec import Admission
 from monitor.intake import Arrival, LinkChange, Source
 from monitor.journal import holder

@@ -8,17 +8,17 @@ from typing import Any
 
 import click
 
-from monitor.app.asking import Taken, ask
 from monitor.app.commands.log_listing import show_list
-from monitor.app.effect_words import local_time
-from monitor.app.entries import ANSWERS, Entry, answer_entry, work_entry
-from monitor.app.entry_lines import counts_with
-from monitor.app.entry_log import entry_log, number_of
-from monitor.app.hand_entries import hand_meaning, reading_entry, round_entry, said_beside
-from monitor.app.in_force import load_or_in_force
-from monitor.app.naming import alarm_meant, place_meant
-from monitor.app.options import config_option, json_option, print_json
-from monitor.app.time_words import parse_when
+from monitor.app.console.options import config_option, json_option, print_json
+from monitor.app.console.time_words import parse_when
+from monitor.app.entries.entries import ANSWERS, Entry, answer_entry, work_entry
+from monitor.app.entries.entry_lines import counts_with
+from monitor.app.entries.entry_log import entry_log, number_of
+from monitor.app.entries.hand_entries import hand_meaning, reading_entry, round_entry, said_beside
+from monitor.app.entries.naming import alarm_meant, place_meant
+from monitor.app.loop.asking import Taken, ask
+from monitor.app.yard.effect_words import local_time
+from monitor.app.yard.in_force import load_or_in_force
 from monitor.configuration import Configuration
 from monitor.journal import open_reader
 from monitor.model.errors import MisuseError
@@ -187,7 +187,7 @@ def _amended(
     at: int | None,
     instant: Callable[[str | None], int | None],
 ) -> list[Entry]:
-    from monitor.app.amendments import correct_entry, is_number, undo_entry  # noqa: PLC0415 (only these look back)
+    from monitor.app.entries.amendments import correct_entry, is_number, undo_entry  # noqa: PLC0415 (only these look back)
 
     if what == "correct" and is_number(configuration.settings, where):
         return correct_entry(configuration, where, None, rest, given, at)

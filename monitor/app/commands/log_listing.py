@@ -5,13 +5,13 @@ from typing import Any
 
 import click
 
-from monitor.app.entries import allow
-from monitor.app.entry_lines import LINES, list_lines, list_rows
-from monitor.app.entry_log import entry_log
-from monitor.app.naming import place_meant
-from monitor.app.options import print_json
-from monitor.app.refusals import ended, near
-from monitor.app.time_words import parse_when
+from monitor.app.console.options import print_json
+from monitor.app.console.refusals import ended, near
+from monitor.app.console.time_words import parse_when
+from monitor.app.entries.entries import allow
+from monitor.app.entries.entry_lines import LINES, list_lines, list_rows
+from monitor.app.entries.entry_log import entry_log
+from monitor.app.entries.naming import place_meant
 from monitor.configuration import Configuration
 from monitor.journal import open_reader
 from monitor.model.errors import MisuseError

@@ -5,13 +5,13 @@ from typing import Any
 
 import click
 
-from monitor.app.effect_words import effect_words
-from monitor.app.options import config_option, json_option, load_configuration
-from monitor.app.progress import progress_bar
-from monitor.app.replay_settings import changed, settings_ever, with_settings
-from monitor.app.replaying import Recording, read_recording, replay, span_of, stored_recording
-from monitor.app.reports import write_report
-from monitor.app.sheet_options import sheet_forms, sheet_options
+from monitor.app.console.options import config_option, json_option, load_configuration
+from monitor.app.console.progress import progress_bar
+from monitor.app.console.reports import write_report
+from monitor.app.console.sheet_options import sheet_forms, sheet_options
+from monitor.app.replay.replay_settings import changed, settings_ever, with_settings
+from monitor.app.replay.replaying import Recording, read_recording, replay, span_of, stored_recording
+from monitor.app.yard.effect_words import effect_words
 from monitor.model.effects import Effect
 from monitor.model.errors import MisuseError
 from monitor.model.times import parse_time
@@ -91,7 +91,7 @@ def _tell_both(
     end: int | None,
     picture: Path | None,
 ) -> None:
-    from monitor.app.side_by_side import Both  # noqa: PLC0415 (only where two runs are compared)
+    from monitor.app.tuning_report.side_by_side import Both  # noqa: PLC0415 (only where two runs are compared)
 
     settings = settings_ever(recording.pieces, recording.state)
     other = changed(settings, overrides)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from monitor.app.options import config_option, configuration_path, json_option, load_configuration, print_json
+from monitor.app.console.options import config_option, configuration_path, json_option, load_configuration, print_json
 
 if TYPE_CHECKING:
     from monitor.app.cases import KnownRule

@@ -8,9 +8,9 @@ from types import FrameType
 
 import click
 
-from monitor.app.clock import YardClock
-from monitor.app.options import config_option, load_configuration
-from monitor.app.tuning_words import plural
+from monitor.app.console.options import config_option, load_configuration
+from monitor.app.loop.clock import YardClock
+from monitor.app.tuning_report.tuning_words import plural
 from monitor.model.errors import UnavailableError
 
 LOCK_WAIT_S = 5.0
@@ -37,9 +37,9 @@ def command(config_file: Path | None, verbose: bool) -> None:
         signal.signal(signal.SIGHUP, lambda _signum, _frame: asked.set())
     configuration = load_configuration(config_file)
 
-    from monitor.app.daemon import Daemon  # noqa: PLC0415 (a bad configuration is told before anything else is loaded)
-    from monitor.app.log_lines import SiteTime  # noqa: PLC0415
-    from monitor.app.start_failed import FailedStart  # noqa: PLC0415
+    from monitor.app.daemon.daemon import Daemon  # noqa: PLC0415 (a bad configuration is told before anything else is loaded)
+    from monitor.app.daemon.start_failed import FailedStart  # noqa: PLC0415
+    from monitor.app.loop.log_lines import SiteTime  # noqa: PLC0415
 
     handler = logging.StreamHandler()
     handler.setFormatter(SiteTime(configuration.settings.site.time_zone))

@@ -5,12 +5,12 @@ from pathlib import Path
 
 import click
 
-from monitor.app.in_force import load_or_in_force
-from monitor.app.options import config_option, json_option, print_json
-from monitor.app.storing import why_unstored
-from monitor.app.time_words import parse_when
-from monitor.app.yard_status import standing_words, status_lines, status_values
-from monitor.app.yard_view import yard_view
+from monitor.app.console.options import config_option, json_option, print_json
+from monitor.app.console.time_words import parse_when
+from monitor.app.loop.storing import why_unstored
+from monitor.app.yard.in_force import load_or_in_force
+from monitor.app.yard.yard_status import standing_words, status_lines, status_values
+from monitor.app.yard.yard_view import yard_view
 from monitor.model.errors import MisuseError
 from monitor.model.times import DAY_MS
 

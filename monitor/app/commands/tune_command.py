@@ -6,15 +6,15 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from monitor.app.options import config_option, configuration_path, json_option, load_configuration, print_json
-from monitor.app.progress import progress_bar
-from monitor.app.sheet_options import sheet_forms, sheet_options
+from monitor.app.console.options import config_option, configuration_path, json_option, load_configuration, print_json
+from monitor.app.console.progress import progress_bar
+from monitor.app.console.sheet_options import sheet_forms, sheet_options
 from monitor.model.errors import MisuseError
 from monitor.model.times import parse_duration
 
 if TYPE_CHECKING:
-    from monitor.app.tuning_answer import Report
-    from monitor.app.tuning_record import Material
+    from monitor.app.tuning_report.tuning_answer import Report
+    from monitor.app.tuning_run.tuning_record import Material
 
 MOST_SETS = 100_000
 
@@ -90,11 +90,11 @@ def command(files: tuple[Path, ...], config_file: Path | None, as_json: bool, **
       heaptender tune summer.csv.gz labels.csv --place b1
       heaptender tune --place b1 --write
     """
-    from monitor.app.tuning_answer import Report  # noqa: PLC0415 (numpy and the engine, only where something is tried)
-    from monitor.app.tuning_job import Asked, tune, usual_ranges  # noqa: PLC0415
-    from monitor.app.tuning_record import gather  # noqa: PLC0415
-    from monitor.app.tuning_runs import cores  # noqa: PLC0415
-    from monitor.app.tuning_write import refuse_unasked  # noqa: PLC0415
+    from monitor.app.tuning_report.tuning_answer import Report  # noqa: PLC0415 (numpy and the engine, only where something is tried)
+    from monitor.app.tuning_run.tuning_job import Asked, tune, usual_ranges  # noqa: PLC0415
+    from monitor.app.tuning_run.tuning_record import gather  # noqa: PLC0415
+    from monitor.app.tuning_run.tuning_runs import cores  # noqa: PLC0415
+    from monitor.app.tuning_run.tuning_write import refuse_unasked  # noqa: PLC0415
     from monitor.configuration import place_named, read_range  # noqa: PLC0415
     from monitor.tuning import Window, ground_of  # noqa: PLC0415
 
@@ -134,7 +134,7 @@ def command(files: tuple[Path, ...], config_file: Path | None, as_json: bool, **
 
 
 def _write(report: "Report", config_file: Path | None, take: int | None, *, yes: bool) -> int:
-    from monitor.app.tuning_write import write_values  # noqa: PLC0415
+    from monitor.app.tuning_run.tuning_write import write_values  # noqa: PLC0415
 
     values = report.chosen(take)
     if values is None:

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from monitor.app.options import json_option, print_json
+from monitor.app.console.options import json_option, print_json
 from monitor.model.errors import MisuseError, UnavailableError
 
 _LARGEST = 500_000_000

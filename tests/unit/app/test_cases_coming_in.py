@@ -9,8 +9,8 @@ from certificate_yard import DAY, HOUR, MIN, T0, Journal, view_of, yard
 from monitor.app.cases import Asked, known_rule
 from monitor.app.cases.from_files import file_case
 from monitor.app.cases.read_files import Files
-from monitor.app.work_log import work_log
-from monitor.app.yard_status import status_values
+from monitor.app.entries.work_log import work_log
+from monitor.app.yard.yard_status import status_values
 from monitor.certificate import judge_case
 from monitor.certificate.judging import member
 from monitor.engine.runs import heat_status

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.app import connection_checks
+from monitor.app.checks import connection_checks
 from monitor.configuration import load_text
 from monitor.outbox import DeliveryError
 

@@ -1,6 +1,6 @@
 """The daemon's clock across jumps, set-backs and confirmation."""
 
-from monitor.app.clock import AGREE_MS, JUMP_MS, ClockNews, ScaledClock, YardClock
+from monitor.app.loop.clock import AGREE_MS, JUMP_MS, ClockNews, ScaledClock, YardClock
 
 WALL = 1_800_000_000_000
 

@@ -4,9 +4,9 @@ import random
 
 import pytest
 
-from monitor.app.clock import YardClock
-from monitor.app.daemon import Daemon
-from monitor.app.witnesses import Timing, Witnesses
+from monitor.app.daemon.daemon import Daemon
+from monitor.app.loop.clock import YardClock
+from monitor.app.loop.witnesses import Timing, Witnesses
 from monitor.configuration import load_text
 from monitor.engine import Engine
 from monitor.engine.stretch import ColumnHistory, Commits, commits_from_events, feed_commits
@@ -57,7 +57,7 @@ class Yard:
         self.hub.sources = {"mqtt": self}
         self.hub.event(EventKind.STARTED, {"down_since": self.daemon.writer.resumed.down_since})
         self.daemon._settings_event()
-        from monitor.app.clock_events import off
+        from monitor.app.loop.clock_events import off
 
         if not clock.confirmed or off(self.daemon.writer.engine, clock):
             state = {"state": "unconfirmed", "by_ms": 0, "off_ms": off(self.daemon.writer.engine, clock)}
@@ -322,9 +322,9 @@ def test_what_was_decided_under_a_wrong_clock_the_events_decide_again(make, wron
 
 
 def test_beyond_a_bound_the_oldest_that_wait_are_judged_by_the_clock_as_it_is(make, monkeypatch):
-    monkeypatch.setattr("monitor.app.hub.WAITING_MAX", 20)
-    monkeypatch.setattr("monitor.app.turns.RELEASED", 10)
-    monkeypatch.setattr("monitor.app.hub.RELEASED", 10)
+    monkeypatch.setattr("monitor.app.loop.hub.WAITING_MAX", 20)
+    monkeypatch.setattr("monitor.app.loop.turns.RELEASED", 10)
+    monkeypatch.setattr("monitor.app.loop.hub.RELEASED", 10)
     yard = make(-DAY_MS)
     for number in range(50):
         yard.send("p1-a", 50, off_ms=number)

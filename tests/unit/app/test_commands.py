@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from monitor.app.command import SUMMARIES, heaptender
-from monitor.app.time_words import parse_when
+from monitor.app.console.time_words import parse_when
 from monitor.journal import open_reader, verify_chain
 from monitor.model.errors import MisuseError
 from monitor.model.times import HOUR_MS, parse_time

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from monitor.app.asking import ask, asking
 from monitor.app.command import heaptender
+from monitor.app.loop.asking import ask, asking
 from monitor.configuration import load
 from monitor.engine import Engine
 from monitor.journal import open_reader, open_writer, verify_chain

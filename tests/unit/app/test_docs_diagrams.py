@@ -1,4 +1,4 @@
-"""The diagrams in docs/ are those of the tables; rewrite them with `python -m monitor.app.diagrams docs/architecture.md`."""
+"""The diagrams in docs/ are those of the tables; rewrite them with `python -m tests.tools.diagrams docs/architecture.md`."""
 
 import re
 from pathlib import Path
@@ -7,9 +7,9 @@ import pytest
 
 from monitor.alarms.states import BY_OWN_END, Signal
 from monitor.alarms.states import TRANSITIONS as ALARM_TRANSITIONS
-from monitor.app import diagrams
 from monitor.model.words import AlarmState, Phase
 from monitor.piles.changes import TRANSITIONS as PHASE_TRANSITIONS
+from tests.tools import diagrams
 
 PAGE = Path(__file__).parents[3] / "docs" / "architecture.md"
 

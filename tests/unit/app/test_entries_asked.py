@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from monitor.app.asking import ask
 from monitor.app.command import heaptender
-from monitor.app.entry_log import entry_log
+from monitor.app.entries.entry_log import entry_log
+from monitor.app.loop.asking import ask
 from monitor.configuration import load
 from monitor.engine import Engine
 from monitor.journal import Kept, open_reader, open_writer

@@ -8,8 +8,8 @@ from types import SimpleNamespace
 import pytest
 from certificate_yard import HOUR, T0, Journal
 
-from monitor.app.replaying import replay, stored_recording
-from monitor.app.work_log import work_log
+from monitor.app.entries.work_log import work_log
+from monitor.app.replay.replaying import replay, stored_recording
 from monitor.engine import Engine
 from monitor.journal import Inbox, journal_path, open_writer, verify_chain
 from monitor.model.event_shapes import wrong_request, wrong_shape

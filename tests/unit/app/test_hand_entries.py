@@ -6,7 +6,7 @@ import pytest
 from click.testing import CliRunner
 
 from monitor.app.command import heaptender
-from monitor.app.hand_log import hand_log
+from monitor.app.entries.hand_log import hand_log
 from monitor.journal import open_reader
 from monitor.model.errors import MisuseError
 
@@ -177,7 +177,7 @@ def test_a_probe_that_shows_something_else_is_named(yard):
     import time
 
     stamp = time.strftime("%Y-%m-%dT%H:%M:%SZ", time.gmtime(time.time() - 60))
-    from monitor.app.asking import ask
+    from monitor.app.loop.asking import ask
     from monitor.configuration import load
     from monitor.model.events import EventKind
     from monitor.model.times import parse_time

@@ -10,8 +10,8 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "engine"))
 
 from engine_yard import DAY, HOUR, MIN, T0, Drive, plain, yard
 
-from monitor.app.hand_log import hand_log
-from monitor.app.replaying import read_recording, replay
+from monitor.app.entries.hand_log import hand_log
+from monitor.app.replay.replaying import read_recording, replay
 from monitor.engine import Engine
 from monitor.journal import open_writer, verify_chain
 from monitor.model.flags import Flag, FlagReason

@@ -7,7 +7,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from monitor.app.housekeeping import Housekeeping
+from monitor.app.upkeep.housekeeping import Housekeeping
 from monitor.configuration import load_text
 from monitor.journal import open_writer
 from monitor.model.errors import UnavailableError
@@ -40,7 +40,7 @@ class WallClock(datetime):
 @pytest.fixture
 def wall(monkeypatch):
     WallClock.shown = datetime(2026, 11, 2, tzinfo=UTC)
-    for name in ("apscheduler.schedulers.base", "apscheduler.triggers.interval", "monitor.app.housekeeping"):
+    for name in ("apscheduler.schedulers.base", "apscheduler.triggers.interval", "monitor.app.upkeep.housekeeping"):
         monkeypatch.setattr(f"{name}.datetime", WallClock)
     return WallClock
 

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from monitor.app import intray
-from monitor.app import turns as turns_module
-from monitor.app.clock import YardClock
-from monitor.app.daemon import Daemon
+from monitor.app.daemon.daemon import Daemon
+from monitor.app.loop import intray
+from monitor.app.loop import turns as turns_module
+from monitor.app.loop.clock import YardClock
 from monitor.configuration import load_text
 from monitor.engine import Engine
 from monitor.intake import Arrival
@@ -367,7 +367,7 @@ def test_a_token_of_a_replaced_source_never_reaches_its_successor(yard, monkeypa
             # What was under way when it was told to end still comes, and is not acknowledged: it comes again.
             yard.hub.offer(self.last)
 
-    monkeypatch.setattr("monitor.app.daemon.build_sources", lambda *_, **__: ([Line()], False))
+    monkeypatch.setattr("monitor.app.daemon.daemon.build_sources", lambda *_, **__: ([Line()], False))
     yard.daemon._start_sources()
     yard.hub.offer(arrival(40, time=T0 + 40, token=(1, 7)))
     yard.daemon._restart_sources()
@@ -385,7 +385,7 @@ def test_a_loop_that_does_not_come_round_is_seen_from_outside(yard):
 
 
 def test_a_source_that_cannot_be_made_is_told_and_stops_no_other(tmp_path, monkeypatch):
-    from monitor.app.sources import build_sources
+    from monitor.app.connections.sources import build_sources
 
     def unreadable(*_, **__):
         raise UnavailableError("the certificate cannot be read")
@@ -405,7 +405,7 @@ def test_letters_bear_the_names_of_the_moment(yard):
     from dataclasses import replace
     from types import SimpleNamespace
 
-    from monitor.app.deliveries import composer
+    from monitor.app.connections.deliveries import composer
 
     row = SimpleNamespace(
         id=1, at=T0, contact="ann", channel="wire", notice="abcde", place="b1", occasion="new", priority=1,

@@ -2,7 +2,7 @@
 
 import pytest
 
-from monitor.app.mirror_source import JournalSource, Unsettled
+from monitor.app.connections.mirror_source import JournalSource, Unsettled
 from monitor.engine import Engine
 from monitor.journal import open_writer
 from monitor.model.events import EventKind

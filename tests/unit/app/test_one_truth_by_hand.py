@@ -9,7 +9,7 @@ from monitor.app.cases import Asked, known_rule
 from monitor.app.cases.from_files import file_case
 from monitor.app.cases.read_files import Files
 from monitor.app.cases.words import verdict_json
-from monitor.app.yard_status import status_values
+from monitor.app.yard.yard_status import status_values
 from monitor.certificate import judge_case
 from monitor.model.errors import MisuseError
 from monitor.model.settings import Pile

@@ -2,10 +2,10 @@
 
 import pytest
 
-from monitor.app import outage as outage_module
-from monitor.app import turns as turns_module
-from monitor.app.clock import YardClock
-from monitor.app.daemon import Daemon
+from monitor.app.daemon.daemon import Daemon
+from monitor.app.loop import outage as outage_module
+from monitor.app.loop import turns as turns_module
+from monitor.app.loop.clock import YardClock
 from monitor.configuration import load_text
 from monitor.engine import Engine
 from monitor.intake import Arrival
@@ -63,7 +63,9 @@ class Yard:
         monkeypatch.setattr(turns_module, "LONGEST_PAUSE_S", 0.01)
         monkeypatch.setattr(outage_module, "TELL_AFTER_S", 0.0)
         self.wire, self.slow = Wire(), Wire()
-        monkeypatch.setattr("monitor.app.deliveries.build_channels", lambda _: {"wire": self.wire, "slow": self.slow})
+        monkeypatch.setattr(
+            "monitor.app.connections.deliveries.build_channels", lambda _: {"wire": self.wire, "slow": self.slow}
+        )
         configuration = load_text(YARD, folder / "heaptender.toml", {}, rules=set())
         self.daemon = Daemon(configuration, YardClock(lambda: self.wall, lambda: self.mono, lambda: True))
         self.hub, self.writer = self.daemon.hub, self.daemon.writer

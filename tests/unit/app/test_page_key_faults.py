@@ -4,9 +4,9 @@ from types import SimpleNamespace
 
 import pytest
 
-from monitor.app import page_service
-from monitor.app.deliveries import composer
-from monitor.app.page_service import notice_links
+from monitor.app.connections.deliveries import composer
+from monitor.app.page_ports import page_service
+from monitor.app.page_ports.page_service import notice_links
 from monitor.configuration import load_text
 from monitor.model.errors import UnavailableError
 from monitor.page import load_key

@@ -7,13 +7,13 @@ import urllib.request
 
 import pytest
 
-from monitor.app.clock import ScaledClock
-from monitor.app.daemon import Daemon
-from monitor.app.label_file import labels_path, load_labels
-from monitor.app.page_doing import InboxDoing
-from monitor.app.page_marks import LabelMarks
-from monitor.app.page_papers import BatchPapers
-from monitor.app.page_yard import DaemonYard
+from monitor.app.daemon.daemon import Daemon
+from monitor.app.entries.label_file import labels_path, load_labels
+from monitor.app.loop.clock import ScaledClock
+from monitor.app.page_ports.page_doing import InboxDoing
+from monitor.app.page_ports.page_marks import LabelMarks
+from monitor.app.page_ports.page_papers import BatchPapers
+from monitor.app.page_ports.page_yard import DaemonYard
 from monitor.configuration import load
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.events import EventKind
@@ -74,7 +74,7 @@ def test_a_look_is_a_copy_that_changes_nothing(running):
 
 
 def test_a_writer_that_does_not_come_round_leaves_the_last_look(running, monkeypatch):
-    from monitor.app import page_yard
+    from monitor.app.page_ports import page_yard
 
     daemon = running("[page]\non = false\n")
     yard = DaemonYard(daemon.hub, daemon.configuration.data)
@@ -135,7 +135,7 @@ def test_marks_are_the_labels_that_tuning_reads(running):
 
 
 def test_certificates_are_found_by_their_names_alone(running, monkeypatch):
-    from monitor.app import page_papers
+    from monitor.app.page_ports import page_papers
 
     daemon = running("[page]\non = false\n")
     papers = BatchPapers(lambda: daemon.configuration, lambda: START)

@@ -16,15 +16,16 @@ from types import SimpleNamespace
 import pytest
 from click.testing import CliRunner
 
-from monitor.app import housekeeping, record_checks
-from monitor.app.backups import make_backup
-from monitor.app.clock import ScaledClock, YardClock
+from monitor.app.checks import record_checks
 from monitor.app.command import heaptender
-from monitor.app.daemon import Daemon
-from monitor.app.export_check import damage_behind
-from monitor.app.housekeeping import Housekeeping
-from monitor.app.own_folder import make_private
-from monitor.app.record_watch import NEW, ROUND, RecordWatch
+from monitor.app.daemon.daemon import Daemon
+from monitor.app.files.export_check import damage_behind
+from monitor.app.loop.clock import ScaledClock, YardClock
+from monitor.app.upkeep import housekeeping
+from monitor.app.upkeep.backups import make_backup
+from monitor.app.upkeep.housekeeping import Housekeeping
+from monitor.app.upkeep.own_folder import make_private
+from monitor.app.upkeep.record_watch import NEW, ROUND, RecordWatch
 from monitor.configuration import load
 from monitor.engine import Engine
 from monitor.journal import WriterLock, journal_path, open_reader, open_writer

@@ -15,7 +15,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "engine"))
 from engine_scripts import SETTINGS, scripts
 from engine_yard import DAY, plain
 
-from monitor.app.replaying import read_recording, replay, stored_recording
+from monitor.app.replay.replaying import read_recording, replay, stored_recording
 from monitor.engine import Engine
 from monitor.journal import open_writer, verify_chain
 from monitor.model.readings import Reading

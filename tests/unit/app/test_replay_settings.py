@@ -4,8 +4,8 @@ import json
 
 import pytest
 
-from monitor.app.replay_settings import changed, settings_ever, with_settings
-from monitor.app.replaying import Recording, replay
+from monitor.app.replay.replay_settings import changed, settings_ever, with_settings
+from monitor.app.replay.replaying import Recording, replay
 from monitor.configuration import canonical_settings, settings_of
 from monitor.engine import Engine
 from monitor.model.errors import ConfigurationError

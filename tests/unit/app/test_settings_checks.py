@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.app.settings_checks import settings_checks
+from monitor.app.checks.settings_checks import settings_checks
 from monitor.configuration import load_text
 from monitor.model.times import parse_time
 from monitor.proof import rule_names

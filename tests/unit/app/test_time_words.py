@@ -2,7 +2,7 @@
 
 import pytest
 
-from monitor.app.time_words import parse_when
+from monitor.app.console.time_words import parse_when
 from monitor.model.errors import MisuseError
 from monitor.model.times import parse_time
 

@@ -14,8 +14,8 @@ import pytest
 from click.testing import CliRunner
 
 from monitor.app.command import heaptender
-from monitor.app.time_words import parse_when
-from monitor.app.tuning_words import verdict_words
+from monitor.app.console.time_words import parse_when
+from monitor.app.tuning_report.tuning_words import verdict_words
 from monitor.configuration import difference, edited, read_range
 from monitor.model.errors import ConfigurationError, MisuseError
 from monitor.model.settings import Bin, Pile, Settings
@@ -239,7 +239,7 @@ def test_nothing_is_written_where_nobody_can_be_asked_or_somebody_says_no(folder
     words = ["tune", str(folder / "readings.csv"), str(folder / "labels.csv"), "--place", "b1", "--workers", "1", *ONE]
     with pytest.raises(MisuseError, match="--yes"):
         invoke([*words, "--write", "--config", str(own)])
-    monkeypatch.setattr("monitor.app.tuning_write.refuse_unasked", lambda yes: None)
+    monkeypatch.setattr("monitor.app.tuning_run.tuning_write.refuse_unasked", lambda yes: None)
     run = invoke([*words, "--write", "--config", str(own)], text="n\n")
     assert run.exit_code == 1
     assert own.read_text(encoding="utf-8") == YARD

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from monitor.app.tuning_record import _material, _stored
+from monitor.app.tuning_run.tuning_record import _material, _stored
 from monitor.configuration import canonical_settings, load_text
 from monitor.engine import Engine
 from monitor.engine.stretch import Commits, prepare, run

@@ -13,7 +13,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from monitor.app.replaying import read_recording, replay, stored_recording
+from monitor.app.replay.replaying import read_recording, replay, stored_recording
 from monitor.engine import Engine, heaps
 from monitor.journal import journal_path, open_reader, open_writer, verify_chain
 from monitor.model.errors import UnavailableError

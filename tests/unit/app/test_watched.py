@@ -11,13 +11,13 @@ import time
 import pytest
 from click.testing import CliRunner
 
-from monitor.app import storing
-from monitor.app.clock import ScaledClock
+from monitor.app.checks.connection_checks import all_checks
+from monitor.app.checks.page_check import held_by, page_trouble
 from monitor.app.command import heaptender
-from monitor.app.connection_checks import all_checks
-from monitor.app.daemon import Daemon
-from monitor.app.page_check import held_by, page_trouble
-from monitor.app.storing import mark_storing, why_unstored
+from monitor.app.daemon.daemon import Daemon
+from monitor.app.loop import storing
+from monitor.app.loop.clock import ScaledClock
+from monitor.app.loop.storing import mark_storing, why_unstored
 from monitor.configuration import load_text
 from monitor.journal import WriterLock, journal_path, open_reader
 from monitor.model.errors import UnavailableError
@@ -117,7 +117,7 @@ def test_a_disk_that_takes_nothing_is_seen_by_trying(tmp_path, monkeypatch):
 
 
 def test_a_start_that_fails_for_want_of_room_is_told_once(tmp_path, monkeypatch):
-    from monitor.app.start_failed import FailedStart
+    from monitor.app.daemon.start_failed import FailedStart
 
     sent = []
 
@@ -125,13 +125,13 @@ def test_a_start_that_fails_for_want_of_room_is_told_once(tmp_path, monkeypatch)
         def send(self, letter):
             sent.append(letter.body)
 
-    monkeypatch.setattr("monitor.app.start_failed.build_channels", lambda _: {"wire": Wire(), "page": Wire()})
+    monkeypatch.setattr("monitor.app.daemon.start_failed.build_channels", lambda _: {"wire": Wire(), "page": Wire()})
     text = YARD + '[contacts.ann]\nchannels = ["wire", "page"]\n[channels.wire]\nurl = "json://127.0.0.1:9/"\n'
     configuration = load_text(text, tmp_path / "heaptender.toml", {}, rules=set())
     WriterLock(configuration.data).release()
     FailedStart(configuration).tell("another writer already holds the data folder")
     assert sent == []
-    monkeypatch.setattr("monitor.app.start_failed.why_unstored", lambda *_: "the disk is full")
+    monkeypatch.setattr("monitor.app.daemon.start_failed.why_unstored", lambda *_: "the disk is full")
     for _ in range(3):
         FailedStart(configuration).tell("the disk that holds journal.db is full.")
     assert len(sent) == 1
@@ -150,7 +150,7 @@ def test_a_journal_that_nobody_wrote_lately_is_told(tmp_path):
 
 
 def test_a_port_that_another_program_holds_is_told_and_taken_once_it_is_free(running, port, monkeypatch):
-    monkeypatch.setattr("monitor.app.page_service.AGAIN_S", 0.2)
+    monkeypatch.setattr("monitor.app.page_ports.page_service.AGAIN_S", 0.2)
     with socket.socket() as other:
         other.bind(("127.0.0.1", port))
         other.listen()

@@ -2,7 +2,7 @@
 
 import pytest
 
-from monitor.app.whole_files import whole_file
+from monitor.app.console.whole_files import whole_file
 
 
 def test_a_link_in_wait_under_the_passing_name_is_not_followed(tmp_path):

@@ -4,7 +4,7 @@ import pytest
 from engine_yard import HOUR, MIN, T0, Drive, bedding, core, yard
 
 from monitor.alarms import CATALOG, FAULTS
-from monitor.app.faults import fault, fault_letter, fault_over
+from monitor.app.loop.faults import fault, fault_letter, fault_over
 from monitor.engine import Engine
 
 

@@ -3,9 +3,9 @@
 import json
 from contextlib import contextmanager
 
-from monitor.app.page_yard import JournalLook
-from monitor.app.questioning import judge
-from monitor.app.refusals import ended
+from monitor.app.console.refusals import ended
+from monitor.app.entries.questioning import judge
+from monitor.app.page_ports.page_yard import JournalLook
 from monitor.configuration import canonical_settings, load_text
 from monitor.engine import Engine
 from monitor.journal import Judged, open_reader, open_writer

@@ -91,7 +91,7 @@ def test_places_have_addresses():
 def test_messages_lead_to_the_place_and_to_a_seen_link(yard, told):
     from dataclasses import replace
 
-    from monitor.app.page_service import notice_links
+    from monitor.app.page_ports.page_service import notice_links
     from monitor.configuration import Page
 
     def row(**more):

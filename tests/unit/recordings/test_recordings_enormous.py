@@ -5,7 +5,7 @@ import time
 
 import pytest
 
-from monitor.app.replaying import read_recording, replay
+from monitor.app.replay.replaying import read_recording, replay
 from monitor.configuration import load_text
 from monitor.model.errors import MisuseError
 from monitor.model.times import show_time

@@ -8,8 +8,8 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[3]))
 
-from monitor.app.tuning_job import varies_of
-from monitor.app.tuning_runs import run_of
+from monitor.app.tuning_run.tuning_job import varies_of
+from monitor.app.tuning_run.tuning_runs import run_of
 from monitor.configuration import read_range
 from monitor.model.effects import EffectKind, Occasion
 from monitor.model.settings import Contact

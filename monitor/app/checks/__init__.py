@@ -1,0 +1,1 @@
+"""What `check` looks at: settings, connections, the record and the page's address."""

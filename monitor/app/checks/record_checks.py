@@ -1,0 +1,164 @@
+"""Looks at the record and what keeps it: the journal as a whole, its copies, and who else on this computer may read them."""
+
+import re
+import stat
+import tempfile
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+from monitor.app.checks.finding import Finding
+from monitor.app.console.progress import progress_bar
+from monitor.app.upkeep.backups import copies_in, is_within
+from monitor.app.upkeep.own_folder import private_paths
+from monitor.configuration import Configuration
+from monitor.journal import WITHOUT_HASH, What, audit, days_of, journal_path, open_reader
+from monitor.journal import Finding as Damage
+from monitor.model.errors import UnavailableError
+from monitor.model.times import show_duration
+
+_SHOWN = 5
+
+
+def record_checks(configuration: Configuration, *, quick: bool = False) -> Iterator[Finding]:
+    """Yield what is found of the record; `quick`: its days, pages and blocks are not read through."""
+    if journal_path(configuration.data).exists():
+        yield from _journal(configuration, quick=quick)
+    yield from _backup(configuration)
+    yield from _modes(configuration)
+
+
+def _journal(configuration: Configuration, *, quick: bool) -> Iterator[Finding]:
+    path = journal_path(configuration.data)
+    size = f"{path.stat().st_size / 1e6:.1f} MB"
+    try:
+        with open_reader(configuration.data) as store:
+            if quick:
+                store.mark()
+                words = f"{size}; its pages, days and blocks were not looked at (--quick)"
+                yield Finding("journal", True, words, warning=True)
+                return
+            days = len(days_of(store))
+            with progress_bar("Checking the record") as show:
+                found = audit(store, show)
+    except UnavailableError as fault:
+        yield Finding("journal", False, str(fault))
+        return
+    yield from _told(found, size, days)
+
+
+def _told(found: list[Damage], size: str, days: int) -> Iterator[Finding]:
+    faults = [one for one in found if one.is_fault()]
+    if not faults:
+        span = f"{days} {'day' if days == 1 else 'days'}"
+        words = f"{size}; readings, entries and decisions of {span}, pages and blocks are what was written"
+        yield Finding("journal", True, f"{words}; without a hash, so not verified: {', '.join(WITHOUT_HASH)}")
+    for one in faults[:_SHOWN]:
+        yield Finding("journal", False, one.sentence)
+    if faults:
+        more = f"{len(faults) - _SHOWN} findings more; " if len(faults) > _SHOWN else ""
+        yield Finding("journal", False, f"{more}stop the daemon and put a copy back: `heaptender restore BACKUP`")
+    for one in found:
+        if one.what is What.NOT_HASHED:
+            yield Finding("journal", True, one.sentence, warning=True)
+
+
+def _backup(configuration: Configuration) -> Iterator[Finding]:
+    plan = configuration.backup
+    if plan is None:
+        words = "none is made; name a folder on another disk in [backup], or what is on this one is all there is"
+        yield Finding("backup", True, words, warning=True)
+        return
+    name, folder = f"backup folder {plan.folder}", plan.folder
+    if not folder.is_dir():
+        if is_within(folder, configuration.data) and not folder.exists():
+            yield Finding(
+                name, True, "will be made; on the journal's own disk: what takes the one takes both", warning=True
+            )
+        else:
+            yield Finding(name, False, "is not there; mount its disk or make the folder, so that copies are made again")
+        return
+    try:
+        with tempfile.TemporaryFile(dir=folder) as file:
+            file.write(b"x")
+    except OSError as fault:
+        yield Finding(name, False, f"cannot be written ({fault.strerror}); let this user write there")
+        return
+    data = configuration.data if configuration.data.exists() else configuration.data.parent
+    copies = copies_in(folder)
+    words = f"{len(copies)} {'copy' if len(copies) == 1 else 'copies'}"
+    late = _too_old(copies, plan.every_ms, journal_path(configuration.data))
+    if late:
+        yield Finding(name, False, f"{words}; {late}")
+    elif data.exists() and folder.stat().st_dev == data.stat().st_dev:
+        yield Finding(name, True, f"{words}, on the journal's own disk: what takes the one takes both", warning=True)
+    else:
+        yield Finding(name, True, words)
+
+
+def _too_old(copies: list[Path], every_ms: int, journal: Path) -> str:
+    """Say so where the newest copy is older than two of its intervals, though there is a journal to copy."""
+    now, limit_s = time.time(), 2 * every_ms / 1000
+    try:
+        newest = max((copy.stat().st_mtime for copy in copies), default=None)
+        used = journal.stat().st_mtime
+    except OSError:
+        return ""
+    if newest is not None and used - newest > limit_s:
+        age = show_duration(int(now - newest) * 1000)
+        return f"the newest is {age} old, though one is due every {show_duration(every_ms)}; see the daemon's log"
+    return ""
+
+
+def _modes(configuration: Configuration) -> Iterator[Finding]:
+    """Tell what others on this computer may read or change that should be its owner's alone."""
+    paths = [*private_paths(configuration), *configuration.secret_files]
+    if configuration.source is not None and _holds_secrets(configuration):
+        paths.append(configuration.source)
+    yield from _open("private files", paths, warning=False)
+    if configuration.backup is not None:
+        # A stick may know no modes; whoever holds it can read it anyway.
+        yield from _open("copies", [configuration.backup.folder, *copies_in(configuration.backup.folder)], warning=True)
+
+
+def _open(what: str, paths: list[Path], *, warning: bool) -> Iterator[Finding]:
+    open_to = [path for path in dict.fromkeys(paths) if _open_to_others(path)]
+    if open_to:
+        cures = [f"chmod {'700' if path.is_dir() else '600'} {path}" for path in open_to[:_SHOWN]]
+        more = f" and {len(open_to) - _SHOWN} more" if len(open_to) > _SHOWN else ""
+        words = f"others on this computer may look into {len(open_to)} of them; {'; '.join(cures)}{more}"
+        yield Finding(what, warning, words, warning=warning)
+
+
+def _open_to_others(path: Path) -> bool:
+    """Tell whether others may do anything with a file or folder, and come as far as to it."""
+    try:
+        return bool(stat.S_IMODE(path.stat().st_mode) & 0o077) and _reached(path.resolve())
+    except OSError:
+        return False
+
+
+def _reached(path: Path) -> bool:
+    """Tell whether others come as far as to a file: every folder on the way lets them through."""
+    return all(stat.S_IMODE(folder.stat().st_mode) & 0o077 for folder in path.parents)
+
+
+def _holds_secrets(configuration: Configuration) -> bool:
+    """Tell whether a password, a token or an address with one stands in the configuration file itself."""
+    mqtt, mirror, beat = configuration.mqtt, configuration.mirror, configuration.heartbeat
+    secrets = [None if mqtt is None else mqtt.password, configuration.page.password]
+    secrets += [None if mirror is None else mirror.token, None if beat is None else beat.url]
+    secrets += [channel.url for channel in configuration.channels.values()]
+    texts = [one.get_secret_value() for one in secrets if one is not None]
+    try:
+        written = configuration.source.read_text(encoding="utf-8") if configuration.source is not None else ""
+    except (OSError, UnicodeDecodeError):
+        return True
+    # Others come from the environment or from files of their own.
+    return any(text in written for text in texts if not _OPEN_MAIL.fullmatch(text))
+
+
+_OPEN_MAIL = re.compile(
+    r"mailtos?://[\w.-]*(:\d+)?/?(\?((from|to|cc|bcc|reply|name|mode|format|smtp|verify)=[^&]*(&|$))*)?", re.IGNORECASE
+)
+"""A mail server that is spoken to without login; any other notification URL may hold a password or a token."""

@@ -1,0 +1,58 @@
+"""Looks at settings that can be read and yet cannot be meant: dates to come, a rule that the method does not fit, no place."""
+
+from collections.abc import Iterator
+
+from monitor.app.cases import known_rule
+from monitor.app.checks.finding import Finding
+from monitor.certificate.usual import USUAL_GAP_MS, USUAL_HAND_GAP_MS
+from monitor.configuration import Configuration
+from monitor.model.settings import Pile, Settings
+from monitor.model.times import show_duration, show_time
+from monitor.proof import NO_RULE, refuse_method
+
+
+def settings_checks(configuration: Configuration, now: int) -> Iterator[Finding]:
+    """Yield a finding for everything in the settings that is not as it should be at an instant, UTC ms."""
+    settings = configuration.settings
+    if not settings.piles and not settings.bins:
+        yield Finding("places", True, "there is no pile and no bin, so nothing is watched; add one", warning=True)
+    elif not settings.probes:
+        words = "there is no probe, so nothing is watched but what you read by hand"
+        yield Finding("probes", True, words, warning=True)
+    yield from _dates_to_come(settings, now)
+    for name, pile in settings.piles.items():
+        if pile.rule == NO_RULE:
+            continue
+        yield from _laxer(name, pile)
+        refused = refuse_method(known_rule(pile.rule, configuration).rule, pile.method)
+        if refused:
+            words = "write the method that is used, or another rule (`heaptender rules`)"
+            yield Finding(f"pile {name}", False, f"{refused.removesuffix('.')}; {words}")
+
+
+def _laxer(name: str, pile: Pile) -> Iterator[Finding]:
+    """Yield the gaps that let more pass than is usual: what is met across them alone is met only as asked."""
+    own = pile.thresholds
+    for key, gap, usual in (
+        ("max_gap", own.max_gap_ms, USUAL_GAP_MS),
+        ("hand_gap", own.hand_gap_ms, USUAL_HAND_GAP_MS),
+    ):
+        if gap > usual:
+            words = (
+                f"`{key}` is {show_duration(gap)}: where its rule is met only by what is assumed across more than "
+                f"{show_duration(usual)}, its certificate says *met only as asked*"
+            )
+            yield Finding(f"pile {name}", True, words, warning=True)
+
+
+def _dates_to_come(settings: Settings, now: int) -> Iterator[Finding]:
+    ahead = now + settings.probe_thresholds.ahead_ms
+    for name, pile in settings.piles.items():
+        if pile.built is not None and pile.built > ahead:
+            words = f"`built` lies ahead ({show_time(pile.built)[:10]}); write when it was built, or leave it out"
+            yield Finding(f"pile {name}", False, words)
+    for name, probe in settings.probes.items():
+        for one in probe.calibrations:
+            if one.start is not None and one.start > ahead:
+                words = f"a calibration begins only on {show_time(one.start)[:10]}; is the date right?"
+                yield Finding(f"probe {name}", True, words, warning=True)

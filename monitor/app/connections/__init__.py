@@ -1,0 +1,1 @@
+"""From the configuration's connections to running sources, channels and the mirror's view of the journal."""

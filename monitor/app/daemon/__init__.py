@@ -1,0 +1,1 @@
+"""What `run` and `demo` start: everything wired together, and ended in order."""

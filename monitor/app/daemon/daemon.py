@@ -1,0 +1,303 @@
+"""The daemon: wires sources, writer, engine, outbox, mirror and housekeeping together, and ends them in order.
+
+Order of the start: lock and restore, `started`, settings if they changed, sources (so that it is subscribed within three
+seconds). Order of the end, within three seconds whatever hangs: sources hold back, what they offered is committed and
+acknowledged, `stopped` is recorded, sources stop, letters in hand are settled.
+"""
+
+import json
+import logging
+import threading
+from collections.abc import Callable
+
+from monitor.alarms import FAULTS
+from monitor.app.connections.deliveries import build_deliverer
+from monitor.app.connections.mirror_source import JournalSource, Unsettled
+from monitor.app.connections.sources import build_sources, plain
+from monitor.app.console.options import load_configuration
+from monitor.app.loop.clock_events import LookingClock, off
+from monitor.app.loop.hub import Hub
+from monitor.app.page_ports.page_service import PageService, notice_links
+from monitor.app.upkeep.housekeeping import Housekeeping
+from monitor.app.upkeep.own_folder import make_private
+from monitor.configuration import Configuration, canonical_settings
+from monitor.engine import Engine
+from monitor.intake import Source
+from monitor.journal import Outcome, Writer, open_writer, private_folder
+from monitor.mirror import CursorFile, InfluxServer, Mirror, MirrorThread
+from monitor.model.errors import ConfigurationError, MonitorError, UnavailableError
+from monitor.model.events import EventKind
+from monitor.outbox import NoticeRow
+
+END_SOURCES_S = 1.0
+END_LETTERS_S = 0.7
+END_MIRROR_S = 0.3
+END_PAGE_S = 0.5
+
+log = logging.getLogger("heaptender")
+
+
+class Daemon:
+    """One running yard; `run` blocks until `stop` is set."""
+
+    def __init__(
+        self, configuration: Configuration, clock: LookingClock, *, any_port: bool = False, wait_s: float = 0.0
+    ) -> None:
+        """Take the lock and restore.
+
+        Args:
+            configuration: What was configured.
+            clock: The clock that everything is handed.
+            any_port: Where the page's port is taken, it takes another.
+            wait_s: How long another holder of the lock is waited for: a command holds it for a moment.
+        """
+        self.configuration = configuration
+        self.clock = clock
+        self.stop = threading.Event()
+        private_folder(configuration.data)
+        self.writer: Writer = open_writer(configuration.data, Engine, Engine.restore, wait_s)
+        closed = make_private(configuration)
+        if closed:
+            log.info("Closed to others on this computer, to whom it lay open: %s.", ", ".join(map(str, closed)))
+        self.hub = Hub(self.writer, clock, configuration.settings, self.stop)
+        self.hub.committed.append(self._after_commit)
+        self.hub.clock_changed.append(self._clock_changed)
+        self.hub.starved = self._restart_sources
+        self.page = PageService(lambda: self.configuration, self.hub, any_port=any_port)
+        self._sources: list[Source] = []
+        self._lacking = False
+        self.ended_by = ""
+        self._housekeeping: Housekeeping | None = None
+        self._mirror: MirrorThread | None = None
+        self._mirror_down = self._is_down("mirror")
+        self._unsettled = Unsettled(self.engine().state.conditioning)
+        for difference in self.writer.resumed.differences:
+            log.error("%s", difference.sentence())
+        for fault in self.writer.resumed.faults:
+            log.error("%s", fault)
+
+    def engine(self) -> Engine:
+        """Return the engine as it stands (on the writer's thread only)."""
+        engine = self.writer.engine
+        assert isinstance(engine, Engine)
+        return engine
+
+    def begin(self) -> None:
+        """Record the start and the settings, and start everything that runs beside the writer."""
+        self.hub.event(EventKind.STARTED, {"down_since": self.writer.resumed.down_since})
+        off_ms = off(self.writer.engine, self.clock)
+        if off_ms or not self.clock.confirmed:
+            state = "confirmed" if self.clock.confirmed else "unconfirmed"
+            self.hub.event(EventKind.CLOCK, {"state": state, "by_ms": 0, "off_ms": off_ms})
+        self._settings_event()
+        self._forget_links()
+        self._deliver()
+        self.hub.step(0.0)
+        self._start_sources()
+        self._start_mirror()
+        self._housekeeping = Housekeeping(self.hub, self.configuration)
+        self._housekeeping.start()
+        self.page.start()
+
+    def run(self) -> None:
+        """Work until told to stop, then end in order."""
+        try:
+            self.begin()
+            self.hub.run(self.stop)
+        finally:
+            self.end()
+
+    def end(self) -> None:
+        """End everything; what was committed is acknowledged before the sources go."""
+        self.stop.set()
+        if self._housekeeping is not None:
+            self._housekeeping.stop()
+        for source in self._sources:
+            source.hold()
+        self.page.stop(END_PAGE_S)
+        kept = "what had come is stored"
+        try:
+            self.hub.flush()
+            self.hub.event(EventKind.STOPPED, {})
+            self.hub.step(0.0)
+        except UnavailableError as fault:
+            log.error("The end could not be recorded: %s", fault)
+            kept = "what could not be stored comes again only from where it is still held (the broker, the nodes)"
+        finally:
+            _stop_all(self._sources, END_SOURCES_S)
+            if self._mirror is not None:
+                self._mirror.stop(END_MIRROR_S)
+            self._settle_letters()
+            self.writer.close()
+            log.info("Ended%s; %s.", f" by {self.ended_by}" if self.ended_by else "", kept)
+
+    def reload(self, load: Callable[[], Configuration] | None = None) -> None:
+        """Take a new configuration if it is good; with a bad one go on with the old (any thread)."""
+        source = self.configuration.source
+        try:
+            fresh = load() if load is not None else load_configuration(source)
+        except MonitorError as fault:
+            for problem in fault.problems if isinstance(fault, ConfigurationError) else [fault]:
+                log.error("%s", problem)
+            log.error("The new configuration is refused; the old one stays in force.")
+            return
+        if fresh.data != self.configuration.data:
+            log.error("The data folder cannot change while running; the old configuration stays in force.")
+            return
+        self.hub.call(lambda: self._take(fresh))
+
+    def _take(self, fresh: Configuration) -> None:
+        before, self.configuration = self.configuration, fresh
+        self.hub.use(fresh.settings)
+        self._settings_event()
+        self._forget_links()
+        self.hub.step(0.0)
+        if (fresh.channels, fresh.mqtt) != (before.channels, before.mqtt):
+            self._deliver()
+        if (fresh.mqtt, fresh.serial) != (before.mqtt, before.serial) or self._lacking:
+            self._restart_sources()
+        if (fresh.page, fresh.data) != (before.page, before.data):
+            self.page.stop()
+            self.page.start()
+        if fresh.mirror != before.mirror:
+            if self._mirror is not None:
+                self._mirror.stop(END_MIRROR_S)
+            self._start_mirror()
+        if (fresh.heartbeat, fresh.backup, fresh.retention_keep_ms) != (
+            before.heartbeat,
+            before.backup,
+            before.retention_keep_ms,
+        ):
+            if self._housekeeping is not None:
+                self._housekeeping.stop()
+            self._housekeeping = Housekeeping(self.hub, fresh)
+            self._housekeeping.start()
+        log.info("The new configuration is in force.")
+
+    def _settings_event(self) -> None:
+        canonical = canonical_settings(self.configuration.settings)
+        if canonical != canonical_settings(self.engine().state.settings):
+            self.hub.event(EventKind.SETTINGS, {"settings": json.loads(canonical)})
+
+    def _forget_links(self) -> None:
+        """Say of what is down and no longer configured that it is well: nothing will ever say so otherwise."""
+        configuration = self.configuration
+        there = {*configuration.channels, *configuration.serial}
+        there |= {"mqtt"} if configuration.mqtt is not None else set()
+        there |= {"mirror"} if configuration.mirror is not None else set()
+        faults = {"disk", "record"}
+        faults |= {"page"} if configuration.page.on else set()
+        faults |= {"backup"} if configuration.backup is not None else set()
+        for name, link in self.engine().state.links.items():
+            kept = link.what in faults if link.what in FAULTS else name in there
+            if not link.up and not kept:
+                payload = {"what": link.what, "name": name, "up": True, "why": "no longer configured"}
+                self.hub.event(EventKind.LINK, payload)
+
+    def _deliver(self) -> None:
+        self._settle_letters()
+        down = tuple(name for name, link in self.engine().state.links.items() if link.what == "channel" and not link.up)
+        self.hub.deliverer = build_deliverer(
+            lambda: self.configuration,
+            head=self._head,
+            link_changed=self._channel_changed,
+            given_up=_given_up,
+            wake=self.hub.wake,
+            down=down,
+            links=notice_links(lambda: self.configuration, self.writer),
+            told=self.hub.told,
+        )
+
+    def _settle_letters(self) -> None:
+        """Give the letters in hand a moment; those that stay out go again, marked as possible repeats."""
+        if self.hub.deliverer is None:
+            return
+        self.hub.deliverer.finish(END_LETTERS_S / max(1, len(self.configuration.channels)))
+        self.hub.deliver()
+        self.hub.deliverer = None
+        with self.writer.transaction():
+            self.writer.dispatch.mark_repeats()
+
+    def _channel_changed(self, channel: str, up: bool, why: str) -> None:
+        if up:
+            log.info("Messages get through by %s again.", channel)
+        else:
+            log.error("Messages do not get through by %s: %s", channel, why)
+        self.hub.event(EventKind.LINK, {"what": "channel", "name": channel, "up": up, "why": why})
+
+    def _head(self) -> str:
+        chain = self.writer.store.chain()
+        return chain[-1].head.hex() if chain else ""
+
+    def _start_sources(self) -> None:
+        link = self.engine().state.links.get("mqtt")
+        known = link is not None and link.what == "source"
+        self._sources, self._lacking = build_sources(self.configuration, self.hub, self.clock, known=known)
+        self.hub.sources = {source.name: source for source in self._sources}
+        for source in self._sources:
+            source.start()
+
+    def _restart_sources(self) -> None:
+        """Replace the sources. A token of an old one must never reach a new one: it would acknowledge another message."""
+        for source in self._sources:
+            source.hold()
+        self.hub.flush()
+        _stop_all(self._sources, END_SOURCES_S)
+        self.hub.sources = {}
+        self.hub.flush()
+        self._start_sources()
+
+    def _start_mirror(self) -> None:
+        mirror, data = self.configuration.mirror, self.configuration.data
+        self._mirror = None
+        if mirror is None:
+            return
+
+        def make() -> Mirror:
+            server = InfluxServer(mirror.url, org=mirror.org, bucket=mirror.bucket, token=plain(mirror.token))
+            return Mirror(
+                JournalSource(data, lambda: self.configuration.settings, self._unsettled),
+                CursorFile(data / "mirror-cursor.json"),
+                server,
+                link_changed=lambda up, why: self.hub.call(lambda: self._mirror_changed(up, why)),
+                set_aside=lambda line, why: log.error("The mirror does not take %s: %s", line, why),
+                down=self._mirror_down,
+            )
+
+        self._mirror = MirrorThread(
+            make, self.clock.monotonic_s, lambda fault: log.error("The mirror failed and starts anew: %s", fault)
+        )
+        self._mirror.start()
+
+    def _after_commit(self, outcome: Outcome) -> None:
+        if self._mirror is not None and (outcome.events or outcome.effects):
+            self._unsettled.look(self.engine().state.conditioning)
+            self._mirror.poke()
+
+    def _mirror_changed(self, up: bool, why: str) -> None:
+        log.log(
+            logging.INFO if up else logging.WARNING, "The mirror is %s%s", "up" if up else "down: ", "" if up else why
+        )
+        self._mirror_down = not up
+        self.hub.event(EventKind.LINK, {"what": "mirror", "name": "mirror", "up": up, "why": why})
+
+    def _clock_changed(self) -> None:
+        if self._housekeeping is not None:
+            self._housekeeping.clock_changed()
+
+    def _is_down(self, name: str) -> bool:
+        link = self.engine().state.links.get(name)
+        return link is not None and not link.up
+
+
+def _stop_all(sources: list[Source], limit_s: float) -> None:
+    """Stop sources side by side; one that hangs (a broker that does not answer) is left behind on its daemon thread."""
+    threads = [threading.Thread(target=source.stop, name=f"end-{source.name}", daemon=True) for source in sources]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(limit_s / len(threads))
+
+
+def _given_up(row: NoticeRow, why: str) -> None:
+    log.error("Notice %s to %s by %s could not be delivered: %s", row.notice, row.contact, row.channel, why)

@@ -1,0 +1,163 @@
+"""The demo: a made-up yard, simulated, sent line by line through a pseudo-terminal into the real serial source.
+
+Everything from the serial port on is the real thing, under a scaled clock: the source, the writer and its journal, the engine,
+the outbox. What went before the weekend is imported first, so that the batches have their ages.
+"""
+
+import json
+import os
+import threading
+import tty
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from functools import partial
+from itertools import groupby
+from pathlib import Path
+
+from monitor.app.daemon.daemon import Daemon
+from monitor.app.loop.clock import ScaledClock
+from monitor.configuration import Configuration, canonical_settings, load_text
+from monitor.journal import Outcome
+from monitor.model.events import EventKind
+from monitor.model.readings import Reading
+from monitor.model.times import DAY_MS
+from monitor.model.units import to_micro
+from monitor.model.work import Work, WorkKind
+from monitor.proof import rule_names
+from monitor.recordings import work_payload
+from monitor.simulate import HISTORY_START, WEEKEND_END, WEEKEND_START, Sample, Yard, wire_line
+
+HISTORY_STEP_S = 1_800
+WEEKEND_STEP_S = 600
+STAY_SCALE = 600
+"""How much faster than real time a yard that stays lives on: ten minutes in a second, a day in less than three minutes."""
+STAY_END = WEEKEND_END + 365 * DAY_MS
+"""How long a yard that stays lives on at most."""
+
+Progress = Callable[[int, int], None]
+
+
+class Demo:
+    """One run of the demo in a folder of its own."""
+
+    def __init__(self, folder: Path, seconds: float, shown: Callable[[Outcome], None], seed: int = 1) -> None:
+        """Lay the yard out.
+
+        Args:
+            folder: Where configuration and journal go; it exists.
+            seconds: How long the weekend takes.
+            shown: Told of every commit, on the writer's thread.
+            seed: Of the made-up world.
+        """
+        self._master, slave = os.openpty()
+        tty.setraw(slave)
+        # The slave end stays open here as well, so that the line does not hang up when the source opens and closes it.
+        self._slave = slave
+        text = Yard.settings(url=os.ttyname(slave), data="data")
+        self.file = folder / "heaptender.toml"
+        self.file.write_text(text, encoding="utf-8")
+        self.configuration: Configuration = load_text(text, self.file, {}, rules=rule_names())
+        self.yard = Yard(seed)
+        self._scale = (WEEKEND_END - WEEKEND_START) / 1000 / seconds
+        self._shown = shown
+        self._stay: Callable[[str], None] | None = None
+        self.daemon: Daemon | None = None
+        self.away = ""
+        self.opened: Callable[[str], None] = lambda _address: None
+        """Told the address of the page once it is served, "" where it could not be."""
+
+    def prepare(self, progress: Progress) -> None:
+        """Simulate and import what went before the weekend."""
+        daemon = self.daemon = Daemon(self.configuration, ScaledClock(HISTORY_START - 1, 1e-9), any_port=True)
+        writer = daemon.writer
+        settings = json.loads(canonical_settings(self.configuration.settings))
+        total = WEEKEND_START - HISTORY_START
+        samples = self.yard.stream(HISTORY_START, WEEKEND_START, HISTORY_STEP_S)
+        rows: list[Reading] = []
+        for day, some in groupby(samples, key=lambda sample: sample.time // DAY_MS):
+            rows += [_reading(sample) for sample in some]
+            progress(day * DAY_MS - HISTORY_START, total)
+        # The yard's own log says again when the batches were built; the configuration has said so already, but not of what.
+        works = [work_payload(self._told(work)) for work in self.yard.work(HISTORY_START, WEEKEND_START)]
+        with writer.turn(WEEKEND_START - 60_000) as turn:
+            turn.event(EventKind.STARTED, {"down_since": None})
+            turn.event(EventKind.SETTINGS, {"settings": settings})
+            turn.event(EventKind.IMPORTED, {"work": works})
+            turn.event(EventKind.IMPORTED, {"rows": rows})
+        progress(total, total)
+
+    def _told(self, work: Work) -> Work:
+        """Return an entry as it is logged: of a building that the configuration knows, only what was built."""
+        pile = self.configuration.settings.piles.get(work.place)
+        if work.kind is not WorkKind.BUILT or pile is None or pile.built != work.time:
+            return work
+        return replace(work, kind=WorkKind.NOTE, note=f"feedstocks: {work.note}")
+
+    def run(self, stay: Callable[[str], None] | None = None) -> None:
+        """Live through the weekend; returns when it is over, with *while you were away* in `away`.
+
+        Args:
+            stay: Where given, it is told *while you were away* when the weekend is over, and the yard lives on until stopped.
+        """
+        self._stay = stay
+        daemon = self.daemon
+        assert daemon is not None
+        daemon.clock = daemon.hub.clock = ScaledClock(WEEKEND_START - 1000, self._scale)
+        daemon.hub.committed.append(self._shown)
+        feeder = threading.Thread(target=self._feed, args=(daemon,), name="nodes", daemon=True)
+        try:
+            daemon.begin()
+            self.opened(daemon.page.address)
+            feeder.start()
+            daemon.hub.run(daemon.stop)
+            self.away = daemon.engine().while_you_were_away(WEEKEND_END, WEEKEND_START)
+        finally:
+            daemon.stop.set()
+            daemon.end()
+            feeder.join(2.0)
+            os.close(self._master)
+            os.close(self._slave)
+
+    def _feed(self, daemon: Daemon) -> None:
+        """Send what the nodes measure, when it is time; and log what people did."""
+        works = iter(self.yard.work(WEEKEND_START, WEEKEND_END))
+        work = next(works, None)
+        over = False
+        for sample in self._samples():
+            if sample.time >= WEEKEND_END and not over:
+                over = True
+                self._sleep_until(daemon, WEEKEND_END)
+                daemon.hub.call(partial(self._tell_away, daemon))
+            while work is not None and work.time <= sample.time:
+                self._sleep_until(daemon, work.time)
+                payload = work_payload(work)
+                daemon.hub.call(partial(daemon.hub.event, EventKind.WORK, payload))
+                daemon.hub.wake()
+                work = next(works, None)
+            self._sleep_until(daemon, sample.time)
+            if daemon.stop.is_set():
+                return
+            os.write(self._master, wire_line(sample))
+        self._sleep_until(daemon, STAY_END if self._stay is not None else WEEKEND_END)
+        daemon.stop.set()
+        daemon.hub.wake()
+
+    def _samples(self) -> Iterator[Sample]:
+        end = STAY_END if self._stay is not None else WEEKEND_END
+        return self.yard.stream(WEEKEND_START, end, WEEKEND_STEP_S)
+
+    def _tell_away(self, daemon: Daemon) -> None:
+        if self._stay is not None:
+            # Somebody looks around now: a day that is over in a second is of no use to them.
+            if isinstance(daemon.clock, ScaledClock):
+                daemon.clock.go_on(min(self._scale, STAY_SCALE))
+            self._stay(daemon.engine().while_you_were_away(WEEKEND_END, WEEKEND_START))
+
+    def _sleep_until(self, daemon: Daemon, instant_ms: int) -> None:
+        # In short steps: the pace may change meanwhile.
+        while (wait_s := daemon.clock.seconds_until(instant_ms)) > 0 and not daemon.stop.is_set():
+            daemon.stop.wait(min(wait_s, 0.2))
+
+
+def _reading(sample: Sample) -> Reading:
+    return Reading(sample.time, sample.probe, to_micro(sample.value), sample.unit)

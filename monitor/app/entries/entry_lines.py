@@ -1,0 +1,96 @@
+"""The log as people read it on the command line, and what an answer to an entry adds about it."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from monitor.app.entries.amendments import entry_words
+from monitor.app.entries.entry_log import Numbered
+from monitor.app.entries.hand_log import with_words
+from monitor.app.yard.effect_words import local_time
+from monitor.journal import Store
+from monitor.model.settings import Settings
+from monitor.model.times import MINUTE_MS, show_time
+from monitor.model.turnings import counted_firsts
+from monitor.model.work_kinds import Material, declared
+
+LINES = 30
+"""How many entries are shown where nobody says since when."""
+_LATE_MS = 15 * MINUTE_MS
+"""Entered so much later than done, both times are shown."""
+
+
+def list_lines(store: Store, settings: Settings, entries: Sequence[Numbered]) -> list[str]:
+    """Return a line for each entry: number, when it was done, what, by whom, and when it was entered if later."""
+    wide = max((len(str(one.number)) for one in entries), default=1)
+    return [f"{one.number:>{wide}}  {local_time(one.time, settings)}  {_line(store, settings, one)}" for one in entries]
+
+
+def list_rows(store: Store, settings: Settings, entries: Sequence[Numbered]) -> list[dict[str, Any]]:
+    """Return the same as plain values."""
+    return [
+        {
+            "number": one.number,
+            "time": show_time(one.time),
+            "entered": show_time(_entered(one)),
+            "by": _by(store, one),
+            "place": one.place,
+            "kind": "reading" if one.work is None else one.work.kind.value,
+            "what": entry_words(settings, one),
+            "undone": one.undone,
+            "imported": one.imported,
+        }
+        for one in entries
+    ]
+
+
+def counts_with(entries: Sequence[Numbered], at: int) -> Numbered | None:
+    """Return the earlier turning that the entry of an event counts as one with, or None where it counts by itself."""
+    new = next((one for one in entries if one.at == at and one.work is not None), None)
+    if new is None or not _turns(new):
+        return None
+    place = _lies_then(new)
+    same = sorted((one for one in entries if not one.undone and _turns(one) and _lies_then(one) == place), key=_when)
+    firsts = [first for first in counted_firsts(one.time for one in same) if first <= new.time]
+    first = next(one for one in same if one.time == firsts[-1])
+    return None if first is new or first.at == new.at else first
+
+
+def _when(one: Numbered) -> tuple[int, int]:
+    return one.time, one.number
+
+
+def _turns(one: Numbered) -> bool:
+    work = one.work
+    return work is not None and declared(work.kind).turns and "not a turning" not in work.note.casefold()
+
+
+def _lies_then(one: Numbered) -> str:
+    """Return where a heap lies after a turning: a move is one of the heap at the place it went to."""
+    work = one.work
+    assert work is not None
+    return work.to if declared(work.kind).material is Material.GOES else work.place
+
+
+def _line(store: Store, settings: Settings, one: Numbered) -> str:
+    parts = [entry_words(settings, one)]
+    if by := _by(store, one):
+        parts.append(by)
+    if one.imported:
+        parts.append(f"from a file on {local_time(one.at, settings)}")
+    elif _entered(one) - one.time >= _LATE_MS:
+        parts.append(f"entered {local_time(_entered(one), settings)}")
+    if one.entered is not None and one.entered.corrected is not None and not one.undone:
+        parts.append(f"put right {local_time(one.entered.corrected, settings)}")
+    if one.undone:
+        parts.append("TAKEN BACK")
+    return "; ".join(parts)
+
+
+def _entered(one: Numbered) -> int:
+    return one.at if one.entered is None else one.entered.entered
+
+
+def _by(store: Store, one: Numbered) -> str:
+    if one.readings:
+        return with_words(store, one.readings[0][1]).by
+    return one.work.by if one.work is not None else ""

@@ -1,0 +1,104 @@
+"""All that was ever entered, each with the short number that people know it by: work, and readings taken by hand.
+
+A number is the place of an entry in the order in which entries came into the record, so it is derived from the record and
+never changes: what was taken back keeps its number, and days that retention dropped left behind how many they held
+(`journal.retention`).
+"""
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from monitor.app.entries.hand_log import series_reads
+from monitor.app.entries.work_log import Entered, work_log
+from monitor.journal import Store, dropped_entries
+from monitor.model.events import EventKind
+from monitor.model.flags import FlagReason
+from monitor.model.readings import HAND_PREFIX, HandRead, hand_spot, is_hand
+from monitor.model.work import Work
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Numbered:
+    """One entry.
+
+    Attributes:
+        number: What people know it by.
+        at: The event that brought it, UTC ms.
+        time: When it was done, as it stands (or stood), UTC ms.
+        place: Of what; a move is of the place it began at.
+        entered: The piece of work, or None for readings.
+        readings: What was read by hand in one event, each with its series: one reading, or a round of several spots.
+        imported: Whether it came out of a file.
+        undone: Whether it was taken back.
+    """
+
+    number: int
+    at: int
+    time: int
+    place: str
+    entered: Entered | None = None
+    readings: tuple[tuple[str, HandRead], ...] = ()
+    imported: bool = False
+    undone: bool = False
+
+    @property
+    def work(self) -> Work | None:
+        """The work as it stands; of one taken back, as it stood; None for readings."""
+        return None if self.entered is None else self.entered.work or self.entered.logged
+
+    def is_of(self, place: str) -> bool:
+        """Tell whether it is of a place."""
+        return place == self.place or (self.work is not None and self.work.to == place)
+
+
+def entry_log(store: Store, places: Collection[str] = ()) -> list[Numbered]:
+    """Return all entries in the order of their numbers; `places` are the ids in force, by which hand series are told apart."""
+    with store.view():
+        found = [_of_work(one) for one in work_log(store)] + list(_by_hand(store, places))
+        dropped = sorted(dropped_entries(store).items())
+    # Python's sort is stable: several entries of one event stay in their order.
+    found.sort(key=lambda one: one.at)
+    gone, numbered = 0, []
+    for count, one in enumerate(found, 1):
+        while dropped and dropped[0][0] <= one.at:
+            gone += dropped.pop(0)[1]
+        numbered.append(replace(one, number=count + gone))
+    return numbered
+
+
+def number_of(entries: Sequence[Numbered], at: int) -> int | None:
+    """Return the number of the first entry of an event, or None."""
+    return next((one.number for one in entries if one.at == at), None)
+
+
+def _of_work(one: Entered) -> Numbered:
+    standing = one.work or one.logged
+    return Numbered(
+        number=0, at=one.at, time=standing.time, place=standing.place, entered=one, imported=one.imported,
+        undone=one.work is None,
+    )  # fmt: skip
+
+
+def _by_hand(store: Store, places: Collection[str]) -> Iterable[Numbered]:
+    from_files = {event.at for event in store.events_of(EventKind.IMPORTED)}
+    taken: dict[tuple[object, ...], list[tuple[str, HandRead, bool]]] = {}
+    for series in (probe for probe in store.probes() if is_hand(probe)):
+        gone = {kept.time for kept in store.flags(series) if kept.reason is FlagReason.WITHDRAWN}
+        place, spot = _where(series, places)
+        for read in series_reads(store, series, spot):
+            # What was read in one event is one entry, a round; of a file each row is one.
+            key = (read.at, read.time, series) if read.at in from_files else (read.at, place)
+            taken.setdefault(key, []).append((series, read, read.time in gone))
+    for some in taken.values():
+        series, first, _ = some[0]
+        yield Numbered(
+            number=0, at=first.at, time=first.time, place=_where(series, places)[0],
+            readings=tuple((name, read) for name, read, gone in some if not gone) or tuple((n, r) for n, r, _ in some),
+            imported=first.at in from_files, undone=all(gone for _, _, gone in some),
+        )  # fmt: skip
+
+
+def _where(series: str, places: Collection[str]) -> tuple[str, str]:
+    """Return place and spot of a hand series; of a place that is gone, the id ends where a spot may begin."""
+    place, _, spot = series.removeprefix(HAND_PREFIX).partition(":")
+    return hand_spot(series, places) or (place, spot)

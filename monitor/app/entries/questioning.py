@@ -1,0 +1,118 @@
+"""The writer's judgement of what people ask for: refused, asked about, there already, or taken in.
+
+It is made inside the writer's own transaction, from the engine's state and the log as they stand at that instant, so that two
+requests at once cannot both be the first. What asks again with `again` set is believed.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from monitor.app.console.refusals import refusal
+from monitor.app.entries.entry_log import Numbered, entry_log
+from monitor.app.yard.effect_words import local_time
+from monitor.engine import Engine
+from monitor.engine.logged import work_from
+from monitor.engine.questions import Standing, Yard, questions, questions_of_reading
+from monitor.engine.undoing import in_the_way
+from monitor.journal import Judged, Store, Writer
+from monitor.model.events import ENTRY_ID, EventKind, withdrawn_of
+from monitor.model.readings import is_hand
+from monitor.model.settings import Settings
+from monitor.model.times import show_time
+from monitor.model.work import Work
+from monitor.model.work_kinds import declared
+
+
+def judge(
+    writer: Writer, settings: Settings, now: int, kind: EventKind, payload: Mapping[str, Any], *, again: bool
+) -> Judged:
+    """Return what is to become of a request, at `now` (UTC ms)."""
+    wrong = refusal(kind, payload, settings)
+    engine = writer.engine
+    if wrong or not isinstance(engine, Engine) or kind not in _ENTRIES:
+        return Judged(refusal=wrong)
+    entries = entry_log(writer.store, [*settings.piles, *settings.bins])
+    if kind is EventKind.CORRECTION:
+        return _judge_correction(engine, entries, now, payload, again=again)
+    if (known := _known(writer.store, payload)) is not None:
+        return Judged(done=known)
+    if again:
+        return Judged()
+    yard = yard_of(engine, entries, now)
+    if kind is EventKind.WORK:
+        asked = questions(yard, work_from(payload, now))
+    else:
+        times = [int(row[0]) for row in payload.get("rows", ()) if is_hand(str(row[1]))]
+        asked = questions_of_reading(yard, min(times)) if times else []
+    return Judged(question=" ".join(asked))
+
+
+def yard_of(engine: Engine, entries: list[Numbered], now: int, without: int | None = None) -> Yard:
+    """Return what questions are asked of; `without` is the number of an entry that is left out (it is being put right)."""
+    standing = [
+        Standing(one.number, one.work)
+        for one in entries
+        if one.work is not None and not one.undone and one.number != without
+    ]
+    return Yard(core=engine.core, entries=standing, now=now, place_of=engine.place_of)
+
+
+_ENTRIES = (EventKind.WORK, EventKind.READINGS, EventKind.CORRECTION)
+
+
+def _known(store: Store, payload: Mapping[str, Any]) -> int | None:
+    """Return the event that brought this very entry already (a browser sent it twice), or None."""
+    key = payload.get(ENTRY_ID)
+    if not key:
+        return None
+    found = store.connection.execute(
+        "SELECT at FROM event WHERE kind IN ('work', 'readings') AND json_extract(payload, ?) = ? LIMIT 1",
+        (f"$.{ENTRY_ID}", str(key)),
+    ).fetchone()
+    return None if found is None else int(found[0])
+
+
+def _judge_correction(
+    engine: Engine, entries: list[Numbered], now: int, payload: Mapping[str, Any], *, again: bool
+) -> Judged:
+    if gone := withdrawn_of(payload):
+        names = {(str(one.get("probe")), one.get("time")) for one in gone}
+        one = next((e for e in entries if names & {(series, read.time) for series, read in e.readings}), None)
+        if one is None:
+            return Judged(refusal="there is no such reading in the record")
+        return Judged(refusal=f"entry {one.number} is taken back already" if one.undone else "")
+    named = (payload.get("of"), payload.get("row", 0))
+    found = next((e for e in entries if e.entered is not None and (e.at, e.entered.row) == named), None)
+    if found is None:
+        return Judged(refusal=f"there is no entry of {show_time(int(named[0] or 0))}")
+    if found.undone:
+        return Judged(refusal=f"entry {found.number} is taken back already")
+    old = found.work
+    assert old is not None
+    right = work_from(payload["work"], old.time) if payload.get("work") else None
+    if blocked := why_not_undone(engine, entries, found, right):
+        return Judged(refusal=blocked)
+    if again or right is None:
+        return Judged()
+    yard = yard_of(engine, entries, now, found.number)
+    before = questions(yard, old)
+    return Judged(question=" ".join(one for one in questions(yard, right) if one not in before))
+
+
+def why_not_undone(engine: Engine, entries: list[Numbered], found: Numbered, right: Work | None = None) -> str:
+    """Return why an entry cannot be taken back, or become `right`, now: what rests on it; "" where it can."""
+    assert found.entered is not None
+    named = (found.at, found.entered.row)
+    logged = next((one for one in engine.state.works if (one.at, one.row) == named), None)
+    blocking = None if logged is None else in_the_way(engine.state, logged, right)
+    if blocking is None:
+        return ""
+    if isinstance(blocking, str):
+        return f"entry {found.number} cannot be undone: {blocking}"
+    settings, work = engine.state.settings, blocking.work
+    number = next((e.number for e in entries if e.entered and (e.at, e.entered.row) == (blocking.at, blocking.row)), 0)
+    when = local_time(work.time, settings)
+    return (
+        f"entry {number} ({settings.place_name(work.place)} {declared(work.kind).past}, {when}) rests on entry {found.number}; "
+        f"take that back first: heaptender log undo {number}"
+    )

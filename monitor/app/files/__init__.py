@@ -1,0 +1,1 @@
+"""What `import` takes from files, and what `export` writes into them."""

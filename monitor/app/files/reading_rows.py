@@ -1,0 +1,112 @@
+"""The readings of the journal as rows of a recording: every one that is kept, with when it came and how it was flagged.
+
+Rules: of a place are the readings that a probe gave while it was there, as probes were carried; a reading taken by hand is of
+its own place. A probe that is gone from the configuration keeps the quantity that its unit tells.
+"""
+
+from collections.abc import Callable, Iterator
+
+from monitor.app.files.former_places import probes_at
+from monitor.configuration import Configuration
+from monitor.journal import Store
+from monitor.model.flags import Flag
+from monitor.model.readings import hand_spot, is_hand
+from monitor.model.settings import AMBIENT
+from monitor.model.times import DAY_MS
+from monitor.model.units import UNITS_OF, Quantity
+from monitor.recordings import ReadingRow, Told
+
+_Key = tuple[str, int]
+
+
+def reading_rows(
+    store: Store, configuration: Configuration, place: str | None, first: int, last: int
+) -> Iterator[ReadingRow]:  # fmt: skip
+    """Yield the rows with first <= time <= last (UTC ms), ordered by (time, probe), of a place or of all."""
+    probes = configuration.settings.probes
+    names = store.probes()
+    there: Callable[[str, int], bool] = lambda probe, time: True  # noqa: ARG005, E731 (all are wanted)
+    if place is not None:
+        names, there = _of_place(store, configuration, names, place)
+    day: int | None = None
+    at: dict[_Key, int] = {}
+    flags: dict[_Key, Flag] = {}
+    for reading in store.readings(names, first, last):
+        if not there(reading.probe, reading.time):
+            continue
+        if reading.time // DAY_MS != day:
+            # By the day, so that a record of years needs no more memory than one of a week.
+            day = reading.time // DAY_MS
+            at, flags = _arrived(store, names, day * DAY_MS, (day + 1) * DAY_MS - 1)
+        key = (reading.probe, reading.time)
+        known = probes.get(reading.probe)
+        yield ReadingRow(
+            time=reading.time,
+            probe=reading.probe,
+            quantity=known.quantity if known is not None else _quantity_of(reading.unit),
+            micro=reading.micro,
+            unit=reading.unit,
+            received=at.get(key),
+            quality=flags.get(key, Flag.PASS),
+            told=_told(store, at.get(key)) if is_hand(reading.probe) else None,
+        )
+
+
+def any_by_hand(store: Store, place: str | None) -> bool:
+    """Tell whether anything was ever read by hand, at a place or anywhere."""
+    return any(is_hand(name) and (place is None or hand_spot(name, (place,)) is not None) for name in store.probes())
+
+
+def _told(store: Store, at: int | None) -> Told | None:
+    """Return what was said of a reading by hand with the event that brought it."""
+    event = next(iter(store.events(at - 1, at)), None) if at is not None else None
+    if event is None:
+        return None
+    by, thermometer = (str(event.payload.get(name, "")) for name in ("by", "with"))
+    depth = event.payload.get("depth")
+    told = Told(by, thermometer, f"{depth} mm" if depth is not None else "")
+    return told if any(told) else None
+
+
+def _of_place(
+    store: Store, configuration: Configuration, names: list[str], place: str
+) -> tuple[list[str], Callable[[str, int], bool]]:
+    """Return the series that ever were at a place, and whether one was there at an instant."""
+    settings = configuration.settings
+    if place not in settings.piles and place not in settings.bins and place != AMBIENT:
+        found, were_there = probes_at(store, place)
+        hand = {name for name in names if hand_spot(name, (place,)) is not None}
+        return [
+            name for name in names if name in found | hand
+        ], lambda probe, time: probe in hand or were_there(probe, time)
+    from monitor.app.yard.yard_view import yard_view  # noqa: PLC0415 (only where a place is asked for)
+
+    with yard_view(configuration) as view:
+        carried, probes = view.engine.state.carried, view.engine.state.settings.probes
+    by_hand = {name for name in names if hand_spot(name, (place,)) is not None}
+
+    def there(probe: str, time: int) -> bool:
+        if probe in by_hand:
+            return True
+        for one in reversed(carried):
+            if one.probe == probe and one.time <= time:
+                return one.place == place
+        return probe in probes and probes[probe].place == place
+
+    wanted = {*by_hand, *(one.probe for one in carried if one.place == place)}
+    wanted |= {name for name, probe in probes.items() if probe.place == place}
+    return [name for name in names if name in wanted], there
+
+
+def _quantity_of(unit: str) -> Quantity:
+    return next((quantity for quantity, units in UNITS_OF.items() if unit in units), Quantity.TEMPERATURE)
+
+
+def _arrived(store: Store, names: list[str], first: int, last: int) -> tuple[dict[_Key, int], dict[_Key, Flag]]:
+    at: dict[_Key, int] = {}
+    flags: dict[_Key, Flag] = {}
+    for name in names:
+        for series in store.columns(name, first, last):
+            at.update(zip(((name, int(time)) for time in series.time), series.at.tolist(), strict=True))
+        flags.update({(name, kept.time): kept.flag for kept in store.flags(name, first, last)})
+    return at, flags

@@ -1,0 +1,252 @@
+"""The clock that everything is handed: wall time carried forward on the monotonic clock, and suspicious of jumps.
+
+1. Between looks at the wall clock, time is what the monotonic clock says has passed. It never runs backward.
+2. The wall clock is followed while it differs by at most 2 min; a small move backward is waited out.
+3. A larger difference is a jump: it is told, not followed, until the wall clock has agreed for 10 min with the system's
+   synchronised state, or with nodes that have clocks of their own.
+4. At boot the clock is unconfirmed unless the system says that it is synchronised. While unconfirmed, no reading is
+   judged to be ahead of its time: such readings wait in the journal.
+5. Where the system says nothing, the nodes' clocks decide (`witnesses`). Is this computer behind them, their time is used from
+   then on; is it ahead, the clock is left as it is, and what is late is judged by their time. Both are told, until the wall
+   clock is put right.
+"""
+
+import ctypes
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from monitor.app.loop.witnesses import Timing, Witnesses
+from monitor.model.times import MINUTE_MS
+
+JUMP_MS = 2 * MINUTE_MS
+AGREE_MS = 10 * MINUTE_MS
+
+
+class Clock(Protocol):
+    """What the shell asks of a clock; every call may come from any thread."""
+
+    def now_ms(self) -> int:
+        """Return the time, UTC ms; it never goes back."""
+
+    def monotonic_s(self) -> float:
+        """Return seconds on a clock that only measures spans."""
+
+    def seconds_until(self, instant_ms: int) -> float:
+        """Return how many real seconds to wait for an instant; 0 if it is past."""
+
+
+@dataclass(frozen=True, slots=True)
+class ClockNews:
+    """Something to record as a `clock` event.
+
+    Attributes:
+        state: `confirmed`, `jumped`, or `off` (the nodes' clocks show another time).
+        by_ms: How far the wall clock jumped, how far the clock was moved, or how far the nodes' time is from it.
+        moved_ms: How far time itself went forward with it.
+    """
+
+    state: str
+    by_ms: int
+    moved_ms: int = 0
+
+
+def system_synchronised() -> bool | None:
+    """Return whether the system says its clock is synchronised; None where it does not say."""
+    marker = Path("/run/systemd/timesync/synchronized")
+    if marker.exists() or _kernel_synchronised():
+        return True
+    return False if marker.parent.exists() else None
+
+
+_STATUS_AT, _UNSYNC, _ERROR = 40, 0x40, 5
+"""Where `status` lies in Linux's `struct timex` of 64 bits, its bit STA_UNSYNC, and the state TIME_ERROR: adjtimex(2)."""
+
+
+def _kernel_synchronised() -> bool:
+    """Tell whether the kernel says so, which any time service (chrony, ntpd, the host of a container) tells it."""
+    asked = ctypes.create_string_buffer(512)
+    try:
+        state = ctypes.CDLL(None).adjtimex(asked)
+    except (AttributeError, OSError):
+        return False
+    status = int.from_bytes(asked.raw[_STATUS_AT : _STATUS_AT + 4], "little")
+    return ctypes.sizeof(ctypes.c_long) == 8 and 0 <= state < _ERROR and not status & _UNSYNC
+
+
+class YardClock:
+    """The daemon's clock. `look` is called about once a second, by one thread; it returns what is to be recorded.
+
+    Attributes:
+        confirmed: Whether it may be believed, so that a reading can be judged to be ahead of it.
+        jumped_by_ms: How far the wall clock is from this one, where it jumped and is not followed.
+        ahead_ms: How far this clock is ahead of the nodes' time, by which it is not put back.
+    """
+
+    def __init__(
+        self,
+        wall_ms: Callable[[], int] = lambda: time.time_ns() // 1_000_000,
+        monotonic_s: Callable[[], float] = time.monotonic,
+        synchronised: Callable[[], bool | None] = system_synchronised,
+        timing: Timing | None = None,
+    ) -> None:
+        self._wall = wall_ms
+        self._monotonic = monotonic_s
+        self._synchronised = synchronised
+        self._base_ms = wall_ms()
+        self._base_s = monotonic_s()
+        self._floor_ms = 0
+        self._agreed_since_s: float | None = None
+        self._nodes = Witnesses(timing or Timing())
+        self._corrected_ms = 0
+        self.confirmed = self._system = synchronised() is True
+        self.jumped_by_ms = self.ahead_ms = 0
+
+    def now_ms(self) -> int:
+        """Return the time, UTC ms; it never goes back."""
+        self._floor_ms = max(self._floor_ms, self._carried(self._monotonic()))
+        return self._floor_ms
+
+    def believed_ms(self) -> int:
+        """Return what the time is by all that is known; it may lie before `now_ms`, which never goes back."""
+        return self._carried(self._monotonic()) - self.ahead_ms
+
+    def monotonic_s(self) -> float:
+        """Return seconds on the monotonic clock."""
+        return self._monotonic()
+
+    def seconds_until(self, instant_ms: int) -> float:
+        """Return how many seconds to wait for an instant; 0 if it is past."""
+        return max(0.0, (instant_ms - self.now_ms()) / 1000)
+
+    @property
+    def asks(self) -> bool:
+        """Whether it wants to hear what nodes say of the time."""
+        return not self._system or bool(self.jumped_by_ms)
+
+    def probe_says(self, time_ms: int, who: str = "") -> None:
+        """Note a reading that carried its own time and has just arrived; `who` names where it came from."""
+        self._nodes.says(who, time_ms, self._monotonic())
+
+    def look(self) -> list[ClockNews]:
+        """Compare with the wall clock; follow it, or tell of a jump, or tell that it is confirmed, or off."""
+        mono = self._monotonic()
+        carried, raw = self._carried(mono), self._wall()
+        if (self._corrected_ms or self.ahead_ms) and self._put_right(raw, carried):
+            self._corrected_ms = self.ahead_ms = self.jumped_by_ms = 0
+            self._set(raw, mono)
+            self._nodes.forget()
+            self.confirmed, self._agreed_since_s = True, None
+            return [ClockNews("confirmed", 0, max(0, raw - carried))]
+        wall = raw + self._corrected_ms
+        drift = wall - carried
+        if abs(drift) <= JUMP_MS:
+            self._set(wall, mono)
+            if self.jumped_by_ms:
+                # It came back by itself: there is nothing left to wait for.
+                self.jumped_by_ms = 0
+                self.confirmed = True
+                return [ClockNews("confirmed", 0)]
+        elif not self.jumped_by_ms or abs(drift - self.jumped_by_ms) > JUMP_MS:
+            self.jumped_by_ms, self.confirmed, self._agreed_since_s = drift, False, None
+            self._nodes.forget()
+            return [ClockNews("jumped", drift)]
+        if self.jumped_by_ms:
+            return self._after_jump(wall, carried, mono)
+        if not self.confirmed and self._synchronised() is True:
+            self.confirmed = self._system = True
+            return [ClockNews("confirmed", 0)]
+        return [] if self._system else self._ask_nodes(mono)
+
+    def _carried(self, mono: float) -> int:
+        return self._base_ms + int((mono - self._base_s) * 1000)
+
+    def _set(self, to_ms: int, mono: float) -> None:
+        self._base_ms, self._base_s = to_ms, mono
+
+    def _put_right(self, raw: int, carried: int) -> bool:
+        """Tell whether the computer's clock was set to what the nodes say, or the system now knows it to be right."""
+        self._system = self._synchronised() is True
+        return self._system or abs(raw - (carried - self.ahead_ms)) <= JUMP_MS
+
+    def _after_jump(self, wall: int, carried: int, mono: float) -> list[ClockNews]:
+        """Follow a wall clock that jumped, once it has been agreed with for long enough."""
+        new, old = self._nodes.supporting(wall, mono), self._nodes.supporting(carried, mono)
+        if self._synchronised() is True:
+            self._system, agreed = True, True
+        else:
+            agreed = new > old
+        if not agreed:
+            self._agreed_since_s = None
+            # The nodes stand by the time that was carried forward: by that one can tell what is ahead.
+            self.confirmed = self.confirmed or old > new
+            return []
+        if self._agreed_since_s is None:
+            self._agreed_since_s = mono
+        if mono - self._agreed_since_s < AGREE_MS / 1000:
+            return []
+        self._set(wall, mono)
+        followed, self.jumped_by_ms, self.ahead_ms, self.confirmed = self.jumped_by_ms, 0, 0, True
+        return [ClockNews("confirmed", followed, max(0, followed))]
+
+    def _ask_nodes(self, mono: float) -> list[ClockNews]:
+        """Go by the nodes' clocks, where the system says nothing of its own."""
+        found = self._nodes.verdict(self._carried(mono) - self.ahead_ms, mono)
+        if found is None:
+            return []
+        if found.off_ms == 0:
+            was, self.confirmed = self.confirmed, True
+            return [] if was else [ClockNews("confirmed", 0)]
+        self._nodes.forget()
+        self.confirmed = True
+        if found.off_ms < 0:
+            self.ahead_ms -= found.off_ms
+            return [ClockNews("off", -self.ahead_ms)]
+        moved = max(0, found.off_ms - self.ahead_ms)
+        if moved:
+            self._corrected_ms += moved
+            self._set(self._carried(mono) + moved, mono)
+        self.ahead_ms = max(0, self.ahead_ms - found.off_ms)
+        off = self._corrected_ms - self.ahead_ms
+        return [ClockNews("off", off, moved) if off else ClockNews("confirmed", 0)]
+
+
+class ScaledClock:
+    """A clock that starts at an instant of one's choice and runs faster than the real one (the demo's)."""
+
+    def __init__(self, start_ms: int, scale: float, monotonic_s: Callable[[], float] = time.monotonic) -> None:
+        self._monotonic = monotonic_s
+        # One value, so that another thread never sees a new pace with an old beginning.
+        self._run = (start_ms, monotonic_s(), scale)
+        self.confirmed = True
+        self.asks = False
+
+    def now_ms(self) -> int:
+        """Return the scaled time, UTC ms."""
+        start_ms, begun_s, scale = self._run
+        return start_ms + int((self._monotonic() - begun_s) * 1000 * scale)
+
+    def go_on(self, scale: float) -> None:
+        """Go on from now at another pace."""
+        self._run = (self.now_ms(), self._monotonic(), scale)
+
+    def monotonic_s(self) -> float:
+        """Return seconds on the real monotonic clock."""
+        return self._monotonic()
+
+    def seconds_until(self, instant_ms: int) -> float:
+        """Return how many real seconds to wait for a scaled instant."""
+        return max(0.0, (instant_ms - self.now_ms()) / 1000 / self._run[2])
+
+    def believed_ms(self) -> int:
+        """Return the same: a scaled clock is right by definition."""
+        return self.now_ms()
+
+    def probe_says(self, time_ms: int, who: str = "") -> None:
+        """Take no notice: a scaled clock is right by definition."""
+
+    def look(self) -> list[ClockNews]:
+        """Return nothing: a scaled clock does not jump."""
+        return []

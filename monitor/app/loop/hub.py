@@ -1,0 +1,303 @@
+"""The writer's loop: what arrives is taken in, decided, committed, acknowledged, and handed on; all on one thread.
+
+1. A turn gathers what has come until the queue is empty, 500 messages wait, or 50 ms have passed. While messages stream in,
+   the queue counts as empty only when nothing came for a moment: a commit costs as much as many messages. Where nothing
+   came, nothing is due and nobody asks, there is no transaction; the watermark moves once a minute at least.
+2. A broker's message is acknowledged only after the commit. When the disk fails, the same turn is tried again with pauses;
+   what came waits in memory, and sources are held back, so that memory stays bounded.
+3. What this program itself cannot take in stops nothing: it is found piece by piece, set aside, and the rest goes on.
+"""
+
+import logging
+import queue
+import threading
+import time
+from collections.abc import Callable, Iterable
+from typing import Protocol
+
+from monitor.app.entries.questioning import judge
+from monitor.app.loop.clock_events import LookingClock, clock_events
+from monitor.app.loop.gathering import Gathered, Gatherer
+from monitor.app.loop.intray import Intray, Item, Task
+from monitor.app.loop.log_lines import log_outcome, log_request
+from monitor.app.loop.meanwhile import Meanwhile
+from monitor.app.loop.outage import Outage
+from monitor.app.loop.turns import RELEASED, FedEvent, Turns
+from monitor.intake import Arrival, LinkChange, Token
+from monitor.journal import WAITING_MAX, Judged, Outcome, Request, Writer
+from monitor.model.errors import UnavailableError
+from monitor.model.events import EventKind
+from monitor.model.settings import Settings
+from monitor.model.times import MINUTE_MS
+from monitor.outbox import Deliverer, NoticeRow
+
+TURN_MESSAGES = 500
+TURN_S = 0.05
+STREAM_MESSAGES = 8
+"""So many in one turn are a stream, for which it is worth waiting a moment."""
+STREAM_S = 0.02
+INBOX_EVERY_S = 0.25
+LOOK_EVERY_S = 1.0
+LONGEST_WAIT_S = 0.25
+WATERMARK_EVERY_MS = MINUTE_MS
+
+log = logging.getLogger("heaptender")
+
+
+class Acknowledging(Protocol):
+    """A source as the hub needs it."""
+
+    name: str
+
+    def acknowledge(self, tokens: Iterable[Token]) -> int:
+        """Acknowledge committed messages."""
+
+
+class Hub:
+    """Owns the writer while it runs; `offer`, `call` and `wake` may be called from any thread."""
+
+    def __init__(
+        self, writer: Writer, clock: LookingClock, settings: Settings, stop: threading.Event | None = None
+    ) -> None:
+        self.writer = writer
+        self.clock = clock
+        self.gatherer = Gatherer(settings, clock)
+        self.deliverer: Deliverer | None = None
+        self.sources: dict[str, Acknowledging] = {}
+        self.committed: list[Callable[[Outcome], None]] = []
+        self.clock_changed: list[Callable[[], None]] = []
+        self.starved: Callable[[], None] = lambda: None
+        """Called after the disk came back, where messages had to be turned away and wait at their brokers."""
+        self.pending_events: list[FedEvent] = []
+        self._outage = Outage(writer, clock, lambda: self.gatherer.settings, lambda: self.deliverer)
+        self._doubtful = False
+        self._may_wait, self._kept = True, 0
+        """Whether readings may wait for the clock, and how many came since the start."""
+        self._intray = Intray()
+        self.meanwhile = Meanwhile(
+            self._outage,
+            self._intray,
+            self.gatherer.understood,
+            self._is_ending,
+            self._feed_later,
+        )
+        self._turns = Turns(writer, self._now_ms, stop if stop is not None else threading.Event(), self.meanwhile)
+        self._looked_s = self._asked_s = self._stepped_s = clock.monotonic_s()
+        self._asks = True
+        self._deliver_after_s = 0.0
+        self._deliver_pause_s = 0.0
+
+    def offer(self, item: Arrival | LinkChange) -> None:
+        """Take one item from a source; holds the source back for a moment where very much waits.
+
+        Raises:
+            UnavailableError: Far too much waits (the disk has been full for long); a broker keeps the message.
+        """
+        self._intray.offer(item)
+
+    def call(self, task: Task) -> None:
+        """Have something done on the writer's thread, between two turns."""
+        self._intray.put(task)
+
+    def wake(self) -> None:
+        """Let the loop look around now."""
+        self._intray.put(None)
+
+    def stuck_s(self) -> float:
+        """Return for how long the loop has not come round, seconds: long where the disk fails (any thread)."""
+        return self.clock.monotonic_s() - self._stepped_s
+
+    def run(self, stop: threading.Event) -> None:
+        """Work until told to stop.
+
+        Raises:
+            UnavailableError: Told to stop while the disk failed; what had not been committed is not acknowledged.
+        """
+        self._turns.stop = stop
+        while not stop.is_set():
+            self.step(self._wait_s())
+
+    def flush(self, limit_s: float = 1.0) -> None:
+        """Take in all that waits, for so long at most (the writer's thread, also within a task)."""
+        until = self.clock.monotonic_s() + limit_s
+        self.step(0.0)
+        while self._intray.waiting() and self.clock.monotonic_s() < until:
+            self.step(0.0)
+
+    def step(self, wait_s: float) -> None:
+        """Wait for something to do, at most so long, and do it."""
+        try:
+            first = self._intray.next(wait_s)
+        except queue.Empty:
+            first = None
+        tasks, gathered = self._gather(first)
+        self._turn(gathered)
+        self._intray.make_room()
+        self._release()
+        self._answer_inbox()
+        for task in tasks:
+            self._do(task)
+        self.deliver()
+        self._stepped_s = self.clock.monotonic_s()
+
+    def deliver(self) -> None:
+        """Hand over what is due, and settle what came back; where that fails, it is tried again after a pause."""
+        now_s = self.clock.monotonic_s()
+        if self.deliverer is None or now_s < self._deliver_after_s:
+            return
+        told = len(self.pending_events)
+        try:
+            self.deliverer.step(self.writer.dispatch, self.clock.now_ms(), self.writer.transaction)
+            self._deliver_pause_s = 0.0
+        except Exception as fault:  # noqa: BLE001 - whatever fails here, readings must go on being taken in
+            # What the deliverer told of its links is told again with the next try.
+            del self.pending_events[told:]
+            # Where the disk is at fault, the next turn finds that out, and people are told.
+            self._doubtful = self._doubtful or isinstance(fault, UnavailableError)
+            self._deliver_pause_s = min(60.0, max(0.5, self._deliver_pause_s * 2))
+            self._deliver_after_s = now_s + self._deliver_pause_s
+            log.error("Notices wait: %s", _said(fault))
+
+    def told(self, row: NoticeRow) -> None:
+        """Note that a message was accepted by its channel."""
+        self._outage.told(row)
+
+    def event(self, kind: EventKind, payload: dict[str, object]) -> None:
+        """Have an event fed in the next turn (on the writer's thread)."""
+        self.pending_events.append((kind, payload))
+
+    def use(self, settings: Settings) -> None:
+        """Admit readings by new settings from now on."""
+        self.gatherer.use(settings)
+
+    def _now_ms(self) -> int:
+        # Asked each time: the demo changes its clock between what it imports and what it shows.
+        return self.clock.now_ms()
+
+    def _wait_s(self) -> float:
+        if self.pending_events or self._asks:
+            return 0.0
+        due = self.writer.next_deadline()
+        if due is None or due <= self.writer.engine.last:
+            return LONGEST_WAIT_S
+        return max(0.001, min(LONGEST_WAIT_S, self.clock.seconds_until(due)))
+
+    def _gather(self, item: Item) -> tuple[list[Task], Gathered]:
+        gathered = Gathered()
+        tasks: list[Task] = []
+        until = self.clock.monotonic_s() + TURN_S
+        lingered = False
+        while True:
+            if isinstance(item, Arrival):
+                self.gatherer.take(item, gathered)
+            elif isinstance(item, LinkChange):
+                gathered.links.append(item)
+            elif item is not None:
+                tasks.append(item)
+            if gathered.messages >= TURN_MESSAGES or tasks or self.clock.monotonic_s() >= until:
+                break
+            try:
+                item = self._intray.next(0.0)
+            except queue.Empty:
+                if gathered.messages < STREAM_MESSAGES or lingered:
+                    break
+                lingered = True
+                time.sleep(STREAM_S)
+                item = None
+        return tasks, gathered
+
+    def _turn(self, gathered: Gathered) -> None:
+        events, self.pending_events = self.pending_events, []
+        if all(kind is not EventKind.STARTED for kind, _ in events):
+            # Before everything else: it may say that time went forward by a leap.
+            events = self._look() + events
+        if not events and not gathered and not self._doubtful and not self._is_due():
+            return
+        self._doubtful = False
+        self._kept += len(gathered.waiting)
+        self._may_wait = self._may_wait or bool(gathered.waiting)
+        for outcome in self._turns.take(gathered, events):
+            self._tell(outcome)
+        for link in gathered.links:
+            level = logging.INFO if link.up else logging.WARNING
+            log.log(level, "%s is %s: %s", link.source, "up" if link.up else "down", link.why)
+        for name, tokens in gathered.tokens.items():
+            source = self.sources.get(name)
+            if source is not None:
+                source.acknowledge(tokens)
+        if self._intray.turned_away and not self._intray.waiting():
+            self._intray.turned_away = False
+            self._do(self.starved)
+
+    def _answer_inbox(self) -> None:
+        now_s = self.clock.monotonic_s()
+        if not self._asks and now_s - self._asked_s < INBOX_EVERY_S:
+            return
+        self._asked_s = now_s
+        self._asks = self.writer.requests.may_wait() or self._asks
+        if self._asks:
+            outcome, more = self._turns.answer(self._judge)
+            self._asks = more
+            self._tell(outcome)
+
+    def _is_ending(self) -> bool:
+        return self._turns.stop.is_set()
+
+    def _feed_later(self, events: list[FedEvent]) -> None:
+        self.pending_events += events
+
+    def _judge(self, request: Request) -> Judged:
+        settings, now = self.gatherer.settings, self.clock.now_ms()
+        judged = judge(self.writer, settings, now, request.kind, request.payload, again=request.again)
+        log_request(request, judged.refusal, judged.question)
+        return judged
+
+    def _is_due(self) -> bool:
+        now, engine = self.clock.now_ms(), self.writer.engine
+        due = self.writer.next_deadline()
+        return (due is not None and engine.last < due <= now) or now - engine.last >= WATERMARK_EVERY_MS
+
+    def _look(self) -> list[FedEvent]:
+        now_s = self.clock.monotonic_s()
+        if now_s - self._looked_s < LOOK_EVERY_S:
+            return []
+        self._looked_s = now_s
+        before, news = self.writer.engine.last, self.clock.look()
+        if news:
+            for tell in self.clock_changed:
+                self._do(tell)
+        return clock_events(news, self.writer.engine, self.clock, before)
+
+    def _release(self) -> None:
+        """Take in what waited for the clock once that is known, or once too much waits."""
+        if not self._may_wait or not (self.clock.confirmed or self._kept > WAITING_MAX):
+            return
+        outcomes, more = self._turns.release(lambda waited: self.gatherer.judged(waited, self.clock.now_ms()))
+        for outcome in outcomes:
+            self._tell(outcome)
+        self._may_wait = more or not self.clock.confirmed
+        self._kept = max(0, self._kept - RELEASED) if more else 0
+
+    def _tell(self, outcome: Outcome) -> None:
+        log_outcome(outcome)
+        try:
+            self._outage.not_again(outcome)
+        except UnavailableError as fault:
+            log.error("Some are told again what they know: %s", fault)
+        for tell in self.committed:
+            try:
+                tell(outcome)
+            except Exception as fault:  # noqa: BLE001 - who listens must not stop the writer
+                log.error("A listener failed: %s", _said(fault))
+
+    def _do(self, task: Task) -> None:
+        try:
+            task()
+        except UnavailableError as fault:
+            log.error("%s", fault)
+        except Exception as fault:  # noqa: BLE001 - what was asked beside the readings must not stop them
+            log.error("A task failed: %s", _said(fault))
+
+
+def _said(fault: Exception) -> str:
+    return str(fault) if isinstance(fault, UnavailableError) else f"{type(fault).__name__}: {fault}"

@@ -1,0 +1,159 @@
+"""The page beside the daemon: made of the configuration, started, stopped; and the links that messages carry."""
+
+import logging
+import threading
+from collections.abc import Callable
+from urllib.parse import urlsplit
+
+from monitor.app.loop.faults import fault, fault_over
+from monitor.app.loop.hub import Hub
+from monitor.configuration import Configuration
+from monitor.engine import Engine
+from monitor.engine.links import fault_name
+from monitor.journal import Writer
+from monitor.model.effects import EffectKind, Occasion
+from monitor.model.errors import UnavailableError
+from monitor.model.settings import AMBIENT
+from monitor.outbox import NoticeRow
+from monitor.page import SeenLink, kept_hash, load_key, place_address, seen_address
+
+AGAIN_S = 60.0
+"""When a port that was taken is tried again."""
+
+log = logging.getLogger("heaptender")
+
+Links = Callable[[NoticeRow], tuple[str, str]]
+"""From a notice to the address of what it is about, and the one that says *seen* ("" where none would serve)."""
+
+
+class PageService:
+    """The page as the daemon runs it; all calls on the writer's thread."""
+
+    def __init__(self, configuration: Callable[[], Configuration], hub: Hub, *, any_port: bool = False) -> None:
+        self._configuration = configuration
+        self._hub = hub
+        self._any_port = any_port
+        self._stop: Callable[[float], None] = lambda _limit_s: None
+        self.address = ""
+        self._again: threading.Timer | None = None
+
+    def start(self) -> None:
+        """Serve the page, if it is on; where that fails it is told, and the yard is watched without it."""
+        configuration = self._configuration()
+        page = configuration.page
+        if not page.on:
+            return
+        # The web server and the templates cost a daemon without a page nothing.
+        from monitor.app.page_ports.page_doing import InboxDoing  # noqa: PLC0415
+        from monitor.app.page_ports.page_marks import LabelMarks  # noqa: PLC0415
+        from monitor.app.page_ports.page_papers import BatchPapers  # noqa: PLC0415
+        from monitor.app.page_ports.page_yard import DaemonYard  # noqa: PLC0415
+        from monitor.page import PageServer, PageSettings  # noqa: PLC0415
+
+        given = page.password.get_secret_value() if page.password is not None else ""
+        yard = DaemonYard(self._hub, configuration.data)
+        try:
+            settings = PageSettings(
+                folder=configuration.data,
+                listen=page.listen,
+                port=page.port,
+                any_port=self._any_port,
+                link=page.link,
+                hosts=page.hosts,
+                password_hash=kept_hash(given, load_key(configuration.data)) if given else "",
+            )
+            server = PageServer(
+                settings,
+                yard,
+                InboxDoing(self._configuration, self._hub),
+                marking=LabelMarks(self._configuration),
+                certifying=BatchPapers(self._configuration, yard.now),
+            )
+            port = server.start()
+        except UnavailableError as fault_there:
+            yard.close()
+            if self._again is None:
+                log.error("%s", fault_there)
+                self._hub.event(*fault("page", str(fault_there).rstrip(".")))
+            self._try_again()
+            return
+        if self._again is not None or self._is_told_away():
+            self._again = None
+            self._hub.event(*fault_over("page"))
+
+        def stop(limit_s: float) -> None:
+            server.stop(limit_s)
+            yard.close()
+
+        self._stop = stop
+        host = f"[{page.listen}]" if ":" in page.listen else page.listen
+        self.address = page.link if port == page.port else f"http://{host}:{port}"
+        log.info("The page is at %s", self.address)
+
+    def _is_told_away(self) -> bool:
+        engine = self._hub.writer.engine
+        link = engine.state.links.get(fault_name("page")) if isinstance(engine, Engine) else None
+        return link is not None and not link.up
+
+    def _try_again(self) -> None:
+        self._again = threading.Timer(AGAIN_S, lambda: self._hub.call(self._start_if_away))
+        self._again.daemon = True
+        self._again.start()
+
+    def _start_if_away(self) -> None:
+        if self._again is not None and not self.address:
+            self.start()
+
+    def stop(self, limit_s: float = 2.0) -> None:
+        """Serve it no more."""
+        if self._again is not None:
+            self._again.cancel()
+            self._again = None
+        self._stop(limit_s)
+        self._stop = lambda _limit_s: None
+        self.address = ""
+
+
+def notice_links(configuration: Callable[[], Configuration], writer: Writer) -> Links:
+    """Return what gives a notice its links, asked on the writer's thread as the message goes out."""
+
+    def links(row: NoticeRow) -> tuple[str, str]:
+        now = configuration()
+        base = now.page.link
+        if row.occasion == Occasion.DIGEST:
+            return f"{base}/away", ""
+        place = "" if row.place == AMBIENT else row.place
+        known = place in now.settings.piles or place in now.settings.bins
+        link = place_address(base, place if known else "")
+        if not now.page.on or _stays_here(base) or not _asks(writer, row):
+            return link, ""
+        try:
+            key = load_key(now.data)
+        except UnavailableError as fault:
+            log.warning("Notice %s goes without its button to say seen: %s.", row.notice, str(fault).rstrip("."))
+            return link, ""
+        return link, seen_address(base, key, SeenLink(row.at, row.contact))
+
+    return links
+
+
+def _stays_here(base: str) -> bool:
+    """Tell whether a link leads nowhere but to this computer: a phone could not follow it."""
+    host = urlsplit(base).hostname or ""
+    return host in ("localhost", "::1") or host.startswith("127.")
+
+
+def _asks(writer: Writer, row: NoticeRow) -> bool:
+    """Tell whether a notice tells of an alarm, which waits for an answer."""
+    return any(
+        effect.draft.kind is EffectKind.NOTICE
+        and effect.draft.after == row.contact
+        and any("/" in str(key) and str(key).split("/")[1] in _alarms() for key in effect.draft.values.get("keys", ()))
+        for effect in writer.store.effects(row.at - 1, row.at)
+    )
+
+
+def _alarms() -> frozenset[str]:
+    from monitor.alarms import CATALOG  # noqa: PLC0415
+
+    return frozenset(CATALOG)

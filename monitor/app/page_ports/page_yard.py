@@ -1,0 +1,130 @@
+"""The yard as the page sees it: a copy of the running engine, and the journal beside it.
+
+The engine belongs to the writer's thread. For a look, that thread dumps the state (some milliseconds), and the look works on a
+copy of its own. While nothing was committed the same dump serves every look; where the writer does not come round (a full
+disk), the last one does, and the page says so.
+"""
+
+import queue
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+from monitor.app.entries.hand_log import hand_log
+from monitor.app.entries.work_log import work_log
+from monitor.app.loop.hub import Hub
+from monitor.engine import Engine
+from monitor.journal import Outcome, Store, open_reader
+from monitor.model.effects import Effect
+from monitor.model.errors import UnavailableError
+from monitor.model.flags import ACCEPTED
+from monitor.model.readings import HandRead
+from monitor.page import Column, Entry, Look
+
+WAIT_S = 3.0
+
+
+class DaemonYard:
+    """Opens looks; any thread. Fills `monitor.page.Yard`."""
+
+    def __init__(self, hub: Hub, folder: Path) -> None:
+        self._hub = hub
+        self._folder = folder
+        self._changed = 0
+        self._lock = threading.Lock()
+        self._dump: tuple[int, bytes] | None = None
+        hub.committed.append(self._committed)
+
+    def close(self) -> None:
+        """Listen to the hub no more (the writer's thread)."""
+        self._hub.committed.remove(self._committed)
+
+    def changed(self) -> int:
+        """Return a number that rises with each commit that held something."""
+        return self._changed
+
+    def now(self) -> int:
+        """Return the yard's clock, UTC ms."""
+        return self._hub.clock.now_ms()
+
+    @contextmanager
+    def look(self) -> Iterator[Look]:
+        """Open a look.
+
+        Raises:
+            UnavailableError: Nothing was ever seen, or the journal cannot be read.
+        """
+        data, fresh = self._state()
+        engine = Engine.restore(data)
+        with open_reader(self._folder) as store, store.view():
+            yield JournalLook(engine, store, self.now() if fresh else engine.last, fresh=fresh)
+
+    def _committed(self, outcome: Outcome) -> None:
+        if outcome.events or outcome.effects:
+            self._changed += 1
+
+    def _state(self) -> tuple[bytes, bool]:
+        # One dump at a time: those who come meanwhile share it.
+        with self._lock:
+            number = self._changed
+            if self._dump is not None and self._dump[0] == number:
+                return self._dump[1], True
+            data = _on_writer(self._hub, self._snapshot)
+            if data is not None:
+                self._dump = (number, data)
+                return data, True
+            if self._dump is None:
+                raise UnavailableError("The daemon does not answer yet; its log says why.")
+            return self._dump[1], False
+
+    def _snapshot(self) -> bytes:
+        engine = self._hub.writer.engine
+        assert isinstance(engine, Engine)
+        return engine.snapshot()
+
+
+def _on_writer(hub: Hub, work: Callable[[], bytes]) -> bytes | None:
+    """Return what comes of work done on the writer's thread, None where it does not come in time."""
+    answer: queue.SimpleQueue[bytes] = queue.SimpleQueue()
+    hub.call(lambda: answer.put(work()))
+    try:
+        return answer.get(timeout=WAIT_S)
+    except queue.Empty:
+        return None
+
+
+class JournalLook:
+    """One look, on an open journal; used inside the `with` that opened it. Fills `monitor.page.Look`."""
+
+    def __init__(self, engine: Engine, store: Store, now: int, *, fresh: bool = True) -> None:
+        self.engine = engine
+        self.now = now
+        self.fresh = fresh
+        self._store = store
+        self._works: list[Entry] | None = None
+
+    def columns(self, probe: str, start: int, end: int) -> Sequence[Column]:
+        """Return a probe's readings with start <= time <= end (UTC ms), one entry for each unit."""
+        return [Column(one.unit, one.time, one.micro) for one in self._store.columns(probe, start, end)]
+
+    def dropped(self, probe: str, start: int, end: int) -> Sequence[int]:
+        """Return the times of readings that were flagged as suspect or worse."""
+        return [kept.time for kept in self._store.flags(probe, start, end) if kept.flag not in ACCEPTED]
+
+    def effects(self, after: int, until: int, place: str | None = None) -> Sequence[Effect]:
+        """Return the effects with after < at <= until (UTC ms), in order."""
+        return list(self._store.effects(after, until, place))
+
+    def works(self, place: str, after: int = 0) -> Sequence[Entry]:
+        """Return what was logged of a place and done later than `after` (UTC ms), in order of time."""
+        if self._works is None:
+            standing = [Entry(one.at, one.work) for one in work_log(self._store) if one.work is not None]
+            self._works = sorted(standing, key=lambda entry: (entry.work.time, entry.at))
+        return [
+            entry for entry in self._works if entry.work.time > after and place in (entry.work.place, entry.work.to)
+        ]
+
+    def by_hand(self, place: str, after: int = 0) -> Sequence[HandRead]:
+        """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time."""
+        return hand_log(self._store, place, after)

@@ -1,0 +1,1 @@
+"""What `tune` and `replay --set` answer: lines, values for programs, and a report with pictures."""

@@ -1,0 +1,217 @@
+"""The report of `tune` as one file that needs no other: HTML with its pictures inside, or the pictures alone as SVG.
+
+Rules: no script, nothing fetched; the words are those of the terminal; every text is escaped.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+from zoneinfo import ZoneInfo
+
+from monitor.app.tuning_report.tuning_words import per_of
+from monitor.drawing import (
+    Band,
+    BandLook,
+    Choice,
+    ChoiceRole,
+    Choices,
+    Ink,
+    Message,
+    MessageLook,
+    Strip,
+    StripRow,
+    Trouble,
+    choices,
+    strip,
+)
+from monitor.model.effects import Effect, EffectKind
+from monitor.model.words import Phase, Thermal
+from monitor.tuning import Call, Fate, Findings, Ground, Kind, Pair, pairs_of
+
+_LOOKS = {
+    Thermal.OVERHEATING.value: BandLook.HOT,
+    Thermal.WARM.value: BandLook.WARM,
+    Thermal.COOL.value: BandLook.COLD,
+    Thermal.COLD.value: BandLook.COLD,
+    Thermal.UNKNOWN.value: BandLook.UNKNOWN,
+    Phase.HEATING.value: BandLook.WARM,
+    Phase.HOLDING.value: BandLook.HOT,
+}
+_FATES = {
+    Fate.STAYS: MessageLook.KEPT,
+    Fate.MOVED: MessageLook.MOVED,
+    Fate.GONE: MessageLook.GONE,
+    Fate.NEW: MessageLook.NEW,
+}
+_AXES = ("thermal", "phase")
+_WIDTH = 960
+
+
+def captions(findings: Findings, pile: bool) -> tuple[str, str]:
+    """Return what the marks of the two pictures mean."""
+    choice = (
+        "Each circle is a setting that was tried, the larger the more troubles it caught (filled: all of them): up is an "
+        "earlier warning, left are fewer needless messages. Those with a number are the rows above. The square is today's, "
+        "the ring with a dot the one that was best on the weeks to choose on."
+    )
+    ground, parts = findings.ground, []
+    if ground.troubles:
+        parts.append(f"Brackets above are the troubles{', dots what was fine' if ground.fine_said else ''}.")
+    parts.append(
+        "Each triangle is a message: open ones would no longer come, larger ones are new, those with a bar move."
+    )
+    if pile:
+        parts.append("The bands are the phases: warm while heating, hatched while holding.")
+    else:
+        parts.append(
+            "The bands say how the bin was: green for comfort, brown for warm, hatched upright for cool or cold, slanted and "
+            "red for too hot, slanted and white for not known."
+        )
+    return choice, " ".join(parts)
+
+
+_STYLE = (
+    "body{font:16px/1.5 system-ui,sans-serif;max-width:62rem;margin:2rem auto;padding:0 1rem;color:#222;background:#fff}"
+    "svg{max-width:100%;min-width:44rem;height:auto}figure{margin:1rem 0;overflow-x:auto}li{margin:.4rem 0}"
+    "table{border-collapse:collapse}td,th{padding:.2rem .8rem .2rem 0;"
+    "text-align:left;vertical-align:top}.note,figcaption{color:#555}"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Side:
+    """One run for the strip: its name, effects and calls."""
+
+    name: str
+    effects: Sequence[Effect]
+    calls: Sequence[Call]
+
+
+def strip_picture(ground: Ground, zone: ZoneInfo, now: Side, changed: Side | None, title: str) -> str:
+    """Return the record as a strip: conditions, messages, labels; with another run's messages below where there is one."""
+    pairs = pairs_of(now.calls, changed.calls) if changed is not None else ()
+    rows = [StripRow(name=now.name, bands=_bands(now.effects, ground), messages=_of_now(now, pairs))]
+    if changed is not None:
+        rows.append(StripRow(name=changed.name, bands=_bands(changed.effects, ground), messages=_of_changed(pairs)))
+    labels = [Trouble(start=one.start, end=one.end, label=one.note) for one in ground.troubles]
+    if ground.fine_said:
+        labels += [Trouble(start=start, end=end, fine=True) for start, end in ground.judged]
+    inside = [one for one in labels if one.start < ground.end and one.end > ground.start]
+    return strip(
+        Strip(
+            start=ground.start,
+            end=max(ground.end, ground.start + 1),
+            zone=zone,
+            rows=tuple(rows),
+            troubles=tuple(sorted(inside, key=lambda one: (one.start, one.end))),
+            width=_WIDTH,
+            title=title,
+        ),
+        Ink.PRINT,
+    )
+
+
+def _of_now(now: Side, pairs: Sequence[Pair]) -> tuple[Message, ...]:
+    if not pairs:
+        return tuple(Message(at=call.first, words=call.why) for call in now.calls)
+    # A moved one is marked where it comes now; above it stands as it was.
+    looks = {Fate.GONE: MessageLook.GONE}
+    mine = [(pair.now, looks.get(pair.fate, MessageLook.KEPT)) for pair in pairs if pair.now is not None]
+    return tuple(Message(at=call.first, words=call.why, look=look) for call, look in mine)
+
+
+def _of_changed(pairs: Sequence[Pair]) -> tuple[Message, ...]:
+    theirs = [(pair.changed, _FATES[pair.fate]) for pair in pairs if pair.changed is not None]
+    messages = [Message(at=call.first, words=call.why, look=look) for call, look in theirs]
+    return tuple(sorted(messages, key=lambda one: one.at))
+
+
+def _bands(effects: Sequence[Effect], ground: Ground) -> tuple[Band, ...]:
+    """Return the thermal condition of a bin, or the phase of a pile, as bands without gaps."""
+    changes = [
+        (effect.at, effect.draft.after or "")
+        for effect in effects
+        if effect.draft.place == ground.place
+        and effect.draft.kind in (EffectKind.CONDITION, EffectKind.PHASE)
+        and effect.draft.axis in _AXES
+        and effect.at < ground.end
+    ]
+    ends = [*(at for at, _ in changes[1:]), *([ground.end] if changes else [])]
+    return tuple(
+        Band(start=max(at, ground.start), end=end, word=word, look=_LOOKS.get(word, BandLook.CALM))
+        for (at, word), end in zip(changes, ends, strict=True)
+        if end > max(at, ground.start)
+    )
+
+
+def choices_picture(findings: Findings, named: str, title: str) -> str:
+    """Return the choice as a picture, the suggested set with its words; "" where there are only counts."""
+    if findings.kind is Kind.WHAT_IF:
+        return ""
+    word, span = per_of(findings)
+    shown = [
+        Choice(
+            needless_milli=round(1000 * one.needless_in(span)),
+            warning_ms=one.median_ms,
+            caught=one.caught,
+            troubles=one.troubles,
+        )
+        for one in findings.points
+    ]
+    for number, row in enumerate(findings.rows, 1):
+        role = ChoiceRole.TODAY if row.today else ChoiceRole.CHOSEN if row.suggested else ChoiceRole.TRIED
+        shown.append(
+            Choice(
+                needless_milli=round(1000 * row.score.needless_in(span)),
+                warning_ms=row.score.median_ms,
+                caught=row.score.caught,
+                troubles=row.score.troubles,
+                label=named if row.suggested and not row.today else "",
+                row=str(number),
+                role=role,
+            )
+        )
+    return choices(Choices(points=tuple(shown), per=word, width=_WIDTH, title=title), Ink.PRINT)
+
+
+def html_page(
+    title: str,
+    before: Sequence[str],
+    rows: Sequence[str],
+    verdict: str,
+    pictures: Sequence[tuple[str, str]],
+    after: Sequence[str],
+) -> str:
+    """Return the report as HTML: paragraphs, numbered rows, what to do, pictures each with its key, remarks."""
+    parts = [f"<h1>{escape(title)}</h1>", *(f"<p>{escape(text)}</p>" for text in before)]
+    parts += ["<ol>", *(f"<li>{escape(text)}</li>" for text in rows), "</ol>"] if rows else []
+    parts.append(f"<p><strong>{escape(verdict)}</strong></p>")
+    parts += [
+        f"<figure>{picture}<figcaption>{escape(caption)}</figcaption></figure>"
+        for picture, caption in pictures
+        if picture
+    ]
+    parts += [f'<p class="note">{escape(text)}</p>' for text in after]
+    head = f'<meta charset="utf-8"><meta name="viewport" content="width=device-width"><title>{escape(title)}</title>'
+    return (
+        f'<!doctype html>\n<html lang="en"><head>{head}<style>{_STYLE}</style></head><body>\n'
+        + "\n".join(parts)
+        + "\n</body></html>\n"
+    )
+
+
+def one_svg(pictures: Sequence[str]) -> str:
+    """Return several pictures one below the other as a single SVG."""
+    pictures = [picture for picture in pictures if picture]
+    if len(pictures) == 1:
+        return pictures[0] + "\n"
+    placed, top, width = [], 0.0, 0.0
+    for picture in pictures:
+        size = re.search(r'width="([\d.]+)" height="([\d.]+)"', picture) or re.search(r"()()$", picture)
+        wide, high = (float(size[1] or _WIDTH), float(size[2] or 400)) if size is not None else (float(_WIDTH), 400.0)
+        placed.append(picture.replace("<svg ", f'<svg y="{top:g}" ', 1))
+        top, width = top + high + 16, max(width, wide)
+    inside = "\n".join(placed)
+    size_of_all = f'width="{width:g}" height="{top:g}" viewBox="0 0 {width:g} {top:g}"'
+    return f'<svg xmlns="http://www.w3.org/2000/svg" {size_of_all}>\n{inside}\n</svg>\n'

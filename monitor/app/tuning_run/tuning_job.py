@@ -1,0 +1,198 @@
+"""Tuning from the record to the findings: ranges to sets, sets to runs, runs to rows; and the phases of a pile.
+
+Rules: sets whose limits stand the wrong way round are left out, as the configuration would refuse them; today's settings
+are run first and show what people acted on.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from zoneinfo import ZoneInfo
+
+from monitor.app.tuning_run.tuning_record import Material
+from monitor.app.tuning_run.tuning_runs import PlaceJudge, PlaceRun, run_of, workers
+from monitor.configuration import Range, fits, misfit, read_range
+from monitor.model.effects import Effect
+from monitor.model.errors import MisuseError
+from monitor.model.settings import Settings
+from monitor.model.thresholds import BinThresholds, PileThresholds
+from monitor.tuning import (
+    MOST_VARIED,
+    BatchDates,
+    Findings,
+    Ground,
+    Heard,
+    Kind,
+    Set,
+    Tried,
+    Vary,
+    Window,
+    applied,
+    findings_of,
+    ground_of,
+    hints_of,
+    one_at_a_time,
+    phase_dates,
+    sets_of,
+    sweep,
+    today,
+    with_moves,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """How sets are to be made and held against the truth."""
+
+    wanted: int
+    seed: int
+    worth: int
+    window: Window
+    workers: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moved:
+    """The dates of a pile's phases with one set in force."""
+
+    values: Set
+    batches: tuple[BatchDates, ...]
+
+
+@dataclass(slots=True)
+class Done:
+    """What came of it.
+
+    Attributes:
+        findings: The rows.
+        ranges: What was varied.
+        ground: The truth.
+        run, judge: To run a set again, for the pictures.
+        left_out: How many sets were not run, since the configuration would refuse them.
+        left_out_why: What is wrong with one of them, as the configuration would say it.
+        phases: Of a pile: today's dates first, then each threshold moved alone.
+    """
+
+    findings: Findings
+    ranges: Sequence[Range]
+    ground: Ground
+    run: PlaceRun
+    judge: PlaceJudge
+    phases: list[Moved]
+    left_out: int = 0
+    left_out_why: str = ""
+
+    def again(self, values: Set) -> tuple[list[Effect], Heard]:
+        """Run one set again and return its effects and what it said."""
+        effects = replace(self.run, wordless=False)(values)
+        return effects, self.judge.heard(effects)
+
+
+_USUAL: dict[str, dict[str, tuple[str, ...]]] = {
+    "degF": {
+        "heat": ("overheating=78..90 degF:1", "overheating_dwell=0..60m:10"),
+        "cold": ("near_freezing=40..48 degF:1",),
+        "wet": ("too_wet=80..88 %:1", "too_wet_dwell=1..12h:1"),
+        "dry": ("too_dry=56..68 %:1", "too_dry_dwell=1..12h:1"),
+        "pile": ("hot=150..165 degF:1", "hot_dwell=1..12h:1"),
+    },
+    "degC": {
+        "heat": ("overheating=26..32 degC:0.5", "overheating_dwell=0..60m:10"),
+        "cold": ("near_freezing=4..9 degC:0.5",),
+        "wet": ("too_wet=80..88 %:1", "too_wet_dwell=1..12h:1"),
+        "dry": ("too_dry=56..68 %:1", "too_dry_dwell=1..12h:1"),
+        "pile": ("hot=65..74 degC:0.5", "hot_dwell=1..12h:1"),
+    },
+}
+"""What is tried where nobody says what to vary, by what the labelled troubles are about (ours)."""
+_ABOUT = {"heat": "overheating", "cold": "freezing", "wet": "too-wet", "dry": "too-dry"}
+
+
+def usual_ranges(material: Material, ground: Ground) -> list[Range]:
+    """Return what to vary where nobody said: the thresholds behind the troubles that are labelled, else those of heat."""
+    settings = material.settings
+    usual = _USUAL[settings.site.temperature_unit]
+    if material.place in settings.piles:
+        return [read_range(text, settings, material.place) for text in usual["pile"]]
+    named = frozenset(alarm for trouble in ground.troubles for alarm in trouble.about)
+    topics = [topic for topic, alarm in _ABOUT.items() if alarm in named] or ["heat"]
+    texts = dict.fromkeys(text for topic in topics for text in usual[topic])
+    return [read_range(text, settings, material.place) for text in texts]
+
+
+def varies_of(ranges: Sequence[Range]) -> tuple[Vary, ...]:
+    """Return ranges as tuning takes them.
+
+    Raises:
+        MisuseError: One threshold is varied twice.
+    """
+    if len(ranges) > MOST_VARIED:
+        raise MisuseError(f"--vary: {len(ranges)} thresholds at once; {MOST_VARIED} is the most.")
+    fields = [one.threshold.key for one in ranges]
+    twice = next((field for field in fields if fields.count(field) > 1), None)
+    if twice is not None:
+        raise MisuseError(f"--vary: {twice} is varied twice; write one range for it.")
+    return tuple(
+        Vary(section=one.section, place=one.place, field=one.threshold.field, values=tuple(sorted(one.values)))
+        for one in ranges
+    )
+
+
+def sets_that_fit(
+    settings: Settings, place: str, varies: Sequence[Vary], wanted: int, seed: int
+) -> tuple[list[Set], int, str]:
+    """Return the sets to try, how many are left out since the configuration would refuse them, and why one of them is.
+
+    Raises:
+        MisuseError: None is left; the sentence says why.
+    """
+    fit: list[Set] = []
+    unfit: list[Set] = []
+    for values in sets_of(varies, wanted, seed):
+        (fit if fits(_limits(applied(settings, varies, values), place)) else unfit).append(values)
+    why = misfit(_limits(applied(settings, varies, unfit[-1]), place)) if unfit else ""
+    if not fit:
+        raise MisuseError(f"No setting in these ranges makes sense: {why}")
+    return fit, len(unfit), why
+
+
+def _limits(settings: Settings, place: str) -> BinThresholds | PileThresholds:
+    return settings.piles[place].thresholds if place in settings.piles else settings.bins[place].thresholds
+
+
+def tune(
+    material: Material, ranges: Sequence[Range], asked: Asked, progress: Callable[[int, int], None] | None = None
+) -> Done:
+    """Try the sets and return what came of it."""
+    varies = varies_of(ranges)
+    ground = ground_of(material.stretches, material.place, material.start, material.end)
+    sets, left_out, why = sets_that_fit(material.settings, material.place, varies, asked.wanted, asked.seed)
+    now = today(material.settings, varies)
+    run = run_of(material, varies)
+    judge = PlaceJudge(ground, asked.window, ())
+    effects = run(now)
+    judge = replace(judge, hints=hints_of(material.events, judge.heard(effects).calls, material.place))
+    judged, kept = judge(effects)
+    mine = Tried(values=now, judged=judged, kept=kept)
+    with workers(run, min(asked.workers, len(sets))) as (executor, at_worker):
+        results = sweep(at_worker, sets, judge, executor, workers=asked.workers, progress=progress)
+    tried = [Tried(values=values, judged=one, kept=hinted) for values, (one, hinted) in zip(sets, results, strict=True)]
+    zone = ZoneInfo(material.settings.site.time_zone)
+    found = findings_of(ground, varies, mine, tried, zone, worth=asked.worth, seed=asked.seed)
+    if found.kind is Kind.WHAT_IF:
+        found = with_moves(found, lambda values: judge.heard(run(values)).calls)
+    phases = _phases(run, effects, now) if material.place in material.settings.piles else []
+    return Done(found, ranges, ground, run, judge, phases, left_out, why)
+
+
+def _phases(run: PlaceRun, effects: Sequence[Effect], now: Set) -> list[Moved]:
+    """Return how the dates of a pile's phases move with each threshold alone."""
+    place = run.varies[0].place
+    alone = [
+        values
+        for values in one_at_a_time(run.varies, now)
+        if fits(_limits(applied(run.prepared.settings, run.varies, values), place))
+    ]
+    return [
+        Moved(values=now, batches=phase_dates(effects, place)),
+        *(Moved(values=values, batches=phase_dates(run(values), place)) for values in alone),
+    ]

@@ -1,0 +1,189 @@
+"""What causes no notice and runs by the wall clock: packing, retention, backup, the outside heartbeat.
+
+APScheduler decides when; each job is caught up once after sleep or a clock jump, never skipped and never stacked. After a
+clock that ran ahead was put back, jobs are arranged anew, or they would wait for the time that was wrong. Whatever changes the
+journal is done on the writer's thread, between two turns; backup and heartbeat have threads of their own, which a stop does
+not wait for.
+"""
+
+import logging
+import threading
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import UTC, datetime, timedelta
+from functools import partial
+
+from apscheduler.schedulers.background import BackgroundScheduler
+
+from monitor.app.loop.faults import fault as raised
+from monitor.app.loop.faults import fault_over
+from monitor.app.loop.hub import Hub
+from monitor.app.upkeep.backups import copies_in, make_backup
+from monitor.app.upkeep.record_watch import RecordWatch
+from monitor.configuration import Configuration
+from monitor.engine import Engine
+from monitor.journal import Kept, Machine
+from monitor.model.errors import MonitorError, UnavailableError
+from monitor.model.times import DAY_MS, HOUR_MS
+
+PACK_AFTER_MS = 2 * DAY_MS
+"""Readings this old move into compressed blocks; the newest stay as rows, which is quicker for what is late."""
+
+KEPT_AFTER_CLOSING_MS = 5 * 365 * DAY_MS
+"""How long the days of a closed batch are protected from retention.
+
+Source: 14 CCR 17896.45(b), records kept 5 years, as seen (docs/sources.md)."""
+
+STUCK_S = 60.0
+"""Without a turn for so long the daemon does not count as alive (common practice, no published source)."""
+
+_SOON = timedelta(minutes=10)
+"""When what is overdue begins after a start: not while readings that waited at the broker come in."""
+
+log = logging.getLogger("heaptender")
+
+
+class Housekeeping:
+    """Owns the scheduler; `start` once, `stop` once."""
+
+    def __init__(self, hub: Hub, configuration: Configuration) -> None:
+        self._hub = hub
+        self._configuration = configuration
+        self._scheduler = BackgroundScheduler(
+            timezone=UTC, job_defaults={"misfire_grace_time": None, "coalesce": True, "max_instances": 1}
+        )
+
+        self._beside: dict[str, threading.Thread] = {}
+        self._watch = RecordWatch(configuration.data, hub)
+
+    def start(self) -> None:
+        """Arrange the jobs and begin."""
+        configuration = self._configuration
+        self._every(HOUR_MS, "pack", lambda: self._hub.call(self._guarded(self._pack)))
+        if configuration.retention_keep_ms is not None:
+            self._every(6 * HOUR_MS, "retention", lambda: self._hub.call(self._guarded(self._prune)))
+        if configuration.backup is not None:
+            copy = lambda: self._alone("backup", self._guarded(self._backup))  # noqa: E731
+            self._every(configuration.backup.every_ms, "backup", copy, after=self._backup_first())
+        look = lambda: self._alone("record", self._guarded(self._look))  # noqa: E731
+        self._every(HOUR_MS, "record", look, after=_SOON)
+        if configuration.heartbeat is not None:
+            from monitor.outbox import Heartbeat  # noqa: PLC0415 (only where one is configured)
+
+            heart = Heartbeat(configuration.heartbeat.url.get_secret_value())
+            every_ms = configuration.heartbeat.every_ms
+            self._every(
+                every_ms,
+                "heartbeat",
+                lambda: self._alone("heartbeat", lambda: self._beat(heart.beat)),
+                after=timedelta(),
+            )
+        if configuration.mirror is not None:
+            self._every(DAY_MS, "mirror check", lambda: self._alone("mirror check", self._guarded(self._check_mirror)))
+        self._scheduler.start()
+
+    def stop(self) -> None:
+        """End; a job that runs is not waited for."""
+        self._scheduler.shutdown(wait=False)
+
+    def clock_changed(self) -> None:
+        """Bring jobs nearer that wait for a time further away than their interval (the wall clock was put back)."""
+        now = datetime.now(UTC)
+        for job in self._scheduler.get_jobs():
+            if job.next_run_time is not None and job.next_run_time > now + job.trigger.interval + timedelta(seconds=1):
+                job.modify(next_run_time=now)
+
+    def _every(self, span_ms: int, name: str, job: Callable[[], None], *, after: timedelta | None = None) -> None:
+        """Arrange a job; the first time `after` so long, else after its own interval."""
+        first = {} if after is None else {"next_run_time": datetime.now(UTC) + after}
+        self._scheduler.add_job(job, "interval", seconds=max(1, span_ms // 1000), id=name, **first)
+
+    def _alone(self, name: str, job: Callable[[], None]) -> None:
+        """Do a job on a daemon thread, unless it is still at it: the scheduler's own would hold up the end of the program."""
+        before = self._beside.get(name)
+        if before is None or not before.is_alive():
+            self._beside[name] = threading.Thread(target=job, name=name, daemon=True)
+            self._beside[name].start()
+
+    def _guarded(self, job: Callable[[], None]) -> Callable[[], None]:
+        def run() -> None:
+            try:
+                job()
+            except MonitorError as fault:
+                log.error("%s", fault)
+            except OSError as fault:
+                log.error("It could not be done: %s (%s).", fault.strerror or fault, fault.filename or "no file")
+
+        return run
+
+    def _pack(self) -> None:
+        now = self._hub.clock.now_ms()
+        # In helpings, so that a backlog of years does not hold up what arrives.
+        if self._hub.writer.pack_closed_hours(now - PACK_AFTER_MS, limit_rows=100_000) >= 100_000:
+            self._hub.call(self._guarded(self._pack))
+
+    def _prune(self) -> None:
+        keep_ms = self._configuration.retention_keep_ms
+        if keep_ms is None:
+            return
+        now = self._hub.clock.now_ms()
+        spans = protected_spans(self._hub.writer.engine, now, KEPT_AFTER_CLOSING_MS)
+        gone = self._hub.writer.prune(Kept(now=now, days=keep_ms // DAY_MS, protected=spans))
+        if gone.days:
+            log.info("retention dropped %d days, %d readings", len(gone.days), gone.rows)
+
+    def _look(self) -> None:
+        self._watch.look()
+
+    def _backup(self) -> None:
+        """Make a copy of a record that verifies; where there is none, people are told, and the older copies stay."""
+        try:
+            damage = self._watch.before_copy()
+            if damage:
+                raise UnavailableError(f"the record is damaged, so no copy of it was made ({damage})")
+            target, size = make_backup(self._configuration, self._hub.clock.now_ms())
+        except MonitorError as fault:
+            why = str(fault).rstrip(".")
+            log.error("The backup failed: %s.", why)
+            self._hub.call(partial(self._hub.event, *raised("backup", why)))
+            return
+        self._hub.call(partial(self._hub.event, *fault_over("backup")))
+        log.info("backup of %d bytes: %s", size, target)
+
+    def _backup_first(self) -> timedelta:
+        """Return when the first copy is due: a computer that is switched off every night must get its copy too."""
+        plan = self._configuration.backup
+        copies = copies_in(plan.folder) if plan is not None else []
+        if plan is None or not copies:
+            return _SOON
+        with suppress(OSError):
+            age = timedelta(seconds=time.time() - copies[-1].stat().st_mtime)
+            return max(_SOON, timedelta(milliseconds=plan.every_ms) - age)
+        return _SOON
+
+    def _check_mirror(self) -> None:
+        from monitor.app.upkeep.mirror_check import check_mirror  # noqa: PLC0415 (only where there is a mirror)
+
+        check_mirror(self._configuration, self._hub.clock.now_ms(), log.info)
+
+    def _beat(self, beat: Callable[[], str]) -> None:
+        stuck_s = self._hub.stuck_s()
+        if stuck_s > STUCK_S:
+            # Whoever listens outside must not believe that the yard is watched.
+            log.error("No heartbeat is sent: nothing could be stored for %.0f s.", stuck_s)
+            return
+        trouble = beat()
+        if trouble:
+            log.warning("heartbeat: %s", trouble)
+
+
+def protected_spans(engine: Machine, now: int, after_closing_ms: int) -> list[tuple[int, int]]:
+    """Return the spans of batches that lie somewhere now or were used up not longer ago than so (writer's thread)."""
+    if not isinstance(engine, Engine):
+        return []
+    return [
+        (batch.built, batch.ended if batch.ended is not None else now)
+        for batch in engine.state.batches.batches.values()
+        if batch.ended is None or batch.ended > now - after_closing_ms
+    ]

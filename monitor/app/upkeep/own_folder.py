@@ -1,0 +1,83 @@
+"""The data folder, private by its mode also where an older release made it before the modes were private.
+
+Rules: only what is ours is touched: files that this user owns and this program names, never through a link. The folder itself
+is touched only where nothing else lies in it: closing a folder that others share (a home, `/srv`) would break what is theirs.
+What could not be made private is told by `check`, with the command.
+"""
+
+import os
+import stat
+from collections.abc import Iterator
+from contextlib import suppress
+from fnmatch import fnmatch
+from pathlib import Path
+
+from monitor.app.upkeep.backups import BESIDE
+from monitor.configuration import Configuration
+from monitor.journal import FILE_MODE, FOLDER_MODE, JOURNAL_FILE, LOCK_FILE, journal_path
+
+_KEYS = ("page.key", "page-guests.json", "page-ended.json", "keys", LOCK_FILE)
+_OURS = (
+    *(f"{name}*" for name in (JOURNAL_FILE, *_KEYS, *BESIDE)),
+    "certificates",
+    "mirror-cursor.json*",
+    "before-restore-*",
+    "restoring",
+)
+"""Names that this program gives to what it keeps in the data folder, with those of files half written."""
+
+_OTHERS = stat.S_IRWXG | stat.S_IRWXO
+
+
+def private_paths(configuration: Configuration) -> list[Path]:
+    """Return what of the data folder nobody but its owner should look into: the folder, the record, keys and links."""
+    data = configuration.data
+    record = [journal_path(data).with_name(JOURNAL_FILE + end) for end in ("", "-wal", "-shm")]
+    return [data, *record, *(data / name for name in _KEYS)]
+
+
+def make_private(configuration: Configuration) -> list[Path]:
+    """Take from others what they may do with the data folder and the record in it; return what was changed.
+
+    What cannot be changed is left as it is.
+    """
+    folder, *files = private_paths(configuration)
+    changed = [path for path in files if _closed(path)]
+    if all(_is_ours(path, configuration) for path in _within(folder)) and _closed(folder.resolve()):
+        changed.insert(0, folder)
+    return changed
+
+
+def _within(folder: Path) -> Iterator[Path]:
+    with suppress(OSError):
+        yield from folder.iterdir()
+
+
+def _is_ours(path: Path, configuration: Configuration) -> bool:
+    if any(fnmatch(path.name, pattern) for pattern in _OURS) or path in configuration.secret_files:
+        return True
+    copies = configuration.backup.folder if configuration.backup is not None else None
+    return copies is not None and path in (copies, *copies.parents)
+
+
+def _closed(path: Path) -> bool:
+    """Close a file or folder of this user to others; tell whether that changed anything."""
+    try:
+        descriptor = os.open(path, os.O_RDONLY | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK)
+    except OSError:
+        return False
+    try:
+        there = os.fstat(descriptor)
+        is_folder = stat.S_ISDIR(there.st_mode)
+        if (
+            there.st_uid != os.geteuid()
+            or not there.st_mode & _OTHERS
+            or not (is_folder or stat.S_ISREG(there.st_mode))
+        ):
+            return False
+        os.fchmod(descriptor, stat.S_IMODE(there.st_mode) & (FOLDER_MODE if is_folder else FILE_MODE))
+    except OSError:
+        return False
+    finally:
+        os.close(descriptor)
+    return True
