@@ -39,11 +39,15 @@ CATALOG: dict[str, AlarmKind] = {
     "stalled": AlarmKind(priority=Priority.LOW),
     "cold-corner": AlarmKind(priority=Priority.LOW),
     "turning-due": AlarmKind(priority=Priority.MEDIUM),
+    "round-due": AlarmKind(priority=Priority.MEDIUM, at_place=False),
     "cooled-unmet": AlarmKind(priority=Priority.MEDIUM),
     "hot": AlarmKind(priority=Priority.MEDIUM, covers=("turning-due",)),
     "too-hot": AlarmKind(priority=Priority.HIGH, wakes=True, covers=("hot", "turning-due")),
     "fire": AlarmKind(
-        priority=Priority.HIGHEST, wakes=True, at_place=False, covers=("too-hot", "hot", "turning-due", "cold-corner")
+        priority=Priority.HIGHEST,
+        wakes=True,
+        at_place=False,
+        covers=("too-hot", "hot", "turning-due", "cold-corner", "round-due"),
     ),
     "hot-and-lost": AlarmKind(priority=Priority.HIGH, wakes=True, of_probe=True, at_place=False),
     "look-at-probe": AlarmKind(priority=Priority.HIGH, wakes=True, of_probe=True),

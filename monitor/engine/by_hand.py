@@ -12,21 +12,19 @@
 
 from collections.abc import Mapping, Sequence
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from monitor.alarms import Signal
 from monitor.conditioning import flag_by_hand
 from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
 from monitor.engine.heaps import follow_rounds, touch_hand
-from monitor.engine.spots import HandSpot, spots_at
+from monitor.engine.spots import HandSpot, hand_gap_ms, spots_at
 from monitor.engine.telling import tell_once
 from monitor.model.flags import ACCEPTED, Flag, FlagReason, Verdict
 from monitor.model.readings import Reading, names_spot
 from monitor.model.units import Quantity
 from monitor.model.words import AlarmState, Priority
 from monitor.notices import Facts
-from monitor.notices.localtime import local
 from monitor.piles import ROUND_MS
 
 LEFT = "hand"
@@ -49,7 +47,7 @@ def take_by_hand(core: Core, readings: Sequence[Reading], payload: Mapping[str, 
         newest = known is None or known.time < reading.time
         in_time = newest and core.true_now - reading.time <= core.settings.probe_thresholds.hand_late_ms
         if newest and not _may_be_elsewhere(core, known, verdict):
-            until = reading.time + hand_gap_ms(core, place, reading.time)
+            until = reading.time + hand_gap_ms(core.settings, place, reading.time)
             core.state.hands[reading.probe] = HandSpot(
                 place, spot, reading.time, verdict.milli, core.at, by, in_time, until, until > core.at
             )
@@ -113,7 +111,7 @@ def withdraw(core: Core, reading: Mapping[str, Any]) -> None:
         del core.state.hands[series]
         _forget(core, place, series)
     else:
-        until = before.time + hand_gap_ms(core, place, before.time)
+        until = before.time + hand_gap_ms(core.settings, place, before.time)
         core.state.hands[series] = HandSpot(
             place, known.spot, before.time, before.milli, core.at, "", known.on_time, until, until > core.at
         )
@@ -126,16 +124,6 @@ def withdraw(core: Core, reading: Mapping[str, Any]) -> None:
     for move in core.moves[moves:]:
         move.record.values = {**move.record.values, "taken_back": True}
     _wait(core, place)
-
-
-def hand_gap_ms(core: Core, place: str, time: int) -> int:
-    """Return how long a hand reading of an instant counts at a place, ms."""
-    pile = core.settings.piles.get(place)
-    if pile is not None:
-        return pile.thresholds.hand_gap_ms
-    limits, site = core.settings.bins[place].thresholds, core.settings.site
-    month = local(time, ZoneInfo(site.time_zone)).month
-    return limits.hand_gap_summer_ms if month in site.summer else limits.hand_gap_ms
 
 
 _HOT = ("fire", "too-hot", "hot", "worms-in-danger", "overheating")

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 from monitor.engine.answers import take_answer
 from monitor.engine.by_hand import LEFT, serve_hand
+from monitor.engine.chains import CHAIN, serve_chain
 from monitor.engine.clocks import take_clock
 from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
@@ -234,10 +235,8 @@ class Engine:
             bed_changes(core, place, core.bed(place).serve(core.at))
         elif key == "hot":
             danger_signals(core, place, core.danger(place), core.danger(place).serve(core.at))
-        elif key == LEFT:
-            serve_hand(core, place)
-        elif key == "out":
-            serve_reminder(core, place)
+        elif key in _SERVERS:
+            _SERVERS[key](core, place)
         elif key.startswith("link "):
             serve_link(core, key.removeprefix("link "))
         elif key.startswith("alarm "):
@@ -269,6 +268,9 @@ def _take_imported(core: Core, payload: Mapping[str, Any]) -> None:
     take_imported(core, payload.get("rows", ()), str(payload.get("by", "")))
     core.quiet = False
 
+
+_SERVERS: dict[str, Callable[[Core, str], None]] = {LEFT: serve_hand, CHAIN: serve_chain, "out": serve_reminder}
+"""Who serves a deadline of a place."""
 
 _TAKERS: dict[EventKind, Callable[[Core, Mapping[str, Any]], None]] = {
     EventKind.READINGS: take_readings,

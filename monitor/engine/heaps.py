@@ -4,6 +4,7 @@ from collections.abc import Collection, Sequence
 
 from monitor.engine.air_highs import note_high
 from monitor.engine.batching import begin_by_reading
+from monitor.engine.chains import follow_chains
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import FOREVER, Core
 from monitor.engine.hand_rounds import newer_than_all, proving_spans
@@ -177,6 +178,8 @@ def advance_heaps(core: Core) -> None:
         else:
             continue
         refresh_latent(core, run)
+    if core.state.hands or core.state.chains:
+        follow_chains(core)
 
 
 def _late_for_outings(core: Core, time: int, ambient: str) -> tuple[str, ...]:

@@ -11,6 +11,8 @@ from monitor.model.thresholds import PileThresholds
 from monitor.model.words import Method, RuleState
 from monitor.piles import Batch, HoldLimits, Walk, WalkState
 from monitor.proof import HoldState, Rule, RuleFollower, find_rule, followed, parse_rule
+from monitor.proof.counting import PartState
+from monitor.proof.kinds import Part
 
 
 @dataclass(slots=True)
@@ -116,6 +118,16 @@ def progress_now(run: BatchRun) -> RuleProgress | None:
     tracker = tracker_now(run)
     known = None if tracker is None else tracker.state.situation.now
     return run.walk.progress if tracker is None or known is None else tracker.progress(known)
+
+
+def followed_parts(run: BatchRun) -> list[tuple[Part, PartState]]:
+    """Return what a batch's rule asks for on the way to which it is nearest, each with what it has come to by now."""
+    follower = tracker_now(run)
+    known = None if follower is None else follower.state.situation.now
+    if follower is None or known is None:
+        return []
+    nearest = follower.nearest(known)[0]
+    return list(zip(nearest.parts, nearest.state.parts, strict=True))
 
 
 def heat_status(run: BatchRun) -> HeatStatus:

@@ -5,7 +5,10 @@
 
 from dataclasses import dataclass
 from typing import NamedTuple
+from zoneinfo import ZoneInfo
 
+from monitor.model.settings import Settings
+from monitor.notices.localtime import local
 from monitor.piles import rounds
 
 
@@ -39,6 +42,16 @@ def spots_at(hands: dict[str, HandSpot], place: str, *, held: bool = False) -> d
     """Return the newest readings of a place by series, the newest last; with `held` only those that still count."""
     found = [(name, one) for name, one in hands.items() if one.place == place and (one.held or not held)]
     return dict(sorted(found, key=lambda item: (item[1].time, item[0])))
+
+
+def hand_gap_ms(settings: Settings, place: str, time: int) -> int:
+    """Return how long a hand reading of an instant (UTC ms) counts at a place, ms; in a bin less in summer."""
+    pile = settings.piles.get(place)
+    if pile is not None:
+        return pile.thresholds.hand_gap_ms
+    limits, site = settings.bins[place].thresholds, settings.site
+    month = local(time, ZoneInfo(site.time_zone)).month
+    return limits.hand_gap_summer_ms if month in site.summer else limits.hand_gap_ms
 
 
 class LastRead(NamedTuple):

@@ -50,6 +50,23 @@ class EndedRun:
     run: BatchRun
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chain:
+    """Rounds by hand that prove a running rule; instants are UTC ms.
+
+    Attributes:
+        last: When the last round was taken.
+        due: By when the next one is due.
+        rings: When people are told that it is missed.
+        breaks: When the chain breaks: nothing after `last` counts until the next round.
+    """
+
+    last: int
+    due: int
+    rings: int
+    breaks: int
+
+
 @dataclass(slots=True)
 class EngineState:
     """Everything that can change an effect to come.
@@ -81,6 +98,7 @@ class EngineState:
         withdrawn: By series read by hand, the own times of the readings that were taken back.
         thermometers: By place, one of the thermometers that it had last (`watching`).
         air_highs: The air's highest by the hour (`air_highs`).
+        chains: By pile, the rounds by hand that prove the rule of the batch that lies there now (`chains`).
     """
 
     version: int = VERSION
@@ -115,6 +133,7 @@ class EngineState:
     withdrawn: dict[str, list[int]] = field(default_factory=dict)
     thermometers: dict[str, str] = field(default_factory=dict)
     air_highs: list[tuple[int, int]] = field(default_factory=list)
+    chains: dict[str, Chain] = field(default_factory=dict)
 
 
 @cache

@@ -5,6 +5,8 @@ from zoneinfo import ZoneInfo
 
 from monitor.alarms import CATALOG, TOLD_AS, AlarmRecord, Move, Signal, Telling, alarm_key
 from monitor.engine.core import Core, with_batch
+from monitor.engine.spots import hand_gap_ms, spots_at
+from monitor.engine.watching import thermometers
 from monitor.engine.wording import facts_of, over_words, past_words, words_for, written
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.times import show_time
@@ -90,6 +92,7 @@ def serve_desk(core: Core) -> None:
     """Do what the desk has due: repeats, passing on, ends of quiet hours, the digest."""
     if core.state.desk.digest_at is not None and core.state.desk.digest_at <= core.at:
         _note_still_probes(core)
+        _note_unread_bins(core)
     emit_notices(core, core.desk.serve(core.at))
 
 
@@ -105,6 +108,19 @@ def _note_still_probes(core: Core) -> None:
         )  # fmt: skip
         # A digest holds what came before its own instant.
         core.desk.line(core.at - 1, place, written(core, "flat-line", facts).short, LineKind.NOTED)
+
+
+def _note_unread_bins(core: Core) -> None:
+    """Put a line into the digest for each bin without a probe in it that was read by hand, and has not been for too long."""
+    for place in core.settings.bins:
+        known = [*spots_at(core.state.hands, place).values()]
+        emptied = core.bed(place).state.emptied_at is not None
+        if not known or emptied or any(core.in_service(probe) for probe in thermometers(core, place)):
+            continue
+        last = known[-1].time
+        if core.true_now - last >= hand_gap_ms(core.settings, place, last):
+            facts = Facts(place=place, since=last, now=core.at)
+            core.desk.line(core.at - 1, place, written(core, "unread", facts).short, LineKind.NOTED)
 
 
 def arm_desk(core: Core) -> None:

@@ -51,7 +51,14 @@ def follow_watch(core: Core) -> None:
 def places_watched(core: Core) -> tuple[PlaceWatch, ...]:
     """Return who watches each pile and bin now, in the order of the settings."""
     every = (*core.settings.piles, *core.settings.bins)
-    return tuple(replace(_watch(core, place), muted=_muted(core, place)) for place in every)
+    return tuple(
+        replace(_watch(core, place), muted=_muted(core, place), rounds=_rounds(core, place)) for place in every
+    )
+
+
+def _rounds(core: Core, place: str) -> tuple[int, int, int] | None:
+    chain = core.state.chains.get(place)
+    return None if chain is None else (chain.last, chain.due, chain.breaks)
 
 
 def _muted(core: Core, place: str) -> tuple[tuple[str, int], ...]:

@@ -4,6 +4,7 @@ from typing import Any
 
 from monitor.alarms import AlarmRecord
 from monitor.engine.air_highs import highest
+from monitor.engine.chains import ROUND_DUE, lost_by_break
 from monitor.engine.core import Core
 from monitor.engine.runs import progress_now, rule_of
 from monitor.engine.spots import last_read
@@ -39,6 +40,8 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
     run = core.run_at(record.place)
     if record.alarm == TURNING_DUE and run is not None and run.walk.turned_at is not None:
         known["last_turned"] = run.walk.turned_at
+    if record.on and record.alarm == ROUND_DUE:
+        known |= _of_chain(core, record.place)
     shown = milli(values.get("value"))
     if record.on and record.alarm in WALK_ALARMS:
         shown, newest = _of_heap(core, record, shown)
@@ -88,6 +91,16 @@ def _of_heap(core: Core, record: AlarmRecord, shown: int | None) -> tuple[int | 
         known |= {"read_at": last.time}
         shown = last.low if at_coldest else last.high
     return shown, known
+
+
+def _of_chain(core: Core, place: str) -> dict[str, Any]:
+    """Return what is known of the rounds that prove a heap's rule, and what a broken chain takes of it."""
+    chain, run = core.state.chains.get(place), core.run_at(place)
+    if chain is None or run is None:
+        return {}
+    known: dict[str, Any] = {"read_at": chain.last, "due_at": chain.due, "breaks_at": chain.breaks}
+    # While it recovers from a turning a day may lack more of its proof than else.
+    return known | lost_by_break(run) | {"recovers": run.walk.recovering}
 
 
 def outside(core: Core, place: str) -> dict[str, list[str]]:

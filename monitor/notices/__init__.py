@@ -9,7 +9,7 @@ from monitor.notices.names import clean
 from monitor.notices.state import Cause, DeskState, Line, LineKind, Message, NoticeReason
 from monitor.notices.summary import LeavingFacts, ProbeAge
 from monitor.notices.texts import PLAIN_NAMES, compose, compose_kept
-from monitor.notices.watched import By, PlaceWatch, Watched, all_known
+from monitor.notices.watched import By, PlaceWatch, Watched, all_known, next_round_words
 
 __all__ = [
     "PLAIN_NAMES",
@@ -34,6 +34,7 @@ __all__ = [
     "compose_kept",
     "hand_words",
     "meaning",
+    "next_round_words",
     "read_words",
     "redated",
     "said",

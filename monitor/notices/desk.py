@@ -226,6 +226,10 @@ class NoticeDesk:
         """Return *before you go*: what is watched, each probe's last reading, who is on duty, what is open."""
         return self._summary.leaving(self.state, facts, at)
 
+    def last_waking(self, place: str, at: int) -> int:
+        """Return when to tell of a place what falls due at `at` (UTC ms), while somebody is up (`roster`)."""
+        return self._roster.last_waking(place, at)
+
     def watched_words(self, at: int) -> str:
         """Return how many places are watched by probes, by hand and by nobody."""
         return self._summary.counted(at, ())

@@ -43,7 +43,9 @@ class Facts:
             when it was over; `rise_milli`: of a reheating; `unsure`: readings flagged as doubtful decided it;
             `stale_at`: when all its probes were last heard, where they are silent by now (`others_speak`: when the one that
             is told was, while others speak); `left`: the probe that said so last and was taken away; `read_at`: when a heap
-            that is read by hand was read last; `out`, `in`: core probes that lie outside and those that do not, where both
+            that is read by hand was read last (of rounds that prove its rule also `due_at`, `breaks_at`: when the next is due
+            and when the chain breaks; `lost_days`, `lost_run`: what goes with it; `recovers`: whether it does so from a
+            turning); `out`, `in`: core probes that lie outside and those that do not, where both
             are; `by`: which limit of worms in danger rang (`all`, `any`),
             `coolest_milli`, `hottest_milli`: either end; `air_high_milli`: the air's highest of 24 h;
             `upper_milli`: the rule's upper limit, `no_air`: no probe tells how warm the air is.

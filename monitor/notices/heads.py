@@ -16,6 +16,7 @@ PLAIN_NAMES: dict[str, str] = {
     "stalled": "not heating up",
     "cold-corner": "cold corner",
     "turning-due": "due for turning",
+    "round-due": "a missed round",
     "cooled-unmet": "cooled too early",
     "hot": "hot",
     "too-hot": "too hot",
@@ -108,6 +109,18 @@ def _turning_due(say: Phrases) -> str:
 def _probes_first(say: Phrases) -> str:
     # Where it is read by hand there is none to take out.
     return "" if say.extra_time("read_at") else "Take all probes out first: "
+
+
+def _round_due(say: Phrases) -> str:
+    last, due, breaks = (say.extra_time(key) for key in ("read_at", "due_at", "breaks_at"))
+    if last is None or due is None or breaks is None:
+        return f"{say.place}: a round by hand is missed {say.since}"
+    variant = say.facts.extra.get("variant")
+    if variant == "broken":
+        return f"{say.place}: its chain of rounds is broken since {last}, the last round; the next one had to come by {breaks}"
+    if variant == "early":
+        return f"{say.place}: its next round by hand is due by {due}, last read {last}"
+    return f"{say.place}: a round is missed, due by {due}, last read by hand {last}"
 
 
 def _cooled_unmet(say: Phrases) -> str:
@@ -279,6 +292,7 @@ HEADS: dict[str, Head] = {
     "stalled": _stalled,
     "cold-corner": _cold_corner,
     "turning-due": _turning_due,
+    "round-due": _round_due,
     "cooled-unmet": _cooled_unmet,
     "fire": _fire,
     "hot-and-lost": _lost,
@@ -312,4 +326,5 @@ HEADS: dict[str, Head] = {
     "pile-too-wet": lambda say: plain_head(say, "wet", "line at"),
     "oxygen": lambda say: plain_head(say, "oxygen low", "line at"),
     "flat-line": _flat,
+    "unread": lambda say: f"{say.place}: nobody has read it {say.since}",
 }

@@ -58,6 +58,27 @@ def _turning(say: Phrases) -> str:
     return f"Turn the outside in and log it. {ask} Dripping: mix in dry coarse stuff. {dry}"
 
 
+def _round_due(say: Phrases) -> str:
+    last, breaks = say.extra_time("read_at"), say.extra_time("breaks_at")
+    if last is None or breaks is None:
+        return "Read it by hand and log it: its rule is proven by rounds."
+    lost = _lost_with_chain(say)
+    if say.facts.extra.get("variant") == "broken":
+        return f"Read it by hand and log it now: nothing from {last} to that round counts for its rule{lost}."
+    return f"Read it by hand before {breaks} and log it: else nothing from {last} to the next round counts for its rule{lost}."
+
+
+def _lost_with_chain(say: Phrases) -> str:
+    """Return what of a rule's progress goes with a chain of rounds, with a comma before it; "" where all stays."""
+    days, recovers = say.facts.extra.get("lost_days"), bool(say.facts.extra.get("recovers"))
+    if isinstance(days, int) and days > 0:
+        which, verb = (f"its {days} days so far", "are") if days > 1 else ("its 1 day so far", "is")
+        return f", and {which} {'may be' if recovers else verb} lost: days must follow one another"
+    if say.facts.extra.get("lost_run"):
+        return ", and its hours in one piece begin anew"
+    return ""
+
+
 def _cold_corner(_: Phrases) -> str:
     return "Turn the outside in, all probes out first, and log it. Stay upwind of dust and mold if it is dry."
 
@@ -117,6 +138,7 @@ HEAP_ADVICE: dict[str, Advice] = {
     "stalled": _stalled,
     "cold-corner": _cold_corner,
     "turning-due": _turning,
+    "round-due": _round_due,
     "cooled-unmet": _cooled,
     "hot": _hot,
     "too-hot": _too_hot,

@@ -56,7 +56,8 @@ def next_daily(after: int, minute: int, zone: ZoneInfo) -> int:
 def say_time(at: int, now: int, zone: ZoneInfo) -> str:
     """Return a local time as people say it at `now`: `14:05`, `yesterday 14:05`, `Mon 14:05`, `3 Mar 14:05`.
 
-    The weekday serves for the last six days; another year is named. A time that comes twice carries its zone.
+    The weekday serves for the last six days; another year is named. One to come is `tomorrow 14:05`, later its date. A time
+    that comes twice carries its zone.
     """
     moment = local(at, zone)
     today = local(now, zone).date()
@@ -66,8 +67,8 @@ def say_time(at: int, now: int, zone: ZoneInfo) -> str:
     behind = (today - moment.date()).days
     if behind == 0:
         return clock
-    if behind == 1:
-        return f"yesterday {clock}"
+    if behind in (1, -1):
+        return f"{'yesterday' if behind > 0 else 'tomorrow'} {clock}"
     if 1 < behind < 7:
         return f"{WEEKDAYS[moment.weekday()]} {clock}"
     year = f" {moment.year}" if moment.year != today.year else ""

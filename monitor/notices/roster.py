@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
 from monitor.model.settings import PAGE_CONTACT, Contact, Settings
+from monitor.model.times import HOUR_MS
 from monitor.notices.localtime import local, spans_near
 
 NOON = 12
@@ -46,13 +47,25 @@ class Roster:
 
     def quiet_until(self, contact_id: str, at: int) -> int | None:
         """Return when the quiet hours that hold `at` end (UTC ms), or None outside quiet hours."""
+        span = self._quiet_span(contact_id, at)
+        return None if span is None else span[1]
+
+    def last_waking(self, place: str, at: int) -> int:
+        """Return when to tell what falls due at `at` (UTC ms), so that somebody who would be told is up.
+
+        That is `at` itself, or, where it lies in the quiet hours of all of them, an hour before the latest of these begin.
+        """
+        spans = [self._quiet_span(one, at) for one in self.first(place, at)]
+        begun = [span[0] for span in spans if span is not None]
+        return at if len(begun) < len(spans) else max(begun) - HOUR_MS
+
+    def _quiet_span(self, contact_id: str, at: int) -> tuple[int, int] | None:
+        """Return the quiet hours (from, to) that hold an instant, or None."""
         contact = self.contacts[contact_id]
         if contact.quiet_start_minute == contact.quiet_end_minute:
             return None
-        for _, start, end in spans_near(at, contact.quiet_start_minute, contact.quiet_end_minute, self.zone):
-            if start <= at < end:
-                return end
-        return None
+        spans = spans_near(at, contact.quiet_start_minute, contact.quiet_end_minute, self.zone)
+        return next(((start, end) for _, start, end in spans if start <= at < end), None)
 
     def is_evening(self, contact_id: str, at: int) -> bool:
         """Return whether `at` (UTC ms) lies in quiet hours that began in the evening, before the midnight that follows."""

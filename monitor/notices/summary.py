@@ -17,7 +17,16 @@ from monitor.notices.localtime import say_date, say_span, say_time
 from monitor.notices.names import clean, join_names
 from monitor.notices.roster import Roster
 from monitor.notices.state import DeskState, Line, LineKind, Telling
-from monitor.notices.watched import By, PlaceWatch, Watched, all_known, counted, read_words, unknown_words
+from monitor.notices.watched import (
+    By,
+    PlaceWatch,
+    Watched,
+    all_known,
+    counted,
+    next_round_words,
+    read_words,
+    unknown_words,
+)
 
 LINES_A_PLACE = 12
 """Most lines of one place in one summary."""
@@ -96,7 +105,13 @@ class Summary:
         return "\n".join(parts)
 
     def _watch_words(self, watch: PlaceWatch | None, ages: list[str], now: int) -> str:
-        """Return how a place is watched, after the ages of its probes."""
+        """Return how a place is watched, after the ages of its probes, and when its next round is due."""
+        how = self._how_watched(watch, ages, now)
+        if watch is None or watch.rounds is None:
+            return how
+        return f"{how}; {next_round_words(watch.rounds, now, lambda at: self._time(at, now))}"
+
+    def _how_watched(self, watch: PlaceWatch | None, ages: list[str], now: int) -> str:
         if watch is None or (watch.known and watch.by is By.PROBES):
             return ", ".join(ages)
         if watch.by is By.EMPTY:

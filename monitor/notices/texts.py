@@ -7,7 +7,8 @@ Rules:
 3. Plain words only; the words of the alarm standard stay inside. An id without words of its own still makes a message.
 
 Variants (`extra["variant"]`): `stalled`: `no-hold` (never at its hold temperature), else never warm;
-`turning-due`: `cooled`, else the rule wants more turnings.
+`turning-due`: `cooled`, else the rule wants more turnings; `round-due`: `early` (it falls due in quiet hours), `broken`
+(the chain of rounds), else the round is missed.
 """
 
 from zoneinfo import ZoneInfo

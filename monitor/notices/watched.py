@@ -27,6 +27,7 @@ class PlaceWatch:
         last: Newest reading that counts, UTC ms, or None.
         who: Who read it by hand, "" if nobody said.
         muted: (what, until) of its alarms that are on and muted by work or a turning: the first sentence, UTC ms.
+        rounds: Where rounds by hand prove a running rule: (last, due, when the chain breaks), UTC ms; else None.
         why: Why it is not known: `silent`, `moisture silent`, `outside`, `never heard`, `uncounted`, `unread`, or "".
     """
 
@@ -37,6 +38,7 @@ class PlaceWatch:
     who: str = ""
     why: str = ""
     muted: tuple[tuple[str, int], ...] = ()
+    rounds: tuple[int, int, int] | None = None
 
 
 Watched = Callable[[], tuple[PlaceWatch, ...]]
@@ -76,6 +78,22 @@ def read_words(one: PlaceWatch, name: str, say: Say) -> str:
     """Return who read a place by hand, and when: `Bay 3: Ann, 09:10`."""
     who = f"{clean(one.who)}, " if one.who else ""
     return f"{name}: {who}{say(one.last)}" if one.last is not None else name
+
+
+def next_round_words(rounds: tuple[int, int, int], now: int, say: Say) -> str:
+    """Return how the rounds that prove a heap's rule stand: `next round due by tomorrow 13:00`, or that their chain is broken.
+
+    Args:
+        rounds: (last, due, when the chain breaks), UTC ms.
+        now: UTC ms.
+        say: Says an instant.
+    """
+    last, due, breaks = rounds
+    if now >= breaks:
+        return f"the chain of rounds is broken since {say(last)}: read it by hand now"
+    if now >= due:
+        return f"a round is missed, due by {say(due)}: read it by hand before {say(breaks)}"
+    return f"next round due by {say(due)}"
 
 
 def unknown_words(one: PlaceWatch, say: Say) -> str:

@@ -19,8 +19,8 @@ from monitor.model.work import Work, WorkKind
 from monitor.model.work_entry import fields_that_go_with, units_offered, work_fields
 from monitor.model.work_kinds import Where, declared, kinds
 from monitor.notices import meaning
-from monitor.notices.localtime import instant, local
-from monitor.page.times import ahead, from_field
+from monitor.notices.localtime import instant, local, say_time
+from monitor.page.times import from_field
 from monitor.page.work_words import work_words
 
 PILE_KINDS = tuple(row.kind for row in kinds(Where.PILE) if not row.probe)
@@ -143,7 +143,7 @@ def answer_wish(engine: Engine, form: Mapping[str, str], by: str, now: int) -> W
         settings = engine.state.settings
         until = put_off_until(form.get("until", ""), settings, now)
         payload["until"] = until
-        words = f"put off until {ahead(until, now, ZoneInfo(settings.site.time_zone))}"
+        words = f"put off until {say_time(until, now, ZoneInfo(settings.site.time_zone))}"
     return Wish(EventKind.ANSWER, payload, words)
 
 
@@ -155,7 +155,7 @@ def put_off_words(settings: Settings, now: int) -> list[tuple[str, str]]:
     zone = ZoneInfo(settings.site.time_zone)
     plain = {"2h": "for 2 h", "week": "for a week"}
     ends = sorted((put_off_until(one, settings, now), one) for one in PUT_OFFS)
-    return [(one, plain.get(one) or f"until {ahead(until, now, zone)}") for until, one in ends]
+    return [(one, plain.get(one) or f"until {say_time(until, now, zone)}") for until, one in ends]
 
 
 def put_off_until(text: str, settings: Settings, now: int) -> int:

@@ -14,7 +14,7 @@ from monitor.engine.runs import BatchRun
 from monitor.engine.spots import last_read
 from monitor.model.units import show_percent
 from monitor.model.words import PHASE_SHOWN, AlarmState, Dampness, Phase, RuleState, Thermal
-from monitor.notices import By, PlaceWatch, read_words
+from monitor.notices import By, PlaceWatch, next_round_words, read_words
 from monitor.notices.localtime import say_span, say_time
 from monitor.page.probes import Health, ProbeView, probes_at
 from monitor.page.progress import Progress, progress_of
@@ -162,8 +162,11 @@ def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *
     lines = [by_hand] if by_hand and watch.by is By.HAND else [_heat_line(probes), by_hand]
     if progress is not None:
         lines.append(progress.short)
+    zone = ZoneInfo(state.settings.site.time_zone)
+    if watch.rounds is not None and not _danger(mine):
+        # Nobody is sent to read a heap that may burn.
+        lines.append(_sentence(next_round_words(watch.rounds, now, lambda at: say_time(at, now, zone))))
     if run.walk.recovering and run.walk.turned_at is not None:
-        zone = ZoneInfo(state.settings.site.time_zone)
         outside = any(one.core_heat and one.health is Health.OUT for one in probes)
         turned = say_time(run.walk.turned_at, now, zone)
         if outside:
@@ -187,6 +190,10 @@ def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *
         run=run,
         progress=progress,
     )
+
+
+def _sentence(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def _danger(mine: tuple[Need, ...]) -> str:

@@ -15,7 +15,6 @@ from monitor.model.settings import AMBIENT
 from monitor.model.words import AlarmState, Priority
 from monitor.notices import PLAIN_NAMES, clean, said
 from monitor.notices.localtime import say_time
-from monitor.page.times import ahead
 
 GOING_ON = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED, AlarmState.SHELVED)
 """States of an alarm whose condition may well go on."""
@@ -154,7 +153,7 @@ def _stand(engine: Engine, key: str, record: AlarmRecord, now: int) -> str:
     zone = ZoneInfo(engine.state.settings.site.time_zone)
     by = f" by {clean(telling.answered_by)}" if telling is not None and telling.answered_by else ""
     if record.state is AlarmState.SHELVED:
-        until = f" until {ahead(record.until, now, zone)}" if record.until is not None else ""
+        until = f" until {say_time(record.until, now, zone)}" if record.until is not None else ""
         return f"put off{until}{by}"
     if record.state is AlarmState.ACKNOWLEDGED:
         return f"seen{by}"

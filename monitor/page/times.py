@@ -42,12 +42,6 @@ def ago(at: int, now: int) -> str:
     return "just now" if span < MINUTE_MS else f"{say_span(span)} ago"
 
 
-def ahead(at: int, now: int, zone: ZoneInfo) -> str:
-    """Return a time that is to come: `18:00`, `tomorrow 07:00`, `28 Jul 18:00`."""
-    days = (local(at, zone).date() - local(now, zone).date()).days
-    return f"tomorrow {local(at, zone):%H:%M}" if days == 1 else say_time(at, now, zone)
-
-
 def age(at: int, now: int) -> str:
     """Return the age of a batch: `3 h old` on its first day, then `4 days old`."""
     days = max(0, now - at) // DAY_MS
@@ -64,4 +58,4 @@ def last_evening(now: int, zone: ZoneInfo) -> int:
     return instant(day, 16 * 60, zone)
 
 
-__all__ = ["age", "ago", "ahead", "for_field", "from_field", "in_full", "last_evening", "local", "say_span", "say_time"]
+__all__ = ["age", "ago", "for_field", "from_field", "in_full", "last_evening", "local", "say_span", "say_time"]

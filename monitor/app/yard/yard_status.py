@@ -1,6 +1,7 @@
 """How the yard is, from a view of it: as values for programs and as lines for people."""
 
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from monitor.alarms import FAULTS, TOLD_AS, AlarmRecord
 from monitor.app.yard.effect_words import local_time
@@ -12,7 +13,8 @@ from monitor.model.settings import AMBIENT, Settings
 from monitor.model.times import parse_time, show_duration, show_time
 from monitor.model.units import Quantity, plain_number, show_percent, show_temperature
 from monitor.model.words import PHASE_SHOWN, AlarmState, Phase
-from monitor.notices import PLAIN_NAMES, all_known, read_words
+from monitor.notices import PLAIN_NAMES, all_known, next_round_words, read_words
+from monitor.notices.localtime import say_time
 
 _CALM = (AlarmState.NORMAL,)
 
@@ -86,7 +88,11 @@ def status_lines(view: YardView, now: int) -> list[str]:
         since = local_time(parse_time(link["since"]), settings)
         lines.append(f"Link {link['name']}: {'up' if link['up'] else 'down'} since {since}{why}.")
     unit = view.engine.state.settings.site.temperature_unit
-    lines += [f"{_name(view, one['place'])}: {_pile_words(one, unit)}{_read_words(one)}" for one in values["piles"]]
+    rounds = _rounds_words(view, now)
+    lines += [
+        f"{_name(view, one['place'])}: {_pile_words(one, unit)}{_read_words(one)}{rounds.get(one['place'], '')}"
+        for one in values["piles"]
+    ]
     lines += [f"{_name(view, one['place'])}: {_bin_words(one)}.{_read_words(one)}" for one in values["bins"]]
     for probe in values["probes"]:
         where = _name(view, probe["place"]) if probe["place"] else "nowhere"
@@ -177,6 +183,21 @@ def _pile(view: YardView, place: str) -> dict[str, Any]:
         "heat_status": heat_status(run).value if run.rule_id != "none" else None,
         "progress": dict(progress),
         "alone": view.engine.alone(place) or None,
+        **_next_round(view, place),
+    }
+
+
+def _next_round(view: YardView, place: str) -> dict[str, Any]:
+    """Return when the next round by hand is due at a heap whose running rule is proven by rounds; nothing elsewhere."""
+    chain = view.engine.state.chains.get(place)
+    if chain is None:
+        return {}
+    return {
+        "next_round": {
+            "last": show_time(chain.last),
+            "due": show_time(chain.due),
+            "chain_breaks": show_time(chain.breaks),
+        }
     }
 
 
@@ -230,6 +251,17 @@ def _read(view: YardView, place: str, now: int) -> dict[str, Any]:
 
 def _read_words(place: dict[str, Any]) -> str:
     return f" Last read {place['by_hand']['words']}." if "by_hand" in place else ""
+
+
+def _rounds_words(view: YardView, now: int) -> dict[str, str]:
+    """Return, by pile whose rule is proven by rounds, when the next one is due or since when their chain is broken."""
+    zone = ZoneInfo(view.engine.state.settings.site.time_zone)
+    found = {
+        one.place: next_round_words(one.rounds, now, lambda at: say_time(at, now, zone))
+        for one in view.engine.watched(now)
+        if one.rounds is not None
+    }
+    return {place: f" {words[:1].upper()}{words[1:]}." for place, words in found.items()}
 
 
 def _probe(view: YardView, probe: str, now: int) -> dict[str, Any]:

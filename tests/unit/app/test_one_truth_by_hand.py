@@ -9,13 +9,14 @@ from monitor.app.cases import Asked, known_rule
 from monitor.app.cases.from_files import file_case
 from monitor.app.cases.read_files import Files
 from monitor.app.cases.words import verdict_json
-from monitor.app.yard.yard_status import status_values
+from monitor.app.yard.yard_status import status_lines, status_values
 from monitor.certificate import judge_case
 from monitor.model.errors import MisuseError
 from monitor.model.settings import Pile
 from monitor.model.times import parse_time, show_time
 from monitor.model.units import plain_number
 from monitor.model.words import Method
+from monitor.page.places import place_view
 from monitor.proof import Outcome
 
 OCT = parse_time("2026-10-01T13:00:00Z")
@@ -98,6 +99,44 @@ def test_a_day_that_was_missed_is_unproven_and_not_met_anywhere(journal, tmp_pat
     stored, filed = judge_case(yard_of.case("p1")), from_files(tmp_path, rows, works)
     assert stored.finding.outcome is filed.finding.outcome is Outcome.NOT_MET
     assert stored.finding.unproven_ms == filed.finding.unproven_ms == 2 * DAY
+
+
+def standing(yard_of, now):
+    """Return what `status`, its lines, the page and *before you go* say of the heap's rounds at an instant."""
+    with view_of(yard_of.folder) as view:
+        pile = status_values(view, now)["piles"][0]
+        line = next(one for one in status_lines(view, now) if one.startswith("p1: "))
+        sheet = place_view(view.engine, "p1", [], now).lines
+        leaving = next(one for one in view.engine.before_you_go(now).splitlines() if one.startswith("- p1: "))
+    return pile.get("next_round"), line, sheet[-1], leaving
+
+
+def test_a_missed_round_is_said_everywhere_and_the_verdict_says_it_too(journal):
+    yard_of = journal()
+    yard_of.work(OCT - HOUR, "p1", "built")
+    for day in range(9):
+        read(yard_of, OCT + day * DAY, 120 if day == 0 else 145, spots=("west",))
+    last = OCT + 8 * DAY
+    due, line, sheet, leaving = standing(yard_of, last + HOUR)
+    assert due == {
+        "last": show_time(last), "due": show_time(last + DAY), "chain_breaks": show_time(last + 26 * HOUR),
+    }  # fmt: skip
+    assert line.endswith("Next round due by tomorrow 09:00.")
+    assert sheet == "Next round due by tomorrow 09:00"
+    assert leaving.endswith("; next round due by tomorrow 09:00")
+    _, line, sheet, leaving = standing(yard_of, last + 25 * HOUR)
+    for words in (line, sheet, leaving):
+        assert "ound is missed, due by 09:00: read it by hand before 11:00" in words
+    _, line, sheet, leaving = standing(yard_of, last + 26 * HOUR)
+    for words in (line, sheet, leaving):
+        assert "he chain of rounds is broken since yesterday 09:00: read it by hand now" in words
+    for day in range(10, 15):
+        read(yard_of, OCT + day * DAY, 145, spots=("west",))
+    told = yard_of.writer.store.connection.execute("SELECT DISTINCT at FROM effect WHERE axis = 'round-due'").fetchall()
+    assert [at - last for (at,) in told] == [25 * HOUR, 26 * HOUR, 2 * DAY]
+    judged = judge_case(yard_of.case("p1"))
+    assert judged.finding.outcome is Outcome.NOT_MET
+    assert judged.finding.unproven_ms == 2 * DAY
 
 
 def live_through(journal, rng, probe="", *, dies=False):

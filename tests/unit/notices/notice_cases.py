@@ -47,6 +47,8 @@ def facts(place, value=None, limit=None, ago=HOUR_MS, trend=None, probe="", quan
 
 
 WET = Quantity.MOISTURE
+ROUNDS = {"read_at": NOW - 25 * HOUR_MS, "due_at": NOW - HOUR_MS, "breaks_at": NOW + HOUR_MS}
+BROKEN = {"read_at": NOW - 26 * HOUR_MS, "due_at": NOW - 2 * HOUR_MS, "breaks_at": NOW, "variant": "broken"}
 PROGRESS = {"days": 6, "days_needed": 15, "turnings": 2, "turnings_needed": 5}
 LATE = {"days": 14, "days_needed": 15, "turnings": 4, "turnings_needed": 5}
 
@@ -61,6 +63,16 @@ CASES = {
         "p1", f(104), f(131), 13 * HOUR_MS, -600, variant="cooled", rule="us-112-54-turned", **LATE
     ),
     "turning-due last": facts("p1", f(141), f(131), 5 * MINUTE_MS, last_turned=NOW - 3 * DAY_MS, **LATE),
+    "round-due": facts("p1", **ROUNDS),
+    "round-due early": facts(
+        "p1", read_at=NOW - 12 * HOUR_MS, due_at=NOW + 12 * HOUR_MS, breaks_at=NOW + 14 * HOUR_MS, variant="early"
+    ),
+    "round-due days": facts("p1", **ROUNDS, lost_days=9),
+    "round-due one day": facts("p1", **ROUNDS, lost_days=1),
+    "round-due recovering": facts("p1", **ROUNDS, lost_days=9, recovers=True),
+    "round-due hours": facts("p2", **ROUNDS, lost_run=True),
+    "round-due broken": facts("p1", None, None, 26 * HOUR_MS, **BROKEN),
+    "round-due broken days": facts("p1", None, None, 26 * HOUR_MS, **BROKEN, lost_days=9),
     "cooled-unmet": facts("p1", f(112), f(131), 50 * HOUR_MS, -400, rule="us-112-54-turned", **PROGRESS),
     "cooled-unmet no rule": facts("p2", f(112), f(131), 13 * HOUR_MS, -400, rule="none"),
     "hot": facts("p1", f(163), f(160), 6 * HOUR_MS, 600, "p1-a"),
@@ -178,5 +190,6 @@ CASES = {
     "pile-too-dry": facts("p1", 38_000, 40_000, 9 * HOUR_MS, None, "p1-a", WET),
     "pile-too-wet": facts("p1", 66_000, 65_000, 9 * HOUR_MS, None, "p1-a", WET),
     "oxygen": facts("p2", 3_900, 5_000, 6 * HOUR_MS, None, "p2-o", Quantity.OXYGEN),
+    "unread": facts("b1", None, None, 7 * DAY_MS + HOUR_MS),
     "flat-line": facts("p1", f(140), None, 24 * HOUR_MS, None, "p1-a"),
 }

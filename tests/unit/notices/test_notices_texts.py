@@ -21,6 +21,7 @@ ALARMS = [
     "stalled",
     "cold-corner",
     "turning-due",
+    "round-due",
     "cooled-unmet",
     "hot",
     "too-hot",

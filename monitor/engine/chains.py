@@ -1,0 +1,123 @@
+"""Rounds that fall due: a rule that is proven by hand is proven only while one round follows the other in time.
+
+1. A chain is watched while a batch's rule runs and rounds prove it (`hand_rounds`): from its last round on. Where a core probe
+   proves, the rule has not begun or is met, or nothing lies there, no round is missed.
+2. Two hours before `hand_gap` is over the next round is *due*, one hour before it the alarm `round-due` rings, and when it
+   is over the chain is broken: the same alarm tells it anew. Where `hand_gap` is shorter than 4 h, the two hours are half of
+   it, and the hour a quarter (ours).
+3. Where all who would be told are in their quiet hours when the alarm would ring, it rings an hour before these begin, but
+   not before the last round.
+4. The next round ends it, whenever it is written down. One that is taken back leaves the chain of the round before. A chain
+   that was broken already when its last round was written down is told to nobody: there is nothing to save.
+"""
+
+from monitor.alarms import alarm_key
+from monitor.engine.core import Core
+from monitor.engine.runs import BatchRun, followed_parts
+from monitor.engine.state import Chain
+from monitor.model.times import HOUR_MS, show_time
+from monitor.model.words import RuleState
+from monitor.piles import COLDEST
+from monitor.proof.kinds import Days, Run, RunBeforeTurnings
+
+ROUND_DUE = "round-due"
+"""Id of the alarm."""
+CHAIN = "round"
+"""Key of the deadline at which it rings, or tells anew that the chain is broken."""
+
+_DUE_BEFORE_MS = 2 * HOUR_MS
+
+
+def follow_chains(core: Core) -> None:
+    """Keep deadlines and alarms in step with the rounds of every batch, after its record may have moved."""
+    known, now = core.state.chains, _chains(core)
+    for place in [*known, *(one for one in now if one not in known)]:
+        was, chain = known.get(place), now.get(place)
+        if chain == was:
+            continue
+        if chain is None:
+            del known[place]
+            core.wait(place, CHAIN, None)
+            core.ends(place, ROUND_DUE)
+            continue
+        known[place] = chain
+        _arm(core, place, chain, taken_back=was is not None and chain.last < was.last)
+
+
+def serve_chain(core: Core, place: str) -> None:
+    """Ring for a round that is missed, or for a chain that is broken."""
+    chain = core.state.chains.get(place)
+    if chain is None:
+        return
+    broken = core.at >= chain.breaks
+    if not broken:
+        core.wait(place, CHAIN, chain.breaks)
+    values = {"read": show_time(chain.last), "breaks": show_time(chain.breaks)}
+    if broken:
+        values["variant"] = "broken"
+    elif core.at < chain.due:
+        values["variant"] = "early"
+    since = chain.last if broken else min(chain.due, core.at)
+    core.begins(place, ROUND_DUE, since=since, last=core.at, values=values, stage=int(broken))
+
+
+def lost_by_break(run: BatchRun) -> dict[str, int | bool]:
+    """Return what of a batch's progress a broken chain takes: `lost_days`, or `lost_run` for hours in one piece.
+
+    Days that need not follow one another, and hours that are summed, stay.
+    """
+    found: dict[str, int | bool] = {}
+    for part, own in followed_parts(run):
+        if own.met_at is not None:
+            continue
+        if isinstance(part, Days) and part.consecutive and own.days:
+            found["lost_days"] = max(own.days, int(found.get("lost_days", 0)))
+        elif isinstance(part, Run | RunBeforeTurnings):
+            found["lost_run"] = True
+    return found
+
+
+def _arm(core: Core, place: str, chain: Chain, *, taken_back: bool) -> None:
+    record = core.state.alarms.get(alarm_key(place, ROUND_DUE))
+    on = record is not None and record.on
+    if record is not None and on and record.stage and core.at < chain.breaks:
+        # It was told as broken, and is not: whatever follows is told from the beginning.
+        core.ends(place, ROUND_DUE)
+        on = False
+    if core.at < chain.rings:
+        core.ends(place, ROUND_DUE)
+        core.wait(place, CHAIN, chain.rings)
+    elif core.at < chain.breaks or on or taken_back:
+        core.wait(place, CHAIN, core.at)
+    else:
+        core.wait(place, CHAIN, None)
+
+
+def _chains(core: Core) -> dict[str, Chain]:
+    found: dict[str, Chain] = {}
+    for run in core.state.runs.values():
+        place = core.pile_of(run)
+        if run.touched is not None:
+            # Its record waits to be worked out again; until then it stands as it was.
+            if place in core.state.chains:
+                found[place] = core.state.chains[place]
+            continue
+        last = _last_round(run)
+        if last is not None and run.rule is RuleState.RUNNING and place in core.settings.piles:
+            known = core.state.chains.get(place)
+            gap = core.thresholds_of(run).hand_gap_ms
+            found[place] = _chain(core, place, last, gap, known)
+    return found
+
+
+def _last_round(run: BatchRun) -> int | None:
+    """Return when the last round that proves was taken, UTC ms; None where rounds do not prove, or none came since they do."""
+    line = run.walk.lines.get(COLDEST)
+    return line.time if line is not None and line.serving and line.heard else None
+
+
+def _chain(core: Core, place: str, last: int, gap_ms: int, known: Chain | None) -> Chain:
+    before = min(_DUE_BEFORE_MS, gap_ms // 2)
+    rings = max(core.desk.last_waking(place, last + gap_ms - before // 2), last)
+    found = Chain(last=last, due=last + gap_ms - before, rings=rings, breaks=last + gap_ms)
+    return known if known == found and known is not None else found
