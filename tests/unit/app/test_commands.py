@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from typed_command import typed
 
 from monitor.app.command import SUMMARIES, heaptender
 from monitor.app.console.time_words import parse_when
@@ -44,14 +45,14 @@ def yard(tmp_path):
 
 
 def call(yard: Path, *words: str, code: int = 0) -> str:
-    run = subprocess.run(
-        [sys.executable, "-m", "monitor", *words, "--config", str(yard / "heaptender.toml")],
-        capture_output=True,
-        text=True,
-    )
-    assert run.returncode == code, (run.stdout, run.stderr)
-    assert "Traceback" not in run.stderr
-    return run.stdout + run.stderr
+    return typed(*words, "--config", yard / "heaptender.toml", code=code)
+
+
+def test_the_program_itself_says_what_it_says_here(yard):
+    words = ["log", "reading", "p1", "hot", "--config", str(yard / "heaptender.toml")]
+    run = subprocess.run([sys.executable, "-m", "monitor", *words], capture_output=True, text=True)
+    assert (run.returncode, run.stdout) == (2, "")
+    assert run.stderr == typed(*words, code=2)
 
 
 @pytest.mark.parametrize("name", list(SUMMARIES))

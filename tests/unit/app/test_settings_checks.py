@@ -1,10 +1,9 @@
 """What `check` says of settings that can be read and yet cannot be meant."""
 
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
+from typed_command import typed
 
 from monitor.app.checks.settings_checks import settings_checks
 from monitor.configuration import load_text
@@ -50,24 +49,18 @@ def test_nothing_to_watch_is_told():
 def test_the_command_ends_with_one_for_it_and_two_without_a_file(tmp_path):
     file = tmp_path / "heaptender.toml"
     file.write_text('[piles.p1]\nrule = "us-112-54-turned"\nmethod = "passive"\n')
-    told = call("check", "--offline", "--config", str(file), code=1)
+    told = typed("check", "--offline", "--config", str(file), code=1)
     assert f"{file}: ok; 1 pile, 0 bins, 0 probes, 0 contacts." in told
     assert "pile p1: NOT OK;" in told
-    assert "does not exist" in call("check", "--config", str(tmp_path / "none.toml"), code=2)
-
-
-def call(*words, code):
-    run = subprocess.run([sys.executable, "-m", "monitor", *words], capture_output=True, text=True)
-    assert run.returncode == code, (run.stdout, run.stderr)
-    return run.stdout + run.stderr
+    assert "does not exist" in typed("check", "--config", str(tmp_path / "none.toml"), code=2)
 
 
 def test_listening_in_vain_ends_with_one(tmp_path):
     file = tmp_path / "heaptender.toml"
     file.write_text('[serial.shed]\nurl = "loop://"\n')
-    assert "Nothing arrived." in call("listen", "--seconds", "0.5", "--config", str(file), code=1)
+    assert "Nothing arrived." in typed("listen", "--seconds", "0.5", "--config", str(file), code=1)
     file.write_text("")
-    assert "name a broker or a port" in call("listen", "--seconds", "0.5", "--config", str(file), code=2)
+    assert "name a broker or a port" in typed("listen", "--seconds", "0.5", "--config", str(file), code=2)
 
 
 @pytest.mark.parametrize(("key", "usual", "laxer"), [("max_gap", "2h", "30d"), ("hand_gap", "26h", "31d")])
