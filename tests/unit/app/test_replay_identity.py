@@ -21,7 +21,7 @@ from monitor.journal import open_writer, verify_chain
 from monitor.model.readings import Reading
 from monitor.recordings import effect_line, event_line, mark_line
 
-many = settings(max_examples=50, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+many = settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 
 
 class Crash(Exception):
@@ -139,15 +139,17 @@ def test_the_exported_events_decide_again_what_was_decided(script, seed):
 
 
 def test_the_scripts_meet_everything():
-    met, effects = set(), 0
-    for seed in range(12):
+    everything = {"failed turn", "restart", "crash", "advance"}
+    met, effects, seed = set(), 0, 0
+    while seed < 12 and (met != everything or effects <= 100):
         script = _long_script(seed)
         with tempfile.TemporaryDirectory() as name:
             yard = live(Path(name), script, seed)
             met |= yard.befell
             effects += len(yard.told)
             yard.writer.close()
-    assert met == {"failed turn", "restart", "crash", "advance"}
+        seed += 1
+    assert met == everything
     assert effects > 100
 
 
