@@ -1,0 +1,90 @@
+"""Samples mutants of a package and says how many of them a test notices: `python -m tests.mutants PACKAGE --sample 40`.
+
+Goal: 85 of 100 in each package. A survivor is a question: write the test of behaviour that it asks for, or see that nothing a
+user could notice hangs on it. Run it with `nice`; it takes one core.
+"""
+
+import argparse
+import random
+import sys
+import time
+from pathlib import Path
+
+# Libraries that many tests need are loaded once, before any child is made; the program itself is not.
+import freezegun  # noqa: F401
+import hypothesis  # noqa: F401
+import numpy as np  # noqa: F401
+
+from tests.mutants.changes import MODULE, Mutant, compiled, mutants_of
+from tests.mutants.coverage import ROOT, Test, covering, tests_of
+from tests.mutants.running import in_child, survives
+
+DECIDING = ("piles", "bins", "proof", "engine", "journal", "alarms", "certificate", "page", "material")
+"""The packages whose mutants would change what is decided, kept or shown."""
+
+_SLACK_S, _SLOWER = 20.0, 3.0
+
+
+def main() -> int:
+    """Show mutants to their tests and print each survivor, and a rate for each package."""
+    asked = _asked()
+    worst = 100.0
+    for package in asked.packages or DECIDING:
+        worst = min(worst, _look_at(package, asked))
+    return 0 if worst >= asked.floor else 1
+
+
+def _asked() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(prog="python -m tests.mutants", description=__doc__)
+    parser.add_argument("packages", nargs="*", metavar="PACKAGE", help=f"as in monitor/; all of {', '.join(DECIDING)}")
+    parser.add_argument("--sample", type=int, default=40, help="mutants of each package (default 40); 0 takes all")
+    parser.add_argument("--seed", type=int, default=1, help="another seed, other mutants (default 1)")
+    parser.add_argument("--only", default="", help="only mutants whose FILE:LINE FUNCTION holds this text")
+    parser.add_argument("--floor", type=float, default=0.0, help="exit 1 if a package's rate is below this, in percent")
+    parser.add_argument("--all", action="store_true", help="print those that die too")
+    return parser.parse_args()
+
+
+def _look_at(package: str, asked: argparse.Namespace) -> float:
+    files = sorted((ROOT / "monitor" / package).rglob("*.py"))
+    if not files:
+        raise SystemExit(f"There is no package monitor/{package}.")
+    mutants = [one for file in files for one in mutants_of(file) if asked.only in f"{_where(one)} {one.function}"]
+    if asked.sample and asked.sample < len(mutants):
+        mutants = random.Random(asked.seed).sample(mutants, asked.sample)
+    tests = tests_of(package)
+    begun, killed = time.monotonic(), 0
+    for one in sorted(mutants, key=lambda each: (each.path, each.number)):
+        fate = _fate(one, package, tests)
+        killed += fate != "survives"
+        if asked.all or fate == "survives":
+            print(f"{_where(one)} {one.function}: `{one.was}` -> `{one.became}`: {fate}", flush=True)
+    rate = 100 * killed / len(mutants) if mutants else 100.0
+    print(f"{package}: {killed} of {len(mutants)} die, {rate:.0f} % ({time.monotonic() - begun:.0f} s)", flush=True)
+    return rate
+
+
+def _where(mutant: Mutant) -> str:
+    return f"{mutant.path.relative_to(ROOT / 'monitor')}:{mutant.line}"
+
+
+def _fate(mutant: Mutant, package: str, tests: dict[str, Test]) -> str:
+    chosen = covering(tests, package, mutant.path, None if mutant.function == MODULE else mutant.function)
+    if not chosen:
+        return "survives"
+    files = sorted({tests[one].file for one in chosen})
+    limit = _SLACK_S + _SLOWER * sum(tests[one].seconds for one in chosen)
+    code = compiled(mutant)
+    fate = in_child(lambda: survives(mutant.path, _module(mutant.path), code, chosen, files), limit)
+    if fate is None:
+        return "never ends"
+    return "survives" if fate == 0 else "dies"
+
+
+def _module(path: Path) -> str:
+    parts = path.relative_to(ROOT).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
