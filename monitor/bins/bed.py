@@ -23,42 +23,75 @@ _HOT, _DANGER, _FROST = "overheating", "worms-in-danger", "freezing"
 _NOTHING = -(1 << 40)
 """Colder than everything: what is said where no probe says anything."""
 
+_Span = tuple[int, int]
+"""From, to (both included), thousandths of a degree Celsius."""
+
+
+def _calm_heat(limits: BinThresholds, near_frost: int) -> dict[Thermal | None, _Span]:
+    """Return, by thermal word, the values of which one alone keeps that word and begins nothing, whatever others say."""
+    band = limits.deadband_milli_k
+    low = near_frost + 1
+    high = min(limits.overheating_milli_c - 1, limits.danger_all_milli_c, limits.danger_any_milli_c)
+    return {
+        Thermal.COLD: (low, min(high, limits.cold_milli_c + band)),
+        Thermal.COOL: (max(low, limits.cold_milli_c), min(high, limits.cool_milli_c + band, limits.warm_milli_c)),
+        Thermal.COMFORT: (max(low, limits.cool_milli_c), min(high, limits.warm_milli_c)),
+        Thermal.WARM: (max(low, limits.cold_milli_c, limits.warm_milli_c - band), high),
+    }
+
 
 class Bed:
-    """Works on one bin's state; holds nothing of its own."""
+    """Works on one bin's state under its limits.
+
+    Of its own it holds only whether a reading was held against these limits: until then what is remembered may be of others.
+    """
 
     def __init__(self, state: BinState, limits: BinThresholds) -> None:
         self.state = state
         self.limits = limits
         self.near_frost = max(limits.near_freezing_milli_c, limits.freezing_milli_c)
-        self._calm_low = max(limits.cool_milli_c, self.near_frost + 1)
-        self._calm_high = min(
-            limits.warm_milli_c, limits.overheating_milli_c - 1, limits.danger_all_milli_c, limits.danger_any_milli_c
+        self._calm = _calm_heat(limits, self.near_frost)
+        self._judged_heat = self._judged_damp = False
+        self._named = (
+            (_HOT, state.overheating),
+            (_DANGER, state.danger_all),
+            (_DANGER, state.danger_any),
+            (_FROST, state.freezing),
+            (_FROST, state.near_freezing),
+            ("too-wet", state.too_wet),
+            ("too-dry", state.too_dry),
         )
 
     def unmoved(self, probe: str, quantity: Quantity, time: int, milli: int) -> bool:
         """Take an accepted reading that changes nothing, as most do; False where it must be taken by `reading`.
 
-        In comfort, with no excursion begun, one more value in comfort leaves everything as it is.
+        With no excursion begun, one more value that alone would keep the word which stands leaves everything as it is.
         """
         state = self.state
         if quantity is Quantity.TEMPERATURE:
             known = state.temperatures.get(probe)
-            if known is None or known.silent or not self._calm_low <= milli <= self._calm_high:
+            calm = self._calm.get(state.thermal)
+            if known is None or known.silent or calm is None or not calm[0] <= milli <= calm[1]:
                 return False
             idle = (
-                state.thermal is Thermal.COMFORT
+                self._judged_heat
                 and state.overheating.since is None
                 and state.danger_any.since is None
                 and state.danger_all.since is None
                 and state.near_freezing.since is None
+                and state.freezing.since is None
             )
         elif quantity is Quantity.MOISTURE:
             known = state.moistures.get(probe)
             limits = self.limits
             if known is None or known.silent or not limits.too_dry_milli_pct <= milli <= limits.too_wet_milli_pct:
                 return False
-            idle = state.moisture is Dampness.COMFORT and state.too_wet.since is None and state.too_dry.since is None
+            idle = (
+                self._judged_damp
+                and state.moisture is Dampness.COMFORT
+                and state.too_wet.since is None
+                and state.too_dry.since is None
+            )
         else:
             return True
         if idle:
@@ -76,10 +109,10 @@ class Bed:
             late: Whether it arrived late, so that it starts no deadline.
         """
         if quantity is Quantity.TEMPERATURE:
-            self.state.temperatures[probe] = Newest(time, milli)
+            self.state.temperatures[probe], self._judged_heat = Newest(time, milli), True
             return [*self._step(self._heat_steps(), time, late), *self._thermal(time)]
         if quantity is Quantity.MOISTURE:
-            self.state.moistures[probe] = Newest(time, milli)
+            self.state.moistures[probe], self._judged_damp = Newest(time, milli), True
             return [*self._step(self._damp_steps(), time, late), *self._moisture(time)]
         return []
 
@@ -130,13 +163,13 @@ class Bed:
 
     def holds_open(self) -> bool:
         """Tell whether an alarm's condition is on, which a value that is held no longer may hold open."""
-        return any(excursion.confirmed for _, excursion in self._named())
+        return any(excursion.confirmed for _, excursion in self._named)
 
     def empty(self, now: int) -> list[BinChange]:
         """Say that the bin was emptied: no condition is known of it, and its own alarms are over."""
         state = self.state
-        over = dict.fromkeys(alarm for alarm, excursion in self._named() if excursion.confirmed)
-        for _, excursion in self._named():
+        over = dict.fromkeys(alarm for alarm, excursion in self._named if excursion.confirmed)
+        for _, excursion in self._named:
             excursion.forget()
         state.temperatures.clear()
         state.moistures.clear()
@@ -147,28 +180,16 @@ class Bed:
 
     def due(self) -> int | None:
         """Return the earliest instant at which a delay will be filled, UTC ms."""
-        dues = [e.due for _, e in self._named() if e.due is not None]
+        dues = [excursion.due for _, excursion in self._named if excursion.due is not None]
         return min(dues, default=None)
 
     def serve(self, now: int) -> list[BinChange]:
         """Fill the delays that are due."""
         changes: list[BinChange] = []
-        for alarm, excursion in self._named():
+        for alarm, excursion in self._named:
             if excursion.serve(now) is Turn.BEGAN and not self._outdone(excursion):
                 changes.append(self._signal(alarm, excursion, on=True))
         return [*changes, *self._thermal(now), *self._moisture(now)] if changes else []
-
-    def _named(self) -> list[tuple[str, Excursion]]:
-        state = self.state
-        return [
-            (_HOT, state.overheating),
-            (_DANGER, state.danger_all),
-            (_DANGER, state.danger_any),
-            (_FROST, state.freezing),
-            (_FROST, state.near_freezing),
-            ("too-wet", state.too_wet),
-            ("too-dry", state.too_dry),
-        ]
 
     def _heat_steps(self) -> tuple[_Step, ...]:
         limits, state, band = self.limits, self.state, self.limits.deadband_milli_k
@@ -178,15 +199,13 @@ class Bed:
         hottest, coldest = (max(known), min(known)) if some else (_NOTHING, _NOTHING)
         # A silent probe begins nothing, but what it last said holds an alarm open: no alarm ends by silence.
         last_hottest, last_coldest = max(last), min(last)
-        if not some:
-            coldest = last_coldest
         every, one = limits.danger_all_milli_c, limits.danger_any_milli_c
         hot, frost, near = limits.overheating_milli_c, limits.freezing_milli_c, self.near_frost
         frozen = last_coldest != _NOTHING and last_coldest <= frost + band
         chilled = last_coldest != _NOTHING and last_coldest <= near + band
-        every_beyond, every_held = some and coldest > every, coldest >= every - band
-        if any(is_hand(name) for name in state.temperatures):
-            every_beyond, every_held = self._all_beyond(every), self._all_held(every - band)
+        # Where the warmest is not so warm, not all are.
+        every_beyond = hottest > every and self._all_beyond(every)
+        every_held = last_hottest >= every - band and self._all_held(every - band)
         return (
             (state.danger_all, every_beyond, every_held, limits.danger_all_dwell_ms, _DANGER),
             (state.danger_any, some and hottest > one, last_hottest >= one - band, 0, _DANGER),
@@ -244,7 +263,7 @@ class Bed:
 
         One of the two that is only waiting for its delay takes over: nobody is told *over* minutes before *new*.
         """
-        other = next((e for name, e in self._named() if name == alarm and e is not excursion), None)
+        other = next((e for name, e in self._named if name == alarm and e is not excursion), None)
         signal = self._signal(alarm, excursion, on=False)
         excursion.forget()
         if other is None or other.since is None:

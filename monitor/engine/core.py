@@ -37,6 +37,7 @@ class Core:
         history: The record, or None while a deadline is served (no deadline needs it).
         walks: Open walks by batch, each working on its run's state.
         routes, heaps: Prepared for readings (`routes.Route`, `heap.Heap`), made again when anything moves.
+        beds: By bin, made again with the settings.
         wordless: Whether only what rings and who is told is wanted: no text is written, no condition of a bin noted, no
             digest goes.
         quiet: Whether an import is taken in, which starts no alarm or notice.
@@ -67,6 +68,7 @@ class Core:
         self.walks: dict[str, Walk] = {}
         self.routes: dict[str, Any] = {}
         self.heaps: dict[str, Any] = {}
+        self.beds: dict[str, Bed] = {}
         self.marks = Marks()
         self.met_known: dict[tuple[str, int, str], bool] = {}
         self.renew()
@@ -81,10 +83,15 @@ class Core:
         """The time by all that is known: `at`, less what the computer's clock is known to be ahead."""
         return self.at + self.state.clock_off_ms
 
+    @property
+    def late_before(self) -> int:
+        """A reading whose own time is before this instant (UTC ms) comes late."""
+        return self.true_now - self.settings.probe_thresholds.late_ms
+
     def renew(self) -> None:
         """Make anew what is prepared from the settings."""
         state = self.state
-        self.routes, self.heaps = {}, {}
+        self.routes, self.heaps, self.beds = {}, {}, {}
         self.marks.clear()
         self.met_known.clear()
         probe = state.settings.probe_thresholds
@@ -163,7 +170,11 @@ class Core:
 
     def bed(self, place: str) -> Bed:
         """Return a bin's bed."""
-        return Bed(self.state.bins.setdefault(place, BinState()), self.settings.bins[place].thresholds)
+        found = self.beds.get(place)
+        if found is None:
+            state = self.state.bins.setdefault(place, BinState())
+            found = self.beds[place] = Bed(state, self.settings.bins[place].thresholds)
+        return found
 
     def danger(self, place: str) -> Danger:
         """Return a pile's watch for dangerous heat."""
