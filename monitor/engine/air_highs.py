@@ -16,7 +16,11 @@ _KEPT = 26
 
 def note_high(highs: Highs, time: int, milli: int) -> None:
     """Take in an accepted reading of the air (UTC ms, thousandths of a degree Celsius), in any order."""
-    note_highs(highs, [(time // HOUR_MS, milli)])
+    hour = time // HOUR_MS
+    if not highs or highs[-1][0] != hour:
+        note_highs(highs, [(hour, milli)])
+    elif milli > highs[-1][1]:
+        highs[-1] = (hour, milli)
 
 
 def note_highs(highs: Highs, parts: Iterable[tuple[int, int]]) -> None:

@@ -22,7 +22,7 @@ _LINES = {Thermal.COOL: "cool", Thermal.COLD: "cold", Thermal.WARM: "warm"}
 
 def bed_changes(core: Core, place: str, changes: list[BinChange]) -> None:
     """Record what changed in a bin."""
-    for change in sorted(changes, key=_ends_last):
+    for change in changes if len(changes) < 2 else sorted(changes, key=_ends_last):
         if isinstance(change, ConditionChange):
             _condition(core, place, change)
         else:
@@ -32,7 +32,7 @@ def bed_changes(core: Core, place: str, changes: list[BinChange]) -> None:
 
 def danger_signals(core: Core, place: str, danger: Danger, signals: list[DangerSignal]) -> None:
     """Hand conditions of dangerous heat to the alarms."""
-    for signal in sorted(signals, key=_ends_last):
+    for signal in signals if len(signals) < 2 else sorted(signals, key=_ends_last):
         if signal.on:
             core.begins(
                 place, signal.alarm, since=signal.since, last=signal.last, probe=signal.probe, values=signal.values

@@ -102,12 +102,12 @@ class Engine:
         core = self._core
         if event.at < core.state.last:
             raise InvariantError(f"an event at {event.at} cannot follow {core.state.last}")
-        due = served_until(event)
+        due, gathering = served_until(event), gathers(event)
         if due is not None:
-            self._serve_until(min(due, event.at - 1) if gathers(event) else due)
+            self._serve_until(min(due, event.at - 1) if gathering else due)
         core.at, core.history = event.at, history
         self._take(event.kind, event.payload)
-        if event.kind not in STARTING and gathers(event):
+        if gathering and event.kind not in STARTING:
             self._started()
         settle(core)
         core.history = None

@@ -23,8 +23,7 @@ _CODES = (FlagReason.ERROR_CODE, FlagReason.POWER_UP)
 
 def take_readings(core: Core, payload: Mapping[str, Any]) -> None:
     """Take a `readings` event; its rows are ordered by (time, probe)."""
-    late_before = core.true_now - core.settings.probe_thresholds.late_ms
-    probes = core.settings.probes
+    late_before, probes = core.late_before, core.settings.probes
     seen: dict[str, bool] = {}
     others: list[Reading] = []
     for time, probe, micro, unit in payload["rows"]:
@@ -35,7 +34,7 @@ def take_readings(core: Core, payload: Mapping[str, Any]) -> None:
             elif time >= late_before:
                 known.watch.arrive(core.at, False)
             seen[probe] = True
-            _condition(core, known, Reading(time, probe, micro, unit))
+            _condition(core, known, Reading(time, probe, micro, unit), late_before)
         else:
             others.append(Reading(time, probe, micro, unit))
     for probe, time in payload.get("ahead", ()):
@@ -72,8 +71,9 @@ def take_imported(core: Core, rows: Sequence[Any], by: str = "") -> None:
 
 def serve_pending(core: Core) -> None:
     """Settle readings that waited for an answer that can no longer come."""
+    late_before = core.late_before
     for verdict in core.conditioner.expire(core.at):
-        take_verdict(core, verdict)
+        take_verdict(core, verdict, late_before)
     wait_for_pending(core)
     advance_heaps(core)
 
@@ -83,7 +83,7 @@ def wait_for_pending(core: Core) -> None:
     core.wait("", "pending", core.conditioner.due())
 
 
-def _condition(core: Core, known: Route, reading: Reading) -> None:
+def _condition(core: Core, known: Route, reading: Reading, late_before: int) -> None:
     watch, time = known.watch, reading.time
     if time <= core.marks.until:
         core.marks.drop(time)
@@ -104,19 +104,21 @@ def _condition(core: Core, known: Route, reading: Reading) -> None:
     if time < known.since or core.conditioner.late_for_others(reading.probe, time):
         touch_late(core, reading.probe, time)
     for verdict in core.conditioner.step(reading):
-        take_verdict(core, verdict)
+        take_verdict(core, verdict, late_before)
 
 
-def take_verdict(core: Core, verdict: Verdict) -> None:
-    """Hand a reading whose flag is final to its place."""
+def take_verdict(core: Core, verdict: Verdict, late_before: int) -> None:
+    """Hand a reading whose flag is final to its place; it is late if its own time is before `late_before` (UTC ms)."""
     core.verdicts.append(verdict)
     time, probe, milli, flag, reason = verdict
-    if probe not in core.settings.probes:
-        return
-    known = route(core, probe)
+    known: Route | None = core.routes.get(probe)
+    if known is None:
+        if probe not in core.settings.probes:
+            return
+        known = route(core, probe)
     if time < known.since:
         return
-    late = core.true_now - time > core.settings.probe_thresholds.late_ms
+    late = time < late_before
     if flag not in ACCEPTED:
         if known.danger is not None and reason not in _CODES:
             danger_signals(core, known.place, known.danger, known.danger.flagged(probe, time, milli, late))

@@ -113,6 +113,8 @@ def refresh_latent(core: Core, run: BatchRun) -> None:
 
 def _named(core: Core, run: BatchRun, changes: list[WalkChange]) -> list[WalkChange]:
     """Name what was read by hand where a round's line decided: people know of no such lines."""
+    if not changes:
+        return changes
     series = hand_series(core.pile_of(run))
     return [replace(change, probe=series) if change.probe in ROUND_LINES else change for change in changes]
 

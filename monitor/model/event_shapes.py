@@ -51,9 +51,9 @@ def wrong_event(kind: EventKind, payload: Any) -> str:
 
 def wrong_shape(kind: EventKind, payload: Any) -> str:
     """Return what is wrong with an event's payload, "" if nothing; rows of readings are not looked at one by one."""
-    if not isinstance(payload, Mapping):
+    if not isinstance(payload, dict) and not isinstance(payload, Mapping):
         return "it is no object"
-    if kind not in (EventKind.READINGS, EventKind.IMPORTED):
+    if kind is not EventKind.READINGS and kind is not EventKind.IMPORTED:
         if "rows" in payload:
             return f"{kind} has no rows"
         if too_deep(payload):
@@ -110,7 +110,9 @@ def _imported(payload: Mapping[str, Any]) -> str:
 def _readings(payload: Mapping[str, Any]) -> str:
     if not _is_list(payload.get("rows", ())):
         return "`rows` is no list"
-    ahead = payload.get("ahead", ())
+    if "ahead" not in payload:
+        return ""
+    ahead = payload["ahead"]
     if not _is_list(ahead) or not all(
         _is_list(one) and len(one) == 2 and isinstance(one[0], str) and _is_time(one[1]) for one in ahead
     ):
@@ -178,4 +180,4 @@ def _is_text(value: Any) -> bool:
 
 
 def _is_list(value: Any) -> bool:
-    return isinstance(value, Sequence) and not isinstance(value, str | bytes)
+    return isinstance(value, (list, tuple)) or (isinstance(value, Sequence) and not isinstance(value, str | bytes))

@@ -165,7 +165,7 @@ class Walk:
             changes.append(self._change(ChangeKind.PHASE, "phase", None, state.phase, state.built, Reason.BUILT))
         frontier, lagging = self._lines.frontier()
         if frontier <= state.now:
-            return changes + self._tell_void()
+            return changes if state.void_at is None else changes + self._tell_void(state.void_at)
         if lagging:
             self._lines.leave_behind()
         if state.moving.hour is not None:
@@ -178,17 +178,15 @@ class Walk:
                 break
             self._step(at, frontier, changes)
         state.now = frontier
-        return changes + self._tell_void()
+        return changes if state.void_at is None else changes + self._tell_void(state.void_at)
 
-    def _tell_void(self) -> list[WalkChange]:
-        """Return what is over at once where raw material came in, though the record may not have come to it."""
+    def _tell_void(self, void_at: int) -> list[WalkChange]:
+        """Return what is over at once where raw material came in (at `void_at`), though the record may not have come to it."""
         state = self.state
-        if state.void_at is None:
-            return []
         changes = self._rule.tell_void()
         if state.phase is Phase.READY and not state.unready_told:
             state.unready_told = True
-            raw = self._change(ChangeKind.PHASE, "phase", Phase.READY, Phase.COOLING, state.void_at, Reason.RAW_ADDED)
+            raw = self._change(ChangeKind.PHASE, "phase", Phase.READY, Phase.COOLING, void_at, Reason.RAW_ADDED)
             changes.append(replace(raw, probe="", values={}))
         return changes
 

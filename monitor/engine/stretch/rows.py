@@ -27,7 +27,7 @@ def take_rows(drive: "Drive", places: list[str], at: int, start: int, end: int) 
         end: The key before which they end.
     """
     core = drive.core
-    late_before = at - core.settings.probe_thresholds.late_ms
+    late_before = core.late_before
     items: list[_Item] = []
     for place in places:
         for lane in drive.places[place].lanes:
@@ -41,7 +41,7 @@ def take_rows(drive: "Drive", places: list[str], at: int, start: int, end: int) 
     seen: list[str] = []
     for _, _, lane, what in items:
         if not isinstance(what, int):
-            take_verdict(core, what)
+            take_verdict(core, what, late_before)
             continue
         if lane.name not in seen:
             heard(core, lane.name, lane.watch, what < late_before)
