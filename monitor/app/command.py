@@ -13,6 +13,8 @@ import click
 
 from monitor.model.errors import MisuseError, MonitorError
 
+_NAME = "heaptender"
+
 SUMMARIES: dict[str, str] = {
     "demo": "Show a made-up yard through a weekend, in about a minute.",
     "run": "Watch the yard: the daemon.",
@@ -65,21 +67,37 @@ def heaptender() -> None:
     """
 
 
+def _one_line(fault: click.ClickException) -> str:
+    """Return a mistake in the words of a command as one line, with the help that says what would be right."""
+    said = " ".join(fault.format_message().split())
+    called = f"{_NAME} {sys.argv[1]}" if sys.argv[1] in SUMMARIES else _NAME
+    return f"{said.rstrip('.')}{'' if said.endswith('?') else ';'} `{called} --help` says what it takes."
+
+
+def _called() -> int:
+    """Do what was called for and return the exit code; without a word, show what there is."""
+    if len(sys.argv) == 1:
+        with heaptender.make_context(_NAME, [], resilient_parsing=True) as context:
+            click.echo(context.get_help(), err=True)
+        return 2
+    outcome = heaptender.main(prog_name=_NAME, standalone_mode=False)
+    return outcome if isinstance(outcome, int) else 0
+
+
 def main() -> None:
     """Run a command and leave with its exit code."""
     if sys.argv[1:2] == ["run"] and hasattr(signal, "SIGHUP"):
         # It asks a daemon to read its file again; one that has not read it yet must not end by it.
         signal.signal(signal.SIGHUP, signal.SIG_IGN)
     try:
-        outcome = heaptender.main(standalone_mode=False)
-        sys.exit(outcome if isinstance(outcome, int) else 0)
+        sys.exit(_called())
     except click.exceptions.Exit as done:
         sys.exit(done.exit_code)
     except (click.exceptions.Abort, KeyboardInterrupt):
         click.echo("Stopped.", err=True)
         sys.exit(130)
     except click.ClickException as fault:
-        fault.show()
+        click.echo(_one_line(fault), err=True)
         sys.exit(2)
     except MonitorError as fault:
         click.echo(str(fault), err=True)

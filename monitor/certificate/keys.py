@@ -114,12 +114,14 @@ def read_public_key(path: Path) -> bytes:
     """Return the PEM text of a public key or certificate.
 
     Raises:
-        MisuseError: It is neither.
+        MisuseError: It is neither, or not there.
         UnavailableError: It cannot be read, or a library is missing.
     """
     try:
         with path.open("rb") as file:
             text = file.read(_LARGEST_PEM)
+    except (FileNotFoundError, IsADirectoryError) as fault:
+        raise MisuseError(f"{path} is not there or no file; name the yard's public key or certificate.") from fault
     except OSError as fault:
         raise UnavailableError(f"{path} cannot be read ({fault.strerror or fault}).") from fault
     parse_public_key(text, str(path))

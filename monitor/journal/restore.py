@@ -22,7 +22,7 @@ from monitor.journal.chain import Finding, Told
 from monitor.journal.faults import DamagedError, sound, telling
 from monitor.journal.lock import WriterLock
 from monitor.journal.private import FILE_MODE, private_folder, to_disk
-from monitor.journal.schema import JOURNAL_FILE, connect, journal_path
+from monitor.journal.schema import JOURNAL_FILE, check_ours, connect, journal_path
 from monitor.journal.store import Store, open_reader
 from monitor.journal.timeline import FOREVER
 from monitor.model.errors import MisuseError, MonitorError, UnavailableError
@@ -121,6 +121,10 @@ def _looked_at(source: Path, way_in: Path, told: Told | None) -> tuple[list[Find
         write.flush()
         os.fsync(write.fileno())
     try:
+        with closing(sqlite3.connect(target)) as copy, sound(target):
+            if not check_ours(copy, target):
+                # A new journal would be made of it, and put in the place of the one that is there.
+                raise UnavailableError(f"{target} is empty, as a copy that broke off is")
         with closing(connect(way_in)) as connection, sound(target):
             store = Store(connection, way_in, writing=True)
             findings, until = audit(store, told), _reach(store)

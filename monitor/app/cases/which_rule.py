@@ -55,6 +55,8 @@ def rule_from_file(path: Path, configuration: Configuration | None = None) -> Kn
         text = path.read_text(encoding="utf-8-sig")
     except FileNotFoundError as fault:
         raise MisuseError(f"{path} does not exist; --rule-file names a rule as TOML.") from fault
+    except IsADirectoryError as fault:
+        raise MisuseError(f"{path} is a folder; --rule-file names a rule as TOML.") from fault
     except UnicodeDecodeError as fault:
         raise MisuseError(f"{path} is not UTF-8 text; a rule file is TOML.") from fault
     except OSError as fault:

@@ -86,6 +86,10 @@ def command(config_file: Path | None, as_json: bool, what: str, where: str, rest
     """
     configuration = load_or_in_force(config_file)
     given |= {"what": given.pop("what_came"), "from": given.pop("origin")}
+    for word in (what, where or "", *rest):
+        # A reading below zero begins like an option, so that click leaves unknown ones to us.
+        if word.startswith("-") and not (what in ("reading", "round", "correct") and _BELOW_ZERO.fullmatch(word)):
+            raise MisuseError(f'there is no option "{word}"; `heaptender log --help` lists them.')
     if what == "list":
         return show_list(configuration, where, rest, given, as_json=as_json)
     if not where:
@@ -155,10 +159,6 @@ def _entries(
     at = instant(given["at"], "--at")
     if at is not None and at > now:
         raise MisuseError("--at lies in the future; only what was done can be written down.")
-    for word in rest:
-        # A reading below zero begins like an option, so that click leaves unknown ones to us.
-        if word.startswith("-") and not (what in ("reading", "round", "correct") and _BELOW_ZERO.fullmatch(word)):
-            raise MisuseError(f'there is no option "{word}"; `heaptender log --help` lists them.')
     if what in ("undo", "correct"):
         return _amended(configuration, what, where, rest, given, at, lambda text: instant(text, "TIME"))
     if what in ANSWERS or (what == "seen" and "/" in where):

@@ -1,6 +1,8 @@
 """`password`: makes the hash of a password for the page, so that the password itself need stand nowhere."""
 
 import getpass
+import sys
+import warnings
 
 import click
 
@@ -12,6 +14,8 @@ from monitor.model.settings import PASSWORD_LENGTHS
 def command() -> None:
     """Ask for a password of the page, and print what may stand in `page.password_file` instead of it.
 
+    Where there is no terminal to ask on, it is read from the first line of what is piped in.
+
     \b
     Example:
       heaptender password > page-password && chmod 600 page-password
@@ -20,12 +24,25 @@ def command() -> None:
 
     shortest, longest = PASSWORD_LENGTHS
     try:
-        first = getpass.getpass("Password of the page: ")
+        first = _typed("Password of the page: ")
         if not shortest <= len(first) <= longest:
             raise MisuseError(f"A password has {shortest} to {longest} characters; nothing was made.")
-        again = getpass.getpass("Once more: ")
+        again = _typed("Once more: ", first)
     except EOFError as fault:
         raise MisuseError("No password was typed; nothing was made.") from fault
     if first != again:
         raise MisuseError("The two differ; nothing was made.")
     click.echo(hash_password(first))
+
+
+def _typed(prompt: str, before: str | None = None) -> str:
+    """Return what is typed unseen; without a terminal, a line that is piped in, or `before` where none comes after it."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("error", getpass.GetPassWarning)
+        try:
+            return getpass.getpass(prompt)
+        except getpass.GetPassWarning:
+            line = sys.stdin.readline()
+    if not line and before is None:
+        raise EOFError
+    return line.rstrip("\r\n") if line else str(before)

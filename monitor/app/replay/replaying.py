@@ -99,9 +99,15 @@ def read_recording(
         elif kind is Kind.LABELS:
             raise MisuseError(f"{path} holds labels, which are for `heaptender tune`; a replay takes readings.")
         else:
-            why = next((one.text for one in problems if one.file == str(path)), "it names no columns")
-            raise MisuseError(f"{path} is no recording, nor was it made by `export events`: {why}.")
+            raise MisuseError(f"{path} is no recording, nor was it made by `export events`: {_why(problems, path)}.")
+    for path in work_files:
+        if sniff(path, problems, forms) is not Kind.WORK:
+            raise MisuseError(f"{path} is no work file: {_why(problems, path)}.")
     return _of_one_life(_of_tables(readings, [*work, *work_files], settings, forms))
+
+
+def _why(problems: Problems, path: Path) -> str:
+    return next((one.text for one in problems if one.file == str(path)), "it names other columns")
 
 
 def _of_one_life(recording: Recording) -> Recording:

@@ -122,6 +122,21 @@ def test_a_second_journal_of_the_same_day_moves_to_a_folder_of_its_own(yard):
     assert len(list((yard / "data").glob("before-restore-*"))) == 2
 
 
+@pytest.mark.parametrize("tables", [None, "VACUUM"])
+def test_an_empty_backup_does_not_empty_the_record(yard, tables):
+    """What a copy leaves that broke off at its first byte; a new journal would be made of it."""
+    crashed(yard)
+    with closing(sqlite3.connect(yard / "empty.sqlite", isolation_level=None)) as connection:
+        if tables:
+            connection.execute(tables)
+    (yard / "empty.sqlite").touch()
+    found = run(yard, "restore", str(yard / "empty.sqlite"))
+    assert str(found.exception) == (
+        f"{yard}/empty.sqlite is empty, as a copy that broke off is: nothing was changed; take another backup"
+    )
+    assert len(events(yard / "data")) == 251
+
+
 def test_a_damaged_backup_is_refused_and_nothing_is_changed(yard):
     copy, _ = crashed(yard)
     before = {path.name: path.read_bytes() for path in (yard / "data").iterdir()}
