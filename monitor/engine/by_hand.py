@@ -6,7 +6,8 @@
    is held. An older one enters the record; a fire, or worms in danger, is still told at once, in the past tense.
 3. A value is held `hand_gap` (in a bin less in summer), then the axis is `unknown`; no alarm ends by that. A hand series is
    never silent, broken, spiking, flat or out.
-4. One that is taken back leaves the value before it, if that is still held; what only it said is over, and everybody who
+4. One above what the record believes (`gross_high`) proves nothing, but rings: a heap may burn.
+5. One that is taken back leaves the value before it, if that is still held; what only it said is over, and everybody who
    got it is told that it was mistyped.
 """
 
@@ -21,6 +22,7 @@ from monitor.engine.heaps import follow_rounds, touch_hand
 from monitor.engine.spots import HandSpot, hand_gap_ms, spots_at
 from monitor.engine.telling import tell_once
 from monitor.model.flags import ACCEPTED, Flag, FlagReason, Verdict
+from monitor.model.hand_words import MOST_MILLI_C
 from monitor.model.readings import Reading, names_spot
 from monitor.model.units import Quantity
 from monitor.model.words import AlarmState, Priority
@@ -40,7 +42,8 @@ def take_by_hand(core: Core, readings: Sequence[Reading], payload: Mapping[str, 
         where = core.settings.place_of_hand(reading.probe)
         verdict = flag_by_hand(reading, core.settings.probe_thresholds)
         core.verdicts.append(verdict)
-        if where is None or verdict.flag not in ACCEPTED:
+        proves = verdict.flag in ACCEPTED
+        if where is None or not _rings(core, verdict):
             continue
         place, spot = where
         known = core.state.hands.get(reading.probe)
@@ -52,16 +55,23 @@ def take_by_hand(core: Core, readings: Sequence[Reading], payload: Mapping[str, 
                 place, spot, reading.time, verdict.milli, core.at, by, in_time, until, until > core.at
             )
             _judge(core, place, verdict, late=not in_time)
-        if place in core.settings.piles:
+        if place in core.settings.piles and proves:
             heaps.setdefault(place, []).append(verdict)
-        if in_time:
-            fresh.setdefault(place, []).append(verdict)
-        else:
+        if not in_time:
             _tell_late(core, place, verdict)
+        elif proves:
+            fresh.setdefault(place, []).append(verdict)
     for place, verdicts in heaps.items():
         follow_rounds(core, place, verdicts)
     for place, verdicts in fresh.items():
         _compare(core, place, verdicts)
+
+
+def _rings(core: Core, verdict: Verdict) -> bool:
+    """Tell whether a value is held against its limits: also one too hot for a record to believe, for it may be a fire."""
+    high = core.settings.probe_thresholds.gross_high_milli_c
+    burns = verdict.reason is FlagReason.GROSS_RANGE and high < verdict.milli <= MOST_MILLI_C
+    return verdict.flag in ACCEPTED or burns
 
 
 def import_by_hand(core: Core, readings: Sequence[Reading], by: str = "") -> None:
@@ -204,7 +214,7 @@ def _standing_before(core: Core, series: str, time: int) -> Verdict | None:
     gone, found = core.state.withdrawn.get(series, []), None
     for reading in core.history.readings([series], 0, core.at):
         verdict = flag_by_hand(reading, core.settings.probe_thresholds)
-        if reading.time not in (*gone, time) and verdict.flag in ACCEPTED:
+        if reading.time not in (*gone, time) and _rings(core, verdict):
             found = verdict
     return found
 

@@ -9,10 +9,12 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from monitor.engine.core import Core
+from monitor.engine.hand_doubts import doubts
 from monitor.engine.incoming import came_in
 from monitor.engine.runs import BatchRun, progress_now
 from monitor.engine.state import EngineState
 from monitor.material import Change, HeatStatus, change_by
+from monitor.model.readings import Reading
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.times import DAY_MS
 from monitor.model.units import Quantity
@@ -78,9 +80,12 @@ def questions(yard: Yard, work: Work) -> list[str]:
             *_of_probe(yard, work)]  # fmt: skip
 
 
-def questions_of_reading(yard: Yard, time: int) -> list[str]:
-    """Return what is asked about a reading taken by hand at `time` (UTC ms)."""
-    return list(_of_time(yard, time))
+def questions_of_readings(yard: Yard, rows: Sequence[Reading]) -> list[str]:
+    """Return what is asked about readings that were taken by hand; none: they can be believed."""
+    if not rows:
+        return []
+    works = [one.work for one in yard.entries]
+    return [*_of_time(yard, min(row.time for row in rows)), *doubts(yard.core, works, rows, yard.now)]
 
 
 def _of_time(yard: Yard, time: int) -> Iterator[str]:

@@ -18,6 +18,8 @@ from monitor.model.units import show_temperature, to_micro, to_milli, unit_code
 _VALUE = re.compile(r"([-+]?\d+(?:\.\d+)?)\s*([^\d\s].*)?")
 _SIGNS = {"[degF]": "°F", "Cel": "°C"}
 _UNREAD = ("-", "–", "_", "x")
+LEAST_MILLI_C, MOST_MILLI_C = -60_000, 300_000
+"""What is read by hand lies between (ours): a yard in the hardest frost, and a heap that burns inside."""
 MOST_SPOTS = 40
 """Most values of one round."""
 
@@ -67,9 +69,9 @@ def hand_value(settings: Settings, text: str) -> Taken:
         raise MisuseError(f'"{found[2][:20]}" is no unit of temperature here; °F and °C are.')
     micro = to_micro(float(found[1]))
     milli, words = to_milli(micro, code), f"{found[1].lstrip('+')} {_SIGNS[code]}"
-    low, high = settings.probe_thresholds.gross_low_milli_c, settings.probe_thresholds.gross_high_milli_c
-    if not low <= milli <= high:
-        limits = [show_temperature(one, "degF" if _SIGNS[code] == "°F" else "degC") for one in (low, high)]
+    if not LEAST_MILLI_C <= milli <= MOST_MILLI_C:
+        own_unit = "degF" if _SIGNS[code] == "°F" else "degC"
+        limits = [show_temperature(one, own_unit) for one in (LEAST_MILLI_C, MOST_MILLI_C)]
         raise MisuseError(f"{words} is not between {limits[0]} and {limits[1]}; is the unit the right one?")
     return Taken(micro, code, milli, words)
 

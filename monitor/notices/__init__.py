@@ -1,6 +1,6 @@
 """Notices: whom to tell, when, and in what words. Pure; the engine owns the alarms and calls the desk."""
 
-from monitor.notices.by_hand import meaning, read_words
+from monitor.notices.by_hand import beyond, meaning, read_words
 from monitor.notices.desk import NoticeDesk
 from monitor.notices.facts import Facts, Phrases, hand_words
 from monitor.notices.instants import redated, said
@@ -29,6 +29,7 @@ __all__ = [
     "Watched",
     "Words",
     "all_known",
+    "beyond",
     "clean",
     "compose",
     "compose_kept",

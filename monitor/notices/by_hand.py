@@ -79,7 +79,8 @@ def meaning(settings: Settings, place: str, read: Sequence[tuple[str, int]], tim
     bound = f"if it stays beyond {say.limit}{stays}" if stays else f"(limit {say.limit})"
     ago = show_duration((now - time) // HOUR_MS * HOUR_MS)
     old = f" That was {ago} ago: read it again." if now - time >= HOUR_MS else ""
-    text = f"{say.value} {name} {bound}: {_lower(advice)}{old}"
+    doubt = f" {_UNPROVEN}" if milli > settings.probe_thresholds.gross_high_milli_c else ""
+    text = f"{say.value} {name} {bound}: {_lower(advice)}{old}{doubt}"
     return said(text, now, ZoneInfo(settings.site.time_zone))
 
 
@@ -110,6 +111,7 @@ _IS = {
     "overheating": "is too warm",
     "freezing": "is close to freezing",
 }
+_UNPROVEN = "So hot a reading proves nothing. If the other unit was meant, take it back and write it anew."
 _RANKS = ("fire", "worms-in-danger", "too-hot", "freezing", "overheating", "hot")
 """Alarms that a hand reading can mean, the worst first."""
 

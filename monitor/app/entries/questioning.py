@@ -12,11 +12,11 @@ from monitor.app.entries.entry_log import Numbered, entry_log
 from monitor.app.yard.effect_words import local_time
 from monitor.engine import Engine
 from monitor.engine.logged import work_from
-from monitor.engine.questions import Standing, Yard, questions, questions_of_reading
+from monitor.engine.questions import Standing, Yard, questions, questions_of_readings
 from monitor.engine.undoing import in_the_way
 from monitor.journal import Judged, Store, Writer
 from monitor.model.events import ENTRY_ID, EventKind, withdrawn_of
-from monitor.model.readings import is_hand
+from monitor.model.readings import Reading, is_hand
 from monitor.model.settings import Settings
 from monitor.model.times import show_time
 from monitor.model.work import Work
@@ -42,8 +42,7 @@ def judge(
     if kind is EventKind.WORK:
         asked = questions(yard, work_from(payload, now))
     else:
-        times = [int(row[0]) for row in payload.get("rows", ()) if is_hand(str(row[1]))]
-        asked = questions_of_reading(yard, min(times)) if times else []
+        asked = questions_of_readings(yard, [Reading(*row) for row in payload.get("rows", ()) if is_hand(str(row[1]))])
     return Judged(question=" ".join(asked))
 
 

@@ -266,3 +266,12 @@ def test_replay_and_certify_take_rows_as_they_stand_and_remark_on_them(yard):
         standalone_mode=False,
     )  # fmt: skip
     assert any("already." in one for one in json.loads(run.output.splitlines()[-1])["remarks"]), run.output
+
+
+def test_a_reading_that_looks_like_a_slip_ends_with_1_and_is_not_written_down(yard):
+    log(yard, "reading", "p3", "145", "--at", "3 h ago")
+    assert "Is the value right?" in log(yard, "reading", "p3", "14.5", code=1)
+    assert "Was 60 °C meant?" in log(yard, "reading", "p3", "60", code=1)
+    assert "14.5" not in log(yard, "list", "p3")
+    log(yard, "reading", "p3", "14.5", "--again")
+    assert "14.5" in log(yard, "list", "p3")

@@ -264,3 +264,26 @@ def test_a_reading_in_a_bin_that_is_empty_by_the_log_says_that_nobody_is_told(ya
     call(yard, "log", "bedded", "b1")
     assert "By the log" not in call(yard, "log", "reading", "b1", "97")
     assert "Alarm b1/worms-in-danger: new" in call(yard, "status")
+
+
+def test_what_cannot_be_is_refused_in_the_unit_that_was_typed(yard):
+    assert call(yard, "log", "reading", "p1", "1450", code=2).startswith("1450 °F is not between -76 °F and 572 °F;")
+    assert call(yard, "log", "reading", "p1", "301C", code=2).startswith("301 °C is not between -60 °C and 300 °C;")
+
+
+def test_a_heap_hotter_than_any_record_believes_is_told_and_not_asked_about(yard):
+    call(yard, "log", "reading", "p1", "145", "--spot", "west", "--at", "2 h ago")
+    told = call(yard, "log", "reading", "p1", "250", "--spot", "west")
+    assert "250 °F is fire danger (limit 180 °F): keep people off." in told
+    assert "So hot a reading proves nothing. If the other unit was meant, take it back" in told
+
+
+def test_a_slip_is_asked_about_and_taken_with_again(yard):
+    call(yard, "log", "round", "p1", "145", "140", "--at", "2 h ago")
+    asked = call(yard, "log", "round", "p1", "14.5", "138")
+    assert "Bay 1 at west: 14.5 °F is 130.5 °F less than what was read last (145 °F, " in asked
+    assert "Is the value right?" in asked
+    assert len(reads(yard, "p1")) == 2, "nothing was written down"
+    assert "Was 60 °C meant?" in call(yard, "log", "reading", "p1", "60", "--spot", "west")
+    call(yard, "log", "reading", "p1", "60", "--spot", "west", "--again")
+    assert len(reads(yard, "p1")) == 3

@@ -273,7 +273,7 @@ def test_a_probe_far_from_what_was_read_asks_for_a_look():
 
 def test_what_nobody_can_read_counts_for_nothing():
     drive = Drive(yard(**WITHOUT))
-    read(drive, T0, "p1", 311)
+    read(drive, T0, "p1", 573)
     assert drive.rings("fire") == []
     assert [(one.flag.value, one.reason.value) for one in drive.verdicts] == [(4, "outside the measurable range")]
 
