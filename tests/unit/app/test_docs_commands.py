@@ -13,6 +13,7 @@ ROOT = Path(__file__).parents[3]
 PAGES = [
     "README.md", "docs/first-yard.md", "docs/CHANGELOG.md", "docs/configuration.md", "docs/mirror.md",
     "docs/architecture.md", "demo-data/README.md", "firmware-notes/README.md", "docs/certificate.md", "docs/tuning.md",
+    "docs/by-hand.md",
 ]  # fmt: skip
 
 
