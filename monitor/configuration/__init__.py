@@ -12,12 +12,8 @@ from monitor.configuration.parts import (
     Confirmation,
     Heartbeat,
     Mirror,
-    Mqtt,
     Page,
-    Poll,
-    SerialPort,
     SiteRule,
-    Subscription,
 )
 from monitor.configuration.ranges import Range, fits, misfit, place_named, read_range
 from monitor.configuration.thresholds import keys_of, reference_table, show_both, show_value
@@ -30,13 +26,9 @@ __all__ = [
     "Confirmation",
     "Heartbeat",
     "Mirror",
-    "Mqtt",
     "Page",
-    "Poll",
     "Range",
-    "SerialPort",
     "SiteRule",
-    "Subscription",
     "canonical_settings",
     "defaults",
     "difference",

@@ -4,16 +4,16 @@ Rules: a secret stands in the file or in a file of its own, never in both; paths
 nothing is connected.
 """
 
-from decimal import Decimal, InvalidOperation
 from pathlib import Path
 
 from pydantic import SecretStr
 
 from monitor.configuration import amounts, parts
 from monitor.configuration.connections import address_pattern
-from monitor.configuration.document import ChannelPart, Document, PollPart, SubscriptionPart
+from monitor.configuration.document import ChannelPart, Document, SubscriptionPart
 from monitor.configuration.problems import KeyPath, Problems
 from monitor.configuration.yard import read_amount
+from monitor.model.connections import MqttConnection, SerialPort, Subscription
 from monitor.model.settings import PASSWORD_LENGTHS
 from monitor.model.units import unit_code
 
@@ -67,64 +67,42 @@ class ConnectionBuilder:
             return None
         return SecretStr(text)
 
-    def mqtt(self) -> parts.Mqtt | None:
+    def mqtt(self) -> MqttConnection | None:
         """Return the broker, if one is configured."""
         part = self._document.mqtt
         if part is None:
             return None
-        return parts.Mqtt(
+        password = self._secret(("mqtt", "password"), part.password, part.password_file)
+        ca_file, cert_file, key_file = (
+            None if path is None else str(path)
+            for path in (self._path(("mqtt", key), getattr(part, key)) for key in ("ca_file", "cert_file", "key_file"))
+        )
+        if self._problems.under("mqtt"):
+            return None
+        return MqttConnection(
             host=part.host,
             port=part.port if part.port is not None else (8883 if part.tls else 1883),
             client_id=part.client_id,
             version=part.version,
             username=part.username,
-            password=self._secret(("mqtt", "password"), part.password, part.password_file),
+            password=None if password is None else password.get_secret_value(),
             tls=part.tls,
-            ca_file=self._path(("mqtt", "ca_file"), part.ca_file),
-            cert_file=self._path(("mqtt", "cert_file"), part.cert_file),
-            key_file=self._path(("mqtt", "key_file"), part.key_file),
-            keep_alive_ms=part.keep_alive,
-            session_expiry_ms=part.session_expiry,
+            ca_file=ca_file,
+            cert_file=cert_file,
+            key_file=key_file,
+            keepalive_s=max(5, part.keep_alive // 1000),
+            session_expiry_s=max(1, part.session_expiry // 1000),
             subscriptions=tuple(_subscription(subscription) for subscription in part.subscriptions),
         )
 
-    def serial(self) -> dict[str, parts.SerialPort]:
+    def serial(self) -> dict[str, SerialPort]:
         """Return the serial ports by their names."""
+        if self._problems.under("serial"):
+            return {}
         return {
-            name: parts.SerialPort(
-                url=port.url,
-                baud=port.baud,
-                form=port.form,
-                polls=tuple(
-                    self._poll(("serial", name, "polls", index), poll) for index, poll in enumerate(port.polls)
-                ),
-            )
+            name: SerialPort(name=name, url=port.url, baud=port.baud, form=port.form)
             for name, port in self._document.serial.items()
         }
-
-    def _poll(self, path: KeyPath, part: PollPart) -> parts.Poll:
-        try:
-            scale = Decimal(str(part.scale))
-        except InvalidOperation:
-            scale = Decimal(0)
-        if not scale.is_finite() or scale == 0:
-            self._problems.add(
-                (*path, "scale"), f"{amounts.show(part.scale)} is no factor", "write a number, such as 0.1"
-            )
-            scale = Decimal(1)
-        return parts.Poll(
-            probe=part.probe,
-            quantity=part.quantity,
-            unit=unit_code(part.unit) if part.unit is not None else None,
-            every_ms=part.every,
-            device=str(part.device),
-            register=part.register_number,
-            function=part.function,
-            type=part.type,
-            scale=scale,
-            command=part.command,
-            position=part.position,
-        )
 
     def channels(self) -> dict[str, parts.Channel]:
         """Return the channels by their names; the page is always one."""
@@ -207,8 +185,8 @@ class ConnectionBuilder:
         return password
 
 
-def _subscription(part: SubscriptionPart) -> parts.Subscription:
-    return parts.Subscription(
+def _subscription(part: SubscriptionPart) -> Subscription:
+    return Subscription(
         topic=part.topic,
         form=part.form,
         address=address_pattern(part),

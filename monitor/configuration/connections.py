@@ -1,20 +1,20 @@
-"""Checks of what connects: topics, payload forms, ports, polls and addresses. Nothing is opened or connected."""
+"""Checks of what connects: topics, payload forms, ports and addresses. Nothing is opened or connected."""
 
 import ipaddress
 import re
 from collections.abc import Callable
 
 from monitor.codec import TopicPattern, parse_pointer
-from monitor.configuration.document import Document, PollPart, SubscriptionPart
+from monitor.configuration.document import Document, MqttPart, SubscriptionPart
 from monitor.configuration.parts import PAGE_CHANNEL
-from monitor.configuration.problems import KeyPath, Problems, one_of, suggestion
+from monitor.configuration.problems import KeyPath, Problems, one_of
+from monitor.model.connections import EXPIRY_S_MAX, KEEPALIVE_S_MAX, topic_fault
 from monitor.model.units import UNITS_OF, Quantity, unit_code
 
 _URL = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*://\S+", re.ASCII)
 _HOST_IN_MORE = re.compile(
     r"(?:[A-Za-z][A-Za-z0-9+.-]*://)?(?:[^@/\s]*@)?(\[[0-9A-Fa-f:.]+\]|[^:/@\s]+)(?::(\d{1,5}))?(?:/\S*)?", re.ASCII
 )
-_SDI_COMMAND = re.compile(r"[MC]C?[1-9]?", re.ASCII)
 
 
 def check_channels(document: Document, problems: Problems) -> None:
@@ -38,20 +38,6 @@ def _check_mqtt_channel(document: Document, path: KeyPath, topic: str | None, pr
         problems.add((*path, "kind"), "there is no broker to publish to", "add an [mqtt] section")
 
 
-def topic_fault(topic: str) -> str | None:
-    """Return what is wrong with a topic filter (MQTT 5.0, section 4.7), or None."""
-    # A level with a field of a pattern is asked for as `+`.
-    levels = ["+" if "{" in level else level for level in topic.split("/")]
-    if not topic or "\0" in topic or len(topic.encode("utf-8", "replace")) > 65_535:
-        return "is empty or too long"
-    if "#" in "".join(levels[:-1]) or ("#" in levels[-1] and levels[-1] != "#"):
-        return "has a # that is not alone on the last level"
-    if any("+" in level and level != "+" for level in levels):
-        return "has a + that is not alone on its level"
-    # A shared subscription hands a sleeping member its part of the messages, which are then missing here.
-    return "is a shared subscription, which loses readings" if topic.startswith("$share/") else None
-
-
 def check_mqtt(document: Document, problems: Problems) -> None:
     """Check topic filters, what each payload form needs, and the broker's certificate files."""
     if document.mqtt is None:
@@ -68,7 +54,15 @@ def check_mqtt(document: Document, problems: Problems) -> None:
             problems.add((*path, "topic"), f'"{subscription.topic}" is subscribed to already', "leave one out")
         seen.add(subscription.topic)
         _check_form(subscription, path, problems)
-    part = document.mqtt
+    _check_broker(document.mqtt, problems)
+
+
+def _check_broker(part: MqttPart, problems: Problems) -> None:
+    if not part.client_id:
+        problems.add(("mqtt", "client_id"), "it is empty", "write a name that no other client of the broker has")
+    for key, longest, said in (("keep_alive", KEEPALIVE_S_MAX, "18h"), ("session_expiry", EXPIRY_S_MAX, "365d")):
+        if getattr(part, key) // 1000 > longest:
+            problems.add(("mqtt", key), "that is longer than MQTT can say", f'write "{said}" or less')
     if (part.cert_file is None) != (part.key_file is None):
         given, other = ("cert_file", "key_file") if part.cert_file else ("key_file", "cert_file")
         problems.add(("mqtt", given), f"it needs {other} beside it", f"add {other}")
@@ -142,41 +136,15 @@ def check_unit(unit: str | None, quantity: Quantity | None, path: KeyPath, probl
 
 
 def check_serial(document: Document, problems: Problems) -> None:
-    """Check that no port is opened twice and that polled ports say what to ask."""
+    """Check that no port is opened twice."""
     urls: dict[str, str] = {}
-    addresses = {probe.address or name for name, probe in document.probes.items()}
     for name, port in document.serial.items():
         path: KeyPath = ("serial", name)
+        if not port.url:
+            problems.add((*path, "url"), "it is empty", 'write a device such as "/dev/ttyUSB0", or a pyserial URL')
         if port.url in urls:
             problems.add((*path, "url"), f'"{port.url}" is read by "{urls[port.url]}" already', "leave one out")
         urls.setdefault(port.url, name)
-        if port.form == "lines" and port.polls:
-            problems.add((*path, "polls"), 'the form "lines" only listens', 'write form = "modbus" or "sdi12"')
-        if port.form != "lines" and not port.polls:
-            problems.add(path, f'the form "{port.form}" asks, but nothing to ask', f"add [[serial.{name}.polls]]")
-        for index, poll in enumerate(port.polls):
-            place: KeyPath = (*path, "polls", index)
-            if poll.probe not in addresses:
-                right = suggestion(poll.probe, addresses, noun="probe")
-                problems.add((*place, "probe"), f'no probe has the address "{poll.probe}"', right)
-            _check_poll(port.form, poll, place, problems)
-
-
-def _check_poll(form: str, poll: PollPart, path: KeyPath, problems: Problems) -> None:
-    device = str(poll.device)
-    if form == "modbus":
-        if not (device.isdigit() and 1 <= int(device) <= 247):
-            problems.add((*path, "device"), f'"{device}" is no Modbus unit', "write a number from 1 to 247")
-        if poll.register_number is None:
-            problems.add((*path, "register"), "it is missing", "every Modbus poll has one")
-    if form == "sdi12":
-        if not (len(device) == 1 and device.isascii() and device.isalnum()):
-            problems.add((*path, "device"), f'"{device}" is no SDI-12 address', "write one digit or letter")
-        if not _SDI_COMMAND.fullmatch(poll.command):
-            problems.add((*path, "command"), f'"{poll.command}" is no measurement', 'write "M", "M1", "C" or the like')
-    check_unit(poll.unit, poll.quantity, path, problems)
-    if poll.every < 1000:
-        problems.add((*path, "every"), "that is more often than once a second", 'write "60s" or the like')
 
 
 def check_addresses(document: Document, problems: Problems) -> None:

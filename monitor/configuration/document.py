@@ -14,6 +14,7 @@ from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, Settings
 
 from monitor.configuration import amounts
 from monitor.configuration.problems import UnfitError, one_of, suggestion
+from monitor.model.connections import MQTT_VERSIONS, PAYLOAD_FORMS, SERIAL_FORMS
 from monitor.model.settings import Contact, DutyWindow, NoticePolicy
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 from monitor.model.units import Quantity
@@ -57,10 +58,6 @@ Port = Annotated[int, Field(ge=1, le=65535)]
 Table = dict[str, Any]
 
 TEMPERATURE_UNITS = ("degF", "degC")
-MQTT_FORMS = ("senml", "number", "json")
-SERIAL_FORMS = ("lines", "modbus", "sdi12")
-VERSIONS = ("3.1.1", "5")
-REGISTER_TYPES = ("int16", "uint16", "int32", "uint32", "float32")
 
 RoleWord = Annotated[Role, _word_of(tuple(Role), "role")]
 QuantityWord = Annotated[Quantity, _word_of(tuple(Quantity), "quantity")]
@@ -179,7 +176,7 @@ class SubscriptionPart(_Part):
     """`[[mqtt.subscriptions]]`: a topic filter and how its payloads are written."""
 
     topic: str
-    form: Annotated[str, _word_of(MQTT_FORMS, "payload form")]
+    form: Annotated[str, _word_of(PAYLOAD_FORMS, "payload form")]
     address: str | None = None
     quantity: QuantityWord | None = None
     unit: str | None = None
@@ -194,7 +191,7 @@ class MqttPart(_Part):
     host: str = "127.0.0.1"
     port: Port | None = None
     client_id: str = "heaptender"
-    version: Annotated[str, _word_of(VERSIONS, "version of MQTT")] = "5"
+    version: Annotated[str, _word_of(MQTT_VERSIONS, "version of MQTT")] = "5"
     username: str | None = None
     password: SecretStr | None = None
     password_file: str | None = None
@@ -207,29 +204,12 @@ class MqttPart(_Part):
     subscriptions: list[SubscriptionPart] = []
 
 
-class PollPart(_Part):
-    """`[[serial.ID.polls]]`: what is asked of a device that only speaks when spoken to."""
-
-    probe: str
-    quantity: QuantityWord | None = None
-    unit: str | None = None
-    every: Milliseconds = MINUTE_MS
-    device: str | int
-    register_number: int | None = Field(default=None, alias="register", ge=0, le=65535)
-    function: Annotated[str, _word_of(("holding", "input"), "kind of register")] = "holding"
-    type: Annotated[str, _word_of(REGISTER_TYPES, "type of register")] = "int16"
-    scale: str | int | float = 1
-    command: str = "M"
-    position: int = Field(default=1, ge=1, le=99)
-
-
 class SerialPart(_Part):
     """`[serial.ID]`: a serial port."""
 
     url: str
     baud: int = Field(default=115200, ge=50, le=4_000_000)
     form: Annotated[str, _word_of(SERIAL_FORMS, "form")] = "lines"
-    polls: list[PollPart] = []
 
 
 class PagePart(_Part):

@@ -5,95 +5,16 @@ Secrets are `SecretStr`, so that no log, traceback or `repr` shows them. Paths a
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 from pydantic import SecretStr
 
+from monitor.model.connections import MqttConnection, SerialPort
 from monitor.model.settings import Settings
-from monitor.model.units import Quantity
 
 PAGE_CHANNEL = "page"
 """Channel that is always there: the notice stands on the page, nothing is sent."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Subscription:
-    """A topic filter and how its payloads are written.
-
-    Attributes:
-        form: `senml`, `number` or `json`.
-                topic: A topic filter, or a pattern with `{probe}` and `{quantity}` in it.
-        address: Pattern that gets address and quantity out of a topic, where `topic` itself is none.
-
-        quantity, unit: What the payload means where it does not say so itself; the unit is a UCUM code.
-        value, time, probe: JSON pointers (RFC 6901), form `json` only.
-    """
-
-    topic: str
-    form: str
-    address: str | None = None
-    quantity: Quantity | None = None
-    unit: str | None = None
-    value: str | None = None
-    time: str | None = None
-    probe: str | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mqtt:
-    """The broker; `version` is `3.1.1` or `5`."""
-
-    host: str
-    port: int
-    client_id: str
-    version: str
-    username: str | None
-    password: SecretStr | None
-    tls: bool
-    ca_file: Path | None
-    cert_file: Path | None
-    key_file: Path | None
-    keep_alive_ms: int
-    session_expiry_ms: int
-    subscriptions: tuple[Subscription, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Poll:
-    """One value asked for on a serial port, by Modbus RTU or SDI-12.
-
-    Attributes:
-        probe: Address under which the value is reported.
-        every_ms: How often it is asked for.
-        device: Modbus unit (1 to 247) or SDI-12 address (one character), as text.
-        register, function, type, scale: Modbus: register number as on the wire (from 0), `holding` or `input`, how
-            its bits are read, and the factor from the register to `unit`.
-        command, position: SDI-12: measurement command without address, and which value of the answer (from 1).
-    """
-
-    probe: str
-    quantity: Quantity | None
-    unit: str | None
-    every_ms: int
-    device: str
-    register: int | None
-    function: str
-    type: str
-    scale: Decimal
-    command: str
-    position: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SerialPort:
-    """A serial port (any pyserial URL); `form` is `lines`, `modbus` or `sdi12`."""
-
-    url: str
-    baud: int
-    form: str
-    polls: tuple[Poll, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,7 +108,7 @@ class Configuration:
     settings: Settings
     source: Path | None
     data: Path
-    mqtt: Mqtt | None = None
+    mqtt: MqttConnection | None = None
     serial: Mapping[str, SerialPort] = field(default_factory=dict)
     page: Page = field(default_factory=Page)
     channels: Mapping[str, Channel] = field(default_factory=dict)

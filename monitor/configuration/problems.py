@@ -100,6 +100,10 @@ class Problems:
         """Note what a reader of one value objected to."""
         self.add(path, fault.wrong, fault.right)
 
+    def under(self, table: str) -> bool:
+        """Tell whether anything in a top table is wrong, so that nothing can be made of it."""
+        return any(problem.path[:1] == (table,) for problem in self.found)
+
     def _line(self, path: KeyPath) -> int | None:
         for length in range(len(path), 0, -1):
             if path[:length] in self.lines:

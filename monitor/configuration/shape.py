@@ -96,8 +96,6 @@ def _noun(path: KeyPath) -> str:
     words = {"piles": "pile", "bins": "bin", "probes": "probe", "serial": "serial port", "contacts": "contact"}
     if "subscriptions" in path:
         return "subscription"
-    if "polls" in path:
-        return "poll"
     if "calibration" in path:
         return "calibration"
     return words.get(str(path[0]), f"[{path[0]}]")

@@ -7,8 +7,8 @@ MQTT client.
 from typing import TYPE_CHECKING, Any
 
 from monitor.intake.broker_faults import not_reached, refused
-from monitor.intake.connections import MqttConnection, SerialPort, Subscription
 from monitor.intake.inbound import Arrival, Clock, LinkChange, Sink, Source, Token
+from monitor.model.connections import MqttConnection, SerialPort, Subscription
 
 if TYPE_CHECKING:
     from monitor.intake.mqtt import MqttSource

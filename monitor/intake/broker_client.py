@@ -16,9 +16,9 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.subscribeoptions import SubscribeOptions
 
-from monitor.intake.connections import MqttConnection
 from monitor.intake.read_ahead import PIECE, ReadAhead
 from monitor.model.connection_faults import Fault, fault_of
+from monitor.model.connections import MqttConnection
 from monitor.model.errors import InvariantError, UnavailableError
 
 PACKET_BYTES_MAX = 1024 * 1024

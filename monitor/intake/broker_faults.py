@@ -2,8 +2,8 @@
 
 from typing import NamedTuple
 
-from monitor.intake.connections import MqttConnection
 from monitor.model.connection_faults import PASSING, Fault, Where, sentence
+from monitor.model.connections import MqttConnection
 
 THROWN_OFF = 3
 """A broker that closes so many connections one after another, and is there for the next, is no accident (ours)."""

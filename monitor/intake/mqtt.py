@@ -20,10 +20,10 @@ from paho.mqtt.reasoncodes import ReasonCode
 from monitor.codec import LIMIT_BYTES, Decoded, Decoder, Reject, excerpt
 from monitor.intake.broker_client import begin_connecting, make_client, subscribe_all
 from monitor.intake.broker_faults import STEADY_S, THROWN_OFF, WITHIN_S, ended, not_reached, refused
-from monitor.intake.connections import MqttConnection
 from monitor.intake.freshness import Backlog, Taken
 from monitor.intake.inbound import Arrival, Clock, Link, Sink, Token
 from monitor.intake.topics import TopicTable
+from monitor.model.connections import MqttConnection
 from monitor.model.quarantine import SetAside
 
 _QOS = 1

@@ -12,8 +12,8 @@ from collections.abc import Callable, Iterable
 from typing import Protocol
 
 from monitor.codec import LineSplitter, decode_line
-from monitor.intake.connections import SerialPort
 from monitor.intake.inbound import Arrival, Clock, Link, Sink, Token
+from monitor.model.connections import SerialPort
 
 _READ_TIMEOUT_S = 0.2
 

@@ -15,12 +15,14 @@ from monitor.codec import (
     Decoder,
     NumberDecoder,
     PointerDecoder,
+    PointerForm,
     Reject,
     TopicPattern,
     decode_senml,
     excerpt,
+    parse_pointer,
 )
-from monitor.intake.connections import Subscription
+from monitor.model.connections import Subscription
 from monitor.model.quarantine import SetAside
 
 _TOPICS_MAX = 10_000
@@ -30,11 +32,20 @@ class TopicTable:
     """The decoders of one connection's topics. Used by its thread alone."""
 
     def __init__(self, subscriptions: Sequence[Subscription], limit: int = LIMIT_BYTES) -> None:
-        """Group the subscriptions by their filter."""
+        """Group the subscriptions by their filter.
+
+        Raises:
+            ValueError: A pattern or a pointer cannot be read; the text says which.
+        """
         self._limit = limit
         self._by_filter: dict[str, list[Subscription]] = {}
         for subscription in subscriptions:
             self._by_filter.setdefault(subscription.filter, []).append(subscription)
+            if subscription.pattern is not None:
+                TopicPattern(subscription.pattern)
+            for pointer in (subscription.value, subscription.time, subscription.probe):
+                if pointer is not None:
+                    parse_pointer(pointer)
         self.known: dict[str, Decoder] = {}
 
     @property
@@ -69,7 +80,14 @@ class TopicTable:
         if subscription.form == "number":
             return NumberDecoder(address or "", quantity, subscription.unit, limit=self._limit)
         if subscription.form == "json":
-            return PointerDecoder(subscription.pointers, address, quantity, limit=self._limit)
+            pointers = PointerForm(
+                value=subscription.value or "",
+                time=subscription.time,
+                probe=subscription.probe,
+                quantity=subscription.quantity,
+                unit=subscription.unit,
+            )
+            return PointerDecoder(pointers, address, quantity, limit=self._limit)
         return decode_senml
 
 

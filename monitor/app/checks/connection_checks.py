@@ -13,7 +13,7 @@ from monitor.app.checks.finding import Finding
 from monitor.app.checks.page_check import page_trouble
 from monitor.app.checks.record_checks import record_checks
 from monitor.app.connections.deliveries import build_channels, composer
-from monitor.app.connections.sources import beside, build_sources, mqtt_connection, plain
+from monitor.app.connections.sources import beside, build_sources, plain
 from monitor.app.console.refusals import ended, near
 from monitor.app.loop.clock import YardClock
 from monitor.app.loop.storing import why_unstored
@@ -179,7 +179,7 @@ def _broker(configuration: Configuration) -> Iterator[Finding]:
     if mqtt.password is not None and not mqtt.tls and not is_this_computer(mqtt.host):
         words = "the password goes there in the clear, for everybody on the way to read; use TLS (`mqtt.tls = true`)"
         yield Finding(f"broker {mqtt.host}", True, words, warning=True)
-    for one, other in mqtt_connection(mqtt).overlaps:
+    for one, other in mqtt.overlaps:
         words = "they overlap: a reading without a time of its own may be taken twice; narrow one of them"
         yield Finding(f"topics {one} and {other}", True, words, warning=True)
 
@@ -190,11 +190,8 @@ def is_this_computer(host: str) -> bool:
 
 
 def _ports_not_tried(configuration: Configuration, running: bool) -> Iterator[Finding]:
-    for name, port in configuration.serial.items():
-        if running:
-            yield Finding(f"source {name}", True, "held by the daemon, not tried")
-        elif port.form != "lines":
-            yield Finding(f"source {name}", False, f'form "{port.form}" is not built yet; "lines" is')
+    for name in configuration.serial if running else ():
+        yield Finding(f"source {name}", True, "held by the daemon, not tried")
 
 
 def _channels(configuration: Configuration) -> Iterator[Finding]:

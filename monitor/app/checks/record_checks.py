@@ -146,10 +146,14 @@ def _reached(path: Path) -> bool:
 def _holds_secrets(configuration: Configuration) -> bool:
     """Tell whether a password, a token or an address with one stands in the configuration file itself."""
     mqtt, mirror, beat = configuration.mqtt, configuration.mirror, configuration.heartbeat
-    secrets = [None if mqtt is None else mqtt.password, configuration.page.password]
-    secrets += [None if mirror is None else mirror.token, None if beat is None else beat.url]
+    secrets = [
+        configuration.page.password,
+        None if mirror is None else mirror.token,
+        None if beat is None else beat.url,
+    ]
     secrets += [channel.url for channel in configuration.channels.values()]
     texts = [one.get_secret_value() for one in secrets if one is not None]
+    texts += [mqtt.password] if mqtt is not None and mqtt.password is not None else []
     try:
         written = configuration.source.read_text(encoding="utf-8") if configuration.source is not None else ""
     except (OSError, UnicodeDecodeError):

@@ -6,7 +6,6 @@ import time
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from monitor.app.connections.sources import mqtt_connection
 from monitor.configuration import PAGE_CHANNEL, Configuration
 from monitor.intake import MqttConnection, not_reached, refused
 from monitor.model.connection_faults import fault_of
@@ -38,7 +37,7 @@ def build_channels(configuration: Configuration) -> dict[str, Channel]:
         if channel.url is not None:
             channels[name] = AppriseChannel(channel.url.get_secret_value())
         elif channel.topic is not None and configuration.mqtt is not None:
-            channels[name] = MqttChannel(channel.topic, publisher(mqtt_connection(configuration.mqtt)))
+            channels[name] = MqttChannel(channel.topic, publisher(configuration.mqtt))
     return channels
 
 

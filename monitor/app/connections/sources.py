@@ -4,12 +4,11 @@ import logging
 import os
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any, cast
 
 from pydantic import SecretStr
 
-from monitor.configuration import Configuration, Mqtt
-from monitor.intake import LinkChange, MqttConnection, SerialPort, Sink, Source, Subscription
+from monitor.configuration import Configuration
+from monitor.intake import LinkChange, SerialPort, Sink, Source
 from monitor.intake.inbound import Clock
 from monitor.model.errors import UnavailableError
 
@@ -19,38 +18,6 @@ log = logging.getLogger("heaptender")
 def plain(secret: SecretStr | None) -> str | None:
     """Return a secret's text."""
     return None if secret is None else secret.get_secret_value()
-
-
-def mqtt_connection(mqtt: Mqtt, *, keep_session: bool = True) -> MqttConnection:
-    """Return the broker as the intake wants it; without a session to keep, nothing of us is left there afterwards."""
-    return MqttConnection(
-        host=mqtt.host,
-        port=mqtt.port,
-        client_id=mqtt.client_id,
-        version=cast("Any", mqtt.version),
-        username=mqtt.username,
-        password=plain(mqtt.password),
-        tls=mqtt.tls,
-        ca_file=str(mqtt.ca_file) if mqtt.ca_file else None,
-        cert_file=str(mqtt.cert_file) if mqtt.cert_file else None,
-        key_file=str(mqtt.key_file) if mqtt.key_file else None,
-        keep_session=keep_session,
-        keepalive_s=max(5, mqtt.keep_alive_ms // 1000),
-        session_expiry_s=max(1, mqtt.session_expiry_ms // 1000),
-        subscriptions=tuple(
-            Subscription(
-                topic=one.topic,
-                form=cast("Any", one.form),
-                address=one.address,
-                value=one.value,
-                time=one.time,
-                probe=one.probe,
-                quantity=one.quantity.value if one.quantity else None,
-                unit=one.unit,
-            )
-            for one in mqtt.subscriptions
-        ),
-    )
 
 
 def beside(configuration: Configuration, what: str, *, running: bool) -> Configuration:
@@ -74,7 +41,7 @@ def build_sources(
     """
     makers: dict[str, Callable[[], Source]] = {}
     if configuration.mqtt is not None and configuration.mqtt.subscriptions:
-        connection = mqtt_connection(configuration.mqtt, keep_session=keep_session)
+        connection = replace(configuration.mqtt, keep_session=keep_session)
         for one, other in connection.overlaps:
             log.warning(
                 "The topics %s and %s overlap: a reading without a time of its own may be taken twice.", one, other
@@ -87,12 +54,8 @@ def build_sources(
 
         makers[connection.name] = broker
     for name, port in configuration.serial.items():
-        if port.form != "lines":
-            log.error('The port "%s" is not read: this version does not ask devices of the form "%s".', name, port.form)
-            continue
-        settings = SerialPort(name=name, url=port.url, baud=port.baud)
 
-        def serial(settings: SerialPort = settings) -> Source:
+        def serial(settings: SerialPort = port) -> Source:
             from monitor.intake.serial_port import SerialSource  # noqa: PLC0415
 
             return SerialSource(settings, sink, clock)

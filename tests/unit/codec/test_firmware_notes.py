@@ -7,7 +7,6 @@ import pytest
 
 from monitor.codec import Admission, Decoded, Refused, decode_line, decode_senml
 from monitor.configuration import load_text
-from monitor.intake import Subscription
 from monitor.intake.topics import TopicTable
 from monitor.proof import rule_ids
 
@@ -35,16 +34,7 @@ def decode(form, frame, loaded) -> Decoded:
         return decode_senml(frame.encode(), RECEIVED)
     if form == "line":
         return decode_line(frame.encode(), RECEIVED)
-    table = TopicTable([
-        Subscription(
-            topic=one.topic,
-            form=one.form,
-            address=one.address,
-            quantity=one.quantity.value if one.quantity else None,
-            unit=one.unit,
-        )
-        for one in loaded.mqtt.subscriptions
-    ])  # fmt: skip
+    table = TopicTable(loaded.mqtt.subscriptions)
     topic, payload = frame.split(" ", 1)
     return table.decoder(topic)(payload.encode(), RECEIVED, False)
 

@@ -188,15 +188,6 @@ def test_the_first_wildcard_names_the_probe() -> None:
     assert loaded.mqtt.subscriptions[0].address == "a/{probe}/b/+"
 
 
-def test_serial_polls() -> None:
-    loaded = text(
-        '[piles.p1]\n[probes.a]\nplace="p1"\n[serial.s]\nurl="/dev/ttyS9"\nform="modbus"\n'
-        '[[serial.s.polls]]\nprobe="a"\ndevice=3\nregister=7\nscale=0.1\nunit="degC"\n'
-    )
-    poll = loaded.serial["s"].polls[0]
-    assert (poll.device, poll.register, str(poll.scale), poll.unit) == ("3", 7, "0.1", "Cel")
-
-
 def test_retention() -> None:
     assert text("").retention_keep_ms is None
     assert text('[retention]\nkeep = "730d"\n').retention_keep_ms == 730 * 86_400_000

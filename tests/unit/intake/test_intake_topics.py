@@ -73,19 +73,20 @@ def test_topics_remembered_are_bounded():
 @pytest.mark.parametrize(
     ("more", "said"),
     [
-        ({"topic": ""}, "not an MQTT topic filter"),
-        ({"topic": "a/#/b"}, "# at the end"),
-        ({"topic": "a+/b"}, "stand alone"),
+        ({"topic": ""}, "is empty or too long"),
+        ({"topic": "a/#/b"}, "has a # that is not alone on the last level"),
+        ({"topic": "a+/b"}, r"has a \+ that is not alone on its level"),
         ({"topic": "a/+", "form": "number"}, "needs a pattern"),
         ({"topic": "a/{colour}", "form": "number"}, "not a topic pattern"),
         ({"topic": "a", "form": "json", "probe": "/p"}, "needs `value`"),
         ({"topic": "a", "form": "json", "value": "/v"}, "needs `probe`"),
         ({"topic": "a", "form": "json", "value": "v", "probe": "/p"}, "not a JSON pointer"),
+        ({"topic": "a", "form": "xml"}, "no payload form"),
     ],
 )
 def test_subscription_that_cannot_be_meant(more, said):
     with pytest.raises(ValueError, match=said):
-        Subscription(**more)
+        TopicTable([Subscription(**more)])
 
 
 @pytest.mark.parametrize(

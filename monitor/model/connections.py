@@ -1,15 +1,20 @@
-"""How sources are reached: frozen settings that check themselves. Secrets are never shown.
+"""How sources are reached, and how their payloads are written: frozen values that check themselves. Secrets are never shown.
 
-The configuration has its own image of these; the app fills them from it.
+The configuration makes them, the intake works by them; whatever lists payload forms or versions takes them from here.
 """
 
 from dataclasses import dataclass, field
-from typing import Literal
 
-from monitor.codec import PointerForm, TopicPattern, parse_pointer
+from monitor.model.units import Quantity
 
-Form = Literal["senml", "number", "json"]
+PAYLOAD_FORMS = ("senml", "number", "json")
+"""How an MQTT payload is written: SenML; the value alone; JSON of which pointers name the parts."""
+SERIAL_FORMS = ("lines",)
+"""What is spoken on a serial port: a message a line, SenML or words with a checksum."""
+MQTT_VERSIONS = ("3.1.1", "5")
 
+KEEPALIVE_S_MAX, EXPIRY_S_MAX = 65_535, 2**32 - 1
+"""The longest that the protocol has room for (MQTT 5.0, sections 3.1.2.10 and 3.1.2.11.2)."""
 RECEIVE_MAXIMUM_MIN = 1000
 """Fewer messages in flight than this hold a source back to (receive maximum / commit interval)."""
 
@@ -20,68 +25,66 @@ class Subscription:
 
     Attributes:
         topic: An MQTT topic filter, or a pattern with `{probe}` and `{quantity}` in it, which stand for one level each.
-        form: `senml`; `number` (the payload is the value); `json` (pointers name value, time and probe).
+        form: One of `PAYLOAD_FORMS`.
         address: Pattern that gets address and quantity out of a topic, where `topic` itself is none.
         value, time, probe: JSON pointers (RFC 6901), form `json` only.
-        quantity: Quantity's word, where all messages are of one quantity and the topic does not say it.
-        unit: Unit code of the values, where it is not the probe's.
+        quantity: Where all messages are of one quantity and the topic does not say it.
+        unit: UCUM code of the values, where it is not the probe's.
 
     Raises:
         ValueError: The parts do not go together; the text says which.
     """
 
     topic: str
-    form: Form = "senml"
+    form: str = "senml"
     address: str | None = None
     value: str | None = None
     time: str | None = None
     probe: str | None = None
-    quantity: str | None = None
+    quantity: Quantity | None = None
     unit: str | None = None
 
     def __post_init__(self) -> None:
         """Check what can be checked without a broker."""
-        _check_filter(self.topic, self.filter)
-        pattern = self.pattern
-        if pattern is not None:
-            TopicPattern(pattern)
-        if self.form == "number" and pattern is None:
+        fault = topic_fault(self.topic)
+        if fault is not None:
+            raise ValueError(f'The topic "{self.topic}" {fault}.')
+        if self.form not in PAYLOAD_FORMS:
+            raise ValueError(f'"{self.form}" is no payload form; there are {", ".join(PAYLOAD_FORMS)}.')
+        if self.form == "number" and self.pattern is None:
             raise ValueError(f"{self.topic!r}: form number needs a pattern such as nodes/{{probe}}/{{quantity}}")
-        if self.form == "json":
-            if self.value is None:
-                raise ValueError(f"{self.topic!r}: form json needs `value`, a JSON pointer")
-            if self.probe is None and pattern is None:
-                raise ValueError(f"{self.topic!r}: form json needs `probe`, a JSON pointer, or a pattern for the topic")
-        for pointer in (self.value, self.time, self.probe):
-            if pointer is not None:
-                parse_pointer(pointer)
+        if self.form == "json" and self.value is None:
+            raise ValueError(f"{self.topic!r}: form json needs `value`, a JSON pointer")
+        if self.form == "json" and self.probe is None and self.pattern is None:
+            raise ValueError(f"{self.topic!r}: form json needs `probe`, a JSON pointer, or a pattern for the topic")
 
     @property
     def filter(self) -> str:
         """The topic filter that the broker is asked for."""
-        return "/".join("+" if "{" in level else level for level in self.topic.split("/"))
+        return "/".join(_levels(self.topic))
 
     @property
     def pattern(self) -> str | None:
         """The pattern that a topic is read by, or None."""
         return self.address if self.address is not None else (self.topic if "{" in self.topic else None)
 
-    @property
-    def pointers(self) -> PointerForm:
-        """The pointers of form `json`."""
-        return PointerForm(
-            value=self.value or "", time=self.time, probe=self.probe, quantity=self.quantity, unit=self.unit
-        )
+
+def _levels(topic: str) -> list[str]:
+    """Return the levels of the filter that a topic stands for: a level with a field of a pattern is asked for as `+`."""
+    return ["+" if "{" in level else level for level in topic.split("/")]
 
 
-def _check_filter(topic: str, wanted: str) -> None:
-    if not topic or "\0" in topic or len(topic.encode()) > 65_535:
-        raise ValueError(f"{topic!r} is not an MQTT topic filter")
-    levels = wanted.split("/")
-    for place, level in enumerate(levels):
-        # Source: MQTT 5.0 section 4.7.1 (wildcards stand alone in a level, # only in the last).
-        if ("+" in level and level != "+") or ("#" in level and (level != "#" or place + 1 < len(levels))):
-            raise ValueError(f"{topic!r} is not an MQTT topic filter: + and # stand alone, # at the end")
+def topic_fault(topic: str) -> str | None:
+    """Return what is wrong with a topic filter (MQTT 5.0, section 4.7), or None."""
+    levels = _levels(topic)
+    if not topic or "\0" in topic or len(topic.encode("utf-8", "replace")) > 65_535:
+        return "is empty or too long"
+    if "#" in "".join(levels[:-1]) or ("#" in levels[-1] and levels[-1] != "#"):
+        return "has a # that is not alone on the last level"
+    if any("+" in level and level != "+" for level in levels):
+        return "has a + that is not alone on its level"
+    # A shared subscription hands a sleeping member its part of the messages, which are then missing here.
+    return "is a shared subscription, which loses readings" if topic.startswith("$share/") else None
 
 
 def _can_meet(one: list[str], other: list[str]) -> bool:
@@ -101,7 +104,7 @@ class MqttConnection:
 
     Attributes:
         client_id: Names the persistent session; two daemons must not share it.
-        version: Of the protocol, `5` or `3.1.1`.
+        version: Of the protocol, one of `MQTT_VERSIONS`.
         tls: Whether to speak TLS; `ca_file` None: the system's authorities.
         cert_file, key_file, key_password: The client's certificate.
         keep_session: Whether the broker keeps a session for the client id; without, nothing of a connection is left there
@@ -119,7 +122,7 @@ class MqttConnection:
     port: int = 1883
     subscriptions: tuple[Subscription, ...] = ()
     client_id: str = "heaptender"
-    version: Literal["5", "3.1.1"] = "5"
+    version: str = "5"
     username: str | None = None
     password: str | None = field(default=None, repr=False)
     tls: bool = False
@@ -154,8 +157,8 @@ class MqttConnection:
             raise ValueError(f"mqtt {self.name}: host and client_id must not be empty")
         for key, low, high in (
             ("port", 1, 65_535),
-            ("keepalive_s", 5, 65_535),
-            ("session_expiry_s", 1, 2**32 - 1),
+            ("keepalive_s", 5, KEEPALIVE_S_MAX),
+            ("session_expiry_s", 1, EXPIRY_S_MAX),
             ("receive_maximum", RECEIVE_MAXIMUM_MIN, 65_535),
             ("backoff_min_s", 1, 3_600),
             ("backoff_max_s", self.backoff_min_s, 86_400),
@@ -171,7 +174,7 @@ class SerialPort:
     Attributes:
         url: A device, or a URL such as `socket://host:port`.
         baud: Bits per second.
-        form: `lines`: one line a message, SenML or words with a checksum.
+        form: One of `SERIAL_FORMS`.
         backoff_min_s, backoff_max_s: Pauses between attempts to open it, doubled each time.
 
     Raises:
@@ -181,7 +184,7 @@ class SerialPort:
     name: str
     url: str
     baud: int = 115_200
-    form: Literal["lines"] = "lines"
+    form: str = "lines"
     backoff_min_s: float = 0.5
     backoff_max_s: float = 30.0
 
