@@ -61,9 +61,13 @@ def _is_ours(path: Path, configuration: Configuration) -> bool:
 
 
 def _closed(path: Path) -> bool:
-    """Close a file or folder of this user to others; tell whether that changed anything."""
+    """Close a file or folder of this user to others; tell whether that changed anything.
+
+    The file is never opened to read or write: a process that closes any such descriptor of an SQLite file loses all the locks
+    that its connections hold on it (POSIX, `fcntl(2)`), and another process may then take the journal for abandoned.
+    """
     try:
-        descriptor = os.open(path, os.O_RDONLY | os.O_CLOEXEC | os.O_NOFOLLOW | os.O_NONBLOCK)
+        descriptor = os.open(path, os.O_PATH | os.O_CLOEXEC | os.O_NOFOLLOW)
     except OSError:
         return False
     try:
@@ -75,7 +79,8 @@ def _closed(path: Path) -> bool:
             or not (is_folder or stat.S_ISREG(there.st_mode))
         ):
             return False
-        os.fchmod(descriptor, stat.S_IMODE(there.st_mode) & (FOLDER_MODE if is_folder else FILE_MODE))
+        mode = stat.S_IMODE(there.st_mode) & (FOLDER_MODE if is_folder else FILE_MODE)
+        Path(f"/proc/self/fd/{descriptor}").chmod(mode)
     except OSError:
         return False
     finally:

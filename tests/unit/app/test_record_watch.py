@@ -274,6 +274,28 @@ def test_the_daemon_closes_its_own_folder_and_check_has_nothing_to_say(yard, con
     assert list(record_checks._modes(configuration)) == []
 
 
+def test_closing_the_folder_leaves_the_locks_of_the_open_record_as_they_are(yard, configuration):
+    data = an_old_folder(yard)
+    daemon = Daemon(configuration, YardClock())
+    try:
+        for path in (data, *data.iterdir()):
+            path.chmod(0o755 if path.is_dir() else 0o644)
+        assert make_private(configuration)
+        assert modes(data / "journal.db-shm") == [0o600]
+        # Byte 128 of the shared memory is held by whoever has the record open (SQLite, walformat, "WAL locks").
+        look = (
+            "import fcntl, sys\nwith open(sys.argv[1], 'r+b') as shared:\n"
+            "    try:\n        fcntl.lockf(shared, fcntl.LOCK_EX | fcntl.LOCK_NB, 1, 128)\n"
+            "    except OSError:\n        print('held')\n"
+        )
+        told = subprocess.run(
+            [sys.executable, "-c", look, str(data / "journal.db-shm")], capture_output=True, text=True
+        )
+        assert told.stdout == "held\n", told.stderr
+    finally:
+        daemon.writer.close()
+
+
 def test_a_folder_that_holds_what_is_not_ours_is_left_open_and_check_names_the_command(
     yard, configuration, monkeypatch
 ):
