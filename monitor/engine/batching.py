@@ -4,6 +4,7 @@ from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
 from monitor.engine.heap import Heap
 from monitor.engine.incoming import relatives
+from monitor.engine.moved_danger import forget_brought
 from monitor.engine.outside import forget_turning
 from monitor.engine.runs import BatchRun, open_walk
 from monitor.engine.silence import leave, rearm
@@ -181,6 +182,7 @@ def _forget_hands(core: Core, pile: str) -> None:
         if one.milli < danger.limits.fire_milli_c - danger.limits.deadband_milli_k:
             one.held = False
             danger_signals(core, pile, danger, danger.forget(series))
+    forget_brought(core, pile)
 
 
 def _merge(core: Core, change: BatchChange) -> None:

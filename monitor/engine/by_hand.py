@@ -19,6 +19,7 @@ from monitor.conditioning import flag_by_hand
 from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
 from monitor.engine.heaps import follow_rounds, touch_hand
+from monitor.engine.moved_danger import read_anew, unsay_brought
 from monitor.engine.spots import HandSpot, hand_gap_ms, spots_at
 from monitor.engine.telling import tell_once
 from monitor.model.flags import ACCEPTED, Flag, FlagReason, Verdict
@@ -115,6 +116,7 @@ def withdraw(core: Core, reading: Mapping[str, Any]) -> None:
     place = where[0]
     _unsay(core, place, series)
     moves = len(core.moves)
+    unsay_brought(core, series, time)
     standing = [key for key, record in core.state.alarms.items() if record.place == place and record.on]
     before = _standing_before(core, series, time)
     if before is None:
@@ -166,6 +168,7 @@ def _judge(core: Core, place: str, verdict: Verdict, *, late: bool) -> None:
     else:
         danger = core.danger(place)
         empty = core.run_at(place) is None
+        read_anew(core, place, series, time)
         danger_signals(core, place, danger, danger.accepted(series, time, milli, late, only_fire=empty))
     if not core.state.hands[series].held:
         _let_go(core, place, series)
@@ -176,6 +179,15 @@ def judge_again(core: Core, place: str, since: int) -> None:
     """Hold what was read of a bin by hand from `since` (UTC ms) on against its limits: it turned out not to be empty."""
     for series, one in spots_at(core.state.hands, place, held=True).items():
         if one.time >= since and one.held_until > core.at:
+            verdict = Verdict(one.time, series, one.milli, Flag.PASS, FlagReason.NONE)
+            _judge(core, place, verdict, late=not one.on_time)
+
+
+def hold_again(core: Core, place: str, since: int) -> None:
+    """Go again by what was read of a pile by hand from `since` (UTC ms) on: its heap lies there after all."""
+    for series, one in spots_at(core.state.hands, place).items():
+        if not one.held and one.time >= since and one.held_until > core.at:
+            one.held = True
             verdict = Verdict(one.time, series, one.milli, Flag.PASS, FlagReason.NONE)
             _judge(core, place, verdict, late=not one.on_time)
 

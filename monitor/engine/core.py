@@ -181,6 +181,17 @@ class Core:
         pile = self.settings.piles[place]
         return Danger(self.state.dangers.setdefault(place, DangerState()), pile.thresholds)
 
+    def measured_at(self, pile: str, series: str) -> int:
+        """Return when the value was measured by which a pile's danger goes, UTC ms; 0 if that is not known."""
+        state = self.state.dangers.get(pile)
+        came = state.brought.get(series) if state is not None else None
+        hand, watch = self.state.hands.get(series), self.state.watches.get(series)
+        if came is not None:
+            return came.measured
+        if hand is not None:
+            return hand.time
+        return watch.accepted_time or 0 if watch is not None else 0
+
     def watch(self, probe: str) -> ProbeWatch:
         """Return a series' watch, made if need be."""
         found = self.state.watches.get(probe)

@@ -5,12 +5,25 @@ broken wire: a reading flagged suspect or fail counts only if two in a row say s
 or another probe of the place, is at 65 °C or more; else somebody is asked to look at the probe.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 from monitor.model.excursions import Excursion, Turn
 from monitor.model.thresholds import PileThresholds
 from monitor.model.units import plain_number
+
+CARRIED = ("fire", "too-hot")
+"""What a heap takes along where it goes; `hot` asks for the turning that a move is."""
+
+
+@dataclass(slots=True)
+class Brought:
+    """A value that a heap brought along: when it came, from which place, and when it was measured (UTC ms)."""
+
+    time: int
+    place: str
+    measured: int
 
 
 @dataclass(slots=True)
@@ -23,6 +36,7 @@ class DangerState:
         flagged: By probe, how many flagged readings in a row were at fire heat.
         silent: Probes whose newest value is held no longer: it begins nothing, but ends nothing either.
         look: Probes that somebody was asked to look at.
+        brought: By series, whose value was measured elsewhere and came with the heap (`moved_danger`).
     """
 
     newest: dict[str, int] = field(default_factory=dict)
@@ -30,6 +44,7 @@ class DangerState:
     flagged: dict[str, int] = field(default_factory=dict)
     silent: list[str] = field(default_factory=list)
     look: list[str] = field(default_factory=list)
+    brought: dict[str, Brought] = field(default_factory=dict)
     hot: Excursion = field(default_factory=Excursion)
     too_hot: Excursion = field(default_factory=Excursion)
     fire: Excursion = field(default_factory=Excursion)
@@ -58,7 +73,7 @@ class Danger:
         self._calm = min(limits.hot_milli_c, limits.too_hot_milli_c, limits.fire_milli_c) - limits.deadband_milli_k
 
     def accepted(self, probe: str, time: int, milli: int, late: bool, *, only_fire: bool = False) -> list[DangerSignal]:
-        """Take an accepted reading (thousandths of °C); `only_fire` where the probe lies out or the pile is empty."""
+        """Take an accepted reading (thousandths of °C); `only_fire` where the pile is empty."""
         state = self.state
         state.accepted[probe] = state.newest[probe] = milli
         if milli < self._calm and not (state.open or state.flagged or state.look or state.silent):
@@ -67,6 +82,50 @@ class Danger:
         self._speaks(probe)
         signals = self._looked_at(probe, time, milli)
         return signals + self._judge(time, late, only_fire=only_fire)
+
+    def outside(self, probe: str, time: int, milli: int, late: bool) -> list[DangerSignal]:
+        """Take what a probe says that lies outside its heap: a fire is believed; all else begins nothing and ends nothing."""
+        if milli >= self.limits.fire_milli_c:
+            return self.accepted(probe, time, milli, late, only_fire=True)
+        self.silent(probe)
+        return []
+
+    def holding(self) -> dict[str, dict[str, Excursion]]:
+        """Return, by series, which of `fire` and `too-hot` are on and held open by its value."""
+        band = self.limits.deadband_milli_k
+        on = [(alarm, one, limit) for alarm, one, limit, _ in self._watched() if alarm in CARRIED and one.confirmed]
+        found = {
+            series: {alarm: one for alarm, one, limit in on if milli >= limit - band}
+            for series, milli in self.state.newest.items()
+        }
+        return {series: alarms for series, alarms in found.items() if alarms}
+
+    def bring(
+        self, series: str, milli: int, came: Brought | None, alarms: Mapping[str, Excursion]
+    ) -> list[DangerSignal]:
+        """Take over a value that came with a heap (`came`: from where), and the alarms that it held open where it was measured.
+
+        Nobody measured it here: it begins nothing else, and holds those open until the place is read anew.
+        """
+        state = self.state
+        signals: list[DangerSignal] = []
+        state.newest[series] = milli
+        if came is not None:
+            state.brought[series] = came
+        if series not in state.silent:
+            state.silent.append(series)
+        for alarm, one, limit, _ in self._watched():
+            if alarm in alarms and not one.confirmed:
+                known = alarms[alarm]
+                one.since, one.last, one.confirmed, one.due = known.since, known.last, True, None
+                signals.append(self._signal(alarm, one, limit, on=True))
+        state.open = True
+        return signals
+
+    def drop_brought(self, series: str) -> None:
+        """Go by a value no longer that came with a heap: the place was read anew, and what was read decides."""
+        self.state.newest.pop(series, None)
+        self._speaks(series)
 
     def flagged(self, probe: str, time: int, milli: int, late: bool) -> list[DangerSignal]:
         """Take a reading flagged suspect or fail that is not a known error code."""
@@ -184,6 +243,7 @@ class Danger:
         return max(known, default=-(1 << 40))
 
     def _speaks(self, probe: str) -> None:
+        self.state.brought.pop(probe, None)
         if probe in self.state.silent:
             self.state.silent.remove(probe)
 
@@ -198,7 +258,9 @@ class Danger:
             speaking = newest  # only what a silent one said last holds it open
         probe, milli = max(speaking.items(), key=lambda item: (item[1], item[0]))
         since = excursion.since or 0
-        values = {"value": plain_number(milli), "limit": plain_number(limit)}
+        values: dict[str, Any] = {"value": plain_number(milli), "limit": plain_number(limit)}
+        if probe in self.state.brought:
+            values["moved_from"] = self.state.brought[probe].place
         return DangerSignal(alarm=alarm, on=on, since=since, last=excursion.last or since, probe=probe, values=values)
 
     def _looked_at(self, probe: str, time: int, milli: int) -> list[DangerSignal]:

@@ -74,10 +74,12 @@ def core_reading(core: Core, known: Route, verdict: Verdict, late: bool) -> None
         elif was_out and outing is not None and outing.out is None:
             rearm(core, probe, anew=True)
             follow_cores(core, place)
+    core.stepped[run.batch] = True
     if taken is None:
         known.watch.outside = time
-    core.stepped[run.batch] = True
-    signals = danger.accepted(probe, time, milli, late, only_fire=taken is None)
+        danger_signals(core, place, danger, danger.outside(probe, time, milli, late))
+        return
+    signals = danger.accepted(probe, time, milli, late)
     if signals or danger.state.hot.since is not None:
         danger_signals(core, place, danger, signals)
 

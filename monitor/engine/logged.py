@@ -10,6 +10,7 @@ from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
 from monitor.engine.heaps import advance_heaps, heap_of, rounds_prove, touch, touch_relatives
 from monitor.engine.incoming import came_in
+from monitor.engine.moved_danger import carry_danger
 from monitor.engine.outings import follow_outings
 from monitor.engine.outside import follow_work
 from monitor.engine.rework import was_met
@@ -71,6 +72,8 @@ def _heap_work(core: Core, logged: Logged) -> None:
     if changes or again or work.kind not in HEAP_CHANGES:
         # What could not be done, as moving a heap that is not there, is no part of any batch's record.
         core.state.works.append(logged)
+    if changes:
+        carry_danger(core, work)
     batch_changes(core, changes)
     if again and before is not None and before.built != work.time:
         # The configuration names the day, the entry the hour.

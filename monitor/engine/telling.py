@@ -196,7 +196,7 @@ def _why(core: Core, move: Move) -> str:
     on = move.record.on and move.after is not AlarmState.SUPPRESSED
     if on and move.signal in (Signal.ON, Signal.WORSE, Signal.UNMUTE, Signal.TAKEN_UP, Signal.BACK):
         return f"{words_for(core, move.record).short}."
-    if move.signal is Signal.OFF or move.record.values.get("taken_back") or move.record.values.get("left"):
+    if move.signal is Signal.OFF or any(move.record.values.get(why) for why in ("taken_back", "left", "moved_to")):
         return f"{over_words(core, move.record).short}."
     if not move.record.on and move.after in (AlarmState.NORMAL, AlarmState.RETURNED):
         # It ended while nobody was to hear of it; the number in its record is of when it was on.

@@ -4,8 +4,10 @@ A batch that ended is kept aside for `KEPT_MS` with its work, so that it can be 
 """
 
 from monitor.engine.batching import clear_pile, uncarry
+from monitor.engine.by_hand import hold_again
 from monitor.engine.core import Core
 from monitor.engine.heaps import touch
+from monitor.engine.moved_danger import carry_back
 from monitor.engine.runs import open_walk
 from monitor.engine.state import EngineState, Logged
 from monitor.model.work import Work, WorkKind
@@ -58,6 +60,7 @@ def undo_heap_change(core: Core, found: Logged) -> None:
     if reversal.gone:
         for known in (state.runs, core.walks, core.heaps, core.stepped):
             known.pop(reversal.gone, None)
+    carry_back(core, work, reversal.left)
     if reversal.left:
         clear_pile(core, reversal.left)
     take_back(state.batches, work, reversal)
@@ -66,6 +69,7 @@ def undo_heap_change(core: Core, found: Logged) -> None:
             uncarry(core, one.probe, one.time)
     if reversal.back:
         _watch_again(core, reversal.back, work.time)
+        hold_again(core, reversal.pile, state.batches.batches[reversal.back].spans[-1].start)
     for batch in reversal.touched:
         if batch in state.runs:
             touch(state.runs[batch], work.time)

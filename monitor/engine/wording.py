@@ -50,6 +50,8 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
         known["stale_at"] = _stale_at(core, record)
         if known["stale_at"] is None and (heard := _own_stale_at(core, record)) is not None:
             known |= {"stale_at": heard, "others_speak": True}
+        if known["stale_at"] is not None and _lies_outside(core, record, alone="others_speak" in known):
+            known["outside"] = True
     if run is not None and record.alarm in _HEAT and (rule := rule_of(run)) is not None:
         known["upper_milli"] = rule.live.limits.high_milli_c
     known |= extra or {}
@@ -62,7 +64,7 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
         limit_milli=milli(values.get("limit")),
         since=record.since,
         now=core.true_now,
-        trend_milli_k_per_h=None if watch is None or steady else _trend(core, record.probe, watch),
+        trend_milli_k_per_h=None if watch is None or steady else _trend(core, record.place, record.probe, watch),
         quantity=quantity,
         extra=known,
     )
@@ -128,9 +130,11 @@ def _quantity(core: Core, record: AlarmRecord) -> Quantity:
     return Quantity.MOISTURE if record.alarm in _MOISTURE else Quantity.TEMPERATURE
 
 
-def _trend(core: Core, probe: str, watch: ProbeWatch) -> int | None:
+def _trend(core: Core, place: str, probe: str, watch: ProbeWatch) -> int | None:
     """Return where a probe is heading, where all that it goes by was said in its place."""
     outing = core.state.outings.get(probe)
+    if core.place_of(probe) != place:
+        return None
     if outing is not None and (
         outing.accepted_from is None or (watch.trail and watch.trail[0][0] < outing.accepted_from)
     ):
@@ -146,7 +150,7 @@ def _stale_at(core: Core, record: AlarmRecord) -> int | None:
         known = [(one.time, one.silent) for one in newest.values()]
     elif record.alarm in _HEAT and (danger := core.state.dangers.get(place)) is not None:
         lost = [name for name, watch in core.state.watches.items() if watch.lost]
-        known = [(_heard(core, name), name in danger.silent or name in lost) for name in danger.newest]
+        known = [(core.measured_at(place, name), name in danger.silent or name in lost) for name in danger.newest]
     elif record.alarm in WALK_ALARMS:
         watches = [core.state.watches.get(probe) for probe in core.cores_of(place)]
         known = [
@@ -166,16 +170,16 @@ def _own_stale_at(core: Core, record: AlarmRecord) -> int | None:
     if record.alarm in _HEAT and danger is not None and record.probe in danger.newest:
         watch = core.state.watches.get(record.probe)
         lost = watch is not None and watch.lost
-        return _heard(core, record.probe) if lost or record.probe in danger.silent else None
+        return core.measured_at(record.place, record.probe) if lost or record.probe in danger.silent else None
     return None
 
 
-def _heard(core: Core, name: str) -> int:
-    """Return when a probe, or a spot that is read by hand, was last heard, UTC ms."""
-    hand, watch = core.state.hands.get(name), core.state.watches.get(name)
-    if hand is not None:
-        return hand.time
-    return watch.accepted_time or 0 if watch is not None else 0
+def _lies_outside(core: Core, record: AlarmRecord, *, alone: bool) -> bool:
+    """Tell whether what an alarm goes by is not silent but outside: the probe that it names (`alone`), or all of the place."""
+    quantity = _quantity(core, record)
+    names = [record.probe] if alone else [p for p, one in core.probes_of(record.place) if one.quantity is quantity]
+    outings = [core.state.outings.get(name) for name in names]
+    return bool(outings) and all(one is not None and one.out is not None for one in outings)
 
 
 def _ends(core: Core, place: str) -> tuple[int | None, int | None]:
@@ -235,7 +239,10 @@ def over_words(core: Core, record: AlarmRecord) -> Message:
     if hand is not None:
         newest = None if record.values.get("taken_back") else hand.milli
     elif (
-        record.alarm in _QUIET_PROBE or (watch is not None and watch.silent) or not speaks_for_place(core, record.probe)
+        record.alarm in _QUIET_PROBE
+        or (watch is not None and watch.silent)
+        or not speaks_for_place(core, record.probe)
+        or core.place_of(record.probe) != record.place
     ):
         newest = None
     if record.values.get("left"):

@@ -171,6 +171,8 @@ def _ended(say: Phrases) -> str:
     if say.facts.extra.get("taken_back"):
         return "Nothing to do: the reading by hand behind it was taken back."
     alarm = say.facts.extra.get("alarm")
+    if say.facts.extra.get("moved_to"):
+        return f"Watch {say.other_place(say.facts.extra['moved_to'])} now: the danger is there until somebody reads it anew."
     if say.facts.extra.get("left"):
         smoke = "" if say.is_bin else f" {if_smoke(say)}"
         return f"Look at it now, read it by hand and log it: nothing measures it any more.{smoke}"
