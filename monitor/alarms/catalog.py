@@ -51,8 +51,9 @@ CATALOG: dict[str, AlarmKind] = {
     ),
     "hot-and-lost": AlarmKind(priority=Priority.HIGH, wakes=True, of_probe=True, at_place=False),
     "look-at-probe": AlarmKind(priority=Priority.HIGH, wakes=True, of_probe=True),
-    "silent": AlarmKind(priority=Priority.MEDIUM, of_probe=True),
-    "broken": AlarmKind(priority=Priority.MEDIUM, of_probe=True),
+    # At first, that is where nothing lies, they are of the probe alone.
+    "silent": AlarmKind(priority=Priority.MEDIUM, at_first=Priority.LOW, of_probe=True),
+    "broken": AlarmKind(priority=Priority.MEDIUM, at_first=Priority.LOW, of_probe=True),
     "clock": AlarmKind(priority=Priority.MEDIUM, of_probe=True, at_place=False),
     "link": AlarmKind(priority=Priority.MEDIUM, of_probe=True, at_place=False),
     "unwatched": AlarmKind(priority=Priority.MEDIUM, at_place=False),

@@ -7,7 +7,7 @@ from monitor.engine.incoming import relatives
 from monitor.engine.moved_danger import forget_brought
 from monitor.engine.outside import forget_turning
 from monitor.engine.runs import BatchRun, open_walk
-from monitor.engine.silence import leave, rearm
+from monitor.engine.silence import follow_material, leave, rearm
 from monitor.engine.spots import spots_at
 from monitor.engine.state import Carried, EndedRun
 from monitor.model.times import DAY_MS
@@ -47,6 +47,8 @@ def batch_changes(core: Core, changes: list[BatchChange]) -> None:
             _touch(core, change.batch, change.at)
         elif change.news is not BatchNews.BEDDED:
             _move(core, change)
+    for place in dict.fromkeys(one for change in changes for one in (change.came_from, change.pile) if one):
+        follow_material(core, place)
     if any(change.news in (BatchNews.ENDED, BatchNews.MERGED) for change in changes):
         # By now what came in its place is known, and the entry that says so is kept.
         forget_old(core)

@@ -6,6 +6,7 @@ from monitor.bins import mute_until
 from monitor.engine.by_hand import judge_again
 from monitor.engine.conditions import bed_changes
 from monitor.engine.core import Core
+from monitor.engine.silence import follow_material
 from monitor.engine.state import Logged
 from monitor.engine.telling import mute, shorten_mute
 from monitor.model.times import DAY_MS
@@ -50,6 +51,7 @@ def empty_bin(core: Core, place: str, time: int) -> None:
     bed.state.emptied_at, bed.state.fed_at = time, None
     bed_changes(core, place, bed.empty(core.at))
     core.routes.clear()
+    follow_material(core, place)
 
 
 def fill_bin(core: Core, place: str, time: int) -> None:
@@ -62,6 +64,7 @@ def fill_bin(core: Core, place: str, time: int) -> None:
 def _fill(core: Core, place: str) -> None:
     core.bed(place).state.emptied_at = None
     core.routes.clear()
+    follow_material(core, place)
     emptied = [work.time for work in _in_order(core, place) if work.place == place and _empties(work)]
     judge_again(core, place, max(emptied, default=0))
 

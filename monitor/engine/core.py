@@ -253,6 +253,16 @@ class Core:
         batch = self.batches.on(place)
         return self.state.runs.get(batch.batch) if batch is not None else None
 
+    def nothing_lies(self, place: str) -> bool:
+        """Tell whether a pile or bin is empty by the log."""
+        if place in self.settings.bins:
+            return self.bed(place).state.emptied_at is not None
+        return place in self.settings.piles and self.run_at(place) is None
+
+    def was_cleared(self, place: str) -> bool:
+        """Tell whether what lay on a place is gone by the log; of a pile that never held a heap nobody knows that yet."""
+        return self.nothing_lies(place) and (place in self.settings.bins or place in self.state.batches.settled)
+
     def pile_of(self, run: BatchRun) -> str:
         """Return the pile where a batch lies now."""
         return self.state.batches.batches[run.batch].spans[-1].pile

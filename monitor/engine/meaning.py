@@ -9,6 +9,7 @@ from typing import Any
 
 from monitor.engine.core import Core
 from monitor.engine.heaps import advance_heaps, touch
+from monitor.engine.silence import follow_material
 
 MEANING = 2
 """Raised with each release in which the same events decide something else. 1 was never written down."""
@@ -22,6 +23,8 @@ def take_seal(core: Core, payload: Mapping[str, Any]) -> None:
     if not payload.get("rework", True):
         return
     core.marks.clear()
+    for place in (*core.settings.piles, *core.settings.bins):
+        follow_material(core, place)
     for run in core.state.runs.values():
         touch(run, run.built)
     advance_heaps(core)

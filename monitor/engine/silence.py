@@ -1,8 +1,10 @@
 """Probes that fall silent, break, or stop while hot: their deadlines and alarms."""
 
+from monitor.alarms import alarm_key
 from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
 from monitor.engine.spots import spots_at
+from monitor.engine.telling import cause_of, emit_notices
 from monitor.engine.watch import ProbeWatch
 from monitor.model.settings import AMBIENT, Probe
 from monitor.model.units import Quantity, plain_number
@@ -140,7 +142,27 @@ def _begin(core: Core, place: str, alarm: str, probe: str, since: int, limit: in
         values["value"] = plain_number(watch.accepted_milli)
     if limit is not None:
         values["limit"] = plain_number(limit)
-    core.begins(place, alarm, since=since, last=core.at, probe=probe, values=values)
+    stage = int(not core.was_cleared(place))
+    core.begins(place, alarm, since=since, last=core.at, probe=probe, values=values, stage=stage)
+
+
+def follow_material(core: Core, place: str) -> None:
+    """Say anew how much a silent or broken probe of a place matters, after something came to lie there or went.
+
+    Where nothing lies it is the probe's fault alone, which can wait; once something lies there people are told anew.
+    """
+    stage = int(not core.was_cleared(place))
+    for probe, _ in core.probes_of(place):
+        for alarm in ("silent", "broken"):
+            key = alarm_key(place, alarm, probe)
+            record = core.state.alarms.get(key)
+            if record is None or not record.on or record.stage == stage:
+                continue
+            core.begins(
+                place, alarm, since=record.since, last=core.at, probe=probe, values=record.values, stage=stage
+            )
+            if not stage and key in core.state.desk.tellings:
+                emit_notices(core, core.desk.cause(core.at, cause_of(core, key, record)))
 
 
 def _last_word(watch: ProbeWatch) -> int:

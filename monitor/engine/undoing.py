@@ -9,6 +9,7 @@ from monitor.engine.core import Core
 from monitor.engine.heaps import touch
 from monitor.engine.moved_danger import carry_back
 from monitor.engine.runs import open_walk
+from monitor.engine.silence import follow_material
 from monitor.engine.state import EngineState, Logged
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import Material, declared
@@ -73,6 +74,8 @@ def undo_heap_change(core: Core, found: Logged) -> None:
     for batch in reversal.touched:
         if batch in state.runs:
             touch(state.runs[batch], work.time)
+    for place in dict.fromkeys(one for one in (work.place, work.to) if one):
+        follow_material(core, place)
 
 
 def _watch_again(core: Core, batch: str, time: int) -> None:

@@ -22,12 +22,6 @@ def thermometers(core: Core, place: str) -> list[str]:
     return [p for p, c in core.probes_of(place) if is_core(c) or (bin_ and c.quantity is Quantity.TEMPERATURE)]
 
 
-def _is_empty(core: Core, place: str) -> bool:
-    if place in core.settings.bins:
-        return core.bed(place).state.emptied_at is not None
-    return core.run_at(place) is None
-
-
 def follow_watch(core: Core) -> None:
     """Begin or end `unwatched` for each place, after probes, heaps or settings may have moved."""
     if core.quiet:
@@ -38,7 +32,7 @@ def follow_watch(core: Core) -> None:
         if here:
             known[place] = here[0]
             core.ends(place, UNWATCHED)
-        elif _is_empty(core, place):
+        elif core.nothing_lies(place):
             known.pop(place, None)
             core.ends(place, UNWATCHED)
         elif place in known:
@@ -72,7 +66,7 @@ def _muted(core: Core, place: str) -> tuple[tuple[str, int], ...]:
 
 
 def _watch(core: Core, place: str) -> PlaceWatch:
-    if _is_empty(core, place):
+    if core.nothing_lies(place):
         return PlaceWatch(place=place, by=By.EMPTY, known=True)
     probes = _by_probes(core, place)
     if probes is not None and probes.known:

@@ -42,6 +42,8 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
         known["last_turned"] = run.walk.turned_at
     if record.on and record.alarm == ROUND_DUE:
         known |= _of_chain(core, record.place)
+    if record.alarm in _QUIET_PROBE and core.was_cleared(record.place):
+        known["empty"] = True
     shown = milli(values.get("value"))
     if record.on and record.alarm in WALK_ALARMS:
         shown, newest = _of_heap(core, record, shown)
@@ -245,7 +247,7 @@ def over_words(core: Core, record: AlarmRecord) -> Message:
         or core.place_of(record.probe) != record.place
     ):
         newest = None
-    if record.values.get("left"):
+    if record.values.get("left") or record.values.get("moved_to"):
         newest = milli(record.values.get("value"))
     elif newest is not None and _beyond(record, newest):
         newest = None  # it ended by something else than a number

@@ -19,11 +19,17 @@ from monitor.notices.whence import whence
 def _silent(say: Phrases) -> str:
     if say.facts.place in ("", AMBIENT):
         return "Check its battery, cable and radio. Until it is back the air is judged without it."
+    if say.facts.extra.get("empty"):
+        return "Check its battery, cable and radio when you next pass. By the log nothing lies here, so nothing waits for it."
     place = "the bin" if say.is_bin else "the pile"
     return f"Check its battery, cable and radio. Until it is back, measure {place} by hand."
 
 
-def _broken(_: Phrases) -> str:
+def _broken(say: Phrases) -> str:
+    if say.facts.extra.get("empty"):
+        return (
+            "Check its cable and seat, or swap it, when you next pass. By the log nothing lies here, so nothing waits for it."
+        )
     return "Check its cable and seat; swap the probe if that does not help. Until then measure by hand."
 
 
@@ -172,7 +178,7 @@ def _ended(say: Phrases) -> str:
         return "Nothing to do: the reading by hand behind it was taken back."
     alarm = say.facts.extra.get("alarm")
     if say.facts.extra.get("moved_to"):
-        return f"Watch {say.other_place(say.facts.extra['moved_to'])} now: the danger is there until somebody reads it anew."
+        return f"Look after {say.other_place(say.facts.extra['moved_to'])} now: the danger is there until somebody reads it anew."
     if say.facts.extra.get("left"):
         smoke = "" if say.is_bin else f" {if_smoke(say)}"
         return f"Look at it now, read it by hand and log it: nothing measures it any more.{smoke}"

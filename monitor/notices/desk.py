@@ -108,6 +108,8 @@ class NoticeDesk:
         raised = cause.priority > known.priority
         known.priority, known.text, known.short = cause.priority, cause.text, cause.short
         known.through_quiet, known.evening = cause.through_quiet, cause.evening
+        if cause.priority <= Priority.LOW:
+            known.pass_on_at = None  # it became less: what is low is passed on to nobody
         if raised:
             return self._tell_again(at, key, NoticeReason.MORE_URGENT)
         if known.answer is Answer.PUT_OFF and (known.until is None or at >= known.until):

@@ -262,10 +262,11 @@ def _apart(say: Phrases) -> str:
 def _over(say: Phrases) -> str:
     if say.facts.extra.get("taken_back"):
         return f"{say.place}: taken back, mistyped: {_named(say)} {say.since}"
+    last = f", last {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
     if say.facts.extra.get("moved_to"):
-        return f"{say.place}: {_named(say)} {say.since} went with the heap to {say.other_place(say.facts.extra['moved_to'])}"
+        where = say.other_place(say.facts.extra["moved_to"])
+        return f"{say.place}: {_named(say)} {say.since}{last}, went with the heap to {where}"
     if say.facts.extra.get("left"):
-        last = f", last {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
         gone = say.names([str(say.facts.extra["left"])])[0]
         return f"{say.place}: not known to be over: {_named(say)} {say.since}{last}; {gone} was taken away"
     until = say.extra_time("until") or say.time(say.facts.now)

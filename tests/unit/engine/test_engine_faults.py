@@ -1,11 +1,13 @@
 """Faults of the watch itself, and places that lost their last thermometer: told at once, shown, and told when over."""
 
 import pytest
-from engine_yard import HOUR, MIN, T0, Drive, bedding, core, yard
+from engine_both_doors import Recorder, same
+from engine_yard import DAY, HOUR, MIN, T0, Drive, bedding, core, yard
 
 from monitor.alarms import CATALOG, FAULTS
 from monitor.app.loop.faults import fault, fault_letter, fault_over
 from monitor.engine import Engine
+from monitor.model.words import Priority
 
 
 def tell(drive, at, event):
@@ -109,3 +111,66 @@ def test_probes_outside_silent_never_heard_and_hand_readings_are_told_apart():
     later = {one.place: (one.by.value, one.known, one.why) for one in drive.engine.watched(T0 + 8 * 24 * HOUR)}
     assert later["b1"] == ("probes", False, "silent")
     assert later["b2"] == ("probes", False, "never heard")
+
+
+def dead_probes(**more):
+    drive = Recorder(yard(bins={}, probes={"p1-a": core("p1")}, **more))
+    drive.hold(T0 + MIN, T0 + 2 * HOUR, p1_a=60)
+    return drive
+
+
+def priority(drive, key="p1/silent/p1-a"):
+    return drive.engine.state.alarms[key].priority
+
+
+def test_where_nothing_lies_a_silent_probe_is_the_probes_fault_alone():
+    drive = dead_probes()
+    drive.work(T0 + 2 * HOUR + MIN, "p1", "moved", to="p2", note="probes left")
+    drive.advance(T0 + 5 * DAY)
+    assert priority(drive) is Priority.LOW
+    told = [e.draft.text for e in drive.notices("no word from p1-a") if e.draft.axis != "digest"]
+    assert 1 <= len(told) <= 5, "once a day, not twice"
+    assert all("By the log nothing lies here" in one and "measure the pile" not in one for one in told)
+    same(drive, T0 + 6 * DAY)
+
+
+def test_a_probe_that_was_silent_before_matters_less_once_its_heap_is_gone_and_more_once_there_is_one():
+    drive = dead_probes()
+    drive.advance(T0 + 6 * HOUR)
+    assert priority(drive) is Priority.MEDIUM
+    drive.work(T0 + 6 * HOUR, "p1", "emptied")
+    assert priority(drive) is Priority.LOW
+    since = drive.engine.state.alarms["p1/silent/p1-a"].since
+    drive.advance(T0 + 4 * DAY)
+    assert not [e for e in drive.notices("measure the pile") if e.at > T0 + 6 * HOUR]
+    drive.work(T0 + 4 * DAY, "p1", "built")
+    assert priority(drive) is Priority.MEDIUM
+    assert drive.engine.state.alarms["p1/silent/p1-a"].since == since
+    drive.advance(T0 + 4 * DAY + 5 * MIN)
+    assert [e for e in drive.notices("measure the pile") if e.at >= T0 + 4 * DAY], "now somebody must look"
+    same(drive, T0 + 5 * DAY)
+
+
+def test_an_emptying_that_is_taken_back_makes_it_matter_again():
+    drive = dead_probes()
+    drive.advance(T0 + 6 * HOUR)
+    drive.work(T0 + 6 * HOUR, "p1", "emptied")
+    of = drive.engine.last
+    drive.feed(T0 + 7 * HOUR, "correction", {"of": of, "work": None, "by": "Ann"})
+    assert priority(drive) is Priority.MEDIUM
+
+
+def test_of_a_place_that_never_held_a_heap_nobody_knows_that_nothing_lies_there():
+    drive = Recorder(yard(bins={}, probes={"p2-a": core("p2")}))
+    drive.advance(T0 + DAY)
+    assert priority(drive, "p2/silent/p2-a") is Priority.MEDIUM
+
+
+def test_in_an_emptied_bin_too():
+    drive = Recorder(yard(probes={"b1-t": bedding("b1")}))
+    drive.hold(T0, T0 + HOUR, b1_t=20)
+    drive.work(T0 + HOUR + MIN, "b1", "emptied")
+    drive.advance(T0 + DAY)
+    assert priority(drive, "b1/silent/b1-t") is Priority.LOW
+    drive.work(T0 + DAY, "b1", "bedded")
+    assert priority(drive, "b1/silent/b1-t") is Priority.MEDIUM

@@ -110,6 +110,13 @@ CASES = {
     "silent bin": facts("b1", None, None, 3 * DAY_MS + HOUR_MS, None, "b1-a", limit_ms=HOUR_MS),
     "silent moisture": facts("b1", 78_000, None, 3 * HOUR_MS, None, "b1-m", WET, limit_ms=HOUR_MS),
     "broken": facts("p1", f(139), None, 3 * HOUR_MS, None, "p1-b", limit_ms=HOUR_MS),
+    "silent empty": facts("p1", f(139), None, 3 * HOUR_MS, None, "p1-a", limit_ms=HOUR_MS, empty=True),
+    "broken empty": facts("p1", f(139), None, 3 * HOUR_MS, None, "p1-b", limit_ms=HOUR_MS, empty=True),
+    "fire moved": facts("p2", f(185), f(180), 3 * HOUR_MS, None, "hand:p1", moved_from="p1", stale_at=NOW - 3 * HOUR_MS),
+    "too-hot moved": facts(
+        "p2", f(172), f(170), 3 * HOUR_MS, None, "p1-a", moved_from="p1", stale_at=NOW - HOUR_MS, outside=True
+    ),
+    "over moved": facts("p1", f(181), f(180), HOUR_MS, None, "p1-a", alarm="fire", moved_to="p2"),
     "clock": facts("p1", None, None, 20 * MINUTE_MS, None, "p1-a", by_ms=7 * MINUTE_MS, limit_ms=5 * MINUTE_MS),
     "clock yard": facts("", None, None, 20 * MINUTE_MS, by_ms=-12 * MINUTE_MS, limit_ms=2 * MINUTE_MS),
     "clock behind": facts("", None, None, 20 * MINUTE_MS, by_ms=24 * HOUR_MS, variant="nodes"),
