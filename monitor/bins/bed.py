@@ -6,10 +6,12 @@ value alarms"). What people did (fed, watered) only mutes the moisture alarms an
 Source of the limits: `docs/sources.md`; the bands are ours, drawn from sources that disagree above 25 °C.
 """
 
+from collections.abc import Collection
+from dataclasses import replace
 from typing import Any
 
 from monitor.bins.conditions import moisture_word, thermal_word
-from monitor.bins.state import AlarmSignal, BinChange, BinState, ConditionChange, Newest
+from monitor.bins.state import AlarmSignal, BinChange, BinState, ConditionChange, Emptied, Newest
 from monitor.model.excursions import Excursion, Turn
 from monitor.model.readings import is_hand
 from monitor.model.thresholds import BinThresholds
@@ -168,6 +170,9 @@ class Bed:
     def empty(self, now: int) -> list[BinChange]:
         """Say that the bin was emptied: no condition is known of it, and its own alarms are over."""
         state = self.state
+        state.before = Emptied(
+            now, {**state.temperatures}, {**state.moistures}, [replace(excursion) for _, excursion in self._named]
+        )
         over = dict.fromkeys(alarm for alarm, excursion in self._named if excursion.confirmed)
         for _, excursion in self._named:
             excursion.forget()
@@ -176,6 +181,25 @@ class Bed:
         changes: list[BinChange] = [
             AlarmSignal(alarm=alarm, on=False, since=now, last=now, probe="", values={}) for alarm in over
         ]
+        return [*changes, *self._thermal(now), *self._moisture(now)]
+
+    def refill(self, kept: Collection[str], now: int) -> list[BinChange]:
+        """Say that the bin was not emptied after all: what was on goes on, as the series in `kept` said last until then."""
+        state, before = self.state, self.state.before
+        if before is None:
+            return []
+        state.before = None
+        state.temperatures |= {p: one for p, one in before.temperatures.items() if p in kept}
+        state.moistures |= {p: one for p, one in before.moistures.items() if p in kept}
+        for (_, excursion), known in zip(self._named, before.excursions, strict=True):
+            excursion.since, excursion.last = known.since, known.last
+            excursion.confirmed, excursion.due = known.confirmed, known.due
+        changes: list[BinChange] = []
+        for excursion, _, held, _, alarm in (*self._heat_steps(), *self._damp_steps()):
+            if excursion.since is not None and not held:
+                excursion.forget()
+            elif excursion.confirmed and not self._outdone(excursion):
+                changes.append(self._signal(alarm, excursion, on=True))
         return [*changes, *self._thermal(now), *self._moisture(now)]
 
     def due(self) -> int | None:

@@ -17,6 +17,16 @@ class Newest:
 
 
 @dataclass(slots=True)
+class Emptied:
+    """What was known of a bed when its bin was emptied (at `at`, UTC ms), should that be taken back."""
+
+    at: int
+    temperatures: dict[str, Newest]
+    moistures: dict[str, Newest]
+    excursions: list[Excursion]
+
+
+@dataclass(slots=True)
 class BinState:
     """All that is remembered of a bin.
 
@@ -24,6 +34,7 @@ class BinState:
         fed_at: When it was last fed, UTC ms.
         mutes: (from, to) of the last stretches in which work muted its moisture alarms.
         emptied_at: Since when it is empty, or None while a bed lies in it.
+        before: What was known of it when it was emptied the last time, or None.
     """
 
     thermal: Thermal | None = None
@@ -40,6 +51,7 @@ class BinState:
     fed_at: int | None = None
     mutes: list[tuple[int, int]] = field(default_factory=list)
     emptied_at: int | None = None
+    before: Emptied | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,6 +7,7 @@ from monitor.engine.by_hand import judge_again
 from monitor.engine.conditions import bed_changes
 from monitor.engine.core import Core
 from monitor.engine.silence import follow_material
+from monitor.engine.spots import spots_at
 from monitor.engine.state import Logged
 from monitor.engine.telling import mute, shorten_mute
 from monitor.model.times import DAY_MS
@@ -69,6 +70,27 @@ def _fill(core: Core, place: str) -> None:
     judge_again(core, place, max(emptied, default=0))
 
 
+def _refill(core: Core, place: str) -> None:
+    """Take in that a bin was not emptied after all: what was on goes on, and what was read meanwhile is judged."""
+    bed = core.bed(place)
+    before, bed.state.emptied_at = bed.state.before, None
+    core.routes.clear()
+    speaking = {
+        probe: watch
+        for probe, _ in core.probes_of(place)
+        if (watch := core.state.watches.get(probe)) is not None and core.in_service(probe) and not watch.silent
+    }
+    kept = {} if before is None else {**before.temperatures, **before.moistures}
+    bed_changes(core, place, bed.refill({*speaking, *spots_at(core.state.hands, place, held=True)}, core.at))
+    for probe, watch in sorted(speaking.items()):
+        time, milli, known = watch.accepted_time, watch.accepted_milli, kept.get(probe)
+        if time is not None and milli is not None and (known is None or known.time < time):
+            changes = bed.reading(probe, core.settings.probes[probe].quantity, time, milli, late=False)
+            bed_changes(core, place, changes)
+    follow_material(core, place)
+    judge_again(core, place, before.at if before is not None else 0)
+
+
 def rework_bed(core: Core, place: str, *entries: Work) -> None:
     """Work out anew what a bin's log says of its bed, after `entries` were put right; a mute for what never was ends."""
     if place not in core.settings.bins:
@@ -79,7 +101,7 @@ def rework_bed(core: Core, place: str, *entries: Work) -> None:
         if emptied is not None and state.emptied_at is None:
             empty_bin(core, place, emptied)
         elif emptied is None and state.emptied_at is not None:
-            _fill(core, place)
+            _refill(core, place)
         state.emptied_at, state.fed_at = emptied, fed
     if any(work.kind in MOISTENING for work in entries):
         mine = (one.work for one in core.state.bed_works if one.work.place == place and one.work.kind in MOISTENING)

@@ -16,7 +16,7 @@ from monitor.engine.logged import log_work, touch_serving, work_from
 from monitor.engine.outings import follow_outings
 from monitor.engine.outside import unfollow_work
 from monitor.engine.state import Logged
-from monitor.engine.undoing import in_the_way, lies_alike, undo_heap_change
+from monitor.engine.undoing import in_the_way, lies_alike, unbegin, undo_heap_change
 from monitor.engine.watching import follow_watch
 from monitor.model.events import withdrawn_of
 from monitor.model.readings import is_hand
@@ -34,6 +34,8 @@ def take_correction(core: Core, payload: Mapping[str, Any]) -> None:
             # What a probe measured is never withdrawn.
             if is_hand(reading["probe"]):
                 withdraw(core, reading)
+        for place in dict.fromkeys(filter(None, (_pile_read(core, reading) for reading in withdrawn))):
+            unbegin(core, place)
         advance_heaps(core)
         return
     works = (*core.state.works, *core.state.bed_works)
@@ -47,6 +49,11 @@ def take_correction(core: Core, payload: Mapping[str, Any]) -> None:
         _correct(core, found, right)
         follow_watch(core)
         advance_heaps(core)
+
+
+def _pile_read(core: Core, reading: Mapping[str, Any]) -> str:
+    where = core.settings.place_of_hand(str(reading["probe"]))
+    return where[0] if where is not None and where[0] in core.settings.piles else ""
 
 
 def _correct(core: Core, found: Logged, right: Work | None) -> None:

@@ -6,7 +6,7 @@ or another probe of the place, is at 65 °C or more; else somebody is asked to l
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from monitor.model.excursions import Excursion, Turn
@@ -36,6 +36,7 @@ class DangerState:
         flagged: By probe, how many flagged readings in a row were at fire heat.
         silent: Probes whose newest value is held no longer: it begins nothing, but ends nothing either.
         look: Probes that somebody was asked to look at.
+        before: By alarm, `hot` and `too-hot` as they were when the pile was emptied, should that be taken back.
         brought: By series, whose value was measured elsewhere and came with the heap (`moved_danger`).
     """
 
@@ -44,6 +45,7 @@ class DangerState:
     flagged: dict[str, int] = field(default_factory=dict)
     silent: list[str] = field(default_factory=list)
     look: list[str] = field(default_factory=list)
+    before: dict[str, Excursion] = field(default_factory=dict)
     brought: dict[str, Brought] = field(default_factory=dict)
     hot: Excursion = field(default_factory=Excursion)
     too_hot: Excursion = field(default_factory=Excursion)
@@ -176,7 +178,25 @@ class Danger:
 
     def empty(self) -> list[DangerSignal]:
         """Say that no batch lies on the pile any more: only fire is still watched for."""
-        return self._close(("hot", "too-hot"))
+        gone = ("hot", "too-hot")
+        self.state.before = {alarm: replace(one) for alarm, one, _, _ in self._watched() if alarm in gone and one.since}
+        return self._close(gone)
+
+    def refill(self, before: Mapping[str, Excursion]) -> list[DangerSignal]:
+        """Say that the batch lay there all along; `before`: what was on when it was said to be gone. What still is goes on."""
+        state, band = self.state, self.limits.deadband_milli_k
+        state.before = {}
+        held = max(state.newest.values(), default=None)
+        signals: list[DangerSignal] = []
+        for alarm, one, limit, _ in self._watched():
+            known = before.get(alarm)
+            if known is None or one.since is not None or held is None:
+                continue
+            if held >= limit - band if known.confirmed else self._hottest() >= limit:
+                one.since, one.last, one.confirmed, one.due = known.since, known.last, known.confirmed, known.due
+                signals += [self._signal(alarm, one, limit, on=True)] if one.confirmed else []
+        state.open = any(one.since is not None for _, one, _, _ in self._watched())
+        return signals
 
     def forget(self, probe: str) -> list[DangerSignal]:
         """Drop a probe that no longer belongs to the pile: an alarm that only it held open is over."""

@@ -1,8 +1,8 @@
 """Danger belongs to the material: a heap that goes elsewhere takes its fire danger along.
 
-1. A value that holds `fire` or `too-hot` open where a heap leaves holds it open where the heap goes, since when it was so. There
-   it is told anew, once, with the place it came from; at the old place it is over, and people are told where it went. A part
-   that is split off takes it along, and what stays keeps it.
+1. A value that holds `fire` or `too-hot` open where a heap leaves holds it open where the heap goes, since when it was so.
+   There it is told anew, once, with the place it came from; at the old place it is over, and people are told where it went.
+   A part that is split off takes it along, and what stays keeps it.
 2. What was measured after the heap had gone is of whatever lies there then, and stays.
 3. A probe that goes along ends it by its own next reading that counts. Any other value stands until the place is read by hand
    anew: at the same spot, or at any where either names no spot that the new place has.

@@ -158,9 +158,7 @@ def follow_material(core: Core, place: str) -> None:
             record = core.state.alarms.get(key)
             if record is None or not record.on or record.stage == stage:
                 continue
-            core.begins(
-                place, alarm, since=record.since, last=core.at, probe=probe, values=record.values, stage=stage
-            )
+            core.begins(place, alarm, since=record.since, last=core.at, probe=probe, values=record.values, stage=stage)
             if not stage and key in core.state.desk.tellings:
                 emit_notices(core, core.desk.cause(core.at, cause_of(core, key, record)))
 

@@ -3,19 +3,47 @@
 A batch that ended is kept aside for `KEPT_MS` with its work, so that it can be watched again as if it had never ended.
 """
 
+from collections.abc import Mapping
+
 from monitor.engine.batching import clear_pile, uncarry
 from monitor.engine.by_hand import hold_again
+from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
+from monitor.engine.hand_rounds import readings_by_hand
 from monitor.engine.heaps import touch
 from monitor.engine.moved_danger import carry_back
 from monitor.engine.runs import open_walk
 from monitor.engine.silence import follow_material
 from monitor.engine.state import EngineState, Logged
+from monitor.model.excursions import Excursion
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import Material, declared
-from monitor.piles.undoing import Reversal, reversal_of, take_back
+from monitor.piles.undoing import Reversal, forget_batch, reversal_of, take_back
 
 TOO_OLD = "its heap ended too long ago; log what is so now instead"
+
+
+def unbegin(core: Core, place: str) -> None:
+    """Let a heap that only a reading by hand began begin with the next one, or never have been, after that was taken back."""
+    run = core.run_at(place)
+    if run is None or not run.by_reading or run.home != place or core.history is None:
+        return
+    batch = core.state.batches.batches[run.batch]
+    known = [time for time, _, _ in readings_by_hand(core, run)]
+    known += [work.time for work, own in core.works_of(run) if own]
+    if any(core.serving_spans(run, probe) for probe in core.probes_ever(run)):
+        return  # a probe of its own says that something lies there
+    if known:
+        run.built = batch.built = batch.spans[0].start = min(known)
+        core.marks.clear()
+        touch(run, run.built)
+    elif forget_batch(core.state.batches, run.batch):
+        core.marks.clear()
+        core.met_known.clear()
+        for held in (core.state.runs, core.walks, core.heaps, core.stepped):
+            held.pop(run.batch, None)
+        clear_pile(core, place)
+        follow_material(core, place)
 
 
 def lies_alike(old: Work, new: Work) -> bool:
@@ -61,16 +89,16 @@ def undo_heap_change(core: Core, found: Logged) -> None:
     if reversal.gone:
         for known in (state.runs, core.walks, core.heaps, core.stepped):
             known.pop(reversal.gone, None)
+    danger = core.state.dangers.get(reversal.pile) if reversal.back else None
+    before = dict(danger.before) if danger is not None else {}
     carry_back(core, work, reversal.left)
     if reversal.left:
         clear_pile(core, reversal.left)
     take_back(state.batches, work, reversal)
-    if declared(work.kind).material in (Material.GOES, Material.JOINS):
-        for one in [one for one in state.carried if (one.time, one.place) == (work.time, work.to)]:
-            uncarry(core, one.probe, one.time)
+    _probes_back(core, work)
     if reversal.back:
         _watch_again(core, reversal.back, work.time)
-        hold_again(core, reversal.pile, state.batches.batches[reversal.back].spans[-1].start)
+        _heat_goes_on(core, reversal.back, reversal.pile, before)
     for batch in reversal.touched:
         if batch in state.runs:
             touch(state.runs[batch], work.time)
@@ -87,6 +115,22 @@ def _watch_again(core: Core, batch: str, time: int) -> None:
     core.walks[batch] = open_walk(run, core.thresholds_of(run))
     core.heaps.pop(batch, None)
     touch(run, time)
+
+
+def _probes_back(core: Core, work: Work) -> None:
+    """Take back that probes went along with a heap."""
+    if declared(work.kind).material in (Material.GOES, Material.JOINS):
+        for one in [one for one in core.state.carried if (one.time, one.place) == (work.time, work.to)]:
+            uncarry(core, one.probe, one.time)
+
+
+def _heat_goes_on(core: Core, batch: str, pile: str, before: Mapping[str, Excursion]) -> None:
+    """Go on with the heat of a pile where it stood before its heap was said to be gone, as far as it still is so."""
+    if pile not in core.settings.piles:
+        return
+    danger = core.danger(pile)
+    danger_signals(core, pile, danger, danger.refill(before))
+    hold_again(core, pile, core.state.batches.batches[batch].spans[-1].start)
 
 
 def _only_later(old: Work, new: Work) -> bool:

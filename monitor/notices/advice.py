@@ -20,16 +20,14 @@ def _silent(say: Phrases) -> str:
     if say.facts.place in ("", AMBIENT):
         return "Check its battery, cable and radio. Until it is back the air is judged without it."
     if say.facts.extra.get("empty"):
-        return "Check its battery, cable and radio when you next pass. By the log nothing lies here, so nothing waits for it."
+        return "Check its battery, cable and radio when you next pass. By the log nothing lies here."
     place = "the bin" if say.is_bin else "the pile"
     return f"Check its battery, cable and radio. Until it is back, measure {place} by hand."
 
 
 def _broken(say: Phrases) -> str:
     if say.facts.extra.get("empty"):
-        return (
-            "Check its cable and seat, or swap it, when you next pass. By the log nothing lies here, so nothing waits for it."
-        )
+        return "Check its cable and seat, or swap it, when you next pass. By the log nothing lies here."
     return "Check its cable and seat; swap the probe if that does not help. Until then measure by hand."
 
 
@@ -178,7 +176,8 @@ def _ended(say: Phrases) -> str:
         return "Nothing to do: the reading by hand behind it was taken back."
     alarm = say.facts.extra.get("alarm")
     if say.facts.extra.get("moved_to"):
-        return f"Look after {say.other_place(say.facts.extra['moved_to'])} now: the danger is there until somebody reads it anew."
+        where = say.other_place(say.facts.extra["moved_to"])
+        return f"Look after {where} now: the danger is there until somebody reads it anew."
     if say.facts.extra.get("left"):
         smoke = "" if say.is_bin else f" {if_smoke(say)}"
         return f"Look at it now, read it by hand and log it: nothing measures it any more.{smoke}"

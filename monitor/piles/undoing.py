@@ -87,6 +87,20 @@ def take_back(state: BatchState, work: Work, reversal: Reversal) -> None:
             state.settled.pop(pile, None)
 
 
+def forget_batch(state: BatchState, name: str) -> bool:
+    """Make a batch never to have been, in place; False where it has gone elsewhere or other heaps rest on it."""
+    batch = state.batches[name]
+    if _went_on(state, batch):
+        return False
+    pile = batch.spans[-1].pile
+    del state.batches[name]
+    if state.lying.get(pile) == name:
+        del state.lying[pile]
+    if not any(span.pile == pile for one in state.batches.values() for span in one.spans):
+        state.settled.pop(pile, None)
+    return True
+
+
 def _bedded_by(state: BatchState, work: Work) -> Batch | None:
     """Return the batch that became the bedding of a bin by a piece of work, or None."""
     named = (work.time, work.to)

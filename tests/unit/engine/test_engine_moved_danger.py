@@ -38,9 +38,9 @@ def test_a_heap_takes_its_danger_along(kind, fahrenheit, alarm):
     drive.work(T0 + 5 * HOUR, "p1", kind, to="p2")
     assert drive.rings(alarm, "p2") == [T0 + 5 * HOUR], "it is told although it was read four hours ago"
     assert drive.state_of(f"p1/{alarm}") == "returned unacknowledged"
-    assert [e.draft.why.partition(":")[0] for e in drive.effects if "went with the heap to Bay 2" in e.draft.why][:1] == [
-        "Bay 1"
-    ]
+    assert [e.draft.why.partition(":")[0] for e in drive.effects if "went with the heap to Bay 2" in e.draft.why][
+        :1
+    ] == ["Bay 1"]
     drive.advance(T0 + 5 * HOUR + 5 * MIN)
     assert drive.notices("in Bay 1, moved here with the heap")
     assert drive.notices("went with the heap to Bay 2")

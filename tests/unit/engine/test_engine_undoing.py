@@ -1,7 +1,10 @@
 """Undoing means undoing: what an entry did to where heaps lie is taken back, and the rest is as if it had never been made."""
 
+import json
+
 import pytest
-from engine_yard import DAY, HOUR, MIN, T0, Drive, yard
+from engine_both_doors import Recorder, same
+from engine_yard import DAY, HOUR, MIN, T0, Drive, air, bedding, core, yard
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -9,6 +12,7 @@ from monitor.engine import Engine
 from monitor.engine.runs import progress_now
 from monitor.engine.undoing import in_the_way
 from monitor.model.settings import Pile
+from monitor.model.units import Quantity
 from monitor.model.words import Method
 
 HOT = 60.0
@@ -206,3 +210,144 @@ def test_a_mute_for_what_never_was_ends():
     undo(drive, of)
     drive.hold(drive.engine.last + MIN, drive.engine.last + 30 * MIN, b1_m=90)
     assert drive.state_of("b1/too-wet") == "unacknowledged"
+
+
+UNTOLD = ("last", "effect_at", "ordinal", "settings", "desk", "agenda")
+
+
+def remembered(drive):
+    """What the engine remembers of the yard, without whom it told of what, and without how far it has come."""
+    state = json.loads(drive.engine.snapshot())
+    for name in UNTOLD:
+        del state[name]
+    for watch in state["watches"].values():
+        watch.pop("spacing"), watch.pop("accepted_spacing")
+    for run in state["runs"].values():
+        for line in run["walk"]["lines"].values():
+            line.pop("times"), line.pop("values")  # how much of a line is kept behind it
+    for one in state["alarms"].values():
+        one.pop("last"), one.pop("by_hand")
+    return state
+
+
+def read_by_hand(drive, at, place, fahrenheit, spot=""):
+    series = f"hand:{place}:{spot}" if spot else f"hand:{place}"
+    row = [at, series, round(fahrenheit * 1_000_000), "[degF]"]
+    return drive.feed(at, "readings", {"rows": [row], "ahead": [], "by": "Ann"})
+
+
+def hot_heap(drive):
+    drive.hold(T0 + MIN, T0 + DAY, p1_a=65, p1_b=60, air=15)
+    drive.hold(T0 + DAY + 10 * MIN, T0 + DAY + 3 * HOUR, p1_a=78, p1_b=60, air=15)
+
+
+def waiting_heap(drive):
+    drive.hold(T0 + MIN, T0 + DAY, p1_a=65, p1_b=60, air=15)
+    drive.hold(T0 + DAY + 10 * MIN, T0 + DAY + 3 * HOUR, p1_a=73, p1_b=60, air=15)
+
+
+def turned_heap(drive):
+    drive.hold(T0 + MIN, T0 + DAY, p1_a=65, p1_b=60, air=15)
+    drive.work(T0 + DAY + MIN, "p1", "turned")
+    drive.hold(T0 + DAY + 10 * MIN, T0 + DAY + 2 * HOUR, p1_a=15, p1_b=15, air=15)
+
+
+def heap_due(drive):
+    drive.hold(T0 + MIN, T0 + 4 * DAY, p1_a=60, p1_b=60, air=15)
+
+
+def silent_heap(drive):
+    drive.hold(T0 + MIN, T0 + 4 * HOUR, p1_a=60, air=15)
+    drive.hold(T0 + 4 * HOUR, T0 + DAY, p1_b=60, air=15)
+
+
+@pytest.mark.parametrize("lived", [hot_heap, waiting_heap, turned_heap, heap_due, silent_heap])
+def test_an_emptying_that_is_taken_back_leaves_nothing_behind(lived):
+    drives = [Recorder(yard(bins={}, probes={"air": air(), "p1-a": core("p1"), "p1-b": core("p1")})) for _ in range(2)]
+    for drive, emptied in zip(drives, (True, False), strict=True):
+        lived(drive)
+        at = drive.engine.last + MIN
+        if emptied:
+            drive.work(at, "p1", "emptied")
+            undo(drive, drive.engine.last, at + 5 * MIN)
+        drive.advance(at + 6 * MIN)
+    went, stayed = (remembered(drive) for drive in drives)
+    for one in (went, stayed):
+        for alarm in one["alarms"].values():
+            alarm.pop("state")  # it rang anew, or was muted anew
+    assert went == stayed
+    assert {k for k, one in drives[0].engine.state.alarms.items() if one.on} == {
+        k for k, one in drives[1].engine.state.alarms.items() if one.on
+    }
+    same(drives[0], drives[0].engine.last + DAY)
+
+
+def test_what_was_read_by_hand_counts_again_with_its_delay_from_its_own_time():
+    drive = Recorder(yard(bins={}, probes={}))
+    read_by_hand(drive, T0 + HOUR, "p1", 165)
+    drive.work(T0 + 2 * HOUR, "p1", "emptied")
+    undo(drive, drive.engine.last)
+    drive.advance(T0 + 8 * HOUR)
+    assert drive.rings("hot") == [T0 + 7 * HOUR]
+
+
+def test_a_bin_that_was_not_emptied_goes_on_where_it_stood():
+    drive = Recorder(yard(piles={}, probes={"b1-t": bedding("b1"), "b1-m": bedding("b1", Quantity.MOISTURE)}))
+    drive.hold(T0, T0 + 3 * HOUR, b1_t=31, b1_m=90)
+    drive.work(T0 + 3 * HOUR + MIN, "b1", "emptied")
+    of = drive.engine.last
+    drive.hold(T0 + 3 * HOUR + 10 * MIN, T0 + 3 * HOUR + 30 * MIN, b1_t=31, b1_m=90)
+    undo(drive, of)
+    assert drive.engine.state.alarms["b1/overheating"].since == T0
+    drive.hold(drive.engine.last + MIN, T0 + 5 * HOUR, b1_t=31, b1_m=90)
+    assert drive.rings("too-wet") == [T0 + 4 * HOUR], "its four hours ran on"
+    same(drive, T0 + 6 * HOUR)
+
+
+def test_what_was_read_while_a_bin_had_been_emptied_by_mistake_decides():
+    drive = Recorder(yard(piles={}, probes={"b1-t": bedding("b1")}))
+    drive.hold(T0, T0 + HOUR, b1_t=31)
+    drive.work(T0 + HOUR + MIN, "b1", "emptied")
+    of = drive.engine.last
+    drive.hold(T0 + HOUR + 10 * MIN, T0 + 2 * HOUR, b1_t=20)
+    undo(drive, of)
+    assert not drive.engine.state.alarms["b1/overheating"].on
+    assert drive.engine.state.bins["b1"].thermal == "comfort"
+
+
+def withdraw(drive, time, series):
+    return drive.feed(drive.engine.last + MIN, "correction", {"reading": {"time": time, "probe": series}, "by": "Ann"})
+
+
+def test_a_heap_that_only_a_mistyped_reading_began_never_was():
+    drive = Recorder(yard(bins={}, probes={}, piles={"p3": Pile(name="Bay 3")}))
+    before = book(drive)
+    read_by_hand(drive, T0 + HOUR, "p3", 140)
+    assert drive.engine.state.batches.lying
+    withdraw(drive, T0 + HOUR, "hand:p3")
+    assert book(drive) == before
+    assert not drive.engine.state.batches.settled
+    read_by_hand(drive, T0 + 5 * HOUR, "p3", 140)
+    assert drive.run("p3").built == T0 + 5 * HOUR
+    same(drive, T0 + DAY)
+
+
+def test_it_begins_with_the_next_reading_or_with_what_was_done_to_it():
+    drive = Recorder(yard(bins={}, probes={}, piles={"p3": Pile(name="Bay 3")}))
+    for hour in (1, 3, 5):
+        read_by_hand(drive, T0 + hour * HOUR, "p3", 140)
+    withdraw(drive, T0 + HOUR, "hand:p3")
+    assert drive.run("p3").built == T0 + 3 * HOUR
+    drive.work(T0 + 4 * HOUR, "p3", "watered", entered=T0 + 6 * HOUR)
+    withdraw(drive, T0 + 3 * HOUR, "hand:p3")
+    assert drive.run("p3").built == T0 + 4 * HOUR
+    withdraw(drive, T0 + 5 * HOUR, "hand:p3")
+    assert drive.run("p3").built == T0 + 4 * HOUR, "somebody watered it"
+    same(drive, T0 + DAY)
+
+
+def test_a_heap_that_was_built_stays_when_its_only_reading_is_taken_back():
+    drive = Recorder(yard(bins={}, probes={}))
+    read_by_hand(drive, T0 + HOUR, "p1", 140)
+    withdraw(drive, T0 + HOUR, "hand:p1")
+    assert drive.run("p1").built == T0

@@ -112,7 +112,9 @@ CASES = {
     "broken": facts("p1", f(139), None, 3 * HOUR_MS, None, "p1-b", limit_ms=HOUR_MS),
     "silent empty": facts("p1", f(139), None, 3 * HOUR_MS, None, "p1-a", limit_ms=HOUR_MS, empty=True),
     "broken empty": facts("p1", f(139), None, 3 * HOUR_MS, None, "p1-b", limit_ms=HOUR_MS, empty=True),
-    "fire moved": facts("p2", f(185), f(180), 3 * HOUR_MS, None, "hand:p1", moved_from="p1", stale_at=NOW - 3 * HOUR_MS),
+    "fire moved": facts(
+        "p2", f(185), f(180), 3 * HOUR_MS, None, "hand:p1", moved_from="p1", stale_at=NOW - 3 * HOUR_MS
+    ),
     "too-hot moved": facts(
         "p2", f(172), f(170), 3 * HOUR_MS, None, "p1-a", moved_from="p1", stale_at=NOW - HOUR_MS, outside=True
     ),
