@@ -18,6 +18,7 @@ from monitor.engine.clocks import take_clock
 from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
 from monitor.engine.corrections import take_correction
+from monitor.engine.empty_yet_warm import empty_words, warm_though_empty
 from monitor.engine.history import History
 from monitor.engine.links import serve_link, take_link
 from monitor.engine.logged import take_work
@@ -166,6 +167,15 @@ class Engine:
     def watched_words(self, at: int) -> str:
         """Return the same counted, for people: `2 places watched by probes, 1 watched by nobody (Bay 3)`."""
         return watched_text(self._core, at)
+
+    def empty_yet_warm(self, place: str, at: int) -> str:
+        """Return what people are asked of a place that is empty by the log while something in it reads warm; else ""."""
+        self._core.at = max(self._core.at, at)
+        warm = warm_though_empty(self._core, place)
+        if warm is None:
+            return ""
+        zone = ZoneInfo(self._core.settings.site.time_zone)
+        return empty_words(self._core, place, warm).said(self._core.at, zone).short
 
     def alone(self, place: str) -> str:
         """Return by which core probes a heap goes while others lie outside, with a comma before it; else ""."""

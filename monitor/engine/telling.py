@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 from monitor.alarms import CATALOG, TOLD_AS, AlarmRecord, Move, Signal, Telling, alarm_key
 from monitor.engine.core import Core, with_batch
+from monitor.engine.empty_yet_warm import empty_words, warm_though_empty
 from monitor.engine.spots import hand_gap_ms, spots_at
 from monitor.engine.watching import thermometers
 from monitor.engine.wording import facts_of, over_words, past_words, words_for, written
@@ -93,6 +94,7 @@ def serve_desk(core: Core) -> None:
     if core.state.desk.digest_at is not None and core.state.desk.digest_at <= core.at:
         _note_still_probes(core)
         _note_unread_bins(core)
+        _ask_of_empty_places(core)
     emit_notices(core, core.desk.serve(core.at))
 
 
@@ -121,6 +123,14 @@ def _note_unread_bins(core: Core) -> None:
         if core.true_now - last >= hand_gap_ms(core.settings, place, last):
             facts = Facts(place=place, since=last, now=core.at)
             core.desk.line(core.at - 1, place, written(core, "unread", facts).short, LineKind.NOTED)
+
+
+def _ask_of_empty_places(core: Core) -> None:
+    """Put a question into the digest for each place that is empty by the log while something in it reads warm."""
+    for place in (*core.settings.piles, *core.settings.bins):
+        warm = warm_though_empty(core, place)
+        if warm is not None:
+            core.desk.line(core.at - 1, place, empty_words(core, place, warm).short, LineKind.NOTED)
 
 
 def arm_desk(core: Core) -> None:

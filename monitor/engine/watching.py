@@ -7,8 +7,10 @@ for a turning are still the heap's, and are reminded of by `outings`.
 from dataclasses import replace
 
 from monitor.engine.core import Core, is_core
+from monitor.engine.empty_yet_warm import warm_though_empty
 from monitor.engine.spots import spots_at
 from monitor.engine.wording import words_for
+from monitor.model.readings import is_hand
 from monitor.model.units import Quantity
 from monitor.model.words import AlarmState
 from monitor.notices import By, PlaceWatch
@@ -66,6 +68,10 @@ def _muted(core: Core, place: str) -> tuple[tuple[str, int], ...]:
 
 
 def _watch(core: Core, place: str) -> PlaceWatch:
+    warm = warm_though_empty(core, place)
+    if warm is not None:
+        by = By.HAND if is_hand(warm.series) else By.PROBES
+        return PlaceWatch(place=place, by=by, known=False, last=warm.time, why="not empty")
     if core.nothing_lies(place):
         return PlaceWatch(place=place, by=By.EMPTY, known=True)
     probes = _by_probes(core, place)

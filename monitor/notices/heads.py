@@ -5,6 +5,7 @@ The rules are those of `texts`.
 
 from collections.abc import Callable
 
+from monitor.model.readings import is_hand
 from monitor.model.times import show_duration
 from monitor.notices.facts import Phrases
 from monitor.notices.localtime import say_span
@@ -287,6 +288,15 @@ def _holding(say: Phrases) -> str:
     return f"{say.place}: holding{coldest}{say.at_probe} {say.since}{say.heading}"
 
 
+def _empty_yet_warm(say: Phrases) -> str:
+    what = "what was put in (bedded, fed)" if say.is_bin else "the heap as built"
+    if is_hand(say.facts.probe):
+        return (
+            f"{say.place}: empty by the log, but {say.value} was read {say.probe}: log {what}, or take the reading back"
+        )
+    return f"{say.place}: empty by the log, but {say.probe} reads {say.value}: log {what}, or the probe as taken out"
+
+
 def _flat(say: Phrases) -> str:
     return f"{say.place}: {say.probe} has shown exactly {say.value} for {say.lasted}, {say.since}"
 
@@ -330,4 +340,5 @@ HEADS: dict[str, Head] = {
     "oxygen": lambda say: plain_head(say, "oxygen low", "line at"),
     "flat-line": _flat,
     "unread": lambda say: f"{say.place}: nobody has read it {say.since}",
+    "empty-yet-warm": _empty_yet_warm,
 }

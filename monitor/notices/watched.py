@@ -28,7 +28,8 @@ class PlaceWatch:
         who: Who read it by hand, "" if nobody said.
         muted: (what, until) of its alarms that are on and muted by work or a turning: the first sentence, UTC ms.
         rounds: Where rounds by hand prove a running rule: (last, due, when the chain breaks), UTC ms; else None.
-        why: Why it is not known: `silent`, `moisture silent`, `outside`, `never heard`, `uncounted`, `unread`, or "".
+        why: Why it is not known: `silent`, `moisture silent`, `outside`, `never heard`, `uncounted`, `unread`, `not empty`
+            (empty by the log, but something in it reads warm), or "".
     """
 
     place: str
@@ -108,4 +109,5 @@ def unknown_words(one: PlaceWatch, say: Say) -> str:
         "never heard": "its probes were never heard",
         "uncounted": "nothing that its probes sent counts yet",
         "unread": f"not read{since}",
+        "not empty": "empty by the log, but something in it reads warm",
     }.get(one.why, "no probe, and nobody has read it")

@@ -144,15 +144,17 @@ def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *
     batch = state.batches.lying.get(place)
     run = state.runs.get(batch) if batch is not None else None
     probes = tuple(probes_at(engine, place, now))
+    asked = _asked(engine, watch, now)
     if run is None:
         return PlaceView(
             place=place,
             is_bin=False,
             name=name_of(engine, place),
-            state="empty",
-            lines=("By the log nothing lies here; log a heap as built when it is made.",),
+            state="empty by the log" if asked else "empty",
+            lines=(asked or "By the log nothing lies here; log a heap as built when it is made.",),
             needs=mine,
-            off=False,
+            off=bool(asked),
+            known=watch.known,
             probes=probes,
         )
     progress = progress_of(run, state.settings.site.temperature_unit, now)
@@ -196,6 +198,14 @@ def _sentence(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
+def _asked(engine: Engine, watch: PlaceWatch, now: int) -> str:
+    """Return what is asked of a place that is empty by the log while something in it reads warm; "" where nothing is."""
+    if watch.why != "not empty":
+        return ""
+    asked = engine.empty_yet_warm(watch.place, now).partition(": ")[2]
+    return f"{_sentence(asked)}." if asked else ""
+
+
 def _danger(mine: tuple[Need, ...]) -> str:
     """Return what stands before a heap's phase while it is too hot, so that nobody reads *holding* of a fire."""
     on = {one.alarm for one in mine if one.state in GOING_ON}
@@ -226,15 +236,17 @@ def _bin(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *,
     thermal = bed.thermal if bed is not None and bed.thermal is not None else Thermal.UNKNOWN
     damp = bed.moisture if bed is not None and bed.moisture is not None else Dampness.UNKNOWN
     probes = tuple(probes_at(engine, place, now))
-    if watch.by is By.EMPTY:
+    asked = _asked(engine, watch, now)
+    if watch.by is By.EMPTY or asked:
         return PlaceView(
             place=place,
             is_bin=True,
             name=name_of(engine, place),
-            state="empty",
-            lines=("It was emptied; log bedding or food when worms live here again.",),
+            state="empty by the log" if asked else "empty",
+            lines=(asked or "It was emptied; log bedding or food when worms live here again.",),
             needs=mine,
-            off=False,
+            off=bool(asked),
+            known=watch.known,
             probes=probes,
         )
     lines = [by_hand] if (by_hand := _by_hand(engine, watch, now, names=names)) else []

@@ -27,8 +27,8 @@ def status_values(view: YardView, now: int) -> dict[str, Any]:
         "pid": view.pid,
         "since": None if view.since is None else show_time(view.since),
         "last": None if view.last is None else show_time(view.last),
-        "piles": [_pile(view, place) | _read(view, place, now) for place in state.settings.piles],
-        "bins": [_bin(view, place) | _read(view, place, now) for place in state.settings.bins],
+        "piles": [_pile(view, place, now) | _read(view, place, now) for place in state.settings.piles],
+        "bins": [_bin(view, place, now) | _read(view, place, now) for place in state.settings.bins],
         "probes": [_probe(view, probe, now) for probe in sorted(state.settings.probes)],
         "alarms": [
             {
@@ -165,14 +165,14 @@ def _name(view: YardView, place: str) -> str:
     return "the air" if place == AMBIENT else view.engine.state.settings.place_name(place)
 
 
-def _pile(view: YardView, place: str) -> dict[str, Any]:
-    state = view.engine.state
+def _pile(view: YardView, place: str, now: int) -> dict[str, Any]:
+    state, asked = view.engine.state, _asked(view, place, now)
     batch = state.batches.lying.get(place)
     run = state.runs.get(batch) if batch is not None else None
     if run is None:
-        return {"place": place, "batch": None, "phase": "empty", "rule": None, "progress": {}}
-    now = progress_now(run)
-    progress = now.values if now is not None else {}
+        return {"place": place, "batch": None, "phase": "empty", "rule": None, "progress": {}, "asked": asked or None}
+    found = progress_now(run)
+    progress = found.values if found is not None else {}
     return {
         "place": place,
         "batch": run.batch,
@@ -203,7 +203,7 @@ def _next_round(view: YardView, place: str) -> dict[str, Any]:
 
 def _pile_words(pile: dict[str, Any], unit: str) -> str:
     if pile["batch"] is None:
-        return "empty by the log."
+        return f"{pile['asked'] or 'empty by the log'}."
     parts = [f"{min(done, pile['progress'][f'{what}_needed'])} of {pile['progress'][f'{what}_needed']} {what}"
              for what, done in pile["progress"].items() if f"{what}_needed" in pile["progress"]]  # fmt: skip
     way = pile["progress"].get("at_hold_c")
@@ -217,17 +217,26 @@ def _pile_words(pile: dict[str, Any], unit: str) -> str:
     return f"{phase}, batch {pile['batch']}, {rule}."
 
 
-def _bin(view: YardView, place: str) -> dict[str, Any]:
+def _asked(view: YardView, place: str, now: int) -> str:
+    """Return what is asked of a place that is empty by the log while something in it reads warm, without its name; else ""."""
+    return view.engine.empty_yet_warm(place, now).partition(": ")[2]
+
+
+def _bin(view: YardView, place: str, now: int) -> dict[str, Any]:
     bed = view.engine.state.bins.get(place)
     thermal = bed.thermal.value if bed is not None and bed.thermal is not None else "unknown"
     moisture = bed.moisture.value if bed is not None and bed.moisture is not None else "unknown"
     if bed is not None and bed.emptied_at is not None:
-        return {"place": place, "thermal": thermal, "moisture": moisture, "emptied": show_time(bed.emptied_at)}
+        emptied = show_time(bed.emptied_at)
+        asked = _asked(view, place, now) or None
+        return {"place": place, "thermal": thermal, "moisture": moisture, "emptied": emptied, "asked": asked}
     return {"place": place, "thermal": thermal, "moisture": moisture}
 
 
 def _bin_words(bin_: dict[str, Any]) -> str:
-    return "empty" if "emptied" in bin_ else f"{bin_['thermal']}, moisture {bin_['moisture']}"
+    if "emptied" in bin_:
+        return str(bin_["asked"] or "empty")
+    return f"{bin_['thermal']}, moisture {bin_['moisture']}"
 
 
 def _read(view: YardView, place: str, now: int) -> dict[str, Any]:

@@ -201,4 +201,6 @@ CASES = {
     "oxygen": facts("p2", 3_900, 5_000, 6 * HOUR_MS, None, "p2-o", Quantity.OXYGEN),
     "unread": facts("b1", None, None, 7 * DAY_MS + HOUR_MS),
     "flat-line": facts("p1", f(140), None, 24 * HOUR_MS, None, "p1-a"),
+    "empty-yet-warm": facts("p1", f(150), None, HOUR_MS, None, "p1-a"),
+    "empty-yet-warm by hand": facts("p1", f(150), None, HOUR_MS, None, "hand:p1:west"),
 }
