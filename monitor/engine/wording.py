@@ -49,11 +49,7 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
         shown, newest = _of_heap(core, record, shown)
         known |= newest
     if record.on and record.alarm not in _QUIET_PROBE:
-        known["stale_at"] = _stale_at(core, record)
-        if known["stale_at"] is None and (heard := _own_stale_at(core, record)) is not None:
-            known |= {"stale_at": heard, "others_speak": True}
-        if known["stale_at"] is not None and _lies_outside(core, record, alone="others_speak" in known):
-            known["outside"] = True
+        known |= _staleness(core, record)
     if run is not None and record.alarm in _HEAT and (rule := rule_of(run)) is not None:
         known["upper_milli"] = rule.live.limits.high_milli_c
     known |= extra or {}
@@ -174,6 +170,16 @@ def _own_stale_at(core: Core, record: AlarmRecord) -> int | None:
         lost = watch is not None and watch.lost
         return core.measured_at(record.place, record.probe) if lost or record.probe in danger.silent else None
     return None
+
+
+def _staleness(core: Core, record: AlarmRecord) -> dict[str, Any]:
+    """Return whether what an alarm goes by still speaks: `stale_at`, `others_speak`, `outside` (`notices.facts`)."""
+    found: dict[str, Any] = {"stale_at": _stale_at(core, record)}
+    if found["stale_at"] is None and (heard := _own_stale_at(core, record)) is not None:
+        found |= {"stale_at": heard, "others_speak": True}
+    if found["stale_at"] is not None and _lies_outside(core, record, alone="others_speak" in found):
+        found["outside"] = True
+    return found
 
 
 def _lies_outside(core: Core, record: AlarmRecord, *, alone: bool) -> bool:
