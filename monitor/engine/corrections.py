@@ -34,6 +34,7 @@ def take_correction(core: Core, payload: Mapping[str, Any]) -> None:
             # What a probe measured is never withdrawn.
             if is_hand(reading["probe"]):
                 withdraw(core, reading)
+        advance_heaps(core)
         for place in dict.fromkeys(filter(None, (_pile_read(core, reading) for reading in withdrawn))):
             unbegin(core, place)
         advance_heaps(core)
