@@ -66,6 +66,7 @@ def _told_again(core: Core, state: EngineState) -> None:
     core.state.batches = state.batches
     core.state.runs = dict(state.runs)
     core.state.conditioning = state.conditioning
+    core.state.presumed_back = state.presumed_back
     core.renew()
 
 

@@ -19,7 +19,7 @@ from monitor.engine.core import FOREVER, Core
 from monitor.engine.hand_rounds import proving_spans
 from monitor.engine.heap import Heap
 from monitor.engine.incoming import CameIn, WasMet, incoming, never_met
-from monitor.engine.rework import AMBIENT_BEFORE_MS, Action, actions_of, ambients_of
+from monitor.engine.rework import AMBIENT_BEFORE_MS, Action, actions_of, ambients_of, put_back
 from monitor.engine.runs import BatchRun
 from monitor.engine.state import Logged
 from monitor.model.settings import AMBIENT, Probe
@@ -316,6 +316,9 @@ class _Feed:
             serving = [p for p, line in sorted(notes.state.lines.items()) if line.serving]
             out = [p for p, outing in sorted(self._outings.items()) if outing.out is not None]
             heap.turned(sorted({*serving, *out}), at)
+            put_back(self._core, heap, at)
+            for one in serving:
+                self._settles(one)
         elif what == "added":
             heap.added(at)
         elif what == "joined":

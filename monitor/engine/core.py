@@ -44,6 +44,7 @@ class Core:
         keeps_all: Whether what no batch under watch needs is kept, too (to look at one that is used up).
         marks: Where the record of a batch can be taken up when it is worked out again.
         met_known: Whether a batch had met a rule at an instant, as found when it came into another; a cache like the marks.
+        stuck: (probe, turning) of probes that nothing showed to be back before the next turning, as found by the last rework.
         moves, touched: What happened to alarms, to be told once the event has been taken in.
     """
 
@@ -64,6 +65,7 @@ class Core:
         self.quiet = self.keeps_all = False
         self.moves: list[Move] = []
         self.touched: list[str] = []
+        self.stuck: set[tuple[str, int]] = set()
         self.stepped: dict[str, bool] = {}
         self.walks: dict[str, Walk] = {}
         self.routes: dict[str, Any] = {}

@@ -20,6 +20,7 @@ from monitor.engine.core import Core
 from monitor.engine.corrections import take_correction
 from monitor.engine.empty_yet_warm import empty_words, warm_though_empty
 from monitor.engine.history import History
+from monitor.engine.imported import take_import
 from monitor.engine.links import serve_link, take_link
 from monitor.engine.logged import take_work
 from monitor.engine.meaning import MEANING, take_seal
@@ -28,7 +29,7 @@ from monitor.engine.settling import take_settings
 from monitor.engine.silence import rearm, serve_silence
 from monitor.engine.state import EngineState, dump_state, load_state, settings_from
 from monitor.engine.summaries import away_text, leaving_text, watched_text
-from monitor.engine.taking import serve_pending, take_imported, take_readings
+from monitor.engine.taking import serve_pending, take_readings
 from monitor.engine.telling import serve_desk, settle, tell_moves, wait_for
 from monitor.engine.watching import places_watched
 from monitor.engine.wording import outside, words_for
@@ -271,14 +272,6 @@ class Engine:
         return words_for(self._core, record) if record is not None and record.on else None
 
 
-def _take_imported(core: Core, payload: Mapping[str, Any]) -> None:
-    core.quiet = True
-    for row, work in enumerate(payload.get("work", ())):
-        take_work(core, work, row)
-    take_imported(core, payload.get("rows", ()), str(payload.get("by", "")))
-    core.quiet = False
-
-
 _SERVERS: dict[str, Callable[[Core, str], None]] = {LEFT: serve_hand, CHAIN: serve_chain, "out": serve_reminder}
 """Who serves a deadline of a place."""
 
@@ -288,7 +281,7 @@ _TAKERS: dict[EventKind, Callable[[Core, Mapping[str, Any]], None]] = {
     EventKind.CORRECTION: take_correction,
     EventKind.ANSWER: take_answer,
     EventKind.SETTINGS: take_settings,
-    EventKind.IMPORTED: _take_imported,
+    EventKind.IMPORTED: take_import,
     EventKind.CLOCK: take_clock,
     EventKind.LINK: take_link,
 }

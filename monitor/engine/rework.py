@@ -222,6 +222,14 @@ def _of_work(work: Work, own: bool, built: int, probes: list[str]) -> list[Actio
     return []
 
 
+def put_back(core: Core, heap: Heap, turning: int) -> None:
+    """Put probes back at once that a turning took out, where that is presumed."""
+    for probe, at in core.state.presumed_back:
+        outing = heap.outings.get(probe) if at == turning else None
+        if outing is not None and outing.out == turning:
+            heap.came_in(probe, turning)
+
+
 class _Feed:
     """Feeds a heap from the record and from actions; what cannot be taken in order cannot be taken and is left out."""
 
@@ -313,7 +321,9 @@ class _Feed:
             lines = sorted(heap.walk.state.lines.items())
             serving = [p for p, line in lines if (line.serving or line.failed) and p not in ROUND_LINES]
             out = [p for p, outing in sorted(heap.outings.items()) if outing.out is not None]
+            self.core.stuck |= {(p, heap.outings[p].out or 0) for p in out}
             heap.turned(sorted({*serving, *out}), at)
+            put_back(self.core, heap, at)
         elif what == "opened":
             heap.opened(at, int(probe))
         elif what in ("added", "joined"):

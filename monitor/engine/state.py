@@ -96,6 +96,7 @@ class EngineState:
         clock_unsure: Whether the computer's clock is not known to be right.
         hands: By series, the newest reading taken by hand at each spot.
         withdrawn: By series read by hand, the own times of the readings that were taken back.
+        presumed_back: (probe, instant of an imported turning) where nothing showed that the probe was back, though it must be.
         thermometers: By place, one of the thermometers that it had last (`watching`).
         air_highs: The air's highest by the hour (`air_highs`).
         chains: By pile, the rounds by hand that prove the rule of the batch that lies there now (`chains`).
@@ -131,6 +132,7 @@ class EngineState:
     clock_unsure: bool = False
     hands: dict[str, HandSpot] = field(default_factory=dict)
     withdrawn: dict[str, list[int]] = field(default_factory=dict)
+    presumed_back: list[tuple[str, int]] = field(default_factory=list)
     thermometers: dict[str, str] = field(default_factory=dict)
     air_highs: list[tuple[int, int]] = field(default_factory=list)
     chains: dict[str, Chain] = field(default_factory=dict)
