@@ -16,6 +16,7 @@ from typing import Any
 
 from monitor.alarms import Signal
 from monitor.conditioning import flag_by_hand
+from monitor.engine.apart import facts_of_apart, forget_apart, remember_apart
 from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
 from monitor.engine.heaps import follow_rounds, touch_hand
@@ -96,6 +97,7 @@ def serve_hand(core: Core, place: str) -> None:
     for series, one in spots_at(core.state.hands, place, held=True).items():
         if one.held_until <= core.at:
             one.held = False
+            forget_apart(core, place, series)
             _let_go(core, place, series)
     _wait(core, place)
 
@@ -117,6 +119,7 @@ def withdraw(core: Core, reading: Mapping[str, Any]) -> None:
     _unsay(core, place, series)
     moves = len(core.moves)
     unsay_brought(core, series, time)
+    forget_apart(core, place, series)
     standing = [key for key, record in core.state.alarms.items() if record.place == place and record.on]
     before = _standing_before(core, series, time)
     if before is None:
@@ -251,36 +254,10 @@ def _tell_late(core: Core, place: str, verdict: Verdict) -> None:
 
 def _compare(core: Core, place: str, verdicts: list[Verdict]) -> None:
     """Ask for a look at the probe where none of the place is near what was read by hand."""
-    found = furthest_apart(core, place, verdicts)
-    if found is None:
-        return
-    verdict, probe, milli = found
-    facts = Facts(
-        place=place, probe=probe, value_milli=milli, since=verdict.time, now=core.at,
-        extra={"hand_milli": verdict.milli, "series": verdict.probe},
-    )  # fmt: skip
-    tell_once(core, "apart", facts, key=f"{place}/apart", priority=Priority.LOW)
-
-
-def furthest_apart(core: Core, place: str, verdicts: Sequence[Verdict]) -> tuple[Verdict, str, int] | None:
-    """Return (reading by hand, probe, its value) of the nearest pair, where even that is too far apart; else None."""
-    limits = core.settings.probe_thresholds
-    pairs: list[tuple[int, Verdict, str, int]] = []
-    for probe, configured in core.probes_of(place):
-        watch = core.state.watches.get(probe)
-        if configured.quantity is not Quantity.TEMPERATURE or watch is None or not core.in_service(probe):
-            continue
-        if watch.accepted_milli is None or watch.accepted_time is None or watch.silent or watch.broken:
-            continue
-        pairs += [
-            (abs(watch.accepted_milli - one.milli), one, probe, watch.accepted_milli)
-            for one in verdicts
-            if abs(watch.accepted_time - one.time) <= limits.silent_min_ms
-        ]
-    if not pairs:
-        return None
-    apart, verdict, probe, milli = min(pairs, key=lambda pair: (pair[0], pair[2], pair[1].probe))
-    return (verdict, probe, milli) if apart > limits.hand_apart_milli_k else None
+    known = remember_apart(core, place, verdicts)
+    if known is not None:
+        facts = facts_of_apart(core, place, known)
+        tell_once(core, "apart", facts, key=f"{place}/apart", priority=Priority.LOW)
 
 
 def _wait(core: Core, place: str) -> None:

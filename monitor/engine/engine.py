@@ -12,6 +12,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.engine.answers import take_answer
+from monitor.engine.apart import apart_words
 from monitor.engine.by_hand import LEFT, serve_hand
 from monitor.engine.chains import CHAIN, serve_chain
 from monitor.engine.clocks import take_clock
@@ -177,6 +178,14 @@ class Engine:
             return ""
         zone = ZoneInfo(self._core.settings.site.time_zone)
         return empty_words(self._core, place, warm).said(self._core.at, zone).short
+
+    def apart(self, place: str, at: int) -> str:
+        """Return how a reading by hand and a probe of a place differ, as long as they do, with what to do; else ""."""
+        self._core.at = max(self._core.at, at)
+        words = apart_words(self._core, place)
+        if words is None:
+            return ""
+        return f"{words.said(self._core.at, ZoneInfo(self._core.settings.site.time_zone)).short}: look at the probe"
 
     def alone(self, place: str) -> str:
         """Return by which core probes a heap goes while others lie outside, with a comma before it; else ""."""

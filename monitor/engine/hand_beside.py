@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from monitor.conditioning import flag_by_hand
-from monitor.engine.by_hand import furthest_apart
+from monitor.engine.apart import furthest_apart
 from monitor.engine.core import Core
 from monitor.model.readings import Reading
 from monitor.notices import Facts, Phrases

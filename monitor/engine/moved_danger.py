@@ -12,6 +12,7 @@
 from collections.abc import Collection
 
 from monitor.alarms import alarm_key
+from monitor.engine.apart import forget_apart
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
 from monitor.engine.danger import Brought
@@ -117,6 +118,7 @@ def _end(core: Core, place: str, values: Collection[str], where: str) -> None:
         hand = core.state.hands.get(series)
         if hand is not None and hand.place == place:
             hand.held = False
+            forget_apart(core, place, series)
         signals += danger.forget(series)
     danger_signals(core, place, danger, signals)
     for move in core.moves[moves:]:

@@ -13,11 +13,11 @@ from monitor.engine.hand_doubts import doubts
 from monitor.engine.incoming import came_in
 from monitor.engine.runs import BatchRun, progress_now
 from monitor.engine.state import EngineState
-from monitor.material import Change, HeatStatus, change_by
+from monitor.material import Change, HeatStatus, change_by, is_raw
 from monitor.model.readings import Reading
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.times import DAY_MS
-from monitor.model.units import Quantity
+from monitor.model.units import Quantity, to_milli
 from monitor.model.words import Role, RuleState
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import KindOfWork, Material, Where, declared, place_kind
@@ -77,7 +77,7 @@ class Yard:
 def questions(yard: Yard, work: Work) -> list[str]:
     """Return what is asked about a piece of work, each a sentence or two; none: it can be believed."""
     return [*_of_time(yard, work.time), *_of_place(yard, work), *_of_others(yard, work), *_of_heap(yard, work),
-            *_of_probe(yard, work)]  # fmt: skip
+            *_of_cover(yard, work), *_of_probe(yard, work)]  # fmt: skip
 
 
 def questions_of_readings(yard: Yard, rows: Sequence[Reading]) -> list[str]:
@@ -85,7 +85,30 @@ def questions_of_readings(yard: Yard, rows: Sequence[Reading]) -> list[str]:
     if not rows:
         return []
     works = [one.work for one in yard.entries]
-    return [*_of_time(yard, min(row.time for row in rows)), *doubts(yard.core, works, rows, yard.now)]
+    doubted = doubts(yard.core, works, rows, yard.now)
+    return [*_of_time(yard, min(row.time for row in rows)), *_of_empty_piles(yard, rows), *doubted]
+
+
+def _of_empty_piles(yard: Yard, rows: Sequence[Reading]) -> Iterator[str]:
+    """Ask where nothing lies, unless no heap is known anywhere: then a first reading is how a log begins.
+
+    A danger waits for no answer.
+    """
+    read: dict[str, list[Reading]] = {}
+    for row in rows:
+        where = yard.settings.place_of_hand(row.probe)
+        if where is not None:
+            read.setdefault(where[0], []).append(row)
+    for place, mine in read.items():
+        pile, known = yard.settings.piles.get(place), yard.state.batches
+        if pile is None or not (place in known.settled or known.lying) or yard.core.batches.on(place) is not None:
+            continue
+        if yard.core.batches.at(place, min(row.time for row in mine)) is not None:
+            continue
+        if max(to_milli(row.micro, row.unit) for row in mine) >= pile.thresholds.too_hot_milli_c:
+            continue
+        begins = "" if place in known.settled or yard.core.cores_of(place) else " A heap would begin with it."
+        yield f"Nothing lies on {yard.name(place)}, as far as the record knows.{begins} Is the place right?"
 
 
 def _of_time(yard: Yard, time: int) -> Iterator[str]:
@@ -182,6 +205,21 @@ def _of_loss(yard: Yard, work: Work, kind: KindOfWork) -> Iterator[str]:
     if so_far := _so_far(run):
         are = "is" if so_far == "1 day" or so_far.startswith("what") else "are"
         yield f"{yard.name(place)} becomes raw again: {so_far} {are} lost. Is that so?"
+
+
+def _of_cover(yard: Yard, work: Work) -> Iterator[str]:
+    """Ask where a cover is raw material, which a heap would take in like any that is added."""
+    lies = yard.core.batches.at(work.place, work.time) if work.kind is WorkKind.COVERED else None
+    if lies is None or work.what == lies.batch:
+        return
+    other = yard.state.runs.get(work.what)
+    known = work.what in yard.state.batches.batches
+    if is_raw(work.what) or (known and (other is None or other.rule is not RuleState.MET)):
+        what = clean(work.what, 40)
+        yield (
+            f"Covering with {what} brings raw material in, and a cover leaves the rule as it stands. "
+            "Should it be logged as added?"
+        )
 
 
 def _so_far(run: BatchRun) -> str:

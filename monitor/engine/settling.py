@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from monitor.alarms import CATALOG
+from monitor.engine.apart import forget_apart
 from monitor.engine.batching import begin_configured
 from monitor.engine.by_hand import LEFT
 from monitor.engine.core import Core
@@ -118,7 +119,9 @@ def _let_go(core: Core, before: Settings) -> None:
         core.wait(place, "hot", None)
         core.wait(place, "out", None)
     for series in [name for name, one in state.hands.items() if settings.place_of_hand(name) is None]:
-        core.wait(state.hands.pop(series).place, LEFT, None)
+        gone = state.hands.pop(series).place
+        forget_apart(core, gone, series)
+        core.wait(gone, LEFT, None)
     for line in [
         one for one in state.lines if one.split("/")[0] not in places or one.split("/")[-1] not in settings.probes
     ]:

@@ -38,6 +38,22 @@ class HandSpot:
     held: bool = True
 
 
+@dataclass(slots=True)
+class Apart:
+    """A reading by hand and a probe that differ.
+
+    Attributes:
+        series, time, hand_milli: What was read by hand, and when (UTC ms, thousandths of °C).
+        probe, milli: The probe of the place that came nearest, and what it showed then.
+    """
+
+    series: str
+    time: int
+    hand_milli: int
+    probe: str
+    milli: int
+
+
 def spots_at(hands: dict[str, HandSpot], place: str, *, held: bool = False) -> dict[str, HandSpot]:
     """Return the newest readings of a place by series, the newest last; with `held` only those that still count."""
     found = [(name, one) for name, one in hands.items() if one.place == place and (one.held or not held)]

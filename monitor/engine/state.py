@@ -12,7 +12,7 @@ from monitor.conditioning import ConditioningState
 from monitor.engine.danger import DangerState
 from monitor.engine.link_state import LinkState
 from monitor.engine.runs import BatchRun
-from monitor.engine.spots import HandSpot
+from monitor.engine.spots import Apart, HandSpot
 from monitor.engine.watch import ProbeWatch
 from monitor.model.excursions import Excursion
 from monitor.model.settings import Probe, Settings
@@ -96,6 +96,7 @@ class EngineState:
         clock_unsure: Whether the computer's clock is not known to be right.
         hands: By series, the newest reading taken by hand at each spot.
         withdrawn: By series read by hand, the own times of the readings that were taken back.
+        apart: By place, what was read by hand and a probe that differ (`apart`).
         presumed_back: (probe, instant of an imported turning) where nothing showed that the probe was back, though it must be.
         thermometers: By place, one of the thermometers that it had last (`watching`).
         air_highs: The air's highest by the hour (`air_highs`).
@@ -132,6 +133,7 @@ class EngineState:
     clock_unsure: bool = False
     hands: dict[str, HandSpot] = field(default_factory=dict)
     withdrawn: dict[str, list[int]] = field(default_factory=dict)
+    apart: dict[str, Apart] = field(default_factory=dict)
     presumed_back: list[tuple[str, int]] = field(default_factory=list)
     thermometers: dict[str, str] = field(default_factory=dict)
     air_highs: list[tuple[int, int]] = field(default_factory=list)

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from monitor.conditioning import calibrate, possible
+from monitor.engine.apart import follow_apart
 from monitor.engine.by_hand import import_by_hand, take_by_hand
 from monitor.engine.clocks import in_time, take_ahead
 from monitor.engine.conditions import bed_changes, danger_signals, pile_moisture
@@ -124,6 +125,8 @@ def take_verdict(core: Core, verdict: Verdict, late_before: int) -> None:
             danger_signals(core, known.place, known.danger, known.danger.flagged(probe, time, milli, late))
     elif known.comparable_from is not None and time >= known.comparable_from:
         known.watch.accept(core.at, time, milli, late, known.hot_milli)
+        if core.state.apart:
+            follow_apart(core, probe, milli)
         if known.watch.broken:
             usable(core, probe)
         _hand_on(core, known, verdict, late)

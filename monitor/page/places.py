@@ -162,6 +162,7 @@ def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *
     by_hand = _by_hand(engine, watch, now, names=names)
     # Where probes speak too, both stand there: the limits are held against both.
     lines = [by_hand] if by_hand and watch.by is By.HAND else [_heat_line(probes), by_hand]
+    lines.append(_apart(engine, place, now))
     if progress is not None:
         lines.append(progress.short)
     zone = ZoneInfo(state.settings.site.time_zone)
@@ -196,6 +197,11 @@ def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *
 
 def _sentence(words: str) -> str:
     return words[:1].upper() + words[1:]
+
+
+def _apart(engine: Engine, place: str, now: int) -> str:
+    """Return how a reading by hand and a probe of a place differ; "" where they do not."""
+    return engine.apart(place, now).partition(": ")[2]
 
 
 def _asked(engine: Engine, watch: PlaceWatch, now: int) -> str:
@@ -250,6 +256,7 @@ def _bin(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *,
             probes=probes,
         )
     lines = [by_hand] if (by_hand := _by_hand(engine, watch, now, names=names)) else []
+    lines += [apart] if (apart := _apart(engine, place, now)) else []
     warm = [one for one in probes if one.heat and one.serves and one.milli is not None]
     if warm:
         values = sorted(warm, key=lambda one: one.milli or 0)

@@ -255,11 +255,13 @@ def _read(view: YardView, place: str, now: int) -> dict[str, Any]:
         "counts": last.held,
         "words": words if last.held else f"{words}: too long ago to count",
     }
-    return {"by_hand": told}
+    return {"by_hand": told, "apart": view.engine.apart(place, now).partition(": ")[2] or None}
 
 
 def _read_words(place: dict[str, Any]) -> str:
-    return f" Last read {place['by_hand']['words']}." if "by_hand" in place else ""
+    if "by_hand" not in place:
+        return ""
+    return f" Last read {place['by_hand']['words']}.{f' {apart}.' if (apart := place['apart']) else ''}"
 
 
 def _rounds_words(view: YardView, now: int) -> dict[str, str]:

@@ -33,7 +33,8 @@ def _by_hand(core: Core) -> bool:
     """Tell whether a reading by hand counts somewhere: the columns know of probes alone."""
     state = core.state
     return bool(state.hands) and (
-        any(one.held for one in state.hands.values())
+        bool(state.apart)
+        or any(one.held for one in state.hands.values())
         or any(is_hand(name) for bed in state.bins.values() for name in bed.temperatures)
         or any(is_hand(name) for danger in state.dangers.values() for name in danger.newest)
         or any(is_hand(name) for run in state.runs.values() for name in run.walk.lines)

@@ -107,3 +107,24 @@ def test_both_doors_of_the_engine_say_the_same():
     drive.work(T0 + DAY + 20 * HOUR + MIN, "b1", "probe in", probe="b1-t")
     drive.hold(T0 + DAY + 20 * HOUR + 10 * MIN, T0 + 3 * DAY, **hot, b1_t=35, b1_m=75)
     same(drive, T0 + 4 * DAY)
+
+
+def test_an_imported_turning_that_is_long_over_leaves_no_probe_outside():
+    probes = {"p1-a": core("p1"), "p1-b": core("p1"), "p1-m": core("p1", quantity=Quantity.MOISTURE)}
+    drive = Recorder(yard(bins={}, probes=probes))
+    drive.hold(T0 + MIN, T0 + 8 * DAY, step=HOUR, p1_a=60, p1_b=61, p1_m=55)
+    works = [{"time": T0 + day * DAY, "place": "p1", "kind": "turned"} for day in (3, 6)]
+    drive.feed(T0 + 8 * DAY + MIN, "imported", {"work": works, "rows": [], "by": "Ann"})
+    assert all(drive.engine.core.in_service(probe) for probe in probes)
+    drive.hold(T0 + 8 * DAY + HOUR, T0 + 10 * DAY, step=HOUR, p1_a=60, p1_b=61, p1_m=55)
+    assert not drive.notices("outside since")
+    assert drive.engine.core.walks[drive.run().batch].state.lines["p1-a"].serving
+    same(drive, T0 + 11 * DAY)
+
+
+def test_one_that_is_not_over_yet_takes_them_out_as_ever():
+    drive = Recorder(yard(bins={}, probes={"p1-a": core("p1")}))
+    drive.hold(T0 + MIN, T0 + DAY, step=HOUR, p1_a=60)
+    works = [{"time": T0 + DAY - 30 * MIN, "place": "p1", "kind": "turned"}]
+    drive.feed(T0 + DAY, "imported", {"work": works, "rows": [], "by": "Ann"})
+    assert not drive.engine.core.in_service("p1-a")

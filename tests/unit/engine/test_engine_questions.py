@@ -5,7 +5,8 @@ from engine_yard import DAY, HOUR, MIN, T0, Drive, yard
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.engine.questions import Standing, Yard, questions
+from monitor.engine.questions import Standing, Yard, questions, questions_of_readings
+from monitor.model.readings import Reading
 from monitor.model.work import Work, WorkKind
 
 PLACES = ["p1", "p2", "b1", "b2", "ambient", "nowhere", ""]
@@ -51,3 +52,55 @@ def test_what_raw_material_would_undo_is_said(kind, more):
     drive.hold(T0 + MIN, T0 + 4 * DAY, p1_a=60, p1_b=60)
     (asked,) = questions(yard_of(drive), Work(time=T0 + 4 * DAY, kind=WorkKind(kind), **more))
     assert asked == "Bay 1 becomes raw again: 3 days are lost. Is that so?"
+
+
+def by_hand(place, at, celsius):
+    return Reading(at, f"hand:{place}", celsius * 1_000_000, "Cel")
+
+
+def covered(what, place="p1"):
+    return Work(time=T0 + 4 * DAY, kind=WorkKind.COVERED, place=place, what=what)
+
+
+def test_a_cover_of_raw_material_is_asked_about_and_any_other_is_not():
+    drive = Drive(yard())
+    drive.work(T0 + HOUR, "p2", "built")
+    drive.hold(T0 + MIN, T0 + 4 * DAY, p1_a=60, p1_b=60)
+    (asked,) = questions(yard_of(drive), covered("horse manure"))
+    assert asked == (
+        "Covering with horse manure brings raw material in, and a cover leaves the rule as it stands. "
+        "Should it be logged as added?"
+    )
+    for what in ("leaves", "composted manure", "", "p1-2026-11-01"):
+        assert questions(yard_of(drive), covered(what)) == []
+    (other,) = questions(yard_of(drive), covered("p2-2026-11-01"))
+    assert "Covering with p2-2026-11-01 brings raw material in" in other, "a heap that has not met its rule is raw"
+    assert questions(yard_of(drive), covered("manure", "b1")) == [], "bins have no rule"
+
+
+@pytest.mark.parametrize(
+    ("place", "celsius", "question"),
+    [
+        ("p2", 60, "Nothing lies on Bay 2, as far as the record knows. A heap would begin with it. Is the place right?"),
+        ("p2", 78, ""),
+        ("p1", 60, ""),
+        ("b1", 30, ""),
+    ],
+)
+def test_a_reading_where_nothing_lies_is_asked_about_but_never_a_danger(place, celsius, question):
+    drive = Drive(yard(probes={}))
+    asked = questions_of_readings(yard_of(drive), [by_hand(place, T0 + HOUR, celsius)])
+    assert asked == ([question] if question else [])
+
+
+def test_where_a_heap_was_taken_away_a_reading_is_asked_about_and_begins_none():
+    drive = Drive(yard(probes={}, piles={"p1": yard().piles["p1"]}))
+    drive.work(T0 + HOUR, "p1", "emptied")
+    (asked,) = questions_of_readings(yard_of(drive), [by_hand("p1", T0 + 2 * HOUR, 50)])
+    assert asked == "Nothing lies on Bay 1, as far as the record knows. Is the place right?"
+    assert questions_of_readings(yard_of(drive), [by_hand("p1", T0 + MIN, 50)]) == [], "it lay there then"
+
+
+def test_where_no_heap_is_known_anywhere_the_first_reading_begins_the_log():
+    drive = Drive(yard(probes={}, piles={"p2": yard().piles["p2"]}))
+    assert questions_of_readings(yard_of(drive), [by_hand("p2", T0 + HOUR, 60)]) == []
