@@ -96,6 +96,8 @@ def works(yard):
         (["probe-in", "b1", "--probe", "p1-a"], "p1-a is the last thermometer of Bay 1"),
         (["probe-out", "b1", "--probe", "p1-a"], "p1-a is in Bay 1, not in Wall bin"),
         (["reading", "p1", "131", "--at", "2026-03-01 09:00"], "days back"),
+        (["reading", "p3", "131"], "Nothing lies on Bay 3, as far as the record knows. A heap would begin with it."),
+        (["covered", "p1", "--what", "manure"], "Covering with manure brings raw material in"),
     ],
 )
 def test_what_may_be_a_slip_is_asked_about_and_taken_with_again(yard, words, question):
@@ -269,7 +271,7 @@ def test_replay_and_certify_take_rows_as_they_stand_and_remark_on_them(yard):
 
 
 def test_a_reading_that_looks_like_a_slip_ends_with_1_and_is_not_written_down(yard):
-    log(yard, "reading", "p3", "145", "--at", "3 h ago")
+    log(yard, "reading", "p3", "145", "--at", "3 h ago", "--again")
     assert "Is the value right?" in log(yard, "reading", "p3", "14.5", code=1)
     assert "Was 60 °C meant?" in log(yard, "reading", "p3", "60", code=1)
     assert "14.5" not in log(yard, "list", "p3")

@@ -81,7 +81,11 @@ def test_a_cover_of_raw_material_is_asked_about_and_any_other_is_not():
 @pytest.mark.parametrize(
     ("place", "celsius", "question"),
     [
-        ("p2", 60, "Nothing lies on Bay 2, as far as the record knows. A heap would begin with it. Is the place right?"),
+        (
+            "p2",
+            60,
+            "Nothing lies on Bay 2, as far as the record knows. A heap would begin with it. Is the place right?",
+        ),
         ("p2", 78, ""),
         ("p1", 60, ""),
         ("b1", 30, ""),

@@ -7,7 +7,17 @@ from monitor.material import is_raw
 
 @pytest.mark.parametrize(
     "name",
-    ["manure", "Horse manure", "fresh dung", "kitchen scraps", "food waste", "chicken litter", "fish", "slurry", "Pomace"],
+    [
+        "manure",
+        "Horse manure",
+        "fresh dung",
+        "kitchen scraps",
+        "food waste",
+        "chicken litter",
+        "fish",
+        "slurry",
+        "Pomace",
+    ],
 )
 def test_what_animals_and_kitchens_leave_is_raw(name):
     assert is_raw(name)

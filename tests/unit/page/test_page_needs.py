@@ -165,7 +165,7 @@ def test_the_yard_says_who_watches_what(yard, near):
     text = near.get("/").text
     assert "2 places watched by probes" in text
     near.send("/do/work", place="p2", kind="built", when="2026-07-19T08:00", form="other")
-    near.send("/do/reading", place="p2", value_1="141", value_2="138", by="Ann")
+    near.send("/do/reading", place="p2", value_1="141", value_2="138", by="Ann", again="1")
     text = near.get("/").text
     assert "1 read by hand (Bay 2: Ann" in text
     assert "138 °F by hand, Ann, just now, coldest of 2" in text
@@ -205,7 +205,7 @@ def test_an_empty_bay_shows_no_heap_and_offers_no_turning(near):
 
 
 def test_a_heap_that_nobody_said_was_built_is_not_said_to_be(yard, near):
-    near.send("/do/reading", place="p2", value_1="141", by="Ann")
+    near.send("/do/reading", place="p2", value_1="141", by="Ann", again="1")
     text = near.get("/place/p2").text
     assert "heating, first read just now" in text
     assert re.search(r"<li>first read \d", text)

@@ -97,8 +97,41 @@ def test_what_came_in_can_be_named(yard, near):
 
 
 def test_a_heap_that_only_a_reading_began_is_not_said_to_have_been_built(yard, near):
-    near.send("/do/reading", place="p2", value_1="141", by="Ann", when="2026-07-20T07:30")
+    near.send("/do/reading", place="p2", value_1="141", by="Ann", again="1", when="2026-07-20T07:30")
     answer = near.send("/do/work", place="p2", kind="turned", form="other", when="2026-07-20T05:00")
     assert answer.status_code == 409
     assert "Bay 2 was first read 07:30; this is earlier." in answer.text
     assert "was built" not in answer.text
+
+
+def test_a_reading_where_nothing_lies_is_asked_about_and_a_danger_never(yard, near):
+    form = {"place": "p2", "value_1": "141", "value_2": "139", "by": "Ann"}
+    answer = near.send("/do/reading", **form)
+    assert answer.status_code == 409
+    assert "Nothing lies on Bay 2, as far as the record knows. A heap would begin with it." in answer.text
+    assert 'value="141"' in answer.text, "what was typed stays"
+    assert not yard.put_in
+    assert near.send("/do/reading", **form, again="1").status_code == 303
+    assert yard.writer.engine.state.batches.lying["p2"]
+    with_fire = {**form, "value_1": "185"}
+    near.send("/do/work", place="p2", kind="emptied", form="other", again="1")
+    assert near.send("/do/reading", **with_fire).status_code == 303
+    assert yard.alarms["p2/fire"].on
+
+
+def test_a_place_that_is_empty_by_the_log_and_reads_warm_is_not_called_empty(yard, near):
+    near.send("/do/work", place="p1", kind="emptied", form="other", again="1")
+    for _ in range(14):
+        yard.read(("p1-a", 61.0, "Cel"), ("amb", 20.0, "Cel"))
+    text = near.get("/place/p1").text
+    assert "Empty by the log, but p1-a reads 141.8 °F: log the heap as built, or the probe as taken out." in text
+    assert "not everything is known" in near.get("/").text or "not known" in near.get("/").text
+
+
+def test_a_reading_by_hand_that_differs_from_the_probe_stands_on_the_sheet_while_it_does(yard, near):
+    near.send("/do/reading", place="p1", value="120", by="Ann")
+    assert re.search(
+        r"120 °F by hand at [^,]*, but p1-[ab] shows 13\d[^:]*: look at the probe", near.get("/place/p1").text
+    )
+    near.send("/do/reading", place="p1", value="139", by="Ann", again="1")
+    assert "look at the probe" not in near.get("/place/p1").text.partition('class="over-time"')[0].split("<main", 1)[1]
