@@ -209,7 +209,7 @@ MEANINGS: dict[Mark, Meaning] = {
     Mark.TURNING: _stroke("a turning", C.INK, "1.1", "1.5 2.5"),
     Mark.NOTE_WORK: _stroke("numbered mark, square: work that was logged", C.INK, "1", fill=C.PAPER),
     Mark.NOTE_NOTICE: _stroke("numbered mark, round: a notice that went out", C.WARM, "1", fill=C.PAPER),
-    Mark.NOTE_TEXT: _text("the number in such a mark", C.INK, 10),
+    Mark.NOTE_TEXT: _text("the number in such a mark", C.INK, 11),
     Mark.EARTH: _fill("the material of a heap or bin", C.EARTH),
     Mark.OUTLINE: _stroke("the surface of a heap", C.INK, "1.6"),
     Mark.SOIL: _stroke("the ground", C.SOFT, "1"),

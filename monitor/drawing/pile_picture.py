@@ -29,8 +29,8 @@ REACH = 0.2
 """How far above and below itself a probe speaks for the material, in heights of the heap."""
 CORE = 0.62
 """How much of the heap's width is its core; a choice of this project, like the reach."""
-WORDS_FROM = 360
-"""Width, units, from which depths are written beside the tips; in a smaller picture they would lie under other probes."""
+_ASIDE = 7.0
+"""How far right of its tip a probe's depth stands, units."""
 _HEAD = 64.0
 _FOOT = 34.0
 _DEFAULT_HEIGHT_MM = 1500  # common practice, no published source: a heap about as high as a person's chest
@@ -108,7 +108,7 @@ def pile_section(picture: PileSection, ink: Ink = Ink.SCREEN) -> str:
     _draw_method(sheet, heap)
     for one in placed:
         _draw_probe(sheet, heap, one)
-    _label_probes(sheet, picture, placed)
+    _label_probes(sheet, picture, heap, placed)
     _draw_foot(sheet, picture, heap, placed)
     return sheet.render(ink)
 
@@ -129,12 +129,25 @@ def _in_core(heap: Heap) -> Callable[[float, float], bool]:
     return in_core
 
 
-def _depth(picture: PileSection, one: _Placed) -> str:
-    """Return the depth written beside a probe's tip; "" where it is not known, or there is no room for so many."""
-    crowded = len(picture.probes) > 6 or picture.width < WORDS_FROM
-    if one.probe.depth_milli_m is None or crowded or one.probe.state is ProbeState.OUT:
-        return ""
-    return say_depth(one.probe.depth_milli_m, picture.unit)
+def _depths(picture: PileSection, placed: Sequence[_Placed]) -> list[str]:
+    """Return the depth of each probe in words; "" where it is not known, or the probe does not sit at it."""
+    return [
+        ""
+        if one.probe.depth_milli_m is None or one.probe.state is ProbeState.OUT
+        else say_depth(one.probe.depth_milli_m, picture.unit)
+        for one in placed
+    ]
+
+
+def _fit_beside(heap: Heap, placed: Sequence[_Placed], depths: Sequence[str]) -> bool:
+    """Tell whether every depth has room beside its tip: within the heap, and under no other probe's stem."""
+    size = FONT_SIZE[Mark.SMALL]
+    for one, words in zip(placed, depths, strict=True):
+        right = one.x + _ASIDE + width_of(words, size) + 2
+        stems = [other.x for other in placed if other.x > one.x and other.y > one.y - size]
+        if words and (right > min(stems, default=heap.right) or heap.surface(right) > one.y - size):
+            return False
+    return True
 
 
 def _draw_heap(sheet: Sheet, heap: Heap) -> None:
@@ -219,21 +232,28 @@ def _draw_probe(sheet: Sheet, heap: Heap, one: _Placed) -> None:
         sheet.path(Mark.CROSS, segment(x - 5, y - 5, x + 5, y + 5) + segment(x - 5, y + 5, x + 5, y - 5))
 
 
-def _label_probes(sheet: Sheet, picture: PileSection, placed: Sequence[_Placed]) -> None:
+def _label_probes(sheet: Sheet, picture: PileSection, heap: Heap, placed: Sequence[_Placed]) -> None:
     edges = [0.0, *sorted(one.label for one in placed), float(picture.width)]
     # Half the way to either neighbour, the whole way to the edge of the sheet.
     gaps = [b - a for a, b in pairwise(edges[1:-1])] + [2 * edges[1] - edges[0], 2 * (edges[-1] - edges[-2])]
     room = min(gaps) - 6
-    for one in placed:
-        sheet.text(Mark.SMALL, one.label, 36, shorten(one.probe.name, room, 11), "middle")
+    size = FONT_SIZE[Mark.SMALL]
+    depths = _depths(picture, placed)
+    named = [f"{one.probe.name} {depth}".rstrip() for one, depth in zip(placed, depths, strict=True)]
+    # All of them beside the tips, else all of them behind the names, else none: one alone would look like the only one known.
+    beside = _fit_beside(heap, placed, depths)
+    behind = not beside and all(width_of(words, size) <= room for words in named)
+    for one, depth, words in zip(placed, depths, named, strict=True):
+        sheet.text(Mark.SMALL, one.label, 36, words if behind else shorten(one.probe.name, room, size), "middle")
         if one.probe.live:
             assert one.probe.milli_c is not None
             value = picture.unit.say(one.probe.milli_c)
             mark = Mark.STRONG if len(placed) <= 5 else Mark.SMALL
             sheet.text(mark, one.label, 52, value.replace(" °", "°") if len(placed) > 5 else value, "middle")
         else:
-            sheet.text(Mark.SMALL, one.label, 51, shorten(one.probe.trouble, 0.8 * room, 11), "middle")
-        sheet.text(Mark.SMALL, one.x + 7, one.y + 4, _depth(picture, one), ground=True)
+            sheet.text(Mark.SMALL, one.label, 51, shorten(one.probe.trouble, 0.8 * room, size), "middle")
+        if beside:
+            sheet.text(Mark.SMALL, one.x + _ASIDE, one.y + 4, depth, ground=True)
 
 
 def _draw_foot(sheet: Sheet, picture: PileSection, heap: Heap, placed: Sequence[_Placed]) -> None:

@@ -14,8 +14,9 @@ from itertools import pairwise
 from monitor.drawing.ink import Ink, Mark, inline
 from monitor.drawing.lettering import clean, escaped, width_of
 
-FONT_SIZE: dict[Mark, int] = {Mark.TEXT: 12, Mark.SMALL: 11, Mark.STRONG: 13, Mark.NOTE_TEXT: 10}
-"""Size of each kind of text, units; a test compares it with the ink."""
+FONT_SIZE: dict[Mark, int] = {Mark.TEXT: 12, Mark.SMALL: 11, Mark.STRONG: 13, Mark.NOTE_TEXT: 11}
+"""Size of each kind of text, units; a test compares it with the ink. None is below 11: whoever shows a picture no smaller than
+it was drawn has letters that can be read."""
 
 WORDS_LIMIT = 2_000
 """Characters kept of what a picture says in words."""

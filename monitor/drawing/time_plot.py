@@ -204,11 +204,11 @@ def _draw_notes(sheet: Sheet, frame: Frame, notes: Sequence[Note], y: float) -> 
         else:
             groups.append([note])
         middle = (frame.x.place(groups[-1][0].at) + x) / 2
-        right = middle + width_of(_numbers(groups[-1]), 10) / 2 + 6
+        right = middle + width_of(_numbers(groups[-1]), FONT_SIZE[Mark.NOTE_TEXT]) / 2 + 6
     for group in groups:
         words = _numbers(group)
         x = (frame.x.place(group[0].at) + frame.x.place(group[-1].at)) / 2
-        wide = max(16, width_of(words, 10) + 8)
+        wide = max(16, width_of(words, FONT_SIZE[Mark.NOTE_TEXT]) + 8)
         # A warning among work still looks like a warning.
         round_by = 8 if any(note.kind is NoteKind.NOTICE for note in group) else 0
         mark = Mark.NOTE_NOTICE if round_by else Mark.NOTE_WORK
@@ -216,7 +216,7 @@ def _draw_notes(sheet: Sheet, frame: Frame, notes: Sequence[Note], y: float) -> 
             at = frame.x.place(note.at)
             sheet.line(Mark.AXIS, at, frame.bottom - 5, at, frame.bottom)
         sheet.rect(mark, x - wide / 2, y - 8, wide, 16, round_by)
-        sheet.text(Mark.NOTE_TEXT, x, y + 3.5, words, "middle")
+        sheet.text(Mark.NOTE_TEXT, x, y + 4, words, "middle")
 
 
 def _numbers(group: Sequence[Note]) -> str:

@@ -43,14 +43,15 @@ from monitor.page.seams import Look
 from monitor.page.standing import name_of
 from monitor.page.work_words import work_words
 
-POINTS_WIDE, POINTS_NARROW = 3_800, 2_400
-"""Readings that are drawn on a sheet, wide and narrow, about; the plots of a place share them, so that it stays small."""
 GAP_MS = 2 * HOUR_MS
 """Readings of a probe further apart are not joined."""
 HAND_GAP_MS = 7 * DAY_MS
 FOREVER = 2**62
-WIDE, NARROW = 900, 370
-"""Widths of a plot, CSS px: the page has both and shows the one that fits, so that letters stay readable on a phone."""
+WIDTHS = (("wide", 900, 300, 180), ("middle", 460, 270, 175), ("narrow", 276, 250, 170))
+"""How a plot is drawn: the class by which the stylesheet shows it, its width, its height for heat and for the rest, CSS px. The
+stylesheet shows the widest that has room as large as it is drawn, so that letters can be read."""
+POINTS = 4
+"""Readings drawn on a sheet for each unit of its width, about; the plots of a place share them, so that it stays small."""
 MOST_NOTES = 24
 """Most numbered marks under one plot; older ones are left out, and the page says so."""
 
@@ -67,12 +68,11 @@ class Remark:
 
 @dataclass(frozen=True, slots=True)
 class Plot:
-    """A plot, drawn for a wide screen and for a narrow one; what its marks mean; what the table behind it is made of."""
+    """A plot, drawn once for each of `WIDTHS` (class, SVG); what its marks mean; what the table behind it is made of."""
 
     quantity: Quantity
     words: str
-    svg: str
-    narrow: str
+    drawn: tuple[tuple[str, str], ...]
     series: tuple[Series, ...]
     remarks: tuple[Remark, ...]
     left_out: int
@@ -129,14 +129,12 @@ def _plot(
         comfort=comfort_of(engine, view, quantity),
         now=look.now if span[0] <= look.now <= span[1] else None,
         title=f"{view.name}, {_QUANTITY_WORDS[quantity]}",
-        width=WIDE,
-        height=300 if heat else 180,
-        points=POINTS_WIDE // shared,
     )
-    narrow = replace(picture, width=NARROW, height=260 if heat else 170, points=POINTS_NARROW // shared)
-    return Plot(
-        quantity, _QUANTITY_WORDS[quantity], over_time(picture), over_time(narrow), tuple(found), remarks, left_out
+    drawn = tuple(
+        (name, over_time(replace(picture, width=width, height=high if heat else low, points=POINTS * width // shared)))
+        for name, width, high, low in WIDTHS
     )
+    return Plot(quantity, _QUANTITY_WORDS[quantity], drawn, tuple(found), remarks, left_out)
 
 
 _QUANTITY_WORDS = {Quantity.TEMPERATURE: "temperature", Quantity.MOISTURE: "moisture", Quantity.OXYGEN: "oxygen"}

@@ -19,8 +19,9 @@ from monitor.page.limits import bin_limits
 from monitor.page.places import PlaceView
 from monitor.page.probes import Health, ProbeView
 
-YARD_WIDTH = 310
-"""Width of a section among others, CSS px; there the words beside it say what has no room in it."""
+WIDE, NARROW = 420, 276
+"""Widths of a section, CSS px. None is shown smaller than it is drawn, so that its letters can be read: the stylesheet has the
+widths. Among others the narrow one serves, and the words beside it say what has no room in it."""
 
 
 def section(engine: Engine, view: PlaceView, now: int, width: int) -> str:
@@ -93,7 +94,7 @@ def _bin_section(engine: Engine, view: PlaceView, now: int, width: int) -> str:
             damp_comfort=(limits.too_dry_milli_pct, limits.too_wet_milli_pct),
             air_milli_c=state.air,
             fed_ms=now - bed.fed_at if bed is not None and bed.fed_at is not None and bed.emptied_at is None else None,
-            fed=fed if width > YARD_WIDTH else "",
+            fed=fed if width > NARROW else "",
             title=f"{view.name} in section, {view.state}",
             width=width,
             height=width * 20 // 36,

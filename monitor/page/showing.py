@@ -29,7 +29,7 @@ from monitor.page.log_lines import log_of
 from monitor.page.pictures import plots
 from monitor.page.places import PlaceView, natural, place_view, places
 from monitor.page.seams import Look
-from monitor.page.sections import YARD_WIDTH, section
+from monitor.page.sections import NARROW, WIDE, section
 from monitor.page.standing import name_of, needs
 from monitor.page.tables import table_of
 from monitor.page.texts import Told, read_away, read_leaving
@@ -57,7 +57,7 @@ def yard(house: House, request: Request) -> Response:
         found = needs(look.engine, look.now)
         keeps = visitor_of(request).keeps
         views = places(look.engine, found, look.now, names=keeps)
-        drawn = {view.place: section(look.engine, view, look.now, YARD_WIDTH) for view in views}
+        drawn = {view.place: section(look.engine, view, look.now, NARROW) for view in views}
         return house.show(
             request,
             "yard.html",
@@ -121,7 +121,9 @@ def show_place(
         way=[PHASE_SHOWN[one] for one in Phase],
         phase=PHASE_SHOWN[view.run.walk.shown_phase] if view.run is not None else "",
         cautions=cautions_for(None if view.is_bin else settings.piles[name].method),
-        picture=section(engine, view, look.now, 420),
+        pictures=[
+            (name, section(engine, view, look.now, width)) for name, width in (("wide", WIDE), ("narrow", NARROW))
+        ],
         plots=found,
         table=replace(table, columns=columns),
         span=(start, end, chosen),

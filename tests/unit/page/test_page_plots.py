@@ -178,6 +178,26 @@ def test_a_turning_that_was_logged_when_it_was_done_leaves_out_what_was_felt_bef
     assert float(bracket.get("x1")) == pytest.approx(marks["x0"] + (felt - marks["t0"]) * scale, abs=1)
 
 
+@pytest.mark.parametrize(
+    "work",
+    [{"kind": "turned"}, {"kind": "moved", "to": "p2"}, {"kind": "probe out", "probe": "p1-a"}],
+    ids=lambda work: work["kind"],
+)
+def test_what_was_read_at_the_very_instant_of_going_out_is_no_reading_of_the_heap(yard, near, work):
+    read_at = BUILT + 50 * HOUR_MS - 5 * MINUTE_MS
+    yard.put(EventKind.WORK, {"time": read_at, "place": "p1", "by": "x", **work}, again=True)
+    from monitor.page.pictures import plots
+    from monitor.page.places import place_view
+
+    with yard.look() as look:
+        place = look.engine.place_of("p1-a")
+        view = place_view(look.engine, place, [], look.now)
+        (own,) = (one for one in plots(look, view, BUILT, look.now)[0].series if one.probe == "p1-a")
+    times = own.time.tolist()
+    assert read_at - HOUR_MS in times
+    assert read_at not in times
+
+
 def test_turnings_are_numbered_as_they_count(yard, near):
     for _ in range(3):
         near.send("/do/work", place="p1", kind="turned", again="1")
