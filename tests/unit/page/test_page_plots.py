@@ -137,7 +137,7 @@ def test_limits_that_can_ring_are_drawn(near):
     assert limits(plot(near.get("/place/p1").text)) == {"hold", "hot", "too hot", "fire danger"}
     text = near.get("/place/b1").text
     assert limits(plot(text)) == {"overheating", "worms in danger"}
-    section = re.search(r'class="drawn">(<svg.*?</svg>)', text, re.DOTALL)[1]
+    section = re.search(r'class="drawn"><div class="wide">(<svg.*?</svg>)', text, re.DOTALL)[1]
     assert section.count('class="d-limit"') >= 2
     assert "Limit 85 °F: overheating." in section
 

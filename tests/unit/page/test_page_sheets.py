@@ -154,7 +154,7 @@ def test_the_sheet_of_a_place_is_small_whatever_its_probes_sent(near, monkeypatc
     monkeypatch.setattr(pictures, "framed", noisy)
     text = near.get("/place/p1").text
     files = re.findall(r'"(/static/[^"]+)"', text)
-    assert text.count('data-line="p1-a"') == 2
+    assert text.count('data-line="p1-a"') == 3
     assert len(text.encode()) + sum(len(near.get(path).content) for path in files) < 150_000
 
 
