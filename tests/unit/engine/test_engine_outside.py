@@ -128,3 +128,18 @@ def test_one_that_is_not_over_yet_takes_them_out_as_ever():
     works = [{"time": T0 + DAY - 30 * MIN, "place": "p1", "kind": "turned"}]
     drive.feed(T0 + DAY, "imported", {"work": works, "rows": [], "by": "Ann"})
     assert not drive.engine.core.in_service("p1-a")
+
+
+def test_readings_that_come_out_of_a_file_later_tell_whether_a_probe_was_outside():
+    drive = Recorder(yard(bins={}, probes={"air": air(), "p1-a": core("p1")}))
+    turned = T0 + DAY
+    drive.feed(T0 + 4 * DAY, "imported", {"work": [{"time": turned, "place": "p1", "kind": "turned"}], "rows": []})
+    rows = []
+    for hour in range(1, 80):
+        at = T0 + hour * HOUR - MIN
+        outside = turned <= at < turned + 6 * HOUR
+        rows += [[at, "p1-a", 15_000_000 if outside else 60_000_000 + hour % 2, "Cel"], [at, "air", 15_000_000, "Cel"]]
+    drive.feed(T0 + 4 * DAY + MIN, "imported", {"work": [], "rows": rows})
+    outing = drive.engine.state.outings["p1-a"]
+    assert (outing.out, outing.returned) == (None, turned + 7 * HOUR - MIN)
+    assert drive.engine.state.presumed_back == []

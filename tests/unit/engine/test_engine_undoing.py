@@ -351,3 +351,9 @@ def test_a_heap_that_was_built_stays_when_its_only_reading_is_taken_back():
     read_by_hand(drive, T0 + HOUR, "p1", 140)
     withdraw(drive, T0 + HOUR, "hand:p1")
     assert drive.run("p1").built == T0
+
+
+def test_a_reading_by_hand_out_of_a_file_begins_no_heap():
+    drive = Recorder(yard(bins={}, probes={}, piles={"p3": Pile(name="Bay 3")}))
+    drive.feed(T0 + DAY, "imported", {"work": [], "rows": [[T0 + HOUR, "hand:p3", 60_000_000, "Cel"]]})
+    assert not drive.engine.state.batches.batches
