@@ -3,6 +3,8 @@
 import pytest
 from engine_both_doors import Recorder, same
 from engine_yard import DAY, HOUR, MIN, T0, air, core, yard
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from monitor.engine import Engine
 from monitor.model.settings import Pile
@@ -204,3 +206,44 @@ def test_a_probe_outside_that_reads_fire_is_still_believed():
     drive.work(T0 + 5 * HOUR + MIN, "p1", "turned")
     drive.hold(T0 + 5 * HOUR + 5 * MIN, T0 + 5 * HOUR + 20 * MIN, p1_a=84, p1_b=60, air=15)
     assert "p1/fire" in on(drive)
+
+
+PLACES = ("p1", "p2", "p3")
+STEPS = st.one_of(
+    st.tuples(
+        st.just("read"), st.sampled_from(PLACES), st.sampled_from([120, 165, 172, 185]), st.sampled_from(["", "west"])
+    ),
+    st.tuples(
+        st.sampled_from(["moved", "split", "merged"]), st.sampled_from(PLACES), st.sampled_from(PLACES), st.just("")
+    ),
+    st.tuples(st.sampled_from(["emptied", "built", "turned"]), st.sampled_from(PLACES), st.just(""), st.just("")),
+    st.tuples(st.just("probes"), st.sampled_from([15, 60, 78, 84]), st.sampled_from([15, 60]), st.just("")),
+    st.tuples(st.just("undo"), st.just(""), st.just(""), st.just("")),
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.tuples(STEPS, st.sampled_from([20 * MIN, 3 * HOUR, 30 * HOUR])), min_size=2, max_size=9))
+def test_whatever_is_done_with_burning_heaps_both_doors_agree_and_no_danger_is_lost_by_a_move(script):
+    drive, at, done = drive_of(PROBES), T0, []
+    for (what, first, second, third), later in script:
+        at = max(at, drive.engine.last) + later
+        before = on(drive)
+        if what == "read":
+            read(drive, at, first, second, spot=third)
+        elif what == "probes":
+            drive.hold(at, at + 30 * MIN, p1_a=first, p1_b=second, air=15)
+        elif what == "undo":
+            if done:
+                undo(drive, done.pop())
+        else:
+            drive.work(at, first, what, **({"to": second} if second else {}))
+            done.append(drive.engine.last)
+        if what in ("moved", "split", "merged") and first != second:
+            lost = {key.partition("/")[2] for key in before} - {key.partition("/")[2] for key in on(drive)}
+            assert not lost, "the danger is somewhere"
+        for state in drive.engine.state.dangers.values():
+            assert set(state.brought) <= set(state.newest)
+    restored = Engine.restore(drive.engine.snapshot())
+    assert restored.snapshot() == drive.engine.snapshot()
+    same(drive, at + 2 * DAY)
