@@ -13,7 +13,7 @@ from monitor.notices import Facts, Phrases
 def beside_words(core: Core, payload: Mapping[str, Any]) -> list[str]:
     """Return sentences about readings by hand of one place (the payload of their event), none where all agrees.
 
-    A probe of the place that shows something else is named, and a bin that is empty by the log, where nothing rings.
+    A probe of the place that shows something else is named, and a place that is empty by the log, where little rings.
     """
     where = core.settings.place_of_hand(payload["rows"][0][1])
     if where is None:
@@ -32,8 +32,17 @@ def _apart(core: Core, place: str, payload: Mapping[str, Any]) -> str:
 
 
 def _empty(core: Core, place: str, payload: Mapping[str, Any]) -> str:
+    if not core.was_cleared(place):
+        return ""
     bed, read_at = core.state.bins.get(place), payload["rows"][0][0]
+    say = Phrases(Facts(place=place, since=read_at, now=core.at), core.settings)
+    if place in core.settings.piles:
+        lay = core.batches.at(place, read_at) is not None
+        return (
+            ""
+            if lay
+            else f"By the log {say.place} is empty, so nothing but a fire is told: log the heap there as built."
+        )
     if bed is None or bed.emptied_at is None or read_at < bed.emptied_at:
         return ""
-    say = Phrases(Facts(place=place, since=read_at, now=core.at), core.settings)
     return f"By the log {say.place} is empty, so nobody is told: log what went into it (bedded, fed), or undo the emptying."

@@ -19,7 +19,7 @@ from monitor.engine.danger import Brought
 from monitor.model.readings import is_hand
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import GOING
-from monitor.piles import probes_left
+from monitor.piles import ROUND_MS, probes_left
 
 
 def carry_danger(core: Core, work: Work) -> None:
@@ -98,8 +98,10 @@ def _carry(
     signals = []
     for series, alarms in holding.items():
         hand = core.state.hands.get(series)
-        home = (hand is not None and hand.place == target) or (back and series in along)
-        came = None if home else Brought(time, source, core.measured_at(source, series))
+        home = hand is not None and hand.place == target
+        if home and hand is not None and hand.time > core.measured_at(source, series) + ROUND_MS:
+            continue  # the spot was read anew meanwhile, and that decides
+        came = None if home or (back and series in along) else Brought(time, source, core.measured_at(source, series))
         signals += new.bring(series, old.state.newest[series], came, alarms)
     danger_signals(core, target, new, signals)
     for alarm in {signal.alarm for signal in signals}:

@@ -7,7 +7,8 @@ from monitor.alarms import FAULTS, TOLD_AS, AlarmRecord
 from monitor.app.yard.effect_words import local_time
 from monitor.app.yard.yard_view import YardView
 from monitor.engine.runs import heat_status, progress_now
-from monitor.engine.spots import last_read
+from monitor.engine.spots import last_read, spots_at
+from monitor.engine.state import EngineState
 from monitor.material import HeatStatus
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.times import parse_time, show_duration, show_time
@@ -253,9 +254,19 @@ def _read(view: YardView, place: str, now: int) -> dict[str, Any]:
         "spots": last.spots,
         "by": last.by,
         "counts": last.held,
-        "words": words if last.held else f"{words}: too long ago to count",
+        "words": words if last.held else f"{words}: {_why_not_held(state, place, now)}",
     }
     return {"by_hand": told, "apart": view.engine.apart(place, now).partition(": ")[2] or None}
+
+
+def _why_not_held(state: EngineState, place: str, now: int) -> str:
+    """Return why what was read last by hand at a place counts no more."""
+    gone = place in state.settings.piles and any(
+        one.held_until > now for one in spots_at(state.hands, place).values() if not one.held
+    )
+    return (
+        "of the heap that is gone from here" if gone and place not in state.batches.lying else "too long ago to count"
+    )
 
 
 def _read_words(place: dict[str, Any]) -> str:

@@ -277,3 +277,11 @@ def test_a_reading_that_looks_like_a_slip_ends_with_1_and_is_not_written_down(ya
     assert "14.5" not in log(yard, "list", "p3")
     log(yard, "reading", "p3", "14.5", "--again")
     assert "14.5" in log(yard, "list", "p3")
+
+
+def test_what_is_read_where_a_heap_was_taken_away_is_said_to_be_of_no_heap(yard):
+    log(yard, "reading", "p1", "145", "--at", "40 min ago")
+    log(yard, "moved", "p1", "--to", "p2", "--at", "20 min ago")
+    assert "Last read 145 °F by hand, 40 min ago: of the heap that is gone from here." in call(yard, "status", code=1)
+    told = log(yard, "reading", "p1", "120", "--again")
+    assert "By the log Bay 1 is empty, so nothing but a fire is told: log the heap there as built." in told

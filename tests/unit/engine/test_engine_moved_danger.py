@@ -115,6 +115,16 @@ def test_a_move_that_is_taken_back_takes_the_danger_back():
     same(drive, T0 + DAY)
 
 
+def test_a_move_that_is_taken_back_brings_no_danger_back_where_the_spot_was_read_anew_meanwhile():
+    drive = drive_of()
+    read(drive, T0 + HOUR, "p1", 185)
+    drive.work(T0 + 2 * HOUR, "p1", "moved", to="p2")
+    of = drive.engine.last
+    read(drive, T0 + 5 * HOUR, "p1", 120)
+    undo(drive, of)
+    assert on(drive) == set()
+
+
 def test_what_was_thrown_onto_another_heap_goes_back_alone():
     drive = drive_of()
     drive.work(T0 + MIN, "p2", "built")
