@@ -96,6 +96,7 @@ class Core:
         self.routes, self.heaps, self.beds = {}, {}, {}
         self.marks.clear()
         self.met_known.clear()
+        self._probes_by_id = sorted(state.settings.probes.items())
         probe = state.settings.probe_thresholds
         piles = (pile.thresholds.lost_silence_ms for pile in state.settings.piles.values())
         self.shortest_wait_ms = min(probe.silent_min_ms, probe.silent_min_calm_ms, *piles)
@@ -230,7 +231,7 @@ class Core:
 
     def probes_of(self, place: str) -> list[tuple[str, Probe]]:
         """Return the probes that are at a place now, by id."""
-        return [(p, probe) for p, probe in sorted(self.settings.probes.items()) if self.place_of(p) == place]
+        return [(p, probe) for p, probe in self._probes_by_id if self.place_of(p) == place]
 
     def cores_of(self, place: str) -> list[str]:
         """Return the core temperature probes that are at a pile now, by id."""

@@ -57,6 +57,15 @@ def _rounds(core: Core, place: str) -> tuple[int, int, int] | None:
     return None if chain is None else (chain.last, chain.due, chain.breaks)
 
 
+def not_known_by_probes(core: Core) -> list[str]:
+    """Return the piles and bins of which a summary may say what was read there last, or when.
+
+    Of all others it says only that their probes speak.
+    """
+    watches = (_watch(core, place) for place in (*core.settings.piles, *core.settings.bins))
+    return [one.place for one in watches if one.by is not By.PROBES or not one.known]
+
+
 def _muted(core: Core, place: str) -> tuple[tuple[str, int], ...]:
     """Return what is on at a place and muted for a while: it is told to nobody, but is no less so."""
     found = [

@@ -199,6 +199,10 @@ class NoticeDesk:
         instants = [self._follow.due(), self.state.digest_at]
         return min((instant for instant in instants if instant is not None), default=None)
 
+    def digest_due(self, at: int) -> bool:
+        """Tell whether `serve` at `at` sets a digest aside or writes one, which asks for how every place is."""
+        return self._digests.due(at)
+
     def serve(self, at: int) -> list[Draft]:
         """Do what is due at or before `at`, each deadline once; return what goes out."""
         drafts = self._post(at, self._follow.due_at(at))

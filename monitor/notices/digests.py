@@ -28,6 +28,11 @@ class Digests:
         if self.state.digest_at is None or self.state.digest_at > at:
             self.state.digest_at = next_daily(at, self.minute, self.roster.zone)
 
+    def due(self, at: int) -> bool:
+        """Tell whether any is set aside or written at or before an instant."""
+        dues = [self.state.digest_at, *(tray.digest_until for tray in self.state.trays.values())]
+        return any(due is not None and due <= at for due in dues)
+
     def serve(self, at: int) -> list[tuple[str, str, int]]:
         """Write what is due; return (contact, text, since) of what goes now."""
         state = self.state

@@ -6,7 +6,7 @@ counts the rest. If there is nothing to tell and nothing is open, one sentence s
 says that all is well while it is not known of one place how it is.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from monitor.model.events import Answer
@@ -72,7 +72,12 @@ class Summary:
 
     def counted(self, now: int, places: tuple[str, ...]) -> str:
         """Return how many of `places` (empty: all) are watched by whom, and of which it is not known how they are."""
-        watches = [one for one in self.watched() if self._wanted(one.place, places)]
+        return self._counted(self._watches(places), now)
+
+    def _watches(self, places: tuple[str, ...]) -> list[PlaceWatch]:
+        return [one for one in self.watched() if self._wanted(one.place, places)]
+
+    def _counted(self, watches: Sequence[PlaceWatch], now: int) -> str:
         text = counted(watches, self._place, lambda at: self._time(at, now))
         lost = [one for one in watches if not one.known and one.by is not By.NOBODY]
         if lost:
@@ -92,7 +97,7 @@ class Summary:
             f"- {self._place(place)}: {self._watch_words(watches.get(place), ages.get(place, []), now)}"
             for place in self._in_order({**watches, **ages})
         ]
-        standing = self._standing(state, now, ())
+        standing = self._standing(state, now, (), watches.values())
         sure = "" if all_known(watches.values()) else ", but not everything is known"
         watched = _sentence(counted(watches.values(), self._place, lambda at: self._time(at, now)))
         parts = [
@@ -128,14 +133,15 @@ class Summary:
     def _composed(self, title: str, state: DeskState, span: tuple[int, int], now: int, places: tuple[str, ...]) -> str:
         since, to = span
         lines = [line for line in state.lines if since <= line.at < to and self._wanted(line.place, places)]
-        standing = self._standing(state, now, places)
+        watches = self._watches(places)
+        standing = self._standing(state, now, places, watches)
         start = self._time(since, now)
         if not lines and not standing:
-            known = all_known(one for one in self.watched() if self._wanted(one.place, places))
+            known = all_known(watches)
             quiet = (
                 f"nothing to tell since {start} and no alarm is open{'' if known else ', but not everything is known'}"
             )
-            return f"{title} {self._site()}: {quiet}; {self.counted(now, places)}."
+            return f"{title} {self._site()}: {quiet}; {self._counted(watches, now)}."
         parts = [f"{title} {self._site()}, {say_date(now, self.roster.zone)}, since {start}:"]
         parts += ["Open now:", *standing] if standing else ["No alarm is open."]
         by_place: dict[str, list[Line]] = {}
@@ -151,7 +157,7 @@ class Summary:
             parts += [f"- {self._happened(line, name, now)}" for line in mine[-LINES_A_PLACE:]]
         if not lines:
             parts.append(f"Nothing else to tell since {start}.")
-        parts.append(f"{_sentence(self.counted(now, places))}.")
+        parts.append(f"{_sentence(self._counted(watches, now))}.")
         return "\n".join(parts)
 
     def _happened(self, line: Line, name: str, now: int) -> str:
@@ -159,12 +165,14 @@ class Summary:
         # What is over says itself since when.
         return text if line.kind is LineKind.OVER else f"{self._time(line.at, now)} {text}"
 
-    def _standing(self, state: DeskState, now: int, places: tuple[str, ...]) -> list[str]:
+    def _standing(
+        self, state: DeskState, now: int, places: tuple[str, ...], watches: Iterable[PlaceWatch]
+    ) -> list[str]:
         tellings = [
             (key, one) for key, one in state.tellings.items() if one.standing and self._wanted(one.place, places)
         ]
         tellings.sort(key=lambda pair: (-pair[1].priority, pair[1].since))
-        muted = [pair for one in self.watched() if self._wanted(one.place, places) for pair in one.muted]
+        muted = [pair for one in watches for pair in one.muted]
         shut = [one for _, one in sorted(state.out_of_service.items()) if self._wanted(one.place, places)]
         return [
             *(f"- {self._now(key, one, now)}; {self._stand(one, now)}" for key, one in tellings),

@@ -23,6 +23,7 @@ from monitor.engine.stretch.stand_in import StandIn
 from monitor.engine.stretch.walking import walk_on
 from monitor.engine.taking import wait_for_pending
 from monitor.engine.telling import settle
+from monitor.engine.watching import not_known_by_probes
 from monitor.model.events import Event, EventKind
 from monitor.model.settings import AMBIENT
 from monitor.model.work_kinds import PROBE_WORK
@@ -257,11 +258,13 @@ class Drive:
         core = self.core
         if core.wordless and not place:
             return
-        digest = core.state.desk.digest_at
-        if digest is not None and digest <= due:
-            self.skip_all(key)
-            return
-        for told in {place, AMBIENT, *(record.place for record in core.state.alarms.values() if record.on)}:
+        wanted = {place, AMBIENT, *(record.place for record in core.state.alarms.values() if record.on)}
+        if core.desk.digest_due(due):
+            if self.stand_in.still():
+                self.skip_all(key)
+                return
+            wanted |= set(not_known_by_probes(core))
+        for told in wanted:
             if told in self.places:
                 self._skip(told, key)
 

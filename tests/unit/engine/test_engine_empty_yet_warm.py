@@ -3,7 +3,7 @@
 from engine_both_doors import Recorder, same
 from engine_yard import DAY, HOUR, MIN, T0, air, bedding, core, yard
 
-from monitor.model.settings import Bin, Pile
+from monitor.model.settings import Bin, Contact, Pile
 
 PROBES = {"air": air(), "p1-a": core("p1"), "p1-b": core("p1"), "b1-t": bedding("b1")}
 
@@ -102,3 +102,17 @@ def test_a_reading_by_hand_contradicts_it_too_in_piles_and_bins():
     assert "36.1 °C was read by hand" in asked(drive, "b1")
     assert watch(drive, "b1") == ("hand", False, "not empty")
     same(drive, T0 + 2 * DAY)
+
+
+def test_a_digest_that_waits_for_the_morning_says_what_an_empty_place_reads_by_then_in_columns_too():
+    """The digest of 07:00 waits until 09:00, and meanwhile the probe of an empty bay grows warmer, cools or falls silent."""
+    ann = Contact(name="Ann", channels=("wire",), quiet_start_minute=21 * 60, quiet_end_minute=9 * 60)
+    for later in (70, 20, None):
+        drive = drive_of(contacts={"ann": ann})
+        drive.hold(T0 + MIN, T0 + HOUR, p1_a=60, p1_b=60, b1_t=20, air=15)
+        drive.work(T0 + HOUR + MIN, "p1", "emptied")
+        more = {} if later is None else {"p1_a": later}
+        drive.hold(T0 + HOUR + 10 * MIN, T0 + 12 * HOUR + 20 * MIN, p1_a=65, p1_b=20, b1_t=20, air=15)
+        drive.hold(T0 + 12 * HOUR + 30 * MIN, T0 + 40 * HOUR, p1_b=20, b1_t=20, air=15, **more)
+        same(drive, T0 + 2 * DAY)
+        assert [e for e in drive.effects if e.draft.axis == "digest"]
