@@ -4,11 +4,10 @@ import json
 import shutil
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from typed_command import typed
+from typed_command import call, typed, yard_of
 
 from monitor.app.command import SUMMARIES, heaptender
 from monitor.app.console.time_words import parse_when
@@ -38,14 +37,7 @@ role = "bedding"
 """
 
 
-@pytest.fixture
-def yard(tmp_path):
-    (tmp_path / "heaptender.toml").write_text(YARD)
-    return tmp_path
-
-
-def call(yard: Path, *words: str, code: int = 0) -> str:
-    return typed(*words, "--config", yard / "heaptender.toml", code=code)
+yard = yard_of(YARD)
 
 
 def test_the_program_itself_says_what_it_says_here(yard):

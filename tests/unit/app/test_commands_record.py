@@ -8,9 +8,8 @@ import time
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
+from typed_command import ENTRIES, call, yard_of
 
-from monitor.app.command import heaptender
 from monitor.app.loop.asking import ask, asking
 from monitor.configuration import load
 from monitor.engine import Engine
@@ -19,48 +18,12 @@ from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.proof import rule_ids
 
-YARD = """
-[site]
-name = "Test yard"
-time_zone = "America/New_York"
-temperature_unit = "degF"
-data = "data"
-[piles.p1]
-name = "Bay 1"
-rule = "us-112-54-turned"
-method = "turned"
-built = 2026-02-20T09:00:00Z
-[piles.p2]
-name = "Bay 2"
-[bins.b1]
-name = "Wall bin"
-[probes.p1-a]
-place = "p1"
-role = "core"
-[probes.b1-t]
-place = "b1"
-role = "bedding"
-"""
-
-
-@pytest.fixture
-def yard(tmp_path):
-    (tmp_path / "heaptender.toml").write_text(YARD)
-    return tmp_path
+yard = yard_of(ENTRIES)
 
 
 @pytest.fixture
 def configuration(yard):
     return load(yard / "heaptender.toml", {}, rules=rule_ids())
-
-
-def call(yard, *words, code=0):
-    run = CliRunner().invoke(heaptender, [*words, "--config", str(yard / "heaptender.toml")])
-    if isinstance(run.exception, MisuseError):
-        assert code == 2
-        return str(run.exception)
-    assert run.exit_code == code, run.output
-    return run.output
 
 
 def kinds(yard):

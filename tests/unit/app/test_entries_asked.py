@@ -4,10 +4,10 @@ import csv
 import io
 import json
 import threading
-from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from typed_command import ENTRIES, call, yard_of
 
 from monitor.app.command import heaptender
 from monitor.app.entries.entry_log import entry_log
@@ -15,57 +15,16 @@ from monitor.app.loop.asking import ask
 from monitor.configuration import load
 from monitor.engine import Engine
 from monitor.journal import Kept, open_reader, open_writer
-from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.times import DAY_MS, HOUR_MS, parse_time, show_time
 from monitor.proof import rule_ids
 
-YARD = """
-[site]
-name = "Test yard"
-time_zone = "America/New_York"
-temperature_unit = "degF"
-data = "data"
-[piles.p1]
-name = "Bay 1"
-rule = "us-112-54-turned"
-method = "turned"
-built = 2026-02-20T09:00:00Z
-[piles.p2]
-name = "Bay 2"
-[piles.p3]
-name = "Bay 3"
-[bins.b1]
-name = "Wall bin"
-[probes.p1-a]
-place = "p1"
-role = "core"
-[probes.b1-t]
-place = "b1"
-role = "bedding"
-"""
-
-
-@pytest.fixture
-def yard(tmp_path):
-    (tmp_path / "heaptender.toml").write_text(YARD)
-    return tmp_path
+yard = yard_of(ENTRIES)
 
 
 @pytest.fixture
 def configuration(yard):
     return load(yard / "heaptender.toml", {}, rules=rule_ids())
-
-
-def call(yard: Path, *words: str, code: int = 0) -> str:
-    """Run a command in this process; a misuse is code 2, what a command returns is its code."""
-    run = CliRunner().invoke(heaptender, [*words, "--config", str(yard / "heaptender.toml")], standalone_mode=False)
-    if isinstance(run.exception, MisuseError):
-        assert code == 2, str(run.exception)
-        return str(run.exception)
-    assert run.exception is None, run.exception
-    assert (run.return_value or 0) == code, run.output
-    return run.output
 
 
 def log(yard, *words, code=0):

@@ -4,6 +4,7 @@ import json
 
 import pytest
 from click.testing import CliRunner
+from typed_command import call, yard_of
 
 from monitor.app.command import heaptender
 from monitor.app.entries.hand_log import hand_log
@@ -31,19 +32,7 @@ role = "bedding"
 """
 
 
-@pytest.fixture
-def yard(tmp_path):
-    (tmp_path / "heaptender.toml").write_text(YARD)
-    return tmp_path
-
-
-def call(yard, *words, code=0):
-    run = CliRunner().invoke(heaptender, [*words, "--config", str(yard / "heaptender.toml")])
-    if isinstance(run.exception, MisuseError):
-        assert code == 2
-        return str(run.exception)
-    assert run.exit_code == code, run.output
-    return run.output
+yard = yard_of(YARD)
 
 
 def reads(yard, place):
@@ -74,7 +63,7 @@ def test_the_answer_says_in_the_same_breath_what_it_means(yard, place, value, sa
 def test_without_any_daemon_it_rings_and_status_says_so(yard):
     call(yard, "log", "reading", "p1", "185")
     call(yard, "log", "reading", "b1", "97")
-    text = call(yard, "status")
+    text = call(yard, "status", code=1)
     assert "Alarm p1/fire" in text
     assert "Alarm b1/worms-in-danger" in text
     assert "No alarm." not in text
@@ -160,7 +149,7 @@ def test_a_round_is_taken_back_whole_and_its_alarm_is_over(yard):
     told = call(yard, "log", "undo", "p1")
     assert "taken back: Bay 1 141 °F at middle, 186 °F at west by hand" in told
     assert reads(yard, "p1") == []
-    assert "p1/fire: new" not in call(yard, "status")
+    assert "p1/fire: new" not in call(yard, "status", code=1)
     record = [json.loads(line) for line in call(yard, "export", "effects").splitlines()]
     assert "mistyped" in record[-1]["text"]
 
@@ -193,14 +182,14 @@ def test_status_says_who_read_what_and_when(yard):
     call(yard, "log", "round", "p1", "150", "145", "151", "149", "--by", "Ann", "--at", "3 h ago")
     call(yard, "log", "round", "b1", "70", "72", "--at", "20 min ago")
     call(yard, "log", "reading", "b2", "70")
-    text = call(yard, "status")
+    text = call(yard, "status", code=1)
     assert "Last read 145 °F by hand, Ann, 3 h ago, coldest of 4." in text
     assert "Wall bin: comfort, moisture unknown. Last read 72 °F by hand, 20 min ago, hottest of 2." in text
     assert "Shed bin: comfort, moisture unknown. Last read 70 °F by hand, " in text
-    told = json.loads(call(yard, "status", "--json"))["piles"][0]["by_hand"]
+    told = json.loads(call(yard, "status", "--json", code=1))["piles"][0]["by_hand"]
     assert (told["coldest"], told["spots"], told["by"], told["counts"]) == (62.778, 4, "Ann", True)
-    call(yard, "log", "reading", "b1", "70", "--spot", "3", "--at", "2026-01-01T12:00:00Z")
-    assert "hottest of 2" in call(yard, "status"), "an older one changes nothing"
+    call(yard, "log", "reading", "b1", "70", "--spot", "3", "--at", "2026-01-01T12:00:00Z", "--again")
+    assert "hottest of 2" in call(yard, "status", code=1), "an older one changes nothing"
 
 
 def test_what_was_read_by_hand_goes_out_and_comes_in_with_who_read_it(yard, tmp_path):
@@ -253,7 +242,7 @@ def test_a_filled_by_makes_a_series_read_by_hand(yard):
     words = ("--readings", str(yard / "r.csv"), "--rule", "backyard-130f-3d", "--pile", "p1", "--json")
     told = json.loads(call(yard, "certify", *words))
     assert (told["verdict"], told["assumed_s"], told["unproven_s"]) == ("met", 6 * 86400, 0)
-    assert json.loads(call(yard, "certify", *words, "--hand-gap", "20h"))["assumed_s"] == 0
+    assert json.loads(call(yard, "certify", *words, "--hand-gap", "20h", code=1))["assumed_s"] == 0
 
 
 def test_a_reading_in_a_bin_that_is_empty_by_the_log_says_that_nobody_is_told(yard):
@@ -263,7 +252,7 @@ def test_a_reading_in_a_bin_that_is_empty_by_the_log_says_that_nobody_is_told(ya
     )
     call(yard, "log", "bedded", "b1")
     assert "By the log" not in call(yard, "log", "reading", "b1", "97")
-    assert "Alarm b1/worms-in-danger: new" in call(yard, "status")
+    assert "Alarm b1/worms-in-danger: new" in call(yard, "status", code=1)
 
 
 def test_what_cannot_be_is_refused_in_the_unit_that_was_typed(yard):
@@ -280,10 +269,10 @@ def test_a_heap_hotter_than_any_record_believes_is_told_and_not_asked_about(yard
 
 def test_a_slip_is_asked_about_and_taken_with_again(yard):
     call(yard, "log", "round", "p1", "145", "140", "--at", "2 h ago")
-    asked = call(yard, "log", "round", "p1", "14.5", "138")
+    asked = call(yard, "log", "round", "p1", "14.5", "138", code=1)
     assert "Bay 1 at west: 14.5 °F is 130.5 °F less than what was read last (145 °F, " in asked
     assert "Is the value right?" in asked
     assert len(reads(yard, "p1")) == 2, "nothing was written down"
-    assert "Was 60 °C meant?" in call(yard, "log", "reading", "p1", "60", "--spot", "west")
+    assert "Was 60 °C meant?" in call(yard, "log", "reading", "p1", "60", "--spot", "west", code=1)
     call(yard, "log", "reading", "p1", "60", "--spot", "west", "--again")
     assert len(reads(yard, "p1")) == 3

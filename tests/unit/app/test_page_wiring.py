@@ -6,22 +6,19 @@ import urllib.error
 import urllib.request
 
 import pytest
+from running_daemon import START, daemons
 
-from monitor.app.daemon.daemon import Daemon
 from monitor.app.entries.label_file import labels_path, load_labels
 from monitor.app.loop.clock import ScaledClock
 from monitor.app.page_ports.page_doing import InboxDoing
 from monitor.app.page_ports.page_marks import LabelMarks
 from monitor.app.page_ports.page_papers import BatchPapers
 from monitor.app.page_ports.page_yard import DaemonYard
-from monitor.configuration import load
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.events import EventKind
 from monitor.model.times import HOUR_MS
 from monitor.page import Mark
-from monitor.proof import rule_ids
 
-START = 1_784_000_000_000
 TOML = """
 [site]
 name = "Tern Hollow allotments"
@@ -35,25 +32,7 @@ place = "p1"
 @pytest.fixture
 def running(tmp_path):
     """A function that starts a daemon with more configuration."""
-    started = []
-
-    def start(more=""):
-        (tmp_path / "heaptender.toml").write_text(TOML + more)
-        configuration = load(tmp_path / "heaptender.toml", {}, rules=rule_ids())
-        daemon = Daemon(configuration, ScaledClock(START, 1.0), any_port=True)
-        thread = threading.Thread(target=daemon.run, daemon=True)
-        thread.start()
-        started.append((daemon, thread))
-        begun = threading.Event()
-        daemon.hub.call(begun.set)
-        assert begun.wait(20)
-        return daemon
-
-    yield start
-    for daemon, thread in started:
-        daemon.stop.set()
-        daemon.hub.wake()
-        thread.join(20)
+    yield from daemons(tmp_path, TOML, any_port=True)
 
 
 def test_a_look_is_a_copy_that_changes_nothing(running):

@@ -10,20 +10,18 @@ import time
 
 import pytest
 from click.testing import CliRunner
+from running_daemon import daemons
 
 from monitor.app.checks.connection_checks import all_checks
 from monitor.app.checks.page_check import held_by, page_trouble
 from monitor.app.command import heaptender
-from monitor.app.daemon.daemon import Daemon
 from monitor.app.loop import storing
-from monitor.app.loop.clock import ScaledClock
 from monitor.app.loop.storing import mark_storing, why_unstored
 from monitor.configuration import load_text
 from monitor.journal import WriterLock, journal_path, open_reader
 from monitor.model.errors import UnavailableError
 from monitor.model.events import EventKind
 
-START = 1_784_000_000_000
 YARD = """
 [site]
 name = "Tern Hollow"
@@ -45,25 +43,7 @@ def port():
 @pytest.fixture
 def running(tmp_path):
     """A function that starts a daemon with its page on a port."""
-    started = []
-
-    def start(more):
-        (tmp_path / "heaptender.toml").write_text(YARD + more)
-        configuration = load_text(YARD + more, tmp_path / "heaptender.toml", {}, rules=set())
-        daemon = Daemon(configuration, ScaledClock(START, 1.0))
-        thread = threading.Thread(target=daemon.run, daemon=True)
-        thread.start()
-        started.append((daemon, thread))
-        begun = threading.Event()
-        daemon.hub.call(begun.set)
-        assert begun.wait(20)
-        return daemon
-
-    yield start
-    for daemon, thread in started:
-        daemon.stop.set()
-        daemon.hub.wake()
-        thread.join(20)
+    yield from daemons(tmp_path, YARD)
 
 
 def links(daemon):
