@@ -13,6 +13,7 @@ from typing import Protocol
 
 from monitor.codec import LineSplitter, decode_line
 from monitor.intake.inbound import Arrival, Clock, Link, Sink, Token
+from monitor.intake.serial_faults import why_lost, why_not_open
 from monitor.model.connections import SerialPort
 
 _READ_TIMEOUT_S = 0.2
@@ -97,7 +98,7 @@ class SerialSource:
             try:
                 port = self._opener(self._settings)
             except Exception as fault:  # noqa: BLE001 - of whatever kind, it is tried again
-                self._tell(False, f"{self._settings.url} cannot be opened: {fault}")
+                self._tell(False, why_not_open(self._settings.url, fault))
             else:
                 self._listen(port)
             if self._heard_once:
@@ -118,7 +119,7 @@ class SerialSource:
                     self._take(line, first)
                     first = False
         except Exception as fault:  # noqa: BLE001 - an unplugged port raises OSError, termios.error or TypeError
-            self._tell(False, f"{self._settings.url} is gone: {fault}")
+            self._tell(False, why_lost(self._settings.url, fault))
         finally:
             _close(port)
 

@@ -50,7 +50,8 @@ def told(path: Path, fault: Exception) -> MonitorError:
             return (DamagedError if sentence is DAMAGED else UnavailableError)(sentence.format(path=path, fault=fault))
     said = str(fault)
     if name == "" and isinstance(fault, sqlite3.Error) and ("not a database" in said or "Could not decode" in said):
-        return damaged(path, said)
+        # SQLite quotes the whole text, which may be a message of many lines.
+        return damaged(path, "a text in it is not UTF-8" if "Could not decode" in said else said)
     return InvariantError(f"{path}: {type(fault).__name__}: {fault}")
 
 

@@ -230,12 +230,19 @@ class Daemon:
         return chain[-1].head.hex() if chain else ""
 
     def _start_sources(self) -> None:
-        link = self.engine().state.links.get("mqtt")
-        known = link is not None and link.what == "source"
+        known = self._was_connected()
         self._sources, self._lacking = build_sources(self.configuration, self.hub, self.clock, known=known)
         self.hub.sources = {source.name: source for source in self._sources}
         for source in self._sources:
             source.start()
+
+    def _was_connected(self) -> bool:
+        """Tell whether the broker should have a session of ours: not where no login ever succeeded."""
+        link = self.engine().state.links.get("mqtt")
+        if link is None or link.what != "source":
+            return False
+        events = self.writer.store.events_of(EventKind.LINK)
+        return link.up or any(one.payload["name"] == "mqtt" and one.payload["up"] for one in events)
 
     def _restart_sources(self) -> None:
         """Replace the sources. A token of an old one must never reach a new one: it would acknowledge another message."""

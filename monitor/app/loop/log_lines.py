@@ -48,7 +48,8 @@ def log_outcome(outcome: Outcome) -> None:
             what = alarm_key(draft.place, draft.axis, draft.probe) if draft.axis in CATALOG else str(draft.axis)
             log.log(level, "Alarm %s: %s. %s", what, told, draft.why)
         elif draft.kind in (EffectKind.PHASE, EffectKind.RULE):
-            log.info("%s: %s from %s to %s. %s", draft.place, draft.axis, draft.before, draft.after, draft.why)
+            before = f"from {draft.before} to " if draft.before else ""
+            log.info("%s: %s %s%s. %s", draft.place, draft.axis, before, draft.after, draft.why)
 
 
 def log_request(request: Request, refusal: str, question: str = "") -> None:

@@ -31,6 +31,8 @@ def test_what_was_decided_stands_in_the_log_by_its_weight(caplog):
                 effect(EffectKind.ALARM, "worms-in-danger", "unacknowledged", "normal", "It is over."),
                 effect(EffectKind.ALARM, "too-dry", "normal", "unacknowledged", "It is dry."),
                 effect(EffectKind.CONDITION, "thermal", "comfort", "warm"),
+                effect(EffectKind.PHASE, "phase", None, "heating", "It was built."),
+                effect(EffectKind.PHASE, "phase", "heating", "holding"),
             ]
         )
     )
@@ -38,6 +40,8 @@ def test_what_was_decided_stands_in_the_log_by_its_weight(caplog):
         ("WARNING", "Alarm b1/worms-in-danger: new. It is hot."),
         ("INFO", "Alarm b1/worms-in-danger: over. It is over."),
         ("INFO", "Alarm b1/too-dry: new. It is dry."),
+        ("INFO", "b1: phase heating. It was built."),
+        ("INFO", "b1: phase from heating to holding. It is hot."),
     ]
 
 

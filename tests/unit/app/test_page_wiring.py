@@ -1,6 +1,7 @@
 """How the page is joined to the daemon: looks, what people do, marks, certificates, whether it is on."""
 
 import json
+import queue
 import threading
 import urllib.error
 import urllib.request
@@ -160,3 +161,22 @@ def test_settings_of_the_page_stay_out_of_the_record(running):
     text = json.dumps(daemon.engine().snapshot().decode())
     assert "barrows" not in text
     assert "barrows" not in repr(daemon.configuration)
+
+
+@pytest.mark.parametrize(
+    ("ups", "known"),
+    [([], False), ([False], False), ([True], True), ([True, False], True), ([False, True, False], True)],
+)
+def test_no_session_is_called_lost_that_there_never_was(running, ups, known):
+    """After a login that failed, a first connection would be told as a session that the broker lost."""
+    daemon = running("[page]\non = false\n")
+    told = queue.Queue()
+
+    def tell():
+        for up in ups:
+            daemon.hub.event(EventKind.LINK, {"what": "source", "name": "mqtt", "up": up, "why": ""})
+            daemon.hub.step(0.0)
+        told.put(daemon._was_connected())
+
+    daemon.hub.call(tell)
+    assert told.get(timeout=20) is known

@@ -149,3 +149,15 @@ def test_days_of_an_older_version_say_that_they_had_no_hash(whole, tmp_path):
         assert until is not None
         assert "cannot be told" in found[0].sentence
         assert not found[0].is_fault()
+
+
+def test_a_text_that_cannot_be_read_is_not_quoted_in_the_sentence(tmp_path):
+    """SQLite quotes all of it: a message of ten lines, in what is told of the damage."""
+    with writer_of(tmp_path) as writer:
+        fill(writer, 0)
+    connection = sqlite3.connect(journal_path(tmp_path), isolation_level=None)
+    connection.execute("UPDATE effect SET text = CAST(X'41FF0A42' AS TEXT)")
+    connection.close()
+    with pytest.raises(DamagedError) as raised, open_reader(tmp_path) as store:
+        audit(store)
+    assert "is damaged (a text in it is not UTF-8): it was left as it is;" in str(raised.value)
