@@ -28,9 +28,14 @@ CHAIN = "round"
 _DUE_BEFORE_MS = 2 * HOUR_MS
 
 
-def follow_chains(core: Core) -> None:
-    """Keep deadlines and alarms in step with the rounds of every batch, after its record may have moved."""
-    known, now = core.state.chains, _chains(core)
+def follow_chains(core: Core, *, anew: bool = False) -> None:
+    """Keep deadlines and alarms in step with the rounds of every batch, after its record may have moved.
+
+    Args:
+        core: The engine's insides.
+        anew: Whether people's quiet hours may have changed: then it is worked out anew when each is told.
+    """
+    known, now = core.state.chains, _chains(core, anew=anew)
     for place in [*known, *(one for one in now if one not in known)]:
         was, chain = known.get(place), now.get(place)
         if chain == was:
@@ -93,7 +98,7 @@ def _arm(core: Core, place: str, chain: Chain, *, taken_back: bool) -> None:
         core.wait(place, CHAIN, None)
 
 
-def _chains(core: Core) -> dict[str, Chain]:
+def _chains(core: Core, *, anew: bool) -> dict[str, Chain]:
     found: dict[str, Chain] = {}
     for run in core.state.runs.values():
         place = core.pile_of(run)
@@ -104,9 +109,9 @@ def _chains(core: Core) -> dict[str, Chain]:
             continue
         last = _last_round(run)
         if last is not None and run.rule is RuleState.RUNNING and place in core.settings.piles:
-            known = core.state.chains.get(place)
-            gap = core.thresholds_of(run).hand_gap_ms
-            found[place] = _chain(core, place, last, gap, known)
+            known, gap = core.state.chains.get(place), core.thresholds_of(run).hand_gap_ms
+            same = not anew and known is not None and (known.last, known.breaks) == (last, last + gap)
+            found[place] = known if same and known is not None else _chain(core, place, last, gap)
     return found
 
 
@@ -116,8 +121,7 @@ def _last_round(run: BatchRun) -> int | None:
     return line.time if line is not None and line.serving and line.heard else None
 
 
-def _chain(core: Core, place: str, last: int, gap_ms: int, known: Chain | None) -> Chain:
+def _chain(core: Core, place: str, last: int, gap_ms: int) -> Chain:
     before = min(_DUE_BEFORE_MS, gap_ms // 2)
     rings = max(core.desk.last_waking(place, last + gap_ms - before // 2), last)
-    found = Chain(last=last, due=last + gap_ms - before, rings=rings, breaks=last + gap_ms)
-    return known if known == found and known is not None else found
+    return Chain(last=last, due=last + gap_ms - before, rings=rings, breaks=last + gap_ms)

@@ -11,6 +11,7 @@ from monitor.alarms import CATALOG
 from monitor.engine.apart import forget_apart
 from monitor.engine.batching import begin_configured
 from monitor.engine.by_hand import LEFT
+from monitor.engine.chains import follow_chains
 from monitor.engine.core import Core
 from monitor.engine.heaps import advance_heaps, touch, touch_place
 from monitor.engine.silence import leave, rearm
@@ -49,6 +50,7 @@ def take_settings(core: Core, payload: Mapping[str, Any]) -> None:
     _new_probes(core, before)
     _returned_piles(core, before)
     advance_heaps(core)
+    follow_chains(core, anew=True)
     for probe in core.settings.probes:
         rearm(core, probe, anew=probe not in before.probes)
     follow_watch(core)

@@ -211,6 +211,20 @@ def test_a_setting_that_changes_moves_what_is_due():
     assert (chain(drive), rings(drive)) == (None, [])
 
 
+def test_quiet_hours_that_change_move_when_it_is_told():
+    drive = started()
+    read(drive, OCT + 15 * HOUR)  # midnight
+    assert chain(drive).rings == OCT + 40 * HOUR
+    drive.settle(OCT + 16 * HOUR, by_hand(contacts={"ann": ann(22 * 60, 7 * 60)}))
+    assert chain(drive).rings == parse_time("2026-10-03T01:00:00Z")
+    drive.advance(parse_time("2026-10-03T01:30:00Z"))
+    assert drive.state_of(KEY) == "unacknowledged"
+    drive.settle(parse_time("2026-10-03T01:31:00Z"), by_hand())
+    assert drive.state_of(KEY) == "returned unacknowledged"
+    drive.advance(OCT + 41 * HOUR)
+    assert drive.state_of(KEY) == "unacknowledged"
+
+
 def test_one_taken_back_arms_the_chain_of_the_round_before():
     drive = started()
     read(drive, OCT)
