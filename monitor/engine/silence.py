@@ -118,7 +118,8 @@ def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> None:
     pile = core.pile(place)
     if pile is not None and configured.quantity is Quantity.TEMPERATURE and not watch.lost:
         due = watch.lost_due(limits, pile.thresholds, core.link_up_since(configured.source))
-        if due is not None and due <= core.at and core.link_lives(configured.source):
+        lives = core.link_lives(configured.source)
+        if due is not None and due <= core.at and lives and _hot_here(core, place, watch.hot_time or 0):
             watch.lost = True
             _begin(core, place, "hot-and-lost", probe, watch.arrived or core.at, pile.thresholds.lost_above_milli_c)
     if not watch.silent and watch.silent_due(limits, least) <= core.at:
@@ -133,6 +134,15 @@ def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> None:
     elif not watch.silent and not watch.broken and watch.broken_due(limits, least) <= core.at:
         watch.broken = True
         _begin(core, place, "broken", probe, watch.accepted_at or watch.heard_from, None)
+
+
+def _hot_here(core: Core, place: str, time: int) -> bool:
+    """Tell whether what a probe measured at an instant (UTC ms) was of what lies on its pile now, or of nothing known."""
+    batch = core.batches.on(place)
+    if batch is not None:
+        return time >= batch.spans[-1].start
+    ends = [span.end or 0 for one in core.state.batches.batches.values() for span in one.spans if span.pile == place]
+    return time >= max(ends, default=0)
 
 
 def _begin(core: Core, place: str, alarm: str, probe: str, since: int, limit: int | None) -> None:

@@ -174,3 +174,25 @@ def test_in_an_emptied_bin_too():
     assert priority(drive, "b1/silent/b1-t") is Priority.LOW
     drive.work(T0 + DAY, "b1", "bedded")
     assert priority(drive, "b1/silent/b1-t") is Priority.MEDIUM
+
+
+@pytest.mark.parametrize(
+    ("kind", "more"), [("emptied", {}), ("built", {}), ("moved", {"to": "p2", "note": "probes left"})]
+)
+def test_a_probe_that_stops_in_an_emptied_place_was_hot_in_the_heap_that_is_gone(kind, more):
+    drive = Recorder(yard(bins={}, probes={"p1-a": core("p1")}))
+    drive.hold(T0 + MIN, T0 + 2 * HOUR, p1_a=73)
+    drive.work(T0 + 2 * HOUR + MIN, "p1", kind, **more)
+    drive.hold(T0 + 2 * HOUR + 5 * MIN, T0 + 2 * HOUR + 25 * MIN, p1_a=66)
+    drive.advance(T0 + 10 * HOUR)
+    assert drive.rings("hot-and-lost") == []
+    assert drive.rings("silent")
+    same(drive, T0 + 12 * HOUR)
+
+
+def test_one_that_stops_while_its_heap_lies_there_is_told_as_ever():
+    drive = Recorder(yard(bins={}, probes={"p1-a": core("p1")}))
+    drive.hold(T0 + MIN, T0 + 2 * HOUR, p1_a=73)
+    drive.advance(T0 + 10 * HOUR)
+    assert drive.rings("hot-and-lost")
+    same(drive, T0 + 12 * HOUR)
