@@ -11,6 +11,7 @@ memory); the rest is common practice, no published source.
 
 from monitor.model.readings import is_hand
 from monitor.model.settings import AMBIENT
+from monitor.model.units import Quantity
 from monitor.notices.facts import Phrases
 from monitor.notices.heap_advice import ASK_MOISTURE, HEAP_ADVICE, Advice, if_smoke
 from monitor.notices.whence import whence
@@ -21,14 +22,20 @@ def _silent(say: Phrases) -> str:
         return "Check its battery, cable and radio. Until it is back the air is judged without it."
     if say.facts.extra.get("empty"):
         return "Check its battery, cable and radio when you next pass. By the log nothing lies here."
-    place = "the bin" if say.is_bin else "the pile"
-    return f"Check its battery, cable and radio. Until it is back, measure {place} by hand."
+    return f"Check its battery, cable and radio. Until it is back, {_by_hand(say)}."
 
 
 def _broken(say: Phrases) -> str:
     if say.facts.extra.get("empty"):
         return "Check its cable and seat, or swap it, when you next pass. By the log nothing lies here."
-    return "Check its cable and seat; swap the probe if that does not help. Until then measure by hand."
+    return f"Check its cable and seat; swap the probe if that does not help. Until then {_by_hand(say)}."
+
+
+def _by_hand(say: Phrases) -> str:
+    """Return what stands in for a probe: by hand only temperatures are read, so for moisture a squeezed handful."""
+    if say.facts.quantity is Quantity.MOISTURE:
+        return "squeeze a handful when you pass"
+    return f"measure {'the bin' if say.is_bin else 'the pile'} by hand"
 
 
 def _clock(say: Phrases) -> str:

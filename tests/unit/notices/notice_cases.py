@@ -110,6 +110,7 @@ CASES = {
     "silent bin": facts("b1", None, None, 3 * DAY_MS + HOUR_MS, None, "b1-a", limit_ms=HOUR_MS),
     "silent moisture": facts("b1", 78_000, None, 3 * HOUR_MS, None, "b1-m", WET, limit_ms=HOUR_MS),
     "broken": facts("p1", f(139), None, 3 * HOUR_MS, None, "p1-b", limit_ms=HOUR_MS),
+    "broken moisture": facts("b1", 78_000, None, 3 * HOUR_MS, None, "b1-m", WET, limit_ms=HOUR_MS),
     "silent empty": facts("p1", f(139), None, 3 * HOUR_MS, None, "p1-a", limit_ms=HOUR_MS, empty=True),
     "broken empty": facts("p1", f(139), None, 3 * HOUR_MS, None, "p1-b", limit_ms=HOUR_MS, empty=True),
     "fire moved": facts(
