@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from monitor.app.commands.log_listing import show_list
+from monitor.app.console.harmless import harmless
 from monitor.app.console.options import config_option, json_option, print_json
 from monitor.app.console.time_words import parse_when
 from monitor.app.entries.entries import ANSWERS, Entry, answer_entry, work_entry
@@ -134,7 +135,7 @@ def _tell(configuration: Configuration, entry: Entry, taken: Taken, *, as_json: 
     more += [entry.remark] if entry.remark else []
     more += [f"(To take it back: heaptender log undo {number}.)"] if number is not None else []
     head = f"Written down as {number}" if number is not None else "Written down"
-    click.echo(" ".join([f"{head}: {entry.words}, {when}.", *more]))
+    click.echo(harmless(" ".join([f"{head}: {entry.words}, {when}.", *more])))
     return 0
 
 

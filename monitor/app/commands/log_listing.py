@@ -5,6 +5,7 @@ from typing import Any
 
 import click
 
+from monitor.app.console.harmless import harmless
 from monitor.app.console.options import print_json
 from monitor.app.console.refusals import ended, near
 from monitor.app.console.time_words import parse_when
@@ -47,5 +48,5 @@ def show_list(
         lines = list_lines(store, settings, wanted)
     if since is None and len(wanted) < len(found):
         click.echo(f"({len(found) - len(wanted)} earlier are left out; --since shows them.)")
-    click.echo("\n".join(lines) if lines else "Nothing is written down.")
+    click.echo("\n".join(map(harmless, lines)) if lines else "Nothing is written down.")
     return 0

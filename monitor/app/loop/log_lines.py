@@ -9,6 +9,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from monitor.alarms import CATALOG, TOLD_AS, alarm_key
+from monitor.app.console.harmless import harmless
 from monitor.journal import Outcome, Request
 from monitor.model.effects import EffectKind
 from monitor.model.events import EventKind
@@ -30,9 +31,7 @@ class SiteTime(logging.Formatter):
 
     def formatMessage(self, record: logging.LogRecord) -> str:  # noqa: N802 (the library's name)
         """Return one line."""
-        record.message = "".join(
-            sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in record.message
-        )
+        record.message = harmless(record.message)
         return super().formatMessage(record)
 
 

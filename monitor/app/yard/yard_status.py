@@ -4,6 +4,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.alarms import FAULTS, TOLD_AS, AlarmRecord
+from monitor.app.console.harmless import harmless
 from monitor.app.yard.effect_words import local_time
 from monitor.app.yard.yard_view import YardView
 from monitor.engine.runs import heat_status, progress_now
@@ -122,11 +123,6 @@ def status_lines(view: YardView, now: int) -> list[str]:
     lines.append(f"{messages} to be sent; the journal has {values['journal_bytes'] / 1e6:.1f} MB.")
     lines += [f"Fault: {fault}." for fault in view.faults]
     return lines
-
-
-def harmless(text: str) -> str:
-    """Return a text that came over a wire as one line that a terminal shows and never obeys."""
-    return "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in text)
 
 
 def standing_words(view: YardView) -> str:

@@ -144,3 +144,12 @@ def test_what_is_no_ordinary_file_is_never_replaced(yard):
         assert "is no ordinary file" in call(yard, "export", "work", "--out", out, code=2)
     assert not Path("/dev/null").is_file()
     assert (yard / "folder").is_dir()
+
+
+def test_what_was_written_down_cannot_command_a_terminal(yard):
+    """A note may come from anybody's spreadsheet."""
+    told = call(yard, "log", "note", "p1", "--note", "clear\x1b[2J\nall", "--by", "Ann\x07")
+    told += call(yard, "log", "list")
+    assert "clear\\x1b[2J" in told
+    assert not [sign for sign in told if not sign.isprintable() and sign != "\n"]
+    assert len(call(yard, "log", "list").splitlines()) == 1
