@@ -4,7 +4,7 @@ import re
 import stat
 import tempfile
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from monitor.app.checks.finding import Finding
@@ -22,14 +22,24 @@ _SHOWN = 5
 
 def record_checks(configuration: Configuration, *, quick: bool = False) -> Iterator[Finding]:
     """Yield what is found of the record; `quick`: its days, pages and blocks are not read through."""
-    if journal_path(configuration.data).exists():
-        yield from _journal(configuration, quick=quick)
-    yield from _backup(configuration)
-    yield from _modes(configuration)
+    looks: dict[str, Callable[[], Iterator[Finding]]] = {
+        "journal": lambda: _journal(configuration, quick=quick),
+        "backup": lambda: _backup(configuration),
+        "private files": lambda: _modes(configuration),
+    }
+    for name, look in looks.items():
+        try:
+            yield from look()
+        except OSError as fault:
+            # One that this user may not look at must not keep the others from being told.
+            where, why = fault.filename or configuration.data, fault.strerror or fault
+            yield Finding(name, False, f"{where} cannot be looked at ({why}); let this user read it")
 
 
 def _journal(configuration: Configuration, *, quick: bool) -> Iterator[Finding]:
     path = journal_path(configuration.data)
+    if not path.exists():
+        return
     size = f"{path.stat().st_size / 1e6:.1f} MB"
     try:
         with open_reader(configuration.data) as store:

@@ -243,6 +243,22 @@ def test_check_says_where_others_may_look(yard, configuration, monkeypatch):
         assert cure in found[0].words
 
 
+def test_check_goes_on_where_it_may_not_look(yard, configuration, monkeypatch):
+    """Of a data folder that another user owns it ended in the middle, with 3."""
+    exists = Path.exists
+
+    def refused(path):
+        if path.name == "journal.db":
+            raise PermissionError(13, "Permission denied", str(path))
+        return exists(path)
+
+    monkeypatch.setattr(Path, "exists", refused)
+    found = {one.what: (one.ok, one.words) for one in record_checks.record_checks(configuration)}
+    where = journal_path(yard / "data")
+    assert found["journal"] == (False, f"{where} cannot be looked at (Permission denied); let this user read it")
+    assert any(name.startswith("backup") for name in found)
+
+
 def an_old_folder(yard, *more):
     """The data folder as a release made it before the modes were private."""
     data = yard / "data"
