@@ -28,7 +28,8 @@ _MONTHS = (
     "january", "february", "march", "april", "may", "june",
     "july", "august", "september", "october", "november", "december",
 )  # fmt: skip
-_RIGHT = "write 14:05, 9:30pm, yesterday 18:00, Oct 5 9am, 20 min ago, in 2 h, or 2026-07-18T14:05:00-04:00"
+_PAST = "write 14:05, 9:30pm, yesterday 18:00, Oct 5 9am, 20 min ago, 2026-07-18, or 2026-07-18T14:05:00-04:00"
+_TO_COME = "write 14:05, 9:30pm, Oct 5 9am, in 2 h, or 2026-07-18T14:05:00-04:00"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +67,7 @@ def parse_when(text: str, now_ms: int, time_zone: str, option: str, *, ahead: bo
         moment = _local(text, asked)
         return parse_time(text) if moment is None else round(moment.timestamp() * 1000)
     except ValueError as fault:
-        raise MisuseError(f"{option}: {text[:40]!r} is no time; {_RIGHT}.") from fault
+        raise MisuseError(f"{option}: {text[:40]!r} is no time; {_TO_COME if ahead else _PAST}.") from fault
 
 
 def _local(text: str, asked: _Asked) -> datetime | None:

@@ -86,3 +86,15 @@ def test_a_day_in_figures_is_asked_about(text):
 def test_what_is_no_time_is_refused_with_what_would_be(text):
     with pytest.raises(MisuseError, match="is no time; write"):
         when(text)
+
+
+@pytest.mark.parametrize("ahead", [False, True])
+def test_every_example_that_a_refusal_offers_is_taken_there(ahead):
+    """*in 2 h* was offered for work that was done, and refused when it was typed."""
+    with pytest.raises(MisuseError) as raised:
+        when("soon", ahead=ahead)
+    offered = str(raised.value).partition("write ")[2].rstrip(".").replace("or ", "").split(", ")
+    assert len(offered) > 3
+    for text in offered:
+        assert ahead or when(text) <= when("now") or text[0].isdigit()
+    assert ("in 2 h" in offered) is ahead
