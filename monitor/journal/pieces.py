@@ -19,13 +19,13 @@ import numpy as np
 
 from monitor.engine.stretch import BARE, Commits, Piece
 from monitor.journal.blocks import Columns
+from monitor.journal.store import Store
+from monitor.journal.timeline import FOREVER
 from monitor.model.events import Event, EventKind
 from monitor.model.readings import Reading
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-
-    from monitor.journal.store import Store
 
 WINDOW_ROWS = 300_000
 """About so many rows are put in order at once (ours): few enough for a processor's cache."""
@@ -53,12 +53,25 @@ class _Series(NamedTuple):
     unit: NDArray[np.int32]
 
 
-def read_pieces(store: Store, after: int, until: int, probes: Collection[str] | None) -> list[Piece]:
-    """Return the events with after < at <= until, inside a view of the store; see `Store.pieces`.
+def read_pieces(
+    store: Store, after: int = -FOREVER, until: int = FOREVER, probes: Collection[str] | None = None
+) -> list[Piece]:
+    """Return the events with after < at <= until as a replay takes them: readings as columns, all else as events.
+
+    Args:
+        store: The journal.
+        after: The first instant that is left out before, UTC ms.
+        until: The last instant that is taken, UTC ms.
+        probes: Only their readings, and no event that then holds nothing; None: all.
 
     Raises:
-        UnavailableError: A block is damaged.
+        UnavailableError: A block is damaged, or the journal cannot be read.
     """
+    with store.view():
+        return _read_pieces(store, after, until, probes)
+
+
+def _read_pieces(store: Store, after: int, until: int, probes: Collection[str] | None) -> list[Piece]:
     series = _series(store, probes)
     whole = _commits(series, list(_windows(store, series, after, until)))
     told: list[tuple[int, str, Any]] = []

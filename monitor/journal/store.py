@@ -7,7 +7,7 @@ Rules: a read-only store sees one consistent state for as long as a call, or the
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
@@ -32,7 +32,7 @@ from monitor.model.readings import Reading
 from monitor.model.times import DAY_MS
 
 if TYPE_CHECKING:
-    from monitor.engine.stretch import Piece
+    pass
 
 
 class Store:
@@ -102,19 +102,6 @@ class Store:
         """Yield events with what their canonical bytes are made of."""
         with self._read():
             yield from self.timeline.stored_events(after, until)
-
-    def pieces(self, after: int = -FOREVER, until: int = FOREVER, probes: Collection[str] | None = None) -> list[Piece]:
-        """Return the events with after < at <= until as a replay takes them: readings as columns, all else as events.
-
-        Args:
-            after: The first instant that is left out before, UTC ms.
-            until: The last instant that is taken, UTC ms.
-            probes: Only their readings, and no event that then holds nothing; None: all.
-        """
-        from monitor.journal.pieces import read_pieces  # noqa: PLC0415 -- a daemon neither replays nor tunes
-
-        with self._read():
-            return read_pieces(self, after, until, probes)
 
     def effects(self, after: int = -FOREVER, until: int = FOREVER, place: str | None = None) -> Iterator[Effect]:
         """Yield the effects with after < at <= until in order of their ids, of one place or of all."""

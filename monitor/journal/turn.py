@@ -6,7 +6,7 @@ import json
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from monitor.journal import seal
 from monitor.journal.canonical import canonical_payload, day_of, event_bytes, rows_event_bytes
@@ -14,6 +14,7 @@ from monitor.journal.dispatch import OutboxRow
 from monitor.journal.effects import EFFECT_COLUMNS, to_row
 from monitor.journal.inbox import Judged, Reply, Request
 from monitor.journal.machine import feed_in_order
+from monitor.journal.parts import JournalParts
 from monitor.journal.setaside import Quarantined, set_aside
 from monitor.journal.shelf import Conflict
 from monitor.journal.waiting import Waiting, keep_waiting, take_waiting
@@ -23,9 +24,6 @@ from monitor.model.events import Event, EventKind
 from monitor.model.quarantine import SetAside
 from monitor.model.readings import Reading
 from monitor.model.times import show_time
-
-if TYPE_CHECKING:
-    from monitor.journal.writer import Writer
 
 _KEEP_EFFECT = f"INSERT INTO effect ({EFFECT_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"  # noqa: S608
 
@@ -66,8 +64,8 @@ class Turn:
     `now` is the writer's clock, UTC ms. Events are stamped `max(now, last event + 1, last advance + 1)`.
     """
 
-    def __init__(self, writer: Writer, now: int) -> None:
-        self._writer = writer
+    def __init__(self, parts: JournalParts, now: int) -> None:
+        self._parts = parts
         self._now = now
         self.outcome = Outcome()
         self.touched_engine = False
@@ -98,7 +96,7 @@ class Turn:
             return self._rows(kind, rest, _as_rows(payload.get("rows", ())), "")
         text = canonical_payload(payload)
         at = self._open()
-        self._writer.store.connection.execute("INSERT INTO event VALUES (?, ?, ?)", (at, str(kind), text))
+        self._parts.store.connection.execute("INSERT INTO event VALUES (?, ?, ?)", (at, str(kind), text))
         # The engine gets what a later start will read, not the caller's own tuples and enums.
         self._feed(Event(at, kind, json.loads(text)), event_bytes(at, kind, text))
         return at
@@ -109,56 +107,56 @@ class Turn:
         Args:
             why: Why the batches are not worked out again, where that failed.
         """
-        writer = self._writer
-        down_since = writer.ledger.mark.latest()
-        state = writer.go_on_from_own_state()
+        parts = self._parts
+        down_since = parts.ledger.mark.latest()
+        state = parts.go_on_from_own_state()
         at = self._open()
-        writer.ledger.mark.meaning = writer.engine.meaning
-        seal.keep(writer.store.connection, at, writer.engine.meaning, state)
+        parts.ledger.mark.meaning = parts.engine.meaning
+        seal.keep(parts.store.connection, at, parts.engine.meaning, state)
         rest = {"why": why} if why else {}
-        payload = {"meaning": writer.engine.meaning, "down_since": down_since, "state": seal.name_of(state)}
+        payload = {"meaning": parts.engine.meaning, "down_since": down_since, "state": seal.name_of(state)}
         text = canonical_payload({**payload, "rework": not why, **rest})
-        writer.store.connection.execute("INSERT INTO event VALUES (?, ?, ?)", (at, str(EventKind.SEALED), text))
+        parts.store.connection.execute("INSERT INTO event VALUES (?, ?, ?)", (at, str(EventKind.SEALED), text))
         self._feed(Event(at, EventKind.SEALED, json.loads(text)), event_bytes(at, EventKind.SEALED, text))
-        writer.keep_snapshot()
+        parts.keep_snapshot()
 
     def advance(self, to: int) -> None:
         """Serve the deadlines due at or before `to` (UTC ms); earlier than before does nothing."""
-        mark = self._writer.ledger.mark
+        mark = self._parts.ledger.mark
         latest = mark.latest()
         if latest is not None and to <= latest:
             return
         self.touched_engine = self.changed = True
-        self._keep(self._writer.engine.advance(to), latest, to)
+        self._keep(self._parts.engine.advance(to), latest, to)
         mark.advanced = to
 
     def quarantine(self, source: str, reason: SetAside, detail: str, excerpt: bytes, received: int) -> None:
         """Set something aside, counted; `received` is when it came, UTC ms."""
         self.changed = True
-        set_aside(self._writer.store.connection, Quarantined(received, source, reason, detail, excerpt))
+        set_aside(self._parts.store.connection, Quarantined(received, source, reason, detail, excerpt))
 
     def keep_waiting(self, rows: Sequence[Waiting]) -> None:
         """Keep readings that wait for the clock."""
         if rows:
             self.changed = True
-            keep_waiting(self._writer.store.connection, rows)
+            keep_waiting(self._parts.store.connection, rows)
 
     def take_waiting(self, limit: int) -> list[Waiting]:
         """Take out readings that waited for the clock, the oldest first, at most so many."""
-        rows = take_waiting(self._writer.store.connection, limit)
+        rows = take_waiting(self._parts.store.connection, limit)
         self.changed = self.changed or bool(rows)
         return rows
 
     def drain(self, judge: Judge = lambda _: Judged()) -> int:
         """Turn the waiting requests of the inbox into events, refuse them, or ask; return how many were answered."""
-        connection = self._writer.store.connection
+        connection = self._parts.store.connection
         before = connection.total_changes
-        requests = self._writer.requests.waiting()
+        requests = self._parts.requests.waiting()
         self.changed = self.changed or connection.total_changes != before
         for request in requests:
             counted = self.outcome.counts()
             try:
-                suspect = self._writer.suspects.pop(request.id, "")
+                suspect = self._parts.suspects.pop(request.id, "")
                 judged = Judged(refusal=suspect) if suspect else judge(request)
                 at = judged.done
                 if judged == Judged():
@@ -167,7 +165,7 @@ class Turn:
                 raise
             except Exception as fault:
                 # The turn is lost with it; next time this one request is refused, so that it cannot stop the rest.
-                self._writer.suspects[request.id] = f"it could not be taken in: {fault}"
+                self._parts.suspects[request.id] = f"it could not be taken in: {fault}"
                 raise
             new, repeated, conflicts = (now - then for now, then in zip(self.outcome.counts(), counted, strict=True))
             self.answer(
@@ -186,23 +184,23 @@ class Turn:
     def answer(self, request: Request, reply: Reply) -> None:
         """Answer one request of the inbox (for a caller that feeds requests itself)."""
         self.changed = True
-        self._writer.requests.reply(request.id, reply)
+        self._parts.requests.reply(request.id, reply)
 
     def finish(self) -> None:
         """Keep what goes with the events: flags, watermark, from time to time a snapshot (called by the writer)."""
-        writer = self._writer
+        parts = self._parts
         if self.touched_engine:
-            latest = writer.ledger.mark.latest()
-            changed = writer.flags.keep(writer.engine.take_verdicts(), self._now if latest is None else latest)
-            writer.ledger.flagged(changed)
+            latest = parts.ledger.mark.latest()
+            changed = parts.flags.keep(parts.engine.take_verdicts(), self._now if latest is None else latest)
+            parts.ledger.flagged(changed)
         if self.changed:
-            self.outcome.snapshot = writer.snapshot_if_due()
-            writer.ledger.save()
+            self.outcome.snapshot = parts.snapshot_if_due()
+            parts.ledger.save()
 
     def _rows(self, kind: EventKind, rest: dict[str, Any], rows: Sequence[Reading], source: str) -> int | None:
-        writer = self._writer
-        at = writer.ledger.stamp(self._now)
-        shelved = writer.shelf.put(rows, at)
+        parts = self._parts
+        at = parts.ledger.stamp(self._now)
+        shelved = parts.shelf.put(rows, at)
         new, outcome = shelved.new, self.outcome
         outcome.new_rows += len(new)
         outcome.duplicates += shelved.duplicates
@@ -212,33 +210,33 @@ class Turn:
         if not new and not rest.get("ahead"):
             return None
         self._open()
-        writer.rows_since_snapshot += len(new)
+        parts.rows += len(new)
         if new:
-            writer.spans.note(at, new[0].time, new[-1].time, len(new))
+            parts.spans.note(at, new[0].time, new[-1].time, len(new))
         if kind != EventKind.READINGS or not new or rest != {"ahead": []}:
-            writer.store.connection.execute(
+            parts.store.connection.execute(
                 "INSERT INTO event VALUES (?, ?, ?)", (at, str(kind), canonical_payload(rest))
             )
         self._feed(Event(at, kind, {**rest, "rows": new}), rows_event_bytes(at, kind, rest, new))
         return at
 
     def _open(self) -> int:
-        writer = self._writer
-        at = writer.ledger.stamp(self._now)
+        parts = self._parts
+        at = parts.ledger.stamp(self._now)
         self.changed = True
-        if writer.ledger.opens_day(at):
-            writer.keep_snapshot(opens_day=day_of(at))
-            writer.ledger.close_day()
-        writer.events_since_snapshot += 1
+        if parts.ledger.opens_day(at):
+            parts.keep_snapshot(opens_day=day_of(at))
+            parts.ledger.close_day()
+        parts.events += 1
         return at
 
     def _feed(self, event: Event, canonical: bytes) -> None:
-        writer = self._writer
+        parts = self._parts
         self.touched_engine = True
-        latest = writer.ledger.mark.latest()
-        writer.ledger.enter(event.at, canonical)
+        latest = parts.ledger.mark.latest()
+        parts.ledger.enter(event.at, canonical)
         self.outcome.events.append(event.at)
-        self._keep(feed_in_order(writer.engine, event, writer.store), latest, event.at)
+        self._keep(feed_in_order(parts.engine, event, parts.store), latest, event.at)
 
     def _keep(self, effects: Sequence[Effect], after: int | None, until: int) -> None:
         if not effects:
@@ -248,10 +246,10 @@ class Turn:
             # Followers remember an instant: a decision before it would never reach them.
             if row[0] > until or (after is not None and row[0] <= after):
                 raise InvariantError(f"the engine went from {after} to {until} and decided something at {row[0]}")
-        self._writer.store.connection.executemany(_KEEP_EFFECT, rows)
-        self._writer.ledger.decided(rows)
+        self._parts.store.connection.executemany(_KEEP_EFFECT, rows)
+        self._parts.ledger.decided(rows)
         self.outcome.effects.extend(effects)
-        self.outcome.notices.extend(self._writer.dispatch.enter(effects))
+        self.outcome.notices.extend(self._parts.dispatch.enter(effects))
 
     def _set_conflict_aside(self, conflict: Conflict, source: str) -> None:
         row = conflict.reading

@@ -19,29 +19,18 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from monitor.journal import snapshots
-from monitor.journal.dispatch import Dispatch
 from monitor.journal.faults import sound, telling, told
-from monitor.journal.inbox import Requests
-from monitor.journal.ledger import Ledger
 from monitor.journal.lock import WriterLock
 from monitor.journal.machine import Fresh, Machine, Restore
 from monitor.journal.packing import pack_before
-from monitor.journal.resume import Resumed, resume
+from monitor.journal.parts import JournalParts
+from monitor.journal.resume import Resumed
 from monitor.journal.retention import Kept, Pruned, prune
 from monitor.journal.schema import connect, journal_path
-from monitor.journal.setaside import FlagShelf
-from monitor.journal.shelf import Shelf
-from monitor.journal.spans import SpanKeeper
 from monitor.journal.store import Store
 from monitor.journal.turn import Turn
 from monitor.model.errors import MonitorError
-from monitor.model.times import HOUR_MS, MINUTE_MS
-
-SNAPSHOT_MS = 5 * MINUTE_MS
-SNAPSHOT_ROWS = 50_000
-SNAPSHOT_EVENTS = 5_000
-"""A start feeds the events after the snapshot again: so many take about half a second, of the three that it may take."""
+from monitor.model.times import HOUR_MS
 
 
 class Writer:
@@ -49,31 +38,27 @@ class Writer:
 
     Attributes:
         store: For reading, on the writer's own connection.
-        engine: The engine as the journal left it; replaced after a turn that failed.
         resumed: How it was brought back at the start.
         dispatch: The outbox rows.
         requests: The inbox, as the writer sees it.
+        suspects: Requests that a turn was lost with, by their ids, and why.
         repeats: How many outbox rows were found half handed over at the start.
     """
 
     def __init__(self, store: Store, lock: WriterLock, fresh: Fresh, restore: Restore) -> None:
         self.store = store
         self._lock = lock
-        self._fresh, self._restore = fresh, restore
-        connection = store.connection
-        self.ledger = Ledger(connection)
-        self.shelf = Shelf(connection, store.book, store.blocks)
-        self.spans = SpanKeeper(connection)
-        self.flags = FlagShelf(connection, store.book)
-        self.dispatch = Dispatch(connection, store.path)
-        self.requests = Requests(connection)
-        self.suspects: dict[int, str] = {}
-        self.rows_since_snapshot = self.events_since_snapshot = 0
-        self._snapshot_at: int | None = None
         self._stale = False
+        self._parts = JournalParts(store, fresh, restore)
+        self.dispatch, self.requests = self._parts.dispatch, self._parts.requests
+        self.suspects = self._parts.suspects
         self.repeats = self.dispatch.mark_repeats()
         self.resumed = self._bring_back()
-        self.engine: Machine = self.resumed.engine
+
+    @property
+    def engine(self) -> Machine:
+        """The engine as the journal left it; another one after a turn that failed."""
+        return self._parts.engine
 
     @contextmanager
     def turn(self, now: int) -> Iterator[Turn]:
@@ -84,11 +69,11 @@ class Writer:
             InvariantError: The engine or this program contradicts itself.
         """
         if self._stale:
-            self.engine = self._bring_back().engine
+            self._bring_back()
         connection = self.store.connection
         with telling(self.store.path):
             connection.execute("BEGIN IMMEDIATE")
-        turn = Turn(self, now)
+        turn = Turn(self._parts, now)
         try:
             if self._other_meaning():
                 turn = self._sealing(turn, now)
@@ -103,7 +88,7 @@ class Writer:
 
     def _other_meaning(self) -> bool:
         """Tell whether the record was decided under another meaning; one that has nothing yet takes the engine's."""
-        mark = self.ledger.mark
+        mark = self._parts.ledger.mark
         if mark.latest() is None:
             mark.meaning = self.engine.meaning
         return mark.meaning != self.engine.meaning
@@ -116,17 +101,11 @@ class Writer:
             raise
         except Exception as fault:  # noqa: BLE001 - whatever an old state holds that today's program trips over
             self._undo(turn)
-            self.engine = self._bring_back().engine
+            self._bring_back()
             self.store.connection.execute("BEGIN IMMEDIATE")
-            turn = Turn(self, now)
+            turn = Turn(self._parts, now)
             turn.seal(f"{type(fault).__name__}: {fault}"[:300])
         return turn
-
-    def go_on_from_own_state(self) -> bytes:
-        """Let an engine made of the present one's state take its place, and return that state (inside a turn)."""
-        state = self.engine.snapshot()
-        self.engine = self._restore(state)
-        return state
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
@@ -153,39 +132,15 @@ class Writer:
             UnavailableError: The journal cannot be read.
         """
         with telling(self.store.path):
-            return resume(self.store, self._fresh, self._restore).engine
+            return self._parts.beside().engine
 
     def next_deadline(self) -> int | None:
         """Return the engine's earliest deadline, UTC ms, or None."""
         return self.engine.next_deadline()
 
-    def snapshot_if_due(self) -> bool:
-        """Keep a snapshot if enough has come since the last one (inside a turn)."""
-        last = self.ledger.mark.latest()
-        if self._snapshot_at is None:
-            self._snapshot_at = last
-        due = (
-            self.rows_since_snapshot >= SNAPSHOT_ROWS
-            or self.events_since_snapshot >= SNAPSHOT_EVENTS
-            or (last is not None and self._snapshot_at is not None and last - self._snapshot_at >= SNAPSHOT_MS)
-        )
-        if due and self.events_since_snapshot:
-            self.keep_snapshot()
-            return True
-        return False
-
-    def keep_snapshot(self, opens_day: int = 0) -> None:
+    def keep_snapshot(self) -> None:
         """Keep a snapshot of the engine as it stands (inside a turn)."""
-        mark = self.ledger.mark
-        at = mark.latest()
-        if at is None:
-            return
-        state = snapshots.Snapshot(
-            at=at, last_event=mark.last_event, advanced=mark.advanced, state=self.engine.snapshot()
-        )
-        snapshots.save(self.store.connection, state, opens_day)
-        self._snapshot_at = at
-        self.rows_since_snapshot = self.events_since_snapshot = 0
+        self._parts.keep_snapshot()
 
     def pack_closed_hours(self, before: int, limit_rows: int | None = None) -> int:
         """Move fresh rows older than the hour of `before` (UTC ms) into blocks; return how many were moved."""
@@ -196,7 +151,7 @@ class Writer:
         """Drop whole days that are older than is kept and protected by nothing; see `retention`."""
         with self._upkeep():
             pruned = prune(self.store, kept)
-        self.ledger.reload()
+        self._parts.ledger.reload()
         return pruned
 
     def set_cursor(self, name: str, at: int) -> None:
@@ -207,10 +162,10 @@ class Writer:
     def close(self) -> None:
         """Keep a last snapshot, close the journal and let go of the lock; safe to call twice."""
         try:
-            if not self._stale and self.events_since_snapshot:
+            if not self._stale and self._parts.events:
                 with telling(self.store.path):
                     self.store.connection.execute("BEGIN IMMEDIATE")
-                    self.keep_snapshot()
+                    self._parts.keep_snapshot()
                     self.store.connection.execute("COMMIT")
         except MonitorError:
             # The disk is full or gone. The journal is whole without it; the next start only takes a little longer.
@@ -236,7 +191,7 @@ class Writer:
             with telling(self.store.path):
                 yield
         finally:
-            self.shelf.forget()
+            self._parts.shelf.forget()
             if self.store.connection.in_transaction:
                 self.store.connection.execute("ROLLBACK")
                 self.store.blocks.forget()
@@ -245,18 +200,11 @@ class Writer:
         self._stale = self._stale or turn.touched_engine or turn.changed
         if self.store.connection.in_transaction:
             self.store.connection.execute("ROLLBACK")
-        self.store.book.reload()
-        self.store.blocks.forget()
-        self.shelf.forget()
-        self.spans.reload()
-        self.flags.forget()
-        self.ledger.reload()
+        self._parts.forget()
 
     def _bring_back(self) -> Resumed:
         with telling(self.store.path):
-            resumed = resume(self.store, self._fresh, self._restore)
-        self.rows_since_snapshot, self.events_since_snapshot = resumed.replayed_rows, resumed.replayed
-        self._snapshot_at = resumed.snapshot_at if resumed.snapshot_at is not None else resumed.down_since
+            resumed = self._parts.bring_back()
         self._stale = False
         return resumed
 

@@ -21,6 +21,7 @@ from monitor.engine.stretch import Commits, replay_pieces
 from monitor.journal import Store, open_reader, open_writer
 from monitor.journal.blocks import BLOCK_ROWS, Columns, unpack
 from monitor.journal.packing import replace_block
+from monitor.journal.pieces import read_pieces
 from monitor.model.events import Event, EventKind
 from monitor.model.settings import Bin, Probe, Settings
 from monitor.model.times import show_time
@@ -60,10 +61,10 @@ def _of_files(path: Path, settings: Settings, count: int) -> None:
 
 def _of_store(store: Store, settings: Settings, count: int) -> None:
     floor = _rate(count, lambda: _unpacked(store))
-    read = _rate(count, store.pieces)
+    read = _rate(count, lambda: read_pieces(store))
     print(f"  blocks into commits: {read:,.0f}/s, {read / floor:.2f} of unpacking alone ({floor:,.0f}/s)")
     first = Event(START_MS - 1, EventKind.SETTINGS, {"settings": settings})
-    _end_to_end("blocks", count, lambda: Recording([first, *store.pieces()]))
+    _end_to_end("blocks", count, lambda: Recording([first, *read_pieces(store)]))
 
 
 def _end_to_end(name: str, count: int, read: Callable[[], Recording]) -> None:

@@ -129,10 +129,11 @@ def stored_recording(configuration: Configuration) -> Recording:
         UnavailableError: There is no record, or it is damaged.
     """
     from monitor.journal import FOREVER, open_reader  # noqa: PLC0415 (files need no journal)
+    from monitor.journal.pieces import read_pieces  # noqa: PLC0415
 
     with open_reader(configuration.data) as store, store.view():
         checkpoint = store.checkpoint()
-        pieces = store.pieces(-FOREVER if checkpoint is None else checkpoint.at)
+        pieces = read_pieces(store, -FOREVER if checkpoint is None else checkpoint.at)
         state = None if checkpoint is None else checkpoint.state
         recording = Recording(pieces, state, store.seals(), store.mark().latest())
     imported = sum(len(one.payload.get("rows", ())) for one in recording.events if one.kind is EventKind.IMPORTED)

@@ -45,7 +45,7 @@ def test_the_chain_is_what_the_page_of_the_format_says(tmp_path):
         assert [link.events for link in writer.store.chain()] == [7, 7, 7]
         mark = writer.store.mark()
         assert (mark.day, mark.day_events, mark.day_hash) == (FIRST_DAY + 3, 7, hashed)
-        assert writer.ledger.head() == heads[-1][2]
+        assert writer._parts.ledger.head() == heads[-1][2]
         assert verify_chain(writer.store) == []
 
 

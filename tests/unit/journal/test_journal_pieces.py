@@ -10,6 +10,7 @@ from journal_yard import DAY, HOUR, T0, writer_of
 
 from monitor.engine.stretch import Commits, commits_from_events
 from monitor.journal import open_reader, pieces
+from monitor.journal.pieces import read_pieces
 from monitor.model.events import Event, EventKind
 from monitor.model.readings import Reading
 
@@ -87,13 +88,13 @@ def test_pieces_are_the_events(steps, window, first, last):
                 take(writer, now, what, how)
         with open_reader(Path(folder)) as store:
             theirs = commits_from_events(store.events())
-            assert shown(store.pieces()) == shown(theirs)
+            assert shown(read_pieces(store)) == shown(theirs)
             for probes in (["a"], ["c", "b"], ["nobody"]):
-                found = store.pieces(probes=probes)
+                found = read_pieces(store, probes=probes)
                 expanded = [e for piece in found for e in (_expanded(piece) if isinstance(piece, Commits) else [piece])]
                 assert expanded == only(theirs, probes)
             span = T0 + 5 * HOUR + first * HOUR // 2, T0 + 5 * HOUR + last * HOUR // 2
-            assert shown(store.pieces(*span)) == shown(commits_from_events(store.events(*span)))
+            assert shown(read_pieces(store, *span)) == shown(commits_from_events(store.events(*span)))
 
 
 def _expanded(commits):
@@ -118,7 +119,7 @@ def test_a_block_is_unpacked_once_though_windows_are_small(tmp_path, monkeypatch
         asked = []
         columns = store.blocks.columns
         monkeypatch.setattr(store.blocks, "columns", lambda block: asked.append(block) or columns(block))
-        found = store.pieces()
+        found = read_pieces(store)
         monkeypatch.undo()
         assert len(asked) == len(set(asked)) > 3
         assert shown(found) == shown(commits_from_events(store.events()))
