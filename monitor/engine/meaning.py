@@ -9,7 +9,7 @@ from typing import Any
 
 from monitor.engine.core import Core
 from monitor.engine.heaps import advance_heaps, touch
-from monitor.engine.silence import follow_material
+from monitor.engine.silence import adopt_stages
 
 MEANING = 2
 """Raised with each release in which the same events decide something else. 1 was never written down."""
@@ -24,7 +24,7 @@ def take_seal(core: Core, payload: Mapping[str, Any]) -> None:
         return
     core.marks.clear()
     for place in (*core.settings.piles, *core.settings.bins):
-        follow_material(core, place)
+        adopt_stages(core, place)
     for run in core.state.runs.values():
         touch(run, run.built)
     advance_heaps(core)

@@ -173,6 +173,16 @@ def follow_material(core: Core, place: str) -> None:
                 emit_notices(core, core.desk.cause(core.at, cause_of(core, key, record)))
 
 
+def adopt_stages(core: Core, place: str) -> None:
+    """Give the silent and broken probes of an older record, which knew no stages for them, today's: nobody is told anew."""
+    stage = int(not core.was_cleared(place))
+    for probe, _ in core.probes_of(place):
+        for alarm in ("silent", "broken"):
+            record = core.state.alarms.get(alarm_key(place, alarm, probe))
+            if record is not None and record.on:
+                record.stage = stage
+
+
 def _last_word(watch: ProbeWatch) -> int:
     return watch.heard_from if watch.arrived is None else max(watch.arrived, 0)
 
