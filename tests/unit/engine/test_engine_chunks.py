@@ -1,0 +1,84 @@
+"""The law of chunks: whatever the sizes of the pieces in which events are fed, the same is said and remembered.
+
+`feed(a + b)` is `feed(a)` then `feed(b)` for every cut between two events, byte for byte in effects and snapshots; a snapshot
+that is taken at a cut changes nothing, and another engine goes on from it exactly. Each run tries new examples.
+"""
+
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from engine_scripts import scripts
+from engine_yard import DAY, Drive
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from monitor.engine import Engine
+from monitor.engine.stretch import ColumnHistory, Commits, commits_from_events, feed_commits
+from monitor.model.events import Event, EventKind
+from monitor.model.readings import Reading
+from monitor.recordings.effects import effect_line
+
+some = settings(max_examples=15)
+
+
+class Recorder(Drive):
+    """Feeds events one at a time, and keeps them with what was said and remembered after each."""
+
+    def __init__(self):
+        self.events: list[Event] = []
+        self.after: list[tuple[int, bytes]] = []
+        super().__init__()
+
+    def put(self, event):
+        self.events.append(event)
+        found = super().put(event)
+        self.after.append((len(self.effects), self.engine.snapshot()))
+        return found
+
+
+@dataclass
+class Chunks:
+    """Feeds events in pieces."""
+
+    engine: Engine = field(default_factory=Engine)
+    history: ColumnHistory = field(default_factory=ColumnHistory)
+    said: list[str] = field(default_factory=list)
+
+    def feed(self, events):
+        """Feed one piece: consecutive readings of it go as columns, as in a replay."""
+        for part in commits_from_events(events):
+            if isinstance(part, Commits):
+                effects = feed_commits(self.engine, part, self.history, least=1)
+            else:
+                if part.kind in (EventKind.IMPORTED, EventKind.READINGS):
+                    self.history.extend(Reading(*row) for row in part.payload.get("rows", ()))
+                effects = self.engine.feed(part, self.history)
+            self.engine.take_verdicts()
+            self.said += [effect_line(effect) for effect in effects]
+
+    def go_on(self):
+        """Let another engine go on from a snapshot of this one."""
+        self.engine = Engine.restore(self.engine.snapshot())
+
+
+@some
+@given(scripts(), st.lists(st.floats(0, 1), max_size=6), st.sets(st.integers(0, 6)))
+def test_no_cut_between_events_shows(script, shares, restored):
+    alone = Recorder()
+    for at, kind, payload in script:
+        alone.feed(at, kind, payload)
+    lines, count = alone.lines(), len(alone.events)
+    chunks, edges = Chunks(), [0, *sorted(int(share * count) for share in shares), count]
+    for number, (start, end) in enumerate(pairwise(edges)):
+        chunks.feed(alone.events[start:end])
+        if end:
+            said, remembered = alone.after[end - 1]
+            assert chunks.said == lines[:said]
+            assert chunks.engine.snapshot() == remembered
+        if number in restored:
+            chunks.go_on()
+    until = alone.engine.last + 2 * DAY
+    chunks.said += [effect_line(effect) for effect in chunks.engine.advance(until)]
+    alone.advance(until)
+    assert chunks.said == alone.lines()
+    assert chunks.engine.snapshot() == alone.engine.snapshot()
