@@ -25,6 +25,10 @@ class Agenda:
                 # Moved deadlines leave stale entries behind; without this a long run would grow for ever.
                 self._rebuild()
 
+    def due(self, place: str, key: str) -> int | None:
+        """Return when a deadline falls due, or None where it is not set."""
+        return self._dues.get(place + _SEPARATOR + key)
+
     def soonest(self) -> int | None:
         """Return the earliest deadline, or None."""
         while self._heap:

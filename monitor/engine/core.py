@@ -124,13 +124,18 @@ class Core:
         """Set or drop a deadline; one that is past already is served right after this instant."""
         self.agenda.set(place, key, due if due is None else max(due, self.at + 1))
 
+    @property
+    def silence_check(self) -> int | None:
+        """When the probes are next looked at for silence, UTC ms, or None."""
+        return self.agenda.due("", "silence")
+
     def silence_may_come_sooner(self) -> bool:
         """Tell whether a probe heard just now could fall silent before the probes are next looked at."""
         return self.silence_check_is_far(self.at)
 
     def silence_check_is_far(self, at: int) -> bool:
         """Tell whether a reading taken in at `at` (UTC ms) might still bring the next look at the probes forward."""
-        check = self.state.silence_check
+        check = self.silence_check
         return check is None or check > at + self.shortest_wait_ms
 
     def begins(

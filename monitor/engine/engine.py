@@ -227,7 +227,6 @@ class Engine:
             rearm(core, probe, anew=True)
         overdue = [one for one in core.agenda.take(core.at) if one[2] != "silence"]
         # The probes are all waited for anew: what was set before the stop says nothing of when to look at them.
-        core.state.silence_check = None
         core.wait("", "silence", None)
         for _, place, key in overdue:
             self._serve(place, key)

@@ -92,7 +92,6 @@ def rearm(core: Core, probe: str, anew: bool = False) -> None:
 
 def serve_silence(core: Core) -> None:
     """Look at every probe; tell those whose deadline has come."""
-    core.state.silence_check = None
     for probe, configured in sorted(core.settings.probes.items(), key=lambda item: (core.place_of(item[0]), item[0])):
         if configured.quantity in _WATCHED:
             _look(core, probe, configured, core.watch(probe))
@@ -105,8 +104,7 @@ def serve_silence(core: Core) -> None:
 def _check_at(core: Core, due: int) -> None:
     # One deadline stands for all probes: the earliest of theirs, or earlier. Serving it too early finds nothing to do.
     due = max(due, core.at + 1)
-    if core.state.silence_check is None or due < core.state.silence_check:
-        core.state.silence_check = due
+    if core.silence_check is None or due < core.silence_check:
         core.wait("", "silence", due)
 
 

@@ -91,7 +91,6 @@ class EngineState:
         retired: Probes that are gone from the settings but have a record in a batch under watch.
         outings: By probe, of those that were out at some time.
         air: The newest accepted ambient temperature, thousandths of °C, or None.
-        silence_check: When the probes are next looked at for silence, or None.
         clock_off_ms: How far the true time is known to lie before `at`, 0 or less.
         clock_unsure: Whether the computer's clock is not known to be right.
         hands: By series, the newest reading taken by hand at each spot.
@@ -128,7 +127,6 @@ class EngineState:
     gone: dict[str, ProbeWatch] = field(default_factory=dict)
     """Watches of probes that the settings no longer have, by `probe/quantity`: one that comes back knows its readings."""
     air: int | None = None
-    silence_check: int | None = None
     clock_off_ms: int = 0
     clock_unsure: bool = False
     hands: dict[str, HandSpot] = field(default_factory=dict)

@@ -9,6 +9,9 @@
 
 from dataclasses import dataclass, field
 from itertools import pairwise
+from typing import Annotated
+
+from pydantic import Field
 
 from monitor.model.thresholds import PileThresholds, ProbeThresholds
 from monitor.model.times import HOUR_MS, MINUTE_MS
@@ -16,6 +19,9 @@ from monitor.model.times import HOUR_MS, MINUTE_MS
 _KEPT = 20
 TRAIL_STEP_MS = 10 * MINUTE_MS
 TRAIL_SPAN_MS = 3 * HOUR_MS
+
+Derived = Annotated[int, Field(exclude=True)]
+"""What follows from the rest of a state, kept beside it only so that it is not worked out for every question."""
 
 
 @dataclass(slots=True)
@@ -31,7 +37,7 @@ class ProbeWatch:
         accepted_time, accepted_milli: The newest accepted reading.
         hot_time: Own time of the newest accepted reading above the limit of *hot and lost*.
         trail: (own time, milli) of accepted readings, thinned, for the direction in which it is heading.
-        spacing, accepted_spacing: Median spacings, ms, worked out when asked for (-1: not yet).
+        spacing, accepted_spacing: Median spacings, ms, worked out when asked for (-1: not yet); no snapshot holds them.
         silent, broken, lost: What it counts as.
         ahead: Whether its last word was set aside as from the future.
         outside: Own time of the newest accepted reading that it sent while it lay outside its heap, or None.
@@ -47,8 +53,8 @@ class ProbeWatch:
     accepted_milli: int | None = None
     hot_time: int | None = None
     trail: list[tuple[int, int]] = field(default_factory=list)
-    spacing: int = -1
-    accepted_spacing: int = -1
+    spacing: Derived = field(default=-1, compare=False)
+    accepted_spacing: Derived = field(default=-1, compare=False)
     silent: bool = False
     broken: bool = False
     lost: bool = False

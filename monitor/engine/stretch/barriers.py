@@ -23,7 +23,7 @@ def ready(core: Core) -> bool:
     return (
         core.conditioner.due() is None
         and core.state.clock_off_ms == 0
-        and core.state.silence_check is not None
+        and core.silence_check is not None
         and all(run.touched is None for run in core.state.runs.values())
         and not _by_hand(core)
     )

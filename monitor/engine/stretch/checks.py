@@ -173,8 +173,6 @@ class Checks:
         core = self._core
         names = [name for name, probe in core.settings.probes.items() if watched(probe) and core.in_service(name)]
         everyone = [_Watched(core, name, self._lanes.get(name)) for name in names]
-        self.serving = frozenset(names)
-        self._resting = [one for one in everyone if one.lane is None]
         self._deciding: list[_Watched] = []
         self._before = everyone  # before the first commit nothing of the run has been heard
         soonest: Ints | None = None
@@ -201,7 +199,7 @@ class Checks:
         The deadline in the agenda, and what the state says of it, are left as if each look had been served.
         """
         core = self._core
-        check = core.state.silence_check
+        check = core.silence_check
         assert check is not None
         begun, finds = check, False
         last = until if tie else until - 1
@@ -273,13 +271,7 @@ class Checks:
 
     def _served(self, check: int) -> None:
         core = self._core
-        for one in self._resting:
-            if not one.watch.silent:
-                one.watch.silent_due(one.limits, 0)
-                if not one.watch.broken:
-                    one.watch.broken_due(one.limits, 0)
         core.agenda.set("", "silence", None)
-        core.state.silence_check = check
         core.agenda.set("", "silence", check)
         core.state.last = max(core.state.last, self.looked)
         core.at = self.looked

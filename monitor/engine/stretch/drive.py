@@ -354,7 +354,7 @@ class Drive:
             self._skip_lane(lane, key)
 
     def _skip_lane(self, lane: Lane, key: int) -> None:
-        lane.skip(key, self.checks.looked if lane.name in self.checks.serving else -1)
+        lane.skip(key)
 
     def skip_all(self, key: int) -> None:
         """Bring everything forward over all that lies before a key."""

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from monitor.conditioning.columns import Course, Series
 from monitor.engine.routes import Route
 from monitor.engine.stretch.commits import Ints
-from monitor.engine.watch import TRAIL_SPAN_MS, TRAIL_STEP_MS, kept_instants, median_spacing
+from monitor.engine.watch import TRAIL_SPAN_MS, TRAIL_STEP_MS, kept_instants
 
 Bools = NDArray[np.bool_]
 
@@ -97,13 +97,8 @@ class Lane:
             found = at[start:end][kept[start:end]].tolist()
         return found
 
-    def skip(self, key: int, looked: int) -> None:
-        """Bring the watch forward over all that lies before a key.
-
-        Args:
-            key: Where in the run.
-            looked: Instant of the last look for silence (UTC ms): spacings asked for then are known now.
-        """
+    def skip(self, key: int) -> None:
+        """Bring the watch forward over all that lies before a key."""
         rows = int(self.rows.searchsorted((key + 1) // 2))
         if rows > self.heard:
             self._arrive(self.heard, rows)
@@ -112,12 +107,6 @@ class Lane:
         if accepted > self.accepted:
             self._accept(self.accepted, accepted)
             self.accepted = accepted
-        watch = self.watch
-        if looked >= 0:
-            if watch.spacing < 0 and watch.arrivals and watch.arrivals[-1] < looked:
-                watch.spacing = median_spacing(watch.arrivals)
-            if watch.accepted_spacing < 0 and watch.accepted and watch.accepted[-1] < looked:
-                watch.accepted_spacing = median_spacing(watch.accepted)
 
     def _arrive(self, start: int, end: int) -> None:
         watch = self.watch

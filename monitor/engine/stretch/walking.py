@@ -93,7 +93,7 @@ def _stop(drive: "Drive", courses: dict[str, PileCourse], commit: int) -> int:
 
 def _looked_up(drive: "Drive", at: int) -> bool:
     """Serve the looks for silent probes up to an instant; True where one finds something."""
-    check = drive.core.state.silence_check
+    check = drive.core.silence_check
     return check is not None and check <= at and drive.checks.run(at, True)
 
 

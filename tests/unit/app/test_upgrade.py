@@ -205,7 +205,7 @@ def test_a_state_with_unknown_and_missing_fields_is_read(folder):
     with open_writer(folder, Engine, Engine.restore) as writer:
         state = json.loads(writer.engine.snapshot())
     state["of_tomorrow"] = {"a": 1}
-    del state["silence_check"], state["lines"], state["desk"]
+    del state["air"], state["lines"], state["desk"]
     again = Engine.restore(json.dumps(state).encode())
     assert again.state.lines == {}
     with pytest.raises(ValueError, match="version 99"):

@@ -4,11 +4,12 @@
 that is taken at a cut changes nothing, and another engine goes on from it exactly. Each run tries new examples.
 """
 
+import json
 from dataclasses import dataclass, field
 from itertools import pairwise
 
 from engine_scripts import scripts
-from engine_yard import DAY, Drive
+from engine_yard import DAY, HOUR, MIN, T0, Drive, plain, yard
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -82,3 +83,16 @@ def test_no_cut_between_events_shows(script, shares, restored):
     alone.advance(until)
     assert chunks.said == alone.lines()
     assert chunks.engine.snapshot() == alone.engine.snapshot()
+
+
+def test_no_snapshot_holds_what_follows_from_the_rest_of_it():
+    """Whether a spacing was asked for yet must not show; when to look for silence is a deadline like all others."""
+    drive = Recorder()
+    drive.feed(T0 - MIN, "settings", plain(yard()))
+    drive.hold(T0, T0 + 6 * HOUR, p1_a=50, p1_b=50, air=12)
+    state = json.loads(drive.engine.snapshot())
+    assert drive.engine.state.watches["p1-a"].silent_due(yard().probe_thresholds, 0) == T0 + 6 * HOUR + 30 * MIN
+    assert json.loads(drive.engine.snapshot()) == state
+    assert not {"spacing", "accepted_spacing"} & state["watches"]["p1-a"].keys()
+    assert "silence_check" not in state
+    assert state["agenda"]["|silence"] > T0 + 6 * HOUR

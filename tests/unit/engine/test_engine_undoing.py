@@ -220,8 +220,6 @@ def remembered(drive):
     state = json.loads(drive.engine.snapshot())
     for name in UNTOLD:
         del state[name]
-    for watch in state["watches"].values():
-        watch.pop("spacing"), watch.pop("accepted_spacing")
     for run in state["runs"].values():
         for line in run["walk"]["lines"].values():
             line.pop("times"), line.pop("values")  # how much of a line is kept behind it
