@@ -7,14 +7,14 @@ Rules:
 2. RFC 3339 needs no answer, nor does any time that names its zone. A time without a zone is in the zone that was named, or in
    the site's own.
 3. `31.12.2026` is day first, since no country writes months first with points. With slashes or hyphens the order is that of the
-   first date in the file that has only one reading; both orders in one file are two, and are asked about.
+   dates in the file that have only one reading, wherever they stand; both orders in one file are two, and are asked about.
 4. A plain number from 36526 to 99999 in a time column is a spreadsheet's day number: days since 1899-12-30, local time, to the
    second (common practice, no published source).
 5. A local time that came twice or never, when clocks were changed, is refused row by row.
 """
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -62,12 +62,27 @@ class SheetForms:
         order: Of day and month, or None where nobody said.
         columns: Name in the file by our name of the column.
         fills: What every row holds in a column that the file has not, by our name of it.
+        of_kind: The same said of one kind of files alone (`readings`, `work`, `labels`): what is said there goes before.
     """
 
     time_zone: str = ""
     order: DateOrder | None = None
     columns: Mapping[str, str] = field(default_factory=dict)
     fills: Mapping[str, str] = field(default_factory=dict)
+    of_kind: Mapping[str, "SheetForms"] = field(default_factory=dict)
+
+    def for_kind(self, kind: str) -> "SheetForms":
+        """Return what holds for one kind of files."""
+        own = self.of_kind.get(kind)
+        if own is None:
+            return self
+        columns = {ours: theirs for ours, theirs in self.columns.items() if ours not in own.fills}
+        fills = {ours: value for ours, value in self.fills.items() if ours not in own.columns}
+        return replace(self, columns={**columns, **own.columns}, fills={**fills, **own.fills})
+
+    def said_of(self, kind: str) -> Mapping[str, str]:
+        """Return the columns that were named for one kind of files alone."""
+        return self.of_kind[kind].columns if kind in self.of_kind else {}
 
     def in_zone(self, time_zone: str) -> "SheetForms":
         """Return the same with a zone for times that name none, unless a person named one."""
@@ -78,26 +93,30 @@ RECORDING = SheetForms()
 """A file as the design has it; nobody said anything."""
 
 
-def date_order(texts: Iterable[str]) -> DateOrder | None:
+def date_order(dates: Iterable[tuple[int, str]]) -> DateOrder | None:
     """Return the order that the dates of a file have, or None where each of them can be read both ways, or needs none.
 
+    Args:
+        dates: Each with the number of its line.
+
     Raises:
-        SheetQuestionError: Some have the one order, some the other.
+        SheetQuestionError: Some have the one order, some the other; the first line of each is named.
     """
-    found: dict[DateOrder, str] = {}
-    for text in texts:
+    found: dict[DateOrder, tuple[int, str]] = {}
+    for line, text in dates:
         date = _DATE.fullmatch(text.strip())
         if date is None or date[2] == "." or len(date[1]) == 4:
             continue
         first, second = int(date[1]), int(date[3])
         if first > 12 >= second:
-            found.setdefault(DateOrder.DAY_FIRST, text)
+            found.setdefault(DateOrder.DAY_FIRST, (line, text))
         elif second > 12 >= first:
-            found.setdefault(DateOrder.MONTH_FIRST, text)
+            found.setdefault(DateOrder.MONTH_FIRST, (line, text))
         if len(found) == 2:
-            one, other = found.values()
+            (one_line, one), (other_line, other) = found.values()
             raise SheetQuestionError(
-                f"{quoted(one)} and {quoted(other)} have day and month in different orders; write all dates in one"
+                f"{quoted(one)} (line {one_line}) and {quoted(other)} (line {other_line}) have day and month in different "
+                "orders; write all dates in one"
             )
     return next(iter(found), None)
 
@@ -105,12 +124,19 @@ def date_order(texts: Iterable[str]) -> DateOrder | None:
 class SheetTimes:
     """Parses the times of one file."""
 
-    __slots__ = ("_order", "_plain", "_zone")
+    __slots__ = ("_look", "_order", "_plain", "_zone")
 
-    def __init__(self, forms: SheetForms, order: DateOrder | None = None) -> None:
-        """Take what was said of the file; `order` is what its own dates tell (`date_order`)."""
+    def __init__(self, forms: SheetForms, look: Callable[[], DateOrder | None] | None = None) -> None:
+        """Take what was said of the file.
+
+        Args:
+            forms: That.
+            look: Goes through all dates of the file and says their order (`date_order`); asked once, with the first date that
+                needs it. None: the file cannot be read twice.
+        """
         self._plain = Times()
-        self._order = forms.order or order
+        self._order = forms.order
+        self._look = look
         self._zone = ZoneInfo(forms.time_zone) if forms.time_zone else None
 
     def __call__(self, text: str) -> int:
@@ -158,15 +184,18 @@ class SheetTimes:
         if len(date[1]) == 3 or len(date[4]) not in (2, 4):
             raise ValueError(f"{quoted(text)} is not a time: its year has neither two digits nor four")
         year = third if len(date[4]) == 4 else 2000 + third
-        if date[2] == "." or self._order is DateOrder.DAY_FIRST:
+        if date[2] == ".":
             return year, second, first
-        if self._order is DateOrder.MONTH_FIRST:
+        looked = self._look is not None
+        if self._order is None and self._look is not None:
+            self._order = self._look()
+        if self._order is DateOrder.DAY_FIRST:
+            return year, second, first
+        if self._order is DateOrder.MONTH_FIRST or first == second:
             return year, first, second
-        if first == second:
-            return year, first, second
+        more = ", and no date of the file says which" if looked else ""
         raise SheetQuestionError(
-            f"{quoted(text)} may name the day or the month first, and no date of the file says which; add "
-            "--dates day-first or --dates month-first"
+            f"{quoted(text)} may name the day or the month first{more}; add --dates day-first or --dates month-first"
         )
 
     def _local(self, text: str, moment: datetime) -> int:

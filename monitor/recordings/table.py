@@ -15,13 +15,20 @@ import csv
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from enum import StrEnum
-from itertools import chain
 from pathlib import Path
 
+from monitor.model.errors import MisuseError
 from monitor.recordings.formulas import MARK, as_written
 from monitor.recordings.lines import Block, numbered_blocks, numbered_lines
 from monitor.recordings.problems import Problems, quoted
-from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError, SheetTimes, date_order
+from monitor.recordings.sheet_forms import (
+    RECORDING,
+    DateOrder,
+    SheetForms,
+    SheetQuestionError,
+    SheetTimes,
+    date_order,
+)
 
 _QUOTED_LINES = 50
 QUOTE = '"'
@@ -86,12 +93,12 @@ def sniff(path: Path, problems: Problems, forms: SheetForms = RECORDING) -> Kind
             said = f"it names {len(columns)} columns, and a recording at most {_MOST_COLUMNS}"
             problems.add(str(path), number, said)
             return None
-        names = {*_named(columns, forms), *forms.fills}
+        names = {kind: {*_named(columns, forms.for_kind(kind)), *forms.for_kind(kind).fills} for kind in NEEDED}
         for kind, needed in NEEDED.items():
-            if names.issuperset(needed):
+            if names[kind].issuperset(needed):
                 return kind
-        near = max(NEEDED, key=lambda kind: len(names.intersection(NEEDED[kind])) / len(NEEDED[kind]))
-        missing = [name for name in NEEDED[near] if name not in names]
+        near = max(NEEDED, key=lambda kind: len(names[kind].intersection(NEEDED[kind])) / len(NEEDED[kind]))
+        missing = [name for name in NEEDED[near] if name not in names[near]]
         if len(missing) < len(NEEDED[near]) / 2:
             lacks = f"column {missing[0]} is" if len(missing) == 1 else f"columns {', '.join(missing)} are"
             said = f"the {lacks} missing, for {near}; the first line names {','.join(NEEDED[near])}"
@@ -119,7 +126,8 @@ class Table:
     def __init__(self, path: Path, kind: Kind, problems: Problems, forms: SheetForms = RECORDING) -> None:
         """Nothing is opened yet."""
         self.file = str(path)
-        self._forms = forms
+        self._forms = forms.for_kind(kind)
+        self._said_of_kind = forms.said_of(kind)
         self._kind = kind
         self._problems = problems
         self._before = len(problems)
@@ -162,9 +170,18 @@ class Table:
             self._problems.add(self.file, number, _NO_HEADER.format(",".join(NEEDED[self._kind])))
             return False
         strange = [name for name in self._forms.columns.values() if _plain(name) not in columns]
-        if strange and missing:
+        # What was named for this kind of files alone is meant for this one, whether or not it can be done without.
+        strange_here = [
+            theirs
+            for ours, theirs in self._said_of_kind.items()
+            if _plain(theirs) not in columns and ours not in columns
+        ]
+        if strange_here or (strange and missing):
             there = ", ".join(quoted(name) for name in columns if name)
-            self._problems.add(self.file, number, f"the header has no column {quoted(strange[0])}; it has {there}")
+            said = f"the header has no column {quoted((strange_here or strange)[0])}; it has {there}"
+            if missing and not strange_here and self._kind in _NAMED_BY_PEOPLE:
+                said += f"; what holds for {self._kind} alone is named so: --column {self._kind}:{missing[0]}=THEIRS"
+            self._problems.add(self.file, number, said)
             return False
         twice = sorted({name for name in names if name and names.count(name) > 1})
         if missing or twice:
@@ -321,21 +338,20 @@ def _is_data(columns: Sequence[str]) -> bool:
 
 
 def sheet_times(path: Path, kind: Kind, forms: SheetForms) -> SheetTimes:
-    """Return what reads the times of a file; the order of day and month is looked for in the file where it is needed.
+    """Return what reads the times of a file; for the order of day and month it looks at all dates of the file.
 
-    Raises:
-        MisuseError: The file has dates in both orders, or as `numbered_lines`.
-        UnavailableError: The file cannot be read.
+    The file is read a second time only where a date needs that. `SheetTimes` then raises `MisuseError` (the file has dates in
+    both orders) or `UnavailableError` (it cannot be read).
     """
-    if forms.order is not None or not path.is_file():
+    if not path.is_file():
         return SheetTimes(forms)  # a pipe can be read once only
-    times = [n for n, name in enumerate(COLUMNS[kind]) if name in _TIMES]
-    rows = (row for _, row in Table(path, kind, Problems(), forms).all_rows())
-    first = next(rows, None)
-    # A file whose first row is a recording's own is not read twice.
-    if first is None or all(not first[n].strip() or "T" in first[n] for n in times):
-        return SheetTimes(forms)
-    try:
-        return SheetTimes(forms, date_order(row[n] for row in chain([first], rows) for n in times))
-    except SheetQuestionError as question:
-        raise question.misuse(str(path), 1) from None
+
+    def look() -> DateOrder | None:
+        times = [n for n, name in enumerate(COLUMNS[kind]) if name in _TIMES]
+        rows = Table(path, kind, Problems(), forms).all_rows()
+        try:
+            return date_order((line, row[n]) for line, row in rows for n in times)
+        except SheetQuestionError as question:
+            raise MisuseError(f"{path}: {question}.") from None
+
+    return SheetTimes(forms, look)

@@ -8,7 +8,7 @@ import click
 
 from monitor.app.console.refusals import ended, near
 from monitor.model.errors import MisuseError
-from monitor.recordings import COLUMNS, DateOrder, SheetForms
+from monitor.recordings import COLUMNS, DateOrder, Kind, SheetForms
 
 F = TypeVar("F", bound=Callable[..., Any])
 _OURS = tuple(dict.fromkeys(name for columns in COLUMNS.values() for name in columns))
@@ -25,10 +25,16 @@ def sheet_options(command: F) -> F:
             help="Order of dates such as 6/1/2026, where CSV leaves it open.",
         ),
         click.option(
-            "--column", multiple=True, metavar="OURS=THEIRS", help='A column by its own name: value="Temp 1".'
+            "--column",
+            multiple=True,
+            metavar="[FILE:]OURS=THEIRS",
+            help='A column by its own name: value="Temp 1"; of one kind of files alone: work:time=Date.',
         ),
         click.option(
-            "--fill", multiple=True, metavar="OURS=VALUE", help="What a column that CSV lacks would hold: unit=F."
+            "--fill",
+            multiple=True,
+            metavar="[FILE:]OURS=VALUE",
+            help="What a column that CSV lacks would hold: unit=F; of one kind of files alone: readings:probe=a.",
         ),
     )
     for option in reversed(options):
@@ -48,11 +54,17 @@ def sheet_forms(given: Mapping[str, Any]) -> SheetForms:
             ZoneInfo(zone)
         except (ValueError, KeyError, OSError) as fault:
             raise MisuseError(f'--time-zone: there is no zone "{zone}"; write one such as Europe/Berlin.') from fault
+    columns, fills = _pairs("--column", given["column"]), _pairs("--fill", given["fill"])
+    nothing: dict[str, str] = {}
     return SheetForms(
         time_zone=zone,
         order=DateOrder(given["dates"]) if given["dates"] else None,
-        columns=_pairs("--column", given["column"]),
-        fills=_pairs("--fill", given["fill"]),
+        columns=columns.pop("", nothing),
+        fills=fills.pop("", nothing),
+        of_kind={
+            kind: SheetForms(columns=columns.get(kind, nothing), fills=fills.get(kind, nothing))
+            for kind in (*columns, *fills)
+        },
     )
 
 
@@ -61,14 +73,32 @@ def without_forms(given: Mapping[str, Any]) -> dict[str, Any]:
     return {name: value for name, value in given.items() if name not in _TAKEN}
 
 
-def _pairs(option: str, texts: Iterable[str]) -> dict[str, str]:
-    found = {}
+def _pairs(option: str, texts: Iterable[str]) -> dict[str, dict[str, str]]:
+    """Return what an option says by the kind of files that it is said of, "" for all of them."""
+    found: dict[str, dict[str, str]] = {}
     for text in texts:
-        ours, equals, theirs = text.partition("=")
-        ours = ours.strip().lower()
+        named, equals, theirs = text.partition("=")
+        kind, colon, ours = named.strip().lower().rpartition(":")
+        kind, ours = kind.strip(), ours.strip()
         if not equals or not theirs.strip():
             raise MisuseError(f'{option}: "{text}" names no pair; write {option} value="Temp 1".')
-        if ours not in _OURS:
-            raise MisuseError(ended(f'{option}: recordings have no column "{ours}"; {near(ours, _OURS)}'))
-        found[ours] = theirs.strip()
+        if colon and kind not in COLUMNS:
+            raise MisuseError(ended(f'{option}: "{kind}" is no kind of files; {near(kind, [*COLUMNS])}'))
+        known = COLUMNS[Kind(kind)] if kind else _OURS
+        if ours not in known:
+            files = f"files of {kind}" if kind else "recordings"
+            raise MisuseError(ended(f'{option}: {files} have no column "{ours}"; {near(ours, known)}'))
+        said = found.setdefault(kind, {})
+        if said.get(ours, theirs.strip()) != theirs.strip():
+            one_file = f"{option} {_kind_of(ours)}:{ours}={theirs.strip()}"
+            raise MisuseError(
+                f'{option}: column "{ours}" is named twice ({said[ours]}, {theirs.strip()}); where two files differ, say '
+                f"which is meant, such as {one_file}."
+            )
+        said[ours] = theirs.strip()
     return found
+
+
+def _kind_of(ours: str) -> Kind:
+    """Return a kind of files that has a column."""
+    return next(kind for kind, columns in COLUMNS.items() if ours in columns)

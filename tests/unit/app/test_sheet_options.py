@@ -65,3 +65,53 @@ def test_a_probe_whose_readings_were_taken_in_was_heard(yard, work, said):
     status = CliRunner().invoke(heaptender, ["status"]).output
     assert "never heard" not in status
     assert said in status
+
+
+def test_two_files_with_other_names_for_the_same_thing_are_read_together(yard):
+    (yard / "r.csv").write_text("When,Date,Temp\n2026-06-01T09:00:00Z,x,131\n2026-06-01T10:00:00Z,x,131\n")
+    (yard / "w.csv").write_text("When,Date,Place,kind\nx,2026-06-01T09:30:00Z,p1,turned\n")
+    fills = [
+        "--fill",
+        "probe=a",
+        "--fill",
+        "quantity=temperature",
+        "--fill",
+        "readings:unit=F",
+        "--column",
+        "value=Temp",
+    ]
+    own = ["--column", "readings:time=When", "--column", "work:time=Date", "--column", "Work:place=Place"]
+    ran = CliRunner().invoke(
+        heaptender,
+        [
+            "certify",
+            "--readings",
+            "r.csv",
+            "--work",
+            "w.csv",
+            "--pile",
+            "p1",
+            "--rule",
+            "us-112-54-turned",
+            *own,
+            *fills,
+        ],
+    )
+    assert "1 turning counted of 1 logged" in ran.output, ran.output
+    taken = CliRunner().invoke(heaptender, ["import", "r.csv", "--work", "w.csv", "--again", *own, *fills])
+    assert taken.exit_code == 0, taken.output
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        (["time=When", "time=Date"], 'column "time" is named twice (When, Date)'),
+        (["sheet:time=When"], '"sheet" is no kind of files'),
+        (["work:value=When"], 'files of work have no column "value"'),
+        (["readings:time"], "names no pair"),
+    ],
+)
+def test_names_that_cannot_be_meant_are_told(yard, said, told):
+    options = [word for one in said for word in ("--column", one)]
+    ran = CliRunner().invoke(heaptender, [*COMMANDS["certify"], *options])
+    assert told in f"{ran.output}{ran.exception}"

@@ -75,6 +75,59 @@ def test_the_order_of_day_and_month_is_that_of_the_first_date_that_has_one(put):
     assert rows(put(head + "6/6/2026 9:00,a,temperature,60,Cel\n"), BERLIN)[1] == []
 
 
+def test_every_date_of_a_file_says_what_order_it_has_wherever_it_stands(put):
+    """A first row in RFC 3339 hid the later ones: *no date of the file says which*, beside 13/6/2026."""
+    head = "time,probe,quantity,value,unit,received\n2026-06-01T09:00:00Z,a,temperature,60,Cel,\n"
+    ambiguous = "6/1/2026 9:00,a,temperature,60,Cel,\n"
+    eu = put(head + ambiguous + "13/6/2026 9:00,a,temperature,61,Cel,\n")
+    assert [row[0] for row in rows(eu, BERLIN)[0]][1:] == ["2026-01-06T08:00:00.000Z", "2026-06-13T07:00:00.000Z"]
+    # any column of times tells, also one that most rows leave empty
+    received = put(head + ambiguous + "6/2/2026 9:00,a,temperature,61,Cel,13/6/2026 9:00\n")
+    assert [row[0] for row in rows(received, BERLIN)[0]][1:] == ["2026-01-06T08:00:00.000Z", "2026-02-06T08:00:00.000Z"]
+    asked = put(head + ambiguous)
+    with pytest.raises(MisuseError, match=r"line 3: '6/1/2026 9:00' may name .* no date of the file says which"):
+        rows(asked, BERLIN)
+    work = put(
+        "time,entered,place,kind\n2026-06-01T09:00:00Z,,p1,built\n6/1/2026 9:00,13/6/2026 9:00,p1,turned\n", "w.csv"
+    )
+    assert show_time(read_work(work, forms=BERLIN)[0][1].time) == "2026-01-06T08:00:00.000Z"
+
+
+def test_a_file_with_both_orders_is_told_with_its_lines(put):
+    head = "time,probe,quantity,value,unit\n2026-06-01T09:00:00Z,a,temperature,60,Cel\n"
+    both = put(
+        head
+        + "6/13/2026 9:00,a,temperature,60,Cel\n14.6.2026 9:00,a,temperature,60,Cel\n15/6/2026 9:00,a,temperature,60,Cel\n"
+    )
+    with pytest.raises(
+        MisuseError, match=r"'6/13/2026 9:00' \(line 3\) and '15/6/2026 9:00' \(line 5\) .*different orders"
+    ):
+        rows(both, BERLIN)
+
+
+def test_columns_can_be_named_for_one_kind_of_files_alone(put):
+    """`--column time=When` went to both files, so two files with other names for the time could not be read together."""
+    readings = put("When,Day,probe,quantity,value,unit\n2026-06-01T09:00:00Z,x,a,temperature,60,Cel\n")
+    work = put("When,Day,place,kind\nx,2026-06-02T09:00:00Z,p1,turned\n", "w.csv")
+    forms = SheetForms(
+        of_kind={"readings": SheetForms(columns={"time": "When"}), "work": SheetForms(columns={"time": "Day"})}
+    )
+    assert rows(readings, forms) == ([("2026-06-01T09:00:00.000Z", "a", 60_000_000, "Cel")], [])
+    assert show_time(read_work(work, forms=forms)[0][0].time) == "2026-06-02T09:00:00.000Z"
+    assert (sniff(readings, Problems(), forms), sniff(work, Problems(), forms)) == ("readings", "work")
+    # what is said of one kind goes before what is said of all
+    mixed = SheetForms(columns={"time": "Day"}, of_kind={"readings": SheetForms(columns={"time": "When"})})
+    assert not rows(readings, mixed)[1]
+    assert not read_work(work, forms=mixed)[1].sentences()
+    # one that is not there is told, though the file could be read without it
+    slip = SheetForms(of_kind={"work": SheetForms(columns={"time": "Day", "by": "Whoo"})})
+    assert "the header has no column 'Whoo'" in read_work(work, forms=slip)[1].sentences()[0]
+    everywhere = SheetForms(columns={"time": "Dag"})
+    assert "--column work:time=THEIRS" in read_work(work, forms=everywhere)[1].sentences()[0]
+    filled = SheetForms(fills={"time": "x"}, of_kind={"work": SheetForms(columns={"time": "Day"})})
+    assert not read_work(work, forms=filled)[1].sentences()
+
+
 def test_a_time_without_a_zone_is_asked_about(put):
     path = put("time,probe,quantity,value,unit\n2026-06-01 09:00,a,temperature,60,Cel\n")
     with pytest.raises(MisuseError, match=r"names no time zone; add --time-zone"):
