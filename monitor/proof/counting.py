@@ -16,6 +16,7 @@ from monitor.proof.finding import DayKind
 from monitor.proof.kinds import Days, Followed, Part, Run, RunBeforeTurnings, Total
 from monitor.proof.kinds import turnings_of as wanted_turnings
 from monitor.proof.record import Numbers, counted_turnings, hours, with_turnings
+from monitor.proof.recovery_share import days_chosen
 
 _DROPPED_KEPT = 12
 """Days that do not count and are remembered, for people."""
@@ -105,9 +106,11 @@ class PartState:
         turnings: Turnings that count.
         longest_ms: Longest hold.
         days: Days that count.
+        recovery: Of each day that could count, how much of it was recovery, ms (`recovery_share`).
         first_day: Start of the first of them.
         open: The day that is not decided; and, if it fails, the one that then takes its place.
-        pending: A day that is over, and counts if the unproven stretch in which it ended is not too long; or None.
+        pending: A day that is over, and could count if the unproven stretch in which it ended is not too long; or None.
+        pending_recovery_ms: How much of that day was recovery.
         dropped: The last days that do not count.
         before: Turnings with a long enough run before them.
         ready: Whether there was such a run since the last turning.
@@ -119,9 +122,11 @@ class PartState:
     turnings: int = 0
     longest_ms: int = 0
     days: int = 0
+    recovery: list[int] = field(default_factory=list)
     first_day: int | None = None
     open: list[OpenDay] = field(default_factory=list)
     pending: int | None = None
+    pending_recovery_ms: int = 0
     dropped: list[DroppedDay] = field(default_factory=list)
     before: int = 0
     ready: bool = False
@@ -197,7 +202,7 @@ def _lose(part: Days, own: PartState, day: OpenDay, at: int) -> None:
     day.lost_from = at if day.lost_from is None else min(day.lost_from, at)
     # One that stands beside a day that failed follows on that: the series is over already.
     if part.consecutive:
-        own.days, own.first_day = 0, None
+        own.days, own.first_day, own.recovery = 0, None, []
 
 
 def _darken(part: Days, own: PartState, now: Situation, stretch_ms: int) -> None:
@@ -233,15 +238,20 @@ def _decide(part: Days, own: PartState, now: Situation) -> None:
         _drop(own, day.start, DayKind.UNPROVEN, day.lost_from)
     elif now.total_ms - day.hold_before_ms < part.least_ms:
         _drop(own, day.start, DayKind.SHORT, None)
-    elif now.dark_since is not None:
-        own.pending = day.start
+        _lose(part, own, day, _time(now))
     else:
-        _count(own, day.start)
+        recovery_ms = part.day_ms - (now.total_ms - day.hold_before_ms) - (now.dark_ms - day.dark_before_ms)
+        if now.dark_since is not None:
+            own.pending, own.pending_recovery_ms = day.start, recovery_ms
+        else:
+            _count(part, own, day.start, recovery_ms)
     own.open = [_day(now)]
 
 
-def _count(own: PartState, start: int) -> None:
-    own.days += 1
+def _count(part: Days, own: PartState, start: int, recovery_ms: int) -> None:
+    """Take in a day that could count."""
+    own.recovery.append(recovery_ms)
+    own.days = len(days_chosen(part, own.recovery))
     own.first_day = start if own.first_day is None else own.first_day
 
 
@@ -249,10 +259,10 @@ def _drop(own: PartState, start: int, kind: DayKind, at: int | None) -> None:
     own.dropped = [*own.dropped[1 - _DROPPED_KEPT :], DroppedDay(start, kind.value, at)]
 
 
-def light(own: PartState) -> None:
-    """Take in that the unproven stretch that went on is over: a day that ended in it counts."""
+def light(part: Days, own: PartState) -> None:
+    """Take in that the unproven stretch that went on is over: a day that ended in it could count."""
     if own.pending is not None:
-        _count(own, own.pending)
+        _count(part, own, own.pending, own.pending_recovery_ms)
         own.pending = None
 
 

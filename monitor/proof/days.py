@@ -5,39 +5,52 @@ The rules are those of the design's rule evaluation; where its words leave somet
 1. A day is decided when its 24 h are over; an instant at its very end belongs to the next. Too much of it unproven: it
    neither counts nor breaks, and the next begins at once. Else an instant in it that was proven, outside recovery and not
    in the hold fails it, and the next begins with the first hold instant after the last such one. Else less than 12 h of
-   hold (the rest was recovery): as with too much unproven. Else it counts, and the next begins at once.
+   hold (the rest was recovery): as with too much unproven. Else it could count, and the next begins at once; it does as long
+   as not too much of the days that count was recovery (`recovery_share`).
 2. Too much is more than 2 h outside recovery, or any part of an unproven stretch that lasts longer than 2 h or than the
    longest gap across which a line is drawn, wherever its other part lies. So leaving out readings never helps: a stretch
    without them is always too long. A day that ends within an unproven stretch is decided when that is over.
 3. Where days must follow one another, what cannot count ends the series at once: the first instant that fails a day, and
-   unproven time as soon as it is too much (the doubt then gives it back: `evaluate`).
-4. The span in which turnings count begins with the first day that counts, and ends with the last hold instant.
+   unproven time as soon as it is too much (the doubt then gives it back: `evaluate`); too little hold as the day is over.
+4. The span in which turnings count begins with the first day that could count, and ends with the last hold instant.
 """
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from monitor.proof.durations import enough_turnings
 from monitor.proof.finding import Day, DayKind
 from monitor.proof.intervals import Intervals, Measure, contains, cut, difference, next_start, union
 from monitor.proof.kinds import Days
 from monitor.proof.record import Judged, Numbers, Record, counted_turnings, with_turnings
+from monitor.proof.recovery_share import days_chosen
 
 
 @dataclass(slots=True)
 class _Series:
-    """Days that count, where they must follow one another without one between them that does not.
+    """Days that could count, where they must follow one another without one between them that could not.
 
     Attributes:
-        days: (start, when it is known to count) of each day that counts.
+        days: (start, when that is known, how much was recovery) of each.
         open_at: Start of the day that is not decided at the end of the record, or None.
         ended: When it was over, UTC ms, or None while it goes on.
     """
 
-    days: list[tuple[int, int]] = field(default_factory=list)
+    days: list[tuple[int, int, int]] = field(default_factory=list)
     open_at: int | None = None
     ended: int | None = None
+
+    def chosen(self, part: Days, first: int | None = None) -> list[int]:
+        """Return the places of the days that count, of all or of the first so many."""
+        return days_chosen(part, [recovery_ms for _, _, recovery_ms in self.days[:first]])
+
+    def fulfilled(self, part: Days) -> int | None:
+        """Return when as many days counted as are asked for, or None."""
+        for number in range(part.count, len(self.days) + 1):
+            if len(self.chosen(part, number)) >= part.count:
+                return self.days[number - 1][1]
+        return None
 
 
 def judge_days(part: Days, record: Record) -> Judged:
@@ -46,22 +59,32 @@ def judge_days(part: Days, record: Record) -> Judged:
     blocks = tuple(_blocks(part, record, marks))
     met_at = None
     series = _Series()
+    passed, met_by = set[int](), None
     for series in _series(part, blocks):
-        if len(series.days) >= part.count:
+        chosen = series.chosen(part)
+        passed |= {day[0] for place, day in enumerate(series.days) if place not in chosen}
+        if met_at is None and (fulfilled := series.fulfilled(part)) is not None:
             turned = _days_turnings(part, record, series)
-            met_at = enough_turnings(part.turnings, turned, record.hold, series.days[part.count - 1][1])
+            met_at = enough_turnings(part.turnings, turned, record.hold, fulfilled)
             if met_at is not None and (series.ended is None or met_at <= series.ended):
-                break
-            met_at = None
+                met_by = series
+            else:
+                met_at = None
+    series = series if met_by is None else met_by
     turned = _days_turnings(part, record, series)
-    counts: Numbers = {"days": len(series.days), "days_needed": part.count}
+    counts: Numbers = {"days": len(series.chosen(part)), "days_needed": part.count}
     return Judged(
         met_at=met_at,
         values=with_turnings(part, counts, len(turned), len(record.logged)),
         turnings=len(turned),
         span=_days_span(series),
-        days=tuple(block.day for block in blocks),
+        days=tuple(_passed_over(block.day, passed) for block in blocks),
     )
+
+
+def _passed_over(day: Day, passed: set[int]) -> Day:
+    """Return a day as it counts: one that was passed over, since too much was recovery in all, does not."""
+    return replace(day, kind=DayKind.RECOVERY) if day.start in passed else day
 
 
 def _days_span(series: _Series) -> int | None:
@@ -89,7 +112,8 @@ def _series(part: Days, blocks: tuple[_Block, ...]) -> Iterator[_Series]:
     series = _Series()
     for block in blocks:
         if block.known_at is not None:
-            series.days.append((block.day.start, block.known_at))
+            recovery_ms = part.day_ms - block.day.hold_ms - block.day.unproven_ms
+            series.days.append((block.day.start, block.known_at, recovery_ms))
         elif block.lost_at is not None and part.consecutive:
             series.ended = block.lost_at
             yield series
@@ -179,7 +203,7 @@ def _blocks(part: Days, record: Record, marks: _Marks) -> Iterator[_Block]:
         elif wrong is not None:
             kind = DayKind.FAILED
         elif held.between(at, over) < part.least_ms:
-            kind = DayKind.SHORT
+            kind, lost_at = DayKind.SHORT, over - 1  # at its very end the series is over already
         elif (known_at := marks.lit_after(over)) is None:
             kind = DayKind.OPEN
         else:

@@ -22,6 +22,7 @@ class DayKind(StrEnum):
     FAILED = "failed"
     UNPROVEN = "too much unproven"
     SHORT = "too little of it in the hold"
+    RECOVERY = "too much recovery in all"
     OPEN = "not decided"
 
 
@@ -34,7 +35,7 @@ class Day:
         kind: What came of it.
         failed_from, failed_until: From the first instant that fails it to the end of the last time that does, or None.
         hold_ms: How much of it was in the hold.
-        unproven_ms: How much of it was unproven outside recovery.
+        unproven_ms: How much of it was unproven outside recovery; of a whole day, what is left was recovery after a turning.
         why: Why it does not count, in words, or "".
     """
 

@@ -88,6 +88,7 @@ class Days:
         day_ms, least_ms, dark_ms: Length of a day, what of it must be in the hold, what of it may be unproven outside
             recovery; recovery_ms, onset_ms: longest recovery after a turning, and how long the hold may run on after one
             before there is nothing to recover from. The rule files cannot change these, tests do.
+        recovery_share: Recovery may stand for one part in so many of the days that are asked for (`recovery_share`).
     """
 
     count: int
@@ -98,6 +99,12 @@ class Days:
     dark_ms: int = 2 * HOUR_MS
     recovery_ms: int = DAY_MS
     onset_ms: int = 2 * HOUR_MS
+    recovery_share: int = 6
+
+    @property
+    def recovery_in_all_ms(self) -> int:
+        """For how much of the days that count recovery may stand, ms."""
+        return self.count * self.day_ms // self.recovery_share
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

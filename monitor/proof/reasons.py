@@ -148,7 +148,7 @@ def _days(part: Days, judged: Judged) -> str:
     days = int(judged.values["days"])
     best = now = 0
     for day in judged.days if part.consecutive else ():
-        now = now + 1 if day.kind is DayKind.COUNTED else now if day.kind in (DayKind.SHORT, DayKind.OPEN) else 0
+        now = now + 1 if day.kind is DayKind.COUNTED else now if day.kind is DayKind.OPEN else 0
         best = max(best, now)
     if best > days:
         return f"at most {best} {'follows' if best == 1 else 'follow'} one another, {days} at the end"

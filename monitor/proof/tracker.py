@@ -267,7 +267,7 @@ class HoldTracker:
         now.dark_since = None
         for part, own in zip(self._parts, self.state.parts, strict=True):
             if isinstance(part, Days) and own.met_at is None:
-                light(own)
+                light(part, own)
         self._settle()
 
     def _change(self, at: int) -> None:

@@ -95,8 +95,10 @@ def test_no_quality_column_makes_a_temperature_of_what_is_none(case_of, value):
 
 
 def test_days_that_were_not_hot_throughout_are_told_beside_the_verdict(case_of):
-    readings = "".join(line(T0 + hour * HOUR, 63 if hour % 24 <= 13 else 40) for hour in range(24 * 20))
-    log = "".join(work(T0 + day * DAY + 13 * HOUR, "turned") for day in range(19))
+    # Turned each third day, and each time half a day on the way back to its heat.
+    cold = {day * 24 + hour for day in range(0, 20, 3) for hour in range(14, 24)}
+    readings = "".join(line(T0 + hour * HOUR, 40 if hour in cold else 63) for hour in range(24 * 20))
+    log = "".join(work(T0 + day * DAY + 13 * HOUR, "turned") for day in range(0, 20, 3))
     case, _ = case_of(readings, work(T0, "built") + log, rule="us-112-54-turned")
     judgement = judge_case(case)
     assert judgement.met
@@ -104,6 +106,24 @@ def test_days_that_were_not_hot_throughout_are_told_beside_the_verdict(case_of):
     assert "the rest was recovery after turnings" in told
     whole, _ = case_of(hours(T0, T0 + 20 * DAY), work(T0, "built"), rule="us-112-54-turned")
     assert not any("days that count" in one for one in verdict_lines(whole, judge_case(whole)))
+
+
+@pytest.mark.parametrize(("hot_hours", "days"), [(3, 0), (13, 5), (19, 11), (21, 15), (24, 15)])
+def test_a_heap_turned_every_evening_has_its_days_only_as_far_as_it_was_hot(case_of, hot_hours, days):
+    """Half of each day at temperature was *met*: recovery after each evening's turning stood for the other half."""
+    readings = "".join(
+        line(T0 + hour * HOUR + minute * 60_000, 63 if hour % 24 < hot_hours else 40)
+        for hour in range(24 * 16) for minute in (0, 59)
+    )  # fmt: skip
+    log = "".join(work(T0 + day * DAY + (hot_hours - 1) * HOUR + 59 * 60_000, "turned") for day in range(16))
+    case, _ = case_of(readings, work(T0, "built") + log, rule="us-112-54-turned")
+    judgement = judge_case(case)
+    assert min(15, judgement.finding.values["days"]) == days
+    assert judgement.met == (days == 15)
+    text = "\n".join(verdict_lines(case, judgement))
+    assert ("of the days that count together at most a sixth may be" in text) == (3 < hot_hours < 21)
+    if hot_hours == 3:
+        assert "the rest was recovery after a turning" in text
 
 
 def spot(day, minute, name, value):

@@ -23,6 +23,7 @@ class Want:
     recovery: int = 24
     onset: int = 2
     together: int = 6
+    share: int = 6
 
 
 def cells_of(intervals, seconds):
@@ -111,7 +112,7 @@ def days_counted(want, proven, hold, recover, held, t):
         for cell in run:
             stretch[cell] = (len(run), goes_on)
         g = run[-1] + 2 if run else g + 2
-    days, first = 0, None
+    could, first = [], None
     at = held[0] if held else None
     while at is not None:
         over = at + want.day
@@ -124,7 +125,7 @@ def days_counted(want, proven, hold, recover, held, t):
             del failed_at[0]
         if want.consecutive and (too_dark or failed_at):
             # Left out, an unproven day would make it met where the days beside it do: then it is not proven.
-            days, first = 0, None
+            could, first = [], None
         if over > t:
             break
         if too_dark:
@@ -133,14 +134,26 @@ def days_counted(want, proven, hold, recover, held, t):
             at = next((k for k in held if 2 * k > failed_at[-1]), None)
         elif sum(1 for g in span if g % 2 and hold[g]) < want.least:
             at = over
+            if want.consecutive:
+                could, first = [], None
         elif dark[2 * over - 1] and dark[2 * over] and stretch[2 * over - 1][1]:
             # It ends in a stretch of which nobody knows yet how long it will be.
-            return days, first if first is not None else at
+            break
         else:
-            days += 1
+            could.append(sum(1 for g in span if g % 2 and not hold[g] and not dark[g]))
             first = at if first is None else first
             at = over
-    return days, first if first is not None else at
+    return most_days(want, could), first if first is not None else at
+
+
+def most_days(want, recovery):
+    """The most of some days (in a row, where they must be) of which not too much is recovery: every choice is tried."""
+    allowed = want.amount * want.day // want.share
+    if want.consecutive:
+        rows = [(i, j) for i in range(len(recovery)) for j in range(i + 1, len(recovery) + 1)]
+        return max((j - i for i, j in rows if sum(recovery[i:j]) <= allowed), default=0)
+    sizes = (size for size in range(len(recovery), 0, -1))
+    return next((n for n in sizes if any(sum(some) <= allowed for some in itertools.combinations(recovery, n))), 0)
 
 
 def ruling(want, proven, hold, turnings, seconds, since=0, begun=None):
