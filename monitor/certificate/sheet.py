@@ -15,9 +15,10 @@ from monitor.certificate.printable import printable_tree
 from monitor.certificate.probe_pages import HEAP_FILE, probe_sections
 from monitor.certificate.record_pages import conditions_section, record_sections
 from monitor.certificate.statement import Tree
-from monitor.certificate.usual import MET_AS_ASKED, USUAL_GAP_MS, as_asked
+from monitor.certificate.usual import MET_AS_ASKED, as_asked
 from monitor.certificate.wording import Wording, days_below, length, sentence, several
 from monitor.material import HeatStatus
+from monitor.model.thresholds import RULE_GAP_MS
 from monitor.proof import Finding, HoldBasis, Outcome
 from monitor.proof.governing import LinePiece
 
@@ -130,7 +131,7 @@ def _beside(case: Case, judgement: Judgement) -> Iterator[str]:
             f"straight from one to the other, {length(sum(end - start for start, end in judgement.assumed))} in all; nobody "
             "measured it."
         )
-    if not all(one.by_hand for one in case.probes) and case.max_gap_ms > USUAL_GAP_MS:
+    if not all(one.by_hand for one in case.probes) and case.max_gap_ms > RULE_GAP_MS:
         yield (
             f"Between two readings up to {length(case.max_gap_ms)} apart the temperature is assumed to run straight "
             "from one to the other; it was not measured."

@@ -10,12 +10,10 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from monitor.certificate.case import Case
-from monitor.model.times import HOUR_MS, show_duration
+from monitor.model.thresholds import RULE_GAP_MS, RULE_HAND_GAP_MS
+from monitor.model.times import show_duration
 from monitor.proof import HoldBasis
 
-USUAL_GAP_MS = 2 * HOUR_MS
-"""A longer gap than this (the default) is told of beside the verdict: the temperature across it is assumed."""
-USUAL_HAND_GAP_MS = 26 * HOUR_MS
 MET_AS_ASKED = "met only as asked"
 """The verdict's words where the usual reading comes to less."""
 
@@ -28,9 +26,9 @@ def departures(case: Case) -> Iterator[str]:
         yield "by each probe by itself"
     if case.smoothing_ms:
         yield f"by a running mean over {show_duration(case.smoothing_ms)}"
-    if case.max_gap_ms > USUAL_GAP_MS and not all(one.by_hand for one in case.probes):
+    if case.max_gap_ms > RULE_GAP_MS and not all(one.by_hand for one in case.probes):
         yield f"across gaps of up to {show_duration(case.max_gap_ms)}"
-    if case.hand_gap_ms > USUAL_HAND_GAP_MS and any(one.by_hand for one in case.probes):
+    if case.hand_gap_ms > RULE_HAND_GAP_MS and any(one.by_hand for one in case.probes):
         yield f"across up to {show_duration(case.hand_gap_ms)} between two rounds by hand"
 
 
@@ -42,8 +40,8 @@ def usual_case(case: Case) -> Case | None:
         case,
         basis=HoldBasis.COLDEST,
         smoothing_ms=0,
-        max_gap_ms=min(case.max_gap_ms, USUAL_GAP_MS),
-        hand_gap_ms=min(case.hand_gap_ms, USUAL_HAND_GAP_MS),
+        max_gap_ms=min(case.max_gap_ms, RULE_GAP_MS),
+        hand_gap_ms=min(case.hand_gap_ms, RULE_HAND_GAP_MS),
     )
 
 
@@ -51,6 +49,6 @@ def as_asked(case: Case, usual: str) -> str:
     """Return the sentence that says how it was judged and what is usual; `usual` is the verdict of the usual reading."""
     return (
         f"Judged {', '.join(departures(case))}, as was asked for. By the usual reading (the coldest probe, readings at most "
-        f"{show_duration(USUAL_GAP_MS)} and rounds by hand at most {show_duration(USUAL_HAND_GAP_MS)} apart, no running "
+        f"{show_duration(RULE_GAP_MS)} and rounds by hand at most {show_duration(RULE_HAND_GAP_MS)} apart, no running "
         f"mean) it is: {usual}."
     )

@@ -12,8 +12,10 @@ PILE_MEANINGS = {
     "no_rule_hold": "With rule `none`: one hold of this length counts as enough.",
     "reheat_rise": "Rise of the hottest probe that is told as *reheating* (a difference).",
     "reheat_span": "Time within which that rise must happen.",
-    "max_gap": "Longest silence of a probe that is still bridged by a straight line; a longer one is unproven.",
-    "hand_gap": "Longest time between two rounds by hand that is bridged by a line; a hand reading counts as long.",
+    "max_gap": "Longest silence of a probe that is still bridged by a straight line; a longer one is unproven. "
+    "For the rule never more than 2 h.",
+    "hand_gap": "Longest time between two rounds by hand that is bridged by a line; a hand reading counts as long. "
+    "For the rule never more than 26 h.",
     "lag": "How far a probe's newest reading may lag behind another's before it no longer holds the batch back.",
     "ready": "*Ready for worms*: the hottest probe is at or below this.",
     "ready_above_ambient": "Likewise: the hottest is at most this much above the air's mean (a difference).",

@@ -4,7 +4,7 @@
    proves, the rule has not begun or is met, or nothing lies there, no round is missed.
 2. Two hours before `hand_gap` is over the next round is *due*, one hour before it the alarm `round-due` rings, and when it
    is over the chain is broken: the same alarm tells it anew. Where `hand_gap` is shorter than 4 h, the two hours are half of
-   it, and the hour a quarter (ours).
+   it, and the hour a quarter (ours). A longer one than 26 h keeps no chain whole: for the rule it ends there.
 3. Where all who would be told are in their quiet hours when the alarm would ring, it rings an hour before these begin, but
    not before the last round.
 4. The next round ends it, whenever it is written down. One that is taken back leaves the chain of the round before. A chain
@@ -15,6 +15,7 @@ from monitor.alarms import alarm_key
 from monitor.engine.core import Core
 from monitor.engine.runs import BatchRun, followed_parts
 from monitor.engine.state import Chain
+from monitor.model.thresholds import RULE_HAND_GAP_MS
 from monitor.model.times import HOUR_MS, show_time
 from monitor.model.words import RuleState
 from monitor.piles import COLDEST
@@ -109,7 +110,7 @@ def _chains(core: Core, *, anew: bool) -> dict[str, Chain]:
             continue
         last = _last_round(run)
         if last is not None and run.rule is RuleState.RUNNING and place in core.settings.piles:
-            known, gap = core.state.chains.get(place), core.thresholds_of(run).hand_gap_ms
+            known, gap = core.state.chains.get(place), min(core.thresholds_of(run).hand_gap_ms, RULE_HAND_GAP_MS)
             same = not anew and known is not None and (known.last, known.breaks) == (last, last + gap)
             found[place] = known if same and known is not None else _chain(core, place, last, gap)
     return found

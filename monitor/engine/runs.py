@@ -7,7 +7,7 @@ from functools import cache
 
 from monitor.material import HeatStatus, status_of_record
 from monitor.model.progress import RuleProgress
-from monitor.model.thresholds import PileThresholds
+from monitor.model.thresholds import RULE_GAP_MS, PileThresholds
 from monitor.model.words import Method, RuleState
 from monitor.piles import Batch, HoldLimits, Walk, WalkState
 from monitor.proof import HoldState, Rule, RuleFollower, find_rule, followed, parse_rule
@@ -141,7 +141,7 @@ def open_walk(run: BatchRun, thresholds: PileThresholds) -> Walk:
     rule = rule_of(run)
     if rule is None:
         return Walk(run.walk, HoldLimits(hold_milli_c=thresholds.hold_milli_c), thresholds, run.method, None)
-    tracker = RuleFollower(rule, run.hold, max_gap_ms=thresholds.max_gap_ms)
+    tracker = RuleFollower(rule, run.hold, max_gap_ms=min(thresholds.max_gap_ms, RULE_GAP_MS))
     run.hold = tracker.state
     first, *others = (
         HoldLimits(hold_milli_c=way.limits.low_milli_c, strict=way.limits.strict, upper_milli_c=way.limits.high_milli_c)

@@ -15,6 +15,13 @@ def _fahrenheit(degrees: float) -> int:
     return celsius_milli(degrees, "degF")
 
 
+RULE_GAP_MS = 2 * HOUR_MS
+"""The longest gap between two readings of a probe across which a rule takes temperature for proven. A pile's own longer
+`max_gap` serves its phases and alarms; only who asks for it on paper gets a verdict across it, *met only as asked*."""
+RULE_HAND_GAP_MS = 26 * HOUR_MS
+"""The same between two rounds by hand (`hand_gap`)."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PileThresholds:
     """What turns a pile's temperatures into phases and alarms."""

@@ -25,6 +25,7 @@ from monitor.engine.spots import spots_at
 from monitor.model.effects import EffectKind, Occasion
 from monitor.model.readings import hand_series
 from monitor.model.settings import AMBIENT
+from monitor.model.thresholds import RULE_GAP_MS
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.turnings import counted_firsts
 from monitor.model.units import Quantity
@@ -176,7 +177,7 @@ def _holds(found: list[Series], view: PlaceView, engine: Engine) -> list[tuple[i
         return []
     cores = {one.probe for one in view.probes if one.core_heat}
     limit = hold_milli(view.run, engine.state.settings.piles[view.place].thresholds)
-    gap = engine.state.settings.piles[view.place].thresholds.max_gap_ms
+    gap = min(engine.state.settings.piles[view.place].thresholds.max_gap_ms, RULE_GAP_MS)
     return held_spans([one for one in found if one.probe in cores], limit, gap)
 
 

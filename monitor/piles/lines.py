@@ -13,11 +13,13 @@ Rules:
    its level changes nor a fall as of a turning could show, and before `until`, up to which it closes no gap and ends
    no hour.
 6. The two lines of rounds by hand (`rounds`) are never absent, and bridge a gap of their own.
+7. Where the settings bridge longer gaps than a rule is read with (`RULE_GAP_MS`, `RULE_HAND_GAP_MS`), the line runs on for
+   phases and alarms, and for the rule that time is unproven (`Stir.LONG`).
 """
 
 from bisect import bisect_left, bisect_right, insort
 
-from monitor.model.thresholds import PileThresholds
+from monitor.model.thresholds import RULE_GAP_MS, RULE_HAND_GAP_MS, PileThresholds
 from monitor.model.times import HOUR_MS
 from monitor.piles.cuts import ABSENT, UNPROVEN, Cuts
 from monitor.piles.falls import FALL_MILLI_K, READINGS_KEPT_MS, watch_fall
@@ -155,8 +157,8 @@ class Lines:
 
     @property
     def spans(self) -> tuple[int, int, int]:
-        """(longest gap, lag, how long hours are kept), ms."""
-        return self._gap_ms, self._lag_ms, self._lows_ms
+        """(longest gap after which a reading is one like any other, lag, how long hours are kept), ms."""
+        return min(self._gap_ms, RULE_GAP_MS), self._lag_ms, self._lows_ms
 
     def examine(self, probe: str, line: ProbeLine, time: int, milli: int) -> None:
         """Take in a reading that may change something; for `ahead` and `reading`."""
@@ -187,6 +189,7 @@ class Lines:
 
     def _examine(self, probe: str, line: ProbeLine, time: int, milli: int) -> None:
         level = self._cuts.level(milli)
+        self._mark_long(probe, line, time)
         if line.absent:
             self.push((time, Stir.LEVEL, probe, level))
         elif not line.heard or time - line.time > (line.gap_ms or self._gap_ms):
@@ -204,6 +207,16 @@ class Lines:
         line.values.append(milli)
         self._draw_band(probe, line, time, milli)
 
+    def _mark_long(self, probe: str, line: ProbeLine, time: int) -> None:
+        """Set down that the gap before a reading is bridged by the settings alone, if it is (rule 7)."""
+        if line.heard and not line.absent and self._rule_gap(line) < time - line.time <= (line.gap_ms or self._gap_ms):
+            self.push((line.time + 1, Stir.LONG, probe, 1))
+            self.push((time, Stir.LONG, probe, 0))
+
+    def _rule_gap(self, line: ProbeLine) -> int:
+        """Return the longest gap of a line that proves something for a rule, ms."""
+        return min(line.gap_ms, RULE_HAND_GAP_MS) if line.gap_ms else min(self._gap_ms, RULE_GAP_MS)
+
     def _draw_band(self, probe: str, line: ProbeLine, time: int, milli: int) -> None:
         hour_start = time // HOUR_MS * HOUR_MS
         keep = min(self._state.now, hour_start, time - READINGS_KEPT_MS)
@@ -220,7 +233,7 @@ class Lines:
         high = min(high, highest + _BAND_MILLI_K)
         line.high = high
         line.low = max(low, max(highest, high - 1) - FALL_MILLI_K + 1)
-        line.until = min(hour_start + HOUR_MS, time + (line.gap_ms or self._gap_ms) + 1)
+        line.until = min(hour_start + HOUR_MS, time + self._rule_gap(line) + 1)
 
     def _newest(self) -> int:
         newest = self._state.newest_out

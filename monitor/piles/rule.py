@@ -90,9 +90,9 @@ class RuleTalk:
         if state.was_inside & ~signals.inside:
             _tell_left(tracker, at, state.was_inside, signals.inside, 0 if others is None else others.inside)
             told = True
-        if state.was_proven != signals.proven:
-            until = at if signals.proven or (others is not None and others.proven) else at - 1
-            tracker.proven(until, signals.proven)
+        if state.was_proven != signals.rule_proven:
+            until = at if signals.rule_proven or (others is not None and others.rule_proven) else at - 1
+            tracker.proven(until, signals.rule_proven)
             told = True
         if signals.inside & ~state.was_inside:
             tracker.inside(at, signals.inside)
@@ -107,7 +107,7 @@ class RuleTalk:
         if added:
             tracker.restart(at)
         self._note_hold(at, signals, added)
-        state.was_inside, state.was_proven = signals.inside, signals.proven
+        state.was_inside, state.was_proven = signals.inside, signals.rule_proven
         look = state.progress.look_again if state.progress is not None else at
         return self._ask(tracker, at, added) if told or (look is not None and look <= at) else []
 

@@ -4,6 +4,7 @@ Rules:
 1. The coldest is at or above a limit iff every probe in service is proven and is. One proven probe below a limit
    proves that the coldest is below; one at or above it proves that the hottest is.
 2. The hottest is below a limit iff every probe in service is proven and is, absent ones left out.
+3. For the rule, a gap that the settings alone bridge is unproven; for phases and alarms it is not.
 """
 
 from collections.abc import Iterable
@@ -93,22 +94,24 @@ class Signals:
 
     __slots__ = (
         "apart", "at_hold", "below_hold", "corner", "hot", "hot_seen", "inside", "not_hot", "not_warm", "over_ready",
-        "over_ready_band", "proven", "under", "under_any", "under_warm", "unready", "warm_seen", "within_ready",
+        "over_ready_band", "proven", "rule_proven", "under", "under_any", "under_warm", "unready", "warm_seen", "within_ready",
     )  # fmt: skip
 
     def __init__(self, lines: Iterable[ProbeLine], marks: Marks) -> None:
-        levels = [line.walk_level for line in lines if line.walk_serving]
+        serving = [line for line in lines if line.walk_serving]
+        levels = [line.walk_level for line in serving]
         known = [level for level in levels if level >= 0]
         low, high = (min(known), max(known)) if known else (0, 0)
         some = bool(known)
         all_known = some and len(known) == len(levels)
         rest_known = some and all(level >= 0 or level == ABSENT for level in levels)
         self.proven = all_known
+        self.rule_proven = all_known and not any(line.walk_long for line in serving)
         self.at_hold = all_known and low >= marks.hold
         """Coldest at or above the hold temperature."""
         self.inside = 0
         """Inside which limits of the rule: bit n stands for its alternative in place n."""
-        if all_known:
+        if self.rule_proven:
             for n, (least, beyond) in enumerate(marks.insides):
                 if low >= least and high < beyond:
                     self.inside |= 1 << n

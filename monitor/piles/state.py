@@ -21,10 +21,12 @@ class Stir(IntEnum):
     ADDED = 6
     JOINED = 7
     OPENED = 8
+    LONG = 9
 
 
 Pending = tuple[int, int, str, int]
-"""(instant, Stir, probe or "", value: a level, 1/0 for in/out of service, the instant of a fall or of a turning)."""
+"""(instant, Stir, probe or "", value: a level, 1/0 for in/out of service or of a long gap, the instant of a fall or of a
+turning)."""
 
 
 @dataclass(slots=True)
@@ -43,6 +45,7 @@ class ProbeLine:
         fallen: When it was seen to fall as if turned, while not yet risen again; `lowest` is its lowest since.
         walk_serving, walk_level: The same at the instant that the walk has reached.
         walk_since: When it came in or went out, the last time that the walk saw.
+        walk_long: Whether the walk stands in a gap of it that the pile's settings bridge and the rule does not.
         moving_level: Level among the moving cuts of the hour, at that instant; `moving_to`: worked out up to there.
         turned_like: When it last fell and rose again as if turned, or None.
         gap_ms: The longest gap that its line bridges, where that is another than the probes'; such a line is of rounds by
@@ -66,6 +69,7 @@ class ProbeLine:
     walk_serving: bool = False
     walk_level: int = UNPROVEN
     walk_since: int = -1
+    walk_long: bool = False
     moving_level: int = 0
     moving_to: int = 0
     turned_like: int | None = None

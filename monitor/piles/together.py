@@ -46,8 +46,10 @@ def find_telling(lines: Sequence[LineAhead], marks: Marks) -> None:
 def all_known(state: WalkState, lines: Sequence[LineAhead]) -> bool:
     """Tell whether the batch's probes are known at the instant that the walk has reached, and go on to be."""
     mine = [one.line for one in lines]
-    return all(line is not None and line.walk_serving and line.walk_level >= 0 for line in mine) and not any(
-        stir == Stir.SERVICE or (stir == Stir.LEVEL and value < 0) for _, stir, _, value in state.pending
+    return all(
+        line is not None and line.walk_serving and line.walk_level >= 0 and not line.walk_long for line in mine
+    ) and not any(
+        stir in (Stir.SERVICE, Stir.LONG) or (stir == Stir.LEVEL and value < 0) for _, stir, _, value in state.pending
     )
 
 

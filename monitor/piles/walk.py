@@ -243,8 +243,11 @@ class Walk:
                 line.walk_level = value
             elif stir == Stir.MOVING:
                 line.moving_level = value
+            elif stir == Stir.LONG:
+                line.walk_long = value == 1
             elif stir == Stir.SERVICE:
                 line.walk_serving, line.walk_level, line.walk_since = value == 1, UNPROVEN, instant
+                line.walk_long = False
             else:
                 line.turned_like = value if stir == Stir.ROSE else None
         del state.pending[:taken]

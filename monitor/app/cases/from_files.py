@@ -40,13 +40,10 @@ from monitor.engine.core import Core
 from monitor.model.errors import MisuseError
 from monitor.model.readings import hand_spot, is_hand
 from monitor.model.settings import Pile, Probe, Settings, Site
-from monitor.model.thresholds import PileThresholds
-from monitor.model.times import HOUR_MS
+from monitor.model.thresholds import RULE_GAP_MS, RULE_HAND_GAP_MS, PileThresholds
 from monitor.model.words import Method, Role
 from monitor.model.work import WorkKind
 from monitor.recordings import Problem, SheetForms
-
-USUAL_GAP_MS = 2 * HOUR_MS
 
 
 class _NoReadings:
@@ -203,9 +200,10 @@ class _Others:
         other = replace(gathered, chosen=probes, first=first)
         record = record_as_of(batch_record(core, run, _NoReadings(), bare=True, was_met=self), at)
         try:
-            return judge_case(_case(other, record, replace(self._asked, as_of=at))).met
+            found = judge_case(_case(other, record, replace(self._asked, as_of=at)))
         except MisuseError:
             return False  # nothing was read of it
+        return found.met and not found.only_as_asked
 
 
 def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
@@ -219,14 +217,14 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
     if asked.as_of is not None:
         probes = tuple(probe_as_of(one, asked.as_of) for one in probes)
     probes = with_retired(probes, dict(record.service))
-    max_gap_ms = asked.max_gap_ms if asked.max_gap_ms is not None else USUAL_GAP_MS
+    max_gap_ms = asked.max_gap_ms if asked.max_gap_ms is not None else RULE_GAP_MS
     gaps_ms = max_gap_ms, _hand_gap_ms(gathered, asked)
     by_reading = record.batch.built == first and not any(one.work.time == first for one, _ in record.works)
     said = [
         *(one for one in remarks(record, telling, 0) if not (by_reading and one.startswith("Nobody logged"))),
         *about_files(files, read, known, gathered.chosen, record),
         *_slips(gathered, record),
-        *assumed(probes, gaps_ms, USUAL_GAP_MS),
+        *assumed(probes, gaps_ms),
         *said_of_spots(probes, (), [pile for pile, _, _ in record.spans]),
         *asked_about(probes),
     ]
@@ -275,7 +273,7 @@ def _hand_gap_ms(gathered: _Gathered, asked: Asked) -> int:
     if asked.max_gap_ms is not None and all(_by_hand(name, gathered.files) for name in gathered.chosen):
         return asked.max_gap_ms
     pile = gathered.known_piles.get(gathered.files.pile)
-    return (pile.thresholds if pile is not None else PileThresholds()).hand_gap_ms
+    return min((pile.thresholds if pile is not None else PileThresholds()).hand_gap_ms, RULE_HAND_GAP_MS)
 
 
 def _settings(

@@ -5,7 +5,8 @@ Rules:
    are those of the settings in force now; flags are those that the journal keeps.
 2. Readings taken by hand prove while no core probe is in (`BatchRecord.rounds`), or all the time where they alone are asked
    for by name.
-3. The default of the longest gaps is the pile's own; so the certificate says what `status` says.
+3. The default of the longest gaps is the pile's own, at most what a rule is read with (`RULE_GAP_MS`, `RULE_HAND_GAP_MS`), as
+   in the engine; so the certificate says what `status` says.
 4. The verdict is that of the batch's end, of the present where it has none, or of the instant asked for.
 """
 
@@ -41,6 +42,7 @@ from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.readings import hand_spot
 from monitor.model.settings import Probe
+from monitor.model.thresholds import RULE_GAP_MS, RULE_HAND_GAP_MS
 
 _KINDS = (EventKind.SETTINGS, EventKind.WORK, EventKind.CORRECTION, EventKind.IMPORTED)
 
@@ -106,8 +108,9 @@ def _case(gathered: "_Gathered", record: BatchRecord, known: KnownRule, asked: A
     pile = record.spans[-1][0]
     thresholds = gathered.core.thresholds_of(gathered.run)
     probes = gathered.probes(record, asked)
-    max_gap_ms = asked.max_gap_ms if asked.max_gap_ms is not None else thresholds.max_gap_ms
-    gaps_ms = max_gap_ms, asked.hand_gap_ms if asked.hand_gap_ms is not None else thresholds.hand_gap_ms
+    own_gap_ms = min(thresholds.max_gap_ms, RULE_GAP_MS), min(thresholds.hand_gap_ms, RULE_HAND_GAP_MS)
+    max_gap_ms = asked.max_gap_ms if asked.max_gap_ms is not None else own_gap_ms[0]
+    gaps_ms = max_gap_ms, asked.hand_gap_ms if asked.hand_gap_ms is not None else own_gap_ms[1]
     spots = settings.piles[pile].spots if pile in settings.piles else ()
     said = [
         *remarks(record, telling, thresholds.settle_ms),
@@ -182,7 +185,7 @@ class _Gathered:
                 other = _Gathered(self.view, batch, self._rule, asked, self)
                 try:
                     found = judge_case(_case(other, record_as_of(other.record, at), self._rule, asked))
-                    self.met_known[batch, at] = found.met
+                    self.met_known[batch, at] = found.met and not found.only_as_asked
                 except MisuseError:
                     pass  # its method is not one of the rule, or nothing was read of it
         return self.met_known[batch, at]

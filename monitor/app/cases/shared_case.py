@@ -9,6 +9,7 @@ from monitor.app.cases.which_rule import KnownRule
 from monitor.certificate.case import Attested, Case, CaseProbe
 from monitor.engine.batch_record import BatchRecord
 from monitor.model.settings import Settings
+from monitor.model.thresholds import RULE_GAP_MS
 from monitor.model.times import show_duration
 
 
@@ -67,10 +68,10 @@ def shared_case(
     )
 
 
-def assumed(probes: tuple[CaseProbe, ...], gaps_ms: tuple[int, int], usual_ms: int = 2 * 3_600_000) -> Iterator[str]:
+def assumed(probes: tuple[CaseProbe, ...], gaps_ms: tuple[int, int]) -> Iterator[str]:
     """Yield what a long gap, or a hand thermometer, means for the certificate; `gaps_ms` as for `shared_case`."""
     by_hand = [one for one in probes if one.by_hand]
-    if gaps_ms[0] > usual_ms and len(by_hand) < len(probes):
+    if gaps_ms[0] > RULE_GAP_MS and len(by_hand) < len(probes):
         yield (
             f"Readings up to {show_duration(gaps_ms[0])} apart are joined by straight lines: between the readings the "
             "temperature is assumed, not measured."

@@ -4,9 +4,9 @@ from collections.abc import Iterator
 
 from monitor.app.cases import known_rule
 from monitor.app.checks.finding import Finding
-from monitor.certificate.usual import USUAL_GAP_MS, USUAL_HAND_GAP_MS
 from monitor.configuration import Configuration
 from monitor.model.settings import Pile, Settings
+from monitor.model.thresholds import RULE_GAP_MS, RULE_HAND_GAP_MS
 from monitor.model.times import show_duration, show_time
 from monitor.proof import NO_RULE, refuse_method
 
@@ -31,16 +31,16 @@ def settings_checks(configuration: Configuration, now: int) -> Iterator[Finding]
 
 
 def _laxer(name: str, pile: Pile) -> Iterator[Finding]:
-    """Yield the gaps that let more pass than is usual: what is met across them alone is met only as asked."""
+    """Yield the gaps that are longer than a rule is read with: they serve phases and alarms, and never the rule."""
     own = pile.thresholds
     for key, gap, usual in (
-        ("max_gap", own.max_gap_ms, USUAL_GAP_MS),
-        ("hand_gap", own.hand_gap_ms, USUAL_HAND_GAP_MS),
+        ("max_gap", own.max_gap_ms, RULE_GAP_MS),
+        ("hand_gap", own.hand_gap_ms, RULE_HAND_GAP_MS),
     ):
         if gap > usual:
             words = (
-                f"`{key}` is {show_duration(gap)}: where its rule is met only by what is assumed across more than "
-                f"{show_duration(usual)}, its certificate says *met only as asked*"
+                f"`{key}` is {show_duration(gap)}: that serves phases and alarms; for its rule nothing is proven across more "
+                f"than {show_duration(usual)} (`certify --{key.replace('_', '-')}` shows what it would be, *met only as asked*)"
             )
             yield Finding(f"pile {name}", True, words, warning=True)
 

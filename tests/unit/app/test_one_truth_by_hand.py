@@ -13,6 +13,7 @@ from monitor.app.yard.yard_status import status_lines, status_values
 from monitor.certificate import judge_case
 from monitor.model.errors import MisuseError
 from monitor.model.settings import Pile
+from monitor.model.thresholds import PileThresholds
 from monitor.model.times import parse_time, show_time
 from monitor.model.units import plain_number
 from monitor.model.words import Method
@@ -31,8 +32,9 @@ def journal(tmp_path, monkeypatch):
     monkeypatch.setattr("certificate_yard.T0", OCT - 2 * HOUR)
     made = []
 
-    def opened(**probes):
-        piles = {place: Pile(name=place, rule=RULE, method=Method.TURNED) for place in ("p1", "p2")}
+    def opened(hand_gap_ms=26 * HOUR, **probes):
+        own = PileThresholds(hand_gap_ms=hand_gap_ms)
+        piles = {place: Pile(name=place, rule=RULE, method=Method.TURNED, thresholds=own) for place in ("p1", "p2")}
         made.append(Journal(tmp_path / "data", yard(piles=piles, probes=probes)))
         return made[-1]
 
@@ -139,6 +141,43 @@ def test_a_missed_round_is_said_everywhere_and_the_verdict_says_it_too(journal):
     assert judged.finding.unproven_ms == 2 * DAY
 
 
+def test_a_longer_hand_gap_of_the_pile_makes_nothing_met_anywhere_but_as_asked_for(journal):
+    """`status` and the message said *met*, the certificate of the same heap *met only as asked*."""
+    yard_of = journal(hand_gap_ms=31 * DAY)
+    yard_of.work(OCT - HOUR, "p1", "built")
+    for day in (0, 10, 20, 30):
+        read(yard_of, OCT + day * DAY, 145, 145, 145)
+        for hour in (1, 49, 97, 145, 193):
+            yard_of.work(OCT + day * DAY + hour * HOUR, "p1", "turned")
+    now, progress, total_ms = yard_of.live(BATCH)
+    assert (progress.state.value, total_ms) == ("running", 0)
+    with view_of(yard_of.folder) as view:
+        pile = status_values(view, now)["piles"][0]
+    # Phases go by the longer gap all the same.
+    assert (pile["phase"], pile["rule_state"], pile["heat_status"]) == ("holding", "running", "running")
+    plain = judge_case(yard_of.case("p1", end=now))
+    assert (plain.finding.outcome, plain.usual, plain.finding.total_ms) == (Outcome.NOT_PROVEN, None, 0)
+    asked = judge_case(yard_of.case("p1", end=now, hand_gap_ms=31 * DAY))
+    assert asked.only_as_asked
+
+
+def test_a_heap_met_only_as_asked_brings_no_met_material_into_another(journal):
+    yard_of = journal(hand_gap_ms=31 * DAY)
+    for place in ("p1", "p2"):
+        yard_of.work(OCT - HOUR, place, "built", entered=OCT - HOUR + (place == "p2"))
+    for day in (0, 10, 20, 30):
+        for place in ("p1", "p2"):
+            read(yard_of, OCT + day * DAY + (place == "p2") * MIN, 145, 145, 145, place=place)
+        for hour in (1, 49, 97, 145, 193):
+            for place in ("p1", "p2"):
+                done = OCT + day * DAY + hour * HOUR + (place == "p2") * MIN
+                yard_of.work(done, place, "turned")
+    yard_of.work(OCT + 31 * DAY, "p2", "merged", to="p1")
+    read(yard_of, OCT + 31 * DAY + HOUR, 145, 145, 145)
+    asked = judge_case(yard_of.case("p1", hand_gap_ms=31 * DAY))
+    assert asked.finding.outcome is Outcome.NOT_MET
+
+
 def live_through(journal, rng, probe="", *, dies=False):
     """Three weeks of one heap that is read by hand once a day or so; with a probe that is taken out and put back."""
     journal.work(OCT - HOUR, "p1", "built")
@@ -199,7 +238,8 @@ def live_through(journal, rng, probe="", *, dies=False):
 
 @pytest.mark.parametrize("seed", range(10))
 def test_engine_journal_and_files_agree_on_any_record(journal, tmp_path, seed):
-    yard_of = journal()
+    # What the settings bridge beyond the rule's own 26 h proves nothing for it.
+    yard_of = journal(hand_gap_ms=(26 * HOUR, 28 * HOUR, 31 * DAY)[seed % 3])
     rows, works = live_through(yard_of, Random(seed))
     now, progress, total_ms = yard_of.live(BATCH)
     found = [judge_case(yard_of.case(BATCH, end=now)).finding, from_files(tmp_path, rows, works, end=now).finding]

@@ -191,11 +191,15 @@ def test_a_turning_changes_nothing():
 
 
 def test_it_scales_with_hand_gap():
-    drive = started(gap=50 * HOUR)
+    drive = started(gap=10 * HOUR)
     read(drive, OCT)
-    assert chain(drive).due == OCT + 48 * HOUR
-    drive.advance(OCT + 51 * HOUR)
-    assert rings(drive) == [49 * HOUR, 50 * HOUR]
+    assert chain(drive).due == OCT + 8 * HOUR
+    drive.advance(OCT + 11 * HOUR)
+    assert rings(drive) == [9 * HOUR, 10 * HOUR]
+    # What the settings bridge beyond the rule's own 26 h keeps no chain whole.
+    long = started(gap=31 * DAY)
+    read(long, OCT)
+    assert chain(long).breaks == OCT + 26 * HOUR
     short = started(gap=2 * HOUR)
     read(short, OCT)
     assert (chain(short).due, chain(short).rings) == (OCT + HOUR, OCT + HOUR + 30 * MIN)
@@ -204,8 +208,8 @@ def test_it_scales_with_hand_gap():
 def test_a_setting_that_changes_moves_what_is_due():
     drive = started()
     read(drive, OCT)
-    drive.settle(OCT + HOUR, by_hand(gap=30 * HOUR))
-    assert chain(drive).breaks == OCT + 30 * HOUR
+    drive.settle(OCT + HOUR, by_hand(gap=20 * HOUR))
+    assert chain(drive).breaks == OCT + 20 * HOUR
     drive.settle(OCT + 2 * HOUR, replace(by_hand(), piles={"p2": Pile(name="Bay 2")}))
     drive.advance(OCT + 3 * DAY)
     assert (chain(drive), rings(drive)) == (None, [])
