@@ -10,7 +10,7 @@ from engine_yard import DAY, HOUR, MIN, T0, Drive, bedding, core, yard
 from monitor.engine.runs import progress_now
 from monitor.model.settings import Pile
 from monitor.model.times import parse_time, show_time
-from monitor.model.words import Method
+from monitor.model.words import Method, Phase
 from monitor.piles import rounds
 
 OCT = parse_time("2026-10-01T13:00:00Z")
@@ -71,17 +71,21 @@ def test_a_gap_longer_than_hand_gap_is_unproven():
 
 
 def test_the_hand_gap_is_a_setting():
-    days = {}
-    for gap in (26 * HOUR, 50 * HOUR):
+    days, phases = {}, {}
+    for gap, every in ((23 * HOUR, 1), (26 * HOUR, 1), (26 * HOUR, 2), (50 * HOUR, 2)):
         settings = by_hand_alone()
         pile = settings.piles["p1"]
         settings = replace(settings, piles={"p1": replace(pile, thresholds=replace(pile.thresholds, hand_gap_ms=gap))})
         drive = Drive(settings, at=OCT - 2 * HOUR)
-        for day in range(0, 20, 2):
+        for day in range(0, 20, every):
             read(drive, OCT + day * DAY, 145)
-        days[gap] = progress_now(drive.run()).values["days"]
-    assert days[26 * HOUR] == 0
-    assert days[50 * HOUR] >= 15
+        days[gap, every] = progress_now(drive.run()).values["days"]
+        phases[gap, every] = drive.run().walk.phase
+    assert days[23 * HOUR, 1] == 0
+    assert days[26 * HOUR, 1] >= 15
+    # A longer one serves phases and alarms, and never the rule.
+    assert days[26 * HOUR, 2] == days[50 * HOUR, 2] == 0
+    assert (phases[26 * HOUR, 2], phases[50 * HOUR, 2]) == (Phase.HEATING, Phase.HOLDING)
 
 
 def test_a_round_is_judged_at_its_coldest_and_for_the_upper_limit_at_its_hottest():
