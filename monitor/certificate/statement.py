@@ -244,18 +244,23 @@ def _finding(found: Finding) -> Tree:
             }
             for part in found.parts
         ],
-        "conditions": [
-            {
-                "key": one.key,
-                "text": one.text,
-                "status": one.status.value,
-                "ok": one.ok,
-                "by": one.by,
-                "words": one.words,
-            }
-            for one in found.conditions
-        ],
+        "conditions": conditions(found),
     }
+
+
+def conditions(found: Finding) -> list[Tree]:
+    """Return what came of the rule's other conditions, as a certificate and `certify --json` state it."""
+    return [
+        {
+            "key": one.key,
+            "text": one.text,
+            "status": one.status.value,
+            "ok": one.ok,
+            "by": one.by,
+            "words": one.words,
+        }
+        for one in found.conditions
+    ]
 
 
 def _day(one: Day) -> Tree:

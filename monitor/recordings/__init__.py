@@ -19,7 +19,7 @@ from monitor.recordings.events import (
 from monitor.recordings.memory import MemoryHistory
 from monitor.recordings.plan import SetAsides, plan_commits, plan_pieces, work_payload
 from monitor.recordings.problems import Problem, Problems
-from monitor.recordings.readings import read_readings, stream_columns, stream_readings, write_readings
+from monitor.recordings.readings import lines_of, read_readings, stream_columns, stream_readings, write_readings
 from monitor.recordings.sheet_forms import RECORDING, DateOrder, SheetForms
 from monitor.recordings.table import COLUMNS, Kind, sniff
 from monitor.recordings.values import parse_micro, show_micro
@@ -57,6 +57,7 @@ __all__ = [
     "effect_line",
     "event_line",
     "joined",
+    "lines_of",
     "mark_line",
     "parse_event_line",
     "parse_line",

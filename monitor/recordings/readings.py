@@ -4,9 +4,9 @@ There is one way in: a block of lines is read column by column (`cells`), and wh
 says what and where. What comes out are columns; rows are made of them for whoever wants objects.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import TextIO, TypeVar
+from typing import NamedTuple, TextIO, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +25,18 @@ from monitor.recordings.texts import Texts
 from monitor.recordings.values import Memo, show_micro
 
 T = TypeVar("T")
+
+
+class RowOfFile(NamedTuple):
+    """A row as it stands in a file: its line, its series, its time (UTC ms), its value and its unit as they are written."""
+
+    line: int
+    probe: str
+    time: int
+    value: str
+    unit: str
+
+
 _OF_PROBES = 7
 """So many columns say all of what a probe sent."""
 _FLAGS = {str(int(flag)): flag for flag in Flag}
@@ -89,6 +101,29 @@ def read_readings(
     """
     problems = Problems(strict=strict)
     return list(stream_readings(path, problems, forms)), problems
+
+
+def lines_of(path: Path, wanted: Container[tuple[str, int]], forms: SheetForms = RECORDING) -> Iterator[RowOfFile]:
+    """Yield the rows of a file that are of some readings, to show them to people; the file is gone through row by row.
+
+    Args:
+        path: The file.
+        wanted: (probe or series, time in UTC ms) of the readings.
+        forms: How it is written.
+
+    Raises:
+        MisuseError, UnavailableError: As `stream_columns`.
+    """
+    table = Table(path, Kind.READINGS, Problems(), forms)
+    if not table.begin():
+        return
+    reader = _Reader(table, sheet_times(path, Kind.READINGS, forms))
+    while table.block() != b"":
+        for number, fields in table.rows():
+            time, probe, of_heat = reader.place(fields)
+            key = _series(probe, fields[7].strip()), time if time is not None else -1
+            if of_heat and key in wanted:
+                yield RowOfFile(number, key[0], key[1], fields[3].strip(), fields[4].strip())
 
 
 class _Reader:

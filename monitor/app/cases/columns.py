@@ -97,20 +97,22 @@ def unsettled(probe: CaseProbe, spans: Iterable[tuple[int, int]]) -> CaseProbe:
     return replace(probe, quality=quality)
 
 
-def file_columns(rows: Iterable[ReadingRow], thresholds: ProbeThresholds) -> tuple[dict[str, Columns], int]:
-    """Return the temperatures of files by probe, and how many rows were left out for another value at the same time."""
+def file_columns(
+    rows: Iterable[ReadingRow], thresholds: ProbeThresholds
+) -> tuple[dict[str, Columns], list[tuple[str, int]]]:
+    """Return the temperatures of files by probe, and (probe, time) of each row left out for another value at that time."""
     by_probe: dict[str, list[ReadingRow]] = {}
     for row in rows:
         if row.quantity is Quantity.TEMPERATURE:
             by_probe.setdefault(row.probe, []).append(row)
-    found, conflicts = {}, 0
+    found, conflicts = {}, list[tuple[str, int]]()
     for probe, own in sorted(by_probe.items()):
         found[probe], left_out = _of_rows(own, thresholds)
-        conflicts += left_out
+        conflicts += [(probe, time) for time in left_out]
     return found, conflicts
 
 
-def _of_rows(rows: list[ReadingRow], thresholds: ProbeThresholds) -> tuple[Columns, int]:
+def _of_rows(rows: list[ReadingRow], thresholds: ProbeThresholds) -> tuple[Columns, list[int]]:
     count = len(rows)
     names = tuple(dict.fromkeys(row.unit for row in rows))
     place = {unit: number for number, unit in enumerate(names)}
@@ -122,7 +124,7 @@ def _of_rows(rows: list[ReadingRow], thresholds: ProbeThresholds) -> tuple[Colum
     times, micro, units, given = times[order], micro[order], units[order], given[order]
     again = np.concatenate((np.zeros(min(count, 1), dtype=np.bool_), times[1:] == times[:-1]))
     first = np.maximum.accumulate(np.where(again, 0, np.arange(count)))
-    conflicts = int(np.count_nonzero(again & ((micro != micro[first]) | (units != units[first]))))
+    conflicts = times[again & ((micro != micro[first]) | (units != units[first]))].tolist()
     keep = ~again
     columns = Columns(times[keep], micro[keep], units[keep], names, given[keep])
     bare = _bare_quality(rows[0].probe, columns, thresholds)

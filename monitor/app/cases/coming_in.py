@@ -6,7 +6,7 @@ Rules:
 2. What came from another batch is told with that batch's id: its certificate is the other half of this one.
 """
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import replace
 
 from monitor.app.cases.lineage import Telling
@@ -20,8 +20,17 @@ from monitor.model.work import WorkKind
 from monitor.model.work_kinds import declared
 
 
-def with_what_came_in(case: Case, record: BatchRecord, telling: Telling) -> Case:
-    """Return a case in which it is settled what that which came in does to it."""
+def with_what_came_in(
+    case: Case, record: BatchRecord, telling: Telling, unnamed: Collection[str] = frozenset()
+) -> Case:
+    """Return a case in which it is settled what that which came in does to it.
+
+    Args:
+        case: As far as it is known.
+        record: What came in.
+        telling: How things and times are called.
+        unnamed: Batches of which nobody says which probes were in them, so that their own record is not known.
+    """
     restarts, before = list(case.restarts), dict[int, HeatStatus]()
     for at in record.joins:
         if case.as_of is None or at <= case.as_of:
@@ -29,7 +38,12 @@ def with_what_came_in(case: Case, record: BatchRecord, telling: Telling) -> Case
             if before[at] is HeatStatus.RUNNING:
                 restarts.append(at)
     came = [one for one in record.came_in if case.as_of is None or one[0].work.time <= case.as_of]
-    said = [_said(one, met, before.get(one.work.time), telling) for one, met in came]
+    said = [
+        _of_nothing_known(one, telling)
+        if one.batch in unnamed and not met
+        else _said(one, met, before.get(one.work.time), telling)
+        for one, met in came
+    ]
     return replace(
         case,
         restarts=tuple(sorted(set(restarts))),
@@ -49,6 +63,21 @@ def _status_at(case: Case, at: int) -> HeatStatus:
 
 def _said(came: CameIn, met: bool, before: HeatStatus | None, telling: Telling) -> str:
     return f"{_what(came, telling)} on {telling.when(came.work.time)}{''.join(_so(came, met, before))}."
+
+
+def _of_nothing_known(came: CameIn, telling: Telling) -> str:
+    """Return why material of a heap without a record of its own counts as raw, and how it would have one."""
+    place = came.work.place
+    named = (
+        f"an entry `probe in` at {place} for each probe that lay in it"
+        if not declared(came.work.kind).brings
+        else ("an entry `probe in` for each probe that lay in it")
+    )
+    return (
+        f"{_what(came, telling)} on {telling.when(came.work.time)}; nobody says which probes were in that heap, so nothing is "
+        f"known of its heat and it counts as raw: the hold counts from then on. What would say it is {named}, with its "
+        "readings among the files, or the yard's configuration (--config)."
+    )
 
 
 def _what(came: CameIn, telling: Telling) -> str:

@@ -4,7 +4,7 @@ Rules:
 1. The probes named are the batch's core probes, in from its building (or from the first reading) on; only `probe out` and
    `probe in` of the work log change that. A turning takes out only the probes that are logged in again after it; of the
    others what was read, was read. What was read by hand (a series `hand:PLACE[:SPOT]`, or all with `by_hand`) proves as rounds
-   while no probe is in.
+   while no probe is in, or all that are in have fallen silent (`failed_probes`).
 2. The batch is the newest one that lay on the pile, by the work log; `added` and what was thrown onto it restart the hold.
 3. What cannot be read improves nothing (`read_files`).
 4. What came from another heap counts as raw, unless the files have that heap's record and say which probes were in it: its
@@ -14,25 +14,27 @@ Rules:
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from monitor.app.cases.as_of import came_after, probe_as_of, record_as_of, verdict_since
 from monitor.app.cases.asked import Asked
 from monitor.app.cases.columns import Columns
 from monitor.app.cases.coming_in import with_what_came_in
+from monitor.app.cases.failed_probes import FELL_SILENT, SPOKE_AGAIN, with_failed
 from monitor.app.cases.impossible import asked_about
 from monitor.app.cases.lineage import Telling, end_of, remarks
 from monitor.app.cases.read_files import Files, Read, read_files
 from monitor.app.cases.services import closed, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
-from monitor.app.cases.spots import said_of_spots
+from monitor.app.cases.spots import read_by_hand, said_of_spots
 from monitor.app.cases.told_of_files import about_files, left_out_of
 from monitor.app.cases.which_rule import KnownRule
 from monitor.app.console.refusals import ended, near
 from monitor.app.entries.import_questions import remarks_on_work
+from monitor.certificate.by_hand import rounds_by_hand
 from monitor.certificate.case import Case, CaseProbe, CaseWork
-from monitor.certificate.judging import judge_case, member
+from monitor.certificate.judging import accepted, judge_case
 from monitor.configuration import Configuration, canonical_settings
 from monitor.engine.batch_lookup import lone_batch
 from monitor.engine.batch_record import BatchRecord, batch_record
@@ -106,7 +108,8 @@ class _Gathered:
     """What cases of the same files share.
 
     `first` is the first accepted reading of the `chosen` probes, UTC ms; `homes` are the probes of other piles, and
-    `no_core` those that lie in no core by a configuration.
+    `no_core` those that lie in no core by a configuration. `unnamed` are the batches that came in and of which nobody says
+    which probes were in them, as far as that was asked.
     """
 
     files: Files
@@ -119,6 +122,7 @@ class _Gathered:
     known_piles: Mapping[str, Pile]
     homes: Mapping[str, tuple[str, ...]]
     no_core: frozenset[str] = frozenset()
+    unnamed: set[str] = field(default_factory=set)
 
     def plain(self, probes: Sequence[str]) -> dict[str, Any]:
         """Return plain settings with the probes of one batch."""
@@ -162,7 +166,26 @@ def _record(gathered: _Gathered, asked: Asked) -> BatchRecord:
     core, run = lone_batch(plain, read.works, files.pile, first, named, firsts)
     if run is None:
         raise MisuseError(ended(f'The work log says that nothing ever lay on "{files.pile}"; name another --pile'))
-    return batch_record(core, run, _NoReadings(), bare=True, was_met=_Others(gathered, asked, core, run.batch))
+    record = batch_record(core, run, _NoReadings(), bare=True, was_met=_Others(gathered, asked, core, run.batch))
+    return _with_failed(gathered, record)
+
+
+def _with_failed(gathered: _Gathered, record: BatchRecord) -> BatchRecord:
+    """Return the record in which rounds prove where all probes had fallen silent, too, as in the journal."""
+    read, files = gathered.read, gathered.files
+    hands = [
+        _read_by_hand(name, record, read.columns[name]) for name in gathered.chosen if _by_hand(name, gathered.files)
+    ]
+    if not hands or not record.service:
+        return record
+    # A row that cannot be read says that the probe was not silent: rounds must not prove in its place.
+    spoke = {
+        name: sorted([*accepted(read.columns[name].probe(name)).times.tolist(), *read.unread(name)])
+        for name in record.service
+    }
+    pile = gathered.known_piles.get(files.pile)
+    lag_ms = (pile.thresholds if pile is not None else PileThresholds()).lag_ms
+    return with_failed(record, spoke, [one.time for one in rounds_by_hand([accepted(one) for one in hands])], lag_ms)
 
 
 class _Others:
@@ -190,6 +213,8 @@ class _Others:
             for name in gathered.homes.get(pile, ()):
                 follow.setdefault(name, whose.batch if whose is not None else batch)
         follow |= dict.fromkeys(gathered.chosen, self._taker)
+        if set(follow) <= set(gathered.chosen):
+            gathered.unnamed.add(batch)
         probes = tuple(follow)
         first = min(gathered.read.columns[name].first() for name in probes)
         firsts = {**gathered.firsts(), gathered.files.pile: gathered.first}
@@ -198,7 +223,8 @@ class _Others:
         if run is None or run.batch != batch:
             return False
         other = replace(gathered, chosen=probes, first=first)
-        record = record_as_of(batch_record(core, run, _NoReadings(), bare=True, was_met=self), at)
+        whole = _with_failed(other, batch_record(core, run, _NoReadings(), bare=True, was_met=self))
+        record = record_as_of(whole, at)
         try:
             found = judge_case(_case(other, record, replace(self._asked, as_of=at)))
         except MisuseError:
@@ -241,7 +267,7 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
         left_out=" ".join(filter(None, (*left_out_of(files, read, gathered.chosen, _placed(gathered)), case.left_out))),
         remarks=tuple(dict.fromkeys(said)),
     )
-    return with_what_came_in(case, record, telling)
+    return with_what_came_in(case, record, telling, gathered.unnamed)
 
 
 def _chosen(columns: Mapping[str, Columns], asked: tuple[str, ...], files: Files) -> tuple[str, ...]:
@@ -317,7 +343,7 @@ def _probe(name: str, record: BatchRecord, columns: Columns, settings: Settings,
         name=configured.name,
         depth_milli_m=configured.depth_milli_m,
         uncertainty_milli_k=configured.uncertainty_milli_k,
-        entries=tuple(one for one in probe.entries if one.entered is not None),
+        entries=tuple(one for one in probe.entries if one.entered is not None or one.how in (FELL_SILENT, SPOKE_AGAIN)),
     )
 
 
@@ -326,19 +352,7 @@ def _read_by_hand(name: str, record: BatchRecord, columns: Columns) -> CaseProbe
     piles = {pile for pile, _, _ in record.spans}
     own = hand_spot(name, piles)
     lay = closed((start, end) for pile, start, end in record.spans if own is None or pile == own[0])
-    probe = columns.probe(name)
-    there = member(probe.times, lay)
-    spot = own[1] if own is not None else ""
-    return replace(
-        probe,
-        name=f"by hand, {spot}" if spot else "",
-        by_hand=True,
-        times=probe.times[there],
-        micro=probe.micro[there],
-        units=probe.units[there],
-        quality=probe.quality[there],
-        service=closed(record.rounds),
-    )
+    return read_by_hand(columns.probe(name), own[1] if own is not None else "", lay, closed(record.rounds))
 
 
 def _work(record: BatchRecord) -> Iterator[CaseWork]:

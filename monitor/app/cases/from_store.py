@@ -22,14 +22,14 @@ from monitor.app.cases.impossible import asked_about
 from monitor.app.cases.lineage import Telling, end_of, remarks
 from monitor.app.cases.services import closed, counts, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
-from monitor.app.cases.spots import said_of_spots
+from monitor.app.cases.spots import read_by_hand, said_of_spots
 from monitor.app.cases.which_rule import KnownRule
 from monitor.app.console.refusals import ended, near
 from monitor.app.entries.work_log import work_log
 from monitor.app.yard.yard_view import YardView
 from monitor.certificate.by_hand import rounds_by_hand
 from monitor.certificate.case import Case, CaseProbe, CaseWork
-from monitor.certificate.judging import accepted, judge_case, member
+from monitor.certificate.judging import accepted, judge_case
 from monitor.engine.batch_lookup import run_of, whole_record
 from monitor.engine.batch_record import BatchRecord, batch_record
 from monitor.engine.core import Core
@@ -256,18 +256,8 @@ class _Gathered:
         lay = closed((start, end) for pile, start, end in self.record.spans if hand_spot(name, (pile,)) is not None)
         last = min(self.last, max(end for _, end in lay))
         known = self._read(name, None, lay[0][0], max(last, lay[0][0]))
-        there = member(known.times, lay)
         spot = next(where[1] for pile, _, _ in self.record.spans if (where := hand_spot(name, (pile,))) is not None)
-        return replace(
-            known,
-            name=f"by hand, {spot}" if spot else "read by hand",
-            by_hand=True,
-            times=known.times[there],
-            micro=known.micro[there],
-            units=known.units[there],
-            quality=known.quality[there],
-            service=lay if alone else closed(record.rounds),
-        )
+        return read_by_hand(known, spot, lay, lay if alone else closed(record.rounds))
 
     def work(self, record: BatchRecord) -> Iterator[CaseWork]:
         """Yield the batch's entries as they stand after corrections."""

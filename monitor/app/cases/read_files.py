@@ -18,7 +18,11 @@ from monitor.model.errors import MisuseError
 from monitor.model.thresholds import ProbeThresholds
 from monitor.model.work import Work
 from monitor.model.work_kinds import declared
-from monitor.recordings import RECORDING, Problem, ReadingRow, SheetForms, read_readings, read_work
+from monitor.recordings import RECORDING, Problem, ReadingRow, SheetForms, lines_of, read_readings, read_work
+from monitor.recordings.problems import quoted
+
+_CLASHES = 6
+"""So many instants with several values are told with their lines."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +56,7 @@ class Read:
         works: The work log.
         by_hand: The series of which the files say who read them.
         conflicts: How many readings were left out for another value at the same time.
+        clashes: Of the first of those instants, every row: the one that stays first.
         rows, entries: What cannot be read of the readings and of the work log.
         more: How many problems more there were than are kept.
     """
@@ -60,6 +65,7 @@ class Read:
     works: list[Work]
     by_hand: frozenset[str] = frozenset()
     conflicts: int = 0
+    clashes: list[list[str]] = field(default_factory=list)
     rows: list[Problem] = field(default_factory=list)
     entries: list[Problem] = field(default_factory=list)
     more: int = 0
@@ -134,11 +140,23 @@ def read_files(files: Files, configuration: Configuration | None) -> Read:
         ]
         read.more += len(faults) - len(list(faults))
     thresholds = configuration.settings.probe_thresholds if configuration is not None else ProbeThresholds()
-    read.columns, read.conflicts = file_columns(rows, thresholds)
+    read.columns, conflicts = file_columns(rows, thresholds)
+    read.conflicts, read.clashes = len(conflicts), _clashes(files, conflicts)
     read.by_hand = frozenset(row.probe for row in rows if row.told is not None and row.told.by)
     if not read.columns and read.problems():
         raise MisuseError(ended(f"Nothing can be read: {read.problems()[0]}"))
     return read
+
+
+def _clashes(files: Files, conflicts: Sequence[tuple[str, int]]) -> list[list[str]]:
+    """Return, for the first instants with several values, each row as it stands, with its file and line."""
+    wanted = list(dict.fromkeys(conflicts))[:_CLASHES]
+    rows: dict[tuple[str, int], dict[str, str]] = {key: {} for key in wanted}
+    for path in files.readings if wanted else ():
+        for row in lines_of(path, rows, files.forms):
+            said = quoted(f"{row.value} {row.unit}")
+            rows[row.probe, row.time].setdefault(said, f"{path.name} line {row.line} ({said})")
+    return [[*rows[key].values()] for key in wanted]
 
 
 def _as_meant(work: Work, pile: str) -> Work:

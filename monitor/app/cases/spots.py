@@ -1,11 +1,34 @@
-"""What rounds by hand left out: spots that were not read, and values that a later one took the place of (`piles.rounds`)."""
+"""What a person read at the spots of a heap; which were not read, and which values gave way (`piles.rounds`)."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from monitor.certificate.by_hand import rounds_by_hand
 from monitor.certificate.case import CaseProbe
 from monitor.certificate.judging import accepted, member
-from monitor.proof import Series
+from monitor.proof import Intervals, Series
+
+
+def read_by_hand(probe: CaseProbe, spot: str, lay: Intervals, service: Intervals) -> CaseProbe:
+    """Return a series that a person read: what was read while the batch lay there.
+
+    Args:
+        probe: All that was read of it.
+        spot: The spot's name, or "".
+        lay: When the batch lay where it was read.
+        service: When what was read there proves something.
+    """
+    there = member(probe.times, lay)
+    return replace(
+        probe,
+        name=f"by hand, {spot}" if spot else "read by hand",
+        by_hand=True,
+        times=probe.times[there],
+        micro=probe.micro[there],
+        units=probe.units[there],
+        quality=probe.quality[there],
+        service=service,
+    )
 
 
 def said_of_spots(probes: Sequence[CaseProbe], spots: Sequence[str], piles: Sequence[str]) -> Iterator[str]:
@@ -39,7 +62,7 @@ def said_of_spots(probes: Sequence[CaseProbe], spots: Sequence[str], piles: Sequ
         values = "1 value" if again == 1 else f"{again} values"
         yield (
             f"In rounds by hand {values} of a spot gave way to a later one of the same hour; "
-            "readings that name no spot are of one spot."
+            "of readings that name no spot all count."
         )
 
 

@@ -89,4 +89,7 @@ def left_out_of(files: Files, read: Read, chosen: Sequence[str], others: Collect
 def _conflicts(read: Read) -> str:
     if not read.conflicts:
         return ""
-    return f"{_counted(read.conflicts, 'reading')} left out: of that instant there already was another value."
+    left_out = f"{_counted(read.conflicts, 'reading')} left out: of that instant there already was another value."
+    shown = "; ".join(f"{first} and not {', '.join(others)}" for first, *others in read.clashes if others)
+    more = "; and more" if read.conflicts > sum(len(rows) - 1 for rows in read.clashes) else ""
+    return f"{left_out} The first row stays: {shown}{more}." if shown else left_out

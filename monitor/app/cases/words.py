@@ -15,6 +15,7 @@ from monitor.app.cases.lineage import Telling
 from monitor.certificate.case import Case
 from monitor.certificate.judging import Judgement
 from monitor.certificate.passages import own_rule
+from monitor.certificate.statement import conditions
 from monitor.certificate.usual import MET_AS_ASKED, as_asked
 from monitor.certificate.wording import coarse, days_below, rounds_named
 from monitor.material import HeatStatus
@@ -63,17 +64,7 @@ def verdict_json(case: Case, judgement: Judgement, left_out: Sequence[Mapping[st
         "came_after": list(case.came_after),
         "for_information": for_information(case) or judgement.only_as_asked,
         "confirmed_by": case.confirmed.by if case.confirmed is not None else None,
-        "conditions": [
-            {
-                "key": one.key,
-                "text": one.text,
-                "status": one.status.value,
-                "ok": one.ok,
-                "by": one.by,
-                "words": one.words,
-            }
-            for one in finding.conditions
-        ],
+        "conditions": conditions(finding),
         "unbroken": finding.unbroken.value if finding.unbroken is not None else None,
         "scattered": finding.scattered.value if finding.scattered is not None else None,
         "days": [

@@ -184,7 +184,7 @@ def test_flags_of_bare_files_are_those_of_conditioning(pairs):
     rows = [ReadingRow(T0 + minute * 7 * MIN, "a", Quantity.TEMPERATURE, micro, "Cel") for minute, micro in pairs]
     columns, conflicts = file_columns(rows, ProbeThresholds())
     verdicts = condition_bare([row.reading() for row in sorted(rows)])
-    assert conflicts == 0
+    assert conflicts == []
     assert columns["a"].quality.tolist() == [int(verdict.flag) for verdict in verdicts]
     assert columns["a"].times.tolist() == [verdict.time for verdict in verdicts]
 

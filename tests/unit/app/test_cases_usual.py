@@ -146,7 +146,31 @@ def test_spots_that_were_not_read_and_values_that_gave_way_are_told(case_of):
 
 
 def test_values_that_clash_stand_on_page_1(case_of):
-    case, _ = case_of(hours(T0, LATER) + line(T0 + 40 * HOUR, 20))
-    assert "1 reading was left out: of that instant there already was another value." in case.left_out
+    """The first value stayed, and nobody learned which rows clash."""
+    again = line(T0 + 40 * HOUR, 58) + line(T0 + 40 * HOUR, 20) + line(T0 + 41 * HOUR, "21,5")
+    case, _ = case_of(hours(T0, LATER) + again.replace("21,5", '"21,5"'))
+    assert "2 readings were left out: of that instant there already was another value." in case.left_out
+    assert "The first row stays: r.csv line 42 ('58 Cel') and not r.csv line 100 ('20 Cel')" in case.left_out
+    assert "r.csv line 43 ('58 Cel') and not r.csv line 101 ('21,5 Cel')" in case.left_out
     lines = list(verdict_lines(case, judge_case(case)))
     assert sum("another value" in one for one in lines) == 1
+
+
+def test_why_a_heap_without_a_record_of_its_own_counts_as_raw_is_said_with_what_would_be_right(case_of):
+    """It said *by its own record it had not met this rule* of a heap that was hot for days, and whose probe nobody named."""
+    readings = hours(T0, LATER) + hours(T0, LATER, probe="b")
+    log = work(T0, "built") + work(T0, "built", place="p2") + work(LATER - HOUR, "merged", place="p2", to="p1")
+    case, _ = case_of(readings, log, probes=("a",))
+    (said,) = [one for one in case.remarks if "was put onto this one" in one]
+    assert "nobody says which probes were in that heap" in said
+    assert "counts as raw" in said
+    assert "an entry `probe in` at p2" in said
+    assert judge_case(case).finding.outcome is Outcome.NOT_MET
+    named, _ = case_of(readings, log + work(T0, "probe in", place="p2", probe="b"), probes=("a",))
+    (said,) = [one for one in named.remarks if "was put onto this one" in one]
+    assert "both had met this rule, each by its own record" in said
+    assert judge_case(named).met
+    cold = hours(T0, LATER) + hours(T0, LATER, 30, probe="b")
+    unmet, _ = case_of(cold, log + work(T0, "probe in", place="p2", probe="b"), probes=("a",))
+    (said,) = [one for one in unmet.remarks if "was put onto this one" in one]
+    assert "by its own record it had not met this rule" in said

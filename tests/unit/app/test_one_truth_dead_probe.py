@@ -1,0 +1,148 @@
+"""A probe that dies, and people who read on by hand: the engine, the certificate from the journal and from files agree."""
+
+from random import Random
+
+import pytest
+from certificate_yard import DAY, HOUR, MIN, T0, Journal, core, yard
+
+from monitor.app.cases import Asked, known_rule
+from monitor.app.cases.from_files import file_case
+from monitor.app.cases.read_files import Files
+from monitor.certificate import judge_case
+from monitor.model.settings import Pile
+from monitor.model.thresholds import PileThresholds
+from monitor.model.times import show_time
+from monitor.model.words import Method
+from monitor.proof import Outcome
+
+RULE = "us-112-54-turned"
+
+
+class Yard(Journal):
+    """One heap with a probe or two, of which everything that is read or logged can be handed in as files, too."""
+
+    def __init__(self, folder, probes):
+        # Files know nothing of the hour after a probe is back: here there is none.
+        own = PileThresholds(settle_ms=0)
+        piles = {"p1": Pile(name="p1", rule=RULE, method=Method.TURNED, thresholds=own)}
+        super().__init__(folder / "data", yard(piles=piles, probes={name: core("p1") for name in probes}))
+        self.out, self.probes, self.rows, self.works = folder, probes, [], []
+
+    def did(self, at, kind, probe=""):
+        self.work(at, "p1", kind, entered=at, **({"probe": probe} if probe else {}))
+        self.works.append(f"{show_time(at)},p1,{kind},{probe}\n")
+
+    def said(self, at, **celsius):
+        rows = [[at, name.replace("_", "-"), round(value * 1_000_000), "Cel"] for name, value in celsius.items()]
+        self.put(at, "readings", {"rows": rows, "ahead": [], "by": "Ann"})
+        self.rows += [f"{show_time(at)},{name},temperature,{micro / 1_000_000},Cel\n" for _, name, micro, _ in rows]
+
+    def by_hand(self, at, *celsius):
+        for spot, value in zip(("west", "east"), celsius, strict=False):
+            micro = round(value * 1_000_000)
+            self.put(at, "readings", {"rows": [[at, f"hand:p1:{spot}", micro, "Cel"]], "ahead": [], "by": "Ann"})
+            self.rows.append(f"{show_time(at)},hand:p1:{spot},temperature,{micro / 1_000_000},Cel\n")
+            at += 4 * MIN
+        return at
+
+    def from_files(self, **asked):
+        (self.out / "r.csv").write_text("time,probe,quantity,value,unit\n" + "".join(self.rows))
+        (self.out / "w.csv").write_text("time,place,kind,probe\n" + "".join(self.works))
+        files = Files([self.out / "r.csv"], [self.out / "w.csv"], "p1")
+        return file_case(files, known_rule(RULE, None), Asked(now=T0 + 400 * DAY, probes=self.probes, **asked))[0]
+
+    def all_agree(self):
+        """Return the finding that all agree on."""
+        (batch,) = self.engine.state.runs
+        now, progress, total_ms = self.live(batch)
+        stored = judge_case(self.case(batch, end=now)).finding
+        filed_case = self.from_files(end=now)
+        filed = judge_case(filed_case).finding
+        for name, finding in (("journal", stored), ("files", filed)):
+            assert (finding.outcome is Outcome.MET) == (progress.state.value == "met"), name
+            assert finding.total_ms == total_ms, name
+            # A case begins at the first reading that counts: what was logged before that is no turning of it.
+            own, theirs = ({key: value for key, value in one.items() if key != "turnings_logged"}
+                           for one in (finding.values, progress.values))  # fmt: skip
+            assert own == theirs, name
+        assert filed.hold == stored.hold
+        assert filed.proven == stored.proven
+        assert filed.outcome is stored.outcome
+        return filed, filed_case
+
+
+@pytest.fixture
+def yard_of(tmp_path):
+    made = []
+
+    def opened(*probes):
+        made.append(Yard(tmp_path, probes))
+        made[-1].did(T0, "built")
+        return made[-1]
+
+    yield opened
+    for one in made:
+        one.writer.close()
+
+
+def test_a_dead_probe_hands_over_to_rounds_in_files_as_in_the_journal(yard_of):
+    """`certify` on files took the time after the probe's last reading for unproven, for ever."""
+    heap = yard_of("p1-a")
+    for at in range(T0 + MIN, T0 + DAY, HOUR):
+        heap.said(at, p1_a=60)
+    for hour in (26, 50, 74):
+        heap.by_hand(T0 + hour * HOUR, 60, 59)
+    for at in range(T0 + 80 * HOUR, T0 + 90 * HOUR, HOUR):
+        heap.said(at, p1_a=60)
+    finding, case = heap.all_agree()
+    assert finding.total_ms == (23 + 48 + 9) * HOUR
+    (probe,) = [one for one in case.probes if not one.by_hand]
+    assert [one.how for one in probe.entries] == ["built", "fell silent", "spoke again"]
+
+
+def test_rows_of_the_probe_that_cannot_be_read_let_no_round_prove_in_its_place(yard_of):
+    heap = yard_of("p1-a")
+    for at in range(T0 + MIN, T0 + DAY, HOUR):
+        heap.said(at, p1_a=60)
+    for hour in (26, 50, 74):
+        heap.by_hand(T0 + hour * HOUR, 60, 59)
+    whole = judge_case(heap.from_files()).finding
+    heap.rows += [f"{show_time(at)},p1-a,temperature,4o,Cel\n" for at in range(T0 + DAY, T0 + 74 * HOUR, HOUR)]
+    spoiled = judge_case(heap.from_files()).finding
+    assert (whole.total_ms, spoiled.total_ms) == ((23 + 48) * HOUR, 23 * HOUR)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_everybody_agrees_on_any_record_of_probes_that_die(yard_of, seed):
+    rng = Random(seed)
+    probes = ("p1-a", "p1-b")[: rng.choice((1, 1, 2))]
+    heap = yard_of(*probes)
+    alive, out = set(probes), set()
+    level, at = 60.0, T0 + MIN
+    while at < T0 + 18 * DAY:
+        level = min(66, max(rng.choice((48, 57)), level + rng.uniform(-4, 4)))
+        if rng.random() < 0.8:
+            at = heap.by_hand(at, level + rng.uniform(0, 2), level)
+        done = at + 2 * HOUR
+        if rng.random() < 0.25:
+            heap.did(done, "turned")
+            for number, probe in enumerate(probes):
+                # Put back with the others, whether or not its battery lives.
+                if probe not in out:
+                    heap.did(done + (20 + number) * MIN, "probe in", probe)
+        elif rng.random() < 0.15:
+            probe = rng.choice(probes)
+            heap.did(done, "probe in" if probe in out else "probe out", probe)
+            out ^= {probe}
+        if rng.random() < 0.05:
+            heap.did(done + 30 * MIN, "added")
+        for probe in probes:
+            if rng.random() < 0.3:
+                alive ^= {probe}
+        for when in range(done + HOUR, done + 19 * HOUR, 40 * MIN):
+            told = {probe.replace("-", "_"): level + rng.uniform(-1, 1) for probe in alive - out}
+            if told:
+                heap.said(when, **told)
+        at = done + 19 * HOUR + rng.randrange(0, 300) * MIN
+        at -= at % MIN
+    heap.all_agree()
