@@ -3,14 +3,15 @@
 Rules:
 1. From the journal: flag 1 unless another is kept. What waits for the next reading, or lies where a probe's readings are not
    accepted though it is in, gets 3: it is shown and does not count.
-2. From files: the file's own flag where it has one. Else 2, but 4 for error codes and what lies outside the measurable range;
-   no other check (a bare file says nothing of resolution, places, or ambient).
+2. From files: the file's own flag where it has one (`disowned` is what it takes out though it could be a temperature). Else 2,
+   but 4 for error codes and what lies outside the measurable range; no other check (a bare file says nothing of resolution,
+   places, or ambient).
 3. The key is (probe, time): the first of two values stays, and how many did not is told.
 """
 
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,8 @@ from monitor.model.readings import Reading
 from monitor.model.settings import Calibration
 from monitor.model.thresholds import ProbeThresholds
 from monitor.model.units import Quantity
+from monitor.proof import Limits
+from monitor.proof.crossed import zone
 from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS
 from monitor.recordings import ReadingRow
 
@@ -33,19 +36,40 @@ ALWAYS = ((LONG_AGO_MS, FAR_AHEAD_MS),)
 
 @dataclass(frozen=True, slots=True)
 class Columns:
-    """The readings of one probe in order of time; see `CaseProbe` for the columns."""
+    """The readings of one probe in order of time; see `CaseProbe` for the columns.
+
+    `disowned` are those that do not count for no other reason than that the file's own column says so.
+    """
 
     times: NDArray[np.int64]
     micro: NDArray[np.int64]
     units: NDArray[np.int8]
     unit_names: tuple[str, ...]
     quality: NDArray[np.int8]
+    disowned: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
 
     def first(self) -> int:
         """Return the time of the first accepted reading, else of the first one, else 0."""
         fit = self.times[self.quality <= int(Flag.NOT_EVALUATED)]
         known = fit if fit.size else self.times
         return int(known[0]) if known.size else 0
+
+    @property
+    def spoke(self) -> NDArray[np.bool_]:
+        """Which of them show that the probe was not silent: all that could be temperatures."""
+        counts: NDArray[np.bool_] = self.quality <= int(Flag.NOT_EVALUATED)
+        return counts | self.disowned if self.disowned.size else counts
+
+    def disowned_outside(self, limits: Sequence[Limits]) -> tuple[int, ...]:
+        """Return when disowned readings were taken that lie outside some of these limits, UTC ms."""
+        if not self.disowned.any():
+            return ()
+        every = replace(self, quality=np.full(self.times.shape, int(Flag.NOT_EVALUATED), dtype=np.int8))
+        milli = accepted(every.probe("")).milli_c
+        outside = np.zeros(self.times.shape, dtype=np.bool_)
+        for one in limits:
+            outside |= zone(milli, one) != 0
+        return tuple(self.times[self.disowned & outside].tolist())
 
     def probe(self, name: str, calibrations: Sequence[Calibration] = ()) -> CaseProbe:
         """Return a probe that served all the time with these readings."""
@@ -130,7 +154,9 @@ def _of_rows(rows: list[ReadingRow], thresholds: ProbeThresholds) -> tuple[Colum
     bare = _bare_quality(rows[0].probe, columns, thresholds)
     # No column of the file makes an error code, or what no heap can be, a temperature.
     bad = (columns.quality == 0) | (bare == int(Flag.FAIL))
-    return replace(columns, quality=np.where(bad, bare, columns.quality).astype(np.int8)), conflicts
+    disowned = ~bad & (columns.quality > int(Flag.NOT_EVALUATED))
+    quality = np.where(bad, bare, columns.quality).astype(np.int8)
+    return replace(columns, quality=quality, disowned=disowned), conflicts
 
 
 def _bare_quality(probe: str, columns: Columns, thresholds: ProbeThresholds) -> NDArray[np.int8]:

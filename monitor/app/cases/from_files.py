@@ -132,6 +132,23 @@ class _Gathered:
         found: dict[str, Any] = json.loads(canonical_settings(replace(self.settings, probes=every)))
         return found
 
+    def unread(self, name: str) -> tuple[int, ...]:
+        """Return when a probe was read by rows that improve nothing: those that nobody can read, and those disowned."""
+        disowned = self.read.columns[name].disowned_outside(self.known.rule.all_limits())
+        return tuple(sorted({*self.read.unread(name), *disowned}))
+
+    def disowned(self) -> str:
+        """Return what page 1 says of readings that the files' own column calls bad; "" without any that matter."""
+        limits = self.known.rule.all_limits()
+        count = sum(len(self.read.columns[name].disowned_outside(limits)) for name in self.chosen)
+        if not count:
+            return ""
+        many = "1 reading" if count == 1 else f"{count:,} readings"
+        return (
+            f"{many} outside the rule's limits would count but for the files' own column `quality`, which calls it bad: from "
+            "the reading before each to the one after it nothing is proven."
+        )
+
     def firsts(self) -> dict[str, int]:
         """Return the first accepted reading of other piles, UTC ms."""
         return {pile: min(self.read.columns[name].first() for name in names) for pile, names in self.homes.items()}
@@ -178,9 +195,10 @@ def _with_failed(gathered: _Gathered, record: BatchRecord) -> BatchRecord:
     ]
     if not hands or not record.service:
         return record
-    # A row that cannot be read says that the probe was not silent: rounds must not prove in its place.
+    # A row that cannot be read, or that the file itself calls bad, says that the probe was not silent: rounds must not prove in
+    # its place.
     spoke = {
-        name: sorted([*accepted(read.columns[name].probe(name)).times.tolist(), *read.unread(name)])
+        name: sorted([*read.columns[name].times[read.columns[name].spoke].tolist(), *read.unread(name)])
         for name in record.service
     }
     pile = gathered.known_piles.get(files.pile)
@@ -237,7 +255,7 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
     files, read, known, first = gathered.files, gathered.read, gathered.known, gathered.first
     settings, telling = gathered.settings, gathered.telling
     probes = tuple(
-        replace(_probe(name, record, read.columns[name], settings, files), unread=read.unread(name))
+        replace(_probe(name, record, read.columns[name], settings, files), unread=gathered.unread(name))
         for name in gathered.chosen
     )
     if asked.as_of is not None:
@@ -264,7 +282,12 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
         built=None if by_reading else record.batch.built,
         restarts=() if by_reading and len(record.restarts) == 1 else record.restarts,
         work=tuple(_work(record)),
-        left_out=" ".join(filter(None, (*left_out_of(files, read, gathered.chosen, _placed(gathered)), case.left_out))),
+        left_out=" ".join(
+            filter(
+                None,
+                (*left_out_of(files, read, gathered.chosen, _placed(gathered)), gathered.disowned(), case.left_out),
+            )
+        ),
         remarks=tuple(dict.fromkeys(said)),
     )
     return with_what_came_in(case, record, telling, gathered.unnamed)

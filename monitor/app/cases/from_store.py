@@ -23,6 +23,7 @@ from monitor.app.cases.lineage import Telling, end_of, remarks
 from monitor.app.cases.services import closed, counts, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
 from monitor.app.cases.spots import read_by_hand, said_of_spots
+from monitor.app.cases.taken_back import entries_taken_back, readings_taken_back
 from monitor.app.cases.which_rule import KnownRule
 from monitor.app.console.refusals import ended, near
 from monitor.app.entries.work_log import work_log
@@ -40,6 +41,7 @@ from monitor.engine.state import load_state
 from monitor.journal import FOREVER
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
+from monitor.model.flags import FlagReason
 from monitor.model.readings import hand_spot
 from monitor.model.settings import Probe
 from monitor.model.thresholds import RULE_GAP_MS, RULE_HAND_GAP_MS
@@ -281,10 +283,21 @@ class _Gathered:
                 f"Whoever asked for this certificate chose the probes {', '.join(asked.probes)}; the batch's core "
                 f"{'probes' if len(left) > 1 else 'probe'} {', '.join(left)} {'were' if len(left) > 1 else 'was'} left out."
             )
+        said += entries_taken_back(work_log(self.view.store), record, self.telling, asked.as_of)
+        if any(one.by_hand for one in probes):
+            said += readings_taken_back(self._taken_back(record, asked), self.telling)
         if asked.method is not None and asked.method is not record.batch.method:
             method = record.batch.method.value
             said.append(f"The method {asked.method.value} was stated for this certificate; the record says {method}.")
         return " ".join(said)
+
+    def _taken_back(self, record: BatchRecord, asked: Asked) -> Iterator[tuple[CaseProbe, list[int]]]:
+        """Yield each series that was read by hand with when what was taken back of it was read."""
+        until = FOREVER if asked.as_of is None else asked.as_of
+        for name in self._hands():
+            gone = [kept.time for kept in self.view.store.flags(name, end=until) if kept.reason is FlagReason.WITHDRAWN]
+            if gone:
+                yield self._by_hand(record, name, alone=True), gone
 
     def remarks(
         self, record: BatchRecord, probes: tuple[CaseProbe, ...], asked: Asked, known: KnownRule

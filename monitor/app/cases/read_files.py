@@ -54,7 +54,8 @@ class Read:
     Attributes:
         columns: Temperatures by probe.
         works: The work log.
-        by_hand: The series of which the files say who read them.
+        by_hand: The series of which the files say who read them, in every row.
+        partly_by_hand: Those of which only some rows say so; they are taken for probes.
         conflicts: How many readings were left out for another value at the same time.
         clashes: Of the first of those instants, every row: the one that stays first.
         rows, entries: What cannot be read of the readings and of the work log.
@@ -64,6 +65,7 @@ class Read:
     columns: dict[str, Columns]
     works: list[Work]
     by_hand: frozenset[str] = frozenset()
+    partly_by_hand: frozenset[str] = frozenset()
     conflicts: int = 0
     clashes: list[list[str]] = field(default_factory=list)
     rows: list[Problem] = field(default_factory=list)
@@ -142,7 +144,9 @@ def read_files(files: Files, configuration: Configuration | None) -> Read:
     thresholds = configuration.settings.probe_thresholds if configuration is not None else ProbeThresholds()
     read.columns, conflicts = file_columns(rows, thresholds)
     read.conflicts, read.clashes = len(conflicts), _clashes(files, conflicts)
-    read.by_hand = frozenset(row.probe for row in rows if row.told is not None and row.told.by)
+    said_by = {row.probe for row in rows if row.told is not None and row.told.by}
+    nobody = {row.probe for row in rows if row.told is None or not row.told.by}
+    read.by_hand, read.partly_by_hand = frozenset(said_by - nobody), frozenset(said_by & nobody)
     if not read.columns and read.problems():
         raise MisuseError(ended(f"Nothing can be read: {read.problems()[0]}"))
     return read

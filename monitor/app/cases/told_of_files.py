@@ -25,6 +25,11 @@ def about_files(
         rows = "1 row of readings" if unread == 1 else f"{unread:,} rows of readings"
         yield f"{rows} cannot be read: from the reading before each to the one after it nothing is proven."
     yield from filter(None, (_conflicts(read),))
+    if partly := sorted(read.partly_by_hand.intersection(chosen)):
+        yield (
+            f"Some rows of {', '.join(partly)} say who read them and others do not: all are taken for a probe's, not for "
+            "readings by hand. Where a person read them all, `--by-hand` says so."
+        )
     if known.rule.wants_turnings and not files.work:
         yield "No work log was handed in, so no turning is known."
     if read.works and not any(files.pile in (work.place, work.to) for work in read.works):

@@ -19,7 +19,8 @@ _KINDS = (EventKind.WORK, EventKind.IMPORTED, EventKind.CORRECTION)
 class Entered:
     """One entry: the event that brought it (`at`, UTC ms), as it was logged, and as it stands (None: taken back).
 
-    `row` is its place among those of an import. `corrected` is when it was last corrected, UTC ms, or None.
+    `row` is its place among those of an import. `corrected` is when it was last corrected, UTC ms, or None, and
+    `corrected_by` by whom, or "".
     """
 
     at: int
@@ -28,6 +29,7 @@ class Entered:
     work: Work | None
     corrected: int | None = None
     row: int = 0
+    corrected_by: str = ""
 
     @property
     def entered(self) -> int:
@@ -46,7 +48,7 @@ def work_log(store: Store) -> list[Entered]:
             entry = by_name.get((event.payload.get("of", 0), event.payload.get("row", 0)))
             if entry is not None and entry.work is not None:
                 right = event.payload.get("work")
-                entry.corrected = event.at
+                entry.corrected, entry.corrected_by = event.at, str(event.payload.get("by") or "")
                 entry.work = None if right is None else work_from(right, entry.work.time)
             continue
         imported = event.kind is EventKind.IMPORTED

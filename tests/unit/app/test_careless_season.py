@@ -217,3 +217,54 @@ def test_deleting_a_turning_takes_the_verdict_with_it_and_a_correction_is_shown(
     case, judgement = season.certificate()
     assert judgement.finding.outcome is Outcome.NOT_MET
     assert any(one.corrected is not None for one in case.work if one.work.by == "Bob Example")
+
+
+def test_raw_material_that_was_logged_and_taken_back_stands_on_the_paper(season):
+    """Scraps thrown on top undid the heap; a word from anybody made it *met* again, and the certificate was silent of it."""
+    season.turned_season()
+    thrown = season.work(season.now + HOUR, "p1", "added", by="Cleo Example", what="kitchen scraps")
+    assert season.certificate()[1].finding.outcome is Outcome.NOT_MET
+    season.put(season.now + 2 * HOUR, "correction", {"of": thrown, "work": None, "by": "Bob Example"})
+    case, judgement = season.certificate()
+    assert judgement.finding.outcome is Outcome.MET
+    assert "by Bob Example: added at Bay 1 (kitchen scraps) on" in case.left_out
+    assert "as logged by Cleo Example; the verdict goes without it." in case.left_out
+    # Of a time before that there is nothing to tell.
+    assert season.case(season.batch(), as_of=season.now).left_out == ""
+
+
+def test_material_that_is_put_right_into_another_heap_stands_on_the_paper(season):
+    season.turned_season()
+    thrown = season.work(season.now + HOUR, "p1", "added", by="Cleo Example", what="kitchen scraps")
+    right = {"time": season.now + HOUR, "place": "p2", "kind": "added", "by": "Cleo Example", "what": "kitchen scraps"}
+    season.put(season.now + 2 * HOUR, "correction", {"of": thrown, "work": right, "by": "Bob Example"})
+    case, judgement = season.certificate()
+    assert judgement.finding.outcome is Outcome.MET
+    assert "Put right on" in case.left_out
+    assert "to added at Bay 2 (kitchen scraps)" in case.left_out
+    # Another amount of the same is no news, nor is a turning.
+    more = season.work(season.now + 3 * HOUR, "p1", "added", by="Cleo Example", what="leaves")
+    same = {"time": season.now + 3 * HOUR, "place": "p1", "kind": "added", "by": "Cleo Example", "what": "leaves"}
+    season.put(season.now + 4 * HOUR, "correction", {"of": more, "work": {**same, "amount": "1", "measure": "kg"}})
+    assert "leaves" not in season.certificate()[0].left_out
+
+
+def test_a_cold_reading_by_hand_that_was_taken_back_stands_on_the_paper(season):
+    for probe in PROBES:
+        season.work(season.now, "p1", "probe out", probe=probe, entered=season.now)
+        season.now += MIN
+    start = season.now
+    for day in range(17):
+        at = start + day * DAY
+        rows = [[at, f"hand:p1:{spot}", (95 if (day, spot) == (8, "west") else 145) * 1_000_000, "[degF]"]
+                for spot in ("east", "west")]  # fmt: skip
+        season.put(at, "readings", {"rows": rows, "ahead": [], "by": "Ann Example"})
+        if day % 3 == 1:
+            season.work(at + HOUR, "p1", "turned", entered=at + HOUR)
+        season.now = at + 2 * HOUR
+    assert season.certificate()[1].finding.outcome is Outcome.NOT_MET
+    wrong = {"time": start + 8 * DAY, "probe": "hand:p1:west"}
+    season.put(season.now, "correction", {"of": season.now, "work": None, "by": "Bob", "reading": wrong})
+    case, judgement = season.certificate()
+    assert judgement.finding.outcome is Outcome.MET
+    assert "1 reading by hand was taken back, and the verdict goes without: 95 °F by hand, west on" in case.left_out

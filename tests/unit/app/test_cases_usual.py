@@ -174,3 +174,33 @@ def test_why_a_heap_without_a_record_of_its_own_counts_as_raw_is_said_with_what_
     unmet, _ = case_of(cold, log + work(T0, "probe in", place="p2", probe="b"), probes=("a",))
     (said,) = [one for one in unmet.remarks if "was put onto this one" in one]
     assert "by its own record it had not met this rule" in said
+
+
+def test_what_the_files_themselves_call_bad_improves_nothing(case_of):
+    """A cold reading that the column `quality` called bad was left out: *met*, *no gaps*, and not a word of it."""
+    head = HEAD.strip() + ",quality\n"
+    rows = [f"{one},1\n" for one in hours(T0, LATER).splitlines()]
+    rows[40] = f"{line(T0 + 40 * HOUR, 40).strip()},4\n"
+    case, _ = case_of(head + "".join(rows))
+    assert "1 reading outside the rule's limits would count but for the files' own column `quality`" in case.left_out
+    judgement = judge_case(case)
+    assert (judgement.finding.outcome, judgement.finding.unproven_ms) == (Outcome.NOT_PROVEN, 2 * HOUR)
+    # What lies within them decides nothing; what no heap can be is no temperature, whoever calls it so.
+    rows[40] = f"{line(T0 + 40 * HOUR, 58).strip()},4\n"
+    rows[60] = f"{line(T0 + 60 * HOUR, -127).strip()},4\n"
+    fair, _ = case_of(head + "".join(rows))
+    assert fair.left_out == ""
+    assert judge_case(fair).met
+
+
+def test_one_row_that_names_a_person_makes_no_probe_a_hand_thermometer(case_of):
+    """Readings 20 hours apart were *met*, with 26 hours between rounds, since one of the rows said who read it."""
+    head = HEAD.strip() + ",by\n"
+    rows = [f"{line(T0 + n * 20 * HOUR, 60).strip()},\n" for n in range(8)]
+    rows[3] = rows[3].strip() + "Ann Example\n"
+    case, _ = case_of(head + "".join(rows))
+    assert judge_case(case).finding.outcome is Outcome.NOT_PROVEN
+    assert any("Some rows of a say who read them and others do not" in one for one in case.remarks)
+    everyone, _ = case_of(head + "".join(one.strip() + ("" if "Ann" in one else "Ann Example") + "\n" for one in rows))
+    assert judge_case(everyone).met
+    assert any("read from a thermometer by a person" in one for one in everyone.remarks)
