@@ -52,7 +52,8 @@ def test_columns_that_are_not_there_are_told_with_the_way_out(yard, command):
 
 
 @pytest.mark.parametrize(
-    ("work", "said"), [("", "nothing that its probes sent counts yet"), ("turned", "nothing that its probes sent counts yet")]
+    ("work", "said"),
+    [("", "nothing that its probes sent counts yet"), ("turned", "nothing that its probes sent counts yet")],
 )
 def test_a_probe_whose_readings_were_taken_in_was_heard(yard, work, said):
     """`status` said *never heard* beside *last reading 160 days ago*."""
