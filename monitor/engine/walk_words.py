@@ -280,7 +280,8 @@ def _notice(core: Core, run: BatchRun, change: WalkChange) -> None:
                 return
             change = replace(change, values={**change.values, "coldest_c": plain_number(last.low)})
         run.tellings.append("holding")
-        _once(core, run, "holding", Priority.LOW, change, "coldest_c", limit, {})
+        # Nobody needs to act on it: it can wait for the digest.
+        _once(core, run, "holding", Priority.LINE, change, "coldest_c", limit, {})
     elif change.after == Phase.READY:
         limit = core.thresholds_of(run).ready_milli_c
         air = any(one.quantity is Quantity.TEMPERATURE for _, one in core.probes_of(AMBIENT))

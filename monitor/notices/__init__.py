@@ -3,6 +3,7 @@
 from monitor.notices.by_hand import beyond, meaning, read_words
 from monitor.notices.desk import NoticeDesk
 from monitor.notices.facts import Facts, Phrases, hand_words
+from monitor.notices.headlines import headline, standing
 from monitor.notices.instants import redated, said
 from monitor.notices.letters import Words
 from monitor.notices.names import clean
@@ -34,9 +35,11 @@ __all__ = [
     "compose",
     "compose_kept",
     "hand_words",
+    "headline",
     "meaning",
     "next_round_words",
     "read_words",
     "redated",
     "said",
+    "standing",
 ]

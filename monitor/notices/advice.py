@@ -9,7 +9,6 @@ Source: design of this project, section 4 (cautions); water trickled onto a dry 
 memory); the rest is common practice, no published source.
 """
 
-from monitor.model.readings import is_hand
 from monitor.model.settings import AMBIENT
 from monitor.model.units import Quantity
 from monitor.notices.facts import Phrases
@@ -19,7 +18,7 @@ from monitor.notices.whence import whence
 
 def _silent(say: Phrases) -> str:
     if say.facts.place in ("", AMBIENT):
-        return "Check its battery, cable and radio. Until it is back the air is judged without it."
+        return "Check its battery, cable and radio. Until it is back, the air is judged without it."
     if say.facts.extra.get("empty"):
         return "Check its battery, cable and radio when you next pass. By the log nothing lies here."
     return f"Check its battery, cable and radio. Until it is back, {_by_hand(say)}."
@@ -55,7 +54,7 @@ def _link(say: Phrases) -> str:
         return "Check its account and the network; until then look at the page, since messages may not reach you."
     if say.facts.extra.get("what") == "mirror":
         return "Check its server and the network; the record here goes on, and the copy catches up."
-    return "Check cable, power and network; it is tried again and again. Until then measure by hand."
+    return "Check cable, power and network; it keeps trying. Until then measure by hand."
 
 
 def _unwatched(_: Phrases) -> str:
@@ -118,18 +117,10 @@ def _too_dry(_: Phrases) -> str:
     return "Sprinkle water a little at a time, mixing, until a squeezed handful gives two or three drops, no stream."
 
 
-def _holding(say: Phrases) -> str:
-    if is_hand(say.facts.probe):
-        return f"Read it every day{' until it is due for turning; log every turning' if say.turned else ''}."
-    return (
-        "Leave the probes in until it is due for turning; log every turning." if say.turned else "Leave the probes in."
-    )
-
-
 def _rule_met(_: Phrases) -> str:
     return (
         "Let it cool and cure: clean forks, clean thermometer, nothing raw on top from now on. This is time and temperature "
-        "alone; the rule's other terms are yours to see to."
+        "alone; the rule's other terms are for you to see to."
     )
 
 
@@ -145,8 +136,8 @@ def _ready(say: Phrases) -> str:
         f" No probe tells how warm the air is: judged by {say.limit} alone." if say.facts.extra.get("no_air") else ""
     )
     return (
-        "Turn and wet it once and see that it stays cool for 72 h: one that only went dry heats again. If there is no ammonia "
-        f"smell, try a handful of worms for 48 h first. In frost, worms wait.{no_air}{own}"
+        "Turn and wet it once and see that it stays cool for 72 h: a heap that only went dry heats again. If there is no "
+        f"ammonia smell, try a handful of worms for 48 h first. In frost, worms wait.{no_air}{own}"
     )
 
 
@@ -155,7 +146,7 @@ def _reheating(_: Phrases) -> str:
 
 
 def _suggested(_: Phrases) -> str:
-    return "Log it if you turned it. If nobody did, see whether the probes still sit where they belong."
+    return "Log it if you turned it; if nobody did, see whether the probes still sit where they belong."
 
 
 def _probes_out(say: Phrases) -> str:
@@ -164,7 +155,7 @@ def _probes_out(say: Phrases) -> str:
     one = len(say.facts.extra.get("out") or ()) == 1
     if say.facts.extra.get("aside"):
         what = f"what {'it shows' if one else 'they show'} is judged by nobody"
-    put = "Put it back, or log it in if it is back" if one else "Put them back, or log them in if they are back"
+    put = "Put it back, or log it in if it is in" if one else "Put them back, or log them in if they are in"
     return f"{put}: until then {what}."
 
 
@@ -212,7 +203,6 @@ ADVICE: dict[str, Advice] = {
     "too-wet": _too_wet,
     "too-dry": _too_dry,
     "warm-spot": lambda say: f"Feed the other side and look again tomorrow.{whence(say)}",
-    "holding": _holding,
     "rule-met": _rule_met,
     "ready": _ready,
     "reheating": _reheating,

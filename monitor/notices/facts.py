@@ -14,7 +14,6 @@ from monitor.model.settings import Settings
 from monitor.model.units import Quantity, show_difference, show_percent, show_temperature
 from monitor.model.words import Method
 from monitor.notices.instants import mark
-from monitor.notices.localtime import say_span
 from monitor.notices.names import clean, join_names
 
 STEADY_MILLI_K_PER_H = 300
@@ -129,11 +128,6 @@ class Phrases:
         return clean(self.settings.place_name(str(place)))
 
     @property
-    def lasted(self) -> str:
-        """How long it has lasted: `3 h`."""
-        return say_span(self.facts.now - self.facts.since)
-
-    @property
     def heading(self) -> str:
         """`, rising 2 °F an hour`, `, steady`, or nothing where the trend is not known."""
         if (stale := self.stale) is not None:
@@ -170,12 +164,6 @@ class Phrases:
         """Return what people call some probes, cleaned."""
         known = self.settings.probes
         return [clean(known[one].name if one in known and known[one].name else one, 24) for one in probes]
-
-    @property
-    def turned(self) -> bool:
-        """Whether the place is a pile that is turned."""
-        pile = self.settings.piles.get(self.facts.place)
-        return pile is not None and pile.method is Method.TURNED
 
     @property
     def method(self) -> Method | None:

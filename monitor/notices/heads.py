@@ -81,7 +81,7 @@ def _left(say: Phrases) -> str:
 
 def _stalled(say: Phrases) -> str:
     never_held = say.facts.extra.get("variant") == "no-hold"
-    return _needs(say, "has not reached its hold" if never_held else "not heating up")
+    return _needs(say, "not up to temperature yet" if never_held else "not heating up")
 
 
 def _cold_corner(say: Phrases) -> str:
@@ -104,7 +104,9 @@ def _turning_due(say: Phrases) -> str:
     number = f", {say.value} {now}{say.beside('needs')}" if say.facts.value_milli is not None else ""
     done = _progress(say) + _left(say)
     parts = [f"last turned {last}" if last else "not turned yet", *([done] if done else [])]
-    return f"{_probes_first(say)}{say.place} is due for turning {say.since}, {', '.join(parts)}{number}{say.alone}"
+    return (
+        f"{_probes_first(say)}{say.place} has been due for turning {say.since}, {', '.join(parts)}{number}{say.alone}"
+    )
 
 
 def _probes_first(say: Phrases) -> str:
@@ -140,19 +142,19 @@ def _fire(say: Phrases) -> str:
 
 def _lost(say: Phrases) -> str:
     return (
-        f"{say.place}: {say.probe} stopped at {say.value}{say.beside('watched from')} {say.since}, its node still sends"
+        f"{say.place}: {say.probe} stopped at {say.value}{say.beside('watched from')}, silent {say.since} "
+        "while its node still sends"
     )
 
 
 def _look(say: Phrases) -> str:
-    return f"{say.place}: {say.probe} shows {say.value}{say.beside('fire limit')} {say.since}, which may not be true"
+    doubt = "perhaps a bad probe, perhaps fire"
+    return f"{say.place}: {say.probe} has shown {say.value}{say.beside('fire limit')} {say.since}: {doubt}"
 
 
 def _quiet_probe(say: Phrases, what: str, last: str) -> str:
-    limit = say.facts.extra.get("limit_ms")
-    bound = f" (limit {show_duration(limit)})" if isinstance(limit, int) else ""
     number = f", {last} {say.value}" if say.facts.value_milli is not None else ""
-    return f"{say.place}: {what} for {say.lasted}{bound}, {say.since}{number}"
+    return f"{say.place}: {what} {say.since}{number}"
 
 
 def _clock(say: Phrases) -> str:
@@ -161,13 +163,14 @@ def _clock(say: Phrases) -> str:
     limit = say.facts.extra.get("limit_ms")
     bound = f" (limit {show_duration(limit)})" if isinstance(limit, int) else ""
     if say.facts.probe:
-        return f"{say.place}: the clock of {say.probe} is ahead{off}{bound} {say.since}"
+        far = f" {say_span(abs(by))}" if isinstance(by, int) else ""
+        return f"{say.place}: the clock of {say.probe} has been{far} ahead{bound} {say.since}"
     way = " back" if isinstance(by, int) and by < 0 else ""
     if say.facts.extra.get("variant") == "record" and isinstance(by, int):
-        return f"{say.place}: the record runs {say_span(abs(by))} ahead of the time, since the clock was wrong before"
+        return f"{say.place}: the record is {say_span(abs(by))} ahead of the time because the clock was wrong before"
     if say.facts.extra.get("variant") == "nodes" and isinstance(by, int):
         side = "behind" if by > 0 else "ahead of"
-        return f"{say.place}: the computer's clock is {say_span(abs(by))} {side} the clocks of the probes"
+        return f"{say.place}: the computer's clock is {say_span(abs(by))} {side} the probes' clocks"
     return f"{say.place}: the computer's clock jumped{way}{off}{bound} at {say.time(say.facts.since)}"
 
 
@@ -175,10 +178,10 @@ def _link(say: Phrases) -> str:
     name = say.word("name") or "a link"
     why = f" ({say.word('why')})" if say.word("why") else ""
     if say.facts.extra.get("what") == "channel":
-        return f"{say.place}: messages by {name} do not get through {say.since}, {say.lasted} now{why}"
+        return f"{say.place}: messages by {name} have not come through {say.since}{why}"
     if say.facts.extra.get("what") == "mirror":
-        return f"{say.place}: the copy to {name} does not get through {say.since}, {say.lasted} now{why}"
-    return f"{say.place}: nothing arrives from {name} {say.since}, {say.lasted} now{why}"
+        return f"{say.place}: the copy to {name} has not come through {say.since}{why}"
+    return f"{say.place}: nothing has come from {name} {say.since}{why}"
 
 
 def _worms_in_danger(say: Phrases) -> str:
@@ -216,7 +219,7 @@ def _too_dry(say: Phrases) -> str:
 def _rule_met(say: Phrases) -> str:
     done = _progress(say)
     rule = f" {say.word('rule')}" if say.word("rule") else ""
-    return f"{say.place}: its rule{rule} is met {say.since}" + (f", {done}" if done else "") + say.alone
+    return f"{say.place}: its rule{rule} has been met {say.since}" + (f", {done}" if done else "") + say.alone
 
 
 def _reheating(say: Phrases) -> str:
@@ -229,14 +232,16 @@ def _reheating(say: Phrases) -> str:
 
 def _suggested(say: Phrases) -> str:
     number = f"; hottest {say.value} now" if say.facts.value_milli is not None else ""
-    return f"{say.place}: looks like a turning at {say.time(say.facts.since)}, nobody logged one{number}"
+    when = say.time(say.facts.since)
+    return f"{say.place} looks as if it was turned at about {when}, but nobody has logged it{number}"
 
 
 def _probes_out(say: Phrases) -> str:
     out, rest = say.facts.extra.get("out") or (), say.facts.extra.get("in") or ()
     which = join_names(say.names(out)) if out else "probes"
     back = f"; {join_names(say.names(rest))} {'is' if len(rest) == 1 else 'are'} in" if rest else ""
-    return f"{say.place}: {which} outside {say.since}{back}"
+    has = "has" if len(out) == 1 else "have"
+    return f"{say.place}: {which} {has} been outside {say.since}{back}"
 
 
 def _named(say: Phrases) -> str:
@@ -249,7 +254,7 @@ def _read_late(say: Phrases) -> str:
     where = say.hand(say.facts.probe)
     return (
         f"{say.place}: {say.value} was read by hand{where} at {say.time(say.facts.since)}, {_named(say)}{say.beside()}; "
-        "it was written down only now"
+        "it was logged only now"
     )
 
 
@@ -272,20 +277,20 @@ def _over(say: Phrases) -> str:
         return f"{say.place}: not known to be over: {_named(say)} {say.since}{last}; {gone} was taken away"
     until = say.extra_time("until") or say.time(say.facts.now)
     now = f", now {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
-    return f"{say.place}: over since {until}: {_named(say)} {say.since}{now}"
+    return f"{say.place}: {_named(say)}, over since {until} (it began {say.time(say.facts.since)}){now}"
 
 
 def _past(say: Phrases) -> str:
     until = say.extra_time("until")
     span = f"from {say.time(say.facts.since)}" + (f" to {until}" if until else "")
-    went = "it fell to" if say.facts.extra.get("alarm") in ("freezing", "too-dry") else "it reached"
+    went = "down to" if say.facts.extra.get("alarm") in ("freezing", "too-dry") else "up to"
     worst = f", {went} {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
     return f"{say.place}: over already: {_named(say)} {span}{worst}{say.at_probe}"
 
 
 def _holding(say: Phrases) -> str:
     coldest = f", coldest {say.value}{say.beside('needs')}" if say.facts.value_milli is not None else ""
-    return f"{say.place}: holding{coldest}{say.at_probe} {say.since}{say.heading}"
+    return f"{say.place}: at temperature throughout{coldest}{say.at_probe} {say.since}{say.heading}"
 
 
 def _empty_yet_warm(say: Phrases) -> str:
@@ -298,7 +303,7 @@ def _empty_yet_warm(say: Phrases) -> str:
 
 
 def _flat(say: Phrases) -> str:
-    return f"{say.place}: {say.probe} has shown exactly {say.value} for {say.lasted}, {say.since}"
+    return f"{say.place}: {say.probe} has shown exactly {say.value} {say.since}"
 
 
 HEADS: dict[str, Head] = {
@@ -316,12 +321,11 @@ HEADS: dict[str, Head] = {
     "link": _link,
     "unwatched": _unwatched,
     "disk": _fault("nothing has been stored"),
-    "record": _fault("the record has been known to be damaged"),
+    "record": _fault("the record is damaged, known"),
     "backup": _fault("the backup has been failing"),
     "page": _fault("the page has been away"),
     "worms-in-danger": _worms_in_danger,
     "too-dry": _too_dry,
-    "holding": _holding,
     "rule-met": _rule_met,
     "ready": lambda say: plain_head(say, "cool enough for worms"),
     "reheating": _reheating,
@@ -332,8 +336,11 @@ HEADS: dict[str, Head] = {
     "read-late": _read_late,
     "apart": _apart,
     # Lines of the digest.
-    "cool": lambda say: f"{plain_head(say, 'cool', 'comfort from')}: feed half",
-    "cold": lambda say: f"{plain_head(say, 'cold', 'cold below')}: no wet food, it waits and heats in spring",
+    "holding": _holding,
+    "cool": lambda say: f"{plain_head(say, 'cool', 'comfort from')}; feed half as much",
+    "cold": lambda say: (
+        f"{plain_head(say, 'cold', 'cold below')}; give no wet food: it would lie there and heat up in spring"
+    ),
     "warm": lambda say: plain_head(say, "warm", "comfort up to"),
     "pile-too-dry": lambda say: plain_head(say, "dry", "line at"),
     "pile-too-wet": lambda say: plain_head(say, "wet", "line at"),

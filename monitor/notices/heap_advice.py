@@ -37,7 +37,9 @@ def _gas(say: Phrases) -> str:
 
 
 def _stalled(say: Phrases) -> str:
-    small = "" if say.method is Method.VESSEL else " Under 3 ft (1 m) any way: build it bigger, in frost cover it."
+    small = (
+        "" if say.method is Method.VESSEL else " Under 3 ft (1 m) in any direction: build it bigger; in frost cover it."
+    )
     more = f"Neither: mix in fresh greens.{small}"
     return f"{ASK_MOISTURE} Dripping: mix in dry coarse stuff. Crumbling: wet it. {more}{_gas(say)}"
 
@@ -93,9 +95,9 @@ def _beyond_rule(say: Phrases) -> str:
 
 def _hot(say: Phrases) -> str:
     if say.method is Method.STATIC:
-        return f"Run the fan at full for a day. Wet only what is dry: let a handful cool, then squeeze it. {AIR_FIRST}"
+        return f"Run the fan at full speed for a day. Wet only what is dry: let a handful cool, then squeeze it. {AIR_FIRST}"
     if say.method is Method.VESSEL:
-        return f"Run the fan at full for a day and open the vents; do not wet it. {NEVER_IN}"
+        return f"Run the fan at full speed for a day and open the vents; do not wet it. {NEVER_IN}"
     if say.method is Method.PASSIVE:
         return f"Loosen it within a day, wetting what is dry as you go, never from the top alone. {UPWIND} {AIR_FIRST}"
     return f"Take all probes out, then turn and wet it within a day. {UPWIND} {AIR_FIRST}"
@@ -103,9 +105,10 @@ def _hot(say: Phrases) -> str:
 
 def _too_hot(say: Phrases) -> str:
     if say.method is Method.STATIC:
-        return f"Run the fan at full; do not reach in or pour water on. Stay upwind of dust and mold. {SHED} {if_smoke(say)}"
+        keep_out = "do not reach in or pour water on. Stay upwind of dust and mold"
+        return f"Run the fan at full speed; {keep_out}. {SHED} {if_smoke(say)}"
     if say.method is Method.VESSEL:
-        return f"Run the fan at full and open the vents; do not wet it. {NEVER_IN} {if_smoke(say)}{_beyond_rule(say)}"
+        return f"Run the fan at full speed and open the vents; do not wet it. {NEVER_IN} {if_smoke(say)}{_beyond_rule(say)}"
     return (
         "Keep your hands out: it scalds. Fork some out at the edge, let it cool, squeeze it. No smoke: with a charged hose "
         "at hand take it down in thin layers to under 5 ft (1.5 m), soaking what is dry as you spread it, upwind of dust and "

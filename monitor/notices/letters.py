@@ -6,6 +6,7 @@ from typing import Any
 
 from monitor.model.effects import Draft, EffectKind, Occasion
 from monitor.model.words import Priority
+from monitor.notices.headlines import and_more, headline
 from monitor.notices.instants import mark, said
 from monitor.notices.localtime import say_span, say_time
 from monitor.notices.names import clean, join_names
@@ -127,15 +128,21 @@ class Letters:
     def _group_text(self, pairs: list[tuple[Slip, Telling]], at: int) -> str:
         if self.wordless:
             return ""
-        site = clean(self.roster.settings.site.name)
-        urgent = sum(telling.ended is None and telling.priority >= Priority.HIGH for _, telling in pairs)
-        ended = sum(telling.ended is not None for _, telling in pairs)
-        head = f"{site}: {len(pairs)} notices" + (f", {urgent} urgent" if urgent else "")
-        head += f", {ended} over." if ended else "."
+        # A phone shows the first line: it is what matters most, not how much there is.
+        head = f"{and_more(self._headline(*pairs[0], at), len(pairs) - 1)}."
         lines = [self._line(slip, telling, at) for slip, telling in pairs[:GROUP_LINES]]
         if len(pairs) > GROUP_LINES:
             lines.append(f"… and {len(pairs) - GROUP_LINES} more.")
         return "\n".join([head, *(f"{number}. {line}" for number, line in enumerate(lines, 1))])
+
+    def _headline(self, slip: Slip, telling: Telling, at: int) -> str:
+        settings = self.roster.settings
+        place = clean(settings.place_name(telling.place) if telling.place else settings.site.name)
+        if slip.reason is NoticeReason.OVER:
+            return headline(telling.over_short, place)
+        message = self._current(slip, telling, at)
+        over = ", over" if telling.ended is not None else "" if message.known else ", not known to be over"
+        return f"{headline(message.short, place)}{over}"
 
     def _line(self, slip: Slip, telling: Telling, at: int) -> str:
         return said(self._line_kept(slip, telling, at), at, self.roster.zone)
@@ -170,7 +177,7 @@ class Letters:
             NoticeReason.PUT_OFF_ENDED: f"Put off until now, {still[:1].lower()}{still[1:]}: ",
             NoticeReason.TAKEN_UP: "Taken up again: ",
             NoticeReason.MORE_URGENT: "Now more urgent: ",
-            NoticeReason.UNANSWERED: f"Passed on, {self._told_before(telling)} did not answer: ",
+            NoticeReason.UNANSWERED: f"Passed on to you, {self._told_before(telling)} did not answer: ",
             NoticeReason.TAKEN_OVER: "Passed on to you, now on duty: ",
         }.get(slip.reason, "")
         if opening and telling.priority is Priority.HIGHEST:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from monitor.model.events import Answer
 from monitor.model.times import DAY_MS, HOUR_MS
+from monitor.notices.headlines import and_more, headline
 from monitor.notices.instants import said
 from monitor.notices.letters import Words
 from monitor.notices.localtime import say_date, say_span, say_time
@@ -64,7 +65,7 @@ class Summary:
 
     def digest(self, state: DeskState, since: int, to: int, now: int, places: tuple[str, ...]) -> str:
         """Return the digest of [since, to) (UTC ms), read at `now`, for somebody who looks after `places` (empty: all)."""
-        return self._composed("Digest of", state, (since, to), now, places)
+        return self._composed("Digest of", state, (since, to), now, places, worst_first=True)
 
     def away(self, state: DeskState, since: int, now: int, places: tuple[str, ...]) -> str:
         """Return *while you were away* for [since, now] (UTC ms) and `places` (empty: all)."""
@@ -130,7 +131,17 @@ class Summary:
             how = f"{unknown_words(watch, say)}; nobody knows how it is"
         return "; ".join([*([", ".join(ages)] if ages else []), how])
 
-    def _composed(self, title: str, state: DeskState, span: tuple[int, int], now: int, places: tuple[str, ...]) -> str:
+    def _composed(
+        self,
+        title: str,
+        state: DeskState,
+        span: tuple[int, int],
+        now: int,
+        places: tuple[str, ...],
+        *,
+        worst_first: bool = False,
+    ) -> str:
+        """Return a summary; `worst_first` where its first line is a mail's subject."""
         since, to = span
         lines = [line for line in state.lines if since <= line.at < to and self._wanted(line.place, places)]
         watches = self._watches(places)
@@ -138,12 +149,16 @@ class Summary:
         start = self._time(since, now)
         if not lines and not standing:
             known = all_known(watches)
-            quiet = (
-                f"nothing to tell since {start} and no alarm is open{'' if known else ', but not everything is known'}"
-            )
+            quiet = f"no alarm is open{'' if known else ', but not everything is known'}; nothing to tell since {start}"
             return f"{title} {self._site()}: {quiet}; {self._counted(watches, now)}."
-        parts = [f"{title} {self._site()}, {say_date(now, self.roster.zone)}, since {start}:"]
-        parts += ["Open now:", *standing] if standing else ["No alarm is open."]
+        day = f"{say_date(now, self.roster.zone)}, since {start}"
+        if worst_first:
+            quiet = f"{len(standing)} muted or out of service" if standing else "no alarm is open"
+            worst = self._worst(state, now, places) or quiet
+            parts = [f"{title} {self._site()}: {worst}; {day}."]
+        else:
+            parts = [f"{title} {self._site()}, {day}:"]
+        parts += ["Open now:", *standing] if standing else [] if worst_first else ["No alarm is open."]
         by_place: dict[str, list[Line]] = {}
         for line in lines:
             by_place.setdefault(line.place, []).append(line)
@@ -168,10 +183,7 @@ class Summary:
     def _standing(
         self, state: DeskState, now: int, places: tuple[str, ...], watches: Iterable[PlaceWatch]
     ) -> list[str]:
-        tellings = [
-            (key, one) for key, one in state.tellings.items() if one.standing and self._wanted(one.place, places)
-        ]
-        tellings.sort(key=lambda pair: (-pair[1].priority, pair[1].since))
+        tellings = self._told(state, places)
         muted = [pair for one in watches for pair in one.muted]
         shut = [one for _, one in sorted(state.out_of_service.items()) if self._wanted(one.place, places)]
         return [
@@ -181,6 +193,21 @@ class Summary:
             f"- out of service{_by(one.by)} since {self._time(one.at, now)}: {self._said(one.short, now)}"
             for one in shut
         ]
+
+    def _told(self, state: DeskState, places: tuple[str, ...]) -> list[tuple[str, Telling]]:
+        """Return the alarms that are on, the worst first."""
+        found = [(key, one) for key, one in state.tellings.items() if one.standing and self._wanted(one.place, places)]
+        return sorted(found, key=lambda pair: (-pair[1].priority, pair[1].since))
+
+    def _worst(self, state: DeskState, now: int, places: tuple[str, ...]) -> str:
+        """Return the headline of the worst that is open, and how many more are."""
+        tellings = self._told(state, places)
+        if not tellings:
+            return ""
+        key, worst = tellings[0]
+        place = self._place(worst.place) if worst.place else self._site()
+        words = and_more(headline(self._now(key, worst, now), place), len(tellings) - 1)
+        return f"{words} open" if len(tellings) > 1 else f"{words}, open"
 
     def _now(self, key: str, telling: Telling, now: int) -> str:
         fresh = self.words(key, now) if self.words is not None else None

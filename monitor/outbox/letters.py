@@ -5,16 +5,13 @@ before says so; nothing secret is added except what the link itself carries.
 """
 
 import json
-import re
 from dataclasses import dataclass
 
 from monitor.model.effects import Occasion
 from monitor.model.times import show_time
 from monitor.model.words import Priority
+from monitor.notices import headline, standing
 from monitor.outbox.rows import NoticeRow
-
-SUBJECT_MOST = 60
-"""A longer beginning is no subject (ours)."""
 
 NO_ANSWER = "no answer in time"
 """Beginning of the reason of a failure after which the message may have arrived all the same."""
@@ -87,10 +84,13 @@ def letter(row: NoticeRow, *, site: str, place: str, link: str, head: str, seen:
 
 
 def _subject(row: NoticeRow, place: str) -> str:
-    """Return what a list of mails should show: where, and what is wrong, without the numbers."""
-    if row.occasion not in (Occasion.NEW, Occasion.REPEAT, Occasion.PASSED_ON):
+    """Return what a list of mails should show: where, what is worst and its number, and how many more there are."""
+    first = row.text.split("\n", 1)[0].strip()
+    if row.occasion == Occasion.GROUP:
+        return first.removesuffix(".") or place
+    if row.occasion == Occasion.DIGEST:
+        return first.split("; ", 1)[0].removesuffix(".") or place
+    found = headline(first, place)
+    if not found:
         return place
-    what = re.split(r"[,(]|\.(?!\d)|: (?=[-\u2212\d])", row.text.removeprefix(f"{place}: "), maxsplit=1)[0].strip()
-    if not what or "\n" in what or len(what) > SUBJECT_MOST:
-        return place
-    return what if place in what else f"{place}: {what}"
+    return (found if place in found else f"{place}: {found}") + standing(first)

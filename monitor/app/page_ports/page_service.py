@@ -77,7 +77,7 @@ class PageService:
                 self._hub.event(*fault("page", str(fault_there).rstrip(".")))
             self._try_again()
             return
-        if self._again is not None or self._is_told_away():
+        if self._again is not None or _is_told_away(self._hub.writer):
             self._again = None
             self._hub.event(*fault_over("page"))
 
@@ -89,11 +89,6 @@ class PageService:
         host = f"[{page.listen}]" if ":" in page.listen else page.listen
         self.address = page.link if port == page.port else f"http://{host}:{port}"
         log.info("The page is at %s", self.address)
-
-    def _is_told_away(self) -> bool:
-        engine = self._hub.writer.engine
-        link = engine.state.links.get(fault_name("page")) if isinstance(engine, Engine) else None
-        return link is not None and not link.up
 
     def _try_again(self) -> None:
         self._again = threading.Timer(AGAIN_S, lambda: self._hub.call(self._start_if_away))
@@ -114,18 +109,27 @@ class PageService:
         self.address = ""
 
 
+def _is_told_away(writer: Writer) -> bool:
+    """Tell whether the page is known to be away now."""
+    engine = writer.engine
+    link = engine.state.links.get(fault_name("page")) if isinstance(engine, Engine) else None
+    return link is not None and not link.up
+
+
 def notice_links(configuration: Callable[[], Configuration], writer: Writer) -> Links:
     """Return what gives a notice its links, asked on the writer's thread as the message goes out."""
 
     def links(row: NoticeRow) -> tuple[str, str]:
         now = configuration()
+        if not now.page.on or _is_told_away(writer):
+            return "", ""  # it would lead to nothing; least of all in the message that says so
         base = now.page.link
         if row.occasion == Occasion.DIGEST:
             return f"{base}/away", ""
         place = "" if row.place == AMBIENT else row.place
         known = place in now.settings.piles or place in now.settings.bins
         link = place_address(base, place if known else "")
-        if not now.page.on or _stays_here(base) or not _asks(writer, row):
+        if _stays_here(base) or not _asks(writer, row):
             return link, ""
         try:
             key = load_key(now.data)

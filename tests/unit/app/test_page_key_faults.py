@@ -22,7 +22,7 @@ ROW = SimpleNamespace(
 def letters(tmp_path, monkeypatch):
     configuration = load_text(YARD, tmp_path / "heaptender.toml", {}, rules=set())
     monkeypatch.setattr(page_service, "_asks", lambda *_: True)
-    links = notice_links(lambda: configuration, None)
+    links = notice_links(lambda: configuration, SimpleNamespace(engine=None))
     configuration.data.mkdir()
     return configuration.data, composer(lambda: configuration, lambda: "", links)
 

@@ -143,6 +143,10 @@ class Drive:
     def notices(self, text=""):
         return [e for e in self.effects if e.draft.kind.value == "notice" and text in e.draft.text]
 
+    def digest_lines(self, text=""):
+        """What stands in the coming digests."""
+        return [line.text for line in self.engine.state.desk.lines if text in line.text]
+
     def phases(self):
         return [
             (e.at, e.draft.after, e.draft.since, e.draft.reason) for e in self.effects if e.draft.kind.value == "phase"

@@ -254,15 +254,18 @@ def test_a_heap_read_by_hand_is_told_by_its_newest_round_and_of_no_probes():
     assert "probes" not in words
     assert "now" not in words
     assert "58.9 °C by hand" in words, "138 °F, the newest, not what it was when it rang"
-    assert any("Read it every day until it is due for turning" in text for text in told(drive, "holding"))
-    assert not any("probes" in text for text in told(drive, "holding"))
+    (held,) = drive.digest_lines("at temperature throughout")
+    assert "by hand" in held
+    assert "probes" not in held
+    heard = {e.draft.axis for e in drive.notices("at temperature throughout")}
+    assert heard <= {"digest"}, "nobody must act on it"
 
 
 def test_a_heap_whose_newest_round_is_cold_is_not_told_to_be_holding():
     drive = Drive(yard(**WITHOUT))
     read(drive, T0 + HOUR, "p1", 150)
     read(drive, T0 + 24 * HOUR, "p1", 104)
-    assert told(drive, "holding") == []
+    assert drive.digest_lines("at temperature throughout") == []
 
 
 def test_a_probe_far_from_what_was_read_asks_for_a_look():

@@ -193,15 +193,15 @@ def test_probes_out_are_reminded_of_by_name_after_twelve_hours_and_twice_as_long
     drive.hold(T0, T0 + 4 * HOUR, p1_a=58, p1_b=58, air=10)
     drive.work(T0 + 4 * HOUR + MIN, "p1", "turned")
     drive.hold(T0 + 4 * HOUR + 10 * MIN, T0 + 30 * HOUR, p1_a=12, p1_b=12, air=10)
-    reminders = [e.at for e in drive.notices("p1-a and p1-b outside since")]
+    reminders = [e.at for e in drive.notices("p1-a and p1-b have been outside since")]
     assert reminders == [T0 + 16 * HOUR + MIN, T0 + 28 * HOUR + MIN]
     drive.read(T0 + 30 * HOUR + MIN, received=T0 + 30 * HOUR + 2 * MIN, p1_a=12)
     drive.read(T0 + 20 * HOUR + 1, received=T0 + 30 * HOUR + 3 * MIN, p1_a=12)
     drive.advance(T0 + 40 * HOUR)
-    again = [e.at for e in drive.notices("p1-a and p1-b outside since") if e.draft.axis == "new"]
+    again = [e.at for e in drive.notices("p1-a and p1-b have been outside since") if e.draft.axis == "new"]
     assert again == reminders, "working the record out anew reminds nobody again"
     drive.advance(T0 + 110 * HOUR)
-    times = [e.at for e in drive.notices("p1-a and p1-b outside since") if e.draft.axis == "new"]
+    times = [e.at for e in drive.notices("p1-a and p1-b have been outside since") if e.draft.axis == "new"]
     assert times[2:] == [T0 + 52 * HOUR + MIN, T0 + 100 * HOUR + MIN]
 
 
@@ -252,7 +252,7 @@ def test_a_heap_that_is_no_longer_to_be_turned_is_not_told_with_a_number_below_i
     drive.hold(T0 + 5 * DAY + HOUR, T0 + 7 * DAY, step=HOUR, p1_a=24, p1_b=23)
     drive.work(T0 + 7 * DAY + MIN, "p1", "emptied")
     assert [e.draft.why for e in drive.effects if e.draft.axis == "turning-due"][-1].endswith(
-        "due for turning since 7 Nov 07:08."
+        "due for turning, over since 19:01 (it began 7 Nov 07:08)."
     )
 
 
@@ -273,7 +273,7 @@ def test_a_probe_left_outside_after_a_turning_is_named_and_never_shown_as_the_he
     drive.work(T0 + 4 * HOUR + MIN, "p1", "turned")
     drive.work(T0 + 5 * HOUR, "p1", "probe in", probe="p1-a")
     drive.hold(T0 + 5 * HOUR + 10 * MIN, T0 + 90 * HOUR, p1_a=63, p1_b=12, air=10)
-    assert drive.notices("Bay 1: p1-b outside since")
+    assert drive.notices("Bay 1: p1-b has been outside since")
     assert drive.notices("p1-a is in. Put it back")
     text = drive.engine.words("p1/turning-due", T0 + 90 * HOUR).text
     assert "63 °C now" in text
@@ -297,7 +297,7 @@ def test_a_back_dated_turning_is_reminded_of_too():
     drive.hold(T0, T0 + 4 * HOUR, p1_a=58, p1_b=58, air=10)
     drive.work(T0 + 4 * HOUR - 5 * MIN, "p1", "turned", entered=T0 + 4 * HOUR + MIN)
     drive.advance(T0 + 16 * HOUR - 5 * MIN)
-    assert [e.at for e in drive.notices("p1-a and p1-b outside since")] == [T0 + 16 * HOUR - 5 * MIN]
+    assert [e.at for e in drive.notices("p1-a and p1-b have been outside since")] == [T0 + 16 * HOUR - 5 * MIN]
 
 
 def test_silence_of_probes_that_lie_out_is_no_alarm():
@@ -321,7 +321,7 @@ def suggested(drive, start):
 def test_a_turning_that_every_probe_shows_is_suggested_and_mutes_the_place_for_six_hours():
     drive = pile()
     rose = suggested(drive, T0)
-    assert len(drive.notices("looks like a turning")) == 1
+    assert len(drive.notices("looks as if it was turned")) == 1
     assert drive.run().walk.turned_at is None, "never assumed"
     at = T0 + 6 * HOUR + 10 * MIN
     drive.read(at, p1_a=78, p1_b=78, air=10)

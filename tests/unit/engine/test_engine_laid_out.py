@@ -51,7 +51,7 @@ def test_a_bins_probe_left_outside_is_reminded_of():
     drive.read(T0, b2_t=20)
     drive.work(T0 + MIN, "b2", "probe out", probe="b2-t")
     drive.advance(T0 + 12 * HOUR + MIN)
-    assert drive.notices("Shed bin: b2-t outside since")
+    assert drive.notices("Shed bin: b2-t has been outside since")
     assert "its probes have been outside since" in drive.engine.watched_words(T0 + 12 * HOUR + MIN)
 
 

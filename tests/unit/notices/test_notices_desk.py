@@ -76,7 +76,7 @@ def test_repeats_and_passing_on_until_somebody_answers():
         (240, "ann", "repeat"),
         (300, "ben", "repeat"),
     ]
-    assert pairs[0][1].text == "Passed on, Ann did not answer: p1/too-hot/p1-a in full."
+    assert pairs[0][1].text == "Passed on to you, Ann did not answer: p1/too-hot/p1-a in full."
     assert pairs[1][1].text == "Still on after 2 h: p1/too-hot/p1-a in full."
     assert desk.answered(NOON + 5 * HOUR_MS + 1, "p1/too-hot/p1-a", Answer.SEEN, by="Ann") == []
     assert run(desk, NOON + 5 * DAY_MS) == []
@@ -116,7 +116,7 @@ def test_fifty_alarms_in_a_minute_are_two_messages_and_the_highest_apart():
     assert len(group.values["keys"]) == 49
     assert group.place == "p1"
     lines = group.text.splitlines()
-    assert lines[0] == "Tern Hollow allotments: 49 notices, 49 urgent."
+    assert lines[0] == "p1/hot/1 short, and 48 more."
     assert lines[1].startswith("1. p1/hot/1 in full."), "what is urgent says what to do in a group too"
     assert lines[-1] == "21. … and 29 more."
 
@@ -319,7 +319,7 @@ def test_fire_wakes_somebody_off_duty_when_nobody_else_is_left():
     desk.cause(NIGHT, cause("p1/fire", Priority.HIGHEST))
     pairs = run(desk, NIGHT + 15 * MINUTE_MS)
     assert brief(pairs, NIGHT) == [(15, "ann", "repeat"), (15, "ben", "passed on")]
-    assert pairs[1][1].text.startswith("p1/fire in full. (Passed on, Ann did not answer.)")
+    assert pairs[1][1].text.startswith("p1/fire in full. (Passed on to you, Ann did not answer.)")
     desk = desk_of(ann=Contact(name="Ann"), ben=Contact(name="Ben", order=2, duty=(day,)))
     desk.cause(NIGHT, cause("p1/too-hot", Priority.HIGH))
     assert ("ben", "passed on") not in {(who, axis) for _, who, axis in brief(run(desk, NIGHT + 8 * HOUR_MS))}

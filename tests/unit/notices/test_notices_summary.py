@@ -62,7 +62,7 @@ def served(desk, at):
 def test_a_day_without_events_is_one_sentence():
     (draft,) = served(desk_of(ann=Contact(name="Ann")), MORNING)
     assert draft.text == (
-        "Digest of Tern Hollow allotments: nothing to tell since yesterday 07:30 and no alarm is open; "
+        "Digest of Tern Hollow allotments: no alarm is open; nothing to tell since yesterday 07:30; "
         "3 places watched by probes, 1 read by hand (Leaf cage: Ann, yesterday 07:30), 1 empty."
     )
     assert (draft.after, draft.reason, draft.values["keys"]) == ("ann", "daily", [])
@@ -85,7 +85,7 @@ def busy_desk(**contacts):
 def test_the_digest_says_what_is_open_then_what_happened_place_by_place():
     (draft,) = served(busy_desk(ann=Contact(name="Ann")), MORNING)
     assert draft.text.splitlines() == [
-        "Digest of Tern Hollow allotments, Wed 4 Mar, since yesterday 07:30:",
+        "Digest of Tern Hollow allotments: Sunny wall bin: too wet, 87 %, and 1 more open; Wed 4 Mar, since yesterday 07:30.",
         "Open now:",
         "- Sunny wall bin: too wet, 87 %; seen by Ben",
         "- Bay 2: hot, 161 °F; put off until 10:30 by Ann",
@@ -115,14 +115,15 @@ def test_no_summary_comforts_while_it_is_not_known_how_a_place_is():
     desk = desk_of(UNWELL, ann=Contact(name="Ann", channels=("wire",)))
     (draft,) = served(desk, MORNING)
     assert draft.text == (
-        "Digest of Tern Hollow allotments: nothing to tell since yesterday 07:30 and no alarm is open, but not everything is "
-        "known; 3 places watched by probes, 1 read by hand (Bay 2: Ann, Sat 07:30), 1 watched by nobody (Drum); not known now "
+        "Digest of Tern Hollow allotments: no alarm is open, but not everything is known; nothing to tell since "
+        "yesterday 07:30; 3 places watched by probes, 1 read by hand (Bay 2: Ann, Sat 07:30), 1 watched by nobody (Drum); "
+        "not known now "
         "(Bay 1: its probes have been silent since 02:30; Bay 2: not read since Sat 07:30; Leaf cage: its probes have been "
         "outside since 06:30; Sunny wall bin: its probes were never heard)."
     )
     text = desk.leaving(MORNING, LeavingFacts())
     assert "No alarm is open or put off, but not everything is known." in text
-    assert "nothing to tell since 04:30 and no alarm is open, but not everything is known" in desk.away(
+    assert "no alarm is open, but not everything is known; nothing to tell since 04:30" in desk.away(
         MORNING, MORNING - 3 * HOUR_MS
     )
 
@@ -158,9 +159,9 @@ def test_what_is_kept_says_its_days_as_of_when_it_is_read():
     )  # fmt: skip
     assert desk.cause(evening + HOUR_MS, cause) == []
     told = [one for one in desk.serve(MORNING + 2 * HOUR_MS) if one.axis == "new"]
-    assert "holding since yesterday 20:30" in told[0].text
-    assert "holding since Tue 20:30" in desk.away(MORNING + 3 * DAY_MS, MORNING - 2 * DAY_MS)
-    assert "holding since 3 Mar 20:30" in desk.away(MORNING + 9 * DAY_MS, MORNING - 2 * DAY_MS)
+    assert "throughout since yesterday 20:30" in told[0].text
+    assert "throughout since Tue 20:30" in desk.away(MORNING + 3 * DAY_MS, MORNING - 2 * DAY_MS)
+    assert "throughout since 3 Mar 20:30" in desk.away(MORNING + 9 * DAY_MS, MORNING - 2 * DAY_MS)
 
 
 def test_a_digest_that_waits_through_the_night_is_written_when_it_goes():

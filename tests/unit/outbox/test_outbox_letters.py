@@ -82,16 +82,44 @@ def test_a_heartbeat_needs_a_web_address(url: str) -> None:
         (
             "Sunny wall bin: WORMS IN DANGER, 37 °C (limit 35 °C) since 20:11. Cool it.",
             "new",
-            "Sunny wall bin: WORMS IN DANGER",
+            "Sunny wall bin: WORMS IN DANGER, 37 °C",
         ),
-        ("FIRE DANGER at Sunny wall bin: 85 °C (limit 82.2 °C). Keep off.", "new", "FIRE DANGER at Sunny wall bin"),
+        (
+            "FIRE DANGER at Sunny wall bin: 85 °C (limit 82.2 °C). Keep off.",
+            "new",
+            "FIRE DANGER at Sunny wall bin: 85 °C",
+        ),
         (
             "Still on after 2 h: Sunny wall bin: overheating, 31 °C.",
             "repeat",
-            "Still on after 2 h: Sunny wall bin: overheating",
+            "Sunny wall bin: overheating, 31 °C, still on",
         ),
-        ("3 new messages\n- Sunny wall bin: cold", "group", "Sunny wall bin"),
-        ("x" * 200, "new", "Sunny wall bin"),
+        (
+            "Sunny wall bin: WORMS IN DANGER, 37 °C (limit 35 °C) since 20:11. Cool it. (Not known to be over after 2 h.)",
+            "repeat",
+            "Sunny wall bin: WORMS IN DANGER, 37 °C, not known to be over",
+        ),
+        (
+            "Passed on to you, Yard keeper did not answer: Sunny wall bin: no word from b1-t since 13:30, last reading 22 °C.",
+            "passed on",
+            "Sunny wall bin: no word from b1-t",
+        ),
+        (
+            "Take all probes out first: Sunny wall bin has been due for turning since 15:05, not turned yet. Turn it.",
+            "new",
+            "Sunny wall bin has been due for turning",
+        ),
+        (
+            "Bay 1: too hot, 77 °C, and 2 more.\n1. Bay 1: too hot, 77 °C (limit 76.7 °C)\n2. Sunny wall bin: cold",
+            "group",
+            "Bay 1: too hot, 77 °C, and 2 more",
+        ),
+        (
+            "Digest of Tern Hollow: Bay 1: too hot, 77 °C, and 1 more open; Wed 4 Mar, since yesterday 07:30.\nOpen now:",
+            "digest",
+            "Digest of Tern Hollow: Bay 1: too hot, 77 °C, and 1 more open",
+        ),
+        ("word " * 40, "new", "Sunny wall bin: " + ("word " * 15).strip() + " …"),
         ("", "new", "Sunny wall bin"),
     ],
 )

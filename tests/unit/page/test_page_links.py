@@ -1,11 +1,15 @@
 """Links in messages: signed, with an end, for one thing only; and where the others lead."""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
+from monitor.app.faults import fault, fault_over
+from monitor.app.page_service import notice_links
 from page_visitor import browser
 from page_yard_for_tests import page_of
 
+from monitor.configuration import Page
 from monitor.model.effects import EffectKind
 from monitor.model.times import DAY_MS
 from monitor.model.words import AlarmState
@@ -108,3 +112,23 @@ def test_messages_lead_to_the_place_and_to_a_seen_link(yard, told):
     assert links(row(place="ambient", at=1))[0] == "http://yard.example:8460/"
     near = replace(yard.configuration, data=yard.folder)
     assert notice_links(lambda: near, yard.writer)(row()) == ("http://127.0.0.1:8460/place/b1", "")
+
+
+def test_no_message_leads_to_a_page_that_is_away_or_off(yard, told):
+    """Least of all the one that says that it is away."""
+    row = SimpleNamespace(at=told.at, contact="ann", place="b1", occasion="new")
+    digest = SimpleNamespace(at=told.at, contact="ann", place="", occasion="digest")
+    there = replace(yard.configuration, page=Page(link="http://yard.example:8460"), data=yard.folder)
+    links = notice_links(lambda: there, yard.writer)
+
+    def turn(event):
+        yard.clock += 1000
+        with yard.writer.turn(yard.clock) as one:
+            one.event(*event)
+
+    turn(fault("page", "port 8460 is taken"))
+    assert links(row) == links(digest) == ("", "")
+    turn(fault_over("page"))
+    assert links(row)[0] == "http://yard.example:8460/place/b1"
+    off = replace(there, page=replace(there.page, on=False))
+    assert notice_links(lambda: off, yard.writer)(row) == ("", "")

@@ -1,0 +1,47 @@
+"""What the subject of a letter, and the first line of one about several things, shows: where, what is wrong, its number.
+
+It is cut out of the sentences of `heads`, so that it never says another thing than the message. How long, since when, limits
+and what to do stand in the message.
+"""
+
+import re
+
+from monitor.notices.localtime import WEEKDAYS
+
+HEADLINE_MOST = 78
+"""A longer one is cut at a blank (RFC 5322 asks for lines of at most 78 characters; ours)."""
+
+_TIME = rf"(?=\x1f|[0-9]|yesterday |(?:{'|'.join(WEEKDAYS)}) )"
+_CUT = re.compile(rf" \(|; |\.(?= |$)|, since |,? (?:since|from) {_TIME}|\n")
+"""Where the number with its limit, or the sentence, ends; a time may stand as a mark (`instants`)."""
+_STILL = re.compile(r"\b(still on|not known to be over)\b", re.IGNORECASE)
+
+
+def headline(text: str, place: str) -> str:
+    """Return the beginning of a message, or of its one-line form, that says where, what is wrong and its number.
+
+    Args:
+        text: The message; what opens it (*Still on after 2 h: *) is left out.
+        place: What people call its place; "" where it has none.
+    """
+    opening, found, rest = text.partition(place) if place else ("", "", text)
+    if not found:
+        opening, rest = "", text
+    kept = f"{'' if opening.endswith(': ') else opening}{found}"
+    what = _CUT.split(rest, maxsplit=1)[0]
+    return _short(f"{kept}{what}".strip(" :,"))
+
+
+def standing(text: str) -> str:
+    """Return `, still on` or `, not known to be over` where a message says so, else nothing."""
+    found = _STILL.search(text)
+    return f", {found[1].lower()}" if found else ""
+
+
+def and_more(first: str, more: int) -> str:
+    """Return a headline with how many other things the message tells."""
+    return _short(first, HEADLINE_MOST - 14) + (f", and {more} more" if more else "")
+
+
+def _short(text: str, most: int = HEADLINE_MOST) -> str:
+    return text if len(text) <= most else f"{text[: most - 1].rsplit(' ', 1)[0].rstrip(',;:')} …"
