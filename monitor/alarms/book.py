@@ -44,6 +44,7 @@ class AlarmRecord:
         on: Whether its condition is on.
         latent: On, but its readings are too old to ring.
         since: When the condition began, by the readings' own time.
+        passed: When the limit that its numbers name was passed: later than `since` where it has two.
         last: The last reading beyond the limit.
         until: When a put-off ends.
         muted_until: When a mute ends.
@@ -69,6 +70,12 @@ class AlarmRecord:
     by_hand: bool = False
     stage: int = 0
     worse: bool = False
+    passed: int = 0
+
+    @property
+    def limit_since(self) -> int:
+        """Since when it is beyond the limit that its numbers name, UTC ms."""
+        return max(self.since, self.passed) if self.on else self.since
 
     @property
     def waits(self) -> bool:
@@ -143,6 +150,7 @@ class AlarmBook:
             if stage > record.stage and CATALOG[alarm].at_first is None:
                 record.since = since  # another matter, not a worse limit of the same
         record.stage = stage
+        record.passed = since
         record.last = since if last is None else last
         record.probe = probe
         record.values = values or {}

@@ -56,7 +56,7 @@ def cause_of(core: Core, key: str, record: AlarmRecord) -> Cause:
         place=record.place,
         alarm=record.alarm,
         priority=record.priority,
-        since=record.since,
+        since=record.limit_since,
         text=message.text,
         short=message.short,
         through_quiet=kind.wakes,

@@ -1,5 +1,6 @@
 """What is known about an alarm when its words are written: from its record, and from what the engine remembers beside."""
 
+from dataclasses import replace
 from typing import Any
 
 from monitor.alarms import AlarmRecord
@@ -9,7 +10,8 @@ from monitor.engine.core import Core
 from monitor.engine.runs import progress_now, rule_of
 from monitor.engine.spots import last_read
 from monitor.engine.watch import ProbeWatch
-from monitor.model.units import MILLI, Quantity
+from monitor.model.units import MILLI, Quantity, plain_number
+from monitor.model.work import WorkKind
 from monitor.notices import Facts, Message, compose_kept
 from monitor.piles import COLD_CORNER, COOLED_UNMET, STALLED, TURNING_DUE, WALK_ALARMS
 
@@ -28,6 +30,7 @@ def milli(value: Any) -> int | None:
 
 def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = None) -> Facts:
     """Return what is known about an alarm now."""
+    record = _as_said(core, record)
     watch = core.state.watches.get(record.probe)
     values = record.values
     known: dict[str, Any] = dict(values)
@@ -50,6 +53,8 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
         known |= newest
     if record.on and record.alarm not in _QUIET_PROBE:
         known |= _staleness(core, record)
+        if (turned := _turned_since(core, record)) is not None:
+            known |= {"turned_at": turned, "read_at": _told_at(core, record)}
     if run is not None and record.alarm in _HEAT and (rule := rule_of(run)) is not None:
         known["upper_milli"] = rule.live.limits.high_milli_c
     known |= extra or {}
@@ -60,7 +65,7 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
         probe=record.probe,
         value_milli=shown,
         limit_milli=milli(values.get("limit")),
-        since=record.since,
+        since=record.limit_since,
         now=core.true_now,
         trend_milli_k_per_h=None if watch is None or steady else _trend(core, record.place, record.probe, watch),
         quantity=quantity,
@@ -188,6 +193,49 @@ def _lies_outside(core: Core, record: AlarmRecord, *, alone: bool) -> bool:
     names = [record.probe] if alone else [p for p, one in core.probes_of(record.place) if one.quantity is quantity]
     outings = [core.state.outings.get(name) for name in names]
     return bool(outings) and all(one is not None and one.out is not None for one in outings)
+
+
+def _as_said(core: Core, record: AlarmRecord) -> AlarmRecord:
+    """Return an alarm of a number as those say it who speak: where the one that rang it fell silent, another may hold it open.
+
+    Nothing of it is written back: the next reading does that.
+    """
+    if not record.on or _own_stale_at(core, record) is None:
+        return record
+    bed = core.state.bins.get(record.place)
+    if bed is not None:
+        quantity = Quantity.MOISTURE if record.alarm in _MOISTURE else Quantity.TEMPERATURE
+        newest = bed.moistures if quantity is Quantity.MOISTURE else bed.temperatures
+        for signal in core.bed(record.place).standing(quantity):
+            if signal.alarm == record.alarm and signal.probe in newest and not newest[signal.probe].silent:
+                return replace(record, probe=signal.probe, values=signal.values)
+        return record
+    danger, limit = core.state.dangers[record.place], milli(record.values.get("limit"))
+    lost = {name for name, watch in core.state.watches.items() if watch.lost}
+    said = {name: value for name, value in danger.newest.items() if name not in danger.silent and name not in lost}
+    probe = max(said, key=lambda name: (said[name], name), default="")
+    pile = core.pile(record.place)
+    if not probe or pile is None or limit is None or said[probe] < limit - pile.thresholds.deadband_milli_k:
+        return record
+    return replace(record, probe=probe, values={**record.values, "value": plain_number(said[probe])})
+
+
+def _told_at(core: Core, record: AlarmRecord) -> int:
+    """Return the time of the reading whose number an alarm of heat tells, UTC ms."""
+    return max(record.last, core.measured_at(record.place, record.probe))
+
+
+def _turned_since(core: Core, record: AlarmRecord) -> int | None:
+    """Return when a heap was turned after the reading by which it is hot, where nothing was read of it since; else None."""
+    if record.alarm not in _HEAT:
+        return None
+    turned = [
+        one.work.time
+        for one in core.state.works
+        if one.work.place == record.place and one.work.kind is WorkKind.TURNED and one.work.time <= core.true_now
+    ]
+    last = max(turned, default=None)
+    return last if last is not None and last > _told_at(core, record) else None
 
 
 def _ends(core: Core, place: str) -> tuple[int | None, int | None]:

@@ -12,7 +12,7 @@ memory); the rest is common practice, no published source.
 from monitor.model.settings import AMBIENT
 from monitor.model.units import Quantity
 from monitor.notices.facts import Phrases
-from monitor.notices.heap_advice import ASK_MOISTURE, HEAP_ADVICE, Advice, if_smoke
+from monitor.notices.heap_advice import HEAP_ADVICE, Advice, ask_moisture, gas_where_hot, if_smoke
 from monitor.notices.whence import whence
 
 
@@ -95,7 +95,7 @@ def _overheating(say: Phrases) -> str:
 
 def _worms_in_danger(say: Phrases) -> str:
     return (
-        "Shade it now (sheet, board; move it if you can), then open it, take hot food out, lay cool wet bedding and "
+        "Shade it now (sheet, board; two people can move it), then open it, take hot food out, lay cool wet bedding and "
         f"closed bottles of ice on top; do not flood it.{_warm_spot(say)}{whence(say)}"
     )
 
@@ -103,7 +103,8 @@ def _worms_in_danger(say: Phrases) -> str:
 def _freezing(say: Phrases) -> str:
     known = say.settings.bins.get(say.facts.place)
     until = f" until it is above {say.number(known.thresholds.cold_milli_c)}" if known is not None else ""
-    return f"Bring it indoors or wrap it and heap dry bedding on top; do not water or dig it in frost; no food{until}."
+    warm = "Carry it indoors (two people) or wrap it and heap dry bedding on top"
+    return f"{warm}; do not water or dig it in frost; no food{until}."
 
 
 def _too_wet(_: Phrases) -> str:
@@ -141,8 +142,8 @@ def _ready(say: Phrases) -> str:
     )
 
 
-def _reheating(_: Phrases) -> str:
-    return f"Keep worms out of it. {ASK_MOISTURE} Log what was added or turned, if anything was."
+def _reheating(say: Phrases) -> str:
+    return f"Keep worms out of it. {ask_moisture(say)} Log what was added or turned, if anything was."
 
 
 def _suggested(_: Phrases) -> str:
@@ -162,7 +163,7 @@ def _probes_out(say: Phrases) -> str:
 def _read_late(say: Phrases) -> str:
     if say.is_bin:
         return "Look at it now and read it again; if it is still so warm, shade it and cool it at once."
-    return f"Look at it now and read it again. {if_smoke(say)}"
+    return f"Look at it now and read it again with a long stem, from upwind. {if_smoke(say)}{gas_where_hot(say)}"
 
 
 def _apart(_: Phrases) -> str:
@@ -177,7 +178,7 @@ def _ended(say: Phrases) -> str:
         where = say.other_place(say.facts.extra["moved_to"])
         return f"Look after {where} now: the danger is there until somebody reads it anew."
     if say.facts.extra.get("left"):
-        smoke = "" if say.is_bin else f" {if_smoke(say)}"
+        smoke = "" if say.is_bin else f" {if_smoke(say)}{gas_where_hot(say)}"
         return f"Look at it now, read it by hand and log it: nothing measures it any more.{smoke}"
     if alarm in ("fire", "too-hot", "hot-and-lost", "look-at-probe"):
         return "Look at it once more in the next hours; heat can come back."

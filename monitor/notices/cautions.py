@@ -22,6 +22,8 @@ smoke, are over 50 or ill.
 
 Wear gloves, cover cuts, keep your tetanus shot up to date. Where there are rats, there may be leptospirosis.
 
+Lifting: wet material weighs more than it looks. Half loads, knees bent, two people at a bin, a ramp for the barrow.
+
 Selling castings or compost: many states license or register it, and a label claims only what was measured.
 """)
 
@@ -42,8 +44,8 @@ it and three without. Cupped leaves after 3 weeks: keep it.
 """)
 
 COVERED = _paragraphs("""
-In sheds, covered bays and leachate pits gas gathers when the fan stands still: air them from outside, never go in
-alone, and hang a carbon monoxide alarm in a closed shed.
+In sheds, covered bays and leachate pits gas gathers, most of all when a fan stands still: air them from outside,
+never go in alone, and hang a carbon monoxide alarm in a closed shed.
 """)
 
 VESSELS = _paragraphs("""
@@ -64,5 +66,6 @@ def cautions_for(method: Method | None) -> tuple[str, ...]:
     """Return the cautions for a heap by how it is aerated, or for a bin (None), the most particular first."""
     if method is None:
         return (*BINS, *EVERYWHERE)
-    closed = VESSELS if method is Method.VESSEL else COVERED if method is Method.STATIC else ()
+    # Any heap may stand under a roof.
+    closed = (*VESSELS, *COVERED) if method is Method.VESSEL else COVERED
     return (*closed, *HEAPS, *EVERYWHERE)

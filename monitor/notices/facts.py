@@ -47,8 +47,8 @@ class Facts:
             is due and when the chain breaks; `lost_days`, `lost_run`: what goes with it; `recovers`: whether it does so from
             a turning); `out`, `in`: core probes that lie outside and those that do not, where both are; `by`: which limit of
             worms in danger rang (`all`, `any`), `coolest_milli`, `hottest_milli`: either end; `air_high_milli`: the air's
-            highest of 24 h; `empty`: by the log nothing lies there; `upper_milli`: the rule's upper limit, `no_air`: no
-            probe tells how warm the air is.
+            highest of 24 h; `turned_at`: when a heap was turned after the reading (`read_at`) by which it is hot; `empty`: by
+            the log nothing lies there; `upper_milli`: the rule's upper limit, `no_air`: no probe tells how warm the air is.
     """
 
     place: str
@@ -150,6 +150,17 @@ class Phrases:
         """When what is told was last known (UTC ms), where nothing is known of it any more; else None."""
         at = self.facts.extra.get("stale_at")
         return at if isinstance(at, int) else None
+
+    @property
+    def turned_at(self) -> int | None:
+        """When a heap was turned after the reading that is told, where nothing was read of it since (UTC ms); else None."""
+        at = self.facts.extra.get("turned_at")
+        return at if isinstance(at, int) else None
+
+    @property
+    def known(self) -> bool:
+        """Whether what is told is known to be so now."""
+        return self.stale is None and self.turned_at is None
 
     @property
     def alone(self) -> str:

@@ -136,6 +136,16 @@ def _unmet(say: Phrases) -> str:
     return "its rule was met" if ruled else "it held long enough"
 
 
+def _heat(what: str) -> Head:
+    def write(say: Phrases) -> str:
+        if say.turned_at is None:
+            return plain_head(say, what)
+        read = f"{say.value}{say.beside()}{say.at_probe} at {say.extra_time('read_at')}"
+        return f"{say.place}: {what} when last read, {read}; turned at {say.time(say.turned_at)} and not read since"
+
+    return write
+
+
 def _fire(say: Phrases) -> str:
     return f"FIRE DANGER at {say.place}: {say.value}{say.beside()}"
 
@@ -312,6 +322,8 @@ HEADS: dict[str, Head] = {
     "turning-due": _turning_due,
     "round-due": _round_due,
     "cooled-unmet": _cooled_unmet,
+    "hot": _heat("hot"),
+    "too-hot": _heat("too hot"),
     "fire": _fire,
     "hot-and-lost": _lost,
     "look-at-probe": _look,

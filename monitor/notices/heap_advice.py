@@ -10,7 +10,10 @@ from monitor.notices.facts import Phrases
 
 _ASK = "does it drip, does it crumble?"
 ASK_MOISTURE = f"Squeeze a handful: {_ASK}"
-ASK_HOT = f"Let a handful cool, then squeeze it: {_ASK}"
+_SQUEEZE = "fork out a handful, let it cool, then squeeze it"
+ASK_HOT = f"{_SQUEEZE.capitalize()}: {_ASK}"
+SCALDS_MILLI_C = 50_000
+"""From here on nobody is told to take a handful out by hand: 122 °F (50 °C) burns in minutes, 140 °F in seconds (memory)."""
 UPWIND = "Stay upwind: dry heaps give off dust and mold."
 NEVER_IN = "Never put your head or body in: gas kills there without warning."
 SHED = "In a shed or pit stay outside: gas kills."
@@ -31,6 +34,17 @@ def _no_air(say: Phrases) -> str:
     }.get(say.method or Method.TURNED, "do not dig or turn it")
 
 
+def ask_moisture(say: Phrases) -> str:
+    """Return how to find out how wet a heap is; where it may scald, with a fork."""
+    value = say.facts.value_milli
+    return ASK_MOISTURE if value is not None and value < SCALDS_MILLI_C else ASK_HOT
+
+
+def gas_where_hot(say: Phrases) -> str:
+    """Return the warning of gas for whoever is sent to a hot heap, which may stand in a shed however it is aired."""
+    return f" {NEVER_IN if say.method is Method.VESSEL else AIR_FIRST}"
+
+
 def _gas(say: Phrases) -> str:
     """Return the warning of gas for a heap that stands in a vessel, or with a fan, where it gathers when that stands still."""
     return {Method.VESSEL: f" {NEVER_IN}", Method.STATIC: f" {AIR_FIRST}"}.get(say.method or Method.TURNED, "")
@@ -41,7 +55,7 @@ def _stalled(say: Phrases) -> str:
         "" if say.method is Method.VESSEL else " Under 3 ft (1 m) in any direction: build it bigger; in frost cover it."
     )
     more = f"Neither: mix in fresh greens.{small}"
-    return f"{ASK_MOISTURE} Dripping: mix in dry coarse stuff. Crumbling: wet it. {more}{_gas(say)}"
+    return f"{ask_moisture(say)} Dripping: mix in dry coarse stuff. Crumbling: wet it. {more}{_gas(say)}"
 
 
 def _cooled(say: Phrases) -> str:
@@ -51,11 +65,11 @@ def _cooled(say: Phrases) -> str:
         Method.PASSIVE: "loosen it",
     }.get(say.method or Method.TURNED, "turn it")
     more = f"Neither: {air} and add fresh greens."
-    return f"{ASK_MOISTURE} Dripping: mix in dry coarse stuff. Crumbling: wet it. {more}{_gas(say)}"
+    return f"{ask_moisture(say)} Dripping: mix in dry coarse stuff. Crumbling: wet it. {more}{_gas(say)}"
 
 
 def _turning(say: Phrases) -> str:
-    ask = ASK_MOISTURE if say.facts.extra.get("variant") == "cooled" else f"Gloves on. {ASK_HOT}"
+    ask = ask_moisture(say) if say.facts.extra.get("variant") == "cooled" else f"Gloves on. {ASK_HOT}"
     dry = "Crumbling: wet it, upwind of dust and mold."
     return f"Turn the outside in and log it. {ask} Dripping: mix in dry coarse stuff. {dry}"
 
@@ -93,9 +107,17 @@ def _beyond_rule(say: Phrases) -> str:
     return f" Time above {say.number(upper)} does not count for its rule."
 
 
+def _read_again(say: Phrases) -> str:
+    """Return what to do at a heap that was turned since it was read: nobody knows whether it is still so hot."""
+    read = "Read it by hand now with a long stem, from upwind, never from on top, and log it"
+    return f"{read}. {if_smoke(say)}{gas_where_hot(say)}"
+
+
 def _hot(say: Phrases) -> str:
+    if say.turned_at is not None:
+        return _read_again(say)
     if say.method is Method.STATIC:
-        return f"Run the fan at full speed for a day. Wet only what is dry: let a handful cool, then squeeze it. {AIR_FIRST}"
+        return f"Run the fan at full speed for a day. Wet only what is dry: {_SQUEEZE}. {AIR_FIRST}"
     if say.method is Method.VESSEL:
         return f"Run the fan at full speed for a day and open the vents; do not wet it. {NEVER_IN}"
     if say.method is Method.PASSIVE:
@@ -104,6 +126,8 @@ def _hot(say: Phrases) -> str:
 
 
 def _too_hot(say: Phrases) -> str:
+    if say.turned_at is not None:
+        return _read_again(say)
     if say.method is Method.STATIC:
         keep_out = "do not reach in or pour water on. Stay upwind of dust and mold"
         return f"Run the fan at full speed; {keep_out}. {SHED} {if_smoke(say)}"
@@ -127,11 +151,11 @@ def _fire(say: Phrases) -> str:
 
 
 def _lost(say: Phrases) -> str:
-    return f"Look at it now. {if_smoke(say)} No smoke: {_BY_HAND}; put in another probe.{_gas(say)}"
+    return f"Look at it now. {if_smoke(say)} No smoke: {_BY_HAND}; put in another probe.{gas_where_hot(say)}"
 
 
 def _look(say: Phrases) -> str:
-    return f"Look at this probe now; {_BY_HAND}. {if_smoke(say)}{_gas(say)}"
+    return f"Look at this probe now; {_BY_HAND}. {if_smoke(say)}{gas_where_hot(say)}"
 
 
 _BY_HAND = "measure beside it with a long stem, from upwind, never from on top"

@@ -12,7 +12,8 @@ from monitor.notices.localtime import MONTHS, WEEKDAYS, local, say_date_time, sa
 
 _DAY = re.compile(rf"\b(yesterday|{'|'.join(WEEKDAYS)})(?= [0-9]{{2}}:[0-9]{{2}})")
 _SIGN = "\x1f"
-_MARK = re.compile(f"{_SIGN}(-?[0-9]+){_SIGN}")
+_MARK = re.compile(rf"(?:\b(?P<at>at )(?P<about>about )?)?{_SIGN}(?P<ms>-?[0-9]+){_SIGN}")
+_CLOCK = re.compile(r"[0-9]{2}:")
 
 
 def mark(at: int) -> str:
@@ -22,7 +23,7 @@ def mark(at: int) -> str:
 
 def said(text: str, now: int, zone: ZoneInfo) -> str:
     """Return a kept text as people say it at `now` (UTC ms): *since yesterday 14:05*."""
-    return _MARK.sub(lambda found: say_time(int(found[1]), now, zone), text)
+    return _MARK.sub(lambda found: _after_at(found, say_time(int(found["ms"]), now, zone)), text)
 
 
 def dated(text: str, at: int, zone: ZoneInfo) -> str:
@@ -30,12 +31,17 @@ def dated(text: str, at: int, zone: ZoneInfo) -> str:
     day = local(at, zone).date()
 
     def words(found: re.Match[str]) -> str:
-        instant = int(found[1])
-        return (
-            say_time(instant, instant, zone) if local(instant, zone).date() == day else say_date_time(instant, at, zone)
-        )
+        instant = int(found["ms"])
+        today = local(instant, zone).date() == day
+        return _after_at(found, say_time(instant, instant, zone) if today else say_date_time(instant, at, zone))
 
     return _MARK.sub(words, text)
+
+
+def _after_at(found: re.Match[str], words: str) -> str:
+    """Return an instant's words after those before its mark: *at 14:05*, but *yesterday 14:05*, never *at yesterday*."""
+    at = found["at"] or "" if _CLOCK.match(words) else ""
+    return f"{at}{found['about'] or ''}{words}"
 
 
 def redated(text: str, at: int, zone: ZoneInfo) -> str:

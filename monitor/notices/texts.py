@@ -47,9 +47,12 @@ def compose_kept(alarm_id: str, facts: Facts, settings: Settings) -> Message:
     if alarm_id == "fire":
         # What matters must stand in the first 120 characters; where and since when can follow.
         beyond = "Near or over the limit" if say.back else "Over the limit"
-        detail = f"{beyond}{say.at_probe} {say.since}{say.heading}."
-        short = f"{head} {say.since}{say.heading}"
-        return Message(f"{head}. {ADVICE[alarm_id](say)} {detail}", short, known=say.stale is None)
+        turned = (
+            f"; turned at {say.time(say.turned_at)} and not read since" if say.turned_at is not None else say.heading
+        )
+        detail = f"{beyond}{say.at_probe} {say.since}{turned}."
+        short = f"{head} {say.since}{turned}"
+        return Message(f"{head}. {ADVICE[alarm_id](say)} {detail}", short, known=say.known)
     advice = ADVICE.get(alarm_id)
     text = f"{head}. {advice(say)}" if advice is not None else f"{head}."
-    return Message(text, head, known=say.stale is None)
+    return Message(text, head, known=say.known)

@@ -56,7 +56,7 @@ def test_an_older_one_enters_the_record_and_a_fire_is_still_told_in_the_past_ten
     read(drive, T0, "p1", 185, entered=T0 + 13 * HOUR)
     read(drive, T0, "b1", 97, entered=T0 + 13 * HOUR + MIN)
     assert drive.rings("fire") == drive.rings("worms-in-danger") == []
-    assert len(told(drive, "was read by hand at")) == 2
+    assert len(told(drive, "was read by hand yesterday 19:00")) == 2
     assert "Look at it now" in told(drive, "185 °F")[0] if drive.settings.site.temperature_unit == "degF" else True
 
 

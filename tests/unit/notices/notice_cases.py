@@ -51,6 +51,7 @@ ROUNDS = {"read_at": NOW - 25 * HOUR_MS, "due_at": NOW - HOUR_MS, "breaks_at": N
 BROKEN = {"read_at": NOW - 26 * HOUR_MS, "due_at": NOW - 2 * HOUR_MS, "breaks_at": NOW, "variant": "broken"}
 PROGRESS = {"days": 6, "days_needed": 15, "turnings": 2, "turnings_needed": 5}
 LATE = {"days": 14, "days_needed": 15, "turnings": 4, "turnings_needed": 5}
+TURNED = {"read_at": NOW - 5 * HOUR_MS, "turned_at": NOW - HOUR_MS}
 
 CASES = {
     "stalled": facts("p1", f(84.2), 40_000, 3 * DAY_MS, 100),
@@ -94,6 +95,10 @@ CASES = {
     "too-hot": facts("p1", f(172.4), f(170), 65 * MINUTE_MS, 1_200, "p1-a"),
     "too-hot static": facts("p2", f(172.4), f(170), 65 * MINUTE_MS, 1_200),
     "too-hot vessel": facts("p3", f(172.4), f(170), 65 * MINUTE_MS, 1_200),
+    "hot turned": facts("p1", f(163), f(160), 6 * HOUR_MS, probe="hand:p1", **TURNED),
+    "too-hot turned": facts("p1", f(172.4), f(170), 6 * HOUR_MS, probe="p1-a", **TURNED),
+    "too-hot turned vessel": facts("p3", f(172.4), f(170), 6 * HOUR_MS, **TURNED),
+    "fire turned": facts("p1", f(183.2), f(180), 6 * HOUR_MS, probe="p1-a", **TURNED),
     "fire static": facts("p2", f(183.2), f(180), 2 * MINUTE_MS, 2_500),
     "fire vessel": facts("p3", f(183.2), f(180), 2 * MINUTE_MS, 2_500),
     "fire": facts("p1", f(183.2), f(180), 2 * MINUTE_MS, 2_500, "p1-a"),

@@ -30,3 +30,13 @@ def test_each_place_is_told_that_local_codes_come_first(method):
 @pytest.mark.parametrize("method", [None, *Method])
 def test_whoever_sells_from_a_heap_or_a_bin_is_told_of_licences(method):
     assert any(text.startswith("Selling castings or compost") for text in cautions_for(method))
+
+
+@pytest.mark.parametrize("method", [*Method])
+def test_any_heap_may_stand_in_a_shed(method):
+    assert any("carbon monoxide alarm in a closed shed" in text for text in cautions_for(method))
+
+
+@pytest.mark.parametrize("method", [None, *Method])
+def test_lifting_is_cautioned_of(method):
+    assert any(text.startswith("Lifting: ") for text in cautions_for(method))

@@ -57,7 +57,7 @@ NOTICES = [
 ]
 VERBS = frozenset(
     [
-        "Bring",
+        "Carry",
         "Check",
         "Cool",
         "Copy",
@@ -84,7 +84,19 @@ VERBS = frozenset(
         "Turn",
     ]
 )
-LONG = {"fire", "too-hot", "hot-and-lost", "worms-in-danger", "turning-due", "stalled", "cooled-unmet", "ready"}
+LONG = {
+    "fire",
+    "hot",
+    "too-hot",
+    "hot-and-lost",
+    "look-at-probe",
+    "worms-in-danger",
+    "turning-due",
+    "stalled",
+    "cooled-unmet",
+    "ready",
+    "over",
+}
 """What may take two breaths: somebody's safety, or a batch that can still be saved, hangs on the second."""
 INSIDE_WORDS = re.compile(r"acknowledg|shelv|suppress|normal|setpoint|deadband|annunciat|milli|quality|ISA", re.I)
 
@@ -202,6 +214,20 @@ def test_nobody_is_told_to_reach_into_what_scalds():
             assert "Squeeze a handful" not in TABLE[name, unit]
 
 
+@pytest.mark.parametrize("alarm", ["stalled", "cooled-unmet", "turning-due", "reheating"])
+@pytest.mark.parametrize(("degrees", "forked"), [(121.9, False), (122, True), (145, True), (None, True)])
+def test_no_handful_is_taken_by_hand_where_it_may_scald(alarm, degrees, forked):
+    case = facts("p1", None if degrees is None else f(degrees), f(131), variant="cooled")
+    text = compose(alarm, case, yard()).text
+    assert ("Fork out a handful, let it cool, then squeeze it" in text) is forked
+    assert ("Squeeze a handful" in text) is not forked
+
+
+@pytest.mark.parametrize("name", ["worms-in-danger", "freezing"])
+def test_a_full_bin_is_carried_by_two(name):
+    assert "two people" in TABLE[name, "degF"]
+
+
 @pytest.mark.parametrize("name", ["hot static", "hot vessel", "too-hot static", "too-hot vessel"])
 def test_what_has_a_fan_is_cooled_by_it_and_neither_wetted_nor_turned(name):
     text = TABLE[name, "degF"]
@@ -223,7 +249,21 @@ def test_gas_in_sheds_and_pits_is_warned_of(name):
     assert "In a shed or pit stay outside: gas kills." in TABLE[name, "degF"]
 
 
-@pytest.mark.parametrize("name", ["hot", "hot static", "hot passive", "cooled-unmet no rule"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "hot",
+        "hot static",
+        "hot passive",
+        "hot turned",
+        "too-hot turned",
+        "hot-and-lost",
+        "look-at-probe",
+        "read-late",
+        "over left",
+        "cooled-unmet no rule",
+    ],
+)
 def test_who_is_sent_to_a_heap_that_may_stand_in_a_shed_airs_it_first(name):
     assert "In a shed or pit air it from outside first: gas kills." in TABLE[name, "degF"]
 

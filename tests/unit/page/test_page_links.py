@@ -4,11 +4,11 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
-from monitor.app.faults import fault, fault_over
-from monitor.app.page_service import notice_links
 from page_visitor import browser
 from page_yard_for_tests import page_of
 
+from monitor.app.loop.faults import fault, fault_over
+from monitor.app.page_ports.page_service import notice_links
 from monitor.configuration import Page
 from monitor.model.effects import EffectKind
 from monitor.model.times import DAY_MS
@@ -93,11 +93,6 @@ def test_places_have_addresses():
 
 
 def test_messages_lead_to_the_place_and_to_a_seen_link(yard, told):
-    from dataclasses import replace
-
-    from monitor.app.page_ports.page_service import notice_links
-    from monitor.configuration import Page
-
     def row(**more):
         kept = {"at": told.at, "contact": "ann", "place": "b1", "occasion": "new", **more}
         return SimpleNamespace(**kept)
