@@ -19,6 +19,7 @@ class AlarmKind:
         at_first: The same at its first limit, where it has two (stage 0 of `AlarmRecord`).
         evening: Whether, at its worse limit, its notices go through quiet hours until midnight.
         wakes: Whether its notices go through quiet hours.
+        at_once: Whether it goes apart and at once however lately the reader was told something else, as the highest does.
         of_probe: Whether it belongs to one probe (its key then ends in the probe's id).
         at_place: Whether a turning that is under way or suspected at the place mutes it.
         covers: Alarms of the same place that have nothing to add while this one is on; they are muted for as long.
@@ -29,6 +30,7 @@ class AlarmKind:
     at_first: Priority | None = None
     evening: bool = False
     wakes: bool = False
+    at_once: bool = False
     of_probe: bool = False
     at_place: bool = True
     always_told: bool = False
@@ -57,7 +59,7 @@ CATALOG: dict[str, AlarmKind] = {
     "clock": AlarmKind(priority=Priority.MEDIUM, of_probe=True, at_place=False),
     "link": AlarmKind(priority=Priority.MEDIUM, of_probe=True, at_place=False),
     "unwatched": AlarmKind(priority=Priority.MEDIUM, at_place=False),
-    "disk": AlarmKind(priority=Priority.HIGH, wakes=True, at_place=False),
+    "disk": AlarmKind(priority=Priority.HIGH, wakes=True, at_once=True, at_place=False),
     "record": AlarmKind(priority=Priority.HIGH, at_place=False),
     "backup": AlarmKind(priority=Priority.MEDIUM, at_place=False),
     "page": AlarmKind(priority=Priority.MEDIUM, at_place=False),

@@ -61,6 +61,7 @@ def cause_of(core: Core, key: str, record: AlarmRecord) -> Cause:
         short=message.short,
         through_quiet=kind.wakes,
         evening=kind.evening and bool(record.stage),
+        at_once=kind.at_once,
         batch=core.batch_at(record.place) or "",
     )
 

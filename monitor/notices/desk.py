@@ -296,5 +296,6 @@ def _telling(cause: Cause) -> Telling:
         one_time=cause.one_time,
         through_quiet=cause.through_quiet,
         evening=cause.evening,
+        at_once=cause.at_once,
         batch=cause.batch,
     )

@@ -70,6 +70,7 @@ class Cause:
         one_time: Told once; never repeated or passed on, nothing to answer.
         through_quiet: Goes through quiet hours whatever its priority.
         evening: Goes through quiet hours until midnight: there is still somebody up who can act.
+        at_once: Goes apart and at once: it is never gathered into a message with others.
         batch: The batch, if there is one.
     """
 
@@ -83,6 +84,7 @@ class Cause:
     one_time: bool = False
     through_quiet: bool = False
     evening: bool = False
+    at_once: bool = False
     batch: str = ""
 
 
@@ -118,6 +120,7 @@ class Telling:
     over_text: str = ""
     over_short: str = ""
     evening: bool = False
+    at_once: bool = False
 
     @property
     def running(self) -> bool:

@@ -1,7 +1,7 @@
 """What goes to a contact now and what waits: gathered for a minute, or held until quiet hours end.
 
 Rules:
-1. The highest priority never waits, goes apart, and does not make others wait.
+1. The highest priority, and what is marked `at_once`, never waits, goes apart, and does not make others wait.
 2. Other messages: the first goes at once; what comes within `gather_ms` of a contact's last message waits and goes as
    one. Things handed over at one instant by one deadline go as one message at once.
 3. Quiet hours hold everything but the highest and whatever is marked `through_quiet` (the alarms' catalogue marks what
@@ -108,7 +108,7 @@ class Trays:
     def _apart(self, slip: Slip) -> bool:
         # An end is good news: it may wait a minute, whatever the alarm was.
         telling = self._telling(slip)
-        return telling.priority is Priority.HIGHEST and telling.ended is None
+        return (telling.priority is Priority.HIGHEST or telling.at_once) and telling.ended is None
 
     def _through(self, slip: Slip, evening: bool) -> bool:
         telling = self._telling(slip)

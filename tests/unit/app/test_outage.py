@@ -169,6 +169,25 @@ def test_the_outage_and_a_bin_in_danger_are_told_at_once_and_once(yard):
     assert yard.writer.store.waiting_notices() == 0
 
 
+def test_the_outage_waits_for_no_message_of_the_same_minute(yard):
+    """Less urgent messages of one minute go as one; that nothing can be stored goes at once all the same."""
+    yard.offer("b1-a", 3)
+    yard.settle()
+    assert len(about(yard.wire.got, "close to freezing")) == 1
+    yard.full = "the disk that holds journal.db is full"
+    yard.offer("b1-a", 3)
+    while_full = []
+
+    def told():
+        if about(yard.wire.got, "nothing has been stored"):
+            while_full.append(yard.full)
+        return while_full
+
+    yard.during = [yard.until(told)]  # no time goes by meanwhile
+    yard.settle()
+    assert while_full == ["the disk that holds journal.db is full"]
+
+
 def test_who_could_not_be_told_during_the_outage_is_told_after_it(yard):
     yard.offer("b1-a", 21)
     yard.settle()

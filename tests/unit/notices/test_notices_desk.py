@@ -121,6 +121,17 @@ def test_fifty_alarms_in_a_minute_are_two_messages_and_the_highest_apart():
     assert lines[-1] == "21. … and 29 more."
 
 
+def test_what_goes_at_once_waits_for_no_group_and_makes_none_wait():
+    """Where nothing can be stored, a minute is long: nobody waits for it because of another message."""
+    desk = desk_of(ann=Contact(name="Ann", **AWAKE))
+    desk.cause(NOON, cause("p1/hot", Priority.MEDIUM))
+    (disk,) = desk.cause(NOON + 5 * SECOND_MS, cause("/disk", Priority.HIGH, at_once=True))
+    assert (disk.axis, disk.values["keys"]) == ("new", ["/disk"])
+    assert desk.cause(NOON + 6 * SECOND_MS, cause("p1/too-hot", Priority.HIGH)) == [], "as long as before"
+    ((at, late),) = run(desk, NOON + MINUTE_MS)
+    assert (at, late.values["keys"]) == (NOON + MINUTE_MS, ["p1/too-hot"])
+
+
 def test_a_group_puts_the_worst_first():
     desk = desk_of(ann=Contact(name="Ann", **AWAKE))
     desk.cause(NOON, cause("p1/silent/p1-a", Priority.MEDIUM))
