@@ -97,15 +97,19 @@ def _condition(core: Core, place: str, change: ConditionChange) -> None:
     name = core.settings.place_name(place)
     empty = core.bed(place).state.emptied_at is not None
     outside = not change.probe and any(not core.in_service(probe) for probe, _ in core.probes_of(place))
-    where = f" by {change.probe}" if change.probe else ", since its probes are silent"
+    shown = "in comfort" if word == Thermal.COMFORT.value else word
+    known = f"{name} is {shown}"
+    where = f" (probe {change.probe})" if change.probe else ", its probes are silent"
+    if not change.probe:
+        known = f"{name}: {'temperature' if change.axis == 'thermal' else change.axis} not known"
     if is_hand(change.probe):
-        where = f", read {hand_words(core.settings, change.probe)}"
+        where = f" (read {hand_words(core.settings, change.probe)})"
     elif not change.probe and not any(p for p, _ in core.probes_of(place)):
-        where = ", since nobody has read it for too long"
+        where = ", nobody has read it for too long"
     elif outside:
-        where = ", since its probes lie outside"
+        where = ", its probes lie outside"
     if empty:
-        where = ", since it is empty"
+        where = ", it is empty"
     core.emit(
         Draft(
             place=place,
@@ -113,7 +117,7 @@ def _condition(core: Core, place: str, change: ConditionChange) -> None:
             axis=change.axis,
             before=before,
             after=word,
-            why=f"{name} is {word}{where}.",
+            why=f"{known}{where}.",
             since=change.since,
             reason="reading" if change.probe else "emptied" if empty else "outside" if outside else "silent",
             probe=change.probe,

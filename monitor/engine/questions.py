@@ -184,7 +184,7 @@ def _of_heap(yard: Yard, work: Work) -> Iterator[str]:
     elif then is not None and kind.material is Material.ENDS:
         run = yard.state.runs.get(then.batch)
         if run is not None and (so_far := _so_far(run)) and run.rule is not RuleState.MET:
-            yield f"{name} is at {so_far} of its rule, and ends with it. Is that so?"
+            yield f"{name} would end with it, after {so_far}. Is that so?"
     yield from _of_loss(yard, work, kind)
 
 
@@ -203,8 +203,8 @@ def _of_loss(yard: Yard, work: Work, kind: KindOfWork) -> Iterator[str]:
     if change is Change.NONE or (change is Change.UNLESS_MET and run.rule is RuleState.MET):
         return
     if so_far := _so_far(run):
-        are = "is" if so_far == "1 day" or so_far.startswith("what") else "are"
-        yield f"{yard.name(place)} becomes raw again: {so_far} {are} lost. Is that so?"
+        are = "is" if so_far.startswith(("1 day ", "all")) else "are"
+        yield f"{yard.name(place)} becomes raw again: {so_far.removesuffix(' of its rule')} {are} lost. Is that so?"
 
 
 def _of_cover(yard: Yard, work: Work) -> Iterator[str]:
@@ -223,16 +223,16 @@ def _of_cover(yard: Yard, work: Work) -> Iterator[str]:
 
 
 def _so_far(run: BatchRun) -> str:
-    """Return how far a batch has come under its rule, `12 days`; "" where it has come nowhere."""
+    """Return how far a batch has come under its rule, `12 days of its rule`; "" where it has come nowhere."""
     progress = progress_now(run)
     if progress is None:
         return ""
     days = progress.values.get("days", 0)
     if isinstance(days, (int, float)) and days >= 1:
-        return f"{int(days)} {'day' if int(days) == 1 else 'days'}"
+        return f"{int(days)} {'day' if int(days) == 1 else 'days'} of its rule"
     if progress.state is RuleState.NOT_BEGUN:
         return ""
-    return "the hours at temperature" if progress.state is RuleState.RUNNING else "what its rule asks for"
+    return "its hours at temperature" if progress.state is RuleState.RUNNING else "all that its rule asks for"
 
 
 def _begun(yard: Yard, batch: Batch) -> str:
@@ -245,7 +245,7 @@ def _ends(yard: Yard, place: str) -> str:
     batch = yard.state.batches.lying.get(place)
     run = yard.state.runs.get(batch) if batch else None
     so_far = _so_far(run) if run is not None else ""
-    return f"it would end{f', after {so_far} of its rule' if so_far else ''}, and another begin."
+    return f"it would end{f', after {so_far},' if so_far else ''} and another would begin."
 
 
 def _same_building(yard: Yard, work: Work) -> bool:

@@ -148,8 +148,18 @@ def _compare(day: int, found: tuple[int, bytes], link: ChainLink | None, mark: M
         yield Finding(day, What.MISSING, f"{_name(day)}: {count} events stand in it, but it has no link")
         return
     if (count, hashed) != (events, expected):
-        why = "they were changed" if count == events else f"{count} stand in it"
-        yield Finding(day, What.CHANGED, f"{_name(day)}: {events} events were entered, {why}")
+        yield Finding(day, What.CHANGED, f"{_name(day)}: {_entered('event', events, count)}")
+
+
+def _entered(what: str, entered: int, found: int) -> str:
+    """Return what is wrong with a day: `3 events were entered and have been changed since`."""
+    one = entered == 1
+    words = f"{entered} {what}{' was' if one else 's were'} entered"
+    return (
+        f"{words} and {'has' if one else 'have'} been changed since"
+        if found == entered
+        else f"{words}, but it holds {found}"
+    )
 
 
 def _decided(
@@ -169,8 +179,7 @@ def _decided(
         if row[3] == EffectKind.NOTICE:
             notices.update(rows_of(from_row(row)))
     if (count, hashed) != entered:
-        why = "they were changed" if count == entered[0] else f"{count} stand in it"
-        yield Finding(day, What.CHANGED, f"{_name(day)}: {entered[0]} decisions were entered, {why}")
+        yield Finding(day, What.CHANGED, f"{_name(day)}: {_entered('decision', entered[0], count)}")
     sent = {
         tuple(row)
         for row in connection.execute(f"SELECT {_NOTICE} FROM outbox WHERE at > ? AND at <= ?", bound)  # noqa: S608

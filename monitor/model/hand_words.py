@@ -30,7 +30,7 @@ class Taken(NamedTuple):
     Attributes:
         micro, unit: The value, millionths of its unit, and its code.
         milli: Thousandths of a degree Celsius.
-        words: `131 °F`.
+        words: `131 °F`; in the site's unit, `55 °C (131 °F as typed)`, where that is another.
     """
 
     micro: int
@@ -68,11 +68,15 @@ def hand_value(settings: Settings, text: str) -> Taken:
     if code not in _SIGNS:
         raise MisuseError(f'"{found[2][:20]}" is no unit of temperature here; °F and °C are.')
     micro = to_micro(float(found[1]))
-    milli, words = to_milli(micro, code), f"{found[1].lstrip('+')} {_SIGNS[code]}"
+    milli, typed = to_milli(micro, code), f"{found[1].lstrip('+')} {_SIGNS[code]}"
     if not LEAST_MILLI_C <= milli <= MOST_MILLI_C:
         own_unit = "degF" if _SIGNS[code] == "°F" else "degC"
         limits = [show_temperature(one, own_unit) for one in (LEAST_MILLI_C, MOST_MILLI_C)]
-        raise MisuseError(f"{words} is not between {limits[0]} and {limits[1]}; is the unit the right one?")
+        raise MisuseError(
+            f"{typed} is no temperature of a heap or bin ({limits[0]} to {limits[1]}). Is the unit right?"
+        )
+    same = _SIGNS[code] == own
+    words = typed if same else f"{show_temperature(milli, settings.site.temperature_unit)} ({typed} as typed)"
     return Taken(micro, code, milli, words)
 
 

@@ -73,7 +73,7 @@ def _ask(questions: list[str], *, as_json: bool) -> int:
     for question in questions:
         click.echo(question, err=True)
     count = f"{len(questions)} {'question' if len(questions) == 1 else 'questions'}"
-    click.echo(f"Nothing was taken in: {count}. If it is all so, say it once more with --again.", err=True)
+    click.echo(f"Nothing was taken in: {count}. If all of it is right, import it again with --again.", err=True)
     return 1
 
 

@@ -108,7 +108,7 @@ def command(config_file: Path | None, as_json: bool, what: str, where: str, rest
 def _asked(entry: Entry, question: str, *, as_json: bool) -> int:
     if as_json:
         print_json({"at": None, "kind": entry.kind.value, "payload": entry.payload, "question": question})
-    click.echo(f"Not written down yet. {question}\nIf it is so, say it once more with --again.", err=True)
+    click.echo(f"Not written down yet. {question}\nIf that is right, enter it again with --again.", err=True)
     return 1
 
 

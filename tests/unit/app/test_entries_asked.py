@@ -62,6 +62,7 @@ def works(yard):
 def test_what_may_be_a_slip_is_asked_about_and_taken_with_again(yard, words, question):
     told = log(yard, *words, code=1)
     assert "Not written down yet." in told
+    assert "If that is right, enter it again with --again." in told
     assert question in told
     assert not works(yard)
     assert "Written down as 1:" in log(yard, *words, "--again")

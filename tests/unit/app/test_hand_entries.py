@@ -122,7 +122,7 @@ def test_several_spots_at_one_time_do_not_conflict(yard):
     [
         (("reading", "p1", "hot"), '"hot" is no temperature; write a number with or without its unit'),
         (("reading", "p1"), "A hand reading is a number and a unit"),
-        (("reading", "p1", "900"), "is the unit the right one?"),
+        (("reading", "p1", "900"), "(-76 °F to 572 °F). Is the unit right?"),
         (("reading", "b1", "70%"), "70 % is moisture, and by hand only temperatures are taken. Note instead"),
         (("reading", "b1", "3kg"), '"kg" is no unit of temperature here'),
         (
@@ -256,8 +256,12 @@ def test_a_reading_in_a_bin_that_is_empty_by_the_log_says_that_nobody_is_told(ya
 
 
 def test_what_cannot_be_is_refused_in_the_unit_that_was_typed(yard):
-    assert call(yard, "log", "reading", "p1", "1450", code=2).startswith("1450 °F is not between -76 °F and 572 °F;")
-    assert call(yard, "log", "reading", "p1", "301C", code=2).startswith("301 °C is not between -60 °C and 300 °C;")
+    assert call(yard, "log", "reading", "p1", "1450", code=2).startswith(
+        "1450 °F is no temperature of a heap or bin (-76 °F to 572 °F)."
+    )
+    assert call(yard, "log", "reading", "p1", "301C", code=2).startswith(
+        "301 °C is no temperature of a heap or bin (-60 °C to 300 °C)."
+    )
 
 
 def test_a_heap_hotter_than_any_record_believes_is_told_and_not_asked_about(yard):
@@ -276,3 +280,13 @@ def test_a_slip_is_asked_about_and_taken_with_again(yard):
     assert "Was 60 °C meant?" in call(yard, "log", "reading", "p1", "60", "--spot", "west", code=1)
     call(yard, "log", "reading", "p1", "60", "--spot", "west", "--again")
     assert len(reads(yard, "p1")) == 3
+
+
+def test_the_answer_is_in_the_unit_of_the_site_and_keeps_what_was_typed(yard):
+    assert "Bay 1 145.4 °F (63 °C as typed) by hand at west" in call(
+        yard, "log", "reading", "p1", "63C", "--spot", "west"
+    )
+    assert "Bay 2 145 °F by hand" in call(yard, "log", "reading", "p2", "145")
+    assert reads(yard, "p1")[0][1:3] == (63_000_000, "Cel"), "what was typed is kept"
+    told = call(yard, "log", "round", "p1", "60C", "141", "--at", "2026-11-02T10:00:00Z", "--again")
+    assert "140 °F (60 °C as typed) at west, 141 °F at middle by hand" in told

@@ -104,7 +104,7 @@ def test_check_reads_the_record_through_and_names_the_day(yard):
     assert found.return_value == 1
     told = json.loads(found.output)["connections"]
     words = [one["words"] for one in told if one["what"] == "journal"]
-    assert any("2026-11-04: 4 events were entered, they were changed" in one for one in words)
+    assert any("2026-11-04: 4 events were entered and have been changed since" in one for one in words)
     assert any("heaptender restore BACKUP" in one["words"] for one in told)
     quick = run(yard, "check", "--quick")
     assert "its pages, days and blocks were not looked at (--quick)" in quick.output
@@ -128,7 +128,7 @@ def test_the_days_behind_an_export_are_those_on_which_it_arrived(yard):
         connection.execute("UPDATE reading SET micro = micro + 1 WHERE time = ?", (T0 + 30 * MIN,))
     with open_reader(yard / "data") as store:
         assert damage_behind(store, "readings", T0, T0 + HOUR, lambda *_: None) == [
-            "2026-11-08: 1 events were entered, they were changed"
+            "2026-11-08: 1 event was entered and has been changed since"
         ]
         assert damage_behind(store, "readings", T0 + DAY, T0 + 2 * DAY, lambda *_: None) == []
 

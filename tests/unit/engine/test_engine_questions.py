@@ -108,3 +108,18 @@ def test_where_a_heap_was_taken_away_a_reading_is_asked_about_and_begins_none():
 def test_where_no_heap_is_known_anywhere_the_first_reading_begins_the_log():
     drive = Drive(yard(probes={}, piles={"p2": yard().piles["p2"]}))
     assert questions_of_readings(yard_of(drive), [by_hand("p2", T0 + HOUR, 60)]) == []
+
+
+@pytest.mark.parametrize(
+    ("place", "so_far"), [("p1", "3 days of its rule"), ("p2", "its hours at temperature")], ids=["days", "hours"]
+)
+def test_what_would_end_is_said_in_words_that_fit_its_rule(place, so_far):
+    drive = Drive(yard())
+    drive.work(T0, "p2", "built")
+    held = {"p1_a": 60, "p1_b": 60} if place == "p1" else {"p2_a": 60}
+    drive.hold(T0 + MIN, T0 + (4 * DAY if place == "p1" else DAY), **held)
+    (ended,) = questions(yard_of(drive), Work(time=drive.engine.last, place=place, kind=WorkKind.EMPTIED))
+    name = "Bay 1" if place == "p1" else "Bay 2"
+    assert ended == f"{name} would end with it, after {so_far}. Is that so?"
+    (anew,) = questions(yard_of(drive), Work(time=drive.engine.last, place=place, kind=WorkKind.BUILT))
+    assert f"it would end, after {so_far}, and another would begin. Is that so?" in anew

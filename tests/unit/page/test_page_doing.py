@@ -146,7 +146,7 @@ def test_what_a_hand_reading_means_is_said_in_the_same_breath_and_it_rings(yard,
 def test_what_cannot_be_meant_is_told_and_kept_in_the_form(yard, near):
     for path, form, words in (
         ("/do/reading", {"value": "warm"}, "is no temperature"),
-        ("/do/reading", {"value": "900"}, "is not between"),
+        ("/do/reading", {"value": "900"}, "is no temperature of a heap or bin"),
         ("/do/work", {"kind": "watered", "amount": "a lot"}, "is no amount"),
         ("/do/work", {"kind": "danced"}, "Choose what was done"),
         ("/do/work", {"kind": "note", "note": "  "}, "The note is empty"),
