@@ -39,7 +39,7 @@ def test_what_a_bins_probe_reads_outside_is_judged_by_nobody():
     assert drive.engine.state.bins["b1"].temperatures["b1-t"].silent
     drive.advance(T0 + 20 * HOUR)
     assert not drive.engine.state.watches["b1-t"].silent, "nobody waits for it"
-    assert drive.notices("b1-t outside"), "but people are reminded"
+    assert drive.notices("b1-t has been outside since"), "but people are reminded"
     drive.work(T0 + 21 * HOUR, "b1", "probe in", probe="b1-t")
     drive.hold(T0 + 21 * HOUR + MIN, T0 + 22 * HOUR - MIN, b1_t=36)
     assert not drive.rings("worms-in-danger"), "it is not yet as warm as the bed"
