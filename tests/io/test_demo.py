@@ -24,12 +24,13 @@ def test_the_demo_shows_a_weekend(tmp_path):
     assert run.returncode == 0, run.stderr
     assert run.stderr == ""
     messages = [line for line in run.stdout.splitlines() if "Message to" in line]
-    assert any("Bay 1: holding" in line for line in messages)
     assert any("Sunny wall bin: overheating" in line for line in messages)
     assert any("Sunny wall bin: WORMS IN DANGER" in line for line in messages)
     assert any("no word from b2-t" in line for line in messages)
     away = run.stdout.split("While you were away:")[1]
     assert "Sunny wall bin" in away
+    assert "at temperature throughout" in away, "nobody must act on it: it is a line, and no message of its own"
+    assert not any("at temperature throughout" in line for line in messages)
     assert "Shed bin: no word from b2-t" in away
     with open_reader(folder / "data") as store:
         assert verify_chain(store) == []
