@@ -1,9 +1,9 @@
 """The composed texts: the daily digest, *while you were away*, *before you go*.
 
 Rules: open alarms first, the worst at the top, each with how it stands (not seen, seen by whom, put off until when);
-then what happened, place by place in the order of the settings, oldest first; a busy place shows its newest lines and
-counts the rest. If there is nothing to tell and nothing is open, one sentence says so. Each says who watches what, and none
-says that all is well while it is not known of one place how it is.
+then what happened beside that, place by place in the order of the settings, oldest first; a busy place shows its
+newest lines and counts the rest. If there is nothing to tell and nothing is open, one sentence says so. Each says who
+watches what, and none says that all is well while it is not known of one place how it is.
 """
 
 from collections.abc import Iterable, Sequence
@@ -143,7 +143,15 @@ class Summary:
     ) -> str:
         """Return a summary; `worst_first` where its first line is a mail's subject."""
         since, to = span
-        lines = [line for line in state.lines if since <= line.at < to and self._wanted(line.place, places)]
+        # What is still open stands at the top, with since when.
+        above = {(one.place, one.short) for _, one in self._told(state, places)}
+        lines = [
+            line
+            for line in state.lines
+            if since <= line.at < to
+            and self._wanted(line.place, places)
+            and not (line.kind is LineKind.CAME_ON and (line.place, line.text) in above)
+        ]
         watches = self._watches(places)
         standing = self._standing(state, now, places, watches)
         start = self._time(since, now)
