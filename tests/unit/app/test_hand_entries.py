@@ -286,7 +286,7 @@ def test_the_answer_is_in_the_unit_of_the_site_and_keeps_what_was_typed(yard):
     assert "Bay 1 145.4 °F (63 °C as typed) by hand at west" in call(
         yard, "log", "reading", "p1", "63C", "--spot", "west"
     )
-    assert "Bay 2 145 °F by hand" in call(yard, "log", "reading", "p2", "145")
+    assert "Bay 2 145 °F by hand" in call(yard, "log", "reading", "p2", "145", "--again")
     assert reads(yard, "p1")[0][1:3] == (63_000_000, "Cel"), "what was typed is kept"
     told = call(yard, "log", "round", "p1", "60C", "141", "--at", "2026-11-02T10:00:00Z", "--again")
     assert "140 °F (60 °C as typed) at west, 141 °F at middle by hand" in told
