@@ -97,6 +97,9 @@ class Core:
         self.marks.clear()
         self.met_known.clear()
         self._probes_by_id = sorted(state.settings.probes.items())
+        self._configured: dict[str, list[tuple[str, Probe]]] = {}
+        for name, configured in self._probes_by_id:
+            self._configured.setdefault(configured.place, []).append((name, configured))
         probe = state.settings.probe_thresholds
         piles = (pile.thresholds.lost_silence_ms for pile in state.settings.piles.values())
         self.shortest_wait_ms = min(probe.silent_min_ms, probe.silent_min_calm_ms, *piles)
@@ -236,6 +239,8 @@ class Core:
 
     def probes_of(self, place: str) -> list[tuple[str, Probe]]:
         """Return the probes that are at a place now, by id."""
+        if not self.state.carried:
+            return list(self._configured.get(place, ()))
         return [(p, probe) for p, probe in self._probes_by_id if self.place_of(p) == place]
 
     def cores_of(self, place: str) -> list[str]:
