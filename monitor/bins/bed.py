@@ -22,6 +22,7 @@ _Step = tuple[Excursion, bool, bool, int, str]
 """An excursion; whether a value is beyond its limit, and beyond it less its deadband; its delay, ms; its alarm."""
 
 _HOT, _DANGER, _FROST = "overheating", "worms-in-danger", "freezing"
+_WET, _DRY = "too-wet", "too-dry"
 _NOTHING = -(1 << 40)
 """Colder than everything: what is said where no probe says anything."""
 
@@ -60,8 +61,8 @@ class Bed:
             (_DANGER, state.danger_any),
             (_FROST, state.freezing),
             (_FROST, state.near_freezing),
-            ("too-wet", state.too_wet),
-            ("too-dry", state.too_dry),
+            (_WET, state.too_wet),
+            (_DRY, state.too_dry),
         )
 
     def unmoved(self, probe: str, quantity: Quantity, time: int, milli: int) -> bool:
@@ -262,8 +263,8 @@ class Bed:
         wet, dry = limits.too_wet_milli_pct, limits.too_dry_milli_pct
         too_wet, too_dry = any(one > wet for one in known), any(one < dry for one in known)
         return (
-            (state.too_wet, too_wet, any(one >= wet - band for one in last), limits.too_wet_dwell_ms, "too-wet"),
-            (state.too_dry, too_dry, any(one <= dry + band for one in last), limits.too_dry_dwell_ms, "too-dry"),
+            (state.too_wet, too_wet, any(one >= wet - band for one in last), limits.too_wet_dwell_ms, _WET),
+            (state.too_dry, too_dry, any(one <= dry + band for one in last), limits.too_dry_dwell_ms, _DRY),
         )
 
     def _step(self, steps: tuple[_Step, ...], time: int, late: bool) -> list[BinChange]:
@@ -303,17 +304,20 @@ class Bed:
             "overheating": limits.overheating_milli_c,
             "worms-in-danger": limits.danger_all_milli_c if by_all else limits.danger_any_milli_c,
             _FROST: limits.freezing_milli_c if stage else self.near_frost,
-            "too-wet": limits.too_wet_milli_pct,
-            "too-dry": limits.too_dry_milli_pct,
+            _WET: limits.too_wet_milli_pct,
+            _DRY: limits.too_dry_milli_pct,
         }[alarm]
-        newest = state.moistures if alarm.startswith("too-") else state.temperatures
+        damp, falling = alarm in (_WET, _DRY), alarm in (_FROST, _DRY)
+        newest = state.moistures if damp else state.temperatures
+        band = limits.moisture_deadband_milli_pct if damp else limits.deadband_milli_k
+        held = limit + band if falling else limit - band
         known = {p: n for p, n in newest.items() if not n.silent}
-        if not any(self._holds(alarm, n.milli, limit) for n in known.values()):
+        if not any(n.milli <= held if falling else n.milli >= held for n in known.values()):
             # Only what a silent one said last holds it open: no number of another is told as if it did.
             known = {p: n for p, n in newest.items() if n.silent} or known
         if by_all:
             known = {p: n for p, n in known.items() if not is_hand(p)} or known
-        low_side = by_all or alarm in (_FROST, "too-dry")
+        low_side = by_all or falling
         if not known:
             since = excursion.since or 0
             last = excursion.last or since
@@ -334,12 +338,6 @@ class Bed:
         since = excursion.since if excursion.since is not None else chosen.time
         last = excursion.last or since
         return AlarmSignal(alarm=alarm, on=on, since=since, last=last, probe=probe, values=values, stage=stage)
-
-    def _holds(self, alarm: str, milli: int, limit: int) -> bool:
-        """Tell whether a value is beyond a limit less its deadband."""
-        limits = self.limits
-        band = limits.moisture_deadband_milli_pct if alarm.startswith("too-") else limits.deadband_milli_k
-        return milli <= limit + band if alarm in (_FROST, "too-dry") else milli >= limit - band
 
     def _comfortable(self, newest: dict[str, Newest]) -> int | None:
         """Return the coolest value in comfort, which makes the trouble a warm spot that worms can leave."""

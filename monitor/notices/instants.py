@@ -28,6 +28,8 @@ def said(text: str, now: int, zone: ZoneInfo) -> str:
 
 def dated(text: str, at: int, zone: ZoneInfo) -> str:
     """Return a kept text for the record of `at` (UTC ms): another day is named by its date, so it can be read at any time."""
+    if _SIGN not in text:
+        return text
     day = local(at, zone).date()
 
     def words(found: re.Match[str]) -> str:
