@@ -5,8 +5,8 @@
 2. Two hours before `hand_gap` is over the next round is *due*, one hour before it the alarm `round-due` rings, and when it
    is over the chain is broken: the same alarm tells it anew. Where `hand_gap` is shorter than 4 h, the two hours are half of
    it, and the hour a quarter (ours). A longer one than 26 h keeps no chain whole: for the rule it ends there.
-3. Where all who would be told are in their quiet hours when the alarm would ring, it rings an hour before these begin, but
-   not before the last round.
+3. Where all who would be told are in their quiet hours when the alarm would ring, it rings an hour before these begin, or
+   when it is due within that hour, but not before the last round.
 4. The next round ends it, whenever it is written down. One that is taken back leaves the chain of the round before. A chain
    that was broken already when its last round was written down is told to nobody: there is nothing to save.
 """
@@ -124,5 +124,8 @@ def _last_round(run: BatchRun) -> int | None:
 
 def _chain(core: Core, place: str, last: int, gap_ms: int) -> Chain:
     before = min(_DUE_BEFORE_MS, gap_ms // 2)
-    rings = max(core.desk.last_waking(place, last + gap_ms - before // 2), last)
-    return Chain(last=last, due=last + gap_ms - before, rings=rings, breaks=last + gap_ms)
+    due, rings = last + gap_ms - before, core.desk.last_waking(place, last + gap_ms - before // 2)
+    if rings < due < rings + HOUR_MS:
+        # Due in the very hour before they sleep: who reads at that time every day is not called for it every day.
+        rings = due
+    return Chain(last=last, due=due, rings=max(rings, last), breaks=last + gap_ms)

@@ -318,8 +318,9 @@ def ann(start, end, **more):
 @pytest.mark.parametrize(
     ("read_at", "rings_at"),
     [
-        ("2026-10-02T00:59:59Z", "2026-10-03T01:59:59Z"),  # 21:59:59 local: people are still up
-        ("2026-10-02T01:00:00Z", "2026-10-03T01:00:00Z"),  # 22:00:00: an hour before, at 21:00
+        ("2026-10-02T00:59:59Z", "2026-10-03T01:59:59Z"),  # 20:59:59; 25 hours later, 21:59:59: people are still up
+        ("2026-10-02T01:00:00Z", "2026-10-03T01:00:00Z"),  # 21:00:00: 25 hours later is 22:00; at 21:00
+        ("2026-10-02T01:30:00Z", "2026-10-03T01:30:00Z"),  # 21:30, as every evening: when it is due, not before
         ("2026-10-02T09:59:59Z", "2026-10-03T01:00:00Z"),  # 06:59:59: the evening before
         ("2026-10-02T10:00:00Z", "2026-10-03T11:00:00Z"),  # 07:00:00: they are up again
     ],
