@@ -5,9 +5,10 @@ from collections.abc import Iterator, Sequence
 from monitor.certificate.case import Case, CaseProbe
 from monitor.certificate.figures import governing_name
 from monitor.certificate.judging import Judgement, member
+from monitor.certificate.outings import Outing, outings_together
 from monitor.certificate.passages import Section, cut_rows, section
 from monitor.certificate.wording import Wording, length, metres, several, share
-from monitor.proof.day_table import day_table
+from monitor.proof.day_table import by_week_after, day_table
 from monitor.proof.governing import LinePiece
 from monitor.proof.intervals import complement
 
@@ -49,22 +50,23 @@ def _days(judgement: Judgement, wording: Wording, pieces: Sequence[LinePiece]) -
     rows = [
         [
             one.day,
-            wording.both(one.min_milli_c),
-            wording.both(one.mean_milli_c),
-            wording.both(one.max_milli_c),
+            wording.even(one.min_milli_c),
+            wording.even(one.mean_milli_c),
+            wording.even(one.max_milli_c),
             "not counted" if one.end <= since > judgement.start else length(one.hold_ms),
             share(one.coverage_milli),
         ]
-        for one in table
+        for one in by_week_after(table, finding.met_at, pieces)
     ]
     shown, more = cut_rows(rows, _MOST_DAYS, "days")
     return section(
         "Day by day",
         "By the line that the verdict goes by, calendar days in local time; what the rule counts as a day begins at the "
-        "first instant of the hold. Coverage is the share of the day that is proven. Not counted: material came in after it.",
+        "first instant of the hold. Coverage is the share of the day that is proven. Not counted: material came in after it. "
+        "Once the rule is met, by the week.",
         head=["Day", "Lowest", "Mean", "Highest", "At temperature", "Coverage"],
         rows=shown,
-        widths=["1.1fr", "1.5fr", "1.5fr", "1.5fr", "1.1fr", "0.8fr"],
+        widths=["1.3fr", "1.5fr", "1.5fr", "1.5fr", "1.1fr", "0.8fr"],
         after=more,
     )
 
@@ -117,7 +119,7 @@ def _probes(case: Case, judgement: Judgement, wording: Wording) -> Section:
                 metres(own.depth_milli_m),
                 "read by hand" if own.by_hand else "probe",
                 f"{counted.size:,} of {own.times.size:,}",
-                f"{wording.both(int(values.min()))} to {wording.both(int(values.max()))}" if values.size else "–",
+                f"{wording.even(int(values.min()))} to {wording.even(int(values.max()))}" if values.size else "–",
                 wording.difference(own.uncertainty_milli_k),
             ]
         )
@@ -132,14 +134,14 @@ def _probes(case: Case, judgement: Judgement, wording: Wording) -> Section:
 
 
 def _service(case: Case, wording: Wording) -> Section:
-    together: dict[tuple[int, bool, str, str, int | None], list[str]] = {}
-    for own in case.probes:
-        for entry in own.entries:
-            key = (entry.time, not entry.into, entry.how, entry.by, entry.entered)
-            together.setdefault(key, []).append(own.name or own.probe)
     rows = [
-        [wording.when(at), ", ".join(names), "out" if out else "in", how, by or "–", wording.when(entered) or "–"]
-        for (at, out, how, by, entered), names in sorted(together.items(), key=lambda pair: pair[0][:4])
+        [
+            wording.when(one.out.time) if one.out else "–",
+            _backs(one, wording),
+            ", ".join(one.probes),
+            *_told(one, wording),
+        ]
+        for one in outings_together(case.probes)
     ]
     shown, more = cut_rows(rows, _MOST_ENTRIES, "entries")
     retired = [
@@ -149,11 +151,30 @@ def _service(case: Case, wording: Wording) -> Section:
         "When each probe was in",
         *(retired or []),
         *([] if rows else ["Nothing is recorded; each probe is taken to have been in all the time."]),
-        head=["When", "Probes", "", "How it is known", "By", "Entered"],
+        head=["Out", "In", "Probes", "How it is known", "By", "Entered"],
         rows=shown,
-        widths=["1.1fr", "1.9fr", "0.4fr", "1.1fr", "1fr", "1.1fr"],
+        widths=["1.1fr", "1.2fr", "1.6fr", "1.1fr", "1fr", "1.1fr"],
         after=more,
     )
+
+
+def _backs(one: Outing, wording: Wording) -> str:
+    """Return when probes that went out together were in again; each named where they were not back together."""
+    if not one.backs:
+        return "not recorded"
+    if len(one.backs) == 1 and len(next(iter(one.backs.values()))) == len(one.probes):
+        return wording.when(next(iter(one.backs)).time)
+    return "; ".join(f"{wording.when(entry.time)} {', '.join(names)}" for entry, names in one.backs.items())
+
+
+def _told(one: Outing, wording: Wording) -> Iterator[str]:
+    entries = [*([one.out] if one.out is not None else []), *one.backs]
+    for words in (
+        [entry.how for entry in entries],
+        [entry.by for entry in entries],
+        [wording.when(entry.entered) for entry in entries],
+    ):
+        yield "; ".join(dict.fromkeys(filter(None, words))) or "–"
 
 
 def _calibrations(case: Case, wording: Wording) -> Section:

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from monitor.certificate.case import Case, CaseWork
 from monitor.certificate.judging import Judgement
+from monitor.certificate.outings import probes_together
 from monitor.certificate.passages import Section, cut_rows, section
 from monitor.certificate.wording import Wording, length, sentence
 from monitor.model.times import DAY_MS
@@ -103,7 +104,7 @@ def _turnings(case: Case, judgement: Judgement, wording: Wording) -> Section:
 
 
 def _work(case: Case, wording: Wording) -> Section:
-    rows, more = cut_rows([_work_row(one, wording) for one in case.work], _MOST_WORK, "entries")
+    rows, more = cut_rows([_work_row(one, wording) for one in probes_together(case.work)], _MOST_WORK, "entries")
     nothing = [] if rows else ["Nothing was logged."]
     return section(
         "Work, as it was logged",

@@ -10,17 +10,19 @@ from typing import Any
 
 from monitor.certificate import passages
 from monitor.certificate.case import Case
+from monitor.certificate.interim import interim_sentence, is_interim
 from monitor.certificate.judging import Judgement
 from monitor.certificate.printable import printable_tree
 from monitor.certificate.probe_pages import HEAP_FILE, probe_sections
 from monitor.certificate.record_pages import conditions_section, record_sections
 from monitor.certificate.statement import Tree
 from monitor.certificate.usual import MET_AS_ASKED, as_asked
-from monitor.certificate.wording import Wording, days_below, length, sentence, several
+from monitor.certificate.wording import Wording, cubed, days_below, length, sentence, several
 from monitor.material import HeatStatus
 from monitor.model.thresholds import RULE_GAP_MS
 from monitor.proof import Finding, HoldBasis, Outcome
 from monitor.proof.governing import LinePiece
+from monitor.proof.rules import STATUS_WORDS
 
 _TONES = {Outcome.MET: "met", Outcome.NOT_MET: "not met", Outcome.NOT_PROVEN: "not proven"}
 
@@ -32,15 +34,19 @@ def make_sheet(
     wording = Wording.of(case)
     finding = judgement.finding
     issued = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=issued_at)
+    interim = is_interim(case, judgement)
+    title = "Interim record" if interim else "Self-declared record"
     sheet = {
         "id": tree["id"],
         "date": [issued.year, issued.month, issued.day, issued.hour, issued.minute, issued.second],
-        "title": "Self-declared record",
-        "subtitle": "of time above temperature",
-        "document": f"Self-declared record of time above temperature: {case.pile_name or case.pile}",
-        "tone": _TONES[Outcome.NOT_PROVEN if judgement.only_as_asked else finding.outcome],
-        "verdict": MET_AS_ASKED if judgement.only_as_asked else finding.outcome.value,
-        "sentence": verdict_sentence(case, judgement, wording),
+        "title": title,
+        "subtitle": "of time above temperature" + (", self-declared while the batch goes on" if interim else ""),
+        "document": f"{title} of time above temperature: {case.pile_name or case.pile}",
+        "tone": _TONES[Outcome.NOT_PROVEN if judgement.only_as_asked or interim else finding.outcome],
+        "verdict": "not met yet" if interim else MET_AS_ASKED if judgement.only_as_asked else finding.outcome.value,
+        "sentence": interim_sentence(case, judgement, wording)
+        if interim
+        else verdict_sentence(case, judgement, wording),
         "band": passages.band(case, wording),
         "confirmed": case.confirmed is not None,
         "beside": [*filter(None, (case.left_out,)), *case.came_after, *_beside(case, judgement)],
@@ -52,6 +58,7 @@ def make_sheet(
         "issued": f"Issued {wording.when(issued_at)} ({wording.zone_name})",
         "zone": f"Times are local ({wording.zone_name}); the attached record has them in UTC, to the millisecond.",
         "heap": HEAP_FILE,
+        "heap-words": "Each probe at its depth, with the highest that it read in all the time of the record.",
         "conditions": conditions_section(case, judgement),
         "sections": [
             *probe_sections(case, judgement, wording, pieces),
@@ -156,7 +163,7 @@ def _about(case: Case, wording: Wording) -> Iterator[tuple[str, str]]:
         )
     yield "Method", case.method.value if case.method is not None else "not stated"
     yield "Feedstocks", case.feedstocks or "not stated"
-    yield "Quantity", case.quantity or "not stated"
+    yield "Quantity", cubed(case.quantity) or "not stated"
     yield "Size", case.size or "not stated"
     yield "Built", wording.when(case.built) or "not stated"
 
@@ -194,4 +201,4 @@ def _rule(case: Case) -> Iterator[tuple[str, str]]:
     yield "Written in", rule.section
     yield "It asks", rule.wording
     yield "For", rule.feedstock
-    yield "Figures", f"{rule.source} ({rule.status.value})"
+    yield "Figures", f"{rule.source} ({STATUS_WORDS[rule.status]})"

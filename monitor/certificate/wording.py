@@ -16,6 +16,8 @@ _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _STAMP = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z", re.ASCII)
 _PART = re.compile(r"(\d+(?:\.\d+)?) (days|h|min|s)\b", re.ASCII)
 _LASTED = re.compile(r"\b\d+(?:\.\d+)? (?:days|h|min|s)\b(?: \d+(?:\.\d+)? (?:h|min|s)\b)*", re.ASCII)
+_WHOLE = re.compile(r"(?<![\d.])(\d+) °", re.ASCII)
+_CUBED = re.compile(r"(?<=\d )(m|ft|yd)3\b", re.ASCII)
 _UNITS = ("degF", "degC")
 
 
@@ -67,6 +69,10 @@ class Wording:
         other = _UNITS[1 - _UNITS.index(self.unit)]
         return f"{show_temperature(milli_c, self.unit)} ({show_temperature(milli_c, other)})"
 
+    def even(self, milli_c: int | None) -> str:
+        """Return the same for a column: always with one decimal, so that its numbers stand under each other."""
+        return _WHOLE.sub(r"\1.0 °", self.both(milli_c))
+
     def difference(self, milli_k: int | None) -> str:
         """Return a difference of temperatures in both units; "not stated" for none."""
         if milli_k is None:
@@ -93,6 +99,11 @@ def length(duration_ms: int) -> str:
     if minutes < 60:
         return f"{minutes} min" if minutes or not odd else "under 1 min"
     return f"{minutes // 60} h {minutes % 60:02d} min"
+
+
+def cubed(text: str) -> str:
+    """Return words in which cubic measures have a raised figure: `4.5 m³`."""
+    return _CUBED.sub(r"\1³", text)
 
 
 def metres(milli_m: int | None) -> str:

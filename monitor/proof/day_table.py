@@ -25,7 +25,7 @@ class DayRow:
     """One day of a batch.
 
     Attributes:
-        day: The date at the site, `2026-03-08`.
+        day: The date at the site, `2026-03-08`; of a week its first and last.
         start, end: What of the day lies within the record, UTC ms.
         min_milli_c, mean_milli_c, max_milli_c: Of the governing line, thousandths of a degree Celsius; None where
             nothing is proven.
@@ -89,6 +89,31 @@ def day_table(
             )
         )
     return tuple(rows)
+
+
+WEEK = 7
+
+
+def by_week_after(table: Sequence[DayRow], after: int | None, pieces: Sequence[LinePiece]) -> tuple[DayRow, ...]:
+    """Return the days up to an instant (UTC ms; None: all of them) as they are, and those after it by weeks of seven days."""
+    days = [one for one in table if after is None or one.start <= after]
+    rest = table[len(days) :]
+    weeks = [rest[place : place + WEEK] for place in range(0, len(rest), WEEK)]
+    return (*days, *(_week(some, pieces) for some in weeks))
+
+
+def _week(days: Sequence[DayRow], pieces: Sequence[LinePiece]) -> DayRow:
+    start, end = days[0].start, days[-1].end
+    return DayRow(
+        day=days[0].day if len(days) == 1 else f"{days[0].day} to {days[-1].day}",
+        start=start,
+        end=end,
+        min_milli_c=min((one.min_milli_c for one in days if one.min_milli_c is not None), default=None),
+        mean_milli_c=mean_of(pieces, start, end),
+        max_milli_c=max((one.max_milli_c for one in days if one.max_milli_c is not None), default=None),
+        hold_ms=sum(one.hold_ms for one in days),
+        proven_ms=sum(one.proven_ms for one in days),
+    )
 
 
 def local_days(start: int, end: int, zone: tzinfo) -> Iterator[tuple[date, int, int]]:

@@ -71,6 +71,14 @@ class Status(StrEnum):
     MEMORY = "memory"
 
 
+STATUS_WORDS = {
+    Status.SEEN: "read in the text itself",
+    Status.SEEN_SECOND_HAND: "read where another source restates the text",
+    Status.MEMORY: "from memory, not checked: for information only until somebody has confirmed them",
+}
+"""What people read of how figures are known."""
+
+
 class Join(StrEnum):
     """How the parts of an alternative stand together."""
 

@@ -13,6 +13,7 @@ import numpy as np
 from monitor.app.cases.impossible import thrown_away
 from monitor.app.cases.lineage import Telling
 from monitor.certificate.case import Case
+from monitor.certificate.interim import is_interim, so_far
 from monitor.certificate.judging import Judgement
 from monitor.certificate.passages import own_rule
 from monitor.certificate.statement import conditions
@@ -60,6 +61,7 @@ def verdict_json(case: Case, judgement: Judgement, left_out: Sequence[Mapping[st
         "reasons": list(finding.reasons),
         "heat_status": judgement.heat_status.value,
         "as_of": show_time(judgement.as_of),
+        "interim": is_interim(case, judgement),
         "turnings_logged": finding.turnings_logged,
         "came_after": list(case.came_after),
         "for_information": for_information(case) or judgement.only_as_asked,
@@ -101,6 +103,8 @@ def verdict_lines(case: Case, judgement: Judgement) -> Iterator[str]:
     yield f"  As of {telling.when(judgement.as_of)}; {_HEAT[judgement.heat_status]}."
     for after in case.came_after:
         yield f"  After that: {after}"
+    if is_interim(case, judgement):
+        yield f"  Not met yet: {so_far(finding)}. The batch lies there still, and its rule goes on."
     for reason in finding.reasons:
         yield f"  {_sentence(_plainly(reason, telling))}"
     yield _numbers(case, finding, telling)

@@ -12,12 +12,6 @@ if TYPE_CHECKING:
     from monitor.app.cases import KnownRule
     from monitor.configuration import Configuration
 
-_KNOWN = {
-    "seen": "read in the text itself",
-    "seen-2nd": "read where another source restates the text",
-    "memory": "from memory, not checked: for information only until somebody has confirmed them",
-}
-
 
 @click.command()
 @click.argument("rule_id", metavar="[RULE]", required=False)
@@ -71,7 +65,9 @@ def _hold(milli_c: int) -> str:
 def _known(known: "KnownRule") -> str:
     if known.rule.for_information and known.confirmed is not None:
         return f"confirmed by {known.confirmed.by}"
-    return _KNOWN[known.rule.status.value]
+    from monitor.proof.rules import STATUS_WORDS  # noqa: PLC0415 (so that --help stays quick)
+
+    return STATUS_WORDS[known.rule.status]
 
 
 def _whole(known: "KnownRule") -> Iterator[str]:

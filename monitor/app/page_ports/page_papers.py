@@ -19,7 +19,9 @@ from monitor.page import Paper, RuleDay
 
 FOLDER = "certificates"
 LONGEST_S = 120.0
-_NAME = re.compile(r"(?P<batch>[A-Za-z0-9_-]+)\.(?P<made>\d{8}T\d{6}Z)\.(?P<verdict>met|not-met|not-proven)\.pdf")
+_NAME = re.compile(
+    r"(?P<batch>[A-Za-z0-9_-]+)\.(?P<made>\d{8}T\d{6}Z)\.(?P<verdict>met|not-met-yet|not-met|not-proven)\.pdf"
+)
 
 
 class BatchPapers:
@@ -100,8 +102,9 @@ class BatchPapers:
 
 
 def _certified(source: Path, batch: str, out: Path) -> str:
-    """Have `certify` write a certificate, and return its verdict."""
-    verdict = str(_judged(source, batch, "--out", str(out))["verdict"])
+    """Have `certify` write a certificate, and return its verdict; *not met yet* of a batch that is under way."""
+    told = _judged(source, batch, "--out", str(out))
+    verdict = f"{told['verdict']}{' yet' if told['interim'] else ''}"
     if not out.exists():
         raise MisuseError("The certificate could not be made.")
     return verdict

@@ -5,6 +5,7 @@ import queue
 import threading
 import urllib.error
 import urllib.request
+from pathlib import Path
 
 import pytest
 from running_daemon import START, daemons
@@ -134,6 +135,22 @@ def test_certificates_are_found_by_their_names_alone(running, monkeypatch):
     for name in ("../page.key", "secret.pdf", "p1.20260714T000000Z.met.pdf"):
         with pytest.raises(KeyError):
             papers.pdf(name)
+
+
+@pytest.mark.parametrize(("interim", "words"), [(True, "not met yet"), (False, "not met")])
+def test_a_certificate_of_a_batch_that_is_under_way_says_so_in_its_name(running, monkeypatch, interim, words):
+    from monitor.app.page_ports import page_papers
+
+    daemon = running("[page]\non = false\n")
+    papers = BatchPapers(lambda: daemon.configuration, lambda: START)
+
+    def judged(source, batch, *more):
+        Path(more[1]).write_bytes(b"%PDF")
+        return {"verdict": "not met", "interim": interim}
+
+    monkeypatch.setattr(page_papers, "_judged", judged)
+    assert papers.make("p1-2026-07-14", "Ann").words == words
+    assert [one.words for one in papers.papers("p1-2026-07-14")] == [words]
 
 
 def test_what_certify_says_is_told(running):
