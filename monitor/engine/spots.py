@@ -54,6 +54,15 @@ class Apart:
     milli: int
 
 
+def why_not_held(hands: dict[str, HandSpot], place: str, now: int, *, empty: bool) -> str:
+    """Return why what was read last by hand at a place counts no more at `now` (UTC ms).
+
+    `empty`: it is a pile on which no heap lies.
+    """
+    gone = empty and any(one.held_until > now for one in spots_at(hands, place).values() if not one.held)
+    return "of the heap that is gone from here" if gone else "too long ago to count"
+
+
 def spots_at(hands: dict[str, HandSpot], place: str, *, held: bool = False) -> dict[str, HandSpot]:
     """Return the newest readings of a place by series, the newest last; with `held` only those that still count."""
     found = [(name, one) for name, one in hands.items() if one.place == place and (one.held or not held)]

@@ -84,8 +84,12 @@ def meaning(settings: Settings, place: str, read: Sequence[tuple[str, int]], tim
     return said(text, now, ZoneInfo(settings.site.time_zone))
 
 
-def read_words(settings: Settings, place: str, extremes: tuple[int, int], spots: int, by: str, ago_ms: int) -> str:
+def read_words(
+    settings: Settings, place: str, extremes: tuple[int, int], spots: int, by: str, ago_ms: int, *, why_not: str = ""
+) -> str:
     """Return what was read last: `145 °F by hand, Ann, 3 h ago, coldest of 4`; in a bin, hottest.
+
+    What counts no longer is said all the same, with its age and that: a number that vanishes looks like one that never was.
 
     Args:
         settings: Which places are bins, and the unit.
@@ -94,13 +98,15 @@ def read_words(settings: Settings, place: str, extremes: tuple[int, int], spots:
         spots: How many spots were read.
         by: Who read it, "" if nobody said.
         ago_ms: How long ago, ms.
+        why_not: Why it counts no longer, "" where it does.
     """
     is_bin = place in settings.bins
     shown = show_temperature(extremes[1] if is_bin else extremes[0], settings.site.temperature_unit)
     which = f"{'hottest' if is_bin else 'coldest'} of {spots}" if spots > 1 else ""
     ago = "just now" if ago_ms < MINUTE_MS else f"{say_span(ago_ms)} ago"
     said = (f"{shown} by hand", clean(by) if by else "", ago, which)
-    return ", ".join(one for one in said if one)
+    words = ", ".join(one for one in said if one)
+    return f"{words}: {why_not}" if why_not else words
 
 
 _IS = {

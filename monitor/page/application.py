@@ -81,6 +81,7 @@ def application(house: House, ending: Callable[[], bool] = lambda: False) -> Gat
         password=bool(house.settings.password_hash),
         secure=house.settings.secure,
         stylesheet=house.files.address("page.css"),
+        listen=house.settings.listen,
     )
 
 

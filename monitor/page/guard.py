@@ -1,6 +1,7 @@
 """The gate before every address of the page: names, sizes, who it is, and the headers that go out.
 
-1. A Host that is neither ours nor a plain address is refused before anything else (DNS rebinding).
+1. A Host that is neither ours nor a plain address is refused before anything else (DNS rebinding); where no password is set,
+   so is an address on which the page does not listen.
 2. A body is read here, once, and never beyond 64 KB; only plain forms are taken.
 3. A form must come from a page that this session was shown (a signed token), and from this origin as far as the browser
    says where it comes from. A link of a message needs no session: its address is the secret, and browsers inside other
@@ -72,6 +73,7 @@ class Gate:
         password: bool,
         secure: bool,
         stylesheet: str = "",
+        listen: str = "",
     ) -> None:
         """Put the gate before an application.
 
@@ -82,6 +84,7 @@ class Gate:
             password: Whether one is set, so that strangers can be asked for it.
             secure: Whether people reach the page by https: its cookies never travel in the open then.
             stylesheet: Address of the page's own, for refusals.
+            listen: On which address it listens; asked for by any other it answers only where a password is set.
         """
         self._app = app
         self._sessions = sessions
@@ -90,6 +93,7 @@ class Gate:
         self._secure = secure
         self._name = SECURE_COOKIE if secure else COOKIE
         self._stylesheet = stylesheet
+        self._listen = "" if password else listen
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let a request through, or answer it here."""
@@ -99,7 +103,8 @@ class Gate:
             return
         headers = Headers(scope=scope)
         host = headers.get("host", "")
-        if len(headers.getlist("host")) != 1 or not host_fits(host, self._hosts):
+        if len(headers.getlist("host")) != 1 or not host_fits(host, self._hosts, self._listen):
+            self._sessions.heed(host, scope["client"][0] if scope.get("client") else "")
             words = (
                 f"This yard does not go by the name “{host_name(host)[:60]}”. Use the address that `heaptender status` tells; "
                 "or add the name to `page.hosts`, if it is yours."

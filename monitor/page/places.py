@@ -11,12 +11,12 @@ from zoneinfo import ZoneInfo
 
 from monitor.engine import Engine
 from monitor.engine.runs import BatchRun
-from monitor.engine.spots import last_read
+from monitor.engine.spots import last_read, why_not_held
 from monitor.model.units import show_percent
 from monitor.model.words import PHASE_SHOWN, AlarmState, Dampness, Phase, RuleState, Thermal
 from monitor.notices import By, PlaceWatch, next_round_words, read_words
 from monitor.notices.localtime import say_span, say_time
-from monitor.page.probes import Health, ProbeView, probes_at
+from monitor.page.probes import Health, ProbeView, last_heard, probes_at
 from monitor.page.progress import Progress, progress_of
 from monitor.page.standing import GOING_ON, Need, name_of
 from monitor.page.times import age, ago
@@ -122,13 +122,16 @@ def _view(engine: Engine, watch: PlaceWatch, found: list[Need], now: int, *, nam
 
 
 def _by_hand(engine: Engine, watch: PlaceWatch, now: int, *, names: bool) -> str:
-    """Return what was read by hand and still counts: `145 °F by hand, Ann, 3 h ago, coldest of 4`; "" for nothing."""
+    """Return what was read by hand last, as `status` does: `145 °F by hand, Ann, 3 h ago, coldest of 4`; "" for nothing."""
     last = last_read(engine.state.hands, watch.place)
-    if last is None or not last.held:
+    if last is None:
         return ""
-    return read_words(
-        engine.state.settings, watch.place, (last.low, last.high), last.spots, last.by if names else "", now - last.time
-    )
+    by = last.by if names else ""
+    extremes = (last.low, last.high)
+    ago_ms = now - last.time
+    empty = watch.place in engine.state.settings.piles and watch.place not in engine.state.batches.lying
+    why_not = "" if last.held else why_not_held(engine.state.hands, watch.place, now, empty=empty)
+    return read_words(engine.state.settings, watch.place, extremes, last.spots, by, ago_ms, why_not=why_not)
 
 
 def _rank(view: PlaceView) -> tuple[int, int, bool, bool, int, list[tuple[int, int, str]]]:
@@ -161,7 +164,7 @@ def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *
     phase = run.walk.shown_phase
     by_hand = _by_hand(engine, watch, now, names=names)
     # Where probes speak too, both stand there: the limits are held against both.
-    lines = [by_hand] if by_hand and watch.by is By.HAND else [_heat_line(probes), by_hand]
+    lines = [by_hand] if by_hand and watch.by is By.HAND else [_heat_line(probes, now), by_hand]
     lines.append(_apart(engine, place, now))
     if progress is not None:
         lines.append(progress.short)
@@ -222,13 +225,15 @@ def _unmet(run: BatchRun) -> bool:
     return run.rule_id != "none" and run.rule is not RuleState.MET
 
 
-def _heat_line(probes: tuple[ProbeView, ...]) -> str:
+def _heat_line(probes: tuple[ProbeView, ...], now: int) -> str:
     cores = [one for one in probes if one.core_heat and one.serves and one.milli is not None]
     if not cores:
         inside = [one for one in probes if one.core_heat]
         if inside and all(one.health is Health.OUT for one in inside):
             return "Its core probes are outside"
-        return "No core probe speaks now" if inside else "No core probe sits here"
+        if not inside:
+            return "No core probe sits here"
+        return last_heard(inside, now) or "No core probe speaks now"
     coldest = min(cores, key=lambda one: (one.milli or 0, one.probe))
     hottest = max(cores, key=lambda one: (one.milli or 0, one.probe))
     if coldest is hottest:
@@ -266,9 +271,13 @@ def _bin(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *,
             zone = ZoneInfo(engine.state.settings.site.time_zone)
             shown += f" (just back: counts again from {say_time(max(waits), now, zone)})"
         lines.append(shown)
+    elif heard := last_heard([one for one in probes if one.heat], now):
+        lines.append(heard)
     wet = [one.milli for one in probes if one.damp and one.serves and one.milli is not None]
     if wet:
         lines.append(f"{show_percent(max(wet))} moist")
+    elif heard := last_heard([one for one in probes if one.damp], now):
+        lines.append(heard)
     if bed is not None and bed.fed_at is not None:
         lines.append(f"fed {say_span(now - bed.fed_at)} ago")
     words = [thermal.value if thermal is not Thermal.UNKNOWN else "heat unknown"]

@@ -1,5 +1,6 @@
 """Probes as the page shows them: where each sits, what it said last, and how it is."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from zoneinfo import ZoneInfo
@@ -74,6 +75,18 @@ def probes_at(engine: Engine, place: str, now: int) -> list[ProbeView]:
     """Return the probes that are at a place now, by id."""
     found = sorted(engine.state.settings.probes.items())
     return [probe_view(engine, probe, one, now) for probe, one in found if engine.place_of(probe) == place]
+
+
+def last_heard(probes: Sequence[ProbeView], now: int) -> str:
+    """Return what some probes said last, of which none speaks now: `95 °F at b1-t, 9 h ago, not known since`; "" for nothing.
+
+    Those that lie outside say nothing of the place. The table of probes and `status` say the same of each.
+    """
+    said = [one for one in probes if one.time is not None and one.health is not Health.OUT]
+    newest = max(said, key=lambda one: (one.time or 0, one.probe), default=None)
+    if newest is None or newest.time is None:
+        return ""
+    return f"{newest.shown} at {newest.name}, {ago(newest.time, now)}, not known since"
 
 
 def probe_view(engine: Engine, probe: str, configured: Probe, now: int) -> ProbeView:

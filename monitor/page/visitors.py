@@ -3,8 +3,9 @@
 Rules:
 1. Near means: the page is this computer's alone (it listens on loopback, its link and names lead nowhere else, no password
    is set), the other end is this computer, it asked for this computer by a loopback name, and no request ever showed that
-   it was passed on for somebody else. Who is near needs no password. A web server or tunnel on this computer looks like
-   somebody who sits at it; so as soon as the page may be reached from elsewhere, everybody is asked.
+   it was passed on for somebody else (by a header, or by asking for an address elsewhere). Who is near needs no password. A
+   web server or tunnel on this computer looks like somebody who sits at it; so as soon as the page may be reached from
+   elsewhere, everybody is asked.
 2. Everybody else is a stranger until the password is known, or a guest link is held that is in force.
 3. A session is a signed cookie. It ends after 30 days, when the password changes, when its bearer signs out, or when its
    guest link is withdrawn.
@@ -98,16 +99,34 @@ def is_loopback(name: str) -> bool:
         return False
 
 
-def host_fits(host: str, names: Collection[str]) -> bool:
-    """Tell whether a Host header may be answered: a known name, or an address, which no foreign name can pose as."""
+def host_fits(host: str, names: Collection[str], listen: str = "") -> bool:
+    """Tell whether a Host header may be answered: a known name, or an address, which no foreign name can pose as.
+
+    Where `listen` says on which address the page listens (no password is set), only that one and loopback are taken: whoever
+    asks for another address did not come here, so a program on this computer passes the page on.
+    """
     name = host_name(host)
     if not name:
         return False
-    try:
-        ipaddress.ip_address(name)
-    except ValueError:
+    address = _address(name)
+    if address is None:
         return name in _LOOPBACK_NAMES or name in names
-    return True
+    own = _address(listen)
+    return own is None or address.is_loopback or name in names or own.is_unspecified or address == own
+
+
+def _address(name: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
+    try:
+        return ipaddress.ip_address(name)
+    except ValueError:
+        return None
+
+
+def is_elsewhere(host: str) -> bool:
+    """Tell whether a Host header names an address of another computer, or of this one in a network."""
+    address = _address(host_name(host))
+    # 0.0.0.0 leads here as well, and any site may make a browser ask for it.
+    return address is not None and not address.is_loopback and not address.is_unspecified
 
 
 class Sessions:
@@ -131,6 +150,15 @@ class Sessions:
         self._ended = ended
         self._alone = alone
 
+    def heed(self, host: str, address: str) -> None:
+        """Take note of a request from this computer that asks for an address elsewhere: no browser sends it here itself."""
+        if self._alone and is_loopback(address) and is_elsewhere(host):
+            self._open_no_more()
+
+    def _open_no_more(self) -> None:
+        log.warning("A program on this computer passes the page on for others: from now on everybody is asked.")
+        self._alone = False
+
     def end(self, session: str, now_s: float) -> None:
         """End a session: its cookie opens nothing any more, wherever it was copied to."""
         if session:
@@ -142,8 +170,7 @@ class Sessions:
         """Return who sent a request, by its cookie ("" for none), Host, other headers, other end and HTTP version."""
         here = is_loopback(address)
         if self._alone and here and _was_passed_on(headers, version):
-            log.warning("A program on this computer passes the page on for others: from now on everybody is asked.")
-            self._alone = False
+            self._open_no_more()
         near = self._alone and here and is_loopback(host_name(host))
         value = self._sessions.read(cookie, now_s) if cookie else None
         kept: dict[str, Any] = value if isinstance(value, dict) else {}

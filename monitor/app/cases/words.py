@@ -61,7 +61,6 @@ def verdict_json(case: Case, judgement: Judgement, left_out: Sequence[Mapping[st
         "reasons": list(finding.reasons),
         "heat_status": judgement.heat_status.value,
         "as_of": show_time(judgement.as_of),
-        "interim": is_interim(case, judgement),
         "turnings_logged": finding.turnings_logged,
         "came_after": list(case.came_after),
         "for_information": for_information(case) or judgement.only_as_asked,
@@ -85,6 +84,7 @@ def verdict_json(case: Case, judgement: Judgement, left_out: Sequence[Mapping[st
         "assumed_s": plain_number(sum(end - start for start, end in judgement.assumed)),
         "usual": None if judgement.usual is None else judgement.usual.outcome.value,
         "own_rule": bool(own_rule(case.rule.id, case.rule_text)),
+        "interim": is_interim(case, judgement),
     }
 
 

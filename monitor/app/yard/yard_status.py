@@ -8,8 +8,7 @@ from monitor.app.console.harmless import harmless
 from monitor.app.yard.effect_words import local_time
 from monitor.app.yard.yard_view import YardView
 from monitor.engine.runs import heat_status, progress_now
-from monitor.engine.spots import last_read, spots_at
-from monitor.engine.state import EngineState
+from monitor.engine.spots import last_read, why_not_held
 from monitor.material import HeatStatus
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.times import parse_time, show_duration, show_time
@@ -242,7 +241,11 @@ def _read(view: YardView, place: str, now: int) -> dict[str, Any]:
     last = last_read(state.hands, place)
     if last is None:
         return {}
-    words = read_words(state.settings, place, (last.low, last.high), last.spots, last.by, now - last.time)
+    empty = place in state.settings.piles and place not in state.batches.lying
+    why_not = "" if last.held else why_not_held(state.hands, place, now, empty=empty)
+    words = read_words(
+        state.settings, place, (last.low, last.high), last.spots, last.by, now - last.time, why_not=why_not
+    )
     told = {
         "time": show_time(last.time),
         "coldest": plain_number(last.low),
@@ -250,19 +253,9 @@ def _read(view: YardView, place: str, now: int) -> dict[str, Any]:
         "spots": last.spots,
         "by": last.by,
         "counts": last.held,
-        "words": words if last.held else f"{words}: {_why_not_held(state, place, now)}",
+        "words": words,
     }
     return {"by_hand": told, "apart": view.engine.apart(place, now).partition(": ")[2] or None}
-
-
-def _why_not_held(state: EngineState, place: str, now: int) -> str:
-    """Return why what was read last by hand at a place counts no more."""
-    gone = place in state.settings.piles and any(
-        one.held_until > now for one in spots_at(state.hands, place).values() if not one.held
-    )
-    return (
-        "of the heap that is gone from here" if gone and place not in state.batches.lying else "too long ago to count"
-    )
 
 
 def _read_words(place: dict[str, Any]) -> str:

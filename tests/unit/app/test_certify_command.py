@@ -17,7 +17,7 @@ ROOT = Path(__file__).parents[3]
 KEYS = [
     "verdict", "rule", "pile", "from", "to", "total_s", "longest_run_s", "turnings", "unproven_s", "intervals", "reasons",
     "heat_status", "as_of", "turnings_logged", "came_after", "for_information", "confirmed_by", "conditions", "unbroken",
-    "scattered", "days", "remarks", "thrown_away", "left_out", "assumed_s", "usual", "own_rule",
+    "scattered", "days", "remarks", "thrown_away", "left_out", "assumed_s", "usual", "own_rule", "interim",
 ]  # fmt: skip
 BAY3 = (
     "certify --readings demo-data/bay3.readings.csv.gz --work demo-data/bay3.work.csv --rule us-112-54-turned "

@@ -1,5 +1,6 @@
 """Who may come in, and from where: hosts, forms of others, passwords, guests, headers."""
 
+import html
 import json
 import re
 
@@ -28,13 +29,43 @@ def test_this_computers_own_names_open_without_a_password(yard, host):
 
 
 def test_without_a_password_nobody_else_gets_in(yard):
-    app, _ = page_of(yard, hosts=("yard.example",))
+    app, _ = page_of(yard, hosts=("yard.example",), listen="0.0.0.0")
     for host in ("192.0.2.1:8460", "yard.example"):
         assert browser(app, host=host, address="192.0.2.7").get("/").status_code == 403
     # A proxy on this computer speaks for others.
     assert browser(app).get("/", headers={"x-forwarded-for": "192.0.2.7"}).status_code == 403
     # A foreign name that leads here is not this computer's own name.
     assert browser(app).get("/", headers={"host": "yard.example"}).status_code == 403
+
+
+@pytest.mark.parametrize(
+    ("listen", "host"), [("127.0.0.1", "192.0.2.1:8460"), ("192.0.2.9", "192.0.2.1"), ("::1", "[2001:db8::1]")]
+)
+def test_without_a_password_no_address_is_answered_on_which_it_does_not_listen(yard, password, listen, host):
+    app, _ = page_of(yard, listen=listen)
+    answer = browser(app).get("/", headers={"host": host})
+    assert answer.status_code == 421
+    assert "Use the address that `heaptender status` tells" in html.unescape(answer.text).replace(
+        "<code>", "`"
+    ).replace("</code>", "`")
+    assert "Tern Hollow" not in answer.text
+    for own in (f"[{listen}]" if ":" in listen else listen, "127.0.0.1:8460"):
+        assert browser(app).get("/static/page.css", headers={"host": own}).status_code != 421
+    with_password, _ = page_of(yard, listen=listen, password_hash=password[1])
+    assert browser(with_password).get("/enter", headers={"host": host}).status_code == 200
+
+
+def test_a_bare_tunnel_that_keeps_the_address_it_was_asked_for_opens_nothing_any_more(yard):
+    # Bare HTTP/1.1 through a forwarded port: no header, but the address of another computer's network (attack 10).
+    app, _ = page_of(yard)
+    assert browser(app).get("/").status_code == 200
+    # What comes from elsewhere, a foreign name and 0.0.0.0 (which any site can ask for) prove nothing.
+    browser(app, address="192.0.2.7").get("/", headers={"host": "192.0.2.1"})
+    browser(app).get("/", headers={"host": "rebound.example"})
+    browser(app).get("/", headers={"host": "0.0.0.0:8460"})
+    assert browser(app).get("/").status_code == 200
+    assert browser(app).get("/", headers={"host": "192.0.2.1:8080"}).status_code == 421
+    assert browser(app).get("/", follow_redirects=False).status_code == 403
 
 
 def test_every_answer_is_strict(near):

@@ -280,3 +280,30 @@ def test_a_probe_that_is_just_back_is_not_shown_as_if_it_counted(yard, near):
     assert re.search(r"just now, counts again from \d\d:\d\d</span>", text)
     yard.read(("b1-t", 31.0, "Cel"), after_ms=61 * 60_000)
     assert "counts again" not in near.get("/place/b1").text
+
+
+def test_what_was_last_heard_stays_on_the_sheet_with_its_age_when_nothing_speaks_any_more(yard, near):
+    # `status` says the same: a number that vanishes looks like one that never was.
+    yard.read(("p1-a", 60.0, "Cel"), ("b1-t", 22.0, "Cel"), ("b1-m", 72.0, "%"))
+    yard.read(("amb", 20.0, "Cel"), after_ms=4 * 3_600_000)
+    heap, bed = near.get("/place/p1").text, near.get("/place/b1").text
+    assert re.search(r"<p>140 °F at p1-a, \d+ h ago, not known since</p>", heap)
+    assert re.search(r"71.6 °F at b1-t, \d+ h ago, not known since, 72 % at b1-m, \d+ h ago, not known since", bed)
+    assert "inside:" not in heap
+    assert "in the bedding" not in bed
+
+
+def test_a_reading_by_hand_that_counts_no_longer_is_said_as_status_says_it(yard, near):
+    from monitor.app.yard.yard_status import status_values
+    from monitor.app.yard.yard_view import YardView
+    from monitor.journal import open_reader
+
+    near.send("/do/reading", place="b1", value="70", by="Ann")
+    yard.clock += 15 * 24 * 3_600_000
+    with yard.writer.turn(yard.clock) as turn:
+        turn.advance(yard.clock)
+    with open_reader(yard.folder) as store, store.view():
+        view = YardView(yard.writer.engine, store, None, None, None, [])
+        words = status_values(view, yard.clock)["bins"][0]["by_hand"]["words"]
+    assert words == "70 °F by hand, Ann, 15 days ago: too long ago to count"
+    assert words in near.get("/place/b1").text
