@@ -80,7 +80,8 @@ def test_the_first_yards_configuration_loads(name):
 
 def test_every_decision_is_listed_under_its_title_and_has_the_form():
     folder = ROOT / "docs" / "decisions"
-    listed = re.findall(r"^(\d+)\. \[(.+)\]\((\d+)-([\w-]+)\.md\)$", read("docs/decisions/README.md"), re.MULTILINE)
+    table = r"^\| (\d+) \| \[(.+)\]\((\d+)-([\w-]+)\.md\) \| \d{4}-\d{2}-\d{2} \|$"
+    listed = re.findall(table, read("docs/decisions/README.md"), re.MULTILINE)
     pages = sorted(folder.glob("[0-9]*.md"))
     assert [f"{padded}-{slug}.md" for _, _, padded, slug in listed] == [page.name for page in pages]
     for (number, title, padded, _), page in zip(listed, pages, strict=True):
