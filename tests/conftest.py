@@ -1,9 +1,10 @@
-"""What all tests share: the profiles of hypothesis, and a place in memory for what they write.
+"""What all tests share: how many examples hypothesis tries, a place in memory for files, and the long files first.
 
 `HYPOTHESIS_PROFILE` chooses a profile:
 
 - `ci`, where `CI` is set: the same examples each time, so that a landing never hangs on luck.
 - `here`, elsewhere: new examples each time; what they find is mended and kept as a test of its own.
+- `nightly`: as `here`, with forty times as many of each law.
 - `mutants`: as `ci`, and the first failure is enough (`python -m tests.mutants`).
 """
 
@@ -14,15 +15,38 @@ from pathlib import Path
 
 from hypothesis import HealthCheck, Phase, settings
 
+NIGHTLY = 40
+"""How many times as many examples a night tries."""
+
 MEMORY = Path("/dev/shm")
 ROOMY = 2 << 30
 """Bytes free, from which on the tests' files go into memory. They take about 100 MB."""
 
+LONG = ("test_daemon_kill.py", "test_demo.py", "test_page_browser.py", "test_daemon_links.py", "test_tuning_worth.py")
+"""Files that take longest: begun last, the other workers would have to wait for them."""
+
 settings.register_profile("here", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", settings.get_profile("here"), derandomize=True)
+settings.register_profile("nightly", settings.get_profile("here"), max_examples=100 * NIGHTLY)
 settings.register_profile("mutants", settings.get_profile("ci"), phases=[Phase.explicit, Phase.generate])
-settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE") or ("ci" if os.environ.get("CI") else "here"))
+PROFILE = os.environ.get("HYPOTHESIS_PROFILE") or ("ci" if os.environ.get("CI") else "here")
+settings.load_profile(PROFILE)
 
 # Every turn of a journal waits for the disk; no test pulls the plug, so no test learns anything from that wait.
 if "TMPDIR" not in os.environ and os.access(MEMORY, os.W_OK) and shutil.disk_usage(MEMORY).free > ROOMY:
     os.environ["PYTEST_DEBUG_TEMPROOT"] = tempfile.tempdir = str(MEMORY)
+
+
+def pytest_collection_modifyitems(items):
+    """Begin with the long files; at night, try more of each law, also of one that says how many it tries by day."""
+    items.sort(key=lambda item: LONG.index(item.path.name) if item.path.name in LONG else len(LONG))
+    if PROFILE == "nightly":
+        laws = {getattr(item.obj, "__func__", item.obj) for item in items if hasattr(item, "obj")}
+        for law in laws:
+            if not hasattr(law, "_hypothesis_internal_use_settings"):
+                continue
+            own = law._hypothesis_internal_use_settings
+            if own.max_examples < settings().max_examples:
+                law._hypothesis_internal_use_settings = settings(
+                    own, max_examples=NIGHTLY * own.max_examples, derandomize=False
+                )

@@ -50,8 +50,14 @@ class Journal:
         self.folder = folder
         self.settings = yard() if settings is None else settings
         self.writer = open_writer(folder, Engine, Engine.restore)
+        self._keep_few_snapshots()
         self.put(T0 - MIN, EventKind.STARTED, {"down_since": None})
         self.settle(T0 - MIN, self.settings)
+
+    def _keep_few_snapshots(self):
+        """At an hour a turn each turn would keep one, which takes longer than all else; nothing here hangs on how many."""
+        due = self.writer.snapshot_if_due
+        self.writer.snapshot_if_due = lambda: self.writer.events_since_snapshot >= 50 and due()
 
     def put(self, at, kind, payload):
         with self.writer.turn(at) as turn:

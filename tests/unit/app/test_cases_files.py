@@ -178,7 +178,7 @@ VALUES = st.sampled_from(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 500), VALUES), min_size=1, max_size=40, unique_by=lambda pair: pair[0]))
 def test_flags_of_bare_files_are_those_of_conditioning(pairs):
     rows = [ReadingRow(T0 + minute * 7 * MIN, "a", Quantity.TEMPERATURE, micro, "Cel") for minute, micro in pairs]

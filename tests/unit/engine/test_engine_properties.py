@@ -13,7 +13,7 @@ from monitor.engine.rework import rework
 from monitor.model.words import AlarmState
 from monitor.recordings.effects import effect_line
 
-many = settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
+many = settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 
 
 def played(script, end=None, *, between=None):

@@ -30,7 +30,7 @@ works = st.builds(
 )
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(works, st.lists(works, max_size=4))
 def test_whatever_is_asked_about_there_is_an_answer(work, before):
     drive = Drive(yard())

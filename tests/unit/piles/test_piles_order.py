@@ -138,7 +138,7 @@ def with_snapshots(seed):
     return (changes + walk.advance(), meaning(walk.state)), expected
 
 
-@settings(quick, max_examples=150)
+@settings(quick, max_examples=80)
 @given(seeds)
 def test_any_order_with_the_input_rule_says_the_same(seed):
     got, expected = any_order(seed)
