@@ -1,0 +1,49 @@
+"""Imports go one way: no circle, and into another package by its face alone.
+
+That rows import downwards only and neighbours never meet is checked by `lint-imports` (`pyproject.toml`); that nobody reaches
+for another's private names, by ruff.
+"""
+
+from collections import defaultdict
+from graphlib import CycleError, TopologicalSorter
+
+from source import imports, name_of, names, still_allowed, trees
+
+FACELESS = {"model", "__main__"}
+"""`model` is a vocabulary, each of its modules a face of its own."""
+
+
+def test_no_circle():
+    graph = {name_of(path): {one for one, loaded in imports(path) if loaded} - {name_of(path)} for path in trees()}
+    try:
+        list(TopologicalSorter(graph).static_order())
+    except CycleError as fault:
+        raise AssertionError("a circle of imports: " + " <- ".join(fault.args[1])) from None
+
+
+def inner_imports():
+    """Return the modules of other packages that each package imports past their faces."""
+    found = defaultdict(set)
+    for path in trees():
+        package = path.split("/")[0].removesuffix(".py")
+        for module, _ in imports(path):
+            parts = module.split(".")
+            is_face = names()[module].endswith("__init__.py")
+            if len(parts) > 2 and parts[1] != package and parts[1] not in FACELESS and not is_face:
+                found[package].add(module.removeprefix("monitor."))
+    del found["__main__"]
+    return found
+
+
+def test_other_packages_are_imported_by_their_faces():
+    allowed = still_allowed()["inner_imports"]
+    more = {name: sorted(found - set(allowed.get(name, ()))) for name, found in inner_imports().items()}
+    assert {name: some for name, some in more.items() if some} == {}, (
+        "put the name on that package's face (`__init__.py`)"
+    )
+
+
+def test_what_is_allowed_is_still_imported():
+    found = inner_imports()
+    gone = {name: sorted(set(some) - found[name]) for name, some in still_allowed()["inner_imports"].items()}
+    assert {name: some for name, some in gone.items() if some} == {}, "take these out of still_allowed.toml"
