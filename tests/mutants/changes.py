@@ -48,6 +48,7 @@ class Mutant:
 
     Args:
         path: The module's file.
+        source: What stands in it, so that a change of the file meanwhile changes no mutant.
         number: Which of the module's changes it is, counted from 0 in the order of the source.
         line: The line of the place, counted from 1.
         function: The function around the place, as `code.co_qualname` gives it; `MODULE` outside all functions.
@@ -56,6 +57,7 @@ class Mutant:
     """
 
     path: Path
+    source: str
     number: int
     line: int
     function: str
@@ -82,16 +84,17 @@ class _Place:
 
 def mutants_of(path: Path) -> list[Mutant]:
     """Return all mutants of a module, in the order of its source."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    source = path.read_text(encoding="utf-8")
+    tree = ast.parse(source)
     return [
-        Mutant(path, number, getattr(place.node, "lineno", 0), place.function, _shown(place.node), _shown(new))
+        Mutant(path, source, number, getattr(place.node, "lineno", 0), place.function, _shown(place.node), _shown(new))
         for number, (place, new) in enumerate(_changes(tree))
     ]
 
 
 def compiled(mutant: Mutant) -> CodeType:
     """Return the code of the mutant's module with its change made."""
-    tree = ast.parse(mutant.path.read_text(encoding="utf-8"))
+    tree = ast.parse(mutant.source)
     for number, (place, new) in enumerate(_changes(tree)):
         if number == mutant.number:
             place.put(ast.copy_location(new, place.node))

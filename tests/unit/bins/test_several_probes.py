@@ -1,0 +1,175 @@
+"""A bin with several probes: which of them decides, what a silent one still says, and the quick way beside the whole one."""
+
+from dataclasses import asdict
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.bins import AlarmSignal, Bed, BinState, ConditionChange
+from monitor.model.thresholds import BinThresholds
+from monitor.model.times import HOUR_MS, MINUTE_MS
+from monitor.model.units import Quantity, celsius_milli
+from monitor.model.words import Dampness, Thermal
+
+T, M = Quantity.TEMPERATURE, Quantity.MOISTURE
+NOW = 1_800_000_000_000
+LIMITS = BinThresholds()
+
+
+def bed():
+    return Bed(BinState(), LIMITS)
+
+
+def read(one, quantity, at=NOW, **values):
+    changes = []
+    for probe, milli in values.items():
+        changes += one.reading(probe, quantity, at, milli, False)
+    return changes
+
+
+def signals(changes):
+    return [c for c in changes if isinstance(c, AlarmSignal)]
+
+
+def last_word(changes):
+    return [(c.after, c.probe) for c in changes if isinstance(c, ConditionChange)][-1]
+
+
+@pytest.mark.parametrize(
+    ("values", "word"),
+    [
+        ((20_000, 9_000), (Thermal.COLD, "y")),
+        ((9_000, 20_000), (Thermal.COLD, "x")),
+        ((14_000, 20_000), (Thermal.COOL, "x")),
+        ((20_000, 28_000), (Thermal.WARM, "y")),
+        ((28_000, 20_000), (Thermal.WARM, "x")),
+        ((9_000, 28_000), (Thermal.COLD, "x")),
+        ((28_000, 14_000), (Thermal.WARM, "x")),
+    ],
+)
+def test_the_coldest_makes_it_cold_and_the_hottest_warm(values, word):
+    assert last_word(read(bed(), T, x=values[0], y=values[1])) == word
+
+
+@pytest.mark.parametrize(
+    ("values", "word"),
+    [
+        ((70_000, 86_000), (Dampness.TOO_WET, "y")),
+        ((86_000, 70_000), (Dampness.TOO_WET, "x")),
+        ((70_000, 55_000), (Dampness.TOO_DRY, "y")),
+        ((55_000, 70_000), (Dampness.TOO_DRY, "x")),
+    ],
+)
+def test_the_wettest_makes_it_too_wet_and_the_driest_too_dry(values, word):
+    assert last_word(read(bed(), M, x=values[0], y=values[1])) == word
+
+
+def test_where_one_spot_is_too_wet_and_another_too_dry_the_word_stays():
+    dry_first, wet_first = bed(), bed()
+    assert last_word(read(dry_first, M, x=55_000, y=90_000))[0] is Dampness.TOO_DRY
+    assert last_word(read(wet_first, M, x=90_000, y=55_000))[0] is Dampness.TOO_WET
+    # And each goes over into the other when its own spot is right again.
+    assert last_word(read(dry_first, M, NOW + 1, x=70_000))[0] is Dampness.TOO_WET
+    assert last_word(read(wet_first, M, NOW + 1, x=70_000))[0] is Dampness.TOO_DRY
+
+
+def test_all_must_be_above_the_limit_for_all():
+    one = bed()
+    above = LIMITS.danger_all_milli_c + 500
+    read(one, T, x=above, y=LIMITS.danger_all_milli_c)
+    assert "worms-in-danger" not in [c.alarm for c in signals(one.serve(NOW + HOUR_MS))]
+    read(one, T, NOW + HOUR_MS, y=LIMITS.danger_all_milli_c + 1)
+    rung = signals(one.serve(NOW + HOUR_MS + LIMITS.danger_all_dwell_ms))
+    assert [(c.alarm, c.values["by"], c.probe) for c in rung] == [("worms-in-danger", "all", "y")]
+
+
+@pytest.mark.parametrize("names", ["xy", "yx"])
+def test_which_probe_is_named_does_not_hang_on_who_spoke_first(names):
+    hot, cold = bed(), bed()
+    read(hot, T, **dict.fromkeys(names, LIMITS.overheating_milli_c + 500))
+    assert {c.probe for c in signals(hot.serve(NOW + HOUR_MS)) if c.alarm == "overheating"} == {"y"}
+    assert {c.probe for c in signals(read(cold, T, **dict.fromkeys(names, 2_000)))[-1:]} == {"x"}
+
+
+def test_the_coolest_spot_in_comfort_is_told_beside_a_hot_one():
+    one = bed()
+    read(one, T, x=31_000, y=24_000, z=21_000, frost=8_000)
+    (told,) = [c for c in signals(one.serve(NOW + HOUR_MS)) if c.alarm == "overheating"]
+    assert (told.probe, told.values["other"]) == ("x", 21)
+
+
+def test_a_probe_is_silent_once_and_a_strange_one_never():
+    one = bed()
+    read(one, T, x=20_000)
+    assert one.silent("strange", NOW + 1) == []
+    assert [c.after for c in one.silent("x", NOW + 1)] == [Thermal.UNKNOWN]
+    assert one.silent("x", NOW + 2) == []
+
+
+def test_a_delay_stops_when_the_only_probe_beyond_falls_silent():
+    alone, company = bed(), bed()
+    for one in (alone, company):
+        read(one, T, x=celsius_milli(86, "degF"), y=20_000)
+    read(company, T, y=celsius_milli(86, "degF"))
+    for one in (alone, company):
+        one.silent("x", NOW + MINUTE_MS)
+    assert (alone.due(), alone.serve(NOW + HOUR_MS)) == (None, [])
+    assert [c.alarm for c in signals(company.serve(NOW + HOUR_MS))] == ["overheating"]
+
+
+def test_what_a_forgotten_probe_held_open_alone_is_over_and_what_another_holds_is_not():
+    alone, company = bed(), bed()
+    read(alone, T, x=5_000, y=20_000)
+    read(company, T, x=5_000, y=5_000)
+    assert [(c.alarm, c.on) for c in signals(alone.forget("x", NOW + 1))] == [("freezing", False)]
+    assert (alone.holds_open(), alone.due()) == (False, None)
+    assert signals(company.forget("x", NOW + 1)) == []
+    assert company.holds_open()
+    assert company.forget("x", NOW + 2) == []
+
+
+# Every limit and every deadband, and the values next to them.
+HEATS = sorted({
+    limit + side * LIMITS.deadband_milli_k + step
+    for limit in (
+        LIMITS.cold_milli_c, LIMITS.cool_milli_c, LIMITS.warm_milli_c, LIMITS.overheating_milli_c,
+        LIMITS.danger_all_milli_c, LIMITS.danger_any_milli_c, LIMITS.near_freezing_milli_c, LIMITS.freezing_milli_c,
+    )
+    for side in (-1, 0, 1)
+    for step in (-1, 0, 1)
+})  # fmt: skip
+DAMPS = sorted(
+    {
+        limit + side * LIMITS.moisture_deadband_milli_pct + step
+        for limit in (LIMITS.too_wet_milli_pct, LIMITS.too_dry_milli_pct)
+        for side in (-1, 0, 1)
+        for step in (-1, 0, 1)
+    }
+)
+PROBES = st.sampled_from(["x", "y", "hand:b1"])
+CALM = st.integers(LIMITS.cool_milli_c - 1_000, LIMITS.warm_milli_c + 1_000)
+STEPS = st.lists(
+    st.one_of(
+        st.tuples(st.just(T), PROBES, st.one_of(st.sampled_from(HEATS), CALM), st.booleans()),
+        st.tuples(st.just(M), PROBES, st.sampled_from([*DAMPS, 70_000]), st.booleans()),
+        st.tuples(st.sampled_from(["silent", "serve", "forget"]), PROBES, st.just(0), st.just(False)),
+    ),
+    max_size=30,
+)
+
+
+@given(STEPS, st.sampled_from([MINUTE_MS, 30 * MINUTE_MS]))
+def test_what_the_quick_way_takes_changes_nothing_on_the_whole_way_either(steps, every):
+    quick, whole = bed(), bed()
+    for number, (what, probe, milli, late) in enumerate(steps):
+        at = NOW + number * every
+        if what == "serve":
+            assert quick.serve(at) == whole.serve(at)
+        elif what in ("silent", "forget"):
+            assert getattr(quick, what)(probe, at) == getattr(whole, what)(probe, at)
+        else:
+            unmoved = quick.unmoved(probe, what, at, milli)
+            said = [] if unmoved else quick.reading(probe, what, at, milli, late)
+            assert said == whole.reading(probe, what, at, milli, late)
+        assert asdict(quick.state) == asdict(whole.state)
