@@ -25,11 +25,11 @@ _LIMIT_S = 1800.0
 
 _NEAR: dict[str, tuple[str, ...]] = {
     "alarms": ("engine", "notices"),
-    "bins": ("engine",),
+    "bins": ("engine/test_engine_values",),
     "certificate": ("app/test_cert*",),
     "codec": ("intake",),
     "conditioning": ("engine",),
-    "journal": ("app/test_upgrade", "app/test_restore_command", "app/test_hub"),
+    "journal": ("app/test_restore_command",),
     "material": ("piles", "engine/test_engine_heat"),
     "notices": ("engine",),
     "page": ("app/test_page_*",),
