@@ -1,6 +1,7 @@
 """A bin with several probes: which of them decides, what a silent one still says, and the quick way beside the whole one."""
 
 from dataclasses import asdict
+from itertools import product
 
 import pytest
 from hypothesis import given
@@ -157,6 +158,17 @@ STEPS = st.lists(
     ),
     max_size=30,
 )
+
+
+@pytest.mark.parametrize(("quantity", "values"), [(T, HEATS), (M, DAMPS)])
+def test_the_quick_way_is_right_from_each_limit_to_each(quantity, values):
+    for first, second in product(values, values):
+        quick, whole = bed(), bed()
+        for one in (quick, whole):
+            one.reading("x", quantity, NOW, first, False)
+        at = NOW + MINUTE_MS
+        said = [] if quick.unmoved("x", quantity, at, second) else quick.reading("x", quantity, at, second, False)
+        assert (said, quick.state) == (whole.reading("x", quantity, at, second, False), whole.state), (first, second)
 
 
 @given(STEPS, st.sampled_from([MINUTE_MS, 30 * MINUTE_MS]))
