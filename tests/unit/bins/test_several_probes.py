@@ -1,11 +1,8 @@
 """A bin with several probes: which of them decides, what a silent one still says, and the quick way beside the whole one."""
 
-from dataclasses import asdict
 from itertools import product
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from monitor.bins import AlarmSignal, Bed, BinState, ConditionChange
 from monitor.model.thresholds import BinThresholds
@@ -148,16 +145,6 @@ DAMPS = sorted(
         for step in (-1, 0, 1)
     }
 )
-PROBES = st.sampled_from(["x", "y", "hand:b1"])
-CALM = st.integers(LIMITS.cool_milli_c - 1_000, LIMITS.warm_milli_c + 1_000)
-STEPS = st.lists(
-    st.one_of(
-        st.tuples(st.just(T), PROBES, st.one_of(st.sampled_from(HEATS), CALM), st.booleans()),
-        st.tuples(st.just(M), PROBES, st.sampled_from([*DAMPS, 70_000]), st.booleans()),
-        st.tuples(st.sampled_from(["silent", "serve", "forget"]), PROBES, st.just(0), st.just(False)),
-    ),
-    max_size=30,
-)
 
 
 @pytest.mark.parametrize(("quantity", "values"), [(T, HEATS), (M, DAMPS)])
@@ -169,19 +156,3 @@ def test_the_quick_way_is_right_from_each_limit_to_each(quantity, values):
         at = NOW + MINUTE_MS
         said = [] if quick.unmoved("x", quantity, at, second) else quick.reading("x", quantity, at, second, False)
         assert (said, quick.state) == (whole.reading("x", quantity, at, second, False), whole.state), (first, second)
-
-
-@given(STEPS, st.sampled_from([MINUTE_MS, 30 * MINUTE_MS]))
-def test_what_the_quick_way_takes_changes_nothing_on_the_whole_way_either(steps, every):
-    quick, whole = bed(), bed()
-    for number, (what, probe, milli, late) in enumerate(steps):
-        at = NOW + number * every
-        if what == "serve":
-            assert quick.serve(at) == whole.serve(at)
-        elif what in ("silent", "forget"):
-            assert getattr(quick, what)(probe, at) == getattr(whole, what)(probe, at)
-        else:
-            unmoved = quick.unmoved(probe, what, at, milli)
-            said = [] if unmoved else quick.reading(probe, what, at, milli, late)
-            assert said == whole.reading(probe, what, at, milli, late)
-        assert asdict(quick.state) == asdict(whole.state)
