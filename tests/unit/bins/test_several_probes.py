@@ -6,7 +6,7 @@ import pytest
 
 from monitor.bins import AlarmSignal, Bed, BinState, ConditionChange
 from monitor.model.thresholds import BinThresholds
-from monitor.model.times import HOUR_MS, MINUTE_MS
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 from monitor.model.units import Quantity, celsius_milli
 from monitor.model.words import Dampness, Thermal
 
@@ -156,3 +156,71 @@ def test_the_quick_way_is_right_from_each_limit_to_each(quantity, values):
         at = NOW + MINUTE_MS
         said = [] if quick.unmoved("x", quantity, at, second) else quick.reading("x", quantity, at, second, False)
         assert (said, quick.state) == (whole.reading("x", quantity, at, second, False), whole.state), (first, second)
+
+
+@pytest.mark.parametrize(
+    ("alarm", "beyond", "held", "over"),
+    [
+        ("too-wet", LIMITS.too_wet_milli_pct + 1, LIMITS.too_wet_milli_pct - LIMITS.moisture_deadband_milli_pct, -1),
+        ("too-dry", LIMITS.too_dry_milli_pct - 1, LIMITS.too_dry_milli_pct + LIMITS.moisture_deadband_milli_pct, 1),
+    ],
+)
+def test_damp_alarms_end_only_past_their_deadband(alarm, beyond, held, over):
+    one = bed()
+    read(one, M, x=beyond, y=70_000)
+    assert [c.alarm for c in signals(one.serve(NOW + DAY_MS))] == [alarm]
+    assert [(c.alarm, c.on) for c in signals(read(one, M, NOW + DAY_MS + 1, x=held))] == [(alarm, True)]
+    assert [(c.alarm, c.on) for c in signals(read(one, M, NOW + DAY_MS + 2, x=held + over))] == [(alarm, False)]
+
+
+@pytest.mark.parametrize(
+    ("other", "told"),
+    [
+        (LIMITS.cool_milli_c - 1, None),
+        (LIMITS.cool_milli_c, LIMITS.cool_milli_c / 1000),
+        (LIMITS.warm_milli_c, LIMITS.warm_milli_c / 1000),
+        (LIMITS.warm_milli_c + 1, None),
+    ],
+)
+def test_a_spot_is_in_comfort_from_limit_to_limit(other, told):
+    one = bed()
+    read(one, T, x=31_000, y=other)
+    (rung,) = [c for c in signals(one.serve(NOW + HOUR_MS)) if c.alarm == "overheating"]
+    assert rung.values.get("other") == told
+
+
+def test_a_bin_counts_as_overheating_since_the_first_reading_beyond_not_since_it_rang():
+    one = bed()
+    read(one, T, x=31_000)
+    changes = one.serve(NOW + HOUR_MS)
+    assert [(c.after, c.since) for c in changes if isinstance(c, ConditionChange)] == [(Thermal.OVERHEATING, NOW)]
+    back = read(one, T, NOW + 2 * HOUR_MS, x=22_000)
+    assert [(c.after, c.since) for c in back if isinstance(c, ConditionChange)] == [
+        (Thermal.COMFORT, NOW + 2 * HOUR_MS)
+    ]
+
+
+def test_what_was_on_goes_on_where_the_bin_was_not_emptied_after_all():
+    one = bed()
+    read(one, T, x=36_000, y=20_000)
+    assert [(c.alarm, c.on) for c in signals(one.empty(NOW + 1))] == [("worms-in-danger", False)]
+    back = one.refill({"x", "y"}, NOW + 2)
+    assert [(c.alarm, c.on, c.since) for c in signals(back)] == [("worms-in-danger", True, NOW)]
+    assert one.holds_open()
+    assert one.due() == NOW + LIMITS.overheating_dwell_ms, "a delay that ran runs on"
+    assert one.refill({"x", "y"}, NOW + 3) == []
+
+
+def test_what_only_a_probe_that_left_meanwhile_held_does_not_come_back():
+    one = bed()
+    read(one, T, x=36_000, y=20_000)
+    one.empty(NOW + 1)
+    assert signals(one.refill({"y"}, NOW + 2)) == []
+    assert (one.holds_open(), one.due()) == (False, None)
+    assert last_word(read(one, T, NOW + 3, y=28_000)) == (Thermal.WARM, "y")
+
+
+def test_a_bin_that_was_never_emptied_cannot_be_refilled():
+    one = bed()
+    read(one, T, x=36_000)
+    assert one.refill({"x"}, NOW + 1) == []
