@@ -3,13 +3,14 @@
 from contextlib import contextmanager
 from copy import deepcopy
 from dataclasses import asdict, replace
+from unittest.mock import patch
 
 from monitor.app.cases import Asked, known_rule
 from monitor.app.cases.from_store import batch_named, rule_of_batch, store_case
 from monitor.app.yard.yard_view import YardView
 from monitor.engine import Engine
 from monitor.engine.runs import rule_of
-from monitor.journal import open_reader, open_writer, resume
+from monitor.journal import open_reader, open_writer, parts, resume
 from monitor.model.events import EventKind
 from monitor.model.settings import AMBIENT, Pile, Probe, Settings, Site
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
@@ -50,17 +51,12 @@ class Journal:
         self.folder = folder
         self.settings = yard() if settings is None else settings
         self.writer = open_writer(folder, Engine, Engine.restore)
-        self._keep_few_snapshots()
         self.put(T0 - MIN, EventKind.STARTED, {"down_since": None})
         self.settle(T0 - MIN, self.settings)
 
-    def _keep_few_snapshots(self):
-        """At an hour a turn each turn would keep one, which takes longer than all else; nothing here hangs on how many."""
-        due = self.writer.snapshot_if_due
-        self.writer.snapshot_if_due = lambda: self.writer.events_since_snapshot >= 50 and due()
-
     def put(self, at, kind, payload):
-        with self.writer.turn(at) as turn:
+        # At an hour a turn each turn would keep a snapshot, which takes longer than all else; nothing here hangs on how many.
+        with patch.object(parts, "SNAPSHOT_MS", 2 * DAY), self.writer.turn(at) as turn:
             return turn.event(kind, payload)
 
     def settle(self, at, settings):

@@ -7,6 +7,7 @@ import pytest
 from journal_fake_engine import HOT_MICRO
 from journal_yard import DAY, HOUR, MINUTE, T0, feed, reading, writer_of
 
+from monitor.journal import Inbox, days_of
 from monitor.journal.faults import DamagedError, told
 from monitor.journal.spans import LATE_MS, SPAN_MS, SPAN_ROWS, SpanKeeper
 from monitor.model.errors import InvariantError, UnavailableError
@@ -57,8 +58,8 @@ def snapshots(writer):
 
 @pytest.mark.parametrize("limit", ["SNAPSHOT_ROWS", "SNAPSHOT_EVENTS"])
 def test_a_snapshot_is_kept_when_so_much_has_come(tmp_path, monkeypatch, limit):
-    monkeypatch.setattr(f"monitor.journal.writer.{limit}", 3)
-    monkeypatch.setattr("monitor.journal.writer.SNAPSHOT_MS", DAY)
+    monkeypatch.setattr(f"monitor.journal.parts.{limit}", 3)
+    monkeypatch.setattr("monitor.journal.parts.SNAPSHOT_MS", DAY)
     with writer_of(tmp_path) as writer:
         for minute in range(7):
             feed(writer, T0 + minute * MINUTE, reading(minute))
@@ -89,7 +90,7 @@ def test_an_instant_that_is_past_is_not_served_again(tmp_path):
             turn.advance(T0 + HOUR)
             turn.advance(T0 + 1)
         assert [effect.draft.after for effect in turn.outcome.effects] == ["silent"]
-        assert writer.ledger.mark.latest() == T0 + HOUR
+        assert writer.store.mark().latest() == T0 + HOUR
 
 
 @pytest.mark.parametrize("n", [0, 1, 2, 3, 4])
@@ -153,3 +154,33 @@ def test_each_fault_of_the_disk_is_called_by_what_it_is(raised, kind, words):
     assert type(found) is kind
     assert words in str(found)
     assert "/yard/journal.db" in str(found)
+
+
+def test_the_days_of_a_record_are_those_on_which_something_came(tmp_path):
+    with writer_of(tmp_path) as writer:
+        assert days_of(writer.store) == []
+        feed(writer, T0, reading(0))
+        # Of another day by its own time: a day of the record is that of its arrival.
+        feed(writer, T0 + 3 * DAY, reading(1))
+        with writer.turn(T0 + 5 * DAY) as turn:
+            turn.event(EventKind.WORK, {"kind": "turned"})
+        assert [day - T0 // DAY for day in days_of(writer.store)] == [0, 3, 5]
+
+
+def test_whoever_asks_for_rows_to_be_taken_in_is_told_how_many_were_new(tmp_path):
+    with writer_of(tmp_path) as writer:
+        feed(writer, T0, reading(0, micro=1), reading(1, micro=2))
+        rows = [
+            list(reading(0, micro=1)),
+            list(reading(1, micro=9)),
+            list(reading(2, micro=3)),
+            list(reading(3, micro=4)),
+        ]
+        inbox = Inbox(tmp_path)
+        asked = [inbox.submit(EventKind.READINGS, {"rows": rows}), inbox.submit(EventKind.WORK, {"kind": "note"})]
+        with writer.turn(T0 + HOUR) as turn:
+            assert turn.drain() == 2
+        some, none = (inbox.await_answer(one, 1) for one in asked)
+        assert (some.new, some.repeated, some.conflicts) == (2, 1, 1)
+        assert (none.new, none.repeated, none.conflicts, none.refusal) == (0, 0, 0, "")
+        assert some.at < none.at
