@@ -6,7 +6,7 @@ from functools import cache
 import pytest
 from source import still_allowed, trees
 
-LINES = 40
+LINES = 50
 """The most lines of a function, counted from after its docstring."""
 
 
