@@ -7,11 +7,12 @@ import pytest
 from journal_fake_engine import HOT_MICRO
 from journal_yard import DAY, HOUR, MINUTE, T0, feed, reading, writer_of
 
-from monitor.journal import Inbox, days_of
+from monitor.journal import Inbox, Kept, days_of, dropped_entries
 from monitor.journal.faults import DamagedError, told
 from monitor.journal.spans import LATE_MS, SPAN_MS, SPAN_ROWS, SpanKeeper
 from monitor.model.errors import InvariantError, UnavailableError
 from monitor.model.events import EventKind
+from monitor.model.readings import Reading
 
 DAWN = T0 // DAY * DAY
 """Midnight UTC before `T0`."""
@@ -184,3 +185,32 @@ def test_whoever_asks_for_rows_to_be_taken_in_is_told_how_many_were_new(tmp_path
         assert (some.new, some.repeated, some.conflicts) == (2, 1, 1)
         assert (none.new, none.repeated, none.conflicts, none.refusal) == (0, 0, 0, "")
         assert some.at < none.at
+
+
+@pytest.mark.parametrize(
+    ("protected", "stays"),
+    [
+        ((DAWN - HOUR, DAWN - 1), False),
+        ((DAWN - HOUR, DAWN), True),
+        ((DAWN + DAY - 1, DAWN + DAY + HOUR), True),
+        ((DAWN + DAY, DAWN + DAY + HOUR), False),
+    ],
+)
+def test_a_day_stays_for_what_is_protected_between_its_midnights(tmp_path, protected, stays):
+    with writer_of(tmp_path) as writer:
+        feed(writer, T0, reading(0))
+        feed(writer, T0 + 9 * DAY, reading(9 * 1440))
+        pruned = writer.prune(Kept(now=T0 + 9 * DAY, days=1, protected=[protected]))
+        assert (pruned.days == []) is stays
+        assert pruned.protected == ([DAWN // DAY] if stays else [])
+
+
+def test_what_people_entered_is_counted_by_the_day_that_goes_from_midnight_to_midnight(tmp_path):
+    with writer_of(tmp_path) as writer:
+        for at in (DAWN, DAWN + DAY - 1, DAWN + DAY):
+            feed(writer, at, Reading(at - MINUTE, "hand:p1", 55_000_000, "Cel"), reading(at // MINUTE))
+        with writer.turn(DAWN + DAY + HOUR) as turn:
+            turn.event(EventKind.WORK, {"time": DAWN, "kind": "note"})
+        feed(writer, T0 + 9 * DAY, reading(9 * 1440))
+        writer.prune(Kept(now=T0 + 9 * DAY, days=1))
+        assert dropped_entries(writer.store) == {DAWN: 2, DAWN + DAY: 2}
