@@ -38,7 +38,9 @@ def test_the_days_behind_a_case_are_those_on_which_it_arrived(journal):
 @pytest.mark.parametrize("time", [T0 + HOUR, T0 + 3 * DAY + HOUR, T0 + DAY + 30_000])
 def test_a_day_that_is_not_what_was_written_makes_no_certificate(journal, time):
     damaged(journal, time)
-    with pytest.raises(DamagedError, match=r"no certificate is made of it \(2026-11-0\d: .*they were changed"):
+    with pytest.raises(
+        DamagedError, match=r"no certificate is made of it \(2026-11-0\d: .*ha(s|ve) been changed since"
+    ):
         check(journal)
 
 

@@ -120,7 +120,7 @@ def test_a_computer_a_day_behind_takes_the_probes_time_within_minutes_and_loses_
     assert yard.store.quarantine() == []
     assert yard.clock_events() == [("unconfirmed", 0), ("off", DAY_MS)]
     assert abs(yard.daemon.clock.now_ms() - yard.true) <= 1000
-    assert "24 h behind the clocks of the probes" in " ".join(yard.texts())
+    assert "24 h behind the probes' clocks" in " ".join(yard.texts())
     # A day went by at once: nobody was silent for it.
     assert yard.alarms("silent") == []
     yard.wrong = 0
@@ -162,7 +162,7 @@ def test_a_computer_a_day_ahead_is_told_and_its_bins_are_watched_all_the_same(ma
         yard.send("b1-a", 21)
         yard.passes()
     assert yard.clock_events() == [("unconfirmed", 0), ("off", -DAY_MS)]
-    assert "24 h ahead of the clocks of the probes" in " ".join(yard.texts())
+    assert "24 h ahead of the probes' clocks" in " ".join(yard.texts())
     for value in (36, 37, 37):
         yard.send("b1-a", value)
         yard.passes()

@@ -53,7 +53,7 @@ def test_the_newest_entry_is_put_right_and_then_taken_back(yard):
         ),
         (["watered", "p1", "--to", "p2"], '--to does not go with "watered"'),
         (["watered", "p1", "--amount", "plenty"], '"plenty" is no amount; write a number and a unit'),
-        (["reading", "p1", "900", "degF"], "is the unit the right one?"),
+        (["reading", "p1", "900", "degF"], "Is the unit right?"),
         (["seen", "b1/overheating"], "no alarm is open"),
     ],
 )
