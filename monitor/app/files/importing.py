@@ -45,10 +45,10 @@ from monitor.recordings import (
     work_payload,
 )
 
-HELPING = 20_000
-"""Readings in one event: big enough that the journal is quick, small enough that others are answered in between."""
+HELPING = 5_000
+"""Readings in one event: big enough that the journal is quick, small enough that others are answered in between, and that a
+slow computer has taken them in long before the wait for an answer ends."""
 WORK_HELPING = 500
-ANSWER_S = 120.0
 SHOWN = 10
 
 _T = TypeVar("_T")
@@ -151,7 +151,7 @@ def take_in(configuration: Configuration, brought: Brought, show: Callable[[int,
     new_work = _new_work(configuration, brought.work)
     found.work, found.work_repeated = len(new_work), len(brought.work) - len(new_work)
     done, total = 0, len(brought.rows)
-    with asking(configuration, answer_s=ANSWER_S) as session:
+    with asking(configuration) as session:
         for entries in _helpings(new_work, WORK_HELPING):
             session.ask(EventKind.IMPORTED, {"work": [work_payload(one) for one in entries]})
         for told, rows in _by_who(brought.rows):

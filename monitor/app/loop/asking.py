@@ -24,6 +24,7 @@ from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.events import EventKind
 
 ANSWER_S = 20.0
+"""How long any command waits for an answer: whoever holds the lock may be stopped, or no daemon at all."""
 _LOOK_S = 0.5
 
 
@@ -64,11 +65,9 @@ def ask(
 
 
 @contextmanager
-def asking(
-    configuration: Configuration, now_ms: Callable[[], int] = _wall_ms, answer_s: float = ANSWER_S
-) -> Iterator["Asking"]:
+def asking(configuration: Configuration, now_ms: Callable[[], int] = _wall_ms) -> Iterator["Asking"]:
     """Open a session in which events are taken in one after another; the lock, if it is needed, is held to its end."""
-    session = Asking(configuration, now_ms, answer_s)
+    session = Asking(configuration, now_ms)
     try:
         yield session
     finally:
@@ -78,10 +77,9 @@ def asking(
 class Asking:
     """A session; made by `asking`."""
 
-    def __init__(self, configuration: Configuration, now_ms: Callable[[], int], answer_s: float) -> None:
+    def __init__(self, configuration: Configuration, now_ms: Callable[[], int]) -> None:
         self._configuration = configuration
         self._now_ms = now_ms
-        self._answer_s = answer_s
         self._writer: Writer | None = None
 
     def ask(self, kind: EventKind, payload: Mapping[str, Any], *, again: bool = False) -> Taken:
@@ -164,8 +162,8 @@ class Asking:
         folder = self._configuration.data
         inbox = Inbox(folder)
         request = inbox.submit(kind, payload, again=again)
-        until = time.monotonic() + self._answer_s
-        while (reply := inbox.await_answer(request, min(_LOOK_S, self._answer_s))) is None:
+        until = time.monotonic() + ANSWER_S
+        while (reply := inbox.await_answer(request, min(_LOOK_S, ANSWER_S))) is None:
             if holder(folder) is None and (writer := self._open()) is not None:
                 self._answer_others(writer)
                 return _told(inbox.answer(request), by_daemon=False)

@@ -2,12 +2,14 @@
 
 import subprocess
 import sys
+import time
 
 import pytest
 
 from monitor.app import command as commands
 from monitor.app.command import SUMMARIES
 from monitor.app.commands import run_command
+from monitor.app.loop import asking
 from monitor.journal import WriterLock
 
 YARD = """
@@ -228,3 +230,20 @@ def test_a_journal_that_another_process_holds(ended, yard, monkeypatch):
             code, _, err = ended(*words)
             assert code == 3
             assert f"already holds the data folder {yard}/data" in err
+
+
+@pytest.mark.parametrize(
+    "words", [("log", "watered", "p1"), ("import", "readings.csv"), ("import", "--work", "work.csv")]
+)
+def test_whoever_holds_the_journal_and_never_answers_is_not_waited_for_without_end(ended, yard, monkeypatch, words):
+    monkeypatch.setattr(asking, "ANSWER_S", 0.3)
+    (yard / "work.csv").write_text("time,place,kind\n2026-06-01T00:00:00Z,p1,watered\n")
+    assert ended("log", "fed", "b1")[0] == 0
+    with WriterLock(yard / "data"):
+        begun = time.monotonic()
+        code, out, err = ended(*words)
+        took = time.monotonic() - begun
+    assert (code, out) == (3, "")
+    assert "has not answered in time" in err
+    assert err.count("\n") == 1
+    assert took < 20
