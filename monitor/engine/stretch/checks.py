@@ -175,23 +175,29 @@ class Checks:
         everyone = [_Watched(core, name, self._lanes.get(name)) for name in names]
         self._deciding: list[_Watched] = []
         self._before = everyone  # before the first commit nothing of the run has been heard
-        soonest: Ints | None = None
         # What a look says depends on these and on the run alone.
         self._signature = [one.signature(core) for one in everyone]
         for one, signature in zip(everyone, self._signature, strict=True):
             if ("due", signature) not in self._kept:
                 self._kept["due", signature] = one.due_by_commit(core, self._at)
-            dues = self._kept["due", signature]
-            if dues is None:
+            if self._kept["due", signature] is None:
                 self._deciding.append(one)
-            else:
-                soonest = dues if soonest is None else np.minimum(soonest, dues)
-        self._soonest = soonest
+        key = ("soonest", core.shortest_wait_ms, *self._signature)
+        if key not in self._kept:
+            self._kept[key] = self._soonest_of(core.shortest_wait_ms)
+        self._soonest, far = self._kept[key]
         self._chain: list[int] | None = None
         # Where nobody's deadline can come before the next look, looks follow each other at equal steps.
-        self._evenly = not self._deciding and (
-            soonest is None or bool((soonest[:-1] >= self._at[1:] + core.shortest_wait_ms).all())
-        )
+        self._evenly = not self._deciding and far
+
+    def _soonest_of(self, shortest_ms: int) -> tuple[Ints | None, bool]:
+        """Return the soonest deadline after each commit of those known beforehand, and whether none comes before a look."""
+        found = [self._kept["due", signature] for signature in self._signature]
+        dues: list[Ints] = [one for one in found if one is not None]
+        if not dues:
+            return None, True
+        soonest: Ints = np.minimum.reduce(dues)
+        return soonest, bool((soonest[:-1] >= self._at[1:] + shortest_ms).all())
 
     def run(self, until: int, tie: bool) -> bool:
         """Serve looks before `until` (UTC ms; at it, too, where `tie`); return whether the next one finds something.
