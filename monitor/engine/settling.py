@@ -39,8 +39,11 @@ def take_settings(core: Core, payload: Mapping[str, Any]) -> None:
             leave(core, probe, place)
     _let_go(core, before)
     _come_back(core, before)
+    # In this order, whichever of them is read first.
     for place in core.settings.bins:
         core.bed(place)
+    for place in core.settings.piles:
+        core.danger(place)
     begin_configured(core)
     for batch, run in core.state.runs.items():
         if batch in thresholds and thresholds[batch] != core.thresholds_of(run):

@@ -96,3 +96,16 @@ def test_no_snapshot_holds_what_follows_from_the_rest_of_it():
     assert not {"spacing", "accepted_spacing"} & state["watches"]["p1-a"].keys()
     assert "silence_check" not in state
     assert state["agenda"]["|silence"] > T0 + 6 * HOUR
+
+
+def test_what_is_remembered_stands_in_one_order_whichever_place_is_read_first():
+    """The columns ask for places in the order of their probes' names, before they know where a run may begin."""
+    drive = Recorder()
+    drive.feed(T0 - MIN, "settings", plain(yard()))
+    later = T0 + 40 * MIN
+    rows = [[later - MIN, "p2-a", 20_000_000, "Cel"], [later, "p1-a", 18_000_000, "Cel"]]
+    drive.feed(later, "readings", {"rows": rows, "ahead": []})
+    drive.hold(later + MIN, later + HOUR, p1_a=18, p2_a=20)
+    chunks = Chunks()
+    chunks.feed(drive.events)
+    assert chunks.engine.snapshot() == drive.engine.snapshot()
