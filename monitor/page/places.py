@@ -148,13 +148,15 @@ def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *
     run = state.runs.get(batch) if batch is not None else None
     probes = tuple(probes_at(engine, place, now))
     asked = _asked(engine, watch, now)
+    by_hand = _by_hand(engine, watch, now, names=names)
     if run is None:
+        empty = asked or "By the log nothing lies here; log a heap as built when it is made."
         return PlaceView(
             place=place,
             is_bin=False,
             name=name_of(engine, place),
             state="empty by the log" if asked else "empty",
-            lines=(asked or "By the log nothing lies here; log a heap as built when it is made.",),
+            lines=tuple(line for line in (empty, by_hand) if line),
             needs=mine,
             off=bool(asked),
             known=watch.known,
@@ -162,7 +164,6 @@ def _pile(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *
         )
     progress = progress_of(run, state.settings.site.temperature_unit, now)
     phase = run.walk.shown_phase
-    by_hand = _by_hand(engine, watch, now, names=names)
     # Where probes speak too, both stand there: the limits are held against both.
     lines = [by_hand] if by_hand and watch.by is By.HAND else [_heat_line(probes, now), by_hand]
     lines.append(_apart(engine, place, now))
@@ -248,19 +249,21 @@ def _bin(engine: Engine, watch: PlaceWatch, mine: tuple[Need, ...], now: int, *,
     damp = bed.moisture if bed is not None and bed.moisture is not None else Dampness.UNKNOWN
     probes = tuple(probes_at(engine, place, now))
     asked = _asked(engine, watch, now)
+    by_hand = _by_hand(engine, watch, now, names=names)
     if watch.by is By.EMPTY or asked:
+        empty = asked or "It was emptied; log bedding or food when worms live here again."
         return PlaceView(
             place=place,
             is_bin=True,
             name=name_of(engine, place),
             state="empty by the log" if asked else "empty",
-            lines=(asked or "It was emptied; log bedding or food when worms live here again.",),
+            lines=tuple(line for line in (empty, by_hand) if line),
             needs=mine,
             off=bool(asked),
             known=watch.known,
             probes=probes,
         )
-    lines = [by_hand] if (by_hand := _by_hand(engine, watch, now, names=names)) else []
+    lines = [by_hand] if by_hand else []
     lines += [apart] if (apart := _apart(engine, place, now)) else []
     warm = [one for one in probes if one.heat and one.serves and one.milli is not None]
     if warm:

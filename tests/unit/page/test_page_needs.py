@@ -293,17 +293,36 @@ def test_what_was_last_heard_stays_on_the_sheet_with_its_age_when_nothing_speaks
     assert "in the bedding" not in bed
 
 
-def test_a_reading_by_hand_that_counts_no_longer_is_said_as_status_says_it(yard, near):
+def status_of(yard, kind):
+    """Return what `status` says of the places of a kind, by id."""
     from monitor.app.yard.yard_status import status_values
     from monitor.app.yard.yard_view import YardView
     from monitor.journal import open_reader
 
+    with open_reader(yard.folder) as store, store.view():
+        view = YardView(yard.writer.engine, store, None, None, None, [])
+        return {one["place"]: one for one in status_values(view, yard.clock)[kind]}
+
+
+def test_a_reading_by_hand_that_counts_no_longer_is_said_as_status_says_it(yard, near):
     near.send("/do/reading", place="b1", value="70", by="Ann")
     yard.clock += 15 * 24 * 3_600_000
     with yard.writer.turn(yard.clock) as turn:
         turn.advance(yard.clock)
-    with open_reader(yard.folder) as store, store.view():
-        view = YardView(yard.writer.engine, store, None, None, None, [])
-        words = status_values(view, yard.clock)["bins"][0]["by_hand"]["words"]
+    words = status_of(yard, "bins")["b1"]["by_hand"]["words"]
     assert words == "70 °F by hand, Ann, 15 days ago: too long ago to count"
     assert words in near.get("/place/b1").text
+
+
+def test_what_was_read_by_hand_stays_on_the_sheet_of_a_place_that_is_empty_by_the_log(yard, near):
+    near.send("/do/reading", place="p2", value_1="141", value_2="139", by="Ann", again="1")
+    near.send("/do/reading", place="b1", value="70", by="Ann", again="1")
+    for place in ("p2", "b1"):
+        near.send("/do/work", place=place, kind="emptied", form="other", again="1")
+    heap = status_of(yard, "piles")["p2"]["by_hand"]["words"]
+    assert heap == "139 °F by hand, Ann, just now, coldest of 2: of the heap that is gone from here"
+    assert (
+        f"By the log nothing lies here; log a heap as built when it is made.</p><p>{heap}</p>"
+        in near.get("/place/p2").text
+    )
+    assert status_of(yard, "bins")["b1"]["by_hand"]["words"] in near.get("/place/b1").text
