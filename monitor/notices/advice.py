@@ -95,7 +95,7 @@ def _overheating(say: Phrases) -> str:
 
 def _worms_in_danger(say: Phrases) -> str:
     return (
-        "Shade it now (sheet, board; two people can move it), then open it, take hot food out, lay cool wet bedding and "
+        "Shade it now (sheet, board; move it if two people can), then open it, take hot food out, lay cool wet bedding and "
         f"closed bottles of ice on top; do not flood it.{_warm_spot(say)}{whence(say)}"
     )
 
@@ -103,7 +103,7 @@ def _worms_in_danger(say: Phrases) -> str:
 def _freezing(say: Phrases) -> str:
     known = say.settings.bins.get(say.facts.place)
     until = f" until it is above {say.number(known.thresholds.cold_milli_c)}" if known is not None else ""
-    warm = "Carry it indoors (two people) or wrap it and heap dry bedding on top"
+    warm = "Carry it indoors if two people can, or wrap it and heap dry bedding on top"
     return f"{warm}; do not water or dig it in frost; no food{until}."
 
 

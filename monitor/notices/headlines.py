@@ -14,6 +14,7 @@ HEADLINE_MOST = 78
 _TIME = rf"(?=\x1f|[0-9]|yesterday |(?:{'|'.join(WEEKDAYS)}) )"
 _CUT = re.compile(rf" \(|; |\.(?= |$)|, since |,? (?:since|from) {_TIME}|\n")
 """Where the number with its limit, or the sentence, ends; a time may stand as a mark (`instants`)."""
+_HAS_BEEN = re.compile(r"\bhas been\b")
 _STILL = re.compile(r"\b(still on|not known to be over)\b", re.IGNORECASE)
 
 
@@ -28,7 +29,11 @@ def headline(text: str, place: str) -> str:
     if not found:
         opening, rest = "", text
     kept = f"{'' if opening.endswith(': ') else opening}{found}"
-    what = _CUT.split(rest, maxsplit=1)[0]
+    cut = _CUT.search(rest)
+    what = rest[: cut.start()] if cut is not None else rest
+    if cut is not None and "since" in cut[0]:
+        # Without since when, what has been so is so.
+        what = _HAS_BEEN.sub("is", what)
     return _short(f"{kept}{what}".strip(" :,"))
 
 

@@ -99,7 +99,6 @@ class Summary:
             for place in self._in_order({**watches, **ages})
         ]
         standing = self._standing(state, now, (), watches.values())
-        sure = "" if all_known(watches.values()) else ", but not everything is known"
         watched = _sentence(counted(watches.values(), self._place, lambda at: self._time(at, now)))
         parts = [
             head,
@@ -107,7 +106,9 @@ class Summary:
             *lines,
             *self._duty(now),
         ]
-        parts += ["Open now:", *standing] if standing else [f"No alarm is open or put off{sure}."]
+        parts += (
+            ["Open now:", *standing] if standing else [f"No alarm is open or put off{_unless_known(watches.values())}."]
+        )
         return "\n".join(parts)
 
     def _watch_words(self, watch: PlaceWatch | None, ages: list[str], now: int) -> str:
@@ -155,18 +156,17 @@ class Summary:
         watches = self._watches(places)
         standing = self._standing(state, now, places, watches)
         start = self._time(since, now)
+        calm = f"no alarm is open{_unless_known(watches)}"
         if not lines and not standing:
-            known = all_known(watches)
-            quiet = f"no alarm is open{'' if known else ', but not everything is known'}; nothing to tell since {start}"
-            return f"{title} {self._site()}: {quiet}; {self._counted(watches, now)}."
+            return f"{title} {self._site()}: {calm}; nothing to tell since {start}; {self._counted(watches, now)}."
         day = f"{say_date(now, self.roster.zone)}, since {start}"
         if worst_first:
-            quiet = f"{len(standing)} muted or out of service" if standing else "no alarm is open"
+            quiet = f"{len(standing)} muted or out of service" if standing else calm
             worst = self._worst(state, now, places) or quiet
             parts = [f"{title} {self._site()}: {worst}; {day}."]
         else:
             parts = [f"{title} {self._site()}, {day}:"]
-        parts += ["Open now:", *standing] if standing else [] if worst_first else ["No alarm is open."]
+        parts += ["Open now:", *standing] if standing else [] if worst_first else [f"{_sentence(calm)}."]
         by_place: dict[str, list[Line]] = {}
         for line in lines:
             by_place.setdefault(line.place, []).append(line)
@@ -273,6 +273,10 @@ class Summary:
 
     def _time(self, at: int, now: int) -> str:
         return say_time(at, now, self.roster.zone)
+
+
+def _unless_known(watches: Iterable[PlaceWatch]) -> str:
+    return "" if all_known(watches) else ", but not everything is known"
 
 
 def _sentence(words: str) -> str:

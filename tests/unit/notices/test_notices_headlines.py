@@ -51,6 +51,18 @@ def test_what_opens_a_message_makes_no_headline(opened, tail):
     assert headline(text, "Sunny wall bin") + standing(text) == f"Sunny wall bin: overheating, 86.4 °F{tail}"
 
 
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("Bay 1 has been due for turning since Sun 09:00, not turned yet. Turn it.", "Bay 1 is due for turning"),
+        ("Bay 1: its rule us-112-54-turned has been met since Fri 19:33.", "Bay 1: its rule us-112-54-turned is met"),
+        ("Bay 1 has been turned. Log it.", "Bay 1 has been turned"),
+    ],
+)
+def test_without_since_when_what_has_been_so_is_so(text, shown):
+    assert headline(text, "Bay 1") == shown
+
+
 def test_a_point_in_a_name_or_a_number_ends_no_headline():
     assert (
         headline("St. Agnes bay: hot, 72.8 °C (limit 71.1 °C). Turn it.", "St. Agnes bay")

@@ -125,6 +125,22 @@ def test_no_summary_comforts_while_it_is_not_known_how_a_place_is():
     )
 
 
+def test_news_are_no_comfort_either_while_it_is_not_known_how_a_place_is():
+    def with_news(watches):
+        desk = desk_of(watches, ann=Contact(name="Ann"))
+        desk.line(MORNING - HOUR_MS, "b1", "Sunny wall bin: cool, 57 °F (comfort from 60 °F)", LineKind.NOTED)
+        (draft,) = served(desk, MORNING)
+        return draft.text.splitlines()[0], desk.away(MORNING, MORNING - 3 * HOUR_MS).splitlines()[1]
+
+    sure, unsure = with_news(WELL), with_news(UNWELL)
+    assert sure[0] == "Digest of Tern Hollow allotments: no alarm is open; Wed 4 Mar, since yesterday 07:30."
+    assert sure[1] == "No alarm is open."
+    assert unsure[0] == (
+        "Digest of Tern Hollow allotments: no alarm is open, but not everything is known; Wed 4 Mar, since yesterday 07:30."
+    )
+    assert unsure[1] == "No alarm is open, but not everything is known."
+
+
 @pytest.mark.parametrize("one", UNWELL)
 def test_one_place_that_is_not_known_is_enough(one):
     watches = tuple(one if well.place == one.place else well for well in WELL)

@@ -224,8 +224,9 @@ def test_no_handful_is_taken_by_hand_where_it_may_scald(alarm, degrees, forked):
 
 
 @pytest.mark.parametrize("name", ["worms-in-danger", "freezing"])
-def test_a_full_bin_is_carried_by_two(name):
-    assert "two people" in TABLE[name, "degF"]
+def test_a_bin_is_carried_by_two_where_they_can_and_else_stays(name):
+    # A bed that a flow bin holds may weigh a ton.
+    assert "if two people can" in TABLE[name, "degF"]
 
 
 @pytest.mark.parametrize("name", ["hot static", "hot vessel", "too-hot static", "too-hot vessel"])
