@@ -107,7 +107,7 @@ def test_a_heartbeat_needs_a_web_address(url: str) -> None:
         (
             "Take all probes out first: Sunny wall bin has been due for turning since 15:05, not turned yet. Turn it.",
             "new",
-            "Sunny wall bin has been due for turning",
+            "Sunny wall bin is due for turning",
         ),
         (
             "Bay 1: too hot, 77 °C, and 2 more.\n1. Bay 1: too hot, 77 °C (limit 76.7 °C)\n2. Sunny wall bin: cold",
