@@ -5,7 +5,8 @@
    A part that is split off takes it along, and what stays keeps it.
 2. What was measured after the heap had gone is of whatever lies there then, and stays.
 3. A probe that goes along ends it by its own next reading that counts. Any other value stands until the place is read by hand
-   anew: at the same spot, or at any where either names no spot that the new place has.
+   anew: at the same spot, or at any where either names no spot that the new place has. Within the hour of a reading by hand
+   another one may be of another spot where either is of none that has a name, as at any place (`by_hand`), and ends nothing.
 4. Where the entry is taken back the danger goes back, as if it had never gone; a part's is over where the part never came.
 """
 
@@ -16,7 +17,7 @@ from monitor.engine.apart import forget_apart
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
 from monitor.engine.danger import Brought
-from monitor.model.readings import is_hand
+from monitor.model.readings import is_hand, names_spot
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import GOING
 from monitor.piles import ROUND_MS, probes_left
@@ -52,7 +53,7 @@ def read_anew(core: Core, place: str, series: str, time: int) -> None:
     """Take in that a pile was read by hand at `time` (UTC ms): what came with the heap before is known better by now."""
     danger = core.danger(place)
     for known in [one for one, came in danger.state.brought.items() if came.time < time]:
-        if _answers(core, place, known, series):
+        if _answers(core, place, known, series) and not _same_round(core, place, known, series, time):
             danger.drop_brought(known)
 
 
@@ -134,6 +135,12 @@ def _answers(core: Core, place: str, known: str, series: str) -> bool:
     spots = core.settings.spots_of(place)
     was, now = _spot(core, known), _spot(core, series)
     return was == now or not now or was not in spots
+
+
+def _same_round(core: Core, place: str, known: str, series: str, time: int) -> bool:
+    """Tell whether a reading may be of another spot than the value of the same hour that came with the heap."""
+    named = names_spot(known) and names_spot(series)
+    return is_hand(known) and not named and time <= core.measured_at(place, known) + ROUND_MS
 
 
 def _spot(core: Core, series: str) -> str:

@@ -75,6 +75,18 @@ def test_what_was_read_at_a_named_spot_is_answered_there_or_where_no_such_spot_i
         assert on(drive) == set()
 
 
+@pytest.mark.parametrize(("was", "now"), [("", ""), ("west", ""), ("", "left")])
+def test_a_reading_of_the_same_hour_may_be_of_another_spot_and_ends_no_fire_that_came_along(was, now):
+    drive = drive_of(spots=("left", "right"))
+    read(drive, T0 + HOUR, "p1", 185, spot=was)
+    drive.work(T0 + HOUR + 10 * MIN, "p1", "moved", to="p2")
+    read(drive, T0 + HOUR + 20 * MIN, "p2", 150, spot=now)
+    assert "p2/fire" in on(drive)
+    read(drive, T0 + 2 * HOUR + MIN, "p2", 150, spot=now)
+    assert on(drive) == set()
+    same(drive, T0 + DAY)
+
+
 def test_a_part_takes_it_along_and_what_stays_keeps_it():
     drive = drive_of()
     read(drive, T0 + HOUR, "p1", 185)
