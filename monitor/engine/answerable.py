@@ -23,7 +23,8 @@ def why_unanswerable(state: EngineState, key: str, answer: Answer) -> str:
     if record.state is AlarmState.NORMAL:
         rung = "has not rung yet" if record.latent else "is over"
         return f'"{key}" {rung}; there is nothing to answer'
-    return f'"{key}" {_standing(state, key, record)}; "{answer.value}" says nothing about it now'
+    first = ": take it up again first" if record.state is AlarmState.SHELVED else ""
+    return f'"{key}" {_standing(state, key, record)}; "{answer.value}" says nothing about it now{first}'
 
 
 def _standing(state: EngineState, key: str, record: AlarmRecord) -> str:

@@ -184,7 +184,7 @@ def _of_heap(yard: Yard, work: Work) -> Iterator[str]:
     elif then is not None and kind.material is Material.ENDS:
         run = yard.state.runs.get(then.batch)
         if run is not None and (so_far := _so_far(run)) and run.rule is not RuleState.MET:
-            yield f"{name} would end with it, after {so_far}. Is that so?"
+            yield f"The heap of {name} would end with it, after {so_far}. Is that so?"
     yield from _of_loss(yard, work, kind)
 
 

@@ -120,6 +120,6 @@ def test_what_would_end_is_said_in_words_that_fit_its_rule(place, so_far):
     drive.hold(T0 + MIN, T0 + (4 * DAY if place == "p1" else DAY), **held)
     (ended,) = questions(yard_of(drive), Work(time=drive.engine.last, place=place, kind=WorkKind.EMPTIED))
     name = "Bay 1" if place == "p1" else "Bay 2"
-    assert ended == f"{name} would end with it, after {so_far}. Is that so?"
+    assert ended == f"The heap of {name} would end with it, after {so_far}. Is that so?"
     (anew,) = questions(yard_of(drive), Work(time=drive.engine.last, place=place, kind=WorkKind.BUILT))
     assert f"it would end, after {so_far}, and another would begin. Is that so?" in anew

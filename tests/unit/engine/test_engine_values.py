@@ -489,6 +489,15 @@ def test_seen_can_be_taken_back_and_a_put_off_changed():
     assert drive.state_of(key) == "unacknowledged"
 
 
+def test_what_was_put_off_says_what_comes_before_it_can_be_seen():
+    drive = bins(b2_t=36)
+    drive.answer(T0 + MIN, "b2/worms-in-danger", "put off", until=T0 + HOUR)
+    told = why_unanswerable(drive.engine.state, "b2/worms-in-danger", Answer.SEEN)
+    assert told == (
+        '"b2/worms-in-danger" has been put off by Ann; "seen" says nothing about it now: take it up again first'
+    )
+
+
 def test_why_an_answer_says_nothing_is_said_rightly():
     drive = bins(b2_t=36)
     state = drive.engine.state
