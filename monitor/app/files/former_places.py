@@ -20,10 +20,20 @@ def places_ever(store: Store) -> set[str]:
     return found
 
 
+def first_places(store: Store) -> dict[str, tuple[int, str]]:
+    """Return by probe when the settings of the record first named it (UTC ms), and the place that they gave it."""
+    found: dict[str, tuple[int, str]] = {}
+    for event in store.events_of(EventKind.SETTINGS):
+        for name, probe in event.payload.get("settings", {}).get("probes", {}).items():
+            found.setdefault(name, (event.at, str(probe.get("place", ""))))
+    return found
+
+
 def probes_at(store: Store, place: str) -> tuple[set[str], Callable[[str, int], bool]]:
     """Return the probes that ever were at a place, and whether one was there at an instant (UTC ms).
 
-    By the settings of the record, the first of which hold for all that was before them, and by what was carried.
+    By the settings of the record and by what was carried. The settings that first name a probe hold for all that was before
+    them: what is there of it from an earlier time was imported since.
     """
     moves: dict[str, dict[int, str]] = {}
     before: dict[str, str] | None = None
@@ -31,8 +41,10 @@ def probes_at(store: Store, place: str) -> tuple[set[str], Callable[[str, int], 
         probes = event.payload.get("settings", {}).get("probes", {})
         now = {name: str(probe.get("place", "")) for name, probe in probes.items()}
         for name in {*now, *(before or {})}:
-            if before is None or now.get(name, "") != before.get(name, ""):
-                moves.setdefault(name, {})[_ALWAYS if before is None else event.at] = now.get(name, "")
+            if name not in moves:
+                moves[name] = {_ALWAYS: now.get(name, "")}
+            elif before is None or now.get(name, "") != before.get(name, ""):
+                moves[name][event.at] = now.get(name, "")
         before = now
     for entry in work_log(store):
         work = entry.work

@@ -1,12 +1,13 @@
 """The readings of the journal as rows of a recording: every one that is kept, with when it came and how it was flagged.
 
 Rules: of a place are the readings that a probe gave while it was there, as probes were carried; a reading taken by hand is of
-its own place. A probe that is gone from the configuration keeps the quantity that its unit tells.
+its own place. What was imported of a time before the configuration knew the probe is of the place where it was first. A
+probe that is gone from the configuration keeps the quantity that its unit tells.
 """
 
 from collections.abc import Callable, Iterator
 
-from monitor.app.files.former_places import probes_at
+from monitor.app.files.former_places import first_places, probes_at
 from monitor.configuration import Configuration
 from monitor.journal import Store
 from monitor.model.flags import Flag
@@ -84,13 +85,15 @@ def _of_place(
     with yard_view(configuration) as view:
         carried, probes = view.engine.state.carried, view.engine.state.settings.probes
     by_hand = {name for name in names if hand_spot(name, (place,)) is not None}
+    first = first_places(store)
 
     def there(probe: str, time: int) -> bool:
         if probe in by_hand:
             return True
         for one in reversed(carried):
             if one.probe == probe and one.time <= time:
-                return one.place == place
+                known, first_place = first.get(probe, (0, ""))
+                return (first_place if one.time == 0 and time < known else one.place) == place
         return probe in probes and probes[probe].place == place
 
     wanted = {*by_hand, *(one.probe for one in carried if one.place == place)}

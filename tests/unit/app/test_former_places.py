@@ -57,6 +57,29 @@ def test_readings_work_and_effects_of_a_place_that_is_gone_are_exported(journal)
     assert {one["place"] for one in effects} == {"b1"}
 
 
+def test_what_was_imported_of_a_time_before_the_probe_was_configured_is_of_its_first_place(tmp_path):
+    (tmp_path / "heaptender.toml").write_text(CONFIG)
+    base = yard()
+    bench = Probe(place="", role=Role.BEDDING, address="")
+    journal = Journal(tmp_path / "data", replace(base, probes={**base.probes, "b1-w": bench}))
+    at_bin = {name: replace(bench, place="b1") for name in ("b1-t", "b1-w")}
+    full = replace(base, bins={"b1": Bin(name="Shed bin")}, probes={**base.probes, **at_bin})
+    journal.settle(T0 + 9 * HOUR, full)
+    rows = [[T0 + n * HOUR, name, 22_000_000, "Cel"] for n in range(3) for name in ("b1-t", "b1-w")]
+    with journal.writer.turn(T0 + 10 * HOUR) as turn:
+        turn.event("imported", {"rows": rows})
+    (tmp_path / "heaptender.toml").write_text(
+        f"{CONFIG}[bins.b1]\nname = 'Shed bin'\n[probes.b1-t]\nplace = 'b1'\n[probes.b1-w]\nplace = 'b1'\n"
+    )
+    # b1-w was known before, and lay nowhere then.
+    there = export(journal, "readings", "--place", "b1").output.splitlines()[1:]
+    assert [row.split(",")[1] for row in there] == ["b1-t"] * 3
+    journal.settle(T0 + 11 * HOUR, base)
+    (tmp_path / "heaptender.toml").write_text(CONFIG)
+    assert export(journal, "readings", "--place", "b1").output.splitlines()[1:] == there
+    journal.writer.close()
+
+
 def test_a_place_that_never_was_is_refused(journal):
     found = export(journal, "readings", "--place", "b7")
     assert "there never was" in str(found.exception)
