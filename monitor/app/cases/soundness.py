@@ -18,7 +18,8 @@ def refuse_damaged(store: Store, case: Case) -> None:
     """
     faults = [one.sentence for one in audit_days(store, days_behind(store, case)) if one.is_fault()]
     if faults:
-        more = f" and {len(faults) - 1} findings more" if len(faults) > 1 else ""
+        rest = len(faults) - 1
+        more = f" and {rest} more {'finding' if rest == 1 else 'findings'}" if rest else ""
         raise DamagedError(
             f"The record is damaged, and no certificate is made of it ({faults[0]}{more}); `heaptender check` says all, "
             "`heaptender restore BACKUP` puts a copy back."

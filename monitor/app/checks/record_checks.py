@@ -66,7 +66,8 @@ def _told(found: list[Damage], size: str, days: int) -> Iterator[Finding]:
     for one in faults[:_SHOWN]:
         yield Finding("journal", False, one.sentence)
     if faults:
-        more = f"{len(faults) - _SHOWN} findings more; " if len(faults) > _SHOWN else ""
+        rest = len(faults) - _SHOWN
+        more = f"{rest} more {'finding' if rest == 1 else 'findings'}; " if rest > 0 else ""
         yield Finding("journal", False, f"{more}stop the daemon and put a copy back: `heaptender restore BACKUP`")
     for one in found:
         if one.what is What.NOT_HASHED:

@@ -16,6 +16,7 @@ from functools import partial
 
 from apscheduler.schedulers.background import BackgroundScheduler
 
+from monitor.app.console.refusals import ended
 from monitor.app.loop.faults import fault as raised
 from monitor.app.loop.faults import fault_over
 from monitor.app.loop.hub import Hub
@@ -145,7 +146,7 @@ class Housekeeping:
             target, size = make_backup(self._configuration, self._hub.clock.now_ms())
         except MonitorError as fault:
             why = str(fault).rstrip(".")
-            log.error("The backup failed: %s.", why)
+            log.error("The backup failed: %s", ended(why))
             self._hub.call(partial(self._hub.event, *raised("backup", why)))
             return
         self._hub.call(partial(self._hub.event, *fault_over("backup")))

@@ -113,8 +113,11 @@ class RecordWatch:
 
     def _tell(self, sentences: Sequence[str], whole: bool) -> str:
         """Let people know of damage, or that there is none any more, and return it in words."""
+        # A day that is both new and next in the round is looked at twice.
+        sentences = list(dict.fromkeys(sentences))
         if sentences:
-            more = f", and {len(sentences) - 1} findings more" if len(sentences) > 1 else ""
+            rest = len(sentences) - 1
+            more = f", and {rest} more {'finding' if rest == 1 else 'findings'}" if rest else ""
             said = f"{sentences[0]}{more}"
             if said != self._told:
                 for sentence in sentences[:20]:

@@ -152,6 +152,18 @@ def test_the_daemon_finds_damage_tells_it_once_and_takes_it_back_when_all_is_wel
         assert hub.events[-1] == ("record", True, "")
 
 
+def test_damage_of_a_day_that_is_looked_at_twice_is_told_once(yard, caplog):
+    with open_writer(yard / "data", Engine, Engine.restore) as writer:
+        watch = RecordWatch(yard / "data", hub := Hub(writer))
+        # Nothing was looked at yet, so the last days are new, and next in the round too.
+        rot(yard, day=4)
+        said = watch.look()
+    assert "2026-11-06" in said
+    assert "more" not in said
+    assert len(hub.events) == 1
+    assert caplog.text.count("The record is damaged: 2026-11-06") == 1
+
+
 def test_each_look_goes_on_where_the_last_one_ended_and_begins_anew_at_the_end(yard):
     with open_writer(yard / "data", Engine, Engine.restore) as writer:
         hub, first = Hub(writer), T0 // DAY
@@ -188,6 +200,7 @@ def test_a_copy_that_cannot_be_made_is_told_by_its_name_and_is_over_with_the_nex
         assert house._hub.events[-1][:2] == ("backup", False)
         assert "is its disk mounted?" in house._hub.events[-1][2]
         assert "The backup failed: the folder" in caplog.text
+        assert caplog.text.rstrip().endswith("is its disk mounted?")
         assert not (yard / "copies").exists()
         (yard / "copies").mkdir()
         house._backup()
