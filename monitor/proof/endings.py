@@ -46,10 +46,8 @@ def say_day(sets: HoldSet, day: Day) -> str:
         return f"only {show_duration(day.hold_ms)} of it was within the limits, the rest was recovery after a turning"
     if day.kind is DayKind.RECOVERY:
         recovery_ms = day.end - day.start - day.hold_ms - day.unproven_ms
-        return (
-            f"{show_duration(recovery_ms)} of it was recovery after a turning, and of the days that count together at most a "
-            "sixth may be"
-        )
+        own = f" ({show_duration(recovery_ms)} of this one)" if recovery_ms >= SECOND_MS else ""
+        return f"with it more than a quarter of the days asked for would be recovery after turnings{own}"
     if day.kind is not DayKind.FAILED:
         return ""
     assert day.failed_from is not None

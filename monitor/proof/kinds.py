@@ -99,7 +99,7 @@ class Days:
     dark_ms: int = 2 * HOUR_MS
     recovery_ms: int = DAY_MS
     onset_ms: int = 2 * HOUR_MS
-    recovery_share: int = 6
+    recovery_share: int = 4
 
     @property
     def recovery_in_all_ms(self) -> int:

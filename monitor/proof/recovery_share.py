@@ -1,9 +1,10 @@
 """Which of a rule's days count where much of them was recovery after turnings.
 
 Rules:
-1. In all of the days that count together, recovery may stand for at most a sixth of the days that the rule asks for (ours):
-   60 h of 15 days, which is 12 h, the most that one day may have, for each of five turnings. A heap that is turned every
-   evening and hot for half of each day was hot for half of the time, and no rule's text calls that so many days.
+1. In all of the days that count together, recovery may stand for at most a quarter of the days that the rule asks for (ours):
+   90 h of 15 days, which is 12 h, the most that one day may have, for each of seven turnings. Many turn every other day,
+   more often than their rule asks, and are not to lose their days by it. A heap that is turned every evening and hot for
+   half of each day was hot for half of the time, and no rule's text calls that so many days.
 2. Of the days that could count, those with the least recovery do: of days in a row the longest row that keeps to it, the
    earliest of equals. So a day more, or less recovery, never takes a day away, and leaving out readings never gives one.
 """

@@ -23,7 +23,7 @@ class Want:
     recovery: int = 24
     onset: int = 2
     together: int = 6
-    share: int = 6
+    share: int = 4
 
 
 def cells_of(intervals, seconds):
