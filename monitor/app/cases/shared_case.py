@@ -82,4 +82,7 @@ def assumed(probes: tuple[CaseProbe, ...], gaps_ms: tuple[int, int]) -> Iterator
             f"most {show_duration(gaps_ms[1])} apart the temperature is assumed to run straight, also across a turning."
         )
     if by_hand and len(by_hand) < len(probes):
-        yield "Rounds by hand prove only where no core probe was in; elsewhere they stand beside the probes."
+        yield (
+            "Rounds by hand prove only where no core probe was in, or all that were in had fallen silent (`lag`); "
+            "elsewhere they stand beside the probes."
+        )
