@@ -22,7 +22,7 @@ from monitor.app.cases.asked import Asked
 from monitor.app.cases.columns import Columns
 from monitor.app.cases.coming_in import with_what_came_in
 from monitor.app.cases.failed_probes import FELL_SILENT, SPOKE_AGAIN, with_failed
-from monitor.app.cases.impossible import asked_about
+from monitor.app.cases.impossible import asked_about, too_hot_to_be_so
 from monitor.app.cases.lineage import Telling, end_of, remarks
 from monitor.app.cases.read_files import Files, Read, read_files
 from monitor.app.cases.services import closed, with_retired, with_service
@@ -285,7 +285,12 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
         left_out=" ".join(
             filter(
                 None,
-                (*left_out_of(files, read, gathered.chosen, _placed(gathered)), gathered.disowned(), case.left_out),
+                (
+                    too_hot_to_be_so(probes),
+                    *left_out_of(files, read, gathered.chosen, _placed(gathered)),
+                    gathered.disowned(),
+                    case.left_out,
+                ),
             )
         ),
         remarks=tuple(dict.fromkeys(said)),

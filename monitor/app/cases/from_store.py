@@ -18,7 +18,7 @@ from monitor.app.cases.asked import Asked
 from monitor.app.cases.columns import StoredReadings, stored_columns, unsettled
 from monitor.app.cases.coming_in import with_what_came_in
 from monitor.app.cases.failed_probes import with_failed
-from monitor.app.cases.impossible import asked_about
+from monitor.app.cases.impossible import asked_about, too_hot_to_be_so
 from monitor.app.cases.lineage import Telling, end_of, remarks
 from monitor.app.cases.services import closed, counts, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
@@ -129,7 +129,9 @@ def _case(gathered: "_Gathered", record: BatchRecord, known: KnownRule, asked: A
         batch=batch,
         method=asked.method if asked.method is not None else record.batch.method,
         work=tuple(gathered.work(record)),
-        left_out=" ".join(filter(None, (gathered.left_out(record, probes, asked), case.left_out))),
+        left_out=" ".join(
+            filter(None, (too_hot_to_be_so(probes), gathered.left_out(record, probes, asked), case.left_out))
+        ),
         remarks=tuple(dict.fromkeys(said)),
         chain_head=next((link.head.hex() for link in reversed(view.store.chain())), ""),
     )

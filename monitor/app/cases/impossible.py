@@ -1,4 +1,4 @@
-"""Readings that were thrown away as impossible: counted, and asked about where the unit may be the wrong one."""
+"""Readings that are impossible, or were never a heap's: counted, and asked about where the unit may be the wrong one."""
 
 from collections.abc import Iterable, Iterator
 
@@ -9,6 +9,8 @@ from monitor.model.flags import Flag
 
 _BOILING = 100_000_000
 """100 °C in millionths: hotter than any heap, and an ordinary number in °F."""
+_BURNING = 82_200_000
+"""180 °F in millionths of °C: a heap that is hotter for long burns, and in °F these are the numbers of a cool one."""
 
 
 def thrown_away(probes: Iterable[CaseProbe]) -> int:
@@ -31,3 +33,22 @@ def asked_about(probes: Iterable[CaseProbe]) -> Iterator[str]:
             f"{hot:,} of {total:,} readings {verb} above 100 °C and {'was' if hot == 1 else 'were'} thrown away as "
             "impossible: is the unit °F? ([degF] in the column unit)"
         )
+
+
+def too_hot_to_be_so(probes: Iterable[CaseProbe]) -> str:
+    """Return what is to be said first where more than half of the readings that count are hotter than heaps are, or ""."""
+    hot = total = 0
+    for one in probes:
+        counts = (one.quality <= int(Flag.NOT_EVALUATED)) & np.isin(one.units, _named(one, "Cel"))
+        total += int(np.count_nonzero(counts))
+        hot += int(np.count_nonzero(counts & (one.micro > _BURNING)))
+    if 2 * hot <= total:
+        return ""
+    return (
+        f"{hot:,} of {total:,} readings are above 82 °C (180 °F), where a heap burns; in °F they would be those of a heap "
+        "below 38 °C: is the unit °F?"
+    )
+
+
+def _named(probe: CaseProbe, unit: str) -> list[int]:
+    return [place for place, name in enumerate(probe.unit_names) if name == unit]

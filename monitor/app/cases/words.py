@@ -228,14 +228,17 @@ def _gaps(judgement: Judgement, telling: Telling) -> Iterator[str]:
 
 def _hint(case: Case, finding: Finding) -> Iterator[str]:
     """Say how readings that lie too far apart could be joined, where that is why nothing is proven."""
-    steps = [np.diff(one.times) for one in case.probes if one.times.size > 1]
-    usual = int(np.median(np.concatenate(steps))) if steps else 0
-    if finding.outcome is Outcome.NOT_PROVEN and usual > case.max_gap_ms:
-        yield (
-            f"Hint: the readings lie about {show_duration(usual)} apart, and what lies between two that are more than "
-            f"{show_duration(case.max_gap_ms)} apart is not proven. A longer --max-gap would join them; the certificate "
-            "would then say that the temperature between them is assumed."
-        )
+    if finding.outcome is not Outcome.NOT_PROVEN:
+        return
+    for by_hand, gap_ms, option in ((False, case.max_gap_ms, "--max-gap"), (True, case.hand_gap_ms, "--hand-gap")):
+        steps = [np.diff(one.times) for one in case.probes if one.times.size > 1 and one.by_hand is by_hand]
+        usual = int(np.median(np.concatenate(steps))) if steps else 0
+        if usual > gap_ms:
+            yield (
+                f"Hint: the readings{' by hand' * by_hand} lie about {show_duration(usual)} apart, and what lies between two "
+                f"that are more than {show_duration(gap_ms)} apart is not proven. A longer {option} would join them; the "
+                "certificate would then say that the temperature between them is assumed."
+            )
 
 
 def _many(count: int, word: str) -> str:

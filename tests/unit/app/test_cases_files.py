@@ -348,6 +348,10 @@ def test_spoiling_rows_never_makes_a_verdict_better(data):
     assert less.total_ms <= whole.total_ms
 
 
+def verdict_lines_of(case):
+    return list(verdict_lines(case, judge_case(case)))
+
+
 def test_fahrenheit_called_celsius_is_asked_about(case_of):
     # newcomer.md A11
     rows = "".join(line(T0 + n * HOUR, 140 if n % 10 else 60) for n in range(100))
@@ -357,6 +361,23 @@ def test_fahrenheit_called_celsius_is_asked_about(case_of):
     every, _ = case_of("".join(line(T0 + n * HOUR, 140) for n in range(100)))
     with pytest.raises(MisuseError, match="100 of 100 readings are above 100 °C"):
         judge_case(every)
+
+
+@pytest.mark.parametrize(("hot", "asked"), [(49, False), (51, True)])
+def test_a_heap_that_would_burn_is_told_first_since_its_unit_may_be_wrong(case_of, hot, asked):
+    """A cool heap of 97 °F whose file calls them °C was *met* without a word."""
+    case, _ = case_of("".join(line(T0 + n * HOUR, 97 if n < hot else 60) for n in range(100)))
+    told = f"{hot} of 100 readings are above 82 °C (180 °F)"
+    assert case.left_out.startswith(told) is asked
+    assert (verdict_lines_of(case)[1].strip().startswith(told)) is asked
+
+
+def test_rounds_too_far_apart_are_told_the_option_that_joins_rounds(case_of):
+    rows = "".join(line(T0 + day * DAY, 63, probe="hand:p1") for day in (0, 2, 4))
+    case, _ = case_of(rows)
+    (hint,) = [one for one in verdict_lines_of(case) if one.startswith("Hint: ")]
+    assert hint.startswith("Hint: the readings by hand lie about 48 h apart")
+    assert "more than 26 h apart is not proven. A longer --hand-gap would join them" in hint
 
 
 def test_a_fall_before_the_entry_is_stated(case_of):

@@ -13,7 +13,7 @@ __all__ = ["case_of"]
 
 LATER = T0 + 4 * DAY
 FAR_APART = line(T0, 60) + line(LATER, 60)
-ONE_COLD = hours(T0, LATER, 90) + hours(T0, LATER, 30, probe="b")
+ONE_COLD = hours(T0, LATER, 80) + hours(T0, LATER, 34, probe="b")
 BY_DAY_ONLY = "".join(line(T0 + hour * HOUR, 80 if hour % 24 < 12 else 40) for hour in range(24 * 6))
 
 
