@@ -130,7 +130,7 @@ def _too_hot(say: Phrases) -> str:
         return _read_again(say)
     if say.method is Method.STATIC:
         keep_out = "do not reach in or pour water on. Stay upwind of dust and mold"
-        return f"Run the fan at full speed; {keep_out}. {SHED} {if_smoke(say)}"
+        return f"Run the fan at full speed; {keep_out}. {SHED} {if_smoke(say)}{_beyond_rule(say)}"
     if say.method is Method.VESSEL:
         return f"Run the fan at full speed and open the vents; do not wet it. {NEVER_IN} {if_smoke(say)}{_beyond_rule(say)}"
     return (

@@ -181,6 +181,7 @@ CASES = {
     "ready": facts("p1", f(76), f(80), 72 * HOUR_MS, -50, rule_met=True),
     "ready no air": facts("p1", f(76), f(80), 72 * HOUR_MS, -50, rule_met=True, no_air=True),
     "too-hot rule": facts("p1", f(172.4), f(170), 65 * MINUTE_MS, 1_200, "p1-a", upper_milli=f(170)),
+    "too-hot static rule": facts("p2", f(172.4), f(170), 65 * MINUTE_MS, 1_200, upper_milli=f(170)),
     "ready unmet": facts("p2", f(76), f(80), 72 * HOUR_MS, -50, rule_met=False),
     "reheating": facts("p1", f(106), 40_000, 40 * HOUR_MS, 400, rise_milli=5_200),
     "suggested-turning": facts("p1", f(98), None, 45 * MINUTE_MS),

@@ -271,6 +271,8 @@ def test_who_is_sent_to_a_heap_that_may_stand_in_a_shed_airs_it_first(name):
 
 def test_time_above_the_rules_upper_limit_is_said_not_to_count():
     assert "Time above 170 °F does not count for its rule." in TABLE["too-hot rule", "degF"]
+    # Most of all where three days must lie without a break: what is aired by a fan.
+    assert "Time above 170 °F does not count for its rule." in TABLE["too-hot static rule", "degF"]
     assert "does not count" not in TABLE["too-hot", "degF"]
 
 
