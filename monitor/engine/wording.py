@@ -178,12 +178,20 @@ def _own_stale_at(core: Core, record: AlarmRecord) -> int | None:
 
 
 def _staleness(core: Core, record: AlarmRecord) -> dict[str, Any]:
-    """Return whether what an alarm goes by still speaks: `stale_at`, `others_speak`, `outside` (`notices.facts`)."""
+    """Return whether what an alarm goes by still speaks.
+
+    The keys are `stale_at`, `others_speak`, `outside` and `elsewhere` of `notices.facts`.
+    """
     found: dict[str, Any] = {"stale_at": _stale_at(core, record)}
     if found["stale_at"] is None and (heard := _own_stale_at(core, record)) is not None:
         found |= {"stale_at": heard, "others_speak": True}
-    if found["stale_at"] is not None and _lies_outside(core, record, alone="others_speak" in found):
+    if found["stale_at"] is None:
+        return found
+    if _lies_outside(core, record, alone="others_speak" in found):
         found["outside"] = True
+    elif record.alarm in _HEAT and "others_speak" not in found and record.probe in core.settings.probes:
+        # It may speak well where it was left, of whatever lies there now.
+        found["elsewhere"] = core.place_of(record.probe) != record.place
     return found
 
 

@@ -41,14 +41,15 @@ class Facts:
             clock is off; `what`, `name`, `why`: of a link; `alarm`: id of the alarm that is over or past; `until`:
             when it was over; `rise_milli`: of a reheating; `unsure`: readings flagged as doubtful decided it;
             `stale_at`: when all its probes were last heard, where they are silent by now (`others_speak`: when the one that
-            is told was, while others speak; `outside`: they lie outside); `moved_from`, `moved_to`: the place that the heap
-            came from, or went to, with its danger; `left`: the probe that said so last and was taken away; `read_at`: when a
-            heap that is read by hand was read last (of rounds that prove its rule also `due_at`, `breaks_at`: when the next
-            is due and when the chain breaks; `lost_days`, `lost_run`: what goes with it; `recovers`: whether it does so from
-            a turning); `out`, `in`: core probes that lie outside and those that do not, where both are; `by`: which limit of
-            worms in danger rang (`all`, `any`), `coolest_milli`, `hottest_milli`: either end; `air_high_milli`: the air's
-            highest of 24 h; `turned_at`: when a heap was turned after the reading (`read_at`) by which it is hot; `empty`: by
-            the log nothing lies there; `upper_milli`: the rule's upper limit, `no_air`: no probe tells how warm the air is.
+            is told was, while others speak; `outside`: they lie outside; `elsewhere`: it is of another place now);
+            `moved_from`, `moved_to`: the place that the heap came from, or went to, with its danger; `left`: the probe that
+            said so last and was taken away; `read_at`: when a heap that is read by hand was read last (of rounds that prove
+            its rule also `due_at`, `breaks_at`: when the next is due and when the chain breaks; `lost_days`, `lost_run`:
+            what goes with it; `recovers`: whether it does so from a turning); `out`, `in`: core probes that lie outside and
+            those that do not, where both are; `by`: which limit of worms in danger rang (`all`, `any`), `coolest_milli`,
+            `hottest_milli`: either end; `air_high_milli`: the air's highest of 24 h; `turned_at`: when a heap was turned
+            after the reading (`read_at`) by which it is hot; `empty`: by the log nothing lies there; `upper_milli`: the
+            rule's upper limit, `no_air`: no probe tells how warm the air is.
     """
 
     place: str
@@ -136,6 +137,8 @@ class Phrases:
             one = self.facts.extra.get("others_speak") and self.facts.probe
             if self.facts.extra.get("outside"):
                 return f", as last measured {self.time(stale)}: {f'{self.probe} lies' if one else 'its probes lie'} outside"
+            if self.facts.extra.get("elsewhere"):
+                return f", as last measured {self.time(stale)}: nothing measures it here"
             return f", as last heard {self.time(stale)}: {f'{self.probe} is' if one else 'its probes are'} silent"
         trend = self.facts.trend_milli_k_per_h
         if trend is None or self.facts.quantity is not Quantity.TEMPERATURE:

@@ -204,6 +204,9 @@ def test_probes_that_stay_say_no_more_of_the_heap_that_left():
     drive = hot_probes(note="probes left")
     drive.hold(T0 + 6 * HOUR + 5 * MIN, T0 + 8 * HOUR, p1_a=15, p1_b=15, air=15)
     assert "p2/fire" in on(drive)
+    told = drive.engine.words("p2/fire", drive.engine.last).text
+    assert ": nothing measures it here" in told
+    assert "silent" not in told
     assert not any(key.startswith("p1/") for key in on(drive))
     read(drive, T0 + 9 * HOUR, "p2", 120)
     assert on(drive) == set()
