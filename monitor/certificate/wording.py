@@ -18,6 +18,9 @@ _PART = re.compile(r"(\d+(?:\.\d+)?) (days|h|min|s)\b", re.ASCII)
 _LASTED = re.compile(r"\b\d+(?:\.\d+)? (?:days|h|min|s)\b(?: \d+(?:\.\d+)? (?:h|min|s)\b)*", re.ASCII)
 _WHOLE = re.compile(r"(?<![\d.])(\d+) °", re.ASCII)
 _CUBED = re.compile(r"(?<=\d )(m|ft|yd)3\b", re.ASCII)
+_ROUNDS_STOPPED = re.compile(
+    rf"the readings of probe {re.escape(COLDEST)} (stopped[^;]*?) and the readings of probe {re.escape(HOTTEST)} \1(?=[;.]|$)"
+)
 _UNITS = ("degF", "degC")
 
 
@@ -144,6 +147,7 @@ def days_below(finding: Finding) -> str:
 
 def rounds_named(text: str) -> str:
     """Return a sentence in which the lines of rounds by hand are called what people call them."""
-    return text.replace(COLDEST, "the coldest of the rounds by hand").replace(
-        HOTTEST, "the hottest of the rounds by hand"
-    )
+    text = _ROUNDS_STOPPED.sub(r"the rounds by hand \1", text)
+    for line, name in ((COLDEST, "the coldest"), (HOTTEST, "the hottest")):
+        text = text.replace(f"probe {line}", line).replace(line, f"{name} of the rounds by hand")
+    return text
