@@ -7,8 +7,9 @@ import pytest
 from brokers import wait_until
 
 from monitor.journal import open_reader, verify_chain
+from monitor.model.events import EventKind
 from monitor.model.times import HOUR_MS
-from monitor.simulate import WEEKEND_END
+from monitor.simulate import WEEKEND_END, WEEKEND_START
 
 pytestmark = pytest.mark.io
 
@@ -32,7 +33,10 @@ def test_the_demo_shows_a_weekend(tmp_path):
     assert "at temperature throughout" in away, "nobody must act on it: it is a line, and no message of its own"
     assert not any("at temperature throughout" in line for line in messages)
     assert "Shed bin: no word from b2-t" in away
+    assert "Its folder lives on in July 2026" in run.stdout
     with open_reader(folder / "data") as store:
+        (opened, *_) = (one.at for one in store.events() if one.kind is EventKind.LINK and one.payload["up"])
+        assert opened < WEEKEND_START, "no time passes before the nodes can be heard, however slow the start is"
         assert verify_chain(store) == []
         assert len(store.effects_after(0, 10_000)) > 50
 

@@ -21,6 +21,11 @@ of them on a sunny wall. It is Friday afternoon in July and everybody goes home;
 but goes line by line through a serial port into the real daemon. Messages are shown as they would have been sent.
 """
 
+KEPT = """\
+Its folder lives on in July 2026: whatever `status` says there later of *how long ago*, and the time of what you log, goes by
+today's clock.
+"""
+
 
 @click.command()
 @click.option("--seconds", type=click.FloatRange(5, 3600), default=60, show_default=True, help="Length of the weekend.")
@@ -39,6 +44,7 @@ def command(seconds: float, folder: Path | None, seed: int, stay: bool) -> None:
     logging.basicConfig(level=logging.ERROR, format="%(message)s")
     from monitor.app.daemon.demo import Demo  # noqa: PLC0415 (so that --help stays quick)
 
+    kept = folder is not None
     with ExitStack() as stack:
         if folder is None:
             folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="heaptender-demo-")))
@@ -55,6 +61,8 @@ def command(seconds: float, folder: Path | None, seed: int, stay: bool) -> None:
                 demo.daemon.hub.wake()
 
         click.echo(INTRODUCTION)
+        if kept:
+            click.echo(KEPT)
         with progress_bar("Simulating the weeks before") as show:
             demo.prepare(show)
         signal.signal(signal.SIGINT, end)

@@ -7,6 +7,7 @@ the outbox. What went before the weekend is imported first, so that the batches 
 import json
 import os
 import threading
+import time
 import tty
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -29,6 +30,10 @@ from monitor.simulate import HISTORY_START, WEEKEND_END, WEEKEND_START, Sample, 
 
 HISTORY_STEP_S = 1_800
 WEEKEND_STEP_S = 600
+ALMOST_STILL = 0.001
+"""The pace of the clock until the weekend begins."""
+LINE_OPENS_S = 20.0
+"""How long the opening of the serial line is waited for at most."""
 STAY_SCALE = 600
 """How much faster than real time a yard that stays lives on: ten minutes in a second, a day in less than three minutes."""
 STAY_END = WEEKEND_END + 365 * DAY_MS
@@ -102,9 +107,9 @@ class Demo:
         self._stay = stay
         daemon = self.daemon
         assert daemon is not None
-        daemon.clock = daemon.hub.clock = ScaledClock(WEEKEND_START - 1000, self._scale)
+        clock = daemon.clock = daemon.hub.clock = ScaledClock(WEEKEND_START - 1000, ALMOST_STILL)
         daemon.hub.committed.append(self._shown)
-        feeder = threading.Thread(target=self._feed, args=(daemon,), name="nodes", daemon=True)
+        feeder = threading.Thread(target=self._feed, args=(daemon, clock), name="nodes", daemon=True)
         try:
             daemon.begin()
             self.opened(daemon.page.address)
@@ -118,8 +123,18 @@ class Demo:
             os.close(self._master)
             os.close(self._slave)
 
-    def _feed(self, daemon: Daemon) -> None:
+    def _set_off(self, daemon: Daemon, clock: ScaledClock) -> None:
+        """Let time pass once the serial line is open: else a slow computer would hear nothing of the first hours."""
+        latest = time.monotonic() + LINE_OPENS_S
+        while time.monotonic() < latest and not any(one.up for one in list(daemon.engine().state.links.values())):
+            if daemon.stop.wait(0.02):
+                return
+        clock.go_on(self._scale)
+        daemon.hub.wake()
+
+    def _feed(self, daemon: Daemon, clock: ScaledClock) -> None:
         """Send what the nodes measure, when it is time; and log what people did."""
+        self._set_off(daemon, clock)
         works = iter(self.yard.work(WEEKEND_START, WEEKEND_END))
         work = next(works, None)
         over = False
