@@ -13,7 +13,7 @@ ROOT = Path(__file__).parents[3]
 PAGES = [
     "README.md", "docs/first-yard.md", "docs/CHANGELOG.md", "docs/configuration.md", "docs/mirror.md",
     "docs/architecture.md", "demo-data/README.md", "firmware-notes/README.md", "docs/certificate.md", "docs/tuning.md",
-    "docs/by-hand.md",
+    "docs/by-hand.md", "docs/running.md", "docs/broker.md", "docs/messages.md",
 ]  # fmt: skip
 
 
@@ -51,3 +51,22 @@ def test_every_commands_help_has_an_example(name):
     assert command is not None
     assert "Example" in (command.help or "")
     assert f"heaptender {name}" in (command.help or "")
+
+
+def test_the_page_names_the_commands_that_speak_to_programs():
+    said = re.search(r"`--json` prints.*?: (.+?) take it", read("docs/running.md"), re.DOTALL)
+    assert said is not None
+    context = click.Context(heaptender)
+    commands = {name: heaptender.get_command(context, name) for name in SUMMARIES}
+    able = {name for name, made in commands.items() if any("--json" in option.opts for option in made.params)}
+    assert set(re.findall(r"`([a-z]+)`", said[1])) == able
+
+
+def test_the_service_that_the_page_shows_starts_what_there_is_and_ends_where_starting_anew_is_no_help():
+    unit = re.search(r"```ini\n(.+?)```", read("docs/running.md"), re.DOTALL)
+    assert unit is not None
+    service = dict(line.split("=", 1) for line in unit[1].splitlines() if "=" in line)
+    assert service["ExecStart"].split("/")[-1] == "heaptender run"
+    assert service["Restart"] == "always"
+    # The README: 2 where a command was called wrongly, or a file is not what it should be.
+    assert f"with {service['RestartPreventExitStatus']} when they were called wrongly" in read("README.md")
