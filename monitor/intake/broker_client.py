@@ -183,7 +183,7 @@ def _secure(client: mqtt.Client, settings: MqttConnection) -> None:
         why = (
             getattr(fault, "strerror", None) or "none of them is what it should be: PEM, and the key that belongs to it"
         )
-        raise UnavailableError(f"{settings.name}: TLS cannot be set up from {named}: {why}") from fault
+        raise UnavailableError(f"TLS cannot be set up from {named}: {why}") from fault
 
 
 def begin_connecting(client: mqtt.Client, settings: MqttConnection) -> None:

@@ -418,7 +418,7 @@ def test_tls_with_a_client_certificate(mosquitto, tmp_path):
 
 def test_missing_certificate_is_told_before_the_start(tmp_path):
     settings = MqttConnection(tls=True, ca_file=str(tmp_path / "none.pem"))
-    with pytest.raises(UnavailableError, match=r"TLS cannot be set up from .*none\.pem"):
+    with pytest.raises(UnavailableError, match=r"^TLS cannot be set up from .*none\.pem"):
         MqttSource(settings, Collector(), PushedClock())
 
 
