@@ -194,8 +194,10 @@ class SheetTimes:
         if self._order is DateOrder.MONTH_FIRST or first == second:
             return year, first, second
         more = ", and no date of the file says which" if looked else ""
+        # Asked at once, or the next round asks for the zone.
+        zone = "" if self._zone is not None else " and, unless its times name their zone, --time-zone"
         raise SheetQuestionError(
-            f"{quoted(text)} may name the day or the month first{more}; add --dates day-first or --dates month-first"
+            f"{quoted(text)} may name the day or the month first{more}; add --dates day-first or --dates month-first{zone}"
         )
 
     def _local(self, text: str, moment: datetime) -> int:

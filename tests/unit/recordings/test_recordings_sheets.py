@@ -67,6 +67,10 @@ def test_the_order_of_day_and_month_is_that_of_the_first_date_that_has_one(put):
     assert [row[0] for row in rows(eu, BERLIN)[0]] == ["2026-01-06T08:00:00.000Z", "2026-01-13T08:00:00.000Z"]
     with pytest.raises(MisuseError, match=r"line 2: '6/1/2026 9:00' may name the day or the month first.*--dates"):
         rows(put(head + ambiguous), BERLIN)
+    with pytest.raises(MisuseError, match=r"--dates month-first and, unless its times name their zone, --time-zone"):
+        rows(put(head + ambiguous), SheetForms())
+    with pytest.raises(MisuseError, match=r"--dates month-first\.?$"):
+        rows(put(head + ambiguous), BERLIN)
     said = SheetForms(time_zone="Europe/Berlin", order=DateOrder.DAY_FIRST)
     assert rows(put(head + ambiguous), said)[0][0][0] == "2026-01-06T08:00:00.000Z"
     with pytest.raises(MisuseError, match="different orders"):
