@@ -8,6 +8,7 @@ from monitor.model.times import DAY_MS, HOUR_MS, show_duration
 from monitor.model.units import show_temperature
 from monitor.model.words import RuleState
 from monitor.notices.localtime import say_span
+from monitor.proof.counting import PartState
 from monitor.proof.kinds import turnings_of
 from monitor.proof.record import counted_turnings
 from monitor.proof.tracker import HoldTracker
@@ -151,5 +152,17 @@ def _today(run: BatchRun, now: int) -> str:
                 continue
             if day.dark:
                 return "today does not count: too much of it is not proven"
-            return "today does not count: it was below temperature" if day.bad else "today counts so far"
+            if day.bad:
+                return "today does not count: it was below temperature"
+            # With too much recovery in all, whether today is one of the days that count is not known before it is over.
+            return _passed_over(part) or "today counts so far"
     return ""
+
+
+def _passed_over(part: PartState) -> str:
+    """Return how many days could count and do not since too much of all was recovery, or ""."""
+    over = len(part.recovery) - part.days
+    if over <= 0:
+        return ""
+    days = "1 day does not count" if over == 1 else f"{over} days do not count"
+    return f"{days}: more than a quarter of the time would be recovery after turnings, so turn it less often"

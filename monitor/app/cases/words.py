@@ -247,7 +247,7 @@ def _many(count: int, word: str) -> str:
 
 def _sentence(text: str) -> str:
     text = text[:1].upper() + text[1:]
-    return text if text.endswith(".") else f"{text}."
+    return text if text.endswith((".", "?")) else f"{text}."
 
 
 def _plainly(reason: str, telling: Telling) -> str:

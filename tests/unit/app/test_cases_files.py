@@ -369,7 +369,9 @@ def test_a_heap_that_would_burn_is_told_first_since_its_unit_may_be_wrong(case_o
     case, _ = case_of("".join(line(T0 + n * HOUR, 97 if n < hot else 60) for n in range(100)))
     told = f"{hot} of 100 readings are above 82 °C (180 °F)"
     assert case.left_out.startswith(told) is asked
-    assert (verdict_lines_of(case)[1].strip().startswith(told)) is asked
+    first = verdict_lines_of(case)[1].strip()
+    assert first.startswith(told) is asked
+    assert first.endswith("is the unit °F?") is asked
 
 
 def test_rounds_too_far_apart_are_told_the_option_that_joins_rounds(case_of):
