@@ -7,7 +7,7 @@ Source: the priorities are our own choice (common practice, no published source)
 from dataclasses import dataclass
 
 from monitor.model.times import HOUR_MS
-from monitor.model.words import Priority
+from monitor.model.words import AlarmState, Priority
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +83,8 @@ def alarm_key(place: str, alarm: str, probe: str = "") -> str:
 
 SHUT = frozenset({"fire", "too-hot", "hot-and-lost", "look-at-probe"})
 """Alarms during which a heap is not to be opened."""
+GOING_ON = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED, AlarmState.SHELVED)
+"""States of an alarm whose condition may well go on."""
 BRIEF_MS = 2 * HOUR_MS
 """Longest that a danger is put off."""
 

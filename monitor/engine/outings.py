@@ -1,5 +1,6 @@
 """Probes that lie out for a turning: nothing of the pile is waited for meanwhile, and people are reminded after a while."""
 
+from monitor.alarms import GOING_ON, SHUT
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
 from monitor.engine.outside import follow_cores, lie_outside
@@ -30,6 +31,11 @@ def _thresholds(core: Core, place: str) -> PileThresholds:
     return core.thresholds_of(run) if run is not None else pile.thresholds if pile is not None else PileThresholds()
 
 
+def _may_burn(core: Core, place: str) -> bool:
+    """Tell whether an alarm goes on at a place during which nobody opens its heap, let alone for the sake of a probe."""
+    return any(one.place == place and one.alarm in SHUT and one.state in GOING_ON for one in core.state.alarms.values())
+
+
 def serve_reminder(core: Core, place: str) -> None:
     """Remind people of probes that have been out for long, by name, each time after twice as long."""
     thresholds, aside = _thresholds(core, place), lie_outside(core, place)
@@ -47,6 +53,8 @@ def serve_reminder(core: Core, place: str) -> None:
     if out:
         rest = [probe for probe in cores if core.in_service(probe)]
         extra = {"limit_ms": thresholds.out_reminder_ms, "out": [*out], "in": rest, "aside": set(out) <= set(aside)}
+        if _may_burn(core, place):
+            extra["shut"] = True
         facts = Facts(place=place, since=min(out.values()), now=core.at, extra=extra)
         tell_once(core, "probes-out", facts, key=f"{place}/probes-out", priority=Priority.LOW)
     follow_outings(core, place)

@@ -156,6 +156,10 @@ def _probes_out(say: Phrases) -> str:
     one = len(say.facts.extra.get("out") or ()) == 1
     if say.facts.extra.get("aside"):
         what = f"what {'it shows' if one else 'they show'} is judged by nobody"
+    if say.facts.extra.get("shut"):
+        # Nobody is sent to such a heap for the sake of a probe.
+        it, back = ("it", "it is back") if one else ("them", "they are back")
+        return f"Leave {it} out while the heap may burn; until {back} {what}."
     put = "Put it back, or log it in if it is in" if one else "Put them back, or log them in if they are in"
     return f"{put}: until then {what}."
 

@@ -49,7 +49,8 @@ class Facts:
             those that do not, where both are; `by`: which limit of worms in danger rang (`all`, `any`), `coolest_milli`,
             `hottest_milli`: either end; `air_high_milli`: the air's highest of 24 h; `turned_at`: when a heap was turned
             after the reading (`read_at`) by which it is hot; `empty`: by the log nothing lies there; `upper_milli`: the
-            rule's upper limit, `no_air`: no probe tells how warm the air is.
+            rule's upper limit, `no_air`: no probe tells how warm the air is; `shut`: the heap may burn, so
+            nobody opens it.
     """
 
     place: str

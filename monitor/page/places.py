@@ -9,6 +9,7 @@ import re
 from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
+from monitor.alarms import GOING_ON
 from monitor.engine import Engine
 from monitor.engine.runs import BatchRun
 from monitor.engine.spots import last_read, why_not_held
@@ -18,7 +19,7 @@ from monitor.notices import By, PlaceWatch, next_round_words, read_words
 from monitor.notices.localtime import say_span, say_time
 from monitor.page.probes import Health, ProbeView, last_heard, probes_at
 from monitor.page.progress import Progress, progress_of
-from monitor.page.standing import GOING_ON, Need, name_of
+from monitor.page.standing import Need, name_of
 from monitor.page.times import age, ago
 
 

@@ -40,8 +40,8 @@ def _pile_section(engine: Engine, view: PlaceView, width: int) -> str:
             milli_c=one.milli,
             depth_milli_m=one.configured.depth_milli_m,
             across_thousandths=_across(number, len(shown)),
+            # How it is, in one word that has room: its age stands beside it in the list of probes.
             state=_drawn_state(one),
-            words=one.words,
         )
         for number, one in enumerate(shown)
     )

@@ -8,16 +8,13 @@ danger stays in its rank. The words are the engine's own, fresh; they are the sa
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from monitor.alarms import CATALOG, SHUT, AlarmRecord, is_brief
+from monitor.alarms import CATALOG, GOING_ON, SHUT, AlarmRecord, is_brief
 from monitor.engine import Engine
 from monitor.model.events import Answer
 from monitor.model.settings import AMBIENT
 from monitor.model.words import AlarmState, Priority
 from monitor.notices import PLAIN_NAMES, clean, said
 from monitor.notices.localtime import say_time
-
-GOING_ON = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED, AlarmState.SHELVED)
-"""States of an alarm whose condition may well go on."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,6 +170,9 @@ def _answers(record: AlarmRecord) -> tuple[Answer, ...]:
 
 def _put_back(engine: Engine, place: str, count: int) -> str:
     which, shown = ("it", "it shows") if count == 1 else ("them", "they show")
+    if any(one.place == place and one.alarm in SHUT and one.state in GOING_ON for one in engine.state.alarms.values()):
+        # Nobody is sent to a heap that may burn for the sake of a probe.
+        return f"Leave {which} out while the heap may burn; until then what {shown} counts for nothing."
     if place in engine.state.settings.piles:
         return f"Put {which} back in when the work is done; until then what {shown} counts for nothing."
     return f"Put {which} back in; until then no alarm goes by what {shown}."

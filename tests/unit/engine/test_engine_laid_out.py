@@ -129,3 +129,17 @@ def test_both_doors_take_it_alike(back):
         if back is not None and at == T0 + HOUR + 10 * MIN + back:
             drive.work(at + MIN, "b2", "probe in", probe="b2-t")
     same(drive, T0 + DAY)
+
+
+def test_nobody_is_asked_to_put_probes_back_into_a_heap_that_may_burn():
+    drive = Drive(YARD)
+    drive.hold(T0, T0 + HOUR, p1_a=58, p1_b=58, air=10)
+    drive.hold(T0 + HOUR + MIN, T0 + HOUR + 5 * MIN, step=MIN, p1_a=84, p1_b=84)
+    assert drive.state_of("p1/fire") == "unacknowledged"
+    drive.work(T0 + HOUR + 6 * MIN, "p1", "turned")
+    assert drive.state_of("p1/fire") == "unacknowledged"
+    drive.advance(T0 + 14 * HOUR)
+    texts = {one.draft.text for one in drive.notices("outside since")}
+    assert not [one for one in texts if "Put them back" in one]
+    (said,) = [one for one in texts if "Leave them out" in one]
+    assert "Leave them out while the heap may burn; until they are back nothing counts for the rule." in said

@@ -189,6 +189,9 @@ CASES = {
     "probes-out some": facts(
         "p1", None, None, 12 * HOUR_MS, limit_ms=12 * HOUR_MS, **{"out": ["p1-b"], "in": ["p1-a"]}
     ),
+    "probes-out shut": facts(
+        "p1", None, None, 12 * HOUR_MS, limit_ms=12 * HOUR_MS, shut=True, **{"out": ["p1-a", "p1-b"], "in": []}
+    ),
     "over": facts("p1", f(158), f(170), 5 * HOUR_MS, -800, alarm="too-hot", until=NOW - MINUTE_MS),
     "over silent": facts("p1", None, None, 2 * HOUR_MS, None, "p1-b", alarm="silent"),
     "over worms": facts("b1", f(84), f(90), 2 * HOUR_MS, alarm="worms-in-danger"),

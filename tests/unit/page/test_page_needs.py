@@ -1,13 +1,15 @@
 """What needs a person stands in its rank, whoever has seen it; a burning heap is not offered what feeds a fire."""
 
 import re
+from dataclasses import replace
 
 import pytest
 from page_visitor import browser
 from page_yard_for_tests import TestYard, page_of
 
 from monitor.model.words import AlarmState
-from monitor.page.places import natural
+from monitor.page.places import natural, place_view
+from monitor.page.sections import NARROW, WIDE, section
 
 
 @pytest.fixture
@@ -67,7 +69,6 @@ def test_a_lesser_alarm_that_nobody_has_seen_stands_below_a_fire_that_somebody_h
 
 
 def test_a_place_whose_alarm_was_put_off_says_so_at_a_glance(yard, near):
-    from monitor.page.places import place_view
     from monitor.page.standing import needs
 
     quiet_hours(yard)
@@ -257,7 +258,6 @@ def test_a_day_of_which_nothing_is_known_is_not_said_to_count(yard, near):
 
 
 def test_a_guest_reads_no_name_of_who_put_an_alarm_off(yard, near):
-    from monitor.page.places import place_view
     from monitor.page.standing import needs
 
     quiet_hours(yard)
@@ -326,3 +326,36 @@ def test_what_was_read_by_hand_stays_on_the_sheet_of_a_place_that_is_empty_by_th
         in near.get("/place/p2").text
     )
     assert status_of(yard, "bins")["b1"]["by_hand"]["words"] in near.get("/place/b1").text
+
+
+def test_nobody_is_sent_to_put_probes_back_into_a_heap_that_may_burn(yard, near):
+    near.send("/do/work", place="p1", kind="turned")
+    text = near.get("/place/p1").text
+    assert "Put them back in when the work is done" in text
+    assert '<button class="main">All probes are back in</button>' in text
+    assert "Whoever presses" not in text, "there is nothing to press"
+    near.send("/do/reading", place="p1", value="185", by="Ann")
+    assert yard.alarms["p1/fire"].state is AlarmState.UNACKNOWLEDGED
+    for path in ("/place/p1", "/"):
+        text = near.get(path).text
+        assert "Put them back" not in text
+        assert "Leave them out while the heap may burn" in text
+    assert (
+        '<button class="main">'
+        not in near.get("/place/p1").text.replace("Write it down", "").split('class="over-time"')[1]
+    )
+    assert "All probes are back in" in near.get("/place/p1").text, "it can still be written down"
+    assert "Whoever presses" in near.get("/place/p1").text
+
+
+@pytest.mark.parametrize("width", [WIDE, NARROW])
+def test_no_word_in_the_picture_of_a_heap_is_cut_while_its_probes_lie_outside(yard, near, width):
+    near.send("/do/work", place="p1", kind="turned")
+    yard.clock += 13 * 60_000
+    with yard.look() as look:
+        view = place_view(look.engine, "p1", [], look.now)
+        # As many probes as a heap of the demo has.
+        drawn = section(look.engine, replace(view, probes=view.probes * 2), look.now, width)
+    texts = re.findall(r"<text[^>]*>([^<]*)</text>", drawn)
+    assert texts.count("out") == 4
+    assert [one for one in texts if "…" in one] == []
