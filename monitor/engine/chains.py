@@ -5,8 +5,9 @@
 2. Two hours before `hand_gap` is over the next round is *due*, one hour before it the alarm `round-due` rings, and when it
    is over the chain is broken: the same alarm tells it anew. Where `hand_gap` is shorter than 4 h, the two hours are half of
    it, and the hour a quarter (ours). A longer one than 26 h keeps no chain whole: for the rule it ends there.
-3. Where all who would be told are in their quiet hours when the alarm would ring, it rings an hour before these begin, or
-   when it is due within that hour, but not before the last round.
+3. Where all who would be told are in their quiet hours when the alarm would ring, it rings an hour before these begin, but
+   not before the last round. Where it is due within that hour it rings half an hour after that, at the latest five minutes
+   before they begin (ours): who reads every evening is some minutes late on every other one.
 4. The next round ends it, whenever it is written down. One that is taken back leaves the chain of the round before. A chain
    that was broken already when its last round was written down is told to nobody: there is nothing to save.
 """
@@ -16,7 +17,7 @@ from monitor.engine.core import Core
 from monitor.engine.runs import BatchRun, followed_parts
 from monitor.engine.state import Chain
 from monitor.model.thresholds import RULE_HAND_GAP_MS
-from monitor.model.times import HOUR_MS, show_time
+from monitor.model.times import HOUR_MS, MINUTE_MS, show_time
 from monitor.model.words import RuleState
 from monitor.piles import COLDEST
 from monitor.proof.kinds import Days, Run, RunBeforeTurnings
@@ -27,6 +28,8 @@ CHAIN = "round"
 """Key of the deadline at which it rings, or tells anew that the chain is broken."""
 
 _DUE_BEFORE_MS = 2 * HOUR_MS
+_LENIENCE_MS = 30 * MINUTE_MS
+_STILL_UP_MS = 5 * MINUTE_MS
 
 
 def follow_chains(core: Core, *, anew: bool = False) -> None:
@@ -125,7 +128,7 @@ def _last_round(run: BatchRun) -> int | None:
 def _chain(core: Core, place: str, last: int, gap_ms: int) -> Chain:
     before = min(_DUE_BEFORE_MS, gap_ms // 2)
     due, rings = last + gap_ms - before, core.desk.last_waking(place, last + gap_ms - before // 2)
-    if rings < due < rings + HOUR_MS:
-        # Due in the very hour before they sleep: who reads at that time every day is not called for it every day.
-        rings = due
+    if rings <= due < rings + HOUR_MS:
+        # Due in the very hour before they sleep: who reads at about that time every day is not called for it every day.
+        rings = max(due, min(due + min(_LENIENCE_MS, before // 2), rings + HOUR_MS - _STILL_UP_MS))
     return Chain(last=last, due=due, rings=max(rings, last), breaks=last + gap_ms)

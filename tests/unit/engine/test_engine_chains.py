@@ -319,8 +319,9 @@ def ann(start, end, **more):
     ("read_at", "rings_at"),
     [
         ("2026-10-02T00:59:59Z", "2026-10-03T01:59:59Z"),  # 20:59:59; 25 hours later, 21:59:59: people are still up
-        ("2026-10-02T01:00:00Z", "2026-10-03T01:00:00Z"),  # 21:00:00: 25 hours later is 22:00; at 21:00
-        ("2026-10-02T01:30:00Z", "2026-10-03T01:30:00Z"),  # 21:30, as every evening: when it is due, not before
+        ("2026-10-02T01:00:00Z", "2026-10-03T01:30:00Z"),  # 21:00, as every evening: half an hour after it is due
+        ("2026-10-02T01:30:00Z", "2026-10-03T01:55:00Z"),  # 21:30: while she is still up
+        ("2026-10-02T01:58:00Z", "2026-10-03T01:58:00Z"),  # 21:58: not before it is due
         ("2026-10-02T09:59:59Z", "2026-10-03T01:00:00Z"),  # 06:59:59: the evening before
         ("2026-10-02T10:00:00Z", "2026-10-03T11:00:00Z"),  # 07:00:00: they are up again
     ],
@@ -333,6 +334,15 @@ def test_what_falls_into_quiet_hours_is_told_in_the_last_waking_hour(read_at, ri
     drive.advance(at + 25 * HOUR + MIN)
     assert drive.rings("round-due") == [parse_time(rings_at)]
     assert len(texts(drive)) == 1, "and it went out"
+
+
+def test_who_reads_every_evening_some_minutes_sooner_or_later_is_called_for_no_round():
+    drive = started(contacts={"ann": ann(22 * 60, 7 * 60)})
+    for day, late in enumerate((0, 7, -3, 9, 2, 10, -8)):
+        at = parse_time("2026-10-02T01:42:00Z") + day * DAY + late * MIN  # about 21:42
+        drive.advance(at - 1)
+        read(drive, at)
+    assert (rings(drive), texts(drive)) == ([], [])
 
 
 def test_early_words_say_when_it_falls_due():
