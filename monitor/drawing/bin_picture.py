@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from math import cos, sin
 
 from monitor.drawing.ink import Ink, Mark
-from monitor.drawing.lettering import shorten, spread
+from monitor.drawing.lettering import shorten, spread, width_of
 from monitor.drawing.places import BinProbe, BinSection, ProbeState
 from monitor.drawing.plot import Limit
 from monitor.drawing.scales import Scale, Unit, say_tick, ticks
@@ -84,7 +84,9 @@ def _draw_box(sheet: Sheet, picture: BinSection, right: float) -> None:
     for x in (left + 10, right - 10):
         sheet.path(Mark.BOX, segment(x, bottom, x, bottom + 8))
     sheet.text(Mark.SMALL, left + 6, top + 14, shorten(picture.fed, right - left - 12, 11), ground=True)
-    sheet.text(Mark.SMALL, (left + right) / 2, bottom - 6, "bedding", "middle", ground=True)
+    if not worms_are_well(picture) and width_of("bedding", FONT_SIZE[Mark.SMALL]) < right - left - 12:
+        # Where it would lie on worms or on the boards, the picture speaks for itself.
+        sheet.text(Mark.SMALL, (left + right) / 2, bottom - 6, "bedding", "middle", ground=True)
 
 
 FOOD_MS = 7 * DAY_MS

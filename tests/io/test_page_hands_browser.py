@@ -194,6 +194,13 @@ def test_what_is_written_while_the_yard_is_lost_is_kept_and_sent_once_at_its_own
     pressed = time.time()
     expect(page.locator("#kept")).to_contain_text("Kept on this device: Place p1: by hand, 61.5")
     expect(page.locator('.quick[data-key="reading"]')).not_to_have_attribute("open", "")
+    # Both lines stay at the top, one below the other.
+    expect(page.locator("#lost")).to_be_visible()
+    page.mouse.wheel(0, 600)
+    page.wait_for_timeout(300)
+    line, box = page.locator("#lost").bounding_box(), page.locator("#kept").bounding_box()
+    assert line["y"] == pytest.approx(0, abs=1)
+    assert box["y"] >= line["y"] + line["height"] - 1
     # What cannot wait is not kept, and says so.
     page.get_by_role("button", name="Undo").click()
     expect(page.locator(".not-sent")).to_contain_text("nothing was done")

@@ -98,7 +98,6 @@ const sheet = (() => {
     gone = is;
     if (is) lost.textContent = `No word from the yard. This is how it stood on ${stood()}; it may have changed.`;
     lost.hidden = !is;
-    document.body.classList.toggle("is-lost", is);
     if (!is) for (const one of backs) one();
   };
   const page = async (url) => {

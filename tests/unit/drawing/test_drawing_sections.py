@@ -223,6 +223,13 @@ def test_food_is_drawn_by_how_long_ago_the_bin_was_fed():
     assert food(7 * 24 * HOUR_MS) == food(11 * 24 * HOUR_MS) == 0
 
 
+@pytest.mark.parametrize("width", [276, 420])
+def test_the_word_bedding_lies_on_no_worm_and_on_no_board(width):
+    hot = BinProbe(name="t", quantity=Quantity.TEMPERATURE, milli=34_000)
+    assert "bedding" not in _texts(_bin(_HEAT, _DAMP, width=width)), "worms are drawn there"
+    assert ("bedding" in _texts(_bin(hot, _DAMP, width=width))) == (width == 420)
+
+
 def test_a_limit_is_named_beside_the_scale_where_no_value_stands():
     from monitor.drawing import Limit
 
