@@ -15,7 +15,7 @@ from monitor.drawing.clearing import Clearing, Place
 from monitor.drawing.frame import Frame, draw_second_axis, draw_time_axis, draw_value_axis, tick_width, value_ticks
 from monitor.drawing.ink import Ink, Mark
 from monitor.drawing.lettering import shorten, width_of
-from monitor.drawing.plot import Comfort, Note, NoteKind, OverTime, Turning
+from monitor.drawing.plot import Comfort, Limit, Note, NoteKind, OverTime, Turning
 from monitor.drawing.plot_words import say_over_time
 from monitor.drawing.scales import Scale, Unit, room
 from monitor.drawing.series import draw_lines, draw_names, label_room, place_all, thin_all
@@ -100,7 +100,10 @@ def _draw_comfort(sheet: Sheet, frame: Frame, band: Comfort) -> None:
 def _label_levels(sheet: Sheet, frame: Frame, picture: OverTime, clearing: Clearing) -> None:
     """Write the labels of limits at their lines, and of bands within their edges, where they cover the least."""
     size = FONT_SIZE[Mark.SMALL]
-    wanted = [(limit.label, [frame.height_of(limit.milli) + move for move in (-4, 12)]) for limit in picture.limits]
+    wanted = [
+        (_limit_words(frame, picture, limit), [frame.height_of(limit.milli) + move for move in (-4, 12)])
+        for limit in picture.limits
+    ]
     wanted += [
         (band.label, [frame.height_of(band.high_milli) + 12, frame.height_of(band.low_milli) - 4])
         for band in picture.comfort
@@ -115,6 +118,21 @@ def _label_levels(sheet: Sheet, frame: Frame, picture: OverTime, clearing: Clear
         places = [Place(x, y, anchor) for x, anchor in _across(frame, words) for y in inside]
         place = clearing.take(places, words, size)
         sheet.text(Mark.SMALL, place.x, place.y, words, place.anchor, ground=True)
+
+
+def _limit_words(frame: Frame, picture: OverTime, limit: Limit) -> str:
+    """Return a limit's label, with its value where another lies so near that words between the two could be either's.
+
+    Where the plot is too narrow for that, the label alone: the description has the values.
+    """
+    size, height = FONT_SIZE[Mark.SMALL], frame.height_of(limit.milli)
+    beside = any(
+        one.milli != limit.milli and abs(frame.height_of(one.milli) - height) < 3 * size for one in picture.limits
+    )
+    whole = f"{limit.label}, {picture.unit.say(limit.milli)}"
+    fits = width_of(whole, size) < (frame.right - frame.left) / 4
+    # Some labels are the value itself.
+    return whole if beside and fits and limit.label and not any(one.isdigit() for one in limit.label) else limit.label
 
 
 def _across(frame: Frame, words: str) -> list[tuple[float, str]]:

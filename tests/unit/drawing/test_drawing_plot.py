@@ -175,6 +175,16 @@ def test_a_line_is_cut_where_it_crosses_the_edges():
     assert all(picture.x0 < x < picture.x1 for run in seen(lines=(gapped,)).runs("A") for x, _ in run)
 
 
+def test_limits_that_lie_near_each_other_say_their_values():
+    two = (Limit(milli=76_667, label="too hot"), Limit(milli=82_222, label="fire danger"))
+    far = Limit(milli=30_000, label="far")
+    said = {Limit(milli=79_000, label="79 °C")}
+    texts = set(seen(limits=(*two, far, *said)).texts())
+    assert {"too hot, 170 °F", "fire danger, 180 °F", "far", "79 °C"} <= texts, (
+        "between two lines words could be either's"
+    )
+
+
 def test_limits_and_comfort_stand_at_their_heights():
     picture = seen(
         limits=(Limit(milli=55_000, label="the rule's"),),

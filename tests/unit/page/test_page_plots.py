@@ -125,7 +125,7 @@ def test_a_probe_that_was_taken_out_and_not_put_back_lies_outside_still(yard, ne
 
 
 def limits(svg):
-    words = [one.text for one in svg.iter("text")]
+    words = [(one.text or "").partition(",")[0] for one in svg.iter("text")]
     return {
         name
         for name in ("hold", "hot", "too hot", "fire danger", "overheating", "worms in danger", "freezing")
