@@ -4,7 +4,7 @@ import pytest
 
 from monitor.certificate import open_key, public_keys, read_public_key, rotate_key
 from monitor.certificate.keys import CERTIFICATE_FILE, KEY_FILE, key_id, parse_public_key
-from monitor.model.errors import MisuseError, UnavailableError
+from monitor.model.errors import MisuseError
 
 NOW = 1_780_000_000_000
 
@@ -62,7 +62,7 @@ def test_a_key_whose_files_do_not_belong_together_is_refused(tmp_path):
 
 def test_what_is_no_public_key_is_refused(tmp_path):
     file = tmp_path / "key.pem"
-    with pytest.raises(UnavailableError):
+    with pytest.raises(MisuseError, match="is not there"):
         read_public_key(file)
     for text in (b"", b"hello", b"-----BEGIN CERTIFICATE-----\nAAAA\n-----END CERTIFICATE-----\n"):
         file.write_bytes(text)
