@@ -23,6 +23,10 @@ class Goal(Enum):
     NOBODY = "nobody"
 
 
+_NEVER_HOT = 1 << 40
+"""Above anything that is read: nothing is *hot and lost* with it."""
+
+
 class Route:
     """What is needed to take one probe's readings."""
 
@@ -37,7 +41,7 @@ class Route:
         self.watch: ProbeWatch = core.watch(probe)
         self.bed: Bed | None = None
         self.danger: Danger | None = None
-        self.hot_milli = 1 << 40
+        self.hot_milli = _NEVER_HOT
         # A moisture probe may become comparable with its first calibration; for all others the answer never changes.
         starts = sorted(c.start or 0 for c in configured.calibrations)
         self.comparable_from: int | None = 0 if comparable(configured, 0) else None
@@ -65,6 +69,7 @@ class Route:
             self.fit = outing.accepted_from or 0
             if outing.out is not None:
                 self.goal, self.bed, self.danger = Goal.NOBODY, None, None
+                self.hot_milli = _NEVER_HOT
 
 
 def route(core: Core, probe: str) -> Route:

@@ -64,7 +64,7 @@ class Chunks:
 
 
 def assert_alike(found, expected):
-    """Hold two snapshots against each other; of a probe's line one may keep more of what is past than the other.
+    """Hold two snapshots against each other; one may keep more of a probe's past than the other.
 
     How much is kept still depends on whether a batch was worked out from its beginning or from a mark, which a restart forgets.
     It changes no effect; once trimming goes by the events alone, the snapshots are the same bytes, and this function goes.
@@ -72,14 +72,22 @@ def assert_alike(found, expected):
     if found == expected:
         return
     found, expected = json.loads(found), json.loads(expected)
-    for one, other in zip(found["runs"].values(), expected["runs"].values(), strict=True):
-        for probe, line in one["walk"]["lines"].items():
-            its = other["walk"]["lines"][probe]
-            for column in ("times", "values", "lows"):
-                kept = min(len(line[column]), len(its[column]))
-                assert kept or not (line[column] or its[column]), (probe, column)
-                line[column], its[column] = line[column][-kept:], its[column][-kept:]
+    for runs in ("runs", "ended"):
+        for one, other in zip(found[runs].values(), expected[runs].values(), strict=True):
+            _keep_what_both_keep(one.get("run", one), other.get("run", other))
     assert found == expected
+
+
+def _keep_what_both_keep(one, other):
+    pairs = [(one["walk"], other["walk"], ("gaps",))]
+    pairs += [
+        (line, other["walk"]["lines"][probe], ("times", "values", "lows"))
+        for probe, line in one["walk"]["lines"].items()
+    ]
+    for mine, its, columns in pairs:
+        for column in columns:
+            kept = min(len(mine[column]), len(its[column]))
+            mine[column], its[column] = (full[column][len(full[column]) - kept :] for full in (mine, its))
 
 
 @some
@@ -103,6 +111,18 @@ def test_no_cut_between_events_shows(script, shares, restored):
     alone.advance(until)
     assert chunks.said == alone.lines()
     assert_alike(chunks.engine.snapshot(), alone.engine.snapshot())
+
+
+def test_what_a_probe_says_outside_is_hot_in_no_heap_by_both_doors():
+    alone, chunks = Recorder(), Chunks()
+    alone.feed(T0 - MIN, "settings", 0)
+    alone.work(T0, "p1", "probe out", probe="p1-s")
+    for at in (T0 + HOUR, T0 + 2 * HOUR):
+        rows = [[at, "air", 4_000_000, "Cel"], [at, "p1-s", 78_000_000, "Cel"]]
+        alone.feed(at, "readings", {"rows": rows, "ahead": []})
+    chunks.feed(alone.events)
+    assert alone.engine.state.watches["p1-s"].hot_time is None
+    assert chunks.engine.snapshot() == alone.engine.snapshot()
 
 
 def test_no_snapshot_holds_what_follows_from_the_rest_of_it():
