@@ -17,7 +17,7 @@ from monitor.app.connections.sources import beside, build_sources, plain
 from monitor.app.console.refusals import ended, near
 from monitor.app.loop.clock import YardClock
 from monitor.app.loop.storing import why_unstored
-from monitor.app.yard.yard_view import yard_view
+from monitor.app.yard.yard_view import heaps_left_behind, left_behind_words, yard_view
 from monitor.codec import Admission
 from monitor.configuration import Configuration
 from monitor.engine import Engine
@@ -42,6 +42,7 @@ def all_checks(configuration: Configuration, *, quick: bool = False) -> Iterator
     yield from record_checks(configuration, quick=quick)
     yield from _faults_told(configuration)
     yield from _unwatched(configuration)
+    yield from _left_behind(configuration)
     yield from _sources(configuration, running)
     yield from _broker(configuration)
     yield from _ports_not_tried(configuration, running)
@@ -134,6 +135,18 @@ def _unwatched(configuration: Configuration) -> Iterator[Finding]:
         if not any(one.role is Role.CORE or not core for one in here):
             what = "no core probe of temperature" if core else "no temperature probe"
             yield Finding(f"place {place}", True, f"{what} is in it: only readings by hand watch it", warning=True)
+
+
+def _left_behind(configuration: Configuration) -> Iterator[Finding]:
+    """Tell which heaps lie, by the log, on piles that the configuration no longer names."""
+    settings = configuration.settings
+    try:
+        with yard_view(configuration) as view:
+            left = heaps_left_behind(view.engine, settings)
+    except UnavailableError:
+        return
+    for pile, built in left.items():
+        yield Finding(f"pile {pile}", False, left_behind_words(pile, built, settings))
 
 
 class _Told:

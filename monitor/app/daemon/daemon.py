@@ -20,6 +20,7 @@ from monitor.app.loop.hub import Hub
 from monitor.app.page_ports.page_service import PageService, notice_links
 from monitor.app.upkeep.housekeeping import Housekeeping
 from monitor.app.upkeep.own_folder import make_private
+from monitor.app.yard.yard_view import heaps_left_behind, left_behind_words
 from monitor.configuration import Configuration, canonical_settings
 from monitor.engine import Engine
 from monitor.intake import Source
@@ -178,6 +179,9 @@ class Daemon:
         canonical = canonical_settings(self.configuration.settings)
         if canonical != canonical_settings(self.engine().state.settings):
             self.hub.event(EventKind.SETTINGS, {"settings": json.loads(canonical)})
+        settings = self.configuration.settings
+        for pile, built in heaps_left_behind(self.engine(), settings).items():
+            log.warning("%s: %s.", pile, left_behind_words(pile, built, settings))
 
     def _forget_links(self) -> None:
         """Say of what is down and no longer configured that it is well: nothing will ever say so otherwise."""

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 from monitor.alarms import FAULTS, TOLD_AS, AlarmRecord
 from monitor.app.console.harmless import harmless
 from monitor.app.yard.effect_words import local_time
-from monitor.app.yard.yard_view import YardView
+from monitor.app.yard.yard_view import YardView, heaps_left_behind, left_behind_words
 from monitor.engine.runs import heat_status, progress_now
 from monitor.engine.spots import last_read, why_not_held
 from monitor.material import HeatStatus
@@ -30,6 +30,7 @@ def status_values(view: YardView, now: int) -> dict[str, Any]:
         "last": None if view.last is None else show_time(view.last),
         "piles": [_pile(view, place, now) | _read(view, place, now) for place in state.settings.piles],
         "bins": [_bin(view, place, now) | _read(view, place, now) for place in state.settings.bins],
+        "left_behind": list(heaps_left_behind(view.engine, state.settings)),
         "probes": [_probe(view, probe, now) for probe in sorted(state.settings.probes)],
         "alarms": [
             {
@@ -58,19 +59,23 @@ def status_values(view: YardView, now: int) -> dict[str, Any]:
             for name, link in sorted(state.links.items())
         ],
         "set_aside": _set_aside(view),
-        "set_aside_newest": {
-            reason.value: {
-                "received": show_time(one.received),
-                "source": one.source,
-                "detail": one.detail,
-                "excerpt": one.excerpt.decode("utf-8", "backslashreplace"),
-            }
-            for reason, one in view.store.newest_set_aside().items()
-        },
+        "set_aside_newest": _newest_set_aside(view),
         "notices_waiting": view.store.waiting_notices(),
         "readings_waiting": view.store.waiting_readings(),
         "journal_bytes": view.store.path.stat().st_size,
         "faults": view.faults,
+    }
+
+
+def _newest_set_aside(view: YardView) -> dict[str, dict[str, str]]:
+    return {
+        reason.value: {
+            "received": show_time(one.received),
+            "source": one.source,
+            "detail": one.detail,
+            "excerpt": one.excerpt.decode("utf-8", "backslashreplace"),
+        }
+        for reason, one in view.store.newest_set_aside().items()
     }
 
 
@@ -79,15 +84,7 @@ def status_lines(view: YardView, now: int) -> list[str]:
     state, values = view.engine.state, status_values(view, now)
     settings = state.settings
     lines = [f"{settings.site.name}: {_daemon_words(view)}."]
-    for link in values["links"]:
-        if link["what"] in FAULTS:
-            lines += [] if link["up"] else [_fault_words(link, settings)]
-            continue
-        # A broker that is there again may still have something to say.
-        told = not link["up"] or "forgotten" in link["why"]
-        why = f" ({link['why']})" if link["why"] and told else ""
-        since = local_time(parse_time(link["since"]), settings)
-        lines.append(f"Link {link['name']}: {'up' if link['up'] else 'down'} since {since}{why}.")
+    lines += _link_lines(values["links"], settings)
     unit = view.engine.state.settings.site.temperature_unit
     rounds = _rounds_words(view, now)
     lines += [
@@ -95,6 +92,8 @@ def status_lines(view: YardView, now: int) -> list[str]:
         for one in values["piles"]
     ]
     lines += [f"{_name(view, one['place'])}: {_bin_words(one)}.{_read_words(one)}" for one in values["bins"]]
+    left = heaps_left_behind(view.engine, settings)
+    lines += [f"{pile}: {left_behind_words(pile, built, settings)}." for pile, built in left.items()]
     for probe in values["probes"]:
         where = _name(view, probe["place"]) if probe["place"] else "nowhere"
         lines.append(f"Probe {probe['probe']} in {where}: {probe['words']}.")
@@ -121,6 +120,20 @@ def status_lines(view: YardView, now: int) -> list[str]:
     messages = "1 message waits" if waiting == 1 else f"{waiting} messages wait"
     lines.append(f"{messages} to be sent; the journal has {values['journal_bytes'] / 1e6:.1f} MB.")
     lines += [f"Fault: {fault}." for fault in view.faults]
+    return lines
+
+
+def _link_lines(links: list[dict[str, Any]], settings: Settings) -> list[str]:
+    lines: list[str] = []
+    for link in links:
+        if link["what"] in FAULTS:
+            lines += [] if link["up"] else [_fault_words(link, settings)]
+            continue
+        # A broker that is there again may still have something to say.
+        told = not link["up"] or "forgotten" in link["why"]
+        why = f" ({link['why']})" if link["why"] and told else ""
+        since = local_time(parse_time(link["since"]), settings)
+        lines.append(f"Link {link['name']}: {'up' if link['up'] else 'down'} since {since}{why}.")
     return lines
 
 

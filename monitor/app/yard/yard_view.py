@@ -3,11 +3,14 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from zoneinfo import ZoneInfo
 
 from monitor.configuration import Configuration
 from monitor.engine import Engine
 from monitor.journal import Store, holder, open_reader, resume
 from monitor.model.events import EventKind
+from monitor.model.settings import Settings
+from monitor.notices.localtime import say_date
 
 
 @dataclass(slots=True)
@@ -29,6 +32,25 @@ class YardView:
     since: int | None
     last: int | None
     faults: list[str]
+
+
+def heaps_left_behind(engine: Engine, settings: Settings) -> dict[str, int]:
+    """Return the piles that settings no longer name and where a heap lies by the log: nothing watches it.
+
+    Returns:
+        By the pile's id when the heap was built, UTC ms.
+    """
+    batches = engine.state.batches
+    return {pile: batches.batches[one].built for pile, one in batches.lying.items() if pile not in settings.piles}
+
+
+def left_behind_words(pile: str, built: int, settings: Settings) -> str:
+    """Return what is wrong where a heap lies on a pile that settings no longer name, and what would be right."""
+    day = say_date(built, ZoneInfo(settings.site.time_zone))
+    return (
+        f"by the log a heap lies there, built {day}, and the configuration names no such pile, so nothing watches it; "
+        f"write [piles.{pile}] again, and to give the pile another id log the heap as moved there first"
+    )
 
 
 @contextmanager
