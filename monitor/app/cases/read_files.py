@@ -96,7 +96,8 @@ class Read:
         """Refuse files with lines that might say anything.
 
         Raises:
-            MisuseError: There are such lines; all that are kept are named.
+            MisuseError: There are such lines; they are named, and after them every other line that cannot be read, so that
+                a file is mended once.
         """
         doubtful = self.doubtful(chosen)
         count = len(doubtful) + self.more
@@ -105,8 +106,10 @@ class Read:
         lines = "1 line that cannot be read" if count == 1 else f"{count:,} lines that cannot be read"
         where = "\n".join(f"  {ended(str(one))}" for one in doubtful)
         more = f"\n  And {self.more:,} more." if self.more else ""
+        rest = "".join(f"\n  {ended(str(one))}" for one in self.problems() if one not in doubtful)
+        beside = f"\nBeside them, what cannot be read and is known to say less:{rest}" if rest else ""
         raise MisuseError(
-            f"There {'is' if count == 1 else 'are'} {lines} and might say anything of this batch:\n{where}{more}\n"
+            f"There {'is' if count == 1 else 'are'} {lines} and might say anything of this batch:\n{where}{more}{beside}\n"
             "Mend them; or leave them out with --leave-out, which page 1 of the certificate then says."
         )
 

@@ -323,6 +323,20 @@ def test_lines_that_might_say_anything_are_refused_unless_they_are_left_out(tmp_
     assert "line " in case.left_out
 
 
+def test_every_line_that_cannot_be_read_is_named_at_once(tmp_path):
+    whole = hours(T0, T0 + 96 * HOUR, 60)
+    (tmp_path / "r.csv").write_text(
+        HEAD + line(T0 + 40 * HOUR, "?") + "03.13.2026 at four,a,temperature,60,Cel\n" + whole
+    )
+    files = Files([tmp_path / "r.csv"], [], "p1")
+    with pytest.raises(MisuseError) as told:
+        file_case(files, known_rule("us-503-pfrp-static", None), Asked(now=T0 + 90 * DAY))
+    first, beside = str(told.value).split("Beside them")
+    assert "line 3" in first
+    assert "line 2" not in first
+    assert "line 2" in beside
+
+
 @settings(max_examples=60, deadline=None)
 @given(st.data())
 def test_spoiling_rows_never_makes_a_verdict_better(data):
