@@ -1,12 +1,8 @@
 """A run without words decides what the run with words decides: months of made-up troubles, feeding, watering, duties."""
 
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parents[3]))
 
 from monitor.app.tuning_run.tuning_job import varies_of
 from monitor.app.tuning_run.tuning_runs import run_of

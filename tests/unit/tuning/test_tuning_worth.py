@@ -4,12 +4,8 @@ Whether it beats the defaults too is measured, not tested: see docs/performance.
 """
 
 import statistics
-import sys
-from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parents[3]))
 
 from tests.bench.tuning_worth import YARD, made_up, tuned, worth_of
 
