@@ -22,6 +22,7 @@ from monitor.app.cases.asked import Asked
 from monitor.app.cases.columns import Columns
 from monitor.app.cases.coming_in import with_what_came_in
 from monitor.app.cases.failed_probes import FELL_SILENT, SPOKE_AGAIN, with_failed
+from monitor.app.cases.files_settings import is_by_hand, settings_of_files
 from monitor.app.cases.impossible import asked_about, too_hot_to_be_so
 from monitor.app.cases.lineage import Telling, end_of, remarks
 from monitor.app.cases.read_files import Files, Read, read_files
@@ -41,11 +42,11 @@ from monitor.engine.batch_record import BatchRecord, batch_record
 from monitor.engine.core import Core
 from monitor.model.errors import MisuseError
 from monitor.model.readings import hand_spot, is_hand
-from monitor.model.settings import Pile, Probe, Settings, Site
+from monitor.model.settings import Pile, Probe, Settings
 from monitor.model.thresholds import RULE_GAP_MS, RULE_HAND_GAP_MS, PileThresholds
-from monitor.model.words import Method, Role
+from monitor.model.words import Role
 from monitor.model.work import WorkKind
-from monitor.recordings import Problem, SheetForms
+from monitor.recordings import Problem
 
 
 class _NoReadings:
@@ -80,7 +81,7 @@ def file_case(
     if not files.leave_out:
         read.refuse_doubtful(chosen)
     first = min((one.first() for one in (read.columns[name] for name in chosen)), default=0)
-    settings = _settings(files, chosen, read, asked, configuration)
+    settings = settings_of_files(files, chosen, read, asked, configuration)
     telling = Telling(settings, settings.site.time_zone)
     piles = configuration.settings.piles if configuration is not None else {}
     homes = _homes(files, read, chosen, configuration)
@@ -127,7 +128,7 @@ class _Gathered:
     def plain(self, probes: Sequence[str]) -> dict[str, Any]:
         """Return plain settings with the probes of one batch."""
         every = {
-            name: Probe(place="", role=Role.CORE, address=name) for name in probes if not _by_hand(name, self.files)
+            name: Probe(place="", role=Role.CORE, address=name) for name in probes if not is_by_hand(name, self.files)
         }
         found: dict[str, Any] = json.loads(canonical_settings(replace(self.settings, probes=every)))
         return found
@@ -191,7 +192,7 @@ def _with_failed(gathered: _Gathered, record: BatchRecord) -> BatchRecord:
     """Return the record in which rounds prove where all probes had fallen silent, too, as in the journal."""
     read, files = gathered.read, gathered.files
     hands = [
-        _read_by_hand(name, record, read.columns[name]) for name in gathered.chosen if _by_hand(name, gathered.files)
+        _read_by_hand(name, record, read.columns[name]) for name in gathered.chosen if is_by_hand(name, gathered.files)
     ]
     if not hands or not record.service:
         return record
@@ -303,66 +304,31 @@ def _chosen(columns: Mapping[str, Columns], asked: tuple[str, ...], files: Files
     if not columns:
         right = "it needs the columns time,probe,quantity,value,unit, such as 2026-03-01T09:00:00Z,a,temperature,61,Cel"
         raise MisuseError(f"There is no temperature in {named}; {right}.")
-    cores = [name for name in columns if not _by_hand(name, files)]
+    cores = [name for name in columns if not is_by_hand(name, files)]
     if not asked and len(cores) > 1:
         raise MisuseError(f"Say which probes were in the core, with --probes; in {named} are {', '.join(columns)}.")
     for name in asked:
         if name not in columns:
             raise MisuseError(ended(f'There is no temperature of a probe "{name}" in {named}; {near(name, columns)}'))
     chosen = asked or tuple(cores)
-    if asked and any(_by_hand(name, files) for name in asked):
+    if asked and any(is_by_hand(name, files) for name in asked):
         return asked
     # What was read of the heap by hand proves while no probe was in.
-    return (*chosen, *(name for name in columns if name not in chosen and _by_hand(name, files)))
-
-
-def _by_hand(name: str, files: Files) -> bool:
-    return files.by_hand or is_hand(name) or name in files.hand_series
+    return (*chosen, *(name for name in columns if name not in chosen and is_by_hand(name, files)))
 
 
 def _hand_gap_ms(gathered: _Gathered, asked: Asked) -> int:
     """Return the longest time between two rounds; with a hand thermometer alone, a longest gap that is said means this."""
     if asked.hand_gap_ms is not None:
         return asked.hand_gap_ms
-    if asked.max_gap_ms is not None and all(_by_hand(name, gathered.files) for name in gathered.chosen):
+    if asked.max_gap_ms is not None and all(is_by_hand(name, gathered.files) for name in gathered.chosen):
         return asked.max_gap_ms
     pile = gathered.known_piles.get(gathered.files.pile)
     return min((pile.thresholds if pile is not None else PileThresholds()).hand_gap_ms, RULE_HAND_GAP_MS)
 
 
-def _settings(
-    files: Files, all_chosen: Sequence[str], read: Read, asked: Asked, configuration: Configuration | None
-) -> Settings:
-    """Return settings with every place that the log names, and the probes; names are the yard's where it is known."""
-    known = configuration.settings if configuration is not None else Settings(site=_bare_site(files.forms))
-    places = dict.fromkeys((files.pile, *(name for work in read.works for name in (work.place, work.to) if name)))
-    method = asked.method if asked.method is not None else Method.TURNED
-    site = known.site
-    if configuration is None:
-        fahrenheit = any("[degF]" in read.columns[name].unit_names for name in all_chosen)
-        site = replace(site, temperature_unit="degF" if fahrenheit else "degC")
-    probes = {}
-    for name in (one for one in read.columns if not _by_hand(one, files)):
-        own = known.probes.get(name)
-        probes[name] = Probe(
-            place="",
-            role=Role.CORE,
-            address=name,
-            name=own.name if own is not None else "",
-            depth_milli_m=own.depth_milli_m if own is not None else None,
-            uncertainty_milli_k=own.uncertainty_milli_k if own is not None else None,
-        )
-    piles = {place: Pile(name=known.place_name(place), method=method) for place in places}
-    return Settings(site=site, piles=piles, probes=probes)
-
-
-def _bare_site(forms: SheetForms) -> Site:
-    """Return the yard of which nothing is known but the zone that was named."""
-    return Site(name="", time_zone=forms.time_zone) if forms.time_zone else Site(name="")
-
-
 def _probe(name: str, record: BatchRecord, columns: Columns, settings: Settings, files: Files) -> CaseProbe:
-    if _by_hand(name, files):
+    if is_by_hand(name, files):
         return _read_by_hand(name, record, columns)
     configured = settings.probes[name]
     probe = with_service(columns.probe(name), record.service.get(name))
@@ -404,5 +370,5 @@ def _slips(gathered: _Gathered, record: BatchRecord) -> Iterator[str]:
 def _placed(gathered: _Gathered) -> set[str]:
     """Return the series of which it is known whether they lie in the core of this heap."""
     elsewhere = {name for names in gathered.homes.values() for name in names} | gathered.no_core
-    by_hand = {name for name in gathered.read.columns if _by_hand(name, gathered.files)}
+    by_hand = {name for name in gathered.read.columns if is_by_hand(name, gathered.files)}
     return {*gathered.chosen, *elsewhere, *by_hand}

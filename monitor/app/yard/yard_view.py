@@ -35,10 +35,10 @@ class YardView:
 
 
 def heaps_left_behind(engine: Engine, settings: Settings) -> dict[str, int]:
-    """Return the piles that settings no longer name and where a heap lies by the log: nothing watches it.
+    """Return the piles that settings no longer name and where a heap lies by the record: nothing watches it.
 
     Returns:
-        By the pile's id when the heap was built, UTC ms.
+        By the pile's id when the heap was built, or first read, UTC ms.
     """
     batches = engine.state.batches
     return {pile: batches.batches[one].built for pile, one in batches.lying.items() if pile not in settings.piles}
@@ -48,7 +48,7 @@ def left_behind_words(pile: str, built: int, settings: Settings) -> str:
     """Return what is wrong where a heap lies on a pile that settings no longer name, and what would be right."""
     day = say_date(built, ZoneInfo(settings.site.time_zone))
     return (
-        f"by the log a heap lies there, built {day}, and the configuration names no such pile, so nothing watches it; "
+        f"by the record a heap has lain there since {day}, and the configuration names no such pile, so nothing watches it; "
         f"write [piles.{pile}] again, and to give the pile another id log the heap as moved there first"
     )
 
