@@ -229,23 +229,29 @@ def _until_met_anew(case: Case, series: Sequence[Series], finding: Finding, smoo
 
 def accepted(one: CaseProbe) -> Series:
     """Return the accepted readings of a probe, calibrated, thousandths of a degree Celsius."""
-    fit = (one.quality == 1) | (one.quality == 2)
-    probe = Probe(place="", role=Role.CORE, address=one.probe, calibrations=one.calibrations)
+    milli, known = calibrated(one)
+    fit = known & ((one.quality == 1) | (one.quality == 2))
+    return Series(probe=one.probe, times=one.times[fit], milli_c=milli[fit], service=one.service, unread=one.unread)
+
+
+def calibrated(one: CaseProbe) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+    """Return the temperature of each reading, thousandths of a degree Celsius, and whether its unit has any."""
+    known = np.zeros(one.times.shape, dtype=np.bool_)
     milli = np.zeros(one.times.shape, dtype=np.int64)
+    probe = Probe(place="", role=Role.CORE, address=one.probe, calibrations=one.calibrations)
     for place, unit in enumerate(one.unit_names):
-        mine = fit & (one.units == place)
+        mine = one.units == place
         at = NEVER
         while True:
             stretch = stretch_at(probe, unit, at)
             now = mine & (one.times >= stretch.start) & (one.times < stretch.end)
-            if stretch.line is None:
-                fit &= ~now
-            elif now.any():
+            if stretch.line is not None and now.any():
                 milli[now] = _along(stretch.line, one.micro[now])
+                known |= now
             if not (mine & (one.times >= stretch.end)).any():
                 break
             at = stretch.end
-    return Series(probe=one.probe, times=one.times[fit], milli_c=milli[fit], service=one.service, unread=one.unread)
+    return milli, known
 
 
 def _along(line: tuple[int, int, int], micro: NDArray[np.int64]) -> NDArray[np.int64]:

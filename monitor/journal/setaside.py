@@ -12,6 +12,7 @@ from monitor.journal.ledger import flag_weight
 from monitor.journal.series import SeriesBook
 from monitor.model.flags import Flag, Verdict
 from monitor.model.quarantine import SetAside
+from monitor.model.readings import Reading
 
 QUARANTINE_ROWS = 20_000
 EXCERPT_BYTES = 1_000
@@ -63,6 +64,29 @@ def read_quarantine(connection: sqlite3.Connection, limit: int) -> list[Quaranti
         "SELECT received, source, reason, detail, excerpt FROM quarantine ORDER BY id DESC LIMIT ?", (limit,)
     )
     return [Quarantined(received, source, SetAside(why), detail, data) for received, source, why, detail, data in rows]
+
+
+def read_conflicts(connection: sqlite3.Connection) -> list[Reading]:
+    """Return the kept readings that were set aside because another value stood at their instant, the oldest first."""
+    rows = connection.execute(
+        "SELECT excerpt FROM quarantine WHERE reason = ? ORDER BY id", (str(SetAside.CONFLICT),)
+    ).fetchall()
+    return [reading for (excerpt,) in rows if (reading := _in_excerpt(bytes(excerpt))) is not None]
+
+
+def conflict_excerpt(row: Reading) -> bytes:
+    """Return how a reading is kept that was set aside for another value; `read_conflicts` reads it back."""
+    return f"{row.time} {row.probe} {row.micro} {row.unit}".encode()
+
+
+def _in_excerpt(excerpt: bytes) -> Reading | None:
+    """Return the reading of an excerpt; None where its end was cut off."""
+    time, _, rest = excerpt.decode("utf-8", "replace").partition(" ")
+    probe, micro, unit = ["", "", "", *rest.rsplit(" ", 2)][-3:]
+    try:
+        return Reading(int(time), probe, int(micro), unit)
+    except ValueError:
+        return None
 
 
 def read_newest_by_reason(connection: sqlite3.Connection) -> list[Quarantined]:

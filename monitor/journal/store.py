@@ -21,7 +21,14 @@ from monitor.journal.packed import BlockShelf
 from monitor.journal.rows import Arrival, RowReader, SeriesColumns
 from monitor.journal.schema import connect_reader, journal_path
 from monitor.journal.series import SeriesBook
-from monitor.journal.setaside import Quarantined, Tally, read_newest_by_reason, read_quarantine, read_tallies
+from monitor.journal.setaside import (
+    Quarantined,
+    Tally,
+    read_conflicts,
+    read_newest_by_reason,
+    read_quarantine,
+    read_tallies,
+)
 from monitor.journal.snapshots import Snapshot, checkpoint
 from monitor.journal.timeline import FOREVER, KeptFlag, StoredEvent, Timeline
 from monitor.journal.waiting import count_waiting
@@ -194,6 +201,11 @@ class Store:
         """Return what was set aside last, the newest first."""
         with self._read():
             return read_quarantine(self.connection, limit)
+
+    def conflicts(self) -> list[Reading]:
+        """Return the readings that were set aside for another value at their instant, as far as they are kept, oldest first."""
+        with self._read():
+            return read_conflicts(self.connection)
 
     def set_aside(self) -> list[Tally]:
         """Return how often each source had something set aside, and why."""

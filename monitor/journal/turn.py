@@ -15,7 +15,7 @@ from monitor.journal.effects import EFFECT_COLUMNS, to_row
 from monitor.journal.inbox import Judged, Reply, Request
 from monitor.journal.machine import feed_in_order
 from monitor.journal.parts import JournalParts
-from monitor.journal.setaside import Quarantined, set_aside
+from monitor.journal.setaside import Quarantined, conflict_excerpt, set_aside
 from monitor.journal.shelf import Conflict
 from monitor.journal.waiting import Waiting, keep_waiting, take_waiting
 from monitor.model.effects import Effect
@@ -257,8 +257,7 @@ class Turn:
             f"{row.probe} at {show_time(row.time)}: {row.micro / 1e6:g} {row.unit} came, but "
             f"{conflict.kept_micro / 1e6:g} {conflict.kept_unit} is kept"
         )
-        excerpt = f"{row.time} {row.probe} {row.micro} {row.unit}".encode()
-        self.quarantine(source or row.probe, SetAside.CONFLICT, detail, excerpt, self._now)
+        self.quarantine(source or row.probe, SetAside.CONFLICT, detail, conflict_excerpt(row), self._now)
 
 
 def _as_rows(rows: Any) -> list[Reading]:

@@ -6,7 +6,8 @@ Rules:
 2. From files: the file's own flag where it has one (`disowned` is what it takes out though it could be a temperature). Else 2,
    but 4 for error codes and what lies outside the measurable range; no other check (a bare file says nothing of resolution,
    places, or ambient).
-3. The key is (probe, time): the first of two values stays, and how many did not is told.
+3. The key is (probe, time). Of several values the coldest stays, and of equal ones the one that is called worse; how many
+   did not, and where, is told (`clashes` says what a rule with an upper limit makes of that).
 """
 
 from bisect import bisect_left
@@ -17,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.certificate.case import CaseProbe
-from monitor.certificate.judging import accepted
+from monitor.certificate.judging import accepted, calibrated
 from monitor.conditioning import checks_for, condition_bare
 from monitor.journal import FOREVER, Store
 from monitor.model.flags import Flag
@@ -136,6 +137,26 @@ def file_columns(
     return found, conflicts
 
 
+def coldest_of_each(columns: Columns, calibrations: Sequence[Calibration] = ()) -> tuple[Columns, list[int]]:
+    """Return one reading of each instant, and the time of each further value that is left out (UTC ms, in order).
+
+    Args:
+        columns: Readings in any order, several of an instant among them.
+        calibrations: What makes temperatures of their values.
+    """
+    milli, known = calibrated(columns.probe("", calibrations))
+    milli[~known] = FAR_AHEAD_MS  # what has no temperature gives way to what has one
+    order = np.lexsort((-columns.quality, milli, columns.times))
+    times, milli = columns.times[order], milli[order]
+    again = np.concatenate((np.zeros(min(times.size, 1), dtype=np.bool_), times[1:] == times[:-1]))
+    conflicts: list[int] = times[again & np.append(False, milli[1:] != milli[:-1])[: times.size]].tolist()
+    keep = order[~again]
+    kept = Columns(
+        columns.times[keep], columns.micro[keep], columns.units[keep], columns.unit_names, columns.quality[keep]
+    )
+    return kept, conflicts
+
+
 def _of_rows(rows: list[ReadingRow], thresholds: ProbeThresholds) -> tuple[Columns, list[int]]:
     count = len(rows)
     names = tuple(dict.fromkeys(row.unit for row in rows))
@@ -144,13 +165,7 @@ def _of_rows(rows: list[ReadingRow], thresholds: ProbeThresholds) -> tuple[Colum
     micro = np.fromiter((row.micro for row in rows), np.int64, count)
     units = np.fromiter((place[row.unit] for row in rows), np.int8, count)
     given = np.fromiter((0 if row.quality is None else int(row.quality) for row in rows), np.int8, count)
-    order = np.argsort(times, kind="stable")
-    times, micro, units, given = times[order], micro[order], units[order], given[order]
-    again = np.concatenate((np.zeros(min(count, 1), dtype=np.bool_), times[1:] == times[:-1]))
-    first = np.maximum.accumulate(np.where(again, 0, np.arange(count)))
-    conflicts = times[again & ((micro != micro[first]) | (units != units[first]))].tolist()
-    keep = ~again
-    columns = Columns(times[keep], micro[keep], units[keep], names, given[keep])
+    columns, conflicts = coldest_of_each(Columns(times, micro, units, names, given))
     bare = _bare_quality(rows[0].probe, columns, thresholds)
     # No column of the file makes an error code, or what no heap can be, a temperature.
     bad = (columns.quality == 0) | (bare == int(Flag.FAIL))

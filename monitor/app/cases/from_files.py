@@ -19,6 +19,7 @@ from typing import Any
 
 from monitor.app.cases.as_of import came_after, probe_as_of, record_as_of, verdict_since
 from monitor.app.cases.asked import Asked
+from monitor.app.cases.clashes import without_clashes
 from monitor.app.cases.columns import Columns
 from monitor.app.cases.coming_in import with_what_came_in
 from monitor.app.cases.failed_probes import FELL_SILENT, SPOKE_AGAIN, with_failed
@@ -256,7 +257,11 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
     files, read, known, first = gathered.files, gathered.read, gathered.known, gathered.first
     settings, telling = gathered.settings, gathered.telling
     probes = tuple(
-        replace(_probe(name, record, read.columns[name], settings, files), unread=gathered.unread(name))
+        without_clashes(
+            replace(_probe(name, record, read.columns[name], settings, files), unread=gathered.unread(name)),
+            [at for probe, at in read.conflicts if probe == name],
+            known.rule,
+        )
         for name in gathered.chosen
     )
     if asked.as_of is not None:
@@ -288,7 +293,7 @@ def _case(gathered: _Gathered, record: BatchRecord, asked: Asked) -> Case:
                 None,
                 (
                     too_hot_to_be_so(probes),
-                    *left_out_of(files, read, gathered.chosen, _placed(gathered)),
+                    *left_out_of(files, read, known, gathered.chosen, _placed(gathered)),
                     gathered.disowned(),
                     case.left_out,
                 ),

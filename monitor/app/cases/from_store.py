@@ -15,6 +15,7 @@ from dataclasses import replace
 
 from monitor.app.cases.as_of import came_after, probe_as_of, record_as_of, verdict_since
 from monitor.app.cases.asked import Asked
+from monitor.app.cases.clashes import SHOWN, Clash, held_against, told_of_clashes, without_clashes
 from monitor.app.cases.columns import StoredReadings, stored_columns, unsettled
 from monitor.app.cases.coming_in import with_what_came_in
 from monitor.app.cases.failed_probes import with_failed
@@ -130,7 +131,15 @@ def _case(gathered: "_Gathered", record: BatchRecord, known: KnownRule, asked: A
         method=asked.method if asked.method is not None else record.batch.method,
         work=tuple(gathered.work(record)),
         left_out=" ".join(
-            filter(None, (too_hot_to_be_so(probes), gathered.left_out(record, probes, asked), case.left_out))
+            filter(
+                None,
+                (
+                    too_hot_to_be_so(probes),
+                    gathered.clashes(probes),
+                    gathered.left_out(record, probes, asked),
+                    case.left_out,
+                ),
+            )
         ),
         remarks=tuple(dict.fromkeys(said)),
         chain_head=next((link.head.hex() for link in reversed(view.store.chain())), ""),
@@ -171,6 +180,8 @@ class _Gathered:
         self.run: BatchRun = run_of(core, batch)
         self.last = max(core.latest_time(), state.last)
         self._known: dict[str, CaseProbe] = {}
+        self._set_aside = view.store.conflicts()
+        self._clashes: dict[str, list[Clash]] = {}
         self._load()
         self.record: BatchRecord = batch_record(core, self.run, StoredReadings(self._known), was_met=self._was_met)
         self.record = self._with_failed()
@@ -219,7 +230,11 @@ class _Gathered:
         waits = self.view.engine.state.conditioning.probes.get(probe)
         pending = waits.pending.time if waits is not None and waits.pending is not None else None
         columns = stored_columns(self.view.store, probe, first, last, pending)
-        return columns.probe(probe, configured.calibrations if configured is not None else ())
+        calibrations = configured.calibrations if configured is not None else ()
+        columns, clashes = held_against(columns, self._set_aside, probe, calibrations)
+        self._clashes[probe] = clashes
+        known = columns.probe(probe, calibrations)
+        return without_clashes(known, [one.time for one in clashes], self._rule.rule)
 
     def probes(self, record: BatchRecord, asked: Asked) -> tuple[CaseProbe, ...]:
         """Return the probes to judge by: those asked for, else the core probes, and what was read by hand while none was in."""
@@ -275,6 +290,12 @@ class _Gathered:
                 imported=found is not None and found.imported,
                 corrected=found.corrected if found is not None else None,
             )
+
+    def clashes(self, probes: tuple[CaseProbe, ...]) -> str:
+        """Return what page 1 says of values that clash with others of the same instant."""
+        found = [clash for one in probes for clash in self._clashes.get(one.probe, ())]
+        shown = [clash.told(self.telling) for clash in found[:SHOWN]]
+        return told_of_clashes(sum(len(one.values) - 1 for one in found), shown, self._rule.rule)
 
     def left_out(self, record: BatchRecord, probes: tuple[CaseProbe, ...], asked: Asked) -> str:
         """Return what page 1 says of what was asked for against the record: core probes left out, another method."""

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from monitor.app.cases.clashes import SHOWN
 from monitor.app.cases.columns import Columns, file_columns
 from monitor.app.console.refusals import ended
 from monitor.configuration import Configuration
@@ -20,9 +21,6 @@ from monitor.model.work import Work
 from monitor.model.work_kinds import declared
 from monitor.recordings import RECORDING, Problem, ReadingRow, SheetForms, lines_of, read_readings, read_work
 from monitor.recordings.problems import quoted
-
-_CLASHES = 6
-"""So many instants with several values are told with their lines."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +54,8 @@ class Read:
         works: The work log.
         by_hand: The series of which the files say who read them, in every row.
         partly_by_hand: Those of which only some rows say so; they are taken for probes.
-        conflicts: How many readings were left out for another value at the same time.
-        clashes: Of the first of those instants, every row: the one that stays first.
+        conflicts: (probe, time) of each reading left out for another value at the same instant.
+        clashes: Of the first of those instants, every row that says another value, as it stands.
         rows, entries: What cannot be read of the readings and of the work log.
         more: How many problems more there were than are kept.
     """
@@ -66,7 +64,7 @@ class Read:
     works: list[Work]
     by_hand: frozenset[str] = frozenset()
     partly_by_hand: frozenset[str] = frozenset()
-    conflicts: int = 0
+    conflicts: list[tuple[str, int]] = field(default_factory=list)
     clashes: list[list[str]] = field(default_factory=list)
     rows: list[Problem] = field(default_factory=list)
     entries: list[Problem] = field(default_factory=list)
@@ -145,8 +143,8 @@ def read_files(files: Files, configuration: Configuration | None) -> Read:
         ]
         read.more += len(faults) - len(list(faults))
     thresholds = configuration.settings.probe_thresholds if configuration is not None else ProbeThresholds()
-    read.columns, conflicts = file_columns(rows, thresholds)
-    read.conflicts, read.clashes = len(conflicts), _clashes(files, conflicts)
+    read.columns, read.conflicts = file_columns(rows, thresholds)
+    read.clashes = _clashes(files, read.conflicts)
     said_by = {row.probe for row in rows if row.told is not None and row.told.by}
     nobody = {row.probe for row in rows if row.told is None or not row.told.by}
     read.by_hand, read.partly_by_hand = frozenset(said_by - nobody), frozenset(said_by & nobody)
@@ -157,7 +155,7 @@ def read_files(files: Files, configuration: Configuration | None) -> Read:
 
 def _clashes(files: Files, conflicts: Sequence[tuple[str, int]]) -> list[list[str]]:
     """Return, for the first instants with several values, each row as it stands, with its file and line."""
-    wanted = list(dict.fromkeys(conflicts))[:_CLASHES]
+    wanted = list(dict.fromkeys(conflicts))[:SHOWN]
     rows: dict[tuple[str, int], dict[str, str]] = {key: {} for key in wanted}
     for path in files.readings if wanted else ():
         for row in lines_of(path, rows, files.forms):

@@ -3,6 +3,7 @@
 from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
 
+from monitor.app.cases.clashes import told_of_clashes
 from monitor.app.cases.read_files import Files, Read
 from monitor.app.cases.which_rule import KnownRule
 from monitor.engine.batch_record import BatchRecord
@@ -24,7 +25,7 @@ def about_files(
     if unread:
         rows = "1 row of readings" if unread == 1 else f"{unread:,} rows of readings"
         yield f"{rows} cannot be read: from the reading before each to the one after it nothing is proven."
-    yield from filter(None, (_conflicts(read),))
+    yield from filter(None, (_conflicts(read, known),))
     if partly := sorted(read.partly_by_hand.intersection(chosen)):
         yield (
             f"Some rows of {', '.join(partly)} say who read them and others do not: all are taken for a probe's, not for "
@@ -49,10 +50,6 @@ def _elsewhere(works: Sequence[Work], record: BatchRecord) -> str:
     named = [f"{place} ({count})" for place, count in sorted(found.items())]
     more = f" and {len(named) - _NAMED} more" if len(named) > _NAMED else ""
     return ", ".join(named[:_NAMED]) + more
-
-
-def _counted(count: int, word: str) -> str:
-    return f"1 {word} was" if count == 1 else f"{count} {word}s were"
 
 
 def left_out_lines(files: Files, read: Read, chosen: Sequence[str]) -> str:
@@ -86,15 +83,12 @@ def not_asked_for(read: Read, others: Collection[str]) -> str:
     )
 
 
-def left_out_of(files: Files, read: Read, chosen: Sequence[str], others: Collection[str]) -> tuple[str, str, str]:
+def left_out_of(
+    files: Files, read: Read, known: KnownRule, chosen: Sequence[str], others: Collection[str]
+) -> tuple[str, str, str]:
     """Return what page 1 says of lines left out, of probes not asked for (as `not_asked_for`), of values that clash."""
-    return left_out_lines(files, read, chosen), not_asked_for(read, others), _conflicts(read)
+    return left_out_lines(files, read, chosen), not_asked_for(read, others), _conflicts(read, known)
 
 
-def _conflicts(read: Read) -> str:
-    if not read.conflicts:
-        return ""
-    left_out = f"{_counted(read.conflicts, 'reading')} left out: of that instant there already was another value."
-    shown = "; ".join(f"{first} and not {', '.join(others)}" for first, *others in read.clashes if others)
-    more = "; and more" if read.conflicts > sum(len(rows) - 1 for rows in read.clashes) else ""
-    return f"{left_out} The first row stays: {shown}{more}." if shown else left_out
+def _conflicts(read: Read, known: KnownRule) -> str:
+    return told_of_clashes(len(read.conflicts), [" beside ".join(rows) for rows in read.clashes], known.rule)

@@ -1,0 +1,108 @@
+"""Several values of one probe at one instant: no certificate may rest on the kinder of them.
+
+Rules:
+1. Under a rule that knows lower limits alone the coldest counts (`coldest_of_each`): the others were hotter.
+2. Under a rule with an upper limit no value is the worse in every way: none counts, and from the reading before that instant
+   to the one after it nothing is proven.
+3. A journal keeps the value that came first and sets the others aside; they are held against it all the same.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from monitor.app.cases.columns import Columns, coldest_of_each, unsettled
+from monitor.app.cases.lineage import Telling
+from monitor.certificate.case import CaseProbe
+from monitor.model.readings import Reading
+from monitor.model.settings import Calibration
+from monitor.proof import Rule
+from monitor.recordings import show_micro
+
+SHOWN = 6
+"""So many instants are named."""
+
+
+def has_upper_limit(rule: Rule) -> bool:
+    """Tell whether heat can be too much for a rule."""
+    return any(one.high_milli_c is not None for one in rule.all_limits())
+
+
+def without_clashes(probe: CaseProbe, times: Iterable[int], rule: Rule) -> CaseProbe:
+    """Return a probe of which nothing is proven around some instants (UTC ms), where its rule has an upper limit."""
+    found = sorted(set(times))
+    if not found or not has_upper_limit(rule):
+        return probe
+    return replace(unsettled(probe, [(at, at + 1) for at in found]), unread=tuple(sorted({*probe.unread, *found})))
+
+
+def told_of_clashes(count: int, shown: Sequence[str], rule: Rule) -> str:
+    """Return what page 1 says of values that clash.
+
+    Args:
+        count: How many values had to give way.
+        shown: The first of those instants, in words.
+        rule: What is judged by.
+    """
+    if not count:
+        return ""
+    values = "1 value clashes" if count == 1 else f"{count:,} values clash"
+    if has_upper_limit(rule):
+        meant = (
+            "the rule has an upper limit, so none of them counts, and nothing is proven from the reading before to the one "
+            "after"
+        )
+    else:
+        meant = "the coldest counts"
+    more = "" if count <= len(shown) else "; and more"
+    named = f": {'; '.join(shown)}{more}" if shown else ""
+    return f"{values} with another of the same probe and instant; {meant}{named}."
+
+
+class Clash(NamedTuple):
+    """Several values of one probe at one instant (UTC ms), as they were sent (`58 Cel`), the one that was kept first."""
+
+    probe: str
+    time: int
+    values: tuple[str, ...]
+
+    def told(self, telling: Telling) -> str:
+        """Return it in words."""
+        return f"{self.probe} on {telling.when(self.time)}, {' beside '.join(self.values)}"
+
+
+def held_against(
+    columns: Columns, values: Iterable[Reading], probe: str, calibrations: Sequence[Calibration] = ()
+) -> tuple[Columns, list[Clash]]:
+    """Return a probe's readings with the coldest value of each instant, and where values clash.
+
+    Args:
+        columns: Its readings in the journal, in order of time.
+        values: What the journal set aside because another value stood at its instant, of any probe.
+        probe: The probe.
+        calibrations: What makes temperatures of its values.
+    """
+    kept_at = set(columns.times.tolist())
+    beside = [one for one in values if one.probe == probe and one.time in kept_at]
+    if not beside:
+        return columns, []
+    names = tuple(dict.fromkeys([*columns.unit_names, *(one.unit for one in beside)]))
+    times = np.array([one.time for one in beside], dtype=np.int64)
+    both = Columns(
+        np.concatenate((columns.times, times)),
+        np.concatenate((columns.micro, np.array([one.micro for one in beside], dtype=np.int64))),
+        np.concatenate((columns.units, np.array([names.index(one.unit) for one in beside], dtype=np.int8))),
+        names,
+        # What is wrong with a reading is wrong with whatever else came in its place.
+        np.concatenate((columns.quality, columns.quality[np.searchsorted(columns.times, times)])),
+    )
+    coldest, clashing = coldest_of_each(both, calibrations)
+    return coldest, [Clash(probe, at, _as_sent(both, at)) for at in dict.fromkeys(clashing)]
+
+
+def _as_sent(columns: Columns, at: int) -> tuple[str, ...]:
+    rows = np.flatnonzero(columns.times == at)
+    sent = zip(columns.micro[rows].tolist(), columns.units[rows].tolist(), strict=True)
+    return tuple(f"{show_micro(micro)} {columns.unit_names[unit]}" for micro, unit in sent)
