@@ -42,13 +42,13 @@ def told_of_clashes(count: int, shown: Sequence[str], rule: Rule) -> str:
     """Return what page 1 says of values that clash.
 
     Args:
-        count: How many values had to give way.
+        count: At how many instants they do.
         shown: The first of those instants, in words.
         rule: What is judged by.
     """
     if not count:
         return ""
-    values = "1 value clashes" if count == 1 else f"{count:,} values clash"
+    instants = "1 instant" if count == 1 else f"{count:,} instants"
     if has_upper_limit(rule):
         meant = (
             "the rule has an upper limit, so none of them counts, and nothing is proven from the reading before to the one "
@@ -58,7 +58,7 @@ def told_of_clashes(count: int, shown: Sequence[str], rule: Rule) -> str:
         meant = "the coldest counts"
     more = "" if count <= len(shown) else "; and more"
     named = f": {'; '.join(shown)}{more}" if shown else ""
-    return f"{values} with another of the same probe and instant; {meant}{named}."
+    return f"At {instants} a probe has several values; {meant}{named}."
 
 
 class Clash(NamedTuple):

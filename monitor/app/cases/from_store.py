@@ -295,7 +295,7 @@ class _Gathered:
         """Return what page 1 says of values that clash with others of the same instant."""
         found = [clash for one in probes for clash in self._clashes.get(one.probe, ())]
         shown = [clash.told(self.telling) for clash in found[:SHOWN]]
-        return told_of_clashes(sum(len(one.values) - 1 for one in found), shown, self._rule.rule)
+        return told_of_clashes(len(found), shown, self._rule.rule)
 
     def left_out(self, record: BatchRecord, probes: tuple[CaseProbe, ...], asked: Asked) -> str:
         """Return what page 1 says of what was asked for against the record: core probes left out, another method."""

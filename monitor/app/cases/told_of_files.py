@@ -91,4 +91,4 @@ def left_out_of(
 
 
 def _conflicts(read: Read, known: KnownRule) -> str:
-    return told_of_clashes(len(read.conflicts), [" beside ".join(rows) for rows in read.clashes], known.rule)
+    return told_of_clashes(len(set(read.conflicts)), [" beside ".join(rows) for rows in read.clashes], known.rule)
