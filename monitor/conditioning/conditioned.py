@@ -119,7 +119,7 @@ class Conditioned:
 
     def counts(self, rows: int) -> dict[str, int]:
         """Return how many readings of each series lie among the first rows of the run."""
-        return {name: int(np.searchsorted(series.rows, rows)) for name, series in self.series.items()}
+        return {name: int(series.rows.searchsorted(rows)) for name, series in self.series.items()}
 
     def said(self) -> list[Said]:
         """Return all verdicts that were not simply given with their own reading, in order."""
@@ -176,6 +176,6 @@ class Conditioned:
         if not series.checks.watched:
             return False
         # A raw value that changed within the last day: the usual case, told by its last readings.
-        first = int(np.searchsorted(series.time[:count], int(series.time[count - 1]) - wanted))
+        first = int(series.time[:count].searchsorted(int(series.time[count - 1]) - wanted))
         part = series.micro[first:count]
-        return first == 0 or bool((part == part[0]).all()) or bool(series.episodes)
+        return first == 0 or bool(series.episodes) or (part[0] == part[-1] and bool((part == part[0]).all()))

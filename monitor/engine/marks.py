@@ -4,10 +4,10 @@ A mark is a cache and no part of the state: a rework from a mark says what a rew
 long as nothing at or before its time changes; who changes something there drops it (`Marks.drop`, `Marks.clear`).
 """
 
-from copy import deepcopy
 from dataclasses import dataclass
 
 from monitor.conditioning import ConditioningState
+from monitor.model.copying import copy_of
 from monitor.model.flags import Verdict
 from monitor.piles import OutingState, WalkChange, WalkState
 from monitor.proof import HoldState
@@ -42,10 +42,10 @@ class Mark:
         """Return a mark that shares nothing that changes."""
         return Mark(
             time=self.time,
-            walk=deepcopy(self.walk),
-            hold=deepcopy(self.hold),
-            outings=deepcopy(self.outings),
-            conditioning=deepcopy(self.conditioning),
+            walk=copy_of(self.walk),
+            hold=copy_of(self.hold),
+            outings=copy_of(self.outings),
+            conditioning=copy_of(self.conditioning),
             waiting=list(self.waiting),
             air=self.air,
             step=self.step,

@@ -1,11 +1,11 @@
 """One batch as the engine keeps it: the rule it is held against, its walk, and the work logged of it."""
 
 from collections.abc import Mapping
-from copy import deepcopy
 from dataclasses import dataclass, field, replace
 from functools import cache
 
 from monitor.material import HeatStatus, status_of_record
+from monitor.model.copying import copy_of
 from monitor.model.progress import RuleProgress
 from monitor.model.thresholds import RULE_GAP_MS, PileThresholds
 from monitor.model.words import Method, RuleState
@@ -103,7 +103,7 @@ def tracker_now(run: BatchRun) -> RuleFollower | None:
     rule = rule_of(run)
     if rule is None or run.hold is None:
         return None
-    tracker = RuleFollower(rule, deepcopy(run.hold))
+    tracker = RuleFollower(rule, copy_of(run.hold))
     known = tracker.state.situation.now
     tracker.progress(run.walk.now if known is None else max(run.walk.now, known))
     void = run.walk.void_at

@@ -98,7 +98,7 @@ class Summary:
             f"- {self._place(place)}: {self._watch_words(watches.get(place), ages.get(place, []), now)}"
             for place in self._in_order({**watches, **ages})
         ]
-        standing = self._standing(state, now, (), watches.values())
+        standing = self._standing(state, self._open(state, now, ()), (), watches.values(), now)
         watched = _sentence(counted(watches.values(), self._place, lambda at: self._time(at, now)))
         parts = [
             head,
@@ -145,7 +145,8 @@ class Summary:
         """Return a summary; `worst_first` where its first line is a mail's subject."""
         since, to = span
         # What is still open stands at the top, with since when.
-        above = {(one.place, one.short) for _, one in self._told(state, places)}
+        told = self._open(state, now, places)
+        above = {(one.place, one.short) for one, _ in told}
         lines = [
             line
             for line in state.lines
@@ -154,7 +155,7 @@ class Summary:
             and not (line.kind is LineKind.CAME_ON and (line.place, line.text) in above)
         ]
         watches = self._watches(places)
-        standing = self._standing(state, now, places, watches)
+        standing = self._standing(state, told, places, watches, now)
         start = self._time(since, now)
         calm = f"no alarm is open{_unless_known(watches)}"
         if not lines and not standing:
@@ -162,7 +163,7 @@ class Summary:
         day = f"{say_date(now, self.roster.zone)}, since {start}"
         if worst_first:
             quiet = f"{len(standing)} muted or out of service" if standing else calm
-            worst = self._worst(state, now, places) or quiet
+            worst = self._worst(told) or quiet
             parts = [f"{title} {self._site()}: {worst}; {day}."]
         else:
             parts = [f"{title} {self._site()}, {day}:"]
@@ -189,33 +190,37 @@ class Summary:
         return text if line.kind is LineKind.OVER else f"{self._time(line.at, now)} {text}"
 
     def _standing(
-        self, state: DeskState, now: int, places: tuple[str, ...], watches: Iterable[PlaceWatch]
+        self,
+        state: DeskState,
+        told: list[tuple[Telling, str]],
+        places: tuple[str, ...],
+        watches: Iterable[PlaceWatch],
+        now: int,
     ) -> list[str]:
-        tellings = self._told(state, places)
         muted = [pair for one in watches for pair in one.muted]
         shut = [one for _, one in sorted(state.out_of_service.items()) if self._wanted(one.place, places)]
         return [
-            *(f"- {self._now(key, one, now)}; {self._stand(one, now)}" for key, one in tellings),
+            *(f"- {words}; {self._stand(one, now)}" for one, words in told),
             *(f"- {self._said(what, now)}; muted until {self._time(until, now)}" for what, until in muted),
         ] + [
             f"- out of service{_by(one.by)} since {self._time(one.at, now)}: {self._said(one.short, now)}"
             for one in shut
         ]
 
-    def _told(self, state: DeskState, places: tuple[str, ...]) -> list[tuple[str, Telling]]:
-        """Return the alarms that are on, the worst first."""
+    def _open(self, state: DeskState, now: int, places: tuple[str, ...]) -> list[tuple[Telling, str]]:
+        """Return the alarms that are on with their words as of now, the worst first; each is worded once, for that is dear."""
         found = [(key, one) for key, one in state.tellings.items() if one.standing and self._wanted(one.place, places)]
-        return sorted(found, key=lambda pair: (-pair[1].priority, pair[1].since))
+        ranked = sorted(found, key=lambda pair: (-pair[1].priority, pair[1].since))
+        return [(one, self._now(key, one, now)) for key, one in ranked]
 
-    def _worst(self, state: DeskState, now: int, places: tuple[str, ...]) -> str:
+    def _worst(self, told: list[tuple[Telling, str]]) -> str:
         """Return the headline of the worst that is open, and how many more are."""
-        tellings = self._told(state, places)
-        if not tellings:
+        if not told:
             return ""
-        key, worst = tellings[0]
+        worst, words = told[0]
         place = self._place(worst.place) if worst.place else self._site()
-        words = and_more(headline(self._now(key, worst, now), place), len(tellings) - 1)
-        return f"{words} open" if len(tellings) > 1 else f"{words}, open"
+        head = and_more(headline(words, place), len(told) - 1)
+        return f"{head} open" if len(told) > 1 else f"{head}, open"
 
     def _now(self, key: str, telling: Telling, now: int) -> str:
         fresh = self.words(key, now) if self.words is not None else None

@@ -87,21 +87,22 @@ class LineAhead:
         """The probe's line."""
         return self._walk.state.lines.get(self.probe)
 
-    def lows_from(self, line: ProbeLine, start: int) -> tuple[Ints, Ints]:
+    def lows_from(self, line: ProbeLine, start: int, stop: int = END) -> tuple[Ints, Ints]:
         """Return the hours (since 1970) from the line's newest reading's on, and the lowest reading in each.
 
         Args:
             line: The probe's line.
             start: The first reading that it has not taken in.
+            stop: The hour before which they end.
         """
         opened = line.time // HOUR_MS
-        own = [v for t, v in zip(line.times, line.values, strict=True) if t // HOUR_MS == opened and v is not None]
+        own = [v for v in line.values[bisect_left(line.times, opened * HOUR_MS) :] if v is not None]
         more = self.milli[start : int(self.time.searchsorted((opened + 1) * HOUR_MS))]
         now = [*own, *([int(more.min())] if len(more) else [])]
-        begin = int(self._hours.searchsorted(opened + 1))
+        part = slice(*self._hours.searchsorted((opened + 1, stop)).tolist())
         first = np.array([opened] if now else [], dtype=np.int64)
         lowest = np.array([min(now)] if now else [], dtype=np.int64)
-        return np.concatenate((first, self._hours[begin:])), np.concatenate((lowest, self._lowest[begin:]))
+        return np.concatenate((first, self._hours[part])), np.concatenate((lowest, self._lowest[part]))
 
     def quiet_until(self, start: int, together: bool) -> int:
         """Return the first index >= start of a reading that may change more than its line, or END; moving limits are left out.
@@ -195,9 +196,8 @@ class LineAhead:
 
     def _close_hours(self, line: ProbeLine, start: int, last_hour: int, now: Examined) -> None:
         """Sum up the hours from the line's newest reading's on, up to but not including one."""
-        hours, lows = self.lows_from(line, start)
-        stop = int(hours.searchsorted(last_hour))
-        found = [(hour * HOUR_MS, low) for hour, low in zip(hours[:stop].tolist(), lows[:stop].tolist(), strict=True)]
+        hours, lows = self.lows_from(line, start, last_hour)
+        found = [(hour * HOUR_MS, low) for hour, low in zip(hours.tolist(), lows.tolist(), strict=True)]
         if line.lows and line.lows[-1][0] == found[0][0]:
             found[0] = (found[0][0], min(found[0][1], line.lows.pop()[1]))
         line.lows += found

@@ -23,6 +23,7 @@ class StandIn:
         self._run, self._probes = run, probes
         self._dues = run.dues()
         self._keys = [key for key, _ in self._dues]
+        self._still: tuple[tuple[int, int], list[Still]] = (-1, -1), []
         self._deadlines = [one for one in run.said() if one.at >= 0]
 
     def changes(self) -> list[int]:
@@ -40,4 +41,8 @@ class StandIn:
 
     def still(self) -> list[Still]:
         """See `Conditioner.still`."""
-        return self._run.still(self.conditioner, self._probes, (self.key + 1) // 2, self.now)
+        # A digest asks twice: whether words need it, and for the words.
+        if self._still[0] != (self.key, self.now):
+            found = self._run.still(self.conditioner, self._probes, (self.key + 1) // 2, self.now)
+            self._still = (self.key, self.now), found
+        return self._still[1]
