@@ -1,5 +1,6 @@
 """What a bin's bed says, as effects, alarms and lines of the digest; and the lines of a pile's moisture and oxygen."""
 
+from functools import partial
 from typing import NamedTuple
 
 from monitor.alarms import CATALOG
@@ -24,7 +25,7 @@ def bed_changes(core: Core, place: str, changes: list[BinChange]) -> None:
     """Record what changed in a bin."""
     for change in changes if len(changes) < 2 else sorted(changes, key=_ends_last):
         if isinstance(change, ConditionChange):
-            _condition(core, place, change)
+            core.audience.read(partial(_condition, core, place, change), None)
         else:
             _signal(core, place, change)
     core.wait(place, "bed", core.bed(place).due())
@@ -90,8 +91,6 @@ def _line(core: Core, place: str, kind: str, verdict: Verdict, late: bool, limit
 
 
 def _condition(core: Core, place: str, change: ConditionChange) -> None:
-    if core.wordless:
-        return
     word = change.after.value
     before = change.before.value if change.before is not None else None
     name = core.settings.place_name(place)

@@ -8,6 +8,7 @@ from monitor.alarms import AlarmBook, Move
 from monitor.bins import Bed, BinState
 from monitor.conditioning import Conditioner
 from monitor.engine.agenda import Agenda
+from monitor.engine.audience import PEOPLE, Audience
 from monitor.engine.danger import Danger, DangerState
 from monitor.engine.history import History
 from monitor.engine.marks import Marks
@@ -22,7 +23,7 @@ from monitor.model.thresholds import PileThresholds
 from monitor.model.units import Quantity
 from monitor.model.words import Role
 from monitor.model.work import Work
-from monitor.notices import NoticeDesk, Watched, Words
+from monitor.notices import Watched, Words
 from monitor.piles import Batch, BatchBook, Walk
 
 FOREVER = 1 << 60
@@ -38,8 +39,7 @@ class Core:
         walks: Open walks by batch, each working on its run's state.
         routes, heaps: Prepared for readings (`routes.Route`, `heap.Heap`), made again when anything moves.
         beds: By bin, made again with the settings.
-        wordless: Whether only what rings and who is told is wanted: no text is written, no condition of a bin noted, no
-            digest goes.
+        audience: Who reads.
         quiet: Whether an import is taken in, which starts no alarm or notice.
         keeps_all: Whether what no batch under watch needs is kept, too (to look at one that is used up).
         marks: Where the record of a batch can be taken up when it is worked out again.
@@ -49,12 +49,12 @@ class Core:
     """
 
     def __init__(
-        self, state: EngineState, words: Words | None = None, watched: Watched = tuple, *, wordless: bool = False
+        self, state: EngineState, words: Words | None = None, watched: Watched = tuple, audience: Audience = PEOPLE
     ) -> None:
         self.state = state
         self.watched = watched
-        self.words = None if wordless else words
-        self.wordless = wordless
+        self.words = words
+        self.audience = audience
         self.agenda = Agenda(state.agenda)
         self.alarms = AlarmBook(state.alarms)
         self.trust_clock(state.clock_off_ms, sure=not state.clock_unsure)
@@ -103,7 +103,7 @@ class Core:
         probe = state.settings.probe_thresholds
         piles = (pile.thresholds.lost_silence_ms for pile in state.settings.piles.values())
         self.shortest_wait_ms = min(probe.silent_min_ms, probe.silent_min_calm_ms, *piles)
-        self.desk = NoticeDesk(state.desk, state.settings, self.words, watched=self.watched, wordless=self.wordless)
+        self.desk = self.audience.desk(state.desk, state.settings, self.words, watched=self.watched)
         self.conditioner = Conditioner(state.conditioning, state.settings)
         self.batches = BatchBook(
             state.batches, state.settings.piles, state.settings.bins, state.settings.site.time_zone

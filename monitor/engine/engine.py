@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 
 from monitor.engine.answers import take_answer
 from monitor.engine.apart import apart_words
+from monitor.engine.audience import PEOPLE, Audience
 from monitor.engine.by_hand import LEFT, serve_hand
 from monitor.engine.chains import CHAIN, serve_chain
 from monitor.engine.clocks import take_clock
@@ -50,16 +51,15 @@ class Engine:
 
     meaning = MEANING
 
-    def __init__(self, state: EngineState | None = None, *, wordless: bool = False) -> None:
+    def __init__(self, state: EngineState | None = None, audience: Audience = PEOPLE) -> None:
         """Begin anew, or go on from a state.
 
         Args:
             state: What is remembered.
-            wordless: For trying settings: the same effects, but without texts, conditions of bins, and digests.
+            audience: Who reads what is decided.
         """
-        self._core = Core(
-            state if state is not None else EngineState(), self._fresh_words, self._watched, wordless=wordless
-        )
+        known = state if state is not None else EngineState()
+        self._core = Core(known, self._fresh_words, self._watched, audience)
 
     @property
     def last(self) -> int:

@@ -8,11 +8,11 @@ from monitor.engine.core import Core, with_batch
 from monitor.engine.empty_yet_warm import empty_words, warm_though_empty
 from monitor.engine.spots import hand_gap_ms, spots_at
 from monitor.engine.watching import thermometers
-from monitor.engine.wording import facts_of, over_words, past_words, words_for, written
+from monitor.engine.wording import over_words, past_facts, past_words, words_for, written
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.times import show_time
 from monitor.model.words import AlarmState, Priority
-from monitor.notices import Cause, Facts, LineKind, Message
+from monitor.notices import Cause, Facts, LineKind
 from monitor.notices.instants import dated, mark
 
 
@@ -192,7 +192,7 @@ def record_move(core: Core, move: Move, by: str = "") -> None:
             axis=record.alarm,
             before=move.before.value,
             after=move.after.value,
-            why=dated(_why(core, move), core.at, ZoneInfo(core.settings.site.time_zone)),
+            why=core.audience.read(lambda: _why(core, move), ""),
             since=move.since,
             reason="record changed" if record.values.get("taken_back") else move.signal.value,
             probe=record.probe,
@@ -202,8 +202,10 @@ def record_move(core: Core, move: Move, by: str = "") -> None:
 
 
 def _why(core: Core, move: Move) -> str:
-    if core.wordless:
-        return ""
+    return dated(_why_kept(core, move), core.at, ZoneInfo(core.settings.site.time_zone))
+
+
+def _why_kept(core: Core, move: Move) -> str:
     on = move.record.on and move.after is not AlarmState.SUPPRESSED
     if on and move.signal in (Signal.ON, Signal.WORSE, Signal.UNMUTE, Signal.TAKEN_UP, Signal.BACK):
         return f"{words_for(core, move.record).short}."
@@ -220,17 +222,15 @@ def _why(core: Core, move: Move) -> str:
 
 def _tell_past(core: Core, move: Move) -> None:
     record = move.record
-    message: Message = past_words(core, record)
     # A probe that asked to be looked at for one reading only, and is fine, is worth a line and no more.
     told = move.telling is Telling.PAST and not CATALOG[record.alarm].of_probe
     if not told:
-        note_line(core, record.place, message.short)
+        note_line(core, record.place, past_words(core, record).short)
         return
-    facts = facts_of(core, record, {"alarm": record.alarm, "until": record.last})
     tell_once(
         core,
         "past",
-        facts,
+        past_facts(core, record),
         key=move.key,
         priority=record.priority,
         wakes=CATALOG[record.alarm].wakes and CATALOG[record.alarm].always_told,

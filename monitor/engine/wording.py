@@ -12,7 +12,7 @@ from monitor.engine.spots import last_read
 from monitor.engine.watch import ProbeWatch
 from monitor.model.units import MILLI, Quantity, plain_number
 from monitor.model.work import WorkKind
-from monitor.notices import Facts, Message, compose_kept
+from monitor.notices import BLANK, Facts, Message, compose_kept
 from monitor.piles import COLD_CORNER, COOLED_UNMET, STALLED, TURNING_DUE, WALK_ALARMS
 
 _MOISTURE = ("too-wet", "too-dry", "pile-too-dry", "pile-too-wet", "oxygen")
@@ -269,35 +269,34 @@ def _beyond(record: AlarmRecord, newest: int) -> bool:
     return newest >= limit if record.alarm in _TOO_HIGH else newest <= limit and record.alarm in _TOO_LOW
 
 
-BLANK = Message("", "")
-"""What is told where nobody reads."""
-
-
 def written(core: Core, notice: str, facts: Facts) -> Message:
-    """Return the words of a notice, an alarm or a line of the digest, kept; none where the engine is wordless."""
-    return BLANK if core.wordless else compose_kept(notice, facts, core.settings)
+    """Return the words of a notice, an alarm or a line of the digest, kept; none where nobody reads."""
+    return core.audience.read(lambda: compose_kept(notice, facts, core.settings), BLANK)
 
 
 def words_for(core: Core, record: AlarmRecord) -> Message:
     """Return the words of an alarm as it stands now, kept (`notices.instants`)."""
-    return BLANK if core.wordless else compose_kept(record.alarm, facts_of(core, record), core.settings)
+    return core.audience.read(lambda: compose_kept(record.alarm, facts_of(core, record), core.settings), BLANK)
 
 
 def past_words(core: Core, record: AlarmRecord) -> Message:
     """Return the words of an excursion that is already over."""
-    if core.wordless:
-        return BLANK
-    facts = facts_of(core, record, {"alarm": record.alarm, "until": record.last})
-    return compose_kept("past", facts, core.settings)
+    return core.audience.read(lambda: compose_kept("past", past_facts(core, record), core.settings), BLANK)
+
+
+def past_facts(core: Core, record: AlarmRecord) -> Facts:
+    """Return what is known of an excursion that is already over."""
+    return facts_of(core, record, {"alarm": record.alarm, "until": record.last})
 
 
 def over_words(core: Core, record: AlarmRecord) -> Message:
     """Return the words that say an alarm's condition is over; the number is the newest one known."""
-    if core.wordless:
-        return BLANK
+    return core.audience.read(lambda: compose_kept("over", _over_facts(core, record), core.settings), BLANK)
+
+
+def _over_facts(core: Core, record: AlarmRecord) -> Facts:
     watch = core.state.watches.get(record.probe)
-    extra: dict[str, Any] = {"alarm": record.alarm, "until": core.at}
-    facts = facts_of(core, record, extra)
+    facts = facts_of(core, record, {"alarm": record.alarm, "until": core.at})
     newest = watch.accepted_milli if watch is not None else None
     hand = core.state.hands.get(record.probe)
     if hand is not None:
@@ -313,17 +312,5 @@ def over_words(core: Core, record: AlarmRecord) -> Message:
         newest = milli(record.values.get("value"))
     elif newest is not None and _beyond(record, newest):
         newest = None  # it ended by something else than a number
-    return compose_kept(
-        "over",
-        Facts(
-            place=facts.place,
-            probe=facts.probe,
-            value_milli=newest,
-            limit_milli=facts.limit_milli if newest is not None else None,
-            since=facts.since,
-            now=facts.now,
-            quantity=facts.quantity,
-            extra=facts.extra,
-        ),
-        core.settings,
-    )
+    limit = facts.limit_milli if newest is not None else None
+    return replace(facts, value_milli=newest, limit_milli=limit, trend_milli_k_per_h=None)

@@ -60,31 +60,25 @@ class NoticeDesk:
         settings: Contacts, policy, names, time zone.
         words: Asked for fresh words when an alarm that is still on is told again; optional.
         watched: Asked for who watches what, for summaries; optional.
-        wordless: Nobody will read: messages go to whom and when they would go, without text; no digest goes.
     """
 
+    letters = Letters
+    """Writes the drafts; `unread` has one without words."""
+
     def __init__(
-        self,
-        state: DeskState,
-        settings: Settings,
-        words: Words | None = None,
-        *,
-        watched: Watched = tuple,
-        wordless: bool = False,
+        self, state: DeskState, settings: Settings, words: Words | None = None, *, watched: Watched = tuple
     ) -> None:
         self.state = state
         self._roster = Roster(settings)
         self._trays = Trays(state, self._roster, settings.notices.gather_ms)
         self._follow = FollowUps(state, self._roster, self._trays, settings.notices)
-        self._letters = Letters(self._roster, words, wordless)
-        self._wordless = wordless
+        self._letters = self.letters(self._roster, words)
         self._summary = Summary(self._roster, words, watched)
         self._digests = Digests(state, self._roster, self._summary, settings.notices.digest_minute)
 
     def begin(self, at: int) -> None:
         """Arm the digest; call after each `settings` event. Doing it again changes nothing."""
-        if not self._wordless:
-            self._digests.arm(at)
+        self._digests.arm(at)
 
     def cause(self, at: int, cause: Cause, *, anew: bool = False) -> list[Draft]:
         """Tell something new, or tell again what was put off until now; return what goes out at once.
@@ -189,8 +183,6 @@ class NoticeDesk:
 
     def line(self, at: int, place: str, text: str, kind: LineKind = LineKind.NOTED) -> None:
         """Note a line for the digest."""
-        if self._wordless:
-            return
         self.state.lines.append(Line(at=at, place=place, text=text, kind=kind))
         del self.state.lines[:-LINES_KEPT]
 

@@ -38,7 +38,6 @@ class Letters:
 
     roster: Roster
     words: Words | None = None
-    wordless: bool = False
 
     def write(self, parcel: Parcel, tellings: dict[str, Telling], at: int) -> Draft:
         """Return the draft of one message to one contact at `at` (UTC ms)."""
@@ -66,8 +65,6 @@ class Letters:
 
     def ended(self, telling: Telling, at: int) -> Message:
         """Return plain words for the end of an alarm, made of its one-line form. `at` in UTC ms."""
-        if self.wordless:
-            return Message("", "")
         settings = self.roster.settings
         name = clean(settings.place_name(telling.place) if telling.place else settings.site.name)
         end = f"over since {mark(at)}"
@@ -126,8 +123,6 @@ class Letters:
         )
 
     def _group_text(self, pairs: list[tuple[Slip, Telling]], at: int) -> str:
-        if self.wordless:
-            return ""
         # A phone shows the first line: it is what matters most, not how much there is.
         head = f"{and_more(self._headline(*pairs[0], at), len(pairs) - 1)}."
         lines = [self._line(slip, telling, at) for slip, telling in pairs[:GROUP_LINES]]
@@ -164,8 +159,6 @@ class Letters:
         return said(self._text_kept(slip, telling, at), at, self.roster.zone)
 
     def _text_kept(self, slip: Slip, telling: Telling, at: int) -> str:
-        if self.wordless:
-            return ""
         if slip.reason is NoticeReason.OVER:
             return telling.over_text
         message = self._current(slip, telling, at)

@@ -55,6 +55,10 @@ class Message:
         return Message(said(self.text, now, zone), said(self.short, now, zone), self.known)
 
 
+BLANK = Message("", "")
+"""The words where nobody reads."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cause:
     """Something new that must be told.

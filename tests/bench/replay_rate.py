@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from monitor.engine import Engine
+from monitor.engine import NOBODY, Engine
 from monitor.engine.stretch import ColumnHistory, Commits, feed_commits, prepare, run
 from monitor.model.events import Event, EventKind
 from monitor.model.settings import AMBIENT, Bin, Pile, Probe, Settings
@@ -53,7 +53,7 @@ def _sets() -> None:
         dwell = (10 + number) * MINUTE_MS
         limits = replace(bin_.thresholds, overheating_milli_c=28_500 + 100 * number, overheating_dwell_ms=dwell)
         # As `tune` does: what rings and who is told, without words.
-        effects += len(run(prepared, replace(settings, bins={"b0": replace(bin_, thresholds=limits)}), wordless=True))
+        effects += len(run(prepared, replace(settings, bins={"b0": replace(bin_, thresholds=limits)}), None, NOBODY))
     rate = SETS / (time.process_time() - begun)
     print(
         f"tuning a bin of 3 probes, {len(commits):,} commits: prepared in {made:.1f} s; {rate:.1f} sets/s on one core, "

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from monitor.app.tuning_run.tuning_record import Material
 from monitor.app.tuning_run.tuning_runs import PlaceJudge, PlaceRun, run_of, workers
 from monitor.configuration import Range, fits, misfit, read_range
+from monitor.engine import PEOPLE
 from monitor.model.effects import Effect
 from monitor.model.errors import MisuseError
 from monitor.model.settings import Settings
@@ -83,7 +84,7 @@ class Done:
 
     def again(self, values: Set) -> tuple[list[Effect], Heard]:
         """Run one set again and return its effects and what it said."""
-        effects = replace(self.run, wordless=False)(values)
+        effects = replace(self.run, audience=PEOPLE)(values)
         return effects, self.judge.heard(effects)
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any, ParamSpec, TypeVar
 
 from monitor.app.tuning_run.tuning_record import Material
+from monitor.engine import NOBODY, Audience
 from monitor.engine.stretch import Prepared, prepare, run
 from monitor.model.effects import Effect
 from monitor.tuning import (
@@ -35,18 +36,16 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True)
 class PlaceRun:
-    """Runs the record of a place with a set of thresholds; picklable. Without words it is fast, and is worth as much."""
+    """Runs the record of a place with a set of thresholds; picklable. Where nobody reads it is fast, and is worth as much."""
 
     prepared: Prepared
     varies: tuple[Vary, ...]
     until: int
-    wordless: bool = True
+    audience: Audience = NOBODY
 
     def __call__(self, values: Set, /) -> list[Effect]:
         """Return the effects with a set in force."""
-        return run(
-            self.prepared, applied(self.prepared.settings, self.varies, values), self.until, wordless=self.wordless
-        )
+        return run(self.prepared, applied(self.prepared.settings, self.varies, values), self.until, self.audience)
 
 
 @dataclass(frozen=True, slots=True)

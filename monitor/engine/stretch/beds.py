@@ -104,8 +104,6 @@ class BedCourse:
             return END
         start, high, low = axis.taken, axis.high, axis.low
         word, hot = state.thermal, state.overheating.confirmed
-        if self.core.wordless and word is not None:
-            return axis.quiet_until()  # nobody asks how the bin is, only what rings
         if word in (None, Thermal.UNKNOWN) or hot is not (word is Thermal.OVERHEATING):
             return start
         found = axis.quiet_until()
@@ -127,8 +125,6 @@ class BedCourse:
         if axis.stream is None:
             return END
         start, high, low = axis.taken, axis.high, axis.low
-        if self.core.wordless and word is not None:
-            return axis.quiet_until()
         if word in (None, Dampness.UNKNOWN):
             return start
         found, band = axis.quiet_until(), limits.moisture_deadband_milli_pct

@@ -7,12 +7,14 @@ from collections.abc import Callable, Hashable
 
 from monitor.conditioning.columns import Course
 from monitor.conditioning.conditioned import Conditioned, UnsettledError
+from monitor.engine.audience import Nobody
 from monitor.engine.core import Core
 from monitor.engine.engine import Engine
 from monitor.engine.stretch.barriers import RowsOf, first_barrier, ready, rows_by_probe
 from monitor.engine.stretch.commits import Commits
 from monitor.engine.stretch.drive import Drive
 from monitor.engine.stretch.record import ColumnHistory
+from monitor.engine.stretch.unread import UnreadDrive
 from monitor.model.effects import Effect
 from monitor.model.events import Event
 
@@ -103,7 +105,8 @@ def _run(
         return start
     base = int(commits.first[start])
     history.reach(base)
-    done = Drive(engine, run, history, between, start).go(lambda count: history.reach(base + count))
+    drive = UnreadDrive if isinstance(engine.core.audience, Nobody) else Drive
+    done = drive(engine, run, history, between, start).go(lambda count: history.reach(base + count))
     history.reach(int(commits.first[start + done]))
     return start + done
 

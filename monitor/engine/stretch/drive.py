@@ -2,11 +2,9 @@
 
 from typing import Any, cast
 
-from monitor.alarms import alarm_key
 from monitor.conditioning.columns import Course as Way
 from monitor.conditioning.columns import Said, is_fire
 from monitor.conditioning.conditioned import Conditioned
-from monitor.engine.bin_work import MOISTURE_ALARMS
 from monitor.engine.engine import Engine
 from monitor.engine.heaps import advance_heaps
 from monitor.engine.history import History
@@ -24,9 +22,8 @@ from monitor.engine.stretch.walking import walk_on
 from monitor.engine.taking import wait_for_pending
 from monitor.engine.telling import settle
 from monitor.engine.watching import not_known_by_probes
-from monitor.model.events import Event, EventKind
+from monitor.model.events import Event
 from monitor.model.settings import AMBIENT
-from monitor.model.work_kinds import PROBE_WORK
 
 
 class Drive:
@@ -38,9 +35,12 @@ class Drive:
         places: The courses of the places.
         next: By place, the key at which something may change there.
         history: The record.
+        bed_course: What follows a bin.
         odd: What the conditioner said of a reading out of its turn, by probe and time.
         fires: By place, what it said of readings as hot as fire.
     """
+
+    bed_course = BedCourse
 
     def __init__(
         self, engine: Engine, run: Conditioned, history: History, between: list[tuple[int, Event]], base: int
@@ -88,7 +88,7 @@ class Drive:
         if place == AMBIENT:
             return AmbientCourse(core, lanes)
         if place in core.settings.bins:
-            return BedCourse(core, place, lanes, self.run.kept)
+            return self.bed_course(core, place, lanes, self.run.kept)
         if place in core.settings.piles:
             air = cast("AmbientCourse | None", self.places.get(AMBIENT))
             return PileCourse(core, place, lanes, self.way.first, [one.key for one in self.fires.get(place, ())], air)
@@ -151,26 +151,20 @@ class Drive:
             self.engine.take(event)
             return True
         end = 2 * int(self.way.first[commit])
-        if self.core.wordless:
-            for place, course in self.places.items():
-                if place != AMBIENT:
-                    course.skip(end)
-        else:
-            self.skip_all(end)
+        self._bring_up_to_work(end)
         self.stand_in.key, self.stand_in.now = end, event.at
         self.engine.take(event)
         self.after(list(self.places))
         return True
 
     def _needs_no_look(self, event: Event) -> bool:
-        """Tell whether work at a bin at most mutes alarms that are not on, where nobody reads words."""
-        core = self.core
-        place = event.payload.get("place", "")
-        if not core.wordless or event.kind is not EventKind.WORK or place not in core.settings.bins or core.state.runs:
-            return False
-        records = (core.state.alarms.get(alarm_key(place, alarm)) for alarm in MOISTURE_ALARMS)
-        carried = event.payload["kind"] in PROBE_WORK
-        return not carried and not any(one is not None and one.on for one in records)
+        """Tell whether a small event is taken in without anything being brought up to it."""
+        del event
+        return False
+
+    def _bring_up_to_work(self, end: int) -> None:
+        """Bring forward what a small event may ask of."""
+        self.skip_all(end)
 
     def _upcoming(self) -> tuple[int, list[str]]:
         """Return the next commit that must be fed for real, and the places for which."""
@@ -191,9 +185,7 @@ class Drive:
                 limit = until if other is None else min(until, other[0])
                 if not self.checks.run(limit, tie):
                     continue
-                due = core.agenda.soonest() or due
-            key = self._serve(due)
-            if key is None:
+            if not self._serve(*core.agenda.pop()):
                 return False
         return True
 
@@ -206,16 +198,9 @@ class Drive:
                 found.append((due, place, key))
         return min(found, default=None)
 
-    def _serve(self, due: int) -> str | None:
-        """Serve one deadline with everything brought up to it; None where the run ends with it."""
+    def _serve(self, due: int, place: str, key: str) -> bool:
+        """Serve one deadline with everything brought up to it; False where the run ends with it."""
         core = self.core
-        _, place, key = core.agenda.pop()
-        if key == "desk" and core.wordless:
-            # Who is told again depends on the desk alone.
-            core.at = due
-            self.engine.serve(place, key)
-            core.state.last = max(core.state.last, due)
-            return key
         self._served = True
         commit = int(self.way.at.searchsorted(due))
         until = 2 * int(self.way.first[commit])
@@ -238,17 +223,14 @@ class Drive:
             self.checks.looked = due
         if self._health() != before or any(run.touched is not None for run in core.state.runs.values()):
             self._finish(commit)
-            return None
-        if not _tells(key):
+            return False
+        if not tells(key):
             self.after(list(self.places))
-        return key
+        return True
 
     def _bring_up(self, place: str, key: str, until: int, due: int) -> None:
         """Bring forward what the serving of a deadline may ask of."""
-        course, tells = self.places.get(place), _tells(key)
-        if self.core.wordless and (tells or key == "bed") and isinstance(course, BedCourse):
-            course.skip(until)  # what its probes sent last, and how fast that changes, is for words
-        elif tells:
+        if tells(key):
             self._skip_told(place, until, due)
         else:
             self.skip_all(until)
@@ -256,8 +238,6 @@ class Drive:
     def _skip_told(self, place: str, key: int, due: int) -> None:
         """Bring forward what words may be asked of when people are told again: places where an alarm is on."""
         core = self.core
-        if core.wordless and not place:
-            return
         wanted = {place, AMBIENT, *(record.place for record in core.state.alarms.values() if record.on)}
         if core.desk.digest_due(due):
             if self.stand_in.still():
@@ -312,8 +292,7 @@ class Drive:
             self._finish(commit + 1)
             self._reach(end // 2)
         advance_heaps(core)
-        if (core.moves or core.touched) and not core.wordless:
-            self._skip_air(end)
+        self._bring_up_words([], end)
         settle(core)
         core.history = None
         core.state.last = at
@@ -329,11 +308,7 @@ class Drive:
             return False
         core.at, core.history = int(self.way.at[commit]), self.history
         course.feed(2 * int(self.way.first[commit]), end)
-        if (core.moves or core.touched) and not core.wordless:
-            # Words tell how fast it moves, and how warm the air was.
-            for lane in course.lanes:
-                self._skip_lane(lane, end)
-            self._skip_air(end)
+        self._bring_up_words(course.lanes, end)
         settle(core)
         core.history, core.state.last = None, core.at
         self.after(places)
@@ -343,7 +318,12 @@ class Drive:
         outside = self.core.state.outings and any(place in self.core.settings.piles for place in places)
         return [*places, AMBIENT] if outside and AMBIENT in self.places and AMBIENT not in places else places
 
-    def _skip_air(self, key: int) -> None:
+    def _bring_up_words(self, lanes: list[Lane], key: int) -> None:
+        """Bring forward what words may tell of what happened: how fast it moves (these lanes), and how warm the air was."""
+        if not self.core.moves and not self.core.touched:
+            return
+        for lane in lanes:
+            self._skip_lane(lane, key)
         if AMBIENT in self.places:
             self._skip(AMBIENT, key)
 
@@ -372,6 +352,6 @@ class Drive:
         self.done = commit
 
 
-def _tells(key: str) -> bool:
+def tells(key: str) -> bool:
     """Tell whether a deadline is of telling people, not of a place's state."""
     return key == "desk" or key.startswith("alarm ")

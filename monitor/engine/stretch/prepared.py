@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 
+from monitor.engine.audience import PEOPLE, Audience
 from monitor.engine.engine import Engine
 from monitor.engine.stretch.commits import Commits, Piece, joined
 from monitor.engine.stretch.door import ROWS, Known, feed_commits
@@ -73,14 +74,14 @@ def prepare(pieces: Sequence[Piece], settings: Settings) -> Prepared:
     return prepared
 
 
-def run(prepared: Prepared, settings: Settings, until: int | None = None, *, wordless: bool = False) -> list[Effect]:
+def run(prepared: Prepared, settings: Settings, until: int | None = None, audience: Audience = PEOPLE) -> list[Effect]:
     """Return the effects that an ordinary replay with these settings gives.
 
     Args:
         prepared: The recording.
         settings: As those of `prepare`, except for the thresholds of piles and bins.
         until: Where to end, UTC ms; deadlines up to then are served. None: at the last piece.
-        wordless: The effects without their texts, without conditions of bins, and without digests.
+        audience: Who reads the effects.
 
     Raises:
         ValueError: The settings differ in more than thresholds.
@@ -91,7 +92,7 @@ def run(prepared: Prepared, settings: Settings, until: int | None = None, *, wor
         return []
     start = start_of(prepared.pieces[0]) - 1
     first = Event(start, EventKind.SETTINGS, {"settings": settings})
-    return replay_pieces(Engine(wordless=wordless), [first, *prepared.pieces], until, known=prepared.known)
+    return replay_pieces(Engine(audience=audience), [first, *prepared.pieces], until, known=prepared.known)
 
 
 def replay_pieces(

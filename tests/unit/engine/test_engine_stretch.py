@@ -11,7 +11,7 @@ from engine_yard import DAY, HOUR, MIN, T0
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from monitor.engine import Engine
+from monitor.engine import NOBODY, Engine
 from monitor.engine.stretch import commits_from_events, for_place, prepare, run
 from monitor.model.effects import EffectKind, Occasion
 from monitor.model.events import Event, EventKind
@@ -161,7 +161,7 @@ def lines(effects):
 
 
 def rung(effects):
-    """What a wordless run says: no texts, no conditions of bins, no digests."""
+    """What a run says that nobody reads: no texts, no conditions of bins, no digests."""
     return [
         (effect.at, replace(effect.draft, why="", text=""))
         for effect in effects
@@ -220,9 +220,9 @@ def test_a_prepared_recording_runs_as_the_replay_with_those_settings(seed, place
         if more not in ordinary:
             ordinary[more] = replayed(expanded, changed, until)
         assert lines(run(prepared, changed, until)) == lines(ordinary[more])
-        wordless = run(prepared, changed, until, wordless=True)
-        assert rung(wordless) == rung(ordinary[more])
-        assert not any(effect.draft.text or effect.draft.why for effect in wordless if effect.draft.kind is ALARM)
+        unread = run(prepared, changed, until, NOBODY)
+        assert rung(unread) == rung(ordinary[more])
+        assert not any(effect.draft.text or effect.draft.why for effect in unread if effect.draft.kind is ALARM)
 
 
 def all_of(piece):

@@ -7,12 +7,13 @@ import pytest
 from monitor.app.tuning_run.tuning_job import varies_of
 from monitor.app.tuning_run.tuning_runs import run_of
 from monitor.configuration import read_range
+from monitor.engine import PEOPLE
 from monitor.model.effects import EffectKind, Occasion
 from monitor.model.settings import Contact
 from monitor.tuning import sets_of
 from tests.bench.tuning_worth import RANGES, made_up
 
-PEOPLE = {
+CONTACTS = {
     "ann": Contact(name="Ann", quiet_end_minute=6 * 60),
     "ben": Contact(name="Ben", order=2, digest=False),
 }
@@ -27,7 +28,7 @@ def told(effects):
     ]
 
 
-@pytest.mark.parametrize(("seed", "people"), [(1, {}), (2, PEOPLE), (3, PEOPLE)])
+@pytest.mark.parametrize(("seed", "people"), [(1, {}), (2, CONTACTS), (3, CONTACTS)])
 def test_nothing_is_decided_otherwise_where_nobody_reads(seed, people):
     material = made_up(seed, 1_800, 120)
     if people:
@@ -35,6 +36,6 @@ def test_nothing_is_decided_otherwise_where_nobody_reads(seed, people):
     varies = varies_of([read_range(text, material.settings, "b1") for text in RANGES])
     run = run_of(material, varies)
     for values in sets_of(varies, 3, seed):
-        wordless = told(run(values))
-        assert wordless == told(replace(run, wordless=False)(values))
-        assert len(wordless) > 50
+        unread = told(run(values))
+        assert unread == told(replace(run, audience=PEOPLE)(values))
+        assert len(unread) > 50

@@ -1,0 +1,62 @@
+"""What a run leaves out where nobody reads: how bins are, how fast probes move, and what else is for words."""
+
+from monitor.alarms import alarm_key
+from monitor.engine.bin_work import MOISTURE_ALARMS
+from monitor.engine.stretch.beds import BedCourse
+from monitor.engine.stretch.drive import Drive, tells
+from monitor.engine.stretch.lane import Lane
+from monitor.model.events import Event, EventKind
+from monitor.model.settings import AMBIENT
+from monitor.model.work_kinds import PROBE_WORK
+
+
+class UnreadBedCourse(BedCourse):
+    """A bin of which nobody asks how it is, only what rings."""
+
+    def _heat_until(self) -> int:
+        known = self._heat.stream is not None and self.bed.state.thermal is not None
+        return self._heat.quiet_until() if known else super()._heat_until()
+
+    def _damp_until(self) -> int:
+        known = self._damp.stream is not None and self.bed.state.moisture is not None
+        return self._damp.quiet_until() if known else super()._damp_until()
+
+
+class UnreadDrive(Drive):
+    """A run that brings forward only what may ring."""
+
+    bed_course = UnreadBedCourse
+
+    def _needs_no_look(self, event: Event) -> bool:
+        """Tell whether work at a bin at most mutes alarms that are not on."""
+        core, place = self.core, event.payload.get("place", "")
+        if event.kind is not EventKind.WORK or place not in core.settings.bins or core.state.runs:
+            return False
+        records = (core.state.alarms.get(alarm_key(place, alarm)) for alarm in MOISTURE_ALARMS)
+        carried = event.payload["kind"] in PROBE_WORK
+        return not carried and not any(one is not None and one.on for one in records)
+
+    def _bring_up_to_work(self, end: int) -> None:
+        for place, course in self.places.items():
+            if place != AMBIENT:
+                course.skip(end)
+
+    def _serve(self, due: int, place: str, key: str) -> bool:
+        if key != "desk":
+            return super()._serve(due, place, key)
+        # Who is told again depends on the desk alone.
+        core = self.core
+        core.at = due
+        self.engine.serve(place, key)
+        core.state.last = max(core.state.last, due)
+        return True
+
+    def _bring_up(self, place: str, key: str, until: int, due: int) -> None:
+        course = self.places.get(place)
+        if (tells(key) or key == "bed") and isinstance(course, BedCourse):
+            course.skip(until)
+        elif place or not tells(key):
+            super()._bring_up(place, key, until, due)
+
+    def _bring_up_words(self, lanes: list[Lane], key: int) -> None:
+        del lanes, key
