@@ -1,52 +1,114 @@
-"""All waiting of the engine: named deadlines, served in the order (due, place, key)."""
+"""All waiting of the engine: what is due, at which place and of whom, served in the order (instant, place, kind, of whom)."""
 
 import heapq
+from collections.abc import Mapping
+from enum import StrEnum
+from typing import NamedTuple
 
-_SEPARATOR = "|"
+
+class DueKind(StrEnum):
+    """What falls due (the words stand in snapshots); `engine` has who serves it."""
+
+    ALARM = "alarm"
+    """The end of an alarm's put-off or mute."""
+    BED = "bed"
+    """A condition of a bin that has lasted for as long as it must."""
+    DESK = "desk"
+    """Repeats, passing on, ends of quiet hours, the digest."""
+    HAND = "hand"
+    """What was read by hand a while ago, and not again since."""
+    HOT = "hot"
+    """Dangerous heat of a pile that has lasted for as long as it must."""
+    LINK = "link"
+    """A link that has been down for a while."""
+    OUT = "out"
+    """Probes that lie outside: people are reminded."""
+    PENDING = "pending"
+    """A reading that waited for the next one of its probe."""
+    ROUND = "round"
+    """A round by hand that proves a rule."""
+    SILENCE = "silence"
+    """The look for probes that have fallen silent."""
+
+
+class Deadline(NamedTuple):
+    """What falls due: of which place ("": the yard), what, and of which alarm or link."""
+
+    place: str
+    kind: DueKind
+    of: str = ""
+
+
+DESK, PENDING, SILENCE = (Deadline("", kind) for kind in (DueKind.DESK, DueKind.PENDING, DueKind.SILENCE))
+
+
+def written(dues: Mapping[Deadline, int]) -> dict[str, int]:
+    """Return deadlines as they stand in a snapshot: by `place|kind` or `place|kind of-whom`."""
+    return {
+        f"{one.place}|{one.kind} {one.of}" if one.of else f"{one.place}|{one.kind}": due for one, due in dues.items()
+    }
+
+
+def read(dues: Mapping[str, int]) -> dict[Deadline, int]:
+    """Return the deadlines that were written.
+
+    Raises:
+        ValueError: One of them is of no known kind.
+    """
+    return {_deadline(name): due for name, due in dues.items()}
+
+
+def _deadline(name: str) -> Deadline:
+    place, _, what = name.partition("|")
+    kind, _, of = what.partition(" ")
+    return Deadline(place, DueKind(kind), of)
 
 
 class Agenda:
-    """Deadlines by (place, key); setting one again moves it. The dict handed in is the whole state."""
+    """Deadlines and when they fall due (UTC ms); setting one again moves it. The dict handed in is the whole state."""
 
-    def __init__(self, dues: dict[str, int]) -> None:
+    def __init__(self, dues: dict[Deadline, int]) -> None:
         self._dues = dues
-        self._heap: list[tuple[int, str, str]] = []
+        self._heap: list[tuple[int, Deadline]] = []
         self._rebuild()
 
-    def set(self, place: str, key: str, due: int | None) -> None:
+    def set(self, deadline: Deadline, due: int | None) -> None:
         """Set, move or (with None) drop a deadline."""
-        name = place + _SEPARATOR + key
         if due is None:
-            self._dues.pop(name, None)
-        elif self._dues.get(name) != due:
-            self._dues[name] = due
-            heapq.heappush(self._heap, (due, place, key))
+            self._dues.pop(deadline, None)
+        elif self._dues.get(deadline) != due:
+            self._dues[deadline] = due
+            heapq.heappush(self._heap, (due, deadline))
             if len(self._heap) > 64 + 4 * len(self._dues):
                 # Moved deadlines leave stale entries behind; without this a long run would grow for ever.
                 self._rebuild()
 
-    def due(self, place: str, key: str) -> int | None:
+    def due(self, deadline: Deadline) -> int | None:
         """Return when a deadline falls due, or None where it is not set."""
-        return self._dues.get(place + _SEPARATOR + key)
+        return self._dues.get(deadline)
+
+    def besides(self, deadline: Deadline) -> tuple[int, Deadline] | None:
+        """Return the earliest of the other deadlines, or None."""
+        return min(((due, one) for one, due in self._dues.items() if one != deadline), default=None)
 
     def soonest(self) -> int | None:
-        """Return the earliest deadline, or None."""
+        """Return the earliest instant at which something falls due, or None."""
         while self._heap:
-            due, place, key = self._heap[0]
-            if self._dues.get(place + _SEPARATOR + key) == due:
+            due, deadline = self._heap[0]
+            if self._dues.get(deadline) == due:
                 return due
             heapq.heappop(self._heap)
         return None
 
-    def pop(self) -> tuple[int, str, str]:
-        """Take the earliest deadline off and return (due, place, key); one must exist."""
+    def pop(self) -> tuple[int, Deadline]:
+        """Take the earliest deadline off; one must exist."""
         while True:
-            due, place, key = heapq.heappop(self._heap)
-            if self._dues.get(place + _SEPARATOR + key) == due:
-                del self._dues[place + _SEPARATOR + key]
-                return due, place, key
+            due, deadline = heapq.heappop(self._heap)
+            if self._dues.get(deadline) == due:
+                del self._dues[deadline]
+                return due, deadline
 
-    def take(self, until: int) -> list[tuple[int, str, str]]:
+    def take(self, until: int) -> list[tuple[int, Deadline]]:
         """Take off all deadlines due at or before `until`, in order."""
         found = []
         while (due := self.soonest()) is not None and due <= until:
@@ -54,8 +116,5 @@ class Agenda:
         return found
 
     def _rebuild(self) -> None:
-        self._heap = []
-        for name, due in self._dues.items():
-            place, _, key = name.partition(_SEPARATOR)
-            self._heap.append((due, place, key))
+        self._heap = [(due, deadline) for deadline, due in self._dues.items()]
         heapq.heapify(self._heap)

@@ -1,5 +1,6 @@
 """Batches begin, move and end: what that does to walks, probes and alarms."""
 
+from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.apart import forget_apart
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
@@ -175,7 +176,7 @@ def clear_pile(core: Core, pile: str) -> None:
         danger_signals(core, pile, core.danger(pile), core.danger(pile).empty())
         _forget_hands(core, pile)
         forget_apart(core, pile)
-    core.wait(pile, "out", None)
+    core.wait(Deadline(pile, DueKind.OUT), None)
     forget_turning(core, pile)
 
 

@@ -16,6 +16,7 @@ from typing import Any
 
 from monitor.alarms import Signal
 from monitor.conditioning import flag_by_hand
+from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.apart import facts_of_apart, forget_apart, remember_apart
 from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
@@ -31,7 +32,6 @@ from monitor.model.words import AlarmState, Priority
 from monitor.notices import Facts
 from monitor.piles import ROUND_MS
 
-LEFT = "hand"
 """Key of the deadline at which a value of a place is held no longer."""
 
 
@@ -262,4 +262,4 @@ def _compare(core: Core, place: str, verdicts: list[Verdict]) -> None:
 
 def _wait(core: Core, place: str) -> None:
     dues = [one.held_until for one in spots_at(core.state.hands, place, held=True).values()]
-    core.wait(place, LEFT, min(dues, default=None))
+    core.wait(Deadline(place, DueKind.HAND), min(dues, default=None))

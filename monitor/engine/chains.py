@@ -13,6 +13,7 @@
 """
 
 from monitor.alarms import alarm_key
+from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.core import Core
 from monitor.engine.runs import BatchRun, followed_parts
 from monitor.engine.state import Chain
@@ -24,7 +25,6 @@ from monitor.proof.kinds import Days, Run, RunBeforeTurnings
 
 ROUND_DUE = "round-due"
 """Id of the alarm."""
-CHAIN = "round"
 """Key of the deadline at which it rings, or tells anew that the chain is broken."""
 
 _DUE_BEFORE_MS = 2 * HOUR_MS
@@ -46,7 +46,7 @@ def follow_chains(core: Core, *, anew: bool = False) -> None:
             continue
         if chain is None:
             del known[place]
-            core.wait(place, CHAIN, None)
+            core.wait(Deadline(place, DueKind.ROUND), None)
             core.ends(place, ROUND_DUE)
             continue
         known[place] = chain
@@ -60,7 +60,7 @@ def serve_chain(core: Core, place: str) -> None:
         return
     broken = core.at >= chain.breaks
     if not broken:
-        core.wait(place, CHAIN, chain.breaks)
+        core.wait(Deadline(place, DueKind.ROUND), chain.breaks)
     values = {"read": show_time(chain.last), "breaks": show_time(chain.breaks)}
     if broken:
         values["variant"] = "broken"
@@ -95,11 +95,11 @@ def _arm(core: Core, place: str, chain: Chain, *, taken_back: bool) -> None:
         on = False
     if core.at < chain.rings:
         core.ends(place, ROUND_DUE)
-        core.wait(place, CHAIN, chain.rings)
+        core.wait(Deadline(place, DueKind.ROUND), chain.rings)
     elif core.at < chain.breaks or on or taken_back:
-        core.wait(place, CHAIN, core.at)
+        core.wait(Deadline(place, DueKind.ROUND), core.at)
     else:
-        core.wait(place, CHAIN, None)
+        core.wait(Deadline(place, DueKind.ROUND), None)
 
 
 def _chains(core: Core, *, anew: bool) -> dict[str, Chain]:

@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from monitor.alarms import CATALOG
 from monitor.bins import AlarmSignal, BinChange, ConditionChange
+from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.core import Core
 from monitor.engine.danger import Danger, DangerSignal
 from monitor.engine.telling import note_line
@@ -28,7 +29,7 @@ def bed_changes(core: Core, place: str, changes: list[BinChange]) -> None:
             core.audience.read(partial(_condition, core, place, change), None)
         else:
             _signal(core, place, change)
-    core.wait(place, "bed", core.bed(place).due())
+    core.wait(Deadline(place, DueKind.BED), core.bed(place).due())
 
 
 def danger_signals(core: Core, place: str, danger: Danger, signals: list[DangerSignal]) -> None:
@@ -40,7 +41,18 @@ def danger_signals(core: Core, place: str, danger: Danger, signals: list[DangerS
             )
         else:
             core.ends(place, signal.alarm, signal.probe)
-    core.wait(place, "hot", danger.due())
+    core.wait(Deadline(place, DueKind.HOT), danger.due())
+
+
+def serve_bed(core: Core, place: str) -> None:
+    """Tell what has lasted in a bin for as long as it must."""
+    bed_changes(core, place, core.bed(place).serve(core.at))
+
+
+def serve_danger(core: Core, place: str) -> None:
+    """Tell what has lasted in a pile for as long as it must."""
+    danger = core.danger(place)
+    danger_signals(core, place, danger, danger.serve(core.at))
 
 
 def _ends_last(change: BinChange | DangerSignal) -> int:

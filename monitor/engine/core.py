@@ -7,7 +7,7 @@ from typing import Any
 from monitor.alarms import AlarmBook, Move
 from monitor.bins import Bed, BinState
 from monitor.conditioning import Conditioner
-from monitor.engine.agenda import Agenda
+from monitor.engine.agenda import SILENCE, Agenda, Deadline
 from monitor.engine.audience import PEOPLE, Audience
 from monitor.engine.danger import Danger, DangerState
 from monitor.engine.history import History
@@ -123,14 +123,14 @@ class Core:
         self.effects.append(Effect(at=self.at, ordinal=state.ordinal, draft=draft))
         state.ordinal += 1
 
-    def wait(self, place: str, key: str, due: int | None) -> None:
+    def wait(self, deadline: Deadline, due: int | None) -> None:
         """Set or drop a deadline; one that is past already is served right after this instant."""
-        self.agenda.set(place, key, due if due is None else max(due, self.at + 1))
+        self.agenda.set(deadline, due if due is None else max(due, self.at + 1))
 
     @property
     def silence_check(self) -> int | None:
         """When the probes are next looked at for silence, UTC ms, or None."""
-        return self.agenda.due("", "silence")
+        return self.agenda.due(SILENCE)
 
     def silence_may_come_sooner(self) -> bool:
         """Tell whether a probe heard just now could fall silent before the probes are next looked at."""

@@ -11,13 +11,14 @@ from collections.abc import Callable, Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from monitor.engine.agenda import SILENCE, Deadline, DueKind
 from monitor.engine.answers import take_answer
 from monitor.engine.apart import apart_words
 from monitor.engine.audience import PEOPLE, Audience
-from monitor.engine.by_hand import LEFT, serve_hand
-from monitor.engine.chains import CHAIN, serve_chain
+from monitor.engine.by_hand import serve_hand
+from monitor.engine.chains import serve_chain
 from monitor.engine.clocks import take_clock
-from monitor.engine.conditions import bed_changes, danger_signals
+from monitor.engine.conditions import serve_bed, serve_danger
 from monitor.engine.core import Core
 from monitor.engine.corrections import take_correction
 from monitor.engine.empty_yet_warm import empty_words, warm_though_empty
@@ -32,7 +33,7 @@ from monitor.engine.silence import rearm, serve_silence
 from monitor.engine.state import EngineState, dump_state, load_state, settings_from
 from monitor.engine.summaries import away_text, leaving_text, watched_text
 from monitor.engine.taking import serve_pending, take_readings
-from monitor.engine.telling import serve_desk, settle, tell_moves, wait_for
+from monitor.engine.telling import serve_alarm, serve_desk, settle
 from monitor.engine.watching import places_watched
 from monitor.engine.wording import outside, words_for
 from monitor.model.effects import Effect
@@ -76,9 +77,9 @@ class Engine:
         """The insides, for the engine's second door (`stretch`) only."""
         return self._core
 
-    def serve(self, place: str, key: str) -> None:
+    def serve(self, deadline: Deadline) -> None:
         """Serve a deadline that was taken off the agenda, for the second door only."""
-        self._serve(place, key)
+        SERVERS[deadline.kind](self._core, deadline)
 
     def take(self, event: Event, /) -> None:
         """Take in an event at which nothing is due and which needs no record, for the second door only."""
@@ -225,46 +226,22 @@ class Engine:
         core = self._core
         for probe in core.settings.probes:
             rearm(core, probe, anew=True)
-        overdue = [one for one in core.agenda.take(core.at) if one[2] != "silence"]
+        overdue = [deadline for _, deadline in core.agenda.take(core.at) if deadline != SILENCE]
         # The probes are all waited for anew: what was set before the stop says nothing of when to look at them.
-        core.wait("", "silence", None)
-        for _, place, key in overdue:
-            self._serve(place, key)
+        core.wait(SILENCE, None)
+        for deadline in overdue:
+            self.serve(deadline)
         for probe in core.settings.probes:
             rearm(core, probe)
 
     def _serve_until(self, to: int) -> None:
         core = self._core
         while (due := core.agenda.soonest()) is not None and due <= to:
-            due, place, key = core.agenda.pop()
+            due, deadline = core.agenda.pop()
             core.at = due
-            self._serve(place, key)
+            self.serve(deadline)
             settle(core)
             core.state.last = max(core.state.last, due)
-
-    def _serve(self, place: str, key: str) -> None:
-        core = self._core
-        if key == "silence":
-            serve_silence(core)
-        elif key == "pending":
-            serve_pending(core)
-        elif key == "desk":
-            serve_desk(core)
-        elif key == "bed":
-            bed_changes(core, place, core.bed(place).serve(core.at))
-        elif key == "hot":
-            danger_signals(core, place, core.danger(place), core.danger(place).serve(core.at))
-        elif key in _SERVERS:
-            _SERVERS[key](core, place)
-        elif key.startswith("link "):
-            serve_link(core, key.removeprefix("link "))
-        elif key.startswith("alarm "):
-            alarm = key.removeprefix("alarm ")
-            tell_moves(core, core.alarms.serve(core.at, alarm))
-            # What was put off or muted for longer meanwhile goes on to wait.
-            wait_for(core, alarm)
-        else:
-            raise InvariantError(f"nobody serves the deadline {key!r} of {place!r}")
 
     def _taken(self) -> list[Effect]:
         effects, self._core.effects = self._core.effects, []
@@ -280,8 +257,19 @@ class Engine:
         return words_for(self._core, record) if record is not None and record.on else None
 
 
-_SERVERS: dict[str, Callable[[Core, str], None]] = {LEFT: serve_hand, CHAIN: serve_chain, "out": serve_reminder}
-"""Who serves a deadline of a place."""
+SERVERS: dict[DueKind, Callable[[Core, Deadline], None]] = {
+    DueKind.ALARM: lambda core, due: serve_alarm(core, due.of),
+    DueKind.BED: lambda core, due: serve_bed(core, due.place),
+    DueKind.DESK: lambda core, _: serve_desk(core),
+    DueKind.HAND: lambda core, due: serve_hand(core, due.place),
+    DueKind.HOT: lambda core, due: serve_danger(core, due.place),
+    DueKind.LINK: lambda core, due: serve_link(core, due.of),
+    DueKind.OUT: lambda core, due: serve_reminder(core, due.place),
+    DueKind.PENDING: lambda core, _: serve_pending(core),
+    DueKind.ROUND: lambda core, due: serve_chain(core, due.place),
+    DueKind.SILENCE: lambda core, _: serve_silence(core),
+}
+"""Who serves a deadline."""
 
 _TAKERS: dict[EventKind, Callable[[Core, Mapping[str, Any]], None]] = {
     EventKind.READINGS: take_readings,

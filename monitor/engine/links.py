@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from monitor.alarms import FAULTS
+from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.core import Core
 from monitor.engine.link_state import LinkState
 from monitor.model.times import MINUTE_MS
@@ -24,7 +25,7 @@ def take_link(core: Core, payload: Mapping[str, Any]) -> None:
         _renew_reason(core, name, known, str(payload.get("why", "")))
         return
     core.state.links[name] = LinkState(str(payload["what"]), up, core.at, str(payload.get("why", "")))
-    core.wait("", f"link {name}", None if up else core.at + LINK_DELAY_MS)
+    core.wait(Deadline("", DueKind.LINK, name), None if up else core.at + LINK_DELAY_MS)
     if up and known is not None and known.told:
         core.ends("", "link", name)
 

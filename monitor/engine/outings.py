@@ -1,6 +1,7 @@
 """Probes that lie out for a turning: nothing of the pile is waited for meanwhile, and people are reminded after a while."""
 
 from monitor.alarms import GOING_ON, SHUT
+from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
 from monitor.engine.outside import follow_cores, lie_outside
@@ -19,7 +20,7 @@ def follow_outings(core: Core, place: str) -> None:
     outings = [core.state.outings[p] for p in cores if p in core.state.outings]
     dues = [due for outing in outings if (due := reminder_at(outing, thresholds)) is not None]
     dues += [due for p in aside if (due := reminder_at(core.state.outings[p], thresholds)) is not None]
-    core.wait(place, "out", min(dues, default=None))
+    core.wait(Deadline(place, DueKind.OUT), min(dues, default=None))
     if cores and len(outings) == len(cores) and all(outing.out is not None for outing in outings):
         core.danger(place).pause()
         danger_signals(core, place, core.danger(place), [])

@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from monitor.alarms import CATALOG
+from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.apart import forget_apart
 from monitor.engine.batching import begin_configured
-from monitor.engine.by_hand import LEFT
 from monitor.engine.chains import follow_chains
 from monitor.engine.core import Core
 from monitor.engine.heaps import advance_heaps, touch, touch_place
@@ -109,7 +109,7 @@ def _let_go(core: Core, before: Settings) -> None:
             continue
         if record.on:
             core.ends(record.place, record.alarm, record.probe)
-        core.wait(record.place, f"alarm {key}", None)
+        core.wait(Deadline(record.place, DueKind.ALARM, key), None)
         record.muted_until = record.until = None
     for probe in [one for one in state.watches if one not in settings.probes]:
         watch = state.watches.pop(probe)
@@ -118,15 +118,15 @@ def _let_go(core: Core, before: Settings) -> None:
         state.outings.pop(probe, None)
     for place in [one for one in state.bins if one not in settings.bins]:
         del state.bins[place]
-        core.wait(place, "bed", None)
+        core.wait(Deadline(place, DueKind.BED), None)
     for place in [one for one in state.dangers if one not in settings.piles]:
         del state.dangers[place]
-        core.wait(place, "hot", None)
-        core.wait(place, "out", None)
+        core.wait(Deadline(place, DueKind.HOT), None)
+        core.wait(Deadline(place, DueKind.OUT), None)
     for series in [name for name, one in state.hands.items() if settings.place_of_hand(name) is None]:
         gone = state.hands.pop(series).place
         forget_apart(core, gone, series)
-        core.wait(gone, LEFT, None)
+        core.wait(Deadline(gone, DueKind.HAND), None)
     for line in [
         one for one in state.lines if one.split("/")[0] not in places or one.split("/")[-1] not in settings.probes
     ]:

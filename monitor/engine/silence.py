@@ -1,6 +1,7 @@
 """Probes that fall silent, break, or stop while hot: their deadlines and alarms."""
 
 from monitor.alarms import alarm_key
+from monitor.engine.agenda import SILENCE
 from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
 from monitor.engine.spots import spots_at
@@ -105,7 +106,7 @@ def _check_at(core: Core, due: int) -> None:
     # One deadline stands for all probes: the earliest of theirs, or earlier. Serving it too early finds nothing to do.
     due = max(due, core.at + 1)
     if core.silence_check is None or due < core.silence_check:
-        core.wait("", "silence", due)
+        core.wait(SILENCE, due)
 
 
 def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> None:

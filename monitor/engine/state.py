@@ -2,13 +2,14 @@
 
 from dataclasses import dataclass, field
 from functools import cache
-from typing import Any
+from typing import Annotated, Any
 
-from pydantic import TypeAdapter
+from pydantic import PlainSerializer, PlainValidator, TypeAdapter
 
 from monitor.alarms import AlarmRecord
 from monitor.bins import BinState
 from monitor.conditioning import ConditioningState
+from monitor.engine.agenda import Deadline, read, written
 from monitor.engine.danger import DangerState
 from monitor.engine.link_state import LinkState
 from monitor.engine.runs import BatchRun
@@ -67,6 +68,16 @@ class Chain:
     breaks: int
 
 
+_WRITTEN_AGENDA = TypeAdapter(dict[str, int])
+
+Agenda = Annotated[
+    dict[Deadline, int],
+    PlainSerializer(written, dict[str, int]),
+    PlainValidator(lambda plain: read(_WRITTEN_AGENDA.validate_python(plain))),
+]
+"""Deadlines and when they fall due, UTC ms."""
+
+
 @dataclass(slots=True)
 class EngineState:
     """Everything that can change an effect to come.
@@ -75,7 +86,7 @@ class EngineState:
         last: Instant of the last event or advance, UTC ms.
         effect_at, ordinal: Id of the next effect.
         settings: Those in force.
-        agenda: Deadlines by `place|key`.
+        agenda: What falls due, and when (UTC ms).
         carried: Where probes were carried to, where that is not the configured place; by time.
         works: Work of piles that hold a batch, in order of entry.
         watches: By series.
@@ -107,7 +118,7 @@ class EngineState:
     effect_at: int = 0
     ordinal: int = 0
     settings: Settings = field(default_factory=Settings)
-    agenda: dict[str, int] = field(default_factory=dict)
+    agenda: Agenda = field(default_factory=dict)
     carried: list[Carried] = field(default_factory=list)
     works: list[Logged] = field(default_factory=list)
     watches: dict[str, ProbeWatch] = field(default_factory=dict)

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from monitor.conditioning import calibrate, possible
+from monitor.engine.agenda import PENDING
 from monitor.engine.apart import follow_apart
 from monitor.engine.by_hand import import_by_hand, take_by_hand
 from monitor.engine.clocks import in_time, take_ahead
@@ -81,7 +82,7 @@ def serve_pending(core: Core) -> None:
 
 def wait_for_pending(core: Core) -> None:
     """Keep the agenda in step with conditioning."""
-    core.wait("", "pending", core.conditioner.due())
+    core.wait(PENDING, core.conditioner.due())
 
 
 def _condition(core: Core, known: Route, reading: Reading, late_before: int) -> None:

@@ -4,6 +4,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.alarms import CATALOG, TOLD_AS, AlarmRecord, Move, Signal, Telling, alarm_key
+from monitor.engine.agenda import DESK, Deadline, DueKind
 from monitor.engine.core import Core, with_batch
 from monitor.engine.empty_yet_warm import empty_words, warm_though_empty
 from monitor.engine.spots import hand_gap_ms, spots_at
@@ -136,7 +137,7 @@ def _ask_of_empty_places(core: Core) -> None:
 
 def arm_desk(core: Core) -> None:
     """Keep the agenda in step with the desk."""
-    core.wait("", "desk", core.desk.due())
+    core.wait(DESK, core.desk.due())
 
 
 def mute(
@@ -159,6 +160,13 @@ def shorten_mute(core: Core, place: str, alarm: str, until: int) -> None:
         wait_for(core, key)
 
 
+def serve_alarm(core: Core, key: str) -> None:
+    """Do what an alarm has due."""
+    tell_moves(core, core.alarms.serve(core.at, key))
+    # What was put off or muted for longer meanwhile goes on to wait.
+    wait_for(core, key)
+
+
 def wait_for(core: Core, key: str) -> None:
     """Keep the agenda in step with an alarm's put-off or mute."""
     record = core.state.alarms[key]
@@ -167,7 +175,7 @@ def wait_for(core: Core, key: str) -> None:
         due = record.until
     if record.muted_until is not None:
         due = record.muted_until if due is None else min(due, record.muted_until)
-    core.wait(record.place, f"alarm {key}", due)
+    core.wait(Deadline(record.place, DueKind.ALARM, key), due)
 
 
 def emit_notices(core: Core, drafts: list[Draft]) -> None:

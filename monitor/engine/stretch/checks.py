@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from monitor.engine.agenda import SILENCE
 from monitor.engine.core import Core
 from monitor.engine.routes import route
 from monitor.engine.silence import minimum, watched
@@ -277,7 +278,7 @@ class Checks:
 
     def _served(self, check: int) -> None:
         core = self._core
-        core.agenda.set("", "silence", None)
-        core.agenda.set("", "silence", check)
+        core.agenda.set(SILENCE, None)
+        core.agenda.set(SILENCE, check)
         core.state.last = max(core.state.last, self.looked)
         core.at = self.looked

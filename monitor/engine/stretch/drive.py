@@ -5,6 +5,7 @@ from typing import Any, cast
 from monitor.conditioning.columns import Course as Way
 from monitor.conditioning.columns import Said, is_fire
 from monitor.conditioning.conditioned import Conditioned
+from monitor.engine.agenda import PENDING, SILENCE, Deadline, DueKind
 from monitor.engine.engine import Engine
 from monitor.engine.heaps import advance_heaps
 from monitor.engine.history import History
@@ -24,6 +25,9 @@ from monitor.engine.telling import settle
 from monitor.engine.watching import not_known_by_probes
 from monitor.model.events import Event
 from monitor.model.settings import AMBIENT
+
+OF_TELLING = (DueKind.DESK, DueKind.ALARM)
+"""Deadlines of telling people, not of a place's state."""
 
 
 class Drive:
@@ -133,7 +137,7 @@ class Drive:
     def stops(self) -> int:
         """Return the first commit that is not reached without serving another deadline or a small event."""
         stop = len(self.way.at)
-        other = self._other_deadline()
+        other = self.core.agenda.besides(SILENCE)
         if other is not None:
             stop = min(stop, int(self.way.at.searchsorted(other[0])))
         return min(stop, self._between[-1][0] - self._base) if self._between else stop
@@ -179,9 +183,9 @@ class Drive:
         """Serve the deadlines due at or before an instant; False where the run has ended with one of them."""
         core = self.core
         while (due := core.agenda.soonest()) is not None and due <= until:
-            other = self._other_deadline()
-            if core.state.agenda.get("|silence") == due and (other is None or (due, "", "silence") < other):
-                tie = other is None or other[0] > until or (other[0], "", "silence") < other
+            other = core.agenda.besides(SILENCE)
+            if core.silence_check == due and (other is None or (due, SILENCE) < other):
+                tie = other is None or other[0] > until or (other[0], SILENCE) < other
                 limit = until if other is None else min(until, other[0])
                 if not self.checks.run(limit, tie):
                     continue
@@ -189,49 +193,40 @@ class Drive:
                 return False
         return True
 
-    def _other_deadline(self) -> tuple[int, str, str] | None:
-        """Return the earliest deadline besides the looks for silent probes: (due, place, key)."""
-        found: list[tuple[int, str, str]] = []
-        for name, due in self.core.state.agenda.items():
-            if name != "|silence":
-                place, _, key = name.partition("|")
-                found.append((due, place, key))
-        return min(found, default=None)
-
-    def _serve(self, due: int, place: str, key: str) -> bool:
+    def _serve(self, due: int, deadline: Deadline) -> bool:
         """Serve one deadline with everything brought up to it; False where the run ends with it."""
         core = self.core
         self._served = True
         commit = int(self.way.at.searchsorted(due))
         until = 2 * int(self.way.first[commit])
         self.stand_in.key, self.stand_in.now = until, due
-        self._bring_up(place, key, until, due)
+        self._bring_up(deadline, until, due)
         core.at = due
         before = self._health()
-        if key == "pending":
+        if deadline == PENDING:
             self.stand_in.key = until + 1
         core.history = None
-        self.engine.serve(place, key)
-        if key == "pending":
+        self.engine.serve(deadline)
+        if deadline == PENDING:
             for lane in self.lanes.values():
                 lane.accepted = int(lane.key.searchsorted(until, side="right"))
             for course in self.places.values():
                 course.jump(until + 1)
         settle(core)
         core.state.last = max(core.state.last, due)
-        if key == "silence":
+        if deadline == SILENCE:
             self.checks.looked = due
         if self._health() != before or any(run.touched is not None for run in core.state.runs.values()):
             self._finish(commit)
             return False
-        if not tells(key):
+        if deadline.kind not in OF_TELLING:
             self.after(list(self.places))
         return True
 
-    def _bring_up(self, place: str, key: str, until: int, due: int) -> None:
+    def _bring_up(self, deadline: Deadline, until: int, due: int) -> None:
         """Bring forward what the serving of a deadline may ask of."""
-        if tells(key):
-            self._skip_told(place, until, due)
+        if deadline.kind in OF_TELLING:
+            self._skip_told(deadline.place, until, due)
         else:
             self.skip_all(until)
 
@@ -350,8 +345,3 @@ class Drive:
         self.run.take_over(known, rows, max(core.state.last, last))
         core.conditioner = known
         self.done = commit
-
-
-def tells(key: str) -> bool:
-    """Tell whether a deadline is of telling people, not of a place's state."""
-    return key == "desk" or key.startswith("alarm ")

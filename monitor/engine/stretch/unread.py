@@ -1,9 +1,10 @@
 """What a run leaves out where nobody reads: how bins are, how fast probes move, and what else is for words."""
 
 from monitor.alarms import alarm_key
+from monitor.engine.agenda import DESK, Deadline, DueKind
 from monitor.engine.bin_work import MOISTURE_ALARMS
 from monitor.engine.stretch.beds import BedCourse
-from monitor.engine.stretch.drive import Drive, tells
+from monitor.engine.stretch.drive import OF_TELLING, Drive
 from monitor.engine.stretch.lane import Lane
 from monitor.model.events import Event, EventKind
 from monitor.model.settings import AMBIENT
@@ -41,22 +42,22 @@ class UnreadDrive(Drive):
             if place != AMBIENT:
                 course.skip(end)
 
-    def _serve(self, due: int, place: str, key: str) -> bool:
-        if key != "desk":
-            return super()._serve(due, place, key)
+    def _serve(self, due: int, deadline: Deadline) -> bool:
+        if deadline != DESK:
+            return super()._serve(due, deadline)
         # Who is told again depends on the desk alone.
         core = self.core
         core.at = due
-        self.engine.serve(place, key)
+        self.engine.serve(deadline)
         core.state.last = max(core.state.last, due)
         return True
 
-    def _bring_up(self, place: str, key: str, until: int, due: int) -> None:
-        course = self.places.get(place)
-        if (tells(key) or key == "bed") and isinstance(course, BedCourse):
+    def _bring_up(self, deadline: Deadline, until: int, due: int) -> None:
+        course, tells = self.places.get(deadline.place), deadline.kind in OF_TELLING
+        if (tells or deadline.kind is DueKind.BED) and isinstance(course, BedCourse):
             course.skip(until)
-        elif place or not tells(key):
-            super()._bring_up(place, key, until, due)
+        elif deadline.place or not tells:
+            super()._bring_up(deadline, until, due)
 
     def _bring_up_words(self, lanes: list[Lane], key: int) -> None:
         del lanes, key

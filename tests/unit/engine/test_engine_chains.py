@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.engine import Engine
+from monitor.engine.agenda import DueKind
 from monitor.model.settings import Bin, Contact, Pile
 from monitor.model.times import parse_time
 from monitor.model.words import Method
@@ -60,7 +61,7 @@ def test_a_month_of_daily_rounds_misses_none():
     assert drive.run().rule.value == "met"
     assert rings(drive) == []
     assert chain(drive) is None, "nothing is left to prove"
-    assert not any(name.endswith("|round") for name in drive.engine.state.agenda)
+    assert not any(due.kind is DueKind.ROUND for due in drive.engine.state.agenda)
 
 
 def test_a_day_left_out_is_told_an_hour_before_the_chain_breaks_and_when_it_does():

@@ -9,6 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from monitor.engine import Engine
+from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.rework import rework
 from monitor.model.words import AlarmState
 from monitor.recordings.effects import effect_line
@@ -78,7 +79,7 @@ def test_whatever_is_put_off_or_muted_for_a_while_has_an_end_set(script):
         drive.feed(at, kind, payload)
         state = drive.engine.state
         for key, record in state.alarms.items():
-            due = state.agenda.get(f"{record.place}|alarm {key}")
+            due = state.agenda.get(Deadline(record.place, DueKind.ALARM, key))
             if record.state is AlarmState.SHELVED:
                 assert due is not None
                 assert at < due <= record.until, key

@@ -1,18 +1,25 @@
 """Deadlines are served in their order whatever was moved; marks hold before what changed, and no longer."""
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.conditioning import ConditioningState
-from monitor.engine.agenda import Agenda
+from monitor.engine.agenda import SILENCE, Agenda, Deadline, DueKind, read, written
+from monitor.engine.engine import SERVERS
 from monitor.engine.marks import Mark, Marks
 from monitor.piles import WalkState
 
-NAMES = st.tuples(st.sampled_from(["b1", "p1", "p2"]), st.sampled_from(["hot", "silent/p1-a", "walk"]))
+NAMES = st.builds(
+    Deadline,
+    st.sampled_from(["", "p1", "p2"]),
+    st.sampled_from(DueKind),
+    st.sampled_from(["", "p1/hot", "p1/hot/p1-a x|"]),
+)
 STEPS = st.lists(st.one_of(
     st.tuples(st.just("set"), NAMES, st.one_of(st.none(), st.integers(0, 50))),
-    st.tuples(st.just("take"), st.just(("", "")), st.integers(0, 50)),
-    st.tuples(st.just("restart"), st.just(("", "")), st.just(0)),
+    st.tuples(st.just("take"), st.just(Deadline("", DueKind.DESK)), st.integers(0, 50)),
+    st.tuples(st.just("restart"), st.just(Deadline("", DueKind.DESK)), st.just(0)),
 ), max_size=60)  # fmt: skip
 
 
@@ -22,28 +29,50 @@ def test_an_agenda_is_a_sorted_list_of_what_was_set_last(steps):
     agenda = Agenda(kept)
     for what, name, due in steps:
         if what == "restart":
+            kept = read(written(kept))
             agenda = Agenda(kept)
         elif what == "take":
-            expected = sorted((at, *one) for one, at in plain.items() if at <= due)
+            expected = sorted((at, one) for one, at in plain.items() if at <= due)
             assert agenda.take(due) == expected
             plain = {one: at for one, at in plain.items() if at > due}
         else:
-            agenda.set(*name, due)
+            agenda.set(name, due)
             plain.pop(name, None)
             plain |= {} if due is None else {name: due}
         assert agenda.soonest() == min(plain.values(), default=None)
-        assert {name: agenda.due(*name) for name in plain} == plain
-        assert kept == {"|".join(name): at for name, at in plain.items()}
+        assert {name: agenda.due(name) for name in plain} == plain
+        assert agenda.besides(name) == min(((at, one) for one, at in plain.items() if one != name), default=None)
+        assert kept == plain
+
+
+@given(st.lists(NAMES, min_size=2))
+def test_deadlines_are_ordered_as_they_are_written(names):
+    """What an older program remembered is served in the order in which it would have served it."""
+    assert sorted(names) == sorted(names, key=lambda one: next(iter(written({one: 0}))).split("|", 1))
+
+
+def test_deadlines_stand_in_a_snapshot_by_place_and_kind():
+    dues = {SILENCE: 5, Deadline("p1", DueKind.HOT): 6, Deadline("p1", DueKind.ALARM, "p1/hot"): 7}
+    plain = {"|silence": 5, "p1|hot": 6, "p1|alarm p1/hot": 7}
+    assert written(dues) == plain
+    assert [*read(plain).items()] == [*dues.items()]
+    with pytest.raises(ValueError, match="walk"):
+        read({"b1|walk": 1})
+
+
+def test_each_kind_of_deadline_is_served():
+    assert set(SERVERS) == set(DueKind)
 
 
 def test_a_deadline_moved_for_ever_takes_no_more_room():
     agenda = Agenda({})
-    agenda.set("b1", "walk", 1)
+    bed, hot = Deadline("b1", DueKind.BED), Deadline("p1", DueKind.HOT)
+    agenda.set(bed, 1)
     for due in range(2, 5_000):
-        agenda.set("p1", "hot", due)
+        agenda.set(hot, due)
     assert len(agenda._heap) <= 64 + 4 * 2
-    assert agenda.pop() == (1, "b1", "walk")
-    assert agenda.pop() == (4_999, "p1", "hot")
+    assert agenda.pop() == (1, bed)
+    assert agenda.pop() == (4_999, hot)
     assert agenda.soonest() is None
 
 
