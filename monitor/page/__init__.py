@@ -7,14 +7,15 @@ without them, and so do the links in messages.
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from monitor.page.keys import load_key
-from monitor.page.links import SeenLink, place_address, seen_address
-from monitor.page.passwords import check_hash, hash_password, is_hash, kept_hash
-from monitor.page.settings import PageSettings
+from monitor.page.page_settings import PageSettings
+from monitor.page.visitors.message_links import SeenLink, place_address, seen_address
+from monitor.page.visitors.page_key import load_key
+from monitor.page.visitors.passwords import check_hash, hash_password, is_hash, kept_hash
 
 if TYPE_CHECKING:
-    from monitor.page.seams import Certifying, Column, Doing, Done, Entry, Look, Mark, Marking, Paper, RuleDay, Yard
-    from monitor.page.server import PageServer
+    from monitor.page.ports import Certifying, Column, Doing, Done, Entry, Look, Mark, Marking, Paper, RuleDay, Yard
+    from monitor.page.server.page_server import PageServer
+    from monitor.page.server.whose_page import is_ours
 
 __all__ = [
     "Certifying",
@@ -34,14 +35,15 @@ __all__ = [
     "check_hash",
     "hash_password",
     "is_hash",
+    "is_ours",
     "kept_hash",
     "load_key",
     "place_address",
     "seen_address",
 ]
 
-_LATER = {"PageServer": "server"} | dict.fromkeys(
-    ("Certifying", "Column", "Doing", "Done", "Entry", "Look", "Mark", "Marking", "Paper", "RuleDay", "Yard"), "seams"
+_LATER = {"PageServer": "server.page_server", "is_ours": "server.whose_page"} | dict.fromkeys(
+    ("Certifying", "Column", "Doing", "Done", "Entry", "Look", "Mark", "Marking", "Paper", "RuleDay", "Yard"), "ports"
 )
 
 

@@ -19,7 +19,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "unit" / "page"))
 from page_yard_for_tests import TestYard
 
 from monitor.page import PageServer, PageSettings, hash_password
-from monitor.page.connections import MOST_OF_THIS_COMPUTER
+from monitor.page.server.client_connections import MOST_OF_THIS_COMPUTER
 
 pytestmark = pytest.mark.io
 
@@ -196,7 +196,7 @@ def sockets():
 
 
 def test_connections_that_say_nothing_do_not_close_the_page(yard, monkeypatch):
-    monkeypatch.setattr("monitor.page.connections.REQUEST_S", 1.0)
+    monkeypatch.setattr("monitor.page.server.client_connections.REQUEST_S", 1.0)
     settings = PageSettings(folder=yard.folder, port=0, any_port=True)
     server = PageServer(settings, yard, yard)
     port = server.start()

@@ -32,8 +32,7 @@ def page_trouble(configuration: Configuration, *, running: bool) -> tuple[bool, 
 
 
 def _taken(configuration: Configuration, fault: OSError, *, running: bool) -> tuple[bool, str]:
-    from monitor.page import load_key  # noqa: PLC0415 (the page's parts are loaded where they are needed)
-    from monitor.page.whose import is_ours  # noqa: PLC0415
+    from monitor.page import is_ours, load_key  # noqa: PLC0415 (the page's parts are loaded where they are needed)
 
     page = configuration.page
     host = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(page.listen, page.listen)  # noqa: S104 (compared, not listened at)

@@ -19,7 +19,7 @@ from monitor.material import HeatStatus
 from monitor.model.settings import Bin, Pile
 from monitor.model.times import show_time
 from monitor.model.words import Method, RuleState
-from monitor.page.progress import progress_of
+from monitor.page.places.rule_progress import progress_of
 from monitor.proof import Outcome
 from monitor.recordings import write_work
 

@@ -5,7 +5,7 @@ from certificate_yard import DAY, HOUR, MIN, T0, Journal, core, yard
 
 from monitor.model.settings import Pile
 from monitor.model.words import Method
-from monitor.page.progress import progress_of
+from monitor.page.places.rule_progress import progress_of
 
 
 @pytest.mark.parametrize(("cold_h", "told"), [(4, "today counts so far"), (8, "2 days do not count")])

@@ -13,9 +13,9 @@ from monitor.model.events import EventKind
 from monitor.model.readings import Reading
 from monitor.model.times import HOUR_MS, MINUTE_MS, parse_time
 from monitor.page import Done, Mark, PageSettings, Paper, RuleDay
-from monitor.page.application import application
-from monitor.page.house import House
-from monitor.page.keys import load_key
+from monitor.page.server.addresses import application
+from monitor.page.shared.house import House
+from monitor.page.visitors.page_key import load_key
 from monitor.proof import rule_ids
 
 NOW = parse_time("2026-07-20T12:00:00Z")

@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from monitor.page.visitors import inside
+from monitor.page.visitors.own_paths import own_path
 
 
 def fields(text, part):
@@ -39,7 +39,7 @@ def test_a_mark_is_corrected_likewise(near):
 
 
 def test_no_address_that_takes_forms_is_a_way_back(near):
-    assert inside("/do/reading") == "/"
+    assert own_path("/do/reading") == "/"
     answer = near.send("/do/reading", place="p1", value="84.5", back="/do/reading")
     assert answer.headers["location"].startswith("/?done=")
 

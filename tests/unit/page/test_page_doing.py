@@ -80,7 +80,7 @@ def test_a_probe_that_shows_something_else_than_was_read_is_named(yard, near):
 
 
 def test_undo_ends_after_a_day(yard, near, monkeypatch):
-    from monitor.page import house
+    from monitor.page.shared import house
 
     place = near.send("/do/work", place="p1", kind="turned").headers["location"]
     token = re.search(r'name="done" value="([^"]+)"', near.get(place).text)[1]
@@ -91,7 +91,7 @@ def test_undo_ends_after_a_day(yard, near, monkeypatch):
 
 
 def test_undo_waits_for_slow_hands(yard, near, monkeypatch):
-    from monitor.page import house
+    from monitor.page.shared import house
 
     place = near.send("/do/work", place="p1", kind="watered").headers["location"]
     token = re.search(r'name="done" value="([^"]+)"', near.get(place).text)[1]
@@ -230,7 +230,7 @@ def test_nothing_is_done_by_looking(yard, near):
 
 
 def test_a_put_off_says_which_evening_is_meant_the_nearest_end_first(yard):
-    from monitor.page.forms import put_off_words
+    from monitor.page.forms.put_offs import put_off_words
 
     def words(hours):
         return [said for _, said in put_off_words(yard.configuration.settings, yard.clock + hours * 3_600_000)]

@@ -8,10 +8,10 @@ import pytest
 from page_visitor import PASSWORD, browser
 from page_yard_for_tests import page_of
 
-from monitor.page.guard import POLICY
-from monitor.page.keys import Signer, load_key
-from monitor.page.limiter import Limiter
-from monitor.page.passwords import check_hash, fits, hash_password, is_hash
+from monitor.page.visitors.page_key import Signer, load_key
+from monitor.page.visitors.passwords import check_hash, fits, hash_password, is_hash
+from monitor.page.visitors.request_gate import POLICY
+from monitor.page.visitors.tries import Limiter
 
 
 @pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "localhost.evil.example:8460", "", "[::1"])

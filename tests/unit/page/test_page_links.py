@@ -14,7 +14,7 @@ from monitor.model.effects import EffectKind
 from monitor.model.times import DAY_MS
 from monitor.model.words import AlarmState
 from monitor.page import SeenLink, place_address
-from monitor.page.links import SEEN_LASTS_MS, seen_token
+from monitor.page.visitors.message_links import SEEN_LASTS_MS, seen_token
 
 KEY = "b1/worms-in-danger"
 

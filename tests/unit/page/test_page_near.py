@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from page_visitor import PASSWORD, browser, signed_in
 from page_yard_for_tests import page_of
 
-from monitor.page.connections import most_connections, network_of
-from monitor.page.keys import load_key
-from monitor.page.limiter import ALL_TRIES
-from monitor.page.passwords import fits, hash_password, kept_hash
+from monitor.page.server.client_connections import most_connections, network_of
+from monitor.page.visitors.page_key import load_key
+from monitor.page.visitors.passwords import fits, hash_password, kept_hash
+from monitor.page.visitors.tries import ALL_TRIES
 
 HTTPS = "https://yard.example"
 

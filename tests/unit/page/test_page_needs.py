@@ -8,8 +8,8 @@ from page_visitor import browser
 from page_yard_for_tests import TestYard, page_of
 
 from monitor.model.words import AlarmState
-from monitor.page.places import natural, place_view
-from monitor.page.sections import NARROW, WIDE, section
+from monitor.page.pictures.section_pictures import NARROW, WIDE, section
+from monitor.page.places.place_view import natural, place_view
 
 
 @pytest.fixture
@@ -69,7 +69,7 @@ def test_a_lesser_alarm_that_nobody_has_seen_stands_below_a_fire_that_somebody_h
 
 
 def test_a_place_whose_alarm_was_put_off_says_so_at_a_glance(yard, near):
-    from monitor.page.standing import needs
+    from monitor.page.places.needs import needs
 
     quiet_hours(yard)
     near.send("/do/answer", alarm="b1/silent/b1-m", answer="put off", until="2h")
@@ -105,8 +105,8 @@ def test_a_yard_where_a_place_is_unknown_is_not_called_well(yard, near):
     for key, record in list(yard.alarms.items()):
         if record.state is AlarmState.UNACKNOWLEDGED:
             near.send("/do/answer", alarm=key, answer="put off", until="2h")
-    from monitor.page.places import places
-    from monitor.page.standing import needs
+    from monitor.page.places.needs import needs
+    from monitor.page.places.place_view import places
 
     yard.clock += 3 * 3_600_000
     with yard.writer.turn(yard.clock) as turn:
@@ -258,7 +258,7 @@ def test_a_day_of_which_nothing_is_known_is_not_said_to_count(yard, near):
 
 
 def test_a_guest_reads_no_name_of_who_put_an_alarm_off(yard, near):
-    from monitor.page.standing import needs
+    from monitor.page.places.needs import needs
 
     quiet_hours(yard)
     near.send("/name", name="Ann")

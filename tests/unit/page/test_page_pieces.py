@@ -11,14 +11,14 @@ from monitor.model.settings import AMBIENT, Calibration, Probe, Settings, Site
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time
 from monitor.model.units import Quantity
 from monitor.model.words import Role
-from monitor.page.forms import put_off_until, put_off_words
-from monitor.page.limiter import ALL_TRIES, FIRST_WAIT_S, FORGET_S, FREE_TRIES, LONGEST_WAIT_S, Limiter
-from monitor.page.lines import Series, framed, series, thinned
-from monitor.page.outside import Outing
-from monitor.page.seams import Column
-from monitor.page.showing import DEFAULT_MOST_MS, LONGEST_MS, SHORTEST_MS, span_of
-from monitor.page.tables import MOST_ROWS, table_of
-from monitor.page.times import age, ago, from_field, in_full, last_evening
+from monitor.page.forms.put_offs import put_off_until, put_off_words
+from monitor.page.pictures.plot_series import PlotSeries, series_of, series_within, thinned
+from monitor.page.pictures.plot_table import MOST_ROWS, table_of
+from monitor.page.pictures.time_outside import TimeOutside
+from monitor.page.places.page_times import age, ago, from_field, in_full, last_evening
+from monitor.page.ports import Column
+from monitor.page.sheets.showing import DEFAULT_MOST_MS, LONGEST_MS, SHORTEST_MS, span_of
+from monitor.page.visitors.tries import ALL_TRIES, FIRST_WAIT_S, FORGET_S, FREE_TRIES, LONGEST_WAIT_S, Limiter
 
 ZONE = ZoneInfo("America/New_York")
 NOW = parse_time("2026-07-20T12:00:00Z")  # a Monday, 8:00 at the yard
@@ -221,14 +221,16 @@ def look(columns, probe=None, flagged=()):
 
 
 def test_readings_of_two_units_are_one_line_in_order_of_time():
-    found = series(look([("Cel", [(10, 20_000_000), (30, 21_000_000)]), ("[degF]", [(20, 68_000_000)])]), "p", 0, 100)
+    found = series_of(
+        look([("Cel", [(10, 20_000_000), (30, 21_000_000)]), ("[degF]", [(20, 68_000_000)])]), "p", 0, 100
+    )
     assert (found.time.tolist(), found.milli.tolist()) == ([10, 20, 30], [20_000, 20_000, 21_000])
     assert found.quantity is Quantity.TEMPERATURE
 
 
 def test_flagged_readings_and_those_outside_the_span_are_not_drawn():
     rows = [(at, 20_000_000 + at) for at in (9, 10, 20, 30, 31)]
-    found = series(look([("Cel", rows)], flagged=[20]), "p", 10, 30)
+    found = series_of(look([("Cel", rows)], flagged=[20]), "p", 10, 30)
     assert found.time.tolist() == [10, 30]
 
 
@@ -236,7 +238,7 @@ def test_a_calibration_counts_from_the_instant_it_is_in_force():
     plus_half = Calibration(points=((0, 500),), start=20)
     probe = Probe(place=AMBIENT, role=Role.AMBIENT, address="", calibrations=(plus_half,))
     rows = [(at, 10_000_000) for at in (10, 19, 20, 30)]
-    assert series(look([("Cel", rows)], probe), "p", 0, 100).milli.tolist() == [10_000, 10_000, 10_500, 10_500]
+    assert series_of(look([("Cel", rows)], probe), "p", 0, 100).milli.tolist() == [10_000, 10_000, 10_500, 10_500]
 
 
 @pytest.mark.parametrize(
@@ -250,25 +252,25 @@ def test_a_calibration_counts_from_the_instant_it_is_in_force():
 )
 def test_one_reading_on_either_side_carries_the_line_to_the_edge(start, end, times):
     rows = [(at, 20_000_000) for at in (10, 20, 30, 40, 50)]
-    assert framed(look([("Cel", rows)]), "p", start, end, 15).time.tolist() == times
+    assert series_within(look([("Cel", rows)]), "p", start, end, 15).time.tolist() == times
 
 
 def test_the_line_is_carried_over_no_longer_gap():
     rows = [(at, 20_000_000) for at in (0, 100, 200)]
-    assert framed(look([("Cel", rows)]), "p", 50, 150, 49).time.tolist() == [100]
-    assert framed(look([("Cel", rows)]), "p", 50, 150, 50).time.tolist() == [0, 100, 200]
+    assert series_within(look([("Cel", rows)]), "p", 50, 150, 49).time.tolist() == [100]
+    assert series_within(look([("Cel", rows)]), "p", 50, 150, 50).time.tolist() == [0, 100, 200]
 
 
 def test_what_a_probe_read_outside_is_not_drawn():
     rows = [(at, 20_000_000) for at in range(0, 100, 10)]
-    away = (Outing(start=20, end=40, fit=60, logged=20),)
-    assert framed(look([("Cel", rows)]), "p", 0, 90, 10, away).time.tolist() == [0, 10, 60, 70, 80, 90]
-    still = (Outing(start=20, end=None, fit=None, logged=20),)
-    assert framed(look([("Cel", rows)]), "p", 0, 90, 10, still).time.tolist() == [0, 10]
+    away = (TimeOutside(start=20, end=40, fit=60, logged=20),)
+    assert series_within(look([("Cel", rows)]), "p", 0, 90, 10, away).time.tolist() == [0, 10, 60, 70, 80, 90]
+    still = (TimeOutside(start=20, end=None, fit=None, logged=20),)
+    assert series_within(look([("Cel", rows)]), "p", 0, 90, 10, still).time.tolist() == [0, 10]
 
 
 def line(times, milli, quantity=Quantity.TEMPERATURE, outings=()):
-    return Series("p", quantity, np.array(times, np.int64), np.array(milli, np.int64), outings)
+    return PlotSeries("p", quantity, np.array(times, np.int64), np.array(milli, np.int64), outings)
 
 
 def test_a_line_keeps_the_lowest_and_highest_of_each_part_in_order():
@@ -329,11 +331,11 @@ def test_the_readings_beside_the_span_are_not_in_its_table():
 @pytest.mark.parametrize(
     ("outing", "cells"),
     [
-        (Outing(start=NOW - HOUR_MS, end=None, fit=None, logged=0), ["out", "–"]),
-        (Outing(start=NOW - 2 * HOUR_MS, end=NOW - HOUR_MS, fit=NOW - HOUR_MS, logged=0), ["–", "out"]),
-        (Outing(start=NOW - 2 * HOUR_MS, end=NOW - HOUR_MS, fit=NOW, logged=0), ["not counted", "out"]),
-        (Outing(start=NOW - 2 * HOUR_MS, end=NOW - HOUR_MS + 1, fit=NOW, logged=0), ["out", "out"]),
-        (Outing(start=NOW, end=None, fit=None, logged=0), ["–", "–"]),
+        (TimeOutside(start=NOW - HOUR_MS, end=None, fit=None, logged=0), ["out", "–"]),
+        (TimeOutside(start=NOW - 2 * HOUR_MS, end=NOW - HOUR_MS, fit=NOW - HOUR_MS, logged=0), ["–", "out"]),
+        (TimeOutside(start=NOW - 2 * HOUR_MS, end=NOW - HOUR_MS, fit=NOW, logged=0), ["not counted", "out"]),
+        (TimeOutside(start=NOW - 2 * HOUR_MS, end=NOW - HOUR_MS + 1, fit=NOW, logged=0), ["out", "out"]),
+        (TimeOutside(start=NOW, end=None, fit=None, logged=0), ["–", "–"]),
     ],
 )
 def test_a_row_without_readings_says_why(outing, cells):

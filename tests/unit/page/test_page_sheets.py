@@ -137,8 +137,8 @@ def test_the_first_view_is_small(near):
 
 
 def test_the_sheet_of_a_place_is_small_whatever_its_probes_sent(near, monkeypatch):
-    from monitor.page import pictures
-    from monitor.page.lines import Series
+    from monitor.page.pictures import place_plots
+    from monitor.page.pictures.plot_series import PlotSeries
 
     rng = np.random.default_rng(1)
 
@@ -146,12 +146,12 @@ def test_the_sheet_of_a_place_is_small_whatever_its_probes_sent(near, monkeypatc
         time = np.linspace(start, end, 100_000).astype(np.int64)
         # A pause now and then, and everything as ragged as can be.
         keep = rng.random(len(time)) > 0.3
-        return Series(
+        return PlotSeries(
             probe, real(look, probe, start, end, *more).quantity, time[keep], rng.integers(0, 70_000, keep.sum())
         )
 
-    real = pictures.framed
-    monkeypatch.setattr(pictures, "framed", noisy)
+    real = place_plots.series_within
+    monkeypatch.setattr(place_plots, "series_within", noisy)
     text = near.get("/place/p1").text
     files = re.findall(r'"(/static/[^"]+)"', text)
     assert text.count('data-line="p1-a"') == 3

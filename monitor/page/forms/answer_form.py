@@ -1,0 +1,36 @@
+"""Answers to alarms: from what their form says to the event that is put before the writer."""
+
+from collections.abc import Mapping
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from monitor.engine import Engine
+from monitor.engine.answerable import why_unanswerable
+from monitor.model.errors import MisuseError
+from monitor.model.events import Answer, EventKind
+from monitor.notices.localtime import say_time
+from monitor.page.forms.put_offs import put_off_until
+from monitor.page.forms.wish import Wish
+
+
+def answer_wish(engine: Engine, form: Mapping[str, str], by: str, now: int) -> Wish:
+    """Return an answer to an alarm from a form: `alarm`, `answer`, and for a put-off `until`.
+
+    Raises:
+        MisuseError: There is no such alarm, or the answer means nothing about it now.
+    """
+    key = form.get("alarm", "")
+    try:
+        answer = Answer(form.get("answer", ""))
+    except ValueError as fault:
+        raise MisuseError("Choose what to answer.") from fault
+    if wrong := why_unanswerable(engine.state, key, answer):
+        raise MisuseError(f"{wrong[:1].upper()}{wrong[1:]}.")
+    payload: dict[str, Any] = {"alarm": key, "answer": answer.value, "by": by}
+    words = "seen" if answer is Answer.SEEN else answer.value
+    if answer is Answer.PUT_OFF:
+        settings = engine.state.settings
+        until = put_off_until(form.get("until", ""), settings, now)
+        payload["until"] = until
+        words = f"put off until {say_time(until, now, ZoneInfo(settings.site.time_zone))}"
+    return Wish(EventKind.ANSWER, payload, words)

@@ -1,0 +1,49 @@
+"""Temperatures taken by hand: from what their form says to the event that is put before the writer."""
+
+from collections.abc import Collection, Mapping
+from typing import Any
+
+from monitor.model.errors import FieldError, MisuseError
+from monitor.model.events import EventKind
+from monitor.model.hand_words import Taken, hand_rows, hand_value, round_words
+from monitor.model.readings import hand_series
+from monitor.model.settings import Settings
+from monitor.notices import meaning
+from monitor.page.forms.wish import Wish, entry_id_of, note_of, when_of
+
+
+def reading_wish(
+    settings: Settings, place: str, form: Mapping[str, str], by: str, now: int, withdrawn: Collection[int] = ()
+) -> Wish:
+    """Return temperatures taken by hand: `value` where the place has one spot, `value_1`, `value_2`, … for its spots.
+
+    `withdrawn` are the times of readings that were taken back: what is written down instead of one stands beside it, a
+    thousandth of a second later, since a reading is named by its series and time for good.
+
+    Raises:
+        MisuseError: It is no number, or no temperature of a heap or bin.
+    """
+    spots = settings.spots_of(place)
+    typed = [(spot, f"value_{number}") for number, spot in enumerate(spots, 1)]
+    read = [(spot, _value(settings, form, field)) for spot, field in typed if form.get(field, "").strip()]
+    if form.get("value", "").strip() or not read:
+        read.append(("", _value(settings, form, "value")))
+    at = when_of(form, settings, now)
+    while at in withdrawn:
+        at += 1
+    payload: dict[str, Any] = {"rows": hand_rows(place, at, read), "ahead": []}
+    told = {"by": by, "note": note_of(form), "with": " ".join(form.get("with", "").split())[:40]}
+    payload |= {name: words for name, words in told.items() if words}
+    meant = meaning(settings, place, [(hand_series(place, spot), one.milli) for spot, one in read], at, now)
+    unread = [spot for spot, field in typed if not form.get(field, "").strip()] if len(read) > 1 else []
+    words = [f"{round_words(read)}.", meant, f"Not read: {', '.join(unread)}." if unread else ""]
+    return Wish(
+        EventKind.READINGS, payload | entry_id_of(form), " ".join(one for one in words if one).removesuffix(".")
+    )
+
+
+def _value(settings: Settings, form: Mapping[str, str], field: str) -> Taken:
+    try:
+        return hand_value(settings, form.get(field, "").strip())
+    except MisuseError as fault:
+        raise FieldError(str(fault), field) from fault

@@ -1,0 +1,79 @@
+"""Work: from what its form says to the event that is put before the writer, or to a sentence that says what is wrong."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from monitor.model.amounts import UNITS, unit_shown
+from monitor.model.errors import FieldError, MisuseError
+from monitor.model.events import EventKind
+from monitor.model.settings import Settings
+from monitor.model.work import Work, WorkKind
+from monitor.model.work_entry import fields_that_go_with, units_offered, work_fields
+from monitor.model.work_kinds import Where, declared, kinds
+from monitor.page.forms.wish import Wish, entry_id_of, note_of, when_of
+from monitor.page.places.work_lines import work_words
+
+PILE_KINDS = tuple(row.kind for row in kinds(Where.PILE) if not row.probe)
+BIN_KINDS = tuple(row.kind for row in kinds(Where.BIN) if not row.probe)
+TARGETS = tuple(row.kind for row in kinds() if row.goes_somewhere)
+_TYPED = ("amount", "measure", "what", "source", "spot")
+_LONGEST = 80
+
+
+def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, now: int) -> Wish:
+    """Return a piece of work from a form: `kind`, and maybe `amount`, `measure`, `when`, `to`, `probe`, `note` and the rest.
+
+    Raises:
+        MisuseError: It cannot be meant.
+    """
+    try:
+        kind = WorkKind(form.get("kind", ""))
+    except ValueError as fault:
+        raise FieldError("Choose what was done.", "kind") from fault
+    row, note, time = declared(kind), note_of(form), when_of(form, settings, now)
+    if kind is WorkKind.NOTE and not note:
+        raise FieldError("The note is empty; write what you saw.", "note")
+    told = {name: form.get(name, "").strip()[:_LONGEST] for name in _TYPED}
+    if not told["amount"] or not row.dimensions:
+        # The unit stands chosen in the form whether an amount is written or not; so may an amount from another kind.
+        told["amount"] = told["measure"] = ""
+    told |= {"by": by, "note": note}
+    if row.goes_somewhere:
+        told["to"] = _target(settings, place, form.get("to", ""))
+    if row.probe:
+        told["probe"] = form.get("probe", "")
+        if told["probe"] not in settings.probes:
+            raise FieldError("Choose the probe that was put in or taken out.", "probe")
+    try:
+        allowed = fields_that_go_with(kind)
+        fields = work_fields(settings, kind, {name: text for name, text in told.items() if name in allowed})
+    except MisuseError as fault:
+        raise FieldError(str(fault), "amount") from fault
+    payload: dict[str, Any] = {"time": time, "place": place, "kind": kind.value, **fields}
+    words = work_words(settings, Work(**{**payload, "kind": kind}))
+    return Wish(EventKind.WORK, payload | entry_id_of(form), words)
+
+
+def units_for(settings: Settings, kind: WorkKind, last: str = "") -> list[str]:
+    """Return the units that a form offers for a kind of work, as people read them; the one used last comes first."""
+    units = units_offered(settings, kind)
+    first = [last] if last in UNITS and UNITS[last].dimension in declared(kind).dimensions else []
+    return [unit_shown(unit) for unit in dict.fromkeys((*first, *units))]
+
+
+def undo_wish(at: int, by: str, reading: tuple[int, str] | None = None) -> Wish:
+    """Return the taking back of a piece of work, named by the instant of its event; or of a reading by hand.
+
+    `reading` is its (time, series joined by `|`): it stays in the record, flagged, and nobody goes by it any more.
+    """
+    payload: dict[str, Any] = {"of": at, "work": None, "by": by}
+    if reading is not None:
+        several = [{"time": reading[0], "probe": series} for series in reading[1].split("|")]
+        payload |= {"reading": several[0]} if len(several) == 1 else {"readings": several}
+    return Wish(EventKind.CORRECTION, payload, "taken back")
+
+
+def _target(settings: Settings, place: str, to: str) -> str:
+    if to not in settings.piles or to == place:
+        raise FieldError("Choose the pile that it went to.", "to")
+    return to

@@ -1,0 +1,240 @@
+"""What the page draws over time: a place's readings, its limits, and what was done and told.
+
+Only chooses what is shown; how it looks is `monitor.drawing`'s, whose marks get their colours from the stylesheet.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from zoneinfo import ZoneInfo
+
+from monitor.alarms import CATALOG
+from monitor.drawing import (
+    Line,
+    LineKind,
+    Note,
+    NoteKind,
+    OverTime,
+    Turning,
+    Unit,
+    over_time,
+)
+from monitor.engine import Engine
+from monitor.engine.runs import hold_milli
+from monitor.engine.spots import spots_at
+from monitor.model.effects import EffectKind, Occasion
+from monitor.model.readings import hand_series
+from monitor.model.settings import AMBIENT
+from monitor.model.thresholds import RULE_GAP_MS
+from monitor.model.times import DAY_MS, HOUR_MS
+from monitor.model.turnings import counted_firsts
+from monitor.model.units import Quantity
+from monitor.model.words import AlarmState
+from monitor.model.work import WorkKind
+from monitor.model.work_kinds import PROBE_WORK
+from monitor.notices import hand_words, redated
+from monitor.page.pictures.hold_shading import held_spans
+from monitor.page.pictures.plot_limits import comfort_of, limits_of
+from monitor.page.pictures.plot_series import PlotSeries, series_within
+from monitor.page.pictures.probe_outings import outings
+from monitor.page.pictures.time_outside import TimeOutside
+from monitor.page.places.needs import name_of
+from monitor.page.places.place_view import PlaceView
+from monitor.page.places.probe_view import ProbeView
+from monitor.page.places.turning_work import turns
+from monitor.page.places.work_lines import work_words
+from monitor.page.ports import Look
+
+GAP_MS = 2 * HOUR_MS
+"""Readings of a probe further apart are not joined."""
+HAND_GAP_MS = 7 * DAY_MS
+FOREVER = 2**62
+WIDTHS = (("wide", 900, 300, 180), ("middle", 460, 270, 175), ("narrow", 276, 250, 170))
+"""How a plot is drawn: the class by which the stylesheet shows it, its width, its height for heat and for the rest, CSS px. The
+stylesheet shows the widest that has room as large as it is drawn, so that letters can be read."""
+POINTS = 4
+"""Readings drawn on a sheet for each unit of its width, about; the plots of a place share them, so that it stays small."""
+MOST_NOTES = 24
+"""Most numbered marks under one plot; older ones are left out, and the page says so."""
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """A numbered mark under a plot and its words."""
+
+    number: int
+    at: int
+    words: str
+    notice: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Plot:
+    """A plot, drawn once for each of `WIDTHS` (class, SVG); what its marks mean; what the table behind it is made of."""
+
+    quantity: Quantity
+    words: str
+    drawn: tuple[tuple[str, str], ...]
+    series: tuple[PlotSeries, ...]
+    remarks: tuple[Remark, ...]
+    left_out: int
+
+
+def plots(look: Look, view: PlaceView, start: int, end: int) -> list[Plot]:
+    """Return the plots of a place over [start, end] (UTC ms): heat first, then moisture, then oxygen."""
+    outside = outings(look, view, start - GAP_MS, end)
+    found: list[Plot] = []
+    drawn = {
+        quantity: [one for one in view.probes if one.configured.quantity is quantity]
+        for quantity in (Quantity.TEMPERATURE, Quantity.MOISTURE, Quantity.OXYGEN)
+    }
+    by_hand = bool(spots_at(look.engine.state.hands, view.place))
+    shown = [quantity for quantity, probes in drawn.items() if probes or (by_hand and quantity is Quantity.TEMPERATURE)]
+    shared = len(shown)
+    for quantity, probes in drawn.items():
+        if quantity in shown:
+            # The marks stand under the first plot only: they would say the same under each.
+            marks = _remarks(look, view.place, start, end) if not found else ((), 0)
+            found.append(_plot(look, view, quantity, probes, (start, end), marks, shared, outside))
+    return found
+
+
+def _plot(
+    look: Look, view: PlaceView, quantity: Quantity, probes: list[ProbeView], span: tuple[int, int],
+    marks: tuple[tuple[Remark, ...], int], shared: int, outside: dict[str, tuple[TimeOutside, ...]],
+) -> Plot:  # fmt: skip
+    engine = look.engine
+    site = engine.state.settings.site
+    remarks, left_out = marks
+    heat = quantity is Quantity.TEMPERATURE
+    found: list[PlotSeries] = []
+    lines: list[Line] = []
+    for one in probes:
+        own = series_within(look, one.probe, *span, GAP_MS, outside.get(one.probe, ()))
+        found.append(own)
+        lines.append(_line(view, one, own))
+    if heat:
+        lines += _beside(look, view, found, span)
+    picture = OverTime(
+        start=span[0],
+        end=span[1],
+        zone=ZoneInfo(site.time_zone),
+        unit=Unit(site.temperature_unit) if heat else Unit.PERCENT,
+        lines=tuple(lines),
+        holds=tuple(_holds(found, view, engine)) if heat else (),
+        turnings=tuple(_turnings(look, view, span)) if heat else (),
+        notes=tuple(
+            Note(at=one.at, number=one.number, words=one.words, kind=NoteKind.NOTICE if one.notice else NoteKind.WORK)
+            for one in remarks
+        ),
+        limits=limits_of(engine, view, quantity, found, span),
+        comfort=comfort_of(engine, view, quantity),
+        now=look.now if span[0] <= look.now <= span[1] else None,
+        title=f"{view.name}, {_QUANTITY_WORDS[quantity]}",
+    )
+    drawn = tuple(
+        (name, over_time(replace(picture, width=width, height=high if heat else low, points=POINTS * width // shared)))
+        for name, width, high, low in WIDTHS
+    )
+    return Plot(quantity, _QUANTITY_WORDS[quantity], drawn, tuple(found), remarks, left_out)
+
+
+_QUANTITY_WORDS = {Quantity.TEMPERATURE: "temperature", Quantity.MOISTURE: "moisture", Quantity.OXYGEN: "oxygen"}
+
+
+def _line(view: PlaceView, one: ProbeView, own: PlotSeries) -> Line:
+    coldest = min((p for p in view.probes if p.core_heat and p.serves), key=lambda p: p.milli or 0, default=None)
+    kind = LineKind.GOVERNING if one is coldest else LineKind.PROBE
+    outs = tuple((out.start, FOREVER if out.end is None else out.end) for out in own.outings)
+    fits = tuple(FOREVER if out.fit is None else out.fit for out in own.outings)
+    return Line(
+        name=one.name, times=own.time, milli=own.milli, kind=kind, max_gap_ms=GAP_MS, outside=outs, fit_again=fits
+    )
+
+
+def _beside(look: Look, view: PlaceView, found: list[PlotSeries], span: tuple[int, int]) -> list[Line]:
+    """Return what is drawn beside a place's own probes: the air, and readings taken by hand."""
+    lines = []
+    for probe, one in look.engine.state.settings.probes.items():
+        if one.place == AMBIENT and one.quantity is Quantity.TEMPERATURE:
+            air = series_within(look, probe, *span, GAP_MS)
+            if len(air.time):
+                lines.append(Line(name="air", times=air.time, milli=air.milli, kind=LineKind.AMBIENT,
+                                  max_gap_ms=GAP_MS))  # fmt: skip
+            break
+    spots = spots_at(look.engine.state.hands, view.place)
+    for name in sorted({hand_series(view.place), *spots}):
+        by_hand = series_within(look, name, *span, HAND_GAP_MS)
+        if len(by_hand.time):
+            found.append(by_hand)
+            words = hand_words(look.engine.state.settings, name)
+            lines.append(Line(name=words, times=by_hand.time, milli=by_hand.milli, kind=LineKind.BY_HAND))
+    return lines
+
+
+def _holds(found: list[PlotSeries], view: PlaceView, engine: Engine) -> list[tuple[int, int]]:
+    """Return when the coldest core probe was at the hold temperature, as the plot shades it."""
+    if view.run is None:
+        return []
+    cores = {one.probe for one in view.probes if one.core_heat}
+    limit = hold_milli(view.run, engine.state.settings.piles[view.place].thresholds)
+    gap = min(engine.state.settings.piles[view.place].thresholds.max_gap_ms, RULE_GAP_MS)
+    return held_spans([one for one in found if one.probe in cores], limit, gap)
+
+
+def _turnings(look: Look, view: PlaceView, span: tuple[int, int]) -> list[Turning]:
+    # Numbered as they count: entries less than 6 h apart are one turning.
+    turned = counted_firsts(
+        entry.work.time for entry in look.works(view.place, view.built or span[0]) if turns(entry.work)
+    )
+    return [
+        Turning(at=at, label=str(number))
+        for number, at in enumerate(turned, 1)
+        if span[0] <= at <= span[1]
+    ]  # fmt: skip
+
+
+def _told(look: Look, place: str, start: int, end: int) -> list[tuple[int, str]]:
+    """Return what was told of a place, as (when, words): alarms that began, by the record's own words, and other news.
+
+    A message says *yesterday* of the day before it went out; the record names the day, so it can be read at any time.
+    """
+    found: list[tuple[int, str]] = []
+    rang: dict[tuple[int, str], list[str]] = {}
+    told: set[str] = set()
+    name = f"{name_of(look.engine, place)}: "
+    zone = ZoneInfo(look.engine.state.settings.site.time_zone)
+    for effect in look.effects(start - 1, end, place):
+        draft = effect.draft
+        if draft.kind is EffectKind.ALARM and draft.after == AlarmState.UNACKNOWLEDGED:
+            rang.setdefault((effect.at, draft.axis), []).append(draft.why.removeprefix(name).removesuffix("."))
+        elif draft.kind is EffectKind.NOTICE and draft.axis == Occasion.NEW and draft.text not in told:
+            told.add(draft.text)
+            keys = [str(key).split("/") for key in draft.values.get("keys", ())]
+            if not any(len(key) > 1 and key[1] in CATALOG for key in keys):
+                words = draft.text.split(". ", 1)[0].removeprefix(name)
+                found.append((effect.at, redated(words, effect.at, zone)))
+    for (at, _), whys in rang.items():
+        more = f"; {len(whys) - 1} more likewise" if len(whys) > 1 else ""
+        found.append((at, whys[0][:1].upper() + whys[0][1:] + more))
+    return found
+
+
+_LEFT_OUT = PROBE_WORK | {WorkKind.TURNED}
+"""Turnings have marks of their own; probes in and out stand in the log below."""
+
+
+def _remarks(look: Look, place: str, start: int, end: int) -> tuple[tuple[Remark, ...], int]:
+    """Return the numbered marks of a span, oldest first, and how many older ones were left out."""
+    settings = look.engine.state.settings
+    marks: list[tuple[int, str, bool]] = [
+        (entry.work.time, work_words(settings, entry.work), False)
+        for entry in look.works(place, start - 1)
+        if entry.work.kind not in _LEFT_OUT and entry.work.time <= end
+    ]
+    marks += [(at, words, True) for at, words in _told(look, place, start, end)]
+    marks.sort(key=lambda mark: mark[0])
+    shown = marks[-MOST_NOTES:]
+    return tuple(
+        Remark(number, at, words, notice) for number, (at, words, notice) in enumerate(shown, 1)
+    ), len(marks) - len(shown)  # fmt: skip

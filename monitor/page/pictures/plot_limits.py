@@ -1,0 +1,84 @@
+"""Which limits stand on a plot or scale: those that can ring, where what was read comes near them or they always matter."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from monitor.drawing import Comfort, Limit
+from monitor.engine.runs import hold_milli
+from monitor.model.units import Quantity
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from monitor.engine import Engine
+    from monitor.model.thresholds import BinThresholds
+    from monitor.page.pictures.plot_series import PlotSeries
+    from monitor.page.places.place_view import PlaceView
+
+NEAR_MILLI_K = 8_000
+"""A limit against cold is drawn from so near on: far below all readings it would only flatten them."""
+
+
+def limits_of(
+    engine: Engine, view: PlaceView, quantity: Quantity, found: Sequence[PlotSeries], span: tuple[int, int]
+) -> tuple[Limit, ...]:
+    """Return the limits of a plot of what was `found` over a span (UTC ms)."""
+    settings = engine.state.settings
+    if view.is_bin:
+        if quantity is not Quantity.TEMPERATURE:
+            return ()
+        return bin_limits(settings.bins[view.place].thresholds, _values(found, span))
+    pile = settings.piles[view.place].thresholds
+    if quantity is Quantity.TEMPERATURE:
+        hold = hold_milli(view.run, pile) if view.run is not None else pile.hold_milli_c
+        return (
+            Limit(milli=hold, label="hold"),
+            Limit(milli=pile.hot_milli_c, label="hot"),
+            Limit(milli=pile.too_hot_milli_c, label="too hot"),
+            Limit(milli=pile.fire_milli_c, label="fire danger"),
+        )
+    if quantity is Quantity.OXYGEN:
+        return (Limit(milli=pile.oxygen_low_milli_pct, label="low"),)
+    return ()
+
+
+def bin_limits(limits: BinThresholds, values: Iterable[int]) -> tuple[Limit, ...]:
+    """Return a bin's limits of temperature, the lowest first; `values` are what is shown beside them."""
+    shown = [Limit(milli=limits.overheating_milli_c, label="overheating")]
+    shown.append(Limit(milli=limits.danger_all_milli_c, label="worms in danger"))
+    some = list(values)
+    if some and max(some) >= limits.danger_all_milli_c:
+        shown.append(Limit(milli=limits.danger_any_milli_c, label="in danger, one place"))
+    if some and min(some) <= limits.freezing_milli_c + NEAR_MILLI_K:
+        shown.insert(0, Limit(milli=limits.freezing_milli_c, label="freezing"))
+    return tuple(shown)
+
+
+def _values(found: Sequence[PlotSeries], span: tuple[int, int]) -> list[int]:
+    """Return the lowest and highest value of each series within a span."""
+    ends: list[int] = []
+    for one in found:
+        first, last = one.time.searchsorted([span[0], span[1] + 1])
+        if last > first:
+            ends += [int(one.milli[first:last].min()), int(one.milli[first:last].max())]
+    return ends
+
+
+def comfort_of(engine: Engine, view: PlaceView, quantity: Quantity) -> tuple[Comfort, ...]:
+    """Return the band of a plot within which all is well."""
+    settings = engine.state.settings
+    if view.is_bin:
+        limits = settings.bins[view.place].thresholds
+        if quantity is Quantity.TEMPERATURE:
+            return (Comfort(low_milli=limits.cool_milli_c, high_milli=limits.warm_milli_c, label="comfort"),)
+        if quantity is Quantity.MOISTURE:
+            low, high = limits.too_dry_milli_pct, limits.too_wet_milli_pct
+            return (Comfort(low_milli=low, high_milli=high, label="comfort"),)
+        return ()
+    if quantity is Quantity.MOISTURE:
+        pile = settings.piles[view.place].thresholds
+        low, high = pile.moisture_comfort_low_milli_pct, pile.moisture_comfort_high_milli_pct
+        return (Comfort(low_milli=low, high_milli=high, label="comfort"),)
+    return ()

@@ -1,0 +1,113 @@
+"""What the page draws in section: a heap or a bin as its probes tell of it now, and no more than they tell."""
+
+from monitor.drawing import (
+    BinProbe,
+    BinSection,
+    PileProbe,
+    PileSection,
+    PileShape,
+    ProbeState,
+    Unit,
+    bin_section,
+    pile_section,
+)
+from monitor.engine import Engine
+from monitor.engine.runs import hold_milli
+from monitor.model.words import Role
+from monitor.notices.localtime import say_span
+from monitor.page.pictures.plot_limits import bin_limits
+from monitor.page.places.place_view import PlaceView
+from monitor.page.places.probe_view import Health, ProbeView
+
+WIDE, NARROW = 420, 276
+"""Widths of a section, CSS px. None is shown smaller than it is drawn, so that its letters can be read: the stylesheet has the
+widths. Among others the narrow one serves, and the words beside it say what has no room in it."""
+
+
+def section(engine: Engine, view: PlaceView, now: int, width: int) -> str:
+    """Return a place drawn in section at `now` (UTC ms), as SVG."""
+    return _bin_section(engine, view, now, width) if view.is_bin else _pile_section(engine, view, width)
+
+
+def _pile_section(engine: Engine, view: PlaceView, width: int) -> str:
+    state = engine.state
+    pile = state.settings.piles[view.place]
+    method = view.run.method if view.run is not None else pile.method
+    shown = [one for one in view.probes if one.heat and one.configured.role is not Role.AMBIENT]
+    probes = tuple(
+        PileProbe(
+            name=one.name,
+            milli_c=one.milli,
+            depth_milli_m=one.configured.depth_milli_m,
+            across_thousandths=_across(number, len(shown)),
+            # How it is, in one word that has room: its age stands beside it in the list of probes.
+            state=_drawn_state(one),
+        )
+        for number, one in enumerate(shown)
+    )
+    hold = None
+    if view.run is not None:
+        hold = hold_milli(view.run, pile.thresholds)
+    return pile_section(
+        PileSection(
+            shape=PileShape.of(method),
+            probes=probes,
+            unit=Unit(state.settings.site.temperature_unit),
+            air_milli_c=state.air,
+            hold_milli_c=hold,
+            title=f"{view.name} in section, {view.state}",
+            width=width,
+            height=width * 22 // 36,
+            empty=view.run is None,
+        )
+    )
+
+
+def _across(number: int, count: int) -> int:
+    """Return where a probe is drawn from the left foot (0) to the right (1000): nobody says, so they are spread out."""
+    return 300 + 400 * number // max(1, count - 1) if count > 1 else 500
+
+
+def _bin_section(engine: Engine, view: PlaceView, now: int, width: int) -> str:
+    state = engine.state
+    limits = state.settings.bins[view.place].thresholds
+    bed = state.bins.get(view.place)
+    fed = f"fed {say_span(now - bed.fed_at)} ago" if bed is not None and bed.fed_at is not None else ""
+    return bin_section(
+        BinSection(
+            unit=Unit(state.settings.site.temperature_unit),
+            probes=tuple(
+                BinProbe(
+                    name=one.name,
+                    quantity=one.configured.quantity,
+                    milli=one.milli,
+                    state=_drawn_state(one),
+                    words=one.words,
+                )
+                for one in view.probes
+                if one.heat or one.damp
+            ),
+            heat_comfort=(limits.cool_milli_c, limits.warm_milli_c),
+            heat_limits=bin_limits(
+                limits, [one.milli for one in view.probes if one.heat and one.serves and one.milli is not None]
+            ),
+            damp_comfort=(limits.too_dry_milli_pct, limits.too_wet_milli_pct),
+            air_milli_c=state.air,
+            fed_ms=now - bed.fed_at if bed is not None and bed.fed_at is not None and bed.emptied_at is None else None,
+            fed=fed if width > NARROW else "",
+            title=f"{view.name} in section, {view.state}",
+            width=width,
+            height=width * 20 // 36,
+        )
+    )
+
+
+def _drawn_state(one: ProbeView) -> ProbeState:
+    return {
+        Health.LIVE: ProbeState.LIVE,
+        Health.OUT: ProbeState.OUT,
+        Health.BROKEN: ProbeState.BROKEN,
+        Health.LOST: ProbeState.SILENT,
+        Health.SILENT: ProbeState.SILENT,
+        Health.NEVER: ProbeState.SILENT,
+    }[one.health]

@@ -1,0 +1,248 @@
+"""The gate before every address of the page: names, sizes, who it is, and the headers that go out.
+
+1. A Host that is neither ours nor a plain address is refused before anything else (DNS rebinding); where no password is set,
+   so is an address on which the page does not listen.
+2. A body is read here, once, and never beyond 64 KB; only plain forms are taken.
+3. A form must come from a page that this session was shown (a signed token), and from this origin as far as the browser
+   says where it comes from. A link of a message needs no session: its address is the secret, and browsers inside other
+   programs keep no cookies.
+4. Every answer carries the same strict headers; nothing that shows the yard is kept by a cache.
+"""
+
+import time
+from collections.abc import Awaitable, Callable, Collection, Mapping, MutableMapping
+from typing import Any
+from urllib.parse import parse_qsl, quote, urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import cookie_parser
+from starlette.responses import Response
+
+from monitor.page.visitors.gate_refusal import refusal
+from monitor.page.visitors.hosts import host_fits, host_name
+from monitor.page.visitors.own_paths import own_path
+from monitor.page.visitors.sessions import (
+    COOKIE,
+    SECURE_COOKIE,
+    SESSION_S,
+    Sessions,
+    Standing,
+    Visitor,
+)
+
+Scope = MutableMapping[str, Any]
+Message = MutableMapping[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+Send = Callable[[Message], Awaitable[None]]
+App = Callable[[Scope, Receive, Send], Awaitable[None]]
+
+BODY_MOST = 64 * 1024
+FIELDS_MOST = 200
+
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
+    "manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+HEADERS = {
+    "content-security-policy": POLICY,
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(), geolocation=(), microphone=()",
+    "x-frame-options": "DENY",
+}
+OPEN_TO_ALL = ("/static/", "/enter", "/guest/", "/m/", "/favicon.ico")
+"""Beginnings of the addresses that strangers may call; each looks after itself."""
+SECRETS = ("/m/",)
+"""Beginnings of addresses that nobody knows who was not sent them; their forms need no token of a session."""
+READERS_MAY = ("/leave",)
+"""What a guest may post; everything else changes the yard or the page."""
+
+
+class Gate:
+    """Wraps the application."""
+
+    def __init__(
+        self,
+        app: App,
+        sessions: Sessions,
+        hosts: Collection[str],
+        *,
+        password: bool,
+        secure: bool,
+        stylesheet: str = "",
+        listen: str = "",
+    ) -> None:
+        """Put the gate before an application.
+
+        Args:
+            app: What stands behind it.
+            sessions: Reads cookies and form tokens.
+            hosts: Names by which the page may be called.
+            password: Whether one is set, so that strangers can be asked for it.
+            secure: Whether people reach the page by https: its cookies never travel in the open then.
+            stylesheet: Address of the page's own, for refusals.
+            listen: On which address it listens; asked for by any other it answers only where a password is set.
+        """
+        self._app = app
+        self._sessions = sessions
+        self._hosts = frozenset(hosts)
+        self._password = password
+        self._secure = secure
+        self._name = SECURE_COOKIE if secure else COOKIE
+        self._stylesheet = stylesheet
+        self._listen = "" if password else listen
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a request through, or answer it here."""
+        if scope["type"] != "http":
+            if scope["type"] == "lifespan":
+                await self._app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+        host = headers.get("host", "")
+        if len(headers.getlist("host")) != 1 or not host_fits(host, self._hosts, self._listen):
+            self._sessions.heed(host, scope["client"][0] if scope.get("client") else "")
+            words = (
+                f"This yard does not go by the name “{host_name(host)[:60]}”. Use the address that `heaptender status` tells; "
+                "or add the name to `page.hosts`, if it is yours."
+            )
+            # Not even the stylesheet is for whoever asks for a name that is not ours.
+            await _answer(refusal(words, 421, title="Wrong name"), scope, receive, _dressed(send, ""))
+            return
+        now_s = time.time()
+        cookie = self.cookie_of(headers)
+        address = scope["client"][0] if scope.get("client") else ""
+        version = scope.get("http_version", "1.1")
+        visitor = self._sessions.visitor(cookie, host, headers, address, now_s, version=version)
+        fresh = ""
+        if not visitor.session and not scope["path"].startswith("/static/"):
+            fresh = self._sessions.begin(now_s)
+            visitor = _with_session(visitor, self._sessions.session_of(fresh, now_s))
+        scope["visitor"], scope["gate"] = visitor, self
+        answer = _dressed(send, self.cookie(fresh) if fresh else "", secure=self._secure)
+        refused = await self._refusal(scope, headers, receive, visitor, now_s, old=not fresh)
+        if refused is not None:
+            await _answer(refused, scope, receive, answer)
+            return
+        await self._app(scope, receive, answer)
+
+    def cookie(self, value: str) -> str:
+        """Return the Set-Cookie header of a session."""
+        secure = "; Secure" if self._secure else ""
+        # Lax, not Strict: a link in a mail must find somebody who is already known.
+        return f"{self._name}={value}; Path=/; Max-Age={SESSION_S}; HttpOnly; SameSite=Lax{secure}"
+
+    def cookie_of(self, headers: Mapping[str, str]) -> str:
+        """Return the cookie of a request, or ""."""
+        return cookie_parser(headers.get("cookie", "")).get(self._name, "")
+
+    async def _refusal(
+        self, scope: Scope, headers: Headers, receive: Receive, visitor: Visitor, now_s: float, *, old: bool
+    ) -> Response | None:
+        method, path = scope["method"], scope["path"]
+        if method not in ("GET", "HEAD", "POST"):
+            return self._refuse("That is not done here.", 405)
+        is_open = path.startswith(OPEN_TO_ALL)
+        if visitor.standing is Standing.STRANGER and not is_open:
+            return self._stranger(method, path)
+        if method != "POST":
+            return None
+        if not _same_origin(headers):
+            return self._refuse("This form came from another site; nothing was done.", 403)
+        form = await _read_form(headers, receive)
+        if form is None:
+            return self._refuse("That is no form of this page, or it is too long.", 413)
+        scope["form"] = form
+        shown = old and self._sessions.form_fits(form.get("token", ""), visitor.session, now_s)
+        if not shown and not path.startswith(SECRETS):
+            words = "This sheet was opened too long ago, so nothing was written down. Open it again and try once more."
+            return self._refuse(words, 403, (own_path(form.get("back", "") or "/"), "Open it again"))
+        if visitor.standing is Standing.GUEST and not is_open and path not in READERS_MAY:
+            return self._refuse("Your link is for looking only; nothing was done.", 403, ("/", "To the yard"))
+        return None
+
+    def _stranger(self, method: str, path: str) -> Response:
+        if not self._password:
+            words = (
+                "This page opens only on the yard's own computer, and only while nothing leads to it from elsewhere. Set a "
+                "password (`page.password_file`) and start the daemon anew; then it asks for that."
+            )
+            return self._refuse(words, 403, title="Not from here")
+        if method == "POST" or path == "/live":
+            return self._refuse("The password is asked for first; nothing was done.", 401, ("/enter", "Come in"))
+        onward = f"?next={quote(path)}" if path != "/" else ""
+        return Response(status_code=303, headers={"location": f"/enter{onward}"})
+
+    def _refuse(
+        self, words: str, status: int, onward: tuple[str, str] = ("", ""), *, title: str = "Nothing was done"
+    ) -> Response:
+        return refusal(words, status, title=title, stylesheet=self._stylesheet, onward=onward)
+
+
+def _with_session(visitor: Visitor, session: str) -> Visitor:
+    return Visitor(
+        standing=visitor.standing,
+        name=visitor.name,
+        session=session,
+        near=visitor.near,
+        address=visitor.address,
+        known=visitor.known,
+        was_guest=visitor.was_guest,
+    )
+
+
+def _same_origin(headers: Headers) -> bool:
+    site = headers.get("sec-fetch-site")
+    if site is not None and site not in ("same-origin", "none"):
+        return False
+    origin = headers.get("origin")
+    if origin is None:
+        return True
+    return urlsplit(origin).netloc.lower() == headers.get("host", "").lower()
+
+
+async def _read_form(headers: Headers, receive: Receive) -> dict[str, str] | None:
+    kind = headers.get("content-type", "").split(";")[0].strip()
+    if kind != "application/x-www-form-urlencoded":
+        return None
+    body = bytearray()
+    more = True
+    while more:
+        message = await receive()
+        if message["type"] != "http.request":
+            return None
+        body += message.get("body", b"")
+        if len(body) > BODY_MOST:
+            return None
+        more = message.get("more_body", False)
+    try:
+        pairs = parse_qsl(body.decode(), keep_blank_values=True, max_num_fields=FIELDS_MOST, errors="strict")
+    except (ValueError, UnicodeDecodeError):
+        return None
+    # A field that comes twice is none of ours: the first stays.
+    found: dict[str, str] = {}
+    for name, value in pairs:
+        found.setdefault(name, value)
+    return found
+
+
+def _dressed(send: Send, cookie: str, *, secure: bool = False) -> Send:
+    async def dressed(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = MutableHeaders(scope=message)
+            for name, value in HEADERS.items():
+                headers.setdefault(name, value)
+            headers.setdefault("cache-control", "no-store")
+            if secure:
+                headers.setdefault("strict-transport-security", f"max-age={365 * 86_400}")
+            if cookie and "set-cookie" not in headers:
+                headers.append("set-cookie", cookie)
+        await send(message)
+
+    return dressed
+
+
+async def _answer(response: Response, scope: Scope, receive: Receive, send: Send) -> None:
+    await response(scope, receive, send)
