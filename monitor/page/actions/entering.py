@@ -40,17 +40,17 @@ def enter(house: House, request: Request) -> Response:
     form = form_of(request)
     name = tidy_name(form.get("name", ""))
     with _PASSWORD_LOCK:
-        wait_s = house.limiter.wait_s(visitor.address)
+        wait_s = house.tries.wait_s(visitor.address)
         if wait_s > 0:
             words = f"Too many tries. Wait {_wait_words(wait_s)}, then try again."
             return _asked(house, request, onward, 429, name, words)
         kept = house.settings.password_hash
         if not kept or not fits(form.get("password", ""), kept):
-            house.limiter.failed(visitor.address)
+            house.tries.failed(visitor.address)
             log.warning("A wrong password was tried from %s.", visitor.address)
             words = "That is not the password. Mind capitals, and try again."
             return _asked(house, request, onward, 403, name, words)
-        house.limiter.passed(visitor.address)
+        house.tries.passed(visitor.address)
     log.info("%s came in from %s.", name or "Somebody", visitor.address)
     return _with_cookie(house, request, RedirectResponse(onward, 303), name=name, known=True)
 
@@ -77,11 +77,11 @@ def call_me(house: House, request: Request) -> Response:
 def guest(house: House, request: Request) -> Response:
     """Let the holder of a guest link look."""
     visitor = visitor_of(request)
-    wait_s = house.guest_limiter.wait_s(visitor.address)
+    wait_s = house.guest_tries.wait_s(visitor.address)
     found = house.guests.holder(request.path_params["secret"]) if wait_s <= 0 else None
     if found is None:
         if wait_s <= 0:
-            house.guest_limiter.failed(visitor.address)
+            house.guest_tries.failed(visitor.address)
         return house.fault(request, _GUEST_GONE, 404, title="The link has ended")
     log.info("Guest link %d (%s) was opened from %s.", found.number, found.name, visitor.address)
     if visitor.keeps:

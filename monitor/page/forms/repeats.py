@@ -7,6 +7,8 @@ import re
 import threading
 from datetime import UTC, datetime, timedelta
 
+from cachetools import FIFOCache
+
 MOST = 2_000
 """Ids that are remembered, the newest."""
 LATEST_MS = 366 * 86_400_000
@@ -18,7 +20,7 @@ class Once:
     """Remembers where each form led that carried an id; any thread."""
 
     def __init__(self) -> None:
-        self._led: dict[str, str] = {}
+        self._led: FIFOCache[str, str] = FIFOCache(MOST)
         self._lock = threading.Lock()
 
     def led(self, form: dict[str, str]) -> str:
@@ -33,8 +35,6 @@ class Once:
             return
         with self._lock:
             self._led[entry] = location
-            while len(self._led) > MOST:
-                del self._led[next(iter(self._led))]
 
 
 def at_its_time(form: dict[str, str], now: int) -> dict[str, str]:

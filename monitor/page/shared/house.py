@@ -22,9 +22,9 @@ from monitor.page.ports import Certifying, Doing, Look, Marking, Yard
 from monitor.page.shared.static_files import StaticFiles
 from monitor.page.visitors.ended_sessions import EndedSessions
 from monitor.page.visitors.guest_book import GuestBook
-from monitor.page.visitors.page_key import Signer
 from monitor.page.visitors.sessions import Sessions, Visitor
-from monitor.page.visitors.tries import Limiter
+from monitor.page.visitors.signed_tokens import SignedTokens
+from monitor.page.visitors.tries import Tries
 
 UNDO_S = 86_400.0
 """For how long *undo* serves after something was written down; nobody must hurry."""
@@ -66,12 +66,12 @@ class House:
         self.guests = GuestBook(settings.folder)
         ended = EndedSessions(settings.folder)
         self.sessions = Sessions(key, settings.password_hash, self.guests, ended, alone=settings.alone)
-        self.limiter = Limiter(time.monotonic)
+        self.tries = Tries(time.monotonic)
         # Links that nobody holds are no guesses at the password: they must not make its bearers wait.
-        self.guest_limiter = Limiter(time.monotonic)
+        self.guest_tries = Tries(time.monotonic)
         self.files = StaticFiles(FILES)
         self.once = Once()
-        self._undo = Signer(key, "undo")
+        self._undo = SignedTokens(key, "undo")
         self._name = ""
 
     @cached_property

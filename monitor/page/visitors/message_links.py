@@ -8,7 +8,7 @@ the message may answer it, and it lets nobody in.
 from dataclasses import dataclass
 
 from monitor.model.times import DAY_MS
-from monitor.page.visitors.page_key import Signer
+from monitor.page.visitors.signed_tokens import SignedTokens
 
 SEEN_LASTS_MS = 7 * DAY_MS
 """How long a seen-link serves after the notice was decided."""
@@ -26,12 +26,12 @@ class SeenLink:
 
 def seen_token(key: bytes, link: SeenLink) -> str:
     """Return the token of a seen-link; it ends `SEEN_LASTS_MS` after the notice, by the yard's clock."""
-    return Signer(key, _PURPOSE).sign([link.at, link.contact], (link.at + SEEN_LASTS_MS) // 1000)
+    return SignedTokens(key, _PURPOSE).sign([link.at, link.contact], (link.at + SEEN_LASTS_MS) // 1000)
 
 
 def read_seen(key: bytes, token: str, now_ms: int) -> SeenLink | None:
     """Return what a token is about, or None where it is not ours or has ended (`now_ms`: the yard's clock)."""
-    value = Signer(key, _PURPOSE).read(token, now_ms / 1000)
+    value = SignedTokens(key, _PURPOSE).read(token, now_ms / 1000)
     return None if value is None else SeenLink(*value)
 
 

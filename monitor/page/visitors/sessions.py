@@ -23,7 +23,7 @@ from monitor.notices import clean
 from monitor.page.visitors.ended_sessions import EndedSessions
 from monitor.page.visitors.guest_book import GuestBook
 from monitor.page.visitors.hosts import host_name, is_elsewhere, is_loopback, was_passed_on
-from monitor.page.visitors.page_key import Signer
+from monitor.page.visitors.signed_tokens import SignedTokens
 
 log = logging.getLogger("heaptender.page")
 
@@ -90,8 +90,8 @@ class Sessions:
     def __init__(
         self, key: bytes, password_hash: str, guests: GuestBook, ended: EndedSessions, *, alone: bool = True
     ) -> None:
-        self._sessions = Signer(key, "session")
-        self._forms = Signer(key, "form")
+        self._sessions = SignedTokens(key, "session")
+        self._forms = SignedTokens(key, "form")
         self._mark = hashlib.sha256(b"password " + password_hash.encode()).hexdigest()[:16]
         self._guests = guests
         self._ended = ended

@@ -1,7 +1,10 @@
 """Slows down whoever guesses: a few tries, then waits that double; for one address, and for all of them together."""
 
-from collections import OrderedDict
 from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import count
+
+from cachetools import TTLCache
 
 FREE_TRIES = 5
 FIRST_WAIT_S = 2.0
@@ -12,7 +15,15 @@ ALL_TRIES = 60
 _KEPT = 2_000
 
 
-class Limiter:
+@dataclass(frozen=True, slots=True)
+class _Failed:
+    """How often an address failed, and when it did so last (seconds)."""
+
+    times: int
+    last: float
+
+
+class Tries:
     """Counts failures by address; for one thread at a time.
 
     Args:
@@ -21,35 +32,30 @@ class Limiter:
 
     def __init__(self, clock: Callable[[], float]) -> None:
         self._clock = clock
-        self._failures: OrderedDict[str, tuple[int, float]] = OrderedDict()
-        self._all: list[float] = []
+        self._by_address: TTLCache[str, _Failed] = TTLCache(_KEPT, FORGET_S, clock)
+        self._all: TTLCache[int, float] = TTLCache(_KEPT, FORGET_S, clock)
+        self._numbers = count()
 
     def wait_s(self, address: str) -> float:
         """Return for how long an address must still wait before its next try, seconds; 0 if it need not."""
-        now = self._clock()
-        self._all = [at for at in self._all if now - at < FORGET_S]
-        count, last = self._failures.get(address, (0, 0.0))
-        if count and now - last >= FORGET_S:
-            del self._failures[address]
-            count = 0
-        own = self._left(count - FREE_TRIES, last, now)
-        every = self._left(len(self._all) - ALL_TRIES, self._all[-1], now) if self._all else 0.0
-        return max(own, every)
+        own = self._by_address.get(address, _Failed(0, 0.0))
+        every = list(self._all.values())
+        waits = [_until(own.times - FREE_TRIES, own.last)]
+        if every:
+            waits.append(_until(len(every) - ALL_TRIES, every[-1]))
+        return max(0.0, max(waits) - self._clock())
 
     def failed(self, address: str) -> None:
         """Note a failure."""
-        now = self._clock()
-        count = self._failures.pop(address, (0, 0.0))[0]
-        self._failures[address] = (count + 1, now)
-        self._all.append(now)
-        if len(self._failures) > _KEPT:
-            self._failures.popitem(last=False)
+        times = self._by_address.get(address, _Failed(0, 0.0)).times + 1
+        self._by_address[address] = _Failed(times, self._clock())
+        self._all[next(self._numbers)] = self._clock()
 
     def passed(self, address: str) -> None:
         """Forget an address that knew the password."""
-        self._failures.pop(address, None)
+        self._by_address.pop(address, None)
 
-    def _left(self, over: int, last: float, now: float) -> float:
-        if over < 0:
-            return 0.0
-        return max(0.0, last + min(LONGEST_WAIT_S, FIRST_WAIT_S * 2.0 ** min(over, 30)) - now)
+
+def _until(over: int, last: float) -> float:
+    """Return when a wait ends that began with a failure at `last`, `over` failures beyond what is free (seconds)."""
+    return last + min(LONGEST_WAIT_S, FIRST_WAIT_S * 2.0 ** min(over, 30)) if over >= 0 else 0.0

@@ -8,10 +8,11 @@ import pytest
 from page_visitor import PASSWORD, browser
 from page_yard_for_tests import page_of
 
-from monitor.page.visitors.page_key import Signer, load_key
+from monitor.page.visitors.page_key import load_key
 from monitor.page.visitors.passwords import check_hash, fits, hash_password, is_hash
 from monitor.page.visitors.request_gate import POLICY
-from monitor.page.visitors.tries import Limiter
+from monitor.page.visitors.signed_tokens import SignedTokens
+from monitor.page.visitors.tries import Tries
 
 
 @pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "localhost.evil.example:8460", "", "[::1"])
@@ -146,14 +147,14 @@ def test_the_password_leads_nowhere_else(open_page):
 
 def test_guessing_is_slowed_down_for_one_address(open_page):
     elsewhere, house, _ = open_page
-    house.limiter = Limiter(lambda: 1_000.0)  # the clock stands still, however slow the machine is
+    house.tries = Tries(lambda: 1_000.0)  # the clock stands still, however slow the machine is
     phone = elsewhere()
     codes = [phone.send("/enter", page="/enter", password=f"guess {n}").status_code for n in range(7)]
     assert codes[:5] == [403] * 5
     assert codes[5] == 429
     assert phone.send("/enter", page="/enter", password=PASSWORD).status_code == 429
     assert elsewhere("192.0.2.8").send("/enter", page="/enter", password=PASSWORD).status_code == 303
-    assert house.limiter.wait_s("192.0.2.7") > 0
+    assert house.tries.wait_s("192.0.2.7") > 0
 
 
 def test_a_session_ends_when_the_password_changes(yard, open_page):
@@ -211,7 +212,7 @@ def test_the_key_is_for_its_owner_and_stays(tmp_path):
 
 
 def test_a_token_fits_one_purpose_and_ends():
-    one, other = Signer(b"k" * 32, "one"), Signer(b"k" * 32, "other")
+    one, other = SignedTokens(b"k" * 32, "one"), SignedTokens(b"k" * 32, "other")
     token = one.sign(["a", 1], 100)
     assert one.read(token, 99.9) == ["a", 1]
     assert one.read(token, 100) is None
@@ -219,6 +220,18 @@ def test_a_token_fits_one_purpose_and_ends():
     for end in range(len(token)):
         assert one.read(token[:end], 0) is None
     assert one.read("é.é", 0) is None
+
+
+def test_a_token_in_which_anything_was_changed_is_none_of_ours():
+    tokens = SignedTokens(b"k" * 32, "one")
+    for value in ({"session": "a" * 16}, ["long enough to be packed"] * 40):
+        token = tokens.sign(value, 100)
+        assert tokens.read(token, 0) == value
+        # The last sign of the signature carries two bits that mean nothing.
+        for place in range(len(token) - 1):
+            other = "A" if token[place] != "A" else "B"
+            assert tokens.read(f"{token[:place]}{other}{token[place + 1 :]}", 0) is None
+    assert SignedTokens(b"l" * 32, "one").read(token, 0) is None
 
 
 def test_a_hash_knows_its_password():
@@ -233,25 +246,25 @@ def test_a_hash_knows_its_password():
 
 def test_waits_double_and_are_forgotten():
     now = [0.0]
-    limiter = Limiter(lambda: now[0])
+    tries = Tries(lambda: now[0])
     for _ in range(5):
-        assert limiter.wait_s("a") == 0
-        limiter.failed("a")
-    limiter.failed("a")
-    first = limiter.wait_s("a")
+        assert tries.wait_s("a") == 0
+        tries.failed("a")
+    tries.failed("a")
+    first = tries.wait_s("a")
     now[0] += first
-    limiter.failed("a")
-    assert limiter.wait_s("a") == 2 * first
+    tries.failed("a")
+    assert tries.wait_s("a") == 2 * first
     now[0] += 3601
-    assert limiter.wait_s("a") == 0
+    assert tries.wait_s("a") == 0
 
 
 def test_guesses_from_many_addresses_are_slowed_down_together():
     now = [0.0]
-    limiter = Limiter(lambda: now[0])
+    tries = Tries(lambda: now[0])
     for n in range(80):
-        limiter.failed(f"address {n}")
-    assert limiter.wait_s("a fresh one") > 0
+        tries.failed(f"address {n}")
+    assert tries.wait_s("a fresh one") > 0
 
 
 def test_a_guest_whose_link_is_withdrawn_is_told(open_page):

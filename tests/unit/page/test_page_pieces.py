@@ -18,7 +18,7 @@ from monitor.page.pictures.time_outside import TimeOutside
 from monitor.page.places.page_times import age, ago, from_field, in_full, last_evening
 from monitor.page.ports import Column
 from monitor.page.sheets.showing import DEFAULT_MOST_MS, LONGEST_MS, SHORTEST_MS, span_of
-from monitor.page.visitors.tries import ALL_TRIES, FIRST_WAIT_S, FORGET_S, FREE_TRIES, LONGEST_WAIT_S, Limiter
+from monitor.page.visitors.tries import ALL_TRIES, FIRST_WAIT_S, FORGET_S, FREE_TRIES, LONGEST_WAIT_S, Tries
 
 ZONE = ZoneInfo("America/New_York")
 NOW = parse_time("2026-07-20T12:00:00Z")  # a Monday, 8:00 at the yard
@@ -67,10 +67,10 @@ def test_people_went_home_on_the_last_working_day_before_today(today, evening):
 
 def failing(times, address="a", now=0.0):
     clock = [now]
-    limiter = Limiter(lambda: clock[0])
+    tries = Tries(lambda: clock[0])
     for _ in range(times):
-        limiter.failed(address)
-    return limiter, clock
+        tries.failed(address)
+    return tries, clock
 
 
 def test_a_wait_begins_at_the_fifth_failure_and_doubles_up_to_a_quarter_of_an_hour():
@@ -81,25 +81,25 @@ def test_a_wait_begins_at_the_fifth_failure_and_doubles_up_to_a_quarter_of_an_ho
 
 
 def test_a_wait_runs_out_by_itself_and_a_password_that_fits_ends_the_count():
-    limiter, clock = failing(FREE_TRIES)
+    tries, clock = failing(FREE_TRIES)
     clock[0] = 0.5
-    assert limiter.wait_s("a") == FIRST_WAIT_S - 0.5
+    assert tries.wait_s("a") == FIRST_WAIT_S - 0.5
     clock[0] = FIRST_WAIT_S
-    assert limiter.wait_s("a") == 0.0
-    limiter.failed("a")
-    assert limiter.wait_s("a") == 2 * FIRST_WAIT_S
-    limiter.passed("a")
-    limiter.failed("a")
-    assert limiter.wait_s("a") == 0.0
-    assert limiter.wait_s("another") == 0.0
+    assert tries.wait_s("a") == 0.0
+    tries.failed("a")
+    assert tries.wait_s("a") == 2 * FIRST_WAIT_S
+    tries.passed("a")
+    tries.failed("a")
+    assert tries.wait_s("a") == 0.0
+    assert tries.wait_s("another") == 0.0
 
 
 def test_failures_are_forgotten_after_an_hour_and_not_before():
-    limiter, clock = failing(FREE_TRIES + 8)
+    tries, clock = failing(FREE_TRIES + 8)
     clock[0] = FORGET_S - 0.5
-    assert limiter.wait_s("a") == 0.0
-    limiter.failed("a")
-    assert limiter.wait_s("a") > 2 * FIRST_WAIT_S, "the count goes on"
+    assert tries.wait_s("a") == 0.0
+    tries.failed("a")
+    assert tries.wait_s("a") > 2 * FIRST_WAIT_S, "the count goes on"
     fresh, clock = failing(FREE_TRIES + 8)
     clock[0] = FORGET_S
     assert fresh.wait_s("a") == 0.0
@@ -109,14 +109,14 @@ def test_failures_are_forgotten_after_an_hour_and_not_before():
 
 def test_sixty_failures_from_anywhere_make_everybody_wait():
     clock = [0.0]
-    limiter = Limiter(lambda: clock[0])
+    tries = Tries(lambda: clock[0])
     for number in range(ALL_TRIES - 1):
-        limiter.failed(f"address {number}")
-    assert limiter.wait_s("fresh") == 0.0
-    limiter.failed("the last")
-    assert limiter.wait_s("fresh") == FIRST_WAIT_S
+        tries.failed(f"address {number}")
+    assert tries.wait_s("fresh") == 0.0
+    tries.failed("the last")
+    assert tries.wait_s("fresh") == FIRST_WAIT_S
     clock[0] = 1.5
-    assert limiter.wait_s("fresh") == FIRST_WAIT_S - 1.5
+    assert tries.wait_s("fresh") == FIRST_WAIT_S - 1.5
 
 
 MORNING, EVENING = parse_time("2026-07-21T07:00:00-04:00"), parse_time("2026-07-20T18:00:00-04:00")
