@@ -10,8 +10,10 @@ from monitor.conditioning import Conditioner
 from monitor.engine.agenda import SILENCE, Agenda, Deadline
 from monitor.engine.audience import PEOPLE, Audience
 from monitor.engine.danger import Danger, DangerState
+from monitor.engine.heap import Heap
 from monitor.engine.history import History
 from monitor.engine.marks import Marks
+from monitor.engine.route import Route
 from monitor.engine.runs import BatchRun, open_walk
 from monitor.engine.state import EngineState
 from monitor.engine.watch import ProbeWatch
@@ -37,7 +39,7 @@ class Core:
         at: The instant being served; names the effects.
         history: The record, or None while a deadline is served (no deadline needs it).
         walks: Open walks by batch, each working on its run's state.
-        routes, heaps: Prepared for readings (`routes.Route`, `heap.Heap`), made again when anything moves.
+        routes, heaps: Prepared for readings, by probe and by batch; made again when anything moves.
         beds: By bin, made again with the settings.
         audience: Who reads.
         quiet: Whether an import is taken in, which starts no alarm or notice.
@@ -68,8 +70,8 @@ class Core:
         self.stuck: set[tuple[str, int]] = set()
         self.stepped: dict[str, bool] = {}
         self.walks: dict[str, Walk] = {}
-        self.routes: dict[str, Any] = {}
-        self.heaps: dict[str, Any] = {}
+        self.routes: dict[str, Route] = {}
+        self.heaps: dict[str, Heap] = {}
         self.beds: dict[str, Bed] = {}
         self.marks = Marks()
         self.met_known: dict[tuple[str, int, str], bool] = {}

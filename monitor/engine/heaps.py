@@ -13,7 +13,7 @@ from monitor.engine.incoming import never_met, relatives
 from monitor.engine.outings import follow_outings
 from monitor.engine.outside import follow_cores
 from monitor.engine.rework import AMBIENT_BEFORE_MS, actions_of, rework
-from monitor.engine.routes import Route
+from monitor.engine.route import Route
 from monitor.engine.runs import BatchRun
 from monitor.engine.silence import rearm
 from monitor.engine.walk_words import after_rework, refresh_latent, tell_walk
@@ -25,7 +25,7 @@ from monitor.piles import GONE_MS, ROUND_MS, rounds
 def heap_of(core: Core, run: BatchRun) -> Heap:
     """Return the heap that feeds a batch's walk live."""
     walk = core.walks[run.batch]
-    found: Heap | None = core.heaps.get(run.batch)
+    found = core.heaps.get(run.batch)
     if found is None or found.walk is not walk:
         found = core.heaps[run.batch] = Heap(walk, core.state.outings, core.thresholds_of(run), run.falls)
     return found

@@ -15,7 +15,8 @@ from monitor.engine.clocks import in_time, take_ahead
 from monitor.engine.conditions import bed_changes, danger_signals, pile_moisture
 from monitor.engine.core import Core
 from monitor.engine.heaps import advance_heaps, ambient_reading, core_reading, touch_late, touch_place
-from monitor.engine.routes import Goal, Route, route
+from monitor.engine.route import Goal, Route
+from monitor.engine.routes import route
 from monitor.engine.silence import heard, rearm, usable
 from monitor.model.flags import ACCEPTED, Flag, FlagReason, Verdict
 from monitor.model.readings import Reading, is_hand
@@ -113,7 +114,7 @@ def take_verdict(core: Core, verdict: Verdict, late_before: int) -> None:
     """Hand a reading whose flag is final to its place; it is late if its own time is before `late_before` (UTC ms)."""
     core.verdicts.append(verdict)
     time, probe, milli, flag, reason = verdict
-    known: Route | None = core.routes.get(probe)
+    known = core.routes.get(probe)
     if known is None:
         if probe not in core.settings.probes:
             return

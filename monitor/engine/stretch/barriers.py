@@ -9,7 +9,8 @@ import numpy as np
 
 from monitor.conditioning import RUN_IN_MS
 from monitor.engine.core import Core
-from monitor.engine.routes import Goal, Route, route
+from monitor.engine.route import Goal, Route
+from monitor.engine.routes import route
 from monitor.engine.stretch.commits import Commits, Ints
 from monitor.model.readings import is_hand
 from monitor.model.times import HOUR_MS

@@ -4,7 +4,7 @@ import numpy as np
 
 from monitor.alarms import alarm_key
 from monitor.engine.core import Core
-from monitor.engine.routes import Goal
+from monitor.engine.route import Goal
 from monitor.engine.runs import BatchRun
 from monitor.engine.stretch.commits import Ints
 from monitor.engine.stretch.courses import AmbientCourse, FedCourse

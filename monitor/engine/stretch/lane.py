@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.conditioning.columns import Course, Series
-from monitor.engine.routes import Route
+from monitor.engine.route import Route
 from monitor.engine.stretch.commits import Ints
 from monitor.engine.watch import TRAIL_SPAN_MS, TRAIL_STEP_MS, kept_instants
 
