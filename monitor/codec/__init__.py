@@ -2,11 +2,11 @@
 
 from monitor.codec.admission import RAW_UNIT, Admission, Refused, default_unit, shown_time, units_of
 from monitor.codec.decoded import LIMIT_BYTES, LIMIT_DEPTH, NOTHING, Decoded, Decoder, Reject, excerpt
-from monitor.codec.lines import LineSplitter, checksum, decode_line, encode_line
 from monitor.codec.number import NumberDecoder
 from monitor.codec.patterns import TopicAddress, TopicPattern
 from monitor.codec.pointers import PointerDecoder, PointerForm, parse_pointer
 from monitor.codec.senml import decode_senml
+from monitor.codec.serial_lines import LineSplitter, checksum, decode_line, encode_line
 
 __all__ = [
     "LIMIT_BYTES",

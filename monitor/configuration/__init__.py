@@ -1,10 +1,6 @@
 """Configuration: TOML, environment and secret files to frozen values, with every fault said in one sentence."""
 
-from monitor.configuration.canonical import canonical_settings, settings_of
-from monitor.configuration.editing import difference, edited
-from monitor.configuration.loading import defaults, load, load_text
-from monitor.configuration.overrides import set_key
-from monitor.configuration.parts import (
+from monitor.configuration.configured import (
     PAGE_CHANNEL,
     Backup,
     Channel,
@@ -15,7 +11,11 @@ from monitor.configuration.parts import (
     Page,
     SiteRule,
 )
+from monitor.configuration.editing import difference, edited
+from monitor.configuration.loading import defaults, load, load_text
+from monitor.configuration.overrides import set_key
 from monitor.configuration.ranges import Range, fits, misfit, place_named, read_range
+from monitor.configuration.settings_json import canonical_settings, settings_of
 from monitor.configuration.thresholds import keys_of, reference_table, show_both, show_value
 
 __all__ = [

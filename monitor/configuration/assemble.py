@@ -8,11 +8,11 @@ from pathlib import Path
 
 from pydantic import SecretStr
 
-from monitor.configuration import amounts, parts
-from monitor.configuration.connections import address_pattern
-from monitor.configuration.document import ChannelPart, Document, SubscriptionPart
-from monitor.configuration.problems import KeyPath, Problems
-from monitor.configuration.yard import read_amount
+from monitor.configuration import configured, quantities
+from monitor.configuration.config_document import ChannelPart, Document, SubscriptionPart
+from monitor.configuration.config_problems import KeyPath, Problems
+from monitor.configuration.connection_keys import address_pattern
+from monitor.configuration.settings_maker import read_amount
 from monitor.model.connections import MqttConnection, SerialPort, Subscription
 from monitor.model.settings import PASSWORD_LENGTHS
 from monitor.model.units import unit_code
@@ -104,28 +104,28 @@ class ConnectionBuilder:
             for name, port in self._document.serial.items()
         }
 
-    def channels(self) -> dict[str, parts.Channel]:
+    def channels(self) -> dict[str, configured.Channel]:
         """Return the channels by their names; the page is always one."""
         channels = {name: self._channel(name, channel) for name, channel in self._document.channels.items()}
-        return {**channels, parts.PAGE_CHANNEL: parts.Channel(kind="page")}
+        return {**channels, configured.PAGE_CHANNEL: configured.Channel(kind="page")}
 
-    def _channel(self, name: str, part: ChannelPart) -> parts.Channel:
+    def _channel(self, name: str, part: ChannelPart) -> configured.Channel:
         if part.kind == "mqtt":
-            return parts.Channel(kind="mqtt", topic=part.topic)
+            return configured.Channel(kind="mqtt", topic=part.topic)
         path: KeyPath = ("channels", name, "url")
         if part.url is None and part.url_file is None:
             self._problems.add(path, "it is missing", 'write url or url_file, or kind = "mqtt" and a topic')
-        return parts.Channel(kind="url", url=self._secret(path, part.url, part.url_file))
+        return configured.Channel(kind="url", url=self._secret(path, part.url, part.url_file))
 
-    def mirror(self) -> parts.Mirror | None:
+    def mirror(self) -> configured.Mirror | None:
         """Return the mirror, if one is configured."""
         part = self._document.mirror
         if part is None:
             return None
         token = self._secret(("mirror", "token"), part.token, part.token_file)
-        return parts.Mirror(url=part.url.rstrip("/"), org=part.org, bucket=part.bucket, token=token)
+        return configured.Mirror(url=part.url.rstrip("/"), org=part.org, bucket=part.bucket, token=token)
 
-    def heartbeat(self) -> parts.Heartbeat | None:
+    def heartbeat(self) -> configured.Heartbeat | None:
         """Return the outside heartbeat, if one is configured."""
         part = self._document.heartbeat
         if part is None:
@@ -135,7 +135,7 @@ class ConnectionBuilder:
             self._problems.add(("heartbeat", "url"), "it is missing", "write url or url_file")
         if part.every < 10_000:
             self._problems.add(("heartbeat", "every"), "that is more often than every 10 s", 'write "5m" or the like')
-        return None if url is None else parts.Heartbeat(url=url, every_ms=part.every)
+        return None if url is None else configured.Heartbeat(url=url, every_ms=part.every)
 
     def retention_keep_ms(self) -> int | None:
         """Return how long days are kept, or None for ever."""
@@ -143,26 +143,26 @@ class ConnectionBuilder:
         if keep == "forever":
             return None
         path: KeyPath = ("retention", "keep")
-        kept = read_amount(self._problems, path, lambda: amounts.duration_ms(keep, '730d", or "forever'))
+        kept = read_amount(self._problems, path, lambda: quantities.duration_ms(keep, '730d", or "forever'))
         if kept is not None and kept < 86_400_000:
             self._problems.add(path, "that is less than a day", 'write "730d" or "forever"')
         return kept
 
-    def backup(self) -> parts.Backup | None:
+    def backup(self) -> configured.Backup | None:
         """Return where copies go, if anywhere."""
         part = self._document.backup
         folder = self._path(("backup", "folder"), part.folder) if part is not None else None
         if part is None or folder is None:
             return None
-        return parts.Backup(folder=folder, every_ms=part.every, keep=part.keep)
+        return configured.Backup(folder=folder, every_ms=part.every, keep=part.keep)
 
-    def page(self) -> parts.Page:
+    def page(self) -> configured.Page:
         """Return where the page listens."""
         part = self._document.page
         host = f"[{part.listen}]" if ":" in part.listen else part.listen
         shown = "127.0.0.1" if host in {"0.0.0.0", "[::]"} else host  # noqa: S104 - compared, never bound
         link = part.link or f"http://{shown}:{part.port}"
-        return parts.Page(
+        return configured.Page(
             on=part.on,
             port=part.port,
             listen=part.listen,

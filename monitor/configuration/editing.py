@@ -11,7 +11,7 @@ import tomllib
 from collections.abc import Mapping
 from typing import Any
 
-from monitor.configuration.problems import KeyPath
+from monitor.configuration.config_problems import KeyPath
 from monitor.model.errors import ConfigurationError
 
 _WAYS = ("table", "inline")

@@ -12,8 +12,8 @@ from typing import Any
 from pydantic_settings import EnvSettingsSource
 from pydantic_settings.exceptions import SettingsError
 
-from monitor.configuration.document import Document
-from monitor.configuration.problems import KeyPath, Problems, UnfitError, suggestion
+from monitor.configuration.config_document import Document
+from monitor.configuration.config_problems import KeyPath, Problems, UnfitError, suggestion
 
 PREFIX = "HEAPTENDER_"
 CONFIG_VARIABLE = "HEAPTENDER_CONFIG"

@@ -11,14 +11,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from monitor.configuration import checks, connections, site_rules
+from monitor.configuration import connection_keys, cross_checks, site_rules
 from monitor.configuration.assemble import ConnectionBuilder
+from monitor.configuration.config_problems import Problems, UnfitError
+from monitor.configuration.configured import Configuration
 from monitor.configuration.layers import assignment, merge, nested, overlay
-from monitor.configuration.lines import key_lines
-from monitor.configuration.parts import Configuration
-from monitor.configuration.problems import Problems, UnfitError
+from monitor.configuration.settings_maker import SettingsBuilder
 from monitor.configuration.shape import shaped
-from monitor.configuration.yard import SettingsBuilder
+from monitor.configuration.toml_lines import key_lines
 from monitor.model.errors import ConfigurationError
 
 
@@ -128,20 +128,20 @@ def load_text(
 def _build(
     merged: dict[str, Any], path: Path | None, rules: Collection[str] | None, problems: Problems
 ) -> Configuration:
-    names = checks.Names(merged)
+    names = cross_checks.Names(merged)
     document = shaped(merged, problems)
     folder = path.resolve().parent if path is not None else Path.cwd()
     own = site_rules.site_rules(document, folder, rules, problems)
     known = None if rules is None else [*rules, *own]
-    checks.check_ids(names, problems)
-    checks.check_spots(document, problems)
-    checks.check_site(document, known, problems)
-    checks.check_probes(document, names, problems)
-    checks.check_contacts(document, names, problems)
-    connections.check_channels(document, problems)
-    connections.check_mqtt(document, problems)
-    connections.check_serial(document, problems)
-    connections.check_addresses(document, problems)
+    cross_checks.check_ids(names, problems)
+    cross_checks.check_spots(document, problems)
+    cross_checks.check_site(document, known, problems)
+    cross_checks.check_probes(document, names, problems)
+    cross_checks.check_contacts(document, names, problems)
+    connection_keys.check_channels(document, problems)
+    connection_keys.check_mqtt(document, problems)
+    connection_keys.check_serial(document, problems)
+    connection_keys.check_addresses(document, problems)
     assembler = ConnectionBuilder(document, folder, problems)
     configuration = Configuration(
         settings=replace(

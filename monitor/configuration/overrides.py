@@ -8,10 +8,10 @@ came from a recording only thresholds can be set, and a yard-wide one is set at 
 from dataclasses import replace
 from typing import TypeVar
 
+from monitor.configuration.config_problems import KeyPath, Problems, UnfitError, suggestion
+from monitor.configuration.configured import Configuration
 from monitor.configuration.layers import assignment
 from monitor.configuration.loading import rebuilt
-from monitor.configuration.parts import Configuration
-from monitor.configuration.problems import KeyPath, Problems, UnfitError, suggestion
 from monitor.configuration.thresholds import check_order, read_thresholds
 from monitor.model.errors import ConfigurationError
 from monitor.model.settings import Settings

@@ -12,8 +12,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
+from monitor.configuration.config_problems import KeyPath, Problems, UnfitError, suggestion
 from monitor.configuration.layers import assignment
-from monitor.configuration.problems import KeyPath, Problems, UnfitError, suggestion
 from monitor.configuration.thresholds import Kind, Threshold, check_order, keys_of, read_value, show_value
 from monitor.model.errors import ConfigurationError
 from monitor.model.settings import Settings

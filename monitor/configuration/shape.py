@@ -9,9 +9,9 @@ from typing import Any, get_args
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from monitor.configuration import amounts
-from monitor.configuration.document import FAULT, Document
-from monitor.configuration.problems import KeyPath, Problems, show_path, suggestion
+from monitor.configuration import quantities
+from monitor.configuration.config_document import FAULT, Document
+from monitor.configuration.config_problems import KeyPath, Problems, show_path, suggestion
 from monitor.configuration.thresholds import keys_of
 from monitor.model.thresholds import BinThresholds, PileThresholds
 
@@ -75,15 +75,18 @@ def _sentence(error: ErrorDetails, path: KeyPath) -> tuple[str, str]:
         return "it is written as one table", f"write [[{show_path(path)}]], with double brackets, before each"
     if kind in _EXPECTED:
         expected, right = _EXPECTED[kind]
-        return f"{amounts.show(value)} is not {expected}", right
+        return f"{quantities.show(value)} is not {expected}", right
     if kind in {"greater_than_equal", "less_than_equal"}:
         limit, word = (context["ge"], "below") if "ge" in context else (context["le"], "above")
-        return f"{amounts.show(value)} is {word} {limit}", f"write {limit} or {'more' if word == 'below' else 'less'}"
+        return (
+            f"{quantities.show(value)} is {word} {limit}",
+            f"write {limit} or {'more' if word == 'below' else 'less'}",
+        )
     if kind in {"too_short", "too_long"}:
         least, most = context.get("min_length"), context.get("max_length")
         limit_text = f"write {least} or more" if least is not None else f"write {most} or fewer"
         return f"it holds {context.get('actual_length')} items", limit_text
-    return f"{amounts.show(value)} does not fit here ({error['msg']})", "docs/configuration.md shows the form"
+    return f"{quantities.show(value)} does not fit here ({error['msg']})", "docs/configuration.md shows the form"
 
 
 def _missing(path: KeyPath) -> tuple[str, str]:

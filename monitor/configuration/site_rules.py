@@ -8,9 +8,9 @@ names become settings: what nobody uses can change nothing.
 from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
 
-from monitor.configuration.document import Document
-from monitor.configuration.parts import Confirmation, SiteRule
-from monitor.configuration.problems import KeyPath, Problems, suggestion
+from monitor.configuration.config_document import Document
+from monitor.configuration.config_problems import KeyPath, Problems, suggestion
+from monitor.configuration.configured import Confirmation, SiteRule
 from monitor.model.errors import ConfigurationError
 from monitor.proof import parse_rule
 

@@ -9,9 +9,9 @@ from dataclasses import dataclass, fields, replace
 from enum import Enum
 from typing import Any, TypeVar
 
-from monitor.configuration import amounts
+from monitor.configuration import quantities
+from monitor.configuration.config_problems import KeyPath, Problems, UnfitError, suggestion
 from monitor.configuration.meanings import BIN_MEANINGS, PILE_MEANINGS, PROBE_MEANINGS
-from monitor.configuration.problems import KeyPath, Problems, UnfitError, suggestion
 from monitor.model.errors import InvariantError
 from monitor.model.thresholds import BinThresholds, PileThresholds, ProbeThresholds
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, SECOND_MS
@@ -72,7 +72,7 @@ def show_value(kind: Kind, value: int, temperature_unit: str = "degF") -> str:
         return f"{_plain(divide_half_even(value, 100) * 100)} degC"
     if kind is Kind.TEMPERATURE:
         tenths = divide_half_even(value * 9 + 160_000, 500)
-        exact = amounts.temperature_milli_c(f"{tenths / 10} degF") == value
+        exact = quantities.temperature_milli_c(f"{tenths / 10} degF") == value
         return f"{tenths // 10} degF" if exact and tenths % 10 == 0 else f"{_plain(value)} degC"
     if kind is Kind.DIFFERENCE:
         return f"{_plain(value)} K"
@@ -110,24 +110,24 @@ def read_value(threshold: Threshold, value: object) -> int:
     """
     example = show_value(threshold.kind, threshold.default)
     if threshold.kind is Kind.TEMPERATURE:
-        milli_c = amounts.temperature_milli_c(value, _temperature_example(value, example))
+        milli_c = quantities.temperature_milli_c(value, _temperature_example(value, example))
         if not -60_000 <= milli_c <= 120_000:
             raise UnfitError(
-                f"{amounts.show(value)} is beyond what a probe here measures",
+                f"{quantities.show(value)} is beyond what a probe here measures",
                 f'the default is "{example}"; is the unit right?',
             )
         return milli_c
     if threshold.kind is Kind.DIFFERENCE:
-        return amounts.difference_milli_k(value, example)
+        return quantities.difference_milli_k(value, example)
     if threshold.kind is Kind.PERCENT:
-        return amounts.percent_milli(value, example)
+        return quantities.percent_milli(value, example)
     if threshold.kind is Kind.SHARE:
-        return divide_half_even(amounts.percent_milli(value, example), 100)
+        return divide_half_even(quantities.percent_milli(value, example), 100)
     if threshold.kind is Kind.DURATION:
-        return amounts.duration_ms(value, example)
+        return quantities.duration_ms(value, example)
     number = int(value) if isinstance(value, str) and value.strip().isdigit() else value
     if isinstance(number, bool) or not isinstance(number, int) or not 1 <= number <= 1000:
-        wrong = f"{amounts.show(value)} is not a whole number from 1 to 1000"
+        wrong = f"{quantities.show(value)} is not a whole number from 1 to 1000"
         raise UnfitError(wrong, f"write a number, such as {example}")
     return number
 

@@ -11,9 +11,9 @@ from monitor.drawing.bin_picture import bin_section
 from monitor.drawing.choice_plot import Choice, ChoiceRole, Choices, choices
 from monitor.drawing.ink import MEANINGS, Ink, Mark, Meaning, inline, stylesheet
 from monitor.drawing.pile_picture import pile_section
-from monitor.drawing.places import BinProbe, BinSection, PileProbe, PileSection, PileShape, ProbeState
 from monitor.drawing.plot import Comfort, Limit, Line, LineKind, Note, NoteKind, OverTime, Turning
 from monitor.drawing.scales import Unit
+from monitor.drawing.section_values import BinProbe, BinSection, PileProbe, PileSection, PileShape, ProbeState
 from monitor.drawing.time_strip import Band, BandLook, Message, MessageLook, Strip, StripRow, Trouble, strip
 
 if TYPE_CHECKING:

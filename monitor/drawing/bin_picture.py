@@ -14,10 +14,10 @@ from math import cos, sin
 
 from monitor.drawing.ink import Ink, Mark
 from monitor.drawing.lettering import shorten, spread, width_of
-from monitor.drawing.places import BinProbe, BinSection, ProbeState
 from monitor.drawing.plot import Limit
 from monitor.drawing.scales import Scale, Unit, say_tick, ticks
-from monitor.drawing.sheet import FONT_SIZE, Sheet, number, segment
+from monitor.drawing.section_values import BinProbe, BinSection, ProbeState
+from monitor.drawing.svg_sheet import FONT_SIZE, Sheet, number, segment
 from monitor.model.times import DAY_MS
 from monitor.model.units import Quantity
 

@@ -17,7 +17,7 @@ from monitor.drawing.clearing import Clearing, Place
 from monitor.drawing.ink import Ink, Mark
 from monitor.drawing.lettering import clean, width_of
 from monitor.drawing.scales import Scale, say_tick, ticks
-from monitor.drawing.sheet import FONT_SIZE, Sheet, number
+from monitor.drawing.svg_sheet import FONT_SIZE, Sheet, number
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, show_duration
 
 

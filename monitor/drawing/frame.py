@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from monitor.drawing.ink import Mark
 from monitor.drawing.lettering import width_of
 from monitor.drawing.scales import Scale, Unit, say_tick, ticks
-from monitor.drawing.sheet import FONT_SIZE, Sheet, number
+from monitor.drawing.svg_sheet import FONT_SIZE, Sheet, number
 from monitor.drawing.time_ticks import Tick, fitting
 
 _SMALL = FONT_SIZE[Mark.SMALL]

@@ -14,7 +14,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from monitor.drawing.ink import HEAT, Mark
-from monitor.drawing.sheet import number
+from monitor.drawing.svg_sheet import number
 
 STEP = 9.0
 """Distance of two strokes, units."""

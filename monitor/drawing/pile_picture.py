@@ -17,9 +17,9 @@ from itertools import pairwise
 from monitor.drawing.heat import Level, heat_strokes
 from monitor.drawing.ink import Ink, Mark
 from monitor.drawing.lettering import shorten, spread, width_of
-from monitor.drawing.places import PileProbe, PileSection, PileShape, ProbeState
 from monitor.drawing.scales import Unit
-from monitor.drawing.sheet import FONT_SIZE, Sheet, polyline, segment
+from monitor.drawing.section_values import PileProbe, PileSection, PileShape, ProbeState
+from monitor.drawing.svg_sheet import FONT_SIZE, Sheet, polyline, segment
 from monitor.model.units import divide_half_even
 
 PROBES_MOST = 12

@@ -7,7 +7,7 @@ thickness of the merging is stated at each function.
 from collections.abc import Sequence
 
 from monitor.drawing.scales import Scale
-from monitor.drawing.sheet import block, segment
+from monitor.drawing.svg_sheet import block, segment
 
 Stretch = tuple[float, float]
 _MOST = 150

@@ -16,11 +16,11 @@ from monitor.drawing.frame import Frame, draw_second_axis, draw_time_axis, draw_
 from monitor.drawing.ink import Ink, Mark
 from monitor.drawing.lettering import shorten, width_of
 from monitor.drawing.plot import Comfort, Limit, Note, NoteKind, OverTime, Turning
+from monitor.drawing.plot_lines import draw_lines, draw_names, label_room, place_all, thin_all
 from monitor.drawing.plot_words import say_over_time
 from monitor.drawing.scales import Scale, Unit, room
-from monitor.drawing.series import draw_lines, draw_names, label_room, place_all, thin_all
 from monitor.drawing.shading import Stretch, blocks, hatching, stretches, widest
-from monitor.drawing.sheet import FONT_SIZE, Sheet, segment
+from monitor.drawing.svg_sheet import FONT_SIZE, Sheet, segment
 from monitor.drawing.thinning import Thinned
 from monitor.drawing.time_ticks import time_ticks
 

@@ -17,7 +17,7 @@ from monitor.drawing.ink import Ink, Mark
 from monitor.drawing.lettering import clean, shorten, width_of
 from monitor.drawing.scales import Scale
 from monitor.drawing.shading import hatching, stretches
-from monitor.drawing.sheet import FONT_SIZE, Sheet, number, segment
+from monitor.drawing.svg_sheet import FONT_SIZE, Sheet, number, segment
 from monitor.drawing.time_ticks import say_date, time_ticks
 
 MESSAGES_MOST = 400

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from monitor.drawing.ink import Ink, Mark
 from monitor.drawing.plot import Line
 from monitor.drawing.scales import Scale, Unit, room
-from monitor.drawing.sheet import Sheet, polyline
+from monitor.drawing.svg_sheet import Sheet, polyline
 from monitor.drawing.thinning import Thinned, thin
 from monitor.model.times import show_duration
 

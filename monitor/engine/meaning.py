@@ -1,7 +1,8 @@
 """What the engine means by a record, as a number: who changes what the same events decide raises it.
 
-A journal that was decided under another number is sealed when it is next opened for writing (`journal/seal.py`): what was
-decided stays, the open batches are worked out again, and from there on the events give the effects again.
+A journal that was decided under another number is sealed when it is next opened for writing
+(`journal/meaning_seals.py`): what was decided stays, the open batches are worked out again, and from there on the events give
+the effects again.
 """
 
 from collections.abc import Mapping

@@ -6,13 +6,13 @@ and of notices and what was set aside whether they can be understood.
 
 from collections.abc import Callable, Collection, Iterator
 
-from monitor.journal import seal, snapshots
+from monitor.journal import meaning_seals, snapshots
 from monitor.journal.blocks import unpack
-from monitor.journal.canonical import day_of
 from monitor.journal.chain import NO_DAY, Finding, Told, What, verify_chain
-from monitor.journal.faults import DamagedError, sound
+from monitor.journal.event_bytes import day_of
 from monitor.journal.ledger import flags_sum
-from monitor.journal.setaside import read_quarantine, read_tallies
+from monitor.journal.quarantine import read_quarantine, read_tallies
+from monitor.journal.storage_faults import DamagedError, sound
 from monitor.journal.store import Store
 from monitor.model.events import EventKind
 from monitor.model.times import show_time
@@ -112,7 +112,7 @@ def _seals(store: Store) -> Iterator[str]:
         payload = events[at]
         if at not in kept or kept[at] != payload["meaning"]:
             yield f"the seal of {show_time(at)}: it is not as its event says"
-        elif seal.name_of(seal.state_at(store.connection, at)) != payload["state"]:
+        elif meaning_seals.name_of(meaning_seals.state_at(store.connection, at)) != payload["state"]:
             yield f"the seal of {show_time(at)}: its state is not the one that its event names"
 
 

@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from contextlib import closing
 from pathlib import Path
 
-from monitor.journal.faults import damaged, telling
 from monitor.journal.private import FILE_MODE, to_disk
+from monitor.journal.storage_faults import damaged, telling
 from monitor.journal.store import open_reader
 
 BESIDE_TABLE = "beside"

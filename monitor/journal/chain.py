@@ -11,11 +11,11 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
-from monitor.journal.canonical import ZERO_HASH, event_bytes, fold, next_head, rows_event_bytes
-from monitor.journal.dispatch import rows_of
-from monitor.journal.effects import EFFECT_COLUMNS, from_row
-from monitor.journal.faults import DamagedError, sound
+from monitor.journal.effect_rows import EFFECT_COLUMNS, from_row
+from monitor.journal.event_bytes import ZERO_HASH, event_bytes, fold, next_head, rows_event_bytes
 from monitor.journal.ledger import ChainLink, Mark, effect_hash
+from monitor.journal.outbox_rows import rows_of
+from monitor.journal.storage_faults import DamagedError, sound
 from monitor.journal.store import Store
 from monitor.journal.timeline import FOREVER, StoredEvent
 from monitor.model.effects import EffectKind

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from monitor.journal.canonical import canonical_payload
-from monitor.journal.faults import telling
+from monitor.journal.event_bytes import canonical_payload
 from monitor.journal.schema import BUSY_MS, MIGRATIONS, check_ours, journal_path
+from monitor.journal.storage_faults import telling
 from monitor.model.errors import UnavailableError
 from monitor.model.event_shapes import too_deep, wrong_request
 from monitor.model.events import EventKind

@@ -19,7 +19,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from monitor.journal.canonical import ZERO_HASH, day_of, fold, next_head
+from monitor.journal.event_bytes import ZERO_HASH, day_of, fold, next_head
 
 _SUM_BYTES = 32
 

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from monitor.journal.blocks import Columns, unpack
-from monitor.journal.faults import damaged
+from monitor.journal.storage_faults import damaged
 
 _CACHED_ROWS = 500_000
 """About 12 MB: enough for the newest block of each of a hundred probes."""

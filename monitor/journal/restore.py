@@ -19,10 +19,10 @@ from pathlib import Path
 from monitor.journal.audit import audit
 from monitor.journal.backup import BESIDE_TABLE
 from monitor.journal.chain import Finding, Told
-from monitor.journal.faults import DamagedError, sound, telling
 from monitor.journal.lock import WriterLock
 from monitor.journal.private import FILE_MODE, private_folder, to_disk
 from monitor.journal.schema import JOURNAL_FILE, check_ours, connect, journal_path
+from monitor.journal.storage_faults import DamagedError, sound, telling
 from monitor.journal.store import Store, open_reader
 from monitor.journal.timeline import FOREVER
 from monitor.model.errors import MisuseError, MonitorError, UnavailableError

@@ -14,10 +14,10 @@ Rules:
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
-from monitor.journal import seal, snapshots
-from monitor.journal.effects import EffectRow, from_row, to_row
+from monitor.journal import meaning_seals, snapshots
+from monitor.journal.effect_rows import EffectRow, from_row, to_row
+from monitor.journal.engine_port import Fresh, Machine, Restore, feed_in_order
 from monitor.journal.ledger import Mark
-from monitor.journal.machine import Fresh, Machine, Restore, feed_in_order
 from monitor.journal.store import AsOf, Store
 from monitor.journal.timeline import FOREVER
 from monitor.model.effects import Effect
@@ -81,7 +81,7 @@ def resume(store: Store, fresh: Fresh, restore: Restore) -> Resumed:
         if event.kind is EventKind.SEALED:
             since = event.at - 1
             try:
-                engine = seal.engine_at(store.connection, event.at, restore)
+                engine = meaning_seals.engine_at(store.connection, event.at, restore)
             except UnavailableError as fault:
                 faults.append(f"{fault}: it is passed over")
         again += feed_in_order(engine, event, AsOf(store.rows, event.at, store.path))

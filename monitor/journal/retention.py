@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from monitor.journal.blocks import Columns
-from monitor.journal.canonical import day_of
+from monitor.journal.event_bytes import day_of
 from monitor.journal.ledger import Ledger, flag_weight
 from monitor.journal.packing import replace_block
 from monitor.model.readings import is_hand

@@ -11,8 +11,8 @@ Rules:
 import sqlite3
 from pathlib import Path
 
-from monitor.journal.faults import damaged, sound
 from monitor.journal.private import private_file, private_folder
+from monitor.journal.storage_faults import damaged, sound
 from monitor.model.errors import UnavailableError
 
 JOURNAL_FILE = "journal.db"

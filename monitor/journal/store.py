@@ -13,15 +13,11 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
-from monitor.journal import seal
-from monitor.journal.dispatch import Dispatch, OutboxRow
-from monitor.journal.faults import sound, telling
+from monitor.journal import meaning_seals
 from monitor.journal.ledger import ChainLink, Mark, read_chain, read_mark
+from monitor.journal.outbox_rows import Dispatch, OutboxRow
 from monitor.journal.packed import BlockShelf
-from monitor.journal.rows import Arrival, RowReader, SeriesColumns
-from monitor.journal.schema import connect_reader, journal_path
-from monitor.journal.series import SeriesBook
-from monitor.journal.setaside import (
+from monitor.journal.quarantine import (
     Quarantined,
     Tally,
     read_conflicts,
@@ -29,7 +25,11 @@ from monitor.journal.setaside import (
     read_quarantine,
     read_tallies,
 )
+from monitor.journal.reading_rows import Arrival, RowReader, SeriesColumns
+from monitor.journal.schema import connect_reader, journal_path
+from monitor.journal.series_book import SeriesBook
 from monitor.journal.snapshots import Snapshot, checkpoint
+from monitor.journal.storage_faults import sound, telling
 from monitor.journal.timeline import FOREVER, KeptFlag, StoredEvent, Timeline
 from monitor.journal.waiting import count_waiting
 from monitor.model.effects import Effect
@@ -190,7 +190,7 @@ class Store:
         """
         with self._read():
             rows = self.connection.execute("SELECT at FROM seal ORDER BY at").fetchall()
-            return {at: seal.state_at(self.connection, at) for (at,) in rows}
+            return {at: meaning_seals.state_at(self.connection, at) for (at,) in rows}
 
     def checkpoint(self) -> Snapshot | None:
         """Return the engine's state before the oldest event still kept, or None if the beginning is kept."""

@@ -11,8 +11,8 @@ from collections.abc import Iterator, Sequence
 from itertools import islice
 from typing import Any, NamedTuple
 
-from monitor.journal.effects import EFFECT_COLUMNS, from_row
-from monitor.journal.rows import Arrival, RowReader
+from monitor.journal.effect_rows import EFFECT_COLUMNS, from_row
+from monitor.journal.reading_rows import Arrival, RowReader
 from monitor.model.effects import Effect
 from monitor.model.events import Event, EventKind
 from monitor.model.flags import Flag, FlagReason

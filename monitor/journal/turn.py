@@ -8,16 +8,16 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from monitor.journal import seal
-from monitor.journal.canonical import canonical_payload, day_of, event_bytes, rows_event_bytes
-from monitor.journal.dispatch import OutboxRow
-from monitor.journal.effects import EFFECT_COLUMNS, to_row
+from monitor.journal import meaning_seals
+from monitor.journal.effect_rows import EFFECT_COLUMNS, to_row
+from monitor.journal.engine_port import feed_in_order
+from monitor.journal.event_bytes import canonical_payload, day_of, event_bytes, rows_event_bytes
 from monitor.journal.inbox import Judged, Reply, Request
-from monitor.journal.machine import feed_in_order
-from monitor.journal.parts import JournalParts
-from monitor.journal.setaside import Quarantined, conflict_excerpt, set_aside
-from monitor.journal.shelf import Conflict
+from monitor.journal.outbox_rows import OutboxRow
+from monitor.journal.quarantine import Quarantined, conflict_excerpt, set_aside
+from monitor.journal.reading_writer import Conflict
 from monitor.journal.waiting import Waiting, keep_waiting, take_waiting
+from monitor.journal.writer_parts import JournalParts
 from monitor.model.effects import Effect
 from monitor.model.errors import InvariantError, UnavailableError
 from monitor.model.events import Event, EventKind
@@ -112,9 +112,9 @@ class Turn:
         state = parts.go_on_from_own_state()
         at = self._open()
         parts.ledger.mark.meaning = parts.engine.meaning
-        seal.keep(parts.store.connection, at, parts.engine.meaning, state)
+        meaning_seals.keep(parts.store.connection, at, parts.engine.meaning, state)
         rest = {"why": why} if why else {}
-        payload = {"meaning": parts.engine.meaning, "down_since": down_since, "state": seal.name_of(state)}
+        payload = {"meaning": parts.engine.meaning, "down_since": down_since, "state": meaning_seals.name_of(state)}
         text = canonical_payload({**payload, "rework": not why, **rest})
         parts.store.connection.execute("INSERT INTO event VALUES (?, ?, ?)", (at, str(EventKind.SEALED), text))
         self._feed(Event(at, EventKind.SEALED, json.loads(text)), event_bytes(at, EventKind.SEALED, text))

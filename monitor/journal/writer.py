@@ -19,16 +19,16 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from monitor.journal.faults import sound, telling, told
+from monitor.journal.engine_port import Fresh, Machine, Restore
 from monitor.journal.lock import WriterLock
-from monitor.journal.machine import Fresh, Machine, Restore
 from monitor.journal.packing import pack_before
-from monitor.journal.parts import JournalParts
 from monitor.journal.resume import Resumed
 from monitor.journal.retention import Kept, Pruned, prune
 from monitor.journal.schema import connect, journal_path
+from monitor.journal.storage_faults import sound, telling, told
 from monitor.journal.store import Store
 from monitor.journal.turn import Turn
+from monitor.journal.writer_parts import JournalParts
 from monitor.model.errors import MonitorError
 from monitor.model.times import HOUR_MS
 

@@ -2,11 +2,11 @@
 
 from monitor.mirror.check import Checked, ExportReader, FluxReader, Reader, Unreadable, check, reader_of
 from monitor.mirror.cursor_file import CursorFile
-from monitor.mirror.lines import codes, effect_line, effect_lines, reading_line
+from monitor.mirror.line_protocol import codes, effect_line, effect_lines, reading_line
 from monitor.mirror.mirror import Mirror, Tally
 from monitor.mirror.runner import MirrorThread
-from monitor.mirror.server import InfluxServer, Server, Trouble, WriteError
 from monitor.mirror.source import Cursor, CursorStore, Effects, MirroredReading, MirrorSource, Readings
+from monitor.mirror.write_api import InfluxServer, Server, Trouble, WriteError
 
 __all__ = [
     "Checked",

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from monitor.mirror.lines import READING, reading_line
+from monitor.mirror.line_protocol import READING, reading_line
 from monitor.mirror.mirror import BATCH, Mirror
 from monitor.mirror.source import MirrorSource
 from monitor.model.times import HOUR_MS, show_time

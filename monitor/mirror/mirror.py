@@ -12,10 +12,10 @@ Rules:
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from monitor.mirror.lines import effect_lines, reading_line
-from monitor.mirror.progress import Progress
-from monitor.mirror.server import Server, Trouble, WriteError
+from monitor.mirror.line_protocol import effect_lines, reading_line
+from monitor.mirror.mirror_progress import Progress
 from monitor.mirror.source import Cursor, CursorStore, MirrorSource
+from monitor.mirror.write_api import Server, Trouble, WriteError
 
 BATCH = 2_000
 IDLE_S = 5.0

@@ -1,13 +1,13 @@
 """The outbox: delivers the notices that the engine decided, at least once, and retries; it decides nothing."""
 
+from monitor.outbox.channel_thread import DELIVERY_S, Lane, Result
 from monitor.outbox.channels import Channel, DeliveryError, MqttChannel, PageChannel, Publish
 from monitor.outbox.deliverer import Deliverer
 from monitor.outbox.heartbeat import Heartbeat
-from monitor.outbox.lane import DELIVERY_S, Lane, Result
-from monitor.outbox.letters import Letter, letter
 from monitor.outbox.notification_url import AppriseChannel
+from monitor.outbox.outbox_port import NoticeRow, NoticeRows
+from monitor.outbox.outgoing_letters import Letter, letter
 from monitor.outbox.retry import retry_at
-from monitor.outbox.rows import NoticeRow, NoticeRows
 from monitor.outbox.url_faults import url_doubt
 
 __all__ = [

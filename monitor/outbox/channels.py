@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Protocol
 
-from monitor.outbox.letters import Letter
+from monitor.outbox.outgoing_letters import Letter
 
 
 class DeliveryError(Exception):

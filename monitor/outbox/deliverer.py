@@ -18,11 +18,11 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 
+from monitor.outbox.channel_thread import DELIVERY_S, Lane, Result
 from monitor.outbox.channels import Channel, PageChannel
-from monitor.outbox.lane import DELIVERY_S, Lane, Result
-from monitor.outbox.letters import Letter, letter
+from monitor.outbox.outbox_port import NoticeRow, NoticeRows
+from monitor.outbox.outgoing_letters import Letter, letter
 from monitor.outbox.retry import retry_at
-from monitor.outbox.rows import NoticeRow, NoticeRows
 from monitor.outbox.unstored import Unstored
 
 IN_HAND = 20

@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from typing import Any
 
 from monitor.outbox.channels import DeliveryError
-from monitor.outbox.letters import NO_ANSWER, Letter
+from monitor.outbox.outgoing_letters import NO_ANSWER, Letter
 from monitor.outbox.url_faults import MISTYPED, is_mistyped, reason
 
 _TALKATIVE = ("apprise", "urllib3", "requests", "requests_oauthlib", "oauthlib")

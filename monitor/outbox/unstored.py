@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from monitor.model.times import MINUTE_MS
-from monitor.outbox.rows import NoticeRow
+from monitor.outbox.outbox_port import NoticeRow
 
 AGAIN_MS = MINUTE_MS
 """Pause between two tries while nothing can be stored."""

@@ -1,8 +1,7 @@
 """Recordings: readings, work and labels in CSV, events and effects as JSON lines, and a record in memory."""
 
-from monitor.recordings.columns import ReadingColumns, ReadingRow, Told, columns_of, joined
-from monitor.recordings.effects import effect_line, write_effects
-from monitor.recordings.events import (
+from monitor.recordings.effect_lines import effect_line, write_effects
+from monitor.recordings.event_lines import (
     Checkpoint,
     EventRecord,
     Mark,
@@ -16,14 +15,15 @@ from monitor.recordings.events import (
     seal_line,
     stream_events,
 )
+from monitor.recordings.file_problems import Problem, Problems
 from monitor.recordings.memory import MemoryHistory
 from monitor.recordings.plan import SetAsides, plan_commits, plan_pieces, work_payload
-from monitor.recordings.problems import Problem, Problems
-from monitor.recordings.readings import lines_of, read_readings, stream_columns, stream_readings, write_readings
+from monitor.recordings.reading_columns import ReadingColumns, ReadingRow, Told, columns_of, joined
+from monitor.recordings.reading_tables import lines_of, read_readings, stream_columns, stream_readings, write_readings
 from monitor.recordings.sheet_forms import RECORDING, DateOrder, SheetForms
 from monitor.recordings.table import COLUMNS, Kind, sniff
 from monitor.recordings.values import parse_micro, show_micro
-from monitor.recordings.work import (
+from monitor.recordings.work_tables import (
     Label,
     LabelKind,
     read_labels,

@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.recordings.lines import LONGEST
+from monitor.recordings.text_lines import LONGEST
 
 Ints = NDArray[np.int64]
 Words = NDArray[np.uint64]

@@ -23,8 +23,8 @@ from monitor.model.quarantine import SetAside
 from monitor.model.thresholds import ProbeThresholds
 from monitor.model.times import YEAR_2000_MS
 from monitor.model.work import Work
-from monitor.recordings.columns import NOT_SAID, ReadingColumns
-from monitor.recordings.events import payload_of
+from monitor.recordings.event_lines import payload_of
+from monitor.recordings.reading_columns import NOT_SAID, ReadingColumns
 
 Ints = NDArray[np.int64]
 

@@ -22,7 +22,7 @@ from zoneinfo import ZoneInfo
 
 from monitor.model.errors import MisuseError
 from monitor.model.times import parse_time
-from monitor.recordings.problems import quoted
+from monitor.recordings.file_problems import quoted
 from monitor.recordings.values import Times, parse_micro
 
 _DATE = re.compile(

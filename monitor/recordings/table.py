@@ -18,9 +18,8 @@ from enum import StrEnum
 from pathlib import Path
 
 from monitor.model.errors import MisuseError
+from monitor.recordings.file_problems import Problems, quoted
 from monitor.recordings.formulas import MARK, as_written
-from monitor.recordings.lines import Block, numbered_blocks, numbered_lines
-from monitor.recordings.problems import Problems, quoted
 from monitor.recordings.sheet_forms import (
     RECORDING,
     DateOrder,
@@ -29,6 +28,7 @@ from monitor.recordings.sheet_forms import (
     SheetTimes,
     date_order,
 )
+from monitor.recordings.text_lines import Block, numbered_blocks, numbered_lines
 
 _QUOTED_LINES = 50
 QUOTE = '"'

@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 from monitor.model.times import parse_time
 from monitor.model.units import MICRO, divide_half_even
-from monitor.recordings.problems import quoted
+from monitor.recordings.file_problems import quoted
 
 _NUMBER = re.compile(r"([+-]?)(\d{0,40})(?:\.(\d{0,40}))?(?:[eE]([+-]?\d{1,3}))?", re.ASCII)
 _LARGEST = 10**18

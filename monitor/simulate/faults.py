@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from random import Random
 from typing import NamedTuple
 
-from monitor.simulate.probes import Sample
+from monitor.simulate.probe_errors import Sample
 
 
 class Delivery(NamedTuple):

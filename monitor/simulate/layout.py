@@ -7,7 +7,7 @@ drift apart.
 from dataclasses import dataclass
 
 from monitor.model.settings import AMBIENT
-from monitor.simulate.probes import AIR_THERMOMETER, MOISTURE, OXYGEN, THERMOMETER, Make
+from monitor.simulate.probe_errors import AIR_THERMOMETER, MOISTURE, OXYGEN, THERMOMETER, Make
 
 SITE_NAME = "Tern Hollow allotments"
 TIME_ZONE = "America/New_York"

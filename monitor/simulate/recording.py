@@ -6,12 +6,12 @@ The columns are those of the design's recordings; a caller hands the rows to `cs
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from monitor.codec.lines import encode_line
+from monitor.codec.serial_lines import encode_line
 from monitor.model.times import show_time
 from monitor.model.units import to_micro
 from monitor.model.work import Work
 from monitor.simulate.faults import Delivery
-from monitor.simulate.probes import Sample
+from monitor.simulate.probe_errors import Sample
 
 READING_COLUMNS = ("time", "probe", "quantity", "value", "unit")
 DELIVERY_COLUMNS = (*READING_COLUMNS, "received")

@@ -7,7 +7,7 @@ nobody is in the yard until a notice brings somebody on Sunday evening. The hist
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time, show_time
 from monitor.model.work import Work, WorkKind
 from monitor.simulate.layout import SPOTS
-from monitor.simulate.probes import Fault, FaultKind
+from monitor.simulate.probe_errors import Fault, FaultKind
 from monitor.simulate.weather import Spell
 
 

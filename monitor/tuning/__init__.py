@@ -9,7 +9,7 @@ from monitor.tuning.compare import Fate, Pair, pairs_of
 from monitor.tuning.findings import LEAST_TROUBLES, Findings, Kind, Row, Tried, Why, findings_of, with_moves
 from monitor.tuning.hints import Hint, Hinted, Kept, hints_of, kept
 from monitor.tuning.labels import Ground, Stretch, Trouble, about, ground_of
-from monitor.tuning.phases import SHOWN, BatchDates, one_at_a_time, phase_dates
+from monitor.tuning.phase_dates import SHOWN, BatchDates, one_at_a_time, phase_dates
 from monitor.tuning.scoring import WEEK_MS, Judged, Score, Window, judge, score
 from monitor.tuning.sweep import Judge, Run, sweep
 from monitor.tuning.vary import BINS, MOST_VARIED, PILES, Set, Vary, applied, sets_of, size, today

@@ -21,7 +21,7 @@ from monitor.engine.stretch import Commits, replay_pieces
 from monitor.journal import Store, open_reader, open_writer
 from monitor.journal.blocks import BLOCK_ROWS, Columns, unpack
 from monitor.journal.packing import replace_block
-from monitor.journal.pieces import read_pieces
+from monitor.journal.record_columns import read_pieces
 from monitor.model.events import Event, EventKind
 from monitor.model.settings import Bin, Probe, Settings
 from monitor.model.times import show_time

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from monitor.app.cases.columns import Columns, coldest_of_each, unsettled
+from monitor.app.cases.case_columns import Columns, coldest_of_each, unsettled
 from monitor.app.cases.lineage import Telling
 from monitor.certificate.case import CaseProbe
 from monitor.model.readings import Reading

@@ -19,17 +19,17 @@ from typing import Any
 
 from monitor.app.cases.as_of import came_after, probe_as_of, record_as_of, verdict_since
 from monitor.app.cases.asked import Asked
+from monitor.app.cases.case_columns import Columns
 from monitor.app.cases.clashes import without_clashes
-from monitor.app.cases.columns import Columns
 from monitor.app.cases.coming_in import with_what_came_in
 from monitor.app.cases.failed_probes import FELL_SILENT, SPOKE_AGAIN, with_failed
 from monitor.app.cases.files_settings import is_by_hand, settings_of_files
+from monitor.app.cases.hand_spots import read_by_hand, said_of_spots
 from monitor.app.cases.impossible import asked_about, too_hot_to_be_so
 from monitor.app.cases.lineage import Telling, end_of, remarks
 from monitor.app.cases.read_files import Files, Read, read_files
 from monitor.app.cases.services import closed, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
-from monitor.app.cases.spots import read_by_hand, said_of_spots
 from monitor.app.cases.told_of_files import about_files, left_out_of
 from monitor.app.cases.which_rule import KnownRule
 from monitor.app.console.refusals import ended, near

@@ -15,15 +15,15 @@ from dataclasses import replace
 
 from monitor.app.cases.as_of import came_after, probe_as_of, record_as_of, verdict_since
 from monitor.app.cases.asked import Asked
+from monitor.app.cases.case_columns import StoredReadings, stored_columns, unsettled
 from monitor.app.cases.clashes import SHOWN, Clash, held_against, told_of_clashes, without_clashes
-from monitor.app.cases.columns import StoredReadings, stored_columns, unsettled
 from monitor.app.cases.coming_in import with_what_came_in
 from monitor.app.cases.failed_probes import with_failed
+from monitor.app.cases.hand_spots import read_by_hand, said_of_spots
 from monitor.app.cases.impossible import asked_about, too_hot_to_be_so
 from monitor.app.cases.lineage import Telling, end_of, remarks
 from monitor.app.cases.services import closed, counts, with_retired, with_service
 from monitor.app.cases.shared_case import assumed, shared_case
-from monitor.app.cases.spots import read_by_hand, said_of_spots
 from monitor.app.cases.taken_back import entries_taken_back, readings_taken_back
 from monitor.app.cases.which_rule import KnownRule
 from monitor.app.console.refusals import ended, near

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from monitor.app.cases.case_columns import Columns, file_columns
 from monitor.app.cases.clashes import SHOWN
-from monitor.app.cases.columns import Columns, file_columns
 from monitor.app.console.refusals import ended
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError
@@ -20,7 +20,7 @@ from monitor.model.thresholds import ProbeThresholds
 from monitor.model.work import Work
 from monitor.model.work_kinds import declared
 from monitor.recordings import RECORDING, Problem, ReadingRow, SheetForms, lines_of, read_readings, read_work
-from monitor.recordings.problems import quoted
+from monitor.recordings.file_problems import quoted
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from monitor.alarms import FAULTS
-from monitor.app.checks.finding import Finding
+from monitor.app.checks.check_finding import Finding
 from monitor.app.checks.page_check import page_trouble
 from monitor.app.checks.record_checks import record_checks
 from monitor.app.connections.deliveries import build_channels, composer

@@ -7,8 +7,8 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from monitor.app.checks.finding import Finding
-from monitor.app.console.progress import progress_bar
+from monitor.app.checks.check_finding import Finding
+from monitor.app.console.progress_bar import progress_bar
 from monitor.app.upkeep.backups import copies_in, is_within
 from monitor.app.upkeep.own_folder import private_paths
 from monitor.configuration import Configuration

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from monitor.app.cases import known_rule
-from monitor.app.checks.finding import Finding
+from monitor.app.checks.check_finding import Finding
 from monitor.configuration import Configuration
 from monitor.model.settings import Pile, Settings
 from monitor.model.thresholds import RULE_GAP_MS, RULE_HAND_GAP_MS

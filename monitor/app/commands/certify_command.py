@@ -216,7 +216,7 @@ def _judge(
     *,
     as_json: bool,
 ) -> int:
-    from monitor.app.cases.words import verdict_json, verdict_lines  # noqa: PLC0415
+    from monitor.app.cases.verdict_words import verdict_json, verdict_lines  # noqa: PLC0415
     from monitor.certificate import judge_case  # noqa: PLC0415
 
     judgement = judge_case(case)

@@ -14,7 +14,7 @@ from monitor.model.errors import ConfigurationError, MisuseError
 from monitor.proof import rule_names
 
 if TYPE_CHECKING:
-    from monitor.app.checks.finding import Finding
+    from monitor.app.checks.check_finding import Finding
 
 
 @click.command()

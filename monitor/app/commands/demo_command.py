@@ -9,7 +9,7 @@ from types import FrameType
 
 import click
 
-from monitor.app.console.progress import progress_bar
+from monitor.app.console.progress_bar import progress_bar
 from monitor.app.yard.effect_words import effect_words, local_time
 from monitor.journal import Outcome
 from monitor.model.effects import Effect, EffectKind, Occasion

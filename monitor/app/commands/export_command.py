@@ -14,7 +14,7 @@ from typing import TextIO, TypeVar
 import click
 
 from monitor.app.console.options import config_option, json_option, print_json
-from monitor.app.console.progress import Shown, progress_bar
+from monitor.app.console.progress_bar import Shown, progress_bar
 from monitor.app.console.refusals import ended, near
 from monitor.app.console.time_words import parse_when
 from monitor.app.console.whole_files import whole_file

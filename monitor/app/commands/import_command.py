@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from monitor.app.console.options import config_option, json_option, load_configuration, print_json
-from monitor.app.console.progress import progress_bar
+from monitor.app.console.progress_bar import progress_bar
 from monitor.app.console.sheet_options import sheet_forms, sheet_options
 from monitor.app.files.importing import Brought, Imported, asked, read_files, take_in
 from monitor.model.errors import MisuseError

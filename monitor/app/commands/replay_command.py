@@ -6,7 +6,7 @@ from typing import Any
 import click
 
 from monitor.app.console.options import config_option, json_option, load_configuration
-from monitor.app.console.progress import progress_bar
+from monitor.app.console.progress_bar import progress_bar
 from monitor.app.console.reports import write_report
 from monitor.app.console.sheet_options import sheet_forms, sheet_options
 from monitor.app.replay.replay_settings import changed, settings_ever, with_settings

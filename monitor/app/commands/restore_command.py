@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 import click
 
 from monitor.app.console.options import config_option, json_option, load_configuration, print_json
-from monitor.app.console.progress import progress_bar
+from monitor.app.console.progress_bar import progress_bar
 from monitor.journal import WITHOUT_HASH, Missing, NotSoundError, Restored, What, restore
 from monitor.model.times import show_time
 from monitor.notices.localtime import say_span, say_time

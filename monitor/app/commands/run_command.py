@@ -39,7 +39,7 @@ def command(config_file: Path | None, verbose: bool) -> None:
 
     from monitor.app.daemon.daemon import Daemon  # noqa: PLC0415 (a bad configuration is told before anything else is loaded)
     from monitor.app.daemon.start_failed import FailedStart  # noqa: PLC0415
-    from monitor.app.loop.log_lines import SiteTime  # noqa: PLC0415
+    from monitor.app.loop.daemon_log import SiteTime  # noqa: PLC0415
 
     handler = logging.StreamHandler()
     handler.setFormatter(SiteTime(configuration.settings.site.time_zone))

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 import click
 
 from monitor.app.console.options import config_option, configuration_path, json_option, load_configuration, print_json
-from monitor.app.console.progress import progress_bar
+from monitor.app.console.progress_bar import progress_bar
 from monitor.app.console.sheet_options import sheet_forms, sheet_options
 from monitor.model.errors import MisuseError
 from monitor.model.times import parse_duration

@@ -8,7 +8,7 @@ import threading
 import time
 
 from monitor.app.connections.deliveries import build_channels, composer
-from monitor.app.loop.faults import fault_letter
+from monitor.app.loop.loop_faults import fault_letter
 from monitor.app.loop.storing import is_marked_failing, mark_storing, why_unstored
 from monitor.configuration import PAGE_CHANNEL, Configuration
 from monitor.journal import Delivery, OutboxRow, notice_id

@@ -6,8 +6,8 @@ from typing import Any
 from monitor.app.console.refusals import ended, near
 from monitor.app.entries.entries import Entry, allow
 from monitor.configuration import Configuration
-from monitor.configuration.amounts import length_milli_m
-from monitor.configuration.problems import UnfitError
+from monitor.configuration.config_problems import UnfitError
+from monitor.configuration.quantities import length_milli_m
 from monitor.journal import open_reader
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.events import EventKind

@@ -1,6 +1,6 @@
 """Whether what an export writes out is what was written in: the days behind it are held against their hashes."""
 
-from monitor.app.console.progress import Shown
+from monitor.app.console.progress_bar import Shown
 from monitor.journal import Store, audit_days, days_of
 from monitor.model.events import EventKind
 from monitor.model.times import DAY_MS

@@ -17,9 +17,9 @@ from typing import Protocol
 
 from monitor.app.entries.questioning import judge
 from monitor.app.loop.clock_events import LookingClock, clock_events
+from monitor.app.loop.daemon_log import log_outcome, log_request
 from monitor.app.loop.gathering import Gathered, Gatherer
 from monitor.app.loop.intray import Intray, Item, Task
-from monitor.app.loop.log_lines import log_outcome, log_request
 from monitor.app.loop.meanwhile import Meanwhile
 from monitor.app.loop.outage import Outage
 from monitor.app.loop.turns import RELEASED, FedEvent, Turns

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 from monitor.app.loop.clock import Clock
-from monitor.app.loop.faults import fault, fault_letter, fault_over
+from monitor.app.loop.loop_faults import fault, fault_letter, fault_over
 from monitor.app.loop.storing import mark_storing
 from monitor.app.loop.turns import FedEvent
 from monitor.engine import Engine

@@ -5,8 +5,8 @@ import threading
 from collections.abc import Callable
 from urllib.parse import urlsplit
 
-from monitor.app.loop.faults import fault, fault_over
 from monitor.app.loop.hub import Hub
+from monitor.app.loop.loop_faults import fault, fault_over
 from monitor.configuration import Configuration
 from monitor.engine import Engine
 from monitor.engine.links import fault_name

@@ -14,7 +14,7 @@ import click
 
 from monitor.app.console.whole_files import fresh_file
 from monitor.configuration import difference, edited, load_text
-from monitor.configuration.problems import KeyPath
+from monitor.configuration.config_problems import KeyPath
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.proof import rule_names
 

@@ -17,9 +17,9 @@ from functools import partial
 from apscheduler.schedulers.background import BackgroundScheduler
 
 from monitor.app.console.refusals import ended
-from monitor.app.loop.faults import fault as raised
-from monitor.app.loop.faults import fault_over
 from monitor.app.loop.hub import Hub
+from monitor.app.loop.loop_faults import fault as raised
+from monitor.app.loop.loop_faults import fault_over
 from monitor.app.upkeep.backups import copies_in, make_backup
 from monitor.app.upkeep.record_watch import RecordWatch
 from monitor.configuration import Configuration

@@ -14,8 +14,8 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 
-from monitor.app.loop.faults import fault, fault_over
 from monitor.app.loop.hub import Hub
+from monitor.app.loop.loop_faults import fault, fault_over
 from monitor.engine import Engine
 from monitor.journal import (
     NO_DAY,

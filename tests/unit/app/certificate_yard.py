@@ -10,7 +10,7 @@ from monitor.app.cases.from_store import batch_named, rule_of_batch, store_case
 from monitor.app.yard.yard_view import YardView
 from monitor.engine import Engine
 from monitor.engine.runs import rule_of
-from monitor.journal import open_reader, open_writer, parts, resume
+from monitor.journal import open_reader, open_writer, resume, writer_parts
 from monitor.model.events import EventKind
 from monitor.model.settings import AMBIENT, Pile, Probe, Settings, Site
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
@@ -56,7 +56,7 @@ class Journal:
 
     def put(self, at, kind, payload):
         # At an hour a turn each turn would keep a snapshot, which takes longer than all else; nothing here hangs on how many.
-        with patch.object(parts, "SNAPSHOT_MS", 2 * DAY), self.writer.turn(at) as turn:
+        with patch.object(writer_parts, "SNAPSHOT_MS", 2 * DAY), self.writer.turn(at) as turn:
             return turn.event(kind, payload)
 
     def settle(self, at, settings):

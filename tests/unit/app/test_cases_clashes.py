@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from test_cases_files import DAY, HEAD, HOUR, T0, case_of, hours, line
 
-from monitor.app.cases.words import verdict_lines
+from monitor.app.cases.verdict_words import verdict_lines
 from monitor.certificate import judge_case
 from monitor.model.events import EventKind
 from monitor.proof import Outcome

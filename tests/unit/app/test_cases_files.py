@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.app.cases import Asked, known_rule
-from monitor.app.cases.columns import file_columns
+from monitor.app.cases.case_columns import file_columns
 from monitor.app.cases.from_files import file_case
 from monitor.app.cases.read_files import Files
-from monitor.app.cases.words import verdict_json, verdict_lines
+from monitor.app.cases.verdict_words import verdict_json, verdict_lines
 from monitor.certificate import judge_case
 from monitor.conditioning import condition_bare
 from monitor.material import HeatStatus

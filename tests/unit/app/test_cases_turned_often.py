@@ -3,7 +3,7 @@
 import pytest
 from test_cases_files import HOUR, T0, case_of, line, work
 
-from monitor.app.cases.words import verdict_lines
+from monitor.app.cases.verdict_words import verdict_lines
 from monitor.certificate import judge_case
 
 __all__ = ["case_of"]

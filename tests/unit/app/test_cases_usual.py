@@ -3,7 +3,7 @@
 import pytest
 from test_cases_files import DAY, HEAD, HOUR, T0, case_of, hours, line, work
 
-from monitor.app.cases.words import verdict_json, verdict_lines
+from monitor.app.cases.verdict_words import verdict_json, verdict_lines
 from monitor.certificate import judge_case
 from monitor.certificate.sheet import make_sheet
 from monitor.model.errors import MisuseError

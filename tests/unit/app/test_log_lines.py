@@ -2,7 +2,7 @@
 
 import logging
 
-from monitor.app.loop.log_lines import SiteTime, log_outcome, log_request
+from monitor.app.loop.daemon_log import SiteTime, log_outcome, log_request
 from monitor.journal import Outcome, Request
 from monitor.model.effects import Draft, Effect, EffectKind
 from monitor.model.events import EventKind

@@ -8,7 +8,7 @@ from certificate_yard import DAY, HOUR, MIN, Journal, core, view_of, yard
 from monitor.app.cases import Asked, known_rule
 from monitor.app.cases.from_files import file_case
 from monitor.app.cases.read_files import Files
-from monitor.app.cases.words import verdict_json
+from monitor.app.cases.verdict_words import verdict_json
 from monitor.app.yard.yard_status import status_lines, status_values
 from monitor.certificate import judge_case
 from monitor.model.errors import MisuseError

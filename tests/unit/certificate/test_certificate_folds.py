@@ -6,7 +6,7 @@ import certificate_scenes as scenes
 import pytest
 from test_certificate_pages import pages
 
-from monitor.app.cases.words import verdict_json, verdict_lines
+from monitor.app.cases.verdict_words import verdict_json, verdict_lines
 from monitor.certificate.case import ServiceEntry
 from monitor.certificate.interim import is_interim
 from monitor.certificate.judging import judge_case

@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from monitor.configuration import canonical_settings, defaults, load, load_text, set_key, settings_of
-from monitor.configuration.lines import key_lines
+from monitor.configuration.toml_lines import key_lines
 from monitor.model.errors import ConfigurationError, InvariantError
 from monitor.model.settings import Settings
 from monitor.model.words import Basis, Method, Role

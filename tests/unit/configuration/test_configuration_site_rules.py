@@ -5,8 +5,8 @@ from pathlib import Path
 import pytest
 
 from monitor.configuration import canonical_settings, load, settings_of
-from monitor.configuration.amounts import day_ms
-from monitor.configuration.problems import UnfitError
+from monitor.configuration.config_problems import UnfitError
+from monitor.configuration.quantities import day_ms
 from monitor.model.settings import Settings
 from monitor.model.times import parse_time
 

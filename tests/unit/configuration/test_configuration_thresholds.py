@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 from pydantic import BaseModel
 
 from monitor.configuration import keys_of, reference_table, show_value
-from monitor.configuration.amounts import (
+from monitor.configuration.config_document import Document
+from monitor.configuration.config_problems import Problems, UnfitError
+from monitor.configuration.quantities import (
     density_kg_m3,
     difference_milli_k,
     duration_ms,
@@ -23,8 +25,6 @@ from monitor.configuration.amounts import (
     quiet_hours,
     temperature_milli_c,
 )
-from monitor.configuration.document import Document
-from monitor.configuration.problems import Problems, UnfitError
 from monitor.configuration.thresholds import Kind, check_order, read_value
 from monitor.model.settings import DutyWindow
 from monitor.model.thresholds import BinThresholds, PileThresholds, ProbeThresholds

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from monitor.drawing import MEANINGS, Ink, Mark, inline, stylesheet
 from monitor.drawing.ink import DARK, DAY, Colour
 from monitor.drawing.lettering import clean, shorten, spread, width_of
-from monitor.drawing.sheet import FONT_SIZE
+from monitor.drawing.svg_sheet import FONT_SIZE
 
 SVG = "{http://www.w3.org/2000/svg}"
 ALLOWED = {"svg", "title", "desc", "rect", "path", "line", "circle", "text"}

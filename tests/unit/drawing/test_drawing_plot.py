@@ -27,7 +27,7 @@ from monitor.drawing import (
     strip,
     trace,
 )
-from monitor.drawing.sheet import polyline
+from monitor.drawing.svg_sheet import polyline
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -6,7 +6,7 @@ from monitor.engine import Engine
 from monitor.engine.stretch import ColumnHistory, Commits, commits_from_events, feed_commits
 from monitor.model.events import EventKind
 from monitor.model.readings import Reading
-from monitor.recordings.effects import effect_line
+from monitor.recordings.effect_lines import effect_line
 
 
 class Recorder(Drive):

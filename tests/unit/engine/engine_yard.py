@@ -10,7 +10,7 @@ from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 from monitor.model.units import Quantity
 from monitor.model.words import Method, Role
 from monitor.recordings import MemoryHistory
-from monitor.recordings.effects import effect_line
+from monitor.recordings.effect_lines import effect_line
 
 T0 = 1_793_577_600_000  # 2026-11-02T00:00:00Z, a Monday
 MIN, HOUR, DAY = MINUTE_MS, HOUR_MS, DAY_MS

@@ -18,7 +18,7 @@ from monitor.engine import Engine
 from monitor.engine.stretch import ColumnHistory, Commits, commits_from_events, feed_commits
 from monitor.model.events import Event, EventKind
 from monitor.model.readings import Reading
-from monitor.recordings.effects import effect_line
+from monitor.recordings.effect_lines import effect_line
 
 some = settings(max_examples=15)
 

@@ -5,7 +5,7 @@ from engine_both_doors import Recorder, same
 from engine_yard import DAY, HOUR, MIN, T0, Drive, bedding, core, yard
 
 from monitor.alarms import CATALOG, FAULTS
-from monitor.app.loop.faults import fault, fault_letter, fault_over
+from monitor.app.loop.loop_faults import fault, fault_letter, fault_over
 from monitor.engine import Engine
 from monitor.model.words import Priority
 

@@ -12,7 +12,7 @@ from monitor.engine import Engine
 from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.rework import rework
 from monitor.model.words import AlarmState
-from monitor.recordings.effects import effect_line
+from monitor.recordings.effect_lines import effect_line
 
 many = settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 

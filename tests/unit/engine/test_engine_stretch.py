@@ -18,7 +18,7 @@ from monitor.model.events import Event, EventKind
 from monitor.model.readings import Reading
 from monitor.model.thresholds import BinThresholds
 from monitor.recordings import MemoryHistory
-from monitor.recordings.effects import effect_line
+from monitor.recordings.effect_lines import effect_line
 
 many = settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
 few = settings(many, max_examples=4)

@@ -8,8 +8,8 @@ from journal_fake_engine import HOT_MICRO
 from journal_yard import DAY, HOUR, MINUTE, T0, feed, reading, writer_of
 
 from monitor.journal import Inbox, Kept, days_of, dropped_entries
-from monitor.journal.faults import DamagedError, told
-from monitor.journal.spans import LATE_MS, SPAN_MS, SPAN_ROWS, SpanKeeper
+from monitor.journal.arrival_index import LATE_MS, SPAN_MS, SPAN_ROWS, SpanKeeper
+from monitor.journal.storage_faults import DamagedError, told
 from monitor.model.errors import InvariantError, UnavailableError
 from monitor.model.events import EventKind
 from monitor.model.readings import Reading
@@ -59,8 +59,8 @@ def snapshots(writer):
 
 @pytest.mark.parametrize("limit", ["SNAPSHOT_ROWS", "SNAPSHOT_EVENTS"])
 def test_a_snapshot_is_kept_when_so_much_has_come(tmp_path, monkeypatch, limit):
-    monkeypatch.setattr(f"monitor.journal.parts.{limit}", 3)
-    monkeypatch.setattr("monitor.journal.parts.SNAPSHOT_MS", DAY)
+    monkeypatch.setattr(f"monitor.journal.writer_parts.{limit}", 3)
+    monkeypatch.setattr("monitor.journal.writer_parts.SNAPSHOT_MS", DAY)
     with writer_of(tmp_path) as writer:
         for minute in range(7):
             feed(writer, T0 + minute * MINUTE, reading(minute))

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from journal_yard import DAY, HOUR, T0, writer_of
 
 from monitor.engine.stretch import Commits, commits_from_events
-from monitor.journal import open_reader, pieces
-from monitor.journal.pieces import read_pieces
+from monitor.journal import open_reader, record_columns
+from monitor.journal.record_columns import read_pieces
 from monitor.model.events import Event, EventKind
 from monitor.model.readings import Reading
 
@@ -80,7 +80,7 @@ def only(found, probes):
 @settings(max_examples=60, deadline=None)
 def test_pieces_are_the_events(steps, window, first, last):
     with tempfile.TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
-        patch.setattr(pieces, "WINDOW_ROWS", window)
+        patch.setattr(record_columns, "WINDOW_ROWS", window)
         now = T0 + 5 * HOUR
         with writer_of(Path(folder)) as writer:
             for what, how in steps:
@@ -102,7 +102,7 @@ def _expanded(commits):
 
 
 def test_a_block_is_unpacked_once_though_windows_are_small(tmp_path, monkeypatch):
-    monkeypatch.setattr(pieces, "WINDOW_ROWS", 3_000)
+    monkeypatch.setattr(record_columns, "WINDOW_ROWS", 3_000)
     with writer_of(tmp_path) as writer:
         for step in range(120):
             at = T0 + step * HOUR

@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 from mirror_fakes import START, effect, reading
 
 from monitor.mirror import MirroredReading, codes, effect_line, effect_lines, reading_line
-from monitor.mirror.lines import ALARM, CONDITION, PHASE, READING, RULE, decimal
-from monitor.mirror.server import Trouble, trouble_of
+from monitor.mirror.line_protocol import ALARM, CONDITION, PHASE, READING, RULE, decimal
+from monitor.mirror.write_api import Trouble, trouble_of
 from monitor.model.effects import EffectKind
 from monitor.model.words import AlarmState, Dampness, Phase, RuleState, Thermal
 

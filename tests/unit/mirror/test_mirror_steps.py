@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from mirror_fakes import START, FakeServer, Journal, reading
 
 from monitor.mirror import Cursor, CursorFile, Mirror, Trouble, Unreadable, WriteError, check
-from monitor.mirror.progress import Progress
+from monitor.mirror.mirror_progress import Progress
 
 AWAY = WriteError(Trouble.AWAY, "cannot be reached")
 

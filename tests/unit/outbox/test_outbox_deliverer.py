@@ -232,7 +232,7 @@ def test_a_row_that_somebody_took_is_not_sent() -> None:
 def test_the_journals_rows_serve(tmp_path: Path) -> None:
     from contextlib import contextmanager
 
-    from monitor.journal.dispatch import Delivery, Dispatch
+    from monitor.journal.outbox_rows import Delivery, Dispatch
     from monitor.journal.schema import connect
     from monitor.model.effects import Draft, Effect, EffectKind
 

@@ -7,7 +7,7 @@ import pytest
 from page_visitor import browser
 from page_yard_for_tests import page_of
 
-from monitor.app.loop.faults import fault, fault_over
+from monitor.app.loop.loop_faults import fault, fault_over
 from monitor.app.page_ports.page_service import notice_links
 from monitor.configuration import Page
 from monitor.model.effects import EffectKind

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.recordings import lines, read_readings, read_work, readings
+from monitor.recordings import read_readings, read_work, reading_tables, text_lines
 
 HEADER = "time,probe,quantity,value,unit,received,quality\n"
 CELLS = [
@@ -27,10 +27,10 @@ def test_blocks_and_the_fast_way_change_nothing(tmp_path_factory, rows, end, blo
     path = tmp_path_factory.getbasetemp() / "blocks.csv"
     path.write_bytes((HEADER + "\n".join(rows)).replace("\n", end).encode())
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(lines, "_BLOCK", block)
+        patch.setattr(text_lines, "_BLOCK", block)
         quick = read_readings(path)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(readings, "grid", lambda *_: None)
+        patch.setattr(reading_tables, "grid", lambda *_: None)
         slow = read_readings(path)
     assert quick[0] == slow[0]
     assert quick[1].sentences() == slow[1].sentences()

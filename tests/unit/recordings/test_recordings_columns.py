@@ -17,20 +17,20 @@ from monitor.recordings import (
     ReadingRow,
     columns_of,
     joined,
-    lines,
     parse_micro,
     read_readings,
-    readings,
+    reading_tables,
     stream_columns,
-    texts,
+    text_codes,
+    text_lines,
     write_readings,
 )
 from monitor.recordings.cells import grid, instants, micros
-from monitor.recordings.columns import NOT_SAID
+from monitor.recordings.reading_columns import NOT_SAID
 from monitor.recordings.sheet_forms import SheetTimes
 
 NINE = parse_time("2026-03-01T09:00:00Z")
-plain_times = st.integers(0, 10**12).map(lambda ms: NINE + ms).map(readings.show_time)
+plain_times = st.integers(0, 10**12).map(lambda ms: NINE + ms).map(reading_tables.show_time)
 ODD_TIMES = [
             "2026-03-01T09:00:00Z", "2024-02-29T23:59:59.999Z", "2023-02-29T00:00:00Z", "2026-12-31T23:59:60Z",
             "2026-12-31T23:59:61Z", "2026-03-01T24:00:00Z", "2026-13-01T09:00:00Z", "0000-00-00T00:00:00Z",
@@ -49,8 +49,8 @@ ODD_NUMBERS = ["1e3", "-.5", "5.", "+7", "-", ".", "+.", "1.2.3", "1,5", " 2 ", 
     "1.2345675", "1.2345685", "-1.23456789", "0.0000005", "12345678.123456", "-12345678.123456", "123456789.5", "123456789",
     "12345678", "-1234567", "-12345678", "0.000001", "-0", "00012.500", "999999999999.999999", "1000000000000"]  # fmt: skip
 NUMBERS = st.one_of(
-    st.integers(-(10**16), 10**16).map(readings.show_micro),
-    st.integers(-(10**8), 10**8).map(readings.show_micro),
+    st.integers(-(10**16), 10**16).map(reading_tables.show_micro),
+    st.integers(-(10**8), 10**8).map(reading_tables.show_micro),
     st.from_regex(r"[+-]?[0-9]{0,10}(\.[0-9]{0,8})?", fullmatch=True),
     st.sampled_from(ODD_NUMBERS),
 )
@@ -77,7 +77,7 @@ good_rows = st.tuples(
     plain_times,
     st.sampled_from(["a", "b", "p1-core", "a much longer name of a probe"]),
     st.sampled_from(UNITS[:3]),
-    st.integers(-(10**9), 10**9).map(readings.show_micro),
+    st.integers(-(10**9), 10**9).map(reading_tables.show_micro),
     st.one_of(st.just(""), plain_times),
     st.sampled_from(["", "1", "4"]),
 ).map(lambda row: [row[0], row[1], *row[2], row[3], row[4], row[5]])
@@ -115,20 +115,20 @@ def test_columns_are_the_rows(tmp_path_factory, content, block):
     path = tmp_path_factory.getbasetemp() / "columns.csv"
     path.write_bytes(content)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(lines, "_BLOCK", block)
+        patch.setattr(text_lines, "_BLOCK", block)
         try:
             quick = read_readings(path)
         except MisuseError as asked:
             # A time without a zone is asked about, by either way in the same words.
             with pytest.raises(MisuseError, match=re.escape(str(asked))):
                 joined(stream_columns(path, Problems()))
-            patch.setattr(readings, "grid", lambda *_: None)
+            patch.setattr(reading_tables, "grid", lambda *_: None)
             with pytest.raises(MisuseError, match=re.escape(str(asked))):
                 read_readings(path)
             return
         problems = Problems()
         columns = joined(stream_columns(path, problems))
-        patch.setattr(readings, "grid", lambda *_: None)
+        patch.setattr(reading_tables, "grid", lambda *_: None)
         slow = read_readings(path)
     assert quick[0] == slow[0] == list(columns.rows())
     assert quick[1].sentences() == slow[1].sentences() == problems.sentences()
@@ -205,8 +205,8 @@ def test_what_we_write_is_read_without_a_look_at_single_rows(tmp_path, monkeypat
     def never(*_):
         raise AssertionError("a row was read by itself")
 
-    monkeypatch.setattr(readings._Reader, "one_by_one", never)
-    monkeypatch.setattr(readings, "sheet_micro", never)
+    monkeypatch.setattr(reading_tables._Reader, "one_by_one", never)
+    monkeypatch.setattr(reading_tables, "sheet_micro", never)
     monkeypatch.setattr(SheetTimes, "__call__", never)
     assert read_readings(path)[0] == rows
 
@@ -224,8 +224,8 @@ def test_one_bad_row_costs_its_block_only(tmp_path):
 
 
 def test_texts_that_share_a_key_are_told_apart(tmp_path, monkeypatch):
-    monkeypatch.setattr(texts, "_MIX", np.zeros(8, np.uint64))  # now only the first eight bytes count
-    monkeypatch.setattr(lines, "_BLOCK", 300)
+    monkeypatch.setattr(text_codes, "_MIX", np.zeros(8, np.uint64))  # now only the first eight bytes count
+    monkeypatch.setattr(text_lines, "_BLOCK", 300)
     names = [*(f"the-heap-{n % 5}" for n in range(50)), *("the-heap" for n in range(50))]
     path = tmp_path / "r.csv"
     path.write_text(
@@ -236,8 +236,8 @@ def test_texts_that_share_a_key_are_told_apart(tmp_path, monkeypatch):
 
 
 def test_more_probes_than_are_remembered(tmp_path, monkeypatch):
-    monkeypatch.setattr(texts, "_REMEMBERED", 10)
-    monkeypatch.setattr(lines, "_BLOCK", 500)
+    monkeypatch.setattr(text_codes, "_REMEMBERED", 10)
+    monkeypatch.setattr(text_lines, "_BLOCK", 500)
     names = [f"p{n * n % 37}" for n in range(300)]
     path = tmp_path / "r.csv"
     path.write_text(

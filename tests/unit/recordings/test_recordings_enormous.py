@@ -10,7 +10,7 @@ from monitor.configuration import load_text
 from monitor.model.errors import MisuseError
 from monitor.model.times import show_time
 from monitor.recordings import Problems, read_readings, sniff
-from monitor.recordings.lines import numbered_blocks
+from monitor.recordings.text_lines import numbered_blocks
 
 FIRST = 1_793_577_600_000
 HEAD = "time,probe,quantity,value,unit\n"

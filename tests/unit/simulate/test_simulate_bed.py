@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.model.times import HOUR_MS, parse_time
-from monitor.simulate.bed import Bed, Bedding, Box
 from monitor.simulate.weather import Climate, Spell, Weather
+from monitor.simulate.worm_bin import Bed, Bedding, Box
 
 START = parse_time("2026-06-01T04:00:00Z")
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.simulate import faults
-from monitor.simulate.probes import Sample
+from monitor.simulate.probe_errors import Sample
 
 ROWS = faults.at_once(Sample(minute * 60_000, f"p{minute % 3}", "temperature", 20.0, "Cel") for minute in range(200))
 

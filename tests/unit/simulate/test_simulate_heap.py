@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.model.times import parse_time
-from monitor.simulate.heap import Heap
+from monitor.simulate.hot_pile import Heap
 from monitor.simulate.material import Mix, Nature
 from monitor.simulate.weather import Climate, Weather
 

@@ -4,7 +4,7 @@ from random import Random
 
 import pytest
 
-from monitor.simulate.probes import THERMOMETER, Fault, FaultKind, Make, Probe
+from monitor.simulate.probe_errors import THERMOMETER, Fault, FaultKind, Make, Probe
 
 STILL = Make(lag_s=300.0, noise=0.0)
 MINUTE = 60_000

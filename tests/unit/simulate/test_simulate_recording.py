@@ -3,11 +3,11 @@
 import csv
 import io
 
-from monitor.codec.lines import decode_line
+from monitor.codec.serial_lines import decode_line
 from monitor.model.work import Work, WorkKind
 from monitor.simulate import recording
 from monitor.simulate.faults import Delivery
-from monitor.simulate.probes import Sample
+from monitor.simulate.probe_errors import Sample
 
 SAMPLE = Sample(1_784_318_400_000, "p1-a", "temperature", 55.0625, "Cel")
 

@@ -13,7 +13,7 @@ from monitor.model.words import Role
 from monitor.model.work import WorkKind
 from monitor.simulate import script
 from monitor.simulate.layout import SPOTS
-from monitor.simulate.yard import Yard
+from monitor.simulate.living_yard import Yard
 
 HOLD = celsius_milli(131, "degF") / 1000
 STRESS = celsius_milli(85, "degF") / 1000

@@ -10,6 +10,7 @@ Rules:
 from itertools import pairwise
 from math import ceil, exp
 
+from monitor.simulate.balance import Ledger
 from monitor.simulate.laws import (
     AIR_DENSITY,
     AMBIENT_O2,
@@ -28,7 +29,6 @@ from monitor.simulate.laws import (
     vapour_pressure,
     water_activity,
 )
-from monitor.simulate.ledger import Ledger
 from monitor.simulate.material import Mix, Nature, Shell
 from monitor.simulate.weather import Air
 

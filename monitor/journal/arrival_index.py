@@ -9,7 +9,7 @@ does not make a whole stretch hard to find.
 import sqlite3
 from dataclasses import dataclass
 
-from monitor.journal.canonical import day_of
+from monitor.journal.event_bytes import day_of
 from monitor.model.times import HOUR_MS
 
 SPAN_ROWS = 4_096

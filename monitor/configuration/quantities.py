@@ -6,7 +6,7 @@ Rules: a bare number is refused, because 85 may be either scale; a difference is
 
 import re
 
-from monitor.configuration.problems import UnfitError, nearest
+from monitor.configuration.config_problems import UnfitError, nearest
 from monitor.model.settings import DutyWindow
 from monitor.model.times import parse_duration, parse_time
 from monitor.model.units import MICRO, divide_half_even, to_micro, to_milli, unit_code

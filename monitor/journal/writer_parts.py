@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from monitor.journal import snapshots
-from monitor.journal.dispatch import Dispatch
+from monitor.journal.arrival_index import SpanKeeper
+from monitor.journal.engine_port import Fresh, Machine, Restore
 from monitor.journal.inbox import Requests
 from monitor.journal.ledger import Ledger
-from monitor.journal.machine import Fresh, Machine, Restore
+from monitor.journal.outbox_rows import Dispatch
+from monitor.journal.quarantine import FlagShelf
+from monitor.journal.reading_writer import Shelf
 from monitor.journal.resume import Resumed, resume
-from monitor.journal.setaside import FlagShelf
-from monitor.journal.shelf import Shelf
-from monitor.journal.spans import SpanKeeper
 from monitor.journal.store import Store
 from monitor.model.times import MINUTE_MS
 

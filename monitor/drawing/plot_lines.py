@@ -16,7 +16,7 @@ from monitor.drawing.frame import Frame
 from monitor.drawing.ink import DENSE, PROBE_MARKS, Mark
 from monitor.drawing.lettering import shorten, spread, width_of
 from monitor.drawing.plot import Line, LineKind
-from monitor.drawing.sheet import FONT_SIZE, Sheet, polyline
+from monitor.drawing.svg_sheet import FONT_SIZE, Sheet, polyline
 from monitor.drawing.thinning import Thinned, thin, thin_again
 
 DENSE_FROM = 6

@@ -14,13 +14,13 @@ from monitor.model.settings import AMBIENT
 from monitor.model.times import MINUTE_MS
 from monitor.model.work import Work, WorkKind
 from monitor.simulate import script
-from monitor.simulate.bed import Bed, Bedding, Box
-from monitor.simulate.heap import Heap
+from monitor.simulate.hot_pile import Heap
 from monitor.simulate.laws import AMBIENT_O2
 from monitor.simulate.layout import NODE_MS, SPOTS, Spot, settings_text
 from monitor.simulate.material import Mix
-from monitor.simulate.probes import Probe, Sample
+from monitor.simulate.probe_errors import Probe, Sample
 from monitor.simulate.weather import Air, Climate, Weather
+from monitor.simulate.worm_bin import Bed, Bedding, Box
 
 _STEP_MS = 10 * MINUTE_MS
 _TAP_C = 14.0

@@ -19,9 +19,9 @@ from typing import Any, NoReturn
 from monitor.model.event_shapes import wrong_event
 from monitor.model.events import Event, EventKind
 from monitor.model.times import parse_time, show_time
-from monitor.recordings.canonical import compact
-from monitor.recordings.lines import numbered_lines
-from monitor.recordings.problems import Problems, quoted
+from monitor.recordings.canonical_json import compact
+from monitor.recordings.file_problems import Problems, quoted
+from monitor.recordings.text_lines import numbered_lines
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,9 +5,9 @@ import re
 from collections.abc import Callable
 
 from monitor.codec import TopicPattern, parse_pointer
-from monitor.configuration.document import Document, MqttPart, SubscriptionPart
-from monitor.configuration.parts import PAGE_CHANNEL
-from monitor.configuration.problems import KeyPath, Problems, one_of
+from monitor.configuration.config_document import Document, MqttPart, SubscriptionPart
+from monitor.configuration.config_problems import KeyPath, Problems, one_of
+from monitor.configuration.configured import PAGE_CHANNEL
 from monitor.model.connections import EXPIRY_S_MAX, KEEPALIVE_S_MAX, topic_fault
 from monitor.model.units import UNITS_OF, Quantity, unit_code
 

@@ -19,8 +19,8 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-from monitor.journal.effects import all_text
-from monitor.journal.faults import sound, telling
+from monitor.journal.effect_rows import all_text
+from monitor.journal.storage_faults import sound, telling
 from monitor.model.effects import Effect, EffectKind
 from monitor.model.settings import PAGE_CONTACT
 from monitor.model.words import Priority

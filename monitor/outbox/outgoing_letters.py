@@ -11,7 +11,7 @@ from monitor.model.effects import Occasion
 from monitor.model.times import show_time
 from monitor.model.words import Priority
 from monitor.notices import headline, standing
-from monitor.outbox.rows import NoticeRow
+from monitor.outbox.outbox_port import NoticeRow
 
 NO_ANSWER = "no answer in time"
 """Beginning of the reason of a failure after which the message may have arrived all the same."""

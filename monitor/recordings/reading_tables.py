@@ -16,12 +16,12 @@ from monitor.model.readings import is_hand
 from monitor.model.times import parse_time, show_time
 from monitor.model.units import UNITS_OF, Quantity, unit_code
 from monitor.recordings.cells import Cells, grid, instants, micros
-from monitor.recordings.columns import NOT_SAID, QUANTITIES, ReadingColumns, ReadingRow, Told, columns_of
+from monitor.recordings.file_problems import Problems, quoted
 from monitor.recordings.formulas import as_written, defused
-from monitor.recordings.problems import Problems, quoted
+from monitor.recordings.reading_columns import NOT_SAID, QUANTITIES, ReadingColumns, ReadingRow, Told, columns_of
 from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError, SheetTimes, sheet_micro
 from monitor.recordings.table import COLUMNS, Kind, Table, row_line, sheet_times
-from monitor.recordings.texts import Texts
+from monitor.recordings.text_codes import Texts
 from monitor.recordings.values import Memo, show_micro
 
 T = TypeVar("T")

@@ -8,10 +8,10 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any
 
-from monitor.configuration import amounts, parts
-from monitor.configuration.checks import Names, default_role
-from monitor.configuration.document import CalibrationPart, Document, ProbePart
-from monitor.configuration.problems import KeyPath, Problems, UnfitError
+from monitor.configuration import configured, quantities
+from monitor.configuration.config_document import CalibrationPart, Document, ProbePart
+from monitor.configuration.config_problems import KeyPath, Problems, UnfitError
+from monitor.configuration.cross_checks import Names, default_role
 from monitor.configuration.thresholds import T, check_order, read_thresholds
 from monitor.model.settings import Bin, Calibration, Contact, NoticePolicy, Pile, Probe, Settings, Site
 from monitor.model.thresholds import BinThresholds, PileThresholds, ProbeThresholds
@@ -92,7 +92,7 @@ class SettingsBuilder:
                 name: Contact(
                     name=contact.name or name,
                     # A contact without a channel still finds the notices on the page.
-                    channels=tuple(contact.channels) or (parts.PAGE_CHANNEL,),
+                    channels=tuple(contact.channels) or (configured.PAGE_CHANNEL,),
                     places=tuple(contact.places),
                     order=contact.order,
                     duty=tuple(contact.duty),
@@ -127,11 +127,13 @@ class SettingsBuilder:
         if part.resolution is not None:
             own = unit or UNITS_OF[part.quantity][0]
             step = read_amount(
-                self._problems, (*path, "resolution"), partial(amounts.amount_micro, part.resolution, own, f"0.1 {own}")
+                self._problems,
+                (*path, "resolution"),
+                partial(quantities.amount_micro, part.resolution, own, f"0.1 {own}"),
             )
             if step is not None and step <= 0:
                 self._problems.add(
-                    (*path, "resolution"), f"{amounts.show(part.resolution)} is not above zero", "leave it out"
+                    (*path, "resolution"), f"{quantities.show(part.resolution)} is not above zero", "leave it out"
                 )
             resolution = step if step is not None and step > 0 else None
         calibrations = [
@@ -198,7 +200,7 @@ def _raw(value: object) -> int:
         return divide_half_even(to_micro(float(str(value))), MICRO // 1000)
     except ValueError as fault:
         right = "write the number that the probe sends"
-        raise UnfitError(f"{amounts.show(value)} is not a raw number", right) from fault
+        raise UnfitError(f"{quantities.show(value)} is not a raw number", right) from fault
 
 
 def _shown(value: object, probe: ProbePart) -> int:
@@ -210,8 +212,8 @@ def _canonical(value: object, quantity: Quantity) -> int:
     """Return one value of a calibration point in thousandths of the canonical unit."""
     example = _CALIBRATED_EXAMPLE[quantity]
     if quantity is Quantity.TEMPERATURE:
-        return amounts.temperature_milli_c(value, example)
+        return quantities.temperature_milli_c(value, example)
     if quantity in {Quantity.MOISTURE, Quantity.OXYGEN}:
-        return amounts.percent_milli(value, example)
+        return quantities.percent_milli(value, example)
     unit = example.split()[1]
-    return divide_half_even(amounts.amount_micro(value, unit, example), MICRO // 1000)
+    return divide_half_even(quantities.amount_micro(value, unit, example), MICRO // 1000)

@@ -13,8 +13,8 @@ from operator import itemgetter
 from typing import TYPE_CHECKING, NamedTuple
 
 from monitor.journal.packed import BlockShelf
-from monitor.journal.series import SeriesBook
-from monitor.journal.shelf import BY_TIME_AND_PROBE
+from monitor.journal.reading_writer import BY_TIME_AND_PROBE
+from monitor.journal.series_book import SeriesBook
 from monitor.model.readings import Reading
 from monitor.model.times import HOUR_MS, in_calendar
 

@@ -5,7 +5,7 @@ from typing import TextIO
 
 from monitor.model.effects import Effect, EffectKind
 from monitor.model.times import show_time
-from monitor.recordings.canonical import compact, plain
+from monitor.recordings.canonical_json import compact, plain
 
 
 def effect_line(effect: Effect) -> str:

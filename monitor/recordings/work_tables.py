@@ -11,8 +11,8 @@ from monitor.model.times import show_time
 from monitor.model.units import UNITS_OF, unit_code
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import PROBE_WORK, typed_words
+from monitor.recordings.file_problems import Problems, quoted
 from monitor.recordings.formulas import defused
-from monitor.recordings.problems import Problems, quoted
 from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError
 from monitor.recordings.table import COLUMNS, Kind, Table, row_line, sheet_times
 

@@ -9,10 +9,10 @@ import zoneinfo
 from collections.abc import Collection, Mapping
 from typing import Any
 
-from monitor.configuration.connections import check_unit
-from monitor.configuration.document import Document, ProbePart
-from monitor.configuration.parts import PAGE_CHANNEL
-from monitor.configuration.problems import KeyPath, Problems, nearest, one_of, suggestion
+from monitor.configuration.config_document import Document, ProbePart
+from monitor.configuration.config_problems import KeyPath, Problems, nearest, one_of, suggestion
+from monitor.configuration.configured import PAGE_CHANNEL
+from monitor.configuration.connection_keys import check_unit
 from monitor.model.readings import HAND_PREFIX
 from monitor.model.settings import AMBIENT, PAGE_CONTACT
 from monitor.model.words import Basis, Role

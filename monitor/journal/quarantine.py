@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from monitor.journal.ledger import flag_weight
-from monitor.journal.series import SeriesBook
+from monitor.journal.series_book import SeriesBook
 from monitor.model.flags import Flag, Verdict
 from monitor.model.quarantine import SetAside
 from monitor.model.readings import Reading

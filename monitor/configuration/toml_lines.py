@@ -9,7 +9,7 @@ Source: TOML v1.0.0 (keys, tables, arrays of tables, strings).
 
 import re
 
-from monitor.configuration.problems import KeyPath
+from monitor.configuration.config_problems import KeyPath
 
 _PART = re.compile(r"""\s*(?:"((?:[^"\\]|\\.)*)"|'([^']*)'|([A-Za-z0-9_-]+))\s*(\.?)""")
 

@@ -12,8 +12,8 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, SecretStr
 from pydantic_core import PydanticCustomError
 from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, SettingsConfigDict
 
-from monitor.configuration import amounts
-from monitor.configuration.problems import UnfitError, one_of, suggestion
+from monitor.configuration import quantities
+from monitor.configuration.config_problems import UnfitError, one_of, suggestion
 from monitor.model.connections import MQTT_VERSIONS, PAYLOAD_FORMS, SERIAL_FORMS
 from monitor.model.settings import Contact, DutyWindow, NoticePolicy
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
@@ -43,17 +43,17 @@ def _word_of(words: tuple[str, ...], noun: str) -> BeforeValidator:
         if isinstance(value, str) and value in words:
             return value
         right = suggestion(value, words, noun=noun) if isinstance(value, str) else f"write {one_of(words)}"
-        raise UnfitError(f"{amounts.show(value)} is no {noun}", right)
+        raise UnfitError(f"{quantities.show(value)} is no {noun}", right)
 
     return _told(read)
 
 
-Milliseconds = Annotated[int, _told(amounts.duration_ms)]
-Instant = Annotated[int, _told(amounts.instant_ms)]
-Day = Annotated[int, _told(amounts.day_ms)]
-MinuteOfDay = Annotated[int, _told(amounts.minute_of_day)]
-QuietHours = Annotated[tuple[int, int], _told(amounts.quiet_hours)]
-Duty = Annotated[DutyWindow, _told(amounts.duty_window)]
+Milliseconds = Annotated[int, _told(quantities.duration_ms)]
+Instant = Annotated[int, _told(quantities.instant_ms)]
+Day = Annotated[int, _told(quantities.day_ms)]
+MinuteOfDay = Annotated[int, _told(quantities.minute_of_day)]
+QuietHours = Annotated[tuple[int, int], _told(quantities.quiet_hours)]
+Duty = Annotated[DutyWindow, _told(quantities.duty_window)]
 Port = Annotated[int, Field(ge=1, le=65535)]
 Table = dict[str, Any]
 
@@ -116,12 +116,12 @@ class ProbePart(_Part):
     address: str | None = None
     name: str = ""
     unit: str | None = None
-    depth: Annotated[int, _told(amounts.length_milli_m)] | None = None
+    depth: Annotated[int, _told(quantities.length_milli_m)] | None = None
     resolution: str | int | float | None = None
-    uncertainty: Annotated[int, _told(partial(amounts.difference_milli_k, example="0.5 K"))] | None = None
+    uncertainty: Annotated[int, _told(partial(quantities.difference_milli_k, example="0.5 K"))] | None = None
     source: str = ""
     basis: BasisWord = Basis.WET_MASS
-    bulk_density: Annotated[int, _told(amounts.density_kg_m3)] | None = None
+    bulk_density: Annotated[int, _told(quantities.density_kg_m3)] | None = None
     calibration: list[CalibrationPart] = []
 
 

@@ -13,8 +13,8 @@ import hashlib
 import sqlite3
 import zlib
 
-from monitor.journal.faults import DamagedError
-from monitor.journal.machine import Machine, Restore
+from monitor.journal.engine_port import Machine, Restore
+from monitor.journal.storage_faults import DamagedError
 from monitor.model.errors import UnavailableError
 
 

@@ -7,6 +7,7 @@ capacity. No randomness here. Equations and sources: `docs/simulator.md`.
 from dataclasses import dataclass
 from math import ceil
 
+from monitor.simulate.balance import Ledger
 from monitor.simulate.laws import (
     C_DRY,
     C_WATER,
@@ -18,7 +19,6 @@ from monitor.simulate.laws import (
     vapour_pressure,
     water_activity,
 )
-from monitor.simulate.ledger import Ledger
 from monitor.simulate.weather import Air
 
 _DAY_S = 86_400.0

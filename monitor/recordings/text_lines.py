@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 
 from monitor.model.errors import MisuseError, UnavailableError
-from monitor.recordings.problems import Problems
+from monitor.recordings.file_problems import Problems
 
 LONGEST = 1 << 23
 """Longest line in bytes."""

@@ -13,7 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from monitor.outbox.channels import Channel, DeliveryError
-from monitor.outbox.letters import NO_ANSWER, Letter
+from monitor.outbox.outgoing_letters import NO_ANSWER, Letter
 
 DELIVERY_S = 60.0
 """How long one delivery may take in all (ours): longer than a mail server may keep a client waiting out of caution."""

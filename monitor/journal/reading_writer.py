@@ -15,7 +15,7 @@ from operator import itemgetter
 from typing import NamedTuple
 
 from monitor.journal.packed import BlockShelf
-from monitor.journal.series import SeriesBook
+from monitor.journal.series_book import SeriesBook
 from monitor.model.errors import InvariantError
 from monitor.model.readings import Reading
 
