@@ -1,7 +1,8 @@
 """Bins: conditions of a worm bed and the excursions behind its alarms."""
 
+from monitor.bins.axis import Axis
 from monitor.bins.bed import Bed
 from monitor.bins.mutes import mute_until
-from monitor.bins.state import AlarmSignal, BinChange, BinState, ConditionChange, Newest
+from monitor.bins.state import BinChange, BinState, ConditionChange, Newest
 
-__all__ = ["AlarmSignal", "Bed", "BinChange", "BinState", "ConditionChange", "Newest", "mute_until"]
+__all__ = ["Axis", "Bed", "BinChange", "BinState", "ConditionChange", "Newest", "mute_until"]

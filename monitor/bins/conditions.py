@@ -1,4 +1,4 @@
-"""A bin's two conditions, thermal and moisture, as pure functions of what its probes say now.
+"""A bin's two conditions, thermal and moisture, as ladders: the first rung that holds is the word.
 
 1. The warm side is judged at the hottest bedding probe, the cold side at the coldest; too wet at the wettest, too dry
    at the driest. One word an axis, the worst: overheating, cold, warm, cool, comfort.
@@ -6,63 +6,75 @@
 3. `unknown` while all probes of the axis are silent or were never heard.
 """
 
-from collections.abc import Iterable
+from typing import NamedTuple
 
+from monitor.model.bounds import HIGHEST, LOWEST, Side, Sides, Span
 from monitor.model.thresholds import BinThresholds
 from monitor.model.words import Dampness, Thermal
 
+Word = Thermal | Dampness
 
-def thermal_word(values: Iterable[int], before: Thermal, overheating: bool, limits: BinThresholds) -> Thermal:
-    """Return the thermal condition.
+
+class Ladder(NamedTuple):
+    """Words, the worst first, each with the span in which it holds; `last` holds where none of them does."""
+
+    rungs: tuple[tuple[Word, Span], ...]
+    last: Word
+
+    def word(self, sides: Sides) -> Word:
+        """Return the word for what the probes say."""
+        for word, span in self.rungs:
+            if span.has(sides):
+                return word
+        return self.last
+
+    def keeps(self, word: Word | None) -> list[Span] | None:
+        """Return where a word is the one that holds; None where it never is."""
+        found: list[Span] = []
+        for rung, span in self.rungs:
+            if rung is word:
+                return [*found, span]
+            found.append(span.rest())
+        return found if word is self.last else None
+
+
+def heat_ladder(before: Thermal | None, overheating: bool, limits: BinThresholds) -> Ladder:
+    """Return the ladder of the thermal condition.
 
     Args:
-        values: Newest temperatures of the bedding probes that are not silent, thousandths of a degree Celsius.
         before: The condition until now.
         overheating: Whether the overheating excursion (limit, delay, deadband) is on.
         limits: The bin's thresholds.
     """
-    known = list(values)
-    if not known:
-        return Thermal.UNKNOWN
-    hottest, coldest = max(known), min(known)
-    band = limits.deadband_milli_k
     if overheating:
-        return Thermal.OVERHEATING
-    if _below(coldest, limits.cold_milli_c, band, before is Thermal.COLD):
-        return Thermal.COLD
-    if _above(hottest, limits.warm_milli_c, band, before in (Thermal.WARM, Thermal.OVERHEATING)):
-        return Thermal.WARM
-    if _below(coldest, limits.cool_milli_c, band, before in (Thermal.COOL, Thermal.COLD)):
-        return Thermal.COOL
-    return Thermal.COMFORT
+        return Ladder((), Thermal.OVERHEATING)
+    past = limits.deadband_milli_k + 1
+    cold = limits.cold_milli_c + past * (before is Thermal.COLD)
+    warm = limits.warm_milli_c - past * (before in (Thermal.WARM, Thermal.OVERHEATING))
+    cool = limits.cool_milli_c + past * (before in (Thermal.COOL, Thermal.COLD))
+    return Ladder(
+        ((Thermal.COLD, _below(cold)), (Thermal.WARM, _above(warm)), (Thermal.COOL, _below(cool))), Thermal.COMFORT
+    )
 
 
-def moisture_word(values: Iterable[int], before: Dampness, limits: BinThresholds) -> Dampness:
-    """Return the moisture condition.
+def damp_ladder(before: Dampness | None, limits: BinThresholds) -> Ladder:
+    """Return the ladder of the moisture condition.
 
     Where one spot is too wet and another too dry, the word is the one until now, else too wet.
 
     Args:
-        values: Newest moistures of the probes that are not silent and comparable, thousandths of a percent of wet mass.
         before: The condition until now.
         limits: The bin's thresholds.
     """
-    known = list(values)
-    if not known:
-        return Dampness.UNKNOWN
-    band = limits.moisture_deadband_milli_pct
-    wet = _above(max(known), limits.too_wet_milli_pct, band, before is Dampness.TOO_WET)
-    dry = _below(min(known), limits.too_dry_milli_pct, band, before is Dampness.TOO_DRY)
-    if wet and dry:
-        return before if before is Dampness.TOO_DRY else Dampness.TOO_WET
-    if wet:
-        return Dampness.TOO_WET
-    return Dampness.TOO_DRY if dry else Dampness.COMFORT
+    past = limits.moisture_deadband_milli_pct + 1
+    wet = (Dampness.TOO_WET, _above(limits.too_wet_milli_pct - past * (before is Dampness.TOO_WET)))
+    dry = (Dampness.TOO_DRY, _below(limits.too_dry_milli_pct + past * (before is Dampness.TOO_DRY)))
+    return Ladder((dry, wet) if before is Dampness.TOO_DRY else (wet, dry), Dampness.COMFORT)
 
 
-def _above(value: int, limit: int, band: int, was: bool) -> bool:
-    return value >= limit - band if was else value > limit
+def _above(limit: int) -> Span:
+    return Span(Side.HIGH, limit + 1, HIGHEST)
 
 
-def _below(value: int, limit: int, band: int, was: bool) -> bool:
-    return value <= limit + band if was else value < limit
+def _below(limit: int) -> Span:
+    return Span(Side.LOW, LOWEST, limit - 1)

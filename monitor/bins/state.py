@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from monitor.model.excursions import Excursion
+from monitor.model.signals import AlarmSignal
 from monitor.model.words import Dampness, Thermal
 
 
@@ -64,19 +65,6 @@ class ConditionChange:
     since: int
     probe: str
     values: dict[str, Any]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AlarmSignal:
-    """A condition behind an alarm is on or off; an `on` said again only refreshes its numbers. `stage` 1: its worse limit."""
-
-    alarm: str
-    on: bool
-    since: int
-    last: int
-    probe: str
-    values: dict[str, Any]
-    stage: int = 0
 
 
 BinChange = ConditionChange | AlarmSignal

@@ -1,19 +1,21 @@
 """What a bin's bed says, as effects, alarms and lines of the digest; and the lines of a pile's moisture and oxygen."""
 
+from collections.abc import Sequence
 from functools import partial
-from typing import NamedTuple
 
 from monitor.alarms import CATALOG
-from monitor.bins import AlarmSignal, BinChange, ConditionChange
+from monitor.bins import BinChange, ConditionChange
 from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.core import Core
-from monitor.engine.danger import Danger, DangerSignal
+from monitor.engine.danger import Danger
 from monitor.engine.telling import note_line
 from monitor.engine.wording import written
+from monitor.model.bounds import Bound, Limit, falling, rising
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.excursions import Excursion, Turn
 from monitor.model.flags import Verdict
 from monitor.model.readings import is_hand
+from monitor.model.signals import AlarmSignal
 from monitor.model.times import DAY_MS
 from monitor.model.units import Quantity
 from monitor.model.words import Thermal
@@ -24,23 +26,13 @@ _LINES = {Thermal.COOL: "cool", Thermal.COLD: "cold", Thermal.WARM: "warm"}
 
 def bed_changes(core: Core, place: str, changes: list[BinChange]) -> None:
     """Record what changed in a bin."""
-    for change in changes if len(changes) < 2 else sorted(changes, key=_ends_last):
-        if isinstance(change, ConditionChange):
-            core.audience.read(partial(_condition, core, place, change), None)
-        else:
-            _signal(core, place, change)
+    _take_in(core, place, changes)
     core.wait(Deadline(place, DueKind.BED), core.bed(place).due())
 
 
-def danger_signals(core: Core, place: str, danger: Danger, signals: list[DangerSignal]) -> None:
+def danger_signals(core: Core, place: str, danger: Danger, signals: list[AlarmSignal]) -> None:
     """Hand conditions of dangerous heat to the alarms."""
-    for signal in signals if len(signals) < 2 else sorted(signals, key=_ends_last):
-        if signal.on:
-            core.begins(
-                place, signal.alarm, since=signal.since, last=signal.last, probe=signal.probe, values=signal.values
-            )
-        else:
-            core.ends(place, signal.alarm, signal.probe)
+    _take_in(core, place, signals)
     core.wait(Deadline(place, DueKind.HOT), danger.due())
 
 
@@ -55,51 +47,64 @@ def serve_danger(core: Core, place: str) -> None:
     danger_signals(core, place, danger, danger.serve(core.at))
 
 
-def _ends_last(change: BinChange | DangerSignal) -> int:
+def _take_in(core: Core, place: str, changes: Sequence[BinChange]) -> None:
+    for change in changes if len(changes) < 2 else sorted(changes, key=_ends_last):
+        if isinstance(change, ConditionChange):
+            core.audience.read(partial(_condition, core, place, change), None)
+        elif change.on:
+            core.begins(
+                place, change.alarm, since=change.since, last=change.last, probe=change.probe, values=change.values,
+                stage=change.stage,
+            )  # fmt: skip
+        else:
+            core.ends(place, change.alarm, change.probe)
+
+
+def _ends_last(change: BinChange) -> int:
     """Return how late a change is taken in: an alarm that covers others ends after them, so that none rings only to end."""
     if isinstance(change, ConditionChange) or change.on:
         return 0
     return len(CATALOG[change.alarm].covers)
 
 
+def pile_lines(core: Core, place: str, probe: str, quantity: Quantity) -> list[Limit]:
+    """Return what a pile's probe may begin a line of the digest by, in the order in which a reading is held against it."""
+    pile, found = core.pile(place), list[tuple[str, Bound, int]]()
+    if pile is not None and quantity is Quantity.MOISTURE:
+        dry, wet = pile.thresholds.moisture_low_milli_pct, pile.thresholds.moisture_high_milli_pct
+        found = [
+            ("pile-too-dry", falling(dry - 1, dry - 1, 0), dry),
+            ("pile-too-wet", rising(wet + 1, wet + 1, 0), wet),
+        ]
+    elif pile is not None and quantity is Quantity.OXYGEN:
+        low = pile.thresholds.oxygen_low_milli_pct
+        found = [("oxygen", falling(low - 1, low - 1, pile.thresholds.oxygen_dwell_ms), low)]
+    known = core.state.lines
+    return [
+        Limit(kind, known.setdefault(f"{place}/{kind}/{probe}", Excursion()), bound, milli)
+        for kind, bound, milli in found
+    ]
+
+
 def pile_moisture(core: Core, place: str, quantity: Quantity, verdict: Verdict, late: bool) -> None:
     """Watch a pile's moisture and oxygen for the lines of the digest."""
-    pile = core.pile(place)
-    if pile is None:
-        return
-    limits, milli = pile.thresholds, verdict.milli
-    if quantity is Quantity.MOISTURE:
-        low, high = limits.moisture_low_milli_pct, limits.moisture_high_milli_pct
-        _line(core, place, "pile-too-dry", verdict, late, _Limit(low, milli < low))
-        _line(core, place, "pile-too-wet", verdict, late, _Limit(high, milli > high))
-    elif quantity is Quantity.OXYGEN:
-        low = limits.oxygen_low_milli_pct
-        _line(core, place, "oxygen", verdict, late, _Limit(low, milli < low, limits.oxygen_dwell_ms))
-
-
-class _Limit(NamedTuple):
-    milli: int
-    beyond: bool
-    dwell_ms: int = 0
-
-
-def _line(core: Core, place: str, kind: str, verdict: Verdict, late: bool, limit: _Limit) -> None:
-    excursion = core.state.lines.setdefault(f"{place}/{kind}/{verdict.probe}", Excursion())
-    turn = excursion.step(verdict.time, limit.beyond, limit.beyond, limit.dwell_ms, late)
-    excursion.due = None  # a line waits for no deadline: the next reading is soon enough
-    if turn is Turn.ENDED:
-        excursion.forget()
-    elif turn is Turn.BEGAN and core.true_now - verdict.time < DAY_MS:
-        facts = Facts(
-            place=place,
-            probe=verdict.probe,
-            value_milli=verdict.milli,
-            limit_milli=limit.milli,
-            since=excursion.since or verdict.time,
-            now=core.at,
-            quantity=Quantity.MOISTURE,
-        )
-        note_line(core, place, written(core, kind, facts).short)
+    for line in pile_lines(core, place, verdict.probe, quantity):
+        excursion, beyond = line.excursion, line.bound.beyond.covers(verdict.milli)
+        turn = excursion.step(verdict.time, beyond, beyond, line.bound.delay_ms, late)
+        excursion.due = None  # a line waits for no deadline: the next reading is soon enough
+        if turn is Turn.ENDED:
+            excursion.forget()
+        elif turn is Turn.BEGAN and core.true_now - verdict.time < DAY_MS:
+            facts = Facts(
+                place=place,
+                probe=verdict.probe,
+                value_milli=verdict.milli,
+                limit_milli=line.milli,
+                since=excursion.since or verdict.time,
+                now=core.at,
+                quantity=Quantity.MOISTURE,
+            )
+            note_line(core, place, written(core, line.name, facts).short)
 
 
 def _condition(core: Core, place: str, change: ConditionChange) -> None:
@@ -149,13 +154,3 @@ def _condition(core: Core, place: str, change: ConditionChange) -> None:
         now=core.at,
     )
     note_line(core, place, written(core, line, facts).short)
-
-
-def _signal(core: Core, place: str, signal: AlarmSignal) -> None:
-    if signal.on:
-        core.begins(
-            place, signal.alarm, since=signal.since, last=signal.last, probe=signal.probe, values=signal.values,
-            stage=signal.stage,
-        )  # fmt: skip
-    else:
-        core.ends(place, signal.alarm, signal.probe)

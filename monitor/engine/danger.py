@@ -9,7 +9,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from monitor.model.bounds import Limit, rising
 from monitor.model.excursions import Excursion, Turn
+from monitor.model.signals import AlarmSignal
 from monitor.model.thresholds import PileThresholds
 from monitor.model.units import plain_number
 
@@ -54,27 +56,23 @@ class DangerState:
     """Whether any of the three may have begun; else most readings need no more than a comparison."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DangerSignal:
-    """A condition behind one of the heat alarms is on or off."""
-
-    alarm: str
-    on: bool
-    since: int
-    last: int
-    probe: str
-    values: dict[str, Any]
-
-
 class Danger:
     """Works on one pile's state."""
 
     def __init__(self, state: DangerState, limits: PileThresholds) -> None:
         self.state = state
         self.limits = limits
-        self._calm = min(limits.hot_milli_c, limits.too_hot_milli_c, limits.fire_milli_c) - limits.deadband_milli_k
+        self._watched = (
+            self._limit("fire", state.fire, limits.fire_milli_c),
+            self._limit("too-hot", state.too_hot, limits.too_hot_milli_c),
+            self._limit("hot", state.hot, limits.hot_milli_c, limits.hot_dwell_ms),
+        )
+        self._calm = min(one.bound.held.least for one in self._watched)
 
-    def accepted(self, probe: str, time: int, milli: int, late: bool, *, only_fire: bool = False) -> list[DangerSignal]:
+    def _limit(self, alarm: str, excursion: Excursion, milli: int, delay_ms: int = 0) -> Limit:
+        return Limit(alarm, excursion, rising(milli, milli - self.limits.deadband_milli_k, delay_ms), milli)
+
+    def accepted(self, probe: str, time: int, milli: int, late: bool, *, only_fire: bool = False) -> list[AlarmSignal]:
         """Take an accepted reading (thousandths of °C); `only_fire` where the pile is empty."""
         state = self.state
         state.accepted[probe] = state.newest[probe] = milli
@@ -85,7 +83,7 @@ class Danger:
         signals = self._looked_at(probe, time, milli)
         return signals + self._judge(time, late, only_fire=only_fire)
 
-    def outside(self, probe: str, time: int, milli: int, late: bool) -> list[DangerSignal]:
+    def outside(self, probe: str, time: int, milli: int, late: bool) -> list[AlarmSignal]:
         """Take what a probe says that lies outside its heap: a fire is believed; all else begins nothing and ends nothing."""
         if milli >= self.limits.fire_milli_c:
             return self.accepted(probe, time, milli, late, only_fire=True)
@@ -94,33 +92,32 @@ class Danger:
 
     def holding(self) -> dict[str, dict[str, Excursion]]:
         """Return, by series, which of `fire` and `too-hot` are on and held open by its value."""
-        band = self.limits.deadband_milli_k
-        on = [(alarm, one, limit) for alarm, one, limit, _ in self._watched() if alarm in CARRIED and one.confirmed]
+        on = [one for one in self._watched if one.name in CARRIED and one.excursion.confirmed]
         found = {
-            series: {alarm: one for alarm, one, limit in on if milli >= limit - band}
+            series: {one.name: one.excursion for one in on if one.bound.held.covers(milli)}
             for series, milli in self.state.newest.items()
         }
         return {series: alarms for series, alarms in found.items() if alarms}
 
     def bring(
         self, series: str, milli: int, came: Brought | None, alarms: Mapping[str, Excursion]
-    ) -> list[DangerSignal]:
+    ) -> list[AlarmSignal]:
         """Take over a value that came with a heap (`came`: from where), and the alarms that it held open where it was measured.
 
         Nobody measured it here: it begins nothing else, and holds those open until the place is read anew.
         """
         state = self.state
-        signals: list[DangerSignal] = []
+        signals: list[AlarmSignal] = []
         state.newest[series] = milli
         if came is not None:
             state.brought[series] = came
         if series not in state.silent:
             state.silent.append(series)
-        for alarm, one, limit, _ in self._watched():
-            if alarm in alarms and not one.confirmed:
-                known = alarms[alarm]
-                one.since, one.last, one.confirmed, one.due = known.since, known.last, True, None
-                signals.append(self._signal(alarm, one, limit, on=True))
+        for one in self._watched:
+            if one.name in alarms and not one.excursion.confirmed:
+                one.excursion.resume(alarms[one.name])
+                one.excursion.confirmed, one.excursion.due = True, None
+                signals.append(self._signal(one, on=True))
         state.open = True
         return signals
 
@@ -129,7 +126,7 @@ class Danger:
         self.state.newest.pop(series, None)
         self._speaks(series)
 
-    def flagged(self, probe: str, time: int, milli: int, late: bool) -> list[DangerSignal]:
+    def flagged(self, probe: str, time: int, milli: int, late: bool) -> list[AlarmSignal]:
         """Take a reading flagged suspect or fail that is not a known error code."""
         state, limits = self.state, self.limits
         if milli < limits.fire_milli_c:
@@ -146,7 +143,7 @@ class Danger:
         state.look.append(probe)
         return [self._look(probe, time, milli, on=True)]
 
-    def untimed(self, probe: str, now: int, milli: int) -> list[DangerSignal]:
+    def untimed(self, probe: str, now: int, milli: int) -> list[AlarmSignal]:
         """Take a reading whose time cannot be judged, and which no check has seen: two in a row at fire heat are a fire."""
         if milli >= self.limits.fire_milli_c and self.state.flagged.get(probe, 0) >= 1:
             self.state.flagged[probe] += 1
@@ -155,14 +152,17 @@ class Danger:
             return self._judge(now, False, only_fire=True)
         return self.flagged(probe, now, milli, False)
 
-    @property
-    def calm_below(self) -> int:
-        """Below this a reading changes nothing as long as nothing has begun, thousandths of °C."""
-        return self._calm
+    def watched(self, *, only_fire: bool) -> tuple[Limit, ...]:
+        """Return what is watched, the worst first; `only_fire` where the pile is empty."""
+        return self._watched[:1] if only_fire else self._watched
 
-    def standing(self) -> list[DangerSignal]:
+    def standing(self, *, only_fire: bool) -> list[AlarmSignal]:
         """Return the signals that a reading which changes nothing says again: those of what is beyond its limit."""
-        return [self._signal(alarm, one, limit, on=True) for alarm, one, limit, _ in self._watched() if one.confirmed]
+        return [self._signal(one, on=True) for one in self.watched(only_fire=only_fire) if one.excursion.confirmed]
+
+    def note_open(self) -> None:
+        """Note whether anything has begun."""
+        self.state.open = any(one.excursion.since is not None for one in self._watched)
 
     def silent(self, probe: str) -> None:
         """Say that a probe counts as silent: what only it said is waited for no longer."""
@@ -176,29 +176,31 @@ class Danger:
         """Say that the probes were taken out: a delay that runs is waited for no longer."""
         self.state.hot.pause()
 
-    def empty(self) -> list[DangerSignal]:
+    def empty(self) -> list[AlarmSignal]:
         """Say that no batch lies on the pile any more: only fire is still watched for."""
         gone = ("hot", "too-hot")
-        self.state.before = {alarm: replace(one) for alarm, one, _, _ in self._watched() if alarm in gone and one.since}
+        self.state.before = {
+            one.name: replace(one.excursion) for one in self._watched if one.name in gone and one.excursion.since
+        }
         return self._close(gone)
 
-    def refill(self, before: Mapping[str, Excursion]) -> list[DangerSignal]:
+    def refill(self, before: Mapping[str, Excursion]) -> list[AlarmSignal]:
         """Say that the batch lay there all along; `before`: what was on when it was said to be gone. What still is goes on."""
-        state, band = self.state, self.limits.deadband_milli_k
+        state = self.state
         state.before = {}
         held = max(state.newest.values(), default=None)
-        signals: list[DangerSignal] = []
-        for alarm, one, limit, _ in self._watched():
-            known = before.get(alarm)
-            if known is None or one.since is not None or held is None:
+        signals: list[AlarmSignal] = []
+        for one in self._watched:
+            known = before.get(one.name)
+            if known is None or one.excursion.since is not None or held is None:
                 continue
-            if held >= limit - band if known.confirmed else self._hottest() >= limit:
-                one.since, one.last, one.confirmed, one.due = known.since, known.last, known.confirmed, known.due
-                signals += [self._signal(alarm, one, limit, on=True)] if one.confirmed else []
-        state.open = any(one.since is not None for _, one, _, _ in self._watched())
+            if one.bound.held.covers(held) if known.confirmed else one.bound.beyond.covers(self._hottest()):
+                one.excursion.resume(known)
+                signals += [self._signal(one, on=True)] if known.confirmed else []
+        self.note_open()
         return signals
 
-    def forget(self, probe: str) -> list[DangerSignal]:
+    def forget(self, probe: str) -> list[AlarmSignal]:
         """Drop a probe that no longer belongs to the pile: an alarm that only it held open is over."""
         state, limits = self.state, self.limits
         signals = []
@@ -209,49 +211,40 @@ class Danger:
             known.pop(probe, None)
         self._speaks(probe)
         held = max(state.newest.values(), default=None)
-        over = [name for name, _, limit, _ in self._watched() if held is None or held < limit - limits.deadband_milli_k]
+        over = [one.name for one in self._watched if held is None or not one.bound.held.covers(held)]
         return signals + self._close(tuple(over))
 
     def due(self) -> int | None:
         """Return when a delay will be filled, UTC ms."""
         return self.state.hot.due
 
-    def serve(self, now: int) -> list[DangerSignal]:
+    def serve(self, now: int) -> list[AlarmSignal]:
         """Fill the delay that is due."""
-        hot = self.state.hot
-        return [self._signal("hot", hot, self.limits.hot_milli_c, on=True)] if hot.serve(now) is Turn.BEGAN else []
+        return [self._signal(one, on=True) for one in self._watched if one.excursion.serve(now) is Turn.BEGAN]
 
-    def _watched(self) -> tuple[tuple[str, Excursion, int, int], ...]:
-        limits, state = self.limits, self.state
-        return (
-            ("fire", state.fire, limits.fire_milli_c, 0),
-            ("too-hot", state.too_hot, limits.too_hot_milli_c, 0),
-            ("hot", state.hot, limits.hot_milli_c, limits.hot_dwell_ms),
-        )
-
-    def _judge(self, time: int, late: bool, *, only_fire: bool) -> list[DangerSignal]:
+    def _judge(self, time: int, late: bool, *, only_fire: bool) -> list[AlarmSignal]:
         hottest, held = self._hottest(), max(self.state.newest.values())
-        band = self.limits.deadband_milli_k
         signals = []
-        for alarm, excursion, limit, delay in self._watched()[: 1 if only_fire else 3]:
-            if held < limit - band and excursion.since is None:
+        for one in self.watched(only_fire=only_fire):
+            excursion, bound = one.excursion, one.bound
+            if not bound.held.covers(held) and excursion.since is None:
                 continue
-            turn = excursion.step(time, hottest >= limit, held >= limit - band, delay, late)
+            turn = excursion.step(time, bound.beyond.covers(hottest), bound.held.covers(held), bound.delay_ms, late)
             if turn is Turn.BEGAN or (turn is None and excursion.confirmed):
-                signals.append(self._signal(alarm, excursion, limit, on=True))
+                signals.append(self._signal(one, on=True))
             elif turn is Turn.ENDED:
-                signals.append(self._off(alarm))
+                signals.append(self._off(one.name))
                 excursion.forget()
-        self.state.open = any(excursion.since is not None for _, excursion, _, _ in self._watched())
+        self.note_open()
         return signals
 
-    def _close(self, alarms: tuple[str, ...]) -> list[DangerSignal]:
+    def _close(self, alarms: tuple[str, ...]) -> list[AlarmSignal]:
         signals = []
-        for alarm, excursion, _, _ in self._watched():
-            if alarm in alarms and excursion.since is not None:
-                if excursion.confirmed:
-                    signals.append(self._off(alarm))
-                excursion.forget()
+        for one in self._watched:
+            if one.name in alarms and one.excursion.since is not None:
+                if one.excursion.confirmed:
+                    signals.append(self._off(one.name))
+                one.excursion.forget()
         return signals
 
     def _hottest(self) -> int:
@@ -268,27 +261,28 @@ class Danger:
             self.state.silent.remove(probe)
 
     @staticmethod
-    def _off(alarm: str) -> DangerSignal:
-        return DangerSignal(alarm=alarm, on=False, since=0, last=0, probe="", values={})
+    def _off(alarm: str) -> AlarmSignal:
+        return AlarmSignal(alarm=alarm, on=False, since=0, last=0, probe="", values={})
 
-    def _signal(self, alarm: str, excursion: Excursion, limit: int, *, on: bool) -> DangerSignal:
-        newest = self.state.newest
+    def _signal(self, one: Limit, *, on: bool) -> AlarmSignal:
+        newest, excursion = self.state.newest, one.excursion
         speaking = {name: milli for name, milli in newest.items() if name not in self.state.silent}
-        if max(speaking.values(), default=0) < limit - self.limits.deadband_milli_k:
+        if not one.bound.held.covers(max(speaking.values(), default=0)):
             speaking = newest  # only what a silent one said last holds it open
         probe, milli = max(speaking.items(), key=lambda item: (item[1], item[0]))
         since = excursion.since or 0
-        values: dict[str, Any] = {"value": plain_number(milli), "limit": plain_number(limit)}
+        values: dict[str, Any] = {"value": plain_number(milli), "limit": plain_number(one.milli)}
         if probe in self.state.brought:
             values["moved_from"] = self.state.brought[probe].place
-        return DangerSignal(alarm=alarm, on=on, since=since, last=excursion.last or since, probe=probe, values=values)
+        last = excursion.last or since
+        return AlarmSignal(alarm=one.name, on=on, since=since, last=last, probe=probe, values=values)
 
-    def _looked_at(self, probe: str, time: int, milli: int) -> list[DangerSignal]:
+    def _looked_at(self, probe: str, time: int, milli: int) -> list[AlarmSignal]:
         if probe not in self.state.look:
             return []
         self.state.look.remove(probe)
         return [self._look(probe, time, milli, on=False)]
 
-    def _look(self, probe: str, time: int, milli: int, *, on: bool) -> DangerSignal:
+    def _look(self, probe: str, time: int, milli: int, *, on: bool) -> AlarmSignal:
         values = {"value": plain_number(milli), "limit": plain_number(self.limits.fire_milli_c)}
-        return DangerSignal(alarm="look-at-probe", on=on, since=time, last=time, probe=probe, values=values)
+        return AlarmSignal(alarm="look-at-probe", on=on, since=time, last=time, probe=probe, values=values)

@@ -78,6 +78,11 @@ class Excursion:
         if not self.confirmed:
             self.since = self.last = None
 
+    def resume(self, known: "Excursion") -> None:
+        """Go on as another was, where what ended this one turned out to be wrong, or it came from elsewhere."""
+        self.since, self.last = known.since, known.last
+        self.confirmed, self.due = known.confirmed, known.due
+
     def forget(self) -> None:
         """Return to nothing, after an ending was told or the place was emptied."""
         self.since = self.last = self.due = None

@@ -8,10 +8,9 @@ from numpy.typing import NDArray
 
 from monitor.engine.stretch.commits import Ints
 from monitor.engine.stretch.lane import Lane
+from monitor.model.bounds import HIGHEST, LOWEST
 
 END = 1 << 62
-LOWEST = -(1 << 40)
-HIGHEST = 1 << 40
 
 
 Kept = dict[Hashable, Any]
@@ -32,6 +31,11 @@ class Curve:
     def below(self, start: int, limit: int) -> int:
         """Return the first index >= start whose value is < limit, or END."""
         return self._first("<", start, limit)
+
+    def outside(self, start: int, least: int, most: int) -> int:
+        """Return the first index >= start whose value does not lie from `least` to `most`, or END."""
+        found = END if least == LOWEST else self.below(start, least)
+        return found if most == HIGHEST else min(found, self.above(start, most))
 
     def _first(self, sign: str, start: int, limit: int) -> int:
         found = self._found.get((sign, limit))

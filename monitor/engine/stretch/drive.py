@@ -76,7 +76,7 @@ class Drive:
             lane = self.lanes.get(one.verdict.probe)
             if lane is not None and lane.route.danger is not None and is_fire(one):
                 self.fires.setdefault(lane.route.place, []).append(one)
-        self.places: dict[str, Course | BedCourse] = {}
+        self.places: dict[str, Course] = {}
         # Ambient comes first: piles look ahead at it.
         for place in sorted({lane.route.place for lane in self.lanes.values()}, key=lambda one: (one != AMBIENT, one)):
             self.places[place] = self._course(place, [one for one in self.lanes.values() if one.route.place == place])
@@ -87,7 +87,7 @@ class Drive:
         self.next: dict[str, int] = {}
         self._served = False
 
-    def _course(self, place: str, lanes: list[Lane]) -> Course | BedCourse:
+    def _course(self, place: str, lanes: list[Lane]) -> Course:
         core = self.core
         if place == AMBIENT:
             return AmbientCourse(core, lanes)

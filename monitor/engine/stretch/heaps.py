@@ -36,10 +36,11 @@ class PileCourse(FedCourse):
         self._start = 0
         self._told = False
         self._other = END
-        self._heat = HeatAhead(core, place, lanes) if place in core.state.dangers else None
-        self._damp = [
-            DigestLines(core, place, lane) for lane in lanes if lane.route.goal is Goal.PILE_LINE and len(lane.key)
-        ]
+        warm = [lane for lane in lanes if lane.route.danger is not None and len(lane.key)]
+        damp = [lane for lane in lanes if lane.route.goal is Goal.PILE_LINE and len(lane.key)]
+        self._limits: list[HeatAhead | DigestLines] = [DigestLines(core, place, lane) for lane in damp]
+        if warm:
+            self._limits.append(HeatAhead(core, place, warm, only_fire=self._run is None))
 
     def next_key(self) -> int:
         """See `Course.next_key`."""
@@ -47,9 +48,7 @@ class PileCourse(FedCourse):
         if not self._understood():
             return super().next_key()
         self._told = True
-        found = [one.next_key() for one in self._damp]
-        if self._heat is not None:
-            found.append(self._heat.next_key(self._run is None))
+        found = [one.due_key() for one in self._limits]
         place = int(self._fires.searchsorted(self._start))
         if place < len(self._fires):
             found.append(int(self._fires[place]))
@@ -62,10 +61,8 @@ class PileCourse(FedCourse):
             return
         if self.walk is not None:
             self.walk.skip(key)
-        if self._heat is not None:
-            self._heat.skip(key)
-        for one in self._damp:
-            one.skip(key)
+        for one in self._limits:
+            one.take(key)
         self._start = key
 
     def jump(self, key: int) -> None:
@@ -73,9 +70,7 @@ class PileCourse(FedCourse):
         self._start = key
         if self.walk is not None:
             self.walk.jump(key)
-        if self._heat is not None:
-            self._heat.jump(key)
-        for one in self._damp:
+        for one in self._limits:
             one.jump(key)
 
     def only_walk(self, key: int) -> bool:
@@ -90,8 +85,8 @@ class PileCourse(FedCourse):
     def _understood(self) -> bool:
         if self.core.run_at(self.place) is not self._run:
             return False
-        heat = self._heat
-        if heat is not None and not heat.understood():
+        heat = self.core.state.dangers.get(self.place)
+        if heat is not None and (heat.flagged or heat.look or heat.silent):
             return False
         if any(self._latent(alarm) for alarm in (*_HEAT, *WALK_ALARMS)):
             return False

@@ -14,13 +14,7 @@ from monitor.model.work_kinds import PROBE_WORK
 class UnreadBedCourse(BedCourse):
     """A bin of which nobody asks how it is, only what rings."""
 
-    def _heat_until(self) -> int:
-        known = self._heat.stream is not None and self.bed.state.thermal is not None
-        return self._heat.quiet_until() if known else super()._heat_until()
-
-    def _damp_until(self) -> int:
-        known = self._damp.stream is not None and self.bed.state.moisture is not None
-        return self._damp.quiet_until() if known else super()._damp_until()
+    words = False
 
 
 class UnreadDrive(Drive):

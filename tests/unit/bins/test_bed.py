@@ -2,7 +2,8 @@
 
 import pytest
 
-from monitor.bins import AlarmSignal, Bed, BinState, ConditionChange
+from monitor.bins import Bed, BinState, ConditionChange
+from monitor.model.signals import AlarmSignal
 from monitor.model.thresholds import BinThresholds
 from monitor.model.times import HOUR_MS, MINUTE_MS
 from monitor.model.units import Quantity, celsius_milli
@@ -43,6 +44,23 @@ def alarms(changes):
 def test_thermal_word_at_each_limit(milli, word):
     """Limits: design section 4, ours from sources that disagree above 25 °C."""
     assert words(bed().reading("t", T, NOW, milli, False)) == [word]
+
+
+@pytest.mark.parametrize(
+    ("milli", "word"), [(fahrenheit(60) + 500, Thermal.COOL), (fahrenheit(60) + 501, Thermal.COMFORT)]
+)
+def test_a_cold_bin_that_warms_up_at_once_is_cool_to_the_end_of_that_deadband(milli, word):
+    one = bed()
+    one.reading("t", T, NOW, fahrenheit(40), False)
+    assert words(one.reading("t", T, NOW + 1, milli, False)) == [word]
+
+
+def test_what_all_must_say_the_probes_decide_where_there_are_some():
+    one = bed()
+    one.reading("a", T, NOW, fahrenheit(91), False)
+    one.reading("hand:b1", T, NOW + 1, fahrenheit(70), False)
+    told = [c for c in one.serve(NOW + 15 * MINUTE_MS) if isinstance(c, AlarmSignal)]
+    assert [(c.alarm, c.probe, c.values["by"]) for c in told] == [("worms-in-danger", "a", "all")]
 
 
 def test_overheating_needs_its_delay_by_deadline():

@@ -1,0 +1,156 @@
+"""One quantity of a bed: what its probes said last, the limits that this is held against, and the word for it.
+
+A reading is held against these by `Bed`; many readings at a time are held against the spans of `Axis.quiet`.
+"""
+
+from collections.abc import Mapping
+
+from monitor.bins.bed_limits import damp_limits, heat_limits
+from monitor.bins.conditions import Ladder, Word, damp_ladder, heat_ladder
+from monitor.bins.state import BinState, Newest
+from monitor.model.bounds import HIGHEST, LOWEST, Limit, Quiet, Sides, quiet
+from monitor.model.readings import is_hand
+from monitor.model.thresholds import BinThresholds
+from monitor.model.words import Dampness, Thermal
+
+
+class Axis:
+    """Works on what a bin's state says of one quantity.
+
+    Attributes:
+        name: As conditions name it.
+        newest: By series, the newest reading.
+        limits: Its excursions in the order in which they are stepped.
+        judged: Whether a reading was held against these limits: until then what is remembered may be of others.
+    """
+
+    name: str
+    unknown: Word
+
+    def __init__(self, state: BinState, newest: dict[str, Newest], limits: tuple[Limit, ...]) -> None:
+        self.state, self.newest, self.limits = state, newest, limits
+        self.judged = False
+        self._calm: dict[Word | None, tuple[int, int]] = {}
+
+    @property
+    def word(self) -> Word | None:
+        """The condition until now."""
+        raise NotImplementedError
+
+    def say(self, word: Word) -> None:
+        """Take in that the condition is another."""
+        raise NotImplementedError
+
+    def ladder(self) -> Ladder:
+        """Return what the next word is, as it stands."""
+        raise NotImplementedError
+
+    def sides(self) -> Sides:
+        """Return what all series say together."""
+        return sides_of(self.newest)
+
+    def speaking(self) -> dict[str, int]:
+        """Return the newest values of the series that are not silent, thousandths."""
+        return {name: one.milli for name, one in self.newest.items() if not one.silent}
+
+    def quiet(self, *, words: bool = True) -> Quiet | None:
+        """Return which readings change nothing but newest values; None where any may. `words`: whether the condition counts."""
+        keeps = self.ladder().keeps(self.word) if words or self.word is None else []
+        return None if keeps is None else quiet(self.limits, keeps)
+
+    def unmoved(self, series: str, time: int, milli: int) -> bool:
+        """Take a reading that changes nothing, as most do; False where it must be held against everything.
+
+        With no excursion begun, one more value that alone would keep the word which stands leaves everything as it is.
+        """
+        known = self.newest.get(series)
+        if known is None or known.silent or not self.judged:
+            return False
+        for one in self.limits:
+            if one.excursion.since is not None:
+                return False
+        word = self.word
+        if word not in self._calm:
+            self._calm[word] = self._calm_values()
+        least, most = self._calm[word]
+        if not least <= milli <= most:
+            return False
+        known.time, known.milli = time, milli
+        return True
+
+    def _calm_values(self) -> tuple[int, int]:
+        """Return the values of which one alone keeps the word that stands and begins nothing, whatever others say."""
+        keeps = self.ladder().keeps(self.word)
+        if keeps is None:
+            return HIGHEST, LOWEST
+        spans = [*keeps, *(one.bound.within for one in self.limits)]
+        return max(span.least for span in spans), min(span.most for span in spans)
+
+
+class Heat(Axis):
+    """The temperature of the bedding."""
+
+    name = "thermal"
+    unknown = Thermal.UNKNOWN
+
+    def __init__(self, state: BinState, limits: BinThresholds) -> None:
+        super().__init__(state, state.temperatures, heat_limits(state, limits))
+        self._thresholds = limits
+
+    @property
+    def word(self) -> Thermal | None:
+        """See `Axis.word`."""
+        return self.state.thermal
+
+    def say(self, word: Word) -> None:
+        """See `Axis.say`."""
+        self.state.thermal = Thermal(word)
+
+    def ladder(self) -> Ladder:
+        """See `Axis.ladder`."""
+        return heat_ladder(self.state.thermal, self.state.overheating.confirmed, self._thresholds)
+
+
+class Damp(Axis):
+    """The moisture of the bedding."""
+
+    name = "moisture"
+    unknown = Dampness.UNKNOWN
+
+    def __init__(self, state: BinState, limits: BinThresholds) -> None:
+        super().__init__(state, state.moistures, damp_limits(state, limits))
+        self._thresholds = limits
+
+    @property
+    def word(self) -> Dampness | None:
+        """See `Axis.word`."""
+        return self.state.moisture
+
+    def say(self, word: Word) -> None:
+        """See `Axis.say`."""
+        self.state.moisture = Dampness(word)
+
+    def ladder(self) -> Ladder:
+        """See `Axis.ladder`."""
+        return damp_ladder(self.state.moisture, self._thresholds)
+
+
+def sides_of(newest: Mapping[str, Newest]) -> Sides:
+    """Return what several series say together.
+
+    A silent one begins nothing, but what it last said holds an alarm open: no alarm ends by silence. Of what all must say the
+    probes decide, else what was read by hand; neither ends what the other holds open.
+    """
+    last = [one.milli for one in newest.values()]
+    spoken = [one.milli for one in newest.values() if not one.silent]
+    every, held = min(spoken, default=LOWEST), min(spoken or last, default=LOWEST)
+    if any(is_hand(name) for name in newest):
+        groups = [[one for name, one in newest.items() if is_hand(name) is by_hand] for by_hand in (False, True)]
+        speaking = [[one.milli for one in group if not one.silent] for group in groups]
+        every = min(speaking[0] or speaking[1], default=LOWEST)
+        held = max(
+            min(now or [one.milli for one in group], default=LOWEST)
+            for now, group in zip(speaking, groups, strict=True)
+        )
+    highest, lowest = max(spoken, default=LOWEST), min(spoken, default=HIGHEST)
+    return highest, lowest, max(last, default=LOWEST), min(last, default=HIGHEST), every, held

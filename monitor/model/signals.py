@@ -1,0 +1,17 @@
+"""What a place says of an alarm's condition, before anybody decides whether it rings."""
+
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmSignal:
+    """A condition behind an alarm is on or off; an `on` said again only refreshes its numbers. `stage` 1: its worse limit."""
+
+    alarm: str
+    on: bool
+    since: int
+    last: int
+    probe: str
+    values: dict[str, Any]
+    stage: int = 0
