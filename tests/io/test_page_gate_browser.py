@@ -111,7 +111,7 @@ def test_a_link_in_a_message_says_seen_once(visit, yard, page_at, size, dark):
         told = [
             e for e in look.effects(0, yard.clock) if e.draft.kind is EffectKind.NOTICE and e.draft.values.get("keys")
         ]
-    address = seen_address(page_at[0], page_at[1].house.key, SeenLink(told[-1].at, "ann"))
+    address = seen_address(page_at[0], page_at[1].page.key, SeenLink(told[-1].at, "ann"))
     one = visit(size, dark=dark)
     page = one.go(address.removeprefix(page_at[0]))
     expect(page.locator(".letter")).to_contain_text("WORMS IN DANGER")

@@ -1,4 +1,4 @@
-"""A label for a pile or a bin: a QR code that opens its page.
+"""QR codes: of the page of a place for its label, of a guest link.
 
 Source: ISO/IEC 18004 (QR code), through a kept library; error correction M, since labels in a yard get dirty.
 """
@@ -6,7 +6,7 @@ Source: ISO/IEC 18004 (QR code), through a kept library; error correction M, sin
 import io
 
 
-def label_svg(address: str, words: str = "QR code of this link") -> str:
+def qr_code(address: str, words: str = "QR code of this link") -> str:
     """Return the QR code of an address as SVG without colours or styles of its own; `words` are its safe alternative."""
     import segno  # noqa: PLC0415 (only the labels need it)
 

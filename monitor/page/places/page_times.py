@@ -36,6 +36,11 @@ def from_field(text: str, zone: ZoneInfo) -> int | None:
     return (moment.astimezone(UTC) - _EPOCH) // timedelta(milliseconds=1)
 
 
+def from_text(text: str, zone: ZoneInfo) -> int | None:
+    """Return the instant (UTC ms) that an address or a hidden field names, as such or as `from_field`; None for none."""
+    return int(text) if text.isdecimal() and len(text) <= 14 else from_field(text, zone)
+
+
 def ago(at: int, now: int) -> str:
     """Return how long ago something was: `just now`, `4 min ago`, `3 h ago`, `5 days ago`."""
     span = now - at
@@ -58,4 +63,15 @@ def last_evening(now: int, zone: ZoneInfo) -> int:
     return instant(day, 16 * 60, zone)
 
 
-__all__ = ["age", "ago", "for_field", "from_field", "in_full", "last_evening", "local", "say_span", "say_time"]
+__all__ = [
+    "age",
+    "ago",
+    "for_field",
+    "from_field",
+    "from_text",
+    "in_full",
+    "last_evening",
+    "local",
+    "say_span",
+    "say_time",
+]

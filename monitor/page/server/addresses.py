@@ -1,7 +1,7 @@
 """All addresses of the page, behind its gate."""
 
 import logging
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping
 from urllib.parse import urlsplit
 
 from starlette.applications import Starlette
@@ -13,94 +13,119 @@ from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 
 from monitor.model.errors import MonitorError, UnavailableError
-from monitor.page.actions import acting, entering
+from monitor.page.actions import (
+    alarm_actions,
+    certificate_actions,
+    guest_actions,
+    mark_actions,
+    seen_link,
+    sign_in,
+    work_actions,
+)
 from monitor.page.server.live_updates import Lines
 from monitor.page.server.whose_page import PATH, proof
-from monitor.page.shared.house import House
-from monitor.page.sheets import showing
+from monitor.page.shared.page_context import PageContext
+from monitor.page.sheets import batch_sheets, label_sheet, people_sheet, place_sheet, text_sheets, yard_sheet
 from monitor.page.visitors.hosts import host_name
 from monitor.page.visitors.request_gate import Gate
 
 log = logging.getLogger("heaptender.page")
 
-Handler = Callable[[House, Request], Response]
+Handler = Callable[[PageContext, Request], Response]
+Endpoint = Callable[[Request], Awaitable[Response]]
+
+SHOWN: Mapping[str, Handler] = {
+    "/": yard_sheet.show_yard,
+    "/place/{place:path}": place_sheet.place,
+    "/days/{place:path}": batch_sheets.days,
+    "/certificate/{name}": batch_sheets.certificate,
+    "/before": text_sheets.before,
+    "/away": text_sheets.away,
+    "/labels": label_sheet.labels,
+    "/people": people_sheet.show_people,
+    "/guest/{secret}": guest_actions.open_guest_link,
+}
+DONE: Mapping[str, Handler] = {
+    "/do/work": work_actions.work,
+    "/do/reading": work_actions.reading,
+    "/do/undo": work_actions.undo,
+    "/do/probes": work_actions.probes,
+    "/do/answer": alarm_actions.answer,
+    "/do/seen": alarm_actions.seen_over,
+    "/do/mark": mark_actions.mark,
+    "/do/certificate": certificate_actions.certify,
+    "/do/guest": guest_actions.make_guest,
+    "/do/withdraw": guest_actions.withdraw_guest,
+    "/name": sign_in.call_me,
+    "/leave": sign_in.leave,
+}
+SHOWN_AND_DONE: Mapping[str, Handler] = {
+    "/enter": sign_in.enter,
+    "/m/{token}": seen_link.seen_link,
+}
 
 
-def application(house: House, ending: Callable[[], bool] = lambda: False) -> Gate:
+def application(page: PageContext, ending: Callable[[], bool] = lambda: False) -> Gate:
     """Return the page as an ASGI application.
 
     Args:
-        house: What its addresses share.
+        page: What its addresses share.
         ending: Says that the server is about to stop, so that open lines end.
     """
-    shown: dict[str, Handler] = {
-        "/": showing.yard,
-        "/place/{place:path}": showing.place,
-        "/days/{place:path}": showing.days,
-        "/before": showing.before,
-        "/away": showing.away,
-        "/labels": showing.labels,
-        "/people": entering.people,
-        "/guest/{secret}": entering.guest,
-    }
-    done: dict[str, Handler] = {
-        "/do/work": acting.work,
-        "/do/reading": acting.reading,
-        "/do/answer": acting.answer,
-        "/do/seen": acting.seen_over,
-        "/do/undo": acting.undo,
-        "/do/probes": acting.probes,
-        "/do/mark": acting.mark,
-        "/do/certificate": acting.certify,
-        "/do/guest": entering.make_guest,
-        "/do/withdraw": entering.withdraw_guest,
-        "/name": entering.call_me,
-        "/leave": entering.leave,
-    }
-    both: dict[str, Handler] = {"/enter": entering.enter, "/m/{token}": entering.seen_link}
-    routes = [Route(path, _careful(house, handler), methods=["GET"]) for path, handler in shown.items()]
-    routes += [Route(path, _careful(house, handler), methods=["POST"]) for path, handler in done.items()]
-    routes += [Route(path, _careful(house, handler), methods=["GET", "POST"]) for path, handler in both.items()]
-    routes += [
-        Route("/certificate/{name}", _careful(house, showing.certificate), methods=["GET"]),
-        Route(f"{PATH}{{nonce}}", _whose(house), methods=["GET"]),
-        Route("/static/{name}", _file(house), methods=["GET"]),
-        Route("/favicon.ico", _file(house, "icon.svg"), methods=["GET"]),
-        Route("/live", Lines(house, ending).answer, methods=["GET"]),
-    ]
     inner = Starlette(
-        routes=routes,
+        routes=[*_handled(page), *_served(page, ending)],
         middleware=[Middleware(GZipMiddleware, minimum_size=2_000, compresslevel=5)],
-        exception_handlers={404: _nowhere(house), 405: _nowhere(house)},
+        exception_handlers={404: _nowhere(page), 405: _nowhere(page)},
     )
-    link = urlsplit(house.settings.link)
-    names = {*house.settings.hosts, (link.hostname or "").lower(), host_name(house.settings.listen)} - {""}
+    settings = page.settings
+    link = urlsplit(settings.link)
+    names = {*settings.hosts, (link.hostname or "").lower(), host_name(settings.listen)} - {""}
     return Gate(
         inner,
-        house.sessions,
+        page.sessions,
         names,
-        password=bool(house.settings.password_hash),
-        secure=house.settings.secure,
-        stylesheet=house.files.address("page.css"),
-        listen=house.settings.listen,
+        password=bool(settings.password_hash),
+        secure=settings.secure,
+        stylesheet=page.files.address("page.css"),
+        listen=settings.listen,
     )
 
 
-def _careful(house: House, handler: Handler) -> Callable[[Request], Awaitable[Response]]:
+def _handled(page: PageContext) -> list[Route]:
+    """Return the addresses that look at the yard or do something there."""
+    by_methods = ((["GET"], SHOWN), (["POST"], DONE), (["GET", "POST"], SHOWN_AND_DONE))
+    return [
+        Route(path, _careful(page, handler), methods=methods)
+        for methods, handlers in by_methods
+        for path, handler in handlers.items()
+    ]
+
+
+def _served(page: PageContext, ending: Callable[[], bool]) -> list[Route]:
+    """Return the addresses that need no look: files, the proof whose page it is, the open lines."""
+    return [
+        Route(f"{PATH}{{nonce}}", _whose(page), methods=["GET"]),
+        Route("/static/{name}", _file(page), methods=["GET"]),
+        Route("/favicon.ico", _file(page, "icon.svg"), methods=["GET"]),
+        Route("/live", Lines(page, ending).answer, methods=["GET"]),
+    ]
+
+
+def _careful(page: PageContext, handler: Handler) -> Endpoint:
     """Return an endpoint that works on a thread of its own and turns faults into one sentence."""
 
     def work(request: Request) -> Response:
         try:
-            return handler(house, request)
+            return handler(page, request)
         except KeyError:
-            return house.fault(request, "There is nothing at this address.", 404)
+            return page.fault(request, "There is nothing at this address.", 404)
         except UnavailableError as fault:
-            return house.fault(request, str(fault), 503)
+            return page.fault(request, str(fault), 503)
         except MonitorError as fault:
-            return house.fault(request, str(fault), 404)
+            return page.fault(request, str(fault), 404)
         except Exception:
             log.exception("The page could not answer %s %s", request.method, request.url.path)
-            return house.fault(request, "This program is at fault and could not answer; the log says more.", 500)
+            return page.fault(request, "This program is at fault and could not answer; the log says more.", 500)
 
     async def endpoint(request: Request) -> Response:
         return await run_in_threadpool(work, request)
@@ -108,22 +133,22 @@ def _careful(house: House, handler: Handler) -> Callable[[Request], Awaitable[Re
     return endpoint
 
 
-def _whose(house: House) -> Callable[[Request], Awaitable[Response]]:
+def _whose(page: PageContext) -> Endpoint:
     async def endpoint(request: Request) -> Response:
-        return PlainTextResponse(proof(house.key, request.path_params["nonce"]), headers={"cache-control": "no-store"})
+        return PlainTextResponse(proof(page.key, request.path_params["nonce"]), headers={"cache-control": "no-store"})
 
     return endpoint
 
 
-def _file(house: House, name: str = "") -> Callable[[Request], Awaitable[Response]]:
+def _file(page: PageContext, name: str = "") -> Endpoint:
     async def endpoint(request: Request) -> Response:
-        return house.files.answer(name or request.path_params["name"])
+        return page.files.answer(name or request.path_params["name"])
 
     return endpoint
 
 
-def _nowhere(house: House) -> Callable[[Request, Exception], Awaitable[Response]]:
+def _nowhere(page: PageContext) -> Callable[[Request, Exception], Awaitable[Response]]:
     async def answer(request: Request, _: Exception) -> Response:
-        return house.fault(request, "There is nothing at this address.", 404)
+        return page.fault(request, "There is nothing at this address.", 404)
 
     return answer

@@ -10,7 +10,8 @@ from collections.abc import AsyncIterator, Callable
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response, StreamingResponse
 
-from monitor.page.shared.house import House, visitor_of
+from monitor.page.shared.page_context import PageContext
+from monitor.page.shared.request_parts import visitor_of
 
 LOOK_S = 0.5
 AT_MOST_EVERY_S = 2.0
@@ -22,9 +23,9 @@ MOST_LINES = 40
 class Lines:
     """The open lines of a page."""
 
-    def __init__(self, house: House, ending: Callable[[], bool]) -> None:
+    def __init__(self, page: PageContext, ending: Callable[[], bool]) -> None:
         """Count lines from none; `ending` says that the server is about to stop."""
-        self._house = house
+        self._page = page
         self._ending = ending
         self.open = 0
 
@@ -38,20 +39,20 @@ class Lines:
     async def _events(self, request: Request) -> AsyncIterator[str]:
         self.open += 1
         try:
-            seen = self._house.yard.changed()
+            seen = self._page.yard.changed()
             said_s = alive_s = time.monotonic()
-            yield f"retry: 3000\nevent: alive\ndata: {self._house.yard.now()}\n\n"
+            yield f"retry: 3000\nevent: alive\ndata: {self._page.yard.now()}\n\n"
             while not self._ending():
                 await asyncio.sleep(LOOK_S)
-                now_s, number = time.monotonic(), self._house.yard.changed()
+                now_s, number = time.monotonic(), self._page.yard.changed()
                 if number != seen and now_s - said_s >= AT_MOST_EVERY_S:
                     seen, said_s = number, now_s
-                    yield f"event: changed\ndata: {self._house.yard.now()}\n\n"
+                    yield f"event: changed\ndata: {self._page.yard.now()}\n\n"
                 elif now_s - alive_s >= ALIVE_S:
                     if not self._may_still(request):
                         return
                     alive_s = now_s
-                    yield f"event: alive\ndata: {self._house.yard.now()}\n\n"
+                    yield f"event: alive\ndata: {self._page.yard.now()}\n\n"
         finally:
             self.open -= 1
 
@@ -59,4 +60,4 @@ class Lines:
         """Tell whether who opened the line may still look: a guest link can be withdrawn meanwhile."""
         cookie = request.scope["gate"].cookie_of(request.headers)
         host, address = request.headers.get("host", ""), visitor_of(request).address
-        return self._house.sessions.visitor(cookie, host, request.headers, address, time.time()).looks
+        return self._page.sessions.visitor(cookie, host, request.headers, address, time.time()).looks

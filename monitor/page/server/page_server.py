@@ -15,7 +15,7 @@ from monitor.page.page_settings import PageSettings
 from monitor.page.ports import Certifying, Doing, Marking, Yard
 from monitor.page.server.addresses import application
 from monitor.page.server.client_connections import Connection, QuietFaults
-from monitor.page.shared.house import House
+from monitor.page.shared.page_context import PageContext
 from monitor.page.visitors.page_key import load_key
 
 log = logging.getLogger("heaptender.page")
@@ -42,7 +42,7 @@ class PageServer:
             UnavailableError: The data folder cannot hold the page's key.
         """
         self.settings = settings
-        self.house = House(
+        self.page = PageContext(
             settings, load_key(settings.folder), yard, doing, marking=marking, certifying=certifying
         )  # fmt: skip
         self._server: uvicorn.Server | None = None
@@ -59,13 +59,13 @@ class PageServer:
         port = int(self._socket.getsockname()[1])
         if port != self.settings.port:
             host = f"[{self.settings.listen}]" if ":" in self.settings.listen else self.settings.listen
-            self.house.settings = replace(self.settings, port=port, link=f"http://{host}:{port}")
+            self.page.settings = replace(self.settings, port=port, link=f"http://{host}:{port}")
 
         def ending() -> bool:
             return self._server is None or self._server.should_exit
 
         config = uvicorn.Config(
-            application(self.house, ending),
+            application(self.page, ending),
             log_config=None,
             log_level="warning",
             access_log=False,

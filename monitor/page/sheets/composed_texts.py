@@ -11,17 +11,8 @@ class Told:
     parts: list[tuple[str, list[str]]] = field(default_factory=list)
 
 
-def read_away(text: str) -> Told:
-    """Return *while you were away* in parts."""
-    return _read(text)
-
-
-def read_leaving(text: str) -> Told:
-    """Return *before you go* in parts."""
-    return _read(text)
-
-
-def _read(text: str) -> Told:
+def told_in_parts(text: str) -> Told:
+    """Return *while you were away* or *before you go* in parts."""
     lines = text.split("\n")
     told = Told(lines[0].removesuffix(":").removesuffix("."))
     for line in lines[1:]:

@@ -46,10 +46,10 @@ def password():
 
 @pytest.fixture
 def open_page(yard, password):
-    """(returns a browser elsewhere in the network, the house, returns a keeper who has signed in)."""
-    app, house = page_of(yard, password_hash=password[1], link="http://yard.example:8460")
+    """(returns a browser elsewhere in the network, the page, returns a keeper who has signed in)."""
+    app, page = page_of(yard, password_hash=password[1], link="http://yard.example:8460")
 
     def elsewhere(address="192.0.2.7", host="yard.example:8460"):
         return browser(app, host=host, address=address)
 
-    return elsewhere, house, lambda: signed_in(app, host="yard.example:8460")
+    return elsewhere, page, lambda: signed_in(app, host="yard.example:8460")

@@ -14,7 +14,7 @@ from monitor.model.readings import Reading
 from monitor.model.times import HOUR_MS, MINUTE_MS, parse_time
 from monitor.page import Done, Mark, PageSettings, Paper, RuleDay
 from monitor.page.server.addresses import application
-from monitor.page.shared.house import House
+from monitor.page.shared.page_context import PageContext
 from monitor.page.visitors.page_key import load_key
 from monitor.proof import rule_ids
 
@@ -182,10 +182,10 @@ class Papers:
 
 
 def page_of(yard, *, password_hash="", link="http://127.0.0.1:8460", hosts=(), listen="127.0.0.1", **more):
-    """Return (application, house) of a page on a yard."""
+    """Return (application, page) of a page on a yard."""
     settings = PageSettings(folder=yard.folder, listen=listen, password_hash=password_hash, link=link, hosts=hosts)
-    house = House(settings, load_key(yard.folder), yard, yard, **more)
-    return application(house), house
+    page = PageContext(settings, load_key(yard.folder), yard, yard, **more)
+    return application(page), page
 
 
 __all__ = ["BUILT", "NOW", "Mark", "Marks", "Papers", "TestYard", "page_of"]

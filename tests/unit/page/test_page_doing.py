@@ -80,23 +80,23 @@ def test_a_probe_that_shows_something_else_than_was_read_is_named(yard, near):
 
 
 def test_undo_ends_after_a_day(yard, near, monkeypatch):
-    from monitor.page.shared import house
+    from monitor.page.shared import page_context
 
     place = near.send("/do/work", place="p1", kind="turned").headers["location"]
     token = re.search(r'name="done" value="([^"]+)"', near.get(place).text)[1]
-    real = house.time.time
-    monkeypatch.setattr(house.time, "time", lambda: real() + 86_401)
+    real = page_context.time.time
+    monkeypatch.setattr(page_context.time, "time", lambda: real() + 86_401)
     assert near.send("/do/undo", done=token).status_code == 400
     assert len(yard.put_in) == 1
 
 
 def test_undo_waits_for_slow_hands(yard, near, monkeypatch):
-    from monitor.page.shared import house
+    from monitor.page.shared import page_context
 
     place = near.send("/do/work", place="p1", kind="watered").headers["location"]
     token = re.search(r'name="done" value="([^"]+)"', near.get(place).text)[1]
-    real = house.time.time
-    monkeypatch.setattr(house.time, "time", lambda: real() + 3600)
+    real = page_context.time.time
+    monkeypatch.setattr(page_context.time, "time", lambda: real() + 3600)
     assert near.send("/do/undo", done=token).status_code == 303
 
 

@@ -146,15 +146,15 @@ def test_the_password_leads_nowhere_else(open_page):
 
 
 def test_guessing_is_slowed_down_for_one_address(open_page):
-    elsewhere, house, _ = open_page
-    house.tries = Tries(lambda: 1_000.0)  # the clock stands still, however slow the machine is
+    elsewhere, page, _ = open_page
+    page.tries = Tries(lambda: 1_000.0)  # the clock stands still, however slow the machine is
     phone = elsewhere()
     codes = [phone.send("/enter", page="/enter", password=f"guess {n}").status_code for n in range(7)]
     assert codes[:5] == [403] * 5
     assert codes[5] == 429
     assert phone.send("/enter", page="/enter", password=PASSWORD).status_code == 429
     assert elsewhere("192.0.2.8").send("/enter", page="/enter", password=PASSWORD).status_code == 303
-    assert house.tries.wait_s("192.0.2.7") > 0
+    assert page.tries.wait_s("192.0.2.7") > 0
 
 
 def test_a_session_ends_when_the_password_changes(yard, open_page):
@@ -169,7 +169,7 @@ def test_a_session_ends_when_the_password_changes(yard, open_page):
 
 
 def test_a_guest_looks_and_does_nothing_until_the_link_is_withdrawn(open_page, yard):
-    elsewhere, house, near = open_page
+    elsewhere, page, near = open_page
     keeper = near()
     keeper.send("/do/work", place="p1", kind="watered", by="Ann")
     made = keeper.send("/do/guest", page="/people", name="The neighbours")
@@ -185,7 +185,7 @@ def test_a_guest_looks_and_does_nothing_until_the_link_is_withdrawn(open_page, y
     for named in ("/before", "/away", "/certificate/x.pdf"):
         assert guest.get(named).status_code in (403, 404)
         assert "Ann" not in guest.get(named).text
-    token = house.sessions.form_token(house.sessions.session_of(guest.cookies["heaptender"], 0.0), 1e12)
+    token = page.sessions.form_token(page.sessions.session_of(guest.cookies["heaptender"], 0.0), 1e12)
     before = len(yard.put_in)
     assert guest.post("/do/work", data={"place": "p1", "kind": "turned", "token": token}).status_code == 403
     assert guest.post("/do/guest", data={"name": "more", "token": token}).status_code == 403

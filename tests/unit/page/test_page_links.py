@@ -32,13 +32,13 @@ def told(yard):
 
 @pytest.fixture
 def phone(yard, password):
-    app, house = page_of(yard, password_hash=password[1], link="http://yard.example:8460")
-    return browser(app, host="yard.example:8460", address="192.0.2.7"), house
+    app, page = page_of(yard, password_hash=password[1], link="http://yard.example:8460")
+    return browser(app, host="yard.example:8460", address="192.0.2.7"), page
 
 
 def test_the_link_says_seen_and_lets_nobody_in(yard, told, phone):
-    client, house = phone
-    path = f"/m/{seen_token(house.key, SeenLink(told.at, 'ann'))}"
+    client, page = phone
+    path = f"/m/{seen_token(page.key, SeenLink(told.at, 'ann'))}"
     first, token = client.get(path), client.token(path)
     assert "I have seen it" in first.text
     assert "Written Mon 20 Jul 2026, " in first.text, "so that its *today* and *yesterday* can be read"
@@ -54,8 +54,8 @@ def test_the_link_says_seen_and_lets_nobody_in(yard, told, phone):
 
 
 def test_the_link_serves_a_browser_that_keeps_no_cookies(yard, told, phone):
-    client, house = phone
-    path = f"/m/{seen_token(house.key, SeenLink(told.at, 'ann'))}"
+    client, page = phone
+    path = f"/m/{seen_token(page.key, SeenLink(told.at, 'ann'))}"
     token = client.token(path)
     client.cookies.clear()
     answer = client.post(path, data={"token": token})
@@ -68,22 +68,22 @@ def test_the_link_serves_a_browser_that_keeps_no_cookies(yard, told, phone):
 
 
 def test_the_link_ends(yard, told, phone):
-    client, house = phone
-    path = f"/m/{seen_token(house.key, SeenLink(told.at, 'ann'))}"
+    client, page = phone
+    path = f"/m/{seen_token(page.key, SeenLink(told.at, 'ann'))}"
     yard.clock = told.at + SEEN_LASTS_MS + 1
     assert client.get(path).status_code == 404
 
 
 def test_a_changed_link_is_refused(told, phone):
-    client, house = phone
-    token = seen_token(house.key, SeenLink(told.at, "ann"))
+    client, page = phone
+    token = seen_token(page.key, SeenLink(told.at, "ann"))
     for wrong in (token[:-1], token[:-3] + "AAA", "x" + token, seen_token(b"x" * 32, SeenLink(told.at, "ann"))):
         assert client.get(f"/m/{wrong}").status_code == 404
 
 
 def test_a_link_about_nothing_is_told(yard, phone):
-    client, house = phone
-    path = f"/m/{seen_token(house.key, SeenLink(yard.clock - DAY_MS, 'ann'))}"
+    client, page = phone
+    path = f"/m/{seen_token(page.key, SeenLink(yard.clock - DAY_MS, 'ann'))}"
     assert client.get(path).status_code == 404
 
 

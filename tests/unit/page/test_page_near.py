@@ -94,10 +94,10 @@ def test_a_plain_password_signs_nobody_out_at_the_next_start(yard):
 
 
 def test_guest_links_that_nobody_holds_do_not_lock_the_password(open_page):
-    elsewhere, house, _ = open_page
+    elsewhere, page, _ = open_page
     for n in range(ALL_TRIES + 10):
         elsewhere(f"192.0.2.{n % 20 + 30}").get(f"/guest/none-{n}")
-    assert house.tries.wait_s("192.0.2.7") == 0
+    assert page.tries.wait_s("192.0.2.7") == 0
     assert elsewhere().send("/enter", page="/enter", password=PASSWORD).status_code == 303
 
 

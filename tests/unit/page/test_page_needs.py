@@ -9,7 +9,7 @@ from page_yard_for_tests import TestYard, page_of
 
 from monitor.model.words import AlarmState
 from monitor.page.pictures.section_pictures import NARROW, WIDE, section
-from monitor.page.places.place_view import natural, place_view
+from monitor.page.places.all_places import natural, place_view
 
 
 @pytest.fixture
@@ -105,8 +105,8 @@ def test_a_yard_where_a_place_is_unknown_is_not_called_well(yard, near):
     for key, record in list(yard.alarms.items()):
         if record.state is AlarmState.UNACKNOWLEDGED:
             near.send("/do/answer", alarm=key, answer="put off", until="2h")
+    from monitor.page.places.all_places import places
     from monitor.page.places.needs import needs
-    from monitor.page.places.place_view import places
 
     yard.clock += 3 * 3_600_000
     with yard.writer.turn(yard.clock) as turn:

@@ -17,7 +17,7 @@ from monitor.page.pictures.plot_table import MOST_ROWS, table_of
 from monitor.page.pictures.time_outside import TimeOutside
 from monitor.page.places.page_times import age, ago, from_field, in_full, last_evening
 from monitor.page.ports import Column
-from monitor.page.sheets.showing import DEFAULT_MOST_MS, LONGEST_MS, SHORTEST_MS, span_of
+from monitor.page.sheets.place_span import DEFAULT_MOST_MS, LONGEST_MS, SHORTEST_MS, span_of
 from monitor.page.visitors.tries import ALL_TRIES, FIRST_WAIT_S, FORGET_S, FREE_TRIES, LONGEST_WAIT_S, Tries
 
 ZONE = ZoneInfo("America/New_York")

@@ -107,7 +107,7 @@ def test_a_probe_that_came_back_by_itself_is_back_when_the_engine_says_so(yard, 
     returned = yard.writer.engine.state.outings["p1-a"].returned
     assert returned is not None
     from monitor.page.pictures.probe_outings import outings
-    from monitor.page.places.place_view import place_view
+    from monitor.page.places.all_places import place_view
 
     with yard.look() as look:
         view = place_view(look.engine, "p1", [], look.now)
@@ -187,7 +187,7 @@ def test_what_was_read_at_the_very_instant_of_going_out_is_no_reading_of_the_hea
     read_at = BUILT + 50 * HOUR_MS - 5 * MINUTE_MS
     yard.put(EventKind.WORK, {"time": read_at, "place": "p1", "by": "x", **work}, again=True)
     from monitor.page.pictures.place_plots import plots
-    from monitor.page.places.place_view import place_view
+    from monitor.page.places.all_places import place_view
 
     with yard.look() as look:
         place = look.engine.place_of("p1-a")

@@ -1,11 +1,9 @@
-"""What every address of the page shares: the seams, the tokens, the templates."""
+"""What every address of the page works with: the ports, the visitors, the templates."""
 
 import time
-from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -13,38 +11,23 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from monitor.model.errors import MisuseError
 from monitor.page.forms.put_offs import put_off_words
 from monitor.page.forms.repeats import Once
 from monitor.page.page_settings import PageSettings
 from monitor.page.places.page_times import ago, for_field, in_full, say_time
 from monitor.page.ports import Certifying, Doing, Look, Marking, Yard
+from monitor.page.shared.just_done import DoneTokens
+from monitor.page.shared.request_parts import back_of, visitor_of
 from monitor.page.shared.static_files import StaticFiles
 from monitor.page.visitors.ended_sessions import EndedSessions
 from monitor.page.visitors.guest_book import GuestBook
 from monitor.page.visitors.sessions import Sessions, Visitor
-from monitor.page.visitors.signed_tokens import SignedTokens
 from monitor.page.visitors.tries import Tries
 
-UNDO_S = 86_400.0
-"""For how long *undo* serves after something was written down; nobody must hurry."""
 FILES = Path(__file__).parents[1] / "static"
 
 
-@dataclass(frozen=True, slots=True)
-class Undo:
-    """Something that was just written down: the event (UTC ms), its place, and what it said.
-
-    `reading` is the (time, series) of a reading taken by hand, None for work.
-    """
-
-    at: int | None
-    place: str
-    words: str
-    reading: tuple[int, str] | None = None
-
-
-class House:
+class PageContext:
     """The shared parts; made once, used from any thread."""
 
     def __init__(
@@ -71,7 +54,7 @@ class House:
         self.guest_tries = Tries(time.monotonic)
         self.files = StaticFiles(FILES)
         self.once = Once()
-        self._undo = SignedTokens(key, "undo")
+        self.done_tokens = DoneTokens(key)
         self._name = ""
 
     @cached_property
@@ -99,7 +82,7 @@ class House:
             "here": request.url.path,
             "back": back_of(request),
             "password": bool(self.settings.password_hash),
-            "undo": None,
+            "just_done": None,
             "done_token": request.query_params.get("done", ""),
             "trouble": "",
             "trouble_in": "",
@@ -113,20 +96,6 @@ class House:
         """Return a page that says in one sentence why something could not be, and where to go on."""
         title = title or _FAULTS.get(status, "That was not done")
         return self.show(request, "fault.html", None, status, words=words, back=back, title=title)
-
-    def undo_token(
-        self, at: int | None, place: str, words: str, reading: tuple[int, str] | None = None
-    ) -> str:  # fmt: skip
-        """Return a token that says what was just written down, and can take it back."""
-        return self._undo.sign([at, place, words, reading], time.time() + UNDO_S)
-
-    def undo_of(self, token: str) -> Undo | None:
-        """Return what a token says, or None once its day is over."""
-        value = self._undo.read(token, time.time()) if token else None
-        if value is None:
-            return None
-        reading = None if value[3] is None else (int(value[3][0]), str(value[3][1]))
-        return Undo(value[0], value[1], value[2], reading)
 
     def _site(self, visitor: Visitor) -> dict[str, str]:
         """Return the yard's name as it was last seen; a stranger is told none."""
@@ -156,35 +125,3 @@ class House:
 _FAULTS = {403: "Not for everybody", 404: "Nothing is here", 500: "Something is broken", 503: "Not just now"}
 
 _NO_LOOK: dict[str, Any] = {"site": "Heaptender", "now": 0, "now_words": "", "fresh": True, "put_offs": []}
-
-
-def back_of(request: Request) -> str:
-    """Return where a form of this sheet leads back to: the sheet with what it was asked for, such as a span of time."""
-    asked = [(name, value) for name, value in request.query_params.multi_items() if name != "done"]
-    return request.url.path + (f"?{urlencode(asked)}" if asked else "")
-
-
-def visitor_of(request: Request) -> Visitor:
-    """Return who sent a request; the gate has found out."""
-    visitor = request.scope["visitor"]
-    assert isinstance(visitor, Visitor)
-    return visitor
-
-
-def form_of(request: Request) -> dict[str, str]:
-    """Return the form of a request; the gate has read it."""
-    form: dict[str, str] = request.scope.get("form", {})
-    return form
-
-
-def place_of(look: Look, request: Request) -> str:
-    """Return the place that an address or form names.
-
-    Raises:
-        MisuseError: There is none of that id.
-    """
-    place = request.path_params.get("place") or form_of(request).get("place", "")
-    settings = look.engine.state.settings
-    if place not in settings.piles and place not in settings.bins:
-        raise MisuseError("There is no such pile or bin in this yard.")
-    return str(place)

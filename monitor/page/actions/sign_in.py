@@ -1,0 +1,81 @@
+"""Coming in by the password, going, and the name that stands beside what somebody writes down."""
+
+import logging
+import threading
+import time
+
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from monitor.page.shared.page_context import PageContext
+from monitor.page.shared.request_parts import form_of, visitor_of
+from monitor.page.visitors.own_paths import own_path
+from monitor.page.visitors.passwords import fits
+from monitor.page.visitors.sessions import tidy_name
+
+log = logging.getLogger("heaptender.page")
+
+_PASSWORD_LOCK = threading.Lock()
+"""One password at a time: comparing takes 16 MB and a tenth of a second on purpose."""
+
+
+def enter(page: PageContext, request: Request) -> Response:
+    """Ask for the password, or take it."""
+    visitor = visitor_of(request)
+    onward = own_path(request.query_params.get("next", "") or form_of(request).get("next", "") or "/")
+    if request.method != "POST":
+        if visitor.keeps:
+            return RedirectResponse(onward, 303)
+        return _asked(page, request, onward)
+    form = form_of(request)
+    name = tidy_name(form.get("name", ""))
+    with _PASSWORD_LOCK:
+        wait_s = page.tries.wait_s(visitor.address)
+        if wait_s > 0:
+            words = f"Too many tries. Wait {_wait_words(wait_s)}, then try again."
+            return _asked(page, request, onward, 429, name, words)
+        kept = page.settings.password_hash
+        if not kept or not fits(form.get("password", ""), kept):
+            page.tries.failed(visitor.address)
+            log.warning("A wrong password was tried from %s.", visitor.address)
+            words = "That is not the password. Mind capitals, and try again."
+            return _asked(page, request, onward, 403, name, words)
+        page.tries.passed(visitor.address)
+    log.info("%s came in from %s.", name or "Somebody", visitor.address)
+    return with_session(page, request, RedirectResponse(onward, 303), name=name, known=True)
+
+
+def _asked(
+    page: PageContext, request: Request, onward: str, status: int = 200, name: str = "", wrong: str = ""
+) -> Response:
+    was_guest = visitor_of(request).was_guest and not wrong
+    return page.show(request, "enter.html", None, status, onward=onward, name=name, wrong=wrong, was_guest=was_guest)
+
+
+def leave(page: PageContext, request: Request) -> Response:
+    """End the session, wherever its cookie may be."""
+    page.sessions.end(visitor_of(request).session, time.time())
+    return with_session(page, request, RedirectResponse("/", 303))
+
+
+def call_me(page: PageContext, request: Request) -> Response:
+    """Keep a name, which then stands beside what its bearer writes down."""
+    visitor, form = visitor_of(request), form_of(request)
+    name = tidy_name(form.get("name", ""))
+    response = RedirectResponse(own_path(form.get("back", "/people")), 303)
+    return with_session(page, request, response, name=name, known=visitor.known, session=visitor.session)
+
+
+def with_session(
+    page: PageContext, request: Request, response: Response, *, name: str = "", known: bool = False, guest: str = "",
+    session: str = "",
+) -> Response:  # fmt: skip
+    """Return a response with the cookie of a session: with a new id unless `session` names one."""
+    value = page.sessions.begin(time.time(), name=name, known=known, guest=guest, session=session)
+    gate = request.scope["gate"]
+    response.headers["set-cookie"] = gate.cookie(value)
+    return response
+
+
+def _wait_words(wait_s: float) -> str:
+    return f"{round(wait_s / 60)} min" if wait_s >= 90 else f"{max(1, round(wait_s))} s"

@@ -1,0 +1,63 @@
+"""How an action ends: its event before the writer, under a name, and the way back to the sheet that it came from."""
+
+import logging
+from urllib.parse import parse_qsl, urlencode
+
+from starlette.responses import RedirectResponse, Response
+
+from monitor.model.errors import MisuseError
+from monitor.page.forms.wish import Wish
+from monitor.page.ports import Done
+from monitor.page.shared.just_done import JustDone
+from monitor.page.shared.page_context import PageContext
+from monitor.page.visitors.own_paths import own_path
+from monitor.page.visitors.sessions import Visitor, tidy_name
+
+log = logging.getLogger("heaptender.page")
+
+
+def put(page: PageContext, visitor: Visitor, wish: Wish, what: str, *, again: bool = False) -> Done:
+    """Put a wish before the writer, and note in the log who did.
+
+    Args:
+        page: What the addresses share.
+        visitor: Who wishes it.
+        wish: The event.
+        what: The place or alarm that it is about, for the log.
+        again: Whether it is meant as it stands, whatever may be asked about it.
+
+    Returns:
+        What became of it; what the writer asks stands in its `question`.
+
+    Raises:
+        MisuseError: The writer refused it; the sentence says why.
+    """
+    done = page.doing.put(wish.kind, wish.payload, again=again)
+    who = visitor.name or anonymous(visitor)
+    if done.refusal:
+        log.info("Refused to %s, %s: %s: %s", who, what, wish.words, done.refusal)
+        raise MisuseError(done.refusal)
+    if done.question:
+        log.info("Asked of %s, %s: %s: %s", who, what, wish.words, done.question)
+        return done
+    log.info("%s, %s: %s (%s).", what, wish.kind.value, wish.words, who)
+    return done
+
+
+def author(visitor: Visitor, form: dict[str, str]) -> str:
+    """Return under whose name something is written down: the one typed into the form, else the visitor's."""
+    return tidy_name(form.get("by", "")) or visitor.name or anonymous(visitor)
+
+
+def anonymous(visitor: Visitor) -> str:
+    """Return what somebody is called who gave no name."""
+    return "somebody at the yard's computer" if visitor.near else f"somebody at {visitor.address}"
+
+
+def lead_back(page: PageContext, form: dict[str, str], done: JustDone) -> Response:
+    """Return the way back to the sheet that a form came from, which then says what was done and offers to undo it."""
+    back = own_path(form.get("back", "") or (f"/place/{done.place}" if done.place else "/"))
+    base, _, asked = back.partition("?")
+    kept = [(name, value) for name, value in parse_qsl(asked) if name != "done"]
+    query = urlencode([*kept, ("done", page.done_tokens.token(done))])
+    return RedirectResponse(f"{base}?{query}", status_code=303)

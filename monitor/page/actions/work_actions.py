@@ -1,0 +1,142 @@
+"""Writing down work and readings by hand, and taking them back.
+
+Nothing is done by GET; who did it goes with the event and into the log; what the writer refuses is told in its own sentence,
+with what was typed still in the form.
+"""
+
+from collections.abc import Callable
+from zoneinfo import ZoneInfo
+
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from monitor.engine.hand_beside import beside_words
+from monitor.engine.logged import work_from
+from monitor.model.errors import MisuseError
+from monitor.model.events import EventKind
+from monitor.model.readings import hand_series
+from monitor.model.work import WorkKind
+from monitor.page.actions.submit import anonymous, author, lead_back, put
+from monitor.page.forms.questions import question_of
+from monitor.page.forms.reading_form import reading_wish
+from monitor.page.forms.repeats import at_its_time
+from monitor.page.forms.wish import Wish
+from monitor.page.forms.work_form import undo_wish, work_wish
+from monitor.page.places.page_times import say_time
+from monitor.page.places.turning_work import counts_with
+from monitor.page.ports import Look
+from monitor.page.shared.just_done import JustDone
+from monitor.page.shared.page_context import PageContext
+from monitor.page.shared.request_parts import form_of, place_of, visitor_of
+from monitor.page.sheets.place_sheet import show_place
+
+WishOf = Callable[[Look, str, dict[str, str], str], Wish]
+"""From a look, a place, a form and its author to what is wished."""
+
+
+def work(page: PageContext, request: Request) -> Response:
+    """Write down a piece of work."""
+    return _written(page, request, _work_wish)
+
+
+def reading(page: PageContext, request: Request) -> Response:
+    """Write down a temperature taken by hand."""
+    return _written(page, request, _reading_wish)
+
+
+def _work_wish(look: Look, place: str, form: dict[str, str], by: str) -> Wish:
+    return work_wish(look.engine.state.settings, place, form, by, look.now)
+
+
+def _reading_wish(look: Look, place: str, form: dict[str, str], by: str) -> Wish:
+    settings = look.engine.state.settings
+    spots = ("", *settings.spots_of(place))
+    gone = {at for spot in spots for at in look.dropped(hand_series(place, spot), 0, look.now)}
+    return reading_wish(settings, place, form, by, look.now, frozenset(gone))
+
+
+def _written(page: PageContext, request: Request, wish_of: WishOf) -> Response:
+    form, visitor = form_of(request), visitor_of(request)
+    if led := page.once.led(form):
+        return RedirectResponse(led, 303)
+    with page.yard.look() as look:
+        place = place_of(look, request)
+        by = author(visitor, form)
+        form = at_its_time(form, look.now)
+        try:
+            wish = wish_of(look, place, form, by)
+            done = put(page, visitor, wish, place, again=bool(form.get("again")))
+        except MisuseError as fault:
+            return show_place(page, request, look, place, trouble=fault, kept=form)
+        if done.question:
+            asked = question_of(done.question, request.url.path, form)
+            return show_place(page, request, look, place, kept=form, question=asked)
+        more = _more(look, wish)
+    if done.at is None:
+        return lead_back(page, form, JustDone(place, "That was written down already"))
+    written = JustDone(place, f"Written down: {wish.words}{more}", done.at, _reading_of(wish))
+    answered = lead_back(page, form, written)
+    page.once.keep(form, answered.headers["location"])
+    return answered
+
+
+def _reading_of(wish: Wish) -> tuple[int, str] | None:
+    """Return how readings by hand are named when they are taken back, or None for work."""
+    if wish.kind is not EventKind.READINGS:
+        return None
+    rows = wish.payload["rows"]
+    return int(rows[0][0]), "|".join(str(row[1]) for row in rows)
+
+
+def _more(look: Look, wish: Wish) -> str:
+    """Return what is said behind what was written down: with which turning it counts, what the yard knows beside a reading."""
+    if wish.kind is EventKind.READINGS:
+        return "".join(f". {one.removesuffix('.')}" for one in beside_words(look.engine.core, wish.payload))
+    same = counts_with(look, work_from(wish.payload, look.now))
+    if same is None:
+        return ""
+    zone = ZoneInfo(look.engine.state.settings.site.time_zone)
+    return f"; it counts as one with that of {say_time(same, look.now, zone)}"
+
+
+def undo(page: PageContext, request: Request) -> Response:
+    """Take back what was written down less than a day ago; the token says what."""
+    form, visitor = form_of(request), visitor_of(request)
+    written = page.done_tokens.read(form.get("done", ""))
+    if written is None or written.at is None:
+        words = (
+            "That was more than a day ago; it stays written down. On the yard's computer, `heaptender log undo` still "
+            "takes it back."
+        )
+        return page.fault(request, words, 400)
+    wish = undo_wish(written.at, visitor.name or anonymous(visitor), written.reading)
+    try:
+        put(page, visitor, wish, written.place)
+    except MisuseError as fault:
+        return page.fault(request, str(fault), 400)
+    words = written.words.removeprefix("Written down: ")
+    if written.reading is not None:
+        # What it would have meant (*puts the worms in danger: shade it now*) goes with it.
+        words = words.split(". ", 1)[0]
+    return lead_back(page, form, JustDone(written.place, f"Taken back: {words}"))
+
+
+def probes(page: PageContext, request: Request) -> Response:
+    """Put back in all probes of a place that lie outside."""
+    form, visitor = form_of(request), visitor_of(request)
+    with page.yard.look() as look:
+        place = place_of(look, request)
+        state, by = look.engine.state, author(visitor, form)
+        outside = [
+            probe
+            for probe, one in sorted(state.outings.items())
+            if one.out is not None and look.engine.place_of(probe) == place
+        ]
+        try:
+            for probe in outside:
+                told = {"kind": WorkKind.PROBE_IN.value, "probe": probe}
+                put(page, visitor, work_wish(state.settings, place, told, by, look.now), place, again=True)
+        except MisuseError as fault:
+            return show_place(page, request, look, place, trouble=str(fault))
+    count = f"{len(outside)} probe" + ("" if len(outside) == 1 else "s")
+    return lead_back(page, form, JustDone(place, f"{count} put in" if outside else "No probe lay outside"))

@@ -1,0 +1,62 @@
+"""A worm bin as the page shows it: its two conditions, how warm and moist its bedding is, when it was fed."""
+
+from monitor.model.units import show_percent
+from monitor.model.words import Dampness, Thermal
+from monitor.notices import By
+from monitor.notices.localtime import say_span
+from monitor.page.places.place_now import PlaceNow, empty_view
+from monitor.page.places.place_view import PlaceView
+from monitor.page.places.probe_view import last_heard
+
+
+def bin_view(here: PlaceNow) -> PlaceView:
+    """Return a bin at a glance."""
+    if here.watch.by is By.EMPTY or here.asked():
+        return empty_view(here, "It was emptied; log bedding or food when worms live here again.")
+    bed = here.engine.state.bins.get(here.place)
+    thermal = bed.thermal if bed is not None and bed.thermal is not None else Thermal.UNKNOWN
+    damp = bed.moisture if bed is not None and bed.moisture is not None else Dampness.UNKNOWN
+    fed = f"fed {say_span(here.now - bed.fed_at)} ago" if bed is not None and bed.fed_at is not None else ""
+    said = ", ".join(line for line in (here.by_hand(), here.apart(), _warmth(here), _moisture(here), fed) if line)
+    nothing = "No probe speaks now" if here.probes else "No probe sits here, and no reading by hand counts now"
+    calm = thermal in (Thermal.COMFORT, Thermal.WARM, Thermal.COOL) and damp in (Dampness.COMFORT, Dampness.UNKNOWN)
+    return PlaceView(
+        place=here.place,
+        is_bin=True,
+        name=here.name,
+        state=_state(here, thermal, damp),
+        lines=(said or nothing,),
+        needs=here.needs,
+        off=not calm or not here.watch.known,
+        known=here.watch.known,
+        probes=here.probes,
+    )
+
+
+def _state(here: PlaceNow, thermal: Thermal, damp: Dampness) -> str:
+    """Return both conditions in words; moisture only where it is off, or probes of it say nothing."""
+    words = [thermal.value if thermal is not Thermal.UNKNOWN else "heat unknown"]
+    if damp is Dampness.UNKNOWN:
+        words += ["damp unknown"] if any(one.damp for one in here.probes) else []
+    elif damp is not Dampness.COMFORT:
+        words.append(damp.value)
+    return ", ".join(words)
+
+
+def _warmth(here: PlaceNow) -> str:
+    """Return how warm the bedding is by its probes, or what they said last; "" where there are none."""
+    warm = [one for one in here.probes if one.heat and one.serves and one.milli is not None]
+    if not warm:
+        return last_heard([one for one in here.probes if one.heat], here.now)
+    warm.sort(key=lambda one: one.milli or 0)
+    low, high = warm[0].shown, warm[-1].shown
+    shown = f"{low} in the bedding" if low == high else f"{low} to {high} in the bedding"
+    if waits := [one.counts_from for one in warm if one.counts_from is not None]:
+        shown += f" (just back: counts again from {here.clock(max(waits))})"
+    return shown
+
+
+def _moisture(here: PlaceNow) -> str:
+    """Return how moist the bedding is by its probes, or what they said last; "" where there are none."""
+    wet = [one.milli for one in here.probes if one.damp and one.serves and one.milli is not None]
+    return f"{show_percent(max(wet))} moist" if wet else last_heard([one for one in here.probes if one.damp], here.now)

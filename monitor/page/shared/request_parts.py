@@ -1,0 +1,41 @@
+"""What a request says: who sent it, its form, the place that it names, and where its sheet leads back to."""
+
+from urllib.parse import urlencode
+
+from starlette.requests import Request
+
+from monitor.model.errors import MisuseError
+from monitor.page.ports import Look
+from monitor.page.visitors.sessions import Visitor
+
+
+def back_of(request: Request) -> str:
+    """Return where a form of this sheet leads back to: the sheet with what it was asked for, such as a span of time."""
+    asked = [(name, value) for name, value in request.query_params.multi_items() if name != "done"]
+    return request.url.path + (f"?{urlencode(asked)}" if asked else "")
+
+
+def visitor_of(request: Request) -> Visitor:
+    """Return who sent a request; the gate has found out."""
+    visitor = request.scope["visitor"]
+    assert isinstance(visitor, Visitor)
+    return visitor
+
+
+def form_of(request: Request) -> dict[str, str]:
+    """Return the form of a request; the gate has read it."""
+    form: dict[str, str] = request.scope.get("form", {})
+    return form
+
+
+def place_of(look: Look, request: Request) -> str:
+    """Return the place that an address or form names.
+
+    Raises:
+        MisuseError: There is none of that id.
+    """
+    place = request.path_params.get("place") or form_of(request).get("place", "")
+    settings = look.engine.state.settings
+    if place not in settings.piles and place not in settings.bins:
+        raise MisuseError("There is no such pile or bin in this yard.")
+    return str(place)

@@ -1,0 +1,83 @@
+"""What the forms on the sheet of a place offer: kinds of work, units, spots, and what was right last time."""
+
+from typing import Any
+
+from monitor.model.amounts import known_amount
+from monitor.model.errors import FieldError
+from monitor.model.times import DAY_MS
+from monitor.model.work import WorkKind
+from monitor.model.work_kinds import Where
+from monitor.model.work_kinds import kinds as work_kinds
+from monitor.page.forms.questions import Question
+from monitor.page.forms.work_form import BIN_KINDS, PILE_KINDS, TARGETS, units_for
+from monitor.page.places.needs import name_of
+from monitor.page.places.place_view import PlaceView
+from monitor.page.ports import Look
+
+LAST_TIME_MS = 90 * DAY_MS
+"""How far back it is looked up what was right last time."""
+_QUICK = {
+    where: tuple(row.kind for row in work_kinds(where) if row.own_form and not row.probe and not row.turns)
+    for where in (Where.PILE, Where.BIN)
+}
+"""Work that has a form of its own on the sheet of a place; all else goes by *other work*."""
+
+
+def forms_offered(look: Look, view: PlaceView) -> dict[str, Any]:
+    """Return what the template of a place needs for its forms."""
+    settings = look.engine.state.settings
+    kinds = BIN_KINDS if view.is_bin else PILE_KINDS
+    return {
+        "kinds": kinds,
+        "targets": [(one, name_of(look.engine, one)) for one in settings.piles if one != view.place],
+        "target_kinds": TARGETS,
+        "units": _units(look, view.place, kinds),
+        "named": {row.kind.value for row in work_kinds() if "what" in row.fields},
+        "spots": settings.spots_of(view.place),
+        "suggested": _suggested(look, view.place),
+    }
+
+
+def form_sent(
+    view: PlaceView, kept: dict[str, str], trouble: Exception | str, question: Question | None
+) -> dict[str, Any]:
+    """Return what the template of a place says of a form that was just sent and not taken in.
+
+    Args:
+        view: The place.
+        kept: What was typed, so that it stays in the form.
+        trouble: Why it could not be done, or "".
+        question: What is asked about it, or None.
+    """
+    return {
+        "question": question,
+        "trouble": str(trouble),
+        "trouble_at": trouble.field if isinstance(trouble, FieldError) else "",
+        "trouble_in": _form_of(kept, is_bin=view.is_bin) if trouble else "",
+        "kept": kept,
+    }
+
+
+def _form_of(kept: dict[str, str], *, is_bin: bool) -> str:
+    """Return which form on the sheet of a place was sent: there stands what was wrong with it."""
+    form = kept.get("form", "")
+    if form in (*_QUICK[Where.BIN if is_bin else Where.PILE], "reading", "mark", "other"):
+        return form
+    return "reading" if any(name.startswith("value") for name in kept) else ""
+
+
+def _units(look: Look, place: str, kinds: tuple[WorkKind, ...]) -> dict[str, list[str]]:
+    """Return the units that each form offers, the one used last for that work here first; of *other work* all of them."""
+    settings = look.engine.state.settings
+    last: dict[WorkKind, str] = {}
+    for entry in look.works(place, look.now - LAST_TIME_MS):
+        if amount := known_amount(entry.work.amount, entry.work.measure, entry.work.unit):
+            last[entry.work.kind] = amount.unit
+    offered = {kind.value: units_for(settings, kind, last.get(kind, "")) for kind in kinds}
+    return offered | {"": list(dict.fromkeys(unit for units in offered.values() for unit in units))}
+
+
+def _suggested(look: Look, place: str) -> dict[str, str]:
+    """Return the amount of the last piece of work of each kind: what was right then is likely right now."""
+    last = look.works(place, look.now - LAST_TIME_MS)
+    return {entry.work.kind.value: entry.work.amount for entry in last if entry.work.amount}

@@ -1,0 +1,51 @@
+"""The yard: what needs doing, then every place."""
+
+from dataclasses import replace
+from zoneinfo import ZoneInfo
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from monitor.model.words import AlarmState
+from monitor.notices.watched import counted
+from monitor.page.pictures.section_pictures import NARROW, section
+from monitor.page.places.all_places import places
+from monitor.page.places.needs import name_of, needs
+from monitor.page.places.page_times import say_time
+from monitor.page.ports import Look
+from monitor.page.shared.page_context import PageContext
+from monitor.page.shared.request_parts import visitor_of
+
+
+def show_yard(page: PageContext, request: Request) -> Response:
+    """Show the yard: what needs doing, then every place in section, the worst first."""
+    with page.yard.look() as look:
+        found = needs(look.engine, look.now)
+        keeps = visitor_of(request).keeps
+        views = places(look.engine, found, look.now, names=keeps)
+        drawn = {view.place: section(look.engine, view, look.now, NARROW) for view in views}
+        return page.show(
+            request,
+            "yard.html",
+            look,
+            needs=[one for one in found if one.listed],
+            over=[one for one in found if one.is_over],
+            put_off=[one for one in found if one.state is AlarmState.SHELVED and not one.listed],
+            names={one.place: name_of(look.engine, one.place) for one in found},
+            views=views,
+            watched=_watched(look, names=keeps),
+            unknown=[view.name for view in views if not view.known],
+            unwell=[view.name for view in views if view.look != "well"],
+            places_known=[view.place for view in views],
+            drawn=drawn,
+            just_done=page.done_tokens.read(request.query_params.get("done", "")),
+        )
+
+
+def _watched(look: Look, *, names: bool) -> str:
+    """Return who watches what, counted; to a guest without the names of people."""
+    if names:
+        return look.engine.watched_words(look.now)
+    zone = ZoneInfo(look.engine.state.settings.site.time_zone)
+    watches = [replace(one, who="") for one in look.engine.watched(look.now)]
+    return counted(watches, lambda place: name_of(look.engine, place), lambda at: say_time(at, look.now, zone))
