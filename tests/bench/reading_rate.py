@@ -9,17 +9,20 @@ import shutil
 import tempfile
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 
 from monitor.app.replay.replaying import Recording, read_recording, replay
+from monitor.configuration import Configuration
 from monitor.engine import Engine
 from monitor.engine.stretch import Commits, replay_pieces
 from monitor.journal import Store, open_reader, open_writer
 from monitor.journal.blocks import BLOCK_ROWS, Columns, unpack
+from monitor.journal.engine_port import Machine
 from monitor.journal.packing import replace_block
 from monitor.journal.record_columns import read_pieces
 from monitor.model.events import Event, EventKind
@@ -52,11 +55,15 @@ def _of_files(path: Path, settings: Settings, count: int) -> None:
         shutil.copyfileobj(plain, out, 1 << 20)
     floor = _rate(count, lambda: _through_csv_reader(path))
     unzip = _rate(count, lambda: _through_gzip(packed))
-    read, of_packed = (_rate(count, lambda file=file: plan_pieces(_columns_of(file), [])) for file in (path, packed))
+    read, of_packed = (_rate(count, partial(_commits_of, file)) for file in (path, packed))
     packed.unlink()
     print(f"  CSV into commits: {read:,.0f}/s, {read / floor:.1f} of csv.reader alone ({floor:,.0f}/s)")
     print(f"  CSV.gz into commits: {of_packed:,.0f}/s, {of_packed / unzip:.2f} of unpacking alone ({unzip:,.0f}/s)")
-    _end_to_end("CSV", count, lambda: read_recording([path], [], lambda: SimpleNamespace(settings=settings)))
+    _end_to_end(
+        "CSV",
+        count,
+        lambda: read_recording([path], [], lambda: cast("Configuration", SimpleNamespace(settings=settings))),
+    )
 
 
 def _of_store(store: Store, settings: Settings, count: int) -> None:
@@ -88,6 +95,10 @@ def _rate(count: int, work: Callable[[], Any]) -> float:
 
 def _columns_of(path: Path) -> Any:
     return joined(stream_columns(path, Problems()))
+
+
+def _commits_of(path: Path) -> None:
+    plan_pieces(_columns_of(path), [])
 
 
 def _through_csv_reader(path: Path) -> None:
@@ -150,7 +161,8 @@ class _NoEngine:
 
 def _write_store(commits: Commits, folder: Path) -> None:
     """Fill a store with packed blocks, as a daemon's hours leave them behind."""
-    with open_writer(folder, _NoEngine, lambda _: _NoEngine()) as writer:
+    none = cast("Machine", _NoEngine())
+    with open_writer(folder, lambda: none, lambda _: none) as writer:
         store = writer.store
         store.connection.execute("BEGIN IMMEDIATE")
         for code, name in enumerate(commits.names):

@@ -15,7 +15,7 @@ from monitor.app.tuning_run.tuning_record import Material
 from monitor.app.tuning_run.tuning_runs import run_of
 from monitor.configuration import load_text, read_range
 from monitor.engine.stretch import for_place
-from monitor.model.units import to_micro
+from monitor.model.units import Quantity, to_micro
 from monitor.recordings import Label, LabelKind, ReadingRow, columns_of, plan_pieces
 from monitor.simulate import bin_year, own_limits
 from monitor.tuning import Window, sets_of
@@ -68,7 +68,8 @@ def made_up(seed: int, step_s: int, days: int = 365, yard: str = YARD) -> Materi
     year = bin_year(seed, step_s=step_s, days=days, limits=own_limits(seed))
     settings = load_text(yard, None, {}).settings
     rows = [
-        ReadingRow(one.time, one.probe, one.quantity, to_micro(one.value), one.unit, None, None) for one in year.samples
+        ReadingRow(one.time, one.probe, Quantity(one.quantity), to_micro(one.value), one.unit, None, None)
+        for one in year.samples
     ]
     pieces, reduced = for_place(plan_pieces(columns_of(rows), year.works), settings, "b1")
     labels = [
@@ -89,6 +90,7 @@ def tuned(material: Material, ranges: tuple[str, ...], wanted: int, workers: int
 
 def worth_of(done: Done) -> Worth:
     """Return what the suggested set did beside today's."""
+    assert done.findings.best is not None
     now, best = done.findings.now.score, done.findings.best.score
     return Worth(now.caught, best.caught, now.needless, best.needless, now.troubles)
 

@@ -7,6 +7,7 @@ import socket
 import subprocess
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -49,8 +50,8 @@ class Mosquitto:
         self.port = port
         self.folder = folder
         self._program = program("mosquitto")
-        self._process = None
-        self._log = None
+        self._process: Any = None
+        self._log: Any = None
         folder.mkdir(parents=True, exist_ok=True)
         self._config = folder / "mosquitto.conf"
         self._config.write_text(

@@ -6,6 +6,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from typing import Any
 
 import pytest
 from brokers import wait_until
@@ -40,7 +41,7 @@ class DaemonProcess:
         self.data = folder / "data"
         self.config = folder / "heaptender.toml"
         self.config.write_text(text)
-        self.process = None
+        self.process: Any = None
         self.file_limit = file_limit
         self._log_file = folder / "daemon.log"
         self._from = 0

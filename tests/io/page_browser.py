@@ -4,6 +4,7 @@ import os
 import shutil
 import subprocess
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 
@@ -13,7 +14,7 @@ DESK = {"width": 1440, "height": 900}
 SIZES = {"phone": PHONE, "desk": DESK}
 
 
-def missing(what):
+def missing(what) -> NoReturn:
     """Skip, or fail where everything must be there."""
     words = f"{what} is not installed"
     if os.environ.get("CI"):
@@ -51,8 +52,8 @@ class Visit:
             java_script_enabled=script,
             has_touch=touch,
         )
-        self.asked = []
-        self.faults = []
+        self.asked: list[str] = []
+        self.faults: list[str] = []
         self.context.on("request", lambda request: self.asked.append(request.url))
         self.page = self.context.new_page()
         self.page.set_default_timeout(60_000)

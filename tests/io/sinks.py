@@ -23,7 +23,9 @@ class WebHook:
             def do_POST(self):
                 body = json.loads(self.rfile.read(int(self.headers.get("Content-Length", 0))))
                 title = body["title"]
-                outer.got.append((time.monotonic(), NOTICE.search(title)[1], title, body["message"]))
+                found = NOTICE.search(title)
+                assert found is not None, f"{title!r} names no notice"
+                outer.got.append((time.monotonic(), found[1], title, body["message"]))
                 time.sleep(answers_after_s)
                 self.send_response(200)
                 self.send_header("Content-Length", "0")
@@ -34,7 +36,7 @@ class WebHook:
 
         self.server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
         self.server.daemon_threads = True
-        self.server.handle_error = lambda *_: None
+        self.server.handle_error = lambda *_: None  # type: ignore[method-assign]
         self.url = f"json://127.0.0.1:{self.server.server_address[1]}/"
         threading.Thread(target=self.server.serve_forever, daemon=True).start()
 

@@ -94,7 +94,9 @@ class Journal:
         """Return (walk's frontier, progress there, time at temperature in all) as the engine itself has it, ms."""
         run = self.engine.state.runs[batch]
         now = run.walk.now
-        tracker = RuleFollower(rule_of(run), deepcopy(run.hold))
+        rule = rule_of(run)
+        assert rule is not None
+        tracker = RuleFollower(rule, deepcopy(run.hold))
         progress = tracker.progress(now)
         return now, progress, tracker.state.situation.total_ms
 
@@ -104,6 +106,7 @@ def view_of(folder):
     """Open a journal as `yard_view` does, without a configuration."""
     with open_reader(folder) as store, store.view():
         resumed = resume(store, Engine, Engine.restore)
+        assert isinstance(resumed.engine, Engine)
         yield YardView(resumed.engine, store, None, None, resumed.down_since, resumed.faults)
 
 

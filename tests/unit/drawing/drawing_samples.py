@@ -1,6 +1,7 @@
 """Pictures of every kind with given words in every place that takes words, for the tests of drawing."""
 
 from collections.abc import Callable
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -55,8 +56,8 @@ def line(name: str, kind: LineKind = LineKind.PROBE, *, level: int = 50_000, max
     )
 
 
-def plot(words: str = "A", **changes: object) -> OverTime:
-    given = {
+def plot(words: str = "A", **changes: Any) -> OverTime:
+    given: dict[str, Any] = {
         "start": START,
         "end": END,
         "zone": ZONE,
@@ -77,8 +78,8 @@ def plot(words: str = "A", **changes: object) -> OverTime:
     return OverTime(**(given | changes))
 
 
-def pile(words: str = "A", shape: PileShape = PileShape.WINDROW, **changes: object) -> PileSection:
-    given = {
+def pile(words: str = "A", shape: PileShape = PileShape.WINDROW, **changes: Any) -> PileSection:
+    given: dict[str, Any] = {
         "shape": shape,
         "probes": tuple(
             PileProbe(name=words, milli_c=60_000, depth_milli_m=500, state=state, words="" if words == "A" else words)
@@ -94,8 +95,8 @@ def pile(words: str = "A", shape: PileShape = PileShape.WINDROW, **changes: obje
     return PileSection(**(given | changes))
 
 
-def bin_(words: str = "A", **changes: object) -> BinSection:
-    given = {
+def bin_(words: str = "A", **changes: Any) -> BinSection:
+    given: dict[str, Any] = {
         "unit": Unit.DEGC,
         "condition": words,
         "probes": tuple(
@@ -112,7 +113,7 @@ def bin_(words: str = "A", **changes: object) -> BinSection:
     return BinSection(**(given | changes))
 
 
-def tried(words: str = "A", **changes: object) -> Choices:
+def tried(words: str = "A", **changes: Any) -> Choices:
     points = tuple(
         Choice(
             needless_milli=1000 * n,
@@ -128,13 +129,13 @@ def tried(words: str = "A", **changes: object) -> Choices:
     return Choices(**({"points": points, "per": words, "title": words} | changes))
 
 
-def thin_strip(words: str = "A", **changes: object) -> Strip:
+def thin_strip(words: str = "A", **changes: Any) -> Strip:
     bands = tuple(
         Band(start=START + n * 40 * HOUR_MS, end=START + (n + 1) * 40 * HOUR_MS, word=words, look=look)
         for n, look in enumerate(BandLook)
     )
     messages = tuple(Message(at=START + n * 50 * HOUR_MS, words=words, look=look) for n, look in enumerate(MessageLook))
-    given = {
+    given: dict[str, Any] = {
         "start": START,
         "end": END,
         "zone": ZONE,
@@ -161,10 +162,14 @@ def small(words: str = "A") -> Trace:
     )
 
 
+def _pile_of(shape: PileShape) -> Callable[[str, Ink], str]:
+    return lambda words, ink: pile_section(pile(words, shape), ink)
+
+
 PICTURES: dict[str, Callable[[str, Ink], str]] = {
     "over_time": lambda words, ink: over_time(plot(words), ink),
     "over_time phone": lambda words, ink: over_time(plot(words, width=360, second_unit=False), ink),
-    **{f"pile {shape}": lambda words, ink, shape=shape: pile_section(pile(words, shape), ink) for shape in PileShape},
+    **{f"pile {shape}": _pile_of(shape) for shape in PileShape},
     "bin": lambda words, ink: bin_section(bin_(words), ink),
     "choices": lambda words, ink: choices(tried(words), ink),
     "strip": lambda words, ink: strip(thin_strip(words), ink),

@@ -179,7 +179,7 @@ def scripts(draw, *, restarts=True, least=4, most=14):
     """Events as (at, kind, payload), `at` strictly rising, beginning with a start and settings."""
     at = T0 - MIN
     events = [(at - 1, "started", {"down_since": None}), (at, "settings", 0)]
-    worked = []
+    worked: list[tuple[int, dict]] = []
     for _ in range(draw(st.integers(least, most))):
         at = at + 1 + draw(st.sampled_from(GAPS))
         what = draw(st.sampled_from(["steady", "restart", *KINDS, *["steady"] * 2]))

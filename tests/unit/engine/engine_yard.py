@@ -60,7 +60,7 @@ def plain(settings):
     return {"settings": asdict(settings)}
 
 
-SETTINGS = []
+SETTINGS: list[Settings] = []
 """Settings that scripts name by their place."""
 
 

@@ -4,6 +4,7 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from monitor.outbox import DeliveryError, Letter
 
@@ -55,7 +56,7 @@ class Rows:
         found = [row for row in self.kept.values() if row.state == "waiting" and row.next_try <= now]
         return sorted(found, key=lambda row: (-row.priority, row.at, row.id))[:limit]
 
-    def _move(self, number: int, wanted: str, **change: object) -> bool:
+    def _move(self, number: int, wanted: str, **change: Any) -> bool:
         assert self.open, "rows are only touched inside the transaction"
         row = self.kept[number]
         if row.state != wanted:

@@ -37,7 +37,9 @@ class Browser:
         return self.request("PUT", path, **more)
 
     def token(self, path="/"):
-        return re.search(r'name="token" value="([^"]+)"', self.get(path).text)[1]
+        found = re.search(r'name="token" value="([^"]+)"', self.get(path).text)
+        assert found is not None, f"{path} has no token"
+        return found[1]
 
     def send(self, path, *, page="/", **form):
         return self.post(path, data={"token": self.token(page), **form}, follow_redirects=False)

@@ -134,6 +134,7 @@ class TestYard:
 
     @property
     def alarms(self):
+        assert isinstance(self.writer.engine, Engine)
         return self.writer.engine.state.alarms
 
     def works(self):

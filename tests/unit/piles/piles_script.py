@@ -130,7 +130,7 @@ def in_order(items):
 
 def record(probes, work=(), air=()):
     """Items in order: `probes` is {id: knots or list of readings}; work is [("turn", hour) or others]."""
-    items = [("in", T0, probe) for probe in probes]
+    items: list[tuple] = [("in", T0, probe) for probe in probes]
     for probe, knots in probes.items():
         readings = knots if knots and knots[0][0] >= T0 else ramp(knots)
         items += [("r", time, probe, value) for time, value in readings]
@@ -178,7 +178,7 @@ MINUTES = [20, 45, 60, 60, 60, 90, 120, 121, 200, 420, 900]
 def random_probe(rng, name, smooth, celsius):
     """Items of one probe in order of time: in, readings (calm or wild), outs and ins, gaps short and long."""
     at = T0 + rng.choice([0, 0, 0, 90]) * 60_000
-    items = [("in", at, name)]
+    items: list[tuple] = [("in", at, name)]
     inside = True
     value = rng.choice(celsius)
     for _ in range(rng.randint(5, 80)):

@@ -43,7 +43,7 @@ class Wish:
 
 def cells_of(probes, max_gap, length, basis):
     """The governing temperature at both ends of each cell, or None where it is not proven."""
-    cells = []
+    cells: list[tuple | None] = []
     own_of = [
         [(pair, [(t, v) for t, v in readings if pair[0] <= t < pair[1]]) for pair in service]
         for readings, service in probes
@@ -189,8 +189,8 @@ def begun_by_falls(probes, turnings):
 def grid_verdict(wish, cells, turnings, since, length, begun):
     proven = intervals([cell is not None for cell in cells])
     hold = intervals([inside(cell, wish.low, wish.strict, False) for cell in cells])
-    sets = [proof_grid.cells_of(one, length) for one in (proven, hold)]
-    return proof_grid.ruling(wish.want, *sets, turnings, length, since, begun)
+    known, held = (proof_grid.cells_of(one, length) for one in (proven, hold))
+    return proof_grid.ruling(wish.want, known, held, turnings, length, since, begun)
 
 
 ORDER = ["met", "not proven", "not met"]
