@@ -1,6 +1,6 @@
 """The journal: the one truth of a yard, in one SQLite file that one writer appends to.
 
-`open_writer` for the one who feeds the engine, `open_reader` for everybody else, `Inbox` for asking the writer.
+`open_writer` serves the process that feeds the engine, `open_reader` everybody else; by `Inbox` others ask the writer.
 """
 
 from monitor.journal.audit import WITHOUT_HASH, audit, audit_days, check_pages

@@ -1,9 +1,9 @@
-"""Spans: for a stretch of engine time, between which times of their own the rows lie that arrived in it.
+"""Spans: each names a stretch of engine time and the range of own times of the rows that arrived in it.
 
 An event's rows are found by their `at`, and no index on `at` is kept (it would cost more than the reading). Instead a
-line a few thousand rows long says where to look. Rules: spans follow one another in `at`, never cross a UTC day, hold
-at most `SPAN_ROWS` rows unless one event alone has more, and never mix live with late data, so that one old reading
-does not make a whole stretch hard to find.
+table of one line per few thousand rows says where to look. Rules: spans follow one another in `at`, never cross a UTC
+day, hold at most `SPAN_ROWS` rows unless one event alone has more, and never mix live with late data, so that one old
+reading does not make a whole stretch hard to find.
 """
 
 import sqlite3
@@ -47,7 +47,14 @@ class SpanKeeper:
         self._span = Span(*row) if row else None
 
     def note(self, at: int, time_min: int, time_max: int, rows: int) -> None:
-        """Enter the rows of the event `at`."""
+        """Enter the rows of the event `at`.
+
+        Args:
+            at: Instant of the event, UTC ms; later than that of every event before.
+            time_min: Earliest own time of its rows, UTC ms.
+            time_max: Latest own time of its rows, UTC ms.
+            rows: How many rows the event brought, at least one.
+        """
         span, fresh = self._span, Span(at, at, time_min, time_max, rows)
         if span is not None and self._joins(span, fresh):
             span.last_at = at

@@ -1,7 +1,7 @@
-"""Looks at all of a journal: the file's pages, the hashes of every day, the blocks, and what has a checksum of its own.
+"""Checks a whole journal: the file's pages, the hashes of every day, the blocks, and everything that has its own checksum.
 
-What has no hash may change at any time, and nothing else tells what it was (`WITHOUT_HASH`). Of that the pages are looked at,
-and of notices and what was set aside whether they can be understood.
+Some tables change at any time and have no hash (`WITHOUT_HASH`). The audit checks only that their pages are whole, and that
+notices and quarantined entries can be decoded.
 """
 
 from collections.abc import Callable, Collection, Iterator
@@ -23,16 +23,19 @@ WITHOUT_HASH = (
     "what was set aside as not understood",
     "how far checks of the record came",
 )
-"""What no look can tell to be as it was: it changes at any time, and a hash of it would be written with each change."""
+"""Tables without a hash: they change at any time, and each change would have to write the hash as well."""
 
 
 def audit(store: Store, told: Told | None = None, *, pages: bool = True) -> list[Finding]:
-    """Return everything that is to be told about a journal; reads all of it.
+    """Check all of a journal and return every finding; reads the whole file.
 
     Args:
         store: The record.
-        told: Told how much has been looked at, of how much.
-        pages: Whether SQLite looks at the file as a whole too.
+        told: Receives (days checked so far, days in all).
+        pages: Whether SQLite checks the pages of the file too.
+
+    Returns:
+        The findings: file first, then days in order, then the tables; empty if nothing is to be said.
     """
     findings: list[Finding] = []
     with store.view():
@@ -45,13 +48,22 @@ def audit(store: Store, told: Told | None = None, *, pages: bool = True) -> list
 
 
 def audit_days(store: Store, days: Collection[int], told: Told | None = None) -> list[Finding]:
-    """Return what is to be told of some UTC days (since 1970-01-01), and of the flags."""
+    """Check some days and all flags.
+
+    Args:
+        store: The record.
+        days: UTC days, counted since 1970-01-01.
+        told: Receives (days checked so far, days in all).
+
+    Returns:
+        The findings, days in order, flags last.
+    """
     with store.view():
         return verify_chain(store, days, told) + _looked(store, _flags)
 
 
 def check_pages(store: Store) -> list[str]:
-    """Return what SQLite finds wrong with the file as a whole; empty if nothing. Reads all of it."""
+    """Return the faults that SQLite finds in the pages of the file; empty if there are none. Reads the whole file."""
     try:
         with sound(store.path), store.view():
             rows = store.connection.execute("PRAGMA integrity_check").fetchall()
@@ -71,7 +83,7 @@ def _looked(store: Store, look: Callable[[Store], Iterator[str]]) -> list[Findin
 
 
 def _blocks(store: Store) -> Iterator[str]:
-    """Yield what is wrong with blocks: each says of itself what is in it, and those of a series follow one another."""
+    """Yield the faults of blocks: a block must hold what its row says, and blocks of one series must follow one another."""
     connection, ends = store.connection, dict[int, int]()
     numbers = [row[0] for row in connection.execute("SELECT id FROM block ORDER BY series, first")]
     for number in numbers:
@@ -106,7 +118,7 @@ def _seals(store: Store) -> Iterator[str]:
     pruned = {link.day for link in store.chain() if link.pruned}
     for at in sorted(events.keys() | kept.keys()):
         if at not in events:
-            if day_of(at) not in pruned:  # what an export goes on from stays, its day may go
+            if day_of(at) not in pruned:  # exports start from a seal's state, so it outlives its day's events
                 yield f"the seal of {show_time(at)}: no event says so"
             continue
         payload = events[at]
@@ -125,7 +137,7 @@ def _snapshots(store: Store) -> Iterator[str]:
 
 
 def _rest(store: Store) -> Iterator[str]:
-    """Read what has no hash, so that at least what cannot be understood is told."""
+    """Decode the tables without a hash, so that at least undecodable rows are reported."""
     after = 0
     while rows := store.notices(after, 5_000):
         after = rows[-1].id

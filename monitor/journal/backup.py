@@ -1,8 +1,8 @@
 """A copy of the journal that is whole, made while the writer goes on.
 
-Rules: the copy is made by SQLite's own backup in one step (so it is one consistent state), into a temporary file beside
-the target, checked, brought to the disk, and only then given the target's name: a backup is whole or is not there. Small
-files that belong to the yard and lie beside the journal travel in the copy, in a table of their own.
+Rules: SQLite's own backup makes the copy in one step (so it is one consistent state), into a temporary file beside the
+target. The copy is checked, brought to the disk, and only then renamed to the target: a backup is whole or is not there.
+Small files of the yard that lie beside the journal travel in the copy, in a table of their own.
 """
 
 import os
@@ -20,12 +20,15 @@ BESIDE_TABLE = "beside"
 
 
 def backup(folder: Path, target: Path, beside: Mapping[str, bytes] | None = None) -> int:
-    """Copy the journal of a data folder to `target` (replaced if it is there) and return the copy's size in bytes.
+    """Copy the journal of a data folder to a file; an older file there is replaced.
 
     Args:
         folder: The data folder.
-        target: The copy; its owner alone may read it.
-        beside: Files that travel with it, by name.
+        target: Path of the copy; only its owner may read it.
+        beside: Further files that travel in the copy: name -> content.
+
+    Returns:
+        Size of the copy, in bytes.
 
     Raises:
         UnavailableError: There is no journal, it is damaged, or the target cannot be written.

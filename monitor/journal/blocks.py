@@ -102,7 +102,7 @@ def _unpack_column(data: bytes, place: int, rows: int) -> tuple[NDArray[int64], 
 
 
 def _unfold(raw: NDArray[uint8], planes: int, count: int) -> NDArray[int64]:
-    """Return whole numbers from their byte planes; the one or two of most columns add up faster than eight are shuffled."""
+    """Return whole numbers from their byte planes. Most columns have one or two planes, and adding those beats shuffling."""
     import numpy as np  # noqa: PLC0415 -- see the module's docstring
 
     if planes < 8:

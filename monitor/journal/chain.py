@@ -1,9 +1,9 @@
-"""Checks the hashes of the record: that what is kept is what was entered, day by day.
+"""Checks the hashes of the record: whether the rows kept for each day are those that were entered.
 
-Rules: a day is worked out anew from what is stored (rows and blocks alike) and compared with its link; links are
-compared with one another; the open day with the mark. So is what was decided, by the days in which it was entered, and each
-notice is held against the decision that it comes from. A day that was dropped on purpose is told as pruned: its link
-still joins the days before and after it. What else there is in the file is looked at by `audit`.
+Rules: each day's hash is computed again from the stored rows (fresh and packed alike) and compared with the day's link;
+links are compared with one another, the open day with the mark. Effects are checked in the same way, by the days in
+which they were entered, and each notice is compared with its effect. A day that was dropped on purpose is reported as
+pruned: its link still joins the days before and after it. `audit` checks the rest of the file.
 """
 
 import sqlite3
@@ -22,16 +22,16 @@ from monitor.model.effects import EffectKind
 from monitor.model.times import DAY_MS, show_time
 
 Told = Callable[[int, int], None]
-"""Told (done, of how many) now and then."""
+"""Progress: receives (done, of how many) from time to time."""
 
 NO_DAY = -1
-"""Day of a finding that is of no day."""
+"""Day of a finding that concerns no single day."""
 
 _NOTICE = "at, ordinal, contact, channel, notice, place, occasion, priority, text"
 
 
 class What(StrEnum):
-    """What was found."""
+    """The kinds of finding."""
 
     PRUNED = "pruned"
     NOT_HASHED = "not hashed"
@@ -43,14 +43,14 @@ class What(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """Something to tell about a day (days since 1970-01-01, UTC) or, with `NO_DAY`, about the whole."""
+    """A sentence about a day (days since 1970-01-01, UTC) or, with `NO_DAY`, about the whole record."""
 
     day: int
     what: What
     sentence: str
 
     def is_fault(self) -> bool:
-        """Tell whether the record is not what it was."""
+        """Tell whether the finding says that stored data changed or cannot be read."""
         return self.what not in (What.PRUNED, What.NOT_HASHED)
 
 
@@ -64,12 +64,15 @@ def canonical_event(stored: StoredEvent) -> bytes:
 
 
 def verify_chain(store: Store, days: Collection[int] | None = None, told: Told | None = None) -> list[Finding]:
-    """Return what is to be told about the hashes, in order of days; without faults the record is what was entered.
+    """Recompute the hashes of the record and compare them; without faults the record is what was entered.
 
     Args:
         store: The record.
-        days: Only these UTC days (since 1970-01-01), and how the links join; None: all.
-        told: Told how many days have been looked at, of how many.
+        days: Check only these UTC days (since 1970-01-01), and how the links join; None: all days.
+        told: Receives (days checked so far, days in all).
+
+    Returns:
+        The findings in order of days, `NO_DAY` first.
     """
     findings: list[Finding] = []
     with store.view():
@@ -152,7 +155,7 @@ def _compare(day: int, found: tuple[int, bytes], link: ChainLink | None, mark: M
 
 
 def _entered(what: str, entered: int, found: int) -> str:
-    """Return what is wrong with a day: `3 events were entered and have been changed since`."""
+    """Return the sentence about a day with a wrong count or hash: `3 events were entered and have been changed since`."""
     one = entered == 1
     words = f"{entered} {what}{' was' if one else 's were'} entered"
     return (
@@ -165,7 +168,7 @@ def _entered(what: str, entered: int, found: int) -> str:
 def _decided(
     connection: sqlite3.Connection, day: int, ends: tuple[int | None, int], entered: tuple[int, bytes]
 ) -> Iterator[Finding]:
-    """Compare what was decided after the first of two instants and up to the second, and the notices of it."""
+    """Compare the effects after the first of two instants and up to the second, and the notices made from them."""
     bound = (-FOREVER if ends[0] is None else ends[0], ends[1])
     count, hashed = 0, ZERO_HASH
     notices: set[tuple[object, ...]] = set()
@@ -190,7 +193,7 @@ def _decided(
 
 
 def _unhashed(connection: sqlite3.Connection, links: dict[int, ChainLink], mark: Mark) -> Iterator[Finding]:
-    """Say up to when decisions were kept without a hash, in a record that an older version began."""
+    """Report until when an older version kept effects without a hash."""
     afters = [link.effects_after for link in links.values() if link.effects_hash is not None]
     begun = min((after for after in (*afters, mark.effects_after) if after is not None), default=None)
     if begun is None or None in afters:

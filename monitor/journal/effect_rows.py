@@ -1,4 +1,4 @@
-"""Effects as rows, and rows as effects; the order of the keys in `values` is kept, since exports show it."""
+"""Converts effects to rows and back. `values` keeps the order of its keys, because exports show it."""
 
 import json
 from typing import Any
@@ -17,7 +17,7 @@ def to_row(effect: Effect) -> EffectRow:
     """Return the row of an effect; equal effects have equal rows.
 
     Raises:
-        ValueError: Its values are not plain JSON.
+        ValueError: The effect's `values` are not plain JSON.
     """
     draft = effect.draft
     try:
@@ -42,10 +42,10 @@ def to_row(effect: Effect) -> EffectRow:
 
 
 def all_text(*values: object) -> None:
-    """Refuse what should be text and is not, as a bit that flipped in a row's heading makes of it.
+    """Refuse values that should be text: after a flipped bit in a row's header, SQLite returns another type.
 
     Raises:
-        ValueError: One is no text.
+        ValueError: A value is not text.
     """
     for value in values:
         if not isinstance(value, str):

@@ -1,4 +1,4 @@
-"""What the journal asks of the engine and of whoever reads history; the engine itself lives one row further down."""
+"""Ports between the journal and the engine: `Machine` is driven by the writer, `History` is read by the engine."""
 
 from collections.abc import Callable, Iterable, Sequence
 from typing import Protocol
@@ -10,21 +10,30 @@ from monitor.model.readings import Reading
 
 
 class History(Protocol):
-    """Readings as the engine may look back at them."""
+    """The readings that the engine may look back at."""
 
     def readings(self, probes: Sequence[str], start: int, end: int) -> Iterable[Reading]:
-        """Return readings with start <= time <= end (UTC ms), ordered by (time, probe)."""
+        """Return readings with start <= time <= end, ordered by (time, probe).
+
+        Args:
+            probes: Ids of probes; an unknown probe has no readings.
+            start: Earliest own time, UTC ms, inclusive.
+            end: Latest own time, UTC ms, inclusive.
+
+        Returns:
+            The readings as sent (uncalibrated); an iterator is good for one walk.
+        """
 
 
 class Machine(Protocol):
     """The engine as the writer drives it: events in, effects out; called from one thread.
 
-    After an exception it is never used on: the writer restores another from the journal.
+    After an exception the writer discards the engine and restores another from the journal.
     """
 
     @property
     def meaning(self) -> int:
-        """What it means by a record: two of one number decide the same from the same events."""
+        """Number of the engine's rules: two engines with the same number decide the same from the same events."""
 
     @property
     def last(self) -> int:
@@ -40,24 +49,32 @@ class Machine(Protocol):
         """Return the earliest deadline, UTC ms, or None."""
 
     def snapshot(self) -> bytes:
-        """Return all of its state, from which it goes on exactly."""
+        """Return the whole state; an engine restored from it goes on exactly."""
 
     def take_verdicts(self) -> list[Verdict]:
         """Return the flags that became final since the last call."""
 
 
 Fresh = Callable[[], Machine]
-"""Makes an engine that has seen nothing."""
+"""Makes an engine that has seen no event."""
 
 Restore = Callable[[bytes], Machine]
 """Makes an engine from a snapshot; raises ValueError, KeyError or TypeError for one it does not understand."""
 
 
 def feed_in_order(engine: Machine, event: Event, history: History) -> list[Effect]:
-    """Serve what is due before an event, then feed it; the one order for the first time and for every time after.
+    """Serve the deadlines due before an event, then feed it; live turns and replays use this one order.
 
-    A start is the exception: what fell due while nobody was at work is the engine's to gather, so that a week away is
-    not told minute by minute; before it, only what was due until then is served.
+    A start is the exception: the engine itself gathers what fell due while the daemon was down, so that a week's absence is
+    not reported minute by minute. Before a start, only deadlines up to the stop are served.
+
+    Args:
+        engine: Takes the event; must have taken every earlier event.
+        event: The next event by `at`.
+        history: Already holds the event's readings.
+
+    Returns:
+        The effects in order: those of the deadlines, then those of the event.
     """
     due = served_until(event)
     effects = [] if due is None else list(engine.advance(due))

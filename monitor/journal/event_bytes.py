@@ -32,7 +32,7 @@ def canonical_payload(payload: Mapping[str, Any]) -> str:
     """
     _refuse_fractions(payload, "payload")
     text = _encode(dict(payload))
-    text.encode()  # a lone surrogate has no UTF-8 form; better told here than at the commit
+    text.encode()  # a lone surrogate has no UTF-8 form; refuse it here rather than at the commit
     return text
 
 
@@ -52,12 +52,31 @@ def _refuse_fractions(value: object, where: str) -> None:
 
 
 def event_bytes(at: int, kind: str, payload: str) -> bytes:
-    """Return the canonical bytes of an event without rows; `payload` is canonical JSON already."""
+    """Return the canonical bytes of an event without rows.
+
+    Args:
+        at: Instant of the event, UTC ms.
+        kind: Word of an `EventKind`.
+        payload: Canonical JSON (see `canonical_payload`), taken as it is.
+
+    Returns:
+        UTF-8 bytes of one JSON object; no newline.
+    """
     return f'{{"at":{at},"kind":{_encode(str(kind))},"payload":{payload}}}'.encode()
 
 
 def rows_event_bytes(at: int, kind: str, rest: Mapping[str, Any], rows: Sequence[Reading]) -> bytes:
-    """Return the canonical bytes of an event whose payload is `rest` and its rows, ordered by (time, probe)."""
+    """Return the canonical bytes of an event that brought readings.
+
+    Args:
+        at: Instant of the event, UTC ms.
+        kind: Word of an `EventKind`.
+        rest: The payload without `rows`.
+        rows: The readings, ordered by (time, probe).
+
+    Returns:
+        UTF-8 bytes of one JSON object; no newline.
+    """
     return event_bytes(at, kind, _encode({**rest, "rows": rows}))
 
 

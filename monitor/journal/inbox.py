@@ -1,8 +1,8 @@
-"""The inbox: the one table that processes other than the writer may write, and how they get an answer.
+"""The inbox: the only table that processes other than the writer may write to, and the way in which they get an answer.
 
-Rules: a request is put in by a short connection of its own; the writer turns it into an event, or refuses it with a
-sentence, in the transaction that also keeps the event, so that an answered request is never lost nor done twice. A
-request that nobody answered in time stays: the next writer takes it.
+Rules: a request is entered over a short connection of its own. The writer turns it into an event, or refuses it with a
+sentence, in the transaction that also keeps the event; so an answered request is neither lost nor done twice. A request
+that nobody answered in time stays, and the next writer takes it.
 """
 
 import json
@@ -26,9 +26,9 @@ _AGAIN = "again"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Request:
-    """What somebody asks the writer to feed; `payload` as in `model.events`.
+    """An entry that somebody asks the writer to feed; `payload` as in `model.events`.
 
-    `again` says that it was asked about already and is meant as it stands; it is no part of the event.
+    `again` says that the person was asked about the entry and means it as it stands; it is no part of the event.
     """
 
     id: int
@@ -39,12 +39,12 @@ class Request:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """What the writer thinks of a request before it takes it in; without any of these it is taken in.
+    """The writer's opinion of a request. With all fields at their defaults the request is taken in.
 
     Attributes:
-        refusal: Why it cannot be taken in, a sentence.
-        question: What is asked before it is believed; nothing is taken in, and asked with `again` it will be.
-        done: The event that brought the same entry already, UTC ms: it is not taken in twice.
+        refusal: Why the request cannot be taken in, a sentence.
+        question: Asked before the entry is believed: nothing is taken in, and a request with `again` skips the question.
+        done: Instant of the event that brought the same entry earlier, UTC ms; the entry is not taken in twice.
     """
 
     refusal: str = ""
@@ -56,8 +56,8 @@ class Judged:
 class Reply:
     """The writer's answer.
 
-    `at` names the event (None: nothing new was in it), or `refusal` says why not, or `question` what is asked first.
-    `new`, `repeated` and `conflicts` count the readings of the request, where it had any.
+    `at` names the event (None: the request held nothing new); otherwise `refusal` or `question` holds a sentence. `new`,
+    `repeated` and `conflicts` count the readings of the request, if it had any.
     """
 
     at: int | None
@@ -75,7 +75,15 @@ class Inbox:
         self._path = journal_path(folder)
 
     def submit(self, kind: EventKind, payload: Mapping[str, Any], *, again: bool = False) -> int:
-        """Put in a request and return its id; `again` where it is meant as it stands, whatever may be asked about it.
+        """Enter a request.
+
+        Args:
+            kind: Kind of the event to feed.
+            payload: As in `model.events`; text and whole numbers only.
+            again: Whether the entry is meant as it stands, so that the writer asks nothing about it.
+
+        Returns:
+            The request's id, for `answer`.
 
         Raises:
             ValueError: The payload holds fractions or other values that an event cannot keep.
@@ -115,7 +123,7 @@ class Inbox:
         return Reply(at=row[1], refusal=row[2]) if row[0] == "refused" else _done(row[1], row[2])
 
     def await_answer(self, request: int, timeout_s: float) -> Reply | None:
-        """Return the answer to a request, or None if none came in time (it still waits then)."""
+        """Return the answer to a request, or None if `timeout_s` seconds passed without one (the request then still waits)."""
         end = time.monotonic() + timeout_s
         while True:
             reply = self.answer(request)
@@ -152,7 +160,7 @@ class Requests:
         return changed
 
     def waiting(self, limit: int = 500) -> list[Request]:
-        """Return the oldest waiting requests; one of an unknown kind or a wrong shape is refused on the spot."""
+        """Return the oldest waiting requests; those of an unknown kind or a wrong shape are refused at once and left out."""
         found = []
         rows = self._connection.execute(
             "SELECT id, kind, payload FROM inbox WHERE state = 'waiting' ORDER BY id LIMIT ?", (limit,)
@@ -181,6 +189,6 @@ class Requests:
 
 
 def _done(at: int | None, counts: str) -> Reply:
-    """Return the answer to a request that was taken in; without readings it has no counts."""
+    """Return the answer to a request that was taken in; its counts are 0 if it brought no readings."""
     new, repeated, conflicts = map(int, counts.split()) if counts else (0, 0, 0)
     return Reply(at=at, refusal="", new=new, repeated=repeated, conflicts=conflicts)

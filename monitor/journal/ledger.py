@@ -1,14 +1,13 @@
-"""How far the journal came, and the hashes over its days.
+"""How far the journal has come, and the hashes over its days.
 
 Rules:
 1. An event belongs to the UTC day of its `at`, late data too. The day's hash grows event by event, so that a commit
-   never reads the day again; it is kept with every commit, and the day is closed when the first event of a later day
-   comes.
+   never reads the day again; every commit keeps it, and the first event of a later day closes the day.
 2. A closed day's link is never changed; when its events are dropped, link and head stay, marked as pruned.
-3. What was decided is hashed beside the events, by the days in which it was entered: a deadline of the late evening that
-   the first event of the morning served belongs to the morning (as it does for retention). It is no part of the head.
-4. The mark and each snapshot have a checksum of their own: nothing else would tell that they changed.
-5. Flags change, so they have a sum in place of a chain: of the hashes of all that stand, whatever their order.
+3. Effects are hashed beside the events, by the days in which they were entered: a deadline of the late evening that
+   the first event of the morning served belongs to the morning (as it does for retention). The head leaves effects out.
+4. The mark and each snapshot have a checksum of their own: nothing else would reveal that they changed.
+5. Flags change, so they have a sum in place of a chain: the sum of the hashes of all present flags, in any order.
 """
 
 import hashlib
@@ -26,7 +25,7 @@ _SUM_BYTES = 32
 
 @dataclass(slots=True)
 class Mark:
-    """How far the journal came; instants in UTC ms, None before the first.
+    """How far the journal has come; instants in UTC ms, None before the first.
 
     Attributes:
         last_event: `at` of the newest event.
@@ -34,9 +33,9 @@ class Mark:
         day: The open UTC day (days since 1970-01-01).
         day_events: Events of the open day so far.
         day_hash: Their hash.
-        meaning: By which meaning of the engine the record has been decided since its last seal; None in a record from
-            before meanings were named.
-        effects: How many effects were entered in the open day.
+        meaning: The engine's `meaning` that has decided the record since its last seal; None in a record from before
+            meanings were numbered.
+        effects: Number of effects entered in the open day.
         effects_hash: Their hash.
         effects_after: The instant after which they begin; None: the beginning of the record.
         flags_sum: The sum over the flags; None until it is first taken.
@@ -61,10 +60,10 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class ChainLink:
-    """A closed day: how many events it had, their hash, and the head of the chain after it.
+    """A closed day: the number of its events, their hash, and the head of the chain after it.
 
-    Of the effects entered in it: their number and hash, the instant after which they begin (None: the beginning) and the
-    last that they may have. `effects_hash` is None for a day from before effects were hashed.
+    For the effects entered in the day it keeps their number and hash, the instant after which they begin (None: the beginning)
+    and the latest instant they may have. `effects_hash` is None for a day from before effects were hashed.
     """
 
     day: int
@@ -91,13 +90,24 @@ def effect_hash(so_far: bytes, row: Iterable[Any]) -> bytes:
 
 
 def flag_weight(series: int, time: int, flag: int, reason: str, at: int) -> int:
-    """Return what one flag adds to the sum over all."""
+    """Return the contribution of one flag to the sum over all flags.
+
+    Args:
+        series: Number of the series.
+        time: Own time of the flagged reading, UTC ms.
+        flag: Value of a `Flag`.
+        reason: Word of a `FlagReason`.
+        at: Instant after which the flag was final, UTC ms.
+
+    Returns:
+        A whole number of 256 bits.
+    """
     text = json.dumps([series, time, flag, reason, at], separators=(",", ":"))
     return int.from_bytes(hashlib.sha256(text.encode()).digest())
 
 
 def flags_sum(connection: sqlite3.Connection) -> bytes:
-    """Return the sum over the flags that stand, worked out anew."""
+    """Compute the sum over all stored flags."""
     rows = connection.execute("SELECT series, time, flag, reason, at FROM flag")
     return _as_sum(sum(flag_weight(*row) for row in rows))
 
@@ -107,7 +117,7 @@ def _as_sum(total: int) -> bytes:
 
 
 def checksum(*values: int | bytes | str | None) -> int:
-    """Return the CRC-32 of some values as they are stored."""
+    """Return the CRC-32 of some stored values."""
     return zlib.crc32(repr(values).encode())
 
 
@@ -115,7 +125,7 @@ def read_mark(connection: sqlite3.Connection) -> Mark:
     """Return the stored mark.
 
     Raises:
-        ValueError: It is not what was stored.
+        ValueError: The mark fails its checksum.
     """
     row = connection.execute(f"SELECT {', '.join(_MARK)}, crc FROM mark WHERE one = 1").fetchone()  # noqa: S608
     if row[-1] is not None and checksum(*row[:-1]) != row[-1]:
@@ -189,10 +199,10 @@ class Ledger:
             mark.effects_hash = effect_hash(mark.effects_hash, row)
 
     def flagged(self, change: int) -> None:
-        """Add to the sum over the flags what some of them weigh; less than nothing for those that went."""
+        """Add a change to the sum over the flags; it is negative if flags went."""
         known = self.mark.flags_sum
         if known is None:
-            # A record from before flags had a sum: from here on, as they stand (with what was just changed).
+            # The record is older than the sum: begin with the flags as they stand, this change included.
             self.mark.flags_sum = flags_sum(self._connection)
         elif change:
             self.mark.flags_sum = _as_sum(int.from_bytes(known) + change)

@@ -1,9 +1,9 @@
 """The lock that makes the writer the only one: held by the operating system, so that it ends with the process.
 
-Rules: two locks are taken (`flock`, advisory, released by the kernel however the process dies). One is on `writer.lock`
-in the data folder, which also names the holder's process id, for the sentence that a second writer gets. The other is on the
-folder itself: a lock file can be deleted, and then two processes would lock two files of one name; the folder of an open
-journal cannot. Where a file system knows no lock on a folder, the file's is all there is.
+Rules: the writer takes two locks (`flock`, advisory; the kernel releases them however the process dies). One is on
+`writer.lock` in the data folder, a file that also holds the writer's process id for the message to a second writer. The
+other is on the folder itself: a lock file can be deleted, and then two processes would lock two files of one name; the
+folder of an open journal cannot. On a file system that cannot lock a folder, the file's lock must do.
 """
 
 import fcntl
@@ -27,7 +27,7 @@ class WriterLock:
 
     Args:
         folder: The data folder; made if it is not there.
-        wait_s: How long another holder is waited for: a command holds the lock for a moment only.
+        wait_s: Seconds to wait for another holder: a command holds the lock for a moment only.
 
     Raises:
         UnavailableError: Another process holds it, or the folder cannot be used.
@@ -47,7 +47,7 @@ class WriterLock:
             os.ftruncate(descriptor, 0)
             os.pwrite(descriptor, f"{os.getpid()}\n".encode(), 0)
         except OSError:
-            # A full disk must not keep the lock from being taken; only the sentence loses its number.
+            # The lock counts even if the disk is full; only the message to a second writer then lacks the process id.
             os.ftruncate(descriptor, 0)
 
     def release(self) -> None:
@@ -96,7 +96,7 @@ def holder(folder: Path) -> int | None:
 
 
 def _locked(descriptor: int, how: int) -> bool:
-    """Take a lock at once; False where another process holds it. No lock on a folder is as good as having it."""
+    """Take a lock at once; False if another process holds it. True if the file system cannot lock a folder."""
     try:
         fcntl.flock(descriptor, how | fcntl.LOCK_NB)
     except BlockingIOError:

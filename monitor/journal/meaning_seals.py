@@ -1,12 +1,12 @@
-"""Seals: where a record that one meaning of the engine decided goes on under another.
+"""Seals: the points at which a record decided under one meaning of the engine goes on under another.
 
 Rules:
-1. A seal is an event, `sealed`, at the head of the first turn under the new meaning. What was decided before it is kept and
-   not compared with anything again; from it on the same events give the same effects.
-2. The state from which it goes on is kept for good: no replay under the new meaning could come to it otherwise. It is the
-   newest snapshot as today's program reads it (what it does not know is left out, what is missing gets its default), with
-   the later events fed once more. The event names its hash.
-3. The engine works every open batch out again at the event, and tells one change of phase and of rule where they differ.
+1. A seal is an event, `sealed`, at the head of the first turn under the new meaning. Effects before it are kept and
+   never compared again; from the seal on the same events give the same effects.
+2. The state at the seal is kept for good, because no replay under the new meaning could reach it. It is the newest snapshot
+   as today's program reads it (unknown fields are left out, missing ones get their defaults), with the later events fed
+   once more. The event names the state's hash.
+3. At the event the engine works out every open batch again, and reports one change of phase and of rule where they differ.
 """
 
 import hashlib
@@ -19,12 +19,19 @@ from monitor.model.errors import UnavailableError
 
 
 def name_of(state: bytes) -> str:
-    """Return the hash by which a seal's event names its state."""
+    """Return the hash that a seal's event gives for its state."""
     return hashlib.sha256(state).hexdigest()
 
 
 def keep(connection: sqlite3.Connection, at: int, meaning: int, state: bytes) -> None:
-    """Keep the state from which the record goes on after the seal at an instant (inside the writer's transaction)."""
+    """Keep the state at a seal (inside the writer's transaction).
+
+    Args:
+        connection: The writer's.
+        at: Instant of the seal's event, UTC ms.
+        meaning: The engine's `meaning` from the seal on.
+        state: Snapshot from before the event; stored compressed.
+    """
     connection.execute("INSERT INTO seal VALUES (?, ?, ?)", (at, meaning, zlib.compress(state)))
 
 
@@ -42,10 +49,18 @@ def state_at(connection: sqlite3.Connection, at: int) -> bytes:
 
 
 def engine_at(connection: sqlite3.Connection, at: int, restore: Restore) -> Machine:
-    """Return the engine as it stood before it took in the seal at an instant.
+    """Return the engine as it stood before it took in a seal's event.
+
+    Args:
+        connection: Any connection to the journal.
+        at: Instant of the seal's event, UTC ms.
+        restore: Makes an engine from a snapshot.
+
+    Returns:
+        A new engine; the seal's event comes next.
 
     Raises:
-        UnavailableError: Its state is missing, damaged, or of a program that this one does not understand.
+        UnavailableError: The state is missing, damaged, or of a program that this one does not understand.
     """
     try:
         return restore(state_at(connection, at))

@@ -1,10 +1,10 @@
-"""The outbox rows: one for each (notice effect, contact, channel), and how far its delivery came.
+"""The outbox rows: one for each (notice effect, contact, channel), with the state of its delivery.
 
 Rules:
 1. Rows are made in the transaction that keeps their effect, and the key (effect, contact, channel) is unique: however
    often an event is fed again, a cause makes one row.
 2. States: waiting → handed → delivered, or back to waiting for another try, or failed for good. `begin` is committed
-   before the message is handed over, so delivery is at least once: a row found handed over at start goes again, marked
+   before the message is handed over, so delivery is at least once: a row still handed over at a start goes again, marked
    as a possible repeat.
 3. A short notice id is 5 characters of a hash of the effect's id: one in 33 million, enough to tell apart the messages
    that one person has in view; the effect's full id stays the key.
@@ -40,7 +40,7 @@ _ENTER = (
 
 
 class Delivery(StrEnum):
-    """How far a row's delivery came; stored, so never renamed."""
+    """The states of a delivery; stored, so never renamed."""
 
     WAITING = "waiting"
     HANDED = "handed"
@@ -56,8 +56,8 @@ class OutboxRow:
         at, ordinal: The notice effect's id; `at` is also when it was decided, UTC ms.
         notice: Short id that every message shows.
         occasion: As in `model.effects.Occasion`.
-        attempts: How often it was handed over.
-        next_try: Not before this instant, UTC ms.
+        attempts: Number of times the row was handed over.
+        next_try: Earliest instant of the next try, UTC ms.
         maybe_repeat: Whether it may have been delivered already.
         why: Why the last try failed, or "".
     """
@@ -87,7 +87,7 @@ def notice_id(at: int, ordinal: int) -> str:
 
 
 def rows_of(effect: Effect) -> list[tuple[int, int, str, str, str, str, str, int, str]]:
-    """Return what never changes of the outbox rows of a notice.
+    """Return the constant columns of a notice's outbox rows.
 
     They are (at, ordinal, contact, channel, notice, place, occasion, priority, text).
     """
@@ -110,10 +110,10 @@ def rows_of(effect: Effect) -> list[tuple[int, int, str, str, str, str, str, int
 
 
 class Dispatch:
-    """The `outbox` table on the writer's connection (on a reader's, only to be looked at).
+    """The `outbox` table on the writer's connection (a reader's connection may only look).
 
     Raises:
-        UnavailableError: From every method, where the disk or the file is at fault.
+        UnavailableError: From every method, if the disk or the file is at fault.
     """
 
     def __init__(self, connection: sqlite3.Connection, path: Path) -> None:
@@ -132,7 +132,7 @@ class Dispatch:
         return made
 
     def mark_repeats(self) -> int:
-        """Set rows found handed over back to waiting, marked as possible repeats; return how many (at start)."""
+        """Set rows left handed over back to waiting, marked as possible repeats; return their number (at start)."""
         return self._connection.execute(
             "UPDATE outbox SET state = 'waiting', maybe_repeat = 1 WHERE state = 'handed'"
         ).rowcount
@@ -156,7 +156,16 @@ class Dispatch:
         return self._move(row, "state = 'delivered', why = ''", (), "handed")
 
     def fail(self, row: int, why: str, retry_at: int | None) -> bool:
-        """Mark a handed-over row as not delivered; it waits until `retry_at` (UTC ms), None: it failed for good."""
+        """Mark a handed-over row as not delivered.
+
+        Args:
+            row: Id of the row.
+            why: Reason, kept with the row.
+            retry_at: Earliest instant of the next try, UTC ms; None: the row failed for good.
+
+        Returns:
+            False if the row was not handed over, and is left as it was.
+        """
         state = Delivery.FAILED if retry_at is None else Delivery.WAITING
         return self._move(row, "state = ?, why = ?, next_try = coalesce(?, next_try)", (state, why, retry_at), "handed")
 

@@ -1,8 +1,8 @@
 """Reads the blocks of closed hours: single rows by key, or whole ranges as columns.
 
 Blocks of one series never overlap in time, so the block that can hold an instant is the last one that begins at or
-before it. Decoded blocks are kept in a small cache, since neighbours are asked for in turn; a block that is changed
-gets a new number, so that a stale one is never served.
+before it. A small cache keeps decoded blocks, since callers ask for neighbours in turn; a changed block gets a new
+number, so that a stale one is never served.
 """
 
 import sqlite3
@@ -76,7 +76,16 @@ class BlockShelf:
         return columns
 
     def touching(self, series: int, start: int, end: int) -> list[tuple[int, int, int, int, int]]:
-        """Return (id, first, last, at_min, at_max) of the blocks with rows in start <= time <= end, in order."""
+        """Find the blocks of a series that overlap a range of own times.
+
+        Args:
+            series: Number of the series.
+            start: Earliest time, UTC ms, inclusive.
+            end: Latest time, UTC ms, inclusive.
+
+        Returns:
+            (id, first, last, at_min, at_max) of each block, instants in UTC ms, ordered by `first`.
+        """
         return self._connection.execute(
             "SELECT id, first, last, at_min, at_max FROM block WHERE series = :series AND last >= :start AND first "
             "BETWEEN coalesce((SELECT max(first) FROM block WHERE series = :series AND first <= :start), :start) "
@@ -85,7 +94,19 @@ class BlockShelf:
         ).fetchall()
 
     def slices(self, series: int, start: int, end: int) -> Iterator[Columns]:
-        """Yield the packed rows with start <= time <= end, in order, block by block."""
+        """Read the packed rows of a range of own times.
+
+        Args:
+            series: Number of the series.
+            start: Earliest time, UTC ms, inclusive.
+            end: Latest time, UTC ms, inclusive.
+
+        Yields:
+            The rows of one block after another, in order of time; never an empty slice.
+
+        Raises:
+            UnavailableError: A block is damaged.
+        """
         for block, first, last, _, _ in self.touching(series, start, end):
             columns = self.columns(block)
             if first >= start and last <= end:
@@ -96,7 +117,19 @@ class BlockShelf:
                 yield Columns(*(column[low:high] for column in columns))
 
     def arrived(self, series: int, span: tuple[int, int], ats: tuple[int, int]) -> Iterator[Columns]:
-        """Yield the packed rows with time within `span` whose event lies within `ats` (both ends included)."""
+        """Read the packed rows of some events.
+
+        Args:
+            series: Number of the series.
+            span: Earliest and latest own time of rows, UTC ms, inclusive.
+            ats: Earliest and latest `at` of events, UTC ms, inclusive.
+
+        Yields:
+            The rows of one block after another, in order of own time; never an empty slice.
+
+        Raises:
+            UnavailableError: A block is damaged.
+        """
         for block, _, _, at_min, at_max in self.touching(series, *span):
             if at_max < ats[0] or at_min > ats[1]:
                 continue

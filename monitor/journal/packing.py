@@ -1,12 +1,12 @@
 """Moves the fresh rows of closed hours into blocks; readers see no difference.
 
 Rules:
-1. Blocks of one series never overlap. A row goes into the block in whose stretch of time it falls (the last block that
+1. Blocks of one series never overlap. A row goes into the block whose stretch of time it falls into (the last block that
    begins at or before it, else the first), which is then written anew; a full last block is left alone and the next
    begun.
 2. A block that grew beyond half as much again as is full is cut into even parts, so that one late row does not leave a
    block of one.
-3. One series is one transaction: the writer may be interrupted between two, and nothing is ever in both places.
+3. One series is one transaction: the writer may be interrupted between two, and no row is ever in both places.
 """
 
 from __future__ import annotations
@@ -28,12 +28,15 @@ _SPARE_PAGES = 4_096
 
 
 def pack_before(store: Store, hour: int, limit_rows: int | None = None) -> int:
-    """Move rows with time < `hour` (UTC ms) into blocks, one transaction a series; return how many were moved.
+    """Move rows with time < `hour` into blocks, one transaction a series.
 
     Args:
         store: On the writer's connection, outside a turn.
-        hour: The first instant that stays fresh.
+        hour: The first instant that stays fresh, UTC ms.
         limit_rows: Stop after the series with which this many were moved; None: all.
+
+    Returns:
+        Number of rows moved.
     """
     moved = 0
     for series in list(store.book.meaning):
@@ -79,7 +82,7 @@ def _pack_series(store: Store, series: int, hour: int) -> int:
 
 
 def _by_block(connection: sqlite3.Connection, series: int, rows: Columns) -> Iterator[tuple[int | None, Columns]]:
-    """Yield (block or None for a new one, rows that belong there); blocks before the rows' first are not looked at."""
+    """Yield (block, or None for a new one; its rows). Blocks that end before the first row's own block are not read."""
     known = connection.execute(
         "SELECT id, first, last, rows FROM block WHERE series = :series AND first >= coalesce("
         "(SELECT max(first) FROM block WHERE series = :series AND first <= :time), :time) ORDER BY first",
@@ -118,7 +121,14 @@ def _put(store: Store, series: int, block: int | None, part: Columns) -> None:
 
 
 def replace_block(connection: sqlite3.Connection, series: int, block: int | None, rows: Columns) -> None:
-    """Write rows (ordered by time, maybe none) in place of a block, cut into parts if they are too many."""
+    """Write rows in place of a block, cut into several blocks if there are too many.
+
+    Args:
+        connection: The writer's, inside a transaction.
+        series: Number of the series.
+        block: Id of the block to replace; None: the rows have no block yet.
+        rows: The rows, ordered by time; none: the block is only deleted.
+    """
     if block is not None:
         connection.execute("DELETE FROM block WHERE id = ?", (block,))
     total = len(rows.time)

@@ -8,7 +8,7 @@ FOLDER_MODE = 0o700
 
 
 def private_folder(folder: Path) -> None:
-    """Make a folder that only its owner may look into, brought to the disk with its name; one that is there is left alone."""
+    """Make a folder that only its owner may look into, and sync its name to the disk; an existing folder is left alone."""
     if folder.is_dir():
         return
     folder.parent.mkdir(parents=True, exist_ok=True)
@@ -17,7 +17,7 @@ def private_folder(folder: Path) -> None:
 
 
 def private_file(path: Path) -> None:
-    """Make an empty file that only its owner may read, brought to the disk with its name; one that is there is left alone."""
+    """Make an empty file that only its owner may read, and sync its name to the disk; an existing file is left alone."""
     try:
         os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC | os.O_NOFOLLOW, FILE_MODE))
     except FileExistsError:

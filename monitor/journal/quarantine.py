@@ -1,4 +1,4 @@
-"""What was set aside (quarantine), bounded and counted, and the flags that conditioning gave.
+"""The quarantine, bounded and counted, and the flags that conditioning gave.
 
 Rules: the newest `QUARANTINE_ROWS` entries are kept with an excerpt of at most `EXCERPT_BYTES`; the counts by source
 and reason are kept for ever. Flags are sparse: a reading without a row passed, or is not examined yet.
@@ -20,7 +20,7 @@ _DETAIL_CHARACTERS = 500
 
 
 class Quarantined(NamedTuple):
-    """Something set aside: when it came (UTC ms), whence, why, and the beginning of it."""
+    """An entry of the quarantine: when it came (UTC ms), its source, the reason, and its first bytes."""
 
     received: int
     source: str
@@ -30,7 +30,7 @@ class Quarantined(NamedTuple):
 
 
 class Tally(NamedTuple):
-    """How often a source had something set aside for one reason, and when last (UTC ms)."""
+    """Number of entries that one source had set aside for one reason, and the instant of the latest (UTC ms)."""
 
     source: str
     reason: SetAside
@@ -54,7 +54,7 @@ def set_aside(connection: sqlite3.Connection, entry: Quarantined) -> None:
 
 
 def _storable(text: str) -> str:
-    """Return the text without what has no UTF-8 form (a source may be named by whatever came over a wire)."""
+    """Return the text with characters that have no UTF-8 form replaced: bytes from a wire may have named the source."""
     return text.encode("utf-8", "replace").decode()
 
 
@@ -75,12 +75,12 @@ def read_conflicts(connection: sqlite3.Connection) -> list[Reading]:
 
 
 def conflict_excerpt(row: Reading) -> bytes:
-    """Return how a reading is kept that was set aside for another value; `read_conflicts` reads it back."""
+    """Return the excerpt that keeps a conflicting reading; `read_conflicts` reads it back."""
     return f"{row.time} {row.probe} {row.micro} {row.unit}".encode()
 
 
 def _in_excerpt(excerpt: bytes) -> Reading | None:
-    """Return the reading of an excerpt; None where its end was cut off."""
+    """Return the reading of an excerpt; None if its end was cut off."""
     time, _, rest = excerpt.decode("utf-8", "replace").partition(" ")
     probe, micro, unit = ["", "", "", *rest.rsplit(" ", 2)][-3:]
     try:
@@ -113,11 +113,11 @@ class FlagShelf:
         self._newest: dict[str, int] = {}
 
     def forget(self) -> None:
-        """Drop what is remembered about the table, after a rollback."""
+        """Drop the cached knowledge of the table, after a rollback."""
         self._newest.clear()
 
     def keep(self, verdicts: Iterable[Verdict], at: int) -> int:
-        """Keep what was decided by the instant `at` (inside the transaction); return by how much the flags' sum changed."""
+        """Keep verdicts that were final by `at` (UTC ms; inside the transaction); return the change of the flags' sum."""
         changed = 0
         newest = self._newest
         for time, probe, _, flag, reason in verdicts:
@@ -143,7 +143,7 @@ class FlagShelf:
         return changed
 
     def _weight(self, series: int, time: int) -> int:
-        """Return what the flag of a reading weighs in the sum, 0 where it has none."""
+        """Return a stored flag's contribution to the sum, 0 if the reading has no flag."""
         row = self._connection.execute(
             "SELECT flag, reason, at FROM flag WHERE series = ? AND time = ?", (series, time)
         ).fetchone()

@@ -46,7 +46,7 @@ def _check(rows: list[Reading]) -> None:
     """Refuse rows, ordered by time, that no writer put there.
 
     Raises:
-        ValueError: A value is no whole number, or a time cannot be shown.
+        ValueError: A value is not a whole number, or a time cannot be shown.
     """
     if rows:
         in_calendar(rows[0].time)
@@ -64,13 +64,20 @@ class RowReader:
         self._blocks = blocks
 
     def readings(self, probes: Sequence[str], start: int, end: int, known_at: int | None = None) -> Iterator[Reading]:
-        """Yield readings with start <= time <= end, ordered by (time, probe).
+        """Read readings with start <= time <= end.
 
         Args:
-            probes: Whose readings; an unknown probe has none.
-            start: Earliest time, UTC ms.
-            end: Latest time, UTC ms.
-            known_at: Only readings that had arrived by this instant (the record as it stood then).
+            probes: Ids of probes; an unknown probe has no readings.
+            start: Earliest own time, UTC ms, inclusive.
+            end: Latest own time, UTC ms, inclusive.
+            known_at: Only readings that had arrived by this instant, UTC ms (the record as it stood then); None: all.
+
+        Yields:
+            The readings as sent, ordered by (time, probe).
+
+        Raises:
+            ValueError: A stored row is none that a writer puts there.
+            UnavailableError: A block is damaged.
         """
         series = [number for probe in dict.fromkeys(probes) for number in self._book.of_probe.get(probe, ())]
         while start <= end:
@@ -87,7 +94,19 @@ class RowReader:
             start = stop + 1
 
     def columns(self, probe: str, start: int, end: int) -> list[SeriesColumns]:
-        """Return a probe's readings with start <= time <= end as arrays, one entry for each unit it was sent in."""
+        """Read a probe's readings with start <= time <= end as arrays.
+
+        Args:
+            probe: Id of the probe.
+            start: Earliest own time, UTC ms, inclusive.
+            end: Latest own time, UTC ms, inclusive.
+
+        Returns:
+            One entry for each unit the probe was sent in, the oldest unit first; empty for an unknown probe.
+
+        Raises:
+            UnavailableError: A block is damaged.
+        """
         import numpy as np  # noqa: PLC0415 -- only what works on whole series pays for it
 
         loaded = []
@@ -126,7 +145,7 @@ class RowReader:
             place = last_at
 
     def sweep(self, times: tuple[int, int], ats: tuple[int, int]) -> Iterator[Arrival]:
-        """Yield the rows whose own time and whose event lie within two ranges (ends included), event by event."""
+        """Yield, event by event, the rows whose own time and whose event's `at` lie in two ranges (UTC ms, ends included)."""
         found: list[tuple[int, int, str, int, str]] = []
         for number, (probe, unit) in self._book.meaning.items():
             found += [
@@ -142,7 +161,7 @@ class RowReader:
                 found += zip(at, part.time.tolist(), repeat(probe), part.micro.tolist(), repeat(unit), strict=False)
         if any(type(row[3]) is not int for row in found):
             raise ValueError("a reading has no whole number for its value")
-        found.sort()  # (time, probe) is unique, so nothing after it takes part
+        found.sort()  # (time, probe) is unique, so the later fields never decide the order
         for at, group in groupby(found, key=itemgetter(0)):
             yield Arrival(at, [Reading(time, probe, micro, unit) for _, time, probe, micro, unit in group])
 
@@ -180,7 +199,7 @@ class RowReader:
         return rows
 
     def _next_time(self, series: list[int], start: int) -> int | None:
-        """Return an instant at or after `start` before which no row lies, or None if none follows."""
+        """Return an instant at or after `start` that no row of these series precedes, or None if no row follows."""
         following: int | None = None
         for number in series:
             for row in (

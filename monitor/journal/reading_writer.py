@@ -1,9 +1,10 @@
-"""Puts readings into the journal and tells which of them are new.
+"""Puts readings into the journal and reports which of them are new.
 
 Rules:
 1. The key is (probe, time), whatever the unit. The same value again is dropped and counted; another value is a conflict
    and the first stays.
-2. The common case costs one `INSERT OR IGNORE` for many rows: only when fewer rows went in than were given is each looked at.
+2. The common case costs one `INSERT OR IGNORE` for many rows: rows are compared one by one only if fewer went in than were
+   given.
 3. A row that may already lie in a block, or whose probe has more than one unit, is looked up before it is put in.
 """
 
@@ -27,11 +28,11 @@ _ALWAYS_LOOK = 1 << 62
 _INSERT = "INSERT OR IGNORE INTO reading VALUES "
 _ROW = "(?, ?, ?, ?)"
 _AT_ONCE = 64
-"""Rows in one statement (ours): each statement lets the other threads run and waits for its turn again."""
+"""Rows in one statement (our choice): at each statement the thread lets others run and waits for its turn again."""
 
 
 class Conflict(NamedTuple):
-    """A reading whose key is taken by another value."""
+    """A reading whose key already holds another value."""
 
     reading: Reading
     kept_micro: int
@@ -40,7 +41,7 @@ class Conflict(NamedTuple):
 
 @dataclass(slots=True)
 class Shelved:
-    """What became of rows put on the shelf; `new` is ordered by (time, probe)."""
+    """Result of `Shelf.put`; `new` is ordered by (time, probe)."""
 
     new: list[Reading]
     duplicates: int = 0
@@ -57,7 +58,7 @@ class Shelf:
         self._look_until: dict[int, int] = {}
 
     def forget(self) -> None:
-        """Drop what is remembered about the table, after a rollback or after packing."""
+        """Drop the cached knowledge of the table, after a rollback or after packing."""
         self._look_until.clear()
 
     def put(self, rows: Sequence[Reading], at: int) -> Shelved:

@@ -1,11 +1,11 @@
-"""The record as columns, for replay and tuning: what `Timeline.events` tells, without an object for each reading.
+"""The record as columns, for replay and tuning: the events of `Timeline.events`, without an object for each reading.
 
 Rules:
-1. Consecutive `readings` events are one `Commits`; every other event is itself, with its rows if it brought any, and so is
-   one that a person read.
-2. Rows are put in order of (`at`, time, probe) some hundred thousand at a time: blocks are taken up in order of their first
-   `at`, and what lies beyond the first `at` of the next one waits for it. So a block is unpacked once, and of what is not
-   in order yet little is held.
+1. Consecutive `readings` events are one `Commits`. Every other event stands alone, with its rows if it brought any, and so
+   does an event with a reading taken by hand.
+2. Rows are sorted by (`at`, time, probe), some hundred thousand at a time: blocks are read in order of their first
+   `at`, and rows beyond the first `at` of the next block wait for it. So each block is unpacked once, and few unsorted rows
+   are held.
 """
 
 from __future__ import annotations
@@ -28,11 +28,11 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 WINDOW_ROWS = 300_000
-"""About so many rows are put in order at once (ours): few enough for a processor's cache."""
+"""Rows sorted at once, roughly (our choice): few enough for a processor's cache."""
 
 
 class _Rows(NamedTuple):
-    """Rows in any order: the event that brought each, its own time, its value, and the place of its series."""
+    """Rows in any order: `at` of the event that brought each, its own time, its value, and the position of its series."""
 
     at: NDArray[np.int64]
     time: NDArray[np.int64]
@@ -44,7 +44,7 @@ class _Rows(NamedTuple):
 
 
 class _Series(NamedTuple):
-    """The series that are read: their numbers, and by their place the probe's place among `names` and its unit."""
+    """The series that are read: their numbers, and for each the index of its probe in `names` and of its unit in `units`."""
 
     numbers: list[int]
     names: tuple[str, ...]
@@ -56,13 +56,16 @@ class _Series(NamedTuple):
 def read_pieces(
     store: Store, after: int = -FOREVER, until: int = FOREVER, probes: Collection[str] | None = None
 ) -> list[Piece]:
-    """Return the events with after < at <= until as a replay takes them: readings as columns, all else as events.
+    """Return the events with after < at <= until as a replay takes them: readings as columns, the rest as events.
 
     Args:
         store: The journal.
-        after: The first instant that is left out before, UTC ms.
-        until: The last instant that is taken, UTC ms.
-        probes: Only their readings, and no event that then holds nothing; None: all.
+        after: Exclusive lower bound of `at`, UTC ms.
+        until: Inclusive upper bound of `at`, UTC ms.
+        probes: Probes to keep; events left empty are dropped. None: all.
+
+    Returns:
+        Commits and events in order of `at`.
 
     Raises:
         UnavailableError: A block is damaged, or the journal cannot be read.
@@ -108,7 +111,7 @@ def _series(store: Store, probes: Collection[str] | None) -> _Series:
 
 
 def _windows(store: Store, series: _Series, after: int, until: int) -> Iterator[_Rows]:
-    """Yield the rows of one stretch of `at` after another, each stretch in order of (at, time, probe)."""
+    """Yield the rows of successive ranges of `at`, each sorted by (at, time, probe)."""
     place = {number: index for index, number in enumerate(series.numbers)}
     blocks = [
         (block, place[number], rows, at_min)
@@ -131,7 +134,7 @@ def _windows(store: Store, series: _Series, after: int, until: int) -> Iterator[
 
 
 def _fresh(store: Store, number: int) -> Columns:
-    """Return the rows of a series that are in no block yet: those of the last hours."""
+    """Return the rows of a series that no block holds yet: those of the last hours."""
     fresh = np.fromiter(
         store.connection.execute("SELECT time, micro, lag FROM reading WHERE series = ?", (number,)),
         dtype=[("time", np.int64), ("micro", np.int64), ("lag", np.int64)],
@@ -154,7 +157,7 @@ def _together(parts: Sequence[_Rows]) -> _Rows:
 
 
 def _cut(parts: Sequence[_Rows], at: int) -> tuple[_Rows, _Rows]:
-    """Return the rows before an instant, and those from it on."""
+    """Split rows into those with `at` before an instant and the others."""
     rows = _together(parts)
     before = rows.at < at
     return rows.chosen(before), rows.chosen(~before)
@@ -165,7 +168,7 @@ def _ordered(rows: _Rows, series: _Series) -> _Rows:
 
 
 def _commits(series: _Series, windows: list[_Rows]) -> Commits:
-    """Return all rows as commits; the windows are used up."""
+    """Return all rows as commits; empties `windows` on the way, so that memory is held once."""
     begins = [np.flatnonzero(np.diff(window.at, prepend=window.at[:1] - 1)) for window in windows]
     at = np.concatenate([window.at[begin] for window, begin in zip(windows, begins, strict=True)])
     counts = [np.diff(begin, append=len(window.at)) for window, begin in zip(windows, begins, strict=True)]
@@ -176,7 +179,7 @@ def _commits(series: _Series, windows: list[_Rows]) -> Commits:
 
 
 def _with_claims(commits: Commits, alone: Sequence[int], claims: dict[int, tuple[tuple[str, int], ...]]) -> Commits:
-    """Return the commits with those that have a row of their own in the journal, maybe without readings."""
+    """Return the commits together with those events that have a row of their own in the journal, maybe without readings."""
     if not alone:
         return commits
     at = np.union1d(commits.at, np.array(alone, dtype=np.int64))
@@ -187,7 +190,7 @@ def _with_claims(commits: Commits, alone: Sequence[int], claims: dict[int, tuple
 
 
 def _pieces(commits: Commits, told: Iterable[tuple[int, str, Any]]) -> list[Piece]:
-    """Return commits and the events between them, which have their rows where the commits hold some of the same instant."""
+    """Return commits and the events between them; an event takes its rows out of the commits if they hold its instant."""
     pieces: list[Piece] = []
     done = 0
     for at, kind, payload in told:
@@ -208,7 +211,7 @@ def _pieces(commits: Commits, told: Iterable[tuple[int, str, Any]]) -> list[Piec
 
 
 def _named(commits: Commits) -> Commits:
-    """Return commits that name no probe of which they have no reading."""
+    """Return the commits with only those probes named that have a reading in them."""
     present = np.bincount(commits.probe, minlength=len(commits.names)) > 0
     if present.all():
         return commits

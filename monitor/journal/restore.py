@@ -2,10 +2,10 @@
 
 Rules:
 1. The writer's lock is held throughout: no daemon runs, and none starts meanwhile.
-2. The backup is copied into a folder of its own first and looked at there, all of it. The old journal is touched only then.
-3. The old journal moves aside with its log, whatever its state; nothing of it is deleted. A log that stayed would be
+2. The backup is first copied into a folder of its own and checked there, all of it. Only then is the old journal touched.
+3. The old journal moves aside with its log, whatever its state; nothing of it is deleted. A log left behind would be
    played into the new file and ruin it.
-4. Whatever is interrupted can be done again: until the last step the old journal lies in its place or aside, whole.
+4. An interrupted restore can be repeated: until the last step the old journal lies in its place or aside, whole.
 """
 
 import os
@@ -34,7 +34,7 @@ _SIDES = ("", "-wal", "-shm", "-journal")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Missing:
-    """What the old journal has and the backup has not: readings, and other events by their kind."""
+    """Entries that the old journal has and the backup lacks: readings, and other events by their kind."""
 
     until: int
     readings: int
@@ -43,15 +43,15 @@ class Missing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Restored:
-    """What came of it.
+    """Result of a restore.
 
     Attributes:
-        until: How far the backup's record reaches, UTC ms; None: nowhere.
+        until: How far the backup's record reaches, UTC ms; None: it is empty.
         old: Where the old journal lies now; None: there was none.
-        missing: What was recorded since, as far as the old journal can still be read; None: it cannot.
+        missing: Entries recorded since the backup; None: the old journal cannot be read.
         beside: Names of the files that came back with it.
-        kept: Names of those that lay there and were left alone.
-        findings: What was found of the backup.
+        kept: Names of the files already there, which were left alone.
+        findings: Findings of the check of the backup.
     """
 
     until: int | None
@@ -63,7 +63,7 @@ class Restored:
 
 
 class NotSoundError(UnavailableError):
-    """The backup is not what it was when it was made; `findings` say where."""
+    """The backup changed since it was made; `findings` say where."""
 
     def __init__(self, source: Path, findings: list[Finding]) -> None:
         """Keep the findings."""
@@ -77,12 +77,15 @@ def restore(folder: Path, source: Path, now: int, told: Told | None = None, *, a
     Args:
         folder: The data folder.
         source: The backup.
-        now: The present, UTC ms, for the name of the folder into which the old journal goes.
-        told: Told how many days of the backup have been looked at, of how many.
+        now: The present, UTC ms; names the folder that receives the old journal.
+        told: Receives (days of the backup checked so far, days in all).
         anyway: Whether a damaged backup is taken too.
 
+    Returns:
+        What was put in place, what was moved aside, and what the backup lacks.
+
     Raises:
-        MisuseError: The source is no file, or the journal itself.
+        MisuseError: The source is no file, or the journal itself, or a journal in use.
         NotSoundError: The backup is damaged.
         UnavailableError: A writer runs, a file cannot be read or written, or the source is no journal.
     """
@@ -114,7 +117,7 @@ def restore(folder: Path, source: Path, now: int, told: Told | None = None, *, a
 
 
 def _looked_at(source: Path, way_in: Path, told: Told | None) -> tuple[list[Finding], int | None]:
-    """Copy a backup into a folder, bring it up to today's tables, and look at all of it."""
+    """Copy a backup into a folder, migrate it to today's tables, and check all of it."""
     target = journal_path(way_in)
     with source.open("rb") as read, os.fdopen(os.open(target, os.O_WRONLY | os.O_CREAT, FILE_MODE), "wb") as write:
         shutil.copyfileobj(read, write, 1 << 20)
@@ -123,12 +126,12 @@ def _looked_at(source: Path, way_in: Path, told: Told | None) -> tuple[list[Find
     try:
         with closing(sqlite3.connect(target)) as copy, sound(target):
             if not check_ours(copy, target):
-                # A new journal would be made of it, and put in the place of the one that is there.
+                # Opening an empty file would make a new, empty journal, which would then replace the one that is there.
                 raise UnavailableError(f"{target} is empty, as a copy that broke off is")
         with closing(connect(way_in)) as connection, sound(target):
             store = Store(connection, way_in, writing=True)
             findings, until = audit(store, told), _reach(store)
-            # What may have gone out since must say so if it goes again.
+            # These messages may have gone out after the backup was made, so a second copy must say that it may be a repeat.
             connection.execute("UPDATE outbox SET maybe_repeat = 1 WHERE state IN ('waiting', 'handed')")
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
     except MonitorError as fault:
@@ -147,13 +150,13 @@ def _reach(store: Store) -> int | None:
 
 
 def _about(source: Path, target: Path, fault: MonitorError) -> UnavailableError:
-    """Return what is wrong with the copy as what is wrong with the backup that it was made of."""
+    """Return an error about the temporary copy as one about the backup that it was made from."""
     said = str(fault).replace(str(target), str(source)).partition(": it was left as it is")[0]
     return UnavailableError(f"{said}: nothing was changed; take another backup")
 
 
 def _files_beside(way_in: Path) -> dict[str, bytes]:
-    """Take the files out of a backup that travelled in it."""
+    """Take the files that travelled in a backup out of it."""
     with closing(sqlite3.connect(journal_path(way_in), isolation_level=None)) as copy:
         there = copy.execute("SELECT count(*) FROM sqlite_schema WHERE name = ?", (BESIDE_TABLE,)).fetchone()[0]
         files = dict(copy.execute(f"SELECT name, data FROM {BESIDE_TABLE}")) if there else {}  # noqa: S608
@@ -163,7 +166,7 @@ def _files_beside(way_in: Path) -> dict[str, bytes]:
 
 
 def _move_aside(folder: Path, now: int) -> Path | None:
-    """Move the old journal and whatever SQLite keeps beside it into a folder of their own; return that."""
+    """Move the old journal, with SQLite's files beside it, into a folder of its own; return that folder."""
     path = journal_path(folder)
     there = [one for side in _SIDES if (one := path.with_name(path.name + side)).exists()]
     if not there:
@@ -203,7 +206,7 @@ def _put_beside(folder: Path, files: Mapping[str, bytes]) -> tuple[list[str], li
 
 
 def _missing(old: Path, until: int | None) -> Missing | None:
-    """Count what the old journal has after an instant, where it can still be read."""
+    """Count the old journal's entries after an instant; None if the old journal cannot be read."""
     try:
         with open_reader(old) as store:
             latest = store.mark().latest()

@@ -1,14 +1,14 @@
 """Brings the engine back to where the journal stands: the newest usable snapshot, then the later events once more.
 
 Rules:
-1. What the engine decides while it is fed again is compared with what was decided then. A difference is told, changes
-   nothing that is stored, and sends nothing: what was decided is never taken back.
+1. Effects of events fed again are compared with the stored ones. A difference is reported, changes nothing that is
+   stored, and sends nothing: a decision is never taken back.
 2. While an event is fed again, the engine sees history as it stood at that event.
-3. A snapshot that cannot be used (damaged, or of another version of the engine) is told and passed over for an older
-   one, at worst for the beginning. Only the tail after the newest is read otherwise, so that a start does not take
-   longer as the history grows.
-4. At a seal the engine goes on from the state that was kept there. What was decided before the last seal is not
-   compared, nor anything in a record that another meaning of the engine decided: it stays as it is.
+3. A snapshot that cannot be used (damaged, or of another version of the engine) is reported and passed over for an older
+   one, at worst for the beginning. Otherwise only the events after the newest snapshot are read, so that a start does not
+   take longer as the history grows.
+4. At a seal the engine goes on from the state that was kept there. Effects before the last seal are not compared, nor any
+   effects in a record that another meaning of the engine decided: they stay as they are.
 """
 
 from collections.abc import Iterable, Iterator
@@ -29,7 +29,7 @@ _WITH_ROWS = (EventKind.READINGS, EventKind.IMPORTED)
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """An effect that came out otherwise when its event was fed again; None where there was none."""
+    """An effect that differs after its event was fed again; None on the side that has no effect."""
 
     at: int
     ordinal: int
@@ -37,7 +37,7 @@ class Difference:
     again: Effect | None
 
     def sentence(self) -> str:
-        """Say it to a person."""
+        """Describe the difference to a person."""
         if self.stored is None:
             what = f"would now be decided but was not ({self.again.draft.why if self.again else ''})"
         elif self.again is None:
@@ -53,10 +53,10 @@ class Resumed:
 
     Attributes:
         down_since: Until when the writer was at work (last event or watermark), UTC ms; None: it never was.
-        replayed: How many events were fed again.
-        replayed_rows: How many readings they had.
-        snapshot_at: The instant of the snapshot that was used, None: from the beginning.
-        differences: Effects that came out otherwise.
+        replayed: Number of events fed again.
+        replayed_rows: Number of readings in them.
+        snapshot_at: The instant of the snapshot that was used; None: the engine began at the beginning.
+        differences: Effects that differ from the stored ones.
         faults: Sentences about snapshots that could not be used.
     """
 
@@ -70,7 +70,19 @@ class Resumed:
 
 
 def resume(store: Store, fresh: Fresh, restore: Restore) -> Resumed:
-    """Return the engine as the journal left it; reads only."""
+    """Bring an engine to where the journal stands; only reads.
+
+    Args:
+        store: The journal.
+        fresh: Makes an engine that has seen no event.
+        restore: Makes an engine from a snapshot.
+
+    Returns:
+        The engine, the work it took to bring it back, and everything that differed.
+
+    Raises:
+        UnavailableError: The journal cannot be read.
+    """
     faults: list[str] = []
     engine, base, after = _restored(store, fresh, restore, faults)
     mark = store.mark()
@@ -117,7 +129,7 @@ def _restored(store: Store, fresh: Fresh, restore: Restore, faults: list[str]) -
 
 
 def _differences(stored: Iterable[Effect], again: Iterable[Effect], mark: Mark, since: int) -> Iterator[Difference]:
-    """Yield what came out otherwise after the instant `since`."""
+    """Yield the effects after the instant `since` (UTC ms) that differ."""
     until = mark.latest()
     again = (effect for effect in again if effect.at > since)
     then: dict[tuple[int, int], EffectRow] = {(row[0], row[1]): row for row in map(to_row, stored)}

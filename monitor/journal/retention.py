@@ -2,9 +2,10 @@
 
 Rules:
 1. A day (UTC day of `at`) goes with everything that arrived on it, or stays whole. The open day never goes.
-2. A day stays if it overlaps a protected span (an open batch, one closed within five years: the caller knows), or if
-   something that arrived on it tells of a time within one.
-3. How many entries of people (work, readings taken by hand) went with a day is kept, so that the numbers of the rest stay.
+2. A day stays if it overlaps a protected span (an open batch, or a batch closed within five years: the caller knows), or
+   if an entry that arrived on it names a time within such a span.
+3. The number of people's entries (work, readings taken by hand) dropped with a day is kept, so that later entries keep
+   their numbers.
 4. The day's link in the hash chain stays, marked as pruned. The snapshot with which the next kept day opens stays too.
 """
 
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
 
 _INBOX_KEPT = 1_000
 _ENTRIES = "dropped entries"
-"""Begins the name of the counter of each dropped day that held any; it stands among the cursors."""
+"""Prefix of the cursor that counts the people's entries of a dropped day; days without entries have none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,8 +38,8 @@ class Kept:
 
     Attributes:
         now: The writer's clock, UTC ms.
-        days: How many days before today are kept in any case.
-        protected: Spans (start, end) of UTC ms, ends included, of which everything is kept.
+        days: Days before today that are kept in any case.
+        protected: Spans (start, end) in UTC ms, ends included, of which everything is kept.
     """
 
     now: int
@@ -52,7 +53,7 @@ class Kept:
 
 @dataclass(slots=True)
 class Pruned:
-    """What went: UTC days dropped (since 1970-01-01), old days that stayed because they are protected, readings."""
+    """Dropped UTC days (since 1970-01-01), old days that stayed because they are protected, and how many readings went."""
 
     days: list[int] = field(default_factory=list)
     protected: list[int] = field(default_factory=list)
@@ -113,7 +114,7 @@ def _times_in(payload: Any) -> Iterable[int]:
 
 
 def _drop_rows(store: Store, days: list[int]) -> tuple[int, int]:
-    """Return how many readings were dropped, and what their flags weighed in the sum."""
+    """Drop the readings; return their number, and the contribution of their flags to the flags' sum."""
     if not days:
         return 0, 0
     connection, dropped, lighter = store.connection, 0, 0
@@ -169,7 +170,7 @@ def _drop_flags(store: Store, series: int, times: set[int]) -> int:
 
 
 def dropped_entries(store: Store) -> dict[int, int]:
-    """Return how many entries of people went with each dropped day, by the instant with which it began (UTC ms)."""
+    """Return the number of people's entries dropped with each day, by the instant at which the day began (UTC ms)."""
     with store.view():
         rows = store.connection.execute("SELECT name, at FROM cursor WHERE name GLOB ?", (f"{_ENTRIES} *",)).fetchall()
     return {int(name.removeprefix(f"{_ENTRIES} ")) * DAY_MS: count for name, count in rows}
@@ -188,10 +189,10 @@ def _note_entries(store: Store, day: int) -> None:
 
 
 def _drop_effects(connection: sqlite3.Connection, days: list[int]) -> None:
-    """Drop what was decided from the opening of each day to the opening of the next.
+    """Drop the effects from the opening of each day to the opening of the next.
 
-    The opening is where the snapshot stands, not midnight: a deadline due late in the evening is often served by the
-    first event of the morning, and whoever goes on from that snapshot decides it again.
+    A day opens where its snapshot stands, not at midnight: the first event of the morning often serves a deadline due late in
+    the evening, and an engine that goes on from that snapshot decides it again.
     """
     for day in days:
         start = connection.execute("SELECT min(at) FROM snapshot WHERE opens_day = ?", (day,)).fetchone()[0]

@@ -3,7 +3,7 @@
 Rules:
 1. `user_version` of the file is the number of migrations it has had; each is also a row of `migration`.
 2. A migration, once released, is never edited: a change is a new one at the end.
-3. A file of a newer version, of another program, or damaged, is told and left alone.
+3. A file that is of a newer version, of another program, or damaged is reported and left alone.
 4. A reading lives in exactly one of `reading` (fresh) and `block` (packed). `lag` is `at` - `time`, so that an event's
    rows can be found again; plain `readings` events have no other trace than their rows and their line in `span`.
 """
@@ -22,7 +22,7 @@ APPLICATION_ID = 0x48504A31
 """Marks the file as ours ("HPJ1"), so that another program's database is never migrated."""
 
 BUSY_MS = 10_000
-"""How long a connection waits for another's short transaction."""
+"""Milliseconds that a connection waits for another's short transaction."""
 
 _FIRST = """
 CREATE TABLE migration (version INTEGER PRIMARY KEY, name TEXT NOT NULL, applied TEXT NOT NULL) STRICT;
@@ -116,7 +116,7 @@ def journal_path(folder: Path) -> Path:
 
 
 def connect(folder: Path) -> sqlite3.Connection:
-    """Return a connection that may write, the file made or migrated as needed; the caller holds the writer's lock.
+    """Return a connection that may write; makes or migrates the file as needed. The caller holds the writer's lock.
 
     Raises:
         UnavailableError: The folder cannot be used, or the file is damaged, foreign or of a newer version.
@@ -127,7 +127,7 @@ def connect(folder: Path) -> sqlite3.Connection:
         wal = path.with_name(path.name + "-wal")
         if not path.exists() and wal.exists() and wal.stat().st_size:
             raise damaged(path, f"the file is gone but {wal.name} is there")
-        private_file(path)  # SQLite gives its log the mode of the file
+        private_file(path)  # SQLite gives its log the same mode as the file, so the file must be private first
         connection = sqlite3.connect(path, timeout=BUSY_MS / 1000, isolation_level=None, check_same_thread=False)
         try:
             version = check_ours(connection, path)
@@ -207,7 +207,7 @@ def check_ours(connection: sqlite3.Connection, path: Path) -> int:
 
 
 def check_tables(connection: sqlite3.Connection, path: Path) -> None:
-    """Touch each table once, so that a file cut short or overwritten is told at the start.
+    """Touch each table once, so that a truncated or overwritten file is reported at the start.
 
     Raises:
         UnavailableError: A table is missing or its first page is damaged.

@@ -1,7 +1,7 @@
-"""The book of series: which probe and which unit a row's small number stands for.
+"""The book of series: the probe and the unit behind the small number that a row carries.
 
 A series is one probe in one unit. Nearly every probe has one; a probe that changed its unit has several, and its key
-(probe, time) stays unique over all of them (`shelf` sees to that).
+(probe, time) stays unique over all of them (`reading_writer.Shelf` sees to that).
 """
 
 import sqlite3
@@ -29,7 +29,7 @@ class SeriesBook:
             self._enter(number, probe, unit)
 
     def add(self, probe: str, unit: str) -> int:
-        """Return the number of a series, made if it is new (inside the writer's transaction)."""
+        """Return the number of a series; a new series gets one (inside the writer's transaction)."""
         known = self.number.get((probe, unit))
         if known is not None:
             return known
@@ -39,7 +39,7 @@ class SeriesBook:
         return number
 
     def lead(self, probe: str) -> int | None:
-        """Return the series under which a probe's flags are kept, or None for a probe that never spoke."""
+        """Return the series that carries a probe's flags, or None for a probe that never spoke."""
         numbers = self.of_probe.get(probe)
         return numbers[0] if numbers else None
 

@@ -1,8 +1,8 @@
-"""Snapshots of the engine: from which the next start goes on, and what replaces a beginning that is no longer kept.
+"""Snapshots of the engine: starting points of the next start, and substitutes for a beginning that is no longer kept.
 
 Rules: a snapshot stands in the same transaction as the events that it covers. The newest three are kept, and the one
-with which each UTC day opens: when old days are dropped, the oldest of those still needed is the checkpoint from which
-an export can be replayed. States are deflated.
+with which each UTC day opens: once old days are dropped, an export can be replayed from the oldest snapshot that is
+still needed. States are deflated.
 """
 
 import sqlite3
@@ -35,7 +35,13 @@ _NONE = -(1 << 62)
 
 
 def save(connection: sqlite3.Connection, snapshot: Snapshot, opens_day: int = 0) -> None:
-    """Keep a snapshot and drop those that are no longer needed; `opens_day` is the UTC day it opens, or 0."""
+    """Keep a snapshot and drop those that are no longer needed.
+
+    Args:
+        connection: The writer's, inside its transaction.
+        snapshot: The engine's state; replaces an earlier one of the same instant.
+        opens_day: UTC day (since 1970-01-01) that the snapshot opens; 0: none.
+    """
     known = connection.execute("SELECT opens_day FROM snapshot WHERE at = ?", (snapshot.at,)).fetchone()
     row = (
         snapshot.at,

@@ -1,8 +1,8 @@
-"""Turns what SQLite and the file system complain about into one sentence that a person can act on.
+"""Turns the complaints of SQLite and the file system into one sentence that a person can act on.
 
 Rules: a full disk, a read-only folder or a damaged file is `UnavailableError`; a broken constraint is a fault of this
-program (`InvariantError`). A damaged journal is told and left exactly as it is: nothing is recreated in its place. What
-was stored and can no longer be read (no JSON, an unknown word, a wrong type) is damage too.
+program (`InvariantError`). A damaged journal is reported and left exactly as it is: nothing is recreated in its place.
+Stored data that can no longer be decoded (no JSON, an unknown word, a wrong type) is damage too.
 """
 
 import sqlite3
@@ -15,11 +15,11 @@ from monitor.model.errors import InvariantError, MonitorError, UnavailableError
 DAMAGED = (
     "{path} is damaged ({fault}): it was left as it is; put a backup in its place with `heaptender restore BACKUP`"
 )
-"""What is said of every damage."""
+"""The sentence for every damage."""
 
 
 class DamagedError(UnavailableError):
-    """What is stored is no longer what was stored."""
+    """Stored data changed since it was stored."""
 
 
 _SENTENCES = (
@@ -36,12 +36,12 @@ _SENTENCES = (
 
 
 def damaged(path: Path, what: str) -> DamagedError:
-    """Return the error that says a journal is damaged, and that it was left alone."""
+    """Return the error that says that a journal is damaged and was left alone."""
     return DamagedError(DAMAGED.format(path=path, fault=what))
 
 
 def told(path: Path, fault: Exception) -> MonitorError:
-    """Return the error to raise instead of one of SQLite's or the file system's."""
+    """Return the error to raise in place of one of SQLite's or the file system's."""
     if isinstance(fault, OSError):
         return UnavailableError(f"{path} cannot be used: {fault.strerror or fault}")
     name: str = getattr(fault, "sqlite_errorname", None) or ""
@@ -50,14 +50,14 @@ def told(path: Path, fault: Exception) -> MonitorError:
             return (DamagedError if sentence is DAMAGED else UnavailableError)(sentence.format(path=path, fault=fault))
     said = str(fault)
     if name == "" and isinstance(fault, sqlite3.Error) and ("not a database" in said or "Could not decode" in said):
-        # SQLite quotes the whole text, which may be a message of many lines.
+        # SQLite quotes the whole text, which may be many lines long, so say only what kind of fault it is.
         return damaged(path, "a text in it is not UTF-8" if "Could not decode" in said else said)
     return InvariantError(f"{path}: {type(fault).__name__}: {fault}")
 
 
 @contextmanager
 def telling(path: Path) -> Iterator[None]:
-    """Raise what goes wrong inside as a sentence about `path`.
+    """Raise faults of SQLite and the file system as a sentence about `path`.
 
     Raises:
         UnavailableError: Disk, folder or file is at fault.
@@ -66,17 +66,17 @@ def telling(path: Path) -> Iterator[None]:
     try:
         yield
     except BrokenPipeError:
-        raise  # whoever read our output has gone; the journal has nothing to do with it
+        raise  # the reader of our output has gone; the journal has nothing to do with it
     except (sqlite3.Error, OSError) as fault:
         raise told(path, fault) from fault
 
 
 @contextmanager
 def sound(path: Path) -> Iterator[None]:
-    """Raise it as damage where what is stored cannot be understood; inside stands nothing but reading and decoding.
+    """Raise decoding errors as damage; the body must only read and decode.
 
     Raises:
-        DamagedError: It is not what this program would have stored.
+        DamagedError: This program would not have stored such data.
         UnavailableError, InvariantError: As `telling`.
     """
     with telling(path):

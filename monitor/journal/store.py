@@ -1,7 +1,7 @@
-"""The journal as one reads it: the same for the writer and for read-only connections beside it.
+"""The journal for reading: the same for the writer and for read-only connections beside it.
 
-Rules: a read-only store sees one consistent state for as long as a call, or the walk through what it returned, lasts
-(packing moves rows while others read); walks are therefore finished or dropped soon. One thread at a time.
+Rules: a read-only store sees one consistent state for as long as a call, or the walk through its result, lasts (packing
+moves rows while others read); so callers finish or drop a walk soon. One thread at a time.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ if TYPE_CHECKING:
 
 
 class Store:
-    """What stands in the journal of a data folder."""
+    """The content of the journal of a data folder."""
 
     def __init__(self, connection: sqlite3.Connection, folder: Path, *, writing: bool) -> None:
         self.folder = folder
@@ -59,7 +59,7 @@ class Store:
 
     @contextmanager
     def view(self) -> Iterator[None]:
-        """Hold one consistent state while inside (read-only stores; the writer's own is consistent anyway)."""
+        """Hold one consistent state inside the `with` (read-only stores; the writer's own is consistent anyway)."""
         with telling(self.path):
             if self._writing:
                 yield
@@ -81,12 +81,37 @@ class Store:
             yield
 
     def readings(self, probes: Sequence[str], start: int, end: int, known_at: int | None = None) -> Iterator[Reading]:
-        """Yield readings with start <= time <= end (UTC ms), ordered by (time, probe); see `RowReader.readings`."""
+        """Read readings with start <= time <= end; see `RowReader.readings`.
+
+        Args:
+            probes: Ids of probes; an unknown probe has no readings.
+            start: Earliest own time, UTC ms, inclusive.
+            end: Latest own time, UTC ms, inclusive.
+            known_at: Only readings that had arrived by this instant, UTC ms; None: all.
+
+        Yields:
+            The readings as sent, ordered by (time, probe).
+
+        Raises:
+            UnavailableError: The journal is damaged or cannot be read.
+        """
         with self._read():
             yield from self.rows.readings(probes, start, end, known_at)
 
     def columns(self, probe: str, start: int = -FOREVER, end: int = FOREVER) -> list[SeriesColumns]:
-        """Return a probe's readings as numpy arrays, one entry for each unit; see `RowReader.columns`."""
+        """Read a probe's readings with start <= time <= end as numpy arrays; see `RowReader.columns`.
+
+        Args:
+            probe: Id of the probe.
+            start: Earliest own time, UTC ms, inclusive.
+            end: Latest own time, UTC ms, inclusive.
+
+        Returns:
+            One entry for each unit the probe was sent in; empty for an unknown probe.
+
+        Raises:
+            UnavailableError: The journal is damaged or cannot be read.
+        """
         with self._read():
             return self.rows.columns(probe, start, end)
 
@@ -106,19 +131,31 @@ class Store:
             yield from self.timeline.events(after, until)
 
     def stored_events(self, after: int = -FOREVER, until: int = FOREVER) -> Iterator[StoredEvent]:
-        """Yield events with what their canonical bytes are made of."""
+        """Yield events together with the parts that their canonical bytes are made of."""
         with self._read():
             yield from self.timeline.stored_events(after, until)
 
     def effects(self, after: int = -FOREVER, until: int = FOREVER, place: str | None = None) -> Iterator[Effect]:
-        """Yield the effects with after < at <= until in order of their ids, of one place or of all."""
+        """Read the effects with after < at <= until.
+
+        Args:
+            after: Exclusive lower bound of `at`, UTC ms.
+            until: Inclusive upper bound of `at`, UTC ms.
+            place: Only effects of this place; None: of all.
+
+        Yields:
+            The effects in order of their ids.
+
+        Raises:
+            UnavailableError: The journal is damaged or cannot be read.
+        """
         with self._read():
             yield from self.timeline.effects(after, until, place)
 
     def events_of(self, *kinds: EventKind) -> Iterator[Event]:
-        """Yield the events of some kinds in order, without the readings that `imported` ones may have.
+        """Yield the events of some kinds in order; `imported` events come without their readings.
 
-        `readings` cannot be asked for: most of those have no row of their own.
+        Do not ask for `readings`: most of those events have no row of their own.
         """
         with self._read():
             yield from self.timeline.events_of(kinds)
@@ -144,27 +181,39 @@ class Store:
             return self.timeline.readings_after(cursor, n)
 
     def effects_after(self, cursor: int, n: int) -> list[Effect]:
-        """Return at least the next n effects after a cursor, all of the last one's instant included."""
+        """Return the next n effects after a cursor, or more: all of the last one's instant are included."""
         with self._read():
             return self.timeline.effects_after(cursor, n)
 
     def flags_after(self, cursor: int, n: int) -> list[KeptFlag]:
-        """Return at least the next n flags (other than pass) that became final after a cursor."""
+        """Return the next n flags (other than pass) that became final after a cursor, or more, to complete an instant."""
         with self._read():
             return self.timeline.flags_after(cursor, n)
 
     def flags(self, probe: str, start: int = -FOREVER, end: int = FOREVER) -> list[KeptFlag]:
-        """Return a probe's flags other than pass with start <= time <= end."""
+        """Return a probe's flags with start <= time <= end.
+
+        Args:
+            probe: Id of the probe.
+            start: Earliest own time of readings, UTC ms, inclusive.
+            end: Latest own time of readings, UTC ms, inclusive.
+
+        Returns:
+            The flags other than pass, in order of time.
+
+        Raises:
+            UnavailableError: The journal is damaged or cannot be read.
+        """
         with self._read():
             return self.timeline.flags(probe, start, end)
 
     def cursor(self, name: str) -> int | None:
-        """Return how far a follower came, or None if it never began."""
+        """Return how far a follower has come, or None if it never began."""
         with self._read():
             return self.timeline.cursor(name)
 
     def mark(self) -> Mark:
-        """Return how far the journal came: last event, watermark of `advance`, the open day."""
+        """Return how far the journal has come: last event, watermark of `advance`, the open day."""
         with self._read():
             return read_mark(self.connection)
 
@@ -183,10 +232,10 @@ class Store:
             return {day for (day,) in rows}
 
     def seals(self) -> dict[int, bytes]:
-        """Return the states from which the record goes on at its seals, by the instants of those.
+        """Return the states kept at the record's seals, by the seals' instants (UTC ms).
 
         Raises:
-            UnavailableError: One is damaged.
+            UnavailableError: A state is damaged.
         """
         with self._read():
             rows = self.connection.execute("SELECT at FROM seal ORDER BY at").fetchall()
@@ -198,17 +247,17 @@ class Store:
             return checkpoint(self.connection)
 
     def quarantine(self, limit: int = 100) -> list[Quarantined]:
-        """Return what was set aside last, the newest first."""
+        """Return the newest entries of the quarantine, the newest first."""
         with self._read():
             return read_quarantine(self.connection, limit)
 
     def conflicts(self) -> list[Reading]:
-        """Return the readings that were set aside for another value at their instant, as far as they are kept, oldest first."""
+        """Return the kept readings that were set aside because another value stood at their instant, the oldest first."""
         with self._read():
             return read_conflicts(self.connection)
 
     def set_aside(self) -> list[Tally]:
-        """Return how often each source had something set aside, and why."""
+        """Return the counts of the quarantine by source and reason."""
         with self._read():
             return read_tallies(self.connection)
 
@@ -224,7 +273,7 @@ class Store:
             return int(row[0])
 
     def notices(self, after: int = 0, limit: int = 1000) -> list[OutboxRow]:
-        """Return outbox rows with an id above `after`, in order of id, whatever became of them."""
+        """Return outbox rows with an id above `after`, in order of id, in whatever state."""
         with self._read():
             return Dispatch(self.connection, self.path).rows(after, limit)
 
@@ -243,7 +292,7 @@ class Store:
 
 
 class AsOf:
-    """The history as it stood at an instant: what the engine saw when it decided, for feeding an event again."""
+    """The history as it stood at an instant: an event fed again must see what the engine saw when it first decided."""
 
     def __init__(self, rows: RowReader, known_at: int, path: Path) -> None:
         self._rows = rows
@@ -251,7 +300,19 @@ class AsOf:
         self._path = path
 
     def readings(self, probes: Sequence[str], start: int, end: int) -> Iterator[Reading]:
-        """Yield readings with start <= time <= end that had arrived by then, ordered by (time, probe)."""
+        """Read readings with start <= time <= end that had arrived by the instant.
+
+        Args:
+            probes: Ids of probes; an unknown probe has no readings.
+            start: Earliest own time, UTC ms, inclusive.
+            end: Latest own time, UTC ms, inclusive.
+
+        Yields:
+            The readings as sent, ordered by (time, probe).
+
+        Raises:
+            UnavailableError: The journal is damaged or cannot be read.
+        """
         with sound(self._path):
             yield from self._rows.readings(probes, start, end, self._known_at)
 

@@ -1,8 +1,8 @@
-"""The events and effects of the journal in their order, for whoever follows behind: outbox, mirror, page, exports.
+"""The events and effects of the journal in order, for its followers: outbox, mirror, page, exports.
 
-Rules: a cursor is an `at`; what was committed in one transaction is never handed out in part, so a cursor never stands
-inside an event or among the effects of one instant. A `readings` event without anything set aside has no row of its
-own: it is its readings (see `schema`).
+Rules: a cursor is an `at`; rows of one transaction are never handed out in part, so a cursor never stands inside an event
+or among the effects of one instant. A `readings` event with nothing set aside has no row of its own: its readings are all
+there is of it (see `schema`).
 """
 
 import json
@@ -24,7 +24,7 @@ FOREVER = 1 << 62
 
 
 class StoredEvent(NamedTuple):
-    """An event and its payload as stored: `rest` is without the rows, which stand in `rows` (None: it has none)."""
+    """An event and its payload as stored: `rest` is the payload without the rows, which stand in `rows` (None: it has none)."""
 
     event: Event
     rest: str
@@ -53,7 +53,7 @@ class Timeline:
         return (stored.event for stored in self.stored_events(after, until))
 
     def stored_events(self, after: int = -FOREVER, until: int = FOREVER) -> Iterator[StoredEvent]:
-        """Yield events as `events` does, with what their canonical bytes are made of."""
+        """Yield events as `events` does, together with the parts that their canonical bytes are made of."""
         arrivals = self._rows.arrivals(after, until)
         arrival = next(arrivals, None)
         for at, kind, payload in self.explicit(after, until):
@@ -72,7 +72,7 @@ class Timeline:
             arrival = next(arrivals, None)
 
     def events_of(self, kinds: Sequence[EventKind]) -> Iterator[Event]:
-        """Yield the events of some kinds in order, without the readings that `imported` ones may have."""
+        """Yield the events of some kinds in order; `imported` events come without their readings."""
         marks = ",".join("?" * len(kinds))
         rows = self._connection.execute(
             f"SELECT at, kind, payload FROM event WHERE kind IN ({marks}) ORDER BY at",  # noqa: S608
@@ -106,14 +106,23 @@ class Timeline:
         return found
 
     def effects_after(self, cursor: int, n: int) -> list[Effect]:
-        """Return at least the next n effects after a cursor, all of the last one's instant included."""
+        """Return the next n effects after a cursor, or more: all of the last one's instant are included."""
         last = self._connection.execute(
             "SELECT max(at) FROM (SELECT at FROM effect WHERE at > ? ORDER BY at, ordinal LIMIT ?)", (cursor, max(n, 1))
         ).fetchone()[0]
         return [] if last is None else list(self.effects(cursor, last))
 
     def effects(self, after: int = -FOREVER, until: int = FOREVER, place: str | None = None) -> Iterator[Effect]:
-        """Yield the effects with after < at <= until in the order of their ids, of one place or of all."""
+        """Read the effects with after < at <= until.
+
+        Args:
+            after: Exclusive lower bound of `at`, UTC ms.
+            until: Inclusive upper bound of `at`, UTC ms.
+            place: Only effects of this place; None: of all.
+
+        Returns:
+            The effects in order of their ids.
+        """
         where, bound = ("", (after, until)) if place is None else (" AND place = ?", (after, until, place))
         rows: Iterator[Any] = self._connection.execute(
             f"SELECT {EFFECT_COLUMNS} FROM effect WHERE at > ? AND at <= ?{where} ORDER BY at, ordinal",  # noqa: S608
@@ -122,14 +131,23 @@ class Timeline:
         return map(from_row, rows)
 
     def flags_after(self, cursor: int, n: int) -> list[KeptFlag]:
-        """Return at least the next n flags that became final after a cursor, all of the last one's instant included."""
+        """Return the next n flags that became final after a cursor, or more: all of the last one's instant are included."""
         last = self._connection.execute(
             "SELECT max(at) FROM (SELECT at FROM flag WHERE at > ? ORDER BY at LIMIT ?)", (cursor, max(n, 1))
         ).fetchone()[0]
         return [] if last is None else self._flags("f.at > ? AND f.at <= ? ORDER BY f.at, f.time", (cursor, last))
 
     def flags(self, probe: str, start: int, end: int) -> list[KeptFlag]:
-        """Return a probe's flags other than pass with start <= time <= end, in order of time."""
+        """Return a probe's flags with start <= time <= end.
+
+        Args:
+            probe: Id of the probe.
+            start: Earliest own time of readings, UTC ms, inclusive.
+            end: Latest own time of readings, UTC ms, inclusive.
+
+        Returns:
+            The flags other than pass, in order of time.
+        """
         return self._flags("s.probe = ? AND f.time BETWEEN ? AND ? ORDER BY f.time", (probe, start, end))
 
     def _flags(self, where: str, bound: tuple[Any, ...]) -> list[KeptFlag]:
@@ -141,12 +159,12 @@ class Timeline:
         return [KeptFlag(time, probe, Flag(flag), FlagReason(reason), at) for time, probe, flag, reason, at in rows]
 
     def cursor(self, name: str) -> int | None:
-        """Return how far a follower came, or None if it never began."""
+        """Return how far a follower has come, or None if it never began."""
         row = self._connection.execute("SELECT at FROM cursor WHERE name = ?", (name,)).fetchone()
         return None if row is None else int(row[0])
 
     def set_cursor(self, name: str, at: int) -> None:
-        """Remember how far a follower came (on the writer's connection only)."""
+        """Store how far a follower has come (on the writer's connection only)."""
         self._connection.execute("INSERT OR REPLACE INTO cursor VALUES (?, ?)", (name, at))
 
     def explicit(self, after: int, until: int) -> Iterator[tuple[int, str, str]]:

@@ -1,4 +1,4 @@
-"""One turn of the writer: what is fed in it, and everything that follows from it, is one transaction."""
+"""One turn of the writer: the entries fed in it and everything that follows from them are one transaction."""
 
 from __future__ import annotations
 
@@ -28,16 +28,16 @@ from monitor.model.times import show_time
 _KEEP_EFFECT = f"INSERT INTO effect ({EFFECT_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"  # noqa: S608
 
 Judge = Callable[[Request], Judged]
-"""Looks at a request before it is taken in."""
+"""Decides whether a request may be taken in."""
 
 
 @dataclass(slots=True)
 class Outcome:
-    """What came of a turn; valid once it is committed.
+    """Result of a turn; valid once the turn is committed.
 
     Attributes:
         events: The `at` of each event made.
-        effects: What the engine decided, in order.
+        effects: Decisions of the engine, in order.
         notices: Outbox rows made.
         new_rows: Readings taken in.
         duplicates: Readings dropped because they were there already.
@@ -72,12 +72,15 @@ class Turn:
         self.changed = False
 
     def readings(self, rows: Sequence[Reading], ahead: Sequence[tuple[str, int]] = (), source: str = "") -> int | None:
-        """Take in readings; return the `at` of their event, None if none was new.
+        """Take in readings as one event.
 
         Args:
             rows: In order of arrival: of two values with one key, the first stays and the other is set aside.
-            ahead: (probe, time) of readings set aside because they claim to come from the future.
-            source: Named in the quarantine; without it, the probe.
+            ahead: (probe, time in UTC ms) of readings set aside because they claim to come from the future.
+            source: Named in the quarantine; if empty, the probe is.
+
+        Returns:
+            The `at` of the event, UTC ms; None if no reading was new.
         """
         return self._rows(EventKind.READINGS, {"ahead": [list(pair) for pair in ahead]}, rows, source)
 
@@ -85,7 +88,7 @@ class Turn:
         """Feed an event of any kind; return its `at`, None if it had rows (readings, imported) and none was new.
 
         Raises:
-            ValueError: The payload cannot be kept (see `canonical`) or its rows are malformed.
+            ValueError: The payload cannot be kept (see `canonical_payload`) or its rows are malformed.
         """
         kind = EventKind(kind)
         if kind == EventKind.READINGS or (kind == EventKind.IMPORTED and "rows" in payload):
@@ -97,15 +100,15 @@ class Turn:
         text = canonical_payload(payload)
         at = self._open()
         self._parts.store.connection.execute("INSERT INTO event VALUES (?, ?, ?)", (at, str(kind), text))
-        # The engine gets what a later start will read, not the caller's own tuples and enums.
+        # Feed the decoded text and not the caller's tuples and enums, because a later start will read just that text.
         self._feed(Event(at, kind, json.loads(text)), event_bytes(at, kind, text))
         return at
 
     def seal(self, why: str = "") -> None:
-        """Seal the record: from here on it is decided under the engine's own meaning (called by the writer).
+        """Seal the record: from here on the engine's own meaning decides it (called by the writer).
 
         Args:
-            why: Why the batches are not worked out again, where that failed.
+            why: Reason why the batches are not worked out again; empty: they are.
         """
         parts = self._parts
         down_since = parts.ledger.mark.latest()
@@ -121,7 +124,7 @@ class Turn:
         parts.keep_snapshot()
 
     def advance(self, to: int) -> None:
-        """Serve the deadlines due at or before `to` (UTC ms); earlier than before does nothing."""
+        """Serve the deadlines due at or before `to` (UTC ms); does nothing if the journal is already there."""
         mark = self._parts.ledger.mark
         latest = mark.latest()
         if latest is not None and to <= latest:
@@ -131,24 +134,32 @@ class Turn:
         mark.advanced = to
 
     def quarantine(self, source: str, reason: SetAside, detail: str, excerpt: bytes, received: int) -> None:
-        """Set something aside, counted; `received` is when it came, UTC ms."""
+        """Set an entry aside and count it.
+
+        Args:
+            source: Topic, port, file or probe that it came from.
+            reason: Why it is set aside.
+            detail: Explanation for a person; long ones are cut off.
+            excerpt: Its bytes; only the first `EXCERPT_BYTES` are kept.
+            received: When it came, UTC ms.
+        """
         self.changed = True
         set_aside(self._parts.store.connection, Quarantined(received, source, reason, detail, excerpt))
 
     def keep_waiting(self, rows: Sequence[Waiting]) -> None:
-        """Keep readings that wait for the clock."""
+        """Keep readings that wait for the clock to be confirmed."""
         if rows:
             self.changed = True
             keep_waiting(self._parts.store.connection, rows)
 
     def take_waiting(self, limit: int) -> list[Waiting]:
-        """Take out readings that waited for the clock, the oldest first, at most so many."""
+        """Take out at most `limit` readings that waited for the clock, the oldest first."""
         rows = take_waiting(self._parts.store.connection, limit)
         self.changed = self.changed or bool(rows)
         return rows
 
     def drain(self, judge: Judge = lambda _: Judged()) -> int:
-        """Turn the waiting requests of the inbox into events, refuse them, or ask; return how many were answered."""
+        """Turn the waiting requests of the inbox into events, refuse them, or ask; return the number of answers."""
         connection = self._parts.store.connection
         before = connection.total_changes
         requests = self._parts.requests.waiting()
@@ -164,7 +175,7 @@ class Turn:
             except (UnavailableError, sqlite3.Error):
                 raise
             except Exception as fault:
-                # The turn is lost with it; next time this one request is refused, so that it cannot stop the rest.
+                # This fault loses the whole turn. Refuse this one request the next time, so that it cannot stop the rest.
                 self._parts.suspects[request.id] = f"it could not be taken in: {fault}"
                 raise
             new, repeated, conflicts = (now - then for now, then in zip(self.outcome.counts(), counted, strict=True))
@@ -187,7 +198,7 @@ class Turn:
         self._parts.requests.reply(request.id, reply)
 
     def finish(self) -> None:
-        """Keep what goes with the events: flags, watermark, from time to time a snapshot (called by the writer)."""
+        """Keep the rest of the turn: flags, watermark, from time to time a snapshot (called by the writer)."""
         parts = self._parts
         if self.touched_engine:
             latest = parts.ledger.mark.latest()
@@ -243,7 +254,7 @@ class Turn:
             return
         rows = [to_row(effect) for effect in effects]
         for row in rows:
-            # Followers remember an instant: a decision before it would never reach them.
+            # Followers remember an instant, and a decision before that instant would never reach them.
             if row[0] > until or (after is not None and row[0] <= after):
                 raise InvariantError(f"the engine went from {after} to {until} and decided something at {row[0]}")
         self._parts.store.connection.executemany(_KEEP_EFFECT, rows)

@@ -1,7 +1,8 @@
 """Readings whose time cannot be judged while the clock is unconfirmed: kept here, so that their message can be acknowledged.
 
-A broker hands over only so many messages that are not acknowledged; a single node that is ahead would fill that window, and
-nothing of any other would arrive. What waits is no part of the record: it enters with an event once the clock is known.
+A broker hands over only a limited number of unacknowledged messages; a single node that is ahead would fill that window, and
+messages of other nodes would not arrive. Waiting readings are no part of the record: they enter with an event once the
+clock is confirmed.
 """
 
 import sqlite3
@@ -11,11 +12,11 @@ from typing import NamedTuple
 from monitor.model.readings import Reading
 
 WAITING_MAX = 200_000
-"""So many readings wait at most; beyond that the oldest are judged by the clock as it is."""
+"""Most readings that may wait; beyond that the oldest are judged by the unconfirmed clock."""
 
 
 class Waiting(NamedTuple):
-    """A reading that waits: where it came from, when (UTC ms by the clock of then), and what it says."""
+    """A waiting reading: its source, when it came (UTC ms by the clock of then), and the reading itself."""
 
     source: str
     received: int
@@ -31,7 +32,7 @@ def keep_waiting(connection: sqlite3.Connection, rows: Sequence[Waiting]) -> Non
 
 
 def take_waiting(connection: sqlite3.Connection, limit: int) -> list[Waiting]:
-    """Take out the oldest readings, at most so many (inside the writer's transaction)."""
+    """Take out the oldest readings, at most `limit` (inside the writer's transaction)."""
     rows = connection.execute(
         "SELECT id, source, received, time, probe, micro, unit FROM waiting ORDER BY id LIMIT ?", (limit,)
     ).fetchall()

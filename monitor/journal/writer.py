@@ -1,12 +1,12 @@
-"""The one writer: turns what arrives into events, feeds the engine, and keeps both in one transaction.
+"""The one writer: turns arrivals into events, feeds the engine, and keeps both in one transaction.
 
 Rules:
 1. The writer holds the operating system's lock on the data folder for its life.
 2. A turn is one transaction: events, their effects, outbox rows, flags, the watermark, and a snapshot when one is due.
-   What `with writer.turn(...)` left without an exception is on the disk.
-3. A turn that failed left nothing. The engine had seen more than the journal kept, so another is brought back from the
-   journal, and the same turn may be tried again.
-4. A record that was decided under another meaning of the engine is sealed at the head of the first turn (see `seal`).
+   Once `with writer.turn(...)` ends without an exception, all of it is on the disk.
+3. A turn that failed left nothing. The engine had seen more than the journal kept, so another engine is brought back from
+   the journal, and the same turn may be tried again.
+4. A record that another meaning of the engine decided is sealed at the head of the first turn (see `meaning_seals`).
 5. One thread at a time.
 """
 
@@ -38,11 +38,11 @@ class Writer:
 
     Attributes:
         store: For reading, on the writer's own connection.
-        resumed: How it was brought back at the start.
+        resumed: How the engine was brought back at the start.
         dispatch: The outbox rows.
         requests: The inbox, as the writer sees it.
-        suspects: Requests that a turn was lost with, by their ids, and why.
-        repeats: How many outbox rows were found half handed over at the start.
+        suspects: Requests during which a turn was lost: id -> reason.
+        repeats: Number of outbox rows that were still handed over at the start.
     """
 
     def __init__(self, store: Store, lock: WriterLock, fresh: Fresh, restore: Restore) -> None:
@@ -57,12 +57,12 @@ class Writer:
 
     @property
     def engine(self) -> Machine:
-        """The engine as the journal left it; another one after a turn that failed."""
+        """The engine as the journal left it; a turn that failed replaces it."""
         return self._parts.engine
 
     @contextmanager
     def turn(self, now: int) -> Iterator[Turn]:
-        """Open a turn at `now` (UTC ms); it is committed when the `with` is left without an exception.
+        """Open a turn at `now` (UTC ms); it is committed if the `with` ends without an exception.
 
         Raises:
             UnavailableError: The disk or the file failed; nothing of the turn was kept and it may be tried again.
@@ -87,14 +87,14 @@ class Writer:
             raise
 
     def _other_meaning(self) -> bool:
-        """Tell whether the record was decided under another meaning; one that has nothing yet takes the engine's."""
+        """Tell whether another meaning decided the record; an empty record takes the engine's."""
         mark = self._parts.ledger.mark
         if mark.latest() is None:
             mark.meaning = self.engine.meaning
         return mark.meaning != self.engine.meaning
 
     def _sealing(self, turn: Turn, now: int) -> Turn:
-        """Seal the record, if need be with the batches as they stand: a program that cannot start helps nobody."""
+        """Seal the record. If its batches cannot be worked out, seal them as they stand: a program must be able to start."""
         try:
             turn.seal()
         except (MonitorError, sqlite3.Error):
@@ -109,7 +109,7 @@ class Writer:
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
-        """Open a transaction that feeds nothing (the outbox's rows); committed when left without an exception.
+        """Open a transaction that feeds nothing (the outbox's rows); committed if the `with` ends without an exception.
 
         Raises:
             UnavailableError: The disk or the file failed; nothing of it was kept.
@@ -143,19 +143,19 @@ class Writer:
         self._parts.keep_snapshot()
 
     def pack_closed_hours(self, before: int, limit_rows: int | None = None) -> int:
-        """Move fresh rows older than the hour of `before` (UTC ms) into blocks; return how many were moved."""
+        """Move fresh rows older than the hour of `before` (UTC ms) into blocks; return their number."""
         with self._upkeep():
             return pack_before(self.store, before // HOUR_MS * HOUR_MS, limit_rows)
 
     def prune(self, kept: Kept) -> Pruned:
-        """Drop whole days that are older than is kept and protected by nothing; see `retention`."""
+        """Drop whole days that are older than `kept` says and unprotected; see `retention`."""
         with self._upkeep():
             pruned = prune(self.store, kept)
         self._parts.ledger.reload()
         return pruned
 
     def set_cursor(self, name: str, at: int) -> None:
-        """Remember how far a follower came."""
+        """Store how far a follower has come."""
         with telling(self.store.path):
             self.store.timeline.set_cursor(name, at)
 
@@ -168,7 +168,7 @@ class Writer:
                     self._parts.keep_snapshot()
                     self.store.connection.execute("COMMIT")
         except MonitorError:
-            # The disk is full or gone. The journal is whole without it; the next start only takes a little longer.
+            # The disk is full or gone. The journal is whole without the snapshot; the next start only takes a little longer.
             self._stale = True
         finally:
             self._stale = True
@@ -214,9 +214,12 @@ def open_writer(folder: Path, fresh: Fresh, restore: Restore, wait_s: float = 0.
 
     Args:
         folder: The data folder.
-        fresh: Makes an engine that has seen nothing.
-        restore: Makes one from a snapshot.
-        wait_s: How long another holder of the lock is waited for.
+        fresh: Makes an engine that has seen no event.
+        restore: Makes an engine from a snapshot.
+        wait_s: Seconds to wait for another holder of the lock.
+
+    Returns:
+        The writer, which holds the lock until it is closed.
 
     Raises:
         UnavailableError: Another writer holds the folder, or folder, disk or journal are at fault.

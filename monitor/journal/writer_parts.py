@@ -1,4 +1,4 @@
-"""What a turn of the writer works on: the open journal in its parts, the engine, and when a snapshot is due."""
+"""The parts that a turn of the writer works on: the open journal, the engine, and the rule for when a snapshot is due."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from monitor.model.times import MINUTE_MS
 SNAPSHOT_MS = 5 * MINUTE_MS
 SNAPSHOT_ROWS = 50_000
 SNAPSHOT_EVENTS = 5_000
-"""A start feeds the events after the snapshot again: so many take about half a second, of the three that it may take."""
+"""A start feeds the events after the snapshot again: this many take about half a second of the three that it may take."""
 
 
 class JournalParts:
@@ -25,10 +25,10 @@ class JournalParts:
 
     Attributes:
         store: For reading, on the writer's own connection.
-        ledger, shelf, spans, flags, dispatch, requests: Its tables, each with what it remembers of them.
-        suspects: Requests of the inbox that a turn was lost with, by their ids, and why: they are refused the next time.
+        ledger, shelf, spans, flags, dispatch, requests: Its tables, each with a cache of its own.
+        suspects: Requests of the inbox during which a turn was lost: id -> reason. They are refused the next time.
         engine: The engine as the journal left it.
-        rows, events: How many came since the last snapshot.
+        rows, events: Numbers since the last snapshot.
     """
 
     def __init__(self, store: Store, fresh: Fresh, restore: Restore) -> None:
@@ -48,11 +48,11 @@ class JournalParts:
         self._fresh, self._restore = fresh, restore
 
     def beside(self) -> Resumed:
-        """Return an engine of its own as the journal stands, and how it was brought there."""
+        """Return a separate engine as the journal stands, and how it was brought there."""
         return resume(self.store, self._fresh, self._restore)
 
     def bring_back(self) -> Resumed:
-        """Bring the engine to where the journal stands, and return how."""
+        """Bring the engine to where the journal stands, and return how it was brought there."""
         resumed = self.beside()
         self.engine = resumed.engine
         self.rows, self.events = resumed.replayed_rows, resumed.replayed
@@ -60,7 +60,7 @@ class JournalParts:
         return resumed
 
     def go_on_from_own_state(self) -> bytes:
-        """Let an engine made of the present one's state take its place, and return that state (inside a turn)."""
+        """Replace the engine by one restored from its own state, and return that state (inside a turn)."""
         state = self.engine.snapshot()
         self.engine = self._restore(state)
         return state
@@ -94,7 +94,7 @@ class JournalParts:
         self.rows = self.events = 0
 
     def forget(self) -> None:
-        """Forget what was remembered of a transaction that was rolled back."""
+        """Drop the caches of a transaction that was rolled back."""
         self.store.book.reload()
         self.store.blocks.forget()
         self.shelf.forget()
