@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
-from monitor.alarms.catalog import CATALOG, alarm_key
 from monitor.alarms.states import Signal, after
+from monitor.model.alarm_kinds import CATALOG, alarm_key
 from monitor.model.times import HOUR_MS
 from monitor.model.words import AlarmState, Priority
 
@@ -236,7 +236,7 @@ class AlarmBook:
         """Mute a place's alarms until an instant: those named, else all that a turning mutes, its probes' too."""
         moves: list[Move] = []
         for alarm, kind in CATALOG.items():
-            if (alarms is None and not kind.at_place) or (alarms is not None and alarm not in alarms):
+            if (alarms is None and not kind.muted_by_turning) or (alarms is not None and alarm not in alarms):
                 continue
             for probe in probes if kind.of_probe else ("",):
                 record = self.record(place, alarm, probe)

@@ -67,6 +67,9 @@ STILL_MUTED = _S.SUPPRESSED
 BY_OWN_END = (Signal.TAKEN_UP, Signal.UNMUTE, Signal.BACK)
 """What leaves a state by its own end."""
 
+GOING_ON = (_S.UNACKNOWLEDGED, _S.ACKNOWLEDGED, _S.SHELVED)
+"""States of an alarm whose condition may well go on."""
+
 TOLD_AS: dict[AlarmState, str] = {
     _S.NORMAL: "over",
     _S.UNACKNOWLEDGED: "new",

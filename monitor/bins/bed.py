@@ -11,8 +11,8 @@ from dataclasses import replace
 from typing import Any
 
 from monitor.bins.axis import Axis, Damp, Heat
-from monitor.bins.bed_limits import DANGER, OVERHEATING
 from monitor.bins.state import BinChange, BinState, ConditionChange, Emptied, Newest
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.bounds import LOWEST, Limit, Side, Sides
 from monitor.model.excursions import Turn
 from monitor.model.readings import is_hand
@@ -35,7 +35,7 @@ class Bed:
         self._heat, self._damp = Heat(state, limits), Damp(state, limits)
         self.axes: dict[Quantity, Axis] = {Quantity.TEMPERATURE: self._heat, Quantity.MOISTURE: self._damp}
         # When several delays are filled at once, overheating is told first.
-        self._limits = sorted((*self._heat.limits, *self._damp.limits), key=lambda one: one.name != OVERHEATING)
+        self._limits = sorted((*self._heat.limits, *self._damp.limits), key=lambda one: one.name != Alarm.OVERHEATING)
 
     def unmoved(self, probe: str, quantity: Quantity, time: int, milli: int) -> bool:
         """Take an accepted reading that changes nothing, as most do; False where it must be taken by `reading`."""
@@ -198,7 +198,7 @@ class Bed:
             # Two limits stand behind it: which one rang, and how warm it is at either end.
             spots = [n.milli for n in known.values()]
             values |= {"by": one.by, "coolest": plain_number(min(spots)), "hottest": plain_number(max(spots))}
-        spot = self._comfortable() if one.name in (OVERHEATING, DANGER) else None
+        spot = self._comfortable() if one.name in (Alarm.OVERHEATING, Alarm.WORMS_IN_DANGER) else None
         if spot is not None:
             values["other"] = plain_number(spot)
         since = excursion.since if excursion.since is not None else chosen.time

@@ -1,11 +1,10 @@
 """The limits of a bed: when an excursion past each begins, is filled and ends, stated once for one reading and for many."""
 
 from monitor.bins.state import BinState
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.bounds import Limit, Side, falling, rising
 from monitor.model.thresholds import BinThresholds
 from monitor.model.units import Quantity
-
-OVERHEATING, DANGER = "overheating", "worms-in-danger"
 
 
 def heat_limits(state: BinState, limits: BinThresholds) -> tuple[Limit, ...]:
@@ -16,12 +15,12 @@ def heat_limits(state: BinState, limits: BinThresholds) -> tuple[Limit, ...]:
     all_beyond = rising(every + 1, every - band, limits.danger_all_dwell_ms, Side.EVERY, Side.LAST_EVERY)
     dwell = limits.overheating_dwell_ms
     return (
-        Limit(DANGER, state.danger_all, all_beyond, every, by="all"),
-        Limit(DANGER, state.danger_any, rising(one + 1, one - band, 0), one, by="any"),
-        Limit(OVERHEATING, state.overheating, rising(hot, hot - band, dwell), hot),
+        Limit(Alarm.WORMS_IN_DANGER, state.danger_all, all_beyond, every, by="all"),
+        Limit(Alarm.WORMS_IN_DANGER, state.danger_any, rising(one + 1, one - band, 0), one, by="any"),
+        Limit(Alarm.OVERHEATING, state.overheating, rising(hot, hot - band, dwell), hot),
         # The worse of the two comes first, so that the lesser one knows whether it has anything to say.
-        Limit("freezing", state.freezing, falling(frost, frost + band, 0), frost, stage=1),
-        Limit("freezing", state.near_freezing, falling(near, near + band, 0), near),
+        Limit(Alarm.FREEZING, state.freezing, falling(frost, frost + band, 0), frost, stage=1),
+        Limit(Alarm.FREEZING, state.near_freezing, falling(near, near + band, 0), near),
     )
 
 
@@ -30,6 +29,6 @@ def damp_limits(state: BinState, limits: BinThresholds) -> tuple[Limit, ...]:
     band, wet, dry = limits.moisture_deadband_milli_pct, limits.too_wet_milli_pct, limits.too_dry_milli_pct
     damp = Quantity.MOISTURE
     return (
-        Limit("too-wet", state.too_wet, rising(wet + 1, wet - band, limits.too_wet_dwell_ms), wet, damp),
-        Limit("too-dry", state.too_dry, falling(dry - 1, dry + band, limits.too_dry_dwell_ms), dry, damp),
+        Limit(Alarm.TOO_WET, state.too_wet, rising(wet + 1, wet - band, limits.too_wet_dwell_ms), wet, damp),
+        Limit(Alarm.TOO_DRY, state.too_dry, falling(dry - 1, dry + band, limits.too_dry_dwell_ms), dry, damp),
     )

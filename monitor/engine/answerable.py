@@ -1,7 +1,8 @@
 """Why an answer to an alarm says nothing now: in one sentence, for command line and page alike."""
 
-from monitor.alarms import CATALOG, TRANSITIONS, AlarmRecord, Signal
+from monitor.alarms import TRANSITIONS, AlarmRecord, Signal
 from monitor.engine.state import EngineState
+from monitor.model.alarm_kinds import CATALOG
 from monitor.model.events import Answer
 from monitor.model.words import AlarmState
 from monitor.notices import clean

@@ -10,12 +10,11 @@ from monitor.engine.silence import follow_material
 from monitor.engine.spots import spots_at
 from monitor.engine.state import Logged
 from monitor.engine.telling import mute, shorten_mute
+from monitor.model.alarm_kinds import BED_MOISTURE
 from monitor.model.times import DAY_MS
 from monitor.model.work import Work
 from monitor.model.work_kinds import FILLS_BED, MOISTENING, Material, declared
 
-MOISTURE_ALARMS = ("too-wet", "too-dry")
-"""What is muted for a while after water and food."""
 KEPT_MS = 90 * DAY_MS
 """For how long work of bins is remembered, to be taken back or put right."""
 
@@ -36,7 +35,7 @@ def take_bin_work(core: Core, logged: Logged) -> None:
     if work.kind in MOISTENING:
         until = mute_until(state.mutes, core.at, _wanted(core, work))
         if until > core.at:
-            mute(core, work.place, until, MOISTURE_ALARMS)
+            mute(core, work.place, until, BED_MOISTURE)
 
 
 def remember(core: Core, logged: Logged) -> None:
@@ -107,7 +106,7 @@ def rework_bed(core: Core, place: str, *entries: Work) -> None:
         mine = (one.work for one in core.state.bed_works if one.work.place == place and one.work.kind in MOISTENING)
         until = max(core.at + 1, max((_wanted(core, work) for work in mine), default=0))
         state.mutes[:] = [(start, min(end, until)) for start, end in state.mutes]
-        for alarm in MOISTURE_ALARMS:
+        for alarm in BED_MOISTURE:
             shorten_mute(core, place, alarm, until)
 
 

@@ -24,6 +24,7 @@ from monitor.engine.heaps import follow_rounds, touch_hand
 from monitor.engine.moved_danger import read_anew, unsay_brought
 from monitor.engine.spots import HandSpot, hand_gap_ms, spots_at
 from monitor.engine.telling import tell_once
+from monitor.model.alarm_kinds import CATALOG, Alarm, Side
 from monitor.model.flags import ACCEPTED, Flag, FlagReason, Verdict
 from monitor.model.hand_words import MOST_MILLI_C
 from monitor.model.readings import Reading, names_spot
@@ -141,10 +142,6 @@ def withdraw(core: Core, reading: Mapping[str, Any]) -> None:
     _wait(core, place)
 
 
-_HOT = ("fire", "too-hot", "hot", "worms-in-danger", "overheating")
-_COLD = ("freezing",)
-
-
 def _may_be_elsewhere(core: Core, known: HandSpot | None, verdict: Verdict) -> bool:
     """Tell whether a reading of no named spot would end what another one of the same hour raised: it may be of another spot.
 
@@ -153,9 +150,12 @@ def _may_be_elsewhere(core: Core, known: HandSpot | None, verdict: Verdict) -> b
     if known is None or names_spot(verdict.probe) or verdict.time > known.time + ROUND_MS:
         return False
     lower = verdict.milli < known.milli
-    raised = _HOT if lower else _COLD
+    raised = Side.ABOVE if lower else Side.BELOW
     return any(
-        record.on and record.place == known.place and record.probe == verdict.probe and record.alarm in raised
+        record.on
+        and record.place == known.place
+        and record.probe == verdict.probe
+        and CATALOG[record.alarm].side is raised
         for record in core.state.alarms.values()
     )
 
@@ -238,16 +238,16 @@ def _tell_late(core: Core, place: str, verdict: Verdict) -> None:
     """Tell of a danger that was read a while ago and written down only now."""
     pile = core.settings.piles.get(place)
     if pile is not None:
-        alarm, limit = "fire", pile.thresholds.fire_milli_c
+        alarm, limit = Alarm.FIRE, pile.thresholds.fire_milli_c
         beyond = verdict.milli >= limit
     else:
-        alarm, limit = "worms-in-danger", core.settings.bins[place].thresholds.danger_any_milli_c
+        alarm, limit = Alarm.WORMS_IN_DANGER, core.settings.bins[place].thresholds.danger_any_milli_c
         beyond = verdict.milli > limit
     if not beyond:
         return
     facts = Facts(
         place=place, probe=verdict.probe, value_milli=verdict.milli, limit_milli=limit, since=verdict.time, now=core.at,
-        extra={"alarm": alarm},
+        extra={"alarm": alarm.value},
     )  # fmt: skip
     tell_once(core, "read-late", facts, key=f"{place}/{alarm}", priority=Priority.HIGHEST, wakes=True)
 

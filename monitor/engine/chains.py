@@ -12,20 +12,16 @@
    that was broken already when its last round was written down is told to nobody: there is nothing to save.
 """
 
-from monitor.alarms import alarm_key
 from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.core import Core
 from monitor.engine.runs import BatchRun, followed_parts
 from monitor.engine.state import Chain
+from monitor.model.alarm_kinds import Alarm, alarm_key
 from monitor.model.thresholds import RULE_HAND_GAP_MS
 from monitor.model.times import HOUR_MS, MINUTE_MS, show_time
 from monitor.model.words import RuleState
 from monitor.piles import COLDEST
 from monitor.proof.kinds import Days, Run, RunBeforeTurnings
-
-ROUND_DUE = "round-due"
-"""Id of the alarm."""
-"""Key of the deadline at which it rings, or tells anew that the chain is broken."""
 
 _DUE_BEFORE_MS = 2 * HOUR_MS
 _LENIENCE_MS = 30 * MINUTE_MS
@@ -47,7 +43,7 @@ def follow_chains(core: Core, *, anew: bool = False) -> None:
         if chain is None:
             del known[place]
             core.wait(Deadline(place, DueKind.ROUND), None)
-            core.ends(place, ROUND_DUE)
+            core.ends(place, Alarm.ROUND_DUE)
             continue
         known[place] = chain
         _arm(core, place, chain, taken_back=was is not None and chain.last < was.last)
@@ -67,7 +63,7 @@ def serve_chain(core: Core, place: str) -> None:
     elif core.at < chain.due:
         values["variant"] = "early"
     since = chain.last if broken else min(chain.due, core.at)
-    core.begins(place, ROUND_DUE, since=since, last=core.at, values=values, stage=int(broken))
+    core.begins(place, Alarm.ROUND_DUE, since=since, last=core.at, values=values, stage=int(broken))
 
 
 def lost_by_break(run: BatchRun) -> dict[str, int | bool]:
@@ -87,14 +83,14 @@ def lost_by_break(run: BatchRun) -> dict[str, int | bool]:
 
 
 def _arm(core: Core, place: str, chain: Chain, *, taken_back: bool) -> None:
-    record = core.state.alarms.get(alarm_key(place, ROUND_DUE))
+    record = core.state.alarms.get(alarm_key(place, Alarm.ROUND_DUE))
     on = record is not None and record.on
     if record is not None and on and record.stage and core.at < chain.breaks:
         # It was told as broken, and is not: whatever follows is told from the beginning.
-        core.ends(place, ROUND_DUE)
+        core.ends(place, Alarm.ROUND_DUE)
         on = False
     if core.at < chain.rings:
-        core.ends(place, ROUND_DUE)
+        core.ends(place, Alarm.ROUND_DUE)
         core.wait(Deadline(place, DueKind.ROUND), chain.rings)
     elif core.at < chain.breaks or on or taken_back:
         core.wait(Deadline(place, DueKind.ROUND), core.at)

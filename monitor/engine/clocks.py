@@ -10,6 +10,7 @@ from typing import Any
 from monitor.conditioning import calibrate
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.settings import AMBIENT
 from monitor.model.units import Quantity
 
@@ -28,12 +29,12 @@ def take_clock(core: Core, payload: Mapping[str, Any]) -> None:
     values: dict[str, Any] = {"by_ms": int(payload.get("by_ms", 0))}
     if state in ("jumped", "off"):
         values |= {"variant": "nodes"} if state == "off" else {}
-        core.begins("", "clock", since=core.at, last=core.at, values=values)
+        core.begins("", Alarm.CLOCK, since=core.at, last=core.at, values=values)
     elif core.state.clock_off_ms < 0:
         values = {"by_ms": -core.state.clock_off_ms, "variant": "record"}
-        core.begins("", "clock", since=core.at, last=core.at, values=values)
+        core.begins("", Alarm.CLOCK, since=core.at, last=core.at, values=values)
     elif state in ("confirmed", "caught up"):
-        core.ends("", "clock")
+        core.ends("", Alarm.CLOCK)
 
 
 def _hot(core: Core, probe: str, micro: int, unit: str, time: int) -> None:
@@ -55,7 +56,9 @@ def take_ahead(core: Core, probe: str, time: int) -> None:
     if not watch.ahead:
         watch.ahead = True
         values = {"by_ms": time - core.at, "limit_ms": core.settings.probe_thresholds.ahead_ms}
-        core.begins(core.place_of(probe) or AMBIENT, "clock", since=core.at, last=core.at, probe=probe, values=values)
+        core.begins(
+            core.place_of(probe) or AMBIENT, Alarm.CLOCK, since=core.at, last=core.at, probe=probe, values=values
+        )
 
 
 def in_time(core: Core, probe: str) -> None:
@@ -63,4 +66,4 @@ def in_time(core: Core, probe: str) -> None:
     watch = core.watch(probe)
     if watch.ahead:
         watch.ahead = False
-        core.ends(core.place_of(probe) or AMBIENT, "clock", probe)
+        core.ends(core.place_of(probe) or AMBIENT, Alarm.CLOCK, probe)

@@ -3,13 +3,13 @@
 from collections.abc import Sequence
 from functools import partial
 
-from monitor.alarms import CATALOG
 from monitor.bins import BinChange, ConditionChange
 from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.core import Core
 from monitor.engine.danger import Danger
 from monitor.engine.telling import note_line
 from monitor.engine.wording import written
+from monitor.model.alarm_kinds import CATALOG
 from monitor.model.bounds import Bound, Limit, falling, rising
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.excursions import Excursion, Turn

@@ -9,13 +9,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.bounds import Limit, rising
 from monitor.model.excursions import Excursion, Turn
 from monitor.model.signals import AlarmSignal
 from monitor.model.thresholds import PileThresholds
 from monitor.model.units import plain_number
 
-CARRIED = ("fire", "too-hot")
+CARRIED = (Alarm.FIRE, Alarm.TOO_HOT)
 """What a heap takes along where it goes; `hot` asks for the turning that a move is."""
 
 
@@ -63,9 +64,9 @@ class Danger:
         self.state = state
         self.limits = limits
         self._watched = (
-            self._limit("fire", state.fire, limits.fire_milli_c),
-            self._limit("too-hot", state.too_hot, limits.too_hot_milli_c),
-            self._limit("hot", state.hot, limits.hot_milli_c, limits.hot_dwell_ms),
+            self._limit(Alarm.FIRE, state.fire, limits.fire_milli_c),
+            self._limit(Alarm.TOO_HOT, state.too_hot, limits.too_hot_milli_c),
+            self._limit(Alarm.HOT, state.hot, limits.hot_milli_c, limits.hot_dwell_ms),
         )
         self._calm = min(one.bound.held.least for one in self._watched)
 
@@ -178,7 +179,7 @@ class Danger:
 
     def empty(self) -> list[AlarmSignal]:
         """Say that no batch lies on the pile any more: only fire is still watched for."""
-        gone = ("hot", "too-hot")
+        gone = (Alarm.HOT, Alarm.TOO_HOT)
         self.state.before = {
             one.name: replace(one.excursion) for one in self._watched if one.name in gone and one.excursion.since
         }
@@ -285,4 +286,4 @@ class Danger:
 
     def _look(self, probe: str, time: int, milli: int, *, on: bool) -> AlarmSignal:
         values = {"value": plain_number(milli), "limit": plain_number(self.limits.fire_milli_c)}
-        return AlarmSignal(alarm="look-at-probe", on=on, since=time, last=time, probe=probe, values=values)
+        return AlarmSignal(alarm=Alarm.LOOK_AT_PROBE, on=on, since=time, last=time, probe=probe, values=values)

@@ -9,11 +9,11 @@ Rules (ours):
 
 from typing import NamedTuple
 
-from monitor.alarms import alarm_key
 from monitor.engine.core import Core
 from monitor.engine.danger import CARRIED
 from monitor.engine.spots import spots_at
 from monitor.engine.wording import milli, written
+from monitor.model.alarm_kinds import alarm_key
 from monitor.model.times import HOUR_MS
 from monitor.model.units import Quantity
 from monitor.notices import Facts, Message

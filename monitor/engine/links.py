@@ -3,10 +3,10 @@
 from collections.abc import Mapping
 from typing import Any
 
-from monitor.alarms import FAULTS
 from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.core import Core
 from monitor.engine.link_state import LinkState
+from monitor.model.alarm_kinds import FAULTS, Alarm
 from monitor.model.times import MINUTE_MS
 
 LINK_DELAY_MS = 5 * MINUTE_MS
@@ -27,7 +27,7 @@ def take_link(core: Core, payload: Mapping[str, Any]) -> None:
     core.state.links[name] = LinkState(str(payload["what"]), up, core.at, str(payload.get("why", "")))
     core.wait(Deadline("", DueKind.LINK, name), None if up else core.at + LINK_DELAY_MS)
     if up and known is not None and known.told:
-        core.ends("", "link", name)
+        core.ends("", Alarm.LINK, name)
 
 
 def _renew_reason(core: Core, name: str, known: LinkState, why: str) -> None:
@@ -37,7 +37,7 @@ def _renew_reason(core: Core, name: str, known: LinkState, why: str) -> None:
     known.why = why
     if known.told:
         values = {"what": known.what, "name": name, "why": why}
-        core.begins("", "link", since=known.since, last=core.at, probe=name, values=values)
+        core.begins("", Alarm.LINK, since=known.since, last=core.at, probe=name, values=values)
 
 
 def fault_name(what: str) -> str:
@@ -67,4 +67,4 @@ def serve_link(core: Core, name: str) -> None:
         return
     link.told = True
     values = {"what": link.what, "name": name, "why": link.why}
-    core.begins("", "link", since=link.since, last=core.at, probe=name, values=values)
+    core.begins("", Alarm.LINK, since=link.since, last=core.at, probe=name, values=values)

@@ -12,11 +12,11 @@
 
 from collections.abc import Collection
 
-from monitor.alarms import alarm_key
 from monitor.engine.apart import forget_apart
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
 from monitor.engine.danger import Brought
+from monitor.model.alarm_kinds import alarm_key
 from monitor.model.readings import is_hand, names_spot
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import GOING

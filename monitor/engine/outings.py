@@ -1,11 +1,12 @@
 """Probes that lie out for a turning: nothing of the pile is waited for meanwhile, and people are reminded after a while."""
 
-from monitor.alarms import GOING_ON, SHUT
+from monitor.alarms import GOING_ON
 from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
 from monitor.engine.outside import follow_cores, lie_outside
 from monitor.engine.telling import tell_once
+from monitor.model.alarm_kinds import SHUT
 from monitor.model.thresholds import PileThresholds
 from monitor.model.words import Priority
 from monitor.notices import Facts

@@ -7,7 +7,6 @@ was carried; the first settings of all hold for the whole record.
 from collections.abc import Mapping
 from typing import Any
 
-from monitor.alarms import CATALOG
 from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.apart import forget_apart
 from monitor.engine.batching import begin_configured
@@ -18,6 +17,7 @@ from monitor.engine.silence import leave, rearm
 from monitor.engine.state import Carried, settings_from
 from monitor.engine.telling import arm_desk
 from monitor.engine.watching import follow_watch
+from monitor.model.alarm_kinds import CATALOG, Alarm
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.units import Quantity
 from monitor.model.words import Role
@@ -104,7 +104,7 @@ def _let_go(core: Core, before: Settings) -> None:
     state, settings = core.state, core.settings
     places = {"", AMBIENT, *settings.piles, *settings.bins}
     for key, record in list(state.alarms.items()):
-        of_probe = CATALOG[record.alarm].of_probe and record.alarm != "link" and record.probe
+        of_probe = CATALOG[record.alarm].of_probe and record.alarm != Alarm.LINK and record.probe
         if record.place in places and not (of_probe and record.probe not in settings.probes):
             continue
         if record.on:

@@ -1,12 +1,12 @@
 """Probes that fall silent, break, or stop while hot: their deadlines and alarms."""
 
-from monitor.alarms import alarm_key
 from monitor.engine.agenda import SILENCE
 from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
 from monitor.engine.spots import spots_at
 from monitor.engine.telling import cause_of, emit_notices
 from monitor.engine.watch import ProbeWatch
+from monitor.model.alarm_kinds import Alarm, alarm_key
 from monitor.model.settings import AMBIENT, Probe
 from monitor.model.units import Quantity, plain_number
 from monitor.model.words import RuleState
@@ -20,7 +20,7 @@ def heard(core: Core, probe: str, watch: ProbeWatch, late: bool) -> None:
     if watch.silent or watch.lost:
         place = core.place_of(probe)
         watch.heard_from = core.at
-        for was, alarm in ((watch.silent, "silent"), (watch.lost, "hot-and-lost")):
+        for was, alarm in ((watch.silent, Alarm.SILENT), (watch.lost, Alarm.HOT_AND_LOST)):
             if was:
                 core.ends(place, alarm, probe)
         watch.silent = watch.lost = False
@@ -31,7 +31,7 @@ def usable(core: Core, probe: str) -> None:
     watch = core.watch(probe)
     if watch.broken:
         watch.broken = False
-        core.ends(core.place_of(probe), "broken", probe)
+        core.ends(core.place_of(probe), Alarm.BROKEN, probe)
 
 
 def fall_quiet(core: Core, probe: str, place: str) -> None:
@@ -40,9 +40,9 @@ def fall_quiet(core: Core, probe: str, place: str) -> None:
     if watch is not None:
         watch.silent = watch.broken = watch.lost = watch.ahead = False
         watch.hot_time = None
-    for alarm in ("silent", "broken", "hot-and-lost"):
+    for alarm in (Alarm.SILENT, Alarm.BROKEN, Alarm.HOT_AND_LOST):
         core.ends(place, alarm, probe)
-    core.ends(place or AMBIENT, "clock", probe)
+    core.ends(place or AMBIENT, Alarm.CLOCK, probe)
 
 
 def leave(core: Core, probe: str, place: str) -> None:
@@ -120,11 +120,11 @@ def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> None:
         lives = core.link_lives(configured.source)
         if due is not None and due <= core.at and lives and _hot_here(core, place, watch.hot_time or 0):
             watch.lost = True
-            _begin(core, place, "hot-and-lost", probe, watch.arrived or core.at, pile.thresholds.lost_above_milli_c)
+            _begin(core, place, Alarm.HOT_AND_LOST, probe, watch.arrived or core.at, pile.thresholds.lost_above_milli_c)
     if not watch.silent and watch.silent_due(limits, least) <= core.at:
         watch.silent = True
         if not watch.lost:
-            _begin(core, place, "silent", probe, _last_word(watch), None)
+            _begin(core, place, Alarm.SILENT, probe, _last_word(watch), None)
         if place in core.state.bins:
             bed_changes(core, place, core.bed(place).silent(probe, core.at))
         elif place in core.state.dangers:
@@ -132,7 +132,7 @@ def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> None:
             danger_signals(core, place, core.danger(place), [])
     elif not watch.silent and not watch.broken and watch.broken_due(limits, least) <= core.at:
         watch.broken = True
-        _begin(core, place, "broken", probe, watch.accepted_at or watch.heard_from, None)
+        _begin(core, place, Alarm.BROKEN, probe, watch.accepted_at or watch.heard_from, None)
 
 
 def _hot_here(core: Core, place: str, time: int) -> bool:
@@ -162,7 +162,7 @@ def follow_material(core: Core, place: str) -> None:
     """
     stage = int(not core.was_cleared(place))
     for probe, _ in core.probes_of(place):
-        for alarm in ("silent", "broken"):
+        for alarm in (Alarm.SILENT, Alarm.BROKEN):
             key = alarm_key(place, alarm, probe)
             record = core.state.alarms.get(key)
             if record is None or not record.on or record.stage == stage:
@@ -176,7 +176,7 @@ def adopt_stages(core: Core, place: str) -> None:
     """Give the silent and broken probes of an older record, which knew no stages for them, today's: nobody is told anew."""
     stage = int(not core.was_cleared(place))
     for probe, _ in core.probes_of(place):
-        for alarm in ("silent", "broken"):
+        for alarm in (Alarm.SILENT, Alarm.BROKEN):
             record = core.state.alarms.get(alarm_key(place, alarm, probe))
             if record is not None and record.on:
                 record.stage = stage

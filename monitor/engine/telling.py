@@ -3,13 +3,14 @@
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from monitor.alarms import CATALOG, TOLD_AS, AlarmRecord, Move, Signal, Telling, alarm_key
+from monitor.alarms import TOLD_AS, AlarmRecord, Move, Signal, Telling
 from monitor.engine.agenda import DESK, Deadline, DueKind
 from monitor.engine.core import Core, with_batch
 from monitor.engine.empty_yet_warm import empty_words, warm_though_empty
 from monitor.engine.spots import hand_gap_ms, spots_at
 from monitor.engine.watching import thermometers
 from monitor.engine.wording import over_words, past_facts, past_words, words_for, written
+from monitor.model.alarm_kinds import CATALOG, alarm_key
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.times import show_time
 from monitor.model.words import AlarmState, Priority

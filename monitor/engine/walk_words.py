@@ -3,13 +3,13 @@
 from dataclasses import replace
 from typing import Any
 
-from monitor.alarms import alarm_key
 from monitor.engine.core import Core, with_batch
 from monitor.engine.runs import BatchRun, hold_milli, progress_now
 from monitor.engine.silence import rearm
 from monitor.engine.spots import last_read
 from monitor.engine.telling import mute, note_line, tell_once
 from monitor.engine.wording import milli, outside, written
+from monitor.model.alarm_kinds import Alarm, alarm_key
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.readings import hand_series, is_hand
 from monitor.model.settings import AMBIENT
@@ -18,13 +18,9 @@ from monitor.model.units import Quantity, plain_number
 from monitor.model.words import PHASE_SHOWN, Phase, Priority, RuleState
 from monitor.notices import Facts
 from monitor.piles import (
-    COLD_CORNER,
     COLDEST,
-    COOLED_UNMET,
     ON,
     ROUND_LINES,
-    STALLED,
-    TURNING_DUE,
     WALK_ALARMS,
     ChangeKind,
     Reason,
@@ -87,7 +83,7 @@ def after_rework(core: Core, run: BatchRun, changes: list[WalkChange], phase: Ph
     for alarm in WALK_ALARMS:
         record = core.state.alarms.get(alarm_key(core.pile_of(run), alarm))
         on = record is not None and record.on
-        other = alarm == TURNING_DUE and record is not None and bool(record.stage) is not run.walk.gone_cold
+        other = alarm == Alarm.TURNING_DUE and record is not None and bool(record.stage) is not run.walk.gone_cold
         if on and alarm not in run.walk.alarms:
             core.ends(core.pile_of(run), alarm)
         elif alarm in run.walk.alarms and (not on or other):
@@ -235,19 +231,19 @@ def _begin(
     hold = hold_milli(run, thresholds)
     coldest, hottest = heat.get("coldest_c"), heat.get("hottest_c")
     values: dict[str, Any] = {}
-    shown, limit = (coldest, hold) if alarm in (COLD_CORNER, TURNING_DUE) else (hottest, hold)
-    if alarm == STALLED:
+    shown, limit = (coldest, hold) if alarm in (Alarm.COLD_CORNER, Alarm.TURNING_DUE) else (hottest, hold)
+    if alarm == Alarm.STALLED:
         limit = hold if reason is Reason.NEVER_HOT else thresholds.warm_milli_c
         if reason is Reason.NEVER_HOT:
             values["variant"] = "no-hold"
-    elif alarm == TURNING_DUE and reason is not Reason.EVERY_FEW_DAYS:
+    elif alarm == Alarm.TURNING_DUE and reason is not Reason.EVERY_FEW_DAYS:
         shown = hottest
         values["variant"] = "cooled"
-    elif alarm == COLD_CORNER and hottest is not None:
+    elif alarm == Alarm.COLD_CORNER and hottest is not None:
         values["other"] = hottest
     if shown is not None:
         values |= {"value": shown, "limit": plain_number(limit)}
-    if alarm in (TURNING_DUE, COOLED_UNMET):
+    if alarm in (Alarm.TURNING_DUE, Alarm.COOLED_UNMET):
         values |= _progress(run)
     # A heap that went cold with its rule unmet is another matter than one whose turning is due: it is told anew.
     stage = int(values.get("variant") == "cooled")

@@ -10,12 +10,11 @@ from monitor.engine.core import Core, is_core
 from monitor.engine.empty_yet_warm import warm_though_empty
 from monitor.engine.spots import spots_at
 from monitor.engine.wording import words_for
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.readings import is_hand
 from monitor.model.units import Quantity
 from monitor.model.words import AlarmState
 from monitor.notices import By, PlaceWatch
-
-UNWATCHED = "unwatched"
 
 
 def thermometers(core: Core, place: str) -> list[str]:
@@ -33,13 +32,13 @@ def follow_watch(core: Core) -> None:
         here = thermometers(core, place)
         if here:
             known[place] = here[0]
-            core.ends(place, UNWATCHED)
+            core.ends(place, Alarm.UNWATCHED)
         elif core.nothing_lies(place):
             known.pop(place, None)
-            core.ends(place, UNWATCHED)
+            core.ends(place, Alarm.UNWATCHED)
         elif place in known:
             probe = known.pop(place)
-            core.begins(place, UNWATCHED, since=core.at, last=core.at, probe=probe)
+            core.begins(place, Alarm.UNWATCHED, since=core.at, last=core.at, probe=probe)
     for place in [one for one in known if one not in core.settings.piles and one not in core.settings.bins]:
         del known[place]
 

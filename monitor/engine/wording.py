@@ -4,22 +4,19 @@ from dataclasses import replace
 from typing import Any
 
 from monitor.alarms import AlarmRecord
+from monitor.bins import BinState, Newest
 from monitor.engine.air_highs import highest
-from monitor.engine.chains import ROUND_DUE, lost_by_break
+from monitor.engine.chains import lost_by_break
 from monitor.engine.core import Core
 from monitor.engine.runs import progress_now, rule_of
 from monitor.engine.spots import last_read
 from monitor.engine.watch import ProbeWatch
+from monitor.model.alarm_kinds import CATALOG, HEAP_HEAT, Alarm, Side
 from monitor.model.units import MILLI, Quantity, plain_number
 from monitor.model.work import WorkKind
 from monitor.notices import BLANK, Facts, Message, compose_kept
-from monitor.piles import COLD_CORNER, COOLED_UNMET, STALLED, TURNING_DUE, WALK_ALARMS
+from monitor.piles import WALK_ALARMS
 
-_MOISTURE = ("too-wet", "too-dry", "pile-too-dry", "pile-too-wet", "oxygen")
-_QUIET_PROBE = ("silent", "broken", "hot-and-lost", "unwatched")
-_HEAT = ("hot", "too-hot", "fire")
-_TOO_HIGH = (*_HEAT, "overheating", "worms-in-danger", "too-wet")
-_TOO_LOW = ("freezing", "too-dry", STALLED, COLD_CORNER, TURNING_DUE, COOLED_UNMET)
 _SPOTS = ("other", "coolest", "hottest")
 
 
@@ -41,25 +38,25 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
         if bed.fed_at is not None:
             known["fed_at"] = bed.fed_at
     run = core.run_at(record.place)
-    if record.alarm == TURNING_DUE and run is not None and run.walk.turned_at is not None:
+    if record.alarm == Alarm.TURNING_DUE and run is not None and run.walk.turned_at is not None:
         known["last_turned"] = run.walk.turned_at
-    if record.on and record.alarm == ROUND_DUE:
+    if record.on and record.alarm == Alarm.ROUND_DUE:
         known |= _of_chain(core, record.place)
-    if record.alarm in _QUIET_PROBE and core.was_cleared(record.place):
+    if CATALOG[record.alarm].unheard and core.was_cleared(record.place):
         known["empty"] = True
     shown = milli(values.get("value"))
     if record.on and record.alarm in WALK_ALARMS:
         shown, newest = _of_heap(core, record, shown)
         known |= newest
-    if record.on and record.alarm not in _QUIET_PROBE:
+    if record.on and not CATALOG[record.alarm].unheard:
         known |= _staleness(core, record)
         if (turned := _turned_since(core, record)) is not None:
             known |= {"turned_at": turned, "read_at": _told_at(core, record)}
-    if run is not None and record.alarm in _HEAT and (rule := rule_of(run)) is not None:
+    if run is not None and record.alarm in HEAP_HEAT and (rule := rule_of(run)) is not None:
         known["upper_milli"] = rule.live.limits.high_milli_c
     known |= extra or {}
     quantity = _quantity(core, record)
-    steady = quantity is not Quantity.TEMPERATURE or record.alarm in _QUIET_PROBE
+    steady = quantity is not Quantity.TEMPERATURE or CATALOG[record.alarm].unheard
     return Facts(
         place=record.place,
         probe=record.probe,
@@ -80,14 +77,14 @@ def _of_heap(core: Core, record: AlarmRecord, shown: int | None) -> tuple[int | 
     """
     values, known = record.values, dict[str, Any]()
     coldest, hottest = _ends(core, record.place)
-    at_coldest = record.alarm == TURNING_DUE and "variant" not in values
-    if record.alarm == COLD_CORNER:
+    at_coldest = record.alarm == Alarm.TURNING_DUE and "variant" not in values
+    if record.alarm == Alarm.COLD_CORNER:
         shown = _now(core, record, shown)
         known |= {} if hottest is None or "other" not in values else {"other_milli": hottest}
     elif (newest := coldest if at_coldest else hottest) is not None:
         shown = newest
     run = core.run_at(record.place)
-    if run is None or record.alarm not in (TURNING_DUE, COOLED_UNMET):
+    if run is None or record.alarm not in (Alarm.TURNING_DUE, Alarm.COOLED_UNMET):
         return shown, known
     progress = progress_now(run)
     known |= {} if progress is None else progress.values
@@ -128,9 +125,9 @@ def speaks_for_place(core: Core, probe: str) -> bool:
 def _quantity(core: Core, record: AlarmRecord) -> Quantity:
     """Return what an alarm's number is of: a probe's own, where it is told of the probe."""
     probe = core.all_probes().get(record.probe)
-    if record.alarm in _QUIET_PROBE and probe is not None:
+    if CATALOG[record.alarm].unheard and probe is not None:
         return probe.quantity
-    return Quantity.MOISTURE if record.alarm in _MOISTURE else Quantity.TEMPERATURE
+    return CATALOG[record.alarm].quantity
 
 
 def _trend(core: Core, place: str, probe: str, watch: ProbeWatch) -> int | None:
@@ -145,13 +142,18 @@ def _trend(core: Core, place: str, probe: str, watch: ProbeWatch) -> int | None:
     return watch.trend()
 
 
+def _newest_of(bed: BinState, record: AlarmRecord) -> dict[str, Newest]:
+    """Return the newest values of what an alarm's number is of, by series."""
+    return bed.moistures if CATALOG[record.alarm].quantity is Quantity.MOISTURE else bed.temperatures
+
+
 def _stale_at(core: Core, record: AlarmRecord) -> int | None:
     """Return when the probes that an alarm goes by were last heard, where all of them are silent by now; else None."""
     place, bed = record.place, core.state.bins.get(record.place)
     if bed is not None:
-        newest = bed.moistures if record.alarm in _MOISTURE else bed.temperatures
+        newest = _newest_of(bed, record)
         known = [(one.time, one.silent) for one in newest.values()]
-    elif record.alarm in _HEAT and (danger := core.state.dangers.get(place)) is not None:
+    elif record.alarm in HEAP_HEAT and (danger := core.state.dangers.get(place)) is not None:
         lost = [name for name, watch in core.state.watches.items() if watch.lost]
         known = [(core.measured_at(place, name), name in danger.silent or name in lost) for name in danger.newest]
     elif record.alarm in WALK_ALARMS:
@@ -168,9 +170,9 @@ def _own_stale_at(core: Core, record: AlarmRecord) -> int | None:
     """Return when the one whose number an alarm tells was last heard, where it is silent and others speak; else None."""
     bed, danger = core.state.bins.get(record.place), core.state.dangers.get(record.place)
     if bed is not None:
-        newest = (bed.moistures if record.alarm in _MOISTURE else bed.temperatures).get(record.probe)
+        newest = _newest_of(bed, record).get(record.probe)
         return newest.time if newest is not None and newest.silent else None
-    if record.alarm in _HEAT and danger is not None and record.probe in danger.newest:
+    if record.alarm in HEAP_HEAT and danger is not None and record.probe in danger.newest:
         watch = core.state.watches.get(record.probe)
         lost = watch is not None and watch.lost
         return core.measured_at(record.place, record.probe) if lost or record.probe in danger.silent else None
@@ -189,7 +191,7 @@ def _staleness(core: Core, record: AlarmRecord) -> dict[str, Any]:
         return found
     if _lies_outside(core, record, alone="others_speak" in found):
         found["outside"] = True
-    elif record.alarm in _HEAT and "others_speak" not in found and record.probe in core.settings.probes:
+    elif record.alarm in HEAP_HEAT and "others_speak" not in found and record.probe in core.settings.probes:
         # It may speak well where it was left, of whatever lies there now.
         found["elsewhere"] = core.place_of(record.probe) != record.place
     return found
@@ -212,9 +214,8 @@ def _as_said(core: Core, record: AlarmRecord) -> AlarmRecord:
         return record
     bed = core.state.bins.get(record.place)
     if bed is not None:
-        quantity = Quantity.MOISTURE if record.alarm in _MOISTURE else Quantity.TEMPERATURE
-        newest = bed.moistures if quantity is Quantity.MOISTURE else bed.temperatures
-        for signal in core.bed(record.place).standing(quantity):
+        newest = _newest_of(bed, record)
+        for signal in core.bed(record.place).standing(CATALOG[record.alarm].quantity):
             if signal.alarm == record.alarm and signal.probe in newest and not newest[signal.probe].silent:
                 return replace(record, probe=signal.probe, values=signal.values)
         return record
@@ -235,7 +236,7 @@ def _told_at(core: Core, record: AlarmRecord) -> int:
 
 def _turned_since(core: Core, record: AlarmRecord) -> int | None:
     """Return when a heap was turned after the reading by which it is hot, where nothing was read of it since; else None."""
-    if record.alarm not in _HEAT:
+    if record.alarm not in HEAP_HEAT:
         return None
     turned = [
         one.work.time
@@ -266,7 +267,8 @@ def _beyond(record: AlarmRecord, newest: int) -> bool:
     limit = milli(record.values.get("limit"))
     if limit is None:
         return False
-    return newest >= limit if record.alarm in _TOO_HIGH else newest <= limit and record.alarm in _TOO_LOW
+    side = CATALOG[record.alarm].side
+    return newest >= limit if side is Side.ABOVE else newest <= limit and side in (Side.BELOW, Side.SHORT)
 
 
 def written(core: Core, notice: str, facts: Facts) -> Message:
@@ -302,7 +304,7 @@ def _over_facts(core: Core, record: AlarmRecord) -> Facts:
     if hand is not None:
         newest = None if record.values.get("taken_back") else hand.milli
     elif (
-        record.alarm in _QUIET_PROBE
+        CATALOG[record.alarm].unheard
         or (watch is not None and watch.silent)
         or not speaks_for_place(core, record.probe)
         or core.place_of(record.probe) != record.place

@@ -9,13 +9,12 @@ from monitor.notices.letters import Words
 from monitor.notices.names import clean
 from monitor.notices.state import BLANK, Cause, DeskState, Line, LineKind, Message, NoticeReason
 from monitor.notices.summary import LeavingFacts, ProbeAge
-from monitor.notices.texts import PLAIN_NAMES, compose, compose_kept
+from monitor.notices.texts import compose, compose_kept
 from monitor.notices.unread import UnreadDesk
 from monitor.notices.watched import By, PlaceWatch, Watched, all_known, next_round_words
 
 __all__ = [
     "BLANK",
-    "PLAIN_NAMES",
     "By",
     "Cause",
     "DeskState",

@@ -9,6 +9,7 @@ Source: design of this project, section 4 (cautions); water trickled onto a dry 
 memory); the rest is common practice, no published source.
 """
 
+from monitor.model.alarm_kinds import CATALOG, About, Alarm
 from monitor.model.settings import AMBIENT
 from monitor.model.units import Quantity
 from monitor.notices.facts import Phrases
@@ -177,36 +178,36 @@ def _apart(_: Phrases) -> str:
 def _ended(say: Phrases) -> str:
     if say.facts.extra.get("taken_back"):
         return "Nothing to do: the reading by hand behind it was taken back."
-    alarm = say.facts.extra.get("alarm")
+    kind = CATALOG.get(str(say.facts.extra.get("alarm")))
     if say.facts.extra.get("moved_to"):
         where = say.other_place(say.facts.extra["moved_to"])
         return f"Look after {where} now: the danger is there until somebody reads it anew."
     if say.facts.extra.get("left"):
         smoke = "" if say.is_bin else f" {if_smoke(say)}{gas_where_hot(say)}"
         return f"Look at it now, read it by hand and log it: nothing measures it any more.{smoke}"
-    if alarm in ("fire", "too-hot", "hot-and-lost", "look-at-probe"):
+    if kind is not None and kind.shuts:
         return "Look at it once more in the next hours; heat can come back."
-    if alarm in ("worms-in-danger", "overheating", "freezing"):
+    if kind is not None and kind.about is About.BED and kind.quantity is Quantity.TEMPERATURE:
         return "See how the worms are when you next pass."
     return "Nothing to do now."
 
 
 ADVICE: dict[str, Advice] = {
     **HEAP_ADVICE,
-    "silent": _silent,
-    "broken": _broken,
-    "clock": _clock,
-    "link": _link,
-    "unwatched": _unwatched,
-    "disk": _disk,
-    "record": _record,
-    "backup": _backup,
-    "page": _page,
-    "overheating": _overheating,
-    "worms-in-danger": _worms_in_danger,
-    "freezing": _freezing,
-    "too-wet": _too_wet,
-    "too-dry": _too_dry,
+    Alarm.SILENT: _silent,
+    Alarm.BROKEN: _broken,
+    Alarm.CLOCK: _clock,
+    Alarm.LINK: _link,
+    Alarm.UNWATCHED: _unwatched,
+    Alarm.DISK: _disk,
+    Alarm.RECORD: _record,
+    Alarm.BACKUP: _backup,
+    Alarm.PAGE: _page,
+    Alarm.OVERHEATING: _overheating,
+    Alarm.WORMS_IN_DANGER: _worms_in_danger,
+    Alarm.FREEZING: _freezing,
+    Alarm.TOO_WET: _too_wet,
+    Alarm.TOO_DRY: _too_dry,
     "warm-spot": lambda say: f"Feed the other side and look again tomorrow.{whence(say)}",
     "rule-met": _rule_met,
     "ready": _ready,

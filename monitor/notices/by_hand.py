@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from monitor.model.alarm_kinds import About, Alarm, Side, read_alarms
 from monitor.model.settings import Settings
 from monitor.model.times import HOUR_MS, MINUTE_MS, show_duration
 from monitor.model.units import show_temperature
@@ -17,7 +18,7 @@ from monitor.notices.names import clean
 class Meant(NamedTuple):
     """A limit that a reading is beyond: the alarm, the limit (thousandths of °C), how long it must stay so (ms)."""
 
-    alarm: str
+    alarm: Alarm
     limit: int
     dwell_ms: int
 
@@ -25,26 +26,15 @@ class Meant(NamedTuple):
 def beyond(settings: Settings, place: str, milli: int) -> Meant | None:
     """Return the worst limit of a place that a temperature (thousandths of °C) is beyond, or None."""
     pile, bed = settings.piles.get(place), settings.bins.get(place)
-    if pile is not None:
-        heat = pile.thresholds
-        for alarm, limit, dwell in (
-            ("fire", heat.fire_milli_c, 0),
-            ("too-hot", heat.too_hot_milli_c, 0),
-            ("hot", heat.hot_milli_c, heat.hot_dwell_ms),
-        ):
-            if milli >= limit:
-                return Meant(alarm, limit, dwell)
-    elif bed is not None:
-        warm = bed.thresholds
-        if milli > warm.danger_any_milli_c:
-            return Meant("worms-in-danger", warm.danger_any_milli_c, 0)
-        if milli > warm.danger_all_milli_c:
-            return Meant("worms-in-danger", warm.danger_all_milli_c, warm.danger_all_dwell_ms)
-        if milli >= warm.overheating_milli_c:
-            return Meant("overheating", warm.overheating_milli_c, warm.overheating_dwell_ms)
-        for limit in (warm.freezing_milli_c, warm.near_freezing_milli_c):
-            if milli <= limit:
-                return Meant("freezing", limit, 0)
+    known = pile or bed
+    if known is None:
+        return None
+    for alarm in read_alarms(About.HEAP if pile is not None else About.BED):
+        for one in alarm.kind.limits:
+            limit = int(getattr(known.thresholds, one.field))
+            past = milli > limit if alarm.kind.side is Side.ABOVE else milli < limit
+            if past or (one.at and milli == limit):
+                return Meant(alarm, limit, int(getattr(known.thresholds, one.dwell)) if one.dwell else 0)
     return None
 
 
@@ -58,22 +48,15 @@ def meaning(settings: Settings, place: str, read: Sequence[tuple[str, int]], tim
         time: When it was read, UTC ms.
         now: When it is said, UTC ms.
     """
-    worst: tuple[int, str, int, Meant] | None = None
-    for series, milli in read:
-        found = beyond(settings, place, milli)
-        if found is not None:
-            rank = _RANKS.index(found.alarm)
-            # The one furthest beyond the worst limit speaks for all.
-            rest = milli if found.alarm == "freezing" else -milli
-            if worst is None or (rank, found.dwell_ms, rest) < (worst[0], worst[3].dwell_ms, _rest(worst)):
-                worst = (rank, series, milli, found)
-    if worst is None:
+    found = [(series, milli, meant) for series, milli in read if (meant := beyond(settings, place, milli)) is not None]
+    if not found:
         return ""
-    _, series, milli, meant = worst
+    # The one furthest beyond the worst limit speaks for all.
+    series, milli, meant = max(found, key=lambda one: _gravity(one[1], one[2]))
     say = Phrases(
         Facts(place=place, probe=series, value_milli=milli, limit_milli=meant.limit, since=time, now=now), settings
     )
-    name = "is below freezing" if meant.alarm == "freezing" and milli < 0 else _IS[meant.alarm]
+    name = "is below freezing" if meant.alarm is Alarm.FREEZING and milli < 0 else _IS[meant.alarm]
     advice = ADVICE[meant.alarm](say)
     stays = f" for {show_duration(meant.dwell_ms)} or longer" if meant.dwell_ms else ""
     bound = f"if it stays beyond {say.limit}{stays}" if stays else f"(limit {say.limit})"
@@ -109,21 +92,21 @@ def read_words(
     return f"{words}: {why_not}" if why_not else words
 
 
-_IS = {
-    "fire": "is fire danger",
-    "too-hot": "is too hot",
-    "hot": "is hot",
-    "worms-in-danger": "puts the worms in danger",
-    "overheating": "is too warm",
-    "freezing": "is close to freezing",
+_IS: dict[str, str] = {
+    Alarm.FIRE: "is fire danger",
+    Alarm.TOO_HOT: "is too hot",
+    Alarm.HOT: "is hot",
+    Alarm.WORMS_IN_DANGER: "puts the worms in danger",
+    Alarm.OVERHEATING: "is too warm",
+    Alarm.FREEZING: "is close to freezing",
 }
 _UNPROVEN = "So hot a reading proves nothing. If the other unit was meant, take it back and write it anew."
-_RANKS = ("fire", "worms-in-danger", "too-hot", "freezing", "overheating", "hot")
-"""Alarms that a hand reading can mean, the worst first."""
 
 
-def _rest(worst: tuple[int, str, int, Meant]) -> int:
-    return worst[2] if worst[3].alarm == "freezing" else -worst[2]
+def _gravity(milli: int, meant: Meant) -> tuple[tuple[int, bool, bool], int, int]:
+    """Return by which the worst of several readings is the greatest."""
+    further = milli if meant.alarm.kind.side is Side.ABOVE else -milli
+    return meant.alarm.kind.urgency, -meant.dwell_ms, further
 
 
 def _lower(sentence: str) -> str:

@@ -5,6 +5,7 @@ The rules are those of `texts`.
 
 from collections.abc import Callable
 
+from monitor.model.alarm_kinds import CATALOG, Alarm, Side
 from monitor.model.readings import is_hand
 from monitor.model.times import show_duration
 from monitor.notices.facts import Phrases
@@ -12,39 +13,6 @@ from monitor.notices.localtime import say_span
 from monitor.notices.names import join_names
 
 Head = Callable[[Phrases], str]
-
-PLAIN_NAMES: dict[str, str] = {
-    "stalled": "not heating up",
-    "cold-corner": "cold corner",
-    "turning-due": "due for turning",
-    "round-due": "a missed round",
-    "cooled-unmet": "cooled too early",
-    "hot": "hot",
-    "too-hot": "too hot",
-    "fire": "fire danger",
-    "hot-and-lost": "a hot probe that stopped",
-    "look-at-probe": "a probe to look at",
-    "silent": "a silent probe",
-    "broken": "a broken probe",
-    "clock": "a wrong clock",
-    "link": "a broken link",
-    "unwatched": "nothing watches it",
-    "disk": "nothing can be stored",
-    "record": "a damaged record",
-    "backup": "a failed backup",
-    "page": "the page is away",
-    "overheating": "overheating",
-    "worms-in-danger": "worms in danger",
-    "freezing": "close to freezing",
-    "too-wet": "too wet",
-    "too-dry": "too dry",
-    "warm-spot": "warm spot",
-}
-"""What people call an alarm, by its id."""
-
-
-_OF_PROBE = ("silent", "broken", "look-at-probe", "hot-and-lost", "clock", "link")
-"""Alarms of which a place may have several, told apart by their probe or link."""
 
 
 def plain_head(say: Phrases, what: str, word: str = "limit") -> str:
@@ -256,8 +224,8 @@ def _probes_out(say: Phrases) -> str:
 
 def _named(say: Phrases) -> str:
     alarm = str(say.facts.extra.get("alarm", ""))
-    probe = f" ({say.probe})" if say.facts.probe and alarm in _OF_PROBE else ""
-    return PLAIN_NAMES.get(alarm, "trouble") + probe
+    probe = f" ({say.probe})" if say.facts.probe and alarm in CATALOG and CATALOG[alarm].of_probe else ""
+    return (CATALOG[alarm].name if alarm in CATALOG else "trouble") + probe
 
 
 def _read_late(say: Phrases) -> str:
@@ -290,10 +258,15 @@ def _over(say: Phrases) -> str:
     return f"{say.place}: {_named(say)}, over since {until} (it began {say.time(say.facts.since)}){now}"
 
 
+def _sinks(alarm: object) -> bool:
+    """Tell whether an alarm is the worse, the less its number is."""
+    return alarm in CATALOG and CATALOG[str(alarm)].side is Side.BELOW
+
+
 def _past(say: Phrases) -> str:
     until = say.extra_time("until")
     span = f"from {say.time(say.facts.since)}" + (f" to {until}" if until else "")
-    went = "down to" if say.facts.extra.get("alarm") in ("freezing", "too-dry") else "up to"
+    went = "down to" if _sinks(say.facts.extra.get("alarm")) else "up to"
     worst = f", {went} {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
     return f"{say.place}: over already: {_named(say)} {span}{worst}{say.at_probe}"
 
@@ -317,27 +290,27 @@ def _flat(say: Phrases) -> str:
 
 
 HEADS: dict[str, Head] = {
-    "stalled": _stalled,
-    "cold-corner": _cold_corner,
-    "turning-due": _turning_due,
-    "round-due": _round_due,
-    "cooled-unmet": _cooled_unmet,
-    "hot": _heat("hot"),
-    "too-hot": _heat("too hot"),
-    "fire": _fire,
-    "hot-and-lost": _lost,
-    "look-at-probe": _look,
-    "silent": lambda say: _quiet_probe(say, f"no word from {say.probe}", "last reading"),
-    "broken": lambda say: _quiet_probe(say, f"nothing usable from {say.probe}", "last good reading"),
-    "clock": _clock,
-    "link": _link,
-    "unwatched": _unwatched,
-    "disk": _fault("nothing has been stored"),
-    "record": _fault("the record is damaged, known"),
-    "backup": _fault("the backup has been failing"),
-    "page": _fault("the page has been away"),
-    "worms-in-danger": _worms_in_danger,
-    "too-dry": _too_dry,
+    Alarm.STALLED: _stalled,
+    Alarm.COLD_CORNER: _cold_corner,
+    Alarm.TURNING_DUE: _turning_due,
+    Alarm.ROUND_DUE: _round_due,
+    Alarm.COOLED_UNMET: _cooled_unmet,
+    Alarm.HOT: _heat("hot"),
+    Alarm.TOO_HOT: _heat("too hot"),
+    Alarm.FIRE: _fire,
+    Alarm.HOT_AND_LOST: _lost,
+    Alarm.LOOK_AT_PROBE: _look,
+    Alarm.SILENT: lambda say: _quiet_probe(say, f"no word from {say.probe}", "last reading"),
+    Alarm.BROKEN: lambda say: _quiet_probe(say, f"nothing usable from {say.probe}", "last good reading"),
+    Alarm.CLOCK: _clock,
+    Alarm.LINK: _link,
+    Alarm.UNWATCHED: _unwatched,
+    Alarm.DISK: _fault("nothing has been stored"),
+    Alarm.RECORD: _fault("the record is damaged, known"),
+    Alarm.BACKUP: _fault("the backup has been failing"),
+    Alarm.PAGE: _fault("the page has been away"),
+    Alarm.WORMS_IN_DANGER: _worms_in_danger,
+    Alarm.TOO_DRY: _too_dry,
     "rule-met": _rule_met,
     "ready": lambda say: plain_head(say, "cool enough for worms"),
     "reheating": _reheating,
@@ -347,6 +320,7 @@ HEADS: dict[str, Head] = {
     "past": _past,
     "read-late": _read_late,
     "apart": _apart,
+    "warm-spot": lambda say: plain_head(say, "warm spot"),
     # Lines of the digest.
     "holding": _holding,
     "cool": lambda say: f"{plain_head(say, 'cool', 'comfort from')}; feed half as much",

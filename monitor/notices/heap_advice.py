@@ -5,6 +5,7 @@ A heap with a fan is cooled by it, never by water; where it smokes the fan is st
 
 from collections.abc import Callable
 
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.words import Method
 from monitor.notices.facts import Phrases
 
@@ -162,15 +163,15 @@ _BY_HAND = "measure beside it with a long stem, from upwind, never from on top"
 
 
 HEAP_ADVICE: dict[str, Advice] = {
-    "stalled": _stalled,
-    "cold-corner": _cold_corner,
-    "turning-due": _turning,
-    "round-due": _round_due,
-    "cooled-unmet": _cooled,
-    "hot": _hot,
-    "too-hot": _too_hot,
-    "fire": _fire,
-    "hot-and-lost": _lost,
-    "look-at-probe": _look,
+    Alarm.STALLED: _stalled,
+    Alarm.COLD_CORNER: _cold_corner,
+    Alarm.TURNING_DUE: _turning,
+    Alarm.ROUND_DUE: _round_due,
+    Alarm.COOLED_UNMET: _cooled,
+    Alarm.HOT: _hot,
+    Alarm.TOO_HOT: _too_hot,
+    Alarm.FIRE: _fire,
+    Alarm.HOT_AND_LOST: _lost,
+    Alarm.LOOK_AT_PROBE: _look,
 }
 """What to do, by the id of a heap's alarm."""

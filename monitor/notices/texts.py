@@ -13,19 +13,14 @@ Variants (`extra["variant"]`): `stalled`: `no-hold` (never at its hold temperatu
 
 from zoneinfo import ZoneInfo
 
+from monitor.model.alarm_kinds import CATALOG, Alarm, Side
 from monitor.model.settings import Settings
 from monitor.notices.advice import ADVICE
 from monitor.notices.facts import Facts, Phrases
-from monitor.notices.heads import HEADS, PLAIN_NAMES, plain_head
+from monitor.notices.heads import HEADS, plain_head
 from monitor.notices.state import Message
 
-__all__ = ["PLAIN_NAMES", "compose", "compose_kept"]
-
-_SIDES = {
-    **dict.fromkeys(("hot", "too-hot", "fire", "overheating", "worms-in-danger", "too-wet"), 1),
-    **dict.fromkeys(("freezing", "too-dry"), -1),
-}
-"""Which side of its limit is wrong."""
+_SIGNS = {Side.ABOVE: 1, Side.BELOW: -1}
 
 
 def compose(alarm_id: str, facts: Facts, settings: Settings) -> Message:
@@ -41,10 +36,11 @@ def compose(alarm_id: str, facts: Facts, settings: Settings) -> Message:
 
 def compose_kept(alarm_id: str, facts: Facts, settings: Settings) -> Message:
     """Return the same with its instants as marks (`instants`), for texts that are read later."""
-    say = Phrases(facts, settings, _SIDES.get(alarm_id, 0))
+    kind = CATALOG.get(alarm_id)
+    say = Phrases(facts, settings, _SIGNS.get(kind.side, 0) if kind is not None else 0)
     write = HEADS.get(alarm_id)
-    head = write(say) if write else plain_head(say, PLAIN_NAMES.get(alarm_id, alarm_id.replace("-", " ")))
-    if alarm_id == "fire":
+    head = write(say) if write else plain_head(say, kind.name if kind is not None else alarm_id.replace("-", " "))
+    if alarm_id == Alarm.FIRE:
         # What matters must stand in the first 120 characters; where and since when can follow.
         beyond = "Near or over the limit" if say.back else "Over the limit"
         turned = (

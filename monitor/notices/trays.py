@@ -4,7 +4,7 @@ Rules:
 1. The highest priority, and what is marked `at_once`, never waits, goes apart, and does not make others wait.
 2. Other messages: the first goes at once; what comes within `gather_ms` of a contact's last message waits and goes as
    one. Things handed over at one instant by one deadline go as one message at once.
-3. Quiet hours hold everything but the highest and whatever is marked `through_quiet` (the alarms' catalogue marks what
+3. Quiet hours hold everything but the highest and whatever is marked `through_quiet` (the alarms' declaration marks what
    is worth waking somebody for); `evening` goes through until midnight. What was held goes as one message when they end.
 4. A tray holds at most one slip of a key.
 """

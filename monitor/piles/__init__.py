@@ -3,13 +3,9 @@
 from monitor.piles.air import note_hours
 from monitor.piles.batches import Batch, BatchBook, BatchChange, BatchNews, BatchState, Span, probes_left
 from monitor.piles.changes import (
-    COLD_CORNER,
-    COOLED_UNMET,
     OFF,
     ON,
-    STALLED,
     TRANSITIONS,
-    TURNING_DUE,
     WALK_ALARMS,
     ChangeKind,
     Reason,
@@ -25,17 +21,13 @@ from monitor.piles.walk import Walk
 
 __all__ = [
     "COLDEST",
-    "COLD_CORNER",
-    "COOLED_UNMET",
     "GONE_MS",
     "HOTTEST",
     "OFF",
     "ON",
     "ROUND_LINES",
     "ROUND_MS",
-    "STALLED",
     "TRANSITIONS",
-    "TURNING_DUE",
     "WALK_ALARMS",
     "Batch",
     "BatchBook",

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.words import Phase
 
 
@@ -83,12 +84,8 @@ TRANSITIONS: tuple[Transition, ...] = (
 )
 """Every way from phase to phase; where two rows of a phase apply at one instant, the upper one wins."""
 
-STALLED = "stalled"
-COLD_CORNER = "cold-corner"
-TURNING_DUE = "turning-due"
-COOLED_UNMET = "cooled-unmet"
-WALK_ALARMS: tuple[str, ...] = (COOLED_UNMET, STALLED, COLD_CORNER, TURNING_DUE)
-"""Ids of the alarm conditions that a walk measures, in the order in which they are examined."""
+WALK_ALARMS = (Alarm.COOLED_UNMET, Alarm.STALLED, Alarm.COLD_CORNER, Alarm.TURNING_DUE)
+"""The alarm conditions that a walk measures, in the order in which they are examined."""
 
 ON = "on"
 OFF = "off"

@@ -18,10 +18,11 @@ Rules (what the design leaves open is marked *ours*):
 
 from collections.abc import Callable
 
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.thresholds import PileThresholds
 from monitor.model.words import Method, Phase
 from monitor.piles.air import READY_LAG_MS, mean_air
-from monitor.piles.changes import COLD_CORNER, COOLED_UNMET, STALLED, TURNING_DUE, WALK_ALARMS, Reason
+from monitor.piles.changes import WALK_ALARMS, Reason
 from monitor.piles.phases import Dwell, Phases
 from monitor.piles.rule import RuleTalk
 from monitor.piles.signals import Signals
@@ -49,10 +50,10 @@ class Watches:
         self._decide_weather(at)
         plan_turning(state, self._rule.left(), at, self._limits.turning_every_ms)
         asks: dict[str, Callable[[int, Signals], Reason | None]] = {
-            COOLED_UNMET: self._cooled_unmet,
-            STALLED: self._stalled,
-            COLD_CORNER: self._cold_corner,
-            TURNING_DUE: self._turning_due,
+            Alarm.COOLED_UNMET: self._cooled_unmet,
+            Alarm.STALLED: self._stalled,
+            Alarm.COLD_CORNER: self._cold_corner,
+            Alarm.TURNING_DUE: self._turning_due,
         }
         found: list[tuple[str, Reason]] = []
         quiet = turned or state.phase is Phase.READY or (not self._rule.unmet() and not self._rule.wants_turning())
@@ -63,10 +64,10 @@ class Watches:
                 found.append((alarm, why))
             elif why is None and state.alarms.pop(alarm, None) is not None:
                 found.append((alarm, Reason.OVER))
-            elif why is not None and alarm == TURNING_DUE and (why is Reason.BELOW) is not state.gone_cold:
+            elif why is not None and alarm == Alarm.TURNING_DUE and (why is Reason.BELOW) is not state.gone_cold:
                 # It is on already, and has become another matter.
                 found.append((alarm, why))
-            if alarm == TURNING_DUE:
+            if alarm == Alarm.TURNING_DUE:
                 state.gone_cold = why is Reason.BELOW
         return found
 
@@ -93,9 +94,9 @@ class Watches:
 
     def _stalled(self, at: int, signals: Signals) -> Reason | None:
         state, limits = self._state, self._limits
-        if state.reached_since or COOLED_UNMET in state.alarms or not self._rule.unmet():
+        if state.reached_since or Alarm.COOLED_UNMET in state.alarms or not self._rule.unmet():
             return None
-        on = STALLED in state.alarms
+        on = Alarm.STALLED in state.alarms
         wait = limits.stalled_cold_weather_ms if state.cold_weather else limits.stalled_ms
         if at >= state.anchor + wait and (signals.under_warm or (on and signals.not_warm)):
             return Reason.NEVER_WARM
@@ -108,7 +109,7 @@ class Watches:
         state = self._state
         if not self._rule.unmet():
             return None
-        if state.reached and state.lapsed and (signals.under or COOLED_UNMET in state.alarms):
+        if state.reached and state.lapsed and (signals.under or Alarm.COOLED_UNMET in state.alarms):
             return Reason.NOT_BACK
         if not self._turned_pile and state.phase is Phase.COOLING and not state.recovering:
             return Reason.COOLED_UNMET
@@ -117,7 +118,7 @@ class Watches:
     def _cold_corner(self, at: int, signals: Signals) -> Reason | None:
         if not self._turned_pile or not self._rule.unmet():
             return None
-        on = COLD_CORNER in self._state.alarms
+        on = Alarm.COLD_CORNER in self._state.alarms
         over = signals.at_hold or signals.below_hold or self._state.recovering
         if self._phases.complete(Dwell.CORNER, at) or (on and not over):
             return Reason.CORNER
@@ -127,9 +128,9 @@ class Watches:
         state = self._state
         if not self._turned_pile or state.recovering or self._phases.complete(Dwell.HOT, at):
             return None
-        if COOLED_UNMET in state.alarms:
+        if Alarm.COOLED_UNMET in state.alarms:
             return None
-        on, cold = TURNING_DUE in state.alarms, self._phases.complete(Dwell.BELOW, at)
+        on, cold = Alarm.TURNING_DUE in state.alarms, self._phases.complete(Dwell.BELOW, at)
         if self._rule.unmet() and state.reached and (cold or (state.gone_cold and not signals.hot_seen)):
             return Reason.BELOW
         due = state.plan.at is not None and at >= state.plan.at

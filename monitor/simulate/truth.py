@@ -14,6 +14,7 @@ Rules:
 from dataclasses import dataclass, field
 from random import Random
 
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.thresholds import BinThresholds
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time
 from monitor.model.work import Work, WorkKind
@@ -170,7 +171,7 @@ def harm(bed: Bed, limits: BinThresholds) -> tuple[str, str]:
     """Return what harms the worms now, as (`too hot` or `freezing`, `too dry` or `too wet`); nothing where fine."""
     warm = sorted(half.celsius() for half in bed.halves)
     damp = sorted(100.0 * half.moisture() for half in bed.halves)
-    thermal = "freezing" if warm[0] <= limits.freezing_milli_c / 1000 else ""
+    thermal = Alarm.FREEZING.value if warm[0] <= limits.freezing_milli_c / 1000 else ""
     if warm[0] > limits.danger_all_milli_c / 1000 or warm[1] > limits.danger_any_milli_c / 1000:
         thermal = "too hot"
     dampness = "too dry" if damp[0] < limits.too_dry_milli_pct / 1000 else ""

@@ -11,7 +11,7 @@ Rules:
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from monitor.alarms import alarm_key
+from monitor.model.alarm_kinds import alarm_key
 from monitor.model.effects import Effect, EffectKind, Occasion
 from monitor.model.words import AlarmState
 from monitor.notices.state import NoticeReason

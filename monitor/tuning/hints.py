@@ -3,8 +3,8 @@
 Rules:
 1. An alarm that was answered *seen* was worth its message: somebody took it on. One that was *put off* was not, then: somebody
    wanted quiet. Of several answers to one call the first counts.
-2. A message that asks for a turning (`turning-due`, `cold-corner`, `hot`, `too-hot`) was worth it if the heap was turned within
-   `CONFIRMED_MS` of the telling. It is *confirmed* by the work log.
+2. A message that asks for a turning was worth it if the heap was turned within `CONFIRMED_MS` of the telling. It is
+   *confirmed* by the work log.
 3. Hints make no trouble and no fine stretch: nothing is scored by them. Beside the score stands how many of the worthy ones a
    set would still have told, and how many of those put off.
 """
@@ -13,6 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from monitor.model.alarm_kinds import CATALOG
 from monitor.model.events import Answer, Event, EventKind
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.work import WorkKind
@@ -23,8 +24,6 @@ CONFIRMED_MS = 2 * DAY_MS
 
 NEAR_MS = 6 * HOUR_MS
 """A call of another run is the same one if it is told this near to it, or while it was on (ours)."""
-
-_ASK_FOR_TURNING = ("turning-due", "cold-corner", "hot", "too-hot")
 
 
 class Hinted(StrEnum):
@@ -86,7 +85,7 @@ def _hint(call: Call, answers: Sequence[tuple[int, str, Answer]], turnings: Sequ
         if answer in (Answer.SEEN, Answer.PUT_OFF) and not _taken_back(answers[number + 1 :], key):
             said = Hinted.SEEN if answer is Answer.SEEN else Hinted.PUT_OFF
             return Hint(key=call.key, first=call.first, over=call.over, said=said)
-    if call.alarm in _ASK_FOR_TURNING and any(call.first <= at <= call.first + CONFIRMED_MS for at in turnings):
+    if CATALOG[call.alarm].asks_turning and any(call.first <= at <= call.first + CONFIRMED_MS for at in turnings):
         return Hint(key=call.key, first=call.first, over=call.over, said=Hinted.TURNED)
     return None
 

@@ -14,34 +14,29 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from monitor.alarms import CATALOG
+from monitor.model.alarm_kinds import CATALOG, Alarm, Concern
 from monitor.model.times import DAY_MS
-from monitor.notices.texts import PLAIN_NAMES
 from monitor.proof.intervals import Intervals, cut, difference, normal
 
-_HEAT = frozenset({"overheating", "worms-in-danger", "hot", "too-hot", "fire"})
-_COLD = frozenset({"freezing", "stalled", "cold-corner", "cooled-unmet"})
-_PROBE = frozenset({"silent", "broken", "look-at-probe", "hot-and-lost", "link", "clock"})
-
-WORDS: dict[str, frozenset[str]] = {
-    "heat": _HEAT,
-    "hot": _HEAT,
-    "too hot": _HEAT,
-    "too warm": _HEAT,
-    "cold": _COLD,
-    "too cold": _COLD,
-    "frost": _COLD,
-    "freezing": _COLD,
-    "wet": frozenset({"too-wet"}),
-    "too wet": frozenset({"too-wet"}),
-    "flooded": frozenset({"too-wet"}),
-    "dry": frozenset({"too-dry"}),
-    "too dry": frozenset({"too-dry"}),
-    "probe": _PROBE,
-    "dead probe": _PROBE,
-    "silent probe": _PROBE,
+WORDS: dict[str, Concern] = {
+    "heat": Concern.HEAT,
+    "hot": Concern.HEAT,
+    "too hot": Concern.HEAT,
+    "too warm": Concern.HEAT,
+    "cold": Concern.COLD,
+    "too cold": Concern.COLD,
+    "frost": Concern.COLD,
+    Alarm.FREEZING.value: Concern.COLD,
+    "wet": Concern.WET,
+    "too wet": Concern.WET,
+    "flooded": Concern.WET,
+    "dry": Concern.DRY,
+    "too dry": Concern.DRY,
+    "probe": Concern.PROBE,
+    "dead probe": Concern.PROBE,
+    "silent probe": Concern.PROBE,
 }
-"""Heads of notes that name a kind of trouble, and the alarms that are about it (ours)."""
+"""Heads of notes that name a kind of trouble, whose alarms are then meant (ours); another head may name one alarm."""
 
 JOINED_MS = DAY_MS
 """Troubles about the same that are less than this apart are one (ours)."""
@@ -98,9 +93,8 @@ def about(note: str) -> frozenset[str]:
     """Return the alarms that a note's head names, or nothing where it names none."""
     head = _HEAD.split(note, maxsplit=1)[0].strip().lower()
     if head in WORDS:
-        return WORDS[head]
-    named = {alarm for alarm in CATALOG if head in (alarm, PLAIN_NAMES.get(alarm))}
-    return frozenset(named)
+        return frozenset(alarm for alarm, kind in CATALOG.items() if kind.concern is WORDS[head])
+    return frozenset(alarm for alarm, kind in CATALOG.items() if head in (alarm, kind.name))
 
 
 def ground_of(stretches: Iterable[Stretch], place: str, start: int, end: int) -> Ground:

@@ -8,7 +8,6 @@ import time
 from collections.abc import Iterator
 from dataclasses import replace
 
-from monitor.alarms import FAULTS
 from monitor.app.checks.check_finding import Finding
 from monitor.app.checks.page_check import page_trouble
 from monitor.app.checks.record_checks import record_checks
@@ -23,11 +22,11 @@ from monitor.configuration import Configuration
 from monitor.engine import Engine
 from monitor.intake import Arrival, LinkChange
 from monitor.journal import Delivery, OutboxRow, holder, private_folder
+from monitor.model.alarm_kinds import FAULTS, Alarm, alarm_name
 from monitor.model.connection_faults import Fault, Where, fault_of, sentence
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.units import Quantity
 from monitor.model.words import Priority, Role
-from monitor.notices import PLAIN_NAMES
 from monitor.outbox import DELIVERY_S, Lane, Result
 
 WAIT_S = 6.0
@@ -122,8 +121,8 @@ def _faults_told(configuration: Configuration) -> Iterator[Finding]:
         return
     for link in links.values():
         # The page is asked for below, and its answer is fresher.
-        if link.what in FAULTS and link.what != "page" and not link.up:
-            yield Finding(PLAIN_NAMES[link.what], False, f"the daemon says so: {link.why}")
+        if link.what in FAULTS and link.what != Alarm.PAGE and not link.up:
+            yield Finding(alarm_name(link.what), False, f"the daemon says so: {link.why}")
 
 
 def _unwatched(configuration: Configuration) -> Iterator[Finding]:

@@ -10,7 +10,6 @@ import logging
 import threading
 from collections.abc import Callable
 
-from monitor.alarms import FAULTS
 from monitor.app.connections.deliveries import build_deliverer
 from monitor.app.connections.mirror_source import JournalSource, Unsettled
 from monitor.app.connections.sources import build_sources, plain
@@ -26,6 +25,7 @@ from monitor.engine import Engine
 from monitor.intake import Source
 from monitor.journal import Outcome, Writer, open_writer, private_folder
 from monitor.mirror import CursorFile, InfluxServer, Mirror, MirrorThread
+from monitor.model.alarm_kinds import FAULTS, Alarm
 from monitor.model.errors import ConfigurationError, MonitorError, UnavailableError
 from monitor.model.events import EventKind
 from monitor.outbox import NoticeRow
@@ -189,9 +189,9 @@ class Daemon:
         there = {*configuration.channels, *configuration.serial}
         there |= {"mqtt"} if configuration.mqtt is not None else set()
         there |= {"mirror"} if configuration.mirror is not None else set()
-        faults = {"disk", "record"}
-        faults |= {"page"} if configuration.page.on else set()
-        faults |= {"backup"} if configuration.backup is not None else set()
+        faults = set(FAULTS)
+        faults -= set() if configuration.page.on else {Alarm.PAGE}
+        faults -= set() if configuration.backup is not None else {Alarm.BACKUP}
         for name, link in self.engine().state.links.items():
             kept = link.what in faults if link.what in FAULTS else name in there
             if not link.up and not kept:

@@ -12,6 +12,7 @@ from monitor.app.loop.loop_faults import fault_letter
 from monitor.app.loop.storing import is_marked_failing, mark_storing, why_unstored
 from monitor.configuration import PAGE_CHANNEL, Configuration
 from monitor.journal import Delivery, OutboxRow, notice_id
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.effects import Occasion
 from monitor.model.words import Priority
 from monitor.outbox import Channel, Letter
@@ -38,7 +39,7 @@ class FailedStart:
         if self._was_told:
             return
         now = time.time_ns() // 1_000_000
-        text = fault_letter("disk", why.rstrip("."), configuration.settings, now, now).text
+        text = fault_letter(Alarm.DISK, why.rstrip("."), configuration.settings, now, now).text
         compose, channels = composer(lambda: configuration, lambda: ""), build_channels(configuration)
         threads = []
         for contact, known in configuration.settings.contacts.items():

@@ -9,11 +9,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from monitor.alarms import BRIEF_MS, CATALOG, is_brief
 from monitor.app.console.refusals import ended, near
 from monitor.app.entries.naming import place_meant, probe_meant
 from monitor.configuration import Configuration
 from monitor.engine.logged import work_from
+from monitor.model.alarm_kinds import BRIEF_MS, CATALOG
 from monitor.model.errors import MisuseError
 from monitor.model.events import Answer, EventKind
 from monitor.model.settings import Settings
@@ -134,7 +134,7 @@ def answer_entry(
             raise MisuseError("--until lies in the past; a put-off ends later than now.")
         payload["until"] = until
         alarm = key.split("/")[1] if "/" in key else ""
-        if alarm in CATALOG and is_brief(alarm) and until > now + BRIEF_MS:
+        if alarm in CATALOG and CATALOG[alarm].brief and until > now + BRIEF_MS:
             raise MisuseError("This is a danger; it can be put off for 2 h at most.")
     _check_alarm(configuration, key, answer)
     return Entry(EventKind.ANSWER, payload, now, f"{key} {answer.value}")

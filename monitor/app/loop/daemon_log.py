@@ -8,9 +8,10 @@ import logging
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from monitor.alarms import CATALOG, TOLD_AS, alarm_key
+from monitor.alarms import TOLD_AS
 from monitor.app.console.harmless import harmless
 from monitor.journal import Outcome, Request
+from monitor.model.alarm_kinds import CATALOG, alarm_key
 from monitor.model.effects import EffectKind
 from monitor.model.events import EventKind
 from monitor.model.words import AlarmState, Priority

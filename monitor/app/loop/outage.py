@@ -18,6 +18,7 @@ from monitor.app.loop.storing import mark_storing
 from monitor.app.loop.turns import FedEvent
 from monitor.engine import Engine
 from monitor.journal import Delivery, OutboxRow, Outcome, Writer, notice_id
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.effects import Draft, Effect, EffectKind, Occasion
 from monitor.model.errors import MonitorError
 from monitor.model.events import Event, EventKind
@@ -122,7 +123,7 @@ class Outage:
         self._same_until_s = time.monotonic() + SAME_AGAIN_S
         minutes = max(0, self._clock.now_ms() - self._since) / 60_000
         log.warning("Storing works again, after %.1f min. What came meanwhile is taken in now.", minutes)
-        return [self._fault(), fault_over("disk")]
+        return [self._fault(), fault_over(Alarm.DISK)]
 
     def told(self, row: NoticeRow) -> None:
         """Note that a row was accepted by its channel."""
@@ -152,7 +153,7 @@ class Outage:
         return True
 
     def _fault(self) -> FedEvent:
-        kind, payload = fault("disk", self._why)
+        kind, payload = fault(Alarm.DISK, self._why)
         return kind, {**payload, "since": self._since}
 
     def _brought_back(self) -> Engine | None:
@@ -211,7 +212,7 @@ class Outage:
     def _tell_bare(self) -> None:
         """Tell everybody who has a channel that nothing can be stored, without an engine to choose whom."""
         settings, now = self._settings(), self._clock.now_ms()
-        text = fault_letter("disk", self._why, settings, self._since, now).text
+        text = fault_letter(Alarm.DISK, self._why, settings, self._since, now).text
         for ordinal, (contact, known) in enumerate(settings.contacts.items()):
             values = {"channels": list(known.channels), "priority": URGENT.name.lower(), "keys": ["/disk"]}
             draft = Draft(

@@ -11,6 +11,7 @@ from monitor.configuration import Configuration
 from monitor.engine import Engine
 from monitor.engine.links import fault_name
 from monitor.journal import Writer
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.effects import EffectKind, Occasion
 from monitor.model.errors import UnavailableError
 from monitor.model.settings import AMBIENT
@@ -74,12 +75,12 @@ class PageService:
             yard.close()
             if self._again is None:
                 log.error("%s", fault_there)
-                self._hub.event(*fault("page", str(fault_there).rstrip(".")))
+                self._hub.event(*fault(Alarm.PAGE, str(fault_there).rstrip(".")))
             self._try_again()
             return
         if self._again is not None or _is_told_away(self._hub.writer):
             self._again = None
-            self._hub.event(*fault_over("page"))
+            self._hub.event(*fault_over(Alarm.PAGE))
 
         def stop(limit_s: float) -> None:
             server.stop(limit_s)
@@ -112,7 +113,7 @@ class PageService:
 def _is_told_away(writer: Writer) -> bool:
     """Tell whether the page is known to be away now."""
     engine = writer.engine
-    link = engine.state.links.get(fault_name("page")) if isinstance(engine, Engine) else None
+    link = engine.state.links.get(fault_name(Alarm.PAGE)) if isinstance(engine, Engine) else None
     return link is not None and not link.up
 
 
@@ -158,6 +159,6 @@ def _asks(writer: Writer, row: NoticeRow) -> bool:
 
 
 def _alarms() -> frozenset[str]:
-    from monitor.alarms import CATALOG  # noqa: PLC0415
+    from monitor.model.alarm_kinds import CATALOG  # noqa: PLC0415
 
     return frozenset(CATALOG)

@@ -10,27 +10,13 @@ from zoneinfo import ZoneInfo
 
 from monitor.app.yard.effect_words import local_time
 from monitor.configuration import keys_of, show_both
+from monitor.model.alarm_kinds import CATALOG, alarm_name
 from monitor.model.effects import Effect
 from monitor.model.settings import Settings
 from monitor.model.thresholds import BinThresholds, PileThresholds, ProbeThresholds
 from monitor.model.times import show_duration
 from monitor.model.words import PHASE_SHOWN
-from monitor.notices.texts import PLAIN_NAMES
 from monitor.tuning import SHOWN, Fate, Ground, Heard, Pair, heard, pairs_of, phase_dates
-
-_GO_BY: dict[str, tuple[str, ...]] = {
-    "overheating": ("overheating", "overheating_dwell", "deadband"),
-    "worms-in-danger": ("danger_all", "danger_all_dwell", "danger_any", "deadband"),
-    "freezing": ("near_freezing", "freezing", "deadband"),
-    "too-wet": ("too_wet", "moisture_deadband", "too_wet_dwell", "moisture_mute"),
-    "too-dry": ("too_dry", "moisture_deadband", "too_dry_dwell", "moisture_mute"),
-    "hot": ("hot", "hot_dwell", "deadband"),
-    "too-hot": ("too_hot", "deadband"),
-    "fire": ("fire", "fire_confirm", "deadband"),
-    "hot-and-lost": ("lost_above", "lost_within", "lost_silence"),
-    "silent": ("silent_spacings", "silent_min", "silent_min_calm"),
-}
-"""Which thresholds an alarm goes by; alarms of a batch's walk, which are not here, may go by any of the pile's."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,7 +86,7 @@ class Both:
 
     def _line(self, place: str, pair: Pair, changes: Sequence[Change]) -> Line:
         name = self.settings.place_name(place)
-        alarm = PLAIN_NAMES.get(pair.call.alarm, pair.call.alarm)
+        alarm = alarm_name(pair.call.alarm)
         probe = pair.call.key.split("/")[2:]
         return Line(
             fate=pair.fate.value,
@@ -168,8 +154,8 @@ def changes_between(settings: Settings, other: Settings) -> list[Change]:
 
 
 def _why(place: str, alarm: str, changes: Sequence[Change]) -> str:
-    keys = _GO_BY.get(alarm)
-    mine = [one for one in changes if one.place in (place, "") and (keys is None or one.key in keys)]
+    keys = CATALOG[alarm].goes_by
+    mine = [one for one in changes if one.place in (place, "") and (not keys or one.key in keys)]
     if mine:
         return "; ".join(one.words for one in mine)
     return "follows from what else changed"

@@ -10,10 +10,10 @@ from zoneinfo import ZoneInfo
 
 from monitor.configuration import Range
 from monitor.configuration.thresholds import Kind as ValueKind
+from monitor.model.alarm_kinds import alarm_name
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, show_duration
 from monitor.model.units import show_difference, show_percent, show_temperature
-from monitor.notices.texts import PLAIN_NAMES
 from monitor.tuning import LEAST_TROUBLES, WEEK_MS, Findings, Judged, Kind, Row, Score, Set, Why
 from monitor.tuning.choice import beats, cost, figures
 from monitor.tuning.weeks import within
@@ -106,7 +106,7 @@ def row_words(row: Row, findings: Findings, ranges: Sequence[Range], settings: S
     head = f"today's, {head}" if row.today else head
     if findings.kind is Kind.WHAT_IF:
         share = 100 * row.score.alarm_ms / max(1, row.score.span_ms)
-        alarms = ", ".join(f"{PLAIN_NAMES[alarm]} {count}" for alarm, count in row.judged.by_alarm.items())
+        alarms = ", ".join(f"{alarm_name(alarm)} {count}" for alarm, count in row.judged.by_alarm.items())
         counted = plural(row.score.messages, "message")
         alike = f"; {plural(row.alike, 'more setting')} the very same" if row.alike else ""
         counted += f" ({alarms})" if alarms else ""
@@ -224,7 +224,7 @@ def verdict_words(findings: Findings, worth: int) -> str:
     said = f"Take row 1: on weeks it was not chosen on it {' and '.join(parts)} than today's."
     mute = [(alarm, count) for alarm, count in now.judged.by_alarm.items() if not best.judged.by_alarm.get(alarm)]
     if mute:
-        told = join_words([f"{PLAIN_NAMES[alarm]} ({plural(count, 'message')} by today's)" for alarm, count in mute])
+        told = join_words([f"{alarm_name(alarm)} ({plural(count, 'message')} by today's)" for alarm, count in mute])
         said += f" But on the whole record it never tells of {told}: look whether you can do without."
     if now.score.troubles < LEAST_TROUBLES:
         few = plural(now.score.troubles, "trouble")

@@ -25,6 +25,7 @@ from monitor.app.upkeep.record_watch import RecordWatch
 from monitor.configuration import Configuration
 from monitor.engine import Engine
 from monitor.journal import Kept, Machine
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.errors import MonitorError, UnavailableError
 from monitor.model.times import DAY_MS, HOUR_MS
 
@@ -147,9 +148,9 @@ class Housekeeping:
         except MonitorError as fault:
             why = str(fault).rstrip(".")
             log.error("The backup failed: %s", ended(why))
-            self._hub.call(partial(self._hub.event, *raised("backup", why)))
+            self._hub.call(partial(self._hub.event, *raised(Alarm.BACKUP, why)))
             return
-        self._hub.call(partial(self._hub.event, *fault_over("backup")))
+        self._hub.call(partial(self._hub.event, *fault_over(Alarm.BACKUP)))
         log.info("backup of %d bytes: %s", size, target)
 
     def _backup_first(self) -> timedelta:

@@ -30,6 +30,7 @@ from monitor.journal import (
     open_reader,
     verify_chain,
 )
+from monitor.model.alarm_kinds import Alarm
 
 SHARE_S = 3.0
 """So long a look takes each hour, of one core (ours): a thousandth of it."""
@@ -123,9 +124,9 @@ class RecordWatch:
                 for sentence in sentences[:20]:
                     log.error("The record is damaged: %s.", sentence.rstrip("."))
                 log.error("Stop the daemon and put a copy back: heaptender restore BACKUP.")
-                self._hub.call(partial(self._hub.event, *fault("record", said)))
+                self._hub.call(partial(self._hub.event, *fault(Alarm.RECORD, said)))
             self._told = said
         elif whole and (self._told or self._stands()):
             self._told = ""
-            self._hub.call(partial(self._hub.event, *fault_over("record")))
+            self._hub.call(partial(self._hub.event, *fault_over(Alarm.RECORD)))
         return self._told

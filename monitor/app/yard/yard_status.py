@@ -3,18 +3,19 @@
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from monitor.alarms import FAULTS, TOLD_AS, AlarmRecord
+from monitor.alarms import TOLD_AS, AlarmRecord
 from monitor.app.console.harmless import harmless
 from monitor.app.yard.effect_words import local_time
 from monitor.app.yard.yard_view import YardView, heaps_left_behind, left_behind_words
 from monitor.engine.runs import heat_status, progress_now
 from monitor.engine.spots import last_read, why_not_held
 from monitor.material import HeatStatus
+from monitor.model.alarm_kinds import FAULTS, alarm_name
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.times import parse_time, show_duration, show_time
 from monitor.model.units import Quantity, plain_number, show_percent, show_temperature
 from monitor.model.words import PHASE_SHOWN, AlarmState, Phase
-from monitor.notices import PLAIN_NAMES, all_known, next_round_words, read_words
+from monitor.notices import all_known, next_round_words, read_words
 from monitor.notices.localtime import say_time
 
 _CALM = (AlarmState.NORMAL,)
@@ -146,7 +147,7 @@ def standing_words(view: YardView) -> str:
 
 def _fault_words(link: dict[str, Any], settings: Settings) -> str:
     why = f" ({harmless(link['why'])})" if link["why"] else ""
-    return f"Fault: {PLAIN_NAMES[link['what']]}, since {local_time(parse_time(link['since']), settings)}{why}."
+    return f"Fault: {alarm_name(link['what'])}, since {local_time(parse_time(link['since']), settings)}{why}."
 
 
 def _daemon_words(view: YardView) -> str:

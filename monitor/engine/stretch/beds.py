@@ -2,7 +2,6 @@
 
 from operator import itemgetter
 
-from monitor.alarms import alarm_key
 from monitor.bins import Axis
 from monitor.engine.conditions import bed_changes
 from monitor.engine.core import Core
@@ -10,6 +9,7 @@ from monitor.engine.stretch.courses import Course
 from monitor.engine.stretch.curves import END, Kept, stream_of
 from monitor.engine.stretch.lane import Lane
 from monitor.engine.stretch.limits_ahead import LimitsAhead
+from monitor.model.alarm_kinds import alarm_key
 from monitor.model.units import Quantity
 
 

@@ -2,7 +2,6 @@
 
 import numpy as np
 
-from monitor.alarms import alarm_key
 from monitor.engine.core import Core
 from monitor.engine.route import Goal
 from monitor.engine.runs import BatchRun
@@ -12,9 +11,8 @@ from monitor.engine.stretch.curves import END
 from monitor.engine.stretch.lane import Lane
 from monitor.engine.stretch.pile_limits import DigestLines, HeatAhead
 from monitor.engine.stretch.walk_ahead import WalkAhead
+from monitor.model.alarm_kinds import HEAP_HEAT, alarm_key
 from monitor.piles import WALK_ALARMS
-
-_HEAT = ("fire", "too-hot", "hot")
 
 
 class PileCourse(FedCourse):
@@ -88,7 +86,7 @@ class PileCourse(FedCourse):
         heat = self.core.state.dangers.get(self.place)
         if heat is not None and (heat.flagged or heat.look or heat.silent):
             return False
-        if any(self._latent(alarm) for alarm in (*_HEAT, *WALK_ALARMS)):
+        if any(self._latent(alarm) for alarm in (*HEAP_HEAT, *WALK_ALARMS)):
             return False
         return self.walk is None or self.walk.understood()
 

@@ -1,11 +1,10 @@
 """What a run leaves out where nobody reads: how bins are, how fast probes move, and what else is for words."""
 
-from monitor.alarms import alarm_key
 from monitor.engine.agenda import DESK, Deadline, DueKind
-from monitor.engine.bin_work import MOISTURE_ALARMS
 from monitor.engine.stretch.beds import BedCourse
 from monitor.engine.stretch.drive import OF_TELLING, Drive
 from monitor.engine.stretch.lane import Lane
+from monitor.model.alarm_kinds import BED_MOISTURE, alarm_key
 from monitor.model.events import Event, EventKind
 from monitor.model.settings import AMBIENT
 from monitor.model.work_kinds import PROBE_WORK
@@ -27,7 +26,7 @@ class UnreadDrive(Drive):
         core, place = self.core, event.payload.get("place", "")
         if event.kind is not EventKind.WORK or place not in core.settings.bins or core.state.runs:
             return False
-        records = (core.state.alarms.get(alarm_key(place, alarm)) for alarm in MOISTURE_ALARMS)
+        records = (core.state.alarms.get(alarm_key(place, alarm)) for alarm in BED_MOISTURE)
         carried = event.payload["kind"] in PROBE_WORK
         return not carried and not any(one is not None and one.on for one in records)
 

@@ -3,7 +3,8 @@
 from starlette.requests import Request
 from starlette.responses import Response
 
-from monitor.alarms import BRIEF_MS, TRANSITIONS, Signal
+from monitor.alarms import TRANSITIONS, Signal
+from monitor.model.alarm_kinds import BRIEF_MS
 from monitor.model.errors import MisuseError
 from monitor.model.events import Answer
 from monitor.model.words import AlarmState

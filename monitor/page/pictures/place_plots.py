@@ -8,7 +8,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
-from monitor.alarms import CATALOG
 from monitor.drawing import (
     Line,
     LineKind,
@@ -22,6 +21,7 @@ from monitor.drawing import (
 from monitor.engine import Engine
 from monitor.engine.runs import hold_milli
 from monitor.engine.spots import spots_at
+from monitor.model.alarm_kinds import CATALOG
 from monitor.model.effects import EffectKind, Occasion
 from monitor.model.readings import hand_series
 from monitor.model.settings import AMBIENT

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from monitor.drawing import Comfort, Limit
 from monitor.engine.runs import hold_milli
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.units import Quantity
 
 if TYPE_CHECKING:
@@ -35,9 +36,9 @@ def limits_of(
         hold = hold_milli(view.run, pile) if view.run is not None else pile.hold_milli_c
         return (
             Limit(milli=hold, label="hold"),
-            Limit(milli=pile.hot_milli_c, label="hot"),
-            Limit(milli=pile.too_hot_milli_c, label="too hot"),
-            Limit(milli=pile.fire_milli_c, label="fire danger"),
+            Limit(milli=pile.hot_milli_c, label=Alarm.HOT.kind.name),
+            Limit(milli=pile.too_hot_milli_c, label=Alarm.TOO_HOT.kind.name),
+            Limit(milli=pile.fire_milli_c, label=Alarm.FIRE.kind.name),
         )
     if quantity is Quantity.OXYGEN:
         return (Limit(milli=pile.oxygen_low_milli_pct, label="low"),)
@@ -46,13 +47,13 @@ def limits_of(
 
 def bin_limits(limits: BinThresholds, values: Iterable[int]) -> tuple[Limit, ...]:
     """Return a bin's limits of temperature, the lowest first; `values` are what is shown beside them."""
-    shown = [Limit(milli=limits.overheating_milli_c, label="overheating")]
-    shown.append(Limit(milli=limits.danger_all_milli_c, label="worms in danger"))
+    shown = [Limit(milli=limits.overheating_milli_c, label=Alarm.OVERHEATING.kind.name)]
+    shown.append(Limit(milli=limits.danger_all_milli_c, label=Alarm.WORMS_IN_DANGER.kind.name))
     some = list(values)
     if some and max(some) >= limits.danger_all_milli_c:
         shown.append(Limit(milli=limits.danger_any_milli_c, label="in danger, one place"))
     if some and min(some) <= limits.freezing_milli_c + NEAR_MILLI_K:
-        shown.insert(0, Limit(milli=limits.freezing_milli_c, label="freezing"))
+        shown.insert(0, Limit(milli=limits.freezing_milli_c, label=Alarm.FREEZING.value))
     return tuple(shown)
 
 

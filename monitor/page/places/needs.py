@@ -8,12 +8,13 @@ danger stays in its rank. The words are the engine's own, fresh; they are the sa
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from monitor.alarms import CATALOG, GOING_ON, SHUT, AlarmRecord, is_brief
+from monitor.alarms import GOING_ON, AlarmRecord
 from monitor.engine import Engine
+from monitor.model.alarm_kinds import CATALOG, SHUT, Alarm, Side, alarm_name
 from monitor.model.events import Answer
 from monitor.model.settings import AMBIENT
 from monitor.model.words import AlarmState, Priority
-from monitor.notices import PLAIN_NAMES, clean, said
+from monitor.notices import clean, said
 from monitor.notices.localtime import say_time
 
 
@@ -70,7 +71,13 @@ class Need:
     @property
     def brief(self) -> bool:
         """Whether it may be put off for 2 h at most: who puts off a danger must look again soon."""
-        return self.alarm in CATALOG and is_brief(self.alarm)
+        return self.alarm in CATALOG and CATALOG[self.alarm].brief
+
+    @property
+    def offers_turning(self) -> bool:
+        """Whether a turning is what it asks for, of a heap that is not too hot for one."""
+        kind = CATALOG.get(self.alarm)
+        return kind is not None and kind.asks_turning and kind.side is Side.SHORT
 
     @property
     def shut(self) -> bool:
@@ -87,7 +94,7 @@ def needs(engine: Engine, now: int) -> list[Need]:
 
 
 def _rank(one: Need) -> tuple[bool, int, bool, bool, int, str]:
-    return not one.listed, -one.priority, not one.key.endswith("/fire"), not one.open, one.since, one.key
+    return not one.listed, -one.priority, one.alarm != Alarm.FIRE, not one.open, one.since, one.key
 
 
 def name_of(engine: Engine, place: str) -> str:
@@ -114,7 +121,7 @@ def _need(engine: Engine, key: str, record: AlarmRecord, now: int) -> Need:
         what, todo = said(telling.short, now, ZoneInfo(engine.state.settings.site.time_zone)), ""
     else:
         probe = f" {clean(record.probe, 24)}" if CATALOG[record.alarm].of_probe else ""
-        what, todo = PLAIN_NAMES.get(record.alarm, record.alarm).removeprefix("a ") + probe, ""
+        what, todo = alarm_name(record.alarm).removeprefix("a ") + probe, ""
     if record.state is AlarmState.RETURNED:
         todo = ""
     return Need(

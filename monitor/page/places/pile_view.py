@@ -2,6 +2,7 @@
 
 from monitor.alarms import GOING_ON
 from monitor.engine.runs import BatchRun
+from monitor.model.alarm_kinds import About, read_alarms
 from monitor.model.words import PHASE_SHOWN, Phase, RuleState
 from monitor.notices import By, next_round_words
 from monitor.page.places.needs import Need
@@ -68,7 +69,8 @@ def _turning_line(here: PlaceNow, run: BatchRun) -> str:
 def _danger(mine: tuple[Need, ...]) -> str:
     """Return what stands before a heap's phase while it is too hot, so that nobody reads *holding* of a fire."""
     on = {one.alarm for one in mine if one.state in GOING_ON}
-    return "fire danger, " if "fire" in on else "too hot, " if "too-hot" in on else ""
+    worst = next((alarm for alarm in read_alarms(About.HEAP) if alarm.kind.shuts and alarm in on), None)
+    return "" if worst is None else f"{worst.kind.name}, "
 
 
 def _unmet(run: BatchRun) -> bool:

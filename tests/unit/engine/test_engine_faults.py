@@ -4,9 +4,9 @@ import pytest
 from engine_both_doors import Recorder, same
 from engine_yard import DAY, HOUR, MIN, T0, Drive, bedding, core, yard
 
-from monitor.alarms import CATALOG, FAULTS
 from monitor.app.loop.loop_faults import fault, fault_letter, fault_over
 from monitor.engine import Engine
+from monitor.model.alarm_kinds import CATALOG, FAULTS, Alarm
 from monitor.model.words import Priority
 
 
@@ -32,29 +32,29 @@ def test_a_fault_is_told_at_once_and_told_when_it_is_over(what):
 
 def test_a_fault_that_never_was_ends_without_a_word():
     drive = Drive(yard())
-    tell(drive, T0, fault_over("backup"))
+    tell(drive, T0, fault_over(Alarm.BACKUP))
     assert drive.engine.state.links == {}
     assert drive.alarms("backup") == []
 
 
 def test_a_fault_survives_a_restart_and_tells_its_newest_reason():
     drive = Drive(yard())
-    tell(drive, T0, fault("backup", "the stick is gone"))
+    tell(drive, T0, fault(Alarm.BACKUP, "the stick is gone"))
     drive.engine = Engine.restore(drive.engine.snapshot())
-    tell(drive, T0 + MIN, fault("backup", "the stick is full"))
+    tell(drive, T0 + MIN, fault(Alarm.BACKUP, "the stick is full"))
     assert "the stick is full" in drive.engine.words("/backup", T0 + MIN).text
 
 
 def test_a_full_disk_wakes_people():
     assert CATALOG["disk"].wakes
-    assert "Make room" in fault_letter("disk", "the disk is full", yard(), T0, T0).text
+    assert "Make room" in fault_letter(Alarm.DISK, "the disk is full", yard(), T0, T0).text
 
 
 def test_a_source_may_have_the_name_of_a_fault():
     drive = Drive(yard())
     drive.feed(T0, "link", {"what": "source", "name": "disk", "up": False, "why": "no cable"})
-    tell(drive, T0 + MIN, fault("disk", "full"))
-    tell(drive, T0 + 2 * MIN, fault_over("disk"))
+    tell(drive, T0 + MIN, fault(Alarm.DISK, "full"))
+    tell(drive, T0 + 2 * MIN, fault_over(Alarm.DISK))
     drive.advance(T0 + HOUR)
     assert drive.state_of("/link/disk") == "unacknowledged"
     assert drive.state_of("/disk") == "returned unacknowledged"

@@ -10,6 +10,7 @@ from page_yard_for_tests import page_of
 from monitor.app.loop.loop_faults import fault, fault_over
 from monitor.app.page_ports.page_service import notice_links
 from monitor.configuration import Page
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.effects import EffectKind
 from monitor.model.times import DAY_MS
 from monitor.model.words import AlarmState
@@ -121,9 +122,9 @@ def test_no_message_leads_to_a_page_that_is_away_or_off(yard, told):
         with yard.writer.turn(yard.clock) as one:
             one.event(*event)
 
-    turn(fault("page", "port 8460 is taken"))
+    turn(fault(Alarm.PAGE, "port 8460 is taken"))
     assert links(row) == links(digest) == ("", "")
-    turn(fault_over("page"))
+    turn(fault_over(Alarm.PAGE))
     assert links(row)[0] == "http://yard.example:8460/place/b1"
     off = replace(there, page=replace(there.page, on=False))
     assert notice_links(lambda: off, yard.writer)(row) == ("", "")
