@@ -18,8 +18,9 @@ from typing import NamedTuple, Protocol, cast
 from monitor.engine.core import FOREVER, Core
 from monitor.engine.hand_rounds import proving_spans
 from monitor.engine.heap import Heap
+from monitor.engine.heap_actions import Action, Deed
 from monitor.engine.incoming import CameIn, WasMet, incoming, never_met
-from monitor.engine.rework import AMBIENT_BEFORE_MS, Action, actions_of, ambients_of, put_back
+from monitor.engine.rework import AMBIENT_BEFORE_MS, actions_of, ambients_of, put_back
 from monitor.engine.runs import BatchRun
 from monitor.engine.state import Logged
 from monitor.model.settings import AMBIENT, Probe
@@ -30,6 +31,8 @@ from monitor.piles import Batch, OutingState, Walk
 
 TURNING = "turning"
 BACK_BY_ITSELF = "back by itself"
+CONFIGURATION = "configuration"
+PUT_IN, TAKEN_OUT = WorkKind.PROBE_IN.value, WorkKind.PROBE_OUT.value
 
 
 class Readings(Protocol):
@@ -225,15 +228,17 @@ class _Notes:
         here = self._by_time.get(at, [])
         for logged in here:
             if logged.work.probe == probe and logged.work.kind in PROBE_WORK:
-                return ("probe in" if into else "probe out"), logged
+                return (PUT_IN if into else TAKEN_OUT), logged
         moved = next((one for one in here if one.work.kind in GOING), None)
-        if self.why == "turned":
+        if self.why == Deed.TURNED:
             return TURNING, next((one for one in here if one.work.kind is WorkKind.TURNED), moved)
         if into and at == self._built:
-            return "built", next((one for one in here if one.work.kind in (WorkKind.BUILT, WorkKind.ADDED)), None)
+            return WorkKind.BUILT.value, next(
+                (one for one in here if one.work.kind in (WorkKind.BUILT, WorkKind.ADDED)), None
+            )
         if not into and at == self._ended:
             return "end of the batch", next(iter(here), None)
-        return ("moved" if moved is not None else "configuration"), moved
+        return (WorkKind.MOVED.value if moved is not None else CONFIGURATION), moved
 
 
 def _returns(actions: Sequence[Action]) -> dict[int, set[str]]:
@@ -246,14 +251,14 @@ def _returns(actions: Sequence[Action]) -> dict[int, set[str]]:
     groups: dict[int, int] = {}
     group: int | None = None
     for at, _, what, probe in actions:
-        if what == "turned":
+        if what == Deed.TURNED:
             group = at if group is None or begins_group(group, at) else group
             groups[at] = group
             for turnings in since.values():
                 turnings.append(at)
-        elif what in ("came in", "went out"):
+        elif what in (Deed.CAME_IN, Deed.WENT_OUT):
             own = since.get(probe, list(groups))
-            if what == "came in" and own:
+            if what == Deed.CAME_IN and own:
                 found.setdefault(next(one for one in own if groups[one] == groups[own[-1]]), set()).add(probe)
             since[probe] = []
     return found
@@ -291,39 +296,39 @@ class _Feed:
                 self._act(at, what, probe)
         self._outside(done, FOREVER)
 
-    def _act_bare(self, at: int, what: str, probe: str) -> None:
+    def _act_bare(self, at: int, what: Deed, probe: str) -> None:
         notes = self._notes
-        if what in ("enter", "came in"):
+        if what in (Deed.ENTER, Deed.CAME_IN):
             notes.probe_in(probe, at)
-        elif what in ("leave", "went out"):
+        elif what in (Deed.LEAVE, Deed.WENT_OUT):
             notes.probe_out(probe, at)
-        elif what == "joined":
+        elif what == Deed.JOINED:
             notes.joined(at)
-        elif what == "turned":
+        elif what == Deed.TURNED:
             for back in sorted(self._returns.get(at, ())):
                 notes.probe_out(back, at)
             notes.turned(at)
         else:
             notes.added(at)
 
-    def _act(self, at: int, what: str, probe: str) -> None:
+    def _act(self, at: int, what: Deed, probe: str) -> None:
         heap, notes = self._heap, self._notes
-        if what == "enter":
+        if what == Deed.ENTER:
             heap.enter(probe, at)
-        elif what == "leave":
+        elif what == Deed.LEAVE:
             heap.leave(probe, at)
-        elif what == "turned":
+        elif what == Deed.TURNED:
             serving = [p for p, line in sorted(notes.state.lines.items()) if line.serving]
             out = [p for p, outing in sorted(self._outings.items()) if outing.out is not None]
             heap.turned(sorted({*serving, *out}), at)
             put_back(self._core, heap, at)
             for one in serving:
                 self._settles(one)
-        elif what == "added":
+        elif what == Deed.ADDED:
             heap.added(at)
-        elif what == "joined":
+        elif what == Deed.JOINED:
             heap.joined(at)
-        elif what == "came in":
+        elif what == Deed.CAME_IN:
             heap.came_in(probe, at)
             self._settles(probe)
         else:

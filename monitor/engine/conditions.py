@@ -19,6 +19,7 @@ from monitor.model.signals import AlarmSignal
 from monitor.model.times import DAY_MS
 from monitor.model.units import Quantity
 from monitor.model.words import Thermal
+from monitor.model.work import WorkKind
 from monitor.notices import Facts, hand_words
 
 _LINES = {Thermal.COOL: "cool", Thermal.COLD: "cold", Thermal.WARM: "warm"}
@@ -107,6 +108,15 @@ def pile_moisture(core: Core, place: str, quantity: Quantity, verdict: Verdict, 
             note_line(core, place, written(core, line.name, facts).short)
 
 
+def _reason(change: ConditionChange, *, empty: bool, outside: bool) -> str:
+    """Return why a condition changed, for programs."""
+    if change.probe:
+        return "reading"
+    if empty:
+        return WorkKind.EMPTIED.value
+    return "outside" if outside else "silent"
+
+
 def _condition(core: Core, place: str, change: ConditionChange) -> None:
     word = change.after.value
     before = change.before.value if change.before is not None else None
@@ -135,7 +145,7 @@ def _condition(core: Core, place: str, change: ConditionChange) -> None:
             after=word,
             why=f"{known}{where}.",
             since=change.since,
-            reason="reading" if change.probe else "emptied" if empty else "outside" if outside else "silent",
+            reason=_reason(change, empty=empty, outside=outside),
             probe=change.probe,
             values=change.values,
         )

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 
 from monitor.conditioning import flag_by_hand
 from monitor.engine.core import FOREVER, Core
+from monitor.engine.heap_actions import Action, Deed
 from monitor.engine.runs import BatchRun
 from monitor.model.flags import ACCEPTED
 from monitor.piles import ROUND_MS, RoundPoint, rounds
@@ -43,7 +44,7 @@ def rounds_of(core: Core, run: BatchRun) -> list[RoundPoint]:
     return found
 
 
-def proving_spans(actions: Iterable[tuple[int, int, str, str]], built: int) -> list[tuple[int, int]]:
+def proving_spans(actions: Iterable[Action], built: int) -> list[tuple[int, int]]:
     """Return when rounds prove: (from, to), the end not included; `FOREVER` where it is open.
 
     Args:
@@ -53,9 +54,9 @@ def proving_spans(actions: Iterable[tuple[int, int, str, str]], built: int) -> l
     inside: set[str] = set()
     edges: dict[int, bool] = {built: True}
     for at, _, what, probe in actions:
-        if what in ("enter", "came in"):
+        if what in (Deed.ENTER, Deed.CAME_IN):
             inside.add(probe)
-        elif what in ("leave", "went out"):
+        elif what in (Deed.LEAVE, Deed.WENT_OUT):
             inside.discard(probe)
         else:
             continue
@@ -69,16 +70,14 @@ def proving_spans(actions: Iterable[tuple[int, int, str, str]], built: int) -> l
     return [(start, end) for start, end in found if start < end]
 
 
-def with_rounds(
-    actions: list[tuple[int, int, str, str]], built: int, points: Sequence[RoundPoint]
-) -> list[tuple[int, int, str, str]]:
+def with_rounds(actions: list[Action], built: int, points: Sequence[RoundPoint]) -> list[Action]:
     """Return the actions of a batch with its rounds, and when these begin and end to prove, in order."""
     found = list(actions)
     for start, end in proving_spans(actions, built):
-        found.append((start, 4, "rounds begin", ""))
+        found.append((start, 4, Deed.ROUNDS_BEGIN, ""))
         if end != FOREVER:
-            found.append((end, 4, "rounds end", ""))
-    return sorted(found + [(point.time, 5, "round", "") for point in points])
+            found.append((end, 4, Deed.ROUNDS_END, ""))
+    return sorted(found + [(point.time, 5, Deed.ROUND, "") for point in points])
 
 
 def newer_than_all(run: BatchRun, times: Sequence[int]) -> bool:

@@ -12,6 +12,7 @@ from monitor.conditioning import GAP_MS, Conditioner, ConditioningState, compara
 from monitor.engine.core import FOREVER, Core, is_core
 from monitor.engine.hand_rounds import rounds_of, with_rounds
 from monitor.engine.heap import Heap
+from monitor.engine.heap_actions import Action, Deed
 from monitor.engine.incoming import WasMet, incoming, relatives
 from monitor.engine.marks import Mark
 from monitor.engine.runs import BatchRun, open_walk, rule_of, run_from_book
@@ -23,7 +24,7 @@ from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.units import Quantity
 from monitor.model.words import RuleState
 from monitor.model.work import Work, WorkKind
-from monitor.model.work_kinds import PROBE_WORK
+from monitor.model.work_kinds import PROBE_WORK, is_turning
 from monitor.piles import ROUND_LINES, OutingState, WalkChange, WalkState
 
 AMBIENT_BEFORE_MS = 8 * DAY_MS
@@ -82,7 +83,7 @@ def _forget_falls(core: Core, run: BatchRun, probes: list[str], touched: int) ->
     """Forget falls of turnings that are no more, and return the earliest instant that is touched."""
     if not run.falls:
         return touched
-    turned = {at for at, _, what, _ in actions_of(core, run, probes, was_met(core, run)) if what == "turned"}
+    turned = {at for at, _, what, _ in actions_of(core, run, probes, was_met(core, run)) if what == Deed.TURNED}
     for turning in [one for one in run.falls if one not in turned]:
         touched = min(touched, run.falls.pop(turning))
     return touched
@@ -175,10 +176,6 @@ def _read_earlier(core: Core, run: BatchRun, touched: int) -> list[int]:
     ]
 
 
-Action = tuple[int, int, str, str]
-"""(instant, order among equals, what, probe)."""
-
-
 def actions_of(core: Core, run: BatchRun, probes: list[str], was_met: WasMet, until: int = FOREVER) -> list[Action]:
     """Return what happened to the batch besides readings, in order.
 
@@ -192,33 +189,33 @@ def actions_of(core: Core, run: BatchRun, probes: list[str], was_met: WasMet, un
     found: list[Action] = []
     for probe in probes:
         for start, end in core.serving_spans(run, probe):
-            found.append((max(start, run.built), 0, "enter", probe))
+            found.append((max(start, run.built), 0, Deed.ENTER, probe))
             if end is not None:
-                found.append((end, 1, "leave", probe))
+                found.append((end, 1, Deed.LEAVE, probe))
     for work, own in core.works_of(run):
         if work.kind in PROBE_WORK and core.place_at(work.probe, work.time) != work.place:
             continue
         if work.time <= until:
             found += _of_work(work, own, run.built, probes)
     for came in incoming(core, run.batch, until):
-        what = _COMES_IN[came.change(was_met)]
-        if what:
+        what = _COMES_IN.get(came.change(was_met))
+        if what is not None:
             found.append((came.work.time, 2, what, ""))
     return sorted(found)
 
 
-_COMES_IN = {Change.NONE: "", Change.UNLESS_MET: "joined", Change.ANEW: "added"}
+_COMES_IN = {Change.UNLESS_MET: Deed.JOINED, Change.ANEW: Deed.ADDED}
 
 
 def _of_work(work: Work, own: bool, built: int, probes: list[str]) -> list[Action]:
     if work.time < built or not own:
         return []
-    if work.kind is WorkKind.TURNED or (work.kind is WorkKind.MOVED and "not a turning" not in work.note.casefold()):
-        return [(work.time, 2, "turned", "")]
+    if is_turning(work):
+        return [(work.time, 2, Deed.TURNED, "")]
     if work.kind is WorkKind.PROBE_IN and work.probe in probes:
-        return [(work.time, 3, "came in", work.probe)]
+        return [(work.time, 3, Deed.CAME_IN, work.probe)]
     if work.kind is WorkKind.PROBE_OUT and work.probe in probes:
-        return [(work.time, 3, "went out", work.probe)]
+        return [(work.time, 3, Deed.WENT_OUT, work.probe)]
     return []
 
 
@@ -242,7 +239,7 @@ class _Feed:
         self.ambient = set(ambient)
         points = rounds_of(core, run)
         self.rounds = {point.time: point for point in points}
-        opened = [(max(at, run.built), 2, "opened", str(turning)) for turning, at in run.falls.items()]
+        opened = [(max(at, run.built), 2, Deed.OPENED, str(turning)) for turning, at in run.falls.items()]
         actions = sorted([*actions, *opened])
         self.actions = with_rounds(actions, run.built, points) if points else actions
         self.probes = core.all_probes()
@@ -309,35 +306,35 @@ class _Feed:
             self.take(verdict)
         del self.waiting[:settled]
 
-    def act(self, at: int, order: int, what: str, probe: str) -> None:
+    def act(self, at: int, order: int, what: Deed, probe: str) -> None:
         """Do what happened at an instant."""
         del order
         heap = self.heap
-        if what == "enter":
+        if what == Deed.ENTER:
             heap.enter(probe, at)
-        elif what == "leave":
+        elif what == Deed.LEAVE:
             heap.leave(probe, at)
-        elif what == "turned":
+        elif what == Deed.TURNED:
             lines = sorted(heap.walk.state.lines.items())
             serving = [p for p, line in lines if (line.serving or line.failed) and p not in ROUND_LINES]
             out = [p for p, outing in sorted(heap.outings.items()) if outing.out is not None]
             self.core.stuck |= {(p, heap.outings[p].out or 0) for p in out}
             heap.turned(sorted({*serving, *out}), at)
             put_back(self.core, heap, at)
-        elif what == "opened":
+        elif what == Deed.OPENED:
             heap.opened(at, int(probe))
-        elif what in ("added", "joined"):
+        elif what in (Deed.ADDED, Deed.JOINED):
             # Where the walk stands when material comes in shows in what is told at once.
             self.changes += self.walk.advance()
-            (heap.added if what == "added" else heap.joined)(at)
+            (heap.added if what == Deed.ADDED else heap.joined)(at)
             self.changes += self.walk.advance()
-        elif what == "came in":
+        elif what == Deed.CAME_IN:
             heap.came_in(probe, at)
-        elif what == "went out":
+        elif what == Deed.WENT_OUT:
             heap.went_out(probe, at)
-        elif what == "round":
+        elif what == Deed.ROUND:
             self._round(at)
-        elif what == "rounds begin":
+        elif what == Deed.ROUNDS_BEGIN:
             heap.begin_rounds(at)
         else:
             heap.end_rounds(at)

@@ -11,7 +11,7 @@ from enum import Flag, StrEnum, auto
 from monitor.model.amounts import Dimension
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.times import HOUR_MS, MINUTE_MS
-from monitor.model.work import WorkKind
+from monitor.model.work import Work, WorkKind
 
 
 class Where(Flag):
@@ -41,8 +41,8 @@ class KindOfWork:
 
     Attributes:
         kind: Its word.
-        past: What was done, in the past tense, as people read it (`fan run`); before an amount and a place.
         where: Where it may happen; elsewhere it is asked about.
+        shown: What was done, in the past tense, where its word does not say that by itself (`fan run`).
         dimensions: What its amount can be an amount of; empty: it has none.
         fields: Which further fields of `Work` go with it, beside `time`, `by` and `note`.
         material: What it does to a heap's material.
@@ -58,8 +58,8 @@ class KindOfWork:
     """
 
     kind: WorkKind
-    past: str
     where: Where
+    shown: str = ""
     dimensions: tuple[Dimension, ...] = ()
     fields: tuple[str, ...] = ()
     material: Material = Material.NOTHING
@@ -72,6 +72,11 @@ class KindOfWork:
     same_within_ms: int | None = None
     typed: tuple[str, ...] = ()
     own_form: bool = False
+
+    @property
+    def past(self) -> str:
+        """What was done, in the past tense, as people read it; before an amount and a place."""
+        return self.shown or self.kind.value
 
     @property
     def word(self) -> str:
@@ -106,68 +111,68 @@ KINDS: dict[WorkKind, KindOfWork] = {
     row.kind: row
     for row in (
         KindOfWork(
-            kind=WorkKind.TURNED, past="turned", where=_HEAP, turns=True, needs_heap=True, same_within_ms=_DAY_PART,
+            kind=WorkKind.TURNED, where=_HEAP, turns=True, needs_heap=True, same_within_ms=_DAY_PART,
             typed=("turning-now",), own_form=True,
         ),
         KindOfWork(
-            kind=WorkKind.FED, past="fed", where=_BED, dimensions=_WEIGHED, fields=(*_CAME, "spot"), moistens=True,
+            kind=WorkKind.FED, where=_BED, dimensions=_WEIGHED, fields=(*_CAME, "spot"), moistens=True,
             feeds=True, fills=True, same_within_ms=_HALF_HOUR, own_form=True,
         ),
         KindOfWork(
-            kind=WorkKind.WATERED, past="watered", where=_HEAP | _BED, dimensions=_WATER, fields=("spot",),
+            kind=WorkKind.WATERED, where=_HEAP | _BED, dimensions=_WATER, fields=("spot",),
             moistens=True, same_within_ms=_HALF_HOUR, own_form=True,
         ),
         KindOfWork(
-            kind=WorkKind.BEDDED, fills=True, past="bedded", where=_BED, dimensions=(*_BULK, Dimension.LENGTH),
+            kind=WorkKind.BEDDED, fills=True, where=_BED, dimensions=(*_BULK, Dimension.LENGTH),
             fields=_CAME, same_within_ms=_HALF_HOUR, own_form=True,
         ),
         KindOfWork(
-            kind=WorkKind.ADDED, fills=True, past="added", where=_HEAP, dimensions=_BULK, fields=_CAME,
+            kind=WorkKind.ADDED, fills=True, where=_HEAP, dimensions=_BULK, fields=_CAME,
             material=Material.TAKES_IN, needs_heap=True, own_form=True,
         ),
         KindOfWork(
-            kind=WorkKind.COVERED, past="covered", where=_HEAP | _BED, dimensions=(*_BULK, Dimension.LENGTH),
+            kind=WorkKind.COVERED, where=_HEAP | _BED, dimensions=(*_BULK, Dimension.LENGTH),
             fields=("what",),
         ),
         KindOfWork(
-            kind=WorkKind.HARVESTED, past="harvested", where=_BED, dimensions=(*_BULK, Dimension.LENGTH),
+            kind=WorkKind.HARVESTED, where=_BED, dimensions=(*_BULK, Dimension.LENGTH),
             same_within_ms=_DAY_PART,
         ),
-        KindOfWork(kind=WorkKind.NOTE, past="note", where=_HEAP | _BED | _AIR, fields=("spot",), own_form=True),
-        KindOfWork(kind=WorkKind.SEEN, past="looked at", where=_HEAP | _BED, fields=("spot",)),
-        KindOfWork(kind=WorkKind.FAN, past="fan run", where=_HEAP, dimensions=(Dimension.DURATION,)),
+        KindOfWork(kind=WorkKind.NOTE, where=_HEAP | _BED | _AIR, fields=("spot",), own_form=True),
+        KindOfWork(kind=WorkKind.SEEN, shown="looked at", where=_HEAP | _BED, fields=("spot",)),
+        KindOfWork(kind=WorkKind.FAN, shown="fan run", where=_HEAP, dimensions=(Dimension.DURATION,)),
         KindOfWork(
-            kind=WorkKind.SAMPLED, past="sampled", where=_HEAP | _BED, dimensions=_WEIGHED, fields=("spot",),
+            kind=WorkKind.SAMPLED, where=_HEAP | _BED, dimensions=_WEIGHED, fields=("spot",),
         ),
         KindOfWork(
-            kind=WorkKind.BUILT, fills=True, past="built", where=_HEAP, dimensions=(*_BULK, Dimension.LENGTH), fields=_CAME,
+            kind=WorkKind.BUILT, fills=True, where=_HEAP, dimensions=(*_BULK, Dimension.LENGTH), fields=_CAME,
             material=Material.BEGINS, same_within_ms=_DAY_PART,
         ),
         KindOfWork(
-            kind=WorkKind.MOVED, past="moved", where=_HEAP, dimensions=_BULK, fields=("to", "batch"),
+            kind=WorkKind.MOVED, where=_HEAP, dimensions=_BULK, fields=("to", "batch"),
             material=Material.GOES, turns=True, needs_heap=True, same_within_ms=_DAY_PART,
         ),
         KindOfWork(
-            kind=WorkKind.SPLIT, past="split", where=_HEAP, dimensions=_BULK, fields=("to", "batch"),
+            kind=WorkKind.SPLIT, where=_HEAP, dimensions=_BULK, fields=("to", "batch"),
             material=Material.PART_GOES, needs_heap=True,
         ),
         KindOfWork(
-            kind=WorkKind.MERGED, past="merged", where=_HEAP, dimensions=_BULK, fields=("to", "batch", *_CAME),
+            kind=WorkKind.MERGED, where=_HEAP, dimensions=_BULK, fields=("to", "batch", *_CAME),
             material=Material.JOINS, needs_heap=True, same_within_ms=_DAY_PART,
         ),
         KindOfWork(
-            kind=WorkKind.SCREENED, past="screened", where=_HEAP | _BED, dimensions=_BULK,
+            kind=WorkKind.SCREENED, where=_HEAP | _BED, dimensions=_BULK,
         ),
         KindOfWork(
-            kind=WorkKind.EMPTIED, past="emptied", where=_HEAP | _BED, dimensions=_BULK, material=Material.ENDS,
+            kind=WorkKind.EMPTIED, where=_HEAP | _BED, dimensions=_BULK, material=Material.ENDS,
             same_within_ms=_DAY_PART,
         ),
         KindOfWork(
-            kind=WorkKind.PROBE_IN, past="put in", where=_HEAP | _BED | _AIR, fields=("probe", "spot"), probe=True,
+            kind=WorkKind.PROBE_IN, shown="put in", where=_HEAP | _BED | _AIR, fields=("probe", "spot"), probe=True,
             own_form=True,
         ),
         KindOfWork(
-            kind=WorkKind.PROBE_OUT, past="taken out", where=_HEAP | _BED | _AIR, fields=("probe",), probe=True,
+            kind=WorkKind.PROBE_OUT, shown="taken out", where=_HEAP | _BED | _AIR, fields=("probe",), probe=True,
             own_form=True,
         ),
     )
@@ -177,6 +182,12 @@ KINDS: dict[WorkKind, KindOfWork] = {
 def declared(kind: WorkKind) -> KindOfWork:
     """Return the declaration of a kind of work."""
     return KINDS[kind]
+
+
+def is_turning(work: Work) -> bool:
+    """Tell whether an entry counts as a turning: a move does, unless its note says otherwise."""
+    row = declared(work.kind)
+    return row.turns and not (row.goes_somewhere and "not a turning" in work.note.casefold())
 
 
 def kinds(where: Where | None = None) -> Iterator[KindOfWork]:

@@ -28,19 +28,19 @@ from zoneinfo import ZoneInfo
 from monitor.model.settings import Pile
 from monitor.model.words import Method
 from monitor.model.work import Work, WorkKind
-from monitor.model.work_kinds import GOING
+from monitor.model.work_kinds import GOING, is_turning
 
 
 class BatchNews(StrEnum):
     """What can happen to a batch."""
 
     BEGAN = "began"
-    MOVED = "moved"
-    SPLIT = "split"
-    MERGED = "merged"
+    MOVED = WorkKind.MOVED.value
+    SPLIT = WorkKind.SPLIT.value
+    MERGED = WorkKind.MERGED.value
     ADDED_TO = "added to"
     ENDED = "ended"
-    BEDDED = "bedded"
+    BEDDED = WorkKind.BEDDED.value
 
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -288,8 +288,6 @@ class BatchBook:
         )]  # fmt: skip
 
     def _move(self, here: str, work: Work) -> list[BatchChange]:
-        note = work.note.casefold()
-        turned = work.kind is WorkKind.MOVED and "not a turning" not in note
         stays = probes_left(work)
         there = self.state.lying.get(work.to)
         moved = self._leave(work.place, work.time)
@@ -301,5 +299,5 @@ class BatchBook:
             news, moved.ended, moved.merged_into = BatchNews.MERGED, work.time, there
         return [BatchChange(
             news=news, batch=here, pile=work.to, at=work.time, other=there or "", came_from=work.place,
-            turned=turned, probes_go=not stays,
+            turned=is_turning(work), probes_go=not stays,
         )]  # fmt: skip

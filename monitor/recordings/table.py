@@ -18,6 +18,7 @@ from enum import StrEnum
 from pathlib import Path
 
 from monitor.model.errors import MisuseError
+from monitor.model.work import WorkKind
 from monitor.recordings.file_problems import Problems, quoted
 from monitor.recordings.formulas import MARK, as_written
 from monitor.recordings.sheet_forms import (
@@ -39,7 +40,7 @@ _NAME_THEM = (
     "; this one has {0}: say which is which (--column {1}=THEIRS), "
     "or what every row holds where it has none (--fill {1}={2})"
 )
-_FILL = {"quantity": "temperature", "unit": "F", "probe": "dial", "kind": "turned", "place": "p1"}
+_FILL = {"quantity": "temperature", "unit": "F", "probe": "dial", "kind": WorkKind.TURNED.value, "place": "p1"}
 """What may stand in each row."""
 
 _SPECIAL = re.compile(r'[,;\t"\r\n]')

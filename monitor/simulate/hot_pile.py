@@ -10,6 +10,7 @@ Rules:
 from itertools import pairwise
 from math import ceil, exp
 
+from monitor.model.work import WorkKind
 from monitor.simulate.balance import Ledger
 from monitor.simulate.laws import (
     AIR_DENSITY,
@@ -75,7 +76,7 @@ class Heap:
         ]
         for shell in self.shells:
             shell.heat = shell.capacity() * mix.celsius
-            self.books.book("built", shell.heat, shell.water, shell.dry())
+            self.books.book(WorkKind.BUILT, shell.heat, shell.water, shell.dry())
         self._longest_s = _LONGEST_STEP_S
         self._unchecked_s = 3_600.0
         self._size()

@@ -7,6 +7,7 @@ capacity. No randomness here. Equations and sources: `docs/simulator.md`.
 from dataclasses import dataclass
 from math import ceil
 
+from monitor.model.work import WorkKind
 from monitor.simulate.balance import Ledger
 from monitor.simulate.laws import (
     C_DRY,
@@ -144,7 +145,7 @@ class Bed:
         ]
         for half in self.halves:
             half.heat = half.capacity() * bedding.celsius
-            self.books.book("bedded", half.heat, half.water, half.dry())
+            self.books.book(WorkKind.BEDDED, half.heat, half.water, half.dry())
 
     def at(self, share: float) -> float:
         """Return the temperature, °C, `share` of the way from the sunny side (0) to the far side (1)."""
@@ -177,7 +178,7 @@ class Bed:
             half.food += dry
             half.water += water
             half.heat += joules
-            self.books.book("fed", joules, water, dry)
+            self.books.book(WorkKind.FED, joules, water, dry)
 
     def bed_down(self, wet_kg: float, celsius: float, moisture: float = 0.15) -> None:
         """Add bedding (dry by default: shredded card and leaves)."""
@@ -188,7 +189,7 @@ class Bed:
             half.rotting += dry * self.nature.rots
             half.water += water
             half.heat += joules
-            self.books.book("bedded", joules, water, dry)
+            self.books.book(WorkKind.BEDDED, joules, water, dry)
 
     def water(self, litres: float, celsius: float) -> None:
         """Water both halves alike."""

@@ -30,7 +30,7 @@ class Hinted(StrEnum):
     """What somebody's act says of a call."""
 
     SEEN = "seen"
-    TURNED = "turned"
+    TURNED = WorkKind.TURNED.value
     PUT_OFF = "put off"
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from monitor.engine.batch_record import TURNING, BatchRecord, ServiceChange
+from monitor.engine.batch_record import CONFIGURATION, PUT_IN, TAKEN_OUT, TURNING, BatchRecord, ServiceChange
 from monitor.model.settings import Settings
 from monitor.model.times import HOUR_MS, show_duration
 from monitor.model.work import Work, WorkKind
@@ -158,13 +158,13 @@ def _of_probe(probe: str, record: BatchRecord, telling: Telling) -> Iterator[str
     for one in record.service[probe].changes:
         # A probe that goes back in after a turning is no news.
         back = before is not None and before.how == TURNING and one.into
-        if one.how in ("probe in", "probe out", "configuration") and not back:
+        if one.how in (PUT_IN, TAKEN_OUT, CONFIGURATION) and not back:
             yield f"Probe {probe} {_did(one)} on {telling.when(one.time)}{_by(one)}."
         before = one
 
 
 def _did(change: ServiceChange) -> str:
-    if change.how == "configuration":
+    if change.how == CONFIGURATION:
         return (
             "joined the batch by a change of the configuration"
             if change.into

@@ -5,11 +5,11 @@ from dataclasses import replace
 
 from monitor.certificate.case import CaseProbe, ServiceEntry
 from monitor.certificate.judging import accepted, member
-from monitor.engine.batch_record import ServiceChange, ServiceRecord
+from monitor.engine.batch_record import CONFIGURATION, TAKEN_OUT, ServiceChange, ServiceRecord
 from monitor.proof import Intervals
 from monitor.proof.intervals import FAR_AHEAD_MS
 
-_FOR_GOOD = ("probe out", "configuration")
+_FOR_GOOD = (TAKEN_OUT, CONFIGURATION)
 
 
 def closed(spans: Iterable[tuple[int, int | None]]) -> Intervals:

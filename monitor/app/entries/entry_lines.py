@@ -11,7 +11,7 @@ from monitor.journal import Store
 from monitor.model.settings import Settings
 from monitor.model.times import MINUTE_MS, show_time
 from monitor.model.turnings import counted_firsts
-from monitor.model.work_kinds import Material, declared
+from monitor.model.work_kinds import Material, declared, is_turning
 
 LINES = 30
 """How many entries are shown where nobody says since when."""
@@ -61,7 +61,7 @@ def _when(one: Numbered) -> tuple[int, int]:
 
 def _turns(one: Numbered) -> bool:
     work = one.work
-    return work is not None and declared(work.kind).turns and "not a turning" not in work.note.casefold()
+    return work is not None and is_turning(work)
 
 
 def _lies_then(one: Numbered) -> str:

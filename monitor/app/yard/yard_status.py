@@ -15,6 +15,7 @@ from monitor.model.settings import AMBIENT, Settings
 from monitor.model.times import parse_time, show_duration, show_time
 from monitor.model.units import Quantity, plain_number, show_percent, show_temperature
 from monitor.model.words import PHASE_SHOWN, AlarmState, Phase
+from monitor.model.work import WorkKind
 from monitor.notices import all_known, next_round_words, read_words
 from monitor.notices.localtime import say_time
 
@@ -239,12 +240,18 @@ def _bin(view: YardView, place: str, now: int) -> dict[str, Any]:
     if bed is not None and bed.emptied_at is not None:
         emptied = show_time(bed.emptied_at)
         asked = _asked(view, place, now) or None
-        return {"place": place, "thermal": thermal, "moisture": moisture, "emptied": emptied, "asked": asked}
+        return {
+            "place": place,
+            "thermal": thermal,
+            "moisture": moisture,
+            WorkKind.EMPTIED.value: emptied,
+            "asked": asked,
+        }
     return {"place": place, "thermal": thermal, "moisture": moisture}
 
 
 def _bin_words(bin_: dict[str, Any]) -> str:
-    if "emptied" in bin_:
+    if "asked" in bin_:
         return str(bin_["asked"] or "empty")
     return f"{bin_['thermal']}, moisture {bin_['moisture']}"
 

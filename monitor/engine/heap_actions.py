@@ -1,0 +1,31 @@
+"""What happens to a batch besides readings, as its record is walked; the words of work are those of its declaration."""
+
+from enum import StrEnum
+
+from monitor.model.work import WorkKind
+
+
+class Deed(StrEnum):
+    """What was done to a batch, or began or ended for it."""
+
+    ENTER = "enter"
+    """A probe belongs to the batch from now on."""
+    LEAVE = "leave"
+    TURNED = WorkKind.TURNED.value
+    OPENED = "opened"
+    """A fall that belongs to a turning logged later began."""
+    ADDED = WorkKind.ADDED.value
+    """Raw material came in: what was proven begins anew."""
+    JOINED = "joined"
+    """Material came in that had met the rule."""
+    CAME_IN = "came in"
+    """A probe was put back in."""
+    WENT_OUT = "went out"
+    ROUND = "round"
+    ROUNDS_BEGIN = "rounds begin"
+    """Rounds by hand prove from now on."""
+    ROUNDS_END = "rounds end"
+
+
+Action = tuple[int, int, Deed, str]
+"""(instant, order among equals, what, the probe; of `OPENED`, when its turning was logged)."""
