@@ -7,8 +7,8 @@
 """
 
 import re
-from collections.abc import Sequence
-from typing import NamedTuple
+from collections.abc import Collection, Mapping, Sequence
+from typing import Any, NamedTuple
 
 from monitor.model.errors import MisuseError
 from monitor.model.readings import hand_series
@@ -115,6 +115,26 @@ def round_values(settings: Settings, place: str, texts: Sequence[str]) -> Round:
         )
     known = {spot for spot, _ in read}
     return Round(read, [spot for spot in spots if spot not in known])
+
+
+def hand_payload(
+    place: str, at: int, read: Sequence[tuple[str, Taken]], told: Mapping[str, Any], gone: Collection[int]
+) -> dict[str, Any]:
+    """Return the payload of the event of readings by hand.
+
+    A reading is named by its series and time for good: what is right instead of one that was taken back stands beside it, a
+    thousandth of a second later.
+
+    Args:
+        place: A pile or a bin.
+        at: When they were taken, UTC ms.
+        read: (spot, value) of each.
+        told: What is said of all of them: `by`, `note`, `with`, `depth` (thousandths of a meter); what is empty is left out.
+        gone: Instants (UTC ms) of readings of these spots that were taken back.
+    """
+    while at in gone:
+        at += 1
+    return {"rows": hand_rows(place, at, read), "ahead": [], **{name: said for name, said in told.items() if said}}
 
 
 def hand_rows(place: str, time: int, read: Sequence[tuple[str, Taken]]) -> list[list[object]]:

@@ -12,6 +12,7 @@ from monitor.model.work_kinds import declared
 
 ALWAYS = ("by", "note")
 """Fields that go with every kind of work."""
+EMPTY_NOTE = "the note is empty; write what you saw"
 _AMOUNT = ("amount", "measure")
 
 

@@ -54,6 +54,7 @@ class KindOfWork:
         needs_heap: Whether it can only be done to a heap that lies there.
         same_within_ms: Within how long the same at the same place is asked about; None: never.
         typed: Other words for it on the command line.
+        remark_only: Whether it is nothing but its note, and says nothing without one.
         own_form: Whether the page has a form of its own for it; all else goes by *other work*.
     """
 
@@ -71,6 +72,7 @@ class KindOfWork:
     needs_heap: bool = False
     same_within_ms: int | None = None
     typed: tuple[str, ...] = ()
+    remark_only: bool = False
     own_form: bool = False
 
     @property
@@ -138,7 +140,7 @@ KINDS: dict[WorkKind, KindOfWork] = {
             kind=WorkKind.HARVESTED, where=_BED, dimensions=(*_BULK, Dimension.LENGTH),
             same_within_ms=_DAY_PART,
         ),
-        KindOfWork(kind=WorkKind.NOTE, where=_HEAP | _BED | _AIR, fields=("spot",), own_form=True),
+        KindOfWork(kind=WorkKind.NOTE, where=_HEAP | _BED | _AIR, fields=("spot",), remark_only=True, own_form=True),
         KindOfWork(kind=WorkKind.SEEN, shown="looked at", where=_HEAP | _BED, fields=("spot",)),
         KindOfWork(kind=WorkKind.FAN, shown="fan run", where=_HEAP, dimensions=(Dimension.DURATION,)),
         KindOfWork(

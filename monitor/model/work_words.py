@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from monitor.model.work import Work, WorkKind
+from monitor.model.work import Work
 from monitor.model.work_kinds import declared
 
 Name = Callable[[str], str]
@@ -19,7 +19,7 @@ def work_said(work: Work, place_name: Name = str, probe_name: Name = str, *, wit
         with_note: Whether the remark stands behind it.
     """
     kind = declared(work.kind)
-    if work.kind is WorkKind.NOTE:
+    if kind.remark_only:
         return f"{kind.past}: {work.note}" if work.note and with_note else kind.past
     words = f"{probe_name(work.probe)} {kind.past}" if kind.probe and work.probe else kind.past
     if amount := amount_said(work):

@@ -8,7 +8,8 @@ from monitor.model.events import Answer, EventKind, withdrawn_of
 from monitor.model.readings import is_hand
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.work import WorkKind
-from monitor.model.work_kinds import GOING, PROBE_WORK
+from monitor.model.work_entry import EMPTY_NOTE
+from monitor.model.work_kinds import GOING, PROBE_WORK, declared
 
 
 def refusal(kind: EventKind, payload: Mapping[str, Any], settings: Settings) -> str:
@@ -60,6 +61,8 @@ def _work(payload: Mapping[str, Any], settings: Settings) -> str:
         return "name the probe that was put in or taken out"
     if payload["kind"] in GOING and not to:
         return f"say where to; {near('', settings.piles)}"
+    if declared(WorkKind(payload["kind"])).remark_only and not str(payload.get("note", "")).strip():
+        return EMPTY_NOTE
     return ""
 
 

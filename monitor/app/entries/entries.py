@@ -13,7 +13,7 @@ from monitor.app.console.refusals import ended, near
 from monitor.app.entries.naming import place_meant, probe_meant
 from monitor.configuration import Configuration
 from monitor.engine.logged import work_from
-from monitor.model.alarm_kinds import BRIEF_MS, CATALOG
+from monitor.model.answer_entry import answer_payload
 from monitor.model.errors import MisuseError
 from monitor.model.events import Answer, EventKind
 from monitor.model.settings import Settings
@@ -126,16 +126,7 @@ def answer_entry(
     """
     answer = ANSWERS.get(what, Answer.SEEN)
     allow(what, given, ("by", "until") if answer is Answer.PUT_OFF else ("by",))
-    payload: dict[str, Any] = {"alarm": key, "answer": answer.value, "by": given["by"] or ""}
-    if answer is Answer.PUT_OFF:
-        if until is None:
-            raise MisuseError('A put-off needs its end: --until "in 2 h".')
-        if until <= now:
-            raise MisuseError("--until lies in the past; a put-off ends later than now.")
-        payload["until"] = until
-        alarm = key.split("/")[1] if "/" in key else ""
-        if alarm in CATALOG and CATALOG[alarm].brief and until > now + BRIEF_MS:
-            raise MisuseError("This is a danger; it can be put off for 2 h at most.")
+    payload = answer_payload(key, answer, given["by"] or "", until, now)
     _check_alarm(configuration, key, answer)
     return Entry(EventKind.ANSWER, payload, now, f"{key} {answer.value}")
 

@@ -12,7 +12,7 @@ from monitor.journal import open_reader
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.events import EventKind
 from monitor.model.flags import FlagReason
-from monitor.model.hand_words import Taken, hand_rows, hand_value, round_values, round_words, spot_meant
+from monitor.model.hand_words import Taken, hand_payload, hand_value, round_values, round_words, spot_meant
 from monitor.model.readings import hand_series
 from monitor.model.settings import Settings
 from monitor.model.units import to_milli
@@ -93,33 +93,26 @@ def _entry(
     remark: str = "",
 ) -> Entry:
     # Who read it, with what, how deep and what was remarked stand in the event beside its rows.
-    told: dict[str, Any] = {name: given[name] for name in ("by", "note", "with") if given.get(name)}
+    told: dict[str, Any] = {name: given.get(name) for name in ("by", "note", "with")}
     if given.get("depth"):
         try:
             told["depth"] = length_milli_m(given["depth"])
         except UnfitError as fault:
             raise MisuseError(ended(f"--depth: {fault.wrong}; {fault.right}")) from fault
-    time = _free(configuration, place, [spot for spot, _ in read], at)
-    payload = {"rows": hand_rows(place, time, read), "ahead": [], **told}
+    payload = hand_payload(place, at, read, told, _taken_back(configuration, place, [spot for spot, _ in read], at))
     words = f"{configuration.settings.place_name(place)} {round_words(read)}"
     return Entry(EventKind.READINGS, payload, at, words, remark)
 
 
-def _free(configuration: Configuration, place: str, spots: Sequence[str], at: int) -> int:
-    """Return the first millisecond from `at` on at which no reading of these spots was taken back.
-
-    A reading is named by its series and time for good: the right one stands beside the one that was taken back.
-    """
+def _taken_back(configuration: Configuration, place: str, spots: Sequence[str], since: int) -> set[int]:
+    """Return the instants (UTC ms) from `since` on at which a reading of these spots was taken back."""
     try:
         with open_reader(configuration.data) as store:
-            gone = {
+            return {
                 kept.time
                 for spot in spots
-                for kept in store.flags(hand_series(place, spot), at)
+                for kept in store.flags(hand_series(place, spot), since)
                 if kept.reason is FlagReason.WITHDRAWN
             }
     except UnavailableError:
-        return at
-    while at in gone:
-        at += 1
-    return at
+        return set()

@@ -135,12 +135,25 @@ def test_several_spots_at_one_time_do_not_conflict(yard):
         (("round", "p1", "131", "--spot", "west"), '--spot does not go with "round"'),
         (("turned", "p1", "--spot", "west"), "--spot does not go with"),
         (("reading", "p1", "--nonsense"), "--nonsense"),
+        (("note", "p1"), "the note is empty; write what you saw."),
+        (("note", "p1", "--note", "  "), "the note is empty; write what you saw."),
+        (("put-off", "p1/fire", "--until", "in 3 h"), "it can be put off for 2 h at most."),
+        (("put-off", "p1/fire"), "A put-off needs its end"),
     ],
 )
 def test_what_cannot_be_meant_is_refused_in_a_sentence(yard, words, said):
     run = CliRunner().invoke(heaptender, ["log", *words, "--config", str(yard / "heaptender.toml")])
     told = str(run.exception) if isinstance(run.exception, MisuseError) else run.output
     assert said in told
+    assert run.exit_code != 0
+
+
+def test_a_note_without_a_word_is_refused_in_a_file_too(yard, tmp_path):
+    log = tmp_path / "work.csv"
+    log.write_text("time,place,kind,note\n2026-10-01T09:00:00Z,p1,note,\n", encoding="utf-8")
+    run = CliRunner().invoke(heaptender, ["import", str(log), "--config", str(yard / "heaptender.toml")])
+    told = str(run.exception) if isinstance(run.exception, MisuseError) else run.output
+    assert "the note is empty; write what you saw. Nothing was taken in." in told
     assert run.exit_code != 0
 
 
