@@ -2,6 +2,7 @@
 
 from monitor.codec.admission import RAW_UNIT, Admission, Refused, default_unit, shown_time, units_of
 from monitor.codec.decoded import LIMIT_BYTES, LIMIT_DEPTH, NOTHING, Decoded, Decoder, Reject, excerpt
+from monitor.codec.forms import decoder_of
 from monitor.codec.number import NumberDecoder
 from monitor.codec.patterns import TopicAddress, TopicPattern
 from monitor.codec.pointers import PointerDecoder, PointerForm, parse_pointer
@@ -27,6 +28,7 @@ __all__ = [
     "checksum",
     "decode_line",
     "decode_senml",
+    "decoder_of",
     "default_unit",
     "encode_line",
     "excerpt",

@@ -14,7 +14,8 @@ from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, Settings
 
 from monitor.configuration import quantities
 from monitor.configuration.config_problems import UnfitError, one_of, suggestion
-from monitor.model.connections import MQTT_VERSIONS, PAYLOAD_FORMS, SERIAL_FORMS
+from monitor.model.connections import MQTT_VERSIONS, SERIAL_FORMS
+from monitor.model.payload_forms import PAYLOAD_FORMS
 from monitor.model.settings import Contact, DutyWindow, NoticePolicy
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 from monitor.model.units import Quantity
@@ -176,7 +177,7 @@ class SubscriptionPart(_Part):
     """`[[mqtt.subscriptions]]`: a topic filter and how its payloads are written."""
 
     topic: str
-    form: Annotated[str, _word_of(PAYLOAD_FORMS, "payload form")]
+    form: Annotated[str, _word_of(tuple(PAYLOAD_FORMS), "payload form")]
     address: str | None = None
     quantity: QuantityWord | None = None
     unit: str | None = None

@@ -9,6 +9,7 @@ from monitor.configuration.config_document import Document, MqttPart, Subscripti
 from monitor.configuration.config_problems import KeyPath, Problems, one_of
 from monitor.configuration.configured import PAGE_CHANNEL
 from monitor.model.connections import EXPIRY_S_MAX, KEEPALIVE_S_MAX, topic_fault
+from monitor.model.payload_forms import JSON, PAYLOAD_FORMS
 from monitor.model.units import UNITS_OF, Quantity, unit_code
 
 _URL = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*://\S+", re.ASCII)
@@ -90,29 +91,30 @@ def _check_host(host: str, problems: Problems) -> None:
 
 def address_pattern(part: SubscriptionPart) -> str | None:
     """Return the pattern that gets the address out of a topic: as written, else the first `+` of the filter is it."""
-    if part.address is not None or part.form == "senml" or part.probe is not None or "{" in part.topic:
+    if part.address is not None or PAYLOAD_FORMS[part.form].names_probes or part.probe is not None or "{" in part.topic:
         return part.address
     return part.topic.replace("+", "{probe}", 1) if "+" in part.topic else None
 
 
 def _check_form(subscription: SubscriptionPart, path: KeyPath, problems: Problems) -> None:
+    form = PAYLOAD_FORMS[subscription.form]
     pointers = {"value": subscription.value, "time": subscription.time, "probe": subscription.probe}
     for key, pointer in pointers.items():
-        if pointer is not None and subscription.form != "json":
+        if pointer is not None and not form.pointers:
             wrong = f'the form "{subscription.form}" has no pointers'
-            problems.add((*path, key), wrong, 'leave it out, or write form = "json"')
+            problems.add((*path, key), wrong, f'leave it out, or write form = "{JSON.word}"')
         elif pointer is not None and not _is_read_by(parse_pointer, pointer):
             problems.add((*path, key), f'"{pointer}" is no JSON pointer', 'write it such as "/data/temperature"')
-    if subscription.form == "json" and subscription.value is None:
-        problems.add((*path, "value"), "it is missing", 'every subscription of form "json" points to its value')
+    if form.pointers and subscription.value is None:
+        problems.add((*path, "value"), "it is missing", f'every subscription of form "{form.word}" points to its value')
     check_unit(subscription.unit, subscription.quantity, path, problems)
     right = 'write "{probe}" for the level that names it, such as "nodes/{probe}/{quantity}"'
     topic = subscription.topic
     pattern = subscription.address or (topic if "{" in topic else address_pattern(subscription))
     key = "address" if subscription.address is not None else "topic"
-    if subscription.form == "senml":
+    if form.names_probes:
         if pattern is not None:
-            problems.add((*path, key), "SenML names its probes itself", "write a plain topic filter")
+            problems.add((*path, key), f"{form.title} names its probes itself", "write a plain topic filter")
     elif pattern is not None and not _is_read_by(TopicPattern, pattern):
         problems.add((*path, key), f'"{pattern}" is no topic pattern', right)
     elif pattern is None and subscription.probe is None:

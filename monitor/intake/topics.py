@@ -13,12 +13,9 @@ from monitor.codec import (
     LIMIT_BYTES,
     Decoded,
     Decoder,
-    NumberDecoder,
-    PointerDecoder,
-    PointerForm,
     Reject,
     TopicPattern,
-    decode_senml,
+    decoder_of,
     excerpt,
     parse_pointer,
 )
@@ -77,18 +74,7 @@ class TopicTable:
                 return _refusing(f"the topic does not fit {subscription.pattern}")
             address, quantity = found
         quantity = quantity if quantity is not None else subscription.quantity
-        if subscription.form == "number":
-            return NumberDecoder(address or "", quantity, subscription.unit, limit=self._limit)
-        if subscription.form == "json":
-            pointers = PointerForm(
-                value=subscription.value or "",
-                time=subscription.time,
-                probe=subscription.probe,
-                quantity=subscription.quantity,
-                unit=subscription.unit,
-            )
-            return PointerDecoder(pointers, address, quantity, limit=self._limit)
-        return decode_senml
+        return decoder_of(subscription, address, quantity, self._limit)
 
 
 def _refusing(why: str) -> Decoder:

@@ -1,14 +1,13 @@
 """How sources are reached, and how their payloads are written: frozen values that check themselves. Secrets are never shown.
 
-The configuration makes them, the intake works by them; whatever lists payload forms or versions takes them from here.
+The configuration makes them, the intake works by them; whatever lists versions or forms of serial lines takes them from here.
 """
 
 from dataclasses import dataclass, field
 
+from monitor.model.payload_forms import PAYLOAD_FORMS, SENML
 from monitor.model.units import Quantity
 
-PAYLOAD_FORMS = ("senml", "number", "json")
-"""How an MQTT payload is written: SenML; the value alone; JSON of which pointers name the parts."""
 SERIAL_FORMS = ("lines",)
 """What is spoken on a serial port: a message a line, SenML or words with a checksum."""
 MQTT_VERSIONS = ("3.1.1", "5")
@@ -19,15 +18,18 @@ RECEIVE_MAXIMUM_MIN = 1000
 """Fewer messages in flight than this hold a source back to (receive maximum / commit interval)."""
 
 
+_SUCH_A_PATTERN = "a pattern such as nodes/{probe}/{quantity}"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Subscription:
     """Messages of one topic filter, and the form of their payloads.
 
     Attributes:
         topic: An MQTT topic filter, or a pattern with `{probe}` and `{quantity}` in it, which stand for one level each.
-        form: One of `PAYLOAD_FORMS`.
+        form: Word of one of `PAYLOAD_FORMS`.
         address: Pattern that gets address and quantity out of a topic, where `topic` itself is none.
-        value, time, probe: JSON pointers (RFC 6901), form `json` only.
+        value, time, probe: JSON pointers (RFC 6901), only where the form has them.
         quantity: Where all messages are of one quantity and the topic does not say it.
         unit: UCUM code of the values, where it is not the probe's.
 
@@ -36,7 +38,7 @@ class Subscription:
     """
 
     topic: str
-    form: str = "senml"
+    form: str = SENML.word
     address: str | None = None
     value: str | None = None
     time: str | None = None
@@ -49,14 +51,14 @@ class Subscription:
         fault = topic_fault(self.topic)
         if fault is not None:
             raise ValueError(f'The topic "{self.topic}" {fault}.')
-        if self.form not in PAYLOAD_FORMS:
+        form = PAYLOAD_FORMS.get(self.form)
+        if form is None:
             raise ValueError(f'"{self.form}" is no payload form; there are {", ".join(PAYLOAD_FORMS)}.')
-        if self.form == "number" and self.pattern is None:
-            raise ValueError(f"{self.topic!r}: form number needs a pattern such as nodes/{{probe}}/{{quantity}}")
-        if self.form == "json" and self.value is None:
-            raise ValueError(f"{self.topic!r}: form json needs `value`, a JSON pointer")
-        if self.form == "json" and self.probe is None and self.pattern is None:
-            raise ValueError(f"{self.topic!r}: form json needs `probe`, a JSON pointer, or a pattern for the topic")
+        if form.pointers and self.value is None:
+            raise ValueError(f"{self.topic!r}: form {self.form} needs `value`, a JSON pointer")
+        if not form.names_probes and self.pattern is None and not (form.pointers and self.probe is not None):
+            right = "`probe`, a JSON pointer, or a pattern for the topic" if form.pointers else _SUCH_A_PATTERN
+            raise ValueError(f"{self.topic!r}: form {self.form} needs {right}")
 
     @property
     def filter(self) -> str:

@@ -1,6 +1,6 @@
-"""Draws the state diagrams of a page of the documentation from the tables that the program runs by.
+"""Draws the state diagrams and tables of the documentation from the declarations that the program runs by.
 
-    python -m tests.tools.diagrams docs/architecture.md
+    python -m tests.tools.diagrams docs/*.md
 
 A page holds each diagram between two marker lines; what stands between them is replaced. Pure text (mermaid), so that a
 reader of the raw page sees the table, too. A test compares page and tables.
@@ -14,7 +14,12 @@ from pathlib import Path
 from monitor.alarms import TOLD_AS
 from monitor.alarms.states import BY_OWN_END, RESTING, STILL_MUTED, Signal
 from monitor.alarms.states import TRANSITIONS as ALARM_TRANSITIONS
+from monitor.app.entries.entries import OPTIONS
+from monitor.model.alarm_kinds import Alarm
+from monitor.model.payload_forms import PAYLOAD_FORMS
 from monitor.model.words import AlarmState, Phase
+from monitor.model.work_entry import ALWAYS, fields_that_go_with
+from monitor.model.work_kinds import Where, kinds
 from monitor.piles.changes import TRANSITIONS as PHASE_TRANSITIONS
 
 _BLOCK = re.compile(r"(<!-- diagram: (\w+) -->\n).*?(<!-- end of diagram -->)", re.DOTALL)
@@ -62,13 +67,56 @@ def alarm_table() -> str:
     return "\n".join(lines)
 
 
+def alarm_kinds() -> str:
+    """Return every alarm: its id, what people call it, how soon somebody must act, when it may wake somebody."""
+    lines = ["| alarm | what people call it | how soon | in quiet hours | says it all for |", "|---|---|---|---|---|"]
+    for alarm in Alarm:
+        kind = alarm.kind
+        soon = kind.priority.name.lower()
+        if kind.at_first is not None:
+            soon = f"{kind.at_first.name.lower()}, then {soon}"
+        night = "comes through" if kind.wakes else "comes through until midnight" if kind.evening else "waits"
+        covers = ", ".join(f"`{one}`" for one in kind.covers)
+        lines.append(f"| `{alarm}` | {kind.name} | {soon} | {night} | {covers} |")
+    return "\n".join(lines)
+
+
+def work_kinds() -> str:
+    """Return every kind of work: the word that is typed, where it is done, what goes with it."""
+    where = {Where.PILE: "a heap", Where.BIN: "a bin", Where.AIR: "the air"}
+    lines = ["| what | where | what may go with it |", "|---|---|---|"]
+    for row in kinds():
+        places = ", ".join(words for flag, words in where.items() if flag in row.where)
+        given = [name for name in fields_that_go_with(row.kind) if name not in (*ALWAYS, "measure")]
+        options = ", ".join(f"`--{OPTIONS.get(name, name)}`" for name in given)
+        lines.append(f"| `{row.word}` | {places} | {options} |")
+    return "\n".join(lines)
+
+
+def payload_forms() -> str:
+    """Return every form of payloads, and where the probe's address stands."""
+    lines = ["| `form` | the payload | which probe it is of |", "|---|---|---|"]
+    for form in PAYLOAD_FORMS.values():
+        probe = "the pattern of the topic"
+        if form.names_probes:
+            probe = "the payload says it"
+        elif form.pointers:
+            probe += ", or the pointer `probe`"
+        lines.append(f'| `"{form.word}"` | {form.title} | {probe} |')
+    return "\n".join(lines)
+
+
 DIAGRAMS: dict[str, Callable[[], str]] = {
     "phases": lambda: f"```mermaid\n{phases()}\n```",
     "phase_table": phase_table,
     "alarms": lambda: f"```mermaid\n{alarms()}\n```",
     "alarm_table": alarm_table,
+    "alarm_kinds": alarm_kinds,
+    "work_kinds": work_kinds,
+    "payload_forms": payload_forms,
 }
 """What may stand in a page, by the name in its marker."""
+PAGES = sorted(Path(__file__).parents[2].glob("docs/*.md"))
 
 
 def drawn(page: str) -> str:

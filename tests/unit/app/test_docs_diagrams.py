@@ -1,7 +1,6 @@
-"""The diagrams in docs/ are those of the tables; rewrite them with `python -m tests.tools.diagrams docs/architecture.md`."""
+"""Diagrams and tables in docs/ are those of the declarations; rewrite them with `python -m tests.tools.diagrams docs/*.md`."""
 
 import re
-from pathlib import Path
 
 import pytest
 
@@ -11,16 +10,15 @@ from monitor.model.words import AlarmState, Phase
 from monitor.piles.changes import TRANSITIONS as PHASE_TRANSITIONS
 from tests.tools import diagrams
 
-PAGE = Path(__file__).parents[3] / "docs" / "architecture.md"
 
-
-def test_the_page_holds_what_the_tables_give():
-    text = PAGE.read_text(encoding="utf-8")
+@pytest.mark.parametrize("page", diagrams.PAGES, ids=lambda page: page.name)
+def test_a_page_holds_what_the_declarations_give(page):
+    text = page.read_text(encoding="utf-8")
     assert text == diagrams.drawn(text)
 
 
-def test_the_page_holds_every_diagram_once():
-    named = re.findall(r"<!-- diagram: (\w+) -->", PAGE.read_text(encoding="utf-8"))
+def test_the_pages_hold_every_diagram_once():
+    named = [one for page in diagrams.PAGES for one in re.findall(r"<!-- diagram: (\w+) -->", page.read_text("utf-8"))]
     assert sorted(named) == sorted(diagrams.DIAGRAMS)
 
 
