@@ -11,13 +11,10 @@ from typing import Any, TypeVar
 
 from monitor.configuration import quantities
 from monitor.configuration.config_problems import KeyPath, Problems, UnfitError, suggestion
-from monitor.configuration.meanings import BIN_MEANINGS, PILE_MEANINGS, PROBE_MEANINGS
 from monitor.model.errors import InvariantError
-from monitor.model.thresholds import BinThresholds, PileThresholds, ProbeThresholds
+from monitor.model.thresholds import ORDER, BinThresholds, Declared, PileThresholds, ProbeThresholds, Thresholds
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, SECOND_MS
 from monitor.model.units import divide_half_even, show_difference, show_percent, show_temperature
-
-AnyThresholds = PileThresholds | BinThresholds | ProbeThresholds
 
 T = TypeVar("T", PileThresholds, BinThresholds, ProbeThresholds)
 
@@ -39,15 +36,16 @@ _KEYS_OF_THEIR_OWN = {"stalled_cold_weather_milli_c": "stalled_cold_weather_belo
 
 @dataclass(frozen=True, slots=True)
 class Threshold:
-    """One key: the field behind it and how its value is read."""
+    """One key: the field behind it, how its value is read, and what is said of it."""
 
     key: str
     field: str
     kind: Kind
     default: int
+    said: Declared
 
 
-def keys_of(cls: type[AnyThresholds]) -> dict[str, Threshold]:
+def keys_of(cls: type[Thresholds]) -> dict[str, Threshold]:
     """Return every threshold of a class by its key, in the order of the fields."""
     found: dict[str, Threshold] = {}
     for field in fields(cls):
@@ -55,7 +53,7 @@ def keys_of(cls: type[AnyThresholds]) -> dict[str, Threshold]:
         key = _KEYS_OF_THEIR_OWN.get(field.name, field.name.removesuffix(kind.value))
         if key in found or not isinstance(field.default, int):
             raise InvariantError(f"the field {field.name} has no key of its own")
-        found[key] = Threshold(key, field.name, kind, field.default)
+        found[key] = Threshold(key, field.name, kind, field.default, field.metadata[Declared])
     return found
 
 
@@ -155,39 +153,8 @@ def read_thresholds(base: T, table: Mapping[str, Any], path: KeyPath, problems: 
     return replace(base, **values)
 
 
-_ORDER: dict[type, tuple[tuple[str, str, str], ...]] = {
-    PileThresholds: (
-        ("warm", "<", "hold"),
-        ("ready", "<", "hold"),
-        ("ready_ambient_floor", "<=", "ready"),
-        ("hold", "<", "hot"),
-        ("hot", "<", "too_hot"),
-        ("too_hot", "<", "fire"),
-        ("fire_confirm", "<", "fire"),
-        ("lost_above", "<", "fire"),
-        ("moisture_low", "<=", "moisture_comfort_low"),
-        ("moisture_comfort_low", "<", "moisture_comfort_high"),
-        ("moisture_comfort_high", "<=", "moisture_high"),
-    ),
-    BinThresholds: (
-        ("freezing", "<", "cold"),
-        ("cold", "<", "cool"),
-        ("cool", "<", "warm"),
-        ("warm", "<", "overheating"),
-        ("overheating", "<=", "danger_all"),
-        ("danger_all", "<=", "danger_any"),
-        ("too_dry", "<", "too_wet"),
-        ("too_dry", "<=", "aim_low"),
-        ("aim_low", "<", "aim_high"),
-        ("aim_high", "<=", "too_wet"),
-    ),
-    ProbeThresholds: (("gross_low", "<", "gross_high"), ("flat_suspect", "<", "flat_fail")),
-}
-"""Limits that must stand in this order for the words of the design to make sense; common practice."""
-
-
 def check_order(
-    thresholds: AnyThresholds,
+    thresholds: Thresholds,
     written: Mapping[str, KeyPath],
     path: KeyPath,
     problems: Problems,
@@ -202,13 +169,13 @@ def check_order(
         problems: Collects the faults.
         temperature_unit: The unit that the site chose, in which they are told.
     """
-    known = keys_of(type(thresholds))
-    for low, sign, high in _ORDER[type(thresholds)]:
+    known = {one.field: one for one in keys_of(type(thresholds)).values()}
+    for low, sign, high in ORDER[type(thresholds)]:
         one, other = known[low], known[high]
         low_value, high_value = getattr(thresholds, one.field), getattr(thresholds, other.field)
         if low_value < high_value or (sign == "<=" and low_value == high_value):
             continue
-        blamed, held, word = (one, other, "below") if low in written else (other, one, "above")
+        blamed, held, word = (one, other, "below") if one.key in written else (other, one, "above")
         if sign == "<=":
             word = {"below": "at or below", "above": "at or above"}[word]
         values = {
@@ -218,20 +185,12 @@ def check_order(
         problems.add(
             written.get(blamed.key, (*path, blamed.key)),
             f'"{values[blamed.key]}" is not {word} {held.key}, which is "{values[held.key]}"',
-            f"lower {low}, or raise {high}",
+            f"lower {one.key}, or raise {other.key}",
         )
 
 
-_MEANINGS: dict[type, Mapping[str, str]] = {
-    PileThresholds: PILE_MEANINGS,
-    BinThresholds: BIN_MEANINGS,
-    ProbeThresholds: PROBE_MEANINGS,
-}
-
-
-def reference_table(cls: type[AnyThresholds]) -> str:
+def reference_table(cls: type[Thresholds]) -> str:
     """Return the Markdown table of a class's thresholds, as it stands in docs/configuration.md."""
-    meanings = _MEANINGS[cls]
     rows = ["| key | default | °F | °C | meaning |", "|---|---|---|---|---|"]
     for threshold in keys_of(cls).values():
         fahrenheit, celsius = show_both(threshold.kind, threshold.default)
@@ -239,5 +198,5 @@ def reference_table(cls: type[AnyThresholds]) -> str:
         shown = written if threshold.kind is Kind.COUNT else f'"{written}"'
         if fahrenheit == celsius:
             fahrenheit = celsius = "–"
-        rows.append(f"| `{threshold.key}` | `{shown}` | {fahrenheit} | {celsius} | {meanings[threshold.key]} |")
+        rows.append(f"| `{threshold.key}` | `{shown}` | {fahrenheit} | {celsius} | {threshold.said.meaning} |")
     return "\n".join(rows) + "\n"

@@ -10,8 +10,9 @@ from zoneinfo import ZoneInfo
 
 from monitor.app.tuning_run.tuning_record import Material
 from monitor.app.tuning_run.tuning_runs import PlaceJudge, PlaceRun, run_of, workers
-from monitor.configuration import Range, fits, misfit, read_range
+from monitor.configuration import Range, fits, keys_of, misfit, read_range
 from monitor.engine import PEOPLE
+from monitor.model.alarm_kinds import About, Alarm
 from monitor.model.effects import Effect
 from monitor.model.errors import MisuseError
 from monitor.model.settings import Settings
@@ -88,36 +89,22 @@ class Done:
         return effects, self.judge.heard(effects)
 
 
-_USUAL: dict[str, dict[str, tuple[str, ...]]] = {
-    "degF": {
-        "heat": ("overheating=78..90 degF:1", "overheating_dwell=0..60m:10"),
-        "cold": ("near_freezing=40..48 degF:1",),
-        "wet": ("too_wet=80..88 %:1", "too_wet_dwell=1..12h:1"),
-        "dry": ("too_dry=56..68 %:1", "too_dry_dwell=1..12h:1"),
-        "pile": ("hot=150..165 degF:1", "hot_dwell=1..12h:1"),
-    },
-    "degC": {
-        "heat": ("overheating=26..32 degC:0.5", "overheating_dwell=0..60m:10"),
-        "cold": ("near_freezing=4..9 degC:0.5",),
-        "wet": ("too_wet=80..88 %:1", "too_wet_dwell=1..12h:1"),
-        "dry": ("too_dry=56..68 %:1", "too_dry_dwell=1..12h:1"),
-        "pile": ("hot=65..74 degC:0.5", "hot_dwell=1..12h:1"),
-    },
-}
-"""What is tried where nobody says what to vary, by what the labelled troubles are about (ours)."""
-_ABOUT = {"heat": "overheating", "cold": "freezing", "wet": "too-wet", "dry": "too-dry"}
-
-
 def usual_ranges(material: Material, ground: Ground) -> list[Range]:
     """Return what to vary where nobody said: the thresholds behind the troubles that are labelled, else those of heat."""
-    settings = material.settings
-    usual = _USUAL[settings.site.temperature_unit]
-    if material.place in settings.piles:
-        return [read_range(text, settings, material.place) for text in usual["pile"]]
+    settings, place = material.settings, material.place
     named = frozenset(alarm for trouble in ground.troubles for alarm in trouble.about)
-    topics = [topic for topic, alarm in _ABOUT.items() if alarm in named] or ["heat"]
-    texts = dict.fromkeys(text for topic in topics for text in usual[topic])
-    return [read_range(text, settings, material.place) for text in texts]
+    is_pile = place in settings.piles
+    heat = Alarm.HOT if is_pile else Alarm.OVERHEATING
+    mine = [] if is_pile else [alarm for alarm in Alarm if alarm in named and alarm.kind.about is About.BED]
+    texts = _tried(settings, place, mine) or _tried(settings, place, [heat])
+    return [read_range(text, settings, place) for text in texts]
+
+
+def _tried(settings: Settings, place: str, alarms: Sequence[Alarm]) -> list[str]:
+    """Return the ranges that are declared for the thresholds of some alarms, each once."""
+    keys, unit = keys_of(type(_limits(settings, place))), settings.site.temperature_unit
+    found = {key: keys[key].said.range_in(unit) for alarm in alarms for key in alarm.kind.goes_by}
+    return [f"{key}={text}" for key, text in found.items() if text]
 
 
 def varies_of(ranges: Sequence[Range]) -> tuple[Vary, ...]:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
-from monitor.configuration import keys_of, reference_table, show_value
+from monitor.configuration import keys_of, read_range, reference_table, show_value
 from monitor.configuration.config_document import Document
 from monitor.configuration.config_problems import Problems, UnfitError
 from monitor.configuration.quantities import (
@@ -26,7 +26,8 @@ from monitor.configuration.quantities import (
     temperature_milli_c,
 )
 from monitor.configuration.thresholds import Kind, check_order, read_value
-from monitor.model.settings import DutyWindow
+from monitor.model.alarm_kinds import Alarm
+from monitor.model.settings import Bin, DutyWindow, Pile, Settings, Site
 from monitor.model.thresholds import BinThresholds, PileThresholds, ProbeThresholds
 
 PAGE = Path(__file__).parents[3] / "docs" / "configuration.md"
@@ -51,6 +52,20 @@ def test_defaults_stand_in_order(cls: type) -> None:
     problems = Problems("x")
     check_order(cls(), {}, (), problems)
     assert problems.found == []
+
+
+@pytest.mark.parametrize("unit", ["degF", "degC"])
+@pytest.mark.parametrize(("cls", "place"), [(PileThresholds, "p1"), (BinThresholds, "b1")])
+def test_the_range_that_tuning_tries_holds_the_default(cls: type, place: str, unit: str) -> None:
+    settings = Settings(
+        site=Site(temperature_unit=unit), piles={"p1": Pile(name="Bay 1")}, bins={"b1": Bin(name="Bin 1")}
+    )
+    tried = {key: one for key, one in keys_of(cls).items() if one.said.range_in(unit)}
+    for key, threshold in tried.items():
+        values = read_range(f"{key}={threshold.said.range_in(unit)}", settings, place).values
+        assert min(values) <= threshold.default <= max(values)
+    assert tried.keys() <= {key for alarm in Alarm for key in alarm.kind.goes_by}
+    assert tried
 
 
 @pytest.mark.parametrize("cls", CLASSES)
