@@ -4,14 +4,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from monitor.alarms import TRANSITIONS, Signal
-from monitor.model.alarm_kinds import BRIEF_MS
 from monitor.model.errors import MisuseError
 from monitor.model.events import Answer
 from monitor.model.words import AlarmState
 from monitor.notices import clean
 from monitor.page.actions.submit import author, lead_back, put
 from monitor.page.forms.answer_form import answer_wish
-from monitor.page.forms.wish import Wish
 from monitor.page.places.needs import needs
 from monitor.page.ports import Look
 from monitor.page.shared.just_done import JustDone
@@ -30,7 +28,6 @@ def answer(page: PageContext, request: Request) -> Response:
             return lead_back(page, form, JustDone(look.engine.state.alarms[form["alarm"]].place, said))
         try:
             wish = answer_wish(look.engine, form, by, look.now)
-            _not_long(look, wish)
             put(page, visitor, wish, str(wish.payload["alarm"]))
         except MisuseError as fault:
             return page.fault(request, str(fault), 400, own_path(form.get("back", "/")))
@@ -51,14 +48,6 @@ def _answered(look: Look, form: dict[str, str]) -> str | None:
     if record.state is AlarmState.SHELVED:
         return f"It was put off already{by}"
     return "It is over already" if record.state is AlarmState.NORMAL else None
-
-
-def _not_long(look: Look, wish: Wish) -> None:
-    """See that a danger is not put off for longer than its sheet offers."""
-    key, until = str(wish.payload["alarm"]), wish.payload.get("until", 0)
-    brief = any(one.key == key and one.brief for one in needs(look.engine, look.now))
-    if brief and until > look.now + BRIEF_MS:
-        raise MisuseError("This is a danger; it can be put off for 2 h at most.")
 
 
 def seen_over(page: PageContext, request: Request) -> Response:

@@ -1,11 +1,11 @@
 """Answers to alarms: from what their form says to the event that is put before the writer."""
 
 from collections.abc import Mapping
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.engine import Engine
 from monitor.engine.answerable import why_unanswerable
+from monitor.model.answer_entry import answer_payload
 from monitor.model.errors import MisuseError
 from monitor.model.events import Answer, EventKind
 from monitor.notices.localtime import say_time
@@ -26,11 +26,10 @@ def answer_wish(engine: Engine, form: Mapping[str, str], by: str, now: int) -> W
         raise MisuseError("Choose what to answer.") from fault
     if wrong := why_unanswerable(engine.state, key, answer):
         raise MisuseError(f"{wrong[:1].upper()}{wrong[1:]}.")
-    payload: dict[str, Any] = {"alarm": key, "answer": answer.value, "by": by}
-    words = "seen" if answer is Answer.SEEN else answer.value
-    if answer is Answer.PUT_OFF:
-        settings = engine.state.settings
-        until = put_off_until(form.get("until", ""), settings, now)
-        payload["until"] = until
-        words = f"put off until {say_time(until, now, ZoneInfo(settings.site.time_zone))}"
-    return Wish(EventKind.ANSWER, payload, words)
+    if answer is not Answer.PUT_OFF:
+        words = "seen" if answer is Answer.SEEN else answer.value
+        return Wish(EventKind.ANSWER, answer_payload(key, answer, by, None, now), words)
+    settings = engine.state.settings
+    until = put_off_until(form.get("until", ""), settings, now)
+    words = f"put off until {say_time(until, now, ZoneInfo(settings.site.time_zone))}"
+    return Wish(EventKind.ANSWER, answer_payload(key, answer, by, until, now), words)

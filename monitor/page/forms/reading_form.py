@@ -1,11 +1,10 @@
 """Temperatures taken by hand: from what their form says to the event that is put before the writer."""
 
 from collections.abc import Collection, Mapping
-from typing import Any
 
 from monitor.model.errors import FieldError, MisuseError
 from monitor.model.events import EventKind
-from monitor.model.hand_words import Taken, hand_rows, hand_value, round_words
+from monitor.model.hand_words import Taken, hand_payload, hand_value, round_words
 from monitor.model.readings import hand_series
 from monitor.model.settings import Settings
 from monitor.notices import meaning
@@ -17,8 +16,7 @@ def reading_wish(
 ) -> Wish:
     """Return temperatures taken by hand: `value` where the place has one spot, `value_1`, `value_2`, … for its spots.
 
-    `withdrawn` are the times of readings that were taken back: what is written down instead of one stands beside it, a
-    thousandth of a second later, since a reading is named by its series and time for good.
+    `withdrawn` are the times (UTC ms) of readings that were taken back.
 
     Raises:
         MisuseError: It is no number, or no temperature of a heap or bin.
@@ -29,11 +27,8 @@ def reading_wish(
     if form.get("value", "").strip() or not read:
         read.append(("", _value(settings, form, "value")))
     at = when_of(form, settings, now)
-    while at in withdrawn:
-        at += 1
-    payload: dict[str, Any] = {"rows": hand_rows(place, at, read), "ahead": []}
     told = {"by": by, "note": note_of(form), "with": " ".join(form.get("with", "").split())[:40]}
-    payload |= {name: words for name, words in told.items() if words}
+    payload = hand_payload(place, at, read, told, withdrawn)
     meant = meaning(settings, place, [(hand_series(place, spot), one.milli) for spot, one in read], at, now)
     unread = [spot for spot, field in typed if not form.get(field, "").strip()] if len(read) > 1 else []
     words = [f"{round_words(read)}.", meant, f"Not read: {', '.join(unread)}." if unread else ""]

@@ -8,7 +8,7 @@ from monitor.model.errors import FieldError, MisuseError
 from monitor.model.events import EventKind
 from monitor.model.settings import Settings
 from monitor.model.work import Work, WorkKind
-from monitor.model.work_entry import fields_that_go_with, units_offered, work_fields
+from monitor.model.work_entry import EMPTY_NOTE, fields_that_go_with, units_offered, work_fields
 from monitor.model.work_kinds import Where, declared, kinds
 from monitor.page.forms.wish import Wish, entry_id_of, note_of, when_of
 from monitor.page.places.work_lines import work_words
@@ -31,8 +31,8 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
     except ValueError as fault:
         raise FieldError("Choose what was done.", "kind") from fault
     row, note, time = declared(kind), note_of(form), when_of(form, settings, now)
-    if kind is WorkKind.NOTE and not note:
-        raise FieldError("The note is empty; write what you saw.", "note")
+    if row.remark_only and not note:
+        raise FieldError(f"{EMPTY_NOTE[:1].upper()}{EMPTY_NOTE[1:]}.", "note")
     told = {name: form.get(name, "").strip()[:_LONGEST] for name in _TYPED}
     if not told["amount"] or not row.dimensions:
         # The unit stands chosen in the form whether an amount is written or not; so may an amount from another kind.

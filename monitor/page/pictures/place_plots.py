@@ -31,7 +31,7 @@ from monitor.model.turnings import counted_firsts
 from monitor.model.units import Quantity
 from monitor.model.words import AlarmState
 from monitor.model.work import WorkKind
-from monitor.model.work_kinds import PROBE_WORK
+from monitor.model.work_kinds import PROBE_WORK, is_turning
 from monitor.notices import hand_words, redated
 from monitor.page.pictures.hold_shading import held_spans
 from monitor.page.pictures.plot_limits import comfort_of, limits_of
@@ -41,7 +41,6 @@ from monitor.page.pictures.time_outside import TimeOutside
 from monitor.page.places.needs import name_of
 from monitor.page.places.place_view import PlaceView
 from monitor.page.places.probe_view import ProbeView
-from monitor.page.places.turning_work import turns
 from monitor.page.places.work_lines import work_words
 from monitor.page.ports import Look
 
@@ -185,7 +184,7 @@ def _holds(found: list[PlotSeries], view: PlaceView, engine: Engine) -> list[tup
 def _turnings(look: Look, view: PlaceView, span: tuple[int, int]) -> list[Turning]:
     # Numbered as they count: entries less than 6 h apart are one turning.
     turned = counted_firsts(
-        entry.work.time for entry in look.works(view.place, view.built or span[0]) if turns(entry.work)
+        entry.work.time for entry in look.works(view.place, view.built or span[0]) if is_turning(entry.work)
     )
     return [
         Turning(at=at, label=str(number))

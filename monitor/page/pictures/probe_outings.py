@@ -16,10 +16,9 @@ from monitor.model.times import HOUR_MS
 from monitor.model.turnings import FELT_WITHIN_MS, fall_begins
 from monitor.model.units import Quantity
 from monitor.model.work import WorkKind
-from monitor.model.work_kinds import declared
+from monitor.model.work_kinds import declared, is_turning
 from monitor.page.pictures.plot_series import series_of
 from monitor.page.pictures.time_outside import TimeOutside
-from monitor.page.places.turning_work import turns
 from monitor.piles import OutingState, go_out, weigh
 
 if TYPE_CHECKING:
@@ -83,7 +82,7 @@ def _moves(look: Look, view: PlaceView, end: int) -> list[tuple[int, bool, str]]
             continue
         if declared(work.kind).probe:
             found.append((work.time, work.kind is WorkKind.PROBE_OUT, work.probe))
-        elif turns(work) and not view.is_bin:
+        elif is_turning(work) and not view.is_bin:
             found.append((work.time, True, ""))
     return found
 

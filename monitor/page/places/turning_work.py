@@ -1,25 +1,21 @@
-"""Which pieces of work turn a heap, and with which turning one that was just logged counts."""
+"""With which turning one that was just logged counts."""
 
 from monitor.model.turnings import counted_firsts
-from monitor.model.work import Work, WorkKind
-from monitor.model.work_kinds import Material, declared
+from monitor.model.work import Work
+from monitor.model.work_kinds import Material, declared, is_turning
 from monitor.page.ports import Look
 
 
 def counts_with(look: Look, work: Work) -> int | None:
     """Return the instant (UTC ms) of the turning with which one that was just logged counts as one; None: with none."""
-    if not turns(work):
+    if not is_turning(work):
         return None
     place = _lies_then(work)
-    others = [entry.work.time for entry in look.works(place) if turns(entry.work) and _lies_then(entry.work) == place]
+    others = [
+        entry.work.time for entry in look.works(place) if is_turning(entry.work) and _lies_then(entry.work) == place
+    ]
     first = [one for one in counted_firsts([*others, work.time]) if one <= work.time][-1]
     return first if first in others else None
-
-
-def turns(work: Work) -> bool:
-    """Tell whether a piece of work turns a heap: a turning, or a move that does not say otherwise."""
-    moved_only = work.kind is WorkKind.MOVED and "not a turning" in work.note.casefold()
-    return declared(work.kind).turns and not moved_only
 
 
 def _lies_then(work: Work) -> str:

@@ -3,7 +3,8 @@
 from dataclasses import replace
 
 from monitor.model.settings import Settings
-from monitor.model.work import Work, WorkKind
+from monitor.model.work import Work
+from monitor.model.work_kinds import declared
 from monitor.model.work_words import work_said
 from monitor.notices import clean
 
@@ -14,8 +15,9 @@ _LONGEST = 40
 
 def work_words(settings: Settings, work: Work, *, with_note: bool = True) -> str:
     """Return what a piece of work says: `watered 60 L (while turning)`; of a note, the note alone."""
-    if work.kind is WorkKind.NOTE and work.note:
-        return clean(work.note, NOTE_LENGTH) if with_note else "note"
+    kind = declared(work.kind)
+    if kind.remark_only and work.note:
+        return clean(work.note, NOTE_LENGTH) if with_note else kind.past
     shown = replace(
         work,
         amount=_short(work.amount, 16),
