@@ -8,11 +8,11 @@ from monitor.model.alarm_kinds import About, Alarm, Side, read_alarms
 from monitor.model.settings import Settings
 from monitor.model.times import HOUR_MS, MINUTE_MS, show_duration
 from monitor.model.units import show_temperature
-from monitor.notices.advice import ADVICE
 from monitor.notices.facts import Facts, Phrases
 from monitor.notices.instants import said
 from monitor.notices.localtime import say_span
 from monitor.notices.names import clean
+from monitor.notices.texts import WORDS
 
 
 class Meant(NamedTuple):
@@ -56,14 +56,16 @@ def meaning(settings: Settings, place: str, read: Sequence[tuple[str, int]], tim
     say = Phrases(
         Facts(place=place, probe=series, value_milli=milli, limit_milli=meant.limit, since=time, now=now), settings
     )
-    name = "is below freezing" if meant.alarm is Alarm.FREEZING and milli < 0 else _IS[meant.alarm]
-    advice = ADVICE[meant.alarm](say)
+    words = WORDS[meant.alarm]
+    # Each alarm with limits has them; a test sees to it.
+    assert words.read is not None
+    assert words.advice is not None
     stays = f" for {show_duration(meant.dwell_ms)} or longer" if meant.dwell_ms else ""
     bound = f"if it stays beyond {say.limit}{stays}" if stays else f"(limit {say.limit})"
     ago = show_duration((now - time) // HOUR_MS * HOUR_MS)
     old = f" That was {ago} ago: read it again." if now - time >= HOUR_MS else ""
     doubt = f" {_UNPROVEN}" if milli > settings.probe_thresholds.gross_high_milli_c else ""
-    text = f"{say.value} {name} {bound}: {_lower(advice)}{old}{doubt}"
+    text = f"{say.value} {words.read(say)} {bound}: {_lower(words.advice(say))}{old}{doubt}"
     return said(text, now, ZoneInfo(settings.site.time_zone))
 
 
@@ -92,14 +94,6 @@ def read_words(
     return f"{words}: {why_not}" if why_not else words
 
 
-_IS: dict[str, str] = {
-    Alarm.FIRE: "is fire danger",
-    Alarm.TOO_HOT: "is too hot",
-    Alarm.HOT: "is hot",
-    Alarm.WORMS_IN_DANGER: "puts the worms in danger",
-    Alarm.OVERHEATING: "is too warm",
-    Alarm.FREEZING: "is close to freezing",
-}
 _UNPROVEN = "So hot a reading proves nothing. If the other unit was meant, take it back and write it anew."
 
 

@@ -1,6 +1,6 @@
 """Cautions that stand where people read them at leisure: on the sheet of each place and in `docs/safety.md`.
 
-What cannot wait stands in the messages themselves (`advice`). Local codes and licensed practice come first.
+What cannot wait stands in the messages themselves (`texts`). Local codes and licensed practice come first.
 How each is known stands in `docs/safety.md`; a test compares the two.
 """
 

@@ -1,6 +1,6 @@
 """What the subject of a letter, and the first line of one about several things, shows: where, what is wrong, its number.
 
-It is cut out of the sentences of `heads`, so that it never says another thing than the message. How long, since when, limits
+It is cut out of the first sentences, so that it never says another thing than the message. How long, since when, limits
 and what to do stand in the message.
 """
 

@@ -1,0 +1,80 @@
+"""The sentences of a bin's alarms: first what is wrong, then what to do; the rules are those of `texts`."""
+
+from monitor.model.alarm_kinds import Alarm
+from monitor.notices.facts import Phrases
+from monitor.notices.sentences import Words, plain_head
+from monitor.notices.whence import whence
+
+
+def _worms_in_danger_head(say: Phrases) -> str:
+    coolest, hottest = say.facts.extra.get("coolest_milli"), say.facts.extra.get("hottest_milli")
+    if not isinstance(coolest, int) or not isinstance(hottest, int) or coolest == hottest:
+        return plain_head(say, "WORMS IN DANGER")
+    by_all = say.facts.extra.get("by") == "all"
+    here = "even its coolest spot" if by_all else "its hottest spot"
+    there = f"hottest {say.number(hottest)}" if by_all else f"coolest {say.number(coolest)}"
+    head = f"{say.place}: WORMS IN DANGER, {here} {say.value}{say.beside()}{say.at_probe}"
+    return f"{head}, {there}, {say.since}{say.heading}"
+
+
+def _too_dry_head(say: Phrases) -> str:
+    known = say.settings.bins.get(say.facts.place)
+    aim = ""
+    if known is not None:
+        low, high = known.thresholds.aim_low_milli_pct, known.thresholds.aim_high_milli_pct
+        aim = f", aim {say.number(low)[:-2]}–{say.number(high)}"
+    return f"{say.place}: too dry, {say.value}{say.beside(more=aim)}{say.at_probe} {say.since}"
+
+
+def _warm_spot(say: Phrases) -> str:
+    other = say.facts.extra.get("other_milli")
+    if not isinstance(other, int):
+        return ""
+    if say.facts.extra.get("coolest_milli") == other:
+        return " Worms can get away to where it is cool."
+    return f" It is {say.number(other)} elsewhere: worms can get away."
+
+
+def _overheating(say: Phrases) -> str:
+    return f"Shade and air it; do not feed it; lay cool damp bedding on top.{_warm_spot(say)}{whence(say)}"
+
+
+def _worms_in_danger(say: Phrases) -> str:
+    return (
+        "Shade it now (sheet, board; move it if two people can), then open it, take hot food out, lay cool wet bedding and "
+        f"closed bottles of ice on top; do not flood it.{_warm_spot(say)}{whence(say)}"
+    )
+
+
+def _freezing(say: Phrases) -> str:
+    known = say.settings.bins.get(say.facts.place)
+    until = f" until it is above {say.number(known.thresholds.cold_milli_c)}" if known is not None else ""
+    warm = "Carry it indoors if two people can, or wrap it and heap dry bedding on top"
+    return f"{warm}; do not water or dig it in frost; no food{until}."
+
+
+def _too_wet(_: Phrases) -> str:
+    return (
+        "Squeeze a handful to check: a stream means yes. Then lay or mix in dry torn paper or leaves, open the drain, empty "
+        "its tray (not onto food plants), and give no water or wet food until it is back."
+    )
+
+
+def _too_dry(_: Phrases) -> str:
+    return "Sprinkle water a little at a time, mixing, until a squeezed handful gives two or three drops, no stream."
+
+
+def _freezing_read(say: Phrases) -> str:
+    value = say.facts.value_milli
+    return "is below freezing" if value is not None and value < 0 else "is close to freezing"
+
+
+BED_WORDS: dict[str, Words] = {
+    Alarm.OVERHEATING: Words(advice=_overheating, read=lambda _: "is too warm"),
+    Alarm.WORMS_IN_DANGER: Words(
+        head=_worms_in_danger_head, advice=_worms_in_danger, read=lambda _: "puts the worms in danger"
+    ),
+    Alarm.FREEZING: Words(advice=_freezing, read=_freezing_read),
+    Alarm.TOO_WET: Words(advice=_too_wet),
+    Alarm.TOO_DRY: Words(head=_too_dry_head, advice=_too_dry),
+}

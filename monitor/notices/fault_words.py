@@ -1,0 +1,40 @@
+"""The sentences of faults of the watch itself: first what it is, then what to do; the rules are those of `texts`."""
+
+from monitor.model.alarm_kinds import Alarm
+from monitor.notices.facts import Phrases
+from monitor.notices.sentences import Sentence, Words
+
+
+def _fault(what: str) -> Sentence:
+    def write(say: Phrases) -> str:
+        why = f" ({say.reason})" if say.reason else ""
+        return f"{say.place}: {what} {say.since}{why}"
+
+    return write
+
+
+def _disk(_: Phrases) -> str:
+    return "Make room on the disk now. Until then readings wait unstored and no alarm is certain: look at the yard yourself."
+
+
+def _record(_: Phrases) -> str:
+    return (
+        "Copy the data folder away as it is, then put the newest backup back (heaptender restore BACKUP). "
+        "Until then trust no certificate."
+    )
+
+
+def _backup(_: Phrases) -> str:
+    return "Check the backup's folder and disk; the record itself goes on, with no fresh copy."
+
+
+def _page(_: Phrases) -> str:
+    return "Free its port or give it another (page.port); messages go on without it."
+
+
+FAULT_WORDS: dict[str, Words] = {
+    Alarm.DISK: Words(head=_fault("nothing has been stored"), advice=_disk),
+    Alarm.RECORD: Words(head=_fault("the record is damaged, known"), advice=_record),
+    Alarm.BACKUP: Words(head=_fault("the backup has been failing"), advice=_backup),
+    Alarm.PAGE: Words(head=_fault("the page has been away"), advice=_page),
+}

@@ -1,0 +1,231 @@
+"""The sentences of a heap's alarms: first what is wrong, then what to do; the rules are those of `texts`."""
+
+from monitor.model.alarm_kinds import Alarm
+from monitor.model.words import Method
+from monitor.notices.facts import Phrases
+from monitor.notices.heat_cautions import (
+    AIR_FIRST,
+    ASK_HOT,
+    NEVER_IN,
+    SHED,
+    SQUEEZE,
+    UPWIND,
+    ask_moisture,
+    gas_where_hot,
+    gas_where_still,
+    if_smoke,
+    no_air,
+)
+from monitor.notices.sentences import Sentence, Words, left_of_rule, needs, plain_head, progress, unmet
+from monitor.notices.state import Message
+
+_BY_HAND = "measure beside it with a long stem, from upwind, never from on top"
+
+
+def _stalled_head(say: Phrases) -> str:
+    never_held = say.facts.extra.get("variant") == "no-hold"
+    return needs(say, "not up to temperature yet" if never_held else "not heating up")
+
+
+def _cold_corner_head(say: Phrases) -> str:
+    other = say.facts.extra.get("other_milli")
+    hottest = f", hottest {say.number(other)}" if isinstance(other, int) else ""
+    return f"{say.place}: cold corner{say.at_probe}, {say.value}{say.beside('needs')}{hottest} {say.since}{say.heading}"
+
+
+def _turning_due_head(say: Phrases) -> str:
+    if say.facts.extra.get("variant") == "cooled":
+        done = progress(say) + left_of_rule(say)
+        by_hand = f" by hand at {read}," if (read := say.extra_time("read_at")) else ""
+        hottest = f"hottest {say.value}{say.beside('needs')}{by_hand} {say.since}{say.heading}"
+        why = f"has gone cold before {unmet(say)}, {hottest}"
+        return f"{_probes_first(say)}{say.place} {why}" + (f", {done}" if done else "") + say.alone
+    last = say.extra_time("last_turned")
+    now = "now" if say.stale is None else f"at {say.time(say.stale)}, silent since"
+    if read := say.extra_time("read_at"):
+        now = f"by hand at {read}"
+    number = f", {say.value} {now}{say.beside('needs')}" if say.facts.value_milli is not None else ""
+    done = progress(say) + left_of_rule(say)
+    parts = [f"last turned {last}" if last else "not turned yet", *([done] if done else [])]
+    return (
+        f"{_probes_first(say)}{say.place} has been due for turning {say.since}, {', '.join(parts)}{number}{say.alone}"
+    )
+
+
+def _probes_first(say: Phrases) -> str:
+    # Where it is read by hand there is none to take out.
+    return "" if say.extra_time("read_at") else "Take all probes out first: "
+
+
+def _round_due_head(say: Phrases) -> str:
+    last, due, breaks = (say.extra_time(key) for key in ("read_at", "due_at", "breaks_at"))
+    if last is None or due is None or breaks is None:
+        return f"{say.place}: a round by hand is missed {say.since}"
+    variant = say.facts.extra.get("variant")
+    if variant == "broken":
+        return f"{say.place}: its chain of rounds is broken since {last}, the last round; the next one had to come by {breaks}"
+    if variant == "early":
+        return f"{say.place}: its next round by hand is due by {due}, last read {last}"
+    return f"{say.place}: a round is missed, due by {due}, last read by hand {last}"
+
+
+def _cooled_unmet_head(say: Phrases) -> str:
+    done = progress(say) + left_of_rule(say)
+    return needs(say, f"cooled before {unmet(say)}") + (f", {done}" if done else "") + say.alone
+
+
+def _heat(what: str) -> Sentence:
+    def write(say: Phrases) -> str:
+        if say.turned_at is None:
+            return plain_head(say, what)
+        read = f"{say.value}{say.beside()}{say.at_probe} at {say.extra_time('read_at')}"
+        return f"{say.place}: {what} when last read, {read}; turned at {say.time(say.turned_at)} and not read since"
+
+    return write
+
+
+def _fire_head(say: Phrases) -> str:
+    return f"FIRE DANGER at {say.place}: {say.value}{say.beside()}"
+
+
+def _lost_head(say: Phrases) -> str:
+    return (
+        f"{say.place}: {say.probe} stopped at {say.value}{say.beside('watched from')}, silent {say.since} "
+        "while its node still sends"
+    )
+
+
+def _look_head(say: Phrases) -> str:
+    doubt = "perhaps a bad probe, perhaps fire"
+    return f"{say.place}: {say.probe} has shown {say.value}{say.beside('fire limit')} {say.since}: {doubt}"
+
+
+def _stalled(say: Phrases) -> str:
+    small = (
+        "" if say.method is Method.VESSEL else " Under 3 ft (1 m) in any direction: build it bigger; in frost cover it."
+    )
+    more = f"Neither: mix in fresh greens.{small}"
+    return f"{ask_moisture(say)} Dripping: mix in dry coarse stuff. Crumbling: wet it. {more}{gas_where_still(say)}"
+
+
+def _cooled(say: Phrases) -> str:
+    air = {
+        Method.STATIC: "run the fan longer",
+        Method.VESSEL: "open the vents or run the fan longer",
+        Method.PASSIVE: "loosen it",
+    }.get(say.method or Method.TURNED, "turn it")
+    more = f"Neither: {air} and add fresh greens."
+    return f"{ask_moisture(say)} Dripping: mix in dry coarse stuff. Crumbling: wet it. {more}{gas_where_still(say)}"
+
+
+def _turning(say: Phrases) -> str:
+    ask = ask_moisture(say) if say.facts.extra.get("variant") == "cooled" else f"Gloves on. {ASK_HOT}"
+    dry = "Crumbling: wet it, upwind of dust and mold."
+    return f"Turn the outside in and log it. {ask} Dripping: mix in dry coarse stuff. {dry}"
+
+
+def _round_due(say: Phrases) -> str:
+    last, breaks = say.extra_time("read_at"), say.extra_time("breaks_at")
+    if last is None or breaks is None:
+        return "Read it by hand and log it: its rule is proven by rounds."
+    lost = _lost_with_chain(say)
+    if say.facts.extra.get("variant") == "broken":
+        return f"Read it by hand and log it now: nothing from {last} to that round counts for its rule{lost}."
+    return f"Read it by hand before {breaks} and log it: else nothing from {last} to the next round counts for its rule{lost}."
+
+
+def _lost_with_chain(say: Phrases) -> str:
+    """Return what of a rule's progress goes with a chain of rounds, with a comma before it; "" where all stays."""
+    days, recovers = say.facts.extra.get("lost_days"), bool(say.facts.extra.get("recovers"))
+    if isinstance(days, int) and days > 0:
+        which, verb = (f"its {days} days so far", "are") if days > 1 else ("its 1 day so far", "is")
+        return f", and {which} {'may be' if recovers else verb} lost: days must follow one another"
+    if say.facts.extra.get("lost_run"):
+        return ", and its hours in one piece begin anew"
+    return ""
+
+
+def _cold_corner(_: Phrases) -> str:
+    return "Turn the outside in, all probes out first, and log it. Stay upwind of dust and mold if it is dry."
+
+
+def _beyond_rule(say: Phrases) -> str:
+    """Return a sentence where the heap is hotter than its rule counts, with a blank before it; else nothing."""
+    upper, value = say.facts.extra.get("upper_milli"), say.facts.value_milli
+    if not isinstance(upper, int) or value is None or value <= upper:
+        return ""
+    return f" Time above {say.number(upper)} does not count for its rule."
+
+
+def _read_again(say: Phrases) -> str:
+    """Return what to do at a heap that was turned since it was read: nobody knows whether it is still so hot."""
+    read = "Read it by hand now with a long stem, from upwind, never from on top, and log it"
+    return f"{read}. {if_smoke(say)}{gas_where_hot(say)}"
+
+
+def _hot(say: Phrases) -> str:
+    if say.turned_at is not None:
+        return _read_again(say)
+    if say.method is Method.STATIC:
+        return f"Run the fan at full speed for a day. Wet only what is dry: {SQUEEZE}. {AIR_FIRST}"
+    if say.method is Method.VESSEL:
+        return f"Run the fan at full speed for a day and open the vents; do not wet it. {NEVER_IN}"
+    if say.method is Method.PASSIVE:
+        return f"Loosen it within a day, wetting what is dry as you go, never from the top alone. {UPWIND} {AIR_FIRST}"
+    return f"Take all probes out, then turn and wet it within a day. {UPWIND} {AIR_FIRST}"
+
+
+def _too_hot(say: Phrases) -> str:
+    if say.turned_at is not None:
+        return _read_again(say)
+    if say.method is Method.STATIC:
+        keep_out = "do not reach in or pour water on. Stay upwind of dust and mold"
+        return f"Run the fan at full speed; {keep_out}. {SHED} {if_smoke(say)}{_beyond_rule(say)}"
+    if say.method is Method.VESSEL:
+        return f"Run the fan at full speed and open the vents; do not wet it. {NEVER_IN} {if_smoke(say)}{_beyond_rule(say)}"
+    return (
+        "Keep your hands out: it scalds. Fork some out at the edge, let it cool, squeeze it. No smoke: with a charged hose "
+        "at hand take it down in thin layers to under 5 ft (1.5 m), soaking what is dry as you spread it, upwind of dust and "
+        f"mold; never dribble water on top. {SHED} {if_smoke(say)}{_beyond_rule(say)}"
+    )
+
+
+def _fire(say: Phrases) -> str:
+    doubt = " The probe may be failing; act as if it were true." if say.facts.extra.get("unsure") else ""
+    gas = NEVER_IN if say.method is Method.VESSEL else SHED
+    return (
+        "Keep people off. It may be hollow: do not climb on it. At smoke or a burnt smell call the fire service (a compost "
+        f"heap, burning inside) and {no_air(say)}: air feeds it. Move away what can burn. {gas} No smoke: have water ready, "
+        f"watch it from upwind, look every hour and log it.{doubt}"
+    )
+
+
+def _lost(say: Phrases) -> str:
+    return f"Look at it now. {if_smoke(say)} No smoke: {_BY_HAND}; put in another probe.{gas_where_hot(say)}"
+
+
+def _look(say: Phrases) -> str:
+    return f"Look at this probe now; {_BY_HAND}. {if_smoke(say)}{gas_where_hot(say)}"
+
+
+def _fire_message(say: Phrases) -> Message:
+    """Return all of it: what matters must stand in the first 120 characters; where and since when can follow."""
+    head = _fire_head(say)
+    beyond = "Near or over the limit" if say.back else "Over the limit"
+    turned = f"; turned at {say.time(say.turned_at)} and not read since" if say.turned_at is not None else say.heading
+    detail = f"{beyond}{say.at_probe} {say.since}{turned}."
+    return Message(f"{head}. {_fire(say)} {detail}", f"{head} {say.since}{turned}", known=say.known)
+
+
+HEAP_WORDS: dict[str, Words] = {
+    Alarm.STALLED: Words(head=_stalled_head, advice=_stalled),
+    Alarm.COLD_CORNER: Words(head=_cold_corner_head, advice=_cold_corner),
+    Alarm.TURNING_DUE: Words(head=_turning_due_head, advice=_turning),
+    Alarm.ROUND_DUE: Words(head=_round_due_head, advice=_round_due),
+    Alarm.COOLED_UNMET: Words(head=_cooled_unmet_head, advice=_cooled),
+    Alarm.HOT: Words(head=_heat("hot"), advice=_hot, read=lambda _: "is hot"),
+    Alarm.TOO_HOT: Words(head=_heat("too hot"), advice=_too_hot, read=lambda _: "is too hot"),
+    Alarm.FIRE: Words(head=_fire_head, advice=_fire, read=lambda _: "is fire danger", whole=_fire_message),
+    Alarm.HOT_AND_LOST: Words(head=_lost_head, advice=_lost),
+    Alarm.LOOK_AT_PROBE: Words(head=_look_head, advice=_look),
+}

@@ -1,0 +1,41 @@
+"""The lines of the digest, one sentence each; they ask nothing. The rules are those of `texts`."""
+
+from monitor.model.readings import is_hand
+from monitor.notices.facts import Phrases
+from monitor.notices.sentences import Words, plain_head
+
+
+def _holding(say: Phrases) -> str:
+    coldest = f", coldest {say.value}{say.beside('needs')}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: at temperature throughout{coldest}{say.at_probe} {say.since}{say.heading}"
+
+
+def _empty_yet_warm(say: Phrases) -> str:
+    what = "what was put in (bedded, fed)" if say.is_bin else "the heap as built"
+    if is_hand(say.facts.probe):
+        return (
+            f"{say.place}: empty by the log, but {say.value} was read {say.probe}: log {what}, or take the reading back"
+        )
+    return f"{say.place}: empty by the log, but {say.probe} reads {say.value}: log {what}, or the probe as taken out"
+
+
+def _flat(say: Phrases) -> str:
+    return f"{say.place}: {say.probe} has shown exactly {say.value} {say.since}"
+
+
+def _cold(say: Phrases) -> str:
+    return f"{plain_head(say, 'cold', 'cold below')}; give no wet food: it would lie there and heat up in spring"
+
+
+LINE_WORDS: dict[str, Words] = {
+    "holding": Words(head=_holding),
+    "cool": Words(head=lambda say: f"{plain_head(say, 'cool', 'comfort from')}; feed half as much"),
+    "cold": Words(head=_cold),
+    "warm": Words(head=lambda say: plain_head(say, "warm", "comfort up to")),
+    "pile-too-dry": Words(head=lambda say: plain_head(say, "dry", "line at")),
+    "pile-too-wet": Words(head=lambda say: plain_head(say, "wet", "line at")),
+    "oxygen": Words(head=lambda say: plain_head(say, "oxygen low", "line at")),
+    "flat-line": Words(head=_flat),
+    "unread": Words(head=lambda say: f"{say.place}: nobody has read it {say.since}"),
+    "empty-yet-warm": Words(head=_empty_yet_warm),
+}

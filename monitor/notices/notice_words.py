@@ -1,0 +1,176 @@
+"""The sentences of what is told once, and of what is over: what it is, then what to do; the rules are those of `texts`."""
+
+from monitor.model.alarm_kinds import CATALOG, About, Side
+from monitor.model.units import Quantity
+from monitor.notices.facts import Phrases
+from monitor.notices.heat_cautions import ask_moisture, gas_where_hot, if_smoke
+from monitor.notices.names import join_names
+from monitor.notices.sentences import Words, plain_head, progress
+from monitor.notices.whence import whence
+
+
+def _rule_met_head(say: Phrases) -> str:
+    done = progress(say)
+    rule = f" {say.word('rule')}" if say.word("rule") else ""
+    return f"{say.place}: its rule{rule} has been met {say.since}" + (f", {done}" if done else "") + say.alone
+
+
+def _reheating_head(say: Phrases) -> str:
+    rise = say.facts.extra.get("rise_milli")
+    up = f", up {say.difference(rise)}" if isinstance(rise, int) else ""
+    return (
+        f"{say.place}: heating up again, hottest {say.value}{say.beside('watched from')}{up} {say.since}{say.heading}"
+    )
+
+
+def _suggested_head(say: Phrases) -> str:
+    number = f"; hottest {say.value} now" if say.facts.value_milli is not None else ""
+    when = say.time(say.facts.since)
+    return f"{say.place} looks as if it was turned at about {when}, but nobody has logged it{number}"
+
+
+def _probes_out_head(say: Phrases) -> str:
+    out, rest = say.facts.extra.get("out") or (), say.facts.extra.get("in") or ()
+    which = join_names(say.names(out)) if out else "probes"
+    back = f"; {join_names(say.names(rest))} {'is' if len(rest) == 1 else 'are'} in" if rest else ""
+    has = "has" if len(out) == 1 else "have"
+    return f"{say.place}: {which} {has} been outside {say.since}{back}"
+
+
+def _named(say: Phrases) -> str:
+    alarm = str(say.facts.extra.get("alarm", ""))
+    probe = f" ({say.probe})" if say.facts.probe and alarm in CATALOG and CATALOG[alarm].of_probe else ""
+    return (CATALOG[alarm].name if alarm in CATALOG else "trouble") + probe
+
+
+def _read_late_head(say: Phrases) -> str:
+    where = say.hand(say.facts.probe)
+    return (
+        f"{say.place}: {say.value} was read by hand{where} at {say.time(say.facts.since)}, {_named(say)}{say.beside()}; "
+        "it was logged only now"
+    )
+
+
+def _apart_head(say: Phrases) -> str:
+    by_hand = say.facts.extra.get("hand_milli")
+    where = say.hand(say.facts.extra.get("series"))
+    read = say.number(by_hand if isinstance(by_hand, int) else None)
+    return f"{say.place}: {read} by hand{where} at {say.time(say.facts.since)}, but {say.probe} shows {say.value}"
+
+
+def _over(say: Phrases) -> str:
+    if say.facts.extra.get("taken_back"):
+        return f"{say.place}: taken back, mistyped: {_named(say)} {say.since}"
+    last = f", last {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
+    if say.facts.extra.get("moved_to"):
+        where = say.other_place(say.facts.extra["moved_to"])
+        return f"{say.place}: {_named(say)} {say.since}{last}, went with the heap to {where}"
+    if say.facts.extra.get("left"):
+        gone = say.names([str(say.facts.extra["left"])])[0]
+        return f"{say.place}: not known to be over: {_named(say)} {say.since}{last}; {gone} was taken away"
+    until = say.extra_time("until") or say.time(say.facts.now)
+    now = f", now {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: {_named(say)}, over since {until} (it began {say.time(say.facts.since)}){now}"
+
+
+def _sinks(alarm: object) -> bool:
+    """Tell whether an alarm is the worse, the less its number is."""
+    return alarm in CATALOG and CATALOG[str(alarm)].side is Side.BELOW
+
+
+def _past(say: Phrases) -> str:
+    until = say.extra_time("until")
+    span = f"from {say.time(say.facts.since)}" + (f" to {until}" if until else "")
+    went = "down to" if _sinks(say.facts.extra.get("alarm")) else "up to"
+    worst = f", {went} {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: over already: {_named(say)} {span}{worst}{say.at_probe}"
+
+
+def _rule_met(_: Phrases) -> str:
+    return (
+        "Let it cool and cure: clean forks, clean thermometer, nothing raw on top from now on. This is time and temperature "
+        "alone; the rule's other terms are for you to see to."
+    )
+
+
+def _ready(say: Phrases) -> str:
+    # 120 and 90 days: 7 CFR 205.203(c)(1).
+    own = (
+        ""
+        if say.facts.extra.get("rule_met")
+        else " Own use only, no rule is met: use it like raw manure (US organic rule: 120 days before harvest where the crop "
+        "touches soil, else 90; your local code may ask for more)."
+    )
+    no_air = (
+        f" No probe tells how warm the air is: judged by {say.limit} alone." if say.facts.extra.get("no_air") else ""
+    )
+    return (
+        "Turn and wet it once and see that it stays cool for 72 h: a heap that only went dry heats again. If there is no "
+        f"ammonia smell, try a handful of worms for 48 h first. In frost, worms wait.{no_air}{own}"
+    )
+
+
+def _reheating(say: Phrases) -> str:
+    return f"Keep worms out of it. {ask_moisture(say)} Log what was added or turned, if anything was."
+
+
+def _suggested(_: Phrases) -> str:
+    return "Log it if you turned it; if nobody did, see whether the probes still sit where they belong."
+
+
+def _probes_out(say: Phrases) -> str:
+    some = bool(say.facts.extra.get("in"))
+    what = "the rule goes by the others alone" if some else "nothing counts for the rule"
+    one = len(say.facts.extra.get("out") or ()) == 1
+    if say.facts.extra.get("aside"):
+        what = f"what {'it shows' if one else 'they show'} is judged by nobody"
+    if say.facts.extra.get("shut"):
+        # Nobody is sent to such a heap for the sake of a probe.
+        it, back = ("it", "it is back") if one else ("them", "they are back")
+        return f"Leave {it} out while the heap may burn; until {back} {what}."
+    put = "Put it back, or log it in if it is in" if one else "Put them back, or log them in if they are in"
+    return f"{put}: until then {what}."
+
+
+def _read_late(say: Phrases) -> str:
+    if say.is_bin:
+        return "Look at it now and read it again; if it is still so warm, shade it and cool it at once."
+    return f"Look at it now and read it again with a long stem, from upwind. {if_smoke(say)}{gas_where_hot(say)}"
+
+
+def _apart(_: Phrases) -> str:
+    return "Look at the probe: does it sit in the heap or bed, as deep as it should? Check both in melting ice."
+
+
+def _ended(say: Phrases) -> str:
+    if say.facts.extra.get("taken_back"):
+        return "Nothing to do: the reading by hand behind it was taken back."
+    kind = CATALOG.get(str(say.facts.extra.get("alarm")))
+    if say.facts.extra.get("moved_to"):
+        where = say.other_place(say.facts.extra["moved_to"])
+        return f"Look after {where} now: the danger is there until somebody reads it anew."
+    if say.facts.extra.get("left"):
+        smoke = "" if say.is_bin else f" {if_smoke(say)}{gas_where_hot(say)}"
+        return f"Look at it now, read it by hand and log it: nothing measures it any more.{smoke}"
+    if kind is not None and kind.shuts:
+        return "Look at it once more in the next hours; heat can come back."
+    if kind is not None and kind.about is About.BED and kind.quantity is Quantity.TEMPERATURE:
+        return "See how the worms are when you next pass."
+    return "Nothing to do now."
+
+
+NOTICE_WORDS: dict[str, Words] = {
+    "warm-spot": Words(
+        head=lambda say: plain_head(say, "warm spot"),
+        advice=lambda say: f"Feed the other side and look again tomorrow.{whence(say)}",
+    ),
+    "rule-met": Words(head=_rule_met_head, advice=_rule_met),
+    "ready": Words(head=lambda say: plain_head(say, "cool enough for worms"), advice=_ready),
+    "reheating": Words(head=_reheating_head, advice=_reheating),
+    "suggested-turning": Words(head=_suggested_head, advice=_suggested),
+    "probes-out": Words(head=_probes_out_head, advice=_probes_out),
+    "over": Words(head=_over, advice=_ended),
+    "past": Words(head=_past, advice=_ended),
+    "read-late": Words(head=_read_late_head, advice=_read_late),
+    "apart": Words(head=_apart_head, advice=_apart),
+}

@@ -1,0 +1,103 @@
+"""The sentences of what is wrong with probes, nodes and links, then what to do about it; the rules are those of `texts`."""
+
+from monitor.model.alarm_kinds import Alarm
+from monitor.model.settings import AMBIENT
+from monitor.model.times import show_duration
+from monitor.model.units import Quantity
+from monitor.notices.facts import Phrases
+from monitor.notices.localtime import say_span
+from monitor.notices.sentences import Words
+
+
+def _quiet_probe(say: Phrases, what: str, last: str) -> str:
+    number = f", {last} {say.value}" if say.facts.value_milli is not None else ""
+    return f"{say.place}: {what} {say.since}{number}"
+
+
+def _clock_head(say: Phrases) -> str:
+    by = say.facts.extra.get("by_ms")
+    off = f" by {say_span(abs(by))}" if isinstance(by, int) else ""
+    limit = say.facts.extra.get("limit_ms")
+    bound = f" (limit {show_duration(limit)})" if isinstance(limit, int) else ""
+    if say.facts.probe:
+        far = f" {say_span(abs(by))}" if isinstance(by, int) else ""
+        return f"{say.place}: the clock of {say.probe} has been{far} ahead{bound} {say.since}"
+    way = " back" if isinstance(by, int) and by < 0 else ""
+    if say.facts.extra.get("variant") == "record" and isinstance(by, int):
+        return f"{say.place}: the record is {say_span(abs(by))} ahead of the time because the clock was wrong before"
+    if say.facts.extra.get("variant") == "nodes" and isinstance(by, int):
+        side = "behind" if by > 0 else "ahead of"
+        return f"{say.place}: the computer's clock is {say_span(abs(by))} {side} the probes' clocks"
+    return f"{say.place}: the computer's clock jumped{way}{off}{bound} at {say.time(say.facts.since)}"
+
+
+def _link_head(say: Phrases) -> str:
+    name = say.word("name") or "a link"
+    why = f" ({say.word('why')})" if say.word("why") else ""
+    if say.facts.extra.get("what") == "channel":
+        return f"{say.place}: messages by {name} have not come through {say.since}{why}"
+    if say.facts.extra.get("what") == "mirror":
+        return f"{say.place}: the copy to {name} has not come through {say.since}{why}"
+    return f"{say.place}: nothing has come from {name} {say.since}{why}"
+
+
+def _unwatched_head(say: Phrases) -> str:
+    return f"{say.place}: no thermometer has watched it {say.since}, when {say.probe} was taken away"
+
+
+def _silent(say: Phrases) -> str:
+    if say.facts.place in ("", AMBIENT):
+        return "Check its battery, cable and radio. Until it is back, the air is judged without it."
+    if say.facts.extra.get("empty"):
+        return "Check its battery, cable and radio when you next pass. By the log nothing lies here."
+    return f"Check its battery, cable and radio. Until it is back, {_by_hand(say)}."
+
+
+def _broken(say: Phrases) -> str:
+    if say.facts.extra.get("empty"):
+        return "Check its cable and seat, or swap it, when you next pass. By the log nothing lies here."
+    return f"Check its cable and seat; swap the probe if that does not help. Until then {_by_hand(say)}."
+
+
+def _by_hand(say: Phrases) -> str:
+    """Return what stands in for a probe: by hand only temperatures are read, so for moisture a squeezed handful."""
+    if say.facts.quantity is Quantity.MOISTURE:
+        return "squeeze a handful when you pass"
+    return f"measure {'the bin' if say.is_bin else 'the pile'} by hand"
+
+
+def _clock(say: Phrases) -> str:
+    if say.facts.probe:
+        return "Set the clock of its node; what it sends from the future is put aside and counts for nothing."
+    if say.facts.extra.get("variant") == "record":
+        return (
+            "Look at the yard yourself until the time has caught up: no message is repeated and no silence is noticed."
+        )
+    if say.facts.extra.get("variant") == "nodes":
+        return "Set the computer's clock and check its network time; until then the yard is judged by the probes' time."
+    return "Set the computer's clock and check its network time; until it is right, times here may be wrong."
+
+
+def _link(say: Phrases) -> str:
+    if say.facts.extra.get("what") == "channel":
+        return "Check its account and the network; until then look at the page, since messages may not reach you."
+    if say.facts.extra.get("what") == "mirror":
+        return "Check its server and the network; the record here goes on, and the copy catches up."
+    return "Check cable, power and network; it keeps trying. Until then measure by hand."
+
+
+def _unwatched(_: Phrases) -> str:
+    return "Put a probe in, or read it by hand and log it: until then nothing here rings by itself."
+
+
+PROBE_WORDS: dict[str, Words] = {
+    Alarm.SILENT: Words(
+        head=lambda say: _quiet_probe(say, f"no word from {say.probe}", "last reading"), advice=_silent
+    ),
+    Alarm.BROKEN: Words(
+        head=lambda say: _quiet_probe(say, f"nothing usable from {say.probe}", "last good reading"), advice=_broken
+    ),
+    Alarm.CLOCK: Words(head=_clock_head, advice=_clock),
+    Alarm.LINK: Words(head=_link_head, advice=_link),
+    Alarm.UNWATCHED: Words(head=_unwatched_head, advice=_unwatched),
+}
