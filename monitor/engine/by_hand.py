@@ -24,7 +24,7 @@ from monitor.engine.heaps import follow_rounds, touch_hand
 from monitor.engine.moved_danger import read_anew, unsay_brought
 from monitor.engine.spots import HandSpot, hand_gap_ms, spots_at
 from monitor.engine.telling import tell_once
-from monitor.model.alarm_kinds import CATALOG, Alarm, Side
+from monitor.model.alarm_kinds import CATALOG, Alarm, WrongSide
 from monitor.model.flags import ACCEPTED, Flag, FlagReason, Verdict
 from monitor.model.hand_words import MOST_MILLI_C
 from monitor.model.readings import Reading, names_spot
@@ -150,7 +150,7 @@ def _may_be_elsewhere(core: Core, known: HandSpot | None, verdict: Verdict) -> b
     if known is None or names_spot(verdict.probe) or verdict.time > known.time + ROUND_MS:
         return False
     lower = verdict.milli < known.milli
-    raised = Side.ABOVE if lower else Side.BELOW
+    raised = WrongSide.ABOVE if lower else WrongSide.BELOW
     return any(
         record.on
         and record.place == known.place

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from monitor.engine.core import Core
 from monitor.engine.spots import HandSpot
-from monitor.model.alarm_kinds import Side
+from monitor.model.alarm_kinds import WrongSide
 from monitor.model.readings import Reading, names_spot
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS
@@ -79,7 +79,7 @@ def _fell(core: Core, row: Reading, known: HandSpot, now: int) -> str:
 
 def _is_hot(settings: Settings, place: str, milli: int) -> bool:
     meant = beyond(settings, place, milli)
-    return meant is not None and meant.alarm.kind.side is Side.ABOVE
+    return meant is not None and meant.alarm.kind.side is WrongSide.ABOVE
 
 
 def _is_reason(works: Sequence[Work], row: Reading, known: HandSpot) -> bool:

@@ -11,7 +11,7 @@ from monitor.engine.core import Core
 from monitor.engine.runs import progress_now, rule_of
 from monitor.engine.spots import last_read
 from monitor.engine.watch import ProbeWatch
-from monitor.model.alarm_kinds import CATALOG, HEAP_HEAT, Alarm, Side
+from monitor.model.alarm_kinds import CATALOG, HEAP_HEAT, Alarm, WrongSide
 from monitor.model.units import MILLI, Quantity, plain_number
 from monitor.model.work import WorkKind
 from monitor.notices import BLANK, Facts, Message, compose_kept
@@ -268,7 +268,9 @@ def _beyond(record: AlarmRecord, newest: int) -> bool:
     if limit is None:
         return False
     side = CATALOG[record.alarm].side
-    return newest >= limit if side is Side.ABOVE else newest <= limit and side in (Side.BELOW, Side.SHORT)
+    return (
+        newest >= limit if side is WrongSide.ABOVE else newest <= limit and side in (WrongSide.BELOW, WrongSide.SHORT)
+    )
 
 
 def written(core: Core, notice: str, facts: Facts) -> Message:

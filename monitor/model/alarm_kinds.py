@@ -32,7 +32,7 @@ class About(Enum):
     """The watch itself: whoever finds such a fault says so by a `link` event whose `what` is the alarm's id."""
 
 
-class Side(Enum):
+class WrongSide(Enum):
     """Which side of the limit that an alarm tells is the wrong one."""
 
     NONE = auto()
@@ -53,7 +53,7 @@ class Concern(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Limit:
+class ReadLimit:
     """A limit that a single temperature can be beyond.
 
     Attributes:
@@ -105,10 +105,10 @@ class AlarmKind:
     shuts: bool = False
     asks_turning: bool = False
     quantity: Quantity = Quantity.TEMPERATURE
-    side: Side = Side.NONE
+    side: WrongSide = WrongSide.NONE
     unheard: bool = False
     concern: Concern | None = None
-    limits: tuple[Limit, ...] = ()
+    limits: tuple[ReadLimit, ...] = ()
     goes_by: tuple[str, ...] = ()
 
     @property
@@ -141,35 +141,35 @@ class Alarm(StrEnum):
 
     # fmt: off
     STALLED = "stalled", AlarmKind(
-        name="not heating up", about=About.HEAP, priority=Priority.LOW, side=Side.SHORT, concern=Concern.COLD,
+        name="not heating up", about=About.HEAP, priority=Priority.LOW, side=WrongSide.SHORT, concern=Concern.COLD,
     )
     COLD_CORNER = "cold-corner", AlarmKind(
-        name="cold corner", about=About.HEAP, priority=Priority.LOW, side=Side.SHORT, asks_turning=True,
+        name="cold corner", about=About.HEAP, priority=Priority.LOW, side=WrongSide.SHORT, asks_turning=True,
         concern=Concern.COLD,
     )
     TURNING_DUE = "turning-due", AlarmKind(
-        name="due for turning", about=About.HEAP, priority=Priority.MEDIUM, side=Side.SHORT, asks_turning=True,
+        name="due for turning", about=About.HEAP, priority=Priority.MEDIUM, side=WrongSide.SHORT, asks_turning=True,
     )
     ROUND_DUE = "round-due", AlarmKind(
         name="a missed round", about=About.HEAP, priority=Priority.MEDIUM, muted_by_turning=False,
     )
     COOLED_UNMET = "cooled-unmet", AlarmKind(
-        name="cooled too early", about=About.HEAP, priority=Priority.MEDIUM, side=Side.SHORT, concern=Concern.COLD,
+        name="cooled too early", about=About.HEAP, priority=Priority.MEDIUM, side=WrongSide.SHORT, concern=Concern.COLD,
     )
     HOT = "hot", AlarmKind(
-        name="hot", about=About.HEAP, priority=Priority.MEDIUM, side=Side.ABOVE, asks_turning=True,
-        covers=("turning-due",), concern=Concern.HEAT, limits=(Limit("hot_milli_c", "hot_dwell_ms"),),
+        name="hot", about=About.HEAP, priority=Priority.MEDIUM, side=WrongSide.ABOVE, asks_turning=True,
+        covers=("turning-due",), concern=Concern.HEAT, limits=(ReadLimit("hot_milli_c", "hot_dwell_ms"),),
         goes_by=("hot", "hot_dwell", "deadband"),
     )
     TOO_HOT = "too-hot", AlarmKind(
-        name="too hot", about=About.HEAP, priority=Priority.HIGH, wakes=True, shuts=True, side=Side.ABOVE,
-        asks_turning=True, covers=("hot", "turning-due"), concern=Concern.HEAT, limits=(Limit("too_hot_milli_c"),),
+        name="too hot", about=About.HEAP, priority=Priority.HIGH, wakes=True, shuts=True, side=WrongSide.ABOVE,
+        asks_turning=True, covers=("hot", "turning-due"), concern=Concern.HEAT, limits=(ReadLimit("too_hot_milli_c"),),
         goes_by=("too_hot", "deadband"),
     )
     FIRE = "fire", AlarmKind(
         name="fire danger", about=About.HEAP, priority=Priority.HIGHEST, wakes=True, muted_by_turning=False, shuts=True,
-        side=Side.ABOVE, covers=("too-hot", "hot", "turning-due", "cold-corner", "round-due"), concern=Concern.HEAT,
-        limits=(Limit("fire_milli_c"),), goes_by=("fire", "fire_confirm", "deadband"),
+        side=WrongSide.ABOVE, covers=("too-hot", "hot", "turning-due", "cold-corner", "round-due"), concern=Concern.HEAT,
+        limits=(ReadLimit("fire_milli_c"),), goes_by=("fire", "fire_confirm", "deadband"),
     )
     HOT_AND_LOST = "hot-and-lost", AlarmKind(
         name="a hot probe that stopped", about=About.PROBE, priority=Priority.HIGH, wakes=True, muted_by_turning=False,
@@ -211,29 +211,29 @@ class Alarm(StrEnum):
         name="the page is away", about=About.WATCH, priority=Priority.MEDIUM, muted_by_turning=False,
     )
     OVERHEATING = "overheating", AlarmKind(
-        name="overheating", about=About.BED, priority=Priority.HIGH, side=Side.ABOVE, concern=Concern.HEAT,
-        limits=(Limit("overheating_milli_c", "overheating_dwell_ms"),),
+        name="overheating", about=About.BED, priority=Priority.HIGH, side=WrongSide.ABOVE, concern=Concern.HEAT,
+        limits=(ReadLimit("overheating_milli_c", "overheating_dwell_ms"),),
         goes_by=("overheating", "overheating_dwell", "deadband"),
     )
     WORMS_IN_DANGER = "worms-in-danger", AlarmKind(
         name="worms in danger", about=About.BED, priority=Priority.HIGHEST, wakes=True, always_told=True,
-        side=Side.ABOVE, covers=("overheating",), concern=Concern.HEAT,
+        side=WrongSide.ABOVE, covers=("overheating",), concern=Concern.HEAT,
         limits=(
-            Limit("danger_any_milli_c", at=False), Limit("danger_all_milli_c", "danger_all_dwell_ms", at=False),
+            ReadLimit("danger_any_milli_c", at=False), ReadLimit("danger_all_milli_c", "danger_all_dwell_ms", at=False),
         ),
         goes_by=("danger_all", "danger_all_dwell", "danger_any", "deadband"),
     )
     FREEZING = "freezing", AlarmKind(
         name="close to freezing", about=About.BED, priority=Priority.HIGH, at_first=Priority.MEDIUM, evening=True,
-        side=Side.BELOW, concern=Concern.COLD, limits=(Limit("freezing_milli_c"), Limit("near_freezing_milli_c")),
+        side=WrongSide.BELOW, concern=Concern.COLD, limits=(ReadLimit("freezing_milli_c"), ReadLimit("near_freezing_milli_c")),
         goes_by=("near_freezing", "freezing", "deadband"),
     )
     TOO_WET = "too-wet", AlarmKind(
-        name="too wet", about=About.BED, priority=Priority.LOW, quantity=Quantity.MOISTURE, side=Side.ABOVE,
+        name="too wet", about=About.BED, priority=Priority.LOW, quantity=Quantity.MOISTURE, side=WrongSide.ABOVE,
         concern=Concern.WET, goes_by=("too_wet", "moisture_deadband", "too_wet_dwell", "moisture_mute"),
     )
     TOO_DRY = "too-dry", AlarmKind(
-        name="too dry", about=About.BED, priority=Priority.LOW, quantity=Quantity.MOISTURE, side=Side.BELOW,
+        name="too dry", about=About.BED, priority=Priority.LOW, quantity=Quantity.MOISTURE, side=WrongSide.BELOW,
         concern=Concern.DRY, goes_by=("too_dry", "moisture_deadband", "too_dry_dwell", "moisture_mute"),
     )
     # fmt: on
@@ -245,7 +245,7 @@ CATALOG: dict[str, AlarmKind] = {alarm.value: alarm.kind for alarm in Alarm}
 FAULTS: tuple[Alarm, ...] = tuple(alarm for alarm in Alarm if alarm.kind.about is About.WATCH)
 """Alarms of the watch itself: nothing can be stored, the record is damaged, the backup failed, the page cannot listen."""
 HEAP_HEAT: tuple[Alarm, ...] = tuple(
-    alarm for alarm in Alarm if alarm.kind.about is About.HEAP and alarm.kind.side is Side.ABOVE
+    alarm for alarm in Alarm if alarm.kind.about is About.HEAP and alarm.kind.side is WrongSide.ABOVE
 )
 """A heap that is hotter than it should be."""
 BED_MOISTURE: tuple[Alarm, ...] = tuple(

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from monitor.model.alarm_kinds import About, Alarm, Side, read_alarms
+from monitor.model.alarm_kinds import About, Alarm, WrongSide, read_alarms
 from monitor.model.settings import Settings
 from monitor.model.times import HOUR_MS, MINUTE_MS, show_duration
 from monitor.model.units import show_temperature
@@ -32,7 +32,7 @@ def beyond(settings: Settings, place: str, milli: int) -> Meant | None:
     for alarm in read_alarms(About.HEAP if pile is not None else About.BED):
         for one in alarm.kind.limits:
             limit = int(getattr(known.thresholds, one.field))
-            past = milli > limit if alarm.kind.side is Side.ABOVE else milli < limit
+            past = milli > limit if alarm.kind.side is WrongSide.ABOVE else milli < limit
             if past or (one.at and milli == limit):
                 return Meant(alarm, limit, int(getattr(known.thresholds, one.dwell)) if one.dwell else 0)
     return None
@@ -99,7 +99,7 @@ _UNPROVEN = "So hot a reading proves nothing. If the other unit was meant, take 
 
 def _gravity(milli: int, meant: Meant) -> tuple[tuple[int, bool, bool], int, int]:
     """Return by which the worst of several readings is the greatest."""
-    further = milli if meant.alarm.kind.side is Side.ABOVE else -milli
+    further = milli if meant.alarm.kind.side is WrongSide.ABOVE else -milli
     return meant.alarm.kind.urgency, -meant.dwell_ms, further
 
 

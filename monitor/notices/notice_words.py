@@ -1,6 +1,6 @@
 """The sentences of what is told once, and of what is over: what it is, then what to do; the rules are those of `texts`."""
 
-from monitor.model.alarm_kinds import CATALOG, About, Side
+from monitor.model.alarm_kinds import CATALOG, About, WrongSide
 from monitor.model.units import Quantity
 from monitor.notices.facts import Phrases
 from monitor.notices.heat_cautions import ask_moisture, gas_where_hot, if_smoke
@@ -75,7 +75,7 @@ def _over(say: Phrases) -> str:
 
 def _sinks(alarm: object) -> bool:
     """Tell whether an alarm is the worse, the less its number is."""
-    return alarm in CATALOG and CATALOG[str(alarm)].side is Side.BELOW
+    return alarm in CATALOG and CATALOG[str(alarm)].side is WrongSide.BELOW
 
 
 def _past(say: Phrases) -> str:

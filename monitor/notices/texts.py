@@ -21,7 +21,7 @@ the rest is common practice, no published source.
 
 from zoneinfo import ZoneInfo
 
-from monitor.model.alarm_kinds import CATALOG, Side
+from monitor.model.alarm_kinds import CATALOG, WrongSide
 from monitor.model.settings import Settings
 from monitor.notices.bed_words import BED_WORDS
 from monitor.notices.facts import Facts, Phrases
@@ -36,7 +36,7 @@ from monitor.notices.state import Message
 WORDS: dict[str, Words] = {**HEAP_WORDS, **BED_WORDS, **PROBE_WORDS, **FAULT_WORDS, **NOTICE_WORDS, **LINE_WORDS}
 """The sentences of every alarm, notice and line of the digest, by its id."""
 
-_SIGNS = {Side.ABOVE: 1, Side.BELOW: -1}
+_SIGNS = {WrongSide.ABOVE: 1, WrongSide.BELOW: -1}
 
 
 def compose(alarm_id: str, facts: Facts, settings: Settings) -> Message:

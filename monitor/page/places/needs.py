@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from monitor.alarms import GOING_ON, AlarmRecord
 from monitor.engine import Engine
-from monitor.model.alarm_kinds import CATALOG, SHUT, Alarm, Side, alarm_name
+from monitor.model.alarm_kinds import CATALOG, SHUT, Alarm, WrongSide, alarm_name
 from monitor.model.events import Answer
 from monitor.model.settings import AMBIENT
 from monitor.model.words import AlarmState, Priority
@@ -77,7 +77,7 @@ class Need:
     def offers_turning(self) -> bool:
         """Whether a turning is what it asks for, of a heap that is not too hot for one."""
         kind = CATALOG.get(self.alarm)
-        return kind is not None and kind.asks_turning and kind.side is Side.SHORT
+        return kind is not None and kind.asks_turning and kind.side is WrongSide.SHORT
 
     @property
     def shut(self) -> bool:

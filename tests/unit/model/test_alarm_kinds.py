@@ -5,7 +5,7 @@ from dataclasses import fields
 import pytest
 
 from monitor.configuration import keys_of
-from monitor.model.alarm_kinds import CATALOG, About, Alarm, Side, alarm_key, alarm_name, read_alarms
+from monitor.model.alarm_kinds import CATALOG, About, Alarm, WrongSide, alarm_key, alarm_name, read_alarms
 from monitor.model.thresholds import BinThresholds, PileThresholds, ProbeThresholds
 from monitor.model.words import Priority
 from monitor.notices.texts import WORDS
@@ -41,7 +41,7 @@ def test_the_thresholds_that_it_names_are_there(alarm):
 
 @EVERY
 def test_a_limit_has_a_wrong_side(alarm):
-    assert not alarm.kind.limits or alarm.kind.side in (Side.ABOVE, Side.BELOW)
+    assert not alarm.kind.limits or alarm.kind.side in (WrongSide.ABOVE, WrongSide.BELOW)
 
 
 @EVERY
