@@ -117,7 +117,7 @@ class Both:
 
     def picture(self) -> str:
         """Return the record of each place in which something changes as one SVG."""
-        from monitor.app.tuning_report.tuning_page import Side, one_svg, strip_picture  # noqa: PLC0415 (only where it is asked for)
+        from monitor.app.tuning_report.report_pictures import Side, one_svg, strip_picture  # noqa: PLC0415 (only where it is asked for)
 
         zone = ZoneInfo(self.settings.site.time_zone)
         said = {place: self.heard(place) for place in self.places()}

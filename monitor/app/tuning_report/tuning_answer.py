@@ -100,27 +100,31 @@ class Report:
         Raises:
             UnavailableError: The disk does not take it.
         """
-        from monitor.app.tuning_report.tuning_page import captions, html_page, one_svg  # noqa: PLC0415 (pictures, only where they are asked for)
+        from monitor.app.tuning_report.report_pictures import one_svg  # noqa: PLC0415 (pictures, only where they are asked for)
 
         suffix = out.suffix.lower()
         path = (
             out if suffix in {".html", ".svg"} and not out.is_dir() else out / f"tuning-{self.done.ground.place}.html"
         )
-        pictures = self._pictures()
-        if suffix == ".svg":
-            text = one_svg(pictures)
-        else:
-            title = f"{self.settings.place_name(self.done.ground.place)}: other settings on its record"
-            before = [
-                self._record(),
-                basis_words(self.done.findings),
-            ]
-            rows = [f"{self._words(row)}{' (suggested)' if row.suggested else ''}." for row in self.done.findings.rows]
-            verdict = verdict_words(self.done.findings, self.worth)
-            keys = captions(self.done.findings, self.done.ground.place in self.settings.piles)
-            text = html_page(title, before, rows, verdict, [*zip(pictures, keys, strict=True)], self._remarks())
+        text = one_svg(self._pictures()) if suffix == ".svg" else self._html()
         write_report(path, text)
         return path
+
+    def _html(self) -> str:
+        from monitor.app.tuning_report.report_page import ReportPage  # noqa: PLC0415
+        from monitor.app.tuning_report.report_pictures import captions  # noqa: PLC0415
+
+        found, place = self.done.findings, self.done.ground.place
+        meanings = captions(found, place in self.settings.piles)
+        page = ReportPage(
+            title=f"{self.settings.place_name(place)}: other settings on its record",
+            before=[self._record(), basis_words(found)],
+            rows=[f"{self._words(row)}{' (suggested)' if row.suggested else ''}." for row in found.rows],
+            verdict=verdict_words(found, self.worth),
+            pictures=[*zip(self._pictures(), meanings, strict=True)],
+            after=self._remarks(),
+        )
+        return page.html()
 
     def _record(self) -> str:
         done = self.done
@@ -130,7 +134,7 @@ class Report:
         return row_words(row, self.done.findings, self.done.ranges, self.settings, self.worth)
 
     def _pictures(self) -> list[str]:
-        from monitor.app.tuning_report.tuning_page import choices_picture, strip_picture  # noqa: PLC0415
+        from monitor.app.tuning_report.report_pictures import choices_picture, strip_picture  # noqa: PLC0415
 
         found = self.done.findings
         name = self.settings.place_name(found.ground.place)
@@ -146,7 +150,7 @@ class Report:
         ]
 
     def _side(self, name: str, values: Set) -> Any:
-        from monitor.app.tuning_report.tuning_page import Side  # noqa: PLC0415
+        from monitor.app.tuning_report.report_pictures import Side  # noqa: PLC0415
 
         effects, said = self.done.again(values)
         return Side(name=name, effects=effects, calls=said.calls)

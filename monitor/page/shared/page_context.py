@@ -2,18 +2,17 @@
 
 import time
 from functools import cached_property
-from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-from markupsafe import Markup
+from jinja2 import Environment
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from monitor.page.forms.put_offs import put_off_words
 from monitor.page.forms.repeats import Once
 from monitor.page.page_settings import PageSettings
+from monitor.page.page_templates import page_templates
 from monitor.page.places.page_times import ago, for_field, in_full, say_time
 from monitor.page.ports import Certifying, Doing, Look, Marking, Yard
 from monitor.page.shared.just_done import DoneTokens
@@ -23,8 +22,6 @@ from monitor.page.visitors.ended_sessions import EndedSessions
 from monitor.page.visitors.guest_book import GuestBook
 from monitor.page.visitors.sessions import Sessions, Visitor
 from monitor.page.visitors.tries import Tries
-
-FILES = Path(__file__).parents[1] / "static"
 
 
 class PageContext:
@@ -52,23 +49,16 @@ class PageContext:
         self.tries = Tries(time.monotonic)
         # Links that nobody holds are no guesses at the password: they must not make its bearers wait.
         self.guest_tries = Tries(time.monotonic)
-        self.files = StaticFiles(FILES)
+        self.files = StaticFiles()
         self.once = Once()
         self.done_tokens = DoneTokens(key)
         self._name = ""
 
     @cached_property
     def templates(self) -> Environment:
-        """The templates; everything they show is escaped, except the drawings, which escape what they are given."""
-        made = Environment(
-            loader=PackageLoader("monitor.page"),
-            autoescape=True,
-            undefined=StrictUndefined,
-            trim_blocks=True,
-            lstrip_blocks=True,
-        )
+        """The templates; `file` is the address of a file of `static/` in them."""
+        made = page_templates()
         made.globals["file"] = self.files.address
-        made.filters["drawn"] = Markup
         return made
 
     def show(

@@ -1,10 +1,20 @@
-"""The page's own files: one stylesheet, one script, one icon; read once, named by their content, kept by browsers."""
+"""The page's own files: the stylesheet, the scripts, the icon; read once, named by their content, kept by browsers."""
 
 import hashlib
+import re
 from pathlib import Path
 
 from starlette.responses import PlainTextResponse, Response
 
+from monitor.drawing import stylesheet
+
+HERE = Path(__file__).parents[1]
+STYLES = (
+    "colours", "text", "frame", "forms", "needs", "yard", "place", "plots", "probes-and-log", "other-sheets", "sizes", "print",
+)  # fmt: skip
+"""The files of `styles/`, in the order in which they make one stylesheet: what comes later wins."""
+_FOR_PEOPLE = re.compile(r"/\*.*?\*/|\n *", re.DOTALL)
+"""What stands in a stylesheet for those who read it: remarks, line ends, indentation."""
 _KINDS = {
     ".css": "text/css; charset=utf-8",
     ".js": "text/javascript; charset=utf-8",
@@ -14,13 +24,13 @@ _KINDS = {
 
 
 class StaticFiles:
-    """The files of a folder, all in memory: they are few and small."""
+    """The files, all in memory: they are few and small."""
 
-    def __init__(self, folder: Path) -> None:
-        self._files = {path.name: path.read_bytes() for path in sorted(folder.iterdir()) if path.suffix in _KINDS}
-        from monitor.drawing import stylesheet  # noqa: PLC0415 (the drawings' colours go with the page's own)
-
-        self._files["page.css"] += stylesheet().encode()
+    def __init__(self) -> None:
+        self._files = {path.name: path.read_bytes() for path in (HERE / "static").iterdir() if path.suffix in _KINDS}
+        styles = "".join((HERE / "styles" / f"{name}.css").read_text(encoding="utf-8") for name in STYLES)
+        # The drawings' colours go with the page's own.
+        self._files["page.css"] = (_FOR_PEOPLE.sub("", styles) + stylesheet()).encode()
         self._marks = {name: hashlib.sha256(data).hexdigest()[:10] for name, data in self._files.items()}
 
     def address(self, name: str) -> str:

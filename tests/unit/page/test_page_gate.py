@@ -280,7 +280,7 @@ def test_a_guest_whose_link_is_withdrawn_is_told(open_page):
 
 def test_what_the_gate_refuses_is_escaped_and_leads_on(near):
     token = near.token()
-    for back, leads in (("/place/p1", "/place/p1"), ("//evil.example", "/"), ('/"><b>', "/&quot;&gt;&lt;b&gt;")):
+    for back, leads in (("/place/p1", "/place/p1"), ("//evil.example", "/"), ('/"><b>', "/&#34;&gt;&lt;b&gt;")):
         answer = near.post("/do/work", data={"token": "x" + token, "place": "p1", "kind": "turned", "back": back})
         assert answer.status_code == 403
         assert f'class="onward" href="{leads}"' in answer.text

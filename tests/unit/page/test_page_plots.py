@@ -137,7 +137,7 @@ def test_limits_that_can_ring_are_drawn(near):
     assert limits(plot(near.get("/place/p1").text)) == {"hold", "hot", "too hot", "fire danger"}
     text = near.get("/place/b1").text
     assert limits(plot(text)) == {"overheating", "worms in danger"}
-    section = re.search(r'class="drawn"><div class="wide">(<svg.*?</svg>)', text, re.DOTALL)[1]
+    section = re.search(r'class="drawn">\s*<div class="wide">(<svg.*?</svg>)', text, re.DOTALL)[1]
     assert section.count('class="d-limit"') >= 2
     assert "Limit 85 °F: overheating." in section
 
@@ -149,7 +149,7 @@ def test_a_limit_against_cold_is_drawn_when_it_comes_near(yard, near):
 
 def test_each_plot_says_what_it_is_of(near):
     text = near.get("/place/b1").text
-    assert re.findall(r'<figure class="plot"[^>]*><h3>(\w+)</h3>', text) == ["Temperature", "Moisture"]
+    assert re.findall(r'<figure class="plot"[^>]*>\s*<h3>(\w+)</h3>', text) == ["Temperature", "Moisture"]
 
 
 def test_a_reading_by_hand_is_no_probe_and_lies_never_outside(yard, near):

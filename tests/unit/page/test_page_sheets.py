@@ -2,6 +2,7 @@
 
 import re
 from html.parser import HTMLParser
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -9,6 +10,7 @@ from page_visitor import signed_in
 from page_yard_for_tests import TestYard, page_of
 
 from monitor.model.events import EventKind
+from monitor.page.shared import static_files
 
 
 class Elements(HTMLParser):
@@ -128,6 +130,15 @@ def test_files_keep_their_name_only_while_they_stay_the_same(near):
     answer = near.get(path)
     assert "immutable" in answer.headers["cache-control"]
     assert "--drawing-ink" in answer.text
+
+
+def test_every_style_is_served_and_what_is_for_readers_is_not(near):
+    served = near.get(re.search(r'href="(/static/page\.css\?\w+)"', near.get("/").text)[1]).text
+    files = sorted((Path(static_files.__file__).parents[1] / "styles").glob("*.css"))
+    assert sorted(static_files.STYLES) == [file.stem for file in files]
+    bare = [re.sub(r"/\*.*?\*/|\s", "", file.read_text(), flags=re.DOTALL) for file in files]
+    assert all(style in re.sub(r"\s", "", served) for style in bare)
+    assert "/*" not in served.split("--drawing-ink:")[0]
 
 
 def test_the_first_view_is_small(near):

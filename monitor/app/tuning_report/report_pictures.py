@@ -1,12 +1,8 @@
-"""The report of `tune` as one file that needs no other: HTML with its pictures inside, or the pictures alone as SVG.
-
-Rules: no script, nothing fetched; the words are those of the terminal; every text is escaped.
-"""
+"""The pictures of what `tune` and `replay --set` answer: the settings that were tried, and the record as a strip."""
 
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 from zoneinfo import ZoneInfo
 
 from monitor.app.tuning_report.tuning_words import per_of
@@ -69,14 +65,6 @@ def captions(findings: Findings, pile: bool) -> tuple[str, str]:
             "red for too hot, slanted and white for not known."
         )
     return choice, " ".join(parts)
-
-
-_STYLE = (
-    "body{font:16px/1.5 system-ui,sans-serif;max-width:62rem;margin:2rem auto;padding:0 1rem;color:#222;background:#fff}"
-    "svg{max-width:100%;min-width:44rem;height:auto}figure{margin:1rem 0;overflow-x:auto}li{margin:.4rem 0}"
-    "table{border-collapse:collapse}td,th{padding:.2rem .8rem .2rem 0;"
-    "text-align:left;vertical-align:top}.note,figcaption{color:#555}"
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,32 +161,6 @@ def choices_picture(findings: Findings, named: str, title: str) -> str:
             )
         )
     return choices(Choices(points=tuple(shown), per=word, width=_WIDTH, title=title), Ink.PRINT)
-
-
-def html_page(
-    title: str,
-    before: Sequence[str],
-    rows: Sequence[str],
-    verdict: str,
-    pictures: Sequence[tuple[str, str]],
-    after: Sequence[str],
-) -> str:
-    """Return the report as HTML: paragraphs, numbered rows, what to do, pictures each with its key, remarks."""
-    parts = [f"<h1>{escape(title)}</h1>", *(f"<p>{escape(text)}</p>" for text in before)]
-    parts += ["<ol>", *(f"<li>{escape(text)}</li>" for text in rows), "</ol>"] if rows else []
-    parts.append(f"<p><strong>{escape(verdict)}</strong></p>")
-    parts += [
-        f"<figure>{picture}<figcaption>{escape(caption)}</figcaption></figure>"
-        for picture, caption in pictures
-        if picture
-    ]
-    parts += [f'<p class="note">{escape(text)}</p>' for text in after]
-    head = f'<meta charset="utf-8"><meta name="viewport" content="width=device-width"><title>{escape(title)}</title>'
-    return (
-        f'<!doctype html>\n<html lang="en"><head>{head}<style>{_STYLE}</style></head><body>\n'
-        + "\n".join(parts)
-        + "\n</body></html>\n"
-    )
 
 
 def one_svg(pictures: Sequence[str]) -> str:
