@@ -49,7 +49,7 @@ def test_nothing_sticks_out(browser, demo, width, root):
 
 
 def test_letters_follow_the_readers_own_size(browser, demo):
-    assert "px" not in re.search(r"html\{[^}]*font:([^}]*?)\"", page_css(browser, demo))[1].split("/")[0]
+    assert "px" not in re.search(r"html \{[^}]*font:([^}]*?)\"", page_css(browser, demo))[1].split("/")[0]
 
 
 def page_css(browser, demo):
