@@ -1,17 +1,19 @@
 """Notices: whom to tell, when, and in what words. Pure; the engine owns the alarms and calls the desk."""
 
 from monitor.notices.by_hand import beyond, meaning, read_words
+from monitor.notices.cautions import cautions_for
 from monitor.notices.desk import NoticeDesk
 from monitor.notices.facts import Facts, Phrases, hand_words
 from monitor.notices.headlines import headline, standing
 from monitor.notices.instants import redated, said
 from monitor.notices.letters import Words
+from monitor.notices.localtime import instant, local, say_date, say_span, say_time
 from monitor.notices.names import clean
 from monitor.notices.state import BLANK, Cause, DeskState, Line, LineKind, Message, NoticeReason
 from monitor.notices.summary import LeavingFacts, ProbeAge
 from monitor.notices.texts import compose, compose_kept
 from monitor.notices.unread import UnreadDesk
-from monitor.notices.watched import By, PlaceWatch, Watched, all_known, next_round_words
+from monitor.notices.watched import By, PlaceWatch, Watched, all_known, counted, next_round_words
 
 __all__ = [
     "BLANK",
@@ -33,15 +35,22 @@ __all__ = [
     "Words",
     "all_known",
     "beyond",
+    "cautions_for",
     "clean",
     "compose",
     "compose_kept",
+    "counted",
     "hand_words",
     "headline",
+    "instant",
+    "local",
     "meaning",
     "next_round_words",
     "read_words",
     "redated",
     "said",
+    "say_date",
+    "say_span",
+    "say_time",
     "standing",
 ]

@@ -16,13 +16,13 @@ from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.readings import hand_series
 from monitor.model.work import WorkKind
+from monitor.notices import say_time
 from monitor.page.actions.submit import anonymous, author, lead_back, put
 from monitor.page.forms.questions import question_of
 from monitor.page.forms.reading_form import reading_wish
 from monitor.page.forms.repeats import at_its_time
 from monitor.page.forms.wish import Wish
 from monitor.page.forms.work_form import undo_wish, work_wish
-from monitor.page.places.page_times import say_time
 from monitor.page.places.turning_work import counts_with
 from monitor.page.ports import Look
 from monitor.page.shared.just_done import JustDone

@@ -8,7 +8,7 @@ from monitor.engine.answerable import why_unanswerable
 from monitor.model.answer_entry import answer_payload
 from monitor.model.errors import MisuseError
 from monitor.model.events import Answer, EventKind
-from monitor.notices.localtime import say_time
+from monitor.notices import say_time
 from monitor.page.forms.put_offs import put_off_until
 from monitor.page.forms.wish import Wish
 

@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 from monitor.model.errors import MisuseError
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, HOUR_MS
-from monitor.notices.localtime import instant, local, say_time
+from monitor.notices import instant, local, say_time
 from monitor.page.places.page_times import from_field
 
 PUT_OFFS = ("2h", "evening", "morning", "week")

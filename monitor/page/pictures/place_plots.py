@@ -21,27 +21,22 @@ from monitor.drawing import (
 from monitor.engine import Engine
 from monitor.engine.runs import hold_milli
 from monitor.engine.spots import spots_at
-from monitor.model.alarm_kinds import CATALOG
-from monitor.model.effects import EffectKind, Occasion
 from monitor.model.readings import hand_series
 from monitor.model.settings import AMBIENT
 from monitor.model.thresholds import RULE_GAP_MS
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.turnings import counted_firsts
 from monitor.model.units import Quantity
-from monitor.model.words import AlarmState
-from monitor.model.work import WorkKind
-from monitor.model.work_kinds import PROBE_WORK, is_turning
-from monitor.notices import hand_words, redated
+from monitor.model.work_kinds import is_turning
+from monitor.notices import hand_words
 from monitor.page.pictures.hold_shading import held_spans
 from monitor.page.pictures.plot_limits import comfort_of, limits_of
+from monitor.page.pictures.plot_marks import PlotMarks, marks_between
 from monitor.page.pictures.plot_series import PlotSeries, series_within
 from monitor.page.pictures.probe_outings import outings
 from monitor.page.pictures.time_outside import TimeOutside
-from monitor.page.places.needs import name_of
 from monitor.page.places.place_view import PlaceView
 from monitor.page.places.probe_view import ProbeView
-from monitor.page.places.work_lines import work_words
 from monitor.page.ports import Look
 
 GAP_MS = 2 * HOUR_MS
@@ -53,18 +48,6 @@ WIDTHS = (("wide", 900, 300, 180), ("middle", 460, 270, 175), ("narrow", 276, 25
 stylesheet shows the widest that has room as large as it is drawn, so that letters can be read."""
 POINTS = 4
 """Readings drawn on a sheet for each unit of its width, about; the plots of a place share them, so that it stays small."""
-MOST_NOTES = 24
-"""Most numbered marks under one plot; older ones are left out, and the page says so."""
-
-
-@dataclass(frozen=True, slots=True)
-class Remark:
-    """A numbered mark under a plot and its words."""
-
-    number: int
-    at: int
-    words: str
-    notice: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +58,7 @@ class Plot:
     words: str
     drawn: tuple[tuple[str, str], ...]
     series: tuple[PlotSeries, ...]
-    remarks: tuple[Remark, ...]
-    left_out: int
+    marks: PlotMarks
 
 
 def plots(look: Look, view: PlaceView, start: int, end: int) -> list[Plot]:
@@ -93,18 +75,17 @@ def plots(look: Look, view: PlaceView, start: int, end: int) -> list[Plot]:
     for quantity, probes in drawn.items():
         if quantity in shown:
             # The marks stand under the first plot only: they would say the same under each.
-            marks = _remarks(look, view.place, start, end) if not found else ((), 0)
+            marks = marks_between(look, view.place, start, end) if not found else PlotMarks()
             found.append(_plot(look, view, quantity, probes, (start, end), marks, shared, outside))
     return found
 
 
 def _plot(
     look: Look, view: PlaceView, quantity: Quantity, probes: list[ProbeView], span: tuple[int, int],
-    marks: tuple[tuple[Remark, ...], int], shared: int, outside: dict[str, tuple[TimeOutside, ...]],
+    marks: PlotMarks, shared: int, outside: dict[str, tuple[TimeOutside, ...]],
 ) -> Plot:  # fmt: skip
     engine = look.engine
     site = engine.state.settings.site
-    remarks, left_out = marks
     heat = quantity is Quantity.TEMPERATURE
     found: list[PlotSeries] = []
     lines: list[Line] = []
@@ -124,7 +105,7 @@ def _plot(
         turnings=tuple(_turnings(look, view, span)) if heat else (),
         notes=tuple(
             Note(at=one.at, number=one.number, words=one.words, kind=NoteKind.NOTICE if one.notice else NoteKind.WORK)
-            for one in remarks
+            for one in marks.shown
         ),
         limits=limits_of(engine, view, quantity, found, span),
         comfort=comfort_of(engine, view, quantity),
@@ -135,7 +116,7 @@ def _plot(
         (name, over_time(replace(picture, width=width, height=high if heat else low, points=POINTS * width // shared)))
         for name, width, high, low in WIDTHS
     )
-    return Plot(quantity, _QUANTITY_WORDS[quantity], drawn, tuple(found), remarks, left_out)
+    return Plot(quantity, _QUANTITY_WORDS[quantity], drawn, tuple(found), marks)
 
 
 _QUANTITY_WORDS = {Quantity.TEMPERATURE: "temperature", Quantity.MOISTURE: "moisture", Quantity.OXYGEN: "oxygen"}
@@ -191,49 +172,3 @@ def _turnings(look: Look, view: PlaceView, span: tuple[int, int]) -> list[Turnin
         for number, at in enumerate(turned, 1)
         if span[0] <= at <= span[1]
     ]  # fmt: skip
-
-
-def _told(look: Look, place: str, start: int, end: int) -> list[tuple[int, str]]:
-    """Return what was told of a place, as (when, words): alarms that began, by the record's own words, and other news.
-
-    A message says *yesterday* of the day before it went out; the record names the day, so it can be read at any time.
-    """
-    found: list[tuple[int, str]] = []
-    rang: dict[tuple[int, str], list[str]] = {}
-    told: set[str] = set()
-    name = f"{name_of(look.engine, place)}: "
-    zone = ZoneInfo(look.engine.state.settings.site.time_zone)
-    for effect in look.effects(start - 1, end, place):
-        draft = effect.draft
-        if draft.kind is EffectKind.ALARM and draft.after == AlarmState.UNACKNOWLEDGED:
-            rang.setdefault((effect.at, draft.axis), []).append(draft.why.removeprefix(name).removesuffix("."))
-        elif draft.kind is EffectKind.NOTICE and draft.axis == Occasion.NEW and draft.text not in told:
-            told.add(draft.text)
-            keys = [str(key).split("/") for key in draft.values.get("keys", ())]
-            if not any(len(key) > 1 and key[1] in CATALOG for key in keys):
-                words = draft.text.split(". ", 1)[0].removeprefix(name)
-                found.append((effect.at, redated(words, effect.at, zone)))
-    for (at, _), whys in rang.items():
-        more = f"; {len(whys) - 1} more likewise" if len(whys) > 1 else ""
-        found.append((at, whys[0][:1].upper() + whys[0][1:] + more))
-    return found
-
-
-_LEFT_OUT = PROBE_WORK | {WorkKind.TURNED}
-"""Turnings have marks of their own; probes in and out stand in the log below."""
-
-
-def _remarks(look: Look, place: str, start: int, end: int) -> tuple[tuple[Remark, ...], int]:
-    """Return the numbered marks of a span, oldest first, and how many older ones were left out."""
-    settings = look.engine.state.settings
-    marks: list[tuple[int, str, bool]] = [
-        (entry.work.time, work_words(settings, entry.work), False)
-        for entry in look.works(place, start - 1)
-        if entry.work.kind not in _LEFT_OUT and entry.work.time <= end
-    ]
-    marks += [(at, words, True) for at, words in _told(look, place, start, end)]
-    marks.sort(key=lambda mark: mark[0])
-    shown = marks[-MOST_NOTES:]
-    return tuple(
-        Remark(number, at, words, notice) for number, (at, words, notice) in enumerate(shown, 1)
-    ), len(marks) - len(shown)  # fmt: skip

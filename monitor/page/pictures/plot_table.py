@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.units import Quantity, show_percent, show_temperature
-from monitor.notices.localtime import local, say_date, say_time
+from monitor.notices import local, say_date, say_time
 
 if TYPE_CHECKING:
     from monitor.page.pictures.place_plots import Plot

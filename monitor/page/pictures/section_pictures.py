@@ -14,7 +14,7 @@ from monitor.drawing import (
 from monitor.engine import Engine
 from monitor.engine.runs import hold_milli
 from monitor.model.words import Role
-from monitor.notices.localtime import say_span
+from monitor.notices import say_span
 from monitor.page.pictures.plot_limits import bin_limits
 from monitor.page.places.place_view import PlaceView
 from monitor.page.places.probe_view import Health, ProbeView

@@ -2,8 +2,7 @@
 
 from monitor.model.units import show_percent
 from monitor.model.words import Dampness, Thermal
-from monitor.notices import By
-from monitor.notices.localtime import say_span
+from monitor.notices import By, say_span
 from monitor.page.places.place_now import PlaceNow, empty_view
 from monitor.page.places.place_view import PlaceView
 from monitor.page.places.probe_view import last_heard

@@ -14,8 +14,7 @@ from monitor.model.alarm_kinds import CATALOG, SHUT, Alarm, WrongSide, alarm_nam
 from monitor.model.events import Answer
 from monitor.model.settings import AMBIENT
 from monitor.model.words import AlarmState, Priority
-from monitor.notices import clean, said
-from monitor.notices.localtime import say_time
+from monitor.notices import clean, said, say_time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,14 +4,9 @@ from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from monitor.model.times import DAY_MS, MINUTE_MS
-from monitor.notices.localtime import instant, say_span, say_time
+from monitor.notices import instant, local, say_span
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
-
-
-def local(at: int, zone: ZoneInfo) -> datetime:
-    """Return an instant (UTC ms) as the yard's local time."""
-    return (_EPOCH + timedelta(milliseconds=at)).astimezone(zone)
 
 
 def in_full(at: int, zone: ZoneInfo) -> str:
@@ -61,17 +56,3 @@ def last_evening(now: int, zone: ZoneInfo) -> int:
     while day.weekday() > 4:
         day -= timedelta(days=1)
     return instant(day, 16 * 60, zone)
-
-
-__all__ = [
-    "age",
-    "ago",
-    "for_field",
-    "from_field",
-    "from_text",
-    "in_full",
-    "last_evening",
-    "local",
-    "say_span",
-    "say_time",
-]

@@ -6,9 +6,8 @@ from zoneinfo import ZoneInfo
 
 from monitor.engine import Engine
 from monitor.engine.spots import last_read, why_not_held
-from monitor.notices import PlaceWatch, read_words
+from monitor.notices import PlaceWatch, read_words, say_time
 from monitor.page.places.needs import Need, name_of
-from monitor.page.places.page_times import say_time
 from monitor.page.places.place_view import PlaceView
 from monitor.page.places.probe_view import ProbeView, probes_at
 

@@ -9,8 +9,7 @@ from monitor.engine import Engine
 from monitor.model.settings import Probe
 from monitor.model.units import Quantity, plain_number, show_percent, show_temperature
 from monitor.model.words import Role
-from monitor.notices import clean
-from monitor.notices.localtime import say_time
+from monitor.notices import clean, say_time
 from monitor.page.places.page_times import ago
 
 

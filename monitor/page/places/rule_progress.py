@@ -7,7 +7,7 @@ from monitor.material import HeatStatus
 from monitor.model.times import DAY_MS, HOUR_MS, show_duration
 from monitor.model.units import show_temperature
 from monitor.model.words import RuleState
-from monitor.notices.localtime import say_span
+from monitor.notices import say_span
 from monitor.proof.counting import PartState
 from monitor.proof.kinds import turnings_of
 from monitor.proof.record import counted_turnings

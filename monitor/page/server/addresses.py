@@ -22,7 +22,7 @@ from monitor.page.actions import (
     sign_in,
     work_actions,
 )
-from monitor.page.server.live_updates import Lines
+from monitor.page.server.live_updates import OpenLines
 from monitor.page.server.whose_page import PATH, proof
 from monitor.page.shared.page_context import PageContext
 from monitor.page.sheets import batch_sheets, label_sheet, people_sheet, place_sheet, text_sheets, yard_sheet
@@ -107,7 +107,7 @@ def _served(page: PageContext, ending: Callable[[], bool]) -> list[Route]:
         Route(f"{PATH}{{nonce}}", _whose(page), methods=["GET"]),
         Route("/static/{name}", _file(page), methods=["GET"]),
         Route("/favicon.ico", _file(page, "icon.svg"), methods=["GET"]),
-        Route("/live", Lines(page, ending).answer, methods=["GET"]),
+        Route("/live", OpenLines(page, ending).answer, methods=["GET"]),
     ]
 
 

@@ -20,7 +20,7 @@ ALIVE_S = 10.0
 MOST_LINES = 40
 
 
-class Lines:
+class OpenLines:
     """The open lines of a page."""
 
     def __init__(self, page: PageContext, ending: Callable[[], bool]) -> None:

@@ -9,11 +9,12 @@ from jinja2 import Environment
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
+from monitor.notices import say_time
 from monitor.page.forms.put_offs import put_off_words
 from monitor.page.forms.repeats import Once
 from monitor.page.page_settings import PageSettings
 from monitor.page.page_templates import page_templates
-from monitor.page.places.page_times import ago, for_field, in_full, say_time
+from monitor.page.places.page_times import ago, for_field, in_full
 from monitor.page.ports import Certifying, Doing, Look, Marking, Yard
 from monitor.page.shared.just_done import DoneTokens
 from monitor.page.shared.request_parts import back_of, visitor_of

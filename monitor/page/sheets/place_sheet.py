@@ -11,8 +11,7 @@ from starlette.responses import Response
 from monitor.model.readings import is_hand
 from monitor.model.times import DAY_MS
 from monitor.model.words import PHASE_SHOWN, Phase
-from monitor.notices import clean, hand_words
-from monitor.notices.cautions import cautions_for
+from monitor.notices import cautions_for, clean, hand_words
 from monitor.page.forms.questions import Question
 from monitor.page.pictures.place_plots import plots
 from monitor.page.pictures.plot_table import table_of

@@ -7,11 +7,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from monitor.model.words import AlarmState
-from monitor.notices.watched import counted
+from monitor.notices import counted, say_time
 from monitor.page.pictures.section_pictures import NARROW, section
 from monitor.page.places.all_places import places
 from monitor.page.places.needs import name_of, needs
-from monitor.page.places.page_times import say_time
 from monitor.page.ports import Look
 from monitor.page.shared.page_context import PageContext
 from monitor.page.shared.request_parts import visitor_of

@@ -1,0 +1,78 @@
+"""The numbered marks under a plot: what was done at a place, and what was told of it."""
+
+from dataclasses import dataclass
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
+
+from monitor.model.alarm_kinds import CATALOG
+from monitor.model.effects import EffectKind, Occasion
+from monitor.model.words import AlarmState
+from monitor.model.work import WorkKind
+from monitor.model.work_kinds import PROBE_WORK
+from monitor.notices import redated
+from monitor.page.places.needs import name_of
+from monitor.page.places.work_lines import work_words
+from monitor.page.ports import Look
+
+MOST_MARKS = 24
+"""Most numbered marks under one plot; older ones are left out, and the page says so."""
+_LEFT_OUT = PROBE_WORK | {WorkKind.TURNED}
+"""Turnings have marks of their own; probes in and out stand in the log below."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlotMark:
+    """A numbered mark under a plot, at an instant (UTC ms), and its words; `notice` is whether it was told, not done."""
+
+    number: int
+    at: int
+    words: str
+    notice: bool
+
+
+class PlotMarks(NamedTuple):
+    """The marks that are shown, the oldest first, and how many older ones were left out."""
+
+    shown: tuple[PlotMark, ...] = ()
+    left_out: int = 0
+
+
+def marks_between(look: Look, place: str, start: int, end: int) -> PlotMarks:
+    """Return the numbered marks of a place over [start, end] (UTC ms)."""
+    settings = look.engine.state.settings
+    marks: list[tuple[int, str, bool]] = [
+        (entry.work.time, work_words(settings, entry.work), False)
+        for entry in look.works(place, start - 1)
+        if entry.work.kind not in _LEFT_OUT and entry.work.time <= end
+    ]
+    marks += [(at, words, True) for at, words in _told(look, place, start, end)]
+    marks.sort(key=lambda mark: mark[0])
+    numbered = enumerate(marks[-MOST_MARKS:], 1)
+    shown = tuple(PlotMark(number, at, words, notice) for number, (at, words, notice) in numbered)
+    return PlotMarks(shown, len(marks) - len(shown))
+
+
+def _told(look: Look, place: str, start: int, end: int) -> list[tuple[int, str]]:
+    """Return what was told of a place, as (when, words): alarms that began, by the record's own words, and other news.
+
+    A message says *yesterday* of the day before it went out; the record names the day, so it can be read at any time.
+    """
+    found: list[tuple[int, str]] = []
+    rang: dict[tuple[int, str], list[str]] = {}
+    told: set[str] = set()
+    name = f"{name_of(look.engine, place)}: "
+    zone = ZoneInfo(look.engine.state.settings.site.time_zone)
+    for effect in look.effects(start - 1, end, place):
+        draft = effect.draft
+        if draft.kind is EffectKind.ALARM and draft.after == AlarmState.UNACKNOWLEDGED:
+            rang.setdefault((effect.at, draft.axis), []).append(draft.why.removeprefix(name).removesuffix("."))
+        elif draft.kind is EffectKind.NOTICE and draft.axis == Occasion.NEW and draft.text not in told:
+            told.add(draft.text)
+            keys = [str(key).split("/") for key in draft.values.get("keys", ())]
+            if not any(len(key) > 1 and key[1] in CATALOG for key in keys):
+                words = draft.text.split(". ", 1)[0].removeprefix(name)
+                found.append((effect.at, redated(words, effect.at, zone)))
+    for (at, _), whys in rang.items():
+        more = f"; {len(whys) - 1} more likewise" if len(whys) > 1 else ""
+        found.append((at, whys[0][:1].upper() + whys[0][1:] + more))
+    return found
