@@ -66,7 +66,7 @@ def plots(look: Look, view: PlaceView, start: int, end: int) -> list[Plot]:
     outside = outings(look, view, start - GAP_MS, end)
     found: list[Plot] = []
     drawn = {
-        quantity: [one for one in view.probes if one.configured.quantity is quantity]
+        quantity: [probe for probe in view.probes if probe.configured.quantity is quantity]
         for quantity in (Quantity.TEMPERATURE, Quantity.MOISTURE, Quantity.OXYGEN)
     }
     by_hand = bool(spots_at(look.engine.state.hands, view.place))
@@ -89,10 +89,10 @@ def _plot(
     heat = quantity is Quantity.TEMPERATURE
     found: list[PlotSeries] = []
     lines: list[Line] = []
-    for one in probes:
-        own = series_within(look, one.probe, *span, GAP_MS, outside.get(one.probe, ()))
+    for probe in probes:
+        own = series_within(look, probe.probe, *span, GAP_MS, outside.get(probe.probe, ()))
         found.append(own)
-        lines.append(_line(view, one, own))
+        lines.append(_line(view, probe, own))
     if heat:
         lines += _beside(look, view, found, span)
     picture = OverTime(
@@ -104,8 +104,10 @@ def _plot(
         holds=tuple(_holds(found, view, engine)) if heat else (),
         turnings=tuple(_turnings(look, view, span)) if heat else (),
         notes=tuple(
-            Note(at=one.at, number=one.number, words=one.words, kind=NoteKind.NOTICE if one.notice else NoteKind.WORK)
-            for one in marks.shown
+            Note(
+                at=mark.at, number=mark.number, words=mark.words, kind=NoteKind.NOTICE if mark.notice else NoteKind.WORK
+            )
+            for mark in marks.shown
         ),
         limits=limits_of(engine, view, quantity, found, span),
         comfort=comfort_of(engine, view, quantity),
@@ -122,22 +124,22 @@ def _plot(
 _QUANTITY_WORDS = {Quantity.TEMPERATURE: "temperature", Quantity.MOISTURE: "moisture", Quantity.OXYGEN: "oxygen"}
 
 
-def _line(view: PlaceView, one: ProbeView, own: PlotSeries) -> Line:
+def _line(view: PlaceView, probe: ProbeView, own: PlotSeries) -> Line:
     coldest = min((p for p in view.probes if p.core_heat and p.serves), key=lambda p: p.milli or 0, default=None)
-    kind = LineKind.GOVERNING if one is coldest else LineKind.PROBE
+    kind = LineKind.GOVERNING if probe is coldest else LineKind.PROBE
     outs = tuple((out.start, FOREVER if out.end is None else out.end) for out in own.outings)
     fits = tuple(FOREVER if out.fit is None else out.fit for out in own.outings)
     return Line(
-        name=one.name, times=own.time, milli=own.milli, kind=kind, max_gap_ms=GAP_MS, outside=outs, fit_again=fits
+        name=probe.name, times=own.time, milli=own.milli, kind=kind, max_gap_ms=GAP_MS, outside=outs, fit_again=fits
     )
 
 
 def _beside(look: Look, view: PlaceView, found: list[PlotSeries], span: tuple[int, int]) -> list[Line]:
     """Return what is drawn beside a place's own probes: the air, and readings taken by hand."""
     lines = []
-    for probe, one in look.engine.state.settings.probes.items():
-        if one.place == AMBIENT and one.quantity is Quantity.TEMPERATURE:
-            air = series_within(look, probe, *span, GAP_MS)
+    for name, probe in look.engine.state.settings.probes.items():
+        if probe.place == AMBIENT and probe.quantity is Quantity.TEMPERATURE:
+            air = series_within(look, name, *span, GAP_MS)
             if len(air.time):
                 lines.append(Line(name="air", times=air.time, milli=air.milli, kind=LineKind.AMBIENT,
                                   max_gap_ms=GAP_MS))  # fmt: skip
@@ -156,10 +158,10 @@ def _holds(found: list[PlotSeries], view: PlaceView, engine: Engine) -> list[tup
     """Return when the coldest core probe was at the hold temperature, as the plot shades it."""
     if view.run is None:
         return []
-    cores = {one.probe for one in view.probes if one.core_heat}
+    cores = {probe.probe for probe in view.probes if probe.core_heat}
     limit = hold_milli(view.run, engine.state.settings.piles[view.place].thresholds)
     gap = min(engine.state.settings.piles[view.place].thresholds.max_gap_ms, RULE_GAP_MS)
-    return held_spans([one for one in found if one.probe in cores], limit, gap)
+    return held_spans([series for series in found if series.probe in cores], limit, gap)
 
 
 def _turnings(look: Look, view: PlaceView, span: tuple[int, int]) -> list[Turning]:

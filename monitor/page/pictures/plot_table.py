@@ -32,24 +32,24 @@ class Table:
 
 def table_of(plots: Sequence[Plot], start: int, end: int, unit: str, zone: ZoneInfo, now: int) -> Table:
     """Return the table of what some plots show; times are UTC ms, `unit` is the site's for temperatures."""
-    found = [_within(one, start, end) for plot in plots for one in plot.series]
+    shown_series = [_within(series, start, end) for plot in plots for series in plot.series]
     by_hour = end - start <= HOURS_UP_TO_MS
     edges = _edges(start, end, zone, by_hour=by_hour)
     spans = list(pairwise(edges))[::-1]
     shown = spans[:MOST_ROWS]
     rows = []
     for low, high in shown:
-        cells = tuple(_cell(one, low, high, unit) for one in found)
+        cells = tuple(_cell(series, low, high, unit) for series in shown_series)
         when = say_time(low, now, zone) if by_hour else say_date(low, zone)
         rows.append((when, cells))
     step = "hour" if by_hour else "day"
-    return Table(tuple(one.probe for one in found), tuple(rows), step, len(spans) - len(shown))
+    return Table(tuple(series.probe for series in shown_series), tuple(rows), step, len(spans) - len(shown))
 
 
-def _within(one: PlotSeries, start: int, end: int) -> PlotSeries:
+def _within(series: PlotSeries, start: int, end: int) -> PlotSeries:
     """Return a series without the reading on either side of the span, which only carries its line to the edge."""
-    first, last = (int(place) for place in one.time.searchsorted([start, end + 1]))
-    return replace(one, time=one.time[first:last], milli=one.milli[first:last])
+    first, last = (int(place) for place in series.time.searchsorted([start, end + 1]))
+    return replace(series, time=series.time[first:last], milli=series.milli[first:last])
 
 
 def _edges(start: int, end: int, zone: ZoneInfo, *, by_hour: bool) -> list[int]:
@@ -67,15 +67,15 @@ def _edges(start: int, end: int, zone: ZoneInfo, *, by_hour: bool) -> list[int]:
     return [*edges, at]
 
 
-def _cell(one: PlotSeries, low: int, high: int, unit: str) -> str:
-    first, last = (int(place) for place in one.time.searchsorted([low, high]))
+def _cell(series: PlotSeries, low: int, high: int, unit: str) -> str:
+    first, last = (int(place) for place in series.time.searchsorted([low, high]))
     if first == last:
-        outside = any(out.start < high and (out.end is None or out.end > low) for out in one.outings)
-        fresh = any(out.start < high and (out.fit is None or out.fit > low) for out in one.outings)
+        outside = any(out.start < high and (out.end is None or out.end > low) for out in series.outings)
+        fresh = any(out.start < high and (out.fit is None or out.fit > low) for out in series.outings)
         return "out" if outside else "not counted" if fresh else "–"
-    values = one.milli[first:last]
+    values = series.milli[first:last]
     least, most = int(values.min()), int(values.max())
-    if one.quantity is Quantity.TEMPERATURE:
+    if series.quantity is Quantity.TEMPERATURE:
         shown = [show_temperature(value, unit) for value in (least, most)]
     else:
         shown = [show_percent(value) for value in (least, most)]

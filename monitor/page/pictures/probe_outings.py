@@ -27,67 +27,95 @@ if TYPE_CHECKING:
 
 _AIR_BEFORE_MS = 6 * HOUR_MS
 
+Move = tuple[int, bool, str]
+"""What takes probes out of a place or puts them in: when (UTC ms), whether out, which probe ("" for all)."""
+
 
 def outings(look: Look, view: PlaceView, start: int, end: int) -> dict[str, tuple[TimeOutside, ...]]:
     """Return, by probe, the outings that touch [start, end] (UTC ms), in order."""
-    state = look.engine.state
-    thresholds = None if view.is_bin else state.settings.piles[view.place].thresholds
+    thresholds = None if view.is_bin else look.engine.state.settings.piles[view.place].thresholds
     settle_ms = thresholds.settle_ms if thresholds is not None else 0
     moves = _moves(look, view, end)
-    air = _Air(look)
-    found: dict[str, list[TimeOutside]] = {}
-    heat = [one for one in view.probes if one.core_heat and thresholds is not None]
-    rest = [one for one in view.probes if one not in heat]
-    turned = {at for at, _, of in moves if not of and start - FELT_WITHIN_MS <= at}
-    felt: dict[tuple[str, int], int] = {
-        (one.probe, at): begun for one in heat for at in turned if (begun := _felt(look, one.probe, at)) is not None
+    by_probe: dict[str, list[TimeOutside]] = {}
+    felt: dict[tuple[str, int], int] = {}
+    if thresholds is not None:
+        cores = [probe.probe for probe in view.probes if probe.core_heat]
+        felt = _felt_by(look, cores, moves, start)
+        by_probe = _of_cores(look, cores, moves, felt, (start, end), thresholds)
+    for probe in (probe.probe for probe in view.probes if probe.probe not in by_probe):
+        by_probe[probe] = _of_another(probe, by_probe, moves, felt, end, settle_ms)
+    for probe, times in by_probe.items():
+        _end_as_known(look, probe, times, settle_ms)
+    return {
+        probe: tuple(time for time in times if time.start <= end and (time.end is None or time.end >= start))
+        for probe, times in by_probe.items()
     }
-    earliest = {at: min(begun for (_, when), begun in felt.items() if when == at) for _, at in felt}
-    for one in heat:
-        assert thresholds is not None
-        found[one.probe] = []
-        for out_at, in_at, until in _spans(moves, one.probe, end):
+
+
+def _felt_by(look: Look, cores: list[str], moves: list[Move], start: int) -> dict[tuple[str, int], int]:
+    """Return from when on (UTC ms) core probes felt a turning before it was logged, by (probe, when it was logged)."""
+    turned = {at for at, _, of in moves if not of and start - FELT_WITHIN_MS <= at}
+    return {
+        (probe, at): begun for probe in cores for at in turned if (begun := _felt(look, probe, at)) is not None
+    }  # fmt: skip
+
+
+def _of_cores(
+    look: Look, cores: list[str], moves: list[Move], felt: dict[tuple[str, int], int], span: tuple[int, int],
+    thresholds: PileThresholds,
+) -> dict[str, list[TimeOutside]]:  # fmt: skip
+    """Return when core probes lay outside: from when they felt it, until they read the heap's warmth again."""
+    start, end = span
+    air = _Air(look)
+    by_probe: dict[str, list[TimeOutside]] = {probe: [] for probe in cores}
+    for probe, times in by_probe.items():
+        for out_at, in_at, until in _spans(moves, probe, end):
             back = in_at
             if (in_at or until) >= start:
-                back = _back(look, one.probe, out_at, in_at or until, thresholds, air) or in_at
-            begun = felt.get((one.probe, out_at), out_at)
-            found[one.probe].append(TimeOutside(begun, back, None if back is None else back + settle_ms, out_at))
-    for one in rest:
-        found[one.probe] = [
-            TimeOutside(earliest.get(out_at, out_at), back, None if back is None else back + settle_ms, out_at)
-            for out_at, in_at, until in _spans(moves, one.probe, end)
-            for back in [in_at or _with_the_others(found, out_at, until)]
-        ]
-    for one in view.probes:
-        outing = state.outings.get(one.probe)
-        known = found[one.probe]
-        if known and known[-1].end is None and (outing is None or outing.out is None):
-            # The engine knows that it is in, by what this look does not see; so it lay outside no longer than that.
-            returned = outing.returned if outing is not None else None
-            if returned is not None and returned >= known[-1].start:
-                known[-1] = replace(known[-1], end=returned, fit=returned + settle_ms)
-    return {
-        probe: tuple(one for one in some if one.start <= end and (one.end is None or one.end >= start))
-        for probe, some in found.items()
-    }
+                back = _back(look, probe, out_at, in_at or until, thresholds, air) or in_at
+            fit = None if back is None else back + thresholds.settle_ms
+            times.append(TimeOutside(felt.get((probe, out_at), out_at), back, fit, out_at))
+    return by_probe
 
 
-def _moves(look: Look, view: PlaceView, end: int) -> list[tuple[int, bool, str]]:
-    """Return what took probes out of a place or put them in: (when, whether out, probe or "" for all), in order."""
+def _of_another(
+    probe: str, by_probe: dict[str, list[TimeOutside]], moves: list[Move], felt: dict[tuple[str, int], int], end: int,
+    settle_ms: int,
+) -> list[TimeOutside]:  # fmt: skip
+    """Return when a probe lay outside that cannot tell by itself: as long as those that went out with it."""
+    times = []
+    for out_at, in_at, until in _spans(moves, probe, end):
+        begun = min((begun for (_, at), begun in felt.items() if at == out_at), default=out_at)
+        back = in_at or _with_the_others(by_probe, out_at, until)
+        times.append(TimeOutside(begun, back, None if back is None else back + settle_ms, out_at))
+    return times
+
+
+def _end_as_known(look: Look, probe: str, times: list[TimeOutside], settle_ms: int) -> None:
+    """End the last time outside where the engine knows that the probe is in, by what this look does not see."""
+    outing = look.engine.state.outings.get(probe)
+    if not times or times[-1].end is not None or outing is None or outing.out is not None:
+        return
+    if outing.returned is not None and outing.returned >= times[-1].start:
+        times[-1] = replace(times[-1], end=outing.returned, fit=outing.returned + settle_ms)
+
+
+def _moves(look: Look, view: PlaceView, end: int) -> list[Move]:
+    """Return what took probes out of a place or put them in, in order."""
     since = view.built - 1 if view.built is not None else 0
-    found: list[tuple[int, bool, str]] = []
+    moves: list[Move] = []
     for entry in look.works(view.place, since):
         work = entry.work
         if work.time > end:
             continue
         if declared(work.kind).probe:
-            found.append((work.time, work.kind is WorkKind.PROBE_OUT, work.probe))
+            moves.append((work.time, work.kind is WorkKind.PROBE_OUT, work.probe))
         elif is_turning(work) and not view.is_bin:
-            found.append((work.time, True, ""))
-    return found
+            moves.append((work.time, True, ""))
+    return moves
 
 
-def _spans(moves: list[tuple[int, bool, str]], probe: str, end: int) -> list[tuple[int, int | None, int]]:
+def _spans(moves: list[Move], probe: str, end: int) -> list[tuple[int, int | None, int]]:
     """Return a probe's outings as people logged them: (out, back or None, until when to look for it)."""
     spans: list[tuple[int, int | None, int]] = []
     out_at: int | None = None
@@ -132,11 +160,11 @@ def _back(look: Look, probe: str, out_at: int, until: int, thresholds: PileThres
     return None
 
 
-def _with_the_others(found: dict[str, list[TimeOutside]], out_at: int, until: int) -> int | None:
+def _with_the_others(by_probe: dict[str, list[TimeOutside]], out_at: int, until: int) -> int | None:
     """Return when the core probes that went out at the same time were all back, or None."""
-    ends = [one.end for some in found.values() for one in some if one.logged == out_at]
-    known = [end for end in ends if end is not None and end <= until]
-    return max(known) if known and len(known) == len(ends) else None
+    ends = [time.end for times in by_probe.values() for time in times if time.logged == out_at]
+    back = [end for end in ends if end is not None and end <= until]
+    return max(back) if back and len(back) == len(ends) else None
 
 
 class _Air:
@@ -146,7 +174,12 @@ class _Air:
         self._look = look
         probes = look.engine.state.settings.probes.items()
         self._probe = next(
-            (p for p, one in probes if one.place == AMBIENT and one.quantity is Quantity.TEMPERATURE), ""
+            (
+                p
+                for p, configured in probes
+                if configured.place == AMBIENT and configured.quantity is Quantity.TEMPERATURE
+            ),
+            "",
         )
         self._from = self._to = 0
         self._times: list[int] = []

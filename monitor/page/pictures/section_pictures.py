@@ -33,17 +33,17 @@ def _pile_section(engine: Engine, view: PlaceView, width: int) -> str:
     state = engine.state
     pile = state.settings.piles[view.place]
     method = view.run.method if view.run is not None else pile.method
-    shown = [one for one in view.probes if one.heat and one.configured.role is not Role.AMBIENT]
+    shown = [probe for probe in view.probes if probe.heat and probe.configured.role is not Role.AMBIENT]
     probes = tuple(
         PileProbe(
-            name=one.name,
-            milli_c=one.milli,
-            depth_milli_m=one.configured.depth_milli_m,
+            name=probe.name,
+            milli_c=probe.milli,
+            depth_milli_m=probe.configured.depth_milli_m,
             across_thousandths=_across(number, len(shown)),
             # How it is, in one word that has room: its age stands beside it in the list of probes.
-            state=_drawn_state(one),
+            state=_drawn_state(probe),
         )
-        for number, one in enumerate(shown)
+        for number, probe in enumerate(shown)
     )
     hold = None
     if view.run is not None:
@@ -78,18 +78,19 @@ def _bin_section(engine: Engine, view: PlaceView, now: int, width: int) -> str:
             unit=Unit(state.settings.site.temperature_unit),
             probes=tuple(
                 BinProbe(
-                    name=one.name,
-                    quantity=one.configured.quantity,
-                    milli=one.milli,
-                    state=_drawn_state(one),
-                    words=one.words,
+                    name=probe.name,
+                    quantity=probe.configured.quantity,
+                    milli=probe.milli,
+                    state=_drawn_state(probe),
+                    words=probe.words,
                 )
-                for one in view.probes
-                if one.heat or one.damp
+                for probe in view.probes
+                if probe.heat or probe.damp
             ),
             heat_comfort=(limits.cool_milli_c, limits.warm_milli_c),
             heat_limits=bin_limits(
-                limits, [one.milli for one in view.probes if one.heat and one.serves and one.milli is not None]
+                limits,
+                [probe.milli for probe in view.probes if probe.heat and probe.serves and probe.milli is not None],
             ),
             damp_comfort=(limits.too_dry_milli_pct, limits.too_wet_milli_pct),
             air_milli_c=state.air,
@@ -102,7 +103,7 @@ def _bin_section(engine: Engine, view: PlaceView, now: int, width: int) -> str:
     )
 
 
-def _drawn_state(one: ProbeView) -> ProbeState:
+def _drawn_state(probe: ProbeView) -> ProbeState:
     return {
         Health.LIVE: ProbeState.LIVE,
         Health.OUT: ProbeState.OUT,
@@ -110,4 +111,4 @@ def _drawn_state(one: ProbeView) -> ProbeState:
         Health.LOST: ProbeState.SILENT,
         Health.SILENT: ProbeState.SILENT,
         Health.NEVER: ProbeState.SILENT,
-    }[one.health]
+    }[probe.health]

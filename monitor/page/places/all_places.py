@@ -20,30 +20,32 @@ _DIGITS = re.compile(r"(\d+)")
 
 def natural(name: str) -> list[tuple[int, int, str]]:
     """Return a key by which names sort as people count: *Bay 2* before *Bay 10*."""
-    return [(0, int(one), "") if one.isdecimal() else (1, 0, one.casefold()) for one in _DIGITS.split(name[:80]) if one]
+    return [
+        (0, int(part), "") if part.isdecimal() else (1, 0, part.casefold()) for part in _DIGITS.split(name[:80]) if part
+    ]
 
 
-def places(engine: Engine, found: list[Need], now: int, *, names: bool = True) -> list[PlaceView]:
+def places(engine: Engine, needs: list[Need], now: int, *, names: bool = True) -> list[PlaceView]:
     """Return every pile and bin, the worst first; without `names` of people."""
-    views = [_view(engine, watch, found, now, names=names) for watch in engine.watched(now)]
+    views = [_view(engine, watch, needs, now, names=names) for watch in engine.watched(now)]
     return sorted(views, key=_rank)
 
 
-def place_view(engine: Engine, place: str, found: list[Need], now: int, *, names: bool = True) -> PlaceView:
-    """Return one place; `found` are the needs of the whole yard. Without `names` nobody is named.
+def place_view(engine: Engine, place: str, needs: list[Need], now: int, *, names: bool = True) -> PlaceView:
+    """Return one place; `needs` are those of the whole yard. Without `names` nobody is named.
 
     Raises:
         KeyError: There is no such place.
     """
-    watch = next((one for one in engine.watched(now) if one.place == place), None)
+    watch = next((watch for watch in engine.watched(now) if watch.place == place), None)
     if watch is None:
         raise KeyError(place)
-    return _view(engine, watch, found, now, names=names)
+    return _view(engine, watch, needs, now, names=names)
 
 
-def _view(engine: Engine, watch: PlaceWatch, found: list[Need], now: int, *, names: bool) -> PlaceView:
-    needs = tuple(one for one in found if one.place == watch.place)
-    here = PlaceNow(engine=engine, watch=watch, needs=needs, now=now, names=names)
+def _view(engine: Engine, watch: PlaceWatch, needs: list[Need], now: int, *, names: bool) -> PlaceView:
+    own = tuple(need for need in needs if need.place == watch.place)
+    here = PlaceNow(engine=engine, watch=watch, needs=own, now=now, names=names)
     return bin_view(here) if here.is_bin else pile_view(here)
 
 

@@ -36,7 +36,7 @@ def _state(here: PlaceNow, thermal: Thermal, damp: Dampness) -> str:
     """Return both conditions in words; moisture only where it is off, or probes of it say nothing."""
     words = [thermal.value if thermal is not Thermal.UNKNOWN else "heat unknown"]
     if damp is Dampness.UNKNOWN:
-        words += ["damp unknown"] if any(one.damp for one in here.probes) else []
+        words += ["damp unknown"] if any(probe.damp for probe in here.probes) else []
     elif damp is not Dampness.COMFORT:
         words.append(damp.value)
     return ", ".join(words)
@@ -44,18 +44,22 @@ def _state(here: PlaceNow, thermal: Thermal, damp: Dampness) -> str:
 
 def _warmth(here: PlaceNow) -> str:
     """Return how warm the bedding is by its probes, or what they said last; "" where there are none."""
-    warm = [one for one in here.probes if one.heat and one.serves and one.milli is not None]
+    warm = [probe for probe in here.probes if probe.heat and probe.serves and probe.milli is not None]
     if not warm:
-        return last_heard([one for one in here.probes if one.heat], here.now)
-    warm.sort(key=lambda one: one.milli or 0)
+        return last_heard([probe for probe in here.probes if probe.heat], here.now)
+    warm.sort(key=lambda probe: probe.milli or 0)
     low, high = warm[0].shown, warm[-1].shown
     shown = f"{low} in the bedding" if low == high else f"{low} to {high} in the bedding"
-    if waits := [one.counts_from for one in warm if one.counts_from is not None]:
+    if waits := [probe.counts_from for probe in warm if probe.counts_from is not None]:
         shown += f" (just back: counts again from {here.clock(max(waits))})"
     return shown
 
 
 def _moisture(here: PlaceNow) -> str:
     """Return how moist the bedding is by its probes, or what they said last; "" where there are none."""
-    wet = [one.milli for one in here.probes if one.damp and one.serves and one.milli is not None]
-    return f"{show_percent(max(wet))} moist" if wet else last_heard([one for one in here.probes if one.damp], here.now)
+    wet = [probe.milli for probe in here.probes if probe.damp and probe.serves and probe.milli is not None]
+    return (
+        f"{show_percent(max(wet))} moist"
+        if wet
+        else last_heard([probe for probe in here.probes if probe.damp], here.now)
+    )

@@ -23,7 +23,7 @@ def pile_view(here: PlaceNow) -> PlaceView:
     progress = progress_of(run, state.settings.site.temperature_unit, now)
     phase = run.walk.shown_phase
     old = f"first read {ago(run.built, now)}" if run.by_reading else age(run.built, now)
-    silent = any(one.core_heat and not one.serves and one.health is not Health.OUT for one in here.probes)
+    silent = any(probe.core_heat and not probe.serves and probe.health is not Health.OUT for probe in here.probes)
     return PlaceView(
         place=here.place,
         is_bin=False,
@@ -61,14 +61,14 @@ def _turning_line(here: PlaceNow, run: BatchRun) -> str:
     if not run.walk.recovering or run.walk.turned_at is None:
         return ""
     turned = here.clock(run.walk.turned_at)
-    if any(one.core_heat and one.health is Health.OUT for one in here.probes):
+    if any(probe.core_heat and probe.health is Health.OUT for probe in here.probes):
         return f"Turned {turned}; its probes lie outside"
     return "" if _danger(here.needs) else f"Getting warm again since the turning {turned}"
 
 
 def _danger(mine: tuple[Need, ...]) -> str:
     """Return what stands before a heap's phase while it is too hot, so that nobody reads *holding* of a fire."""
-    on = {one.alarm for one in mine if one.state in GOING_ON}
+    on = {need.alarm for need in mine if need.state in GOING_ON}
     worst = next((alarm for alarm in read_alarms(About.HEAP) if alarm.kind.shuts and alarm in on), None)
     return "" if worst is None else f"{worst.kind.name}, "
 
@@ -79,16 +79,16 @@ def _unmet(run: BatchRun) -> bool:
 
 def _heat_line(probes: tuple[ProbeView, ...], now: int) -> str:
     """Return how warm a heap is inside, by its core probes."""
-    cores = [one for one in probes if one.core_heat and one.serves and one.milli is not None]
+    cores = [probe for probe in probes if probe.core_heat and probe.serves and probe.milli is not None]
     if not cores:
-        inside = [one for one in probes if one.core_heat]
-        if inside and all(one.health is Health.OUT for one in inside):
+        inside = [probe for probe in probes if probe.core_heat]
+        if inside and all(probe.health is Health.OUT for probe in inside):
             return "Its core probes are outside"
         if not inside:
             return "No core probe sits here"
         return last_heard(inside, now) or "No core probe speaks now"
-    coldest = min(cores, key=lambda one: (one.milli or 0, one.probe))
-    hottest = max(cores, key=lambda one: (one.milli or 0, one.probe))
+    coldest = min(cores, key=lambda probe: (probe.milli or 0, probe.probe))
+    hottest = max(cores, key=lambda probe: (probe.milli or 0, probe.probe))
     if coldest is hottest:
         return f"{coldest.shown} at {coldest.name}"
     return f"inside: coldest {coldest.shown}, hottest {hottest.shown}"

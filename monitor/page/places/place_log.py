@@ -18,24 +18,24 @@ def log_of(look: Look, place: str, after: int, most: int) -> list[tuple[int, str
     Probes that were put in, or taken out, at one moment by one person make one line.
     """
     settings = look.engine.state.settings
-    found: list[tuple[int, str, str]] = []
+    lines: list[tuple[int, str, str]] = []
     entries = list(reversed(look.works(place, after)))
     for (at, kind, by, _), group in groupby(entries, key=_together):
         some = list(group)
         if len(some) > 1:
-            names = sorted(probe_name(settings, one.work.probe) for one in some)
-            found.append((at, f"{', '.join(names)} {declared(kind).past}", by))
+            names = sorted(probe_name(settings, entry.work.probe) for entry in some)
+            lines.append((at, f"{', '.join(names)} {declared(kind).past}", by))
         else:
-            found.append((at, work_words(settings, some[0].work), by))
-    found += [(one.time, _hand_words(settings, one), one.by) for one in look.by_hand(place, after)]
-    return sorted(found, key=lambda line: -line[0])[:most]
+            lines.append((at, work_words(settings, some[0].work), by))
+    lines += [(read.time, _hand_words(settings, read), read.by) for read in look.by_hand(place, after)]
+    return sorted(lines, key=lambda line: -line[0])[:most]
 
 
-def _hand_words(settings: Settings, one: HandRead) -> str:
-    shown = show_temperature(to_milli(one.micro, one.unit), settings.site.temperature_unit)
-    said = f"{shown} by hand at {clean(one.spot, 24)}" if one.spot else f"{shown} by hand"
+def _hand_words(settings: Settings, read: HandRead) -> str:
+    shown = show_temperature(to_milli(read.micro, read.unit), settings.site.temperature_unit)
+    said = f"{shown} by hand at {clean(read.spot, 24)}" if read.spot else f"{shown} by hand"
     more = [
-        clean(text, NOTE_LENGTH) for text in (f"with {one.thermometer}" if one.thermometer else "", one.note) if text
+        clean(text, NOTE_LENGTH) for text in (f"with {read.thermometer}" if read.thermometer else "", read.note) if text
     ]
     return f"{said} ({'; '.join(more)})" if more else said
 

@@ -19,18 +19,18 @@ from monitor.page.shared.request_parts import visitor_of
 def show_yard(page: PageContext, request: Request) -> Response:
     """Show the yard: what needs doing, then every place in section, the worst first."""
     with page.yard.look() as look:
-        found = needs(look.engine, look.now)
+        every_need = needs(look.engine, look.now)
         keeps = visitor_of(request).keeps
-        views = places(look.engine, found, look.now, names=keeps)
+        views = places(look.engine, every_need, look.now, names=keeps)
         drawn = {view.place: section(look.engine, view, look.now, NARROW) for view in views}
         return page.show(
             request,
             "yard.html",
             look,
-            needs=[one for one in found if one.listed],
-            over=[one for one in found if one.is_over],
-            put_off=[one for one in found if one.state is AlarmState.SHELVED and not one.listed],
-            names={one.place: name_of(look.engine, one.place) for one in found},
+            needs=[need for need in every_need if need.listed],
+            over=[need for need in every_need if need.is_over],
+            put_off=[need for need in every_need if need.state is AlarmState.SHELVED and not need.listed],
+            names={need.place: name_of(look.engine, need.place) for need in every_need},
             views=views,
             watched=_watched(look, names=keeps),
             unknown=[view.name for view in views if not view.known],
@@ -46,5 +46,5 @@ def _watched(look: Look, *, names: bool) -> str:
     if names:
         return look.engine.watched_words(look.now)
     zone = ZoneInfo(look.engine.state.settings.site.time_zone)
-    watches = [replace(one, who="") for one in look.engine.watched(look.now)]
+    watches = [replace(watch, who="") for watch in look.engine.watched(look.now)]
     return counted(watches, lambda place: name_of(look.engine, place), lambda at: say_time(at, look.now, zone))
