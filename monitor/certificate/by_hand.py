@@ -14,9 +14,9 @@ import numpy as np
 
 from monitor.certificate.case import Case, CaseProbe
 from monitor.piles import COLDEST, HOTTEST, RoundPoint, rounds
-from monitor.proof import HoldBasis, Intervals, Series
-from monitor.proof.intervals import normal
-from monitor.proof.stretches import stretches
+from monitor.proof.holdset import HoldBasis
+from monitor.proof.intervals import Intervals, normal
+from monitor.proof.temperature import Series, stretches
 
 
 def proving_lines(case: Case, probes: Sequence[CaseProbe], series: Sequence[Series]) -> tuple[Series, ...]:

@@ -14,7 +14,9 @@ from monitor.model.settings import Calibration
 from monitor.model.times import HOUR_MS
 from monitor.model.words import Method
 from monitor.model.work import Work
-from monitor.proof import HoldBasis, Intervals, Rule
+from monitor.proof.holdset import HoldBasis
+from monitor.proof.intervals import Intervals
+from monitor.proof.rules import Rule
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

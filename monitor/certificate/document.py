@@ -14,7 +14,7 @@ from monitor.certificate.wording import Wording
 from monitor.model.errors import MisuseError
 from monitor.model.times import parse_time
 from monitor.proof.governing import LinePiece, clip, governing
-from monitor.proof.smoothing import smooth
+from monitor.proof.temperature import smooth
 
 _FIRST_MS = parse_time("1900-01-01T00:00:00Z")
 _LAST_MS = parse_time("9000-01-01T00:00:00Z")

@@ -22,9 +22,10 @@ from monitor.drawing import (
     over_time,
     pile_section,
 )
-from monitor.proof import HoldBasis, Series
 from monitor.proof.governing import LinePiece
+from monitor.proof.holdset import HoldBasis
 from monitor.proof.intervals import complement
+from monitor.proof.temperature import Series
 
 _MOST_LETTERS = 10
 

@@ -7,7 +7,7 @@ from monitor.certificate.case import Case
 from monitor.certificate.judging import Judgement
 from monitor.certificate.wording import Wording, length, several
 from monitor.model.times import DAY_MS
-from monitor.proof import Finding, Outcome
+from monitor.proof.verdict import Finding, Outcome
 
 UNDER_WAY_MS = 7 * DAY_MS
 """Longer after its last instant at temperature, or its last raw material, it is not under way (ours; that of *stalled*)."""

@@ -27,9 +27,11 @@ from monitor.model.errors import MisuseError
 from monitor.model.settings import Probe
 from monitor.model.times import show_time
 from monitor.model.words import Role
-from monitor.proof import Finding, HoldSet, Intervals, Outcome, Series, hold_sets, prove, refuse_method, smooth
-from monitor.proof.conditions import Evidence
-from monitor.proof.intervals import cut
+from monitor.proof.holdset import HoldSet, hold_sets
+from monitor.proof.intervals import Intervals, cut
+from monitor.proof.rules import refuse_method
+from monitor.proof.temperature import Series, smooth
+from monitor.proof.verdict import Evidence, Finding, Outcome, prove
 
 _SAFE = 2**62
 

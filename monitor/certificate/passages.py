@@ -6,7 +6,7 @@ from typing import Any
 from monitor.certificate.case import Case
 from monitor.certificate.statement import JSON_FILE, READINGS_FILE, Tree
 from monitor.certificate.wording import Wording
-from monitor.proof import rule_ids, rule_text
+from monitor.proof.rules import rule_ids, rule_text
 
 Section = Mapping[str, Any]
 

@@ -8,9 +8,9 @@ from monitor.certificate.judging import Judgement, member
 from monitor.certificate.outings import Outing, outings_together
 from monitor.certificate.passages import Section, cut_rows, section
 from monitor.certificate.wording import Wording, length, metres, several, share
-from monitor.proof.day_table import by_week_after, day_table
 from monitor.proof.governing import LinePiece
 from monitor.proof.intervals import complement
+from monitor.proof.report import by_week_after, day_table
 
 COURSE_FILE = "course.svg"
 HEAP_FILE = "heap.svg"

@@ -11,7 +11,7 @@ from monitor.certificate.wording import Wording, length, sentence
 from monitor.model.times import DAY_MS
 from monitor.model.turnings import begins_group
 from monitor.model.work_words import work_said
-from monitor.proof.lethality import Figure, lethality
+from monitor.proof.report import Figure, lethality
 
 _MOST_WORK = 200
 

@@ -20,8 +20,9 @@ from monitor.model.times import parse_time
 from monitor.model.units import UNITS_OF, Quantity
 from monitor.model.words import Method
 from monitor.model.work import Work, WorkKind
-from monitor.proof import HoldBasis, Intervals, parse_rule
-from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS
+from monitor.proof.holdset import HoldBasis
+from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS, Intervals
+from monitor.proof.rules import parse_rule
 
 _VALUE = TypeVar("_VALUE")
 

@@ -20,9 +20,10 @@ from monitor.certificate.usual import MET_AS_ASKED, as_asked
 from monitor.certificate.wording import Wording, cubed, days_below, length, sentence, several
 from monitor.material import HeatStatus
 from monitor.model.thresholds import RULE_GAP_MS
-from monitor.proof import Finding, HoldBasis, Outcome
 from monitor.proof.governing import LinePiece
+from monitor.proof.holdset import HoldBasis
 from monitor.proof.rules import STATUS_WORDS
+from monitor.proof.verdict import Finding, Outcome
 
 _TONES = {Outcome.MET: "met", Outcome.NOT_MET: "not met", Outcome.NOT_PROVEN: "not proven"}
 

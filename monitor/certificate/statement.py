@@ -14,9 +14,9 @@ from monitor.certificate.extra import needing
 from monitor.certificate.judging import Judgement, member
 from monitor.model.errors import MisuseError
 from monitor.model.times import show_time
-from monitor.proof import Finding, Intervals
-from monitor.proof.finding import Day
-from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS
+from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS, Intervals
+from monitor.proof.judging import Day
+from monitor.proof.verdict import Finding
 
 FORMAT = "heaptender-certificate"
 VERSION = 2

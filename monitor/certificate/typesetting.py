@@ -8,11 +8,12 @@ it knows whether the pages can be compared byte for byte.
 import platform
 import subprocess
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import cache
 from hashlib import sha256
 from importlib import metadata
 from importlib.resources import files
+from importlib.resources.abc import Traversable
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -70,9 +71,21 @@ def layout_digest() -> str:
     Whether typst sets the same bytes on every kind of processor was not tried, so pages of another kind are not compared.
     """
     digest = sha256(platform.machine().encode())
-    for package in _SHAPING:
-        for entry in sorted(files(package).iterdir(), key=lambda one: one.name):
-            if entry.name.endswith((".py", ".typ")):
-                digest.update(f"{package}/{entry.name}\0".encode())
-                digest.update(entry.read_bytes().replace(b"\r\n", b"\n"))
+    for name, text in shaping_texts():
+        digest.update(f"{name}\0".encode())
+        digest.update(text)
     return digest.hexdigest()[:16]
+
+
+def shaping_texts() -> Iterator[tuple[str, bytes]]:
+    """Yield the name and the text of each program file that shapes the pages, rooms within a package too, in order."""
+    for package in _SHAPING:
+        yield from _texts_below(package, files(package))
+
+
+def _texts_below(place: str, folder: Traversable) -> Iterator[tuple[str, bytes]]:
+    for entry in sorted(folder.iterdir(), key=lambda one: one.name):
+        if entry.is_dir():
+            yield from _texts_below(f"{place}/{entry.name}", entry)
+        elif entry.name.endswith((".py", ".typ")):
+            yield f"{place}/{entry.name}", entry.read_bytes().replace(b"\r\n", b"\n")

@@ -12,7 +12,7 @@ from dataclasses import replace
 from monitor.certificate.case import Case
 from monitor.model.thresholds import RULE_GAP_MS, RULE_HAND_GAP_MS
 from monitor.model.times import show_duration
-from monitor.proof import HoldBasis
+from monitor.proof.holdset import HoldBasis
 
 MET_AS_ASKED = "met only as asked"
 """The verdict's words where the usual reading comes to less."""

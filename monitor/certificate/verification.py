@@ -25,7 +25,7 @@ from monitor.certificate.seal import BrokenSeal, Seal, check_seal
 from monitor.certificate.typesetting import layout_digest, typst_version
 from monitor.certificate.usual import MET_AS_ASKED, as_asked
 from monitor.model.errors import MisuseError, UnavailableError
-from monitor.proof import Outcome
+from monitor.proof.verdict import Outcome
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,7 @@ from monitor.configuration.config_document import Document
 from monitor.configuration.config_problems import KeyPath, Problems, suggestion
 from monitor.configuration.configured import Confirmation, SiteRule
 from monitor.model.errors import ConfigurationError
-from monitor.proof import parse_rule
+from monitor.proof.rules import parse_rule
 
 
 def site_rules(

@@ -21,7 +21,7 @@ from monitor.model.thresholds import RULE_HAND_GAP_MS
 from monitor.model.times import HOUR_MS, MINUTE_MS, show_time
 from monitor.model.words import RuleState
 from monitor.piles import COLDEST
-from monitor.proof.kinds import Days, Run, RunBeforeTurnings
+from monitor.proof.rules import Days, Run, RunBeforeTurnings
 
 _DUE_BEFORE_MS = 2 * HOUR_MS
 _LENIENCE_MS = 30 * MINUTE_MS

@@ -10,7 +10,7 @@ from monitor.conditioning import ConditioningState
 from monitor.model.copying import copy_of
 from monitor.model.flags import Verdict
 from monitor.piles import OutingState, WalkChange, WalkState
-from monitor.proof import HoldState
+from monitor.proof.following import HoldState
 
 _KEPT = 4
 

@@ -10,9 +10,8 @@ from monitor.model.progress import RuleProgress
 from monitor.model.thresholds import RULE_GAP_MS, PileThresholds
 from monitor.model.words import Method, RuleState
 from monitor.piles import Batch, HoldLimits, Walk, WalkState
-from monitor.proof import HoldState, Rule, RuleFollower, find_rule, followed, parse_rule
-from monitor.proof.counting import PartState
-from monitor.proof.kinds import Part
+from monitor.proof.following import HoldState, PartState, RuleFollower, followed
+from monitor.proof.rules import Part, Rule, find_rule, parse_rule
 
 
 @dataclass(slots=True)

@@ -13,7 +13,10 @@ from functools import partial
 import numpy as np
 import traces
 
-from monitor.proof import HoldBasis, Rule, Series, load_rule, prove
+from monitor.proof.holdset import HoldBasis
+from monitor.proof.rules import Rule, load_rule
+from monitor.proof.temperature import Series
+from monitor.proof.verdict import prove
 
 COUNT = 10_000_000
 SLICE = 50_000

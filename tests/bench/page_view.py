@@ -17,7 +17,7 @@ from monitor.journal import open_writer
 from monitor.journal.blocks import BLOCK_ROWS, Columns, pack
 from monitor.model.events import EventKind
 from monitor.model.readings import Reading
-from monitor.proof import rule_ids
+from monitor.proof.rules import rule_ids
 from tests.bench.yards import config_text
 
 START = 1_780_000_000_000

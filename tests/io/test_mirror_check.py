@@ -12,7 +12,7 @@ from monitor.journal import open_writer
 from monitor.model.events import EventKind
 from monitor.model.readings import Reading
 from monitor.model.times import HOUR_MS
-from monitor.proof import rule_ids
+from monitor.proof.rules import rule_ids
 
 pytestmark = pytest.mark.io
 

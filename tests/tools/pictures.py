@@ -71,7 +71,7 @@ def gate_page(folder: Path) -> Iterator[tuple[str, str]]:
     from monitor.app.loop.clock import ScaledClock
     from monitor.configuration import load_text
     from monitor.page import SeenLink, load_key, seen_address
-    from monitor.proof import rule_names
+    from monitor.proof.rules import rule_names
 
     kept = (folder / "heaptender.toml").read_text(encoding="utf-8")
     for part in ("page", r"serial\.\w+"):

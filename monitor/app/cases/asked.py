@@ -10,7 +10,8 @@ from monitor.certificate.case import Attested
 from monitor.model.errors import MisuseError
 from monitor.model.times import parse_duration
 from monitor.model.words import Method
-from monitor.proof import HoldBasis, Rule
+from monitor.proof.holdset import HoldBasis
+from monitor.proof.rules import Rule
 
 _AMOUNT = re.compile(r"(\d{1,9}(?:[.,]\d{1,6})?)\s*([^\s\d]+\d?)?")
 _LENGTHS = {"m": Decimal(1000), "cm": Decimal(10), "ft": Decimal("304.8")}

@@ -26,9 +26,9 @@ from monitor.model.readings import Reading
 from monitor.model.settings import Calibration
 from monitor.model.thresholds import ProbeThresholds
 from monitor.model.units import Quantity
-from monitor.proof import Limits
-from monitor.proof.crossed import zone
+from monitor.proof.holdset import zone
 from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS
+from monitor.proof.rules import Limits
 from monitor.recordings import ReadingRow
 
 ALWAYS = ((LONG_AGO_MS, FAR_AHEAD_MS),)

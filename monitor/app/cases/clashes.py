@@ -18,7 +18,7 @@ from monitor.app.cases.lineage import Telling
 from monitor.certificate.case import CaseProbe
 from monitor.model.readings import Reading
 from monitor.model.settings import Calibration
-from monitor.proof import Rule
+from monitor.proof.rules import Rule
 from monitor.recordings import show_micro
 
 SHOWN = 6

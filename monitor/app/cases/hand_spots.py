@@ -6,7 +6,8 @@ from dataclasses import replace
 from monitor.certificate.by_hand import rounds_by_hand
 from monitor.certificate.case import CaseProbe
 from monitor.certificate.judging import accepted, member
-from monitor.proof import Intervals, Series
+from monitor.proof.intervals import Intervals
+from monitor.proof.temperature import Series
 
 
 def read_by_hand(probe: CaseProbe, spot: str, lay: Intervals, service: Intervals) -> CaseProbe:

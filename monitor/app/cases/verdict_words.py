@@ -23,9 +23,10 @@ from monitor.material import HeatStatus
 from monitor.model.settings import Settings
 from monitor.model.times import parse_time, show_duration, show_time
 from monitor.model.units import plain_number, show_difference
-from monitor.proof import Duties, Finding, Outcome
-from monitor.proof.finding import DayKind
 from monitor.proof.intervals import complement, longest
+from monitor.proof.judging import DayKind
+from monitor.proof.rules import Duties
+from monitor.proof.verdict import Finding, Outcome
 
 _STAMP = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{3}Z", re.ASCII)
 

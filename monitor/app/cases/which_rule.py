@@ -8,7 +8,7 @@ from monitor.app.console.refusals import ended, near
 from monitor.certificate.case import Attested
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError, UnavailableError
-from monitor.proof import NO_RULE, Rule, load_rule, parse_rule, rule_ids, rule_names, rule_text
+from monitor.proof.rules import NO_RULE, Rule, load_rule, parse_rule, rule_ids, rule_names, rule_text
 
 
 @dataclass(frozen=True, slots=True)

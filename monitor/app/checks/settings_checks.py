@@ -8,7 +8,7 @@ from monitor.configuration import Configuration
 from monitor.model.settings import Pile, Settings
 from monitor.model.thresholds import RULE_GAP_MS, RULE_HAND_GAP_MS
 from monitor.model.times import show_duration, show_time
-from monitor.proof import NO_RULE, refuse_method
+from monitor.proof.rules import NO_RULE, refuse_method
 
 
 def settings_checks(configuration: Configuration, now: int) -> Iterator[Finding]:

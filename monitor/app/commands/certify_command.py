@@ -122,7 +122,7 @@ def _configuration(config_file: Path | None, *, needed: bool) -> Configuration |
 def _asked(configuration: Configuration | None, given: dict[str, Any]) -> "Asked":
     from monitor.app.cases import asked  # noqa: PLC0415 (so that --help stays quick)
     from monitor.app.console.time_words import parse_when  # noqa: PLC0415
-    from monitor.proof import HoldBasis  # noqa: PLC0415
+    from monitor.proof.holdset import HoldBasis  # noqa: PLC0415
 
     now = time.time_ns() // 1_000_000
     zone = configuration.settings.site.time_zone if configuration is not None else given["time_zone"] or "UTC"

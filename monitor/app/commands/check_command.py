@@ -11,7 +11,7 @@ import click
 from monitor.app.console.options import config_option, configuration_path, json_option, print_json
 from monitor.configuration import Configuration, load
 from monitor.model.errors import ConfigurationError, MisuseError
-from monitor.proof import rule_names
+from monitor.proof.rules import rule_names
 
 if TYPE_CHECKING:
     from monitor.app.checks.check_finding import Finding

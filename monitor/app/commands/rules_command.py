@@ -28,7 +28,7 @@ def command(rule_id: str | None, config_file: Path | None, as_json: bool) -> int
       heaptender rules us-112-54-turned
     """
     from monitor.app.cases import known_rule  # noqa: PLC0415 (so that --help stays quick)
-    from monitor.proof import rule_ids  # noqa: PLC0415
+    from monitor.proof.rules import rule_ids  # noqa: PLC0415
 
     there = config_file is not None or configuration_path(None).exists()
     configuration = load_configuration(config_file) if there else None

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 import click
 
 from monitor.configuration import Configuration, load
-from monitor.proof import rule_names
+from monitor.proof.rules import rule_names
 
 DEFAULT_FILE = "heaptender.toml"
 VARIABLE = "HEAPTENDER_CONFIG"

@@ -24,7 +24,7 @@ from monitor.model.readings import Reading
 from monitor.model.times import DAY_MS
 from monitor.model.units import to_micro
 from monitor.model.work import Work, WorkKind
-from monitor.proof import rule_names
+from monitor.proof.rules import rule_names
 from monitor.recordings import work_payload
 from monitor.simulate import HISTORY_START, WEEKEND_END, WEEKEND_START, Sample, Yard, wire_line
 

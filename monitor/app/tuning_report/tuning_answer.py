@@ -24,7 +24,7 @@ from monitor.model.errors import MisuseError
 from monitor.model.settings import Settings
 from monitor.model.times import show_duration, show_time
 from monitor.model.words import PHASE_SHOWN
-from monitor.proof import NO_RULE
+from monitor.proof.rules import NO_RULE
 from monitor.tuning import SHOWN, WEEK_MS, BatchDates, Kind, Row, Score, Set
 
 PHASES_HEAD = "How the phases move, one threshold at a time, some values of each:"

@@ -16,7 +16,7 @@ from monitor.app.console.whole_files import fresh_file
 from monitor.configuration import difference, edited, load_text
 from monitor.configuration.config_problems import KeyPath
 from monitor.model.errors import MisuseError, UnavailableError
-from monitor.proof import rule_names
+from monitor.proof.rules import rule_names
 
 
 def refuse_unasked(yes: bool) -> None:

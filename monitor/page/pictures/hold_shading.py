@@ -12,7 +12,9 @@ _FOREVER = 2**62
 
 def held_spans(found: Sequence[PlotSeries], limit_milli_c: int, max_gap_ms: int) -> list[tuple[int, int]]:
     """Return the spans (UTC ms) in which every probe was proven to be at or above a temperature."""
-    from monitor.proof import Limits, Series, hold_set  # noqa: PLC0415 (numpy comes with the first plot)
+    from monitor.proof.holdset import hold_set  # noqa: PLC0415 (numpy comes with the first plot)
+    from monitor.proof.rules import Limits  # noqa: PLC0415 (numpy comes with the first plot)
+    from monitor.proof.temperature import Series  # noqa: PLC0415 (numpy comes with the first plot)
 
     some = [
         Series(probe=one.probe, times=one.time, milli_c=one.milli, service=_service(one))

@@ -15,7 +15,7 @@ from monitor.model.events import EventKind
 from monitor.model.settings import AMBIENT, Pile, Probe, Settings, Site
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 from monitor.model.words import Method, Role
-from monitor.proof import RuleFollower
+from monitor.proof.following import RuleFollower
 
 T0 = 1_793_577_600_000  # 2026-11-02T00:00:00Z
 MIN, HOUR, DAY = MINUTE_MS, HOUR_MS, DAY_MS

@@ -5,7 +5,7 @@ import threading
 from monitor.app.daemon.daemon import Daemon
 from monitor.app.loop.clock import ScaledClock
 from monitor.configuration import load
-from monitor.proof import rule_ids
+from monitor.proof.rules import rule_ids
 
 START = 1_784_000_000_000
 """The instant at which its clock begins, UTC ms."""

@@ -10,7 +10,7 @@ from certificate_yard import DAY, HOUR, MIN, T0, Journal
 
 from monitor.certificate import judge_case
 from monitor.engine.runs import heat_status
-from monitor.proof import Outcome
+from monitor.proof.verdict import Outcome
 
 PEOPLE = ("Ann Example", "Bob Example", "Cleo Example")
 PROBES = ("p1-a", "p1-b")

@@ -10,7 +10,7 @@ from certificate_yard import DAY, HOUR, MIN, T0, Journal, probe_of
 from monitor.certificate import judge_case
 from monitor.engine.runs import heat_status
 from monitor.material import HeatStatus
-from monitor.proof import Outcome
+from monitor.proof.verdict import Outcome
 
 RAW, RUNNING, MET, VOID = HeatStatus.RAW, HeatStatus.RUNNING, HeatStatus.MET, HeatStatus.VOID
 PROBES = ("p1-a", "p1-b")

@@ -12,7 +12,7 @@ from test_cases_files import DAY, HEAD, HOUR, T0, case_of, hours, line
 from monitor.app.cases.verdict_words import verdict_lines
 from monitor.certificate import judge_case
 from monitor.model.events import EventKind
-from monitor.proof import Outcome
+from monitor.proof.verdict import Outcome
 
 __all__ = ["case_of"]
 

@@ -20,7 +20,7 @@ from monitor.model.settings import Bin, Pile
 from monitor.model.times import show_time
 from monitor.model.words import Method, RuleState
 from monitor.page.places.rule_progress import progress_of
-from monitor.proof import Outcome
+from monitor.proof.verdict import Outcome
 from monitor.recordings import write_work
 
 RULE = "us-503-pfrp-static"

@@ -20,7 +20,7 @@ from monitor.model.flags import Flag
 from monitor.model.thresholds import ProbeThresholds
 from monitor.model.times import show_time
 from monitor.model.units import Quantity
-from monitor.proof import Outcome
+from monitor.proof.verdict import Outcome
 from monitor.recordings import ReadingRow
 
 T0 = 1_772_323_200_000  # 2026-03-01T00:00:00Z

@@ -8,7 +8,7 @@ from certificate_yard import DAY, HOUR, MIN, T0, Journal, yard
 from monitor.certificate import judge_case
 from monitor.model.settings import Pile
 from monitor.model.words import Method
-from monitor.proof import Outcome
+from monitor.proof.verdict import Outcome
 
 STEP = 30 * MIN
 

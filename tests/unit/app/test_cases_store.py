@@ -9,8 +9,8 @@ from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.settings import Calibration, Pile
 from monitor.model.words import Method
-from monitor.proof import Outcome
 from monitor.proof.intervals import FAR_AHEAD_MS
+from monitor.proof.verdict import Outcome
 
 
 @pytest.fixture

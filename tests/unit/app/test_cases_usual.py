@@ -7,7 +7,8 @@ from monitor.app.cases.verdict_words import verdict_json, verdict_lines
 from monitor.certificate import judge_case
 from monitor.certificate.sheet import make_sheet
 from monitor.model.errors import MisuseError
-from monitor.proof import HoldBasis, Outcome
+from monitor.proof.holdset import HoldBasis
+from monitor.proof.verdict import Outcome
 
 __all__ = ["case_of"]
 

@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from monitor import certificate
 from monitor.app.command import heaptender
 from monitor.model.errors import ConfigurationError, MisuseError, UnavailableError
-from monitor.proof import rule_ids
+from monitor.proof.rules import rule_ids
 
 ROOT = Path(__file__).parents[3]
 KEYS = [

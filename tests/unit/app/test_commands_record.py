@@ -16,7 +16,7 @@ from monitor.engine import Engine
 from monitor.journal import open_reader, open_writer, verify_chain
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
-from monitor.proof import rule_ids
+from monitor.proof.rules import rule_ids
 
 yard = yard_of(ENTRIES)
 

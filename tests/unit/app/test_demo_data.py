@@ -12,7 +12,7 @@ from click.testing import CliRunner
 
 from monitor.app.command import heaptender
 from monitor.configuration import load_text
-from monitor.proof import rule_ids
+from monitor.proof.rules import rule_ids
 from tests.tools.demo_data import PIECES, small_yard, weekend_yard, write
 
 ROOT = Path(__file__).parents[3]

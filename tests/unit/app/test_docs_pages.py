@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from monitor.configuration import load_text
-from monitor.proof import rule_ids
+from monitor.proof.rules import rule_ids
 
 ROOT = Path(__file__).parents[3]
 PAGES = sorted(

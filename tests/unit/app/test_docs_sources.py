@@ -8,7 +8,7 @@ import pytest
 
 from monitor.configuration import keys_of
 from monitor.model.thresholds import BinThresholds, PileThresholds, ProbeThresholds
-from monitor.proof import rule_ids
+from monitor.proof.rules import rule_ids
 
 ROOT = Path(__file__).parents[3]
 TEXT = (ROOT / "docs" / "sources.md").read_text(encoding="utf-8")

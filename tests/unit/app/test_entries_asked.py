@@ -17,7 +17,7 @@ from monitor.engine import Engine
 from monitor.journal import Kept, open_reader, open_writer
 from monitor.model.events import EventKind
 from monitor.model.times import DAY_MS, HOUR_MS, parse_time, show_time
-from monitor.proof import rule_ids
+from monitor.proof.rules import rule_ids
 
 yard = yard_of(ENTRIES)
 

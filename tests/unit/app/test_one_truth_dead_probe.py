@@ -13,7 +13,7 @@ from monitor.model.settings import Pile
 from monitor.model.thresholds import PileThresholds
 from monitor.model.times import show_time
 from monitor.model.words import Method
-from monitor.proof import Outcome
+from monitor.proof.verdict import Outcome
 
 RULE = "us-112-54-turned"
 

@@ -24,7 +24,7 @@ from monitor.model.settings import Pile
 from monitor.model.thresholds import PileThresholds
 from monitor.model.times import show_time
 from monitor.model.words import Method
-from monitor.proof import Outcome, prove
+from monitor.proof.verdict import Outcome, prove
 
 SEEDS = int(os.environ.get("HEAPTENDER_SEEDS", "3"))
 FIRST = int(os.environ.get("HEAPTENDER_FIRST_SEED", "0"))

@@ -8,7 +8,7 @@ from typed_command import typed
 from monitor.app.checks.settings_checks import settings_checks
 from monitor.configuration import load_text
 from monitor.model.times import parse_time
-from monitor.proof import rule_names
+from monitor.proof.rules import rule_names
 
 NOW = parse_time("2026-11-29T12:00:00Z")
 TURNED = '[piles.p1]\nrule = "us-112-54-turned"\nmethod = "turned"\n'

@@ -17,8 +17,8 @@ from monitor.model.settings import Calibration
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time
 from monitor.model.words import Method
 from monitor.model.work import Work, WorkKind
-from monitor.proof import load_rule, rule_text
-from monitor.proof.holdset import ALWAYS
+from monitor.proof.rules import load_rule, rule_text
+from monitor.proof.temperature import ALWAYS
 
 START = parse_time("2026-03-05T09:00:00Z")
 ISSUED = parse_time("2026-05-02T15:30:00Z")

@@ -14,7 +14,7 @@ from monitor.certificate.outings import outings_together, probes_together
 from monitor.certificate.wording import Wording, cubed
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.work import WorkKind
-from monitor.proof.day_table import DayRow, by_week_after
+from monitor.proof.report import DayRow, by_week_after
 
 
 def young(days, **more):

@@ -13,7 +13,7 @@ from monitor.model.errors import MisuseError
 from monitor.model.settings import Calibration, Probe
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.words import Method, Role
-from monitor.proof import Outcome
+from monitor.proof.verdict import Outcome
 
 POINTS = st.lists(st.tuples(st.integers(-300_000, 300_000), st.integers(-300_000, 300_000)), min_size=1, max_size=2)
 

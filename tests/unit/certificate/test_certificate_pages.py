@@ -1,5 +1,6 @@
 from dataclasses import replace
 from io import BytesIO
+from pathlib import Path
 
 import certificate_scenes as scenes
 import pytest
@@ -9,10 +10,12 @@ from pypdf import PdfReader
 
 from monitor.certificate import Attested, draft, issue
 from monitor.certificate.printable import LONGEST, printable
-from monitor.certificate.typesetting import typeset
+from monitor.certificate.typesetting import shaping_texts, typeset
 from monitor.certificate.wording import Wording, length, share
 from monitor.model.errors import UnavailableError
 from monitor.model.times import HOUR_MS
+
+PROGRAM = Path(__file__).parents[3] / "monitor"
 
 
 def text_of(pdf):
@@ -161,3 +164,15 @@ def test_an_entry_made_more_than_a_day_after_the_fact_says_so():
     shown = pages(replace(case, work=(late, *case.work[1:-1], punctual)))
     assert shown.count("after it was done") == 1
     assert "2 days after it was done" in shown
+
+
+def test_the_layout_hangs_on_every_program_file_that_shapes_the_pages():
+    names = [name for name, _ in shaping_texts()]
+    wanted = {
+        f"monitor.{package}/{file.relative_to(PROGRAM / package).as_posix()}"
+        for package in ("certificate", "drawing", "proof", "model")
+        for file in (PROGRAM / package).rglob("*.py")
+    }
+    assert wanted <= set(names)
+    assert "monitor.proof/verdict/evaluate.py" in names
+    assert len(set(names)) == len(names)

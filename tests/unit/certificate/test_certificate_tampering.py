@@ -286,7 +286,7 @@ def test_pages_set_by_another_version_are_not_compared_and_that_is_said(keys, me
 
 
 def test_a_rule_with_a_borrowed_name_is_told(keys):
-    from monitor.proof import parse_rule
+    from monitor.proof.rules import parse_rule
 
     easy = scenes.small().rule_text.replace("days = 15", "days = 1")
     case = scenes.case(

@@ -8,7 +8,7 @@ import pytest
 from monitor.codec import Admission, Decoded, Refused, decode_line, decode_senml
 from monitor.configuration import load_text
 from monitor.intake.topics import TopicTable
-from monitor.proof import rule_ids
+from monitor.proof.rules import rule_ids
 
 FOLDER = Path(__file__).parents[3] / "firmware-notes"
 PAGES = ("senml-over-mqtt.md", "lines-over-serial.md", "number-topics.md")

@@ -10,7 +10,9 @@ from engine_yard import DAY, HOUR, MIN, T0, Drive, air, core, yard
 from monitor.model.settings import Calibration, Pile
 from monitor.model.thresholds import PileThresholds, ProbeThresholds
 from monitor.model.words import Method
-from monitor.proof import Series, find_rule, prove
+from monitor.proof.rules import find_rule
+from monitor.proof.temperature import Series
+from monitor.proof.verdict import prove
 
 CALM = ProbeThresholds(spike_step_milli_k=200_000)
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from monitor.conditioning import ConditioningState
 from monitor.model.copying import copy_of
 from monitor.piles.state import WalkState
-from monitor.proof.tracker import HoldState
+from monitor.proof.following import HoldState
 
 
 class Pair(NamedTuple):

@@ -16,7 +16,7 @@ from monitor.page import Done, Mark, PageSettings, Paper, RuleDay
 from monitor.page.server.addresses import application
 from monitor.page.shared.page_context import PageContext
 from monitor.page.visitors.page_key import load_key
-from monitor.proof import rule_ids
+from monitor.proof.rules import rule_ids
 
 NOW = parse_time("2026-07-20T12:00:00Z")
 BUILT = NOW - 72 * HOUR_MS

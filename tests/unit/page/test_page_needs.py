@@ -121,7 +121,7 @@ def test_a_yard_where_a_place_is_unknown_is_not_called_well(yard, near):
 
 def test_a_yard_without_places_claims_nothing(tmp_path):
     from monitor.configuration import load_text
-    from monitor.proof import rule_ids
+    from monitor.proof.rules import rule_ids
 
     yard = TestYard(tmp_path, lived=True)
     try:

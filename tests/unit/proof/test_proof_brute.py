@@ -6,22 +6,10 @@ import numpy as np
 import pytest
 from proof_grid import Want, cells_of, ruling, sets_of
 
-from monitor.proof import (
-    Alternative,
-    Days,
-    HoldBasis,
-    HoldSet,
-    Limits,
-    Outcome,
-    Rule,
-    Run,
-    Series,
-    Status,
-    Total,
-    Turnings,
-    evaluate,
-    hold_set,
-)
+from monitor.proof.holdset import HoldBasis, HoldSet, hold_set
+from monitor.proof.rules import Alternative, Days, Limits, Rule, Run, Status, Total, Turnings
+from monitor.proof.temperature import Series
+from monitor.proof.verdict import Outcome, evaluate
 
 SECOND = 1000
 

@@ -12,24 +12,22 @@ from proof_cells import Thing, Wish, verdict_of
 from test_proof_brute import part_of as grid_part
 from test_proof_brute import random_want
 
-from monitor.proof import (
+from monitor.proof.holdset import HoldBasis, hold_set
+from monitor.proof.rules import (
     Alternative,
     Constant,
-    HoldBasis,
     Limits,
     Mean,
-    Outcome,
     Rule,
     Run,
     RunBeforeTurnings,
-    Series,
     Status,
     Total,
     Window,
     Within,
-    hold_set,
-    prove,
 )
+from monitor.proof.temperature import Series
+from monitor.proof.verdict import Outcome, prove
 
 MAX_GAP = 8
 SEEDS = range(6)

@@ -6,17 +6,9 @@ import numpy as np
 import pytest
 
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
-from monitor.proof import (
-    Condition,
-    Duties,
-    Evidence,
-    ExaminedStatus,
-    Outcome,
-    Series,
-    examine,
-    load_rule,
-    prove,
-)
+from monitor.proof.rules import Condition, Duties, load_rule
+from monitor.proof.temperature import Series
+from monitor.proof.verdict import Evidence, ExaminedStatus, Outcome, examine, prove
 
 # 14 CCR 17868.3 (standards 1.4): daily, one per 150 ft or 200 cubic yards or fraction, 12 to 24 inches deep.
 CALIFORNIA = load_rule("us-ca-17868-3-windrow")

@@ -9,9 +9,12 @@ import numpy as np
 import pytest
 
 from monitor.model.times import DAY_MS, HOUR_MS
-from monitor.proof import HoldBasis, Limits, Series, hold_set
-from monitor.proof.day_table import day_table, local_days, mean_of
 from monitor.proof.governing import LinePiece, governing
+from monitor.proof.holdset import HoldBasis, hold_set
+from monitor.proof.report import day_table
+from monitor.proof.report.day_table import local_days, mean_of
+from monitor.proof.rules import Limits
+from monitor.proof.temperature import Series
 
 NEW_YORK = ZoneInfo("America/New_York")
 

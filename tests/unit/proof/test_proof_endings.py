@@ -3,7 +3,10 @@
 import numpy as np
 
 from monitor.model.times import HOUR_MS, MINUTE_MS
-from monitor.proof import HoldBasis, Series, load_rule, prove
+from monitor.proof.holdset import HoldBasis
+from monitor.proof.rules import load_rule
+from monitor.proof.temperature import Series
+from monitor.proof.verdict import prove
 
 M, H = MINUTE_MS, HOUR_MS
 

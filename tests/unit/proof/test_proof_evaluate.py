@@ -4,25 +4,10 @@ import numpy as np
 import pytest
 
 from monitor.model.times import DAY_MS, HOUR_MS, parse_time
-from monitor.proof import (
-    Alternative,
-    Days,
-    HoldBasis,
-    HoldSet,
-    Join,
-    Limits,
-    Outcome,
-    ProbeSets,
-    Rule,
-    Run,
-    Series,
-    Status,
-    Total,
-    Turnings,
-    evaluate,
-    load_rule,
-    prove,
-)
+from monitor.proof.holdset import HoldBasis, HoldSet, ProbeSets
+from monitor.proof.rules import Alternative, Days, Join, Limits, Rule, Run, Status, Total, Turnings, load_rule
+from monitor.proof.temperature import Series
+from monitor.proof.verdict import Outcome, evaluate, prove
 
 H = HOUR_MS
 D = DAY_MS

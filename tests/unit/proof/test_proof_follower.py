@@ -9,24 +9,11 @@ from pydantic import TypeAdapter
 
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.words import RuleState
-from monitor.proof import (
-    Alternative,
-    Days,
-    HoldBasis,
-    HoldSet,
-    HoldState,
-    Limits,
-    Outcome,
-    Rule,
-    RuleFollower,
-    Run,
-    Status,
-    Total,
-    evaluate,
-    followed,
-    load_rule,
-)
+from monitor.proof.following import HoldState, RuleFollower, followed
+from monitor.proof.holdset import HoldBasis, HoldSet
 from monitor.proof.intervals import cut, normal
+from monitor.proof.rules import Alternative, Days, Limits, Rule, Run, Status, Total, load_rule
+from monitor.proof.verdict import Outcome, evaluate
 
 STATE = TypeAdapter(HoldState)
 COOL, HOT = Limits(low_milli_c=55_000), Limits(low_milli_c=65_000)

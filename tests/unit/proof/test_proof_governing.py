@@ -7,9 +7,13 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from monitor.proof import HoldBasis, Limits, Series, bundles, hold_set, stretches
 from monitor.proof.governing import LinePiece, clip, extremes, governing, thin
+from monitor.proof.holdset import HoldBasis, hold_set
 from monitor.proof.intervals import contains
+from monitor.proof.rules import Limits
+from monitor.proof.temperature import Series
+from monitor.proof.temperature import knots as bundles
+from monitor.proof.temperature import segments as stretches
 
 EVERY = {"max_gap_ms": 30}
 

@@ -8,8 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.proof import HoldBasis, Limits, Series, hold_set
+from monitor.proof.holdset import HoldBasis, hold_set
 from monitor.proof.intervals import contains
+from monitor.proof.rules import Limits
+from monitor.proof.temperature import Series
 
 LOW = 55_000
 

@@ -5,9 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.proof import interval_arrays as arrays
-from monitor.proof import intervals
-from monitor.proof.spans import LONG, Spans
+from monitor.proof.intervals import interval_arrays as arrays
+from monitor.proof.intervals import interval_sets as intervals
+from monitor.proof.intervals.interval_columns import LONG, Spans
 
 pairs = st.lists(st.tuples(st.integers(0, 60), st.sampled_from([0, 0, 1, 2, 5, 11])), max_size=9).map(
     lambda found: [(start, start + length) for start, length in found]

@@ -9,7 +9,9 @@ import pytest
 from test_proof_evaluate import rule_of
 
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
-from monitor.proof import Days, Outcome, Run, RunBeforeTurnings, Series, Total, Turnings, prove
+from monitor.proof.rules import Days, Run, RunBeforeTurnings, Total, Turnings
+from monitor.proof.temperature import Series
+from monitor.proof.verdict import Outcome, prove
 
 EXAMPLES = int(os.environ.get("HEAPTENDER_EXAMPLES", "60"))
 STEP = 30 * MINUTE_MS

@@ -8,10 +8,12 @@ import numpy as np
 import pytest
 
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
-from monitor.proof import Series, Status
 from monitor.proof.governing import LinePiece
-from monitor.proof.lethal_points import LETHAL_POINTS
-from monitor.proof.lethality import Reckoned, alternative_1, f_value_ms, lethality
+from monitor.proof.report import Reckoned, lethality
+from monitor.proof.report.lethal_points import LETHAL_POINTS
+from monitor.proof.report.lethality import alternative_1, f_value_ms
+from monitor.proof.rules import Status
+from monitor.proof.temperature import Series
 
 
 def line(*readings):

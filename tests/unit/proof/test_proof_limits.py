@@ -7,7 +7,10 @@ import numpy as np
 import pytest
 
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, SECOND_MS
-from monitor.proof import HoldBasis, Outcome, Series, load_rule, prove
+from monitor.proof.holdset import HoldBasis
+from monitor.proof.rules import load_rule
+from monitor.proof.temperature import Series
+from monitor.proof.verdict import Outcome, prove
 
 STEP = 10 * MINUTE_MS
 

@@ -8,8 +8,11 @@ import pytest
 from test_proof_limits import FIVE, outcome, series
 
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, SECOND_MS
-from monitor.proof import Constant, HoldBasis, Outcome, Series, load_rule, prove
-from monitor.proof.constant import lowest_milli_c, needed_ms
+from monitor.proof.holdset import HoldBasis
+from monitor.proof.judging.constant import lowest_milli_c, needed_ms
+from monitor.proof.rules import Constant, load_rule
+from monitor.proof.temperature import Series
+from monitor.proof.verdict import Outcome, prove
 
 GAP = 2 * HOUR_MS
 

@@ -8,11 +8,14 @@ from math import ceil, floor
 import numpy as np
 import pytest
 
-from monitor.proof import HoldBasis, Limits, Series, bundles, hold_set, interval_arrays, stretches
-from monitor.proof.holdset import hold_sets
-from monitor.proof.intervals import contains, intersection, normal
-from monitor.proof.means import mean_holds
-from monitor.proof.spans import Spans
+from monitor.proof.holdset import HoldBasis, hold_set, hold_sets
+from monitor.proof.holdset.mean_within import mean_holds
+from monitor.proof.intervals import contains, intersection, interval_arrays, normal
+from monitor.proof.intervals.interval_columns import Spans
+from monitor.proof.rules import Limits
+from monitor.proof.temperature import Series
+from monitor.proof.temperature import knots as bundles
+from monitor.proof.temperature import segments as stretches
 
 LOW = 55_000
 

@@ -4,7 +4,7 @@ import pytest
 
 from monitor.model.errors import ConfigurationError
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
-from monitor.proof import (
+from monitor.proof.rules import (
     Condition,
     Constant,
     Days,

@@ -5,7 +5,7 @@ import pytest
 from monitor.model.errors import MisuseError
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, SECOND_MS
 from monitor.model.words import Method
-from monitor.proof import (
+from monitor.proof.rules import (
     Condition,
     Constant,
     Days,
@@ -24,8 +24,8 @@ from monitor.proof import (
     rule_ids,
     rule_names,
     rule_text,
+    unbroken,
 )
-from monitor.proof.rules import unbroken
 
 
 def test_every_rule_of_the_program_can_be_read():

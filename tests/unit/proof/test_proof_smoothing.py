@@ -8,8 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.proof import HoldBasis, Limits, Outcome, Series, hold_set, load_rule, prove
-from monitor.proof.smoothing import smooth
+from monitor.proof.holdset import HoldBasis, hold_set
+from monitor.proof.rules import Limits, load_rule
+from monitor.proof.temperature import Series, smooth
+from monitor.proof.verdict import Outcome, prove
 
 MINUTE = 60_000
 

@@ -10,16 +10,15 @@ from pydantic import TypeAdapter
 from monitor.model.progress import RuleTracker
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.words import RuleState
-from monitor.proof import (
+from monitor.proof.following import HoldState, HoldTracker
+from monitor.proof.holdset import HoldBasis, HoldSet
+from monitor.proof.intervals import cut, normal
+from monitor.proof.judging import hours
+from monitor.proof.rules import (
     Alternative,
     Days,
-    HoldBasis,
-    HoldSet,
-    HoldState,
-    HoldTracker,
     Join,
     Limits,
-    Outcome,
     Rule,
     Run,
     RunBeforeTurnings,
@@ -28,12 +27,10 @@ from monitor.proof import (
     Turnings,
     Window,
     Within,
-    evaluate,
     load_rule,
     rule_ids,
 )
-from monitor.proof.intervals import cut, normal
-from monitor.proof.record import hours
+from monitor.proof.verdict import Outcome, evaluate
 
 STATE = TypeAdapter(HoldState)
 

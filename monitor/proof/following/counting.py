@@ -1,0 +1,369 @@
+"""How one part of a rule is counted as time goes by: the sums that a tracker keeps, moved on a step at a time.
+
+A step never reaches beyond the next `boundary` of any part, so every part is met at the very end of a step or at the
+instant of a change, and that instant is exact. Within a step everything is as it was at its start.
+
+Days: a day is decided when its 24 h are over. If it then fails, the next began long ago, with the first hold instant after
+the last bad one; so that instant is kept beside it. `days` says what the rules of days mean.
+
+Windows and constant temperatures ask for more than one set of limits, or for values. They are not followed: such a
+part never counts as met here, and its numbers say `not_followed`.
+"""
+
+from dataclasses import dataclass, field
+
+from monitor.proof.judging import DayKind, Numbers, counted_turnings, days_chosen, hours, with_turnings
+from monitor.proof.rules import Days, Followed, Part, Run, RunBeforeTurnings, Total, turnings_of
+
+_DROPPED_KEPT = 12
+"""Days that do not count and are remembered, for people."""
+
+
+@dataclass(slots=True)
+class Situation:
+    """What is so at present, and the sums that all parts share; instants are UTC ms.
+
+    Attributes:
+        now: How far the record is known.
+        proven, inside: As told.
+        holding: Whether both are so.
+        first_hold: First hold instant since material last came in.
+        run_start: Start of the hold that is going on or was the last.
+        last_hold: Last hold instant.
+        turned: The last turning, as logged.
+        group: The first entry of the group to which that one belongs, also where material came in between.
+        logged: Entries of turnings since material last came in.
+        logged_now: How many of them are at `turned`.
+        recoveries: (turning, last instant) of each recovery that goes on; the turning may still be to come.
+        announced: Turnings still to come whose recovery has begun, and those of the present instant.
+        turnings: Turnings that may still count, in order, each by the first entry of its group.
+        point: Instant at which the temperature became known while not within the limits, until time passes.
+        total_ms: Time in the hold.
+        dark_since: Start of the unproven stretch outside recovery that goes on, or None.
+        dark_ms: Time unproven outside recovery.
+    """
+
+    now: int | None = None
+    proven: bool = False
+    inside: bool = False
+    holding: bool = False
+    first_hold: int | None = None
+    run_start: int | None = None
+    last_hold: int | None = None
+    turned: int | None = None
+    group: int | None = None
+    logged: int = 0
+    logged_now: int = 0
+    recoveries: list[tuple[int, int]] = field(default_factory=list)
+    announced: list[int] = field(default_factory=list)
+    turnings: list[int] = field(default_factory=list)
+    point: int | None = None
+    total_ms: int = 0
+    dark_since: int | None = None
+    dark_ms: int = 0
+
+
+@dataclass(slots=True)
+class OpenDay:
+    """A day that is not decided.
+
+    Attributes:
+        start: Its first instant, UTC ms.
+        hold_before_ms, dark_before_ms: `Situation.total_ms` and `dark_ms` at its start.
+        bad: Whether an instant in it was proven, outside recovery and not in the hold.
+        dark: Whether too much of it is unproven.
+        lost_from: The first instant of which either was known, or None.
+    """
+
+    start: int
+    hold_before_ms: int = 0
+    dark_before_ms: int = 0
+    bad: bool = False
+    dark: bool = False
+    lost_from: int | None = None
+
+
+@dataclass(slots=True)
+class DroppedDay:
+    """A day that was decided and does not count: its start, what came of it, and since when that was known, UTC ms."""
+
+    start: int
+    kind: str
+    lost_from: int | None
+
+
+@dataclass(slots=True)
+class PartState:
+    """What one part has come to.
+
+    Attributes:
+        met_at: When it was met, UTC ms, or None.
+        final: Its numbers as of then.
+        span: Start of the span in which its turnings count, or None.
+        turnings: Turnings that count.
+        longest_ms: Longest hold.
+        days: Days that count.
+        recovery: Of each day that could count, how much of it was recovery, ms (`recovery_share`).
+        first_day: Start of the first of them.
+        open: The day that is not decided; and, if it fails, the one that then takes its place.
+        pending: A day that is over, and could count if the unproven stretch in which it ended is not too long; or None.
+        pending_recovery_ms: How much of that day was recovery.
+        dropped: The last days that do not count.
+        before: Turnings with a long enough run before them.
+        ready: Whether there was such a run since the last turning.
+    """
+
+    met_at: int | None = None
+    final: Numbers = field(default_factory=dict)
+    span: int | None = None
+    turnings: int = 0
+    longest_ms: int = 0
+    days: int = 0
+    recovery: list[int] = field(default_factory=list)
+    first_day: int | None = None
+    open: list[OpenDay] = field(default_factory=list)
+    pending: int | None = None
+    pending_recovery_ms: int = 0
+    dropped: list[DroppedDay] = field(default_factory=list)
+    before: int = 0
+    ready: bool = False
+
+
+def _time(now: Situation) -> int:
+    assert now.now is not None
+    return now.now
+
+
+def _run_ms(now: Situation) -> int:
+    """Return how long the hold at the present instant has lasted; 0 where there is none."""
+    if now.run_start is None or now.last_hold != now.now:
+        return 0
+    return _time(now) - now.run_start
+
+
+def begin(part: Part, own: PartState, now: Situation) -> None:
+    """Take in that a hold begins at the present instant."""
+    if isinstance(part, Days) and (not own.open or (own.open[0].bad and len(own.open) == 1)):
+        own.open.append(_day(now))
+
+
+def _day(now: Situation) -> OpenDay:
+    """Return a day that begins at the present instant."""
+    return OpenDay(start=_time(now), hold_before_ms=now.total_ms, dark_before_ms=now.dark_ms)
+
+
+def boundary(part: Part, own: PartState, now: Situation) -> int | None:
+    """Return the next instant at which something is fulfilled or decided by mere passing of time, or None."""
+    if isinstance(part, Days):
+        return own.open[0].start + part.day_ms if own.open else None
+    if not isinstance(part, Run | Total):
+        # A run before a turning is met by a turning, never by mere passing of time.
+        return None
+    if not now.holding or now.run_start is None:
+        return None
+    if isinstance(part, Run):
+        end = now.run_start + part.duration_ms
+        return end if end > _time(now) else None
+    left = part.duration_ms - now.total_ms
+    return _time(now) + left if left > 0 else None
+
+
+def advance(part: Part, own: PartState, now: Situation, bad_from: int | None, stretch_ms: int) -> None:
+    """Take in that time has passed up to the present instant.
+
+    Args:
+        part: What is wanted.
+        own: What it has come to.
+        now: The present, its sums brought up to date.
+        bad_from: First instant of that time that was proven, outside recovery and not in the hold, or None.
+        stretch_ms: Longest unproven stretch that a day may touch, ms.
+    """
+    if isinstance(part, RunBeforeTurnings):
+        since = now.run_start if now.turned is None else max(now.run_start or 0, now.turned)
+        own.ready = own.ready or (
+            now.holding and since is not None and now.run_start is not None and _time(now) - since >= part.duration_ms
+        )
+    if not isinstance(part, Days) or not own.open:
+        return
+    if bad_from is not None:
+        day = own.open[0]
+        day.bad, own.open[1:] = True, []
+        _lose(part, own, day, bad_from)
+    _darken(part, own, now, stretch_ms)
+    if own.open[0].start + part.day_ms <= _time(now):
+        _decide(part, own, now)
+
+
+def _lose(part: Days, own: PartState, day: OpenDay, at: int) -> None:
+    """Take in that a day cannot count any more."""
+    day.lost_from = at if day.lost_from is None else min(day.lost_from, at)
+    # One that stands beside a day that failed follows on that: the series is over already.
+    if part.consecutive:
+        own.days, own.first_day, own.recovery = 0, None, []
+
+
+def _darken(part: Days, own: PartState, now: Situation, stretch_ms: int) -> None:
+    """Take in how much is unproven by now."""
+    length = 0 if now.dark_since is None else _time(now) - now.dark_since
+    if length > stretch_ms:
+        assert now.dark_since is not None
+        if own.pending is not None:
+            # It ended in this stretch; so the day after it is lost as well, which ends the series where there is one.
+            _drop(own, own.pending, DayKind.UNPROVEN, now.dark_since + stretch_ms)
+            own.pending = None
+        _darken_open(part, own, now.dark_since + stretch_ms, own.open)
+    for day in own.open:
+        over = now.dark_ms - day.dark_before_ms - part.dark_ms
+        if over > 0:
+            _darken_open(part, own, _time(now) - over, [day])
+
+
+def _darken_open(part: Days, own: PartState, at: int, days: list[OpenDay]) -> None:
+    for day in days:
+        day.dark = True
+        _lose(part, own, day, max(at, day.start))
+
+
+def _decide(part: Days, own: PartState, now: Situation) -> None:
+    """Decide the day that is over at the present instant."""
+    day = own.open[0]
+    if day.bad and not day.dark:
+        _drop(own, day.start, DayKind.FAILED, day.lost_from)
+        own.open = own.open[1:]
+        return
+    if day.dark:
+        _drop(own, day.start, DayKind.UNPROVEN, day.lost_from)
+    elif now.total_ms - day.hold_before_ms < part.least_ms:
+        _drop(own, day.start, DayKind.SHORT, None)
+        _lose(part, own, day, _time(now))
+    else:
+        recovery_ms = part.day_ms - (now.total_ms - day.hold_before_ms) - (now.dark_ms - day.dark_before_ms)
+        if now.dark_since is not None:
+            own.pending, own.pending_recovery_ms = day.start, recovery_ms
+        else:
+            _count(part, own, day.start, recovery_ms)
+    own.open = [_day(now)]
+
+
+def _count(part: Days, own: PartState, start: int, recovery_ms: int) -> None:
+    """Take in a day that could count."""
+    own.recovery.append(recovery_ms)
+    own.days = len(days_chosen(part, own.recovery))
+    own.first_day = start if own.first_day is None else own.first_day
+
+
+def _drop(own: PartState, start: int, kind: DayKind, at: int | None) -> None:
+    own.dropped = [*own.dropped[1 - _DROPPED_KEPT :], DroppedDay(start, kind.value, at)]
+
+
+def light(part: Days, own: PartState) -> None:
+    """Take in that the unproven stretch that went on is over: a day that ended in it could count."""
+    if own.pending is not None:
+        _count(part, own, own.pending, own.pending_recovery_ms)
+        own.pending = None
+
+
+def turn(part: Part, own: PartState, first: bool) -> None:
+    """Take in that a turning was logged at the present instant; `first` tells whether it is one of its own."""
+    if isinstance(part, RunBeforeTurnings):
+        own.before += own.ready and first
+        own.ready = False
+
+
+def settle(part: Part, own: PartState, now: Situation) -> None:
+    """Bring the span and its turnings up to date, and see whether the part is met at the present instant."""
+    if isinstance(part, Run):
+        run_ms = _run_ms(now)
+        own.longest_ms = max(own.longest_ms, run_ms)
+        own.span = now.run_start if now.last_hold == now.now else None
+        fulfilled = own.span is not None and run_ms >= part.duration_ms
+    elif isinstance(part, Total):
+        own.span = now.first_hold
+        fulfilled = now.total_ms >= part.duration_ms
+    elif isinstance(part, RunBeforeTurnings):
+        own.turnings = own.before
+        if own.before >= part.count:
+            own.final = _numbers(part, own, now)
+            own.met_at = _time(now)
+        return
+    elif not isinstance(part, Days):
+        return
+    else:
+        first_open = own.open[0].start if own.open else None
+        waiting = first_open if own.pending is None else own.pending
+        own.span = waiting if own.first_day is None else own.first_day
+        fulfilled = own.days >= part.count
+    own.turnings = 0
+    if own.span is not None and now.last_hold is not None:
+        own.turnings = len(counted_turnings(now.turnings, turnings_of(part), own.span, now.last_hold))
+    if fulfilled and _enough_turnings(part, own):
+        own.final = _numbers(part, own, now)
+        own.met_at = _time(now)
+
+
+def _enough_turnings(part: Part, own: PartState) -> bool:
+    wanted = turnings_of(part)
+    return wanted is None or own.turnings >= wanted.count
+
+
+def needed_turnings(part: Part) -> int:
+    """Return how many turnings a part asks for."""
+    if isinstance(part, RunBeforeTurnings):
+        return part.count
+    wanted = turnings_of(part)
+    return 0 if wanted is None else wanted.count
+
+
+def turnings_apart(part: Part) -> int:
+    """Return how long after one turning a part counts the next, ms; 0 where it does not say."""
+    if isinstance(part, RunBeforeTurnings):
+        return part.duration_ms
+    wanted = turnings_of(part)
+    return 0 if wanted is None else wanted.apart_ms
+
+
+def numbers(part: Part, own: PartState, now: Situation) -> Numbers:
+    """Return the part's plain numbers, those of `Judged.values`."""
+    if not isinstance(part, Followed):
+        return {"not_followed": 1}
+    return own.final if own.met_at is not None else _numbers(part, own, now)
+
+
+def _numbers(part: Followed, own: PartState, now: Situation) -> Numbers:
+    counts: Numbers
+    if isinstance(part, Run):
+        counts = {
+            "run_h": hours(_run_ms(now)),
+            "longest_run_h": hours(own.longest_ms),
+            "needed_h": hours(part.duration_ms),
+        }
+    elif isinstance(part, Total):
+        counts = {"total_h": hours(now.total_ms), "needed_h": hours(part.duration_ms)}
+    elif isinstance(part, RunBeforeTurnings):
+        return {
+            "needed_h": hours(part.duration_ms),
+            "turnings": own.before,
+            "turnings_needed": part.count,
+            "turnings_logged": now.logged,
+        }
+    else:
+        counts = {"days": own.days, "days_needed": part.count}
+    return with_turnings(part, counts, own.turnings, now.logged)
+
+
+def look_again(part: Part, own: PartState, now: Situation) -> int | None:
+    """Return an instant before which the part cannot be met if nothing but time passes; None if it cannot at all."""
+    if not _enough_turnings(part, own) or not isinstance(part, Run | Total | Days):
+        return None
+    if not isinstance(part, Days):
+        return boundary(part, own, now)
+    if not own.open or own.days >= part.count:
+        return None
+    day, left = own.open[0], part.count - own.days
+    over = day.start + part.day_ms
+    if now.holding:
+        # A day that is bad or too little known will not count; then this is earlier than need be, never too late.
+        return over + (left - 1) * part.day_ms
+    enough_held = now.total_ms - day.hold_before_ms >= part.least_ms
+    excused = any(last >= over for _, last in now.recoveries)
+    return over if left == 1 and enough_held and day.lost_from is None and excused else None

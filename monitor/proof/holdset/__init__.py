@@ -1,0 +1,15 @@
+"""When a batch was proven, and when it was within a rule's limits, exactly."""
+
+from monitor.proof.holdset.hold_sets import hold_set, hold_sets, proven_together
+from monitor.proof.holdset.hold_values import HoldBasis, HoldSet, ProbeSets
+from monitor.proof.holdset.limit_crossings import zone
+
+__all__ = [
+    "HoldBasis",
+    "HoldSet",
+    "ProbeSets",
+    "hold_set",
+    "hold_sets",
+    "proven_together",
+    "zone",
+]

@@ -1,0 +1,43 @@
+"""Sets of instants, and exact arithmetic on them."""
+
+from monitor.proof.intervals.interval_sets import (
+    EMPTY,
+    FAR_AHEAD_MS,
+    LONG_AGO_MS,
+    Intervals,
+    Measure,
+    complement,
+    contains,
+    cut,
+    difference,
+    instants,
+    intersection,
+    lasting,
+    longest,
+    next_instant,
+    next_start,
+    normal,
+    total,
+    union,
+)
+
+__all__ = [
+    "EMPTY",
+    "FAR_AHEAD_MS",
+    "LONG_AGO_MS",
+    "Intervals",
+    "Measure",
+    "complement",
+    "contains",
+    "cut",
+    "difference",
+    "instants",
+    "intersection",
+    "lasting",
+    "longest",
+    "next_instant",
+    "next_start",
+    "normal",
+    "total",
+    "union",
+]

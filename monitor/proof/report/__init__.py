@@ -1,0 +1,13 @@
+"""What a certificate tells beside the verdict: the batch day by day, and what its heat is known or estimated to kill."""
+
+from monitor.proof.report.day_table import DayRow, by_week_after, day_table
+from monitor.proof.report.lethality import Figure, Reckoned, lethality
+
+__all__ = [
+    "DayRow",
+    "Figure",
+    "Reckoned",
+    "by_week_after",
+    "day_table",
+    "lethality",
+]
