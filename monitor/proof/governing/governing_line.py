@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.proof.holdset import HoldBasis, proven_together
-from monitor.proof.intervals.interval_arrays import Column, distinct
+from monitor.proof.intervals import Column, distinct
 from monitor.proof.temperature import Bundle, Knots, Series, bundles, mean_values, places_at, stretches, values_at, walk
 
 

@@ -6,7 +6,6 @@ Rules this module keeps (design, the rule evaluation; `stretches` and `crossed` 
    while none is in service the time is unproven.
 2. Basis coldest: the coldest at or above the lower limit and the hottest at or below the upper one, which is: every
    probe in service within both. Mean: the mean of the probes in service. Each: every probe by itself.
-3. Everything is worked out on arrays, and handed on as tuples unless it is long (`spans`).
 """
 
 from collections.abc import Sequence
@@ -16,9 +15,19 @@ import numpy as np
 from monitor.proof.holdset.hold_values import HoldBasis, HoldSet, ProbeSets
 from monitor.proof.holdset.limit_crossings import within
 from monitor.proof.holdset.mean_within import mean_holds
-from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS, Intervals, complement, normal
-from monitor.proof.intervals.interval_arrays import NOTHING, as_spans, holds, intersection, settled, union
-from monitor.proof.intervals.interval_columns import Spans
+from monitor.proof.intervals import (
+    EMPTY,
+    FAR_AHEAD_MS,
+    LONG_AGO_MS,
+    Intervals,
+    Spans,
+    as_spans,
+    complement,
+    intersection,
+    members,
+    normal,
+    union,
+)
 from monitor.proof.rules import Limits
 from monitor.proof.temperature import ALWAYS, Series, Stretches, stretches
 
@@ -61,16 +70,16 @@ def hold_sets(
     for limits in all_limits:
         holding = [within(one, limits) for one in known]
         if basis is HoldBasis.EACH:
-            hold = intersection(*holding) if holding else NOTHING
+            hold = intersection(*holding) if holding else EMPTY
         elif basis is HoldBasis.MEAN and len(known) > 1:
             hold = mean_holds(known, proven, limits)
         else:
             hold = intersection(proven, _together(series, holding))
         probes = tuple(
-            ProbeSets(probe=one.probe, proven=settled(mine), hold=settled(hot))
+            ProbeSets(probe=one.probe, proven=mine, hold=hot)
             for one, mine, hot in zip(series, own, holding, strict=True)
         )
-        found.append(HoldSet(basis=basis, proven=settled(proven), hold=settled(hold), probes=probes))
+        found.append(HoldSet(basis=basis, proven=proven, hold=hold, probes=probes))
     return found
 
 
@@ -78,7 +87,7 @@ def proven_together(known: Sequence[Stretches], basis: HoldBasis) -> Spans:
     """Return when the temperature of a batch is known, as `HoldSet.proven` says."""
     own = [one.proven for one in known]
     if basis is HoldBasis.EACH:
-        return intersection(*own) if own else NOTHING
+        return intersection(*own) if own else EMPTY
     return _together([one.series for one in known], own)
 
 
@@ -90,16 +99,16 @@ def _together(series: Sequence[Series], sets: Sequence[Spans]) -> Spans:
     taken away again.
     """
     if not series:
-        return NOTHING
+        return EMPTY
     if all(one.service == ALWAYS for one in series):
         return intersection(*sets)
     anyone = normal(span for one in series for span in one.service)
     terms, unclaimed = [as_spans([(start, end - 1) for start, end in anyone if start < end])], []
     for one, own in zip(series, sets, strict=True):
         service = normal(one.service)
-        entered = as_spans(service).starts
-        unclaimed.append(entered[~holds(own, entered)])
-        terms.append(union(own, as_spans(complement(_joined(service, own), LONG_AGO_MS, FAR_AHEAD_MS))))
+        entered = service.starts
+        unclaimed.append(entered[~members(own, entered)])
+        terms.append(union(own, complement(_joined(service, own), LONG_AGO_MS, FAR_AHEAD_MS)))
     common = intersection(*terms)
     single = np.flatnonzero(common.starts == common.ends)
     if not single.size:
@@ -111,5 +120,5 @@ def _together(series: Sequence[Series], sets: Sequence[Spans]) -> Spans:
 
 def _joined(service: Intervals, own: Spans) -> Intervals:
     """Return times in service, each up to the last reading where that is the very last millisecond: nothing lies between."""
-    last = holds(own, np.array([end - 1 for _, end in service], dtype=np.int64)).tolist()
+    last = members(own, np.array([end - 1 for _, end in service], dtype=np.int64)).tolist()
     return tuple((start, end - read) for (start, end), read in zip(service, last, strict=True) if start <= end - read)

@@ -11,8 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.model.crossings import first_above, first_at_or_above, last_above, last_at_or_above
-from monitor.proof.intervals.interval_arrays import NOTHING, Column, merged
-from monitor.proof.intervals.interval_columns import Spans
+from monitor.proof.intervals import EMPTY, Column, Spans, merged
 from monitor.proof.rules import Limits
 from monitor.proof.temperature import Series, Stretches, between_drawn, chunks
 
@@ -23,7 +22,7 @@ _SAFE = 2**62
 def within(known: Stretches, limits: Limits) -> Spans:
     """Return the instants at which one probe is proven and within the limits."""
     if limits.hopeless or not known.first.size:
-        return NOTHING
+        return EMPTY
     times, values = known.series.times, known.series.milli_c
     begins = known.first[zone(values[known.first], limits) == 0]
     finishes = known.last[zone(values[known.last], limits) == 0]

@@ -14,8 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.proof.intervals.interval_arrays import NOTHING, Column, merged, normal
-from monitor.proof.intervals.interval_columns import Spans
+from monitor.proof.intervals import EMPTY, Column, Spans, merged, normal_columns
 from monitor.proof.rules import Limits
 from monitor.proof.temperature import Bundle, Stretches, between_drawn, bundles, places_at, walk
 
@@ -35,11 +34,11 @@ class _Means:
 def mean_holds(known: Sequence[Stretches], proven: Spans, limits: Limits) -> Spans:
     """Return the instants of the proven set at which the mean of the probes in service is within the limits."""
     if limits.hopeless:
-        return NOTHING
+        return EMPTY
     found = [_holds(_means(bundle), limits) for bundle in bundles(known, proven)]
     if not found:
-        return NOTHING
-    return normal(np.concatenate([one.starts for one in found]), np.concatenate([one.ends for one in found]))
+        return EMPTY
+    return normal_columns(np.concatenate([one.starts for one in found]), np.concatenate([one.ends for one in found]))
 
 
 def _means(bundle: Bundle) -> _Means:

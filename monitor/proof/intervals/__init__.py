@@ -1,11 +1,13 @@
-"""Sets of instants, and exact arithmetic on them."""
+"""Sets of instants, and exact arithmetic on them: any sequence of pairs goes in, columns (`Spans`) come out."""
 
+from monitor.proof.intervals.interval_columns import Column, Spans, distinct, merged
 from monitor.proof.intervals.interval_sets import (
     EMPTY,
     FAR_AHEAD_MS,
     LONG_AGO_MS,
     Intervals,
     Measure,
+    as_spans,
     complement,
     contains,
     cut,
@@ -14,9 +16,11 @@ from monitor.proof.intervals.interval_sets import (
     intersection,
     lasting,
     longest,
+    members,
     next_instant,
     next_start,
     normal,
+    normal_columns,
     total,
     union,
 )
@@ -25,19 +29,26 @@ __all__ = [
     "EMPTY",
     "FAR_AHEAD_MS",
     "LONG_AGO_MS",
+    "Column",
     "Intervals",
     "Measure",
+    "Spans",
+    "as_spans",
     "complement",
     "contains",
     "cut",
     "difference",
+    "distinct",
     "instants",
     "intersection",
     "lasting",
     "longest",
+    "members",
+    "merged",
     "next_instant",
     "next_start",
     "normal",
+    "normal_columns",
     "total",
     "union",
 ]

@@ -1,24 +1,21 @@
-"""Long sets of instants, held as two arrays instead of a tuple of pairs.
+"""A set of instants as two columns, the starts and the ends of its intervals; and small work on single columns.
 
-A noisy year near a limit has millions of intervals; as Python tuples they would cost seconds and gigabytes. `Spans`
-behaves like the tuple that it stands for, and `intervals` works on both. This module needs no numpy by itself.
+A noisy year near a limit has millions of intervals; as Python tuples they would cost seconds and gigabytes.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING, Final, overload
+from typing import overload
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+import numpy as np
+from numpy.typing import NDArray
 
-LONG: Final = 1024
-"""Sets of more pairs than this are held as arrays."""
+Column = NDArray[np.int64]
 
 
 class Spans(Sequence[tuple[int, int]]):
     """A read-only sequence of (start, end) pairs, UTC ms, ordered, no two of them touching.
+
+    It equals the tuple of the same pairs.
 
     Attributes:
         starts, ends: Its two columns, 64-bit integers; never written to.
@@ -26,7 +23,7 @@ class Spans(Sequence[tuple[int, int]]):
 
     __slots__ = ("ends", "starts")
 
-    def __init__(self, starts: NDArray[np.int64], ends: NDArray[np.int64]) -> None:
+    def __init__(self, starts: Column, ends: Column) -> None:
         """Take two columns of the same length as they are."""
         self.starts = starts
         self.ends = ends
@@ -37,8 +34,8 @@ class Spans(Sequence[tuple[int, int]]):
     @overload
     def __getitem__(self, place: int) -> tuple[int, int]: ...
     @overload
-    def __getitem__(self, place: slice) -> Spans: ...
-    def __getitem__(self, place: int | slice) -> tuple[int, int] | Spans:
+    def __getitem__(self, place: slice) -> "Spans": ...
+    def __getitem__(self, place: int | slice) -> "tuple[int, int] | Spans":
         if isinstance(place, slice):
             if place.step not in {None, 1}:
                 raise ValueError("a set of instants can be sliced in its own order only")
@@ -57,4 +54,21 @@ class Spans(Sequence[tuple[int, int]]):
         return hash(tuple(self))
 
     def __repr__(self) -> str:
-        return f"Spans of {len(self)} pairs"
+        return f"Spans{tuple(self)}" if len(self) <= _SHOWN else f"Spans of {len(self)} pairs"
+
+
+_SHOWN = 9
+
+
+def merged(*columns: Column) -> Column:
+    """Return several columns, each in order, as one in order."""
+    # The stable sort sees that they are in order and merges them, three times as fast as the other.
+    return np.sort(np.concatenate(columns), kind="stable")
+
+
+def distinct(instants: Column) -> Column:
+    """Return instants in order, each once; numpy's own way goes through a hash table, which is slower."""
+    column: Column = np.sort(instants, kind="stable")
+    if column.size < 2:
+        return column
+    return column[np.concatenate(([True], column[1:] != column[:-1]))]

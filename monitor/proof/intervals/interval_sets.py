@@ -2,26 +2,31 @@
 
 Rules this module keeps:
 
-1. A set is a tuple of (start, end) pairs with start <= end, in rising order, no two of them touching. An interval
-   stands for every instant of real time between its ends, both included; its duration is end - start.
+1. A set is (start, end) pairs with start <= end, in rising order, no two of them touching. An interval stands for
+   every instant of real time between its ends, both included; its duration is end - start.
 2. Intervals that share an end are one. Intervals a millisecond apart are two: their ends are exact crossings rounded
    inward, so what lies between them was not inside.
 3. A single instant (start == end) is a member like any other: it lasts 0 ms, but it is an instant that was known.
 4. What is left when something is taken away is closed again by adding its ends, which changes no duration. Slivers of
    no length that this would make are dropped; a single instant that was there from the start is kept.
-5. Long sets are `Spans` (arrays), worked on by `interval_arrays`; short ones are tuples, and no numpy is loaded for them.
+5. Every function takes any sequence of such pairs and works on columns; a set that it returns is a `Spans`.
+
+The trick behind most of it: sort all starts and all ends of several sets, each column by itself. Where the i-th start
+(counted from 0) comes after the (i-1)-th end, everything begun before is over, so an interval of the union begins.
+Where it comes at or before the (i-k+1)-th end, k sets overlap from that start to that end, because a set never overlaps
+itself.
 """
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
-from importlib import import_module
-from itertools import accumulate
-from typing import Any
 
-from monitor.proof.intervals.interval_columns import Spans
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.proof.intervals.interval_columns import Column, Spans, merged
 
 Intervals = Sequence[tuple[int, int]]
-"""A set of instants, UTC ms, as the module docstring says: a tuple of pairs, or `Spans` if it is long."""
+"""A set of instants, UTC ms, as the module docstring says: a `Spans`, or a tuple of pairs where a person or a file says it."""
 
 LONG_AGO_MS = -(2**60)
 """An instant before every other."""
@@ -29,23 +34,29 @@ LONG_AGO_MS = -(2**60)
 FAR_AHEAD_MS = 2**60
 """An instant after every other."""
 
-EMPTY: Intervals = ()
+_FEW = 8
+"""So many intervals are taken one by one against a long set."""
+
+
+def _spans(starts: Sequence[int], ends: Sequence[int]) -> Spans:
+    return Spans(np.array(starts, dtype=np.int64), np.array(ends, dtype=np.int64))
+
+
+EMPTY = _spans((), ())
 """No instant at all."""
 
 
-def _long(*sets: Any) -> Any:
-    """Return the module for arrays if one of the sets is held as such, else None."""
-    if any(isinstance(one, Spans) for one in sets):
-        return import_module("monitor.proof.intervals.interval_arrays")
-    return None
+def as_spans(one: Intervals) -> Spans:
+    """Return a set as columns."""
+    if isinstance(one, Spans):
+        return one
+    if not one:
+        return EMPTY
+    pairs = np.array(one, dtype=np.int64)
+    return Spans(pairs[:, 0], pairs[:, 1])
 
 
-def _settled(arrays: Any, one: Spans) -> Intervals:
-    result: Intervals = arrays.settled(one)
-    return result
-
-
-def normal(pairs: Iterable[tuple[int, int]]) -> Intervals:
+def normal(pairs: Iterable[tuple[int, int]]) -> Spans:
     """Return any pairs as a set: ordered, with those that overlap or touch joined.
 
     Raises:
@@ -53,105 +64,158 @@ def normal(pairs: Iterable[tuple[int, int]]) -> Intervals:
     """
     if isinstance(pairs, Spans):
         return pairs
-    joined: list[tuple[int, int]] = []
-    for start, end in sorted(pairs):
-        if end < start:
-            raise ValueError(f"an interval cannot start at {start} and end at {end}")
-        if joined and start <= joined[-1][1]:
-            if end > joined[-1][1]:
-                joined[-1] = (joined[-1][0], end)
-        else:
-            joined.append((start, end))
-    return tuple(joined)
+    some = as_spans(tuple(pairs))
+    if bool((some.ends < some.starts).any()):
+        start, end = some[int(np.argmax(some.ends < some.starts))]
+        raise ValueError(f"an interval cannot start at {start} and end at {end}")
+    return normal_columns(some.starts, some.ends)
 
 
-def union(*sets: Intervals) -> Intervals:
+def normal_columns(starts: Column, ends: Column) -> Spans:
+    """Return any pairs (start <= end), given as columns, as a set."""
+    if starts.size == 0:
+        return EMPTY
+    begin, finish = np.sort(starts, kind="stable"), np.sort(ends, kind="stable")
+    fresh = begin[1:] > finish[:-1]
+    if bool(fresh.all()):
+        return Spans(begin, finish)
+    ahead = np.concatenate(([True], fresh))
+    behind = np.concatenate((fresh, [True]))
+    return Spans(begin[ahead], finish[behind])
+
+
+def union(*sets: Intervals) -> Spans:
     """Return the instants that are in any of the sets."""
-    if arrays := _long(*sets):
-        return _settled(arrays, arrays.union(*map(arrays.as_spans, sets)))
-    return normal(pair for one in sets for pair in one)
+    some = [as_spans(one) for one in sets if len(one)]
+    if len(some) < 2:
+        return some[0] if some else EMPTY
+    return normal_columns(np.concatenate([one.starts for one in some]), np.concatenate([one.ends for one in some]))
 
 
-def intersection(one: Intervals, other: Intervals) -> Intervals:
-    """Return the instants that are in both sets."""
-    if arrays := _long(one, other):
-        return _settled(arrays, arrays.intersection(arrays.as_spans(one), arrays.as_spans(other)))
-    common: list[tuple[int, int]] = []
-    i = j = 0
-    while i < len(one) and j < len(other):
-        start, end = max(one[i][0], other[j][0]), min(one[i][1], other[j][1])
-        if start <= end:
-            common.append((start, end))
-        if one[i][1] < other[j][1]:
-            i += 1
-        else:
-            j += 1
-    # Two members of one set may meet a single instant of the other only at different ends, so nothing touches here.
-    return tuple(common)
+def intersection(*sets: Intervals) -> Spans:
+    """Return the instants that are in all of the sets (one at least)."""
+    if any(len(one) == 0 for one in sets):
+        return EMPTY
+    wide = [as_spans(one) for one in sets if len(one) > 1]
+    if len(wide) == len(sets):
+        return _overlap(wide)
+    # What is one interval in a set needs no sorting: it cuts the others.
+    alone = [one[0] for one in sets if len(one) == 1]
+    first, last = max(start for start, _ in alone), min(end for _, end in alone)
+    if first > last:
+        return EMPTY
+    return cut(_overlap(wide), first, last) if wide else _spans((first,), (last,))
 
 
-def difference(one: Intervals, other: Intervals) -> Intervals:
+def _overlap(sets: Sequence[Spans]) -> Spans:
+    if len(sets) == 1:
+        return sets[0]
+    if len(sets) == 2:
+        few, many = sorted(sets, key=len)
+        if len(few) <= _FEW < len(many):
+            parts = [cut(many, start, end) for start, end in few]
+            return Spans(np.concatenate([part.starts for part in parts]), np.concatenate([part.ends for part in parts]))
+    begin = merged(*(one.starts for one in sets))
+    finish = merged(*(one.ends for one in sets))
+    others = len(sets) - 1
+    begin, finish = begin[others:], finish[: finish.size - others]
+    shared = begin <= finish
+    return Spans(begin[shared], finish[shared])
+
+
+def cut(one: Intervals, start: int, end: int) -> Spans:
+    """Return the instants of the set from `start` to `end`, both included.
+
+    Args:
+        one: The set.
+        start: UTC ms.
+        end: UTC ms; before `start`, nothing is left.
+    """
+    one = as_spans(one)
+    if start > end:
+        return EMPTY
+    first, last = int(one.ends.searchsorted(start, "left")), int(one.starts.searchsorted(end, "right"))
+    if first >= last:
+        return EMPTY
+    starts, ends = one.starts[first:last], one.ends[first:last]
+    if starts[0] < start:
+        starts = starts.copy()
+        starts[0] = start
+    if ends[-1] > end:
+        ends = ends.copy()
+        ends[-1] = end
+    return Spans(starts, ends)
+
+
+def difference(one: Intervals, other: Intervals) -> Spans:
     """Return the instants of `one` that are not in `other`, closed (rule 4 of this module)."""
-    if arrays := _long(one, other):
-        return _settled(arrays, arrays.difference(arrays.as_spans(one), arrays.as_spans(other)))
-    left: list[tuple[int, int]] = []
-    j = 0
-    for start, end in one:
-        while j < len(other) and other[j][1] < start:
-            j += 1
-        if start == end:
-            if j == len(other) or other[j][0] > start:
-                left.append((start, end))
-            continue
-        at, k = start, j
-        while k < len(other) and other[k][0] < end:
-            if other[k][0] > at:
-                left.append((at, other[k][0]))
-            at = max(at, other[k][1])
-            k += 1
-        if at < end:
-            left.append((at, end))
-    return normal(left)
+    one, other = as_spans(one), as_spans(other)
+    if not len(one) or not len(other):
+        return one
+    lasts = one.ends > one.starts
+    kept = _without_lasting(one if bool(lasts.all()) else Spans(one.starts[lasts], one.ends[lasts]), other)
+    alone = one.starts[~lasts]
+    alone = alone[~members(other, alone)]
+    if not alone.size:
+        return kept
+    return Spans(merged(kept.starts, alone), merged(kept.ends, alone))
 
 
-def complement(one: Intervals, start: int, end: int) -> Intervals:
-    """Return the instants between `start` and `end` that are not in the set, closed (rule 4)."""
+def _without_lasting(one: Spans, other: Spans) -> Spans:
+    """Return what is left of intervals that last; taking a single instant away leaves them as they are."""
+    lasts = other.ends > other.starts
+    starts, ends = other.starts, other.ends
+    if not bool(lasts.all()):
+        starts, ends = starts[lasts], ends[lasts]
+    if not starts.size or not len(one):
+        return one
+    begin = min(int(one.starts[0]), int(starts[0])) - 1
+    finish = max(int(one.ends[-1]), int(ends[-1])) + 1
+    between = Spans(np.concatenate(([begin], ends)), np.concatenate((starts, [finish])))
+    left = _overlap((one, between))
+    lasting = left.ends > left.starts
+    return left if bool(lasting.all()) else Spans(left.starts[lasting], left.ends[lasting])
+
+
+def complement(one: Intervals, start: int, end: int) -> Spans:
+    """Return the instants between `start` and `end` (UTC ms) that are not in the set, closed (rule 4)."""
     return difference(((start, end),), one)
 
 
-def cut(one: Intervals, start: int, end: int) -> Intervals:
-    """Return the instants of the set from `start` to `end`, both included."""
-    return intersection(one, ((start, end),)) if start <= end else EMPTY
+def members(one: Intervals, instants: Column) -> NDArray[np.bool_]:
+    """Tell of each instant of a column whether it is in the set."""
+    one = as_spans(one)
+    if not len(one):
+        return np.zeros(instants.shape, dtype=np.bool_)
+    place = one.starts.searchsorted(instants, "right") - 1
+    found: NDArray[np.bool_] = (place >= 0) & (one.ends[np.maximum(place, 0)] >= instants)
+    return found
 
 
 def total(one: Intervals) -> int:
     """Return how long the set lasts in all, ms."""
-    if arrays := _long(one):
-        return int(arrays.total(one))
-    return sum(end - start for start, end in one)
+    one = as_spans(one)
+    # No more than from its first instant to its last, so the sum cannot overflow.
+    return int((one.ends - one.starts).sum())
 
 
 def longest(one: Intervals) -> tuple[int, int] | None:
     """Return the longest interval (the earliest of equals), or None for an empty set."""
-    if arrays := _long(one):
-        longest_pair: tuple[int, int] | None = arrays.longest(one)
-        return longest_pair
-    return max(one, key=lambda pair: pair[1] - pair[0], default=None)
+    one = as_spans(one)
+    return one[int((one.ends - one.starts).argmax())] if len(one) else None
 
 
-def lasting(one: Intervals, least_ms: int) -> Intervals:
+def lasting(one: Intervals, least_ms: int) -> Spans:
     """Return the members that last at least so long."""
-    if arrays := _long(one):
-        return _settled(arrays, arrays.lasting(one, least_ms))
-    return tuple(pair for pair in one if pair[1] - pair[0] >= least_ms)
+    one = as_spans(one)
+    long = one.ends - one.starts >= least_ms
+    return one if bool(long.all()) else Spans(one.starts[long], one.ends[long])
 
 
 def instants(one: Intervals) -> tuple[int, ...]:
     """Return the members of no length."""
-    if arrays := _long(one):
-        single: tuple[int, ...] = arrays.instants(one)
-        return single
-    return tuple(start for start, end in one if start == end)
+    one = as_spans(one)
+    return tuple(one.starts[one.starts == one.ends].tolist())
 
 
 def contains(one: Intervals, at: int) -> bool:
@@ -176,23 +240,17 @@ class Measure:
 
     def __init__(self, one: Intervals) -> None:
         """Sum the set up once."""
-        self._starts: Sequence[int]
-        self._ends: Sequence[int]
-        self._before: Sequence[int]
-        if arrays := _long(one):
-            # Columns are asked by place and by bisection only, as lists are.
-            self._starts, self._ends, self._before = one.starts, one.ends, arrays.lasted(one)  # type: ignore[attr-defined]
-        else:
-            self._starts = [start for start, _ in one]
-            self._ends = [end for _, end in one]
-            self._before = [0, *accumulate(end - start for start, end in one)]
+        self._set = as_spans(one)
+        self._before: Column = np.zeros(len(self._set) + 1, dtype=np.int64)
+        np.cumsum(self._set.ends - self._set.starts, out=self._before[1:])
 
     def until(self, at: int) -> int:
         """Return how long the set lasts up to `at`, ms."""
-        place = bisect_right(self._starts, at) - 1
+        place = int(self._set.starts.searchsorted(at, "right")) - 1
         if place < 0:
             return 0
-        return int(self._before[place] + min(at, self._ends[place]) - self._starts[place])
+        start, end = self._set[place]
+        return int(self._before[place]) + min(at, end) - start
 
     def between(self, start: int, end: int) -> int:
         """Return how long the set lasts from `start` to `end`, ms."""
@@ -201,7 +259,7 @@ class Measure:
     def reaches(self, start: int, duration: int) -> int | None:
         """Return the first instant by which the set lasted `duration` (> 0) since `start`; None if it never does."""
         wanted = self.until(start) + duration
-        place = bisect_left(self._before, wanted) - 1
-        if place >= len(self._starts):
+        place = int(self._before.searchsorted(wanted, "left")) - 1
+        if place >= len(self._set):
             return None
-        return int(self._starts[place] + wanted - self._before[place])
+        return self._set[place][0] + wanted - int(self._before[place])

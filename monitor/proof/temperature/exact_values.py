@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.proof.intervals.interval_arrays import Column
+from monitor.proof.intervals import Column
 from monitor.proof.temperature.knots import Knots
 from monitor.proof.temperature.segments import Series
 

@@ -11,9 +11,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.proof.intervals import contains, normal
-from monitor.proof.intervals.interval_arrays import Column, as_spans, cut, distinct
-from monitor.proof.intervals.interval_columns import Spans
+from monitor.proof.intervals import Column, Spans, as_spans, contains, cut, distinct, normal
 from monitor.proof.temperature.segments import CHUNK, Series, Stretches
 
 

@@ -17,8 +17,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS, Intervals, normal
-from monitor.proof.intervals.interval_columns import Spans
+from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS, Intervals, Spans, normal
 
 ALWAYS: Intervals = ((LONG_AGO_MS, FAR_AHEAD_MS),)
 """In service all the time."""

@@ -22,7 +22,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.proof.intervals.interval_arrays import Column, distinct
+from monitor.proof.intervals import Column, distinct
 from monitor.proof.temperature.segments import Series, Stretches, covered, stretches
 
 _SAFE = 2**62

@@ -1,5 +1,8 @@
 """The algebra of closed intervals against cells: instants and the open gaps between them."""
 
+import itertools
+
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,8 +14,11 @@ from monitor.proof.intervals import (
     contains,
     cut,
     difference,
+    instants,
     intersection,
+    lasting,
     longest,
+    members,
     next_instant,
     next_start,
     normal,
@@ -21,9 +27,9 @@ from monitor.proof.intervals import (
 )
 
 N = 40
-sets = st.lists(st.tuples(st.integers(0, N), st.integers(0, 9)), max_size=6).map(
-    lambda pairs: normal((start, min(N, start + length)) for start, length in pairs)
-)
+pairs = st.lists(st.tuples(st.integers(0, N), st.integers(0, 9)), max_size=6)
+many_pairs = st.lists(st.tuples(st.integers(0, N), st.sampled_from([0, 0, 1])), min_size=12, max_size=30)
+sets = (pairs | many_pairs).map(lambda found: normal((start, min(N, start + length)) for start, length in found))
 
 
 def closed(cells):
@@ -35,11 +41,31 @@ def closed(cells):
     return out
 
 
-@given(sets, sets)
-def test_union_and_intersection_are_those_of_the_instants(one, other):
-    a, b = cells_of(one, N), cells_of(other, N)
-    assert cells_of(union(one, other), N) == [x or y for x, y in zip(a, b, strict=True)]
-    assert cells_of(intersection(one, other), N) == [x and y for x, y in zip(a, b, strict=True)]
+def is_a_set(one):
+    """Tell whether pairs are in order, none ends before it starts, and no two touch (rule 1)."""
+    return all(start <= end for start, end in one) and all(a[1] < b[0] for a, b in itertools.pairwise(one))
+
+
+@given(pairs | many_pairs)
+def test_any_pairs_make_the_set_of_their_instants(found):
+    given_ = [(start, min(N, start + length)) for start, length in found]
+    made = normal(given_)
+    assert is_a_set(made)
+    assert cells_of(made, N) == [any(cells) for cells in zip(*(cells_of([one], N) for one in given_), strict=True)] or (
+        not given_ and not made
+    )
+
+
+@given(sets, sets, sets)
+def test_union_and_intersection_are_those_of_the_instants(one, two, three):
+    a, b, c = (cells_of(each, N) for each in (one, two, three))
+    assert cells_of(union(one, two), N) == [x or y for x, y in zip(a, b, strict=True)]
+    assert cells_of(intersection(one, two), N) == [x and y for x, y in zip(a, b, strict=True)]
+    assert cells_of(union(one, two, three), N) == [any(xs) for xs in zip(a, b, c, strict=True)]
+    assert cells_of(intersection(one, two, three), N) == [all(xs) for xs in zip(a, b, c, strict=True)]
+    assert all(
+        is_a_set(each) for each in (union(one, two, three), intersection(one, two), intersection(one, two, three))
+    )
 
 
 @given(sets, sets)
@@ -48,6 +74,21 @@ def test_difference_keeps_single_instants_and_closes_the_rest(one, other):
     left = [x and not y for x, y in zip(a, b, strict=True)]
     # An instant left between two gaps that were taken, inside a longer interval, is impossible: `other` is closed.
     assert cells_of(difference(one, other), N) == closed(left)
+    assert is_a_set(difference(one, other))
+
+
+@given(sets, st.integers(0, N), st.integers(0, N))
+def test_a_cut_is_what_lies_between_both_ends_included(one, start, end):
+    kept = [cell and 2 * start <= place <= 2 * end for place, cell in enumerate(cells_of(one, N))]
+    assert cells_of(cut(one, start, end), N) == kept
+    assert cut(tuple(one), start, end) == cut(one, start, end)
+
+
+@given(sets, st.integers(0, 6))
+def test_members_are_chosen_by_how_long_they_last(one, least):
+    assert lasting(one, least) == tuple(pair for pair in one if pair[1] - pair[0] >= least)
+    assert instants(one) == tuple(start for start, end in one if start == end)
+    assert longest(one) == max(one, key=lambda pair: pair[1] - pair[0], default=None)
 
 
 @given(sets)
@@ -61,6 +102,7 @@ def test_complement_and_set_fill_the_span(one):
 def test_questions_about_an_instant(one, at):
     cells = cells_of(one, N)
     assert contains(one, at) == cells[2 * at]
+    assert members(one, np.array([at, at], dtype=np.int64)).tolist() == [cells[2 * at]] * 2
     assert next_instant(one, at) == next((k for k in range(at, N + 1) if cells[2 * k]), None)
     assert next_start(one, at) == next((start for start, _ in one if start >= at), None)
 

@@ -10,8 +10,7 @@ import pytest
 
 from monitor.proof.holdset import HoldBasis, hold_set, hold_sets
 from monitor.proof.holdset.mean_within import mean_holds
-from monitor.proof.intervals import contains, intersection, interval_arrays, normal
-from monitor.proof.intervals.interval_columns import Spans
+from monitor.proof.intervals import Spans, contains, intersection, normal
 from monitor.proof.rules import Limits
 from monitor.proof.temperature import Series
 from monitor.proof.temperature import knots as bundles
@@ -34,15 +33,14 @@ def noisy(rng, count, probe="a", step=(1, 40), gap=0.05, service=None):
 
 @pytest.fixture
 def small_chunks(monkeypatch):
-    """Look at seven elements in one go, and hold sets of more than three pairs as arrays."""
+    """Look at seven elements in one go."""
     monkeypatch.setattr(stretches, "CHUNK", 7)
     monkeypatch.setattr(bundles, "CHUNK", 7)
-    monkeypatch.setattr(interval_arrays, "LONG", 3)
 
 
 @pytest.mark.parametrize("basis", HoldBasis)
 @pytest.mark.parametrize("high", [None, LOW + 100])
-def test_pieces_and_arrays_change_nothing(basis, high, monkeypatch):
+def test_pieces_change_nothing(basis, high, monkeypatch):
     rng = random.Random(5)
     for _ in range(40):
         span = 900
@@ -55,7 +53,6 @@ def test_pieces_and_arrays_change_nothing(basis, high, monkeypatch):
         with monkeypatch.context() as patch:
             patch.setattr(stretches, "CHUNK", 7)
             patch.setattr(bundles, "CHUNK", 7)
-            patch.setattr(interval_arrays, "LONG", 3)
             cut = hold_set(group, limits, max_gap_ms=45, basis=basis)
         assert tuple(cut.hold) == tuple(whole.hold)
         assert tuple(cut.proven) == tuple(whole.proven)
