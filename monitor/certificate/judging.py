@@ -11,7 +11,7 @@ Rules:
 5. Where material that came in made void what was held before, nothing but *met* anew changes *not met*: no doubt helps.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, cast
 
@@ -31,7 +31,7 @@ from monitor.proof.holdset import HoldSet, hold_sets
 from monitor.proof.intervals import Intervals, cut
 from monitor.proof.rules import refuse_method
 from monitor.proof.temperature import Series, smooth
-from monitor.proof.verdict import Evidence, Finding, Outcome, prove
+from monitor.proof.verdict import Evidence, Finding, Outcome, Question, prove
 
 _SAFE = 2**62
 
@@ -78,6 +78,23 @@ class Judgement:
         return self.met and self.usual is not None and self.usual.outcome is not Outcome.MET
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Heard:
+    """What of a case's readings counts.
+
+    Attributes:
+        series: The accepted readings of each probe, in the order of the case.
+        lines: What the case is held against: those of its probes, and the rounds read by hand.
+        seen: When each probe was read while it was in, UTC ms.
+        ends: Where the record begins and ends, UTC ms.
+    """
+
+    series: tuple[Series, ...]
+    lines: tuple[Series, ...]
+    seen: Mapping[str, NDArray[np.int64]]
+    ends: tuple[int, int]
+
+
 def judge_case(case: Case) -> Judgement:
     """Return what came of a case.
 
@@ -87,9 +104,34 @@ def judge_case(case: Case) -> Judgement:
     refused = refuse_method(case.rule, case.method)
     if refused:
         raise MisuseError(refused)
+    heard = _heard(case)
+    start, end = heard.ends
+    finding = _proven(case, heard)
+    whole = _whole(case, heard.lines, finding)
+    return Judgement(
+        finding=finding,
+        plain=_proven(replace(case, smoothing_ms=0), heard) if case.smoothing_ms else None,
+        usual=_usual(case, heard),
+        without=tuple(_without(case, heard)),
+        series=heard.series,
+        lines=heard.lines,
+        assumed=cut(assumed_time(heard.lines, case.max_gap_ms), start, end),
+        start=start,
+        end=end,
+        as_of=end if case.as_of is None else case.as_of,
+        proven=finding.proven if whole is None else cut(whole.proven, start, end),
+        heat_status=_heat_status(finding, whole),
+    )
+
+
+def _heard(case: Case) -> _Heard:
+    """Return what counts of a case's readings.
+
+    Raises:
+        MisuseError: Nothing counts, or the record would end before it starts.
+    """
     series = tuple(accepted(one) for one in case.probes)
     lines = proving_lines(case, case.probes, series)
-    seen = {own.probe: _in_service(one) for own, one in zip(case.probes, series, strict=True)}
     ends = _ends(case, lines)
     if ends is None:
         named = ", ".join(one.probe for one in case.probes) or "none is named"
@@ -98,51 +140,45 @@ def judge_case(case: Case) -> Judgement:
             f"No reading counts (probes: {named}): each is flagged bad, lies outside its probe's service, or is not there."
             + (f" {asked}" if asked else "")
         )
-    start, end = ends
-    plain = None
-    if case.smoothing_ms:
-        plain = _proven(case, lines, ends, seen, smoothing_ms=0)
-    usual, usually = None, usual_case(case)
-    if usually is not None:
-        usual = _proven(usually, proving_lines(usually, usually.probes, series), ends, seen)
-    without: list[tuple[str, Finding | None]] = []
+    seen = {own.probe: _in_service(one) for own, one in zip(case.probes, series, strict=True)}
+    return _Heard(series=series, lines=lines, seen=seen, ends=ends)
+
+
+def _usual(case: Case, heard: _Heard) -> Finding | None:
+    """Return the verdict as it is usually read, or None where it is (rule 4)."""
+    usually = usual_case(case)
+    if usually is None:
+        return None
+    return _proven(usually, replace(heard, lines=proving_lines(usually, usually.probes, heard.series)))
+
+
+def _without(case: Case, heard: _Heard) -> Iterator[tuple[str, Finding | None]]:
+    """Yield the verdict without each probe that was taken out of the reckoning (rule 3)."""
     for place, one in enumerate(case.probes):
-        if one.retired_by:
-            rest = proving_lines(
-                case, (*case.probes[:place], *case.probes[place + 1 :]), (*series[:place], *series[place + 1 :])
-            )
-            others = {probe: times for probe, times in seen.items() if probe != one.probe}
-            left = any(_in_service(other).size for other in rest)
-            without.append((one.probe, _proven(case, rest, ends, others) if left else None))
-    finding = _proven(case, lines, ends, seen)
-    whole = _whole(case, lines, finding, case.smoothing_ms)
-    held_before = whole is not None and _held_before(whole, finding)
-    return Judgement(
-        finding=finding,
-        plain=plain,
-        usual=usual,
-        without=tuple(without),
-        series=series,
-        lines=lines,
-        assumed=cut(assumed_time(lines, case.max_gap_ms), start, end),
-        start=start,
-        end=end,
-        as_of=end if case.as_of is None else case.as_of,
-        proven=finding.proven if whole is None else cut(whole.proven, start, end),
-        heat_status=status_of_record(
-            met=finding.outcome is Outcome.MET,
-            # The hold that ended as material came in is none of what is there since.
-            holding=any(end > finding.counts_from or whole is None for _, end in finding.hold),
-            held_before=held_before,
-        ),
+        if not one.retired_by:
+            continue
+        probes = (*case.probes[:place], *case.probes[place + 1 :])
+        lines = proving_lines(case, probes, (*heard.series[:place], *heard.series[place + 1 :]))
+        seen = {probe: times for probe, times in heard.seen.items() if probe != one.probe}
+        left = any(_in_service(other).size for other in lines)
+        yield one.probe, _proven(case, replace(heard, lines=lines, seen=seen)) if left else None
+
+
+def _heat_status(finding: Finding, whole: HoldSet | None) -> HeatStatus:
+    """Return what the heat has done to the material; `whole` is what `_whole` returns."""
+    return status_of_record(
+        met=finding.outcome is Outcome.MET,
+        # The hold that ended as material came in is none of what is there since.
+        holding=any(end > finding.counts_from or whole is None for _, end in finding.hold),
+        held_before=whole is not None and _held_before(whole, finding),
     )
 
 
-def _whole(case: Case, series: Sequence[Series], finding: Finding, smoothing_ms: int) -> HoldSet | None:
+def _whole(case: Case, series: Sequence[Series], finding: Finding) -> HoldSet | None:
     """Return what was held and proven before material last came in, too; None where all of the record counts."""
     if finding.counts_from <= finding.start:
         return None
-    lines = [smooth(one, smoothing_ms, case.max_gap_ms) for one in series]
+    lines = [smooth(one, case.smoothing_ms, case.max_gap_ms) for one in series]
     limits = case.rule.live.limits.guarded(case.guard_milli_k)
     return hold_sets(lines, (limits,), max_gap_ms=case.max_gap_ms, basis=case.basis)[0]
 
@@ -181,46 +217,39 @@ def member(times: NDArray[np.int64], within: Intervals) -> NDArray[np.bool_]:
     return found
 
 
-def _proven(
-    case: Case,
-    series: Sequence[Series],
-    ends: tuple[int, int],
-    seen: Mapping[str, NDArray[np.int64]],
-    *,
-    smoothing_ms: int | None = None,
-) -> Finding:
-    evidence = Evidence(
-        declared={key: one.by for key, one in case.declared.items()},
-        length_milli_m=case.measures.get("length"),
-        volume_milli_m3=case.measures.get("volume"),
-        depths={one.probe: one.depth_milli_m for one in case.probes},
-        times={probe: cast("Sequence[int]", times) for probe, times in seen.items()},  # it takes arrays as they are
-        start=ends[0],
-        end=ends[1],
-    )
-    smoothing_ms = case.smoothing_ms if smoothing_ms is None else smoothing_ms
-    finding = prove(
-        case.rule,
-        series,
+def _proven(case: Case, heard: _Heard) -> Finding:
+    """Return the verdict on some lines under a case's rule; a doubt that cannot help any more is none (rule 5)."""
+    start, end = heard.ends
+    question = Question(
+        rule=case.rule,
         max_gap_ms=case.max_gap_ms,
         basis=case.basis,
-        start=ends[0],
-        end=ends[1],
+        guard_milli_k=case.guard_milli_k,
+        smoothing_ms=case.smoothing_ms,
+        start=start,
+        end=end,
+        as_of=case.as_of,
         turnings=case.turnings,
         restarts=case.restarts,
-        as_of=case.as_of,
-        guard_milli_k=case.guard_milli_k,
-        smoothing_ms=smoothing_ms,
-        evidence=evidence,
+        evidence=Evidence(
+            declared={key: one.by for key, one in case.declared.items()},
+            length_milli_m=case.measures.get("length"),
+            volume_milli_m3=case.measures.get("volume"),
+            depths={one.probe: one.depth_milli_m for one in case.probes},
+            # It takes arrays as they are.
+            times={probe: cast("Sequence[int]", times) for probe, times in heard.seen.items()},
+            start=start,
+            end=end,
+        ),
     )
-    return _until_met_anew(case, series, finding, smoothing_ms)
+    return _until_met_anew(case, heard.lines, prove(question, heard.lines))
 
 
-def _until_met_anew(case: Case, series: Sequence[Series], finding: Finding, smoothing_ms: int) -> Finding:
+def _until_met_anew(case: Case, series: Sequence[Series], finding: Finding) -> Finding:
     """Return a finding as it stands; a doubt is none where what was held before was made void (rule 5)."""
     if finding.outcome is not Outcome.NOT_PROVEN:
         return finding
-    whole = _whole(case, series, finding, smoothing_ms)
+    whole = _whole(case, series, finding)
     if whole is None or not _held_before(whole, finding):
         return finding
     void = (

@@ -9,7 +9,7 @@ from monitor.certificate.case import Case
 from monitor.model.times import DAY_MS, parse_time, show_time
 from monitor.model.units import show_difference, show_temperature
 from monitor.piles import COLDEST, HOTTEST
-from monitor.proof.judging import DayKind
+from monitor.proof.counting import DayKind
 from monitor.proof.verdict import Finding
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)

@@ -7,6 +7,7 @@ The rooms, from the ground up; each shows what others may use on its face:
 - `temperature`: a probe's accepted readings as straight lines, and their running mean.
 - `holdset`: when a batch was proven, and when it was within a rule's limits.
 - `governing`: the one line that governs a batch, and means over it.
+- `counting`: how turnings and days are counted, asked by the next two alike.
 - `judging`: what came of one part of a rule, by the hold set.
 - `following`: how far a batch is with its rule while it is watched.
 - `verdict`: the verdict on a whole record, with its reasons in words.

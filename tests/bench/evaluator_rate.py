@@ -16,7 +16,7 @@ import traces
 from monitor.proof.holdset import HoldBasis
 from monitor.proof.rules import Rule, load_rule
 from monitor.proof.temperature import Series
-from monitor.proof.verdict import prove
+from monitor.proof.verdict import Question, prove
 
 COUNT = 10_000_000
 SLICE = 50_000
@@ -43,7 +43,7 @@ def main() -> None:
 
 
 def _tell(rule: Rule, batch: list[Series], basis: HoldBasis, floor: float, general: float) -> None:
-    took = _cpu_s(lambda: prove(rule, batch, max_gap_ms=GAP_MS, basis=basis))
+    took = _cpu_s(lambda: prove(Question(rule=rule, max_gap_ms=GAP_MS, basis=basis), batch))
     rate = COUNT / took
     print(
         f"  {rule.id}, {basis}: {took:.2f} s, {rate / 1e6:,.1f} million/s, {floor / took:.1%} of the numpy pass, "

@@ -23,8 +23,8 @@ from monitor.material import HeatStatus
 from monitor.model.settings import Settings
 from monitor.model.times import parse_time, show_duration, show_time
 from monitor.model.units import plain_number, show_difference
+from monitor.proof.counting import DayKind
 from monitor.proof.intervals import complement, longest
-from monitor.proof.judging import DayKind
 from monitor.proof.rules import Duties
 from monitor.proof.verdict import Finding, Outcome
 

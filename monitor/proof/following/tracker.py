@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 from monitor.model.progress import RuleProgress
 from monitor.model.turnings import begins_group
 from monitor.model.words import RuleState
-from monitor.proof.following.counting import (
+from monitor.proof.following.part_progress import (
     PartState,
     Situation,
     advance,

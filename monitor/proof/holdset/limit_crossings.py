@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.model.crossings import first_above, first_at_or_above, last_above, last_at_or_above
-from monitor.proof.intervals import EMPTY, Column, Spans, merged
+from monitor.proof.intervals import EMPTY, Column, Spans, in_order
 from monitor.proof.rules import Limits
 from monitor.proof.temperature import Series, Stretches, between_drawn, chunks
 
@@ -41,7 +41,7 @@ def within(known: Stretches, limits: Limits) -> Spans:
         starts.append(_at(first_at_or_above, known.series, place[was > 0], limits.high_milli_c, -1))
         ends.append(_at(last_at_or_above, known.series, place[now > 0], limits.high_milli_c, -1))
     # Intervals neither overlap nor nest, so the n-th start in order belongs to the n-th end.
-    begin, finish = merged(*starts), merged(*ends)
+    begin, finish = in_order(*starts), in_order(*ends)
     if limits.high_milli_c is not None:
         # A line from beyond one limit to beyond the other may pass through between two whole milliseconds.
         kept = begin <= finish

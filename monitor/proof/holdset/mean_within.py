@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.proof.intervals import EMPTY, Column, Spans, merged, normal_columns
+from monitor.proof.intervals import EMPTY, Column, Spans, in_order, normal_columns
 from monitor.proof.rules import Limits
 from monitor.proof.temperature import Bundle, Stretches, between_drawn, bundles, places_at, walk
 
@@ -78,7 +78,7 @@ def _holds(means: _Means, limits: Limits) -> Spans:
     if limits.high_milli_c is not None:
         starts.append(_crossings(means, place[was > 0], limits.high_milli_c, -1, False))
         ends.append(-_crossings(means, place[now > 0], limits.high_milli_c, -1, False, -1))
-    begin, finish = merged(*starts), merged(*ends)
+    begin, finish = in_order(*starts), in_order(*ends)
     # A line from beyond one limit to beyond the other may pass through between two whole milliseconds.
     kept = begin <= finish
     return Spans(begin[kept], finish[kept])

@@ -1,6 +1,6 @@
 """Sets of instants, and exact arithmetic on them: any sequence of pairs goes in, columns (`Spans`) come out."""
 
-from monitor.proof.intervals.interval_columns import Column, Spans, distinct, merged
+from monitor.proof.intervals.interval_columns import Column, Spans, distinct, in_order
 from monitor.proof.intervals.interval_sets import (
     EMPTY,
     FAR_AHEAD_MS,
@@ -39,12 +39,12 @@ __all__ = [
     "cut",
     "difference",
     "distinct",
+    "in_order",
     "instants",
     "intersection",
     "lasting",
     "longest",
     "members",
-    "merged",
     "next_instant",
     "next_start",
     "normal",

@@ -23,7 +23,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.proof.intervals.interval_columns import Column, Spans, merged
+from monitor.proof.intervals.interval_columns import Column, Spans, in_order
 
 Intervals = Sequence[tuple[int, int]]
 """A set of instants, UTC ms, as the module docstring says: a `Spans`, or a tuple of pairs where a person or a file says it."""
@@ -115,8 +115,8 @@ def _overlap(sets: Sequence[Spans]) -> Spans:
         if len(few) <= _FEW < len(many):
             parts = [cut(many, start, end) for start, end in few]
             return Spans(np.concatenate([part.starts for part in parts]), np.concatenate([part.ends for part in parts]))
-    begin = merged(*(one.starts for one in sets))
-    finish = merged(*(one.ends for one in sets))
+    begin = in_order(*(one.starts for one in sets))
+    finish = in_order(*(one.ends for one in sets))
     others = len(sets) - 1
     begin, finish = begin[others:], finish[: finish.size - others]
     shared = begin <= finish
@@ -158,7 +158,7 @@ def difference(one: Intervals, other: Intervals) -> Spans:
     alone = alone[~members(other, alone)]
     if not alone.size:
         return kept
-    return Spans(merged(kept.starts, alone), merged(kept.ends, alone))
+    return Spans(in_order(kept.starts, alone), in_order(kept.ends, alone))
 
 
 def _without_lasting(one: Spans, other: Spans) -> Spans:

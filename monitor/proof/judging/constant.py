@@ -15,21 +15,17 @@ Rules this module keeps:
 Source of the equation: 40 CFR 503.32(a)(3), read in 15A NCAC 02T .1106 (seen second hand; standards 1.2).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, Context, Decimal
 from heapq import heappop, heappush
-from typing import TYPE_CHECKING
 
 from monitor.model.times import DAY_MS, show_duration
 from monitor.model.units import plain_number, show_temperature
+from monitor.proof.counting import Numbers, hours
+from monitor.proof.governing import Course
 from monitor.proof.intervals import Intervals, cut, lasting, longest
-from monitor.proof.judging.judged_record import Judged, Numbers, Record, hopeful, hours
+from monitor.proof.judging.judged_record import Judged, Record, hopeful
 from monitor.proof.rules import Constant
-
-if TYPE_CHECKING:
-    from monitor.proof.governing import Course
 
 HIGHEST_MILLI_C = 100_000
 """The highest t that is tried, thousandths of a degree Celsius."""
@@ -67,7 +63,7 @@ def lowest_milli_c(part: Constant, low_milli_c: int) -> int:
 def judge_constant(part: Constant, record: Record) -> Judged:
     """Return what came of a constant temperature."""
     if record.course is None:
-        raise ValueError("a constant temperature cannot be judged without the readings themselves (`series`)")
+        raise ValueError("a constant temperature cannot be judged without the readings themselves (`course`)")
     found = _first(part, record, record.course)
     if found is not None:
         milli_c, start, met_at = found

@@ -19,10 +19,10 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
+from monitor.proof.counting import DayKind, Numbers, counted_turnings, days_chosen, with_turnings
 from monitor.proof.intervals import Intervals, Measure, contains, cut, difference, next_start, union
 from monitor.proof.judging.durations import enough_turnings
-from monitor.proof.judging.judged_record import Day, DayKind, Judged, Numbers, Record, counted_turnings, with_turnings
-from monitor.proof.judging.recovery_share import days_chosen
+from monitor.proof.judging.judged_record import Day, Judged, Record
 from monitor.proof.rules import Days
 
 
@@ -140,7 +140,7 @@ class _Marks:
             (begin, finish) for begin, finish in zip(edges[::2], edges[1::2], strict=True) if begin < finish
         )
         self._measure = Measure(self.dark)
-        self._stretch_ms = part.dark_ms if record.gap_ms is None else min(part.dark_ms, record.gap_ms)
+        self._stretch_ms = min(part.dark_ms, record.gap_ms)
         self._most_ms = part.dark_ms
 
     def dark_between(self, start: int, end: int) -> int:

@@ -12,8 +12,9 @@ The rules are those of the design's rule evaluation; where its words leave somet
 from bisect import bisect_left
 from collections.abc import Sequence
 
+from monitor.proof.counting import Numbers, counted_turnings, hours, with_turnings
 from monitor.proof.intervals import Intervals, Measure, cut, lasting, longest, next_instant, total
-from monitor.proof.judging.judged_record import Judged, Numbers, Record, counted_turnings, hours, with_turnings
+from monitor.proof.judging.judged_record import Judged, Record
 from monitor.proof.rules import Run, RunBeforeTurnings, Total, Turnings
 
 

@@ -1,22 +1,13 @@
 """What is known of a batch under one alternative of a rule, and the answer to one part of it."""
 
-from __future__ import annotations
-
-from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Mapping, Sequence
+from bisect import bisect_left
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from enum import StrEnum
-from typing import TYPE_CHECKING
 
-from monitor.model.units import plain_number
+from monitor.proof.counting import DayKind, Numbers
+from monitor.proof.governing import Course
 from monitor.proof.intervals import Intervals, complement, cut, difference, instants, next_start, normal, union
-from monitor.proof.rules import Limits, Part, Turnings, turnings_of
-
-if TYPE_CHECKING:
-    from monitor.proof.governing import Course
-
-Numbers = dict[str, int | float]
-"""Plain numbers for people and programs, by name."""
+from monitor.proof.rules import Limits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,7 +24,7 @@ class Record:
         holds: When it was within other limits that a window asks for.
         course: The temperatures themselves, where they are at hand.
         falls: (logged, begun) of entries of turnings before which the probes had felt the air already; also of later ones.
-        gap_ms: Longest gap across which a line is drawn, or None where that is not known.
+        gap_ms: Longest gap across which a line is drawn.
         truth: Where this is a doubt (`hopeful`), the record itself.
     """
 
@@ -42,15 +33,15 @@ class Record:
     limits: Limits
     hold: Intervals
     proven: Intervals
+    gap_ms: int
     turnings: tuple[int, ...]
     logged: tuple[int, ...] = ()
     holds: Mapping[Limits, Intervals] = field(default_factory=dict)
     course: Course | None = None
     falls: tuple[tuple[int, int], ...] = ()
-    gap_ms: int | None = None
-    truth: Record | None = None
+    truth: "Record | None" = None
 
-    def until(self, end: int) -> Record:
+    def until(self, end: int) -> "Record":
         """Return what was known of the batch up to an earlier instant."""
         return replace(
             self,
@@ -78,7 +69,7 @@ class Record:
         """Return the time that is taken to satisfy whatever is asked of it; none of it outside a doubt."""
         return () if self.truth is None else complement(self.truth.proven, self.start, self.end)
 
-    def hopeful(self) -> Record:
+    def hopeful(self) -> "Record":
         """Return the same record with all unproven time given the benefit of the doubt.
 
         A single reading beyond the limits, with gaps on both sides, stays what it was: no hold may run through it.
@@ -91,17 +82,6 @@ class Record:
             holds={limits: hopeful(hold, self.proven, self.start, self.end) for limits, hold in self.holds.items()},
             truth=self,
         )
-
-
-class DayKind(StrEnum):
-    """What came of one day of a rule of days; stored and shown, so never renamed."""
-
-    COUNTED = "counted"
-    FAILED = "failed"
-    UNPROVEN = "too much unproven"
-    SHORT = "too little of it in the hold"
-    RECOVERY = "too much recovery in all"
-    OPEN = "not decided"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,11 +134,6 @@ def hopeful(hold: Intervals, proven: Intervals, start: int, end: int) -> Interva
     return union(hold, difference(complement(proven, start, end), beyond))
 
 
-def hours(duration_ms: int) -> int | float:
-    """Return a duration in hours with at most 3 decimals, rounded down so that nothing looks fulfilled too early."""
-    return plain_number(duration_ms // 3600)
-
-
 def recoveries(
     hold: Intervals, turnings: Iterable[tuple[int, int | None]], recovery_ms: int, onset_ms: int
 ) -> Intervals:
@@ -191,21 +166,3 @@ def lasts_through(one: Intervals, start: int, end: int) -> bool:
     """Tell whether one interval of a set reaches from an instant to another."""
     place = bisect_left(one, end, key=lambda pair: pair[1])
     return place < len(one) and one[place][0] <= start
-
-
-def counted_turnings(turnings: Sequence[int], wanted: Turnings | None, start: int, end: int) -> list[int]:
-    """Return the turnings from `start` to `end` that count: each far enough after the one counted before it."""
-    found: list[int] = []
-    apart = wanted.apart_ms if wanted is not None else 0
-    for at in turnings[bisect_left(turnings, start) : bisect_right(turnings, end)]:
-        if not found or at - found[-1] >= apart:
-            found.append(at)
-    return found
-
-
-def with_turnings(part: Part, counts: Numbers, turnings: int, logged: int) -> Numbers:
-    """Return a part's numbers, with those of its turnings where it wants any: counted, wanted, and entries logged."""
-    wanted = turnings_of(part)
-    if wanted is None:
-        return counts
-    return {**counts, "turnings": turnings, "turnings_needed": wanted.count, "turnings_logged": logged}

@@ -12,19 +12,15 @@ Rules this module keeps:
    be colder nor takes from what was warmer.
 """
 
-from __future__ import annotations
-
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from monitor.model.times import show_duration
 from monitor.model.units import show_temperature
+from monitor.proof.counting import Numbers, hours
+from monitor.proof.governing import Course
 from monitor.proof.intervals import Intervals, Measure, intersection, lasting, longest, normal, total
-from monitor.proof.judging.judged_record import Judged, Numbers, Record, hours
+from monitor.proof.judging.judged_record import Judged, Record
 from monitor.proof.rules import Mean, Run, Total, Window, Within
-
-if TYPE_CHECKING:
-    from monitor.proof.governing import Course
 
 
 def judge_window(part: Window, record: Record) -> Judged:
@@ -57,7 +53,7 @@ def judge_window(part: Window, record: Record) -> Judged:
 
 def _course(record: Record) -> Course:
     if record.course is None:
-        raise ValueError("a mean over a window cannot be judged without the readings themselves (`series`)")
+        raise ValueError("a mean over a window cannot be judged without the readings themselves (`course`)")
     return record.course
 
 

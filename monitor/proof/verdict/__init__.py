@@ -3,6 +3,7 @@
 from monitor.proof.verdict.evaluate import evaluate
 from monitor.proof.verdict.other_conditions import Evidence, Examined, ExaminedStatus, examine
 from monitor.proof.verdict.prove_readings import prove
+from monitor.proof.verdict.question import Question
 from monitor.proof.verdict.rule_finding import Finding, Outcome, PartFinding
 
 __all__ = [
@@ -12,6 +13,7 @@ __all__ = [
     "Finding",
     "Outcome",
     "PartFinding",
+    "Question",
     "evaluate",
     "examine",
     "prove",

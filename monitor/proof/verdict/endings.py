@@ -2,9 +2,10 @@
 
 from monitor.model.times import SECOND_MS, show_duration, show_time
 from monitor.model.units import show_temperature
+from monitor.proof.counting import DayKind
 from monitor.proof.holdset import HoldBasis, HoldSet, ProbeSets
 from monitor.proof.intervals import FAR_AHEAD_MS, Intervals, contains, next_instant, next_start
-from monitor.proof.judging import Day, DayKind, Record
+from monitor.proof.judging import Day, Record
 from monitor.proof.rules import Limits
 
 

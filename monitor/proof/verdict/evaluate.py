@@ -12,32 +12,28 @@ Rules this module keeps:
    it, from met to not proven.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from monitor.model.turnings import counted_firsts
+from monitor.proof.governing import Course
 from monitor.proof.holdset import HoldBasis, HoldSet, ProbeSets
 from monitor.proof.intervals import Intervals, contains, cut, longest, total
 from monitor.proof.judging import Day, Judged, Record, judge
 from monitor.proof.rules import Alternative, Limits, Part, Rule, Run, RunBeforeTurnings, joined, scattered, unbroken
 from monitor.proof.verdict.endings import say_day, say_ending
-from monitor.proof.verdict.other_conditions import Evidence, Examined, examine
+from monitor.proof.verdict.other_conditions import Examined, examine
+from monitor.proof.verdict.question import Question
 from monitor.proof.verdict.reasons import Missing, exactly, say_left_out, say_met, say_missing, say_needs
 from monitor.proof.verdict.rule_finding import Finding, Outcome, PartFinding
-
-if TYPE_CHECKING:
-    from monitor.proof.governing import Course
 
 _ORDER = (Outcome.MET, Outcome.NOT_PROVEN, Outcome.NOT_MET)
 _FAILED_DUTY = "the rule's monitoring duties were examined and not kept"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _Case:
-    """What is the same for every alternative."""
+    """What is the same for every alternative; the attributes are those of `Record`, and `since`, from when on it counts."""
 
     rule: Rule
     start: int
@@ -45,7 +41,7 @@ class _Case:
     turnings: tuple[int, ...]
     logged: tuple[int, ...]
     falls: tuple[tuple[int, int], ...]
-    gap_ms: int | None
+    gap_ms: int
     since: int
     course: Course | None
 
@@ -60,60 +56,62 @@ class _Ruling:
     parts: tuple[PartFinding, ...]
 
 
-def evaluate(  # noqa: PLR0913  (one call for all that a record says)
-    rule: Rule,
+def evaluate(
+    question: Question,
     sets: Sequence[HoldSet],
     *,
-    start: int,
-    end: int,
-    turnings: Sequence[int] = (),
     falls: Sequence[tuple[int, int]] = (),
-    restarts: Sequence[int] = (),
-    as_of: int | None = None,
-    max_gap_ms: int | None = None,
-    series: Course | None = None,
-    evidence: Evidence | None = None,
+    course: Course | None = None,
 ) -> Finding:
     """Return what came of a batch under a rule.
 
     Args:
-        rule: The rule.
+        question: The rule, and by what it is judged; the record's ends are named.
         sets: The hold set for each of `rule.all_limits()`, in that order, all on one basis.
-        start: Where the record begins, UTC ms; nothing before it is looked at.
-        end: Where it ends.
-        turnings: Every logged entry of a turning, UTC ms, in any order; what of them is one turning is found here.
-        falls: (logged, begun) of entries before which the probes had felt the air already (`model.turnings`).
-        restarts: When it was built and when material was added, UTC ms; before the last of them nothing counts.
-        as_of: The instant that the verdict is of, where that is later than `end`: material that came in after the last
-            reading counts too.
-        max_gap_ms: Longest gap across which a line was drawn, ms (`days`); None where that is not known.
-        series: The temperatures themselves; needed where `rule.needs_readings`, and with them the reasons say more.
-        evidence: What is known of the rule's other conditions, or None where they are not to be examined.
+        falls: (logged, begun) of entries of turnings before which the probes had felt the air already
+            (`model.turnings`), UTC ms.
+        course: The temperatures themselves; needed where `rule.needs_readings`, and with them the reasons say more.
+
+    Returns:
+        The verdict, by the alternative that stands best.
 
     Raises:
-        ValueError: There are not as many hold sets as limits, the record ends before it starts, or the rule needs
-            the temperatures themselves and they did not come.
+        ValueError: There are not as many hold sets as limits, the record has no ends or ends before it starts, or the
+            rule needs the temperatures themselves and they did not come.
     """
-    every = rule.all_limits()
+    rule, every = question.rule, question.rule.all_limits()
     if len(sets) != len(every):
         raise ValueError(f"rule {rule.id} has {len(every)} sets of limits but {len(sets)} hold sets came")
+    case = _case(question, falls, course)
+    if rule.needs_readings and course is None:
+        raise ValueError(f"rule {rule.id} cannot be judged without the readings themselves (`course`)")
+    by_limits = dict(zip(every, sets, strict=True))
+    judge_way = _each if sets[0].basis is HoldBasis.EACH else _finding
+    finding = min((judge_way(case, place, by_limits) for place in range(len(rule.alternatives))), key=_rank)
+    return finding if question.evidence is None else _with_conditions(finding, examine(rule, question.evidence))
+
+
+def _case(question: Question, falls: Sequence[tuple[int, int]], course: Course | None) -> _Case:
+    start, end = question.start, question.end
+    if start is None or end is None:
+        raise ValueError("a record without ends cannot be judged")
     if end < start:
         raise ValueError(f"a record cannot start at {start} and end at {end}")
-    if rule.needs_readings and series is None:
-        raise ValueError(f"rule {rule.id} cannot be judged without the readings themselves (`series`)")
-    until = end if as_of is None else max(end, as_of)
-    since = max((at for at in restarts if start <= at <= until), default=start)
-    entries = sorted(at for at in turnings if at <= until)
-    # Grouped before the cut: an entry after material came in is no turning of its own if it belongs to one before.
-    firsts = counted_firsts(entries, rule.together_ms)
-    felt = tuple(sorted((at, begun) for at, begun in falls if since <= at <= end))
-    case = _Case(rule, start, end, firsts, tuple(entries), felt, max_gap_ms, since, series)
-    by_limits = dict(zip(every, sets, strict=True))
-    if sets[0].basis is HoldBasis.EACH:
-        finding = min((_each(case, place, by_limits) for place in range(len(rule.alternatives))), key=_rank)
-    else:
-        finding = min((_finding(case, place, by_limits) for place in range(len(rule.alternatives))), key=_rank)
-    return finding if evidence is None else _with_conditions(finding, examine(rule, evidence))
+    until = end if question.as_of is None else max(end, question.as_of)
+    since = max((at for at in question.restarts if start <= at <= until), default=start)
+    entries = sorted(at for at in question.turnings if at <= until)
+    return _Case(
+        rule=question.rule,
+        start=start,
+        end=end,
+        # Grouped before the cut: an entry after material came in is no turning of its own if it belongs to one before.
+        turnings=counted_firsts(entries, question.rule.together_ms),
+        logged=tuple(entries),
+        falls=tuple(sorted((at, begun) for at, begun in falls if since <= at <= end)),
+        gap_ms=question.max_gap_ms,
+        since=since,
+        course=course,
+    )
 
 
 def _rank(finding: Finding) -> tuple[int, int, int]:

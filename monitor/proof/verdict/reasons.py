@@ -5,8 +5,9 @@ from dataclasses import dataclass
 
 from monitor.model.times import SECOND_MS, show_duration, show_time
 from monitor.model.units import show_temperature
+from monitor.proof.counting import DayKind, counted_turnings
 from monitor.proof.intervals import complement, longest, total
-from monitor.proof.judging import Day, DayKind, Judged, Record, counted_turnings
+from monitor.proof.judging import Day, Judged, Record
 from monitor.proof.rules import (
     Constant,
     Days,

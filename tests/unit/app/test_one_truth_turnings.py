@@ -24,7 +24,7 @@ from monitor.model.settings import Pile
 from monitor.model.thresholds import PileThresholds
 from monitor.model.times import show_time
 from monitor.model.words import Method
-from monitor.proof.verdict import Outcome, prove
+from monitor.proof.verdict import Outcome, Question, prove
 
 SEEDS = int(os.environ.get("HEAPTENDER_SEEDS", "3"))
 FIRST = int(os.environ.get("HEAPTENDER_FIRST_SEED", "0"))
@@ -162,13 +162,15 @@ def compared(folder, journal, batch, text):
     finding = judge_case(case).finding
     known = known_rule("ours", None, {"ours": text})
     same = prove(
-        known.rule,
+        Question(
+            rule=known.rule,
+            max_gap_ms=case.max_gap_ms,
+            start=finding.start,
+            end=now,
+            turnings=case.turnings,
+            restarts=case.restarts,
+        ),
         tuple(accepted(one) for one in case.probes),
-        max_gap_ms=case.max_gap_ms,
-        start=finding.start,
-        end=now,
-        turnings=case.turnings,
-        restarts=case.restarts,
     )
     told = [("store", finding), ("evaluate", same)]
     if all(_all_logged(one, now) for one in case.probes):

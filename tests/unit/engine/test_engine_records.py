@@ -12,7 +12,7 @@ from monitor.model.thresholds import PileThresholds, ProbeThresholds
 from monitor.model.words import Method
 from monitor.proof.rules import find_rule
 from monitor.proof.temperature import Series
-from monitor.proof.verdict import prove
+from monitor.proof.verdict import Question, prove
 
 CALM = ProbeThresholds(spike_step_milli_k=200_000)
 
@@ -231,7 +231,9 @@ def test_live_progress_agrees_with_the_proof_of_the_same_readings(rule, method, 
                 service=tuple(service),
             )
         )
-    finding = prove(find_rule(rule), series, max_gap_ms=2 * HOUR, start=T0, end=walk.now, turnings=turnings)
+    finding = prove(
+        Question(rule=find_rule(rule), max_gap_ms=2 * HOUR, start=T0, end=walk.now, turnings=turnings), series
+    )
     assert walk.progress.state.value == "met"
     assert finding.outcome.value == "met"
     assert finding.met_at == walk.progress.since

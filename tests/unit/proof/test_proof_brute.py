@@ -9,7 +9,7 @@ from proof_grid import Want, cells_of, ruling, sets_of
 from monitor.proof.holdset import HoldBasis, HoldSet, hold_set
 from monitor.proof.rules import Alternative, Days, Limits, Rule, Run, Status, Total, Turnings
 from monitor.proof.temperature import Series
-from monitor.proof.verdict import Outcome, evaluate
+from monitor.proof.verdict import Outcome, Question, evaluate
 
 SECOND = 1000
 
@@ -89,14 +89,16 @@ def test_random_sets_agree_with_the_grid(seed):
         begun = {at: max(0, at - rng.choice([0, 1, 3])) for at in turnings if rng.random() < 0.4}
         sets = HoldSet(basis=HoldBasis.COLDEST, proven=proven, hold=hold, probes=())
         finding = evaluate(
-            rule_of(part_of(want, 1), together=want.together),
+            Question(
+                rule=rule_of(part_of(want, 1), together=want.together),
+                start=0,
+                end=seconds,
+                turnings=turnings,
+                restarts=[since] if since else [],
+                max_gap_ms=want.gap,
+            ),
             [sets],
-            start=0,
-            end=seconds,
-            turnings=turnings,
             falls=begun.items(),
-            restarts=[since] if since else [],
-            max_gap_ms=want.gap,
         )
         expected = ruling(want, cells_of(proven, seconds), cells_of(hold, seconds), turnings, seconds, since, begun)
         assert (finding.outcome.value, finding.met_at) == expected, (
@@ -156,12 +158,14 @@ def test_random_readings_of_several_probes_agree_with_the_grid(seed):
         rule = rule_of(part_of(want, SECOND), high, want.together * SECOND)
         sets = hold_set(series, rule.live.limits, max_gap_ms=8 * SECOND)
         finding = evaluate(
-            rule,
+            Question(
+                rule=rule,
+                start=0,
+                end=seconds * SECOND,
+                turnings=[at * SECOND for at in turnings],
+                max_gap_ms=want.gap * SECOND,
+            ),
             [sets],
-            start=0,
-            end=seconds * SECOND,
-            turnings=[at * SECOND for at in turnings],
-            max_gap_ms=want.gap * SECOND,
         )
         proven, hold = sets_of(probes, 55_000, high, 8, seconds)
         for cell, lasting in enumerate(hold):

@@ -27,7 +27,7 @@ from monitor.proof.rules import (
     Within,
 )
 from monitor.proof.temperature import Series
-from monitor.proof.verdict import Outcome, prove
+from monitor.proof.verdict import Outcome, Question, prove
 
 MAX_GAP = 8
 SEEDS = range(6)
@@ -140,14 +140,16 @@ def test_random_readings_agree_with_the_cells(seed):
         turnings = sorted(rng.randint(0, length) for _ in range(rng.choice([0, 1, 3, 5])))
         since = rng.choice([0, 0, 0, rng.randint(0, length // 2)])
         finding = prove(
-            rule_of(wish),
+            Question(
+                rule=rule_of(wish),
+                max_gap_ms=MAX_GAP,
+                basis=basis,
+                start=0,
+                end=length,
+                turnings=turnings,
+                restarts=[since] if since else [],
+            ),
             series,
-            max_gap_ms=MAX_GAP,
-            basis=basis,
-            start=0,
-            end=length,
-            turnings=turnings,
-            restarts=[since] if since else [],
         )
         expected = verdict_of(wish, probes, turnings, since, length, MAX_GAP, basis.value)
         if single_instants(series, basis) and (expected[0] != "met" or wish.kind == "grid"):

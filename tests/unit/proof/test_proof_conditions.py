@@ -8,7 +8,7 @@ import pytest
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 from monitor.proof.rules import Condition, Duties, load_rule
 from monitor.proof.temperature import Series
-from monitor.proof.verdict import Evidence, ExaminedStatus, Outcome, examine, prove
+from monitor.proof.verdict import Evidence, ExaminedStatus, Outcome, Question, examine, prove
 
 # 14 CCR 17868.3 (standards 1.4): daily, one per 150 ft or 200 cubic yards or fraction, 12 to 24 inches deep.
 CALIFORNIA = load_rule("us-ca-17868-3-windrow")
@@ -89,7 +89,7 @@ def batch(evidence):
     times = np.arange(0, 15 * DAY_MS + 1, 10 * MINUTE_MS, dtype=np.int64)
     hot = Series(probe="a", times=times, milli_c=np.full(times.shape, 60_000, dtype=np.int64))
     turnings = [day * DAY_MS for day in (2, 5, 8, 11, 14)]
-    return prove(CALIFORNIA, [hot], max_gap_ms=HOUR_MS, turnings=turnings, evidence=evidence)
+    return prove(Question(rule=CALIFORNIA, max_gap_ms=HOUR_MS, turnings=turnings, evidence=evidence), [hot])
 
 
 def test_only_duties_that_were_examined_and_failed_change_the_verdict():
@@ -109,7 +109,10 @@ def test_only_duties_that_were_examined_and_failed_change_the_verdict():
 
 def test_a_failed_duty_makes_nothing_better():
     cold = Series(probe="a", times=np.array([0, HOUR_MS]), milli_c=np.array([20_000, 20_000]))
-    found = prove(CALIFORNIA, [cold], max_gap_ms=HOUR_MS, evidence=Evidence(length_milli_m=90_000, times={"a": [0, 1]}))
+    found = prove(
+        Question(rule=CALIFORNIA, max_gap_ms=HOUR_MS, evidence=Evidence(length_milli_m=90_000, times={"a": [0, 1]})),
+        [cold],
+    )
     assert found.outcome is Outcome.NOT_MET
 
 

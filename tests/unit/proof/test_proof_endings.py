@@ -6,7 +6,7 @@ from monitor.model.times import HOUR_MS, MINUTE_MS
 from monitor.proof.holdset import HoldBasis
 from monitor.proof.rules import load_rule
 from monitor.proof.temperature import Series
-from monitor.proof.verdict import prove
+from monitor.proof.verdict import Question, prove
 
 M, H = MINUTE_MS, HOUR_MS
 
@@ -25,7 +25,7 @@ def level(probe, degrees, hours, service=None, start=0):
 
 
 def reason(*probes, rule="us-112-54-static", **options):
-    finding = prove(load_rule(rule), probes, max_gap_ms=2 * H, **options)
+    finding = prove(Question(rule=load_rule(rule), max_gap_ms=2 * H, **options), probes)
     return finding.reasons[0]
 
 
@@ -111,7 +111,7 @@ def test_strict_limits_and_very_short_dips():
 
 
 def test_what_came_of_each_part_is_told():
-    finding = prove(load_rule("us-112-54-turned"), [level("a", 60, 60)], max_gap_ms=2 * H)
+    finding = prove(Question(rule=load_rule("us-112-54-turned"), max_gap_ms=2 * H), [level("a", 60, 60)])
     assert [(one.kind, one.needs, one.outcome.value, one.met_at) for one in finding.parts] == [
         ("Days", "needs 15 days at 131 °F (55 °C) or above", "not met", None)
     ]

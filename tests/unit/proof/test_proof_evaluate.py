@@ -5,9 +5,10 @@ import pytest
 
 from monitor.model.times import DAY_MS, HOUR_MS, parse_time
 from monitor.proof.holdset import HoldBasis, HoldSet, ProbeSets
+from monitor.proof.intervals import FAR_AHEAD_MS
 from monitor.proof.rules import Alternative, Days, Join, Limits, Rule, Run, Status, Total, Turnings, load_rule
 from monitor.proof.temperature import Series
-from monitor.proof.verdict import Outcome, evaluate, prove
+from monitor.proof.verdict import Outcome, Question, evaluate, prove
 
 H = HOUR_MS
 D = DAY_MS
@@ -30,12 +31,15 @@ def judged(parts, hold, proven, end, *, turnings=(), restarts=(), start=0, join=
         probes=(),
     )
     return evaluate(
-        rule_of(*parts, join=join),
+        Question(
+            rule=rule_of(*parts, join=join),
+            max_gap_ms=FAR_AHEAD_MS,
+            start=start * H,
+            end=round(end * H),
+            turnings=[round(at * H) for at in turnings],
+            restarts=[round(at * H) for at in restarts],
+        ),
         [sets],
-        start=start * H,
-        end=round(end * H),
-        turnings=[round(at * H) for at in turnings],
-        restarts=[round(at * H) for at in restarts],
     )
 
 
@@ -130,15 +134,15 @@ def test_a_fall_before_the_entry_belongs_to_the_turning():
     # The probes felt the air at 30 h; it was logged at 31.5 h, when all was done.
     hold, proven = [(0, 30), (33, 100)], [(0, 31.5), (32.5, 100)]
     sets = HoldSet(basis=HoldBasis.COLDEST, proven=ms(proven), hold=ms(hold), probes=())
-    told = {"start": 0, "end": 100 * H, "turnings": [round(31.5 * H)]}
-    assert evaluate(rule_of(*days(4)), [sets], **told).values["days"] == 3
-    felt = evaluate(rule_of(*days(4)), [sets], **told, falls=[(round(31.5 * H), 30 * H)])
+    told = {"max_gap_ms": FAR_AHEAD_MS, "start": 0, "end": 100 * H, "turnings": [round(31.5 * H)]}
+    assert evaluate(Question(rule=rule_of(*days(4)), **told), [sets]).values["days"] == 3
+    felt = evaluate(Question(rule=rule_of(*days(4)), **told), [sets], falls=[(round(31.5 * H), 30 * H)])
     assert felt.met_at == 96 * H
     # Its recovery runs from there: 24 h, and no longer.
     long = HoldSet(basis=HoldBasis.COLDEST, proven=((0, 120 * H),), hold=ms([(0, 26), (50.5, 120)]), probes=())
-    told = {"start": 0, "end": 120 * H, "turnings": [27 * H]}
-    assert evaluate(rule_of(*days(3)), [long], **told, falls=[(27 * H, 26 * H)]).values["days"] == 3
-    assert [day.kind.value for day in evaluate(rule_of(*days(3)), [long], **told).days][:3] == [
+    told = {"max_gap_ms": FAR_AHEAD_MS, "start": 0, "end": 120 * H, "turnings": [27 * H]}
+    assert evaluate(Question(rule=rule_of(*days(3)), **told), [long], falls=[(27 * H, 26 * H)]).values["days"] == 3
+    assert [day.kind.value for day in evaluate(Question(rule=rule_of(*days(3)), **told), [long]).days][:3] == [
         "counted", "failed", "counted",
     ]  # fmt: skip
 
@@ -300,9 +304,9 @@ def test_of_several_alternatives_the_best_is_told():
     warm = HoldSet(basis=HoldBasis.COLDEST, proven=((0, 20 * D),), hold=((0, 13 * D),), probes=())
     hot = HoldSet(basis=HoldBasis.COLDEST, proven=((0, 20 * D),), hold=((0, 6 * D),), probes=())
     none = HoldSet(basis=HoldBasis.COLDEST, proven=((0, 20 * D),), hold=(), probes=())
-    finding = evaluate(rule, [warm, hot, none], start=0, end=20 * D)
+    finding = evaluate(Question(rule=rule, max_gap_ms=FAR_AHEAD_MS, start=0, end=20 * D), [warm, hot, none])
     assert (finding.outcome, finding.alternative, finding.met_at) == (Outcome.MET, 1, 6 * D)
-    finding = evaluate(rule, [warm, none, none], start=0, end=20 * D)
+    finding = evaluate(Question(rule=rule, max_gap_ms=FAR_AHEAD_MS, start=0, end=20 * D), [warm, none, none])
     assert (finding.outcome, finding.alternative) == (Outcome.NOT_MET, 0)
 
 
@@ -312,7 +316,9 @@ def test_on_basis_each_the_worst_probe_is_the_verdict():
         ProbeSets(probe="b", proven=((0, 100 * H),), hold=((10 * H, 85 * H),)),
     )
     sets = HoldSet(basis=HoldBasis.EACH, proven=((0, 100 * H),), hold=((10 * H, 85 * H),), probes=probes)
-    finding = evaluate(rule_of(Run(duration_ms=72 * H)), [sets], start=0, end=100 * H)
+    finding = evaluate(
+        Question(rule=rule_of(Run(duration_ms=72 * H)), max_gap_ms=FAR_AHEAD_MS, start=0, end=100 * H), [sets]
+    )
     assert (finding.outcome, finding.met_at, finding.probe, finding.total_ms) == (Outcome.MET, 82 * H, "b", 75 * H)
     # Each alternates: together they are never within the limits, each by itself long enough.
     turns = (
@@ -320,7 +326,9 @@ def test_on_basis_each_the_worst_probe_is_the_verdict():
         ProbeSets(probe="b", proven=((0, 100 * H),), hold=((50 * H, 100 * H),)),
     )
     sets = HoldSet(basis=HoldBasis.EACH, proven=((0, 100 * H),), hold=(), probes=turns)
-    finding = evaluate(rule_of(Run(duration_ms=48 * H)), [sets], start=0, end=100 * H)
+    finding = evaluate(
+        Question(rule=rule_of(Run(duration_ms=48 * H)), max_gap_ms=FAR_AHEAD_MS, start=0, end=100 * H), [sets]
+    )
     assert (finding.outcome, finding.hold) == (Outcome.MET, ())
 
 
@@ -332,7 +340,9 @@ def test_the_sentence_of_a_run():
         hold=((start, start + 61 * H + 20 * 60_000),),
         probes=(),
     )
-    finding = evaluate(load_rule("us-112-54-static"), [sets], start=start, end=start + 90 * H)
+    finding = evaluate(
+        Question(rule=load_rule("us-112-54-static"), max_gap_ms=FAR_AHEAD_MS, start=start, end=start + 90 * H), [sets]
+    )
     assert finding.reasons == (
         (
             "needs 72 h unbroken at 131 °F (55 °C) or above; longest proven run 61 h 20 min, "
@@ -385,7 +395,9 @@ def test_the_other_sentences():
     )
     limits = Limits(low_milli_c=55_000, high_milli_c=76_667, strict=True, low_text="55 °C", high_text="170 °F")
     sets = HoldSet(basis=HoldBasis.COLDEST, proven=(), hold=(), probes=())
-    finding = evaluate(rule_of(Run(duration_ms=H), limits=limits), [sets], start=0, end=0)
+    finding = evaluate(
+        Question(rule=rule_of(Run(duration_ms=H), limits=limits), max_gap_ms=FAR_AHEAD_MS, start=0, end=0), [sets]
+    )
     assert finding.reasons[0].startswith("needs 1 h unbroken above 55 °C and at most 170 °F (76.7 °C); never")
 
 
@@ -396,14 +408,16 @@ def test_strict_limits_reach_the_verdict():
     for milli_c, outcome in ((55_000, Outcome.NOT_MET), (55_001, Outcome.MET)):
         times = np.arange(0, 4 * H + 1, H // 2, dtype=np.int64)
         readings = Series(probe="a", times=times, milli_c=np.full(times.shape, milli_c, dtype=np.int64))
-        assert prove(rule, [readings], max_gap_ms=H).outcome is outcome
+        assert prove(Question(rule=rule, max_gap_ms=H), [readings]).outcome is outcome
 
 
 def test_what_cannot_be_judged_is_the_callers_mistake():
     empty = HoldSet(basis=HoldBasis.COLDEST, proven=(), hold=(), probes=())
     with pytest.raises(ValueError, match="rule de-bioabfv has 3 sets of limits but 1 hold sets came"):
-        evaluate(load_rule("de-bioabfv"), [empty], start=0, end=1)
+        evaluate(Question(rule=load_rule("de-bioabfv"), max_gap_ms=FAR_AHEAD_MS, start=0, end=1), [empty])
     with pytest.raises(ValueError, match="cannot start at 2 and end at 1"):
-        evaluate(rule_of(Run(duration_ms=1)), [empty], start=2, end=1)
+        evaluate(Question(rule=rule_of(Run(duration_ms=1)), max_gap_ms=FAR_AHEAD_MS, start=2, end=1), [empty])
+    with pytest.raises(ValueError, match="a record without ends cannot be judged"):
+        evaluate(Question(rule=rule_of(Run(duration_ms=1)), max_gap_ms=FAR_AHEAD_MS, start=2), [empty])
     with pytest.raises(ValueError, match="no probe has a reading"):
-        prove(rule_of(Run(duration_ms=1)), [], max_gap_ms=1)
+        prove(Question(rule=rule_of(Run(duration_ms=1)), max_gap_ms=1), [])

@@ -11,9 +11,9 @@ from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.words import RuleState
 from monitor.proof.following import HoldState, RuleFollower, followed
 from monitor.proof.holdset import HoldBasis, HoldSet
-from monitor.proof.intervals import cut, normal
+from monitor.proof.intervals import FAR_AHEAD_MS, cut, normal
 from monitor.proof.rules import Alternative, Days, Limits, Rule, Run, Status, Total, load_rule
-from monitor.proof.verdict import Outcome, evaluate
+from monitor.proof.verdict import Outcome, Question, evaluate
 
 STATE = TypeAdapter(HoldState)
 COOL, HOT = Limits(low_milli_c=55_000), Limits(low_milli_c=65_000)
@@ -87,7 +87,7 @@ def test_what_is_followed_is_what_is_evaluated(rule, told):
             HoldSet(basis=HoldBasis.COLDEST, proven=proven, hold=cut(intervals(told, least), 0, at), probes=())
             for least in (1, 2)
         ]
-        finding = evaluate(rule, sets, start=0, end=at)
+        finding = evaluate(Question(rule=rule, max_gap_ms=FAR_AHEAD_MS, start=0, end=at), sets)
         met = finding.outcome is Outcome.MET
         assert (progress.state is RuleState.MET) is met
         if met:

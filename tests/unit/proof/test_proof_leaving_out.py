@@ -11,7 +11,7 @@ from test_proof_evaluate import rule_of
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 from monitor.proof.rules import Days, Run, RunBeforeTurnings, Total, Turnings
 from monitor.proof.temperature import Series
-from monitor.proof.verdict import Outcome, prove
+from monitor.proof.verdict import Outcome, Question, prove
 
 EXAMPLES = int(os.environ.get("HEAPTENDER_EXAMPLES", "60"))
 STEP = 30 * MINUTE_MS
@@ -71,8 +71,8 @@ def test_leaving_out_readings_never_makes_a_verdict_met(seed):
         part, gap = random_part(rng), rng.choice([HOUR_MS, 90 * MINUTE_MS, 2 * HOUR_MS, 3 * HOUR_MS])
         turnings = [rng.randint(0, length) for _ in range(rng.choice([0, 0, 1, 2]))]
         told = {"max_gap_ms": gap, "start": 0, "end": length, "turnings": turnings}
-        whole = prove(rule_of(part), series, **told)
-        less = prove(rule_of(part), left_out(rng, series, gap, turnings), **told)
+        whole = prove(Question(rule=rule_of(part), **told), series)
+        less = prove(Question(rule=rule_of(part), **told), left_out(rng, series, gap, turnings))
         assert not (less.outcome is Outcome.MET and whole.outcome is not Outcome.MET), (seed, number, part, gap)
         better += whole.outcome is Outcome.MET
         worse += whole.outcome is Outcome.MET and less.outcome is not Outcome.MET
@@ -91,5 +91,5 @@ def test_a_dip_that_is_left_out_costs_the_days_that_it_touches(gap):
     told = {"max_gap_ms": gap, "start": 0, "end": 4 * DAY_MS}
     for consecutive, days in ((False, 3), (True, 3)):
         rule = rule_of(Days(count=days, consecutive=consecutive))
-        assert prove(rule, [whole], **told).outcome is Outcome.NOT_MET
-        assert prove(rule, [less], **told).outcome is Outcome.NOT_PROVEN
+        assert prove(Question(rule=rule, **told), [whole]).outcome is Outcome.NOT_MET
+        assert prove(Question(rule=rule, **told), [less]).outcome is Outcome.NOT_PROVEN

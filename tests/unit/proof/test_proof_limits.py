@@ -10,7 +10,7 @@ from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, SECOND_MS
 from monitor.proof.holdset import HoldBasis
 from monitor.proof.rules import load_rule
 from monitor.proof.temperature import Series
-from monitor.proof.verdict import Outcome, prove
+from monitor.proof.verdict import Outcome, Question, prove
 
 STEP = 10 * MINUTE_MS
 
@@ -28,7 +28,7 @@ def series(stretches, probe="a"):
 
 
 def outcome(rule_id, stretches, turnings=()):
-    return prove(load_rule(rule_id), [series(stretches)], max_gap_ms=2 * HOUR_MS, turnings=turnings)
+    return prove(Question(rule=load_rule(rule_id), max_gap_ms=2 * HOUR_MS, turnings=turnings), [series(stretches)])
 
 
 FIVE = [3 * DAY_MS, 5 * DAY_MS, 8 * DAY_MS, 11 * DAY_MS, 13 * DAY_MS]
@@ -139,8 +139,8 @@ def gap_of(hours):
 def test_a_gap_is_not_evidence():
     # standards 8.2 row 11: no source covers gaps; ours is 2 h between readings
     rule = load_rule("us-503-pfrp-static")
-    assert prove(rule, [gap_of(2)], max_gap_ms=2 * HOUR_MS).met_at == 72 * HOUR_MS
-    finding = prove(rule, [gap_of(3)], max_gap_ms=2 * HOUR_MS)
+    assert prove(Question(rule=rule, max_gap_ms=2 * HOUR_MS), [gap_of(2)]).met_at == 72 * HOUR_MS
+    finding = prove(Question(rule=rule, max_gap_ms=2 * HOUR_MS), [gap_of(3)])
     assert (finding.outcome, finding.unproven_ms) == (Outcome.NOT_PROVEN, 3 * HOUR_MS)
     assert finding.reasons == (
         (
@@ -198,7 +198,7 @@ def test_the_gardeners_custom(milli_c, expected):
 def test_the_coldest_probe_decides_unless_the_mean_was_asked_for():
     rule = load_rule("us-503-pfrp-static")
     pair = [series([(72 * HOUR_MS, 60_000)], "core"), series([(72 * HOUR_MS, 52_000)], "edge")]
-    assert prove(rule, pair, max_gap_ms=2 * HOUR_MS).outcome is Outcome.NOT_MET
-    assert prove(rule, pair, max_gap_ms=2 * HOUR_MS, basis=HoldBasis.MEAN).outcome is Outcome.MET
-    each = prove(rule, pair, max_gap_ms=2 * HOUR_MS, basis=HoldBasis.EACH)
+    assert prove(Question(rule=rule, max_gap_ms=2 * HOUR_MS), pair).outcome is Outcome.NOT_MET
+    assert prove(Question(rule=rule, max_gap_ms=2 * HOUR_MS, basis=HoldBasis.MEAN), pair).outcome is Outcome.MET
+    each = prove(Question(rule=rule, max_gap_ms=2 * HOUR_MS, basis=HoldBasis.EACH), pair)
     assert (each.outcome, each.probe, each.total_ms, each.hold) == (Outcome.NOT_MET, "edge", 0, ())

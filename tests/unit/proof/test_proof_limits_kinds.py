@@ -12,7 +12,7 @@ from monitor.proof.holdset import HoldBasis
 from monitor.proof.judging.constant import lowest_milli_c, needed_ms
 from monitor.proof.rules import Constant, load_rule
 from monitor.proof.temperature import Series
-from monitor.proof.verdict import Outcome, prove
+from monitor.proof.verdict import Outcome, Question, prove
 
 GAP = 2 * HOUR_MS
 
@@ -24,7 +24,7 @@ def knots(*pairs):
 
 
 def joined(rule_id, *pairs, **options):
-    return prove(load_rule(rule_id), [knots(*pairs)], max_gap_ms=100 * DAY_MS, **options)
+    return prove(Question(rule=load_rule(rule_id), max_gap_ms=100 * DAY_MS, **options), [knots(*pairs)])
 
 
 RUNS = [
@@ -118,7 +118,7 @@ def test_the_four_hours_must_lie_within_those_same_five_days():
 
 def test_a_gap_in_the_five_days_is_not_proven():
     pairs = block(60_000, 4 * HOUR_MS)
-    finding = prove(load_rule("us-503-psrp"), [knots(*pairs)], max_gap_ms=4 * HOUR_MS)
+    finding = prove(Question(rule=load_rule("us-503-psrp"), max_gap_ms=4 * HOUR_MS), [knots(*pairs)])
     assert finding.outcome is Outcome.NOT_PROVEN
     assert "would be met if the unproven time" in finding.reasons[0]
     assert finding.reasons == (
@@ -156,7 +156,9 @@ def test_the_mean_is_that_of_the_coldest_probe_unless_another_basis_was_asked_fo
     # They cross in the middle: the coldest goes 41 to 45 and back, its mean is 43; the mean of both is 45 all along.
     up, down = knots((0, 41_000), (end, 49_002)), knots((0, 49_002), (end, 41_000))
     pair = [up, Series(probe="b", times=down.times, milli_c=down.milli_c)]
-    found = {basis: prove(rule, pair, max_gap_ms=100 * DAY_MS, basis=basis).outcome for basis in HoldBasis}
+    found = {
+        basis: prove(Question(rule=rule, max_gap_ms=100 * DAY_MS, basis=basis), pair).outcome for basis in HoldBasis
+    }
     assert found == {HoldBasis.COLDEST: Outcome.NOT_MET, HoldBasis.MEAN: Outcome.MET, HoldBasis.EACH: Outcome.MET}
 
 
@@ -185,7 +187,7 @@ def test_a_window_whose_known_time_is_warm_enough_is_not_proven():
     def found(pairs):
         steps = sorted({*range(0, 5 * DAY_MS + 1, HOUR_MS), *range(7 * DAY_MS, end + 1, HOUR_MS)})
         level = pairs[0][1]
-        return prove(rule, [knots(*((at, level) for at in steps))], max_gap_ms=GAP).outcome
+        return prove(Question(rule=rule, max_gap_ms=GAP), [knots(*((at, level) for at in steps))]).outcome
 
     assert found(warm) is Outcome.NOT_PROVEN
     # Hoped time is just warm enough: it does not make up for what was proven to be too cool.
@@ -202,7 +204,10 @@ def test_a_record_of_which_hardly_anything_is_known_is_not_proven(rule_id, readi
     values = np.array([value for _, value in readings], dtype=np.int64)
     one = Series(probe="a", times=times, milli_c=values)
     end = 30 * DAY_MS
-    assert prove(load_rule(rule_id), [one], max_gap_ms=GAP, basis=basis, start=0, end=end).outcome is Outcome.NOT_PROVEN
+    assert (
+        prove(Question(rule=load_rule(rule_id), max_gap_ms=GAP, basis=basis, start=0, end=end), [one]).outcome
+        is Outcome.NOT_PROVEN
+    )
 
 
 def test_a_mean_late_in_a_long_record_is_found():
@@ -344,9 +349,11 @@ def test_the_best_temperature_lies_on_the_flanks_of_a_hump():
 def test_a_gap_that_could_have_been_hot_leaves_it_open():
     rule = load_rule("us-503-time-temperature")
     steps = [*range(0, 5 * HOUR_MS, MINUTE_MS), *range(8 * HOUR_MS, 10 * HOUR_MS, MINUTE_MS)]
-    finding = prove(rule, [knots(*((at, 60_000) for at in steps))], max_gap_ms=GAP)
+    finding = prove(Question(rule=rule, max_gap_ms=GAP), [knots(*((at, 60_000) for at in steps))])
     assert finding.outcome is Outcome.NOT_PROVEN
-    level = prove(rule, [knots(*((at, 60_000) for at in range(0, 10 * HOUR_MS, MINUTE_MS)))], max_gap_ms=GAP)
+    level = prove(
+        Question(rule=rule, max_gap_ms=GAP), [knots(*((at, 60_000) for at in range(0, 10 * HOUR_MS, MINUTE_MS)))]
+    )
     assert level.outcome is Outcome.NOT_MET
 
 
@@ -365,5 +372,7 @@ def test_a_guard_band_reaches_every_kind():
 
 def test_all_methods_of_readings_are_one():
     # The readings every ten minutes of the other limit tests, and two knots, say the same of a level heap.
-    level = prove(load_rule("us-503-vector-attraction"), [series([(14 * DAY_MS, 45_001)])], max_gap_ms=GAP)
+    level = prove(
+        Question(rule=load_rule("us-503-vector-attraction"), max_gap_ms=GAP), [series([(14 * DAY_MS, 45_001)])]
+    )
     assert level.met_at == vector((0, 45_001), (14 * DAY_MS, 45_001)).met_at

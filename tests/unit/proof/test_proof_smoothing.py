@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from monitor.proof.holdset import HoldBasis, hold_set
 from monitor.proof.rules import Limits, load_rule
 from monitor.proof.temperature import Series, smooth
-from monitor.proof.verdict import Outcome, prove
+from monitor.proof.verdict import Outcome, Question, prove
 
 MINUTE = 60_000
 
@@ -112,16 +112,16 @@ def test_a_short_dip_is_smoothed_away_and_a_long_one_is_not():
 
     rule = load_rule("us-503-pfrp-static")  # 72 h unbroken (40 CFR 503 App. B, seen second hand)
     asked = {"max_gap_ms": 120 * MINUTE, "basis": HoldBasis.COLDEST}
-    assert prove(rule, batch(3), **asked).outcome is Outcome.NOT_MET
-    assert prove(rule, batch(3), **asked, smoothing_ms=30 * MINUTE).outcome is Outcome.MET
-    assert prove(rule, batch(60), **asked, smoothing_ms=30 * MINUTE).outcome is Outcome.NOT_MET
+    assert prove(Question(rule=rule, **asked), batch(3)).outcome is Outcome.NOT_MET
+    assert prove(Question(rule=rule, **asked, smoothing_ms=30 * MINUTE), batch(3)).outcome is Outcome.MET
+    assert prove(Question(rule=rule, **asked, smoothing_ms=30 * MINUTE), batch(60)).outcome is Outcome.NOT_MET
 
 
 def test_a_guard_band_raises_the_limit():
     rule = load_rule("us-503-pfrp-static")
     batch = [series([(n * MINUTE, 55_400) for n in range(72 * 60 + 1)])]
-    assert prove(rule, batch, max_gap_ms=120 * MINUTE, guard_milli_k=400).outcome is Outcome.MET
-    assert prove(rule, batch, max_gap_ms=120 * MINUTE, guard_milli_k=401).outcome is Outcome.NOT_MET
+    assert prove(Question(rule=rule, max_gap_ms=120 * MINUTE, guard_milli_k=400), batch).outcome is Outcome.MET
+    assert prove(Question(rule=rule, max_gap_ms=120 * MINUTE, guard_milli_k=401), batch).outcome is Outcome.NOT_MET
 
 
 def test_sixty_four_bits_are_not_too_few():

@@ -15,10 +15,10 @@ from monitor.proof.intervals import (
     cut,
     difference,
     distinct,
+    in_order,
     intersection,
     lasting,
     longest,
-    merged,
     normal,
     total,
     union,
@@ -89,7 +89,7 @@ def test_far_instants_do_not_overflow():
 
 
 def test_columns_are_merged_and_made_distinct():
-    assert merged(column(1, 5), column(2, 5, 9)).tolist() == [1, 2, 5, 5, 9]
+    assert in_order(column(1, 5), column(2, 5, 9)).tolist() == [1, 2, 5, 5, 9]
     assert distinct(column(5, 1, 5, 2)).tolist() == [1, 2, 5]
     assert distinct(column(3)).tolist() == [3]
     assert distinct(column()).tolist() == []

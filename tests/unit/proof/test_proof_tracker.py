@@ -10,10 +10,10 @@ from pydantic import TypeAdapter
 from monitor.model.progress import RuleTracker
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.words import RuleState
+from monitor.proof.counting import hours
 from monitor.proof.following import HoldState, HoldTracker
 from monitor.proof.holdset import HoldBasis, HoldSet
-from monitor.proof.intervals import cut, normal
-from monitor.proof.judging import hours
+from monitor.proof.intervals import FAR_AHEAD_MS, cut, normal
 from monitor.proof.rules import (
     Alternative,
     Days,
@@ -30,7 +30,7 @@ from monitor.proof.rules import (
     load_rule,
     rule_ids,
 )
-from monitor.proof.verdict import Outcome, evaluate
+from monitor.proof.verdict import Outcome, Question, evaluate
 
 STATE = TypeAdapter(HoldState)
 
@@ -112,14 +112,16 @@ def tell(tracker, change):
 def expected_at(rule, proven, hold, turnings, restarts, at, begun, gap):
     sets = HoldSet(basis=HoldBasis.COLDEST, proven=cut(normal(proven), 0, at), hold=cut(normal(hold), 0, at), probes=())
     return evaluate(
-        rule,
+        Question(
+            rule=rule,
+            start=0,
+            end=at,
+            turnings=[t for t in turnings if t <= at],
+            restarts=[r for r in restarts if r <= at],
+            max_gap_ms=FAR_AHEAD_MS if gap is None else gap,
+        ),
         [sets],
-        start=0,
-        end=at,
-        turnings=[t for t in turnings if t <= at],
-        restarts=[r for r in restarts if r <= at],
         falls=[(t, since) for t, since in begun.items() if t <= at],
-        max_gap_ms=gap,
     )
 
 

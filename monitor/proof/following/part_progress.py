@@ -12,7 +12,7 @@ part never counts as met here, and its numbers say `not_followed`.
 
 from dataclasses import dataclass, field
 
-from monitor.proof.judging import DayKind, Numbers, counted_turnings, days_chosen, hours, with_turnings
+from monitor.proof.counting import DayKind, Numbers, counted_turnings, days_chosen, hours, with_turnings
 from monitor.proof.rules import Days, Followed, Part, Run, RunBeforeTurnings, Total, turnings_of
 
 _DROPPED_KEPT = 12

@@ -1,0 +1,6 @@
+"""How turnings and days are counted: asked by the judging of a whole record and by the following of a batch alike."""
+
+from monitor.proof.counting.counted import DayKind, Numbers, counted_turnings, hours, with_turnings
+from monitor.proof.counting.recovery_share import days_chosen
+
+__all__ = ["DayKind", "Numbers", "counted_turnings", "days_chosen", "hours", "with_turnings"]

@@ -1,0 +1,45 @@
+"""How turnings, days and hours are counted, and the plain numbers that are told of them."""
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from enum import StrEnum
+
+from monitor.model.units import plain_number
+from monitor.proof.rules import Part, Turnings, turnings_of
+
+Numbers = dict[str, int | float]
+"""Plain numbers for people and programs, by name."""
+
+
+class DayKind(StrEnum):
+    """What came of one day of a rule of days; stored and shown, so never renamed."""
+
+    COUNTED = "counted"
+    FAILED = "failed"
+    UNPROVEN = "too much unproven"
+    SHORT = "too little of it in the hold"
+    RECOVERY = "too much recovery in all"
+    OPEN = "not decided"
+
+
+def hours(duration_ms: int) -> int | float:
+    """Return a duration in hours with at most 3 decimals, rounded down so that nothing looks fulfilled too early."""
+    return plain_number(duration_ms // 3600)
+
+
+def counted_turnings(turnings: Sequence[int], wanted: Turnings | None, start: int, end: int) -> list[int]:
+    """Return the turnings from `start` to `end` that count: each far enough after the one counted before it."""
+    found: list[int] = []
+    apart = wanted.apart_ms if wanted is not None else 0
+    for at in turnings[bisect_left(turnings, start) : bisect_right(turnings, end)]:
+        if not found or at - found[-1] >= apart:
+            found.append(at)
+    return found
+
+
+def with_turnings(part: Part, counts: Numbers, turnings: int, logged: int) -> Numbers:
+    """Return a part's numbers, with those of its turnings where it wants any: counted, wanted, and entries logged."""
+    wanted = turnings_of(part)
+    if wanted is None:
+        return counts
+    return {**counts, "turnings": turnings, "turnings_needed": wanted.count, "turnings_logged": logged}
