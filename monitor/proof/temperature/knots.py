@@ -11,7 +11,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.proof.intervals import Column, Spans, as_spans, contains, cut, distinct, normal
+from monitor.proof.intervals import Column, Spans, as_spans, cut, distinct, normal
 from monitor.proof.temperature.segments import CHUNK, Series, Stretches
 
 
@@ -57,7 +57,9 @@ def bundles(known: Sequence[Stretches], proven: Spans) -> Iterator[Bundle]:
             yield _bundle(series, inside, Spans(part.starts[kept], part.ends[kept]))
     for at in edges:
         if (at, at) in cut(proven, at - 1, at + 1):
-            yield _bundle(series, [contains(service, at) for service in services], as_spans([(at, at)]))
+            # A probe that goes out at this very instant has no say in it any more.
+            inside = [any(first <= at < last for first, last in service) for service in services]
+            yield _bundle(series, inside, as_spans([(at, at)]))
 
 
 def _bundle(series: Sequence[Series], inside: Sequence[bool], known: Spans) -> Bundle:

@@ -18,7 +18,7 @@ from monitor.model.times import parse_time, show_time
 from monitor.model.units import plain_number
 from monitor.model.words import Method
 from monitor.page.places.all_places import place_view
-from monitor.proof import Outcome
+from monitor.proof.verdict import Outcome
 
 OCT = parse_time("2026-10-01T13:00:00Z")
 MET = parse_time("2026-10-16T23:33:35Z")

@@ -217,3 +217,12 @@ def test_disorder_is_the_callers_mistake():
     bad = Series(probe="a", times=np.array([1], dtype=np.int64), milli_c=np.array([1, 2], dtype=np.int64))
     with pytest.raises(ValueError, match="probe a: 1 times but 2 values"):
         hold_set([bad], Limits(low_milli_c=1), max_gap_ms=1)
+
+
+@pytest.mark.parametrize("hot", [[], [(10, LOW + 25_000)]])
+def test_a_probe_that_goes_out_at_an_instant_has_no_say_in_the_mean_there(hot):
+    stays = series([(at, LOW - 7) for at in (0, 20, 35, 52)], ((-5, 200),), probe="stays")
+    leaves = series(hot, ((0, 52),), probe="leaves")
+    found = hold_set([leaves, stays], Limits(low_milli_c=LOW), max_gap_ms=20, basis=HoldBasis.MEAN)
+    assert (52, 52) in found.proven
+    assert (52, 52) not in found.hold
