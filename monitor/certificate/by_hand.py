@@ -26,6 +26,9 @@ def proving_lines(case: Case, probes: Sequence[CaseProbe], series: Sequence[Seri
         case: How it is judged.
         probes: Those that are looked at.
         series: The accepted readings of each.
+
+    Returns:
+        The lines, probes first.
     """
     found = [one for own, one in zip(probes, series, strict=True) if not own.by_hand]
     by_hand = [one for own, one in zip(probes, series, strict=True) if own.by_hand]

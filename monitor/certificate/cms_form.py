@@ -42,7 +42,16 @@ _HEAD = _element(_SET, _SHA256) + _element(_SEQUENCE, _DATA)
 
 
 def signed_attributes(certificate: "Certificate", certificate_der: bytes, digest: bytes) -> bytes:
-    """Return the content of the set of signed attributes."""
+    """Return the content of the set of signed attributes.
+
+    Args:
+        certificate: The signer's certificate.
+        certificate_der: The same in DER.
+        digest: SHA-256 of the document that is signed, 32 bytes.
+
+    Returns:
+        The attributes in DER, in the order that DER asks of a set.
+    """
     issuer = certificate.issuer.public_bytes()
     serial = _serial(certificate)
     named = _element(
@@ -68,7 +77,17 @@ def as_signed(attributes: bytes) -> bytes:
 
 
 def whole_form(certificate: "Certificate", certificate_der: bytes, attributes: bytes, value: bytes) -> bytes:
-    """Return the whole signature as it stands in the document."""
+    """Return the whole signature as it stands in the document.
+
+    Args:
+        certificate: The signer's certificate.
+        certificate_der: The same in DER.
+        attributes: The signed attributes, as `signed_attributes` returns them.
+        value: The signature over them, in DER.
+
+    Returns:
+        The signature in DER.
+    """
     signer = _element(
         _SEQUENCE,
         _VERSION_1,

@@ -23,6 +23,15 @@ _LAST_MS = parse_time("9000-01-01T00:00:00Z")
 def make_document(case: Case, judgement: Judgement, tree: Tree, readings: bytes) -> bytes:
     """Return the pages as PDF/A-3b, with the record and the packed readings attached.
 
+    Args:
+        case: What it is about.
+        judgement: What came of it.
+        tree: All that the certificate states (`statement`).
+        readings: The readings as a packed file.
+
+    Returns:
+        The file, not signed yet.
+
     Raises:
         MisuseError: The record reaches beyond the years that a calendar can show.
         UnavailableError: The pages cannot be set.

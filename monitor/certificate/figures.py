@@ -31,7 +31,17 @@ _MOST_LETTERS = 10
 
 
 def draw_course(case: Case, judgement: Judgement, pieces: Sequence[LinePiece], wording: Wording) -> str:
-    """Return the plot of every probe and of the line that the verdict goes by, as SVG."""
+    """Return the plot of every probe and of the line that the verdict goes by.
+
+    Args:
+        case: What it is about.
+        judgement: What came of it.
+        pieces: The governing line.
+        wording: How values are put into words.
+
+    Returns:
+        SVG.
+    """
     finding = judgement.finding
     limits = case.rule.alternatives[finding.alternative].limits
     marked = [limits.low_milli_c] + ([] if limits.high_milli_c is None else [limits.high_milli_c])
@@ -56,7 +66,16 @@ def draw_course(case: Case, judgement: Judgement, pieces: Sequence[LinePiece], w
 
 
 def draw_heap(case: Case, judgement: Judgement, wording: Wording) -> str:
-    """Return the heap in section, each probe at its depth with the highest that it read, as SVG."""
+    """Return the heap in section, each probe at its depth with the highest that it read.
+
+    Args:
+        case: What it is about.
+        judgement: What came of it.
+        wording: How values are put into words.
+
+    Returns:
+        SVG.
+    """
     names = [printable(own.name or own.probe) for own in case.probes]
     if max(map(len, names), default=0) > _MOST_LETTERS:
         names = [f"no. {number}" for number in range(1, len(names) + 1)]

@@ -38,7 +38,16 @@ def so_far(finding: Finding) -> str:
 
 
 def interim_sentence(case: Case, judgement: Judgement, wording: Wording) -> str:
-    """Return the one sentence under the verdict of an interim record."""
+    """Return the one sentence under the verdict of an interim record.
+
+    Args:
+        case: What it is about.
+        judgement: What came of it.
+        wording: How values are put into words.
+
+    Returns:
+        How far the batch is, as of when, and that its rule goes on.
+    """
     return (
         f"So far: {so_far(judgement.finding)}, as of {wording.when(judgement.as_of)}. The batch lies in "
         f"{case.lay_on[-1][0]} still, and its rule goes on."

@@ -26,6 +26,9 @@ def draft(case: Case, issued_at: int, key_id: str, csv: CsvFormat) -> bytes:
         key_id: The key that will sign it, SHA-256 of its SubjectPublicKeyInfo, hexadecimal.
         csv: Writes the readings.
 
+    Returns:
+        The PDF.
+
     Raises:
         MisuseError: The case cannot be judged.
         UnavailableError: A library is missing, or the pages cannot be set.
@@ -43,7 +46,22 @@ def draft(case: Case, issued_at: int, key_id: str, csv: CsvFormat) -> bytes:
 
 
 def issue(case: Case, issued_at: int, key: "SigningKey", csv: CsvFormat) -> bytes:
-    """Return a signed certificate; arguments and errors as for `draft`."""
+    """Return a signed certificate.
+
+    Args:
+        case: What it is about.
+        issued_at: When it is issued, UTC ms.
+        key: Signs it.
+        csv: Writes the readings.
+
+    Returns:
+        The file.
+
+    Raises:
+        InvariantError: The certificate just made does not verify.
+        MisuseError: As `draft`.
+        UnavailableError: As `draft`.
+    """
     signed = sign(draft(case, issued_at, key.key_id, csv), key, case.site, issued_at)
     try:
         seal = check_seal(signed)

@@ -70,6 +70,9 @@ def open_key(folder: Path, owner: str, now_ms: int) -> SigningKey:
         owner: Name of the yard, for the certificate of a new key.
         now_ms: The present, UTC ms, from which a new certificate is valid.
 
+    Returns:
+        The key, with its certificate.
+
     Raises:
         MisuseError: Others can read or change the key, or it is not a P-256 key with its certificate.
         UnavailableError: It cannot be read or written, or a library is missing.
@@ -90,7 +93,19 @@ def open_key(folder: Path, owner: str, now_ms: int) -> SigningKey:
 def rotate_key(folder: Path, owner: str, now_ms: int) -> SigningKey:
     """Return a new key that takes the place of the present one.
 
-    The certificate of the old key goes to `former/`; its private half is deleted. Raises as `open_key`.
+    The certificate of the old key goes to `former/`; its private half is deleted.
+
+    Args:
+        folder: Where the key lies.
+        owner: Name of the yard, for the certificate of the new key.
+        now_ms: The present, UTC ms, from which the new certificate is valid.
+
+    Returns:
+        The new key.
+
+    Raises:
+        MisuseError: As `open_key`.
+        UnavailableError: As `open_key`.
     """
     with needing(), _told(folder):
         if (folder / KEY_FILE).exists():

@@ -21,7 +21,21 @@ def section(
     notes: list[str] | None = None,
     picture: str = "",
 ) -> Section:
-    """Return one section of the pages; `widths` are shares of the line, one a column, `notes` stand small beneath."""
+    """Return one section of the pages.
+
+    Args:
+        title: Its heading.
+        paragraphs: The texts above the table.
+        head: The table's headings, one a column; without it, or without rows, there is no table.
+        rows: Its rows, as many cells as headings.
+        widths: Shares of the line, one a column.
+        after: What stands beneath the table.
+        notes: What stands small beneath that.
+        picture: Name of a picture's file, or "".
+
+    Returns:
+        The section as the template takes it.
+    """
     table = {"head": head, "rows": rows, "widths": widths} if head and rows else None
     return {
         "title": title,
@@ -34,7 +48,16 @@ def section(
 
 
 def cut_rows(rows: list[list[str]], most: int, what: str) -> tuple[list[list[str]], str]:
-    """Return the first rows of a long table, and a line that says how many more the attached record holds."""
+    """Return the first rows of a long table, and a line that says how many more the attached record holds.
+
+    Args:
+        rows: All rows.
+        most: How many are shown at most.
+        what: What they are, in the plural.
+
+    Returns:
+        The rows that are shown, and the line, "" where they are all shown.
+    """
     if len(rows) <= most:
         return rows, ""
     return rows[:most], f"And {len(rows) - most:,} more {what}; the attached record has them all."

@@ -22,7 +22,17 @@ _MOST_ENTRIES = 120
 def probe_sections(
     case: Case, judgement: Judgement, wording: Wording, pieces: Sequence[LinePiece]
 ) -> Iterator[Section]:
-    """Yield the sections in order."""
+    """Yield the sections in order.
+
+    Args:
+        case: What the certificate is about.
+        judgement: What came of it.
+        wording: How values are put into words.
+        pieces: The governing line.
+
+    Yields:
+        The sections.
+    """
     yield section(
         "Temperature over time",
         f"Every probe{_bold(case)}. Shaded: within the rule's limits. Hatched: not proven. Numbered along the top: turnings.",

@@ -17,7 +17,16 @@ _MOST_WORK = 200
 
 
 def record_sections(case: Case, judgement: Judgement, wording: Wording) -> Iterator[Section]:
-    """Yield the sections in order; what has nothing to say is left out."""
+    """Yield the sections in order; one that has nothing to say is left out.
+
+    Args:
+        case: What the certificate is about.
+        judgement: What came of it.
+        wording: How values are put into words.
+
+    Yields:
+        The sections.
+    """
     other = [*_stricter(case, judgement, wording)]
     if other:
         yield section("Read in other ways", *other)

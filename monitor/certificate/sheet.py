@@ -31,7 +31,18 @@ _TONES = {Outcome.MET: "met", Outcome.NOT_MET: "not met", Outcome.NOT_PROVEN: "n
 def make_sheet(
     case: Case, judgement: Judgement, tree: Tree, issued_at: int, pieces: Sequence[LinePiece]
 ) -> dict[str, Any]:
-    """Return all texts of the pages, each fit to be printed."""
+    """Return all texts of the pages, each fit to be printed.
+
+    Args:
+        case: What the certificate is about.
+        judgement: What came of it.
+        tree: All that the certificate states (`statement`).
+        issued_at: When it is issued, UTC ms.
+        pieces: The governing line.
+
+    Returns:
+        The texts by name, as the template takes them.
+    """
     wording = Wording.of(case)
     finding = judgement.finding
     issued = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=issued_at)
@@ -74,7 +85,16 @@ def make_sheet(
 
 
 def verdict_sentence(case: Case, judgement: Judgement, wording: Wording) -> str:
-    """Return the one sentence under the verdict."""
+    """Return the one sentence under the verdict.
+
+    Args:
+        case: What the certificate is about.
+        judgement: What came of it.
+        wording: How values are put into words.
+
+    Returns:
+        What was asked for, and what came of it.
+    """
     finding = judgement.finding
     limits = case.rule.alternatives[finding.alternative].limits
     asked = f"{'above' if limits.strict else 'at'} {wording.both(limits.low_milli_c)}"

@@ -31,7 +31,17 @@ P256_ORDER = 0xFFFFFFFF00000000FFFFFFFFFFFFFFFFBCE6FAADA7179E84F3B9CAC2FC632551
 
 
 def sign(document: bytes, key: "SigningKey", site: str, issued_at: int) -> bytes:
-    """Return the document with its signature; `issued_at` is UTC ms."""
+    """Return the document with its signature.
+
+    Args:
+        document: The PDF.
+        key: Signs it.
+        site: The yard's name, which the signature bears.
+        issued_at: UTC ms.
+
+    Returns:
+        The signed PDF.
+    """
     prepared, embedding = _prepare(document, site, issued_at)
     signature = asyncio.run(_signer(key).async_sign(prepared.document_digest, "sha256", use_pades=True))
     embedding.send(signature)
@@ -40,7 +50,16 @@ def sign(document: bytes, key: "SigningKey", site: str, issued_at: int) -> bytes
 
 
 def unsealed(document: bytes, site: str, issued_at: int) -> tuple[bytes, int, int]:
-    """Return the document as it is signed, the signature's place still zeros, and where that place starts and ends."""
+    """Return the document as it is signed, the signature's place still zeros.
+
+    Args:
+        document: The PDF.
+        site: The yard's name, which the signature bears.
+        issued_at: UTC ms.
+
+    Returns:
+        The PDF, and where the signature's place starts and ends in it, bytes from its beginning.
+    """
     prepared, embedding = _prepare(document, site, issued_at)
     output: BytesIO = embedding.output
     return output.getvalue(), prepared.reserved_region_start, prepared.reserved_region_end

@@ -46,7 +46,16 @@ class Imprint:
 
 
 def make_statement(case: Case, judgement: Judgement, imprint: Imprint) -> Tree:
-    """Return all that the certificate of a judged case states."""
+    """Return all that the certificate of a judged case states.
+
+    Args:
+        case: The case.
+        judgement: What came of it.
+        imprint: By what and when the certificate is made.
+
+    Returns:
+        Objects, lists, texts and whole numbers, as canonical JSON takes them.
+    """
     rows = sum(int(one.times.size) for one in case.probes)
     tree: Tree = {
         "format": FORMAT,

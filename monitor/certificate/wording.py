@@ -123,7 +123,16 @@ def share(milli: int) -> str:
 
 
 def several(count: int, one: str, many: str = "") -> str:
-    """Return a count with its word."""
+    """Return a count with its word.
+
+    Args:
+        count: How many.
+        one: The word for one.
+        many: The word for several, or "" for `one` with an s.
+
+    Returns:
+        `1 probe`, `1,200 probes`.
+    """
     return f"{count:,} {one}" if count == 1 else f"{count:,} {many or one + 's'}"
 
 

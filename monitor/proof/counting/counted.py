@@ -28,7 +28,17 @@ def hours(duration_ms: int) -> int | float:
 
 
 def counted_turnings(turnings: Sequence[int], wanted: Turnings | None, start: int, end: int) -> list[int]:
-    """Return the turnings from `start` to `end` that count: each far enough after the one counted before it."""
+    """Return the turnings of a span that count: each far enough after the one counted before it.
+
+    Args:
+        turnings: Instants of turnings, UTC ms, in order.
+        wanted: What a part asks of its turnings, or None where it asks for none; then all of them count.
+        start: First instant of the span, UTC ms, included.
+        end: Last instant of the span, UTC ms, included.
+
+    Returns:
+        Those that count, UTC ms, in order.
+    """
     found: list[int] = []
     apart = wanted.apart_ms if wanted is not None else 0
     for at in turnings[bisect_left(turnings, start) : bisect_right(turnings, end)]:
@@ -38,7 +48,17 @@ def counted_turnings(turnings: Sequence[int], wanted: Turnings | None, start: in
 
 
 def with_turnings(part: Part, counts: Numbers, turnings: int, logged: int) -> Numbers:
-    """Return a part's numbers, with those of its turnings where it wants any: counted, wanted, and entries logged."""
+    """Return a part's numbers, and those of its turnings where it wants any.
+
+    Args:
+        part: What is wanted.
+        counts: The part's own numbers.
+        turnings: How many turnings count.
+        logged: How many entries of turnings were logged.
+
+    Returns:
+        The numbers by name; turnings add `turnings`, `turnings_needed` and `turnings_logged`.
+    """
     wanted = turnings_of(part)
     if wanted is None:
         return counts

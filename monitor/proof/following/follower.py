@@ -36,9 +36,12 @@ class RuleFollower:
     """Follows one batch under one rule; implements `model.progress.RuleTracker`. Not safe for use in parallel."""
 
     def __init__(self, rule: Rule, state: HoldState | None = None, *, max_gap_ms: int | None = None) -> None:
-        """Begin anew, or go on from a state; `max_gap_ms` as for `HoldTracker`.
+        """Begin anew, or go on from a state.
 
-        The state is that of the first alternative; those of the others stand in it.
+        Args:
+            rule: The rule.
+            state: The state of the first alternative, in which those of the others stand; None begins anew.
+            max_gap_ms: Longest gap across which a line is drawn, ms; None leaves what the state says.
         """
         ways = followed(rule)
         first = HoldTracker(rule, state, max_gap_ms=max_gap_ms)

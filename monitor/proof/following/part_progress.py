@@ -142,7 +142,13 @@ def _run_ms(now: Situation) -> int:
 
 
 def begin(part: Part, own: PartState, now: Situation) -> None:
-    """Take in that a hold begins at the present instant."""
+    """Take in that a hold begins at the present instant.
+
+    Args:
+        part: What is wanted.
+        own: What it has come to; changed in place.
+        now: The present.
+    """
     if isinstance(part, Days) and (not own.open or (own.open[0].bad and len(own.open) == 1)):
         own.open.append(_day(now))
 
@@ -153,7 +159,16 @@ def _day(now: Situation) -> OpenDay:
 
 
 def boundary(part: Part, own: PartState, now: Situation) -> int | None:
-    """Return the next instant at which something is fulfilled or decided by mere passing of time, or None."""
+    """Return the next instant at which mere passing of time fulfils or decides something.
+
+    Args:
+        part: What is wanted.
+        own: What it has come to.
+        now: The present.
+
+    Returns:
+        The instant, UTC ms, or None where time alone changes nothing.
+    """
     if isinstance(part, Days):
         return own.open[0].start + part.day_ms if own.open else None
     if not isinstance(part, Run | Total):
@@ -264,14 +279,26 @@ def light(part: Days, own: PartState) -> None:
 
 
 def turn(part: Part, own: PartState, first: bool) -> None:
-    """Take in that a turning was logged at the present instant; `first` tells whether it is one of its own."""
+    """Take in that a turning was logged at the present instant.
+
+    Args:
+        part: What is wanted.
+        own: What it has come to; changed in place.
+        first: Whether the entry is a turning of its own, and not one with an entry before it.
+    """
     if isinstance(part, RunBeforeTurnings):
         own.before += own.ready and first
         own.ready = False
 
 
 def settle(part: Part, own: PartState, now: Situation) -> None:
-    """Bring the span and its turnings up to date, and see whether the part is met at the present instant."""
+    """Bring the span and its turnings up to date, and see whether the part is met at the present instant.
+
+    Args:
+        part: What is wanted.
+        own: What it has come to; changed in place.
+        now: The present.
+    """
     if isinstance(part, Run):
         run_ms = _run_ms(now)
         own.longest_ms = max(own.longest_ms, run_ms)
@@ -323,7 +350,16 @@ def turnings_apart(part: Part) -> int:
 
 
 def numbers(part: Part, own: PartState, now: Situation) -> Numbers:
-    """Return the part's plain numbers, those of `Judged.values`."""
+    """Return the part's plain numbers, those of `Judged.values`.
+
+    Args:
+        part: What is wanted.
+        own: What it has come to.
+        now: The present.
+
+    Returns:
+        The numbers by name; of a part that was met, as of then.
+    """
     if not isinstance(part, Followed):
         return {"not_followed": 1}
     return own.final if own.met_at is not None else _numbers(part, own, now)
@@ -352,7 +388,16 @@ def _numbers(part: Followed, own: PartState, now: Situation) -> Numbers:
 
 
 def look_again(part: Part, own: PartState, now: Situation) -> int | None:
-    """Return an instant before which the part cannot be met if nothing but time passes; None if it cannot at all."""
+    """Return an instant before which the part cannot be met if nothing but time passes.
+
+    Args:
+        part: What is wanted.
+        own: What it has come to.
+        now: The present.
+
+    Returns:
+        The instant, UTC ms, or None where time alone cannot fulfil the part.
+    """
     if not _enough_turnings(part, own) or not isinstance(part, Run | Total | Days):
         return None
     if not isinstance(part, Days):

@@ -31,7 +31,14 @@ class Course:
         basis: HoldBasis = HoldBasis.COLDEST,
         guard_milli_k: int = 0,
     ) -> None:
-        """Keep the readings; arguments are those of `hold_set`, and the guard band, thousandths of a kelvin."""
+        """Keep the readings; nothing is worked out yet.
+
+        Args:
+            series: Accepted readings of each core probe.
+            max_gap_ms: Longest distance between two readings across which a line is drawn, ms.
+            basis: How the probes are judged together.
+            guard_milli_k: Guard band by which limits and means are drawn in, thousandths of a kelvin.
+        """
         self._series = tuple(series)
         self._max_gap_ms = max_gap_ms
         self._basis = basis
@@ -63,6 +70,9 @@ class Course:
             span_ms: Length of the span, ms.
             mean: What is wanted.
             hoped: Time taken to be just warm enough.
+
+        Returns:
+            The start, UTC ms, or None.
         """
         for first, last in starts:
             # A stretch of the record at a time: what is wanted is often found early.
@@ -76,7 +86,16 @@ class Course:
         return None
 
     def highest_mean(self, starts: Intervals, span_ms: int, mean: Mean) -> int | None:
-        """Return about the highest mean over a span, thousandths of a degree Celsius rounded down; for words only."""
+        """Return about how high the mean over a span gets; for words only.
+
+        Args:
+            starts: Where the span may begin; all of it must be known from each.
+            span_ms: Length of the span, ms.
+            mean: What is wanted.
+
+        Returns:
+            Thousandths of a degree Celsius, rounded down, or None where no span is known.
+        """
         if not starts:
             return None
         found = highest(self.integral(span_ms, mean, ()), starts)
@@ -116,7 +135,16 @@ class Course:
         return hold_set(self._series, limits, max_gap_ms=self._max_gap_ms, basis=self._basis)
 
     def integral(self, span_ms: int, mean: Mean, hoped: Intervals) -> Integral:
-        """Return the integral of the governing line, less the mean that is wanted, over spans of one length."""
+        """Return the integral of the governing line, less the mean that is wanted, over spans of one length.
+
+        Args:
+            span_ms: Length of the spans, ms.
+            mean: The mean that is wanted; the guard band is added to it.
+            hoped: Time that is taken to be just warm enough.
+
+        Returns:
+            The integral, which can be asked for any start.
+        """
         base = mean.low_milli_c + self._guard_milli_k
         coldest = self._basis is not HoldBasis.MEAN
         line = governing_line(self._series, self._sets(_NOWHERE).proven, base, coldest=coldest)

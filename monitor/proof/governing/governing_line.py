@@ -47,6 +47,9 @@ def governing(
         basis: How the probes are judged together.
         hottest: Return the hottest instead of the coldest (it makes no difference to a mean).
 
+    Returns:
+        Its pieces, in order of their starts; nothing where nothing is proven.
+
     Raises:
         ValueError: As `hold_set`.
     """
@@ -143,7 +146,16 @@ def _changes(times: Column, table: NDArray[np.int64], place: NDArray[np.intp]) -
 
 
 def clip(pieces: Sequence[LinePiece], start: int, end: int) -> tuple[LinePiece, ...]:
-    """Return what lies between two instants, with points at both where a line crosses them (rounded half-even)."""
+    """Return what of a line lies between two instants, with points at both where it crosses them.
+
+    Args:
+        pieces: The line, in order.
+        start: UTC ms.
+        end: UTC ms.
+
+    Returns:
+        Pieces in order; the values at both instants are rounded half-even to the thousandth.
+    """
     found = []
     for piece in pieces:
         first, last = max(start, int(piece.times[0])), min(end, int(piece.times[-1]))
@@ -169,7 +181,16 @@ def value_of(piece: LinePiece, at: Column) -> Column:
 
 
 def extremes(pieces: Sequence[LinePiece], start: int | None = None, end: int | None = None) -> tuple[int, int] | None:
-    """Return the least and the greatest value between two instants, thousandths of a degree, or None without any."""
+    """Return the least and the greatest value of a line between two instants.
+
+    Args:
+        pieces: The line, in order.
+        start: UTC ms, or None for where the line begins.
+        end: UTC ms, or None for where it ends.
+
+    Returns:
+        Both in thousandths of a degree Celsius, or None where there is no line.
+    """
     if start is not None or end is not None:
         first = int(pieces[0].times[0]) if pieces and start is None else start or 0
         last = int(pieces[-1].times[-1]) if pieces and end is None else end or 0

@@ -48,6 +48,9 @@ def governing_line(series: Sequence[Series], proven: Intervals, base_milli_c: in
         proven: When the temperature is known.
         base_milli_c: What is taken away from every value.
         coldest: Whether the coldest governs, else the mean of the probes in service.
+
+    Returns:
+        The line, its pieces in order.
     """
     if not proven:
         nothing: _Column = np.empty(0, dtype=np.int64)
@@ -151,7 +154,16 @@ def _means(series: Sequence[Series], starts: _Column, ends: _Column, base_milli_
 
 
 def with_hoped(line: Line, hoped: Intervals, value: int) -> Line:
-    """Return the line with level pieces of one scaled value added where time is hoped."""
+    """Return a line with level pieces of one value added where time is hoped.
+
+    Args:
+        line: The line.
+        hoped: Where the pieces are added; the line has none there.
+        value: Their value, scaled, as a difference from the mean that is asked for.
+
+    Returns:
+        The line, its pieces in order of their starts.
+    """
     some = [pair for pair in hoped if pair[1] > pair[0]]
     if not some:
         return line
@@ -227,9 +239,15 @@ class Integral:
 
 
 def first_start(integral: Integral, candidates: Intervals, *, strict: bool) -> int | None:
-    """Return the first start in the candidates whose span has an integral of at least (strict: above) nothing.
+    """Return the first start whose span has an integral that is large enough.
 
-    Every span that begins in a candidate must lie in pieces of the line that join one another.
+    Args:
+        integral: The integral over spans of one length.
+        candidates: Where the span may begin, UTC ms; every span that begins there lies in pieces of the line that join.
+        strict: Whether the integral must be above nothing, else nothing is enough.
+
+    Returns:
+        The start, UTC ms, or None where no span is enough.
     """
 
     def enough(start: int) -> bool:

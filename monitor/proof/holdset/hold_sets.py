@@ -43,6 +43,9 @@ def hold_set(
         max_gap_ms: Longest distance between two readings across which a line is drawn, ms.
         basis: How the probes are judged together.
 
+    Returns:
+        The hold set, with those of every probe in the order given.
+
     Raises:
         ValueError: Readings are out of order, or there are not as many times as values.
     """
@@ -59,6 +62,9 @@ def hold_sets(
         all_limits: Lower and upper limits.
         max_gap_ms: As for `hold_set`.
         basis: As for `hold_set`.
+
+    Returns:
+        One hold set for each of the limits.
 
     Raises:
         ValueError: As for `hold_set`.

@@ -32,7 +32,16 @@ class _Means:
 
 
 def mean_holds(known: Sequence[Stretches], proven: Spans, limits: Limits) -> Spans:
-    """Return the instants of the proven set at which the mean of the probes in service is within the limits."""
+    """Return when the mean of the probes in service is within the limits.
+
+    Args:
+        known: The readings of each probe, as stretches.
+        proven: When the mean is known; a part of the result is never beyond it.
+        limits: Lower and upper limit.
+
+    Returns:
+        The instants, exact to the millisecond, rounded inward.
+    """
     if limits.hopeless:
         return EMPTY
     found = [_holds(_means(bundle), limits) for bundle in bundles(known, proven)]

@@ -130,6 +130,9 @@ def cut(one: Intervals, start: int, end: int) -> Spans:
         one: The set.
         start: UTC ms.
         end: UTC ms; before `start`, nothing is left.
+
+    Returns:
+        What of the set lies between both instants.
     """
     one = as_spans(one)
     if start > end:
@@ -178,7 +181,16 @@ def _without_lasting(one: Spans, other: Spans) -> Spans:
 
 
 def complement(one: Intervals, start: int, end: int) -> Spans:
-    """Return the instants between `start` and `end` (UTC ms) that are not in the set, closed (rule 4)."""
+    """Return the instants between two that are not in a set, closed (rule 4).
+
+    Args:
+        one: The set.
+        start: UTC ms.
+        end: UTC ms.
+
+    Returns:
+        What the set leaves of the time from `start` to `end`.
+    """
     return difference(((start, end),), one)
 
 

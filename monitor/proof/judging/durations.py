@@ -19,7 +19,17 @@ from monitor.proof.rules import Run, RunBeforeTurnings, Total, Turnings
 
 
 def enough_turnings(wanted: Turnings | None, turnings: Sequence[int], hold: Intervals, fulfilled: int) -> int | None:
-    """Return when both the duration was fulfilled and enough turnings had a hold instant at or after them."""
+    """Return when both the duration was fulfilled and enough turnings had a hold instant at or after them.
+
+    Args:
+        wanted: The turnings that are wanted, or None.
+        turnings: Those that count, UTC ms, in order.
+        hold: When the batch was within the limits.
+        fulfilled: When the duration was fulfilled, UTC ms.
+
+    Returns:
+        The later of both instants, UTC ms, or None where turnings are missing.
+    """
     if wanted is None:
         return fulfilled
     if len(turnings) < wanted.count:

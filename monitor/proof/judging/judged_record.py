@@ -129,7 +129,17 @@ class Judged:
 
 
 def hopeful(hold: Intervals, proven: Intervals, start: int, end: int) -> Intervals:
-    """Return a hold with all unproven time added, save around single readings beyond the limits."""
+    """Return a hold with all unproven time added, save around single readings beyond the limits.
+
+    Args:
+        hold: When the batch was within the limits.
+        proven: When its temperature was known.
+        start: Where the record begins, UTC ms.
+        end: Where it ends, UTC ms.
+
+    Returns:
+        The hold as it would be if all unproven time satisfied the limits.
+    """
     beyond = normal((at - 1, at + 1) for at in instants(difference(proven, hold)))
     return union(hold, difference(complement(proven, start, end), beyond))
 
@@ -148,6 +158,9 @@ def recoveries(
         turnings: (logged, begin of the fall that belongs to it or None) for each entry.
         recovery_ms: As above.
         onset_ms: As above.
+
+    Returns:
+        The times of recovery as one set.
     """
     windows = []
     for at, since in turnings:
@@ -163,6 +176,15 @@ def recoveries(
 
 
 def lasts_through(one: Intervals, start: int, end: int) -> bool:
-    """Tell whether one interval of a set reaches from an instant to another."""
+    """Tell whether one interval of a set reaches from an instant to another.
+
+    Args:
+        one: The set.
+        start: UTC ms.
+        end: UTC ms.
+
+    Returns:
+        Whether both instants and all between them are in the set.
+    """
     place = bisect_left(one, end, key=lambda pair: pair[1])
     return place < len(one) and one[place][0] <= start

@@ -65,6 +65,9 @@ def day_table(
         start: Where the record begins, UTC ms.
         end: Where it ends.
         zone: The site's time zone.
+
+    Returns:
+        One row for each day of the site's calendar, in order.
     """
     rows = []
     first = 0
@@ -95,7 +98,16 @@ WEEK = 7
 
 
 def by_week_after(table: Sequence[DayRow], after: int | None, pieces: Sequence[LinePiece]) -> tuple[DayRow, ...]:
-    """Return the days up to an instant (UTC ms; None: all of them) as they are, and those after it by weeks of seven days."""
+    """Return the days up to an instant as they are, and those after it by weeks of seven days.
+
+    Args:
+        table: The days, in order.
+        after: The instant, UTC ms; None leaves all of them as they are.
+        pieces: The governing line, for the mean of each week.
+
+    Returns:
+        Days and weeks, in order.
+    """
     days = [one for one in table if after is None or one.start <= after]
     rest = table[len(days) :]
     weeks = [rest[place : place + WEEK] for place in range(0, len(rest), WEEK)]
@@ -117,7 +129,16 @@ def _week(days: Sequence[DayRow], pieces: Sequence[LinePiece]) -> DayRow:
 
 
 def local_days(start: int, end: int, zone: tzinfo) -> Iterator[tuple[date, int, int]]:
-    """Yield each day of a site's calendar that lies within two instants: its date, and its ends there, UTC ms."""
+    """Yield each day of a site's calendar that lies within two instants.
+
+    Args:
+        start: UTC ms.
+        end: UTC ms.
+        zone: The site's time zone.
+
+    Yields:
+        (date, start, end) of each day, in order; the ends are UTC ms and cut at the two instants.
+    """
     day, begin = datetime.fromtimestamp(start // 1000, zone).date(), start
     while True:
         finish = min(_midnight(day + timedelta(days=1), zone), end)
@@ -136,7 +157,17 @@ def _midnight(day: date, zone: tzinfo) -> int:
 
 
 def mean_of(pieces: Sequence[LinePiece], start: int, end: int) -> int | None:
-    """Return the mean of a line between two instants, thousandths of a degree Celsius, or None where there is none."""
+    """Return the mean of a line between two instants.
+
+    Args:
+        pieces: The line.
+        start: UTC ms.
+        end: UTC ms.
+
+    Returns:
+        Thousandths of a degree Celsius, rounded half-even once, or None where there is no line. Where the line has single
+        instants only, their plain mean.
+    """
     twice, lasted, single = Fraction(0), 0, []
     for piece in pieces:
         first, last = max(start, int(piece.times[0])), min(end, int(piece.times[-1]))

@@ -99,6 +99,9 @@ def lethality(
         end: Instant up to which it counts.
         reckon: F-values asked for.
 
+    Returns:
+        The figures in the order in which they are told.
+
     Raises:
         ValueError: As `hold_set`, or a z is not above 0.
     """

@@ -83,6 +83,9 @@ def parse_rule(text: str, file: str, rule_id: str) -> Rule:
         file: Its name, for the sentences.
         rule_id: Id of the rule (for the rules we ship, the file's name without its ending).
 
+    Returns:
+        The rule.
+
     Raises:
         ConfigurationError: The file is bad; one sentence for each fault found.
     """

@@ -43,12 +43,33 @@ class Table:
         self._asked: set[str] = set()
 
     def fault(self, key: str, wrong: str, right: str) -> FaultyError:
-        """Note a fault of a key and return what to raise."""
+        """Note a fault of a key.
+
+        Args:
+            key: The key.
+            wrong: What is wrong with it.
+            right: What would be right.
+
+        Returns:
+            What to raise.
+        """
         self._faults.append(f"{self._file}, key `{self._where}{key}`: {wrong}; {right}.")
         return FaultyError()
 
     def take(self, key: str, right: str, default: Any = None) -> Any:
-        """Return a raw value; a missing one is a fault unless it has a default."""
+        """Return a raw value; a missing one is a fault unless it has a default.
+
+        Args:
+            key: Its key.
+            right: What would be right, for the sentence.
+            default: What stands for a missing value, or None where there must be one.
+
+        Returns:
+            The value as TOML has it.
+
+        Raises:
+            FaultyError: It is missing.
+        """
         self._asked.add(key)
         if key in self._data:
             return self._data[key]
@@ -69,7 +90,19 @@ class Table:
         return value.strip()
 
     def word(self, key: str, words: type[_WORD], default: _WORD | None = None) -> _WORD:
-        """Return one of a set of words."""
+        """Return one of a set of words.
+
+        Args:
+            key: Its key.
+            words: The words.
+            default: The word that stands for a missing value, or None where there must be one.
+
+        Returns:
+            The word.
+
+        Raises:
+            FaultyError: It is missing, or none of the words.
+        """
         right = "write " + one_of([word.value for word in words])
         value = self.take(key, right, default)
         try:

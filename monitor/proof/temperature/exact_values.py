@@ -22,6 +22,9 @@ def parts_at(one: Series, at: Column, place: NDArray[np.intp]) -> tuple[NDArray[
         at: UTC ms, each at or after the reading at its place, and at or before the next; where it is not, the result
             means nothing.
         place: From which reading the line starts.
+
+    Returns:
+        (whole, rest, length), one number an instant each; whole is thousandths of a degree Celsius.
     """
     after = np.minimum(place + 1, one.times.size - 1)
     start, value = one.times[place], one.milli_c[place]
@@ -37,7 +40,16 @@ def parts_at(one: Series, at: Column, place: NDArray[np.intp]) -> tuple[NDArray[
 
 
 def values_at(series: Sequence[Series], at: Column, places: Sequence[NDArray[np.intp]]) -> NDArray[np.int64]:
-    """Return a table of values, one row a probe, thousandths of a degree Celsius rounded half-even."""
+    """Return what several probes read at some instants.
+
+    Args:
+        series: The probes.
+        at: The instants, UTC ms.
+        places: For each probe, from which of its readings the line at each instant starts.
+
+    Returns:
+        A table with one row a probe and one column an instant, thousandths of a degree Celsius rounded half-even.
+    """
     rows = []
     for one, place in zip(series, places, strict=True):
         whole, rest, length = parts_at(one, at, place)

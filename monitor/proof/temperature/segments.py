@@ -130,9 +130,15 @@ def _across(one: Series) -> NDArray[np.intp]:
 
 
 def between_drawn(place: NDArray[np.intp], first: NDArray[np.intp], last: NDArray[np.intp]) -> NDArray[np.bool_] | None:
-    """Tell of each place (in order) whether a line is drawn from it to the next, by the ends of each stretch.
+    """Tell of some places whether a line is drawn from each of them to the next.
 
-    None means from all of them.
+    Args:
+        place: Places of readings, in order.
+        first: Place of the first reading of each stretch.
+        last: Place of its last one.
+
+    Returns:
+        A flag for each place; None where a line is drawn from all of them.
     """
     begin = np.searchsorted(place, first, "left")
     finish = np.searchsorted(place, last, "left")
@@ -142,7 +148,16 @@ def between_drawn(place: NDArray[np.intp], first: NDArray[np.intp], last: NDArra
 
 
 def covered(count: int, begin: NDArray[np.intp], finish: NDArray[np.intp]) -> NDArray[np.bool_]:
-    """Tell of each of so many places whether it lies in any range from `begin` up to but not including `finish`."""
+    """Tell which places lie in any of some ranges.
+
+    Args:
+        count: How many places there are.
+        begin: The first place of each range.
+        finish: The first place behind each range.
+
+    Returns:
+        A flag for each place.
+    """
     steps = np.zeros(count + 1, dtype=np.int64)
     np.add.at(steps, begin, 1)
     np.add.at(steps, np.maximum(begin, finish), -1)

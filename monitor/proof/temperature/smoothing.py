@@ -37,6 +37,9 @@ def smooth(one: Series, smoothing_ms: int, max_gap_ms: int) -> Series:
         max_gap_ms: Longest distance between two readings across which a line is drawn, ms. With the same distance the
             result is proven exactly where the window fits.
 
+    Returns:
+        Readings of the running mean; none where no window fits.
+
     Raises:
         ValueError: As `stretches`, or the window's length is negative.
     """

@@ -17,6 +17,9 @@ def say_ending(record: Record, sets: HoldSet, limits: Limits, end: int) -> str:
         sets: Its hold set at these limits, with those of every probe.
         limits: The limits.
         end: End of the hold, UTC ms.
+
+    Returns:
+        The words, without a full stop.
     """
     if end >= record.end:
         return ""

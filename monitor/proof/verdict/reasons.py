@@ -110,7 +110,16 @@ def _needs_turnings(wanted: Turnings) -> str:
 
 
 def say_met(limits: Limits, part: Part, judged: Judged) -> str:
-    """Return the sentence for a part that was met."""
+    """Return the sentence for a part that was met.
+
+    Args:
+        limits: Within which limits.
+        part: What was wanted.
+        judged: What came of it.
+
+    Returns:
+        What is needed, and when it was met.
+    """
     assert judged.met_at is not None
     wanted = turnings_of(part)
     turnings = f" with {_needs_turnings(wanted)}" if wanted is not None else ""
@@ -119,7 +128,16 @@ def say_met(limits: Limits, part: Part, judged: Judged) -> str:
 
 
 def say_missing(limits: Limits, part: Part, missing: Missing) -> str:
-    """Return the sentence for a part that was not met: what is needed, what was there, what is in doubt."""
+    """Return the sentence for a part that was not met.
+
+    Args:
+        limits: Within which limits.
+        part: What was wanted.
+        missing: What is known of it.
+
+    Returns:
+        What is needed, what was there, and what is in doubt.
+    """
     text = f"{say_needs(limits, part)}; {_there(part, missing)}"
     if missing.ending:
         text += f", ended when {missing.ending}"
