@@ -7,10 +7,14 @@ for another's private names, by ruff.
 from collections import defaultdict
 from graphlib import CycleError, TopologicalSorter
 
+import pytest
 from source import imports, name_of, names, still_allowed, trees
 
 FACELESS = {"model", "__main__"}
 """`model` is a vocabulary, each of its modules a face of its own."""
+
+ROOMY = {"proof"}
+"""Packages whose rooms, too, are entered by their faces alone."""
 
 
 def test_no_circle():
@@ -43,3 +47,23 @@ def test_other_packages_are_imported_by_their_faces():
 def test_what_is_allowed_is_still_imported():
     gone = sorted(set(still_allowed()["inner_imports"]) - inner_imports().keys())
     assert gone == [], "take these out of still_allowed.toml"
+
+
+def room_imports(package):
+    """Return, by `room into room` of a package, the modules that are imported past the other room's face."""
+    found = defaultdict(set)
+    for path in trees():
+        room = path.split("/")[1] if path.startswith(f"{package}/") and path.count("/") > 1 else None
+        for module, _ in imports(path):
+            parts = module.split(".")
+            is_inner = parts[1:2] == [package] and not names()[module].endswith("__init__.py")
+            if room is not None and is_inner and parts[2] != room:
+                found[f"{room} into {parts[2]}"].add(".".join(parts[3:]))
+    return dict(found)
+
+
+@pytest.mark.parametrize("package", sorted(ROOMY))
+def test_rooms_are_entered_by_their_faces(package):
+    rooms = {path.split("/")[1] for path in trees() if path.startswith(f"{package}/") and path.count("/") > 1}
+    assert len(rooms) > 1
+    assert room_imports(package) == {}, "put the names on that room's face (`__init__.py`)"

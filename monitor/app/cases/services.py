@@ -6,8 +6,7 @@ from dataclasses import replace
 from monitor.certificate.case import CaseProbe, ServiceEntry
 from monitor.certificate.judging import accepted, member
 from monitor.engine.batch_record import CONFIGURATION, TAKEN_OUT, ServiceChange, ServiceRecord
-from monitor.proof import Intervals
-from monitor.proof.intervals import FAR_AHEAD_MS
+from monitor.proof.intervals import FAR_AHEAD_MS, Intervals
 
 _FOR_GOOD = (TAKEN_OUT, CONFIGURATION)
 

@@ -333,22 +333,6 @@ def _enough_turnings(part: Part, own: PartState) -> bool:
     return wanted is None or own.turnings >= wanted.count
 
 
-def needed_turnings(part: Part) -> int:
-    """Return how many turnings a part asks for."""
-    if isinstance(part, RunBeforeTurnings):
-        return part.count
-    wanted = turnings_of(part)
-    return 0 if wanted is None else wanted.count
-
-
-def turnings_apart(part: Part) -> int:
-    """Return how long after one turning a part counts the next, ms; 0 where it does not say."""
-    if isinstance(part, RunBeforeTurnings):
-        return part.duration_ms
-    wanted = turnings_of(part)
-    return 0 if wanted is None else wanted.apart_ms
-
-
 def numbers(part: Part, own: PartState, now: Situation) -> Numbers:
     """Return the part's plain numbers, those of `Judged.values`.
 

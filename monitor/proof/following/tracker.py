@@ -25,13 +25,11 @@ from monitor.proof.following.part_progress import (
     boundary,
     light,
     look_again,
-    needed_turnings,
     numbers,
     settle,
     turn,
-    turnings_apart,
 )
-from monitor.proof.rules import Alternative, Days, Join, Part, Rule, joined
+from monitor.proof.rules import Alternative, Days, Join, Part, Rule, joined, needed_turnings, turnings_apart
 
 
 @dataclass(slots=True)

@@ -198,31 +198,3 @@ def extremes(pieces: Sequence[LinePiece], start: int | None = None, end: int | N
     if not pieces:
         return None
     return min(int(piece.milli_c.min()) for piece in pieces), max(int(piece.milli_c.max()) for piece in pieces)
-
-
-def thin(pieces: Sequence[LinePiece], slots: int) -> tuple[LinePiece, ...]:
-    """Return the line with fewer points for a plot: of each slot of time the first, least, greatest and last point.
-
-    Args:
-        pieces: The line.
-        slots: Into how many equal slots its whole time is cut.
-    """
-    if not pieces:
-        return ()
-    first, last = int(pieces[0].times[0]), max(int(piece.times[-1]) for piece in pieces)
-    width = max(1, -(-(last - first + 1) // slots))
-    return tuple(_thinned(piece, (piece.times - first) // width) for piece in pieces)
-
-
-def _thinned(piece: LinePiece, slot: Column) -> LinePiece:
-    if piece.times.size <= 4:
-        return piece
-    begins = np.flatnonzero(np.concatenate(([True], slot[1:] != slot[:-1])))
-    counts = np.diff(np.concatenate((begins, [slot.size])))
-    kept = [begins, begins + counts - 1]
-    for extreme in (np.minimum, np.maximum):
-        found = np.flatnonzero(piece.milli_c == np.repeat(extreme.reduceat(piece.milli_c, begins), counts))
-        # The first place in each slot at which the extreme stands.
-        kept.append(found[np.searchsorted(found, begins, "left")])
-    chosen = distinct(np.concatenate(kept))
-    return LinePiece(piece.times[chosen], piece.milli_c[chosen])

@@ -1,12 +1,11 @@
 """What a certificate tells beside the verdict: the batch day by day, and what its heat is known or estimated to kill."""
 
 from monitor.proof.report.day_table import DayRow, by_week_after, day_table
-from monitor.proof.report.lethality import Figure, Reckoned, lethality
+from monitor.proof.report.lethality import Figure, lethality
 
 __all__ = [
     "DayRow",
     "Figure",
-    "Reckoned",
     "by_week_after",
     "day_table",
     "lethality",

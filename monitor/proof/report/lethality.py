@@ -7,13 +7,11 @@ Rules this module keeps:
    a constant temperature t; we add up dt / D(T) for a temperature T that varies. Below 50 °C nothing is added, and D is
    never taken to be under 20 min (the row for 7 % solids or more). 1 would be the time asked for.
 3. A published point is reached if one unbroken interval of the hold set at its temperature is long enough (exact).
-4. An F-value is the time at a reference temperature that would count as much, for a z that whoever asks must state. No
-   table of D and z for compost was found, so there is no default and every one is called illustrative.
-5. The line between two readings is straight, so the integral of 10^(aT) over it has a closed form: no steps, no error
+4. The line between two readings is straight, so the integral of 10^(aT) over it has a closed form: no steps, no error
    of a rule of thumb. Figures are rounded to thousandths half-even at the end; they are floating point before that.
 
-Sources: 40 CFR 503.32(a)(3) as restated in 15A NCAC 02T .1106 (seen second hand); lethal rate and F-value:
-dairyscience.info (seen); weed seeds: abstracts named beside the figures (seen).
+Sources: 40 CFR 503.32(a)(3) as restated in 15A NCAC 02T .1106 (seen second hand); weed
+seeds: abstracts named beside the figures (seen).
 """
 
 from collections.abc import Sequence
@@ -24,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.model.times import DAY_MS, MINUTE_MS, show_duration
-from monitor.model.units import plain_number, show_temperature
+from monitor.model.units import show_temperature
 from monitor.proof.governing import LinePiece, clip, extremes, governing
 from monitor.proof.holdset import hold_sets
 from monitor.proof.intervals import cut, longest, total
@@ -41,21 +39,6 @@ ALTERNATIVE_1_FLOOR_MS = 20 * MINUTE_MS
 
 OWN_ESTIMATE = "own estimate"
 """Status of a figure that no source gives."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Reckoned:
-    """An F-value that somebody asks for.
-
-    Attributes:
-        reference_milli_c: Reference temperature, thousandths of a degree Celsius.
-        z_milli_k: Rise of temperature that makes killing ten times as fast, thousandths of a kelvin, above 0.
-        name: What it is meant for, in the words of whoever asks, or "".
-    """
-
-    reference_milli_c: int
-    z_milli_k: int
-    name: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,9 +70,7 @@ class Figure:
     caution: str
 
 
-def lethality(
-    series: Sequence[Series], *, max_gap_ms: int, start: int, end: int, reckon: Sequence[Reckoned] = ()
-) -> tuple[Figure, ...]:
+def lethality(series: Sequence[Series], *, max_gap_ms: int, start: int, end: int) -> tuple[Figure, ...]:
     """Return what a batch's heat is known or estimated to kill, at its coldest core probe.
 
     Args:
@@ -97,13 +78,12 @@ def lethality(
         max_gap_ms: Longest distance between two readings across which a line is drawn, ms.
         start: Instant from which on it counts, UTC ms.
         end: Instant up to which it counts.
-        reckon: F-values asked for.
 
     Returns:
         The figures in the order in which they are told.
 
     Raises:
-        ValueError: As `hold_set`, or a z is not above 0.
+        ValueError: As `hold_set`.
     """
     line = clip(governing(series, max_gap_ms=max_gap_ms), start, end)
     limits = [Limits(low_milli_c=point.milli_c, strict=point.strict) for point in LETHAL_POINTS]
@@ -114,7 +94,6 @@ def lethality(
     return (
         _of_alternative_1(alternative_1(line)),
         *points,
-        *(_of_reckoned(one, f_value_ms(line, one)) for one in reckon),
         *_of_weeds(total(holds[_WEEDS]), extremes(line)),
     )
 
@@ -130,18 +109,6 @@ def alternative_1(line: Sequence[LinePiece]) -> float:
         * (10 ** (ALTERNATIVE_1_PER_DEGREE * ALTERNATIVE_1_LEAST_MILLI_C / 1000) / at_zero_ms)
         for piece in line
     )
-
-
-def f_value_ms(line: Sequence[LinePiece], reckoned: Reckoned) -> float:
-    """Return the time at the reference temperature that would count as much as a line, ms.
-
-    Raises:
-        ValueError: z is not above 0.
-    """
-    if reckoned.z_milli_k <= 0:
-        raise ValueError(f"z must be above 0, not {plain_number(reckoned.z_milli_k)} K")
-    growth = log(10) / reckoned.z_milli_k
-    return sum(_grown(piece, growth, -np.inf, np.inf, reckoned.reference_milli_c) for piece in line)
 
 
 def _grown(piece: LinePiece, growth: float, lowest: float, highest: float, reference: float) -> float:
@@ -205,20 +172,6 @@ def _of_point(point: LethalPoint, run: tuple[int, int] | None) -> Figure:
         source=point.source,
         status=point.status.value,
         caution=point.caution or "published for other materials; information only",
-    )
-
-
-def _of_reckoned(reckoned: Reckoned, lasted_ms: float) -> Figure:
-    reference, z = plain_number(reckoned.reference_milli_c), plain_number(reckoned.z_milli_k)
-    named = f"{reckoned.name}: " if reckoned.name else ""
-    return Figure(
-        key=f"f:{reference}:{z}",
-        words=f"{named}time at {reference} °C that would count as much as the whole record, for z = {z} K",
-        value=round(lasted_ms * 1000 / MINUTE_MS),
-        unit="min",
-        source="F = ∫ 10^((T - Tref) / z) dt: dairyscience.info; Tref and z as stated by whoever asked",
-        status=OWN_ESTIMATE,
-        caution="illustrative: no published table of D and z for compost was found",
     )
 
 

@@ -30,6 +30,8 @@ from monitor.proof.rules.kinds import (
     Turnings,
     Window,
     Within,
+    needed_turnings,
+    turnings_apart,
     turnings_of,
 )
 from monitor.proof.rules.rule_file import find_rule, load_rule, parse_rule, rule_ids, rule_names, rule_text
@@ -58,12 +60,14 @@ __all__ = [
     "find_rule",
     "joined",
     "load_rule",
+    "needed_turnings",
     "parse_rule",
     "refuse_method",
     "rule_ids",
     "rule_names",
     "rule_text",
     "scattered",
+    "turnings_apart",
     "turnings_of",
     "unbroken",
 ]

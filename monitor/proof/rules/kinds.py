@@ -182,6 +182,22 @@ def turnings_of(part: Part) -> Turnings | None:
     return part.turnings if isinstance(part, Run | Total | Days) else None
 
 
+def needed_turnings(part: Part) -> int:
+    """Return how many turnings a part asks for."""
+    if isinstance(part, RunBeforeTurnings):
+        return part.count
+    wanted = turnings_of(part)
+    return 0 if wanted is None else wanted.count
+
+
+def turnings_apart(part: Part) -> int:
+    """Return how long after one turning a part counts the next, ms; 0 where it does not say."""
+    if isinstance(part, RunBeforeTurnings):
+        return part.duration_ms
+    wanted = turnings_of(part)
+    return 0 if wanted is None else wanted.apart_ms
+
+
 def wants_turnings(part: Part) -> bool:
     """Tell whether a part asks for turnings at all."""
     return isinstance(part, RunBeforeTurnings) or turnings_of(part) is not None

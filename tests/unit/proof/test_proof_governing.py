@@ -7,7 +7,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from monitor.proof.governing import LinePiece, clip, extremes, governing, thin
+from monitor.proof.governing import LinePiece, clip, extremes, governing
 from monitor.proof.holdset import HoldBasis, hold_set
 from monitor.proof.intervals import contains
 from monitor.proof.rules import Limits
@@ -130,17 +130,3 @@ def test_extremes():
     assert extremes(line, 21, 49) is None
     assert extremes((), 0, 5) is None
     assert extremes(()) is None
-
-
-def test_thinning_keeps_every_peak_and_dip():
-    rng = random.Random(4)
-    values = [rng.randint(0, 1000) for _ in range(5000)]
-    values[1234], values[4321] = 9000, -9000
-    line = (piece(*enumerate(values)), piece((6000, 1), (6001, 2)))
-    thinned = thin(line, 100)
-    assert extremes(thinned) == (-9000, 9000)
-    assert thinned[0].times.size <= 4 * 101
-    assert points(thinned)[1] == [(6000, 1), (6001, 2)]
-    assert (points(thinned)[0][0], points(thinned)[0][-1]) == ((0, values[0]), (4999, values[-1]))
-    assert set(points(thinned)[0]) <= set(points(line)[0])
-    assert thin((), 5) == ()

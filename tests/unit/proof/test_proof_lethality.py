@@ -1,7 +1,6 @@
-"""Lethality: worked values of standards 8.1 and 8.3, fine sums, and what is never claimed.
+"""Lethality: worked values of standards 8.1, fine sums, and what is never claimed.
 
-Sources stand beside the checks; standards 8.1 has its formula from 15A NCAC 02T .1106 (seen second hand), 8.3 from
-dairyscience.info (seen) or computed there.
+Sources stand beside the checks; standards 8.1 has its formula from 15A NCAC 02T .1106 (seen second hand).
 """
 
 import numpy as np
@@ -9,9 +8,9 @@ import pytest
 
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 from monitor.proof.governing import LinePiece
-from monitor.proof.report import Reckoned, lethality
+from monitor.proof.report import lethality
 from monitor.proof.report.lethal_points import LETHAL_POINTS
-from monitor.proof.report.lethality import alternative_1, f_value_ms
+from monitor.proof.report.lethality import alternative_1
 from monitor.proof.rules import Status
 from monitor.proof.temperature import Series
 
@@ -29,8 +28,8 @@ def series(*readings, probe="a"):
     return Series(probe=probe, times=times, milli_c=np.array([v for _, v in readings], dtype=np.int64))
 
 
-def figures(group, end, **more):
-    found = lethality(group, max_gap_ms=DAY_MS * 40, start=0, end=end, **more)
+def figures(group, end):
+    found = lethality(group, max_gap_ms=DAY_MS * 40, start=0, end=end)
     return {one.key: one for one in found}
 
 
@@ -92,36 +91,14 @@ def test_closed_forms_agree_with_fine_sums(seed):
         return np.where(milli_c >= 50_000, 1 / days, 0) / DAY_MS
 
     assert alternative_1([piece]) == pytest.approx(numeric(piece, by_equation), rel=2e-5)
-    asked = Reckoned(reference_milli_c=60_000, z_milli_k=8_000)
-    fine = numeric(piece, lambda milli_c: 10 ** ((milli_c - 60_000) / 8_000))
-    assert f_value_ms([piece], asked) == pytest.approx(fine, rel=2e-6)
 
 
-def test_worked_f_values():
-    # standards 8.3: ramp 50 to 60 °C in 60 min, Tref 55, z 10: 74.16143 min (computed)
-    ramp = line((0, 50_000), (HOUR_MS, 60_000))
-    asked = Reckoned(reference_milli_c=55_000, z_milli_k=10_000)
-    assert f_value_ms(ramp, asked) / MINUTE_MS == pytest.approx(74.16143, abs=5e-6)
-    assert f_value_ms(line((0, 60_000), (HOUR_MS, 50_000)), asked) / MINUTE_MS == pytest.approx(74.16143, abs=5e-6)
-    # standards 8.3: L(Tref) = 1, L(Tref + z) = 10, L(57.5; 55, 10) = 1.778279; L(110; 121.11, 10) = 0.0774462
-    for milli_c, rate in [(55_000, 1), (65_000, 10), (57_500, 1.778279)]:
-        assert f_value_ms(level(milli_c, 1000), asked) == pytest.approx(1000 * rate, rel=1e-6)
-    sterile = Reckoned(reference_milli_c=121_110, z_milli_k=10_000)
-    assert f_value_ms(level(110_000, 1000), sterile) == pytest.approx(77.4462, abs=1e-4)
-    # Hardly any rise: the closed form must not lose its digits (1 + g / 2 + g² / 6 + ..., g = ln 10 / 10000).
-    assert f_value_ms(line((0, 55_000), (10**9, 55_001)), asked) == pytest.approx(10**9 * 1.0001151380916, rel=1e-12)
-
-
-def test_an_f_value_is_called_illustrative_and_has_no_default():
-    group = [series((0, 55_000), (HOUR_MS, 55_000))]
-    assert not [key for key in figures(group, HOUR_MS) if key.startswith("f:")]
-    asked = Reckoned(reference_milli_c=55_000, z_milli_k=7_500, name="our own guess")
-    found = figures(group, HOUR_MS, reckon=[asked])["f:55:7.5"]
-    assert (found.value, found.unit, found.decimals) == (60_000, "min", 3)
-    assert "illustrative" in found.caution
-    assert found.words.startswith("our own guess: ")
-    with pytest.raises(ValueError, match="z must be above 0, not 0 K"):
-        figures(group, HOUR_MS, reckon=[Reckoned(reference_milli_c=55_000, z_milli_k=0)])
+def test_a_line_that_hardly_rises_loses_no_digits():
+    # The mean of exp over 0 to g is 1 + g / 2 + g² / 6 + g³ / 24 + ...
+    growth = 0.14 * np.log(10) / 1000
+    mean = 1 + growth / 2 + growth**2 / 6 + growth**3 / 24
+    rising = alternative_1(line((0, 55_000), (10**9, 55_001)))
+    assert rising == pytest.approx(alternative_1(level(55_000, 10**9)) * mean, rel=1e-12)
 
 
 @pytest.mark.parametrize("point", LETHAL_POINTS, ids=lambda point: point.key)
