@@ -55,7 +55,7 @@ def round_lines(by_hand: Sequence[Series], gap_ms: int) -> tuple[Series, ...]:
 
 
 def rounds_by_hand(by_hand: Sequence[Series]) -> list[RoundPoint]:
-    """Return the rounds of what was read at some spots."""
+    """Return the rounds of the readings at some spots."""
     return rounds(
         (time, one.probe, milli)
         for one in by_hand

@@ -1,4 +1,4 @@
-"""What a certificate is about: everything that is known of one batch, gathered beforehand by whoever asks for it.
+"""The case of a certificate: everything that is known of one batch, gathered beforehand by the caller.
 
 A case holds plain values and numpy arrays, no connection to where they came from: the same case may come from the
 journal, from the demo or from a spreadsheet. All instants are UTC ms.

@@ -1,4 +1,4 @@
-"""Reads a signed document by its structure: how many signatures and revisions it has, and what is attached to it.
+"""Reads a signed document by its structure: how many signatures and revisions it has, and its attachments.
 
 Looked at only once the bytes are known to be what somebody signed (`seal`). Whoever signed may still mean harm, so
 everything is limited, and whatever goes wrong is a sentence.

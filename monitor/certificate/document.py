@@ -1,4 +1,4 @@
-"""Puts the pages of a certificate together: a function of the case, what came of it, and what is attached."""
+"""Puts the pages of a certificate together: a function of the case, its judgement and the attachments."""
 
 import json
 from importlib.resources import files

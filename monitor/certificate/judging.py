@@ -38,7 +38,7 @@ _SAFE = 2**62
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judgement:
-    """What came of a case.
+    """The judgement on a case.
 
     Attributes:
         finding: The verdict and its numbers, as asked for.
@@ -80,7 +80,7 @@ class Judgement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Heard:
-    """What of a case's readings counts.
+    """The readings of a case that count.
 
     Attributes:
         series: The accepted readings of each probe, in the order of the case.
@@ -96,7 +96,7 @@ class _Heard:
 
 
 def judge_case(case: Case) -> Judgement:
-    """Return what came of a case.
+    """Return the judgement on a case.
 
     Raises:
         MisuseError: The rule does not cover the method, or no reading counts.
@@ -125,7 +125,7 @@ def judge_case(case: Case) -> Judgement:
 
 
 def _heard(case: Case) -> _Heard:
-    """Return what counts of a case's readings.
+    """Return the readings of a case that count.
 
     Raises:
         MisuseError: Nothing counts, or the record would end before it starts.
@@ -168,14 +168,14 @@ def _heat_status(finding: Finding, whole: HoldSet | None) -> HeatStatus:
     """Return what the heat has done to the material; `whole` is what `_whole` returns."""
     return status_of_record(
         met=finding.outcome is Outcome.MET,
-        # The hold that ended as material came in is none of what is there since.
+        # The hold that ended as material came in is no hold of the batch since.
         holding=any(end > finding.counts_from or whole is None for _, end in finding.hold),
         held_before=whole is not None and _held_before(whole, finding),
     )
 
 
 def _whole(case: Case, series: Sequence[Series], finding: Finding) -> HoldSet | None:
-    """Return what was held and proven before material last came in, too; None where all of the record counts."""
+    """Return the hold set with the time before material last came in; None where all of the record counts."""
     if finding.counts_from <= finding.start:
         return None
     lines = [smooth(one, case.smoothing_ms, case.max_gap_ms) for one in series]
@@ -246,7 +246,7 @@ def _proven(case: Case, heard: _Heard) -> Finding:
 
 
 def _until_met_anew(case: Case, series: Sequence[Series], finding: Finding) -> Finding:
-    """Return a finding as it stands; a doubt is none where what was held before was made void (rule 5)."""
+    """Return a finding as it stands, but *not met* for a doubt after an earlier hold was made void (rule 5)."""
     if finding.outcome is not Outcome.NOT_PROVEN:
         return finding
     whole = _whole(case, series, finding)

@@ -4,7 +4,7 @@ The folder (mode 0700) holds `signing-key.pem` (PKCS #8, mode 0600), the certifi
 `signing-certificate.pem` (self-made X.509), and `former/` with the certificate of each key that was rotated out: what
 they signed can still be told to be the yard's. A key is named by the SHA-256 of its SubjectPublicKeyInfo.
 
-A key that others can read is refused: whoever copied it can sign as the yard.
+A key that others can read is refused: a person who copied it could sign as the yard.
 """
 
 import os

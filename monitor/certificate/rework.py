@@ -1,4 +1,4 @@
-"""Works a certificate out anew from what is attached to it: the record read back, judged, stated, set."""
+"""Works a certificate out anew from its attachments: the record read back, judged, stated, set."""
 
 import json
 from dataclasses import dataclass

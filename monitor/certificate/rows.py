@@ -1,4 +1,4 @@
-"""The attached readings as columns, and the seam to whoever can write and read them as CSV.
+"""The attached readings as columns, and the seam to the code that writes and reads them as CSV.
 
 The rows are those of the `readings` recording (time, probe, quantity, value, unit, quality), temperatures only, each
 as it was sent, ordered by time and then by probe. They are packed with gzip so that equal rows give equal bytes.

@@ -2,7 +2,7 @@
 
 Rules:
 1. Usual are the coldest probe, readings at most 2 h apart, rounds by hand at most 26 h apart, and no running mean.
-2. Who asks for another basis, for longer gaps or for a running mean gets what was asked for. Where the usual reading does not
+2. A person who asks for another basis, for longer gaps or for a running mean gets it. Where the usual reading does not
    come to *met*, the certificate is *met only as asked*, serves for information, and says on page 1 why.
 """
 

@@ -8,10 +8,9 @@ from monitor.model.times import DAY_MS, HOUR_MS, show_duration
 from monitor.model.units import show_temperature
 from monitor.model.words import RuleState
 from monitor.notices import say_span
-from monitor.proof.counting import PartState
-from monitor.proof.kinds import turnings_of
-from monitor.proof.record import counted_turnings
-from monitor.proof.tracker import HoldTracker
+from monitor.proof.counting import counted_turnings
+from monitor.proof.following import HoldTracker, PartState
+from monitor.proof.rules import turnings_of
 
 UNREAD_MOST_MS = 2 * HOUR_MS
 """How long nothing need come before the page says that what came last says nothing of now: as much as a day may lack."""

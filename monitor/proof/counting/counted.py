@@ -12,7 +12,7 @@ Numbers = dict[str, int | float]
 
 
 class DayKind(StrEnum):
-    """What came of one day of a rule of days; stored and shown, so never renamed."""
+    """The result of one day of a rule of days; stored and shown, so never renamed."""
 
     COUNTED = "counted"
     FAILED = "failed"

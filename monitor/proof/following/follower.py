@@ -57,7 +57,7 @@ class RuleFollower:
 
     @property
     def state(self) -> HoldState:
-        """What is remembered."""
+        """The state of the first alternative, which holds those of the others."""
         return self._trackers[0].state
 
     def proven(self, at: int, proven: bool) -> None:

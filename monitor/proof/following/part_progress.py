@@ -21,7 +21,7 @@ _DROPPED_KEPT = 12
 
 @dataclass(slots=True)
 class Situation:
-    """What is so at present, and the sums that all parts share; instants are UTC ms.
+    """The present situation of a batch, and the sums that all parts share; instants are UTC ms.
 
     Attributes:
         now: How far the record is known.
@@ -94,7 +94,7 @@ class DroppedDay:
 
 @dataclass(slots=True)
 class PartState:
-    """What one part has come to.
+    """How far one part is.
 
     Attributes:
         met_at: When it was met, UTC ms, or None.
@@ -212,7 +212,7 @@ def advance(part: Part, own: PartState, now: Situation, bad_from: int | None, st
 def _lose(part: Days, own: PartState, day: OpenDay, at: int) -> None:
     """Take in that a day cannot count any more."""
     day.lost_from = at if day.lost_from is None else min(day.lost_from, at)
-    # One that stands beside a day that failed follows on that: the series is over already.
+    # The day beside a failed one follows on it: that one has ended the series already.
     if part.consecutive:
         own.days, own.first_day, own.recovery = 0, None, []
 

@@ -9,7 +9,7 @@ Rules this module keeps:
    followed is examined by the certificate only. So a batch is never met here where `evaluate` would not say so.
 3. Time runs forward only. All that is remembered lies in a `HoldState` of plain values; a tracker made anew from it
    goes on exactly. It stays small: sums, the turnings of the span, and the days that are still undecided.
-4. Changes at one instant may be told in any order, but what comes on before what goes off.
+4. Changes at one instant may be told in any order, except that beginnings come before ends.
 """
 
 from dataclasses import dataclass, field
@@ -34,7 +34,7 @@ from monitor.proof.rules import Alternative, Days, Join, Part, Rule, joined, nee
 
 @dataclass(slots=True)
 class HoldState:
-    """What a tracker remembers; plain values that can be written as JSON.
+    """All that a tracker remembers, as plain values that can be written as JSON.
 
     Attributes:
         situation: What is so at present, the same for every part of the rule.
@@ -85,7 +85,7 @@ class HoldTracker:
 
     @property
     def parts(self) -> tuple[Part, ...]:
-        """What is asked for; the state's `parts` say what each has come to."""
+        """The parts of this way to fulfil the rule; the state's `parts` say how far each of them is."""
         return self._parts
 
     def proven(self, at: int, proven: bool) -> None:

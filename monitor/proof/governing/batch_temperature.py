@@ -75,7 +75,7 @@ class Course:
             The start, UTC ms, or None.
         """
         for first, last in starts:
-            # A stretch of the record at a time: what is wanted is often found early.
+            # A stretch of the record at a time: the first start is often found early.
             for begin in range(first, last + 1, _STRETCH * span_ms):
                 finish = min(begin + _STRETCH * span_ms - 1, last)
                 ahead = self.between(begin, finish + span_ms)

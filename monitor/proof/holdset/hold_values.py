@@ -1,4 +1,4 @@
-"""What `holdset` works out, as values without numpy: who only holds such a set against a rule need not load it."""
+"""Hold sets as values: when a batch, and each of its probes, was proven and within the limits."""
 
 from dataclasses import dataclass
 from enum import StrEnum
@@ -16,7 +16,7 @@ class HoldBasis(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProbeSets:
-    """What one probe proves by itself: when it is proven, and when it is within the limits."""
+    """The sets of one probe by itself: when it is proven, and when it is within the limits."""
 
     probe: str
     proven: Intervals

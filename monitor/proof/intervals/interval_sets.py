@@ -99,7 +99,7 @@ def intersection(*sets: Intervals) -> Spans:
     wide = [as_spans(one) for one in sets if len(one) > 1]
     if len(wide) == len(sets):
         return _overlap(wide)
-    # What is one interval in a set needs no sorting: it cuts the others.
+    # A set of one interval needs no sorting: it cuts the others.
     alone = [one[0] for one in sets if len(one) == 1]
     first, last = max(start for start, _ in alone), min(end for _, end in alone)
     if first > last:

@@ -7,8 +7,8 @@ Rules this module keeps:
 2. D(t) = numerator / 10^(k * t) days is rounded up to the millisecond. It is worked out with 60 decimal digits; where it
    is not a whole number of days over a power of ten it is irrational, so rounding up cannot hit a tie.
 3. The best t is found exactly. The higher t, the shorter every hold and the shorter D. So over a range of t the
-   holds at its lowest and the D at its highest bound what any t between can do; ranges that cannot be better than
-   what was found are dropped and the others halved, down to single thousandths.
+   holds at its lowest and the D at its highest bound what any t between can do; ranges that cannot beat the
+   best t found so far are dropped and the others halved, down to single thousandths.
 4. Of all t the one by which the rule is met first is told. The sum of fractions of D over a varying temperature is
    another thing, and no part of this rule.
 
@@ -61,7 +61,11 @@ def lowest_milli_c(part: Constant, low_milli_c: int) -> int:
 
 
 def judge_constant(part: Constant, record: Record) -> Judged:
-    """Return what came of a constant temperature."""
+    """Return the result of a constant temperature.
+
+    Raises:
+        ValueError: The record has no temperatures (`course`).
+    """
     if record.course is None:
         raise ValueError("a constant temperature cannot be judged without the readings themselves (`course`)")
     found = _first(part, record, record.course)
@@ -92,7 +96,7 @@ def _hold(record: Record, course: Course, milli_c: int, start: int, end: int) ->
     """Return the hold at or above one t between two instants."""
     limits = replace(record.limits, low_milli_c=milli_c)
     hold = () if limits.hopeless else cut(course.hold(limits), start, end)
-    # What is proven is not cut here: a cut could make a single reading of what is none.
+    # The proven set is not cut here: a cut could turn an interval into a single instant, which stands for a single reading.
     return hold if record.truth is None else hopeful(hold, record.truth.proven, start, end)
 
 
@@ -156,7 +160,7 @@ def _first(part: Constant, record: Record, course: Course) -> tuple[int, int, in
 
 
 def _closest(part: Constant, record: Record, course: Course) -> tuple[int, int] | None:
-    """Return about the t at which the longest run comes closest to what is needed, and how long it is; for words."""
+    """Return about the t whose longest run comes closest to the run that is needed, and its length, ms; for words."""
     low = lowest_milli_c(part, record.limits.low_milli_c)
     best: tuple[int, int] | None = None
     tried = range(low, HIGHEST_MILLI_C + 1, 1000)

@@ -53,7 +53,7 @@ class _Series:
 
 
 def judge_days(part: Days, record: Record) -> Judged:
-    """Return what came of days."""
+    """Return the result of days."""
     marks = _Marks(part, record)
     blocks = tuple(_blocks(part, record, marks))
     met_at = None
@@ -123,7 +123,7 @@ def _series(part: Days, blocks: tuple[_Block, ...]) -> Iterator[_Series]:
 
 
 class _Marks:
-    """What of a record fails days, and what of it is unproven outside recovery."""
+    """The times of a record that fail days, and its unproven times outside recovery."""
 
     def __init__(self, part: Days, record: Record) -> None:
         recovery = record.recoveries(part.recovery_ms, part.onset_ms)
@@ -168,7 +168,7 @@ class _Marks:
         place = bisect_right(self.dark, at, key=lambda pair: pair[1])
         pair = self.dark[place] if place < len(self.dark) else None
         if pair is None or pair[0] >= at:
-            # One that ends at this very instant is over only if something is known there.
+            # A stretch that ends at this very instant is over only if the temperature is known there.
             ends = place > 0 and self.dark[place - 1][1] == at == self._end
             return None if ends and not contains(self._known, at) else at
         return None if pair[1] == self._end and not contains(self._known, pair[1]) else pair[1]

@@ -5,7 +5,7 @@ The rules are those of the design's rule evaluation; where its words leave somet
 1. The span of a run is the interval itself; of a total, from the first hold instant on. A turning counts as soon as
    there is a hold instant at or after it in the span; what was fulfilled once stays fulfilled.
 2. A run before each turning lies between that turning and the entry logged before it (or the start of the record),
-   whether or not that one counted: turning mixes what was hot with what was not. Turnings without such a run do not
+   whether or not that one counted: turning mixes hot material with cool. Turnings without such a run do not
    count and take nothing away; nor do further entries of one and the same turning count (`model.turnings`).
 """
 
@@ -39,7 +39,7 @@ def enough_turnings(wanted: Turnings | None, turnings: Sequence[int], hold: Inte
 
 
 def judge_run(part: Run, record: Record) -> Judged:
-    """Return what came of a run."""
+    """Return the result of a run."""
     met_at = None
     for start, end in lasting(record.hold, part.duration_ms):
         turned = counted_turnings(record.turnings, part.turnings, start, end)
@@ -66,7 +66,7 @@ def judge_run(part: Run, record: Record) -> Judged:
 
 
 def judge_total(part: Total, record: Record) -> Judged:
-    """Return what came of a total."""
+    """Return the result of a total."""
     met_at, turned, span = None, [], None
     if record.hold:
         span = record.hold[0][0]
@@ -84,7 +84,7 @@ def judge_total(part: Total, record: Record) -> Judged:
 
 
 def judge_before_turnings(part: RunBeforeTurnings, record: Record) -> Judged:
-    """Return what came of a run before each turning."""
+    """Return the result of a run before each turning."""
     runs = lasting(record.hold, part.duration_ms)
     met_at, count = None, 0
     for at in record.turnings:

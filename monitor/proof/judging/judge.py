@@ -1,4 +1,4 @@
-"""Finds, for any part of a rule, whoever judges its kind."""
+"""Hands each part of a rule to the function that judges its kind."""
 
 from monitor.proof.judging.constant import judge_constant
 from monitor.proof.judging.days import judge_days
@@ -9,7 +9,7 @@ from monitor.proof.rules import Constant, Days, Part, Run, RunBeforeTurnings, To
 
 
 def judge(part: Part, record: Record) -> Judged:
-    """Return what came of one part of a rule; its numbers are those of the instant at which it was met."""
+    """Return the result of one part of a rule; its numbers are those of the instant at which it was met."""
     judged = _judge(part, record)
     if judged.met_at is None or judged.met_at == record.end or isinstance(part, Window | Constant):
         return judged

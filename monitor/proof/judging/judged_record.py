@@ -1,4 +1,4 @@
-"""What is known of a batch under one alternative of a rule, and the answer to one part of it."""
+"""The record of a batch under one alternative of a rule, and the result of one part of it."""
 
 from bisect import bisect_left
 from collections.abc import Iterable, Mapping
@@ -12,7 +12,7 @@ from monitor.proof.rules import Limits
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Record:
-    """What is known of a batch since material last came in.
+    """The record of a batch since material last came in.
 
     Attributes:
         start, end: Between which instants, UTC ms.
@@ -42,7 +42,7 @@ class Record:
     truth: "Record | None" = None
 
     def until(self, end: int) -> "Record":
-        """Return what was known of the batch up to an earlier instant."""
+        """Return the record as it was known up to an earlier instant, UTC ms."""
         return replace(
             self,
             end=end,
@@ -109,14 +109,14 @@ class Day:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
-    """What came of one part.
+    """The result of one part of a rule.
 
     Attributes:
         met_at: The exact instant at which it was fulfilled, or None.
         values: Plain numbers for people and programs, as of `met_at` where it is met, else of the record's end.
         turnings: Turnings counted by then.
         span: Start of the span in which they count, or None if there is none yet.
-        words: Whatever else the kind has to say of what was there, or "".
+        words: More words of this kind about the record, or "".
         days: Each day, where the part counts days.
     """
 

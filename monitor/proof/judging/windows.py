@@ -24,7 +24,11 @@ from monitor.proof.rules import Mean, Run, Total, Window, Within
 
 
 def judge_window(part: Window, record: Record) -> Judged:
-    """Return what came of a window; what is missing is told of each of the things wanted."""
+    """Return the result of a window; the words tell of each thing wanted how much of it there was.
+
+    Raises:
+        ValueError: A mean is wanted, and the record has no temperatures (`course`).
+    """
     sets = [_starts(one.part, record.hold_at(one.limits), part.span_ms) for one in _lasting(part)]
     means = [one.part for one in part.within if isinstance(one.part, Mean)]
     candidates: Intervals = ((record.start - part.span_ms, record.end - part.span_ms),)
@@ -62,7 +66,7 @@ def _lasting(part: Window) -> list[Within]:
 
 
 def _starts(part: Run | Total | Mean, hold: Intervals, span_ms: int) -> Intervals:
-    """Return where a window may begin so that it holds what is wanted."""
+    """Return where a window may begin so that the part is fulfilled within it."""
     assert not isinstance(part, Mean)
     if part.duration_ms > span_ms:
         return ()
@@ -77,7 +81,7 @@ def _starts_of_run(part: Run, hold: Intervals, span_ms: int) -> Intervals:
 
 
 def _starts_of_total(part: Total, hold: Intervals, span_ms: int) -> Intervals:
-    # What a window holds changes by one ms for each ms that it moves, or not at all, between these places.
+    # Between these places the hold within a window changes by one ms for each ms that the window moves, or not at all.
     lasted = Measure(hold)
     places = sorted({at - back for pair in hold for at in pair for back in (0, span_ms)})
     found = []
@@ -105,7 +109,7 @@ def _most_together(sets: list[Intervals]) -> int:
 
 
 def _there(part: Window, record: Record, highest: int | None) -> str:
-    """Return what was there of each thing wanted."""
+    """Return in words how much there was of each thing wanted."""
     said = []
     for one in part.within:
         if isinstance(one.part, Mean):

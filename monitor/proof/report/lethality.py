@@ -1,4 +1,4 @@
-"""What a batch's heat is known or estimated to kill: extra information, never part of a verdict.
+"""The organisms that a batch's heat is known or estimated to kill: extra information, never part of a verdict.
 
 Rules this module keeps:
 

@@ -1,8 +1,8 @@
-"""What a rule is: who asks for it, which limits hold, for how long, with how many turnings; and the rules we ship.
+"""A rule as it is declared: who asks for it, which limits hold, for how long, with how many turnings.
 
 Rules this module keeps:
 
-1. A rule is data. Each one we ship is a TOML file in the folder `rules` beside this module, its id the file's name.
+1. A rule is data. Each rule that comes with the program is a TOML file beside this module; its id is the file's name.
 2. A rule has one or more alternatives, each with its own limits; fulfilling any one of them fulfils the rule.
 3. An alternative has one or more parts (`kinds`), joined by all or any. A part may ask for turnings: they count within
    the span that satisfies that part's duration.
@@ -47,7 +47,7 @@ STATUS_WORDS = {
     Status.SEEN_SECOND_HAND: "read where another source restates the text",
     Status.MEMORY: "from memory, not checked: for information only until somebody has confirmed them",
 }
-"""What people read of how figures are known."""
+"""The words in which people read how figures are known."""
 
 
 class Join(StrEnum):

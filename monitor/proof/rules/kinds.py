@@ -1,13 +1,13 @@
-"""The kinds of requirement that a rule is made of, as plain values; what they mean is decided where each is judged.
+"""The kinds of requirement that a rule is made of, as plain values; each is given its meaning where it is judged.
 
-| kind | judged in |
+| kind | judged in `judging` by |
 |---|---|
 | `Run`, `Total`, `RunBeforeTurnings` | `durations` |
 | `Days` | `days` |
 | `Window` with `Within` and `Mean` | `windows` |
 | `Constant` | `constant` |
 
-Only the first four of these words (all but `Window` and `Constant`) can be followed while a batch is watched.
+All but `Window` and `Constant` can be followed while a batch is watched (`Followed`).
 """
 
 from dataclasses import dataclass, replace
@@ -171,10 +171,10 @@ class Constant:
 
 
 Part = Run | Total | Days | RunBeforeTurnings | Window | Constant
-"""What an alternative may ask for."""
+"""Every kind of part that an alternative may have."""
 
 Followed = Run | Total | Days | RunBeforeTurnings
-"""What can be told from one set of limits as time goes by."""
+"""The kinds that can be followed while a batch is watched: one set of limits is enough to tell."""
 
 
 def turnings_of(part: Part) -> Turnings | None:

@@ -29,7 +29,7 @@ _VOLUMES = {"m3": Decimal(1000), "yd3": Decimal("764.554857984")}
 
 
 class FaultyError(Exception):
-    """One value cannot be used; its fault is noted already."""
+    """A value cannot be used; its fault is noted already."""
 
 
 class Table:

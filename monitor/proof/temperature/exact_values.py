@@ -1,4 +1,4 @@
-"""What probes read at any instant, and their mean, as exact fractions rounded once to the thousandth, half-even."""
+"""The values of probes at any instant, and their mean, as exact fractions rounded once to the thousandth, half-even."""
 
 from collections.abc import Sequence
 from fractions import Fraction

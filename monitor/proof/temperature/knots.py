@@ -42,7 +42,15 @@ class Knots:
 
 
 def bundles(known: Sequence[Stretches], proven: Spans) -> Iterator[Bundle]:
-    """Cut what is proven where a probe comes or goes; a single proven instant there is a bundle by itself."""
+    """Cut the proven set where a probe comes or goes; a single proven instant there is a bundle by itself.
+
+    Args:
+        known: The readings of each probe.
+        proven: When the temperature of the batch is known.
+
+    Yields:
+        The bundles; those of single instants come last.
+    """
     if not len(proven):
         return
     series = [one.series for one in known]

@@ -77,7 +77,7 @@ def _twice_integral(one: Series, sums: NDArray[Any], at: Column) -> tuple[NDArra
 
     `sums` are those of `_sums`, of which each is the whole part at a reading.
 
-    Across gaps it goes on along a line; what is between two instants of one stretch is right all the same.
+    Across gaps it goes on along a line; the difference between two instants of one stretch is right all the same.
     """
     times, values = one.times, one.milli_c
     place = np.searchsorted(times, at, "right") - 1

@@ -1,4 +1,4 @@
-"""What ended a hold: which probe, how, and for how long; in words."""
+"""Words for the end of a hold: which probe ended it, how, and for how long."""
 
 from monitor.model.times import SECOND_MS, show_duration, show_time
 from monitor.model.units import show_temperature
@@ -75,7 +75,7 @@ def _cause(record: Record, one: ProbeSets, limits: Limits, end: int) -> str:
     """Return how one probe ended the hold, or "" if it did not."""
     service = record.course.service(one.probe) if record.course is not None else ()
     if service and not _in(service, end + 1):
-        # Taken out: it has no say any more. If it was the last one, that is told by whoever asks.
+        # It was taken out and has no say any more; the caller tells it if it was the last probe.
         return ""
     if contains(one.hold, end + 1):
         return ""

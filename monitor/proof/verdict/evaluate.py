@@ -33,7 +33,7 @@ _FAILED_DUTY = "the rule's monitoring duties were examined and not kept"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Case:
-    """What is the same for every alternative; the attributes are those of `Record`, and `since`, from when on it counts."""
+    """The facts that every alternative shares; the attributes are those of `Record`, and `since`, from when on it counts."""
 
     rule: Rule
     start: int
@@ -48,7 +48,7 @@ class _Case:
 
 @dataclass(frozen=True, slots=True)
 class _Ruling:
-    """What came of one alternative."""
+    """The result of one alternative."""
 
     outcome: Outcome
     met_at: int | None
@@ -212,7 +212,7 @@ def _finding(case: _Case, place: int, by_limits: Mapping[Limits, HoldSet]) -> Fi
 
 
 def _lost(case: _Case, hold: Intervals) -> str:
-    """Return what was held right up to the instant at which material came in, and counts no more; or ""."""
+    """Return in words the hold that ended as material came in, and so counts no more; or ""."""
     if case.since == case.start or not contains(hold, case.since - 1):
         return ""
     before = cut(hold, case.start, case.since)[-1]

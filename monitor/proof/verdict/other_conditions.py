@@ -1,4 +1,4 @@
-"""What a rule asks for beside time and temperature: measured, declared by name, or not examined.
+"""A rule's conditions beside time and temperature: measured, declared by name, or not examined.
 
 Rules this module keeps:
 
@@ -31,7 +31,7 @@ class ExaminedStatus(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evidence:
-    """What is known of a batch beside its temperatures.
+    """Facts about a batch beside its temperatures.
 
     Attributes:
         declared: Who declared a condition, by its key.
@@ -52,7 +52,7 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Examined:
-    """What came of one condition.
+    """The result of one condition.
 
     Attributes:
         key, text: The condition's.
@@ -79,7 +79,7 @@ class _Check:
 
 
 def examine(rule: Rule, evidence: Evidence) -> tuple[Examined, ...]:
-    """Return what came of each condition of a rule, in the rule's order."""
+    """Return the result of each condition of a rule, in the rule's order."""
     return tuple(
         _measured(one, evidence) if isinstance(one, Duties) else _declared(one, evidence) for one in rule.conditions
     )
@@ -154,7 +154,7 @@ def _depth(duty: Duties, evidence: Evidence) -> tuple[_Check | None, set[str]]:
     said = ", ".join(f"{probe} {depth} mm" for probe, depth in sorted(known.items()) if depth is not None)
     if unknown or not known:
         return _Check(None, f"depth of {', '.join(sorted(unknown)) or 'the probes'} is not stated, {wanted}"), wrong
-    # One at a wrong depth is not counted; as long as there are enough others it does no harm.
+    # A probe at a wrong depth is not counted; as long as there are enough others it does no harm.
     return _Check(len(wrong) < len(known), f"depths {said}, {wanted}"), wrong
 
 

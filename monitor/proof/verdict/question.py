@@ -1,4 +1,4 @@
-"""What a batch's record is asked."""
+"""The question that a batch's record is asked."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

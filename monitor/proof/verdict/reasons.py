@@ -1,4 +1,4 @@
-"""The sentences that go with a verdict: what the rule needs, what was there, and what a doubt hangs on."""
+"""The sentences that go with a verdict: the rule's needs, how much of them there was, and what a doubt hangs on."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -27,7 +27,7 @@ _MOST_DAYS = 10
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Missing:
-    """What is known of a part that was not met.
+    """Facts about a part that was not met, for its sentence.
 
     Attributes:
         judged: What came of it.
@@ -198,7 +198,7 @@ def _one_with_another(count: int) -> str:
 
 
 def _there(part: Part, missing: Missing) -> str:
-    """Return what was there of the duration."""
+    """Return in words how much of the duration there was."""
     if isinstance(part, Window | Constant):
         return missing.judged.words
     hold = missing.record.hold

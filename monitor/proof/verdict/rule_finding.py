@@ -18,7 +18,7 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartFinding:
-    """What came of one part of an alternative.
+    """The finding on one part of an alternative.
 
     Attributes:
         kind: Name of its kind (`kinds`), such as `Run`.
@@ -38,7 +38,7 @@ class PartFinding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """What came of a batch under a rule.
+    """The finding on a batch under a rule.
 
     Attributes:
         outcome: The verdict.
