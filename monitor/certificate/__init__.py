@@ -1,25 +1,32 @@
 """A batch's certificate: judged, written, signed, and checked again by anyone.
 
-`case` is what is known of a batch; `judging` holds it against its rule; `statement` is all that the certificate says,
-as canonical JSON; `document` sets the pages; `signing` signs them; `verification` checks a file. What needs typst,
-pyHanko or cryptography is loaded when it is first asked for, and named in one sentence where it is missing.
+`case` holds the facts of a batch; `judging` holds them against its rule; `statement` is all that the certificate says, as
+canonical JSON; `document` sets the pages; `signing` signs them; `verification` checks a file. The parts that need typst,
+pyHanko or cryptography are loaded at the first use, and a sentence names the library where it is missing.
 """
 
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from monitor.certificate.case import Attested, Case, CaseProbe, CaseWork, ServiceEntry
+from monitor.certificate.by_hand import rounds_by_hand
+from monitor.certificate.case import Attested, CameFrom, Case, CaseProbe, CaseWork, ServiceEntry
+from monitor.certificate.interim import is_interim, so_far
+from monitor.certificate.judging import Judgement, accepted, calibrated, judge_case, member
+from monitor.certificate.passages import own_rule
 from monitor.certificate.rows import CsvFormat, CsvRows
+from monitor.certificate.statement import canonical, conditions, make_statement
+from monitor.certificate.usual import MET_AS_ASKED, as_asked
+from monitor.certificate.wording import coarse, days_below, rounds_named
 
 if TYPE_CHECKING:
     from monitor.certificate.issuing import draft, issue
-    from monitor.certificate.judging import Judgement, judge_case
     from monitor.certificate.keys import SigningKey, open_key, public_keys, read_public_key, rotate_key
-    from monitor.certificate.statement import canonical, make_statement
     from monitor.certificate.verification import Verification, verify
 
 __all__ = [
+    "MET_AS_ASKED",
     "Attested",
+    "CameFrom",
     "Case",
     "CaseProbe",
     "CaseWork",
@@ -29,23 +36,31 @@ __all__ = [
     "ServiceEntry",
     "SigningKey",
     "Verification",
+    "accepted",
+    "as_asked",
+    "calibrated",
     "canonical",
+    "coarse",
+    "conditions",
+    "days_below",
     "draft",
+    "is_interim",
     "issue",
     "judge_case",
     "make_statement",
+    "member",
     "open_key",
+    "own_rule",
     "public_keys",
     "read_public_key",
     "rotate_key",
+    "rounds_by_hand",
+    "rounds_named",
+    "so_far",
     "verify",
 ]
 
 _LATER = {
-    "Judgement": "judging",
-    "judge_case": "judging",
-    "canonical": "statement",
-    "make_statement": "statement",
     "draft": "issuing",
     "issue": "issuing",
     "SigningKey": "keys",

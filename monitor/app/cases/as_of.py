@@ -12,8 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from monitor.app.cases.lineage import Telling
-from monitor.certificate.case import Case, CaseProbe
-from monitor.certificate.judging import judge_case
+from monitor.certificate import Case, CaseProbe, judge_case
 from monitor.engine.batch_record import BatchRecord, ServiceRecord
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import declared

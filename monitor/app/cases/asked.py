@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from monitor.app.console.refusals import ended, near
-from monitor.certificate.case import Attested
+from monitor.certificate import Attested
 from monitor.model.errors import MisuseError
 from monitor.model.times import parse_duration
 from monitor.model.words import Method

@@ -17,8 +17,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.certificate.case import CaseProbe
-from monitor.certificate.judging import accepted, calibrated
+from monitor.certificate import CaseProbe, accepted, calibrated
 from monitor.conditioning import checks_for, condition_bare
 from monitor.journal import FOREVER, Store
 from monitor.model.flags import Flag

@@ -15,7 +15,7 @@ import numpy as np
 
 from monitor.app.cases.case_columns import Columns, coldest_of_each, unsettled
 from monitor.app.cases.lineage import Telling
-from monitor.certificate.case import CaseProbe
+from monitor.certificate import CaseProbe
 from monitor.model.readings import Reading
 from monitor.model.settings import Calibration
 from monitor.proof.rules import Rule

@@ -10,8 +10,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import replace
 
 from monitor.app.cases.lineage import Telling
-from monitor.certificate.case import CameFrom, Case
-from monitor.certificate.judging import judge_case
+from monitor.certificate import CameFrom, Case, judge_case
 from monitor.engine.batch_record import BatchRecord
 from monitor.engine.incoming import CameIn
 from monitor.material import HeatStatus

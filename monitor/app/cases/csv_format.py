@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from monitor.certificate.rows import CsvRows
+from monitor.certificate import CsvRows
 from monitor.model.errors import MisuseError
 from monitor.model.times import HOUR_MS, show_time
 from monitor.model.units import Quantity

@@ -34,9 +34,7 @@ from monitor.app.cases.told_of_files import about_files, left_out_of
 from monitor.app.cases.which_rule import KnownRule
 from monitor.app.console.refusals import ended, near
 from monitor.app.entries.import_questions import remarks_on_work
-from monitor.certificate.by_hand import rounds_by_hand
-from monitor.certificate.case import Case, CaseProbe, CaseWork
-from monitor.certificate.judging import accepted, judge_case
+from monitor.certificate import Case, CaseProbe, CaseWork, accepted, judge_case, rounds_by_hand
 from monitor.configuration import Configuration, canonical_settings
 from monitor.engine.batch_lookup import lone_batch
 from monitor.engine.batch_record import BatchRecord, batch_record

@@ -29,9 +29,7 @@ from monitor.app.cases.which_rule import KnownRule
 from monitor.app.console.refusals import ended, near
 from monitor.app.entries.work_log import work_log
 from monitor.app.yard.yard_view import YardView
-from monitor.certificate.by_hand import rounds_by_hand
-from monitor.certificate.case import Case, CaseProbe, CaseWork
-from monitor.certificate.judging import accepted, judge_case
+from monitor.certificate import Case, CaseProbe, CaseWork, accepted, judge_case, rounds_by_hand
 from monitor.engine.batch_lookup import run_of, whole_record
 from monitor.engine.batch_record import BatchRecord, batch_record
 from monitor.engine.core import Core

@@ -3,9 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from monitor.certificate.by_hand import rounds_by_hand
-from monitor.certificate.case import CaseProbe
-from monitor.certificate.judging import accepted, member
+from monitor.certificate import CaseProbe, accepted, member, rounds_by_hand
 from monitor.proof.intervals import Intervals
 from monitor.proof.temperature import Series
 

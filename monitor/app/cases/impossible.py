@@ -4,7 +4,7 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 
-from monitor.certificate.case import CaseProbe
+from monitor.certificate import CaseProbe
 from monitor.model.flags import Flag
 
 _BOILING = 100_000_000

@@ -3,8 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import replace
 
-from monitor.certificate.case import CaseProbe, ServiceEntry
-from monitor.certificate.judging import accepted, member
+from monitor.certificate import CaseProbe, ServiceEntry, accepted, member
 from monitor.engine.batch_record import CONFIGURATION, TAKEN_OUT, ServiceChange, ServiceRecord
 from monitor.proof.intervals import FAR_AHEAD_MS, Intervals
 

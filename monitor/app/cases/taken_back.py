@@ -12,8 +12,7 @@ import numpy as np
 
 from monitor.app.cases.lineage import Telling
 from monitor.app.entries.work_log import Entered
-from monitor.certificate.case import CaseProbe
-from monitor.certificate.judging import accepted
+from monitor.certificate import CaseProbe, accepted
 from monitor.engine.batch_record import BatchRecord
 from monitor.model.flags import Flag
 from monitor.model.units import show_temperature

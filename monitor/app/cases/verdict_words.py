@@ -12,13 +12,19 @@ import numpy as np
 
 from monitor.app.cases.impossible import thrown_away
 from monitor.app.cases.lineage import Telling
-from monitor.certificate.case import Case
-from monitor.certificate.interim import is_interim, so_far
-from monitor.certificate.judging import Judgement
-from monitor.certificate.passages import own_rule
-from monitor.certificate.statement import conditions
-from monitor.certificate.usual import MET_AS_ASKED, as_asked
-from monitor.certificate.wording import coarse, days_below, rounds_named
+from monitor.certificate import (
+    MET_AS_ASKED,
+    Case,
+    Judgement,
+    as_asked,
+    coarse,
+    conditions,
+    days_below,
+    is_interim,
+    own_rule,
+    rounds_named,
+    so_far,
+)
 from monitor.material import HeatStatus
 from monitor.model.settings import Settings
 from monitor.model.times import parse_time, show_duration, show_time

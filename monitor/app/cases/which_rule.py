@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from monitor.app.console.refusals import ended, near
-from monitor.certificate.case import Attested
+from monitor.certificate import Attested
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.proof.rules import NO_RULE, Rule, load_rule, parse_rule, rule_ids, rule_names, rule_text
