@@ -1,7 +1,8 @@
 """How far a batch is with its rule while it is watched: told of each change, it always knows.
 
-It says at every instant what `judging` would say of the record up to there (a property test), and yet it counts by sums
-of its own. One of the two could do the work of both; each way round costs more than it saves (measured on 2026-11-30):
+It says at every instant what `judging` would say of the record up to there (a property test, which pins one difference), and
+yet it counts by sums of its own. One of the two could do the work of both; each way round costs more than it saves
+(measured on 2026-11-30):
 
 - Judging the hold set so far takes 0.3 to 1 ms for a rule of days, however little is new; the sums answer in 8 µs and take
   a change in within 11 µs. The replay of a quiet year asks 2,700 times in its 8 s, so it would take a third longer.
