@@ -1,1 +1,1 @@
-"""From the configuration's connections to running sources, channels and the mirror's view of the journal."""
+"""Builds running sources, channels and the mirror's view of the journal from the configuration's connections."""

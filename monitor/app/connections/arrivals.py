@@ -1,4 +1,4 @@
-"""What arrives, as a person reads it who sets up a node: raw, and as it is understood or why it would be set aside."""
+"""Shows arrivals to a person who sets up a node: raw, and as readings or with the reason why they would be set aside."""
 
 from typing import Any
 
@@ -11,11 +11,17 @@ from monitor.model.times import show_time
 from monitor.model.units import Quantity, plain_number, show_percent, show_temperature
 
 RAW_SHOWN = 300
-"""So many characters of a message are shown."""
+"""The most characters of a message that are shown."""
 
 
 def arrival_values(arrival: Arrival, admission: Admission, configuration: Configuration) -> dict[str, Any]:
-    """Return an arrival as plain values."""
+    """Return an arrival as JSON values: the raw message, and each value as a reading or with the reason to set it aside.
+
+    Args:
+        arrival: The message with its decoded values.
+        admission: Finds the probe of each value.
+        configuration: Names the places and the units to show.
+    """
     understood = [_understood(heard, arrival, admission, configuration) for heard in arrival.heard]
     refused = [{"set_aside": one.reason.value, "detail": one.detail} for one in arrival.rejects]
     return {
@@ -28,7 +34,7 @@ def arrival_values(arrival: Arrival, admission: Admission, configuration: Config
 
 
 def arrival_lines(values: dict[str, Any]) -> list[str]:
-    """Return the values of an arrival as lines; nothing in them can command a terminal."""
+    """Return the values of an arrival as lines that cannot command a terminal."""
     raw = values["raw"][:RAW_SHOWN].encode("unicode_escape").decode()
     lines = [f"[{values['source']}] {values['origin'].encode('unicode_escape').decode()} {raw}"]
     for one in values["values"]:

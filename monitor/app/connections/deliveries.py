@@ -1,4 +1,4 @@
-"""From the configuration's channels to a deliverer of notices."""
+"""Builds the deliverer of notices and its channels from the configuration."""
 
 import logging
 import queue
@@ -31,7 +31,7 @@ log = logging.getLogger("heaptender")
 
 
 def build_channels(configuration: Configuration) -> dict[str, Channel]:
-    """Return the channels that the configuration names, and the page that is always there."""
+    """Return the configured channels by name, and the page's, which always exists."""
     channels: dict[str, Channel] = {PAGE_CHANNEL: PageChannel()}
     for name, channel in configuration.channels.items():
         if channel.url is not None:
@@ -42,13 +42,13 @@ def build_channels(configuration: Configuration) -> dict[str, Channel]:
 
 
 PUBLISH_S = 10.0
-"""How long one message to a broker may take in all."""
+"""The longest time, in seconds, that one message to a broker may take."""
 
 
 def publisher(connection: MqttConnection, limit_s: float = PUBLISH_S) -> Callable[[str, bytes], None]:
-    """Return a function that publishes one message over a connection of its own and waits for the broker's word.
+    """Return a function that publishes one message over its own connection and waits until the broker confirms it.
 
-    It raises `DeliveryError` where the broker refuses, or cannot be reached, and `TimeoutError` after `limit_s`.
+    That function raises `DeliveryError` if the broker refuses or cannot be reached, and `TimeoutError` after `limit_s` seconds.
     """
 
     def publish(topic: str, payload: bytes) -> None:
@@ -79,7 +79,7 @@ def publisher(connection: MqttConnection, limit_s: float = PUBLISH_S) -> Callabl
 
 
 def _client(connection: MqttConnection, limit_s: float) -> tuple["mqtt.Client", "queue.SimpleQueue[str]"]:
-    """Return a client with no session, and where the broker's answer to its connecting comes ("" for yes)."""
+    """Return a client without a session, and the queue for the broker's answer to its connecting ("" means yes)."""
     from paho.mqtt import client as mqtt  # noqa: PLC0415 (loaded at the first message)
     from paho.mqtt.enums import CallbackAPIVersion  # noqa: PLC0415
 
@@ -104,13 +104,19 @@ def composer(
     head: Callable[[], str],
     links: Callable[[NoticeRow], tuple[str, str]] | None = None,
 ) -> Callable[[NoticeRow], Letter]:
-    """Return what makes letters: names and links as they are now, the head of the record when it is sent."""
+    """Return a function that writes the letter of an outbox row.
+
+    Args:
+        configuration: Returns the configuration in force; asked anew for each letter.
+        head: Returns the head of the record's hash chain (hex), or "".
+        links: Returns two links for a row: to its place on the page, and to answer *seen* ("" for none). None: the page alone.
+    """
 
     def compose(row: NoticeRow) -> Letter:
         now = configuration()
         settings = now.settings
         place = "" if row.place in ("", AMBIENT) else settings.place_name(row.place)
-        # What is only added must never keep a message back.
+        # Link and head are extras: a failure to make them must never keep a message back.
         link, seen = _or_without("link", lambda: links(row) if links is not None else (now.page.link, ""), ("", ""))
         chain = _or_without("head of the record", head, "")
         return letter(row, site=settings.site.name, place=place, link=link, head=chain, seen=seen)
@@ -124,7 +130,7 @@ _Added = TypeVar("_Added")
 def _or_without(what: str, get: Callable[[], _Added], without: _Added) -> _Added:
     try:
         return get()
-    except Exception as fault:  # noqa: BLE001 - whatever fails there, the message itself must go
+    except Exception as fault:  # noqa: BLE001 - the message must go, whatever fails here
         log.warning("A notice goes without its %s: %s", what, fault)
         return without
 
@@ -140,7 +146,18 @@ def build_deliverer(
     links: Callable[[NoticeRow], tuple[str, str]] | None = None,
     told: Callable[[NoticeRow], None] = lambda _row: None,
 ) -> Deliverer:
-    """Return the deliverer for the channels of the configuration as it is now; names and links are those of each moment."""
+    """Return the deliverer for the channels that are configured now; names and links are read anew for each letter.
+
+    Args:
+        configuration: Returns the configuration in force.
+        head: Returns the head of the record's hash chain (hex), or "".
+        link_changed: Called with a channel's name, whether it is up, and why.
+        given_up: Called with a row that failed for good, and why.
+        wake: Wakes the writer's loop when a channel has answered.
+        down: Names of the channels that the record knows as down.
+        links: Returns the links of a row; see `composer`.
+        told: Called with each row that its channel accepted.
+    """
     return Deliverer(
         build_channels(configuration()),
         composer(configuration, head, links),

@@ -1,7 +1,7 @@
-"""The journal as the mirror sees it: readings with their calibrated value and flag, effects, by what arrived when.
+"""The journal as the mirror reads it: calibrated readings with flags, and effects, in order of arrival.
 
-A reading that waits for its verdict is handed out with its raw value alone, and again with what came after once it has one;
-only when the mirror's cursor has passed that hand-out is it forgotten here.
+A reading whose verdict is pending is handed out with its raw value only. Once it has a verdict, it is handed out again with the
+arrivals that follow, and is forgotten here only when the mirror's cursor has passed that second hand-out.
 """
 
 from collections.abc import Callable, Iterable, Mapping
@@ -20,11 +20,11 @@ Key = tuple[str, int]
 
 
 class Unsettled:
-    """Which readings wait for their verdict: written by the writer's thread after each commit, read by the mirror's.
+    """Readings whose verdict is pending: the writer's thread updates them after each commit, the mirror's thread reads them.
 
     Attributes:
-        now: Those that wait now.
-        first: Those that waited when the daemon started; an earlier mirror may have handed them out.
+        now: Readings that are pending now.
+        first: Readings that were pending when the daemon started; an earlier mirror may have handed them out.
     """
 
     def __init__(self, state: ConditioningState) -> None:
@@ -33,28 +33,28 @@ class Unsettled:
         self.first = self.now
 
     def look(self, state: ConditioningState) -> None:
-        """Note which wait now."""
+        """Note which readings are pending now."""
         self.now = frozenset(
             (name, record.pending.time) for name, record in state.probes.items() if record.pending is not None
         )
 
 
 class JournalSource:
-    """Reads the journal on the mirror's own thread, over a connection of its own."""
+    """Reads the journal on the mirror's thread, over its own connection."""
 
     def __init__(self, folder: Path, settings: Callable[[], Settings], unsettled: Unsettled) -> None:
         self._store: Store = open_reader(folder)
         self._settings = settings
         self._unsettled = unsettled
         self._handed: dict[Key, int | None] = dict.fromkeys(sorted(unsettled.first))
-        """What was handed out without a verdict; later the cursor with which its verdict was."""
+        """Readings handed out without a verdict (None), or the cursor with which the verdict was handed out."""
 
     def close(self) -> None:
         """Close the connection."""
         self._store.close()
 
     def readings_after(self, cursor: int, n: int) -> Readings:
-        """Return readings of whole events after a cursor, and those whose flag became final since."""
+        """Return readings of whole events after a cursor, and earlier readings whose flag became final since."""
         store = self._store
         arrivals = store.readings_after(cursor, n)
         if not arrivals:
@@ -72,7 +72,7 @@ class JournalSource:
         return Readings(self._dressed(list(found.values())), reached)
 
     def _settled(self, cursor: int, reached: int) -> list[Key]:
-        """Return what was handed out without a verdict and has one by now."""
+        """Return readings that were handed out without a verdict and have one now."""
         waiting = self._unsettled.now
         for key, told in list(self._handed.items()):
             if told is not None and told <= cursor:

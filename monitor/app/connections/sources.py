@@ -1,4 +1,4 @@
-"""From the configuration's connections to running sources."""
+"""Builds running sources from the configuration's connections."""
 
 import logging
 import os
@@ -21,9 +21,14 @@ def plain(secret: SecretStr | None) -> str | None:
 
 
 def beside(configuration: Configuration, what: str, *, running: bool) -> Configuration:
-    """Return the configuration for looking beside a daemon: a client id of its own, and no port that the daemon holds.
+    """Return a configuration for listening while a daemon may run: another client id, and no port that the daemon holds.
 
-    To be used with `keep_session=False`, so that no queue is left at the broker for a client that never returns.
+    Use it with `keep_session=False`, so that the broker keeps no queue for a client that never returns.
+
+    Args:
+        configuration: The daemon's configuration.
+        what: A word for the purpose; it becomes part of the client id.
+        running: Whether a daemon runs and holds the serial ports.
     """
     mqtt = configuration.mqtt
     if mqtt is not None:
@@ -34,10 +39,17 @@ def beside(configuration: Configuration, what: str, *, running: bool) -> Configu
 def build_sources(
     configuration: Configuration, sink: Sink, clock: Clock, *, keep_session: bool = True, known: bool = False
 ) -> tuple[list[Source], bool]:
-    """Return the sources that the configuration names, not yet started, and whether one is lacking.
+    """Return the configured sources, not yet started, and whether any of them could not be made.
 
-    Each is imported only if it is wanted. One that cannot be made (a certificate that cannot be read) is told like a link
-    that is down; the others go on. `known`: the broker should have a session of ours from before.
+    A source is imported only if it is configured. One that cannot be made (its certificate cannot be read) is reported as a
+    link that is down; the others go on.
+
+    Args:
+        configuration: Names brokers and serial ports.
+        sink: Takes what arrives, and changes of links; any thread may call it.
+        clock: Stamps arrivals.
+        keep_session: Whether the broker keeps a session, and so a queue, for this client.
+        known: Whether the broker should have a session of ours from before.
     """
     makers: dict[str, Callable[[], Source]] = {}
     if configuration.mqtt is not None and configuration.mqtt.subscriptions:

@@ -1,1 +1,1 @@
-"""What every command shares: its options, progress, and how times, refusals and files are written."""
+"""Parts that every command shares: options, progress, and the way times, refusals and files are written."""

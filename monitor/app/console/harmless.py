@@ -1,6 +1,6 @@
-"""Text that came from elsewhere, shown so that a terminal or a log shows it and never obeys it."""
+"""Makes foreign text safe to show: a terminal or a log prints it and never obeys it."""
 
 
 def harmless(text: str) -> str:
-    """Return a text as one line, with whatever is no printable character written out."""
+    """Return a text as one line in which every character that does not print is written as an escape."""
     return "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in text)

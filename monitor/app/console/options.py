@@ -1,4 +1,4 @@
-"""What every command shares: finding the configuration, and saying things as text or as JSON."""
+"""Options and output that every command shares: finding the configuration, printing JSON."""
 
 import json
 import os
@@ -28,22 +28,26 @@ def config_option(command: _Command) -> _Command:
 
 
 def json_option(command: _Command) -> _Command:
-    """Add `--json` to a command: nothing but JSON goes to stdout."""
+    """Add `--json` to a command: only JSON goes to stdout."""
     return click.option("--json", "as_json", is_flag=True, help="Print JSON and nothing else.")(command)
 
 
 def configuration_path(config_file: Path | None) -> Path:
-    """Return the configuration file that is meant."""
+    """Return the configuration file: the one given, else that of the environment, else the one in this folder."""
     if config_file is not None:
         return config_file
     return Path(os.environ.get(VARIABLE) or DEFAULT_FILE)
 
 
 def load_configuration(config_file: Path | None, overrides: Iterable[str] = ()) -> Configuration:
-    """Load the configuration that is meant.
+    """Load the configuration that `config_file` or the environment names.
+
+    Args:
+        config_file: The file named on the command line; None: see `configuration_path`.
+        overrides: `key=value` texts that replace values of the file.
 
     Raises:
-        ConfigurationError: It cannot be read or is wrong; the error says everything that is.
+        ConfigurationError: The file cannot be read or is wrong; the error lists every problem.
     """
     return load(configuration_path(config_file), os.environ, rules=rule_names(), overrides=overrides)
 

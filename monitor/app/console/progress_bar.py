@@ -1,4 +1,4 @@
-"""A progress bar on stderr, only on a terminal, and only where a thing takes more than a second."""
+"""Shows a progress bar on stderr, only on a terminal and only if the work takes more than a second."""
 
 import sys
 import time
@@ -8,7 +8,7 @@ from typing import Any, Protocol
 
 
 class Shown(Protocol):
-    """Takes how far something is."""
+    """Receives how far the work has come."""
 
     def __call__(self, done: int, total: int, /) -> None:
         """Say that `done` of `total` are done; a total of 0 is not known."""
@@ -16,9 +16,9 @@ class Shown(Protocol):
 
 @contextmanager
 def progress_bar(what: str) -> Iterator[Shown]:
-    """Show how far something is, from its second second on."""
+    """Show how far the work has come, after the first second."""
     if not sys.stderr.isatty():
-        yield lambda done, total: None  # noqa: ARG005 (nobody looks)
+        yield lambda done, total: None  # noqa: ARG005 (no terminal, so nothing to show)
         return
     begun = time.monotonic()
     bar: Any = None
@@ -29,7 +29,7 @@ def progress_bar(what: str) -> Iterator[Shown]:
         if bar is None and time.monotonic() - begun < 1.0:
             return
         if bar is None:
-            from rich.console import Console  # noqa: PLC0415 (loaded only where somebody looks)
+            from rich.console import Console  # noqa: PLC0415 (loaded only on a terminal)
             from rich.progress import Progress  # noqa: PLC0415
 
             bar = Progress(console=Console(stderr=True), transient=True)

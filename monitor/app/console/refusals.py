@@ -1,4 +1,4 @@
-"""Why something that a person or a command puts in cannot be taken in: one sentence, with what would be right."""
+"""Says in one sentence why an entry cannot be taken in, and what would be right."""
 
 import difflib
 from collections.abc import Iterable, Mapping
@@ -13,7 +13,13 @@ from monitor.model.work_kinds import GOING, PROBE_WORK, declared
 
 
 def refusal(kind: EventKind, payload: Mapping[str, Any], settings: Settings) -> str:
-    """Return why an event cannot be taken in under these settings, or "" if it can."""
+    """Return why an event cannot be taken in, or "" if it can.
+
+    Args:
+        kind: The kind of event.
+        payload: The event's payload, as JSON values.
+        settings: The settings in force, which know all places and probes.
+    """
     if kind is EventKind.WORK:
         return _work(payload, settings)
     if kind is EventKind.CORRECTION:
@@ -31,7 +37,7 @@ def refusal(kind: EventKind, payload: Mapping[str, Any], settings: Settings) -> 
 
 
 def near(word: str, known: Iterable[str]) -> str:
-    """Return what was probably meant, as the end of a sentence."""
+    """Return a hint at the known word closest to a mistyped one, or the list of known words, as the end of a sentence."""
     names = sorted(known)
     close = difflib.get_close_matches(word, names, 1)
     if close:
@@ -40,7 +46,7 @@ def near(word: str, known: Iterable[str]) -> str:
 
 
 def ended(sentence: str) -> str:
-    """Return a sentence with its full stop, if it has no end yet."""
+    """Return a sentence with a full stop, unless it already has an end."""
     return sentence if sentence.endswith(("?", ".")) else f"{sentence}."
 
 

@@ -6,10 +6,10 @@ from monitor.model.errors import UnavailableError
 
 
 def write_report(path: Path, text: str) -> None:
-    """Write a text into a file, its folder made if need be.
+    """Write a text into a file; missing folders are made.
 
     Raises:
-        UnavailableError: The disk does not take it.
+        UnavailableError: The file cannot be written.
     """
     try:
         path.parent.mkdir(parents=True, exist_ok=True)

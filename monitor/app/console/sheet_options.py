@@ -1,4 +1,4 @@
-"""Options that say how a spreadsheet is written; every command that reads CSV has them."""
+"""Options that say how a spreadsheet is written, for every command that reads CSV."""
 
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, TypeVar
@@ -16,12 +16,12 @@ _TAKEN = ("time_zone", "dates", "column", "fill")
 
 
 def sheet_options(command: F) -> F:
-    """Give a command the options; `sheet_forms` reads what was given."""
+    """Add the options to a command; `sheet_forms` reads their values."""
     options = (
         click.option("--time-zone", metavar="ZONE", help="Zone of times in CSV that name none, such as Europe/Berlin."),
         click.option(
             "--dates",
-            type=click.Choice([order.value for order in DateOrder]),  # of the members click takes the names
+            type=click.Choice([order.value for order in DateOrder]),  # given the members, click would take their names
             help="Order of dates such as 6/1/2026, where CSV leaves it open.",
         ),
         click.option(
@@ -43,10 +43,10 @@ def sheet_options(command: F) -> F:
 
 
 def sheet_forms(given: Mapping[str, Any]) -> SheetForms:
-    """Return what was said of CSV files; the options are named as click names them.
+    """Return how the CSV files are written, from a command's options by click's names.
 
     Raises:
-        MisuseError: A zone or a column is none.
+        MisuseError: A time zone or a column is unknown, or a column is named twice.
     """
     zone = given["time_zone"] or ""
     if zone:
@@ -69,12 +69,12 @@ def sheet_forms(given: Mapping[str, Any]) -> SheetForms:
 
 
 def without_forms(given: Mapping[str, Any]) -> dict[str, Any]:
-    """Return what was given besides."""
+    """Return a command's other options."""
     return {name: value for name, value in given.items() if name not in _TAKEN}
 
 
 def _pairs(option: str, texts: Iterable[str]) -> dict[str, dict[str, str]]:
-    """Return what an option says by the kind of files that it is said of, "" for all of them."""
+    """Return the pairs of an option by the kind of files that they apply to; "" stands for all kinds."""
     found: dict[str, dict[str, str]] = {}
     for text in texts:
         named, equals, theirs = text.partition("=")
@@ -100,5 +100,5 @@ def _pairs(option: str, texts: Iterable[str]) -> dict[str, dict[str, str]]:
 
 
 def _kind_of(ours: str) -> Kind:
-    """Return a kind of files that has a column."""
+    """Return the first kind of files that has a column."""
     return next(kind for kind, columns in COLUMNS.items() if ours in columns)

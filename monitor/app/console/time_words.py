@@ -1,8 +1,8 @@
-"""Times as people type them.
+"""Reads times as people type them.
 
 RFC 3339, `14:05` or `9:30pm` (today, local), `yesterday 18:00`, `Sunday 2pm` (the last one), `Oct 5 9am`, `5 Oct 2026 14:05`,
-`now`, `20 min ago`, `in 2 h`, `2026-07-18`, `2026-07-18 14:05`. A day without a year is the last one of that name, or the next
-one where the time is one to come. `10/5` and `5.10.` can be two days each, and are asked about.
+`now`, `20 min ago`, `in 2 h`, `2026-07-18`, `2026-07-18 14:05`. A day without a year is the most recent day of that name, or
+the next if a future time is asked for. `10/5` and `5.10.` may be two different days, so they are refused with a question.
 """
 
 import re
@@ -34,7 +34,7 @@ _TO_COME = "write 14:05, 9:30pm, Oct 5 9am, in 2 h, or 2026-07-18T14:05:00-04:00
 
 @dataclass(frozen=True, slots=True)
 class _Asked:
-    """What surrounds a time that was typed: now, local, and whether it is one to come."""
+    """The context of a typed time: local now, whether the time lies ahead, and the option that asked for it."""
 
     now: datetime
     ahead: bool
@@ -45,14 +45,14 @@ def parse_when(text: str, now_ms: int, time_zone: str, option: str, *, ahead: bo
     """Return the instant (UTC ms) that a person typed.
 
     Args:
-        text: What was typed.
+        text: The typed text.
         now_ms: Now, UTC ms.
-        time_zone: The site's.
-        option: What asked for it, to be named in a refusal.
-        ahead: Whether it is one to come, so that a day without a year is the next one.
+        time_zone: The site's time zone, in which clock times and days are read.
+        option: The option that asked for a time; refusals name it.
+        ahead: Whether the time lies ahead, so that a day without a year is the next one.
 
     Raises:
-        MisuseError: It is none, or it can be two; the text says what would be right.
+        MisuseError: The text is no time, or can be read as two; the message says what to write.
     """
     text = " ".join(text.split())
     if text.lower() == "now":
@@ -71,13 +71,13 @@ def parse_when(text: str, now_ms: int, time_zone: str, option: str, *, ahead: bo
 
 
 def _local(text: str, asked: _Asked) -> datetime | None:
-    """Return a local day, a clock time, or both in either order; None where it is neither.
+    """Return a local day, a clock time, or both in either order; None if the text is neither.
 
     Raises:
-        ValueError: There is no such day.
+        ValueError: The calendar has no such day.
     """
     words = re.sub(r"\s+at\s+", " ", text.replace("T", " ", 1) if _DATE.match(text) and len(text) <= 16 else text)
-    # A bare *Sunday* leaves too much open for when a thing was done.
+    # A bare *Sunday* names a whole day, which is too vague for the time of a piece of work.
     whole = None if words.isalpha() else _day(words, asked)
     if whole is not None:
         return whole
@@ -99,7 +99,7 @@ def _at(day: datetime, clock: tuple[int, int]) -> datetime:
 
 
 def _clock(text: str) -> tuple[int, int] | None:
-    """Return hour and minute, or None where it is no time of day."""
+    """Return hour and minute; None if the text is no time of day."""
     found = _CLOCK.fullmatch(text)
     if found is None:
         return None
@@ -115,10 +115,10 @@ def _clock(text: str) -> tuple[int, int] | None:
 
 
 def _day(text: str, asked: _Asked) -> datetime | None:
-    """Return the midnight with which a day begins, or None where it is no day.
+    """Return the midnight at which a day begins; None if the text is no day.
 
     Raises:
-        ValueError: There is no such day.
+        ValueError: The calendar has no such day.
     """
     midnight = asked.now.replace(hour=0, minute=0, second=0, microsecond=0)
     word = text.lower()
@@ -149,7 +149,7 @@ def _of_year(day: int, month: int | None, year: str | None, midnight: datetime, 
         return None
     if year is not None:
         return midnight.replace(year=int(year), month=month, day=day)
-    # 29 February is the last, or the next, that there is.
+    # 29 February exists only in leap years: search up to eight years for the nearest.
     step = 1 if asked.ahead else -1
     for number in (midnight.year + step * one for one in range(9)):
         try:
@@ -162,10 +162,10 @@ def _of_year(day: int, month: int | None, year: str | None, midnight: datetime, 
 
 
 def _in_figures(found: re.Match[str], text: str, midnight: datetime, asked: _Asked) -> datetime | None:
-    """Return a day in figures where it can be only one; people read `10/5` in two ways.
+    """Return a day in figures if only one day can be meant; people read `10/5` in two ways.
 
     Raises:
-        MisuseError: It can be two days.
+        MisuseError: Two days can be meant.
     """
     one, two = int(found[1]), int(found[2])
     days = [(day, month) for day, month in dict.fromkeys(((one, two), (two, one))) if month in range(1, 13)]

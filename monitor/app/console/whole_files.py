@@ -1,4 +1,4 @@
-"""Writes a file whole or not at all: beside its place first, then moved there. What is no ordinary file is never replaced."""
+"""Writes a file whole or not at all: under another name first, then moved into place. Only ordinary files are replaced."""
 
 import os
 from collections.abc import Iterator
@@ -10,21 +10,21 @@ from monitor.model.errors import MisuseError, UnavailableError
 
 
 def fresh_file(path: Path, mode: int = 0o666) -> int:
-    """Return the descriptor of a new file; a link that lies in wait under its name is removed, not followed. Raises OSError."""
+    """Return the descriptor of a new file; a link planted under its name is removed, never followed. Raises OSError."""
     path.unlink(missing_ok=True)
     return os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC, mode)
 
 
 @contextmanager
 def whole_file(out: Path) -> Iterator[BinaryIO]:
-    """Open a file for writing; it stands in its place only when everything inside went well.
+    """Open a file for writing; it takes its place only when the body has succeeded.
 
     Raises:
-        MisuseError: In its place stands something that is no ordinary file (a folder, a device).
-        UnavailableError: It cannot be written.
+        MisuseError: A folder or a device stands in its place.
+        UnavailableError: The file cannot be written.
     """
     if out.exists() and not out.is_file():
-        # Moving a file onto a device such as /dev/null would put an end to the device.
+        # Moving a file onto a device such as /dev/null would replace the device.
         raise MisuseError(f"{out} is no ordinary file; name one to be written, such as --out report.pdf.")
     part = out.with_name(out.name + ".part")
     try:

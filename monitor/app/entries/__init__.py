@@ -1,1 +1,1 @@
-"""What people write down: work, readings by hand, corrections and labels, from their words to the event; and the log of it."""
+"""Turns what people write down (work, readings by hand, corrections, labels) into events, and reads the log back."""

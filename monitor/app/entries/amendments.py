@@ -1,8 +1,8 @@
-"""Taking an entry back, and putting it right; both are events of their own, and nothing is erased.
+"""Takes an entry back, or puts it right; both are new events, and nothing is erased.
 
-An entry is named by its number; or by its place and the instant in which it came into the record, the minute in which it was
-done or entered, or nothing else: then the newest of the place is meant. A reading taken by hand that is taken back stays in the
-record, flagged; what is right instead is written down as a reading of its own.
+People name an entry by its number, or by its place and an instant: when it came into the record, or the minute in which it was
+done or entered. A place alone means its newest entry. A reading by hand that is taken back stays in the record, flagged; the
+right value is written down as another reading.
 """
 
 import re
@@ -30,7 +30,13 @@ _NUMBER = re.compile(r"#?([1-9][0-9]{0,8})")
 
 
 def undo_entry(configuration: Configuration, where: str, of: int | None, given: Mapping[str, Any]) -> Entry:
-    """Return the taking back of an entry: of the number `where`, or of a place; `of` (UTC ms) then says which.
+    """Return the entry that takes another back.
+
+    Args:
+        configuration: The yard's configuration.
+        where: The entry's number, or its place.
+        of: Which entry of the place, UTC ms; None: the newest.
+        given: The command's options by name; only `by` is allowed.
 
     Raises:
         MisuseError: There is no such entry, or it was taken back already.
@@ -51,18 +57,18 @@ def correct_entry(
     given: Mapping[str, Any],
     at: int | None,
 ) -> list[Entry]:
-    """Return an entry put right with the options that were given, as what is to be entered one after the other.
+    """Return the entries that put another right, to be entered one after the other.
 
     Args:
-        configuration: The yard's.
-        where: A number, or a place.
-        of: Which entry of the place, UTC ms.
-        value: Of a reading, its right value and maybe unit.
-        given: The options.
-        at: The right time, UTC ms; None: as it was.
+        configuration: The yard's configuration.
+        where: The entry's number, or its place.
+        of: Which entry of the place, UTC ms; None: the newest.
+        value: A reading's right value, with or without its unit; () for work.
+        given: The command's options by name; those that are set replace what was entered.
+        at: The right time, UTC ms; None: unchanged.
 
     Raises:
-        MisuseError: There is no such entry, it was taken back, or nothing about it changes.
+        MisuseError: There is no such entry, it was taken back, or nothing about it would change.
     """
     found = _named(configuration, where, of)
     if found.readings:
@@ -88,7 +94,7 @@ def correct_entry(
 
 
 def _with_amount(payload: Mapping[str, Any], given: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the options, of an amount both halves where one of them is put right."""
+    """Return the options with both amount and unit if only one of them is put right; the entry supplies the other."""
     told = dict(given)
     if told.get("amount") and not told.get("measure") and not re.search(r"[^\d.,/ ]", told["amount"]):
         told["measure"] = payload.get("measure") or payload.get("unit")
@@ -105,7 +111,7 @@ def _correct_reading(
         raise MisuseError(f"Say what is right: heaptender log correct {found.number} 131 degF, or --at 14:05.")
     read = _one_of(configuration.settings, found, given)
     time = read.time if at is None else at
-    # A reading is named by its series and time for good; what is right instead stands a thousandth of a second beside it.
+    # Series and time name a reading for good, even one taken back; so the right one stands a millisecond later.
     time += 1 if time == read.time else 0
     code = {"[degF]": "degF", "Cel": "degC"}.get(read.unit, read.unit)
     right = value or (f"{read.micro / 1e6:g}", code)
@@ -118,7 +124,7 @@ def _correct_reading(
 
 
 def _one_of(settings: Settings, found: Numbered, given: Mapping[str, Any]) -> HandRead:
-    """Return which reading of an entry is meant: of a round, the one of the spot that is named."""
+    """Return the reading of an entry that is meant: in a round, that of the named spot."""
     reads = [read for _, read in found.readings]
     if len(reads) == 1 and not given.get("spot"):
         return reads[0]
@@ -131,13 +137,13 @@ def _one_of(settings: Settings, found: Numbered, given: Mapping[str, Any]) -> Ha
 
 
 def is_number(settings: Settings, where: str) -> bool:
-    """Tell whether an entry's number is meant, not a place."""
+    """Tell whether a text is an entry's number and no place."""
     place = place_meant(settings, where)
     return _NUMBER.fullmatch(where) is not None and place not in {**settings.piles, **settings.bins}
 
 
 def entry_words(settings: Settings, one: Numbered) -> str:
-    """Return what an entry says, to people."""
+    """Return an entry in words for people."""
     if one.readings:
         unit = settings.site.temperature_unit
         reads = [(read.spot, show_temperature(to_milli(read.micro, read.unit), unit)) for _, read in one.readings]
@@ -149,12 +155,12 @@ def entry_words(settings: Settings, one: Numbered) -> str:
 
 
 def _names(found: Numbered) -> dict[str, Any]:
-    """Return how a correction names an entry and withdraws it."""
+    """Return the part of a correction's payload that names an entry and withdraws it."""
     named: dict[str, Any] = {"of": found.at, "work": None}
     if found.entered is not None and found.entered.row:
         named["row"] = found.entered.row
     if found.readings:
-        # A round is one entry: it is taken back whole.
+        # A round is one entry, so all its readings are taken back together.
         gone = [{"time": read.time, "probe": series} for series, read in found.readings]
         named |= {"reading": gone[0]} if len(gone) == 1 else {"readings": gone}
     return named

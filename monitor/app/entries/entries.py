@@ -1,7 +1,7 @@
-"""What people write down: from their words to the event that is asked for, checked before anything is asked.
+"""Turns typed words into the event to ask for, and checks them before anything is asked.
 
-The forms: a piece of work; an answer to an alarm. (Temperatures taken by hand stand in `hand_entries`, taking back and
-correcting in `amendments`.) What does not go together is refused with a sentence that says what would be right.
+This module knows work and answers to alarms; `hand_entries` knows temperatures taken by hand, `amendments` undoing and
+correcting. Words that do not go together are refused with a sentence that says what would be right.
 """
 
 import difflib
@@ -31,7 +31,7 @@ ANSWERS: dict[str, Answer] = {
     "out-of-service": Answer.OUT_OF_SERVICE,
     "back": Answer.BACK,
 }
-"""Answers to alarms by the word that is typed; `seen` is one too, where an alarm is named."""
+"""Answers to alarms by the typed word; `seen`, followed by an alarm, is an answer as well."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,9 +39,9 @@ class Entry:
     """An event to ask for.
 
     Attributes:
-        time: When it was, UTC ms.
-        words: What it says, to people.
-        remark: Something worth knowing about it, or "".
+        time: When it happened, UTC ms.
+        words: The entry in words for people.
+        remark: A remark to show beside it, or "".
     """
 
     kind: EventKind
@@ -54,8 +54,13 @@ class Entry:
 def allow(what: str, given: Mapping[str, Any], options: Iterable[str]) -> None:
     """Refuse options that mean nothing here.
 
+    Args:
+        what: The words of the command, for the refusal.
+        given: All options by name; None stands for one that was not given.
+        options: Names of the options that are allowed.
+
     Raises:
-        MisuseError: One is given that is not among `options`.
+        MisuseError: An option is given that is not allowed.
     """
     options = sorted(options)
     for name, value in given.items():
@@ -65,15 +70,22 @@ def allow(what: str, given: Mapping[str, Any], options: Iterable[str]) -> None:
 
 
 OPTIONS: dict[str, str] = {"source": "from"}
-"""What an option is called where its field has another name."""
+"""The options whose name differs from their field's, by the field's name."""
 _WORK_OPTIONS = ("to", "probe", "amount", "measure", "what", "source", "spot", "batch")
 
 
 def work_entry(settings: Settings, what: str, place: str, given: Mapping[str, Any], at: int) -> Entry:
-    """Return a piece of work that was done at `at` (UTC ms).
+    """Return the entry of a piece of work.
+
+    Args:
+        settings: The settings in force.
+        what: The typed word for the kind of work.
+        place: Id of the pile or bin.
+        given: The command's options by name; None stands for one that was not given.
+        at: When the work was done, UTC ms.
 
     Raises:
-        MisuseError: It cannot be meant.
+        MisuseError: The word is unknown, or an option does not fit it.
     """
     known = typed_words()
     kind = known.get(what)
@@ -86,15 +98,20 @@ def work_entry(settings: Settings, what: str, place: str, given: Mapping[str, An
 
 
 def options_of(kind: WorkKind) -> set[str]:
-    """Return the options that go with a kind of work."""
+    """Return the names of the options that go with a kind of work."""
     return {"at", "again", *(OPTIONS.get(name, name) for name in fields_that_go_with(kind))}
 
 
 def fields_given(settings: Settings, kind: WorkKind, given: Mapping[str, Any]) -> dict[str, str]:
-    """Return the fields of a piece of work that were given as options; places and probes may be named.
+    """Return the fields of a piece of work that were given as options; names of places and probes become ids.
+
+    Args:
+        settings: The settings in force.
+        kind: The kind of work, which decides the units allowed.
+        given: The command's options by name.
 
     Raises:
-        MisuseError: The amount is none, its unit is unknown, or a name can be two things.
+        MisuseError: The amount is no number, its unit is unknown, or a name fits two places or probes.
     """
     told = {name: given.get(OPTIONS.get(name, name)) for name in (*_WORK_OPTIONS, "by", "note")}
     if told["to"]:
@@ -105,13 +122,13 @@ def fields_given(settings: Settings, kind: WorkKind, given: Mapping[str, Any]) -
 
 
 def work_words(settings: Settings, payload: Mapping[str, Any]) -> str:
-    """Return what a work payload says, to people: `Bay 1 watered 60 L`."""
+    """Return a work payload in words for people: `Bay 1 watered 60 L`."""
     said = work_said(work_from(payload, 0), settings.place_name, lambda probe: probe_name(settings, probe))
     return f"{settings.place_name(payload['place'])} {said}"
 
 
 def probe_name(settings: Settings, probe: str) -> str:
-    """Return what people call a probe."""
+    """Return a probe's name, or its id if it has none."""
     known = settings.probes.get(probe)
     return known.name if known is not None and known.name else probe
 
@@ -119,10 +136,18 @@ def probe_name(settings: Settings, probe: str) -> str:
 def answer_entry(
     configuration: Configuration, what: str, key: str, given: Mapping[str, Any], until: int | None, now: int
 ) -> Entry:
-    """Return an answer to an alarm, given at `now` (UTC ms); `until` is the end of a put-off.
+    """Return the entry of an answer to an alarm.
+
+    Args:
+        configuration: The yard's configuration.
+        what: The typed word for the answer.
+        key: The alarm's key, `PLACE/ALARM`.
+        given: The command's options by name.
+        until: When a put-off ends, UTC ms.
+        now: When the answer is given, UTC ms.
 
     Raises:
-        MisuseError: There is no such alarm, or the answer means nothing in its present state.
+        MisuseError: There is no such alarm, the answer means nothing in its present state, or a put-off has no fitting end.
     """
     answer = ANSWERS.get(what, Answer.SEEN)
     allow(what, given, ("by", "until") if answer is Answer.PUT_OFF else ("by",))

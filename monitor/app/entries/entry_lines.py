@@ -1,4 +1,4 @@
-"""The log as people read it on the command line, and what an answer to an entry adds about it."""
+"""Shows the log on the command line, and which earlier turning a new entry counts with."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -14,19 +14,31 @@ from monitor.model.turnings import counted_firsts
 from monitor.model.work_kinds import Material, declared, is_turning
 
 LINES = 30
-"""How many entries are shown where nobody says since when."""
+"""How many entries are shown if the command names no beginning."""
 _LATE_MS = 15 * MINUTE_MS
-"""Entered so much later than done, both times are shown."""
+"""An entry made later than this after the work shows both times."""
 
 
 def list_lines(store: Store, settings: Settings, entries: Sequence[Numbered]) -> list[str]:
-    """Return a line for each entry: number, when it was done, what, by whom, and when it was entered if later."""
+    """Return a line for each entry: number, time, what was done and by whom, and when it was entered if much later.
+
+    Args:
+        store: The journal, which knows who took readings by hand.
+        settings: Names, units and time zone to show.
+        entries: The entries to list.
+    """
     wide = max((len(str(one.number)) for one in entries), default=1)
     return [f"{one.number:>{wide}}  {local_time(one.time, settings)}  {_line(store, settings, one)}" for one in entries]
 
 
 def list_rows(store: Store, settings: Settings, entries: Sequence[Numbered]) -> list[dict[str, Any]]:
-    """Return the same as plain values."""
+    """Return the lines of `list_lines` as JSON objects.
+
+    Args:
+        store: The journal, which knows who took readings by hand.
+        settings: Names and units to show.
+        entries: The entries to list.
+    """
     return [
         {
             "number": one.number,
@@ -44,7 +56,7 @@ def list_rows(store: Store, settings: Settings, entries: Sequence[Numbered]) -> 
 
 
 def counts_with(entries: Sequence[Numbered], at: int) -> Numbered | None:
-    """Return the earlier turning that the entry of an event counts as one with, or None where it counts by itself."""
+    """Return the earlier turning that counts as one with the event's entry; None if the entry counts by itself."""
     new = next((one for one in entries if one.at == at and one.work is not None), None)
     if new is None or not _turns(new):
         return None
@@ -65,7 +77,7 @@ def _turns(one: Numbered) -> bool:
 
 
 def _lies_then(one: Numbered) -> str:
-    """Return where a heap lies after a turning: a move is one of the heap at the place it went to."""
+    """Return where a heap lies after a turning: a move turns the heap, which then lies at the place it went to."""
     work = one.work
     assert work is not None
     return work.to if declared(work.kind).material is Material.GOES else work.place

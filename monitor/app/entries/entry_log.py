@@ -1,8 +1,7 @@
-"""All that was ever entered, each with the short number that people know it by: work, and readings taken by hand.
+"""Lists all entries ever made (work, and readings by hand), each with the short number by which people know it.
 
-A number is the place of an entry in the order in which entries came into the record, so it is derived from the record and
-never changes: what was taken back keeps its number, and days that retention dropped left behind how many they held
-(`journal.retention`).
+A number is an entry's position in the order of arrival in the record. It follows from the record alone and never changes: an
+entry taken back keeps its number, and the days that retention dropped left a count of their entries (`journal.retention`).
 """
 
 from collections.abc import Collection, Iterable, Sequence
@@ -19,15 +18,15 @@ from monitor.model.work import Work
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Numbered:
-    """One entry.
+    """An entry with its number.
 
     Attributes:
-        number: What people know it by.
+        number: The number by which people know it.
         at: The event that brought it, UTC ms.
-        time: When it was done, as it stands (or stood), UTC ms.
-        place: Of what; a move is of the place it began at.
-        entered: The piece of work, or None for readings.
-        readings: What was read by hand in one event, each with its series: one reading, or a round of several spots.
+        time: When the work was done or the reading taken, with corrections applied, UTC ms.
+        place: The place; for a move, the place it began at.
+        entered: The piece of work; None for readings.
+        readings: The readings by hand of one event, each with its series: a single one, or a round over several spots.
         imported: Whether it came out of a file.
         undone: Whether it was taken back.
     """
@@ -43,16 +42,21 @@ class Numbered:
 
     @property
     def work(self) -> Work | None:
-        """The work as it stands; of one taken back, as it stood; None for readings."""
+        """The work with corrections applied; for work taken back, as it stood before; None for readings."""
         return None if self.entered is None else self.entered.work or self.entered.logged
 
     def is_of(self, place: str) -> bool:
-        """Tell whether it is of a place."""
+        """Tell whether the entry concerns a place."""
         return place == self.place or (self.work is not None and self.work.to == place)
 
 
 def entry_log(store: Store, places: Collection[str] = ()) -> list[Numbered]:
-    """Return all entries in the order of their numbers; `places` are the ids in force, by which hand series are told apart."""
+    """Return all entries in the order of their numbers.
+
+    Args:
+        store: The journal.
+        places: Ids of the places in force; they tell a hand series' place from its spot.
+    """
     with store.view():
         found = [_of_work(one) for one in work_log(store)] + list(_by_hand(store, places))
         dropped = sorted(dropped_entries(store).items())
@@ -67,7 +71,7 @@ def entry_log(store: Store, places: Collection[str] = ()) -> list[Numbered]:
 
 
 def number_of(entries: Sequence[Numbered], at: int) -> int | None:
-    """Return the number of the first entry of an event, or None."""
+    """Return the number of an event's first entry; None if it brought none."""
     return next((one.number for one in entries if one.at == at), None)
 
 
@@ -86,7 +90,7 @@ def _by_hand(store: Store, places: Collection[str]) -> Iterable[Numbered]:
         gone = {kept.time for kept in store.flags(series) if kept.reason is FlagReason.WITHDRAWN}
         place, spot = _where(series, places)
         for read in series_reads(store, series, spot):
-            # What was read in one event is one entry, a round; of a file each row is one.
+            # All readings by hand of one event are one entry, a round; in an imported file each row is its own entry.
             key = (read.at, read.time, series) if read.at in from_files else (read.at, place)
             taken.setdefault(key, []).append((series, read, read.time in gone))
     for some in taken.values():
@@ -99,6 +103,6 @@ def _by_hand(store: Store, places: Collection[str]) -> Iterable[Numbered]:
 
 
 def _where(series: str, places: Collection[str]) -> tuple[str, str]:
-    """Return place and spot of a hand series; of a place that is gone, the id ends where a spot may begin."""
+    """Return place and spot of a hand series; if the place is gone, its id ends at the first colon."""
     place, _, spot = series.removeprefix(HAND_PREFIX).partition(":")
     return hand_spot(series, places) or (place, spot)

@@ -1,4 +1,4 @@
-"""Readings and rounds taken by hand: from what was typed to the event that is asked for, and what they mean."""
+"""Turns typed readings and rounds into events, and says in words what the values mean."""
 
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -24,10 +24,17 @@ _OPTIONS = ("at", "by", "note", "with", "depth", "again")
 def reading_entry(
     configuration: Configuration, place: str, rest: tuple[str, ...], given: Mapping[str, Any], at: int
 ) -> Entry:
-    """Return a temperature taken by hand at `at` (UTC ms); without a unit, the site's own is meant.
+    """Return the entry of a temperature taken by hand.
+
+    Args:
+        configuration: The yard's configuration.
+        place: Id of the pile or bin.
+        rest: Value and unit as typed; without a unit, the site's unit is meant.
+        given: The command's options by name; `spot` says where in the heap.
+        at: When it was read, UTC ms.
 
     Raises:
-        MisuseError: It cannot be meant.
+        MisuseError: The place or the spot is unknown, or the value is no temperature.
     """
     allow("reading", given, (*_OPTIONS, "spot"))
     settings = configuration.settings
@@ -42,10 +49,17 @@ def reading_entry(
 def round_entry(
     configuration: Configuration, place: str, rest: tuple[str, ...], given: Mapping[str, Any], at: int
 ) -> Entry:
-    """Return the values of a place's spots, read in one round that ended at `at` (UTC ms).
+    """Return the entry of a round: the values of a place's spots.
+
+    Args:
+        configuration: The yard's configuration.
+        place: Id of the pile or bin.
+        rest: The values as typed, in the order of the place's spots; a unit may follow a value.
+        given: The command's options by name.
+        at: When the round ended, UTC ms.
 
     Raises:
-        MisuseError: It cannot be meant.
+        MisuseError: The place is unknown, a value is no temperature, or there are more values than spots.
     """
     allow("round", given, _OPTIONS)
     settings = configuration.settings
@@ -56,7 +70,13 @@ def round_entry(
 
 
 def hand_meaning(settings: Settings, payload: Mapping[str, Any], now: int) -> str:
-    """Return what readings by hand mean at `now` (UTC ms), in one sentence or two; "" where nothing is beyond a limit."""
+    """Return in a sentence or two what readings by hand mean; "" if all lie within the limits.
+
+    Args:
+        settings: The settings in force, with the limits.
+        payload: The payload of the readings event.
+        now: Now, UTC ms.
+    """
     rows = payload.get("rows", ())
     where = settings.place_of_hand(rows[0][1]) if rows else None
     if where is None:
@@ -66,8 +86,8 @@ def hand_meaning(settings: Settings, payload: Mapping[str, Any], now: int) -> st
 
 
 def said_beside(configuration: Configuration, payload: Mapping[str, Any]) -> list[str]:
-    """Return what the yard knows beside readings by hand that were just written down, as sentences."""
-    from monitor.app.yard.yard_view import yard_view  # noqa: PLC0415 (only a place with probes or a bed needs to look)
+    """Return sentences on what the yard already knows that bears on readings by hand just written down."""
+    from monitor.app.yard.yard_view import yard_view  # noqa: PLC0415 (needed only for a place with probes or a bed)
     from monitor.engine.hand_beside import beside_words  # noqa: PLC0415
 
     settings = configuration.settings
@@ -92,7 +112,7 @@ def _entry(
     at: int,
     remark: str = "",
 ) -> Entry:
-    # Who read it, with what, how deep and what was remarked stand in the event beside its rows.
+    # A row holds only time, series, value and unit; reader, thermometer, depth and note belong to the event.
     told: dict[str, Any] = {name: given.get(name) for name in ("by", "note", "with")}
     if given.get("depth"):
         try:

@@ -1,4 +1,4 @@
-"""Readings taken by hand, as they stand: who read what where, and which were not taken back."""
+"""Lists readings taken by hand with their readers, without those that were taken back."""
 
 from monitor.journal import FOREVER, Store
 from monitor.model.events import EventKind
@@ -7,9 +7,13 @@ from monitor.model.readings import HandRead, hand_spot
 
 
 def hand_log(store: Store, place: str, after: int = -FOREVER, most: int = 30) -> list[HandRead]:
-    """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time and spot.
+    """Return the newest readings of a place taken by hand, ordered by time and spot, without those that were taken back.
 
-    Those that were taken back are left out.
+    Args:
+        store: The journal.
+        place: Id of the pile or bin.
+        after: Exclusive lower bound of their time, UTC ms.
+        most: The most readings returned.
     """
     rows = []
     for series, spot in hand_spots(store, place).items():
@@ -20,7 +24,14 @@ def hand_log(store: Store, place: str, after: int = -FOREVER, most: int = 30) ->
 
 
 def series_reads(store: Store, series: str, spot: str = "", after: int = -FOREVER) -> list[HandRead]:
-    """Return all readings of a series taken by hand later than `after` (UTC ms), in order of time, without who took them."""
+    """Return all readings of a hand series in order of time, without reader and note; those taken back are included.
+
+    Args:
+        store: The journal.
+        series: The series' name.
+        spot: The series' spot, for the readings returned.
+        after: Exclusive lower bound of their time, UTC ms.
+    """
     found = (
         HandRead(at, time, micro, column.unit, spot=spot)
         for column in store.columns(series, after + 1)
@@ -30,7 +41,7 @@ def series_reads(store: Store, series: str, spot: str = "", after: int = -FOREVE
 
 
 def with_words(store: Store, read: HandRead) -> HandRead:
-    """Return a reading with who took it, with what, and what was remarked, which stand in its event."""
+    """Return a reading with its reader, thermometer, depth and note, which stand in its event."""
     event = next(iter(store.events(read.at - 1, read.at)))
     by, note, thermometer = (str(event.payload.get(name, "")) for name in ("by", "note", "with"))
     imported = event.kind is EventKind.IMPORTED
@@ -49,6 +60,6 @@ def with_words(store: Store, read: HandRead) -> HandRead:
 
 
 def hand_spots(store: Store, place: str) -> dict[str, str]:
-    """Return the series of a place that were ever read by hand, each with its spot."""
+    """Return the hand series of a place that ever had a reading, each with its spot."""
     found = {name: hand_spot(name, (place,)) for name in store.book.of_probe}
     return {name: where[1] for name, where in sorted(found.items()) if where is not None}

@@ -1,7 +1,7 @@
-"""What an import asks before it believes a file's work: every row is looked at as if it were logged, after those before it.
+"""Asks about the work in a file before an import believes it: each row is checked as if it were logged after those before it.
 
-Rules: rows go in the order of their own time; a pile that nobody says was built holds a heap from its first core reading in the
-files on. That something was done long ago is not asked: that is what an import is for.
+Rules: rows are taken in order of their time. A pile whose building is not logged holds a heap from its first core reading in
+the files. That work was done long ago raises no question, because an import is meant for the past.
 """
 
 import re
@@ -26,13 +26,13 @@ _FAR_AWAY_MS = 800 * DAY_MS
 def questions_of_work(
     configuration: Configuration, works: Sequence[Work], rows: Iterable[tuple[int, str, int, str]], now: int
 ) -> list[tuple[Work, str]]:
-    """Return what is asked about new work of files, with the row that each question is about.
+    """Return the questions about new work in files, each with the work that it is about.
 
     Args:
-        configuration: The yard's.
-        works: In order of time.
-        rows: The readings that come with it.
-        now: UTC ms.
+        configuration: The yard's configuration.
+        works: The work, in order of time.
+        rows: The readings that come with it, as (time in UTC ms, probe, value in millionths, unit).
+        now: Now, UTC ms.
     """
     if not works:
         return []
@@ -47,23 +47,23 @@ def questions_of_work(
 
 
 def remarks_on_work(settings: Settings, works: Sequence[Work], firsts: Mapping[str, int]) -> list[tuple[Work, str]]:
-    """Return what would be asked about the work of files that are taken as they stand, as remarks and not as questions.
+    """Return remarks on the work of files that are believed without asking, each with its work.
 
     Args:
-        settings: With the places that the files name.
-        works: In any order.
+        settings: Settings with the places that the files name.
+        works: The work, in any order.
         firsts: The first core reading of each pile, UTC ms.
     """
     if not works:
         return []
     log = sorted(works, key=lambda one: one.time)
-    # From so far away every day is named with its year.
+    # `now` is put years later, so that every day in the texts is named with its year.
     asked = _asked(settings, Engine(), [], log, firsts, log[-1].time + _FAR_AWAY_MS)
     return [(work, f"{_statement(question)} It is taken as it stands.") for work, question in asked]
 
 
 def _statement(question: str) -> str:
-    """Return a question without what it asks."""
+    """Return the statements of a question, without the sentences that ask."""
     sentences = re.split(r"(?<=[.?]) (?=[A-Z])", question)
     return " ".join(one for one in sentences if not one.endswith("?")) or question
 
@@ -77,7 +77,7 @@ def _asked(
     now: int,
 ) -> list[tuple[Work, str]]:
     state = engine.state
-    # The engine is this command's own: it may be told of what the next start will tell the yard's.
+    # This engine belongs to the command alone, so it may take settings that the yard's engine gets at its next start.
     state.settings = settings
     engine.core.renew()
     book = engine.core.batches
@@ -85,7 +85,7 @@ def _asked(
         if pile.built is not None and place not in state.batches.settled:
             book.begin(place, pile.built)
     carried: dict[str, str] = {}
-    # Only the same work at the same place within a day is ever compared: a file of thousands of rows stays quick.
+    # Questions compare only the same work at the same place within a day; keeping just those makes long files quick.
     known: dict[tuple[str, WorkKind], list[Standing]] = {}
     for one in yard_of(engine, entries, now).entries:
         known.setdefault((one.work.place, one.work.kind), []).append(one)
@@ -112,7 +112,7 @@ def _asked(
 
 
 def _first_readings(settings: Settings, rows: Iterable[tuple[int, str, int, str]]) -> dict[str, int]:
-    """Return when the first reading of a core probe of each pile was."""
+    """Return the time of each pile's first reading by a core probe, UTC ms."""
     cores = {probe: one.place for probe, one in settings.probes.items() if is_core(one)}
     found: dict[str, int] = {}
     for time, probe, _, _ in rows:

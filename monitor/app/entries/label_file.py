@@ -1,7 +1,7 @@
-"""The labels of a yard: a CSV file in the data folder, beside the journal; see `docs/decisions/26-labels.md`.
+"""Keeps the labels of a yard: a CSV file in the data folder, beside the journal; see `docs/decisions/26-labels.md`.
 
-Rules: a label changes nothing that was decided, so it is no event and needs no writer; the file is that of the recordings
-(design section 3), so a spreadsheet opens it; it is replaced as a whole, never left half written.
+Rules: a label changes no decision, so it is no event and needs no writer. The file has the form of recordings (design section
+3), so spreadsheets open it. It is replaced as a whole, never left half written.
 """
 
 import csv
@@ -22,7 +22,7 @@ _YEAR_2100_MS = parse_time("2100-01-01T00:00:00Z")
 
 
 def labels_path(configuration: Configuration) -> Path:
-    """Return where the labels of a yard stand."""
+    """Return the path of a yard's labels."""
     return configuration.data / NAME
 
 
@@ -32,10 +32,14 @@ def yard_labels(configuration: Configuration) -> list[Label]:
 
 
 def load_labels(path: Path, time_zone: str = "") -> list[Label]:
-    """Return the labels of a file by place and time; none where there is no file. Times without a zone are in `time_zone`.
+    """Return the labels of a file, ordered by place and time; none if there is no file.
+
+    Args:
+        path: The CSV file.
+        time_zone: The zone of times that name none.
 
     Raises:
-        MisuseError: A row is wrong: nothing is changed in a file that is not understood as a whole.
+        MisuseError: A row is wrong. The file is read whole or not at all, because saving replaces it.
     """
     if not path.exists() or not path.stat().st_size:
         return []
@@ -52,11 +56,11 @@ def load_labels(path: Path, time_zone: str = "") -> list[Label]:
 
 
 def save_labels(path: Path, labels: Sequence[Label]) -> None:
-    """Write the labels in place of the file.
+    """Replace the file by these labels.
 
     Raises:
-        MisuseError: The file has columns of somebody's own, which would be lost.
-        UnavailableError: The disk does not take it.
+        MisuseError: The file has columns that people added, which would be lost.
+        UnavailableError: The file cannot be written.
     """
     own = _own_columns(path)
     if own:
@@ -91,7 +95,7 @@ def _own_columns(path: Path) -> list[str]:
 
 
 def stretches_of(labels: Sequence[Label]) -> list[Stretch]:
-    """Return labels as tuning takes them."""
+    """Return labels in the form that tuning takes."""
     return [
         Stretch(
             place=label.place,

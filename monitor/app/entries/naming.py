@@ -1,4 +1,4 @@
-"""Names serve as ids: what a person calls a place or a probe is as good as its id."""
+"""Lets names serve as ids: people may call a place or a probe by either."""
 
 from collections.abc import Mapping
 
@@ -7,7 +7,7 @@ from monitor.model.settings import Settings
 
 
 def place_meant(settings: Settings, text: str) -> str:
-    """Return the id of the pile or bin that is meant by an id or a name; what is neither comes back as it is.
+    """Return the id of the pile or bin with this id or name; an unknown text is returned unchanged.
 
     Raises:
         MisuseError: Several places have that name.
@@ -16,7 +16,7 @@ def place_meant(settings: Settings, text: str) -> str:
 
 
 def probe_meant(settings: Settings, text: str) -> str:
-    """Return the id of the probe that is meant by an id or a name; what is neither comes back as it is.
+    """Return the id of the probe with this id or name; an unknown text is returned unchanged.
 
     Raises:
         MisuseError: Several probes have that name.
@@ -25,7 +25,7 @@ def probe_meant(settings: Settings, text: str) -> str:
 
 
 def alarm_meant(settings: Settings, text: str) -> str:
-    """Return the key of an alarm (`PLACE/ALARM`) whose place may be named.
+    """Return the key of an alarm (`PLACE/ALARM`); its place may be written by name.
 
     Raises:
         MisuseError: Several places have that name.

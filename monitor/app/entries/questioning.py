@@ -1,7 +1,7 @@
-"""The writer's judgement of what people ask for: refused, asked about, there already, or taken in.
+"""Judges what people ask for: refuse it, ask about it, find it already there, or take it in.
 
-It is made inside the writer's own transaction, from the engine's state and the log as they stand at that instant, so that two
-requests at once cannot both be the first. What asks again with `again` set is believed.
+The judgement happens inside the writer's transaction, from the engine's state and the log at that instant, so that of two
+simultaneous requests only one can be the first. A request repeated with `again` is believed.
 """
 
 from collections.abc import Mapping
@@ -26,7 +26,16 @@ from monitor.model.work_kinds import declared
 def judge(
     writer: Writer, settings: Settings, now: int, kind: EventKind, payload: Mapping[str, Any], *, again: bool
 ) -> Judged:
-    """Return what is to become of a request, at `now` (UTC ms)."""
+    """Return the judgement on a request.
+
+    Args:
+        writer: The writer, within its transaction.
+        settings: The settings in force.
+        now: Now, UTC ms.
+        kind: The kind of event asked for.
+        payload: The event's payload.
+        again: Whether the person confirmed it, so that no question is asked.
+    """
     wrong = refusal(kind, payload, settings)
     engine = writer.engine
     if wrong or not isinstance(engine, Engine) or kind not in _ENTRIES:
@@ -47,7 +56,14 @@ def judge(
 
 
 def yard_of(engine: Engine, entries: list[Numbered], now: int, without: int | None = None) -> Yard:
-    """Return what questions are asked of; `without` is the number of an entry that is left out (it is being put right)."""
+    """Return the yard as the questions see it.
+
+    Args:
+        engine: The engine, brought up to date.
+        entries: The whole log.
+        now: Now, UTC ms.
+        without: Number of an entry to leave out, because it is being put right.
+    """
     standing = [
         Standing(one.number, one.work)
         for one in entries
@@ -60,7 +76,7 @@ _ENTRIES = (EventKind.WORK, EventKind.READINGS, EventKind.CORRECTION)
 
 
 def _known(store: Store, payload: Mapping[str, Any]) -> int | None:
-    """Return the event that brought this very entry already (a browser sent it twice), or None."""
+    """Return the event that already brought this very entry (a browser may send a form twice), or None."""
     key = payload.get(ENTRY_ID)
     if not key:
         return None
@@ -99,7 +115,14 @@ def _judge_correction(
 
 
 def why_not_undone(engine: Engine, entries: list[Numbered], found: Numbered, right: Work | None = None) -> str:
-    """Return why an entry cannot be taken back, or become `right`, now: what rests on it; "" where it can."""
+    """Return why an entry cannot be taken back or changed now: the work that rests on it; "" if it can.
+
+    Args:
+        engine: The engine, brought up to date.
+        entries: The whole log.
+        found: The entry; a piece of work.
+        right: The work it would become; None: it is taken back.
+    """
     assert found.entered is not None
     named = (found.at, found.entered.row)
     logged = next((one for one in engine.state.works if (one.at, one.row) == named), None)

@@ -1,7 +1,7 @@
-"""The work log as it stands: every entry of the record, with later corrections applied.
+"""Reads the work log: every entry of the record, with later corrections applied.
 
-Rules: a correction names its entry by the event's instant and, where an import put several in at one instant, by its row there;
-once an entry is taken back, nothing corrects it any more (so the engine does it).
+Rules: a correction names its entry by the event's instant and, if an import brought several at one instant, by its row there.
+Once an entry is taken back, no correction changes it any more; the engine follows the same rule.
 """
 
 from dataclasses import dataclass
@@ -17,10 +17,16 @@ _KINDS = (EventKind.WORK, EventKind.IMPORTED, EventKind.CORRECTION)
 
 @dataclass(slots=True)
 class Entered:
-    """One entry: the event that brought it (`at`, UTC ms), as it was logged, and as it stands (None: taken back).
+    """A piece of work in the log.
 
-    `row` is its place among those of an import. `corrected` is when it was last corrected, UTC ms, or None, and
-    `corrected_by` by whom, or "".
+    Attributes:
+        at: The event that brought it, UTC ms.
+        imported: Whether it came out of a file.
+        logged: The work as it was entered.
+        work: The work with corrections applied; None: taken back.
+        corrected: When it was last corrected, UTC ms, or None.
+        row: Its row among those of an import, from 0.
+        corrected_by: Who corrected it last, or "".
     """
 
     at: int
@@ -33,7 +39,7 @@ class Entered:
 
     @property
     def entered(self) -> int:
-        """When it was entered, UTC ms: as a file says, else when it came into the record."""
+        """When it was entered, UTC ms: as the file says, else when it came into the record."""
         return self.at if self.logged.entered is None else self.logged.entered
 
 
@@ -43,7 +49,7 @@ def work_log(store: Store) -> list[Entered]:
     by_name: dict[tuple[int, int], Entered] = {}
     for event in store.events_of(*_KINDS):
         if wrong_shape(event.kind, event.payload):
-            continue  # it changed nothing in the engine either
+            continue  # the engine ignores such events too
         if event.kind is EventKind.CORRECTION:
             entry = by_name.get((event.payload.get("of", 0), event.payload.get("row", 0)))
             if entry is not None and entry.work is not None:

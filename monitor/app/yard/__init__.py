@@ -1,1 +1,1 @@
-"""The yard as the journal has it now, and how that is said, for commands that only look."""
+"""The yard as the journal has it now, in values and words, for commands that only look."""

@@ -1,4 +1,4 @@
-"""Effects as lines for people: when, where, what; for replay, for the demo, and for looking back."""
+"""Writes effects as lines for people: when, where and what; for replay, the demo and looking back."""
 
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -8,7 +8,7 @@ from monitor.model.settings import Settings
 
 
 def local_time(at: int, settings: Settings) -> str:
-    """Return an instant (UTC ms) as the yard's clock and calendar show it: `Sat 18 Jul 12:20`."""
+    """Return an instant (UTC ms) in the yard's local time: `Sat 18 Jul 12:20`."""
     moment = datetime.fromtimestamp(at / 1000, ZoneInfo(settings.site.time_zone))
     return f"{moment:%a} {moment.day} {moment:%b %H:%M}"
 
@@ -27,7 +27,7 @@ def effect_words(effect: Effect, settings: Settings) -> str:
 
 
 def occasion_words(occasion: str) -> str:
-    """Return how a notice goes out: `Message to`, `Again to`, ..."""
+    """Return the words with which a notice begins: `Message to`, `Again to`, ..."""
     return {
         Occasion.NEW: "Message to",
         Occasion.REPEAT: "Again to",

@@ -1,7 +1,6 @@
-"""The settings in force, for commands that look or write down while the file is being mended.
+"""Finds the settings in force, for commands that look or write down while the configuration file is wrong.
 
-A daemon that was told of a bad file goes on with what it had; so must whoever wants to see how the yard is, or writes down
-what was done.
+A daemon that reads a wrong file keeps its previous settings. So must commands that show the yard or write down work.
 """
 
 import tomllib
@@ -19,7 +18,7 @@ from monitor.model.events import EventKind
 
 
 def load_or_in_force(config_file: Path | None) -> Configuration:
-    """Load the configuration that is meant; while a daemon runs, a wrong file is told, and its settings serve instead.
+    """Load the configuration; if the file is wrong while a daemon runs, warn and use the daemon's settings.
 
     Raises:
         ConfigurationError: The file is wrong, and no daemon runs on its data folder.
@@ -54,7 +53,7 @@ def _in_force(path: Path) -> Configuration | None:
 
 
 def _data_folder(path: Path) -> str:
-    """Return the data folder that a wrong file names, as far as it can be read at all."""
+    """Return the data folder that a wrong file names, if that much can be read, else the default."""
     with suppress(OSError, ValueError):
         site = tomllib.loads(path.read_text("utf-8")).get("site")
         if isinstance(site, dict) and isinstance(site.get("data"), str):

@@ -1,4 +1,4 @@
-"""How the yard is, from a view of it: as values for programs and as lines for people."""
+"""Says how the yard is, from a view of it: as values for programs and as lines for people."""
 
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -23,7 +23,7 @@ _CALM = (AlarmState.NORMAL,)
 
 
 def status_values(view: YardView, now: int) -> dict[str, Any]:
-    """Return the status as plain values."""
+    """Return the status as JSON values; `now` is UTC ms."""
     state = view.engine.state
     return {
         "running": view.pid is not None,
@@ -82,7 +82,7 @@ def _newest_set_aside(view: YardView) -> dict[str, dict[str, str]]:
 
 
 def status_lines(view: YardView, now: int) -> list[str]:
-    """Return the status as lines for people."""
+    """Return the status as lines for people; `now` is UTC ms."""
     state, values = view.engine.state, status_values(view, now)
     settings = state.settings
     lines = [f"{settings.site.name}: {_daemon_words(view)}."]
@@ -131,7 +131,7 @@ def _link_lines(links: list[dict[str, Any]], settings: Settings) -> list[str]:
         if link["what"] in FAULTS:
             lines += [] if link["up"] else [_fault_words(link, settings)]
             continue
-        # A broker that is there again may still have something to say.
+        # A broker that came back may have forgotten messages; that stays worth reading.
         told = not link["up"] or "forgotten" in link["why"]
         why = f" ({link['why']})" if link["why"] and told else ""
         since = local_time(parse_time(link["since"]), settings)
@@ -140,7 +140,7 @@ def _link_lines(links: list[dict[str, Any]], settings: Settings) -> list[str]:
 
 
 def standing_words(view: YardView) -> str:
-    """Return a sentence for texts that speak of now where no daemon runs, else ""."""
+    """Return a sentence for texts that speak of "now" while no daemon runs, else ""."""
     if view.pid is not None or view.last is None:
         return ""
     return f"The daemon does not run; this is how things stood {local_time(view.last, view.engine.state.settings)}."
@@ -199,7 +199,7 @@ def _pile(view: YardView, place: str, now: int) -> dict[str, Any]:
 
 
 def _next_round(view: YardView, place: str) -> dict[str, Any]:
-    """Return when the next round by hand is due at a heap whose running rule is proven by rounds; nothing elsewhere."""
+    """Return when the next round by hand is due at a heap whose rule is proven by rounds; {} elsewhere."""
     chain = view.engine.state.chains.get(place)
     if chain is None:
         return {}
@@ -229,7 +229,7 @@ def _pile_words(pile: dict[str, Any], unit: str) -> str:
 
 
 def _asked(view: YardView, place: str, now: int) -> str:
-    """Return what is asked of a place that is empty by the log while something in it reads warm, without its name; else ""."""
+    """Return the question about a place that is empty by the log but reads warm, without the place's name; else ""."""
     return view.engine.empty_yet_warm(place, now).partition(": ")[2]
 
 
@@ -257,7 +257,7 @@ def _bin_words(bin_: dict[str, Any]) -> str:
 
 
 def _read(view: YardView, place: str, now: int) -> dict[str, Any]:
-    """Return what was read last by hand at a place; nothing where it never was."""
+    """Return the last reading by hand at a place; {} if there is none."""
     state = view.engine.state
     last = last_read(state.hands, place)
     if last is None:
@@ -286,7 +286,7 @@ def _read_words(place: dict[str, Any]) -> str:
 
 
 def _rounds_words(view: YardView, now: int) -> dict[str, str]:
-    """Return, by pile whose rule is proven by rounds, when the next one is due or since when their chain is broken."""
+    """Return, for each pile whose rule is proven by rounds, when the next one is due or since when their chain is broken."""
     zone = ZoneInfo(view.engine.state.settings.site.time_zone)
     found = {
         one.place: next_round_words(one.rounds, now, lambda at: say_time(at, now, zone))

@@ -15,14 +15,14 @@ from monitor.notices.localtime import say_date
 
 @dataclass(slots=True)
 class YardView:
-    """What a looking command works on: one consistent state of the journal, for as long as it is open.
+    """One consistent state of the journal, valid while the view is open.
 
     Attributes:
-        engine: Brought to where the journal stands; what it is asked changes nothing.
+        engine: An engine brought up to the end of the journal; asking it changes nothing.
         store: The journal.
         pid: The daemon's process, 0 if unknown, None if none runs.
         since: When the daemon started (UTC ms), None if none runs.
-        last: Until when the record reaches (UTC ms), None if nothing was ever recorded.
+        last: The end of the record (UTC ms), None if nothing was ever recorded.
         faults: Sentences about snapshots that could not be used.
     """
 
@@ -35,17 +35,17 @@ class YardView:
 
 
 def heaps_left_behind(engine: Engine, settings: Settings) -> dict[str, int]:
-    """Return the piles that settings no longer name and where a heap lies by the record: nothing watches it.
+    """Return the piles that the settings no longer name although the record has a heap there, which nothing watches.
 
     Returns:
-        By the pile's id when the heap was built, or first read, UTC ms.
+        The time at which each heap was built, or first read, UTC ms, by the pile's id.
     """
     batches = engine.state.batches
     return {pile: batches.batches[one].built for pile, one in batches.lying.items() if pile not in settings.piles}
 
 
 def left_behind_words(pile: str, built: int, settings: Settings) -> str:
-    """Return what is wrong where a heap lies on a pile that settings no longer name, and what would be right."""
+    """Return what is wrong about a heap on a pile that the settings no longer name, and how to mend it."""
     day = say_date(built, ZoneInfo(settings.site.time_zone))
     return (
         f"by the record a heap has lain there since {day}, and the configuration names no such pile, so nothing watches it; "
@@ -55,13 +55,13 @@ def left_behind_words(pile: str, built: int, settings: Settings) -> str:
 
 @contextmanager
 def yard_view(configuration: Configuration) -> Iterator[YardView]:
-    """Open the journal for reading and bring an engine to where it stands.
+    """Open the journal for reading and bring an engine up to its end.
 
     Raises:
         UnavailableError: There is no journal, or it cannot be read.
     """
     with open_reader(configuration.data) as store, store.view():
-        # Within one view: between the snapshot and the later events the daemon must not slip in a commit.
+        # One view for all: the daemon must not commit between reading the snapshot and reading the later events.
         resumed = resume(store, Engine, Engine.restore)
         engine = resumed.engine
         assert isinstance(engine, Engine)
