@@ -1,1 +1,1 @@
-"""What `import` takes from files, and what `export` writes into them."""
+"""Takes recordings in from files (`import`) and writes them out (`export`)."""

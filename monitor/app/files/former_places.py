@@ -1,4 +1,4 @@
-"""Places that the record once had and the configuration no longer names, and which probe was there when."""
+"""Finds places that the record once had although the configuration no longer names them, and the probes there."""
 
 from bisect import bisect_right
 from collections.abc import Callable
@@ -12,7 +12,7 @@ _ALWAYS = -(1 << 62)
 
 
 def places_ever(store: Store) -> set[str]:
-    """Return the ids of all piles and bins that any settings of the record had."""
+    """Return the ids of all piles and bins in any settings of the record."""
     found: set[str] = set()
     for event in store.events_of(EventKind.SETTINGS):
         settings = event.payload.get("settings", {})
@@ -21,7 +21,7 @@ def places_ever(store: Store) -> set[str]:
 
 
 def first_places(store: Store) -> dict[str, tuple[int, str]]:
-    """Return by probe when the settings of the record first named it (UTC ms), and the place that they gave it."""
+    """Return when (UTC ms) the record's settings first named each probe, and the place they gave it."""
     found: dict[str, tuple[int, str]] = {}
     for event in store.events_of(EventKind.SETTINGS):
         for name, probe in event.payload.get("settings", {}).get("probes", {}).items():
@@ -30,10 +30,10 @@ def first_places(store: Store) -> dict[str, tuple[int, str]]:
 
 
 def probes_at(store: Store, place: str) -> tuple[set[str], Callable[[str, int], bool]]:
-    """Return the probes that ever were at a place, and whether one was there at an instant (UTC ms).
+    """Return the probes that ever were at a place, and a function that tells whether one was there at an instant (UTC ms).
 
-    By the settings of the record and by what was carried. The settings that first name a probe hold for all that was before
-    them: what is there of it from an earlier time was imported since.
+    Settings and carrying of probes decide. The settings that first name a probe also hold for all earlier time, because its
+    earlier readings were imported later.
     """
     moves: dict[str, dict[int, str]] = {}
     before: dict[str, str] | None = None

@@ -1,9 +1,9 @@
-"""What an import takes in: rows of recordings, checked as a whole before anything is taken, then fed in helpings.
+"""Imports recordings: checks all rows before anything is taken in, then feeds them in portions.
 
-Rules: a probe that is not configured refuses the whole import, since its rows would be lost without a word. A row that
-cannot be meant (a unit that is none of its probe's, a time before 2000 or ahead) is left out, counted and told; the others are
-taken. Of two rows with one key the first stays, in the order of files and lines. Work that was imported or logged before,
-word for word, is not entered again, even if it was taken back meanwhile.
+Rules: a probe that is not configured refuses the whole import, since its rows would be lost silently. A row that cannot be
+right (a unit that its probe never has, a time before 2000 or ahead) is left out, counted and reported; the others are
+taken in. Of two rows with the same key the first stays, in the order of files and lines. Work that was imported or logged
+before, word for word, is not entered again, even if it was taken back meanwhile.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -46,8 +46,8 @@ from monitor.recordings import (
 )
 
 HELPING = 5_000
-"""Readings in one event: big enough that the journal is quick, small enough that others are answered in between, and that a
-slow computer has taken them in long before the wait for an answer ends."""
+"""Readings in one event: many enough for a quick journal, few enough that other requests are answered in between and that a
+slow computer has stored them long before the wait for an answer ends."""
 WORK_HELPING = 500
 SHOWN = 10
 
@@ -57,7 +57,7 @@ _Row = tuple[int, str, int, str, Told | None]
 
 @dataclass(slots=True)
 class Brought:
-    """What the files hold that can be taken in, and what was wrong with the rest."""
+    """The rows of files that can be taken in, and what was wrong with the rest."""
 
     rows: list[_Row] = field(default_factory=list)
     work: list[Work] = field(default_factory=list)
@@ -67,14 +67,14 @@ class Brought:
     wrong: int = 0
 
     def is_wrong(self, sentences: Iterable[str], count: int) -> None:
-        """Count rows that were wrong; the first sentences are kept."""
+        """Count wrong rows, and keep the first sentences about them."""
         self.wrong += count
         self.sentences += islice(sentences, max(0, SHOWN - len(self.sentences)))
 
 
 @dataclass(slots=True)
 class Imported:
-    """What became of it: readings that were new, there already, or there with another value; work likewise."""
+    """The outcome of an import: readings that were new, there already, or there with another value; work likewise."""
 
     new: int = 0
     repeated: int = 0
@@ -91,7 +91,15 @@ def read_files(
     show: Callable[[int], None],
     forms: SheetForms = RECORDING,
 ) -> Brought:
-    """Read and check recordings; `show` is told how many rows were read. Times without a zone are the site's own.
+    """Read and check recordings, and return their rows.
+
+    Args:
+        configuration: The yard's configuration.
+        files: Recordings of readings or work.
+        work_files: Work logs.
+        now: Now, UTC ms; later rows are wrong.
+        show: Called with how many readings were read so far.
+        forms: How the CSV files are written; times without a zone are in the site's.
 
     Raises:
         MisuseError: A file is no recording, or names a probe or a place that is not configured.
@@ -133,7 +141,13 @@ def read_files(
 
 
 def asked(configuration: Configuration, brought: Brought, now: int) -> list[str]:
-    """Return what is asked about the files' work before it is believed, each with its file and line."""
+    """Return the questions about the files' work, each with its file and line.
+
+    Args:
+        configuration: The yard's configuration.
+        brought: The files' rows.
+        now: Now, UTC ms.
+    """
     found = questions_of_work(
         configuration, _new_work(configuration, brought.work), (row[:4] for row in brought.rows), now
     )
@@ -141,11 +155,16 @@ def asked(configuration: Configuration, brought: Brought, now: int) -> list[str]
 
 
 def take_in(configuration: Configuration, brought: Brought, show: Callable[[int, int], None]) -> Imported:
-    """Have it taken in and return what became of it; `show` is told how many of how many readings.
+    """Have the rows taken in, and return the outcome.
+
+    Args:
+        configuration: The yard's configuration.
+        brought: The files' rows.
+        show: Called with how many readings are done, and of how many.
 
     Raises:
-        MisuseError: It is refused.
-        UnavailableError: It could not be done; what was taken in until then stays, and is not taken twice next time.
+        MisuseError: The daemon refuses them.
+        UnavailableError: The disk fails, or the daemon does not answer; rows taken in so far stay, and a second try skips them.
     """
     found = Imported()
     new_work = _new_work(configuration, brought.work)
@@ -165,10 +184,10 @@ def take_in(configuration: Configuration, brought: Brought, show: Callable[[int,
 
 
 def _meant(settings: Settings, work: Work, where: str) -> Work:
-    """Return a row of a work log as the yard understands it: places and probes by their ids, the unit of its amount known.
+    """Return a row of a work log with ids for its places and probe, and a known unit for its amount.
 
     Raises:
-        MisuseError: A name or a unit can be two things, or the unit is unknown.
+        MisuseError: A name or a unit has two meanings, or the unit is unknown.
     """
     try:
         return replace(
@@ -182,7 +201,7 @@ def _meant(settings: Settings, work: Work, where: str) -> Work:
 
 
 def _by_who(rows: Sequence[_Row]) -> Iterator[tuple[dict[str, Any], Sequence[_Row]]]:
-    """Yield helpings of rows, each with what is said of all of it: who read it by hand, with what, how deep."""
+    """Yield portions of rows, each with the fields that they share: reader, thermometer and depth of readings by hand."""
     by_told: dict[Told | None, list[_Row]] = {}
     for row in rows:
         by_told.setdefault(row[4], []).append(row)
@@ -199,7 +218,7 @@ def _by_who(rows: Sequence[_Row]) -> Iterator[tuple[dict[str, Any], Sequence[_Ro
 def _fitting(
     settings: Settings, path: Path, rows: Iterator[ReadingRow], now: int, brought: Brought, unknown: dict[str, Path]
 ) -> Iterator[_Row]:  # fmt: skip
-    """Yield the rows that can be meant; the others are counted, and unknown probes noted."""
+    """Yield the rows that can be right; count the others, and note unknown probes."""
     ahead = now + settings.probe_thresholds.ahead_ms
     known: dict[str, tuple[Quantity, tuple[str, ...]] | None] = {}
     for row in rows:
@@ -224,7 +243,7 @@ def _fitting(
 
 
 def _measures(settings: Settings, probe: str) -> tuple[Quantity, tuple[str, ...]] | None:
-    """Return what a series measures and the units it may have, or None where there is no such probe."""
+    """Return the quantity of a series and its allowed units; None if there is no such probe."""
     if refusal(EventKind.IMPORTED, {"rows": [[0, probe, 0, ""]]}, settings):
         return None
     if is_hand(probe):
@@ -258,7 +277,7 @@ def _new_work(configuration: Configuration, work: list[Work]) -> list[Work]:
 
 
 def _key(work: Work) -> tuple[object, ...]:
-    # However its amount was written down: `5lb` and 5 with the measure lb are one thing.
+    # Amounts are compared by meaning: `5lb` equals 5 with the measure lb.
     amount = known_amount(work.amount, work.measure, work.unit)
     much = None if amount is None else (amount.number, amount.unit or amount.measure)
     return (work.time, work.place, work.kind, work.to, work.batch, work.probe, much, work.by, work.note, work.what,

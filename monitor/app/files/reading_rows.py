@@ -1,8 +1,8 @@
-"""The readings of the journal as rows of a recording: every one that is kept, with when it came and how it was flagged.
+"""Returns the journal's readings as rows of a recording: all that are kept, with their arrival and flag.
 
-Rules: of a place are the readings that a probe gave while it was there, as probes were carried; a reading taken by hand is of
-its own place. What was imported of a time before the configuration knew the probe is of the place where it was first. A
-probe that is gone from the configuration keeps the quantity that its unit tells.
+Rules: a place's readings are those that a probe gave while it was there; a reading by hand belongs to the place in its name.
+Imported readings from before the configuration knew the probe belong to its first place. A probe that left the
+configuration keeps the quantity that its unit implies.
 """
 
 from collections.abc import Callable, Iterator
@@ -23,10 +23,18 @@ _Key = tuple[str, int]
 def reading_rows(
     store: Store, configuration: Configuration, place: str | None, first: int, last: int
 ) -> Iterator[ReadingRow]:  # fmt: skip
-    """Yield the rows with first <= time <= last (UTC ms), ordered by (time, probe), of a place or of all."""
+    """Yield the rows of a place or of all places, ordered by (time, probe).
+
+    Args:
+        store: The journal.
+        configuration: Names the quantities of its probes.
+        place: Id of the place; None: all.
+        first: First instant, UTC ms.
+        last: Last instant, inclusive, UTC ms.
+    """
     probes = configuration.settings.probes
     names = store.probes()
-    there: Callable[[str, int], bool] = lambda probe, time: True  # noqa: ARG005, E731 (all are wanted)
+    there: Callable[[str, int], bool] = lambda probe, time: True  # noqa: ARG005, E731 (every reading counts)
     if place is not None:
         names, there = _of_place(store, configuration, names, place)
     day: int | None = None
@@ -36,7 +44,7 @@ def reading_rows(
         if not there(reading.probe, reading.time):
             continue
         if reading.time // DAY_MS != day:
-            # By the day, so that a record of years needs no more memory than one of a week.
+            # One day at a time, so that a record of years needs no more memory than one of a week.
             day = reading.time // DAY_MS
             at, flags = _arrived(store, names, day * DAY_MS, (day + 1) * DAY_MS - 1)
         key = (reading.probe, reading.time)
@@ -54,12 +62,12 @@ def reading_rows(
 
 
 def any_by_hand(store: Store, place: str | None) -> bool:
-    """Tell whether anything was ever read by hand, at a place or anywhere."""
+    """Tell whether the journal has readings by hand, of a place or of any."""
     return any(is_hand(name) and (place is None or hand_spot(name, (place,)) is not None) for name in store.probes())
 
 
 def _told(store: Store, at: int | None) -> Told | None:
-    """Return what was said of a reading by hand with the event that brought it."""
+    """Return the reader, thermometer and depth of a reading by hand, which stand in its event."""
     event = next(iter(store.events(at - 1, at)), None) if at is not None else None
     if event is None:
         return None
@@ -72,7 +80,7 @@ def _told(store: Store, at: int | None) -> Told | None:
 def _of_place(
     store: Store, configuration: Configuration, names: list[str], place: str
 ) -> tuple[list[str], Callable[[str, int], bool]]:
-    """Return the series that ever were at a place, and whether one was there at an instant."""
+    """Return the series that ever were at a place, and a function that tells whether one was there at an instant."""
     settings = configuration.settings
     if place not in settings.piles and place not in settings.bins and place != AMBIENT:
         found, were_there = probes_at(store, place)

@@ -1,1 +1,1 @@
-"""The writer's loop: takes in what arrives, has it decided, commits it; keeps the clock; acts when nothing can be stored."""
+"""The writer's loop: takes arrivals in, has the engine decide, commits; keeps the clock; acts while nothing can be stored."""

@@ -1,10 +1,10 @@
-"""Puts things into the record: through the running daemon's inbox, or, where none runs, with the lock of the data folder.
+"""Puts events into the record: through the running daemon's inbox or, if none runs, under the lock of the data folder.
 
-1. What the settings refuse is told before anything is asked.
-2. With the lock, the first thing asked is preceded by `started` and, where they changed, the settings, as at every start:
-   what fell due while nobody was at work is gathered, and sent when the daemon runs. What others asked meanwhile is
-   answered too. `stopped` is the last.
-3. A daemon that ends before it has answered is replaced: the lock is taken, and the request answered here.
+1. A request that the settings refuse is refused before anything is asked.
+2. With the lock, a session first records `started` and, if they changed, the settings, as every start does. Deadlines that
+   passed while no daemon ran are gathered, and their notices go out when a daemon runs. Requests of other commands are
+   answered too. The session's last event is `stopped`.
+3. If the daemon ends before it has answered, the session takes the lock and answers the request itself.
 """
 
 import json
@@ -24,19 +24,19 @@ from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.events import EventKind
 
 ANSWER_S = 20.0
-"""How long any command waits for an answer: whoever holds the lock may be stopped, or no daemon at all."""
+"""How long, in seconds, a command waits for an answer: the holder of the lock may be suspended, or be no daemon at all."""
 _LOOK_S = 0.5
 
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """What became of it.
+    """The outcome of a request.
 
     Attributes:
-        at: The event's instant (UTC ms), None where nothing in it was new.
+        at: The event's instant (UTC ms); None if it brought nothing new.
         by_daemon: Whether the daemon took it in.
         new, repeated, conflicts: How many of its readings were new, there already, or there with another value.
-        question: What is asked before it is believed; then nothing was taken in, and asked with `again` it is.
+        question: A question to answer first; then nothing was taken in, and the same request with `again` will be.
     """
 
     at: int | None
@@ -59,14 +59,26 @@ def ask(
     *,
     again: bool = False,
 ) -> Taken:
-    """Have one event taken in; raises as `Asking.ask`."""
+    """Have one event taken in, in a session of its own, and return the outcome.
+
+    Args:
+        configuration: The yard's configuration; names the data folder.
+        kind: The kind of event.
+        payload: The event's payload.
+        now_ms: Returns the time, UTC ms.
+        again: Whether the person confirmed it, so that no question is asked.
+
+    Raises:
+        MisuseError: The event is refused; the message says why.
+        UnavailableError: The disk fails, or the daemon does not answer.
+    """
     with asking(configuration, now_ms) as session:
         return session.ask(kind, payload, again=again)
 
 
 @contextmanager
 def asking(configuration: Configuration, now_ms: Callable[[], int] = _wall_ms) -> Iterator["Asking"]:
-    """Open a session in which events are taken in one after another; the lock, if it is needed, is held to its end."""
+    """Open a session that takes events in one after another; if it needs the lock, it holds it to its end."""
     session = Asking(configuration, now_ms)
     try:
         yield session
@@ -75,7 +87,7 @@ def asking(configuration: Configuration, now_ms: Callable[[], int] = _wall_ms) -
 
 
 class Asking:
-    """A session; made by `asking`."""
+    """A session; open one with `asking`."""
 
     def __init__(self, configuration: Configuration, now_ms: Callable[[], int]) -> None:
         self._configuration = configuration
@@ -83,11 +95,16 @@ class Asking:
         self._writer: Writer | None = None
 
     def ask(self, kind: EventKind, payload: Mapping[str, Any], *, again: bool = False) -> Taken:
-        """Have one event taken in; `again` where it is meant as it stands, whatever may be asked about it.
+        """Have one event taken in and return the outcome.
+
+        Args:
+            kind: The kind of event.
+            payload: The event's payload.
+            again: Whether the person confirmed it, so that no question is asked.
 
         Raises:
-            MisuseError: It is refused; the text says why.
-            UnavailableError: It could not be done (disk, no answer).
+            MisuseError: The event is refused; the message says why.
+            UnavailableError: The disk fails, or the daemon does not answer.
         """
         wrong = refusal(kind, payload, self._configuration.settings)
         if wrong:
@@ -109,7 +126,7 @@ class Asking:
         return Taken(at, False, *turn.outcome.counts())
 
     def close(self) -> None:
-        """Record the end and let go of the lock, if this session holds it."""
+        """Record the end and release the lock, if this session holds it."""
         writer, self._writer = self._writer, None
         if writer is None:
             return
@@ -120,7 +137,7 @@ class Asking:
             writer.close()
 
     def _open(self) -> Writer | None:
-        """Take the lock and record the start; None where another process was quicker."""
+        """Take the lock and record the start; return None if another process took it first."""
         folder, settings = self._configuration.data, canonical_settings(self._configuration.settings)
         private_folder(folder)
         try:
@@ -142,7 +159,7 @@ class Asking:
         return writer
 
     def _answer_others(self, writer: Writer) -> None:
-        """Answer what other commands asked: they take whoever holds the lock for the daemon."""
+        """Answer the requests of other commands, which take the holder of the lock for the daemon."""
         if not writer.requests.waiting(1):
             return
         from monitor.app.loop.turns import Turns  # noqa: PLC0415 (seldom needed, and much to load)

@@ -1,14 +1,14 @@
-"""The clock that everything is handed: wall time carried forward on the monotonic clock, and suspicious of jumps.
+"""The clock that the daemon hands to everything: wall time, carried forward by the monotonic clock and wary of jumps.
 
-1. Between looks at the wall clock, time is what the monotonic clock says has passed. It never runs backward.
-2. The wall clock is followed while it differs by at most 2 min; a small move backward is waited out.
-3. A larger difference is a jump: it is told, not followed, until the wall clock has agreed for 10 min with the system's
-   synchronised state, or with nodes that have clocks of their own.
-4. At boot the clock is unconfirmed unless the system says that it is synchronised. While unconfirmed, no reading is
-   judged to be ahead of its time: such readings wait in the journal.
-5. Where the system says nothing, the nodes' clocks decide (`witnesses`). Is this computer behind them, their time is used from
-   then on; is it ahead, the clock is left as it is, and what is late is judged by their time. Both are told, until the wall
-   clock is put right.
+1. Between looks at the wall clock, time advances with the monotonic clock. It never runs backward.
+2. The clock follows the wall clock while they differ by at most 2 min; it waits out a small step backward.
+3. A larger difference is a jump. It is reported but not followed until, for 10 min, the wall clock agrees with the system's
+   synchronised state or with nodes that have their own clocks.
+4. At boot the clock is unconfirmed unless the system says that it is synchronised. While it is unconfirmed, no reading is
+   judged to be ahead of time: such readings wait in the journal.
+5. If the system says nothing, the nodes' clocks decide (`witnesses`). If this computer is behind them, their time is used from
+   then on. If it is ahead, the clock stays, and lateness is judged by the nodes' time. Both are reported until the wall clock
+   is put right.
 """
 
 import ctypes
@@ -26,25 +26,25 @@ AGREE_MS = 10 * MINUTE_MS
 
 
 class Clock(Protocol):
-    """What the shell asks of a clock; every call may come from any thread."""
+    """The clock as the shell needs it; any thread may call it."""
 
     def now_ms(self) -> int:
         """Return the time, UTC ms; it never goes back."""
 
     def monotonic_s(self) -> float:
-        """Return seconds on a clock that only measures spans."""
+        """Return seconds on a clock that is only good for measuring spans."""
 
     def seconds_until(self, instant_ms: int) -> float:
-        """Return how many real seconds to wait for an instant; 0 if it is past."""
+        """Return how many real seconds to wait for an instant; 0 if it has passed."""
 
 
 @dataclass(frozen=True, slots=True)
 class ClockNews:
-    """Something to record as a `clock` event.
+    """A finding to record as a `clock` event.
 
     Attributes:
         state: `confirmed`, `jumped`, or `off` (the nodes' clocks show another time).
-        by_ms: How far the wall clock jumped, how far the clock was moved, or how far the nodes' time is from it.
+        by_ms: How far the wall clock jumped, the clock was moved, or the nodes' time differs from it.
         moved_ms: How far time itself went forward with it.
     """
 
@@ -54,7 +54,7 @@ class ClockNews:
 
 
 def system_synchronised() -> bool | None:
-    """Return whether the system says its clock is synchronised; None where it does not say."""
+    """Return whether the system says that its clock is synchronised; None if it does not say."""
     marker = Path("/run/systemd/timesync/synchronized")
     if marker.exists() or _kernel_synchronised():
         return True
@@ -62,11 +62,11 @@ def system_synchronised() -> bool | None:
 
 
 _STATUS_AT, _UNSYNC, _ERROR = 40, 0x40, 5
-"""Where `status` lies in Linux's `struct timex` of 64 bits, its bit STA_UNSYNC, and the state TIME_ERROR: adjtimex(2)."""
+"""Offset of `status` in Linux's 64-bit `struct timex`, its bit STA_UNSYNC, and the state TIME_ERROR: see adjtimex(2)."""
 
 
 def _kernel_synchronised() -> bool:
-    """Tell whether the kernel says so, which any time service (chrony, ntpd, the host of a container) tells it."""
+    """Tell whether the kernel calls its clock synchronised; time services (chrony, ntpd, a container's host) set that state."""
     asked = ctypes.create_string_buffer(512)
     try:
         state = ctypes.CDLL(None).adjtimex(asked)
@@ -77,12 +77,12 @@ def _kernel_synchronised() -> bool:
 
 
 class YardClock:
-    """The daemon's clock. `look` is called about once a second, by one thread; it returns what is to be recorded.
+    """The daemon's clock. One thread calls `look` about once a second and records the news that it returns.
 
     Attributes:
-        confirmed: Whether it may be believed, so that a reading can be judged to be ahead of it.
-        jumped_by_ms: How far the wall clock is from this one, where it jumped and is not followed.
-        ahead_ms: How far this clock is ahead of the nodes' time, by which it is not put back.
+        confirmed: Whether the clock can be trusted, so that a reading can be judged to be ahead of it.
+        jumped_by_ms: How far the wall clock is from this one after a jump that is not followed; else 0.
+        ahead_ms: How far this clock is ahead of the nodes' time; it is never put back for that.
     """
 
     def __init__(
@@ -110,7 +110,7 @@ class YardClock:
         return self._floor_ms
 
     def believed_ms(self) -> int:
-        """Return what the time is by all that is known; it may lie before `now_ms`, which never goes back."""
+        """Return the best estimate of the time, UTC ms; it may lie before `now_ms`, which never goes back."""
         return self._carried(self._monotonic()) - self.ahead_ms
 
     def monotonic_s(self) -> float:
@@ -118,20 +118,20 @@ class YardClock:
         return self._monotonic()
 
     def seconds_until(self, instant_ms: int) -> float:
-        """Return how many seconds to wait for an instant; 0 if it is past."""
+        """Return how many seconds to wait for an instant; 0 if it has passed."""
         return max(0.0, (instant_ms - self.now_ms()) / 1000)
 
     @property
     def asks(self) -> bool:
-        """Whether it wants to hear what nodes say of the time."""
+        """Whether the nodes' times are needed now."""
         return not self._system or bool(self.jumped_by_ms)
 
     def probe_says(self, time_ms: int, who: str = "") -> None:
-        """Note a reading that carried its own time and has just arrived; `who` names where it came from."""
+        """Note the time (UTC ms) of a reading that has just arrived with a time of its own; `who` names its origin."""
         self._nodes.says(who, time_ms, self._monotonic())
 
     def look(self) -> list[ClockNews]:
-        """Compare with the wall clock; follow it, or tell of a jump, or tell that it is confirmed, or off."""
+        """Compare with the wall clock and return the news: it is confirmed, the wall clock jumped, or the nodes disagree."""
         mono = self._monotonic()
         carried, raw = self._carried(mono), self._wall()
         if (self._corrected_ms or self.ahead_ms) and self._put_right(raw, carried):
@@ -145,7 +145,7 @@ class YardClock:
         if abs(drift) <= JUMP_MS:
             self._set(wall, mono)
             if self.jumped_by_ms:
-                # It came back by itself: there is nothing left to wait for.
+                # The wall clock came back by itself, so the jump needs no further checking.
                 self.jumped_by_ms = 0
                 self.confirmed = True
                 return [ClockNews("confirmed", 0)]
@@ -167,12 +167,12 @@ class YardClock:
         self._base_ms, self._base_s = to_ms, mono
 
     def _put_right(self, raw: int, carried: int) -> bool:
-        """Tell whether the computer's clock was set to what the nodes say, or the system now knows it to be right."""
+        """Tell whether the computer's clock was set to the nodes' time, or the system now knows it to be right."""
         self._system = self._synchronised() is True
         return self._system or abs(raw - (carried - self.ahead_ms)) <= JUMP_MS
 
     def _after_jump(self, wall: int, carried: int, mono: float) -> list[ClockNews]:
-        """Follow a wall clock that jumped, once it has been agreed with for long enough."""
+        """Follow a wall clock that jumped, once others have agreed with it for long enough."""
         new, old = self._nodes.supporting(wall, mono), self._nodes.supporting(carried, mono)
         if self._synchronised() is True:
             self._system, agreed = True, True
@@ -180,7 +180,7 @@ class YardClock:
             agreed = new > old
         if not agreed:
             self._agreed_since_s = None
-            # The nodes stand by the time that was carried forward: by that one can tell what is ahead.
+            # The nodes agree with the time carried forward, so it can tell which readings are ahead.
             self.confirmed = self.confirmed or old > new
             return []
         if self._agreed_since_s is None:
@@ -192,7 +192,7 @@ class YardClock:
         return [ClockNews("confirmed", followed, max(0, followed))]
 
     def _ask_nodes(self, mono: float) -> list[ClockNews]:
-        """Go by the nodes' clocks, where the system says nothing of its own."""
+        """Follow the nodes' clocks, while the system says nothing about its own."""
         found = self._nodes.verdict(self._carried(mono) - self.ahead_ms, mono)
         if found is None:
             return []
@@ -214,11 +214,11 @@ class YardClock:
 
 
 class ScaledClock:
-    """A clock that starts at an instant of one's choice and runs faster than the real one (the demo's)."""
+    """A clock that starts at a chosen instant and runs faster than the real one; the demo uses it."""
 
     def __init__(self, start_ms: int, scale: float, monotonic_s: Callable[[], float] = time.monotonic) -> None:
         self._monotonic = monotonic_s
-        # One value, so that another thread never sees a new pace with an old beginning.
+        # One tuple, replaced at once, so that another thread never sees a new pace with an old start.
         self._run = (start_ms, monotonic_s(), scale)
         self.confirmed = True
         self.asks = False
@@ -229,7 +229,7 @@ class ScaledClock:
         return start_ms + int((self._monotonic() - begun_s) * 1000 * scale)
 
     def go_on(self, scale: float) -> None:
-        """Go on from now at another pace."""
+        """Continue from now at another pace."""
         self._run = (self.now_ms(), self._monotonic(), scale)
 
     def monotonic_s(self) -> float:
@@ -241,12 +241,12 @@ class ScaledClock:
         return max(0.0, (instant_ms - self.now_ms()) / 1000 / self._run[2])
 
     def believed_ms(self) -> int:
-        """Return the same: a scaled clock is right by definition."""
+        """Return the scaled time; this clock is right by definition."""
         return self.now_ms()
 
     def probe_says(self, time_ms: int, who: str = "") -> None:
-        """Take no notice: a scaled clock is right by definition."""
+        """Ignore the nodes: this clock is right by definition."""
 
     def look(self) -> list[ClockNews]:
-        """Return nothing: a scaled clock does not jump."""
+        """Return no news: this clock does not jump."""
         return []

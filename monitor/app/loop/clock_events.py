@@ -1,4 +1,4 @@
-"""From what the clock found to the events that tell the engine: what it says, how far time leapt, how far the truth is off."""
+"""Turns the clock's news into events for the engine: its state, how far time leapt, how far the true time is behind."""
 
 from collections.abc import Sequence
 from typing import Protocol
@@ -11,26 +11,33 @@ from monitor.model.events import EventKind
 
 
 class LookingClock(Clock, Protocol):
-    """A clock that can be compared with the world."""
+    """A clock that can be compared with the wall clock and the nodes."""
 
     confirmed: bool
 
     @property
     def asks(self) -> bool:
-        """Whether it wants to hear what nodes say of the time."""
+        """Whether the nodes' times are needed now."""
 
     def look(self) -> list[ClockNews]:
-        """Return what is to be recorded of it."""
+        """Compare the clock with the wall clock and return the news to record."""
 
     def believed_ms(self) -> int:
-        """Return what the time is by all that is known; it may lie before `now_ms`."""
+        """Return the best estimate of the time, UTC ms; it may lie before `now_ms`."""
 
     def probe_says(self, time_ms: int, who: str = "") -> None:
-        """Note a probe's own time, and where it came from."""
+        """Note a probe's own time (UTC ms), and its origin."""
 
 
 def clock_events(news: Sequence[ClockNews], engine: Machine, clock: LookingClock, before: int) -> list[FedEvent]:
-    """Return the events that news of the clock make; `before` is the engine's last instant before it was looked at."""
+    """Return the events that the clock's news make.
+
+    Args:
+        news: What the clock returned when it was looked at.
+        engine: The engine that will be fed.
+        clock: The clock.
+        before: The engine's last instant before the clock was looked at, UTC ms.
+    """
     off_ms = off(engine, clock)
     events = [
         (
@@ -46,9 +53,9 @@ def clock_events(news: Sequence[ClockNews], engine: Machine, clock: LookingClock
 
 
 def off(engine: Machine, clock: LookingClock) -> int:
-    """Return how far the true time, as far as it is known, lies before the next event's instant, 0 or less, ms.
+    """Return how far the true time, if known, lies before the next event's instant: 0 or less, ms.
 
-    The record may run ahead of the clock: one that was wrong was put back, and instants never go back.
+    The record can be ahead of the clock: after a wrong clock was put back, instants still only rise.
     """
     found = clock.believed_ms() - max(clock.now_ms(), engine.last)
     return found if found < -JUMP_MS else 0

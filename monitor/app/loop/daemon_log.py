@@ -1,7 +1,7 @@
-"""The daemon's log: site time with its zone, levels that mean something, a line for what was decided, told and written down.
+"""The daemon's log: site time with its zone, and a line for each decision, notice and entry.
 
-Levels: CRITICAL, nobody can rely on the watch; ERROR, something does not work and a person must act; WARNING, an alarm, or
-something that is tried again by itself; INFO, what happened; DEBUG, for whoever looks for a fault.
+Levels: CRITICAL: nobody can rely on the watch. ERROR: a part does not work, and a person must act. WARNING: an alarm, or a
+failure that is retried by itself. INFO: ordinary events. DEBUG: details for finding a fault.
 """
 
 import logging
@@ -20,7 +20,7 @@ log = logging.getLogger("heaptender")
 
 
 class SiteTime(logging.Formatter):
-    """Lines with the yard's own time; nothing in them can command a terminal or pretend to be another line."""
+    """Formats log lines in the yard's time; no content can command a terminal or fake another line."""
 
     def __init__(self, zone: str) -> None:
         super().__init__("%(asctime)s %(levelname)s %(message)s")
@@ -37,7 +37,7 @@ class SiteTime(logging.Formatter):
 
 
 def log_outcome(outcome: Outcome) -> None:
-    """Write down what a turn decided: alarms, phases, rules; what is told is the outbox's to say."""
+    """Log a turn's decisions: alarms, phases, rules. The outbox logs the notices."""
     for effect in outcome.effects:
         draft = effect.draft
         if draft.kind is EffectKind.ALARM and draft.after is not None:
@@ -53,7 +53,13 @@ def log_outcome(outcome: Outcome) -> None:
 
 
 def log_request(request: Request, refusal: str, question: str = "") -> None:
-    """Write down what somebody asked for through a command or the page, why it was refused, or what is asked about it."""
+    """Log a request of a command or the page, with its refusal or the question about it, if any.
+
+    Args:
+        request: The request.
+        refusal: Why it was refused, or "".
+        question: The question about it, or "".
+    """
     payload = request.payload
     what = " ".join(str(payload[key]) for key in ("kind", "answer", "place", "alarm", "probe") if payload.get(key))
     who = f" by {payload['by']}" if payload.get("by") else ""

@@ -1,4 +1,4 @@
-"""What one turn takes in: arrivals admitted by the settings, or set aside with a reason."""
+"""Gathers the input of one turn: arrivals that the settings admit, and arrivals set aside with a reason."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -16,7 +16,7 @@ from monitor.model.units import Quantity
 
 @dataclass(frozen=True, slots=True)
 class Aside:
-    """Something set aside."""
+    """A value set aside: its source, the reason, a detail, the start of the message, and its arrival (UTC ms)."""
 
     source: str
     reason: SetAside
@@ -27,7 +27,18 @@ class Aside:
 
 @dataclass(slots=True)
 class Gathered:
-    """All that one turn takes in."""
+    """The input of one turn.
+
+    Attributes:
+        messages: How many messages it comes from.
+        readings: Readings to take in.
+        ahead: (probe, time in UTC ms) of readings set aside because their time has not come yet.
+        set_aside: Values set aside.
+        waiting: Readings that wait until the clock is known.
+        hot: Readings of fire heat among those that wait or are set aside, as (probe, value in millionths, unit, time).
+        links: Changes of links.
+        tokens: Messages to acknowledge after the commit, by source.
+    """
 
     messages: int = 0
     readings: list[Reading] = field(default_factory=list)
@@ -49,22 +60,22 @@ class Gathered:
 
 
 class AskedClock(Protocol):
-    """What admission asks of the clock."""
+    """The clock as admission needs it."""
 
     confirmed: bool
 
     @property
     def asks(self) -> bool:
-        """Whether it wants to hear what nodes say of the time."""
+        """Whether the nodes' times are needed now."""
 
     def probe_says(self, time_ms: int, who: str = "") -> None:
-        """Note a probe's own time, and where it came from."""
+        """Note a probe's own time (UTC ms), and its origin."""
 
 
 class Gatherer:
-    """Admits what arrives. While the clock is unconfirmed nothing is judged ahead: such values wait, in the journal.
+    """Admits arrivals. While the clock is unconfirmed, no value is judged to be ahead; doubtful values wait in the journal.
 
-    So their messages are acknowledged like all others: a node that is ahead, or a clock that is behind, never fills a
+    So their messages are acknowledged like any other, and neither a node that is ahead nor a clock that is behind can fill a
     broker's window.
     """
 
@@ -89,13 +100,13 @@ class Gatherer:
         self._admit(arrival, into)
 
     def understood(self, arrival: Arrival, *, judge_ahead: bool = True) -> list[Reading]:
-        """Return the readings that an arrival holds, to be looked at only; nothing is noted."""
+        """Return the readings of an arrival for a look; nothing is noted."""
         admit, received = self._admission.admit, arrival.received
         admitted = (admit(heard, received, judge_ahead=judge_ahead) for heard in arrival.heard)
         return [one for one in admitted if isinstance(one, Reading)]
 
     def judged(self, waited: Sequence[Waiting], now: int) -> Gathered:
-        """Return what becomes of readings that waited for the clock, by the clock as it is at `now` (UTC ms)."""
+        """Return the fate of readings that waited for the clock, now that it says `now` (UTC ms)."""
         into = Gathered()
         for one in waited:
             probe, time = one.reading.probe, one.reading.time

@@ -1,11 +1,11 @@
-"""The writer's loop: what arrives is taken in, decided, committed, acknowledged, and handed on; all on one thread.
+"""The writer's loop takes arrivals in, has the engine decide, commits, acknowledges and hands notices on, all on one thread.
 
-1. A turn gathers what has come until the queue is empty, 500 messages wait, or 50 ms have passed. While messages stream in,
-   the queue counts as empty only when nothing came for a moment: a commit costs as much as many messages. Where nothing
-   came, nothing is due and nobody asks, there is no transaction; the watermark moves once a minute at least.
-2. A broker's message is acknowledged only after the commit. When the disk fails, the same turn is tried again with pauses;
-   what came waits in memory, and sources are held back, so that memory stays bounded.
-3. What this program itself cannot take in stops nothing: it is found piece by piece, set aside, and the rest goes on.
+1. A turn gathers messages until the queue is empty, 500 messages wait, or 50 ms have passed. During a stream of messages the
+   queue counts as empty only after a short pause, because a commit costs as much as many messages. If nothing came,
+   nothing is due and nobody asks, there is no transaction; yet the watermark moves at least once a minute.
+2. A broker's message is acknowledged only after the commit. If the disk fails, the same turn is tried again after pauses.
+   Meanwhile arrivals wait in memory, and sources are held back so that memory stays bounded.
+3. Input that this program cannot handle stops nothing: it is found piece by piece and set aside, and the rest goes on.
 """
 
 import logging
@@ -34,7 +34,7 @@ from monitor.outbox import Deliverer, NoticeRow
 TURN_MESSAGES = 500
 TURN_S = 0.05
 STREAM_MESSAGES = 8
-"""So many in one turn are a stream, for which it is worth waiting a moment."""
+"""This many messages in one turn are a stream, for which a short wait pays."""
 STREAM_S = 0.02
 INBOX_EVERY_S = 0.25
 LOOK_EVERY_S = 1.0
@@ -54,7 +54,7 @@ class Acknowledging(Protocol):
 
 
 class Hub:
-    """Owns the writer while it runs; `offer`, `call` and `wake` may be called from any thread."""
+    """Owns the writer while it runs. Any thread may call `offer`, `call` and `wake`."""
 
     def __init__(
         self, writer: Writer, clock: LookingClock, settings: Settings, stop: threading.Event | None = None
@@ -67,12 +67,12 @@ class Hub:
         self.committed: list[Callable[[Outcome], None]] = []
         self.clock_changed: list[Callable[[], None]] = []
         self.starved: Callable[[], None] = lambda: None
-        """Called after the disk came back, where messages had to be turned away and wait at their brokers."""
+        """Called when the disk works again, if messages were turned away and wait at their brokers."""
         self.pending_events: list[FedEvent] = []
         self._outage = Outage(writer, clock, lambda: self.gatherer.settings, lambda: self.deliverer)
         self._doubtful = False
         self._may_wait, self._kept = True, 0
-        """Whether readings may wait for the clock, and how many came since the start."""
+        """Whether readings may be waiting for the clock in the journal, and how many were put there since the last release."""
         self._intray = Intray()
         self.meanwhile = Meanwhile(
             self._outage,
@@ -88,7 +88,7 @@ class Hub:
         self._deliver_pause_s = 0.0
 
     def offer(self, item: Arrival | LinkChange) -> None:
-        """Take one item from a source; holds the source back for a moment where very much waits.
+        """Take one item from a source; if very much waits, hold the source back for a moment.
 
         Raises:
             UnavailableError: Far too much waits (the disk has been full for long); a broker keeps the message.
@@ -96,36 +96,36 @@ class Hub:
         self._intray.offer(item)
 
     def call(self, task: Task) -> None:
-        """Have something done on the writer's thread, between two turns."""
+        """Have a task done on the writer's thread, between two turns."""
         self._intray.put(task)
 
     def wake(self) -> None:
-        """Let the loop look around now."""
+        """Make the loop look for work now."""
         self._intray.put(None)
 
     def stuck_s(self) -> float:
-        """Return for how long the loop has not come round, seconds: long where the disk fails (any thread)."""
+        """Return how long ago, in seconds, the loop last came round: long if the disk fails. Any thread may call it."""
         return self.clock.monotonic_s() - self._stepped_s
 
     def run(self, stop: threading.Event) -> None:
-        """Work until told to stop.
+        """Work until `stop` is set.
 
         Raises:
-            UnavailableError: Told to stop while the disk failed; what had not been committed is not acknowledged.
+            UnavailableError: `stop` was set while the disk failed; uncommitted messages are not acknowledged.
         """
         self._turns.stop = stop
         while not stop.is_set():
             self.step(self._wait_s())
 
     def flush(self, limit_s: float = 1.0) -> None:
-        """Take in all that waits, for so long at most (the writer's thread, also within a task)."""
+        """Take in everything that waits, for at most `limit_s` seconds; for the writer's thread, also within a task."""
         until = self.clock.monotonic_s() + limit_s
         self.step(0.0)
         while self._intray.waiting() and self.clock.monotonic_s() < until:
             self.step(0.0)
 
     def step(self, wait_s: float) -> None:
-        """Wait for something to do, at most so long, and do it."""
+        """Wait at most `wait_s` seconds for something to do, and do it."""
         try:
             first = self._intray.next(wait_s)
         except queue.Empty:
@@ -141,7 +141,7 @@ class Hub:
         self._stepped_s = self.clock.monotonic_s()
 
     def deliver(self) -> None:
-        """Hand over what is due, and settle what came back; where that fails, it is tried again after a pause."""
+        """Hand over letters that are due and settle the answers of channels; if that fails, try again after a pause."""
         now_s = self.clock.monotonic_s()
         if self.deliverer is None or now_s < self._deliver_after_s:
             return
@@ -149,10 +149,10 @@ class Hub:
         try:
             self.deliverer.step(self.writer.dispatch, self.clock.now_ms(), self.writer.transaction)
             self._deliver_pause_s = 0.0
-        except Exception as fault:  # noqa: BLE001 - whatever fails here, readings must go on being taken in
-            # What the deliverer told of its links is told again with the next try.
+        except Exception as fault:  # noqa: BLE001 - readings must go on being taken in, whatever fails here
+            # The next try reports the same changes of links again.
             del self.pending_events[told:]
-            # Where the disk is at fault, the next turn finds that out, and people are told.
+            # If the disk is at fault, the next turn will find out and tell people.
             self._doubtful = self._doubtful or isinstance(fault, UnavailableError)
             self._deliver_pause_s = min(60.0, max(0.5, self._deliver_pause_s * 2))
             self._deliver_after_s = now_s + self._deliver_pause_s
@@ -163,7 +163,7 @@ class Hub:
         self._outage.told(row)
 
     def event(self, kind: EventKind, payload: dict[str, object]) -> None:
-        """Have an event fed in the next turn (on the writer's thread)."""
+        """Have an event fed in the next turn; for the writer's thread."""
         self.pending_events.append((kind, payload))
 
     def use(self, settings: Settings) -> None:
@@ -171,7 +171,7 @@ class Hub:
         self.gatherer.use(settings)
 
     def _now_ms(self) -> int:
-        # Asked each time: the demo changes its clock between what it imports and what it shows.
+        # Read anew each time, because the demo changes its clock between the import and the show.
         return self.clock.now_ms()
 
     def _wait_s(self) -> float:
@@ -209,7 +209,7 @@ class Hub:
     def _turn(self, gathered: Gathered) -> None:
         events, self.pending_events = self.pending_events, []
         if all(kind is not EventKind.STARTED for kind, _ in events):
-            # Before everything else: it may say that time went forward by a leap.
+            # The clock's events come first, because time may have leapt forward.
             events = self._look() + events
         if not events and not gathered and not self._doubtful and not self._is_due():
             return
@@ -269,7 +269,7 @@ class Hub:
         return clock_events(news, self.writer.engine, self.clock, before)
 
     def _release(self) -> None:
-        """Take in what waited for the clock once that is known, or once too much waits."""
+        """Take in the readings that wait for the clock, once it is known or too many wait."""
         if not self._may_wait or not (self.clock.confirmed or self._kept > WAITING_MAX):
             return
         outcomes, more = self._turns.release(lambda waited: self.gatherer.judged(waited, self.clock.now_ms()))
@@ -287,7 +287,7 @@ class Hub:
         for tell in self.committed:
             try:
                 tell(outcome)
-            except Exception as fault:  # noqa: BLE001 - who listens must not stop the writer
+            except Exception as fault:  # noqa: BLE001 - a listener must not stop the writer
                 log.error("A listener failed: %s", _said(fault))
 
     def _do(self, task: Task) -> None:
@@ -295,7 +295,7 @@ class Hub:
             task()
         except UnavailableError as fault:
             log.error("%s", fault)
-        except Exception as fault:  # noqa: BLE001 - what was asked beside the readings must not stop them
+        except Exception as fault:  # noqa: BLE001 - a side task must not stop the readings
             log.error("A task failed: %s", _said(fault))
 
 

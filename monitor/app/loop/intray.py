@@ -1,4 +1,4 @@
-"""What waits for the writer's thread: arrivals and tasks from any thread, held back where very much waits."""
+"""Holds arrivals and tasks from any thread for the writer's thread, and holds sources back when very much waits."""
 
 import queue
 import threading
@@ -9,7 +9,7 @@ from monitor.intake import Arrival, LinkChange
 from monitor.model.errors import UnavailableError
 
 ROOM_WAIT_S = 2.0
-"""How long a source is held back at most: well under a broker's keep-alive."""
+"""The longest time, in seconds, that a source is held back: well under a broker's keep-alive."""
 _FULL = 20_000
 _OVERFULL = 100_000
 
@@ -18,7 +18,7 @@ Item = Arrival | LinkChange | Task | None
 
 
 class Intray:
-    """First in, first out. `offer` and `put` from any thread, the rest on the writer's."""
+    """A queue, first in, first out. Any thread may call `offer` and `put`, only the writer's thread the rest."""
 
     def __init__(self) -> None:
         self._queue: queue.SimpleQueue[Item] = queue.SimpleQueue()
@@ -26,14 +26,14 @@ class Intray:
         self._room = threading.Event()
         self._room.set()
         self.turned_away = False
-        """Whether something was refused; its broker sends it again when it is asked anew."""
+        """Whether a message was refused; its broker sends it again after a new connection."""
 
     def waiting(self) -> int:
-        """Return how much waits."""
+        """Return how many items wait."""
         return self._queue.qsize() + len(self._seen)
 
     def offer(self, item: Arrival | LinkChange) -> None:
-        """Take one item from a source; holds the source back for a moment where very much waits.
+        """Take one item from a source; if very much waits, hold the source back for a moment.
 
         Raises:
             UnavailableError: Far too much waits (the disk has been full for long); a broker keeps the message.
@@ -48,11 +48,11 @@ class Intray:
         self._queue.put(item)
 
     def put(self, item: Item) -> None:
-        """Take a task, or None to have the loop look around."""
+        """Take a task, or None to make the loop look for work."""
         self._queue.put(item)
 
     def next(self, wait_s: float) -> Item:
-        """Return the next item, waiting for it at most so long.
+        """Return the next item, waiting for it at most `wait_s` seconds.
 
         Raises:
             queue.Empty: There is none.
@@ -62,7 +62,7 @@ class Intray:
         return self._queue.get(timeout=wait_s) if wait_s > 0 else self._queue.get_nowait()
 
     def look(self, wait_s: float) -> Iterable[Item]:
-        """Return what has come since the last look, waiting for it at most so long; it stays, in its order."""
+        """Return the items since the last look, waiting at most `wait_s` seconds for the first; they stay queued, in order."""
         fresh: list[Item] = []
         try:
             fresh.append(self._queue.get(timeout=wait_s))
@@ -73,10 +73,10 @@ class Intray:
         return fresh
 
     def looked_at(self) -> Iterable[Item]:
-        """Return what was looked at and still waits."""
+        """Return the items that were looked at and still wait."""
         return tuple(self._seen)
 
     def make_room(self) -> None:
-        """Let sources go on that were held back, if there is room again."""
+        """Let held-back sources continue, if there is room again."""
         if self.waiting() <= _FULL:
             self._room.set()

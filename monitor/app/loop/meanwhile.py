@@ -1,4 +1,4 @@
-"""What is done in the pauses between two tries to store: look at what comes, and let out what is urgent (see `outage`)."""
+"""Uses the pauses between two tries to store: looks at arrivals and lets urgent messages out (see `outage`)."""
 
 import time
 from collections.abc import Callable, Iterable, Sequence
@@ -14,7 +14,7 @@ LOOK_S = 0.1
 
 
 class Meanwhile:
-    """See `turns.Trouble`; for the writer's thread alone."""
+    """Fills `turns.Trouble`; for the writer's thread alone."""
 
     def __init__(
         self,
@@ -24,12 +24,12 @@ class Meanwhile:
         stopping: Callable[[], bool],
         record: Callable[[list[FedEvent]], None],
     ) -> None:
-        """Take what is needed.
+        """Join the outage to the intray and the turns.
 
         Args:
-            outage: What is known of an outage.
-            intray: What waits.
-            understood: Returns the readings of an arrival, to be looked at only.
+            outage: Knows whether an outage is on.
+            intray: Holds arrivals that wait.
+            understood: Returns the readings of an arrival for a look.
             stopping: Whether the end was asked for.
             record: Has events fed in the next turn.
         """
@@ -40,15 +40,21 @@ class Meanwhile:
         self._record = record
 
     def failed(self, why: str, events: Sequence[FedEvent], readings: Sequence[Reading]) -> None:
-        """Note that a turn could not be stored."""
+        """Note that a turn could not be stored.
+
+        Args:
+            why: The disk's fault, in words.
+            events: The turn's events.
+            readings: The turn's readings.
+        """
         was_on = self.outage.on
         self.outage.failed(why, events, readings)
         if self.outage.on and not was_on:
             self._show(self._intray.looked_at())
 
     def wait(self, pause_s: float) -> None:
-        """Let a pause go by."""
-        # Not `stop.wait`: a signal's handler sets `stop` on this very thread, and would wait for the lock that a wait holds.
+        """Let a pause pass, and look at arrivals meanwhile."""
+        # Not `stop.wait`: a signal handler sets `stop` on this same thread and would deadlock on the lock that `wait` holds.
         until = time.monotonic() + pause_s
         while not self._stopping() and (left := until - time.monotonic()) > 0:
             came = self._intray.look(min(LOOK_S, left))

@@ -1,10 +1,10 @@
-"""While nothing can be stored (a full, failing or read-only disk): people are told at once, past the record.
+"""Tells people at once, past the record, while nothing can be stored (a full, failing or read-only disk).
 
-1. After a moment of failing, an engine in memory goes on from where the record stands. It sees what comes, and what it decides
-   that is urgent goes straight to the channels: that nothing can be stored, a fire, worms in danger. What is less urgent waits.
-2. Messages that waited in the record go out too; how far they came is kept in memory until it can be stored.
-3. When storing works again the outage is recorded, everything that came is taken in, and whoever was told already is not
-   told the same again.
+1. After a moment of failing, an engine in memory goes on from the end of the record. It sees arrivals, and its urgent decisions
+   go straight to the channels: that nothing can be stored, a fire, worms in danger. Less urgent notices wait.
+2. Messages that waited in the record go out too; their progress is kept in memory until it can be stored.
+3. When storing works again, the outage is recorded and all arrivals are taken in. Nobody hears again what they were told during
+   the outage.
 """
 
 import logging
@@ -28,19 +28,19 @@ from monitor.model.words import Priority
 from monitor.outbox import Deliverer, NoticeRow
 
 TELL_AFTER_S = 1.0
-"""Failing for less is no outage (ours): another program may hold the file for a moment."""
+"""A shorter failure is no outage, since another program may briefly hold the file (our choice)."""
 
 SAME_AGAIN_S = 120.0
-"""For so long after an outage, what somebody was told during it is not told again (ours)."""
+"""For this long after an outage, nobody hears again what they were told during it (our choice)."""
 
 URGENT = Priority.HIGH
-"""What goes out past the record: this, and what is more urgent."""
+"""The lowest priority that goes out past the record."""
 
 log = logging.getLogger("heaptender")
 
 
 class Outage:
-    """What is known of an outage; for the writer's thread alone. `failed`, then `step` again and again, then `stored`."""
+    """The state of an outage, for the writer's thread alone. Call `failed`, then `step` again and again, then `stored`."""
 
     def __init__(
         self, writer: Writer, clock: Clock, settings: Callable[[], Settings], deliverer: Callable[[], Deliverer | None]
@@ -60,7 +60,13 @@ class Outage:
         self.on = False
 
     def failed(self, why: str, events: Sequence[FedEvent], readings: Iterable[Reading]) -> None:
-        """Say that a turn with these events and readings could not be stored."""
+        """Note that a turn could not be stored; after a moment of failing, begin the outage and tell people.
+
+        Args:
+            why: The disk's fault, in words.
+            events: The turn's events.
+            readings: The turn's readings.
+        """
         now_s = time.monotonic()
         if self._failing_s is None:
             self._failing_s, self._since = now_s, self._clock.now_ms()
@@ -77,7 +83,7 @@ class Outage:
         self.see(readings)
 
     def see(self, readings: Iterable[Reading]) -> None:
-        """Look at what came: only at what is newer than all before of its probe, and not late."""
+        """Feed the engine in memory with arrivals; only readings newer than all others of their probe, and not late."""
         engine = self._engine
         if engine is None:
             return
@@ -93,7 +99,7 @@ class Outage:
             self._feed(EventKind.READINGS, {"rows": rows, "ahead": []})
 
     def step(self) -> None:
-        """Do what is due, and hand over what goes past the record."""
+        """Serve the deadlines that are due, and hand over the urgent messages."""
         if not self.on:
             return
         if self._engine is not None:
@@ -108,11 +114,11 @@ class Outage:
             log.debug("Messages that wait cannot be read: %s", fault_there)
         try:
             deliverer.step_unstored(sorted(waiting, key=lambda row: (-row.priority, row.at)), now)
-        except Exception as fault_there:  # noqa: BLE001 - whatever fails here, storing must be tried again
+        except Exception as fault_there:  # noqa: BLE001 - storing must be tried again, whatever fails here
             log.error("Messages cannot be handed over: %s", fault_there)
 
     def stored(self) -> list[FedEvent]:
-        """Say that storing works; return the events that record an outage, if there was one."""
+        """Note that storing works; return the events that record the outage, if there was one."""
         if self._failing_s is None:
             return []
         self._failing_s = None
@@ -126,11 +132,11 @@ class Outage:
         return [self._fault(), fault_over(Alarm.DISK)]
 
     def told(self, row: NoticeRow) -> None:
-        """Note that a row was accepted by its channel."""
+        """Note that a channel accepted a row."""
         self._told |= {(row.contact, row.channel, key) for key in self._keys.get(row.id, ())}
 
     def not_again(self, outcome: Outcome) -> None:
-        """Settle those new rows of a turn that say what their reader was told past the record."""
+        """Mark those new notices of a turn as delivered that their readers already got past the record."""
         if not self._told:
             return
         if time.monotonic() >= self._same_until_s and not self.on:
@@ -145,7 +151,7 @@ class Outage:
                         self._writer.dispatch.done(row.id)
 
     def _was_told(self, row: OutboxRow, keys: tuple[str, ...]) -> bool:
-        """Tell whether its reader knows; each cause counts once, so that its end and its return are told."""
+        """Tell whether a row's reader knows already; each cause counts once, so that its end and its return are reported."""
         said = {(row.contact, row.channel, key) for key in keys}
         if not said or not said <= self._told:
             return False
@@ -157,16 +163,16 @@ class Outage:
         return kind, {**payload, "since": self._since}
 
     def _brought_back(self) -> Engine | None:
-        """Return an engine of our own: from the record, else a copy of the writer's, which has seen what failed as well."""
+        """Return a separate engine: from the record, else a copy of the writer's, which also saw the turn that failed."""
         try:
             engine = self._writer.beside()
-        except Exception as fault_there:  # noqa: BLE001 - a disk that fails may not even be read
+        except Exception as fault_there:  # noqa: BLE001 - a failing disk may not even be readable
             log.error("The record cannot be read either (%s); it goes by what is in memory.", fault_there)
         else:
             return engine if isinstance(engine, Engine) else None
         try:
             return Engine.restore(self._writer.engine.snapshot())
-        except Exception as fault_there:  # noqa: BLE001 - it was left in the midst of something
+        except Exception as fault_there:  # noqa: BLE001 - the engine may have stopped halfway through an event
             log.error("What is in memory cannot be used: %s", fault_there)
             return None
 
@@ -183,7 +189,7 @@ class Outage:
             return
         try:
             effects = work(engine)
-        except Exception as fault_there:  # noqa: BLE001 - storing must be tried again, whatever fails here
+        except Exception as fault_there:  # noqa: BLE001 - storing must be tried again, no matter what
             log.error("What comes can no longer be looked at while nothing is stored: %s", fault_there)
             self._engine = None
             return
@@ -210,7 +216,7 @@ class Outage:
             self._rows.append(row)
 
     def _tell_bare(self) -> None:
-        """Tell everybody who has a channel that nothing can be stored, without an engine to choose whom."""
+        """Tell everybody who has a channel that nothing can be stored; there is no engine to choose readers."""
         settings, now = self._settings(), self._clock.now_ms()
         text = fault_letter(Alarm.DISK, self._why, settings, self._since, now).text
         for ordinal, (contact, known) in enumerate(settings.contacts.items()):
@@ -223,9 +229,9 @@ class Outage:
 
 
 class _Nothing:
-    """A record in which nothing is found: what is late is not looked at here."""
+    """An empty record: during an outage nobody looks back for late readings."""
 
-    def readings(self, probes: Sequence[str], start: int, end: int) -> Iterable[Reading]:  # noqa: ARG002 (the seam's shape)
+    def readings(self, probes: Sequence[str], start: int, end: int) -> Iterable[Reading]:  # noqa: ARG002 (the protocol's shape)
         """Return no readings."""
         return ()
 

@@ -1,7 +1,7 @@
-"""Whether the daemon can store, as others see it: the daemon marks it in the times of its lock file, which needs no room.
+"""Tells other processes whether the daemon can store; the daemon marks it in the times of its lock file, which needs no space.
 
-A command cannot ask a daemon whose disk is full: neither of them can write. So three things are looked at: the mark, whether
-the journal was written at all lately (its watermark moves once a minute), and whether the folder takes a little file.
+A command cannot ask a daemon whose disk is full, because neither can write. So it looks at three things: the mark, whether the
+journal was written lately (its watermark moves once a minute), and whether the folder takes a small file.
 """
 
 import errno
@@ -14,27 +14,27 @@ from pathlib import Path
 from monitor.journal import LOCK_FILE, journal_path
 
 FAILING_S = 1.0
-"""The lock file's time of change while nothing can be stored: one second after 1970 began."""
+"""The lock file's modification time, in seconds since 1970, while nothing can be stored."""
 
 STILL_S = 180.0
-"""So long without a write the daemon, whose watermark moves each minute, stores nothing."""
+"""After so many seconds without a write the daemon counts as stuck: its watermark moves each minute."""
 
 TRIED_BYTES = 65_536
 
 
 def mark_storing(folder: Path, *, works: bool) -> None:
-    """Leave word for other commands whether anything can be stored; where even that fails they find it out otherwise."""
+    """Mark for other processes whether anything can be stored; if even that fails, they notice by other signs."""
     with suppress(OSError):
         os.utime(folder / LOCK_FILE, None if works else (FAILING_S, FAILING_S))
 
 
 def is_marked_failing(folder: Path) -> bool:
-    """Tell whether the last word was that nothing can be stored."""
+    """Tell whether the daemon's last mark says that nothing can be stored."""
     return _changed(folder / LOCK_FILE) == FAILING_S
 
 
 def why_unstored(folder: Path, pid: int | None) -> str:
-    """Return why nothing can be stored in a data folder, or "" where all is well; `pid` is the daemon's, None without one."""
+    """Return why nothing can be stored in a data folder, or "" if all is well; `pid` is the daemon's, None without a daemon."""
     trouble = _tried(folder)
     if pid is None:
         return trouble
@@ -56,7 +56,7 @@ def _changed(path: Path) -> float | None:
 
 
 def _tried(folder: Path) -> str:
-    """Return why a little file cannot be written; that this user may not is no fault of the disk."""
+    """Return why a small file cannot be written; missing permission does not count, because it is no fault of the disk."""
     if not folder.is_dir():
         return ""
     try:

@@ -1,9 +1,9 @@
-"""One turn after another into the journal, whatever fails.
+"""Commits one turn after another to the journal, whatever fails.
 
-1. While disk or journal fail, the same turn is tried again, with growing pauses; only being told to stop ends that.
-2. A turn that this program cannot do is done piece by piece: each event, then the readings by halves. What fails by itself is
-   told and set aside, so that it cannot come again and stop the rest for ever.
-3. Requests of other commands have turns of their own; one that cannot be taken in is refused with a sentence.
+1. While disk or journal fail, the same turn is tried again after growing pauses; only a stop ends that.
+2. A turn that this program cannot handle is taken in piece by piece: each event, then the readings by halves. A piece that
+   fails alone is reported and set aside, so that it cannot come again and block the rest for ever.
+3. Requests of other commands get their own turns; one that cannot be taken in is refused with a sentence.
 """
 
 import logging
@@ -23,19 +23,25 @@ FIRST_PAUSE_S = 0.5
 LONGEST_PAUSE_S = 60.0
 REQUESTS = 500
 RELEASED = 5_000
-"""So many readings that waited for the clock are taken in at a time."""
+"""The most readings that waited for the clock and are taken in at a time."""
 
 log = logging.getLogger("heaptender")
 
 
 class Trouble(Protocol):
-    """What is done about a disk that fails; all of it on the writer's thread."""
+    """Reacts to a failing disk, on the writer's thread."""
 
     def failed(self, why: str, events: Sequence["FedEvent"], readings: Sequence[Reading]) -> None:
-        """Note that a turn could not be stored."""
+        """Note that a turn could not be stored.
+
+        Args:
+            why: The disk's fault, in words.
+            events: The turn's events.
+            readings: The turn's readings.
+        """
 
     def wait(self, pause_s: float) -> None:
-        """Let a pause go by, for what can be done meanwhile."""
+        """Let a pause pass, and use it."""
 
     def stored(self) -> None:
         """Note that a turn was stored."""
@@ -46,10 +52,10 @@ Feed = Callable[[Turn], None]
 
 
 class Turns:
-    """Drives the writer; for its thread alone.
+    """Drives the writer, on its thread alone.
 
     Attributes:
-        stop: Once it is set, a failing disk is no longer waited for.
+        stop: When it is set, a failing disk ends the turn instead of being waited for.
     """
 
     def __init__(
@@ -62,11 +68,11 @@ class Turns:
         self._now_ms = now_ms
 
     def take(self, gathered: Gathered, events: Sequence[FedEvent]) -> list[Outcome]:
-        """Commit what was gathered and return what came of it; afterwards it may be acknowledged.
+        """Commit the gathered input and return the outcomes; after that its messages may be acknowledged.
 
         Raises:
-            UnavailableError: The disk fails and the end was asked for; nothing may be acknowledged.
-            Exception: A deadline cannot be served, which is no fault of what was gathered.
+            UnavailableError: The disk fails and the end was asked for; no message may be acknowledged.
+            Exception: A deadline cannot be served, which is no fault of the input.
         """
         links: list[FedEvent] = [
             (EventKind.LINK, {"what": "source", "name": link.source, "up": link.up, "why": link.why})
@@ -88,14 +94,14 @@ class Turns:
             return [self._commit(feed)]
         except UnavailableError:
             raise
-        except Exception as fault:  # noqa: BLE001 - of whatever kind, it is looked for piece by piece
+        except Exception as fault:  # noqa: BLE001 - taking the pieces one by one finds a fault of any kind
             log.error("A turn failed (%s); it is taken in piece by piece.", _said(fault))
         finally:
             self._in_hand = ((), ())
         return self._piecewise(gathered, [*events, *links])
 
     def release(self, judge: Callable[[Sequence[Waiting]], Gathered]) -> tuple[list[Outcome], bool]:
-        """Take in the oldest readings that waited for the clock; return what came of it, and whether more may wait.
+        """Take in the oldest readings that waited for the clock; return the outcomes, and whether more may wait.
 
         Raises:
             UnavailableError: The disk fails and the end was asked for.
@@ -113,13 +119,13 @@ class Turns:
             return [self._commit(feed)], len(waited) == RELEASED
         except UnavailableError:
             raise
-        except Exception as fault:  # noqa: BLE001 - of whatever kind, it is looked for piece by piece
+        except Exception as fault:  # noqa: BLE001 - taking the pieces one by one finds a fault of any kind
             log.error("Readings that waited for the clock fail (%s); they are taken in piece by piece.", _said(fault))
         taken_out = self._commit(lambda turn: _ignore(len(turn.take_waiting(RELEASED))))
         return [taken_out, *self._piecewise(judge(waited), [])], len(waited) == RELEASED
 
     def answer(self, judge: Callable[[Request], Judged]) -> tuple[Outcome, bool]:
-        """Answer waiting requests of the inbox; return what came of it, and whether more may wait.
+        """Answer waiting requests of the inbox; return the outcome, and whether more may wait.
 
         Raises:
             UnavailableError: The disk fails and the end was asked for.
@@ -138,7 +144,7 @@ class Turns:
                 return self._commit(feed), answered >= REQUESTS
             except UnavailableError:
                 raise
-            except Exception as fault:  # noqa: BLE001 - a request of whatever shape must not stop the daemon
+            except Exception as fault:  # noqa: BLE001 - no request may stop the daemon, whatever its shape
                 suspects = {key: why for key, why in self._writer.suspects.items() if key not in refused}
                 self._writer.suspects.clear()
                 log.error("A request cannot be taken in (%s).", _said(fault))
@@ -156,7 +162,7 @@ class Turns:
             except UnavailableError as fault:
                 if self.stop.is_set():
                     raise
-                # What came waits in memory, unacknowledged; it is fed again when the disk is back.
+                # The input waits in memory, unacknowledged, and is fed again when the disk works.
                 log.error("%s. Tried again in %g s.", str(fault).rstrip("."), pause_s)
                 if self._trouble is None:
                     self._sleep(pause_s)
@@ -170,7 +176,7 @@ class Turns:
                 return turn.outcome
 
     def _sleep(self, pause_s: float) -> None:
-        # Not `stop.wait`: a signal's handler sets `stop` on this very thread, and would wait for the lock that a wait holds.
+        # Not `stop.wait`: a signal handler sets `stop` on this same thread and would deadlock on the lock that `wait` holds.
         until = time.monotonic() + pause_s
         while not self.stop.is_set() and (left := until - time.monotonic()) > 0:
             time.sleep(min(0.1, left))
@@ -178,8 +184,8 @@ class Turns:
     def _piecewise(self, gathered: Gathered, events: Sequence[FedEvent]) -> list[Outcome]:
         outcomes: list[Outcome] = []
         if all(kind is not EventKind.STARTED for kind, _ in events):
-            # If not even time can pass, the fault is in none of the pieces, and none must be set aside for it. (Before a
-            # start no time may pass: the start gathers what fell due while nobody was at work.)
+            # If an empty turn fails, the fault is in none of the pieces, so none may be set aside for it. (Before a start
+            # no turn may advance time: the start itself gathers the deadlines that passed while no daemon ran.)
             outcomes.append(self._commit(lambda _turn: None))
         for kind, payload in events:
             outcomes += self._attempt(lambda turn, kind=kind, payload=payload: _ignore(turn.event(kind, payload)), kind)  # type: ignore[misc]
@@ -196,7 +202,7 @@ class Turns:
             return [self._commit(feed)]
         except UnavailableError:
             raise
-        except Exception as fault:  # noqa: BLE001 - this is the piece that fails
+        except Exception as fault:  # noqa: BLE001 - this piece is at fault, so the others go on
             log.error("This program is at fault: it cannot take in %s (%s); it goes on without.", what, _said(fault))
             return []
 
@@ -207,7 +213,7 @@ class Turns:
             outcomes.append(self._commit(lambda turn: _ignore(turn.readings(rows))))
         except UnavailableError:
             raise
-        except Exception as fault:  # noqa: BLE001 - one of them is the one that fails
+        except Exception as fault:  # noqa: BLE001 - halving finds the reading that fails
             if len(rows) > 1:
                 middle = len(rows) // 2
                 self._halves(rows[:middle], outcomes)
@@ -230,7 +236,7 @@ def _set_aside(turn: Turn, gathered: Gathered) -> None:
 
 
 def _ignore(_at: int | None) -> None:
-    """Let an event's instant go; nobody waits for it here."""
+    """Drop the instant of an event, so that a lambda returns None."""
 
 
 def _said(fault: Exception) -> str:

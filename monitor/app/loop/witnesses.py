@@ -1,13 +1,13 @@
-"""What nodes that have clocks of their own say of the time, and who is right where they and this computer differ.
+"""Decides who is right when this computer's clock differs from those of nodes that have clocks.
 
-1. A witness is one origin (a topic, a port): its newest word counts. It is *near* this computer's clock, *ahead* or *behind*.
-2. Nothing can come from the future, so one word from ahead is enough. What lies behind may have waited in a queue: it counts
-   only once two words, some seconds apart, show a clock that runs with ours.
-3. Each witness has one voice and so has the computer; those that agree with one another within five minutes stand together.
-   The verdict waits until no witness has changed its mind for a while, so that the order of arrival does not matter.
-4. A lone witness against a computer that nobody supports: neither can be shown to be wrong. It is waited for others; then one
-   that is up to two days ahead is believed (a computer without a battery for its clock is behind by as long as it was off),
-   one that is further ahead is not (it would drag the record into the future), and one behind moves nothing.
+1. A witness is one origin (a topic, a port); its newest time counts. It is *near* this computer's clock, *ahead* or *behind*.
+2. No message comes from the future, so a single time ahead is enough. A time behind may have waited in a queue: it counts only
+   after two times, some seconds apart, show a clock that runs at our pace.
+3. Each witness has one vote, and so has the computer; those that agree within five minutes form a group. The verdict waits
+   until no witness has changed sides for a while, so that the order of arrival does not matter.
+4. Between a lone witness and a computer without supporters neither can be proven wrong. The verdict waits for others; then a
+   witness up to two days ahead is believed (a computer without a battery for its clock is behind by as long as it was off),
+   one further ahead is not (it would drag the record into the future), and one behind changes nothing.
 
 Source: our own choice (docs/decisions/41); common practice, no published source.
 """
@@ -20,23 +20,23 @@ from monitor.model.times import DAY_MS, MINUTE_MS
 
 AGREE_MS = 5 * MINUTE_MS
 STEADY_MS = MINUTE_MS // 2
-"""A clock that runs with ours keeps its distance within this."""
+"""A clock runs at our pace if its distance stays within this many milliseconds."""
 
 LONE_AHEAD_MS = 2 * DAY_MS
 AHEAD_MAX_MS = 400 * DAY_MS
-"""Further ahead nobody is believed, however many they are: they may share one wrong clock."""
+"""Witnesses further ahead are never believed, however many: they may share one wrong clock."""
 
 WITNESSES_MAX = 200
 
 
 @dataclass(frozen=True, slots=True)
 class Timing:
-    """How long is waited, seconds.
+    """How long to wait, in seconds.
 
     Attributes:
-        settle_s: Until no witness has changed its mind for so long.
-        lone_s: As long for others, where there is one against one.
-        apart_s: How far two words must be apart to show that a clock runs.
+        settle_s: How long no witness may have changed sides before a verdict.
+        lone_s: The same, between one witness and the computer alone.
+        apart_s: How far apart two times must be to show that a clock runs.
     """
 
     settle_s: float = 60.0
@@ -62,7 +62,7 @@ class Found:
 
 
 class Witnesses:
-    """For one thread alone; offsets are a witness's time less the monotonic clock's, ms."""
+    """Collects witnesses, on one thread alone. An offset is a witness's time minus the monotonic clock's, ms."""
 
     def __init__(self, timing: Timing) -> None:
         self._timing = timing
@@ -71,7 +71,13 @@ class Witnesses:
         self._changed_s: float | None = None
 
     def says(self, who: str, time_ms: int, mono_s: float) -> None:
-        """Note what a witness says of the time (UTC ms) at an instant of the monotonic clock."""
+        """Note the time that a witness shows.
+
+        Args:
+            who: The witness's origin.
+            time_ms: Its time, UTC ms.
+            mono_s: The monotonic clock at that instant, seconds.
+        """
         offset = time_ms - int(mono_s * 1000)
         known = self._known.get(who)
         if known is None:
@@ -86,17 +92,17 @@ class Witnesses:
         known.offset_ms, known.said_s = offset, mono_s
 
     def forget(self) -> None:
-        """Forget all, because the question has changed."""
+        """Forget all witnesses, because the computer's clock was changed."""
         self._known.clear()
         self._sides.clear()
         self._changed_s = None
 
     def supporting(self, clock_ms: int, mono_s: float) -> int:
-        """Return how many agree with a clock that shows `clock_ms` at this instant."""
+        """Return how many witnesses agree with a clock that shows `clock_ms` (UTC ms) at the monotonic instant `mono_s`."""
         return sum(side == 0 for side in self._sort(clock_ms, mono_s).values())
 
     def verdict(self, clock_ms: int, mono_s: float) -> Found | None:
-        """Return who is right where the computer's clock shows `clock_ms`, or None while it cannot be said."""
+        """Return who is right while the computer's clock shows `clock_ms` (UTC ms), or None if that is still open."""
         sides = self._sort(clock_ms, mono_s)
         if {who: _sign(off) for who, off in sides.items()} != {who: _sign(off) for who, off in self._sides.items()}:
             self._changed_s = mono_s
@@ -117,13 +123,13 @@ class Witnesses:
         return self._lone(off, mono_s)
 
     def _lone(self, off: int, mono_s: float) -> Found | None:
-        """Judge one against one, after others were waited for."""
+        """Judge one witness against the computer alone, after waiting for others."""
         if self._changed_s is None or mono_s - self._changed_s < self._timing.lone_s:
             return None
         return Found(off if off <= LONE_AHEAD_MS else 0, 1)
 
     def _sort(self, clock_ms: int, mono_s: float) -> dict[str, int]:
-        """Return how far each witness that counts is from a clock, 0 for those that agree with it."""
+        """Return how far each witness that counts is from a clock; 0 for those that agree with it."""
         base = clock_ms - int(mono_s * 1000)
         sides: dict[str, int] = {}
         for who, known in self._known.items():
@@ -136,7 +142,7 @@ class Witnesses:
 
 
 def _largest(offs: Mapping[str, int]) -> list[int]:
-    """Return the largest group that agrees with one another; of equal ones that which is ahead, and least so."""
+    """Return the largest group of offsets that agree; of equal groups the one ahead, and of those the least ahead."""
     ordered = sorted(offs.values())
     groups = [[off for off in ordered[start:] if off - low <= AGREE_MS] for start, low in enumerate(ordered)]
     return max(groups, key=lambda group: (len(group), group[0] > 0, -group[0]), default=[])

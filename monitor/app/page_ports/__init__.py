@@ -1,1 +1,1 @@
-"""Joins the page to the daemon: the yard that it shows, what people do on it, the papers and labels made there."""
+"""Joins the page to the daemon: the yard that it shows, the entries people make on it, its certificates and labels."""

@@ -1,4 +1,4 @@
-"""What people do on the page: an event for the one writer, by the same inbox that the commands use."""
+"""Puts entries from the page before the writer, through the same inbox that commands use."""
 
 from collections.abc import Callable, Mapping
 from typing import Any
@@ -15,14 +15,19 @@ ANSWER_S = 8.0
 
 
 class InboxDoing:
-    """Fills `monitor.page.Doing`; any thread."""
+    """Fills `monitor.page.Doing`; any thread may call it."""
 
     def __init__(self, configuration: Callable[[], Configuration], hub: Hub) -> None:
         self._configuration = configuration
         self._hub = hub
 
     def put(self, kind: EventKind, payload: Mapping[str, Any], *, again: bool = False) -> Done:
-        """Have an event taken in.
+        """Have an event taken in, and return the outcome.
+
+        Args:
+            kind: The kind of event.
+            payload: The event's payload.
+            again: Whether the person confirmed it, so that no question is asked.
 
         Raises:
             UnavailableError: The writer did not answer in time; the request is kept and will be taken in later.

@@ -1,4 +1,4 @@
-"""Stretches marked on the page: the same label file that `label` and `tune` work on."""
+"""Keeps stretches marked on the page in the label file that `label` and `tune` use."""
 
 import threading
 from collections.abc import Callable, Sequence
@@ -10,7 +10,7 @@ from monitor.recordings import Label, LabelKind
 
 
 class LabelMarks:
-    """Fills `monitor.page.Marking`; any thread."""
+    """Fills `monitor.page.Marking`; any thread may call it."""
 
     def __init__(self, configuration: Callable[[], Configuration]) -> None:
         self._configuration = configuration
@@ -21,10 +21,16 @@ class LabelMarks:
         return [_mark(label) for label in yard_labels(self._configuration()) if label.place == place]
 
     def mark(self, place: str, mark: Mark, by: str) -> None:
-        """Keep a stretch; who marked it stands in its note, since a label has no place of its own for that.
+        """Keep a stretch; its note also names who marked it, because a label has no other field for that.
+
+        Args:
+            place: Id of the place.
+            mark: The stretch.
+            by: Who marked it.
 
         Raises:
-            UnavailableError: It could not be kept.
+            MisuseError: The file holds rows that cannot be read, or columns that would be lost.
+            UnavailableError: The file cannot be written.
         """
         note = f"{mark.note} ({by})" if mark.note else by
         label = Label(place=place, start=mark.start, end=mark.end, kind=LabelKind(mark.kind), note=note)
@@ -33,7 +39,7 @@ class LabelMarks:
             save_labels(labels_path(configuration), [*yard_labels(configuration), label])
 
     def unmark(self, place: str, mark: Mark) -> None:
-        """Drop a stretch that is kept; one that is not is no fault."""
+        """Drop a stretch; one that is not kept is ignored."""
         with self._lock:
             configuration = self._configuration()
             kept = yard_labels(configuration)

@@ -1,6 +1,6 @@
-"""Certificates made on the page: the same as `certify` makes, kept in the data folder under the batch's name.
+"""Makes certificates for the page: the same as `certify` makes, kept in the data folder under the batch's name.
 
-One is made at a time. Who asked for it stands in the log of the daemon.
+One is made at a time. The daemon's log says who asked for it.
 """
 
 import json
@@ -25,7 +25,7 @@ _NAME = re.compile(
 
 
 class BatchPapers:
-    """Fills `monitor.page.Certifying`; any thread."""
+    """Fills `monitor.page.Certifying`; any thread may call it."""
 
     def __init__(self, configuration: Callable[[], Configuration], now: Callable[[], int]) -> None:
         self._configuration = configuration
@@ -85,10 +85,10 @@ class BatchPapers:
         ]
 
     def pdf(self, name: str) -> bytes:
-        """Return one that was made.
+        """Return a certificate's bytes by its name.
 
         Raises:
-            KeyError: There is none of that name.
+            KeyError: There is no certificate of that name.
         """
         if _NAME.fullmatch(name) is None:
             raise KeyError(name)
@@ -102,7 +102,7 @@ class BatchPapers:
 
 
 def _certified(source: Path, batch: str, out: Path) -> str:
-    """Have `certify` write a certificate, and return its verdict; *not met yet* of a batch that is under way."""
+    """Have `certify` write a certificate, and return its verdict; *not met yet* for a batch that is under way."""
     told = _judged(source, batch, "--out", str(out))
     verdict = f"{told['verdict']}{' yet' if told['interim'] else ''}"
     if not out.exists():
@@ -111,14 +111,14 @@ def _certified(source: Path, batch: str, out: Path) -> str:
 
 
 def _judged(source: Path, batch: str, *more: str) -> dict[str, Any]:
-    """Have `certify` judge a batch, and return what it says.
+    """Have `certify` judge a batch, and return its JSON.
 
-    It runs as a process of its own: typesetter, signature and a season of readings take 100 MiB and more, which then go
-    back, and the daemon's own thread is not slowed down.
+    It runs in a separate process: typesetter, signature and a season of readings take 100 MiB and more, which the process
+    returns when it ends, and the daemon's thread is not slowed down.
     """
     words = [sys.executable, "-m", "monitor", "certify", "--config", str(source), "--batch", batch]
     try:
-        run = subprocess.run(  # noqa: S603 (our own program; the batch is one that the engine named)
+        run = subprocess.run(  # noqa: S603 (our own program; the engine named the batch)
             [*words, *more, "--json"], capture_output=True, text=True, timeout=LONGEST_S, check=False
         )
     except subprocess.TimeoutExpired as fault:

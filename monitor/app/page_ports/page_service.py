@@ -1,4 +1,4 @@
-"""The page beside the daemon: made of the configuration, started, stopped; and the links that messages carry."""
+"""Runs the page beside the daemon: builds it from the configuration, starts and stops it; makes the links in messages."""
 
 import logging
 import threading
@@ -19,16 +19,16 @@ from monitor.outbox import NoticeRow
 from monitor.page import SeenLink, kept_hash, load_key, place_address, seen_address
 
 AGAIN_S = 60.0
-"""When a port that was taken is tried again."""
+"""Seconds until a port that was taken is tried again."""
 
 log = logging.getLogger("heaptender")
 
 Links = Callable[[NoticeRow], tuple[str, str]]
-"""From a notice to the address of what it is about, and the one that says *seen* ("" where none would serve)."""
+"""From a notice to two addresses: its place on the page, and an answer *seen* ("" if the link would not work)."""
 
 
 class PageService:
-    """The page as the daemon runs it; all calls on the writer's thread."""
+    """The page as the daemon runs it; for the writer's thread."""
 
     def __init__(self, configuration: Callable[[], Configuration], hub: Hub, *, any_port: bool = False) -> None:
         self._configuration = configuration
@@ -39,12 +39,12 @@ class PageService:
         self._again: threading.Timer | None = None
 
     def start(self) -> None:
-        """Serve the page, if it is on; where that fails it is told, and the yard is watched without it."""
+        """Serve the page, if it is on; if that fails, people are told, and the yard is watched without it."""
         configuration = self._configuration()
         page = configuration.page
         if not page.on:
             return
-        # The web server and the templates cost a daemon without a page nothing.
+        # Imported here, so that a daemon without a page does not load web server and templates.
         from monitor.app.page_ports.page_doing import InboxDoing  # noqa: PLC0415
         from monitor.app.page_ports.page_marks import LabelMarks  # noqa: PLC0415
         from monitor.app.page_ports.page_papers import BatchPapers  # noqa: PLC0415
@@ -101,7 +101,7 @@ class PageService:
             self.start()
 
     def stop(self, limit_s: float = 2.0) -> None:
-        """Serve it no more."""
+        """Stop serving, within about `limit_s` seconds."""
         if self._again is not None:
             self._again.cancel()
             self._again = None
@@ -111,19 +111,19 @@ class PageService:
 
 
 def _is_told_away(writer: Writer) -> bool:
-    """Tell whether the page is known to be away now."""
+    """Tell whether the record says that the page is down."""
     engine = writer.engine
     link = engine.state.links.get(fault_name(Alarm.PAGE)) if isinstance(engine, Engine) else None
     return link is not None and not link.up
 
 
 def notice_links(configuration: Callable[[], Configuration], writer: Writer) -> Links:
-    """Return what gives a notice its links, asked on the writer's thread as the message goes out."""
+    """Return a function that makes the links of a notice; the writer's thread calls it when the message goes out."""
 
     def links(row: NoticeRow) -> tuple[str, str]:
         now = configuration()
         if not now.page.on or _is_told_away(writer):
-            return "", ""  # it would lead to nothing; least of all in the message that says so
+            return "", ""  # the link would not work, least of all in the message that reports the page as down
         base = now.page.link
         if row.occasion == Occasion.DIGEST:
             return f"{base}/away", ""
@@ -143,13 +143,13 @@ def notice_links(configuration: Callable[[], Configuration], writer: Writer) -> 
 
 
 def _stays_here(base: str) -> bool:
-    """Tell whether a link leads nowhere but to this computer: a phone could not follow it."""
+    """Tell whether a link only works on this computer, so that a phone could not follow it."""
     host = urlsplit(base).hostname or ""
     return host in ("localhost", "::1") or host.startswith("127.")
 
 
 def _asks(writer: Writer, row: NoticeRow) -> bool:
-    """Tell whether a notice tells of an alarm, which waits for an answer."""
+    """Tell whether a notice is about an alarm, which waits for an answer."""
     return any(
         effect.draft.kind is EffectKind.NOTICE
         and effect.draft.after == row.contact

@@ -1,8 +1,8 @@
 """The yard as the page sees it: a copy of the running engine, and the journal beside it.
 
-The engine belongs to the writer's thread. For a look, that thread dumps the state (some milliseconds), and the look works on a
-copy of its own. While nothing was committed the same dump serves every look; where the writer does not come round (a full
-disk), the last one does, and the page says so.
+The engine belongs to the writer's thread. For a look, that thread dumps the state (some milliseconds), and the look restores
+its own copy. Until the next commit the same dump serves every look. If the writer does not come round (a full disk), the last
+dump serves, and the page says so.
 """
 
 import queue
@@ -26,7 +26,7 @@ WAIT_S = 3.0
 
 
 class DaemonYard:
-    """Opens looks; any thread. Fills `monitor.page.Yard`."""
+    """Fills `monitor.page.Yard`: opens looks; any thread may call it."""
 
     def __init__(self, hub: Hub, folder: Path) -> None:
         self._hub = hub
@@ -37,15 +37,15 @@ class DaemonYard:
         hub.committed.append(self._committed)
 
     def close(self) -> None:
-        """Listen to the hub no more (the writer's thread)."""
+        """Stop listening to the hub; for the writer's thread."""
         self._hub.committed.remove(self._committed)
 
     def changed(self) -> int:
-        """Return a number that rises with each commit that held something."""
+        """Return a number that rises with each commit of events or effects."""
         return self._changed
 
     def now(self) -> int:
-        """Return the yard's clock, UTC ms."""
+        """Return the daemon's time, UTC ms."""
         return self._hub.clock.now_ms()
 
     @contextmanager
@@ -53,7 +53,7 @@ class DaemonYard:
         """Open a look.
 
         Raises:
-            UnavailableError: Nothing was ever seen, or the journal cannot be read.
+            UnavailableError: The daemon never gave a state, or the journal cannot be read.
         """
         data, fresh = self._state()
         engine = Engine.restore(data)
@@ -65,7 +65,7 @@ class DaemonYard:
             self._changed += 1
 
     def _state(self) -> tuple[bytes, bool]:
-        # One dump at a time: those who come meanwhile share it.
+        # One dump at a time; looks that wait for the lock meanwhile share it.
         with self._lock:
             number = self._changed
             if self._dump is not None and self._dump[0] == number:
@@ -85,7 +85,7 @@ class DaemonYard:
 
 
 def _on_writer(hub: Hub, work: Callable[[], bytes]) -> bytes | None:
-    """Return what comes of work done on the writer's thread, None where it does not come in time."""
+    """Return the result of work done on the writer's thread; None if it takes longer than `WAIT_S`."""
     answer: queue.SimpleQueue[bytes] = queue.SimpleQueue()
     hub.call(lambda: answer.put(work()))
     try:
@@ -95,7 +95,7 @@ def _on_writer(hub: Hub, work: Callable[[], bytes]) -> bytes | None:
 
 
 class JournalLook:
-    """One look, on an open journal; used inside the `with` that opened it. Fills `monitor.page.Look`."""
+    """Fills `monitor.page.Look` from an open journal; valid inside the `with` that opened it."""
 
     def __init__(self, engine: Engine, store: Store, now: int, *, fresh: bool = True) -> None:
         self.engine = engine
@@ -105,19 +105,37 @@ class JournalLook:
         self._works: list[Entry] | None = None
 
     def columns(self, probe: str, start: int, end: int) -> Sequence[Column]:
-        """Return a probe's readings with start <= time <= end (UTC ms), one entry for each unit."""
+        """Return a probe's readings, one column for each unit.
+
+        Args:
+            probe: Name of the series.
+            start: First instant, UTC ms.
+            end: Last instant, inclusive, UTC ms.
+        """
         return [Column(one.unit, one.time, one.micro) for one in self._store.columns(probe, start, end)]
 
     def dropped(self, probe: str, start: int, end: int) -> Sequence[int]:
-        """Return the times of readings that were flagged as suspect or worse."""
+        """Return the times of readings flagged as suspect or worse.
+
+        Args:
+            probe: Name of the series.
+            start: First instant, UTC ms.
+            end: Last instant, inclusive, UTC ms.
+        """
         return [kept.time for kept in self._store.flags(probe, start, end) if kept.flag not in ACCEPTED]
 
     def effects(self, after: int, until: int, place: str | None = None) -> Sequence[Effect]:
-        """Return the effects with after < at <= until (UTC ms), in order."""
+        """Return effects in order.
+
+        Args:
+            after: Exclusive lower bound of `at`, UTC ms.
+            until: Inclusive upper bound, UTC ms.
+            place: Id of a place; None: all.
+        """
         return list(self._store.effects(after, until, place))
 
     def works(self, place: str, after: int = 0) -> Sequence[Entry]:
-        """Return what was logged of a place and done later than `after` (UTC ms), in order of time."""
+        """Return the work of a place done later than `after` (UTC ms), in order of time."""
         if self._works is None:
             standing = [Entry(one.at, one.work) for one in work_log(self._store) if one.work is not None]
             self._works = sorted(standing, key=lambda entry: (entry.work.time, entry.at))

@@ -1,1 +1,1 @@
-"""Runs recordings through the engine in memory, with the settings that they had or with changed ones."""
+"""Runs recordings through the engine in memory, with their own settings or with changed ones."""

@@ -1,7 +1,7 @@
-"""Which settings a recording has, and what `--set` changes of them.
+"""Finds the settings of a recording, and changes them by `--set`.
 
-Rules: an override is laid on every state of the settings in which its place stands, so a place may have come later, or be
-gone by now; one that fits no state at all is refused. A recording that begins with a checkpoint begins with its settings.
+Rules: an override applies to every state of the settings that has its place, so the place may have come later or be gone
+by now; an override that fits no state is refused. A recording that begins with a checkpoint begins with its settings.
 """
 
 import json
@@ -17,7 +17,7 @@ from monitor.model.settings import Settings
 
 
 def settings_ever(pieces: Iterable[Piece], state: bytes | None = None) -> Settings:
-    """Return the settings that a recording ends with, and with them every place and probe that it ever had."""
+    """Return the settings at the end of a recording, with every place and probe that it ever had."""
     return _union(_states(pieces, state))
 
 
@@ -25,12 +25,12 @@ def with_settings(pieces: Sequence[Piece], overrides: Sequence[str], state: byte
     """Return the pieces with thresholds changed in every settings event.
 
     Args:
-        pieces: Those of a recording.
+        pieces: The pieces of a recording.
         overrides: `KEY=VALUE` texts.
-        state: The checkpoint that it begins with, or None.
+        state: The checkpoint with which it begins, or None.
 
     Raises:
-        ConfigurationError: An override names no threshold, a place that never was, or a wrong value.
+        ConfigurationError: An override names no threshold, a place that never existed, or a wrong value.
     """
     if not overrides:
         return list(pieces)
@@ -48,7 +48,7 @@ def with_settings(pieces: Sequence[Piece], overrides: Sequence[str], state: byte
 
 
 def changed(settings: Settings, overrides: Iterable[str]) -> Settings:
-    """Return settings with the overrides whose place stands in them; raises as `set_key`."""
+    """Return settings with those overrides whose place they have; raises as `set_key`."""
     for text in overrides:
         if _fits(settings, text):
             settings = set_key(settings, text)
@@ -65,7 +65,7 @@ def _refuse_strangers(states: Sequence[Settings], overrides: Iterable[str]) -> N
     for text in overrides:
         if not any(_fits(settings, text) for settings in states):
             try:
-                set_key(_union(states), text)  # says which places there ever were
+                set_key(_union(states), text)  # its error lists every place that ever existed
             except ConfigurationError as fault:
                 faults += fault.problems
     if faults:

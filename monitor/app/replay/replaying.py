@@ -1,6 +1,6 @@
-"""Runs recordings through the engine in memory; writes nothing to disk.
+"""Runs recordings through the engine in memory; nothing is written to disk.
 
-A recording of events is fed as it is (its own settings in force, thresholds changed by `--set`); CSV files are planned into
+A recording of events is fed unchanged (its own settings in force, thresholds changed by `--set`). CSV files are planned into
 events under the settings of the configuration.
 """
 
@@ -41,18 +41,22 @@ from monitor.recordings import (
 )
 
 LONGEST_YEARS = 40
-"""A recording may go over so many years (ours)."""
+"""The most years that a recording may span (our choice)."""
 
 Progress = Callable[[int, int], None]
-"""Told (events done, events in all) now and then."""
+"""Called now and then with (events done, events in all)."""
 
 
 @dataclass(slots=True)
 class Recording:
-    """What is to be replayed: events and columns of readings in order, and where they end.
+    """A recording to replay.
 
-    `state` is that of a beginning which is no longer kept, `seals` those from which the record goes on after its seals, by
-    their instant.
+    Attributes:
+        pieces: Events and columns of readings, in order.
+        state: The engine's state at its beginning, if the beginning is no longer kept.
+        seals: The states from which the record goes on after its seals, by their instant (UTC ms).
+        mark: Up to when deadlines had been served when the record was written, UTC ms, or None.
+        problems: Sentences about rows that could not be read.
     """
 
     pieces: list[Piece] = field(default_factory=list)
@@ -73,13 +77,13 @@ def read_recording(
     settings: Callable[[], Configuration],
     forms: SheetForms = RECORDING,
 ) -> Recording:
-    """Read recordings of one kind: one file of events, or CSV files of readings with any of work.
+    """Read and return a recording: one file of events, or CSV files of readings with any work logs.
 
     Args:
         files: The recordings.
         work_files: Work logs in CSV.
-        settings: Loads the configuration; asked only where the recording has no settings of its own.
-        forms: How the CSV files are written; times without a zone are the site's own.
+        settings: Loads the configuration; called only if the recording has no settings of its own.
+        forms: How the CSV files are written; times without a zone are in the site's.
 
     Raises:
         MisuseError: The files do not go together, or are no recordings.
@@ -111,7 +115,7 @@ def _why(problems: Problems, path: Path) -> str:
 
 
 def _of_one_life(recording: Recording) -> Recording:
-    """Refuse a recording over more years than any yard has: a single mistyped date makes days by the million to go through."""
+    """Refuse a recording that spans more years than any yard lives: a mistyped date would make millions of days."""
     start, end = span_of(recording)
     years = (end - start) // (365 * DAY_MS)
     if years > LONGEST_YEARS:
@@ -123,7 +127,7 @@ def _of_one_life(recording: Recording) -> Recording:
 
 
 def stored_recording(configuration: Configuration) -> Recording:
-    """Return the yard's own record, also while the daemon runs: what `export events` would write, without writing it.
+    """Return the yard's own record, also while the daemon runs; the same as `export events` would write.
 
     Raises:
         UnavailableError: There is no record, or it is damaged.
@@ -142,7 +146,7 @@ def stored_recording(configuration: Configuration) -> Recording:
 
 
 def imported_note(count: int, command: str) -> list[str]:
-    """Return a sentence about imported readings, which a record takes in without a message; none for none."""
+    """Return a sentence about imported readings, which cause no message in a record; [] if there are none."""
     if not count:
         return []
     said = f"{count} readings of the record were imported, and what is imported raises no message"
@@ -201,7 +205,7 @@ def _of_tables(
 
 
 def _firsts(columns: ReadingColumns, settings: Settings) -> dict[str, int]:
-    """Return when the first reading of a core probe of each pile was, UTC ms."""
+    """Return the time of each pile's first reading by a core probe, UTC ms."""
     found: dict[str, int] = {}
     for number, name in enumerate(columns.names):
         probe = settings.probes.get(name)
@@ -212,7 +216,7 @@ def _firsts(columns: ReadingColumns, settings: Settings) -> dict[str, int]:
 
 
 def _strangers(pieces: Sequence[Piece], configuration: Configuration) -> list[str]:
-    """Return a sentence about probes that the configuration does not know, whose readings do nothing."""
+    """Return a sentence about probes that the configuration does not know; their readings have no effect."""
     named = {name for piece in pieces if isinstance(piece, Commits) for name in piece.names}
     strangers = sorted(name for name in named - configuration.settings.probes.keys() if not is_hand(name))
     if not strangers:
@@ -225,7 +229,7 @@ def _strangers(pieces: Sequence[Piece], configuration: Configuration) -> list[st
 
 
 def _columns(files: Sequence[Path], sentences: list[str], forms: SheetForms) -> Iterator[ReadingColumns]:
-    """Yield the readings of files, and add what is wrong with each file to the sentences when it has been read."""
+    """Yield the readings of files; after each file, add what was wrong with it to the sentences."""
     for path in files:
         problems = Problems()
         yield from stream_columns(path, problems, forms)
@@ -233,7 +237,7 @@ def _columns(files: Sequence[Path], sentences: list[str], forms: SheetForms) -> 
 
 
 def span_of(recording: Recording) -> tuple[int, int]:
-    """Return the first and the last instant of a recording, UTC ms; its mark counts. (0, 0) where it is empty."""
+    """Return the first and the last instant of a recording, UTC ms, its mark included; (0, 0) if it is empty."""
     own = [piece for piece in recording.pieces if not isinstance(piece, Event) or piece.kind is not EventKind.SETTINGS]
     if not own:
         return 0, 0
@@ -253,12 +257,12 @@ def replay(
     """Run a recording through a fresh engine and return its effects.
 
     Args:
-        recording: What to run.
-        overrides: `KEY=VALUE` of thresholds.
-        until: Where to end, UTC ms, else at the recording's mark, else at its last event.
-        progress: Told how far it is.
-        sealed: Whether to go on at each seal from the state that the yard itself went on from; else the whole record runs
-            under today's meaning, as it must where settings are tried. None: where there are no overrides.
+        recording: The recording.
+        overrides: `KEY=VALUE` texts that change thresholds.
+        until: Where to end, UTC ms; else at the recording's mark, else at its last event.
+        progress: Called with how far the run is.
+        sealed: Whether to go on at each seal from the state from which the yard went on; otherwise the whole record runs under
+            today's meaning, as it must to try settings. None: yes if there are no overrides.
     """
     engine = Engine() if recording.state is None else Engine.restore(recording.state)
     pieces = with_settings(recording.pieces, overrides, recording.state)
@@ -289,7 +293,7 @@ def _one_by_one(
     seals: Mapping[int, bytes],
     progress: Progress | None,
 ) -> list[Effect]:
-    """Feed a record of events as it is, up to `until`, and serve what is due up to `end`."""
+    """Feed a record of events up to `until`, and serve deadlines up to `end`."""
     history = MemoryHistory()
     effects: list[Effect] = []
     own = [event for event in events if isinstance(event, Event)]

@@ -1,1 +1,1 @@
-"""What runs by the wall clock beside the loop: packing, copies of the journal, the search for damage, the mirror's check."""
+"""Jobs that run by the wall clock beside the loop: packing, copies, the search for damage, the mirror's check."""

@@ -1,4 +1,4 @@
-"""Copies of the journal: where they may lie, what travels in them, and which of them are kept."""
+"""Makes copies of the journal: where they may lie, which files travel with them, which copies are kept."""
 
 from datetime import UTC, datetime
 from pathlib import Path
@@ -8,12 +8,12 @@ from monitor.journal import backup, private_folder
 from monitor.model.errors import UnavailableError
 
 BESIDE = ("labels.csv", "page.key", "page-guests.json")
-"""Small files of the data folder that travel in a copy. Not in it: the configuration, files of passwords, the key that signs
-certificates (`keys/`), and certificates; they are not the record, and secrets do not belong on a stick that lies about."""
+"""Small files of the data folder that travel in a copy. The configuration, password files, the signing key (`keys/`) and
+certificates stay out: they are not the record, and secrets do not belong on a stick that lies about."""
 
 
 def is_within(folder: Path, other: Path) -> bool:
-    """Tell whether a folder lies in another, or is it."""
+    """Tell whether a folder lies in another, or is the same."""
     return other.resolve() in (folder.resolve(), *folder.resolve().parents)
 
 
@@ -23,13 +23,13 @@ def copies_in(folder: Path) -> list[Path]:
 
 
 def make_backup(configuration: Configuration, now_ms: int) -> tuple[Path, int]:
-    """Make a copy, let go of the oldest, and return it with its size in bytes.
+    """Make a copy, remove the oldest beyond the limit, and return the copy's path and its size in bytes.
 
-    A folder that is not there is made only within the data folder: elsewhere it is a disk that is not mounted, and the copies
-    would lie on the journal's own disk, where nobody looks for them.
+    A missing folder is made only within the data folder. Elsewhere it belongs to a disk that is not mounted, and the copies
+    would land on the journal's own disk, where nobody looks for them.
 
     Raises:
-        UnavailableError: The folder is not there, the journal is damaged, or the copy cannot be written.
+        UnavailableError: The folder is missing, the journal is damaged, or the copy cannot be written.
     """
     plan = configuration.backup
     if plan is None:

@@ -1,9 +1,9 @@
-"""What causes no notice and runs by the wall clock: packing, retention, backup, the outside heartbeat.
+"""Runs the jobs that cause no notice, by the wall clock: packing, retention, backup, the outside heartbeat.
 
-APScheduler decides when; each job is caught up once after sleep or a clock jump, never skipped and never stacked. After a
-clock that ran ahead was put back, jobs are arranged anew, or they would wait for the time that was wrong. Whatever changes the
-journal is done on the writer's thread, between two turns; backup and heartbeat have threads of their own, which a stop does
-not wait for.
+APScheduler decides when. After sleep or a clock jump each job runs once to catch up; it is never skipped and never stacked.
+After a clock that ran ahead was put back, jobs are rescheduled, or they would wait for the wrong time. Jobs that change the
+journal run on the writer's thread, between two turns; backup and heartbeat have their own threads, for which a stop does not
+wait.
 """
 
 import logging
@@ -30,7 +30,7 @@ from monitor.model.errors import MonitorError, UnavailableError
 from monitor.model.times import DAY_MS, HOUR_MS
 
 PACK_AFTER_MS = 2 * DAY_MS
-"""Readings this old move into compressed blocks; the newest stay as rows, which is quicker for what is late."""
+"""Readings older than this move into compressed blocks; newer ones stay as rows, where late readings are quick to store."""
 
 KEPT_AFTER_CLOSING_MS = 5 * 365 * DAY_MS
 """How long the days of a closed batch are protected from retention.
@@ -38,16 +38,16 @@ KEPT_AFTER_CLOSING_MS = 5 * 365 * DAY_MS
 Source: 14 CCR 17896.45(b), records kept 5 years, as seen (docs/sources.md)."""
 
 STUCK_S = 60.0
-"""Without a turn for so long the daemon does not count as alive (common practice, no published source)."""
+"""After so many seconds without a turn the daemon does not count as alive (common practice, no published source)."""
 
 _SOON = timedelta(minutes=10)
-"""When what is overdue begins after a start: not while readings that waited at the broker come in."""
+"""How long after a start overdue jobs begin: readings that waited at the broker come in first."""
 
 log = logging.getLogger("heaptender")
 
 
 class Housekeeping:
-    """Owns the scheduler; `start` once, `stop` once."""
+    """Owns the scheduler; call `start` once and `stop` once."""
 
     def __init__(self, hub: Hub, configuration: Configuration) -> None:
         self._hub = hub
@@ -60,7 +60,7 @@ class Housekeeping:
         self._watch = RecordWatch(configuration.data, hub)
 
     def start(self) -> None:
-        """Arrange the jobs and begin."""
+        """Schedule the jobs and begin."""
         configuration = self._configuration
         self._every(HOUR_MS, "pack", lambda: self._hub.call(self._guarded(self._pack)))
         if configuration.retention_keep_ms is not None:
@@ -86,23 +86,23 @@ class Housekeeping:
         self._scheduler.start()
 
     def stop(self) -> None:
-        """End; a job that runs is not waited for."""
+        """Stop scheduling; a running job is not waited for."""
         self._scheduler.shutdown(wait=False)
 
     def clock_changed(self) -> None:
-        """Bring jobs nearer that wait for a time further away than their interval (the wall clock was put back)."""
+        """Run jobs now whose next run lies further away than their interval, because the wall clock was put back."""
         now = datetime.now(UTC)
         for job in self._scheduler.get_jobs():
             if job.next_run_time is not None and job.next_run_time > now + job.trigger.interval + timedelta(seconds=1):
                 job.modify(next_run_time=now)
 
     def _every(self, span_ms: int, name: str, job: Callable[[], None], *, after: timedelta | None = None) -> None:
-        """Arrange a job; the first time `after` so long, else after its own interval."""
+        """Schedule a job; it first runs after `after` if given, else after its interval."""
         first = {} if after is None else {"next_run_time": datetime.now(UTC) + after}
         self._scheduler.add_job(job, "interval", seconds=max(1, span_ms // 1000), id=name, **first)
 
     def _alone(self, name: str, job: Callable[[], None]) -> None:
-        """Do a job on a daemon thread, unless it is still at it: the scheduler's own would hold up the end of the program."""
+        """Run a job on a daemon thread, unless it still runs: the scheduler's own threads would delay the program's end."""
         before = self._beside.get(name)
         if before is None or not before.is_alive():
             self._beside[name] = threading.Thread(target=job, name=name, daemon=True)
@@ -121,7 +121,7 @@ class Housekeeping:
 
     def _pack(self) -> None:
         now = self._hub.clock.now_ms()
-        # In helpings, so that a backlog of years does not hold up what arrives.
+        # In portions, so that a backlog of years does not hold up arrivals.
         if self._hub.writer.pack_closed_hours(now - PACK_AFTER_MS, limit_rows=100_000) >= 100_000:
             self._hub.call(self._guarded(self._pack))
 
@@ -139,7 +139,7 @@ class Housekeeping:
         self._watch.look()
 
     def _backup(self) -> None:
-        """Make a copy of a record that verifies; where there is none, people are told, and the older copies stay."""
+        """Copy the record if it verifies; if it does not, people are told, and the older copies stay."""
         try:
             damage = self._watch.before_copy()
             if damage:
@@ -154,7 +154,7 @@ class Housekeeping:
         log.info("backup of %d bytes: %s", size, target)
 
     def _backup_first(self) -> timedelta:
-        """Return when the first copy is due: a computer that is switched off every night must get its copy too."""
+        """Return how long until the first copy is due: a computer that is switched off every night must get its copy too."""
         plan = self._configuration.backup
         copies = copies_in(plan.folder) if plan is not None else []
         if plan is None or not copies:
@@ -172,7 +172,7 @@ class Housekeeping:
     def _beat(self, beat: Callable[[], str]) -> None:
         stuck_s = self._hub.stuck_s()
         if stuck_s > STUCK_S:
-            # Whoever listens outside must not believe that the yard is watched.
+            # The outside service must not believe that the yard is watched.
             log.error("No heartbeat is sent: nothing could be stored for %.0f s.", stuck_s)
             return
         trouble = beat()
@@ -181,7 +181,13 @@ class Housekeeping:
 
 
 def protected_spans(engine: Machine, now: int, after_closing_ms: int) -> list[tuple[int, int]]:
-    """Return the spans of batches that lie somewhere now or were used up not longer ago than so (writer's thread)."""
+    """Return the spans (start, end in UTC ms) of batches whose readings retention must keep; for the writer's thread.
+
+    Args:
+        engine: The engine, which knows the batches.
+        now: Now, UTC ms.
+        after_closing_ms: How long a batch stays protected after it was used up.
+    """
     if not isinstance(engine, Engine):
         return []
     return [

@@ -1,4 +1,4 @@
-"""Compares the mirror with the journal, hour by hour, and sends again what it lacks: a server's word is no proof."""
+"""Compares the mirror with the journal hour by hour and sends missing readings again: a server's confirmation is no proof."""
 
 from collections.abc import Callable
 
@@ -10,14 +10,14 @@ from monitor.mirror import Cursor, InfluxServer, Mirror, Unreadable, WriteError,
 from monitor.model.times import DAY_MS, HOUR_MS
 
 LOOK_BACK_MS = 2 * DAY_MS
-"""How far a check looks back; it runs daily, so every hour is looked at twice."""
+"""How far a check looks back; it runs daily, so it sees every hour twice."""
 
 SETTLED_MS = 2 * HOUR_MS
-"""The newest hours are left out: they are still on their way."""
+"""The newest hours are left out, because their readings are still on the way."""
 
 
 class _NoCursor:
-    """A check moves no cursor."""
+    """Keeps no cursor, because a check must not move the mirror's."""
 
     def load_cursor(self) -> Cursor | None:
         """Return none."""
@@ -28,7 +28,13 @@ class _NoCursor:
 
 
 def check_mirror(configuration: Configuration, now_ms: int, say: Callable[[str], None]) -> None:
-    """Check the last two days; what comes of it is said as one sentence. Runs on any thread."""
+    """Check the last two days and say the result in one sentence; runs on any thread.
+
+    Args:
+        configuration: The yard's configuration; without a mirror nothing happens.
+        now_ms: Now, UTC ms.
+        say: Called with each sentence.
+    """
     mirror = configuration.mirror
     if mirror is None:
         return
@@ -40,7 +46,7 @@ def check_mirror(configuration: Configuration, now_ms: int, say: Callable[[str],
             source,
             _NoCursor(),
             server,
-            link_changed=lambda up, why: None,  # noqa: ARG005 (the mirror's own thread tells of links)
+            link_changed=lambda up, why: None,  # noqa: ARG005 (the mirror's own thread reports links)
             set_aside=lambda line, why: say(f"the mirror does not take {line}: {why}"),
         )
         reader = reader_of(mirror.url, org=mirror.org, bucket=mirror.bucket, token=token, at=now_ms)

@@ -1,8 +1,8 @@
-"""The data folder, private by its mode also where an older release made it before the modes were private.
+"""Makes the data folder private by its mode, also if an older release made it before modes were private.
 
-Rules: only what is ours is touched: files that this user owns and this program names, never through a link. The folder itself
-is touched only where nothing else lies in it: closing a folder that others share (a home, `/srv`) would break what is theirs.
-What could not be made private is told by `check`, with the command.
+Rules: only our own things are touched: files that this user owns and this program names, never through a link. The folder
+itself is closed only if nothing else lies in it, because closing a shared folder (a home, `/srv`) would lock others out of
+theirs. `check` reports paths that could not be closed, with the command to do it.
 """
 
 import os
@@ -24,22 +24,22 @@ _OURS = (
     "before-restore-*",
     "restoring",
 )
-"""Names that this program gives to what it keeps in the data folder, with those of files half written."""
+"""Patterns for the names of this program's files in the data folder, half-written files included."""
 
 _OTHERS = stat.S_IRWXG | stat.S_IRWXO
 
 
 def private_paths(configuration: Configuration) -> list[Path]:
-    """Return what of the data folder nobody but its owner should look into: the folder, the record, keys and links."""
+    """Return the paths that only their owner should read: the folder, the record, keys and links."""
     data = configuration.data
     record = [journal_path(data).with_name(JOURNAL_FILE + end) for end in ("", "-wal", "-shm")]
     return [data, *record, *(data / name for name in _KEYS)]
 
 
 def make_private(configuration: Configuration) -> list[Path]:
-    """Take from others what they may do with the data folder and the record in it; return what was changed.
+    """Close the data folder and the record in it to other users; return the paths that changed.
 
-    What cannot be changed is left as it is.
+    A path that cannot be changed stays as it is.
     """
     folder, *files = private_paths(configuration)
     changed = [path for path in files if _closed(path)]
@@ -63,8 +63,8 @@ def _is_ours(path: Path, configuration: Configuration) -> bool:
 def _closed(path: Path) -> bool:
     """Close a file or folder of this user to others; tell whether that changed anything.
 
-    The file is never opened to read or write: a process that closes any such descriptor of an SQLite file loses all the locks
-    that its connections hold on it (POSIX, `fcntl(2)`), and another process may then take the journal for abandoned.
+    The file is never opened for reading or writing: a process that closes any such descriptor of an SQLite file loses all
+    locks that its connections hold on it (POSIX, `fcntl(2)`), and another process may then take the journal for abandoned.
     """
     try:
         descriptor = os.open(path, os.O_PATH | os.O_CLOEXEC | os.O_NOFOLLOW)

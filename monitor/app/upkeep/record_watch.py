@@ -1,11 +1,11 @@
-"""Looks for damage in the record while the daemon runs: all of it again and again, a little each hour.
+"""Searches the record for damage while the daemon runs: all of it in turn, a little each hour.
 
 Rules:
-1. What is new since the last look is looked at first, then as many of the older days as fit in the hour's share; after the
-   newest it begins with the oldest again. So no day goes unseen for longer than it takes to go round, and a look is short.
-2. Before each copy what is new is looked at, and the flags; of a record that is damaged no copy is made, and none goes for it.
-3. Damage is told once, with its days, and stands until a look at everything finds nothing.
-All looks are on threads of their own with connections of their own; only what is told goes to the writer's thread.
+1. New days come first, then as many older days as fit in the hour's share; after the newest day the round begins again with the
+   oldest. So every day is checked once per round, and each look is short.
+2. Before each copy the new days and the flags are checked; a damaged record is not copied, and no older copy is dropped for it.
+3. Damage is reported once, with its days, and stands until a look at everything finds none.
+Looks run on their own threads with their own connections; only reports go to the writer's thread.
 """
 
 import logging
@@ -33,10 +33,10 @@ from monitor.journal import (
 from monitor.model.alarm_kinds import Alarm
 
 SHARE_S = 3.0
-"""So long a look takes each hour, of one core (ours): a thousandth of it."""
+"""How many seconds of one core a look may take each hour, about a thousandth (our choice)."""
 
 _REST = 2.0
-"""After each day it rests for so many times as long as the day took, so that readings come first."""
+"""After each day the look rests for this many times as long as the day took, so that readings come first."""
 
 NEW = "record seen to"
 ROUND = "record round to"
@@ -45,7 +45,7 @@ log = logging.getLogger("heaptender")
 
 
 class RecordWatch:
-    """Watches the record of one data folder; any thread."""
+    """Watches the record of one data folder; any thread may call it."""
 
     def __init__(self, folder: Path, hub: Hub) -> None:
         self._folder = folder
@@ -53,7 +53,7 @@ class RecordWatch:
         self._told = ""
 
     def look(self, share_s: float = SHARE_S) -> str:
-        """Look at what is new and at some of the old; return what is damaged, in words, or "".
+        """Check the new days and, for about `share_s` seconds, some older ones; return the damage in words, or "".
 
         Raises:
             UnavailableError: The journal cannot be read just now (which is no damage).
@@ -61,13 +61,13 @@ class RecordWatch:
         return self._looked(lambda store: self._some(store, share_s))
 
     def before_copy(self) -> str:
-        """Look at what is new, before a copy is made; return what is damaged, in words, or "". Raises as `look`."""
+        """Check the new days before a copy is made; return the damage in words, or "". Raises as `look`."""
         return self._looked(self._new) or self._told
 
     def _looked(self, look: Callable[[Store], list[Finding]]) -> str:
         try:
             with open_reader(self._folder) as store:
-                # Where damage stands, only a look at everything can say that it is over.
+                # While damage stands, only a look at everything can show that it is gone.
                 whole = bool(self._told) or self._stands()
                 return self._tell(
                     [one.sentence for one in (audit(store) if whole else look(store)) if one.is_fault()], whole
@@ -80,7 +80,7 @@ class RecordWatch:
         days, seen = days_of(store), store.cursor(ROUND)
         following = [day for day in days if seen is None or day > seen]
         if not following:
-            # Once round: the file as a whole, then from the oldest day on.
+            # A round is complete: check the file as a whole, then begin again with the oldest day.
             findings += [Finding(NO_DAY, What.UNREADABLE, f"the file: {one}") for one in check_pages(store)]
             following = days
         until, reached = time.monotonic() + share_s, following[0] - 1 if following else 0
@@ -99,7 +99,7 @@ class RecordWatch:
         days, seen = days_of(store), store.cursor(NEW)
         if not days:
             return []
-        # The open day grows, so it is looked at again each time.
+        # The open day grows, so each look checks it again.
         findings = audit_days(store, [day for day in days if day >= (days[-1] - 1 if seen is None else seen)])
         self._remember(NEW, days[-1])
         return findings
@@ -113,8 +113,8 @@ class RecordWatch:
         return link is not None and not link.up
 
     def _tell(self, sentences: Sequence[str], whole: bool) -> str:
-        """Let people know of damage, or that there is none any more, and return it in words."""
-        # A day that is both new and next in the round is looked at twice.
+        """Report damage, or that none is left, and return it in words."""
+        # A day that is both new and next in the round yields its findings twice.
         sentences = list(dict.fromkeys(sentences))
         if sentences:
             rest = len(sentences) - 1
