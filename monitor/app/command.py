@@ -1,4 +1,4 @@
-"""The command line: finds the command by name and imports only what it needs; turns faults into one sentence.
+"""The command line: finds a command by name, imports only that command, and turns faults into one sentence.
 
 Exit codes: 0 success, 1 the answer is no, 2 misuse, 3 it could not be done. Never a traceback, unless the environment
 variable HEAPTENDER_DEBUG asks for it.
@@ -68,14 +68,14 @@ def heaptender() -> None:
 
 
 def _one_line(fault: click.ClickException) -> str:
-    """Return a mistake in the words of a command as one line, with the help that says what would be right."""
+    """Return click's complaint about a command as one line, with a pointer to the command's help."""
     said = " ".join(fault.format_message().split())
     called = f"{_NAME} {sys.argv[1]}" if sys.argv[1] in SUMMARIES else _NAME
     return f"{said.rstrip('.')}{'' if said.endswith('?') else ';'} `{called} --help` says what it takes."
 
 
 def _called() -> int:
-    """Do what was called for and return the exit code; without a word, show what there is."""
+    """Run the command that was called and return its exit code; without arguments, show the list of commands."""
     if len(sys.argv) == 1:
         with heaptender.make_context(_NAME, [], resilient_parsing=True) as context:
             click.echo(context.get_help(), err=True)
@@ -85,9 +85,9 @@ def _called() -> int:
 
 
 def main() -> None:
-    """Run a command and leave with its exit code."""
+    """Run a command and exit with its code."""
     if sys.argv[1:2] == ["run"] and hasattr(signal, "SIGHUP"):
-        # It asks a daemon to read its file again; one that has not read it yet must not end by it.
+        # The signal asks a daemon to read its file again; a daemon that is still starting must not end by it.
         signal.signal(signal.SIGHUP, signal.SIG_IGN)
     try:
         sys.exit(_called())
@@ -103,7 +103,7 @@ def main() -> None:
         click.echo(str(fault), err=True)
         sys.exit(2 if isinstance(fault, MisuseError) else 3)
     except BrokenPipeError:
-        # The reader of our output has gone (`| head`): nothing is wrong, and nothing more can be said.
+        # The reader of our output has gone (`| head`), which is no fault.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(0)
     except OSError as fault:

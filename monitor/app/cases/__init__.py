@@ -1,6 +1,6 @@
-"""Gathers what a certificate is about: from the journal by batch, or from CSV files without any configuration.
+"""Gathers the case of a certificate: from the journal by batch, or from CSV files without any configuration.
 
-`asked` says how it is to be judged, `which_rule` finds the rule, `columns` gets readings into arrays, `from_store` and
+`asked` says how to judge it, `which_rule` finds the rule, `case_columns` turns readings into arrays, `from_store` and
 `from_files` gather, `lineage` says in words what the record supports.
 """
 

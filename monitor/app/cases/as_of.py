@@ -1,9 +1,9 @@
-"""A batch's record as it stood at an instant, and what came after it in sentences.
+"""Cuts a batch's record at an instant, and says in sentences what came after it.
 
 Rules:
-1. What counts is when a thing was done, not when it was entered: the record as of an instant has what is known of it today.
-2. What came after is told as far as it concerns the material: what came in, where it went, how long the record goes on, and
-   what the verdict is on the whole of it.
+1. The time of work counts, not the time of its entry: the record as of an instant uses everything known about it today.
+2. Later events are named if they concern the material: additions, where it went, how far the record goes on, and the verdict
+   on the whole of it.
 """
 
 from collections.abc import Iterator
@@ -19,7 +19,7 @@ from monitor.model.work_kinds import declared
 
 
 def record_as_of(record: BatchRecord, at: int) -> BatchRecord:
-    """Return what a batch's record had come to at an instant (UTC ms), which is included."""
+    """Return a batch's record up to an instant (UTC ms), inclusive."""
     batch = record.batch
     if batch.ended is not None and batch.ended > at:
         batch = replace(batch, ended=None, merged_into="")
@@ -48,7 +48,7 @@ def _service(own: ServiceRecord, at: int) -> ServiceRecord:
 
 
 def probe_as_of(probe: CaseProbe, at: int) -> CaseProbe:
-    """Return a probe with what it read up to an instant."""
+    """Return a probe with its readings up to an instant (UTC ms), inclusive."""
     count = int(np.searchsorted(probe.times, at, "right"))
     probe = replace(probe, unread=tuple(one for one in probe.unread if one <= at))
     if count == probe.times.size:
@@ -63,7 +63,13 @@ def probe_as_of(probe: CaseProbe, at: int) -> CaseProbe:
 
 
 def came_after(record: BatchRecord, at: int, telling: Telling) -> Iterator[str]:
-    """Yield what happened to the material after an instant, one sentence each."""
+    """Yield what happened to the material after an instant, one sentence each.
+
+    Args:
+        record: The whole record of the batch.
+        at: The instant, UTC ms.
+        telling: Names places and times in words.
+    """
     for logged, own in record.works:
         if logged.work.time > at and (said := _said(logged.work, own, telling)):
             yield f"{said} on {telling.when(logged.work.time)}."
@@ -85,7 +91,7 @@ def _said(work: Work, own: bool, telling: Telling) -> str:
 
 
 def verdict_since(whole: Case, at: int) -> Iterator[str]:
-    """Yield what the whole record says, beside that of an earlier instant; nothing where it goes no further."""
+    """Yield the verdict on the whole record, beside that as of `at` (UTC ms); nothing if the record goes no further."""
     last = max((int(one.times[-1]) for one in whole.probes if one.times.size), default=at)
     if last <= at and not whole.came_after:
         return

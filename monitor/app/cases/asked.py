@@ -1,4 +1,4 @@
-"""How a batch is to be judged and what is declared of it; read from people's words, each refused by a sentence."""
+"""Reads from people's words how to judge a batch and what they declare about it; wrong words are refused with a sentence."""
 
 import re
 from collections.abc import Iterable, Mapping
@@ -22,19 +22,19 @@ _DIFFERENCES = {"K": Decimal(1000), "degC": Decimal(1000), "°C": Decimal(1000),
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """What was asked for beside the record itself; None and "" leave it to the record.
+    """The request beside the record itself; None and "" leave the choice to the record.
 
     Attributes:
         probes: Ids of the probes to judge by.
-        method: The method, where the record does not say.
-        basis, max_gap_ms, guard_milli_k, smoothing_ms: How it is judged.
+        method: The method, if the record does not say.
+        basis, max_gap_ms, guard_milli_k, smoothing_ms: How to judge.
         hand_gap_ms: Longest time between two rounds by hand across which a line is assumed.
         start, end: Ends of the record, UTC ms.
         as_of: The instant whose verdict is asked for, UTC ms.
         declared: Who declares which of the rule's conditions, by its key.
         measures: `length` and `volume` of the heap, thousandths of m and of m³.
         confirmed_by: Who compared the rule's figures with the current text, just now.
-        feedstocks, quantity, size: Of the batch, in words.
+        feedstocks, quantity, size: Words about the batch.
         site: Name of the yard.
         now: The present, UTC ms.
     """
@@ -60,15 +60,15 @@ class Asked:
 
     @property
     def instant(self) -> int | None:
-        """The instant that the verdict is to be of, UTC ms; None: the batch's end, or the present."""
+        """The instant whose verdict is asked for, UTC ms; None: the batch's end, or the present."""
         return self.end if self.as_of is None else self.as_of
 
     def until(self, at: int) -> "Asked":
-        """Return the same of a record that goes no further than an instant (UTC ms)."""
+        """Return the same request for a record that ends at an instant (UTC ms)."""
         return replace(self, as_of=at, end=None if self.end is None else min(self.end, at))
 
     def attested(self, rule: Rule) -> dict[str, Attested]:
-        """Return what is declared of a rule's conditions.
+        """Return the declarations of a rule's conditions, by key.
 
         Raises:
             MisuseError: The rule has no such condition.
@@ -85,7 +85,7 @@ def duration_of(text: str | None, option: str) -> int | None:
     """Return a duration such as `1h` in ms.
 
     Raises:
-        MisuseError: It is none, or no time at all.
+        MisuseError: The text is no duration, or its duration is zero.
     """
     if text is None:
         return None
@@ -122,7 +122,7 @@ def _thousandths(text: str, option: str, units: Mapping[str, Decimal], usual: st
 
 
 def method_of(text: str | None) -> Method | None:
-    """Return a method by its name, however it is joined: `aerated static`, `aerated-static`.
+    """Return a method by its name, with spaces or hyphens: `aerated static`, `aerated-static`.
 
     Raises:
         MisuseError: There is no such method.
@@ -137,10 +137,10 @@ def method_of(text: str | None) -> Method | None:
 
 
 def declared_of(pairs: Iterable[str]) -> dict[str, str]:
-    """Return who declares what, from `KEY=NAME`.
+    """Return the declarers by the key of their condition, from `KEY=NAME`.
 
     Raises:
-        MisuseError: A pair names no key or nobody.
+        MisuseError: A pair lacks its key or its name.
     """
     found: dict[str, str] = {}
     for pair in pairs:
@@ -152,5 +152,5 @@ def declared_of(pairs: Iterable[str]) -> dict[str, str]:
 
 
 def names_of(text: str | None) -> tuple[str, ...]:
-    """Return the probes of a list such as `a,b,c`, each once."""
+    """Return the probes of a list such as `a,b,c`, without repeats."""
     return tuple(dict.fromkeys(name.strip() for name in (text or "").split(",") if name.strip()))

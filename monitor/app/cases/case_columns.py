@@ -1,13 +1,13 @@
-"""Readings of temperature as columns, one probe each: from the journal or from rows of files, with their flags.
+"""Readings of temperature as columns, by probe: from the journal or from rows of files, with their flags.
 
 Rules:
-1. From the journal: flag 1 unless another is kept. What waits for the next reading, or lies where a probe's readings are not
-   accepted though it is in, gets 3: it is shown and does not count.
-2. From files: the file's own flag where it has one (`disowned` is what it takes out though it could be a temperature). Else 2,
-   but 4 for error codes and what lies outside the measurable range; no other check (a bare file says nothing of resolution,
-   places, or ambient).
-3. The key is (probe, time). Of several values the coldest stays, and of equal ones the one that is called worse; how many
-   did not, and where, is told (`clashes` says what a rule with an upper limit makes of that).
+1. In the journal a reading has flag 1 unless another is kept. A reading that waits for the next one, or falls in a time in
+   which its probe was in but not accepted, gets 3: it is shown and does not count.
+2. In files a reading has the file's flag, if there is one (`disowned` readings could be temperatures, but the file's flag
+   excludes them). Otherwise it has 2, and error codes and values outside the measurable range have 4. Other checks do not run,
+   because a bare file says nothing about resolution, places or ambient.
+3. The key is (probe, time). Of several values the coldest stays, and of equal ones the one with the worse flag; how many gave
+   way, and where, is reported (`clashes` says what a rule with an upper limit makes of that).
 """
 
 from bisect import bisect_left
@@ -31,14 +31,14 @@ from monitor.proof.rules import Limits
 from monitor.recordings import ReadingRow
 
 ALWAYS = ((LONG_AGO_MS, FAR_AHEAD_MS),)
-"""In service all the time."""
+"""Service without end."""
 
 
 @dataclass(frozen=True, slots=True)
 class Columns:
     """The readings of one probe in order of time; see `CaseProbe` for the columns.
 
-    `disowned` are those that do not count for no other reason than that the file's own column says so.
+    `disowned` marks readings that do not count only because the file's own column says so.
     """
 
     times: NDArray[np.int64]
@@ -56,12 +56,12 @@ class Columns:
 
     @property
     def spoke(self) -> NDArray[np.bool_]:
-        """Which of them show that the probe was not silent: all that could be temperatures."""
+        """Marks readings that show that the probe was not silent: all that could be temperatures."""
         counts: NDArray[np.bool_] = self.quality <= int(Flag.NOT_EVALUATED)
         return counts | self.disowned if self.disowned.size else counts
 
     def disowned_outside(self, limits: Sequence[Limits]) -> tuple[int, ...]:
-        """Return when disowned readings were taken that lie outside some of these limits, UTC ms."""
+        """Return the times (UTC ms) of disowned readings outside any of these limits."""
         if not self.disowned.any():
             return ()
         every = replace(self, quality=np.full(self.times.shape, int(Flag.NOT_EVALUATED), dtype=np.int8))
@@ -86,9 +86,14 @@ class Columns:
 
 
 def stored_columns(store: Store, probe: str, first: int, last: int, pending: int | None = None) -> Columns:
-    """Return a probe's readings in the journal with first <= time <= last (UTC ms).
+    """Return a probe's readings in the journal.
 
-    `pending` is the time of a reading whose flag is not final yet.
+    Args:
+        store: The journal.
+        probe: Name of the series.
+        first: First instant, UTC ms.
+        last: Last instant, inclusive, UTC ms.
+        pending: Time of a reading whose flag is not final yet, or None.
     """
     series = [one for one in store.columns(probe, first, last) if one.time.size]
     times = np.concatenate([one.time for one in series] or [np.empty(0, dtype=np.int64)])
@@ -112,7 +117,7 @@ def _mark(times: NDArray[np.int64], quality: NDArray[np.int8], time: int, flag: 
 
 
 def unsettled(probe: CaseProbe, spans: Iterable[tuple[int, int]]) -> CaseProbe:
-    """Return a probe whose accepted readings with start <= time < end of some spans are flagged 3."""
+    """Return a probe whose accepted readings within the spans, start <= time < end, are flagged 3."""
     quality = probe.quality.copy()
     for start, end in spans:
         first, last = np.searchsorted(probe.times, (start, end), "left")
@@ -124,7 +129,7 @@ def unsettled(probe: CaseProbe, spans: Iterable[tuple[int, int]]) -> CaseProbe:
 def file_columns(
     rows: Iterable[ReadingRow], thresholds: ProbeThresholds
 ) -> tuple[dict[str, Columns], list[tuple[str, int]]]:
-    """Return the temperatures of files by probe, and (probe, time) of each row left out for another value at that time."""
+    """Return the temperatures of files by probe, and (probe, time) of each row that gave way to another value."""
     by_probe: dict[str, list[ReadingRow]] = {}
     for row in rows:
         if row.quantity is Quantity.TEMPERATURE:
@@ -137,14 +142,14 @@ def file_columns(
 
 
 def coldest_of_each(columns: Columns, calibrations: Sequence[Calibration] = ()) -> tuple[Columns, list[int]]:
-    """Return one reading of each instant, and the time of each further value that is left out (UTC ms, in order).
+    """Return one reading of each instant, and the times of the values that gave way (UTC ms, in order).
 
     Args:
-        columns: Readings in any order, several of an instant among them.
-        calibrations: What makes temperatures of their values.
+        columns: Readings in any order, some of the same instant.
+        calibrations: The probe's calibrations, which turn values into temperatures.
     """
     milli, known = calibrated(columns.probe("", calibrations))
-    milli[~known] = FAR_AHEAD_MS  # what has no temperature gives way to what has one
+    milli[~known] = FAR_AHEAD_MS  # a value without a temperature gives way to any temperature
     order = np.lexsort((-columns.quality, milli, columns.times))
     times, milli = columns.times[order], milli[order]
     again = np.concatenate((np.zeros(min(times.size, 1), dtype=np.bool_), times[1:] == times[:-1]))
@@ -166,7 +171,7 @@ def _of_rows(rows: list[ReadingRow], thresholds: ProbeThresholds) -> tuple[Colum
     given = np.fromiter((0 if row.quality is None else int(row.quality) for row in rows), np.int8, count)
     columns, conflicts = coldest_of_each(Columns(times, micro, units, names, given))
     bare = _bare_quality(rows[0].probe, columns, thresholds)
-    # No column of the file makes an error code, or what no heap can be, a temperature.
+    # Whatever the file's column says, an error code or a value beyond any heap is no temperature.
     bad = (columns.quality == 0) | (bare == int(Flag.FAIL))
     disowned = ~bad & (columns.quality > int(Flag.NOT_EVALUATED))
     quality = np.where(bad, bare, columns.quality).astype(np.int8)
@@ -174,9 +179,9 @@ def _of_rows(rows: list[ReadingRow], thresholds: ProbeThresholds) -> tuple[Colum
 
 
 def _bare_quality(probe: str, columns: Columns, thresholds: ProbeThresholds) -> NDArray[np.int8]:
-    """Return the flags of a bare recording: those of `condition_bare`, at once for all where no value is 85.0."""
+    """Return the flags of a bare recording as `condition_bare` sets them, in one go unless a value is 85.0 (power-up)."""
     fair = np.full(columns.times.shape, int(Flag.NOT_EVALUATED), dtype=np.int8)
-    # No quantity but temperature comes here, so every unit has its line and every reading a value.
+    # Only temperatures come here, so every unit is known and every reading has a value.
     milli = accepted(replace(columns, quality=fair).probe(probe)).milli_c
     quality = fair
     for place, unit in enumerate(columns.unit_names):
@@ -203,22 +208,28 @@ def _conditioned(probe: str, columns: Columns, thresholds: ProbeThresholds) -> N
 
 
 class StoredReadings:
-    """The accepted temperatures of the journal, loaded as they are asked for; what `engine.batch_record` looks into."""
+    """The accepted temperatures of the journal for `engine.batch_record`, computed when they are first asked for."""
 
     def __init__(self, columns: "dict[str, CaseProbe]") -> None:
-        """Take probes with all the readings that may be asked for."""
+        """Take probes with all readings that may be asked for."""
         self._probes = columns
         self._known: dict[str, tuple[list[int], list[int]]] = {}
 
     def between(self, probe: str, start: int, end: int) -> Iterable[tuple[int, int]]:
-        """Return (time, thousandths of °C) with start <= time <= end, in order of time."""
+        """Return (time, thousandths of °C) in order of time.
+
+        Args:
+            probe: Name of the series.
+            start: First instant, UTC ms.
+            end: Last instant, inclusive, UTC ms.
+        """
         times, milli = self._of(probe)
         first = bisect_left(times, max(start, -FOREVER))
         last = bisect_left(times, end + 1)
         return list(zip(times[first:last], milli[first:last], strict=True))
 
     def before(self, probe: str, time: int) -> tuple[int, int] | None:
-        """Return the newest one earlier than an instant, or None."""
+        """Return the newest reading before an instant, or None."""
         times, milli = self._of(probe)
         place = bisect_left(times, time)
         return (times[place - 1], milli[place - 1]) if place else None

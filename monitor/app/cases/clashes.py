@@ -1,10 +1,10 @@
-"""Several values of one probe at one instant: no certificate may rest on the kinder of them.
+"""Treats several values of one probe at one instant, so that no certificate rests on the more favourable one.
 
 Rules:
-1. Under a rule that knows lower limits alone the coldest counts (`coldest_of_each`): the others were hotter.
-2. Under a rule with an upper limit no value is the worse in every way: none counts, and from the reading before that instant
-   to the one after it nothing is proven.
-3. A journal keeps the value that came first and sets the others aside; they are held against it all the same.
+1. Under a rule with lower limits alone the coldest value counts (`coldest_of_each`), since the others were hotter.
+2. Under a rule with an upper limit no value is the worst in every way. So none counts, and nothing is proven from the reading
+   before that instant to the one after it.
+3. A journal keeps the value that came first and sets the others aside; they are compared with it all the same.
 """
 
 from collections.abc import Iterable, Sequence
@@ -22,16 +22,16 @@ from monitor.proof.rules import Rule
 from monitor.recordings import show_micro
 
 SHOWN = 6
-"""So many instants are named."""
+"""The most instants that are named."""
 
 
 def has_upper_limit(rule: Rule) -> bool:
-    """Tell whether heat can be too much for a rule."""
+    """Tell whether a rule has an upper limit."""
     return any(one.high_milli_c is not None for one in rule.all_limits())
 
 
 def without_clashes(probe: CaseProbe, times: Iterable[int], rule: Rule) -> CaseProbe:
-    """Return a probe of which nothing is proven around some instants (UTC ms), where its rule has an upper limit."""
+    """Return a probe with nothing proven around some instants (`times`, UTC ms), if its rule has an upper limit."""
     found = sorted(set(times))
     if not found or not has_upper_limit(rule):
         return probe
@@ -39,12 +39,12 @@ def without_clashes(probe: CaseProbe, times: Iterable[int], rule: Rule) -> CaseP
 
 
 def told_of_clashes(count: int, shown: Sequence[str], rule: Rule) -> str:
-    """Return what page 1 says of values that clash.
+    """Return page 1's sentence about clashing values, or "".
 
     Args:
-        count: At how many instants they do.
+        count: The number of instants with a clash.
         shown: The first of those instants, in words.
-        rule: What is judged by.
+        rule: The rule.
     """
     if not count:
         return ""
@@ -62,7 +62,7 @@ def told_of_clashes(count: int, shown: Sequence[str], rule: Rule) -> str:
 
 
 class Clash(NamedTuple):
-    """Several values of one probe at one instant (UTC ms), as they were sent (`58 Cel`), the one that was kept first."""
+    """Several values of one probe at one instant (UTC ms), as sent (`58 Cel`); the first is the one that was kept."""
 
     probe: str
     time: int
@@ -76,13 +76,13 @@ class Clash(NamedTuple):
 def held_against(
     columns: Columns, values: Iterable[Reading], probe: str, calibrations: Sequence[Calibration] = ()
 ) -> tuple[Columns, list[Clash]]:
-    """Return a probe's readings with the coldest value of each instant, and where values clash.
+    """Return a probe's readings with the coldest value of each instant, and the clashes.
 
     Args:
         columns: Its readings in the journal, in order of time.
-        values: What the journal set aside because another value stood at its instant, of any probe.
+        values: Readings of any probe that the journal set aside because another value stood at their instant.
         probe: The probe.
-        calibrations: What makes temperatures of its values.
+        calibrations: Its calibrations, which turn values into temperatures.
     """
     kept_at = set(columns.times.tolist())
     beside = [one for one in values if one.probe == probe and one.time in kept_at]
@@ -95,7 +95,7 @@ def held_against(
         np.concatenate((columns.micro, np.array([one.micro for one in beside], dtype=np.int64))),
         np.concatenate((columns.units, np.array([names.index(one.unit) for one in beside], dtype=np.int8))),
         names,
-        # What is wrong with a reading is wrong with whatever else came in its place.
+        # The flag of the kept reading also applies to the values that came beside it.
         np.concatenate((columns.quality, columns.quality[np.searchsorted(columns.times, times)])),
     )
     coldest, clashing = coldest_of_each(both, calibrations)

@@ -1,9 +1,9 @@
-"""What came into a batch, put into its case: where all begins anew, and which other record stands beside this one.
+"""Settles what incoming material does to a batch's case: whether the hold begins anew, and which other record matters.
 
 Rules:
-1. Raw material begins all anew. Met material does so only where it is more than 10 % of a batch that was under way and had
-   not met the rule by then; whether it had is judged as the case itself is.
-2. What came from another batch is told with that batch's id: its certificate is the other half of this one.
+1. Raw material restarts the hold. Met material restarts it only if it is more than 10 % of a batch that was under way and had
+   not met the rule by then; that is judged in the same way as the case itself.
+2. Material from another batch is named with that batch's id: its certificate is the other half of this one.
 """
 
 from collections.abc import Collection, Iterator
@@ -22,13 +22,13 @@ from monitor.model.work_kinds import declared
 def with_what_came_in(
     case: Case, record: BatchRecord, telling: Telling, unnamed: Collection[str] = frozenset()
 ) -> Case:
-    """Return a case in which it is settled what that which came in does to it.
+    """Return a case with the effects of incoming material settled.
 
     Args:
-        case: As far as it is known.
-        record: What came in.
-        telling: How things and times are called.
-        unnamed: Batches of which nobody says which probes were in them, so that their own record is not known.
+        case: The case so far.
+        record: The batch's record, with the material that came in.
+        telling: Names places and times in words.
+        unnamed: Batches of unknown probes, which therefore have no record of their own.
     """
     restarts, before = list(case.restarts), dict[int, HeatStatus]()
     for at in record.joins:
@@ -52,12 +52,12 @@ def with_what_came_in(
 
 
 def _status_at(case: Case, at: int) -> HeatStatus:
-    """Return what had become of the batch by an instant at which something came in."""
+    """Return the batch's heat status at an instant at which material came in."""
     end = at if case.end is None else min(at, case.end)
     try:
         return judge_case(replace(case, end=end, as_of=at)).heat_status
     except MisuseError:
-        return HeatStatus.RAW  # nothing was read by then
+        return HeatStatus.RAW  # there is no reading up to then
 
 
 def _said(came: CameIn, met: bool, before: HeatStatus | None, telling: Telling) -> str:
@@ -65,7 +65,7 @@ def _said(came: CameIn, met: bool, before: HeatStatus | None, telling: Telling) 
 
 
 def _of_nothing_known(came: CameIn, telling: Telling) -> str:
-    """Return why material of a heap without a record of its own counts as raw, and how it would have one."""
+    """Return why material from a heap without a record counts as raw, and what would give it a record."""
     place = came.work.place
     named = (
         f"an entry `probe in` at {place} for each probe that lay in it"

@@ -1,6 +1,6 @@
-"""The readings that go into a certificate, as the CSV of the recordings: written, and read back without mercy.
+"""Writes and reads the readings of a certificate as the CSV of recordings; reading is strict.
 
-A row that cannot be read, or is no temperature, spoils the whole: what was signed had none.
+A row that cannot be read, or is no temperature, spoils the whole file, because the signed file had no such row.
 """
 
 import tempfile
@@ -34,7 +34,7 @@ class ReadingsCsv:
             hour, prefix = None, ""
             columns = (rows.times, rows.probes, rows.micro, rows.units, rows.quality)
             for time, probe, micro, unit, quality in zip(*(column.tolist() for column in columns), strict=True):
-                # Instants and values come again and again; a year of readings is written in seconds so.
+                # Hours and values repeat, so their texts are reused; this writes a year of readings in seconds.
                 if time // HOUR_MS != hour:
                     hour = time // HOUR_MS
                     prefix = show_time(hour * HOUR_MS)[:14]
@@ -51,7 +51,7 @@ class ReadingsCsv:
         """Return the rows of a CSV in its own order.
 
         Raises:
-            MisuseError: Any row is bad, not a temperature, or there are more than `most_rows`.
+            MisuseError: Any row is bad or no temperature, or there are more than `most_rows`.
         """
         with tempfile.TemporaryDirectory(prefix="heaptender-") as folder:
             path = Path(folder) / "readings.csv"

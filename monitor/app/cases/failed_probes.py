@@ -1,7 +1,7 @@
-"""The times in which the probes of a batch had fallen silent and people read on by hand: there rounds prove (`Heap.fail`).
+"""Finds the times in which a batch's probes were silent while people read on by hand; there rounds prove (`Heap.fail`).
 
-Rules, as the engine has them:
-1. A round that comes more than the lag after the newest reading of every probe that is in shows that they have failed.
+Rules, the same as in the engine:
+1. A round that comes more than the lag after the newest reading of every probe that is in shows that the probes have failed.
 2. From that newest reading to the next one (or to the next probe that comes in) they are out, and rounds prove.
 """
 
@@ -19,12 +19,12 @@ SPOKE_AGAIN = "spoke again"
 def with_failed(
     record: BatchRecord, accepted: Mapping[str, Sequence[int]], rounds: Sequence[int], lag_ms: int
 ) -> BatchRecord:
-    """Return a record in which probes that had failed are out, and rounds prove.
+    """Return a record in which failed probes are out, and rounds prove in their place.
 
     Args:
-        record: As the entries tell.
-        accepted: When each core probe was read, UTC ms, in order; those that count.
-        rounds: When rounds were taken, in order.
+        record: The record by its entries.
+        accepted: Times of each core probe's counting readings, UTC ms, in order.
+        rounds: Times of the rounds, UTC ms, in order.
         lag_ms: How long probes must have been silent.
     """
     for at in rounds:
@@ -39,7 +39,7 @@ def with_failed(
 def _silent(
     record: BatchRecord, accepted: Mapping[str, Sequence[int]], at: int, lag_ms: int
 ) -> tuple[int, int | None, list[str], int] | None:
-    """Return (since, until or None, who, the round) where all probes that are in at a round have been silent for long."""
+    """Return (since, until or None, probes, round) if at a round all probes that are in were silent for longer than the lag."""
     newest: dict[str, int] = {}
     upcoming: list[int] = []
     for probe, service in record.service.items():
@@ -66,7 +66,7 @@ def _out(record: BatchRecord, since: int, until: int | None, probes: list[str], 
         kept = [
             one for one in service[probe].changes if not (since <= one.time and (until is None or one.time < until))
         ]
-        # Taken out for a turning meanwhile, it is back as that entry says, not before.
+        # A probe taken out for a turning meanwhile is back when that entry says so, not before.
         away = any(
             not one.into and since <= one.time for one in service[probe].changes if until is None or one.time < until
         )
@@ -75,7 +75,7 @@ def _out(record: BatchRecord, since: int, until: int | None, probes: list[str], 
         service[probe] = ServiceRecord(
             sorted([*kept, *changes], key=lambda one: (one.time, one.into)), service[probe].settling
         )
-    # A round at the very instant of the next reading is one still.
+    # A round at the very instant of the next reading still counts.
     last = until if until is None or until > at else at + 1
     return replace(
         record, service=service, rounds=tuple(sorted([*record.rounds, (since, last)], key=lambda one: one[0]))

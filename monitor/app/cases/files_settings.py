@@ -1,4 +1,4 @@
-"""The settings that bare files are judged with: every place that the log names, and the probes of the readings."""
+"""Makes the settings under which bare files are judged: every place that the log names, and the probes of the readings."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -20,7 +20,15 @@ def is_by_hand(name: str, files: Files) -> bool:
 def settings_of_files(
     files: Files, all_chosen: Sequence[str], read: Read, asked: Asked, configuration: Configuration | None
 ) -> Settings:
-    """Return settings with every place that the log names, and the probes; names are the yard's where it is known."""
+    """Return settings with every place that the log names, and the probes.
+
+    Args:
+        files: The files and the pile.
+        all_chosen: The probes to judge by; their unit decides the one shown.
+        read: The content of the files.
+        asked: May name the method.
+        configuration: The yard's configuration, which gives names and units, or None.
+    """
     known = configuration.settings if configuration is not None else Settings(site=_bare_site(files.forms))
     places = dict.fromkeys((files.pile, *(name for work in read.works for name in (work.place, work.to) if name)))
     method = asked.method if asked.method is not None else Method.TURNED
@@ -44,5 +52,5 @@ def settings_of_files(
 
 
 def _bare_site(forms: SheetForms) -> Site:
-    """Return the yard of which nothing is known but the zone that was named."""
+    """Return a yard of which only the named time zone is known."""
     return Site(name="", time_zone=forms.time_zone) if forms.time_zone else Site(name="")

@@ -1,15 +1,15 @@
-"""Gathers a case from CSV files, without any configuration: for somebody who has a spreadsheet and no daemon.
+"""Gathers a case from CSV files without any configuration, for people with a spreadsheet and no daemon.
 
 Rules:
-1. The probes named are the batch's core probes, in from its building (or from the first reading) on; only `probe out` and
-   `probe in` of the work log change that. A turning takes out only the probes that are logged in again after it; of the
-   others what was read, was read. What was read by hand (a series `hand:PLACE[:SPOT]`, or all with `by_hand`) proves as rounds
-   while no probe is in, or all that are in have fallen silent (`failed_probes`).
-2. The batch is the newest one that lay on the pile, by the work log; `added` and what was thrown onto it restart the hold.
-3. What cannot be read improves nothing (`read_files`).
-4. What came from another heap counts as raw, unless the files have that heap's record and say which probes were in it: its
-   entries `probe in` do, or a configuration.
-5. The verdict is that of the batch's end, of the last thing that the files know of it, or of the instant asked for.
+1. The named probes are the batch's core probes, in from its building (or from the first reading) on. Only `probe out` and
+   `probe in` of the work log change that. A turning takes out only probes that are logged in again after it; readings of
+   the others stand. Readings by hand (a series `hand:PLACE[:SPOT]`, or all with `by_hand`) prove as rounds while no probe is
+   in, or all that are in have fallen silent (`failed_probes`).
+2. The batch is the newest that lay on the pile by the work log; `added` and material thrown onto it restart the hold.
+3. A line that cannot be read never improves the verdict (`read_files`).
+4. Material from another heap counts as raw, unless the files hold that heap's record and say which probes were in it, by
+   entries `probe in` or a configuration.
+5. The verdict is that of the batch's end, of the last thing that the files know about it, or of the instant asked for.
 """
 
 import json
@@ -49,7 +49,7 @@ from monitor.recordings import Problem
 
 
 class _NoReadings:
-    """Bare files have no outings, so nobody looks back at readings."""
+    """No readings to look back at: bare files have no outings."""
 
     def between(self, probe: str, start: int, end: int) -> list[tuple[int, int]]:
         del probe, start, end
@@ -67,11 +67,11 @@ def file_case(
     Args:
         files: The files and the pile.
         known: The rule.
-        asked: How it is judged.
-        configuration: A yard's, for its names and units, where one was given.
+        asked: How to judge it.
+        configuration: The yard's configuration, for its names and units, or None.
 
     Raises:
-        MisuseError: The files hold no such probe, are no recordings, or have lines that might say anything.
+        MisuseError: The files lack the probe, are no recordings, or have lines that might mean anything.
         UnavailableError: A file cannot be read.
     """
     read = read_files(files, configuration)
@@ -105,11 +105,11 @@ def file_case(
 
 @dataclass(frozen=True, slots=True)
 class _Gathered:
-    """What cases of the same files share.
+    """The data that cases of the same files share.
 
-    `first` is the first accepted reading of the `chosen` probes, UTC ms; `homes` are the probes of other piles, and
-    `no_core` those that lie in no core by a configuration. `unnamed` are the batches that came in and of which nobody says
-    which probes were in them, as far as that was asked.
+    `first` is the time of the first accepted reading of the `chosen` probes, UTC ms. `homes` are the probes of other piles;
+    `no_core` are those that the configuration puts outside the core. `unnamed` are incoming batches of unknown probes, filled
+    as they are asked about.
     """
 
     files: Files
@@ -125,7 +125,7 @@ class _Gathered:
     unnamed: set[str] = field(default_factory=set)
 
     def plain(self, probes: Sequence[str]) -> dict[str, Any]:
-        """Return plain settings with the probes of one batch."""
+        """Return settings as JSON values, with the probes of one batch."""
         every = {
             name: Probe(place="", role=Role.CORE, address=name) for name in probes if not is_by_hand(name, self.files)
         }
@@ -133,12 +133,12 @@ class _Gathered:
         return found
 
     def unread(self, name: str) -> tuple[int, ...]:
-        """Return when a probe was read by rows that improve nothing: those that nobody can read, and those disowned."""
+        """Return the times (UTC ms) of a probe's rows that nobody can read, and of its disowned readings."""
         disowned = self.read.columns[name].disowned_outside(self.known.rule.all_limits())
         return tuple(sorted({*self.read.unread(name), *disowned}))
 
     def disowned(self) -> str:
-        """Return what page 1 says of readings that the files' own column calls bad; "" without any that matter."""
+        """Return page 1's sentence about readings that the files' own column calls bad; "" if none matters."""
         limits = self.known.rule.all_limits()
         count = sum(len(self.read.columns[name].disowned_outside(limits)) for name in self.chosen)
         if not count:
@@ -150,14 +150,14 @@ class _Gathered:
         )
 
     def firsts(self) -> dict[str, int]:
-        """Return the first accepted reading of other piles, UTC ms."""
+        """Return the time of the first accepted reading of each other pile, UTC ms."""
         return {pile: min(self.read.columns[name].first() for name in names) for pile, names in self.homes.items()}
 
 
 def _homes(
     files: Files, read: Read, chosen: Sequence[str], configuration: Configuration | None
 ) -> dict[str, tuple[str, ...]]:
-    """Return the probes and hand readings of other piles than the one that is meant, by pile."""
+    """Return the probes and hand readings of other piles than the one asked for, by pile."""
     places = {name for work in read.works for name in (work.place, work.to) if name} - {files.pile}
     found: dict[str, list[str]] = {}
     for name in read.columns:
@@ -173,7 +173,7 @@ def _homes(
 
 
 def _record(gathered: _Gathered, asked: Asked) -> BatchRecord:
-    """Return the record of the batch that is meant: the newest on the pile, or the newest by the instant asked for."""
+    """Return the record of the batch asked for: the newest on the pile, or the newest by the instant asked for."""
     files, read, first, at = gathered.files, gathered.read, gathered.first, asked.instant
     plain, firsts = gathered.plain(gathered.chosen), gathered.firsts()
     named = ""
@@ -188,15 +188,15 @@ def _record(gathered: _Gathered, asked: Asked) -> BatchRecord:
 
 
 def _with_failed(gathered: _Gathered, record: BatchRecord) -> BatchRecord:
-    """Return the record in which rounds prove where all probes had fallen silent, too, as in the journal."""
+    """Return the record in which rounds also prove while all probes were silent, as in the journal."""
     read, files = gathered.read, gathered.files
     hands = [
         _read_by_hand(name, record, read.columns[name]) for name in gathered.chosen if is_by_hand(name, gathered.files)
     ]
     if not hands or not record.service:
         return record
-    # A row that cannot be read, or that the file itself calls bad, says that the probe was not silent: rounds must not prove in
-    # its place.
+    # An unreadable row, or one that the file calls bad, still shows that the probe was not silent, so rounds must not prove
+    # in its place.
     spoke = {
         name: sorted([*read.columns[name].times[read.columns[name].spoke].tolist(), *read.unread(name)])
         for name in record.service
@@ -207,7 +207,7 @@ def _with_failed(gathered: _Gathered, record: BatchRecord) -> BatchRecord:
 
 
 class _Others:
-    """Tells of other batches in the same files whether they had met the rule."""
+    """Judges other batches in the same files: whether they had met the rule."""
 
     def __init__(self, gathered: _Gathered, asked: Asked, core: Core, taker: str) -> None:
         self._gathered, self._core, self._taker = gathered, core, taker
@@ -215,16 +215,16 @@ class _Others:
         self._known: dict[tuple[str, int], bool] = {}
 
     def __call__(self, batch: str, at: int) -> bool:
-        """Tell whether a batch had met the rule, by its own record until an instant (UTC ms)."""
+        """Tell whether a batch, by its own record, had met the rule by an instant (UTC ms)."""
         if (batch, at) not in self._known:
-            self._known[batch, at] = False  # a heap that came into itself by way of others proves nothing by that
+            self._known[batch, at] = False  # ends the recursion for a heap that came back into itself
             self._known[batch, at] = self._found(batch, at)
         return self._known[batch, at]
 
     def _found(self, batch: str, at: int) -> bool:
         gathered = self._gathered
         spans = self._core.spans_of(batch)
-        # A probe goes with the heap that lay where it was put; a part that was split off has its record until then.
+        # A probe follows the heap that lay where it was put; a part that was split off shares the record until the split.
         follow: dict[str, str] = {}
         for pile, start, _ in spans:
             whose = self._core.batches.at(pile, start)
@@ -246,7 +246,7 @@ class _Others:
         try:
             found = judge_case(_case(other, record, replace(self._asked, as_of=at)))
         except MisuseError:
-            return False  # nothing was read of it
+            return False  # it has no readings
         return found.met and not found.only_as_asked
 
 
@@ -316,12 +316,12 @@ def _chosen(columns: Mapping[str, Columns], asked: tuple[str, ...], files: Files
     chosen = asked or tuple(cores)
     if asked and any(is_by_hand(name, files) for name in asked):
         return asked
-    # What was read of the heap by hand proves while no probe was in.
+    # Readings of the heap by hand prove while no probe was in.
     return (*chosen, *(name for name in columns if name not in chosen and is_by_hand(name, files)))
 
 
 def _hand_gap_ms(gathered: _Gathered, asked: Asked) -> int:
-    """Return the longest time between two rounds; with a hand thermometer alone, a longest gap that is said means this."""
+    """Return the longest time between two rounds; with a hand thermometer alone, `--max-gap` sets it too."""
     if asked.hand_gap_ms is not None:
         return asked.hand_gap_ms
     if asked.max_gap_ms is not None and all(is_by_hand(name, gathered.files) for name in gathered.chosen):
@@ -345,7 +345,7 @@ def _probe(name: str, record: BatchRecord, columns: Columns, settings: Settings,
 
 
 def _read_by_hand(name: str, record: BatchRecord, columns: Columns) -> CaseProbe:
-    """Return what was read by hand while the batch lay where that was: the readings of rounds."""
+    """Return the readings by hand taken while the batch lay at that place, as rounds."""
     piles = {pile for pile, _, _ in record.spans}
     own = hand_spot(name, piles)
     lay = closed((start, end) for pile, start, end in record.spans if own is None or pile == own[0])
@@ -360,10 +360,10 @@ def _work(record: BatchRecord) -> Iterator[CaseWork]:
 
 
 def _slips(gathered: _Gathered, record: BatchRecord) -> Iterator[str]:
-    """Yield what would have been asked about the work of a batch, had it been logged in the yard."""
+    """Yield the questions, as remarks, that the yard would have asked about the batch's work."""
     own = {one.work for one, _ in record.works}
     firsts = {**gathered.firsts(), gathered.files.pile: gathered.first}
-    # Where probes are put, bare files do not say.
+    # Bare files do not say where probes are, so no question may rest on that.
     settings = replace(gathered.settings, probes={})
     for work, remark in remarks_on_work(settings, gathered.read.works, firsts):
         if work in own:
@@ -371,7 +371,7 @@ def _slips(gathered: _Gathered, record: BatchRecord) -> Iterator[str]:
 
 
 def _placed(gathered: _Gathered) -> set[str]:
-    """Return the series of which it is known whether they lie in the core of this heap."""
+    """Return the series known to lie, or not to lie, in the core of this heap."""
     elsewhere = {name for names in gathered.homes.values() for name in names} | gathered.no_core
     by_hand = {name for name in gathered.read.columns if is_by_hand(name, gathered.files)}
     return {*gathered.chosen, *elsewhere, *by_hand}

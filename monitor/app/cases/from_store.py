@@ -1,13 +1,12 @@
 """Gathers the case of a batch from the journal, as it stands now; also while the daemon runs.
 
 Rules:
-1. Who served when, turnings and restarts are those that the engine goes by (`engine.batch_record`); calibrations and names
-   are those of the settings in force now; flags are those that the journal keeps.
-2. Readings taken by hand prove while no core probe is in (`BatchRecord.rounds`), or all the time where they alone are asked
-   for by name.
-3. The default of the longest gaps is the pile's own, at most what a rule is read with (`RULE_GAP_MS`, `RULE_HAND_GAP_MS`), as
-   in the engine; so the certificate says what `status` says.
-4. The verdict is that of the batch's end, of the present where it has none, or of the instant asked for.
+1. Service of probes, turnings and restarts are the engine's (`engine.batch_record`). Calibrations and names come from the
+   settings in force, flags from the journal.
+2. Readings by hand prove while no core probe is in (`BatchRecord.rounds`), or all the time if only they are asked for by name.
+3. The default of the longest gaps is the pile's own, at most that of rules (`RULE_GAP_MS`, `RULE_HAND_GAP_MS`), as in the
+   engine; so certificate and `status` agree.
+4. The verdict is that of the batch's end, of the present if it has none, or of the instant asked for.
 """
 
 from collections.abc import Iterator
@@ -49,7 +48,7 @@ _KINDS = (EventKind.SETTINGS, EventKind.WORK, EventKind.CORRECTION, EventKind.IM
 
 
 def batch_named(view: YardView, name: str) -> str:
-    """Return the id of a batch: `name` itself, or the newest batch of the pile so called.
+    """Return the id of a batch: `name` itself, or the newest batch of a pile of that id.
 
     Raises:
         MisuseError: There is no such batch.
@@ -79,10 +78,10 @@ def store_case(view: YardView, batch: str, known: KnownRule, asked: Asked) -> Ca
         view: The journal and the engine beside it.
         batch: The batch's id.
         known: The rule.
-        asked: How it is judged.
+        asked: How to judge it.
 
     Raises:
-        MisuseError: What is asked for does not go with the batch.
+        MisuseError: The request does not fit the batch.
     """
     gathered = _Gathered(view, batch, known, asked)
     ended = gathered.record.batch.ended
@@ -146,19 +145,19 @@ def _case(gathered: "_Gathered", record: BatchRecord, known: KnownRule, asked: A
 
 
 class _Gathered:
-    """A batch's record out of the journal, and its probes with their readings."""
+    """A batch's record from the journal, and its probes with their readings."""
 
     def __init__(
         self, view: YardView, batch: str, known: KnownRule, asked: Asked, taker: "_Gathered | None" = None
     ) -> None:
-        """Gather.
+        """Gather the record and the readings.
 
         Args:
             view: The journal and the engine beside it.
             batch: The batch's id.
             known: The rule.
-            asked: How it is judged.
-            taker: What was gathered of the batch that this one came into, if that is why it is looked at.
+            asked: How to judge it.
+            taker: The batch that this one came into, if it is judged for that; else None.
         """
         self.view = view
         self._rule, self._asked = known, asked
@@ -168,7 +167,7 @@ class _Gathered:
         state = view.engine.state
         core: Core = Core(state) if taker is None else taker.core
         if taker is None and any(one not in state.runs for one in (batch, *(o for o, _, _ in relatives(core, batch)))):
-            # The engine has let go of what a batch that is used up needs; the journal has not.
+            # The engine has dropped the data of a used-up batch, but the journal still has it.
             checkpoint = view.store.checkpoint()
             base = load_state(checkpoint.state) if checkpoint is not None else None
             after = checkpoint.at if checkpoint is not None else -FOREVER
@@ -185,11 +184,11 @@ class _Gathered:
         self.record = self._with_failed()
 
     def _was_met(self, batch: str, at: int) -> bool:
-        """Tell whether a batch that came into this one had met the rule, by its own record until then."""
+        """Tell whether a batch that came into this one had, by its own record, met the rule by then."""
         book = self.core.state.batches.batches
         if (batch, at) not in self.met_known:
-            self.met_known[batch, at] = False  # a heap that came into itself by way of others proves nothing by that
-            # Under a rule that neither was watched under, both are held against it anew.
+            self.met_known[batch, at] = False  # ends the recursion for a heap that came back into itself
+            # If neither batch was watched under this rule, both are judged by it anew.
             watched = book[self.run.batch].rule == self._rule.rule.id
             if not watched or book[batch].rule == self._rule.rule.id:
                 asked = replace(
@@ -200,7 +199,7 @@ class _Gathered:
                     found = judge_case(_case(other, record_as_of(other.record, at), self._rule, asked))
                     self.met_known[batch, at] = found.met and not found.only_as_asked
                 except MisuseError:
-                    pass  # its method is not one of the rule, or nothing was read of it
+                    pass  # the rule does not allow its method, or it has no readings
         return self.met_known[batch, at]
 
     def _load(self) -> None:
@@ -213,7 +212,7 @@ class _Gathered:
             self._known[probe] = self._read(probe, configured[probe], first - AMBIENT_BEFORE_MS, last)
 
     def _with_failed(self) -> BatchRecord:
-        """Return the record in which rounds prove where all probes had fallen silent, too."""
+        """Return the record in which rounds also prove while all probes were silent."""
         hands = [self._by_hand(self.record, name, alone=True) for name in self._hands()]
         if not hands or not self.record.service:
             return self.record
@@ -235,7 +234,7 @@ class _Gathered:
         return without_clashes(known, [one.time for one in clashes], self._rule.rule)
 
     def probes(self, record: BatchRecord, asked: Asked) -> tuple[CaseProbe, ...]:
-        """Return the probes to judge by: those asked for, else the core probes, and what was read by hand while none was in."""
+        """Return the probes to judge by: those asked for, else the core probes and readings by hand while none was in."""
         cores, hands = list(self.record.probes), self._hands()
         alone = bool(asked.probes) and all(name in hands for name in asked.probes)
         chosen = asked.probes or (*cores, *hands)
@@ -248,7 +247,7 @@ class _Gathered:
             for name in chosen
         )
         if not asked.probes:
-            # What was read by hand while a probe was in stands beside it, and is no part of the proof.
+            # Readings by hand taken while a probe was in are no part of the proof.
             found = tuple(one for one in found if not one.by_hand or counts(one)) or found
         if asked.as_of is not None:
             found = tuple(probe_as_of(one, asked.as_of) for one in found)
@@ -277,7 +276,7 @@ class _Gathered:
         return read_by_hand(known, spot, lay, lay if alone else closed(record.rounds))
 
     def work(self, record: BatchRecord) -> Iterator[CaseWork]:
-        """Yield the batch's entries as they stand after corrections."""
+        """Yield the batch's entries with corrections applied."""
         entered = {(one.at, one.work): one for one in work_log(self.view.store) if one.work is not None}
         for logged, _ in record.works:
             found = entered.get((logged.at, logged.work))
@@ -290,13 +289,13 @@ class _Gathered:
             )
 
     def clashes(self, probes: tuple[CaseProbe, ...]) -> str:
-        """Return what page 1 says of values that clash with others of the same instant."""
+        """Return page 1's sentence about clashing values of the same instant."""
         found = [clash for one in probes for clash in self._clashes.get(one.probe, ())]
         shown = [clash.told(self.telling) for clash in found[:SHOWN]]
         return told_of_clashes(len(found), shown, self._rule.rule)
 
     def left_out(self, record: BatchRecord, probes: tuple[CaseProbe, ...], asked: Asked) -> str:
-        """Return what page 1 says of what was asked for against the record: core probes left out, another method."""
+        """Return page 1's sentences on requests that differ from the record: core probes left out, another method."""
         left = [name for name in record.probes if name not in {one.probe for one in probes}]
         said = []
         if asked.probes and left:
@@ -313,7 +312,7 @@ class _Gathered:
         return " ".join(said)
 
     def _taken_back(self, record: BatchRecord, asked: Asked) -> Iterator[tuple[CaseProbe, list[int]]]:
-        """Yield each series that was read by hand with when what was taken back of it was read."""
+        """Yield each hand series with the times (UTC ms) of its readings that were taken back."""
         until = FOREVER if asked.as_of is None else asked.as_of
         for name in self._hands():
             gone = [kept.time for kept in self.view.store.flags(name, end=until) if kept.reason is FlagReason.WITHDRAWN]
@@ -323,7 +322,7 @@ class _Gathered:
     def remarks(
         self, record: BatchRecord, probes: tuple[CaseProbe, ...], asked: Asked, known: KnownRule
     ) -> Iterator[str]:
-        """Yield what is to be said of what was asked for, and of what the journal no longer has."""
+        """Yield remarks on the request, and on what the journal no longer has."""
         if left := self.left_out(record, probes, asked):
             yield left
         own = record.batch.rule

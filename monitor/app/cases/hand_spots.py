@@ -1,4 +1,4 @@
-"""What a person read at the spots of a heap; which were not read, and which values gave way (`piles.rounds`)."""
+"""Describes rounds by hand: which spots of a heap were read, which were not, which values gave way (`piles.rounds`)."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -9,13 +9,13 @@ from monitor.proof.temperature import Series
 
 
 def read_by_hand(probe: CaseProbe, spot: str, lay: Intervals, service: Intervals) -> CaseProbe:
-    """Return a series that a person read: what was read while the batch lay there.
+    """Return a hand series with the readings taken while the batch lay there.
 
     Args:
-        probe: All that was read of it.
+        probe: All readings of the series.
         spot: The spot's name, or "".
-        lay: When the batch lay where it was read.
-        service: When what was read there proves something.
+        lay: When the batch lay at the series' place, UTC ms.
+        service: When readings there prove something, UTC ms.
     """
     there = member(probe.times, lay)
     return replace(
@@ -31,12 +31,12 @@ def read_by_hand(probe: CaseProbe, spot: str, lay: Intervals, service: Intervals
 
 
 def said_of_spots(probes: Sequence[CaseProbe], spots: Sequence[str], piles: Sequence[str]) -> Iterator[str]:
-    """Yield what is to be said of the spots at which a batch was read by hand.
+    """Yield remarks on the spots at which a batch was read by hand.
 
     Args:
-        probes: Those that are judged by, hand series among them.
+        probes: The probes to judge by, hand series among them.
         spots: The spots that the site names for its pile.
-        piles: Where the batch lay.
+        piles: Ids of the piles on which the batch lay.
     """
     series = [_proving(one) for one in probes if one.by_hand]
     series = [one for one in series if one.times.size]

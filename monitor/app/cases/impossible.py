@@ -1,4 +1,4 @@
-"""Readings that are impossible, or were never a heap's: counted, and asked about where the unit may be the wrong one."""
+"""Counts readings that are impossible or too hot for a heap, and asks about them if the unit may be wrong."""
 
 from collections.abc import Iterable, Iterator
 
@@ -10,7 +10,7 @@ from monitor.model.flags import Flag
 _BOILING = 100_000_000
 """100 °C in millionths: hotter than any heap, and an ordinary number in °F."""
 _BURNING = 82_200_000
-"""180 °F in millionths of °C: a heap that is hotter for long burns, and in °F these are the numbers of a cool one."""
+"""180 °F in millionths of °C: a heap that stays hotter burns, and in °F such numbers belong to a cool heap."""
 
 
 def thrown_away(probes: Iterable[CaseProbe]) -> int:
@@ -19,7 +19,7 @@ def thrown_away(probes: Iterable[CaseProbe]) -> int:
 
 
 def asked_about(probes: Iterable[CaseProbe]) -> Iterator[str]:
-    """Yield what is to be said of readings in °C that are above 100 °C: they may be in °F."""
+    """Yield a question about readings in °C that are above 100 °C: they may be in °F."""
     hot = total = 0
     for one in probes:
         for place, unit in enumerate(one.unit_names):
@@ -36,7 +36,7 @@ def asked_about(probes: Iterable[CaseProbe]) -> Iterator[str]:
 
 
 def too_hot_to_be_so(probes: Iterable[CaseProbe]) -> str:
-    """Return what is to be said first where more than half of the readings that count are hotter than heaps are, or ""."""
+    """Return the first remark if more than half of the counting readings are hotter than heaps get, else ""."""
     hot = total = 0
     for one in probes:
         counts = (one.quality <= int(Flag.NOT_EVALUATED)) & np.isin(one.units, _named(one, "Cel"))

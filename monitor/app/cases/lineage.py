@@ -1,10 +1,10 @@
-"""What a batch went through, in sentences for the certificate, and what people said it is made of.
+"""Tells a batch's history in sentences for the certificate, and what people said it is made of.
 
 Rules:
-1. A certificate covers what the record supports; where that is less than the whole life of the material, a remark says so.
-2. Feedstocks are what the note of `built` says, what the notes of `added` say, and a `note` that begins "feedstocks:".
-   Quantity is the amount and measure of the same entries.
-3. Times are those of the yard's own clock, with their zone.
+1. A certificate covers what the record supports; if that is less than the whole life of the material, a remark says so.
+2. Feedstocks come from the notes of `built` and `added`, and from a `note` that begins "feedstocks:". Quantity is the amount
+   and measure of the same entries.
+3. Times are local, with their zone.
 """
 
 from collections.abc import Iterator, Sequence
@@ -24,23 +24,23 @@ _FEEDSTOCKS = "feedstocks:"
 
 @dataclass(frozen=True, slots=True)
 class Telling:
-    """What sentences need: how things and times are called."""
+    """Names places and times in sentences."""
 
     settings: Settings
     time_zone: str
 
     def place(self, place: str) -> str:
-        """Return what people call a place."""
+        """Return a place's name."""
         return self.settings.place_name(place)
 
     def when(self, at: int) -> str:
-        """Return an instant as the yard's clock and calendar show it: `18 Jul 2026, 12:20 EDT`."""
+        """Return an instant (UTC ms) in local time: `18 Jul 2026, 12:20 EDT`."""
         moment = datetime.fromtimestamp(at / 1000, ZoneInfo(self.time_zone))
         return f"{moment.day} {moment:%b %Y, %H:%M %Z}"
 
 
 def made_of(record: BatchRecord, telling: Telling) -> tuple[str, str]:
-    """Return (feedstocks, quantity) in people's words; "" where nobody said."""
+    """Return (feedstocks, quantity) in people's words; "" if nobody said."""
     feedstocks, quantity = [], []
     seen: set[tuple[WorkKind, int, str, str]] = set()
     for logged, own in record.works:
@@ -48,7 +48,7 @@ def made_of(record: BatchRecord, telling: Telling) -> tuple[str, str]:
         note, amount = work.note.strip(), f"{work.amount} {work.measure}".strip()
         if not own or (work.kind, work.time, note, amount) in seen:
             continue
-        seen.add((work.kind, work.time, note, amount))  # one entry handed in twice is one
+        seen.add((work.kind, work.time, note, amount))  # an entry handed in twice counts once
         if work.kind is WorkKind.NOTE and note.casefold().startswith(_FEEDSTOCKS):
             feedstocks.append(note[len(_FEEDSTOCKS) :].strip())
             quantity += [amount] if amount else []
@@ -62,7 +62,13 @@ def made_of(record: BatchRecord, telling: Telling) -> tuple[str, str]:
 
 
 def remarks(record: BatchRecord, telling: Telling, settle_ms: int) -> Iterator[str]:
-    """Yield what has to be said about the record of a batch."""
+    """Yield the remarks on a batch's record.
+
+    Args:
+        record: The batch's record.
+        telling: Names places and times in words.
+        settle_ms: How long readings do not count after a probe is back.
+    """
     yield from _beginning(record, telling)
     for logged, own in record.works:
         yield from _of_work(logged.work, own, record, telling)
@@ -99,9 +105,9 @@ def _beginning(record: BatchRecord, telling: Telling) -> Iterator[str]:
 def _of_work(work: Work, own: bool, record: BatchRecord, telling: Telling) -> Iterator[str]:
     when = telling.when(work.time)
     if not own:
-        return  # `coming_in` tells of it
+        return  # `coming_in` words it
     if declared(work.kind).brings and work.time > record.batch.built:
-        return  # so does it, or `put_back`
+        return  # `coming_in` or `put_back` words it
     if work.kind is WorkKind.SPLIT:
         yield (
             f"A part of it went to {telling.place(work.to)} on {when}; that part is not covered by this certificate."
@@ -122,7 +128,7 @@ def _starts(record: BatchRecord) -> Sequence[tuple[str, int]]:
 
 
 def put_back(record: BatchRecord, telling: Telling) -> str:
-    """Return what page 1 says of the batch's own material that was put back onto it, as logged; "" without any."""
+    """Return page 1's sentences on the batch's own material that was put back onto it; "" if there was none."""
     came = [one.work for one, _ in record.came_in]
     said = []
     for logged, own in record.works:
@@ -138,7 +144,7 @@ def put_back(record: BatchRecord, telling: Telling) -> str:
 
 
 def end_of(record: BatchRecord, telling: Telling) -> Iterator[str]:
-    """Yield what became of a batch that is used up."""
+    """Yield how a used-up batch ended."""
     batch = record.batch
     if batch.ended is None:
         return
@@ -153,10 +159,10 @@ def end_of(record: BatchRecord, telling: Telling) -> Iterator[str]:
 
 
 def _of_probe(probe: str, record: BatchRecord, telling: Telling) -> Iterator[str]:
-    """Say where a probe was not in from beginning to end, turnings and moves apart."""
+    """Yield when a probe went in or out, apart from turnings and moves."""
     before: ServiceChange | None = None
     for one in record.service[probe].changes:
-        # A probe that goes back in after a turning is no news.
+        # Do not mention a probe that goes back in after a turning.
         back = before is not None and before.how == TURNING and one.into
         if one.how in (PUT_IN, TAKEN_OUT, CONFIGURATION) and not back:
             yield f"Probe {probe} {_did(one)} on {telling.when(one.time)}{_by(one)}."

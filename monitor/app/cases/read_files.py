@@ -1,10 +1,10 @@
-"""Reads the files that a certificate is to be made of, and says what in them cannot be read.
+"""Reads the files of a certificate, and says which lines cannot be read.
 
 Rules:
-1. A row of readings that cannot be read improves nothing: the time from its probe's reading before it to the one after is not
-   proven. So its time and its probe must be known.
-2. Where they are not, and wherever an entry of the work log cannot be read, it might say anything: the files are refused with
-   all such lines, unless leaving them out was asked for, which the certificate's first page then says.
+1. A row of readings that cannot be read never improves the verdict: the time from its probe's reading before it to the one
+   after is not proven. For that its time and its probe must be known.
+2. If they are not known, or an entry of the work log cannot be read, the line might mean anything. Then the files are refused
+   with all such lines, unless the command leaves them out, which page 1 of the certificate then says.
 """
 
 from collections.abc import Sequence
@@ -25,15 +25,15 @@ from monitor.recordings.file_problems import quoted
 
 @dataclass(frozen=True, slots=True)
 class Files:
-    """What is to be read.
+    """The files to read.
 
     Attributes:
         readings, work: The CSV files.
         pile: Id of the pile.
         by_hand: Whether a person read a thermometer.
-        hand_series: The series of which the files say who read them.
+        hand_series: Series whose rows all name a reader.
         forms: How the files are written.
-        leave_out: Whether lines that might say anything are to be left out.
+        leave_out: Whether to leave out lines that might mean anything.
     """
 
     readings: Sequence[Path]
@@ -47,17 +47,17 @@ class Files:
 
 @dataclass(slots=True)
 class Read:
-    """What the files hold.
+    """The content of the files.
 
     Attributes:
         columns: Temperatures by probe.
         works: The work log.
-        by_hand: The series of which the files say who read them, in every row.
-        partly_by_hand: Those of which only some rows say so; they are taken for probes.
-        conflicts: (probe, time) of each reading left out for another value at the same instant.
-        clashes: Of the first of those instants, every row that says another value, as it stands.
-        rows, entries: What cannot be read of the readings and of the work log.
-        more: How many problems more there were than are kept.
+        by_hand: Series whose rows all name a reader.
+        partly_by_hand: Series of which only some rows name a reader; they count as probes.
+        conflicts: (probe, time) of each reading that gave way to another value of the same instant.
+        clashes: For the first of those instants, every row with another value, as it stands.
+        rows, entries: Unreadable lines of the readings and of the work log.
+        more: How many more problems there were than are kept.
     """
 
     columns: dict[str, Columns]
@@ -75,13 +75,13 @@ class Read:
         return [*self.rows, *self.entries]
 
     def unread(self, probe: str) -> tuple[int, ...]:
-        """Return when a probe was read, too, by rows that cannot be read, UTC ms, in order."""
+        """Return the times (UTC ms, in order) of a probe's rows that cannot be read."""
         return tuple(
             sorted({one.time for one in self.rows if one.time is not None and one.probe == probe and one.of_heat})
         )
 
     def doubtful(self, chosen: Sequence[str]) -> list[Problem]:
-        """Return the lines that might say anything of the probes that are judged by."""
+        """Return the lines that might mean anything for the chosen probes."""
 
         def known(one: Problem) -> bool:
             if not one.of_heat:
@@ -91,11 +91,11 @@ class Read:
         return [*(one for one in self.rows if not known(one)), *self.entries]
 
     def refuse_doubtful(self, chosen: Sequence[str]) -> None:
-        """Refuse files with lines that might say anything.
+        """Refuse files with lines that might mean anything.
 
         Raises:
-            MisuseError: There are such lines; they are named, and after them every other line that cannot be read, so that
-                a file is mended once.
+            MisuseError: There are such lines; the message lists them and then every other unreadable line, so that a file is
+                mended once.
         """
         doubtful = self.doubtful(chosen)
         count = len(doubtful) + self.more
@@ -113,7 +113,7 @@ class Read:
 
 
 def read_files(files: Files, configuration: Configuration | None) -> Read:
-    """Return what the files hold.
+    """Return the content of the files.
 
     Raises:
         MisuseError: They hold no readings, or are no recordings.
@@ -129,7 +129,7 @@ def read_files(files: Files, configuration: Configuration | None) -> Read:
     for path in files.work:
         lines: list[int] = []
         logged, faults = read_work(path, forms=files.forms, lines=lines)
-        # A file that does not say when an entry was made means: when it was done. `Heap` and `heap` are one pile.
+        # An entry without its time of entry counts as entered when the work was done. `Heap` and `heap` are the same pile.
         read.works += [_as_meant(work, files.pile) for work in logged if not _goes_nowhere(work)]
         read.entries += faults
         read.entries += [
@@ -165,7 +165,7 @@ def _clashes(files: Files, conflicts: Sequence[tuple[str, int]]) -> list[list[st
 
 
 def _as_meant(work: Work, pile: str) -> Work:
-    """Return an entry with the pile's own spelling, and with when it was made."""
+    """Return an entry with the pile's own spelling and a time of entry."""
     place, to = (pile if name.casefold() == pile.casefold() else name for name in (work.place, work.to))
     return replace(work, place=place, to=to, entered=work.time if work.entered is None else work.entered)
 

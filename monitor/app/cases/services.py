@@ -1,4 +1,4 @@
-"""A probe's service as a certificate shows it: when it was in, each change in words, and whether it was taken out for good."""
+"""Shows a probe's service on a certificate: when it was in, each change in words, and whether it was taken out for good."""
 
 from collections.abc import Iterable
 from dataclasses import replace
@@ -11,13 +11,13 @@ _FOR_GOOD = (TAKEN_OUT, CONFIGURATION)
 
 
 def closed(spans: Iterable[tuple[int, int | None]]) -> Intervals:
-    """Return spans with an end each; one that has not ended goes on for ever, one that is empty is none."""
+    """Return spans with an end each; an open span gets an end far ahead, an empty one is dropped."""
     ended = ((start, FAR_AHEAD_MS if end is None else end) for start, end in spans)
     return tuple((start, end) for start, end in ended if start < end)
 
 
 def entry(change: ServiceChange) -> ServiceEntry:
-    """Return a change of service with who entered it and when."""
+    """Return a change of service with its author and its time of entry."""
     logged = change.logged
     if logged is None:
         return ServiceEntry(time=change.time, into=change.into, how=change.how)
@@ -26,7 +26,7 @@ def entry(change: ServiceChange) -> ServiceEntry:
 
 
 def with_service(probe: CaseProbe, service: ServiceRecord | None) -> CaseProbe:
-    """Return a probe with its service; None: it never was in."""
+    """Return a probe with its service; None: it was never in."""
     if service is None:
         return replace(probe, service=(), entries=())
     return replace(probe, service=closed(service.spans()), entries=tuple(entry(change) for change in service.changes))
@@ -39,7 +39,7 @@ def counts(probe: CaseProbe) -> bool:
 
 
 def with_retired(probes: tuple[CaseProbe, ...], service: dict[str, ServiceRecord]) -> tuple[CaseProbe, ...]:
-    """Return the probes with who took out for good those that went out before the record ends."""
+    """Return the probes; each that left for good before the record ends names who took it out."""
     newest = max((_last_reading(one) for one in probes), default=0)
     return tuple(replace(one, retired_by=_retired_by(service.get(one.probe), newest)) for one in probes)
 

@@ -1,4 +1,4 @@
-"""The part of a case that every source shares: what was asked for, and what the batch's record says."""
+"""Builds the part of a case that every source shares: the request, and what the batch's record says."""
 
 from collections.abc import Iterator
 from importlib.metadata import version
@@ -20,17 +20,17 @@ def shared_case(
     """Return the case of a batch; its source adds what it alone knows (batch, work, remarks).
 
     Args:
-        asked: What was asked for; it goes before the record.
+        asked: The request; it takes precedence over the record.
         known: The rule.
-        settings: Those that name the places.
-        told: The batch's record, and what tells of it in words.
+        settings: Settings that name the places.
+        told: The batch's record, and the names of places and times.
         probes: Its core probes.
-        pile: Where it lies, or lay last.
+        pile: Id of the pile where it lies, or lay last.
         gaps_ms: Longest distance between two readings, and between two rounds by hand, across which a line is drawn.
-        origin: Where the record came from, in words.
+        origin: The record's origin, in words.
 
     Raises:
-        MisuseError: Something is declared that the rule does not ask for.
+        MisuseError: A condition is declared that the rule does not have.
     """
     record, telling = told
     feedstocks, quantity = made_of(record, telling)

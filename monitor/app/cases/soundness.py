@@ -1,4 +1,4 @@
-"""Refuses to certify from a record that is not what was written: the days behind a case are held against their hashes first."""
+"""Refuses to certify from a damaged record: the days behind a case are first compared with their hashes."""
 
 from monitor.certificate import Case
 from monitor.journal import DamagedError, Store, audit_days
@@ -7,14 +7,14 @@ from monitor.model.times import DAY_MS
 
 
 def refuse_damaged(store: Store, case: Case) -> None:
-    """Check the days on which what is in a case arrived.
+    """Check the days on which the data of a case arrived.
 
     Args:
         store: The record that the case was gathered from.
         case: The case.
 
     Raises:
-        DamagedError: A day is not what was written; the sentence names it.
+        DamagedError: A day does not match its hash; the sentence names it.
     """
     faults = [one.sentence for one in audit_days(store, days_behind(store, case)) if one.is_fault()]
     if faults:

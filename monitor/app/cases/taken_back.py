@@ -1,9 +1,9 @@
-"""What was logged of a heap and taken back, or put right into something else: a certificate says so, since it goes without it.
+"""Names entries about a heap that were taken back or put right: a certificate says so, since its verdict leaves them out.
 
 Rules:
-1. Told is what would change what the heat has done: material that came in, went or was built, where the heap lay then;
-   and readings by hand, where rounds prove.
-2. What is taken back counts for nothing. Whoever reads the paper may ask why it was.
+1. An entry is named if it would change what the heat has done: material that came in, went or was built where the heap lay
+   then; and readings by hand, if rounds prove.
+2. Entries taken back count for nothing. The certificate's reader may ask why they were taken back.
 """
 
 from collections.abc import Iterable, Iterator
@@ -29,9 +29,9 @@ def entries_taken_back(
 
     Args:
         log: Every entry of the yard.
-        record: The batch's.
-        telling: How things and times are called.
-        until: Entries of work done later are no part of what is told, UTC ms.
+        record: The batch's record.
+        telling: Names places and times in words.
+        until: Work done later is left out, UTC ms.
     """
     for one in log:
         work = one.logged
@@ -42,7 +42,7 @@ def entries_taken_back(
         if one.work is not None and (one.work.kind, one.work.time, one.work.place, one.work.to, one.work.what) == (
             work.kind, work.time, work.place, work.to, work.what,
         ):  # fmt: skip
-            continue  # another amount or note
+            continue  # only amount or note changed
         who = f" by {one.corrected_by}" if one.corrected_by else ""
         done = "Taken back" if one.work is None else "Put right"
         into = "" if one.work is None else f", to {_said(one.work, telling)}"
@@ -51,7 +51,7 @@ def entries_taken_back(
 
 
 def _there(work: Work, record: BatchRecord) -> bool:
-    """Tell whether the heap lay where something was logged, at that time."""
+    """Tell whether the heap lay at the place of an entry, at that time."""
     return any(
         pile in (work.place, work.to) and start <= work.time and (end is None or work.time <= end)
         for pile, start, end in record.spans
@@ -65,11 +65,11 @@ def _said(work: Work, telling: Telling) -> str:
 
 
 def readings_taken_back(probes: Iterable[tuple[CaseProbe, Iterable[int]]], telling: Telling) -> Iterator[str]:
-    """Yield a sentence about readings by hand that were taken back; nothing without any.
+    """Yield a sentence about readings by hand that were taken back; nothing if there are none.
 
     Args:
-        probes: Each series that was read by hand, and the times of its readings that were taken back, UTC ms.
-        telling: How things and times are called.
+        probes: Each hand series, with the times of its readings that were taken back, UTC ms.
+        telling: Names places and times in words.
     """
     found = []
     for probe, gone in probes:

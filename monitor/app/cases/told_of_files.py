@@ -1,4 +1,4 @@
-"""What has to be said of files that a case was made of: how they were read, and what in them was not used."""
+"""Remarks on the files behind a case: how they were read, and what in them was not used."""
 
 from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
@@ -15,7 +15,15 @@ _NAMED = 6
 def about_files(
     files: Files, read: Read, known: KnownRule, chosen: Sequence[str], record: BatchRecord
 ) -> Iterator[str]:
-    """Yield what has to be said of the files; `chosen` are the probes that are judged by."""
+    """Yield the remarks on the files.
+
+    Args:
+        files: The files and the pile.
+        read: Their content.
+        known: The rule.
+        chosen: The probes to judge by.
+        record: The batch's record.
+    """
     names = ", ".join(path.name for path in files.readings)
     yield (
         f"The readings come from {names}, as they were handed in: nothing is known of how they were taken, and only "
@@ -40,7 +48,7 @@ def about_files(
 
 
 def _elsewhere(works: Sequence[Work], record: BatchRecord) -> str:
-    """Return of which places entries were not used, with their number."""
+    """Return the places whose entries were not used, with their number."""
     used = {one.work for one, _ in record.works}
     places = {pile for pile, _, _ in record.spans}
     found: dict[str, int] = {}
@@ -53,7 +61,13 @@ def _elsewhere(works: Sequence[Work], record: BatchRecord) -> str:
 
 
 def left_out_lines(files: Files, read: Read, chosen: Sequence[str]) -> str:
-    """Return what page 1 says of lines that might say anything and were left out all the same; "" without any."""
+    """Return page 1's sentence about lines that might mean anything and were left out; "" if there are none.
+
+    Args:
+        files: Says whether lines were to be left out.
+        read: The files' content.
+        chosen: The probes to judge by.
+    """
     doubtful = read.doubtful(chosen)
     if not files.leave_out or not doubtful:
         return ""
@@ -67,11 +81,11 @@ def left_out_lines(files: Files, read: Read, chosen: Sequence[str]) -> str:
 
 
 def not_asked_for(read: Read, others: Collection[str]) -> str:
-    """Return what page 1 says of probes in the files that nobody named as the core's; "" without any.
+    """Return page 1's sentence about probes in the files that nobody named as the core's; "" if there are none.
 
     Args:
-        read: What the files hold.
-        others: The probes of which that is known: those judged by, those read by hand, those that lie elsewhere.
+        read: The files' content.
+        others: Probes whose place is known: those judged by, those read by hand, those that lie elsewhere.
     """
     left = [name for name in read.columns if name not in others]
     if not left:
@@ -86,7 +100,15 @@ def not_asked_for(read: Read, others: Collection[str]) -> str:
 def left_out_of(
     files: Files, read: Read, known: KnownRule, chosen: Sequence[str], others: Collection[str]
 ) -> tuple[str, str, str]:
-    """Return what page 1 says of lines left out, of probes not asked for (as `not_asked_for`), of values that clash."""
+    """Return page 1's sentences about lines left out, probes not asked for, and values that clash; "" for none.
+
+    Args:
+        files: Says whether lines were to be left out.
+        read: The files' content.
+        known: The rule.
+        chosen: The probes to judge by.
+        others: As for `not_asked_for`.
+    """
     return left_out_lines(files, read, chosen), not_asked_for(read, others), _conflicts(read, known)
 
 

@@ -1,7 +1,7 @@
-"""What came of a case, for people and as JSON.
+"""Says the verdict on a case, for people and as JSON.
 
-The JSON has the keys of the design in their order, whatever the verdict, and after them
-those that came later; seconds have at most three decimals.
+The JSON has the keys of the design in their order, whatever the verdict, then keys added later; seconds have at most three
+decimals.
 """
 
 import re
@@ -45,11 +45,11 @@ _HEAT = {
 
 
 def verdict_json(case: Case, judgement: Judgement, left_out: Sequence[Mapping[str, Any]] = ()) -> dict[str, Any]:
-    """Return the verdict as plain values.
+    """Return the verdict as JSON values.
 
     Args:
-        case: What it is about.
-        judgement: What came of it.
+        case: The case.
+        judgement: The judgement on it.
         left_out: The lines of files that could not be read: `file`, `line`, `why`.
     """
     finding = judgement.finding
@@ -101,7 +101,7 @@ def for_information(case: Case) -> bool:
 
 
 def verdict_lines(case: Case, judgement: Judgement) -> Iterator[str]:
-    """Yield the verdict for people: the verdict first, then why, conditions, the strict reading, gaps, remarks."""
+    """Yield the verdict for people: the verdict first, then reasons, conditions, the strict reading, gaps, remarks."""
     finding, rule = judgement.finding, case.rule
     telling = Telling(Settings(), case.time_zone)
     yield from _head(case, judgement)
@@ -142,7 +142,7 @@ def _numbers(case: Case, finding: Finding, telling: Telling) -> str:
 
 
 def _readings_of_it(case: Case, judgement: Judgement, telling: Telling) -> Iterator[str]:
-    """Yield how the verdict was come by, and what it would be if it were read otherwise."""
+    """Yield how the verdict was reached, and other readings of it."""
     finding = judgement.finding
     if finding.counts_from > finding.start:
         yield f"Counted from {telling.when(finding.counts_from)} on: it was built, or material came in, then."
@@ -200,7 +200,7 @@ def _verdict(case: Case, judgement: Judgement) -> Iterator[str]:
 
 
 def _conditions(case: Case, finding: Finding) -> Iterator[str]:
-    """Yield what the rule asks for beside time and temperature, each as measured, declared, or not examined."""
+    """Yield the rule's conditions beside time and temperature, each as measured, declared, or not examined."""
     examined = finding.conditions
     duties = {condition.key for condition in case.rule.conditions if isinstance(condition, Duties)}
     if examined:
@@ -234,7 +234,7 @@ def _gaps(judgement: Judgement, telling: Telling) -> Iterator[str]:
 
 
 def _hint(case: Case, finding: Finding) -> Iterator[str]:
-    """Say how readings that lie too far apart could be joined, where that is why nothing is proven."""
+    """Yield how to join readings that lie too far apart, if that is why nothing is proven."""
     if finding.outcome is not Outcome.NOT_PROVEN:
         return
     for by_hand, gap_ms, option in ((False, case.max_gap_ms, "--max-gap"), (True, case.hand_gap_ms, "--hand-gap")):

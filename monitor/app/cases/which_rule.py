@@ -1,4 +1,4 @@
-"""Finds a rule: one that comes with the program, one of the site's own, or a file; with its text and who confirmed it."""
+"""Finds a rule: the program's, the site's or a file's; with its text and who confirmed it."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -13,7 +13,7 @@ from monitor.proof.rules import NO_RULE, Rule, load_rule, parse_rule, rule_ids, 
 
 @dataclass(frozen=True, slots=True)
 class KnownRule:
-    """A rule, the TOML text it was read from, and who confirmed its figures against the current text, if anybody did."""
+    """A rule, its TOML text, and who confirmed its figures against the current text, if anybody did."""
 
     rule: Rule
     text: str
@@ -24,9 +24,9 @@ def known_rule(rule_id: str, configuration: Configuration | None, kept: Mapping[
     """Return a rule by its id.
 
     Args:
-        rule_id: Its id.
-        configuration: The site's, whose own rules count and which says what was confirmed; None: there is none.
-        kept: Texts of rules that batches keep, by id, for those that the configuration no longer has.
+        rule_id: The rule's id.
+        configuration: The site's, with its own rules and confirmations; None: there is none.
+        kept: Texts of rules that batches keep, by id, for rules that the configuration no longer has.
 
     Raises:
         MisuseError: There is no such rule.
@@ -48,8 +48,9 @@ def rule_from_file(path: Path, configuration: Configuration | None = None) -> Kn
     """Return the rule of a file; its id is the file's name without the ending.
 
     Raises:
-        ConfigurationError: The file is bad; a sentence for every fault.
-        UnavailableError: It cannot be read.
+        ConfigurationError: The file is wrong; the error has a sentence for every fault.
+        MisuseError: The file does not exist, is no text, or has the id of a rule of the program.
+        UnavailableError: The file cannot be read.
     """
     try:
         text = path.read_text(encoding="utf-8-sig")

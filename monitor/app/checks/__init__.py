@@ -1,1 +1,1 @@
-"""What `check` looks at: settings, connections, the record and the page's address."""
+"""The checks behind `check`: settings, connections, the record and the page's address."""

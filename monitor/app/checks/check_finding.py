@@ -1,4 +1,4 @@
-"""What a check found."""
+"""The result of a check."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -6,9 +6,13 @@ from typing import Any
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """What came of one check; `words` say what is wrong and what would be right, or add something worth knowing.
+    """The result of one check.
 
-    A `warning` is ok, and yet somebody should know.
+    Attributes:
+        what: The subject of the check.
+        ok: Whether it passed.
+        words: The fault and its remedy, or a remark worth knowing.
+        warning: Whether a passed check still deserves attention.
     """
 
     what: str
@@ -17,5 +21,5 @@ class Finding:
     warning: bool = False
 
     def plain(self) -> dict[str, Any]:
-        """Return it as plain values."""
+        """Return it as JSON values."""
         return {"what": self.what, "ok": self.ok, "words": self.words, "warning": self.warning}

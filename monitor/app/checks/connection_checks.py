@@ -1,4 +1,4 @@
-"""Tries each connection of a configuration, one after another, and says of each what is wrong and what would be right."""
+"""Tries each connection of a configuration in turn, and says what is wrong with it and how to mend it."""
 
 import os
 import queue
@@ -31,11 +31,11 @@ from monitor.outbox import DELIVERY_S, Lane, Result
 
 WAIT_S = 6.0
 MIRROR_TEST = "heaptender_check"
-"""Measurement of the test points: no one that the mirror fills or its daily check counts."""
+"""The measurement of test points; the mirror never fills it, and its daily check never counts it."""
 
 
 def all_checks(configuration: Configuration, *, quick: bool = False) -> Iterator[Finding]:
-    """Yield a finding for everything that the configuration connects to; `quick`: without reading the record through."""
+    """Yield a finding for each connection, the data folder and the record; `quick` does not read the record through."""
     running = holder(configuration.data) is not None
     yield _data_folder(configuration)
     yield from record_checks(configuration, quick=quick)
@@ -56,7 +56,7 @@ def all_checks(configuration: Configuration, *, quick: bool = False) -> Iterator
 
 
 def check_contact(configuration: Configuration, contact: str) -> None:
-    """Refuse a contact that is none.
+    """Refuse a contact that the configuration does not name.
 
     Raises:
         MisuseError: There is no such contact.
@@ -67,7 +67,7 @@ def check_contact(configuration: Configuration, contact: str) -> None:
 
 
 def send_test(configuration: Configuration, contact: str) -> Iterator[Finding]:
-    """Send a test notice to a contact by each of its channels.
+    """Send a test notice to a contact through each of its channels.
 
     Raises:
         MisuseError: There is no such contact.
@@ -84,7 +84,7 @@ def send_test(configuration: Configuration, contact: str) -> Iterator[Finding]:
             priority=Priority.LOW, text=text, state=Delivery.WAITING, attempts=0, next_try=0, maybe_repeat=False, why="",
         )  # fmt: skip
         results: queue.SimpleQueue[Result] = queue.SimpleQueue()
-        # As the daemon sends it: a server that says a little now and then must not hold this up for good.
+        # Sent through a lane, as the daemon does: a server that trickles its answer must not block the check for good.
         Lane(name, channels[name], results.put, DELIVERY_S).put(compose(row))
         why = results.get().why
         yield Finding(f"test notice by {name}", not why, why or "sent")
@@ -111,7 +111,7 @@ def _data_folder(configuration: Configuration) -> Finding:
 
 
 def _faults_told(configuration: Configuration) -> Iterator[Finding]:
-    """Tell what the daemon itself found wrong with the watch and has not found well since."""
+    """Report faults of the watch that the daemon found and that still stand."""
     if holder(configuration.data) is None:
         return
     try:
@@ -120,13 +120,13 @@ def _faults_told(configuration: Configuration) -> Iterator[Finding]:
     except UnavailableError:
         return
     for link in links.values():
-        # The page is asked for below, and its answer is fresher.
+        # The page is asked directly below, which gives a fresher answer.
         if link.what in FAULTS and link.what != Alarm.PAGE and not link.up:
             yield Finding(alarm_name(link.what), False, f"the daemon says so: {link.why}")
 
 
 def _unwatched(configuration: Configuration) -> Iterator[Finding]:
-    """Tell which places no probe of the configuration watches; such a place is read by hand, or by nobody."""
+    """Report places without a configured temperature probe; only readings by hand watch them."""
     settings = configuration.settings
     for place in (*settings.piles, *settings.bins):
         here = [one for one in settings.probes.values() if one.place == place and one.quantity is Quantity.TEMPERATURE]
@@ -137,7 +137,7 @@ def _unwatched(configuration: Configuration) -> Iterator[Finding]:
 
 
 def _left_behind(configuration: Configuration) -> Iterator[Finding]:
-    """Tell which heaps lie, by the log, on piles that the configuration no longer names."""
+    """Report heaps that, by the log, lie on piles that the configuration no longer names."""
     settings = configuration.settings
     try:
         with yard_view(configuration) as view:
@@ -180,7 +180,7 @@ def _sources(configuration: Configuration, running: bool) -> Iterator[Finding]:
 
 
 def _broker(configuration: Configuration) -> Iterator[Finding]:
-    """Tell what subscriptions do not say of themselves."""
+    """Report faults of the broker's settings that a working subscription does not show."""
     mqtt = configuration.mqtt
     if mqtt is None:
         return
@@ -197,7 +197,7 @@ def _broker(configuration: Configuration) -> Iterator[Finding]:
 
 
 def is_this_computer(host: str) -> bool:
-    """Tell whether a host is this computer, so that nobody on the way can listen."""
+    """Tell whether a host is this computer, so that nobody can listen on the way."""
     return host in ("localhost", "::1") or host.startswith("127.")
 
 
@@ -218,12 +218,12 @@ def _channels(configuration: Configuration) -> Iterator[Finding]:
                     yield Finding(f"channel {name}", True, doubt, warning=True)
                     continue
             yield Finding(f"channel {name}", True, "can be used; --send CONTACT tries it")
-        except Exception as fault:  # noqa: BLE001 (whatever is wrong with it is the answer)
+        except Exception as fault:  # noqa: BLE001 (every fault is a finding)
             yield Finding(f"channel {name}", False, str(fault))
 
 
 def _mirror(configuration: Configuration) -> Iterator[Finding]:
-    """Write one point of a measurement of its own: only so are token, organisation and bucket known to be right."""
+    """Write one point of a measurement of our own; only this shows that token, organisation and bucket are right."""
     mirror = configuration.mirror
     if mirror is None:
         return

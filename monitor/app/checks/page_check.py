@@ -1,4 +1,4 @@
-"""Whether the page can be had at its address, and who holds the port if not."""
+"""Checks whether the page answers at its address, and who holds the port if it does not."""
 
 import contextlib
 import socket
@@ -9,11 +9,11 @@ from monitor.model.errors import UnavailableError
 
 
 def page_trouble(configuration: Configuration, *, running: bool) -> tuple[bool, str]:
-    """Return whether all is well with the page's port, and what is to be said of it."""
+    """Return whether the page's port is fine, and a sentence about it."""
     page = configuration.page
     only = "" if page.password is not None else ", for this computer only (`page.password_file` is not set)"
     with socket.socket(socket.AF_INET6 if ":" in page.listen else socket.AF_INET) as one:
-        # As a server does: a port that was closed a moment ago is free.
+        # Servers set this option too: with it, a port closed a moment ago counts as free.
         one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             one.bind((page.listen, page.port))
@@ -47,7 +47,7 @@ def _taken(configuration: Configuration, fault: OSError, *, running: bool) -> tu
 
 
 def held_by(port: int) -> str:
-    """Return who listens at a TCP port, as far as this user may know: `nginx (process 812)`; "" where it may not."""
+    """Return who listens on a TCP port: `nginx (process 812)`; "" if this user may not know."""
     wanted = {line.split()[9] for line in _listening() if int(line.split()[1].rpartition(":")[2], 16) == port}
     for process in Path("/proc").glob("[0-9]*"):
         with contextlib.suppress(OSError):

@@ -1,4 +1,4 @@
-"""Looks at the record and what keeps it: the journal as a whole, its copies, and who else on this computer may read them."""
+"""Checks the record and its surroundings: the journal as a whole, its copies, and who else on this computer can read them."""
 
 import re
 import stat
@@ -21,7 +21,7 @@ _SHOWN = 5
 
 
 def record_checks(configuration: Configuration, *, quick: bool = False) -> Iterator[Finding]:
-    """Yield what is found of the record; `quick`: its days, pages and blocks are not read through."""
+    """Yield findings about the record; `quick` does not read its days, pages and blocks through."""
     looks: dict[str, Callable[[], Iterator[Finding]]] = {
         "journal": lambda: _journal(configuration, quick=quick),
         "backup": lambda: _backup(configuration),
@@ -31,7 +31,7 @@ def record_checks(configuration: Configuration, *, quick: bool = False) -> Itera
         try:
             yield from look()
         except OSError as fault:
-            # One that this user may not look at must not keep the others from being told.
+            # A file that this user may not read must not stop the other checks.
             where, why = fault.filename or configuration.data, fault.strerror or fault
             yield Finding(name, False, f"{where} cannot be looked at ({why}); let this user read it")
 
@@ -108,7 +108,7 @@ def _backup(configuration: Configuration) -> Iterator[Finding]:
 
 
 def _too_old(copies: list[Path], every_ms: int, journal: Path) -> str:
-    """Say so where the newest copy is older than two of its intervals, though there is a journal to copy."""
+    """Return a sentence if the newest copy is older than two intervals although there is a journal to copy; else ""."""
     now, limit_s = time.time(), 2 * every_ms / 1000
     try:
         newest = max((copy.stat().st_mtime for copy in copies), default=None)
@@ -122,13 +122,13 @@ def _too_old(copies: list[Path], every_ms: int, journal: Path) -> str:
 
 
 def _modes(configuration: Configuration) -> Iterator[Finding]:
-    """Tell what others on this computer may read or change that should be its owner's alone."""
+    """Report files that others on this computer can read or change although they concern only the owner."""
     paths = [*private_paths(configuration), *configuration.secret_files]
     if configuration.source is not None and _holds_secrets(configuration):
         paths.append(configuration.source)
     yield from _open("private files", paths, warning=False)
     if configuration.backup is not None:
-        # A stick may know no modes; whoever holds it can read it anyway.
+        # Only a warning: a stick may have no modes, and its holder can read it anyway.
         yield from _open("copies", [configuration.backup.folder, *copies_in(configuration.backup.folder)], warning=True)
 
 
@@ -142,7 +142,7 @@ def _open(what: str, paths: list[Path], *, warning: bool) -> Iterator[Finding]:
 
 
 def _open_to_others(path: Path) -> bool:
-    """Tell whether others may do anything with a file or folder, and come as far as to it."""
+    """Tell whether others have any right to a file or folder, and can reach it."""
     try:
         return bool(stat.S_IMODE(path.stat().st_mode) & 0o077) and _reached(path.resolve())
     except OSError:
@@ -150,12 +150,12 @@ def _open_to_others(path: Path) -> bool:
 
 
 def _reached(path: Path) -> bool:
-    """Tell whether others come as far as to a file: every folder on the way lets them through."""
+    """Tell whether others can reach a file: every folder on the way lets them through."""
     return all(stat.S_IMODE(folder.stat().st_mode) & 0o077 for folder in path.parents)
 
 
 def _holds_secrets(configuration: Configuration) -> bool:
-    """Tell whether a password, a token or an address with one stands in the configuration file itself."""
+    """Tell whether the configuration file itself contains a password, a token or an address with a secret."""
     mqtt, mirror, beat = configuration.mqtt, configuration.mirror, configuration.heartbeat
     secrets = [
         configuration.page.password,
@@ -169,11 +169,11 @@ def _holds_secrets(configuration: Configuration) -> bool:
         written = configuration.source.read_text(encoding="utf-8") if configuration.source is not None else ""
     except (OSError, UnicodeDecodeError):
         return True
-    # Others come from the environment or from files of their own.
+    # Secrets from the environment or from separate files do not stand in this one.
     return any(text in written for text in texts if not _OPEN_MAIL.fullmatch(text))
 
 
 _OPEN_MAIL = re.compile(
     r"mailtos?://[\w.-]*(:\d+)?/?(\?((from|to|cc|bcc|reply|name|mode|format|smtp|verify)=[^&]*(&|$))*)?", re.IGNORECASE
 )
-"""A mail server that is spoken to without login; any other notification URL may hold a password or a token."""
+"""A mail server without login; any other notification URL may hold a password or a token."""

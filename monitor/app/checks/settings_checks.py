@@ -1,4 +1,4 @@
-"""Looks at settings that can be read and yet cannot be meant: dates to come, a rule that the method does not fit, no place."""
+"""Finds settings that parse but cannot be right: future dates, a rule that does not fit the method, no place at all."""
 
 from collections.abc import Iterator
 
@@ -12,7 +12,7 @@ from monitor.proof.rules import NO_RULE, refuse_method
 
 
 def settings_checks(configuration: Configuration, now: int) -> Iterator[Finding]:
-    """Yield a finding for everything in the settings that is not as it should be at an instant, UTC ms."""
+    """Yield findings about the settings; `now` (UTC ms) tells past from future."""
     settings = configuration.settings
     if not settings.piles and not settings.bins:
         yield Finding("places", True, "there is no pile and no bin, so nothing is watched; add one", warning=True)
@@ -31,7 +31,7 @@ def settings_checks(configuration: Configuration, now: int) -> Iterator[Finding]
 
 
 def _laxer(name: str, pile: Pile) -> Iterator[Finding]:
-    """Yield the gaps that are longer than a rule is read with: they serve phases and alarms, and never the rule."""
+    """Yield gaps that exceed those used for a rule: they apply to phases and alarms, never to the rule."""
     own = pile.thresholds
     for key, gap, usual in (
         ("max_gap", own.max_gap_ms, RULE_GAP_MS),

@@ -1,1 +1,1 @@
-"""One module a command; each is imported only when it is called."""
+"""The commands, a module each; a module is imported only when its command is called."""

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 _FILES_ONLY = ("work", "pile", "by_hand", "leave_out")
 _SHOWN = 10
-"""So many lines that cannot be read are told one by one."""
+"""The most unreadable lines that are listed one by one."""
 
 
 @click.command()
@@ -250,7 +250,7 @@ def _write(case: "Case", configuration: Configuration | None, given: dict[str, A
 
 
 def _key_folder(configuration: Configuration | None, given: dict[str, Any]) -> Path:
-    """Return where the signing key lies: where it is said, else beside the journal, else in the person's own settings."""
+    """Return the folder of the signing key: the one given, else the one beside the journal, else one in the user's settings."""
     folder: Path | None = given["key_folder"]
     if folder is not None:
         return folder

@@ -1,4 +1,4 @@
-"""`check`: reads the configuration, looks whether it can be meant, tries each connection, sends a test notice if asked."""
+"""`check`: checks the configuration, tries each connection, sends a test notice if asked."""
 
 import os
 import time
@@ -70,7 +70,7 @@ def command(contact: str | None, offline: bool, quick: bool, config_file: Path |
 
 
 def _findings(configuration: Configuration, contact: str | None, *, offline: bool, quick: bool) -> Iterator["Finding"]:
-    # A bad configuration is told before anything else is loaded.
+    # A bad configuration is reported before anything else is loaded.
     from monitor.app.checks.settings_checks import settings_checks  # noqa: PLC0415
 
     yield from settings_checks(configuration, time.time_ns() // 1_000_000)

@@ -1,4 +1,4 @@
-"""`demo`: a made-up yard lives through a weekend."""
+"""`demo`: shows a made-up yard through a weekend."""
 
 import logging
 import signal
@@ -82,7 +82,7 @@ def _monday(away: str) -> None:
 
 
 class _Printer:
-    """Prints what matters of each commit; called on the writer's thread only."""
+    """Prints the important effects of each commit; for the writer's thread alone."""
 
     def __init__(self) -> None:
         self.settings = Settings()

@@ -110,7 +110,7 @@ def _check(configuration: Configuration, place: str | None) -> None:
 
 
 class _Watched:
-    """The journal, and how far an export of it is; whatever takes long shows so."""
+    """The journal, with the progress of an export; long exports show it."""
 
     def __init__(self, store: Store, show: Shown) -> None:
         self.store = store
@@ -119,7 +119,7 @@ class _Watched:
         self._end = store.mark().latest() or 0
 
     def over(self, items: Iterable[_Item], instant: Callable[[_Item], int]) -> Iterator[_Item]:
-        """Yield the items, count them, and show now and then up to which instant they came."""
+        """Yield the items, count them, and show now and then which instant they have reached."""
         begin: int | None = None
         for number, item in enumerate(items):
             if number % 2_000 == 0:
@@ -159,7 +159,7 @@ def _wanted(effect: Effect, kind: str) -> bool:
 def _events(watched: _Watched, out: TextIO, first: int, last: int) -> None:
     store, begin = watched.store, first - 1
     checkpoint = store.checkpoint()
-    # One that the events asked for do not join would replay to something that never was.
+    # A checkpoint that the exported events do not follow would replay to a state that never existed.
     if checkpoint is not None and first <= checkpoint.at <= last:
         head = next((link.head.hex() for link in reversed(store.chain()) if link.pruned), "")
         line = checkpoint_line(Checkpoint(at=checkpoint.at, head=head, state=b64encode(checkpoint.state).decode()))

@@ -1,4 +1,4 @@
-"""`import`: takes recordings in. They enter the record and the evaluator, and start no alarm or notice."""
+"""`import`: takes recordings into the record and the engine; they start no alarm or notice."""
 
 import time
 from pathlib import Path
@@ -67,7 +67,7 @@ def command(
 
 
 def _ask(questions: list[str], *, as_json: bool) -> int:
-    """Tell what is asked about the work; nothing is taken in."""
+    """Print the questions about the work; nothing is taken in."""
     if as_json:
         print_json({"questions": questions})
     for question in questions:

@@ -98,7 +98,7 @@ def _undo(configuration: Configuration, path: Path, labels: list[Label], words: 
     if len(words) != 2:
         raise MisuseError("--undo takes PLACE and START, as `heaptender label` lists them.")
     start = _time(configuration, words[1], "START")
-    # People see times to the minute.
+    # Lists show times to the minute, so any label of that minute is meant.
     gone = [label for label in labels if label.place == words[0] and 0 <= label.start - start < 60_000]
     if not gone:
         click.echo(f"No label of {words[0]} begins then; `heaptender label {words[0]}` lists them.", err=True)
@@ -129,7 +129,7 @@ def _words(configuration: Configuration, label: Label) -> str:
     lasting = show_duration(label.end - label.start)
     what = f"{label.kind.value}, {label.note}" if label.note else label.kind.value
     moment = datetime.fromtimestamp(label.start / 1000, ZoneInfo(settings.site.time_zone))
-    # As --undo takes it.
+    # In the form that --undo takes.
     start = f"{moment:%Y-%m-%d %H:%M} ({moment:%A})"
     return f"{settings.place_and_id(label.place)}, {start} for {lasting}: {what}"
 

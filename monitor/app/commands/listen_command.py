@@ -1,4 +1,4 @@
-"""`listen`: shows what arrives, raw and understood, for setting up a node; touches no journal."""
+"""`listen`: shows arrivals, raw and understood, for setting up a node; it touches no journal."""
 
 import queue
 import time
@@ -20,7 +20,7 @@ _Item = Arrival | LinkChange
 
 
 class _Queue:
-    """Takes what the sources offer."""
+    """Takes items from the sources."""
 
     def __init__(self) -> None:
         self.items: queue.SimpleQueue[_Item] = queue.SimpleQueue()
@@ -75,7 +75,7 @@ def command(seconds: float | None, config_file: Path | None, as_json: bool) -> i
 
 
 def _listen(sources: list[Source], sink: _Queue, show: Callable[[_Item], None], seconds: float | None) -> int:
-    """Show what arrives until the time is up or Ctrl-C; return how many messages there were."""
+    """Show arrivals until the time is up or Ctrl-C; return how many messages there were."""
     by_name = {source.name: source for source in sources}
     end = None if seconds is None else time.monotonic() + seconds
     count = 0

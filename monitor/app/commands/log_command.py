@@ -88,7 +88,7 @@ def command(config_file: Path | None, as_json: bool, what: str, where: str, rest
     configuration = load_or_in_force(config_file)
     given |= {"what": given.pop("what_came"), "from": given.pop("origin")}
     for word in (what, where or "", *rest):
-        # A reading below zero begins like an option, so that click leaves unknown ones to us.
+        # A reading below zero looks like an option, so click passes unknown options on to us.
         if word.startswith("-") and not (what in ("reading", "round", "correct") and _BELOW_ZERO.fullmatch(word)):
             raise MisuseError(f'there is no option "{word}"; `heaptender log --help` lists them.')
     if what == "list":
@@ -140,7 +140,7 @@ def _tell(configuration: Configuration, entry: Entry, taken: Taken, *, as_json: 
 
 
 def _reading_words(configuration: Configuration, entry: Entry) -> list[str]:
-    """Return in the same breath what a reading by hand means; nobody needs the daemon for it."""
+    """Return at once the meaning of a reading by hand; this needs no daemon."""
     meant = hand_meaning(configuration.settings, entry.payload, time.time_ns() // 1_000_000)
     return [one for one in (meant, *said_beside(configuration, entry.payload)) if one]
 
@@ -171,7 +171,7 @@ def _entries(
         taken = reading_entry if what == "reading" else round_entry
         return [taken(configuration, place, rest, given, now if at is None else at)]
     if rest:
-        # How much can stand behind the place: `log watered p1 40 L`; so can what a note says.
+        # The amount may follow the place (`log watered p1 40 L`), and so may the text of a note.
         name = "note" if what == "note" else "amount"
         if given[name]:
             _text(what, rest, 0)
@@ -188,7 +188,7 @@ def _amended(
     at: int | None,
     instant: Callable[[str | None], int | None],
 ) -> list[Entry]:
-    from monitor.app.entries.amendments import correct_entry, is_number, undo_entry  # noqa: PLC0415 (only these look back)
+    from monitor.app.entries.amendments import correct_entry, is_number, undo_entry  # noqa: PLC0415 (only corrections need the log)
 
     if what == "correct" and is_number(configuration.settings, where):
         return correct_entry(configuration, where, None, rest, given, at)
@@ -199,7 +199,7 @@ def _amended(
 
 
 def _text(what: str, rest: tuple[str, ...], most: int) -> str | None:
-    """Return the words after WHERE as one text, refused where there are more than can be meant."""
+    """Return the words after WHERE as one text; refuse more words than the kind of work takes."""
     if len(rest) > most:
         raise MisuseError(f'"{rest[most]}" does not go with "{what}"; put what has spaces in it into quotes.')
     return rest[0] if rest else None

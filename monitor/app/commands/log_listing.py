@@ -1,4 +1,4 @@
-"""`log list`: what was entered, each with its number."""
+"""`log list`: shows the entries, each with its number."""
 
 import time
 from typing import Any
@@ -22,6 +22,16 @@ def show_list(
     configuration: Configuration, where: str, rest: tuple[str, ...], given: dict[str, Any], *, as_json: bool
 ) -> int:
     """Show the entries of a place, or of all, in the order in which things were done.
+
+    Args:
+        configuration: The yard's configuration.
+        where: Id or name of the place, or "".
+        rest: Further words typed, which are refused.
+        given: The command's options by name.
+        as_json: Whether to print JSON.
+
+    Returns:
+        The exit code, 0.
 
     Raises:
         MisuseError: There is no such place, or an option means nothing here.

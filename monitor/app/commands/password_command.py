@@ -1,4 +1,4 @@
-"""`password`: makes the hash of a password for the page, so that the password itself need stand nowhere."""
+"""`password`: makes the hash of a password for the page, so that the password itself is stored nowhere."""
 
 import getpass
 import sys
@@ -36,7 +36,7 @@ def command() -> None:
 
 
 def _typed(prompt: str, before: str | None = None) -> str:
-    """Return what is typed unseen; without a terminal, a line that is piped in, or `before` where none comes after it."""
+    """Return a text typed unseen; without a terminal, the next piped line, or `before` if there is none."""
     with warnings.catch_warnings():
         warnings.simplefilter("error", getpass.GetPassWarning)
         try:

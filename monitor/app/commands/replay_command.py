@@ -64,10 +64,10 @@ def command(
     for sentence in recording.problems:
         click.echo(sentence, err=True)
     end = _time(until)
-    # Wrong overrides are told before anything is run.
+    # Refuse wrong overrides before the run begins.
     with_settings(recording.events, overrides, recording.state)
     with progress_bar("Replaying") as show:
-        # Two runs that are shown side by side differ in nothing but what was changed.
+        # Two runs side by side must differ only in the changed settings.
         effects = replay(recording, overrides if as_json else (), end, show, sealed=not overrides)
     if as_json:
         for effect in effects:
@@ -91,7 +91,7 @@ def _tell_both(
     end: int | None,
     picture: Path | None,
 ) -> None:
-    from monitor.app.tuning_report.side_by_side import Both  # noqa: PLC0415 (only where two runs are compared)
+    from monitor.app.tuning_report.side_by_side import Both  # noqa: PLC0415 (needed only to compare two runs)
 
     settings = settings_ever(recording.pieces, recording.state)
     other = changed(settings, overrides)

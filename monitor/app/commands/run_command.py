@@ -14,7 +14,7 @@ from monitor.app.tuning_report.tuning_words import plural
 from monitor.model.errors import UnavailableError
 
 LOCK_WAIT_S = 5.0
-"""How long a start waits for a command that holds the data folder (ours)."""
+"""How long, in seconds, a start waits for a command that holds the data folder (our choice)."""
 
 log = logging.getLogger("heaptender")
 
@@ -31,13 +31,13 @@ def command(config_file: Path | None, verbose: bool) -> None:
     Example:
       heaptender run --config heaptender.toml
     """
-    # Until the daemon is there it is only noted that it is asked to read its file again: the default would end it.
+    # Until the daemon exists, a request to read the file again is only noted: by default the signal would end the process.
     asked = threading.Event()
     if hasattr(signal, "SIGHUP"):
         signal.signal(signal.SIGHUP, lambda _signum, _frame: asked.set())
     configuration = load_configuration(config_file)
 
-    from monitor.app.daemon.daemon import Daemon  # noqa: PLC0415 (a bad configuration is told before anything else is loaded)
+    from monitor.app.daemon.daemon import Daemon  # noqa: PLC0415 (a bad configuration is reported before anything else is loaded)
     from monitor.app.daemon.start_failed import FailedStart  # noqa: PLC0415
     from monitor.app.loop.daemon_log import SiteTime  # noqa: PLC0415
 

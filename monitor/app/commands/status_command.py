@@ -34,7 +34,7 @@ def command(away: bool, since: str | None, leaving: bool, config_file: Path | No
     if since is not None and not away:
         raise MisuseError("--since goes with --away: heaptender status --away --since TIME.")
     with yard_view(configuration) as view:
-        # A record may end ahead of this clock (a demo's yard); nothing in it is younger than now.
+        # A demo's record may end ahead of this clock; then its end counts as now.
         now = max(time.time_ns() // 1_000_000, view.last or 0)
         texts: dict[str, str] = {}
         unstored = why_unstored(configuration.data, view.pid)

@@ -1,4 +1,4 @@
-"""`tune`: tries thresholds on a recording, holds them against what a person labelled, and says which serve best."""
+"""`tune`: tries thresholds on a recording, compares them with people's labels, and says which serve best."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -90,7 +90,7 @@ def command(files: tuple[Path, ...], config_file: Path | None, as_json: bool, **
       heaptender tune summer.csv.gz labels.csv --place b1
       heaptender tune --place b1 --write
     """
-    from monitor.app.tuning_report.tuning_answer import Report  # noqa: PLC0415 (numpy and the engine, only where something is tried)
+    from monitor.app.tuning_report.tuning_answer import Report  # noqa: PLC0415 (loads numpy and the engine)
     from monitor.app.tuning_run.tuning_job import Asked, tune, usual_ranges  # noqa: PLC0415
     from monitor.app.tuning_run.tuning_record import gather  # noqa: PLC0415
     from monitor.app.tuning_run.tuning_runs import cores  # noqa: PLC0415
@@ -146,7 +146,7 @@ def _write(report: "Report", config_file: Path | None, take: int | None, *, yes:
 
 
 def _tell_problems(material: "Material", writing: bool) -> None:
-    """Say what could not be read or taken, and refuse to write what rests on half of the labels."""
+    """Print what could not be read, and refuse to write values that rest on half of the labels."""
     for sentence in (*material.problems, *material.mislabelled):
         click.echo(sentence, err=True)
     if material.mislabelled and writing:
@@ -161,7 +161,7 @@ def _span(text: str, option: str) -> int:
 
 
 def _target(out: Path | None) -> Path | None:
-    """Refuse at once what could not be written after minutes of work."""
+    """Refuse a bad target at once, not after minutes of work."""
     if out is None:
         return None
     if not out.is_dir() and out.suffix.lower() not in {".html", ".svg"} and out.suffix:

@@ -48,7 +48,7 @@ def command(file: Path, key_file: Path | None, as_json: bool) -> int:
             click.echo(sentence)
     if not found.ok:
         return 1
-    # What could not be compared may print another verdict than the record gives.
+    # Pages that could not be compared may print another verdict than the record gives.
     return 0 if found.pages_compared else 3
 
 

@@ -1,1 +1,1 @@
-"""What `run` and `demo` start: everything wired together, and ended in order."""
+"""The processes behind `run` and `demo`: they wire everything together and end it in order."""

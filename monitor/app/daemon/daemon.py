@@ -1,8 +1,8 @@
 """The daemon: wires sources, writer, engine, outbox, mirror and housekeeping together, and ends them in order.
 
-Order of the start: lock and restore, `started`, settings if they changed, sources (so that it is subscribed within three
-seconds). Order of the end, within three seconds whatever hangs: sources hold back, what they offered is committed and
-acknowledged, `stopped` is recorded, sources stop, letters in hand are settled.
+Order of the start: lock and restore, `started`, settings if they changed, sources (which must subscribe within three seconds).
+Order of the end, within three seconds whatever hangs: sources stop taking messages, those already offered are committed and
+acknowledged, `stopped` is recorded, sources stop, and letters on their way are settled.
 """
 
 import json
@@ -44,13 +44,13 @@ class Daemon:
     def __init__(
         self, configuration: Configuration, clock: LookingClock, *, any_port: bool = False, wait_s: float = 0.0
     ) -> None:
-        """Take the lock and restore.
+        """Take the lock and restore the engine.
 
         Args:
-            configuration: What was configured.
-            clock: The clock that everything is handed.
-            any_port: Where the page's port is taken, it takes another.
-            wait_s: How long another holder of the lock is waited for: a command holds it for a moment.
+            configuration: The configuration, already checked.
+            clock: The clock that everything uses.
+            any_port: Whether the page may take another port if its own is taken.
+            wait_s: How long to wait for another holder of the lock, seconds: a command holds it only briefly.
         """
         self.configuration = configuration
         self.clock = clock
@@ -78,7 +78,7 @@ class Daemon:
             log.error("%s", fault)
 
     def engine(self) -> Engine:
-        """Return the engine as it stands (on the writer's thread only)."""
+        """Return the engine; for the writer's thread alone."""
         engine = self.writer.engine
         assert isinstance(engine, Engine)
         return engine
@@ -101,7 +101,7 @@ class Daemon:
         self.page.start()
 
     def run(self) -> None:
-        """Work until told to stop, then end in order."""
+        """Work until `stop` is set, then end in order."""
         try:
             self.begin()
             self.hub.run(self.stop)
@@ -109,7 +109,7 @@ class Daemon:
             self.end()
 
     def end(self) -> None:
-        """End everything; what was committed is acknowledged before the sources go."""
+        """End everything; committed messages are acknowledged before the sources stop."""
         self.stop.set()
         if self._housekeeping is not None:
             self._housekeeping.stop()
@@ -133,7 +133,7 @@ class Daemon:
             log.info("Ended%s; %s.", f" by {self.ended_by}" if self.ended_by else "", kept)
 
     def reload(self, load: Callable[[], Configuration] | None = None) -> None:
-        """Take a new configuration if it is good; with a bad one go on with the old (any thread)."""
+        """Take a new configuration if it is good, else keep the old one; any thread may call it."""
         source = self.configuration.source
         try:
             fresh = load() if load is not None else load_configuration(source)
@@ -184,7 +184,7 @@ class Daemon:
             log.warning("%s: %s.", pile, left_behind_words(pile, built, settings))
 
     def _forget_links(self) -> None:
-        """Say of what is down and no longer configured that it is well: nothing will ever say so otherwise."""
+        """Record an `up` for links that were removed while down; otherwise their alarm would never end."""
         configuration = self.configuration
         there = {*configuration.channels, *configuration.serial}
         there |= {"mqtt"} if configuration.mqtt is not None else set()
@@ -213,7 +213,7 @@ class Daemon:
         )
 
     def _settle_letters(self) -> None:
-        """Give the letters in hand a moment; those that stay out go again, marked as possible repeats."""
+        """Wait briefly for letters on their way; unsettled ones will go again, marked as possible repeats."""
         if self.hub.deliverer is None:
             return
         self.hub.deliverer.finish(END_LETTERS_S / max(1, len(self.configuration.channels)))
@@ -241,7 +241,7 @@ class Daemon:
             source.start()
 
     def _was_connected(self) -> bool:
-        """Tell whether the broker should have a session of ours: not where no login ever succeeded."""
+        """Tell whether the broker should have a session of ours, which needs a login that succeeded once."""
         link = self.engine().state.links.get("mqtt")
         if link is None or link.what != "source":
             return False
@@ -249,7 +249,7 @@ class Daemon:
         return link.up or any(one.payload["name"] == "mqtt" and one.payload["up"] for one in events)
 
     def _restart_sources(self) -> None:
-        """Replace the sources. A token of an old one must never reach a new one: it would acknowledge another message."""
+        """Replace the sources. A token of an old source must never reach a new one: it would acknowledge another message."""
         for source in self._sources:
             source.hold()
         self.hub.flush()
@@ -302,7 +302,7 @@ class Daemon:
 
 
 def _stop_all(sources: list[Source], limit_s: float) -> None:
-    """Stop sources side by side; one that hangs (a broker that does not answer) is left behind on its daemon thread."""
+    """Stop sources in parallel; one that hangs (its broker does not answer) is left behind on its daemon thread."""
     threads = [threading.Thread(target=source.stop, name=f"end-{source.name}", daemon=True) for source in sources]
     for thread in threads:
         thread.start()

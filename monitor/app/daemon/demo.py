@@ -1,7 +1,7 @@
-"""The demo: a made-up yard, simulated, sent line by line through a pseudo-terminal into the real serial source.
+"""The demo: simulates a made-up yard and sends it line by line through a pseudo-terminal into the real serial source.
 
-Everything from the serial port on is the real thing, under a scaled clock: the source, the writer and its journal, the engine,
-the outbox. What went before the weekend is imported first, so that the batches have their ages.
+From the serial port on everything is real, under a scaled clock: the source, the writer and its journal, the engine, the
+outbox. The time before the weekend is imported first, so that the batches have their ages.
 """
 
 import json
@@ -33,30 +33,30 @@ WEEKEND_STEP_S = 600
 ALMOST_STILL = 0.001
 """The pace of the clock until the weekend begins."""
 LINE_OPENS_S = 20.0
-"""How long the opening of the serial line is waited for at most."""
+"""The longest wait, in seconds, for the serial line to open."""
 STAY_SCALE = 600
-"""How much faster than real time a yard that stays lives on: ten minutes in a second, a day in less than three minutes."""
+"""The pace of a yard that lives on after the weekend: ten minutes in a second, a day in less than three minutes."""
 STAY_END = WEEKEND_END + 365 * DAY_MS
-"""How long a yard that stays lives on at most."""
+"""When a yard that lives on ends at the latest, UTC ms."""
 
 Progress = Callable[[int, int], None]
 
 
 class Demo:
-    """One run of the demo in a folder of its own."""
+    """One run of the demo, in its own folder."""
 
     def __init__(self, folder: Path, seconds: float, shown: Callable[[Outcome], None], seed: int = 1) -> None:
-        """Lay the yard out.
+        """Write the configuration and set up the yard.
 
         Args:
-            folder: Where configuration and journal go; it exists.
-            seconds: How long the weekend takes.
-            shown: Told of every commit, on the writer's thread.
-            seed: Of the made-up world.
+            folder: An existing folder for configuration and journal.
+            seconds: How long the weekend takes, in real seconds.
+            shown: Called with every commit, on the writer's thread.
+            seed: Seed of the made-up world.
         """
         self._master, slave = os.openpty()
         tty.setraw(slave)
-        # The slave end stays open here as well, so that the line does not hang up when the source opens and closes it.
+        # The demo keeps the slave end open too, so that the line does not hang up when the source opens and closes it.
         self._slave = slave
         text = Yard.settings(url=os.ttyname(slave), data="data")
         self.file = folder / "heaptender.toml"
@@ -69,10 +69,10 @@ class Demo:
         self.daemon: Daemon | None = None
         self.away = ""
         self.opened: Callable[[str], None] = lambda _address: None
-        """Told the address of the page once it is served, "" where it could not be."""
+        """Called with the page's address when it is served, or with "" if it could not be."""
 
     def prepare(self, progress: Progress) -> None:
-        """Simulate and import what went before the weekend."""
+        """Simulate and import the time before the weekend."""
         daemon = self.daemon = Daemon(self.configuration, ScaledClock(HISTORY_START - 1, 1e-9), any_port=True)
         writer = daemon.writer
         settings = json.loads(canonical_settings(self.configuration.settings))
@@ -82,7 +82,7 @@ class Demo:
         for day, some in groupby(samples, key=lambda sample: sample.time // DAY_MS):
             rows += [_reading(sample) for sample in some]
             progress(day * DAY_MS - HISTORY_START, total)
-        # The yard's own log says again when the batches were built; the configuration has said so already, but not of what.
+        # Log and configuration both say when the batches were built; only the log says of what.
         works = [work_payload(self._told(work)) for work in self.yard.work(HISTORY_START, WEEKEND_START)]
         with writer.turn(WEEKEND_START - 60_000) as turn:
             turn.event(EventKind.STARTED, {"down_since": None})
@@ -92,17 +92,17 @@ class Demo:
         progress(total, total)
 
     def _told(self, work: Work) -> Work:
-        """Return an entry as it is logged: of a building that the configuration knows, only what was built."""
+        """Return an entry as it is logged; a building that the configuration knows becomes a note of its feedstocks."""
         pile = self.configuration.settings.piles.get(work.place)
         if work.kind is not WorkKind.BUILT or pile is None or pile.built != work.time:
             return work
         return replace(work, kind=WorkKind.NOTE, note=f"feedstocks: {work.note}")
 
     def run(self, stay: Callable[[str], None] | None = None) -> None:
-        """Live through the weekend; returns when it is over, with *while you were away* in `away`.
+        """Live through the weekend; afterwards `away` holds the text *while you were away*.
 
         Args:
-            stay: Where given, it is told *while you were away* when the weekend is over, and the yard lives on until stopped.
+            stay: If given, it is called with that text when the weekend is over, and the yard lives on until it is stopped.
         """
         self._stay = stay
         daemon = self.daemon
@@ -124,7 +124,7 @@ class Demo:
             os.close(self._slave)
 
     def _set_off(self, daemon: Daemon, clock: ScaledClock) -> None:
-        """Let time pass once the serial line is open: else a slow computer would hear nothing of the first hours."""
+        """Let time pass once the serial line is open; otherwise a slow computer would miss the first hours."""
         latest = time.monotonic() + LINE_OPENS_S
         while time.monotonic() < latest and not any(one.up for one in list(daemon.engine().state.links.values())):
             if daemon.stop.wait(0.02):
@@ -133,7 +133,7 @@ class Demo:
         daemon.hub.wake()
 
     def _feed(self, daemon: Daemon, clock: ScaledClock) -> None:
-        """Send what the nodes measure, when it is time; and log what people did."""
+        """Send the nodes' samples when they are due, and log the work that people did."""
         self._set_off(daemon, clock)
         works = iter(self.yard.work(WEEKEND_START, WEEKEND_END))
         work = next(works, None)
@@ -163,13 +163,13 @@ class Demo:
 
     def _tell_away(self, daemon: Daemon) -> None:
         if self._stay is not None:
-            # Somebody looks around now: a day that is over in a second is of no use to them.
+            # A person looks around now, and days that pass in a second would be of no use.
             if isinstance(daemon.clock, ScaledClock):
                 daemon.clock.go_on(min(self._scale, STAY_SCALE))
             self._stay(daemon.engine().while_you_were_away(WEEKEND_END, WEEKEND_START))
 
     def _sleep_until(self, daemon: Daemon, instant_ms: int) -> None:
-        # In short steps: the pace may change meanwhile.
+        # In short steps, because the pace may change meanwhile.
         while (wait_s := daemon.clock.seconds_until(instant_ms)) > 0 and not daemon.stop.is_set():
             daemon.stop.wait(min(wait_s, 0.2))
 

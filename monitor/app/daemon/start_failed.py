@@ -1,6 +1,6 @@
-"""A start that fails because nothing can be stored: people are told once, past the record, since no daemon will tell them.
+"""Tells people once, past the record, that the start failed because nothing can be stored: no daemon is there to tell them.
 
-A service manager starts it again and again; that it was told stands in the time of the lock file, which needs no room.
+A service manager tries again and again; the time of the lock file, which needs no space, remembers that people were told.
 """
 
 import logging
@@ -18,20 +18,20 @@ from monitor.model.words import Priority
 from monitor.outbox import Channel, Letter
 
 LIMIT_S = 20.0
-"""How long is waited for the channels in all (ours)."""
+"""How long, in seconds, all channels together may take (our choice)."""
 
 log = logging.getLogger("heaptender")
 
 
 class FailedStart:
-    """Made before the start is tried: the attempt itself changes the lock file's time."""
+    """The report of a failed start. Make it before the attempt, which itself changes the lock file's time."""
 
     def __init__(self, configuration: Configuration) -> None:
         self._configuration = configuration
         self._was_told = is_marked_failing(configuration.data)
 
     def tell(self, why: str) -> None:
-        """Tell everybody who has a channel that nothing can be stored, unless that is no disk's fault or was told before."""
+        """Tell everybody who has a channel that nothing can be stored, unless the disk is fine or people were told before."""
         configuration = self._configuration
         if not why_unstored(configuration.data, None):
             return
@@ -66,5 +66,5 @@ def _send(name: str, channel: Channel, letter: Letter) -> None:
     try:
         channel.send(letter)
         log.info("A message by %s was accepted: nothing can be stored.", name)
-    except Exception as fault:  # noqa: BLE001 - whatever a channel raises, the others go on
+    except Exception as fault:  # noqa: BLE001 - the other channels go on, whatever this one raises
         log.error("Messages do not get through by %s: %s", name, str(fault) or type(fault).__name__)

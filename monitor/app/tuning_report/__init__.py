@@ -1,1 +1,1 @@
-"""What `tune` and `replay --set` answer: lines, values for programs, and a report with pictures."""
+"""Presents the answers of `tune` and `replay --set`: lines, JSON values, and a report with pictures."""

@@ -1,4 +1,4 @@
-"""The report of `tune` as one file that needs no other: HTML with its pictures inside.
+"""The report of `tune` as a single file of HTML with its pictures inside.
 
 Rules: no script, nothing fetched; the words are those of the terminal; every text is escaped.
 """
@@ -11,15 +11,15 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReportPage:
-    """What the report says, from top to bottom.
+    """The content of the report, from top to bottom.
 
     Attributes:
-        title: Its title.
-        before: Paragraphs on what was looked at.
+        title: The heading.
+        before: Paragraphs about the record.
         rows: The settings that were tried, numbered in this order; () for none.
-        verdict: What to do.
-        pictures: Pairs (SVG, what its marks mean); those whose SVG is "" are left out.
-        after: Remarks.
+        verdict: The advice.
+        pictures: Pairs (SVG, caption); a pair with "" as SVG is left out.
+        after: Remarks at the end.
     """
 
     title: str

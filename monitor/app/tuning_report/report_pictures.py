@@ -1,4 +1,4 @@
-"""The pictures of what `tune` and `replay --set` answer: the settings that were tried, and the record as a strip."""
+"""Draws the pictures for `tune` and `replay --set`: the settings that were tried, and the record as a strip."""
 
 import re
 from collections.abc import Sequence
@@ -45,7 +45,7 @@ _WIDTH = 960
 
 
 def captions(findings: Findings, pile: bool) -> tuple[str, str]:
-    """Return what the marks of the two pictures mean."""
+    """Return the captions of the two pictures, which explain their marks."""
     choice = (
         "Each circle is a setting that was tried, the larger the more troubles it caught (filled: all of them): up is an "
         "earlier warning, left are fewer needless messages. Those with a number are the rows above. The square is today's, "
@@ -69,7 +69,7 @@ def captions(findings: Findings, pile: bool) -> tuple[str, str]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Side:
-    """One run for the strip: its name, effects and calls."""
+    """A run for the strip: its name, effects and messages."""
 
     name: str
     effects: Sequence[Effect]
@@ -77,7 +77,15 @@ class Side:
 
 
 def strip_picture(ground: Ground, zone: ZoneInfo, now: Side, changed: Side | None, title: str) -> str:
-    """Return the record as a strip: conditions, messages, labels; with another run's messages below where there is one."""
+    """Return the record as a strip in SVG: conditions, messages and labels, and below them the messages of another run.
+
+    Args:
+        ground: The truth, with the place and the span.
+        zone: The site's time zone.
+        now: Today's run.
+        changed: The other run, or None.
+        title: The picture's title.
+    """
     pairs = pairs_of(now.calls, changed.calls) if changed is not None else ()
     rows = [StripRow(name=now.name, bands=_bands(now.effects, ground), messages=_of_now(now, pairs))]
     if changed is not None:
@@ -103,7 +111,7 @@ def strip_picture(ground: Ground, zone: ZoneInfo, now: Side, changed: Side | Non
 def _of_now(now: Side, pairs: Sequence[Pair]) -> tuple[Message, ...]:
     if not pairs:
         return tuple(Message(at=call.first, words=call.why) for call in now.calls)
-    # A moved one is marked where it comes now; above it stands as it was.
+    # A message that moved is marked in the lower row, at its new time; the upper row shows it as it was.
     looks = {Fate.GONE: MessageLook.GONE}
     mine = [(pair.now, looks.get(pair.fate, MessageLook.KEPT)) for pair in pairs if pair.now is not None]
     return tuple(Message(at=call.first, words=call.why, look=look) for call, look in mine)
@@ -116,7 +124,7 @@ def _of_changed(pairs: Sequence[Pair]) -> tuple[Message, ...]:
 
 
 def _bands(effects: Sequence[Effect], ground: Ground) -> tuple[Band, ...]:
-    """Return the thermal condition of a bin, or the phase of a pile, as bands without gaps."""
+    """Return a bin's thermal condition, or a pile's phase, as bands without gaps."""
     changes = [
         (effect.at, effect.draft.after or "")
         for effect in effects
@@ -134,7 +142,13 @@ def _bands(effects: Sequence[Effect], ground: Ground) -> tuple[Band, ...]:
 
 
 def choices_picture(findings: Findings, named: str, title: str) -> str:
-    """Return the choice as a picture, the suggested set with its words; "" where there are only counts."""
+    """Return the tried sets as a picture in SVG; "" if the findings are only counts.
+
+    Args:
+        findings: The findings.
+        named: The suggested set in words, its label.
+        title: The picture's title.
+    """
     if findings.kind is Kind.WHAT_IF:
         return ""
     word, span = per_of(findings)
@@ -164,7 +178,7 @@ def choices_picture(findings: Findings, named: str, title: str) -> str:
 
 
 def one_svg(pictures: Sequence[str]) -> str:
-    """Return several pictures one below the other as a single SVG."""
+    """Return several pictures as a single SVG, one below the other."""
     pictures = [picture for picture in pictures if picture]
     if len(pictures) == 1:
         return pictures[0] + "\n"

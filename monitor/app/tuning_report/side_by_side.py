@@ -1,7 +1,7 @@
-"""Today's settings and changed ones on one record, side by side: which messages come, go or move, and why.
+"""Compares today's settings and changed ones on one record: which messages come, go or move, and why.
 
-Rules: a row is a message to people (repeats of it are not counted again) or the date of a phase; what stays as it is, is
-only counted. *Why* names the changed threshold that the alarm goes by; an alarm with none follows from another one.
+Rules: a row is a message to people (its repeats do not count again) or the date of a phase; unchanged ones are only counted.
+*Why* names the changed threshold that decides the alarm; an alarm without one follows from another alarm.
 """
 
 from collections.abc import Iterator, Sequence
@@ -32,7 +32,13 @@ class Line:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """One threshold that differs: where (a place, or "" for the yard's probes), its key, and both values."""
+    """A threshold that differs.
+
+    Attributes:
+        place: Id of the place, or "" for the yard's probes.
+        key: The threshold's key.
+        words: Key and both values, for people.
+    """
 
     place: str
     key: str
@@ -44,9 +50,9 @@ class Both:
     """Two runs of one record.
 
     Attributes:
-        settings, other: Those in force as it is, and with the change.
-        now, changed: The effects.
-        start, end: What the record spans, UTC ms.
+        settings, other: The settings of the first run, and the changed ones.
+        now, changed: The effects under each.
+        start, end: The span of the record, UTC ms.
     """
 
     settings: Settings
@@ -61,7 +67,7 @@ class Both:
         return [*self.settings.piles, *self.settings.bins]
 
     def heard(self, place: str) -> tuple[Heard, Heard]:
-        """Return what both runs said of a place."""
+        """Return each run's messages about a place."""
         return heard(self.now, place, self.end), heard(self.changed, place, self.end)
 
     def lines(self) -> Iterator[str]:
@@ -116,7 +122,7 @@ class Both:
         return rows
 
     def picture(self) -> str:
-        """Return the record of each place in which something changes as one SVG."""
+        """Return one SVG with the record of each place where something changes."""
         from monitor.app.tuning_report.report_pictures import Side, one_svg, strip_picture  # noqa: PLC0415 (only where it is asked for)
 
         zone = ZoneInfo(self.settings.site.time_zone)

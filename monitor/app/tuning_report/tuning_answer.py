@@ -1,4 +1,4 @@
-"""The answer of `tune`: lines for a terminal, plain values for JSON, and a report with pictures in one file."""
+"""The answer of `tune`: lines for a terminal, JSON values, and a report with pictures in one file."""
 
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
@@ -32,7 +32,14 @@ PHASES_HEAD = "How the phases move, one threshold at a time, some values of each
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """What came of tuning, ready to be said."""
+    """The result of tuning, ready to be shown.
+
+    Attributes:
+        done: The result.
+        settings: Today's settings of the yard.
+        worth: How many needless messages weigh as much as one missed trouble.
+        zone: The site's time zone.
+    """
 
     done: Done
     settings: Settings
@@ -40,7 +47,7 @@ class Report:
     zone: ZoneInfo
 
     def lines(self) -> Iterator[str]:
-        """Yield the lines for a terminal; the suggested row bears a `*`."""
+        """Yield the lines for a terminal; a `*` marks the suggested row."""
         yield self._record()
         yield basis_words(self.done.findings)
         yield ""
@@ -81,7 +88,7 @@ class Report:
         }
 
     def chosen(self, take: int | None) -> Set | None:
-        """Return the values to write: those of a row, else the suggested ones where they are better than today's.
+        """Return the values to write: those of row `take`, else the suggested ones if they beat today's; None if nothing does.
 
         Raises:
             MisuseError: There is no such row.
@@ -95,10 +102,10 @@ class Report:
         return best.values if best is not None and better(self.done.findings, self.worth) else None
 
     def write(self, out: Path) -> Path:
-        """Write the report and return where it is; a folder gets `tuning-PLACE.html`.
+        """Write the report and return its path; in a folder it is called `tuning-PLACE.html`.
 
         Raises:
-            UnavailableError: The disk does not take it.
+            UnavailableError: The file cannot be written.
         """
         from monitor.app.tuning_report.report_pictures import one_svg  # noqa: PLC0415 (pictures, only where they are asked for)
 
@@ -185,7 +192,7 @@ class Report:
         ]
 
     def _still_keys(self) -> set[int]:
-        """Return which of the thresholds, moved alone, move no date."""
+        """Return the numbers of the thresholds that move no date when moved alone."""
         now = self.done.phases[0]
         tried = {number for one in self.done.phases for number in _changed(one, now)}
         moving = {number for one in self.done.phases if one.batches != now.batches for number in _changed(one, now)}

@@ -1,7 +1,7 @@
-"""What tuning found, in plain words: the record, each set that is worth a look, and what to do.
+"""Puts the findings of tuning into plain words: the record, each set worth a look, and the advice.
 
-Rules: one breath a row; figures that somebody can check; today's settings always beside. Needless messages are counted by
-the week or by the month, the same for all rows.
+Rules: a row is short enough to be said in one breath, its figures can be checked, and today's settings stand beside it.
+Needless messages are counted by the week or by the month, the same for all rows.
 """
 
 from collections.abc import Sequence
@@ -20,13 +20,19 @@ from monitor.tuning.weeks import within
 
 MONTH_MS = round(365.2425 / 12 * DAY_MS)
 SAME_MS = 60_000
-"""Times less than this apart are told as the same."""
+"""Times less than this apart count as the same."""
 _OFTEN = 2.0
-"""Needless messages a week from which on they are counted by the week."""
+"""From this many needless messages a week on, they are counted by the week."""
 
 
 def set_words(ranges: Sequence[Range], values: Set, settings: Settings) -> str:
-    """Return a set as people say it: `overheating 82.5 °F for 20 min, too wet 84 %`."""
+    """Return a set in words: `overheating 82.5 °F for 20 min, too wet 84 %`.
+
+    Args:
+        ranges: The thresholds that were varied.
+        values: One value for each, in the threshold's own unit.
+        settings: The site's units.
+    """
     said = {one.threshold.key: value_words(one, value, settings) for one, value in zip(ranges, values, strict=True)}
     parts: list[str] = []
     for key, value in said.items():
@@ -40,7 +46,13 @@ def set_words(ranges: Sequence[Range], values: Set, settings: Settings) -> str:
 
 
 def value_words(one: Range, value: int, settings: Settings) -> str:
-    """Return one value with its unit as the site shows it."""
+    """Return one value with its unit as the site shows it.
+
+    Args:
+        one: The threshold's range.
+        value: The value, in the threshold's own unit.
+        settings: The site's units.
+    """
     unit = settings.site.temperature_unit
     kind = one.threshold.kind
     if kind is ValueKind.TEMPERATURE:
@@ -53,12 +65,12 @@ def value_words(one: Range, value: int, settings: Settings) -> str:
 
 
 def per_of(findings: Findings) -> tuple[str, int]:
-    """Return the stretch that needless messages are counted in, as a word and in ms."""
+    """Return the span by which needless messages are counted, as a word and in ms."""
     return ("week", WEEK_MS) if findings.now.score.needless_in(WEEK_MS) >= _OFTEN else ("month", MONTH_MS)
 
 
 def count_words(number: float) -> str:
-    """Return a rate as people say it: whole from ten on, else with one decimal at most."""
+    """Return a rate for people: whole from ten on, else with at most one decimal."""
     if number >= 10:
         return str(round(number))
     text = f"{number:.1f}".removesuffix(".0")
@@ -66,12 +78,18 @@ def count_words(number: float) -> str:
 
 
 def plural(number: int, one: str, many: str = "") -> str:
-    """Return a number with its noun."""
+    """Return a number with its noun.
+
+    Args:
+        number: The number.
+        one: The noun in the singular.
+        many: The noun in the plural; "": `one` with an s.
+    """
     return f"{number} {one if number == 1 else many or f'{one}s'}"
 
 
 def needless_words(row: Row, per: tuple[str, int]) -> str:
-    """Return how many needless messages there were: `1 needless message a month (0 to 2)`."""
+    """Return the rate of needless messages in words: `1 needless message a month (0 to 2)`."""
     score = row.score
     if not score.judged_ms:
         return "no fine time to judge needless messages by"
@@ -101,7 +119,15 @@ def _ahead(warning_ms: int) -> str:
 
 
 def row_words(row: Row, findings: Findings, ranges: Sequence[Range], settings: Settings, worth: int) -> str:
-    """Return one row of the answer; `worth` is how many needless messages a missed trouble is as bad as."""
+    """Return one row of the answer.
+
+    Args:
+        row: The row.
+        findings: The findings that it belongs to.
+        ranges: The thresholds that were varied.
+        settings: The site's units.
+        worth: How many needless messages weigh as much as one missed trouble.
+    """
     head = set_words(ranges, row.values, settings)
     head = f"today's, {head}" if row.today else head
     if findings.kind is Kind.WHAT_IF:
@@ -120,7 +146,7 @@ def row_words(row: Row, findings: Findings, ranges: Sequence[Range], settings: S
 
 
 def _moved(row: Row) -> str:
-    """Return what becomes of today's messages: `, beside today's 2 new, 5 gone, 3 later (by 30 min to 1 h)`."""
+    """Return how today's messages change: `, beside today's 2 new, 5 gone, 3 later (by 30 min to 1 h)`."""
     if row.moves is None or row.today:
         return ""
     parts = [f"{count} {word}" for count, word in ((row.moves.new, "new"), (row.moves.gone, "gone")) if count]
@@ -146,7 +172,15 @@ def _hints(row: Row) -> str:
 def record_words(
     findings: Findings, ranges: Sequence[Range], settings: Settings, left_out: int = 0, why: str = ""
 ) -> str:
-    """Return what was tried on what; `left_out` sets make no sense, and `why` says so of one of them."""
+    """Return which settings were tried on which record.
+
+    Args:
+        findings: The findings.
+        ranges: The thresholds that were varied.
+        settings: The site's names and time zone.
+        left_out: How many sets were left out because they make no sense.
+        why: What is wrong with one of those, or "".
+    """
     ground, zone = findings.ground, ZoneInfo(settings.site.time_zone)
     keys = join_words([one.threshold.key for one in ranges])
     tried = plural(findings.tried, "other setting")
@@ -160,7 +194,7 @@ def record_words(
 
 
 def basis_words(findings: Findings) -> str:
-    """Return what the figures rest on, or why there are only counts."""
+    """Return the basis of the figures, or why there are only counts."""
     ground, parts = findings.ground, findings.parts
     fine = (
         "Messages count as needless in the stretches labelled fine."
@@ -192,7 +226,7 @@ def _asks() -> str:
 
 
 def better(findings: Findings, worth: int) -> bool:
-    """Tell whether the suggested set did better than today's where it was not chosen."""
+    """Tell whether the suggested set beat today's on the weeks that it was not chosen on."""
     best, now = findings.best, findings.now
     if best is None or best.today:
         return False
@@ -200,7 +234,7 @@ def better(findings: Findings, worth: int) -> bool:
 
 
 def verdict_words(findings: Findings, worth: int) -> str:
-    """Return what to do, in a sentence or two."""
+    """Return the advice, in a sentence or two."""
     best, now = findings.best, findings.now
     if findings.kind is Kind.WHAT_IF:
         return (
@@ -233,7 +267,7 @@ def verdict_words(findings: Findings, worth: int) -> str:
 
 
 def trouble_words(findings: Findings, settings: Settings) -> list[str]:
-    """Return, for each trouble of the weeks to check on, when today's and the suggested settings told of it."""
+    """Return, for each trouble in the weeks to check on, when today's and the suggested settings sent a message about it."""
     best, now, parts = findings.best, findings.now, findings.parts
     if best is None or best.today or parts is None:
         return []

@@ -1,1 +1,1 @@
-"""What `tune` runs: a place's record, other thresholds tried on it, and the choice written into the configuration."""
+"""Does the work of `tune`: gathers a place's record, tries other thresholds on it, writes the choice into the configuration."""

@@ -1,7 +1,7 @@
-"""Tuning from the record to the findings: ranges to sets, sets to runs, runs to rows; and the phases of a pile.
+"""Tunes a place, from its record to the findings: ranges to sets, sets to runs, runs to rows; and the phases of a pile.
 
-Rules: sets whose limits stand the wrong way round are left out, as the configuration would refuse them; today's settings
-are run first and show what people acted on.
+Rules: sets whose limits contradict each other are left out, as the configuration would refuse them. Today's settings run
+first and show which alarms people acted on.
 """
 
 from collections.abc import Callable, Sequence
@@ -43,7 +43,7 @@ from monitor.tuning import (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """How sets are to be made and held against the truth."""
+    """How to make the sets, and how to compare them with the truth."""
 
     wanted: int
     seed: int
@@ -54,7 +54,7 @@ class Asked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moved:
-    """The dates of a pile's phases with one set in force."""
+    """The dates of a pile's phases under one set."""
 
     values: Set
     batches: tuple[BatchDates, ...]
@@ -62,16 +62,16 @@ class Moved:
 
 @dataclass(slots=True)
 class Done:
-    """What came of it.
+    """The result of tuning.
 
     Attributes:
         findings: The rows.
-        ranges: What was varied.
+        ranges: The ranges that were varied.
         ground: The truth.
-        run, judge: To run a set again, for the pictures.
-        left_out: How many sets were not run, since the configuration would refuse them.
-        left_out_why: What is wrong with one of them, as the configuration would say it.
-        phases: Of a pile: today's dates first, then each threshold moved alone.
+        run, judge: Run a set again, for the pictures.
+        left_out: How many sets were not run because the configuration would refuse them.
+        left_out_why: What is wrong with one of those, in the configuration's words.
+        phases: For a pile: today's dates first, then those with each threshold moved alone.
     """
 
     findings: Findings
@@ -84,13 +84,13 @@ class Done:
     left_out_why: str = ""
 
     def again(self, values: Set) -> tuple[list[Effect], Heard]:
-        """Run one set again and return its effects and what it said."""
+        """Run one set again and return its effects and its messages."""
         effects = replace(self.run, audience=PEOPLE)(values)
         return effects, self.judge.heard(effects)
 
 
 def usual_ranges(material: Material, ground: Ground) -> list[Range]:
-    """Return what to vary where nobody said: the thresholds behind the troubles that are labelled, else those of heat."""
+    """Return the ranges to vary by default: the thresholds behind the labelled troubles, else those of heat."""
     settings, place = material.settings, material.place
     named = frozenset(alarm for trouble in ground.troubles for alarm in trouble.about)
     is_pile = place in settings.piles
@@ -108,10 +108,10 @@ def _tried(settings: Settings, place: str, alarms: Sequence[Alarm]) -> list[str]
 
 
 def varies_of(ranges: Sequence[Range]) -> tuple[Vary, ...]:
-    """Return ranges as tuning takes them.
+    """Return ranges in the form that tuning takes.
 
     Raises:
-        MisuseError: One threshold is varied twice.
+        MisuseError: One threshold is varied twice, or there are too many.
     """
     if len(ranges) > MOST_VARIED:
         raise MisuseError(f"--vary: {len(ranges)} thresholds at once; {MOST_VARIED} is the most.")
@@ -128,7 +128,14 @@ def varies_of(ranges: Sequence[Range]) -> tuple[Vary, ...]:
 def sets_that_fit(
     settings: Settings, place: str, varies: Sequence[Vary], wanted: int, seed: int
 ) -> tuple[list[Set], int, str]:
-    """Return the sets to try, how many are left out since the configuration would refuse them, and why one of them is.
+    """Return the sets to try, how many are left out because the configuration would refuse them, and why for one of those.
+
+    Args:
+        settings: Today's settings.
+        place: Id of the place.
+        varies: The thresholds to vary, with their values.
+        wanted: How many sets to make at most.
+        seed: Seed for drawing among more sets than wanted.
 
     Raises:
         MisuseError: None is left; the sentence says why.
@@ -150,7 +157,17 @@ def _limits(settings: Settings, place: str) -> BinThresholds | PileThresholds:
 def tune(
     material: Material, ranges: Sequence[Range], asked: Asked, progress: Callable[[int, int], None] | None = None
 ) -> Done:
-    """Try the sets and return what came of it."""
+    """Try the sets and return the result.
+
+    Args:
+        material: The place's record.
+        ranges: The thresholds to vary, with their values.
+        asked: How to make and judge the sets.
+        progress: Called with how many sets are done, and of how many.
+
+    Raises:
+        MisuseError: One threshold is varied twice, there are too many, or no set makes sense.
+    """
     varies = varies_of(ranges)
     ground = ground_of(material.stretches, material.place, material.start, material.end)
     sets, left_out, why = sets_that_fit(material.settings, material.place, varies, asked.wanted, asked.seed)

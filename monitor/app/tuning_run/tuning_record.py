@@ -1,8 +1,8 @@
-"""What `tune` works on: one place's record out of files or out of the journal, and the labels that go with it.
+"""Gathers the record that `tune` works on: one place's, out of files or the journal, with its labels.
 
-Rules: files given are the record, and labels among them count as labels; without files the journal is read, also while the
-daemon runs. Only the place's own probes and work, and the ambient probes, are taken. Today's settings are the
-configuration's; a record of events brings its own, of which the last ones are meant.
+Rules: files, if given, are the record, and labels among them count as labels. Without files the journal is read, also while the
+daemon runs. Only the place's own probes and work, and the ambient probes, are used. Today's settings come from the
+configuration; a record of events brings its own, of which the last count.
 """
 
 import json
@@ -31,14 +31,14 @@ class Material:
 
     Attributes:
         place: The pile or bin.
-        settings: Today's, reduced to the place.
-        whole: Today's, of the whole yard.
+        settings: Today's settings, reduced to the place.
+        whole: Today's settings of the whole yard.
         pieces: The record, in order.
         events: Its answers and work.
-        start, end: First and last instant of it, UTC ms.
+        start, end: Its first and last instant, UTC ms.
         stretches: The labels of the place.
-        problems: Sentences about what could not be read.
-        mislabelled: Sentences about labels that could not be read, or that are of no place of the yard.
+        problems: Sentences about rows that could not be read.
+        mislabelled: Sentences about labels that could not be read, or whose place the yard does not have.
     """
 
     place: str
@@ -67,12 +67,12 @@ def gather(
         files: Recordings; none: the journal.
         work: Work logs in CSV.
         label_files: Labels in CSV; none, here and among the files: those of the yard's data folder.
-        place: The place that is meant, or None where there can be only one.
+        place: Id of the place; None: the only place, or the only one with labels.
         settings: Loads the configuration.
         forms: How the CSV files are written.
 
     Raises:
-        MisuseError: The files do not go together, the place is not there, or there are no readings of it.
+        MisuseError: The files do not go together, there is no such place, or it has no readings.
     """
     records, given = _told_apart(files, label_files, forms)
     if given:
@@ -113,7 +113,7 @@ def _count(number: int) -> str:
 
 
 def _told_apart(files: Sequence[Path], label_files: Sequence[Path], forms: SheetForms) -> tuple[list[Path], list[Path]]:
-    """Return the recordings and the labels among files."""
+    """Return the recordings and the label files among files."""
     problems = Problems()
     kinds = [sniff(path, problems, forms) for path in files]
     labels = [path for path, kind in zip(files, kinds, strict=True) if kind is Kind.LABELS]
@@ -176,7 +176,7 @@ def _material(place: str, settings: Settings, record: Iterable[Piece], mark: int
 
 
 def _probes(place: str, settings: Settings) -> set[str]:
-    """Return the series that have a bearing on a place."""
+    """Return the series that matter to a place."""
     own = {name for name, probe in settings.probes.items() if probe.place in (place, AMBIENT)}
     return own | {hand_series(place, spot) for spot in ("", *settings.spots_of(place))}
 

@@ -1,7 +1,7 @@
-"""Runs one place's record with other thresholds, here and on worker processes: the one place that knows how.
+"""Runs one place's record with other thresholds, in this process and on workers; no other module does.
 
-Rules: what does not depend on thresholds is worked out once, before the workers start, and they have it from the beginning;
-what goes to and fro are sets of numbers and scores.
+Rules: everything that does not depend on thresholds is worked out once, before the workers start, and given to each at its
+start. Afterwards only sets of numbers and scores travel between processes.
 """
 
 import os
@@ -36,7 +36,7 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True)
 class PlaceRun:
-    """Runs the record of a place with a set of thresholds; picklable. Where nobody reads it is fast, and is worth as much."""
+    """Runs the record of a place with a set of thresholds; picklable. With nobody to read, a run is fast and finds the same."""
 
     prepared: Prepared
     varies: tuple[Vary, ...]
@@ -50,19 +50,19 @@ class PlaceRun:
 
 @dataclass(frozen=True, slots=True)
 class PlaceJudge:
-    """Holds a run against the truth of a place; picklable."""
+    """Compares a run with the truth of a place; picklable."""
 
     ground: Ground
     window: Window
     hints: tuple[Hint, ...]
 
     def __call__(self, effects: Sequence[Effect], /) -> tuple[Judged, Kept]:
-        """Return what is kept of a run."""
+        """Return a run's score, and which hints it kept."""
         said = self.heard(effects)
         return judge(said, self.ground, self.window), kept(said.calls, self.hints)
 
     def heard(self, effects: Sequence[Effect]) -> Heard:
-        """Return what a run said of the place."""
+        """Return a run's messages about the place."""
         return heard(effects, self.ground.place, self.ground.end)
 
 
@@ -72,7 +72,7 @@ def run_of(material: Material, varies: Sequence[Vary]) -> PlaceRun:
 
 
 class _Here(Executor):
-    """Does the work at once, on the thread that asks: for one worker, and for tests."""
+    """Works at once, on the calling thread: for one worker, and for tests."""
 
     def submit(self, fn: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs) -> Future[T]:
         """Do it now."""
@@ -86,14 +86,14 @@ class _Here(Executor):
     def map(
         self, fn: Callable[..., T], *iterables: Any, timeout: float | None = None, chunksize: int = 1
     ) -> Iterator[T]:
-        """Do each when it is asked for, so that progress is true."""
+        """Work on each item when the caller asks for it, so that progress is true."""
         del timeout, chunksize
         return map(fn, *iterables)
 
 
 @dataclass(frozen=True, slots=True)
 class _Given:
-    """Stands for the run that each worker process was given at its start, so that it is not sent with every parcel."""
+    """Stands for the run that each worker process got at its start, so that it is not sent with every parcel."""
 
     def __call__(self, values: Set, /) -> Sequence[Effect]:
         return _at_worker[0](values)
@@ -109,11 +109,11 @@ def _take(run_: PlaceRun) -> None:
 
 @contextmanager
 def workers(run_: PlaceRun, count: int) -> Iterator[tuple[Executor, Callable[[Set], Sequence[Effect]]]]:
-    """Hand out an executor, and the run that its workers can call.
+    """Yield an executor, and the run that its workers can call.
 
     Args:
-        run_: What they are to run.
-        count: How many worker processes; 1: none, the work is done here.
+        run_: The run.
+        count: How many worker processes; 1: none, this process does the work.
     """
     if count <= 1:
         yield _Here(), run_

@@ -1,7 +1,7 @@
-"""Puts chosen values into the configuration file: shows the difference, asks, and keeps every remark.
+"""Writes chosen values into the configuration file: shows the difference, asks, and keeps every comment.
 
-Rules: nothing is written before somebody said yes (a terminal, or `--yes`); what is written was read again first and is
-right as a whole; the file is replaced in one piece.
+Rules: nothing is written before a person said yes (on a terminal, or by `--yes`). The new text is parsed first and must be
+right as a whole. The file is replaced in one piece.
 """
 
 import os
@@ -20,7 +20,7 @@ from monitor.proof.rules import rule_names
 
 
 def refuse_unasked(yes: bool) -> None:
-    """Refuse to begin where nobody could be asked.
+    """Refuse to begin if nobody can be asked.
 
     Raises:
         MisuseError: There is no terminal, and no `--yes`.
@@ -32,16 +32,16 @@ def refuse_unasked(yes: bool) -> None:
 
 
 def write_values(path: Path, values: Mapping[KeyPath, str], *, yes: bool) -> bool:
-    """Put values into a configuration file and return whether that was done.
+    """Write values into a configuration file and return whether they are in force there now.
 
     Args:
         path: The file.
         values: Texts by their key paths.
-        yes: Whether nobody is asked.
+        yes: Whether to write without asking.
 
     Raises:
-        ConfigurationError: The file cannot be changed, or would not be right.
-        UnavailableError: The disk does not take it.
+        ConfigurationError: The file cannot be edited, or the result would be wrong.
+        UnavailableError: The file cannot be written.
     """
     with path.open(encoding="utf-8", newline="") as file:
         before = file.read()
@@ -49,7 +49,7 @@ def write_values(path: Path, values: Mapping[KeyPath, str], *, yes: bool) -> boo
     after = mark + edited(before.removeprefix(mark), values)
     now, then = (load_text(text.removeprefix(mark), path, os.environ, rules=rule_names()) for text in (before, after))
     if now.settings == then.settings:
-        # A default that is written down would stay when the defaults change.
+        # Do not write values that equal the defaults: they would stay when the defaults change.
         click.echo(f"By {path} that is in force already; there is nothing to write.", err=True)
         return True
     click.echo(difference(before, after, path.name), err=True, nl=False)
@@ -68,7 +68,7 @@ def _replace(path: Path, text: str) -> None:
     target = path.resolve()
     part = target.with_name(f"{target.name}.part")
     try:
-        # Passwords may stand in it: private until it has the mode of the file that it replaces.
+        # The file may hold passwords, so it is private until it gets the mode of the file that it replaces.
         with os.fdopen(fresh_file(part, 0o600), "w", encoding="utf-8", newline="") as out:
             out.write(text)
             out.flush()
