@@ -1,7 +1,7 @@
-"""The page: the yard in a browser, served by the daemon. Reads and acts through small protocols that `app` fills.
+"""The page: the yard in a browser, served by the daemon. It reads and acts through small protocols that `app` fills.
 
-What needs the web server and the templates is loaded when `PageServer` is first asked for: a daemon without the page does
-without them, and so do the links in messages.
+Web server and templates are loaded when `PageServer` is first asked for, so neither a daemon without a page nor the links in
+messages load them.
 """
 
 from importlib import import_module
@@ -48,7 +48,7 @@ _LATER = {"PageServer": "server.page_server", "is_ours": "server.whose_page"} | 
 
 
 def __getattr__(name: str) -> Any:
-    """Load what is not always needed."""
+    """Load names that are not always needed when they are first asked for."""
     if name not in _LATER:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
     return getattr(import_module(f"{__name__}.{_LATER[name]}"), name)

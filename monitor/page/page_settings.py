@@ -1,4 +1,4 @@
-"""What the page is told of its own: where it listens, by which names it may be called, and the password's hash."""
+"""The page's settings: where it listens, by which names it may be called, and the password's hash."""
 
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -9,15 +9,16 @@ from monitor.page.visitors.hosts import is_loopback
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PageSettings:
-    """All that the page is configured by.
+    """The page's settings.
 
     Attributes:
         folder: The data folder; the page keeps its key and the guest links in it.
-        listen: Address it listens on.
-        port: Port; with `any_port`, another is taken where it is not free.
-        link: Address that people are told, without a slash at its end.
+        listen: The address on which it listens.
+        port: Its port.
+        any_port: Whether it may take another port if its own is taken.
+        link: The address that people use, without a slash at its end.
         hosts: Further names by which it may be called, lower case.
-        password_hash: What the password is compared with, "" where there is none.
+        password_hash: The hash to compare a password with; "" for no password.
     """
 
     folder: Path
@@ -30,9 +31,9 @@ class PageSettings:
 
     @property
     def alone(self) -> bool:
-        """Whether nothing in the configuration leads here from another computer, nor asks who is there."""
+        """Whether no setting leads here from another computer, and no password is set."""
         here = is_loopback(self.listen) and is_loopback(urlsplit(self.link).hostname or "") and not self.hosts
-        # A password has no use while only this computer comes: whoever sets one expects it to be asked for.
+        # Only this computer's user could come without a password, so setting one shows that it is meant to be asked for.
         return here and not self.password_hash
 
     @property

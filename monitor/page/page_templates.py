@@ -1,7 +1,7 @@
 """The page's templates, ready to be rendered.
 
-Everything that they show is escaped, except drawings, which escape what they are given. A name that they are not told is a
-fault. They are indented to be read; what goes out is not, so that it stays small.
+They escape everything that they show, except drawings, which escape their own texts. A name without a value is a fault.
+Templates are indented for their readers; the pages sent out are not, so that they stay small.
 """
 
 import re
@@ -14,7 +14,7 @@ _INDENT = re.compile(r"^[ ]+", re.MULTILINE)
 
 
 class Unindented(Extension):
-    """Takes the indentation off the lines of a template as it is read."""
+    """Removes the indentation of a template's lines when it is loaded."""
 
     def preprocess(self, source: str, name: str | None, filename: str | None = None) -> str:
         """Return a template's source without its indentation."""

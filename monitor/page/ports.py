@@ -1,7 +1,7 @@
-"""What the page needs of the rest of the house, as small protocols; `app` fills them.
+"""The page's needs of the rest of the program, as small protocols; `app` fills them.
 
-Rules: the page never sees the journal, the configuration or the writer. What it reads comes through a look (one consistent
-state, its own copy); what it does goes through `Doing` as an event that the one writer takes in or refuses.
+Rules: the page never sees the journal, the configuration or the writer. It reads through a look (one consistent state, its own
+copy), and acts through `Doing`, with events that the one writer takes in or refuses.
 """
 
 from __future__ import annotations
@@ -31,71 +31,83 @@ class Column(NamedTuple):
 
 
 class Entry(NamedTuple):
-    """A piece of work as it stands after corrections; `at` names the event that brought it (UTC ms)."""
+    """A piece of work with corrections applied; `at` names the event that brought it (UTC ms)."""
 
     at: int
     work: Work
 
 
 class Look(Protocol):
-    """One consistent look at the yard; used on one thread, inside the `with` that opened it."""
+    """A consistent look at the yard; for one thread, inside the `with` that opened it."""
 
     @property
     def engine(self) -> Engine:
-        """An engine of this look's own: it may be asked anything, what it does changes nothing."""
+        """An engine of this look alone; asking it anything changes nothing."""
 
     @property
     def now(self) -> int:
-        """The yard's clock when the look was taken, UTC ms."""
+        """The daemon's time when the look was taken, UTC ms."""
 
     @property
     def fresh(self) -> bool:
-        """False where the writer did not answer in time, so that this is how the yard stood a while ago."""
+        """False if the writer did not answer in time, so that the look shows the yard of a while ago."""
 
     def columns(self, probe: str, start: int, end: int) -> Sequence[Column]:
-        """Return a probe's readings with start <= time <= end (UTC ms), one entry for each unit."""
+        """Return a probe's readings, one column for each unit.
+
+        Args:
+            probe: Name of the series.
+            start: First instant, UTC ms.
+            end: Last instant, inclusive, UTC ms.
+        """
 
     def dropped(self, probe: str, start: int, end: int) -> Sequence[int]:
-        """Return the times in [start, end] (UTC ms) of readings that were flagged as suspect or worse."""
+        """Return the times of readings between `start` and `end` (inclusive, UTC ms) that were flagged as suspect or worse."""
 
     def effects(self, after: int, until: int, place: str | None = None) -> Sequence[Effect]:
-        """Return the effects with after < at <= until (UTC ms), in order."""
+        """Return effects in order.
+
+        Args:
+            after: Exclusive lower bound of `at`, UTC ms.
+            until: Inclusive upper bound, UTC ms.
+            place: Id of a place; None: all.
+        """
 
     def works(self, place: str, after: int = 0) -> Sequence[Entry]:
-        """Return what was logged of a place and done later than `after` (UTC ms), in order of time."""
+        """Return the work of a place done later than `after` (UTC ms), in order of time."""
 
     def by_hand(self, place: str, after: int = 0) -> Sequence[HandRead]:
         """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time.
 
-        Those that were taken back are left out.
+        Readings that were taken back are left out.
         """
 
 
 class Yard(Protocol):
-    """Where looks come from; any thread."""
+    """Opens looks; any thread may call it."""
 
     def look(self) -> AbstractContextManager[Look]:
         """Open a look.
 
         Raises:
-            UnavailableError: There is nothing to see yet, or the record cannot be read.
+            UnavailableError: There is no state to see yet, or the record cannot be read.
         """
 
     def changed(self) -> int:
-        """Return a number that rises whenever something was committed that may be worth looking at again."""
+        """Return a number that rises whenever a commit may have changed what the page shows."""
 
     def now(self) -> int:
-        """Return the yard's clock, UTC ms."""
+        """Return the daemon's time, UTC ms."""
 
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """What became of something put to the writer.
+    """The outcome of a request to the writer.
 
     Attributes:
-        at: The event's instant (UTC ms), None where nothing in it was new.
+        at: The event's instant (UTC ms); None if it brought nothing new.
         refusal: Why it was not taken in, a sentence, or "".
-        question: What is asked before it is believed, or ""; put with `again`, it is taken as it stands.
+        question: A question to answer first, or ""; the same request with `again` is taken in.
     """
 
     at: int | None
@@ -104,10 +116,15 @@ class Done:
 
 
 class Doing(Protocol):
-    """Puts events before the one writer and waits for its answer; any thread, blocks for seconds at most."""
+    """Puts events before the one writer and waits for its answer, some seconds at most; any thread may call it."""
 
     def put(self, kind: EventKind, payload: Mapping[str, Any], *, again: bool = False) -> Done:
-        """Have an event taken in; `again` where it is meant as it stands, whatever may be asked about it.
+        """Have an event taken in, and return the outcome.
+
+        Args:
+            kind: The kind of event.
+            payload: The event's payload.
+            again: Whether the person confirmed it, so that no question is asked.
 
         Raises:
             UnavailableError: The writer did not answer in time; the request is kept and will be taken in later.
@@ -125,7 +142,7 @@ class Mark:
 
 
 class Marking(Protocol):
-    """Where marked stretches are kept; any thread."""
+    """Keeps marked stretches; any thread may call it."""
 
     def marks(self, place: str) -> Sequence[Mark]:
         """Return the stretches of a place, in order of their start."""
@@ -133,12 +150,17 @@ class Marking(Protocol):
     def mark(self, place: str, mark: Mark, by: str) -> None:
         """Keep a stretch.
 
+        Args:
+            place: Id of the place.
+            mark: The stretch.
+            by: Who marked it.
+
         Raises:
             UnavailableError: It could not be kept.
         """
 
     def unmark(self, place: str, mark: Mark) -> None:
-        """Drop a stretch that is kept; one that is not is no fault."""
+        """Drop a stretch; one that is not kept is ignored."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +174,14 @@ class Paper:
 
 @dataclass(frozen=True, slots=True)
 class RuleDay:
-    """A day of 24 h as the rule counts them (UTC ms): whether it counts, what came of it, and why, "" where that says all."""
+    """A day of 24 h as the rule counts it.
+
+    Attributes:
+        start, end: Its ends, UTC ms.
+        counts: Whether it counts.
+        kind: Its outcome, in words.
+        why: Why, or "" if `kind` says all.
+    """
 
     start: int
     end: int
@@ -162,10 +191,10 @@ class RuleDay:
 
 
 class Certifying(Protocol):
-    """Makes certificates and keeps them; any thread, making one takes seconds."""
+    """Makes certificates and keeps them; any thread may call it, and making one takes seconds."""
 
     def days(self, batch: str) -> Sequence[RuleDay]:
-        """Return the days of a batch as its certificate would count them now; () where its rule counts none.
+        """Return the days of a batch as its certificate would count them now; () if its rule counts no days.
 
         Raises:
             MonitorError: The batch cannot be judged; the sentence says why.
@@ -175,15 +204,15 @@ class Certifying(Protocol):
         """Return the certificates made of a batch, the newest first."""
 
     def make(self, batch: str, by: str) -> Paper:
-        """Make one of how things stand now.
+        """Make a certificate of a batch as it stands.
 
         Raises:
             MonitorError: It cannot be made; the sentence says why.
         """
 
     def pdf(self, name: str) -> bytes:
-        """Return one that was made.
+        """Return a certificate's bytes by its name.
 
         Raises:
-            KeyError: There is none of that name.
+            KeyError: There is no certificate of that name.
         """

@@ -1,1 +1,1 @@
-"""What people write into the forms of the page: from their fields to an event, or to a sentence that says what is wrong."""
+"""Turns the forms of the page into events, or into a sentence that says what is wrong."""

@@ -1,4 +1,4 @@
-"""Answers to alarms: from what their form says to the event that is put before the writer."""
+"""Turns the form of an answer to an alarm into the event for the writer."""
 
 from collections.abc import Mapping
 from zoneinfo import ZoneInfo
@@ -14,10 +14,16 @@ from monitor.page.forms.wish import Wish
 
 
 def answer_wish(engine: Engine, form: Mapping[str, str], by: str, now: int) -> Wish:
-    """Return an answer to an alarm from a form: `alarm`, `answer`, and for a put-off `until`.
+    """Return the wish of an answer form.
+
+    Args:
+        engine: The engine of the look.
+        form: Has `alarm`, `answer`, and for a put-off `until`.
+        by: Who answers.
+        now: The daemon's time, UTC ms.
 
     Raises:
-        MisuseError: There is no such alarm, or the answer means nothing about it now.
+        MisuseError: There is no such alarm, or the answer means nothing in its present state.
     """
     key = form.get("alarm", "")
     try:

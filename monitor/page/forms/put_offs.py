@@ -1,4 +1,4 @@
-"""For how long an alarm can be put off."""
+"""The choices for putting an alarm off."""
 
 from zoneinfo import ZoneInfo
 
@@ -12,7 +12,7 @@ PUT_OFFS = ("2h", "evening", "morning", "week")
 
 
 def put_off_words(settings: Settings, now: int) -> list[tuple[str, str]]:
-    """Return how long an alarm can be put off by one tap, the shortest first: what the form says, and what people read."""
+    """Return the choices of one tap, the shortest first, each as the form's value and people's words; `now` is UTC ms."""
     zone = ZoneInfo(settings.site.time_zone)
     plain = {"2h": "for 2 h", "week": "for a week"}
     ends = sorted((put_off_until(one, settings, now), one) for one in PUT_OFFS)
@@ -20,10 +20,15 @@ def put_off_words(settings: Settings, now: int) -> list[tuple[str, str]]:
 
 
 def put_off_until(text: str, settings: Settings, now: int) -> int:
-    """Return the end (UTC ms) of a put-off: `2h`, `evening`, `morning`, `week`, or a local time of a field.
+    """Return the end of a put-off, UTC ms.
+
+    Args:
+        text: `2h`, `evening`, `morning`, `week`, or a local time of a field.
+        settings: The yard's settings, for the time zone.
+        now: The daemon's time, UTC ms.
 
     Raises:
-        MisuseError: It is none of these, or lies in the past.
+        MisuseError: The text is none of these, or its time is past or too far ahead.
     """
     zone = ZoneInfo(settings.site.time_zone)
     if text == "2h":

@@ -1,4 +1,4 @@
-"""Questions that the writer asks before it believes an entry, as a form shows them."""
+"""Questions that the writer asks before it believes an entry, as forms show them."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -11,9 +11,9 @@ class Question:
     """A question with its two buttons.
 
     Attributes:
-        words: What is asked.
-        action: Where the form goes that says *it is so*.
-        fields: What was typed, to be sent again as it was.
+        words: The question.
+        action: The address to which the form that confirms goes.
+        fields: The typed fields, to be sent again unchanged.
     """
 
     words: str
@@ -22,5 +22,11 @@ class Question:
 
 
 def question_of(words: str, action: str, form: Mapping[str, str]) -> Question:
-    """Return the question that stands in the way of a form."""
+    """Return the question to show above a form.
+
+    Args:
+        words: The question.
+        action: The address to which the form goes again.
+        form: The form as it was sent.
+    """
     return Question(words, action, tuple((name, text) for name, text in form.items() if name not in _NOT_KEPT))

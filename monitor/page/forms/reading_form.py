@@ -1,4 +1,4 @@
-"""Temperatures taken by hand: from what their form says to the event that is put before the writer."""
+"""Turns the form of temperatures taken by hand into the event for the writer."""
 
 from collections.abc import Collection, Mapping
 
@@ -14,12 +14,18 @@ from monitor.page.forms.wish import Wish, entry_id_of, note_of, when_of
 def reading_wish(
     settings: Settings, place: str, form: Mapping[str, str], by: str, now: int, withdrawn: Collection[int] = ()
 ) -> Wish:
-    """Return temperatures taken by hand: `value` where the place has one spot, `value_1`, `value_2`, … for its spots.
+    """Return the wish of a reading form.
 
-    `withdrawn` are the times (UTC ms) of readings that were taken back.
+    Args:
+        settings: The yard's settings.
+        place: Id of the place.
+        form: Has `value`, or `value_1`, `value_2`, … for the place's spots.
+        by: Who read.
+        now: The daemon's time, UTC ms.
+        withdrawn: Times (UTC ms) of readings that were taken back.
 
     Raises:
-        MisuseError: It is no number, or no temperature of a heap or bin.
+        FieldError: A value is no number, or no temperature of a heap or bin.
     """
     spots = settings.spots_of(place)
     typed = [(spot, f"value_{number}") for number, spot in enumerate(spots, 1)]

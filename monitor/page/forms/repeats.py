@@ -1,6 +1,6 @@
-"""Forms that were kept in a browser while the yard was lost: what was sent twice is taken in once, at its own time.
+"""Handles forms that a browser kept while it could not reach the yard: a form sent twice is taken in once, at its own time.
 
-A browser that got no answer cannot know whether its form arrived, so it sends the same once more, under the same id.
+A browser without an answer cannot know whether its form arrived, so it sends the same form again, under the same id.
 """
 
 import re
@@ -10,21 +10,21 @@ from datetime import UTC, datetime, timedelta
 from cachetools import FIFOCache
 
 MOST = 2_000
-"""Ids that are remembered, the newest."""
+"""The most ids that are remembered; the newest stay."""
 LATEST_MS = 366 * 86_400_000
 _ID = re.compile(r"[A-Za-z0-9_-]{16,64}")
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 class Once:
-    """Remembers where each form led that carried an id; any thread."""
+    """Remembers where each form with an id led; any thread may call it."""
 
     def __init__(self) -> None:
         self._led: FIFOCache[str, str] = FIFOCache(MOST)
         self._lock = threading.Lock()
 
     def led(self, form: dict[str, str]) -> str:
-        """Return where a form of the same id led, "" where none was taken in."""
+        """Return where a form of the same id led; "" if there was none."""
         with self._lock:
             return self._led.get(form.get("entry", ""), "")
 
@@ -38,9 +38,9 @@ class Once:
 
 
 def at_its_time(form: dict[str, str], now: int) -> dict[str, str]:
-    """Return a form that was kept for a while with the time at which it was pressed, where nobody typed one.
+    """Return a delayed form with the time at which it was pressed, unless somebody typed a time.
 
-    The browser says how long ago that was, since its clock may be wrong; `now` is the yard's clock, UTC ms.
+    The browser says how long ago that was, since its clock may be wrong; `now` is the daemon's time, UTC ms.
     """
     late = form.get("late_ms", "")
     if form.get("when") or not late.isdecimal() or len(late) > 12 or not 1000 <= int(late) <= LATEST_MS:

@@ -1,4 +1,4 @@
-"""An event that a form wishes for, and the fields that the forms have in common: when, the remark, the entry's id."""
+"""A wish is an event that a form asks for; this module also reads the fields that forms share: time, remark, entry id."""
 
 import re
 from collections.abc import Mapping
@@ -19,7 +19,7 @@ _ALLOWED_AHEAD_MS = 2 * MINUTE_MS
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """An event to put before the writer, and what it says to people."""
+    """An event to put before the writer, with its words for people."""
 
     kind: EventKind
     payload: dict[str, Any]
@@ -27,16 +27,21 @@ class Wish:
 
 
 def entry_id_of(form: Mapping[str, str]) -> dict[str, str]:
-    """Return the id under which a browser sends an entry, however often it does."""
+    """Return the id under which a browser sends an entry, the same each time, as a part of the payload."""
     found = form.get("entry", "")
     return {ENTRY_ID: found} if _ENTRY_ID.fullmatch(found) else {}
 
 
 def when_of(form: Mapping[str, str], settings: Settings, now: int) -> int:
-    """Return when it was done (UTC ms): what its form says, or `now`.
+    """Return when it was done, UTC ms: the form's time, or `now`.
+
+    Args:
+        form: May have `when`, a local time.
+        settings: The yard's settings, for the time zone.
+        now: The daemon's time, UTC ms.
 
     Raises:
-        FieldError: It is no time, or still to come.
+        FieldError: The text is no time, or lies ahead.
     """
     text = form.get("when", "").strip()
     if not text:
@@ -51,6 +56,6 @@ def when_of(form: Mapping[str, str], settings: Settings, now: int) -> int:
 
 def note_of(form: Mapping[str, str]) -> str:
     """Return the remark of a form, or ""."""
-    # Line ends stay; what else steers a terminal goes. The page escapes what it shows, whatever stands here.
+    # Keep line ends and drop every other control character. The page escapes texts when it shows them.
     text = form.get("note", "").replace("\r\n", "\n").strip()[:_NOTE_LENGTH]
     return "".join(sign for sign in text if sign == "\n" or sign.isprintable())

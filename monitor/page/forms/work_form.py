@@ -1,4 +1,4 @@
-"""Work: from what its form says to the event that is put before the writer, or to a sentence that says what is wrong."""
+"""Turns the form of a piece of work into the event for the writer, or into a sentence that says what is wrong."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -21,10 +21,17 @@ _LONGEST = 80
 
 
 def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, now: int) -> Wish:
-    """Return a piece of work from a form: `kind`, and maybe `amount`, `measure`, `when`, `to`, `probe`, `note` and the rest.
+    """Return the wish of a work form.
+
+    Args:
+        settings: The yard's settings.
+        place: Id of the place.
+        form: Has `kind`, and may have `amount`, `measure`, `when`, `to`, `probe`, `note` and the rest.
+        by: Who did it.
+        now: The daemon's time, UTC ms.
 
     Raises:
-        MisuseError: It cannot be meant.
+        FieldError: A field is missing or wrong; the error names it.
     """
     try:
         kind = WorkKind(form.get("kind", ""))
@@ -35,7 +42,7 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
         raise FieldError(f"{EMPTY_NOTE[:1].upper()}{EMPTY_NOTE[1:]}.", "note")
     told = {name: form.get(name, "").strip()[:_LONGEST] for name in _TYPED}
     if not told["amount"] or not row.dimensions:
-        # The unit stands chosen in the form whether an amount is written or not; so may an amount from another kind.
+        # A form always sends its chosen unit, and may send an amount typed for another kind of work.
         told["amount"] = told["measure"] = ""
     told |= {"by": by, "note": note}
     if row.goes_somewhere:
@@ -55,16 +62,25 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
 
 
 def units_for(settings: Settings, kind: WorkKind, last: str = "") -> list[str]:
-    """Return the units that a form offers for a kind of work, as people read them; the one used last comes first."""
+    """Return the units that a form offers for a kind of work, as people read them.
+
+    Args:
+        settings: The yard's settings, which decide between metric and customary units.
+        kind: The kind of work.
+        last: The unit used last, which comes first; "" for none.
+    """
     units = units_offered(settings, kind)
     first = [last] if last in UNITS and UNITS[last].dimension in declared(kind).dimensions else []
     return [unit_shown(unit) for unit in dict.fromkeys((*first, *units))]
 
 
 def undo_wish(at: int, by: str, reading: tuple[int, str] | None = None) -> Wish:
-    """Return the taking back of a piece of work, named by the instant of its event; or of a reading by hand.
+    """Return the wish that takes back an entry.
 
-    `reading` is its (time, series joined by `|`): it stays in the record, flagged, and nobody goes by it any more.
+    Args:
+        at: The instant of its event, UTC ms.
+        by: Who takes it back.
+        reading: For readings by hand, their (time, series joined by `|`); they stay in the record, flagged, and count no more.
     """
     payload: dict[str, Any] = {"of": at, "work": None, "by": by}
     if reading is not None:

@@ -1,1 +1,1 @@
-"""What all addresses of the page share: the parts they work with, the templates, the stylesheet and the scripts."""
+"""The parts that all addresses of the page share: context, templates, stylesheet and scripts."""

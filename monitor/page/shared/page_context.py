@@ -1,4 +1,4 @@
-"""What every address of the page works with: the ports, the visitors, the templates."""
+"""The context of every address of the page: the ports, the visitors, the templates."""
 
 import time
 from functools import cached_property
@@ -48,7 +48,7 @@ class PageContext:
         ended = EndedSessions(settings.folder)
         self.sessions = Sessions(key, settings.password_hash, self.guests, ended, alone=settings.alone)
         self.tries = Tries(time.monotonic)
-        # Links that nobody holds are no guesses at the password: they must not make its bearers wait.
+        # Wrong guest links are no guesses at the password, so they must not make people with the password wait.
         self.guest_tries = Tries(time.monotonic)
         self.files = StaticFiles()
         self.once = Once()
@@ -57,7 +57,7 @@ class PageContext:
 
     @cached_property
     def templates(self) -> Environment:
-        """The templates; `file` is the address of a file of `static/` in them."""
+        """The templates; in them, `file` gives the address of a file of `static/`."""
         made = page_templates()
         made.globals["file"] = self.files.address
         return made
@@ -65,7 +65,15 @@ class PageContext:
     def show(
         self, request: Request, template: str, look: Look | None, status: int = 200, /, **more: Any
     ) -> HTMLResponse:
-        """Return a page."""
+        """Return a sheet.
+
+        Args:
+            request: The request.
+            template: Name of the template.
+            look: The look at the yard, or None for a sheet without the yard.
+            status: The HTTP status.
+            more: Further values for the template.
+        """
         visitor = visitor_of(request)
         context: dict[str, Any] = {
             "visitor": visitor,
@@ -84,12 +92,20 @@ class PageContext:
         return HTMLResponse(self.templates.get_template(template).render(context), status)
 
     def fault(self, request: Request, words: str, status: int, back: str = "/", title: str = "") -> Response:
-        """Return a page that says in one sentence why something could not be, and where to go on."""
+        """Return a sheet that says in one sentence why something failed, and where to go on.
+
+        Args:
+            request: The request.
+            words: The reason, a sentence.
+            status: The HTTP status.
+            back: The address to go on to.
+            title: The heading; "": the status's usual one.
+        """
         title = title or _FAULTS.get(status, "That was not done")
         return self.show(request, "fault.html", None, status, words=words, back=back, title=title)
 
     def _site(self, visitor: Visitor) -> dict[str, str]:
-        """Return the yard's name as it was last seen; a stranger is told none."""
+        """Return the yard's name as it was last seen; strangers get none."""
         return {"site": self._name} if self._name and visitor.looks else {}
 
     def _of_look(self, look: Look) -> dict[str, Any]:

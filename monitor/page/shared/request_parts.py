@@ -1,4 +1,4 @@
-"""What a request says: who sent it, its form, the place that it names, and where its sheet leads back to."""
+"""Reads the parts of a request: its sender, its form, the place that it names, and the address its sheet leads back to."""
 
 from urllib.parse import urlencode
 
@@ -10,20 +10,20 @@ from monitor.page.visitors.sessions import Visitor
 
 
 def back_of(request: Request) -> str:
-    """Return where a form of this sheet leads back to: the sheet with what it was asked for, such as a span of time."""
+    """Return the address to which a form of this sheet leads back, with its query, such as a span of time."""
     asked = [(name, value) for name, value in request.query_params.multi_items() if name != "done"]
     return request.url.path + (f"?{urlencode(asked)}" if asked else "")
 
 
 def visitor_of(request: Request) -> Visitor:
-    """Return who sent a request; the gate has found out."""
+    """Return the sender of a request, as the gate found it."""
     visitor = request.scope["visitor"]
     assert isinstance(visitor, Visitor)
     return visitor
 
 
 def form_of(request: Request) -> dict[str, str]:
-    """Return the form of a request; the gate has read it."""
+    """Return the form of a request, as the gate read it."""
     form: dict[str, str] = request.scope.get("form", {})
     return form
 
@@ -32,7 +32,7 @@ def place_of(look: Look, request: Request) -> str:
     """Return the place that an address or form names.
 
     Raises:
-        MisuseError: There is none of that id.
+        MisuseError: There is no place of that id.
     """
     place = request.path_params.get("place") or form_of(request).get("place", "")
     settings = look.engine.state.settings

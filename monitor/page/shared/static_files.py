@@ -1,4 +1,4 @@
-"""The page's own files: the stylesheet, the scripts, the icon; read once, named by their content, kept by browsers."""
+"""Serves the page's files: stylesheet, scripts, icon; read once, named by their content, kept by browsers."""
 
 import hashlib
 import re
@@ -12,9 +12,9 @@ HERE = Path(__file__).parents[1]
 STYLES = (
     "colours", "text", "frame", "forms", "needs", "yard", "place", "plots", "probes-and-log", "other-sheets", "sizes", "print",
 )  # fmt: skip
-"""The files of `styles/`, in the order in which they make one stylesheet: what comes later wins."""
+"""The files of `styles/`, in their order in the stylesheet: later rules win."""
 _FOR_PEOPLE = re.compile(r"/\*.*?\*/|\n *", re.DOTALL)
-"""What stands in a stylesheet for those who read it: remarks, line ends, indentation."""
+"""The parts of a stylesheet that only serve its readers: comments, line ends, indentation."""
 _KINDS = {
     ".css": "text/css; charset=utf-8",
     ".js": "text/javascript; charset=utf-8",

@@ -1,1 +1,1 @@
-"""Who comes in: the gate before every address, sessions, the password, guest links, links of messages, limits on tries."""
+"""Decides who may come in: the gate, sessions, the password, guest links, links in messages, limits on tries."""

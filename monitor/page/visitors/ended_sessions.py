@@ -1,6 +1,6 @@
-"""Sessions that somebody ended by signing out: their cookies are still signed well, and open nothing any more.
+"""Remembers sessions that somebody ended by signing out: their cookies are still well signed, but open nothing any more.
 
-Kept in a small file beside the journal, as long as the cookies could serve.
+A small file beside the journal keeps them as long as the cookies could serve.
 """
 
 import json
@@ -19,13 +19,13 @@ _MOST = 5_000
 
 
 class EndedSessions:
-    """The sessions that were ended; any thread."""
+    """The sessions that were ended; any thread may call it."""
 
     def __init__(self, folder: Path) -> None:
         """Read the file of a data folder.
 
         Raises:
-            UnavailableError: It cannot be understood.
+            UnavailableError: The file cannot be understood.
         """
         self._path = folder / ENDED_FILE
         self._lock = threading.Lock()
@@ -35,11 +35,17 @@ class EndedSessions:
         return session in self._ended
 
     def end(self, session: str, now_s: float, lasts_s: float) -> None:
-        """End a session whose cookie serves for so long at most."""
+        """End a session.
+
+        Args:
+            session: Its id.
+            now_s: Now, seconds since 1970.
+            lasts_s: How long its cookie can still serve, seconds.
+        """
         with self._lock:
             kept = {one: until for one, until in self._ended.items() if until > now_s}
             kept[session] = int(now_s + lasts_s)
-            # Whoever ends thousands of sessions ends the oldest ones for good with the next change of the password.
+            # Bounded: beyond the limit the oldest are forgotten, and only a change of the password ends those for good.
             self._ended = dict(sorted(kept.items(), key=lambda pair: pair[1])[-_MOST:])
             try:
                 write_private(self._path, json.dumps(self._ended).encode())

@@ -1,4 +1,4 @@
-"""What the gate answers where it lets nobody through: a small sheet that says why, and what to do next.
+"""Answers a request that the gate refuses: a small sheet that says why, and what to do next.
 
 It needs no session, and shows nothing of the yard.
 """
@@ -17,11 +17,11 @@ def refusal(
     """Return a refusal.
 
     Args:
-        words: Why, in a sentence or two.
-        status: Of HTTP.
+        words: The reason, in a sentence or two.
+        status: The HTTP status.
         title: What happened, in a few words.
-        stylesheet: Its address, "" where none can be had.
-        onward: Address and words of a link to go on by; ("", "") for none.
+        stylesheet: The stylesheet's address; "" for none.
+        onward: Address and words of a link to go on; ("", "") for none.
     """
     return HTMLResponse(_template().render(words=words, title=title, stylesheet=stylesheet, onward=onward), status)
 

@@ -1,7 +1,7 @@
-"""Guest links: who holds one may look and nothing else, until it is withdrawn.
+"""Guest links: the holder of a link may look and nothing else, until it is withdrawn.
 
-Kept in a small file beside the journal (they change nothing that the engine decides, so they are no events). The file is
-replaced as a whole; only the hash of a link's secret stands in it, so that reading the file opens nothing.
+They are kept in a small file beside the journal, because they change no decision and so are no events. The file is replaced
+as a whole. It holds only the hash of a link's secret, so reading it opens nothing.
 """
 
 import hashlib
@@ -18,12 +18,12 @@ GUESTS_FILE = "page-guests.json"
 """Name of the file in the data folder."""
 
 MOST = 50
-"""Most links at a time."""
+"""The most links at a time."""
 
 
 @dataclass(frozen=True, slots=True)
 class Guest:
-    """A link that was given away: its number, whom it is for, who made it and when (UTC ms)."""
+    """A guest link: its number, its holder's name, who made it and when (UTC ms), and the hash of its secret."""
 
     number: int
     name: str
@@ -33,7 +33,7 @@ class Guest:
 
 
 class GuestBook:
-    """The links of a yard; any thread."""
+    """The guest links of a yard; any thread may call it."""
 
     def __init__(self, folder: Path) -> None:
         self._path = folder / GUESTS_FILE
@@ -46,7 +46,12 @@ class GuestBook:
             return sorted(self._guests, key=lambda guest: -guest.number)
 
     def make(self, name: str, by: str, now: int) -> tuple[Guest, str]:
-        """Return a new link and its secret, which is shown this once.
+        """Return a new link and its secret, which is never shown again.
+
+        Args:
+            name: The holder's name.
+            by: Who makes it.
+            now: Now, UTC ms.
 
         Raises:
             UnavailableError: It cannot be kept, or there are too many.
@@ -56,7 +61,7 @@ class GuestBook:
                 raise UnavailableError(f"There are {MOST} guest links already; withdraw one first.")
             secret = secrets.token_urlsafe(18)
             number = max((guest.number for guest in self._guests), default=0) + 1
-            # Numbers are never used twice while one is kept; the hash in the session tells old ones apart for good.
+            # A number may come again after its link was withdrawn; sessions hold the hash, which never comes again.
             guest = Guest(number, name, by, now, _hashed(secret))
             self._write([*self._guests, guest])
             return guest, secret
@@ -65,7 +70,7 @@ class GuestBook:
         """Withdraw a link and return it; None if there is none of that number.
 
         Raises:
-            UnavailableError: It cannot be written down; the link stays in force.
+            UnavailableError: The file cannot be written; the link stays in force.
         """
         with self._lock:
             gone = next((guest for guest in self._guests if guest.number == number), None)
@@ -78,7 +83,7 @@ class GuestBook:
         return self.known(_hashed(secret))
 
     def known(self, secret_hash: str) -> Guest | None:
-        """Return the link in force that has this hash, or None."""
+        """Return the link in force with this hash, or None."""
         with self._lock:
             return next(
                 (guest for guest in self._guests if secrets.compare_digest(guest.secret_hash, secret_hash)), None

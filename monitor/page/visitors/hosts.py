@@ -1,4 +1,4 @@
-"""By which names and addresses the page is asked for, and whether a program passed a request on."""
+"""Judges the names and addresses by which the page is called, and whether a program passed a request on."""
 
 import ipaddress
 from collections.abc import Collection, Mapping
@@ -11,7 +11,7 @@ _LOOPBACK_NAMES = ("localhost", "127.0.0.1", "::1")
 
 
 def host_name(host: str) -> str:
-    """Return the name in a Host header, without its port; "" where it is none."""
+    """Return the name in a Host header, without its port; "" if it has none."""
     try:
         return (urlsplit(f"//{host}").hostname or "").rstrip(".").lower()
     except ValueError:
@@ -29,10 +29,13 @@ def is_loopback(name: str) -> bool:
 
 
 def host_fits(host: str, names: Collection[str], listen: str = "") -> bool:
-    """Tell whether a Host header may be answered: a known name, or an address, which no foreign name can pose as.
+    """Tell whether to answer a Host header: a known name, or an address, which no foreign name can pose as.
 
-    Where `listen` says on which address the page listens (no password is set), only that one and loopback are taken: whoever
-    asks for another address did not come here, so a program on this computer passes the page on.
+    Args:
+        host: The Host header.
+        names: Names by which the page may be called.
+        listen: The address on which the page listens, if no password is set. Then only that and loopback addresses fit: a
+            request for another address did not come here directly, so a program on this computer passes the page on.
     """
     name = host_name(host)
     if not name:
@@ -52,13 +55,13 @@ def _address(name: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
 
 
 def is_elsewhere(host: str) -> bool:
-    """Tell whether a Host header names an address of another computer, or of this one in a network."""
+    """Tell whether a Host header names an address of another computer, or a network address of this one."""
     address = _address(host_name(host))
-    # 0.0.0.0 leads here as well, and any site may make a browser ask for it.
+    # 0.0.0.0 also leads here, and any website can make a browser ask for it.
     return address is not None and not address.is_loopback and not address.is_unspecified
 
 
 def was_passed_on(headers: Mapping[str, str], version: str) -> bool:
-    """Tell whether a request shows that a program passed it on; one that hides it cannot be told from a browser."""
-    # No browser speaks HTTP/1.0; some web servers do so to what stands behind them and add no header of their own.
+    """Tell whether a request shows that a program passed it on; one that hides it looks like a browser's."""
+    # No browser speaks HTTP/1.0, but some web servers do so to the servers behind them, without adding a header.
     return version == "1.0" or any(name in headers for name in _FORWARDED)

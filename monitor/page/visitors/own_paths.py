@@ -1,8 +1,8 @@
-"""Where a form leads back to: never out of the page."""
+"""Keeps the way back from a form within the page."""
 
 
 def own_path(path: str) -> str:
-    """Return a path of this page to go back to, or "/" where it leads elsewhere or only takes forms."""
+    """Return a path of this page to go back to, or "/" if it leads elsewhere or takes only forms."""
     safe = (
         path.startswith("/") and not path.startswith(("//", "/\\", "/do/")) and "\\" not in path and path.isprintable()
     )

@@ -1,4 +1,4 @@
-"""The page's own secret: one random key in a file that only its owner can read; all that the page signs hangs on it."""
+"""The page's secret: a random key in a file that only its owner can read; everything that the page signs depends on it."""
 
 import secrets
 from pathlib import Path
@@ -13,10 +13,10 @@ _KEY_BYTES = 32
 
 
 def load_key(folder: Path) -> bytes:
-    """Return the page's key, made at the first call; an empty file, as a power cut may leave it, counts as none.
+    """Return the page's key, made at the first call; an empty file, as a power cut may leave it, counts as missing.
 
     Raises:
-        UnavailableError: It cannot be read or written.
+        UnavailableError: The file cannot be read or written.
     """
     path = folder / KEY_FILE
     try:
@@ -32,7 +32,7 @@ def load_key(folder: Path) -> bytes:
 
 
 def _make_key(path: Path) -> bytes:
-    """Write a new key and return it: it stands under its name only once it is on the disk, whole."""
+    """Write a new key and return it; the file gets its name only when the whole key is on the disk."""
     key = secrets.token_bytes(_KEY_BYTES)
     write_private(path, key)
     return key

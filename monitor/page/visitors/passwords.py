@@ -1,6 +1,6 @@
 """The password of the page: kept as a scrypt hash, compared in constant time, and slow to guess.
 
-`heaptender password` asks for one and prints the hash that may stand in the configuration instead of it.
+`heaptender password` asks for a password and prints its hash, which may stand in the configuration instead.
 
 Source: RFC 7914 (scrypt); its cost (N 2^14, r 8, p 5: 16 MiB) is one of those that the OWASP password storage cheat
 sheet gives (from memory).
@@ -19,16 +19,16 @@ _MARK = "scrypt$"
 
 
 def hash_password(password: str, salt: bytes = b"") -> str:
-    """Return `scrypt$N$r$p$salt$hash` of a password; without a salt, with a new one."""
+    """Return `scrypt$N$r$p$salt$hash` for a password; "" as salt takes a new one."""
     salt = salt or secrets.token_bytes(16)
     return f"{_MARK}{_N}${_R}${_P}${_b64(salt)}${_b64(_scrypt(password, salt, _N, _R, _P))}"
 
 
 def kept_hash(given: str, key: bytes) -> str:
-    """Return what a configured password is compared with: itself where it is a hash, else its hash.
+    """Return the hash to compare a password with: the configured text if it is a hash, else its hash.
 
-    The salt comes out of the page's key, so that the same password is the same hash at the next start, and whoever has signed
-    in stays so.
+    The salt comes from the page's key, so the same password has the same hash at the next start, and signed-in people stay
+    signed in.
     """
     if is_hash(given):
         return given
@@ -36,12 +36,12 @@ def kept_hash(given: str, key: bytes) -> str:
 
 
 def is_hash(text: str) -> bool:
-    """Tell whether a configured password is a hash already."""
+    """Tell whether a configured password is already a hash."""
     return text.startswith(_MARK)
 
 
 def check_hash(text: str) -> str:
-    """Return what is wrong with a hash, or ""."""
+    """Return the fault of a hash, or ""."""
     try:
         _, n, r, p, salt, digest = text.split("$")
         fits = int(n) <= 1 << 20 and int(r) * int(n) * 128 <= _MEMORY and int(p) <= 16
@@ -52,7 +52,7 @@ def check_hash(text: str) -> str:
 
 
 def fits(password: str, kept: str) -> bool:
-    """Tell whether a password is the one that was hashed."""
+    """Tell whether a password matches its hash."""
     if len(password) > PASSWORD_LENGTHS[1]:
         return False
     _, n, r, p, salt, digest = kept.split("$")

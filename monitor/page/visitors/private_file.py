@@ -1,14 +1,14 @@
-"""Small files that the page keeps for itself beside the journal: private by their mode, and never left half written."""
+"""Writes the page's small files beside the journal: private by their mode, and never left half written."""
 
 import os
 from pathlib import Path
 
 
 def write_private(path: Path, data: bytes) -> None:
-    """Put a file in place of another: under its name stands the old one or the new one, whole and on the disk.
+    """Replace a file; at any time its name stands for the old or the new content, whole and on the disk.
 
     Raises:
-        OSError: The disk does not take it; the old file stays.
+        OSError: The file cannot be written; the old one stays.
     """
     fresh = path.with_name(f"{path.name}.{os.getpid()}.new")
     try:

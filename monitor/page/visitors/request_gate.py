@@ -1,12 +1,12 @@
-"""The gate before every address of the page: names, sizes, who it is, and the headers that go out.
+"""The gate before every address of the page: it checks names, sizes and visitors, and sets the headers of answers.
 
-1. A Host that is neither ours nor a plain address is refused before anything else (DNS rebinding); where no password is set,
-   so is an address on which the page does not listen.
-2. A body is read here, once, and never beyond 64 KB; only plain forms are taken.
-3. A form must come from a page that this session was shown (a signed token), and from this origin as far as the browser
-   says where it comes from. A link of a message needs no session: its address is the secret, and browsers inside other
-   programs keep no cookies.
-4. Every answer carries the same strict headers; nothing that shows the yard is kept by a cache.
+1. A Host that is neither ours nor a plain address is refused first (DNS rebinding); without a password, so is an address on
+   which the page does not listen.
+2. A body is read here, once, up to 64 KB; only plain forms are accepted.
+3. A form must come from a page that this session was shown (a signed token), and from this origin, as far as the browser
+   says so. A link in a message needs no session: its address is the secret, and browsers inside other programs keep no
+   cookies.
+4. Every answer has the same strict headers; no cache keeps anything that shows the yard.
 """
 
 import time
@@ -53,11 +53,11 @@ HEADERS = {
     "x-frame-options": "DENY",
 }
 OPEN_TO_ALL = ("/static/", "/enter", "/guest/", "/m/", "/favicon.ico")
-"""Beginnings of the addresses that strangers may call; each looks after itself."""
+"""Beginnings of the addresses that strangers may call; each checks its visitors itself."""
 SECRETS = ("/m/",)
-"""Beginnings of addresses that nobody knows who was not sent them; their forms need no token of a session."""
+"""Beginnings of secret addresses, known only to people who got them; their forms need no token of a session."""
 READERS_MAY = ("/leave",)
-"""What a guest may post; everything else changes the yard or the page."""
+"""The addresses to which guests may post; all others change the yard or the page."""
 
 
 class Gate:
@@ -77,13 +77,13 @@ class Gate:
         """Put the gate before an application.
 
         Args:
-            app: What stands behind it.
+            app: The application behind the gate.
             sessions: Reads cookies and form tokens.
             hosts: Names by which the page may be called.
-            password: Whether one is set, so that strangers can be asked for it.
-            secure: Whether people reach the page by https: its cookies never travel in the open then.
-            stylesheet: Address of the page's own, for refusals.
-            listen: On which address it listens; asked for by any other it answers only where a password is set.
+            password: Whether a password is set, for which strangers can be asked.
+            secure: Whether people reach the page by https; then its cookies never travel unencrypted.
+            stylesheet: The stylesheet's address, for refusals.
+            listen: The address on which the page listens; requests for other addresses are answered only if a password is set.
         """
         self._app = app
         self._sessions = sessions
@@ -108,7 +108,7 @@ class Gate:
                 f"This yard does not go by the name “{host_name(host)[:60]}”. Use the address that `heaptender status` tells; "
                 "or add the name to `page.hosts`, if it is yours."
             )
-            # Not even the stylesheet is for whoever asks for a name that is not ours.
+            # A request for a foreign name gets nothing of the page, not even the stylesheet.
             await _answer(refusal(words, 421, title="Wrong name"), scope, receive, _dressed(send, ""))
             return
         now_s = time.time()
@@ -131,7 +131,7 @@ class Gate:
     def cookie(self, value: str) -> str:
         """Return the Set-Cookie header of a session."""
         secure = "; Secure" if self._secure else ""
-        # Lax, not Strict: a link in a mail must find somebody who is already known.
+        # Lax, not Strict: with Strict, a link in a mail would open the page without the session.
         return f"{self._name}={value}; Path=/; Max-Age={SESSION_S}; HttpOnly; SameSite=Lax{secure}"
 
     def cookie_of(self, headers: Mapping[str, str]) -> str:
@@ -221,7 +221,7 @@ async def _read_form(headers: Headers, receive: Receive) -> dict[str, str] | Non
         pairs = parse_qsl(body.decode(), keep_blank_values=True, max_num_fields=FIELDS_MOST, errors="strict")
     except (ValueError, UnicodeDecodeError):
         return None
-    # A field that comes twice is none of ours: the first stays.
+    # Our forms never repeat a field; of a repeated one the first counts.
     found: dict[str, str] = {}
     for name, value in pairs:
         found.setdefault(name, value)

@@ -1,12 +1,12 @@
-"""Who is at the page: a keeper, a guest who may look, or a stranger; and what is a near address.
+"""Decides who a visitor is: a keeper, a guest who may look, or a stranger; and who is near.
 
 Rules:
-1. Near means: the page is this computer's alone (it listens on loopback, its link and names lead nowhere else, no password
-   is set), the other end is this computer, it asked for this computer by a loopback name, and no request ever showed that
-   it was passed on for somebody else (by a header, or by asking for an address elsewhere). Who is near needs no password. A
-   web server or tunnel on this computer looks like somebody who sits at it; so as soon as the page may be reached from
+1. A visitor is near if the page is this computer's alone (it listens on loopback, its link and names lead nowhere else, no
+   password is set), the request comes from this computer and calls it by a loopback name, and no request ever showed that it
+   was passed on for somebody else (by a header, or by asking for an address elsewhere). Near visitors need no password. A
+   web server or tunnel on this computer looks like a person who sits at it; so as soon as the page may be reached from
    elsewhere, everybody is asked.
-2. Everybody else is a stranger until the password is known, or a guest link is held that is in force.
+2. All others are strangers until they give the password or hold a guest link that is in force.
 3. A session is a signed cookie. It ends after 30 days, when the password changes, when its bearer signs out, or when its
    guest link is withdrawn.
 """
@@ -31,12 +31,12 @@ SESSION_S = 30 * 86_400
 FORM_S = 12 * 3_600
 COOKIE = "heaptender"
 SECURE_COOKIE = f"__Host-{COOKIE}"
-"""The same where people come by https: browsers take it from there alone (RFC 6265bis, section 4.1.3.2, from memory)."""
+"""The cookie's name under https; browsers accept it from there alone (RFC 6265bis, section 4.1.3.2, from memory)."""
 NAME_LENGTH = 40
 
 
 class Standing(StrEnum):
-    """What somebody may do: everything, look, or only knock."""
+    """A visitor's rights: everything, looking, or only knocking."""
 
     KEEPER = "keeper"
     GUEST = "guest"
@@ -45,16 +45,16 @@ class Standing(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Visitor:
-    """Somebody at the page.
+    """A person at the page.
 
     Attributes:
-        standing: What they may do.
-        name: What they call themselves, "" if they never said.
-        session: Id of the session, "" where there is none yet.
+        standing: Their rights.
+        name: The name that they gave, or "".
+        session: Id of the session; "" if there is none yet.
         near: Whether they sit at this computer.
-        address: The other end's address.
+        address: The address from which the request came.
         known: Whether the password was given in this session.
-        was_guest: Whether a guest link was opened that is not in force any more.
+        was_guest: Whether they opened a guest link that is no longer in force.
     """
 
     standing: Standing
@@ -81,7 +81,7 @@ class Sessions:
 
     Args:
         key: The page's key.
-        password_hash: What the password is compared with; a change of it ends the sessions that knew the old one.
+        password_hash: The hash to compare a password with; changing it ends the sessions that knew the old one.
         guests: The guest links.
         ended: The sessions that were ended.
         alone: Whether the page is this computer's alone and asks for no password.
@@ -98,7 +98,7 @@ class Sessions:
         self._alone = alone
 
     def heed(self, host: str, address: str) -> None:
-        """Take note of a request from this computer that asks for an address elsewhere: no browser sends it here itself."""
+        """Note a request from this computer for an address elsewhere, which no browser here would send by itself."""
         if self._alone and is_loopback(address) and is_elsewhere(host):
             self._open_no_more()
 
@@ -107,14 +107,23 @@ class Sessions:
         self._alone = False
 
     def end(self, session: str, now_s: float) -> None:
-        """End a session: its cookie opens nothing any more, wherever it was copied to."""
+        """End a session: its cookie opens nothing any more, even if it was copied."""
         if session:
             self._ended.end(session, now_s, SESSION_S)
 
     def visitor(
         self, cookie: str, host: str, headers: Mapping[str, str], address: str, now_s: float, *, version: str = "1.1"
     ) -> Visitor:
-        """Return who sent a request, by its cookie ("" for none), Host, other headers, other end and HTTP version."""
+        """Return the sender of a request.
+
+        Args:
+            cookie: The session's cookie, or "".
+            host: The Host header.
+            headers: All headers, names in lower case.
+            address: The address from which the request came.
+            now_s: Now, seconds since 1970.
+            version: The HTTP version.
+        """
         here = is_loopback(address)
         if self._alone and here and was_passed_on(headers, version):
             self._open_no_more()
@@ -143,7 +152,15 @@ class Sessions:
         )
 
     def begin(self, now_s: float, *, name: str = "", known: bool = False, guest: str = "", session: str = "") -> str:
-        """Return the cookie of a session; with a new id unless `session` names one."""
+        """Return the cookie of a session.
+
+        Args:
+            now_s: Now, seconds since 1970.
+            name: The name that the visitor gave, or "".
+            known: Whether the visitor gave the password.
+            guest: The hash of the guest link that was opened, or "".
+            session: Id of the session to continue; "": a new one.
+        """
         value = {"session": session or secrets.token_urlsafe(12)}
         if name:
             value["name"] = name
@@ -163,11 +180,17 @@ class Sessions:
         return self._forms.sign([session, secrets.token_urlsafe(6)], now_s + FORM_S)
 
     def form_fits(self, token: str, session: str, now_s: float) -> bool:
-        """Tell whether a form came from a page that this session was shown."""
+        """Tell whether a form came from a page that this session was shown.
+
+        Args:
+            token: The form's token.
+            session: Id of the session.
+            now_s: Now, seconds since 1970.
+        """
         value = self._forms.read(token, now_s)
         return bool(session) and isinstance(value, list) and value[0] == session
 
 
 def tidy_name(text: str) -> str:
-    """Return a name that somebody typed, fit to be kept; "" where nothing is left of it."""
+    """Return a typed name, fit to be kept; "" if nothing is left of it."""
     return clean(text, NAME_LENGTH) if text.strip() else ""

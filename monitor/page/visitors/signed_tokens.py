@@ -1,7 +1,7 @@
-"""Values that the page hands out and takes back signed: sessions, forms, links in messages.
+"""Signs values that the page hands out and takes back: sessions, forms, links in messages.
 
-Rules: every purpose signs with a key of its own derived from the page's, so that a token for one thing never passes for
-another; tokens carry their end.
+Rules: each purpose signs with its own key, derived from the page's, so that a token for one purpose never passes for another.
+Tokens carry their end.
 """
 
 import hashlib
@@ -15,7 +15,7 @@ class SignedTokens:
 
     Args:
         key: The page's key.
-        purpose: What the tokens are for; a token of another purpose never fits.
+        purpose: The purpose; a token of another purpose never fits.
     """
 
     def __init__(self, key: bytes, purpose: str) -> None:
@@ -23,7 +23,7 @@ class SignedTokens:
         self._serializer = URLSafeSerializer(key, salt=f"heaptender page: {purpose}", signer_kwargs=derived)
 
     def sign(self, value: Any, ends_s: float) -> str:
-        """Return a token that carries a JSON value and its end (seconds, on whatever clock it will be checked by)."""
+        """Return a token that carries a JSON value and its end (seconds, on the clock by which it will be checked)."""
         token: str | bytes = self._serializer.dumps([int(ends_s), value])
         return token if isinstance(token, str) else token.decode()
 

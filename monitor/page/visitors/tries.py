@@ -1,4 +1,4 @@
-"""Slows down whoever guesses: a few tries, then waits that double; for one address, and for all of them together."""
+"""Slows down people who guess: a few free tries, then doubling waits, for each address and for all together."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -11,13 +11,13 @@ FIRST_WAIT_S = 2.0
 LONGEST_WAIT_S = 900.0
 FORGET_S = 3600.0
 ALL_TRIES = 60
-"""So many failures from anywhere within `FORGET_S`, and every address waits: guesses can come from many."""
+"""After so many failures within `FORGET_S` every address waits, because guesses can come from many."""
 _KEPT = 2_000
 
 
 @dataclass(frozen=True, slots=True)
 class _Failed:
-    """How often an address failed, and when it did so last (seconds)."""
+    """How often an address failed, and when it last did (seconds)."""
 
     times: int
     last: float
@@ -27,7 +27,7 @@ class Tries:
     """Counts failures by address; for one thread at a time.
 
     Args:
-        clock: Seconds that only rise.
+        clock: Returns seconds that only rise.
     """
 
     def __init__(self, clock: Callable[[], float]) -> None:
@@ -37,7 +37,7 @@ class Tries:
         self._numbers = count()
 
     def wait_s(self, address: str) -> float:
-        """Return for how long an address must still wait before its next try, seconds; 0 if it need not."""
+        """Return how long an address must still wait before its next try, seconds; 0 if it may try now."""
         own = self._by_address.get(address, _Failed(0, 0.0))
         every = list(self._all.values())
         waits = [_until(own.times - FREE_TRIES, own.last)]
@@ -52,10 +52,10 @@ class Tries:
         self._all[next(self._numbers)] = self._clock()
 
     def passed(self, address: str) -> None:
-        """Forget an address that knew the password."""
+        """Forget the failures of an address that gave the right password."""
         self._by_address.pop(address, None)
 
 
 def _until(over: int, last: float) -> float:
-    """Return when a wait ends that began with a failure at `last`, `over` failures beyond what is free (seconds)."""
+    """Return when a wait ends that began with a failure at `last` (seconds), `over` failures beyond the free ones."""
     return last + min(LONGEST_WAIT_S, FIRST_WAIT_S * 2.0 ** min(over, 30)) if over >= 0 else 0.0
