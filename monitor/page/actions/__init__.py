@@ -1,1 +1,1 @@
-"""What people do: the addresses that take a form, have an event taken in or let somebody in, and lead back."""
+"""The actions of people: addresses that take a form, have an event taken in or let somebody in, and lead back."""

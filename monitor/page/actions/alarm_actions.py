@@ -1,4 +1,4 @@
-"""Answering alarms: *seen*, *not me after all*, *put off*, *taken up again*."""
+"""Answers to alarms: *seen*, *not me after all*, *put off*, *taken up again*."""
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -19,12 +19,12 @@ from monitor.page.visitors.own_paths import own_path
 
 
 def answer(page: PageContext, request: Request) -> Response:
-    """Say something to an alarm."""
+    """Answer an alarm."""
     form, visitor = form_of(request), visitor_of(request)
     with page.yard.look() as look:
         by = author(visitor, form)
         if (said := _answered(look, form)) is not None:
-            # A second press, or somebody was quicker: it is done, which is no fault.
+            # A second press, or an answer that somebody else gave first, is no fault.
             return lead_back(page, form, JustDone(look.engine.state.alarms[form["alarm"]].place, said))
         try:
             wish = answer_wish(look.engine, form, by, look.now)
@@ -36,7 +36,7 @@ def answer(page: PageContext, request: Request) -> Response:
 
 
 def _answered(look: Look, form: dict[str, str]) -> str | None:
-    """Return who has seen an alarm already, or that it is over, where *seen* is pressed once more; else None."""
+    """Return, if *seen* is pressed again, who has already seen the alarm, or that it is over; else None."""
     key = form.get("alarm", "")
     record = look.engine.state.alarms.get(key)
     if record is None or form.get("answer") != Answer.SEEN or (record.state, Signal.SEEN) in TRANSITIONS:
@@ -51,7 +51,7 @@ def _answered(look: Look, form: dict[str, str]) -> str | None:
 
 
 def seen_over(page: PageContext, request: Request) -> Response:
-    """Say *seen* to everything that is over, of one place or of the whole yard."""
+    """Mark everything that is over as seen, at one place or in the whole yard."""
     form, visitor = form_of(request), visitor_of(request)
     place = form.get("place", "")
     with page.yard.look() as look:

@@ -1,4 +1,4 @@
-"""Making a certificate of the batch on a pile."""
+"""Makes a certificate of the batch on a pile."""
 
 import logging
 
@@ -16,7 +16,7 @@ log = logging.getLogger("heaptender.page")
 
 
 def certify(page: PageContext, request: Request) -> Response:
-    """Make a certificate of the batch on a pile, as things stand."""
+    """Make a certificate of the batch on a pile, as it stands."""
     form, visitor = form_of(request), visitor_of(request)
     if page.certifying is None:
         raise KeyError("certify")

@@ -1,4 +1,4 @@
-"""Guest links: opened by who holds one, made and withdrawn by keepers."""
+"""Guest links: guests open them, keepers make and withdraw them."""
 
 import logging
 
@@ -33,7 +33,7 @@ def open_guest_link(page: PageContext, request: Request) -> Response:
 
 
 def make_guest(page: PageContext, request: Request) -> Response:
-    """Make a guest link and show it this once."""
+    """Make a guest link; its address is never shown again."""
     visitor, form = visitor_of(request), form_of(request)
     name = tidy_name(form.get("name", "")) or "a guest"
     try:
@@ -45,7 +45,7 @@ def make_guest(page: PageContext, request: Request) -> Response:
 
 
 def withdraw_guest(page: PageContext, request: Request) -> Response:
-    """Withdraw a guest link; who came by it is out with their next step."""
+    """Withdraw a guest link; guests who used it are out with their next step."""
     number = form_of(request).get("number", "")
     try:
         gone = page.guests.withdraw(int(number)) if number.isdecimal() else None

@@ -1,4 +1,4 @@
-"""Calling a stretch of a place's plot trouble or fine, so that `tune` can learn from it."""
+"""Marks a stretch of a place's plot as trouble or fine, for `tune` to learn from."""
 
 import logging
 from zoneinfo import ZoneInfo
@@ -21,7 +21,7 @@ MARK_KINDS = ("trouble", "fine")
 
 
 def mark(page: PageContext, request: Request) -> Response:
-    """Call a stretch of a place trouble or fine, or take that back."""
+    """Mark a stretch of a place as trouble or fine, or take a mark back."""
     form, visitor = form_of(request), visitor_of(request)
     if page.marking is None:
         raise KeyError("mark")

@@ -1,4 +1,4 @@
-"""The link of a message that says *seen* to what the message tells."""
+"""The link in a message that answers *seen* to the message's alarms."""
 
 import logging
 
@@ -17,7 +17,7 @@ log = logging.getLogger("heaptender.page")
 
 
 def seen_link(page: PageContext, request: Request) -> Response:
-    """Open a link of a message: GET shows one button, POST says *seen*; nothing else can be done with it."""
+    """Open a message's link: GET shows one button, POST answers *seen*; it allows nothing else."""
     link = read_seen(page.key, request.path_params["token"], page.yard.now())
     if link is None:
         words = "A link in a message serves a week, and only whole. The page itself shows what needs doing."
@@ -54,7 +54,7 @@ def seen_link(page: PageContext, request: Request) -> Response:
 
 
 def _onward(look: Look, keys: list[str]) -> str:
-    """Return where the page shows what some alarms are about: their place, or the yard where they are of several."""
+    """Return the address of the sheet about some alarms: their place, or the yard if they are of several."""
     about = {look.engine.state.alarms[key].place for key in keys}
     settings = look.engine.state.settings
     place = about.pop() if len(about) == 1 else ""
@@ -62,7 +62,7 @@ def _onward(look: Look, keys: list[str]) -> str:
 
 
 def _told_by(look: Look, link: SeenLink) -> tuple[list[str], list[str]]:
-    """Return the texts and the alarms of what was told to a contact at one instant."""
+    """Return the texts of the notices that went to a contact at one instant, and their alarms."""
     texts, keys = [], []
     for effect in look.effects(link.at - 1, link.at):
         draft = effect.draft

@@ -1,4 +1,4 @@
-"""Coming in by the password, going, and the name that stands beside what somebody writes down."""
+"""Signs people in by the password and out, and keeps the name for their entries."""
 
 import logging
 import threading
@@ -16,7 +16,7 @@ from monitor.page.visitors.sessions import tidy_name
 log = logging.getLogger("heaptender.page")
 
 _PASSWORD_LOCK = threading.Lock()
-"""One password at a time: comparing takes 16 MB and a tenth of a second on purpose."""
+"""Passwords are compared singly, because comparing takes 16 MB and a tenth of a second on purpose."""
 
 
 def enter(page: PageContext, request: Request) -> Response:
@@ -53,13 +53,13 @@ def _asked(
 
 
 def leave(page: PageContext, request: Request) -> Response:
-    """End the session, wherever its cookie may be."""
+    """End the session, even if its cookie was copied."""
     page.sessions.end(visitor_of(request).session, time.time())
     return with_session(page, request, RedirectResponse("/", 303))
 
 
 def call_me(page: PageContext, request: Request) -> Response:
-    """Keep a name, which then stands beside what its bearer writes down."""
+    """Keep a visitor's name, which then stands beside their entries."""
     visitor, form = visitor_of(request), form_of(request)
     name = tidy_name(form.get("name", ""))
     response = RedirectResponse(own_path(form.get("back", "/people")), 303)
@@ -70,7 +70,17 @@ def with_session(
     page: PageContext, request: Request, response: Response, *, name: str = "", known: bool = False, guest: str = "",
     session: str = "",
 ) -> Response:  # fmt: skip
-    """Return a response with the cookie of a session: with a new id unless `session` names one."""
+    """Return a response with the cookie of a session.
+
+    Args:
+        page: The shared parts.
+        request: The request, which knows the gate.
+        response: The response.
+        name: The name that the visitor gave, or "".
+        known: Whether the visitor gave the password.
+        guest: The hash of the guest link that was opened, or "".
+        session: Id of the session to continue; "": a new one.
+    """
     value = page.sessions.begin(time.time(), name=name, known=known, guest=guest, session=session)
     gate = request.scope["gate"]
     response.headers["set-cookie"] = gate.cookie(value)

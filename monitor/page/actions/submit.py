@@ -1,4 +1,4 @@
-"""How an action ends: its event before the writer, under a name, and the way back to the sheet that it came from."""
+"""Ends an action: puts its event before the writer, under a name, and leads back to the sheet that it came from."""
 
 import logging
 from urllib.parse import parse_qsl, urlencode
@@ -17,17 +17,17 @@ log = logging.getLogger("heaptender.page")
 
 
 def put(page: PageContext, visitor: Visitor, wish: Wish, what: str, *, again: bool = False) -> Done:
-    """Put a wish before the writer, and note in the log who did.
+    """Put a wish before the writer, and log who did.
 
     Args:
-        page: What the addresses share.
+        page: The shared parts.
         visitor: Who wishes it.
         wish: The event.
         what: The place or alarm that it is about, for the log.
-        again: Whether it is meant as it stands, whatever may be asked about it.
+        again: Whether the person confirmed it, so that no question is asked.
 
     Returns:
-        What became of it; what the writer asks stands in its `question`.
+        The outcome; a question of the writer stands in its `question`.
 
     Raises:
         MisuseError: The writer refused it; the sentence says why.
@@ -45,17 +45,23 @@ def put(page: PageContext, visitor: Visitor, wish: Wish, what: str, *, again: bo
 
 
 def author(visitor: Visitor, form: dict[str, str]) -> str:
-    """Return under whose name something is written down: the one typed into the form, else the visitor's."""
+    """Return the name for an entry: the one typed into the form, else the visitor's."""
     return tidy_name(form.get("by", "")) or visitor.name or anonymous(visitor)
 
 
 def anonymous(visitor: Visitor) -> str:
-    """Return what somebody is called who gave no name."""
+    """Return words for a visitor without a name."""
     return "somebody at the yard's computer" if visitor.near else f"somebody at {visitor.address}"
 
 
 def lead_back(page: PageContext, form: dict[str, str], done: JustDone) -> Response:
-    """Return the way back to the sheet that a form came from, which then says what was done and offers to undo it."""
+    """Return the way back to the form's sheet, which then names the action and offers to undo it.
+
+    Args:
+        page: The shared parts.
+        form: Has `back`, the sheet's address; without it, the place's sheet is meant.
+        done: The action.
+    """
     back = own_path(form.get("back", "") or (f"/place/{done.place}" if done.place else "/"))
     base, _, asked = back.partition("?")
     kept = [(name, value) for name, value in parse_qsl(asked) if name != "done"]

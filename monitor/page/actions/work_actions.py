@@ -1,7 +1,7 @@
-"""Writing down work and readings by hand, and taking them back.
+"""Writes down work and readings by hand, and takes them back.
 
-Nothing is done by GET; who did it goes with the event and into the log; what the writer refuses is told in its own sentence,
-with what was typed still in the form.
+GET never changes anything. The author goes into the event and the log. A refusal is shown in the writer's sentence, and the
+form keeps the typed text.
 """
 
 from collections.abc import Callable
@@ -31,7 +31,7 @@ from monitor.page.shared.request_parts import form_of, place_of, visitor_of
 from monitor.page.sheets.place_sheet import show_place
 
 WishOf = Callable[[Look, str, dict[str, str], str], Wish]
-"""From a look, a place, a form and its author to what is wished."""
+"""Makes a wish from a look, a place, a form and its author."""
 
 
 def work(page: PageContext, request: Request) -> Response:
@@ -81,7 +81,7 @@ def _written(page: PageContext, request: Request, wish_of: WishOf) -> Response:
 
 
 def _reading_of(wish: Wish) -> tuple[int, str] | None:
-    """Return how readings by hand are named when they are taken back, or None for work."""
+    """Return the name of readings by hand for taking them back, or None for work."""
     if wish.kind is not EventKind.READINGS:
         return None
     rows = wish.payload["rows"]
@@ -89,7 +89,7 @@ def _reading_of(wish: Wish) -> tuple[int, str] | None:
 
 
 def _more(look: Look, wish: Wish) -> str:
-    """Return what is said behind what was written down: with which turning it counts, what the yard knows beside a reading."""
+    """Return remarks on an entry: with which turning it counts, what the yard knows beside a reading."""
     if wish.kind is EventKind.READINGS:
         return "".join(f". {one.removesuffix('.')}" for one in beside_words(look.engine.core, wish.payload))
     same = counts_with(look, work_from(wish.payload, look.now))
@@ -100,7 +100,7 @@ def _more(look: Look, wish: Wish) -> str:
 
 
 def undo(page: PageContext, request: Request) -> Response:
-    """Take back what was written down less than a day ago; the token says what."""
+    """Take back an entry made less than a day ago; the token names it."""
     form, visitor = form_of(request), visitor_of(request)
     written = page.done_tokens.read(form.get("done", ""))
     if written is None or written.at is None:
@@ -116,13 +116,13 @@ def undo(page: PageContext, request: Request) -> Response:
         return page.fault(request, str(fault), 400)
     words = written.words.removeprefix("Written down: ")
     if written.reading is not None:
-        # What it would have meant (*puts the worms in danger: shade it now*) goes with it.
+        # Drop the meaning of the reading too (*puts the worms in danger: shade it now*).
         words = words.split(". ", 1)[0]
     return lead_back(page, form, JustDone(written.place, f"Taken back: {words}"))
 
 
 def probes(page: PageContext, request: Request) -> Response:
-    """Put back in all probes of a place that lie outside."""
+    """Put in again all probes of a place that lie outside."""
     form, visitor = form_of(request), visitor_of(request)
     with page.yard.look() as look:
         place = place_of(look, request)

@@ -1,1 +1,1 @@
-"""What is drawn of a pile or bin: plots over time and the table behind them, sections, QR codes; `monitor.drawing` draws it."""
+"""Chooses what to draw of a pile or bin: plots and the table behind them, sections, QR codes; `monitor.drawing` draws it."""

@@ -1,6 +1,6 @@
-"""What the page draws over time: a place's readings, its limits, and what was done and told.
+"""Makes the plots of a place: its readings, its limits, the work and the messages.
 
-Only chooses what is shown; how it looks is `monitor.drawing`'s, whose marks get their colours from the stylesheet.
+This module only chooses the content; `monitor.drawing` draws it, and the stylesheet gives the marks their colours.
 """
 
 from __future__ import annotations
@@ -40,19 +40,27 @@ from monitor.page.places.probe_view import ProbeView
 from monitor.page.ports import Look
 
 GAP_MS = 2 * HOUR_MS
-"""Readings of a probe further apart are not joined."""
+"""Readings of a probe further apart than this are not joined, ms."""
 HAND_GAP_MS = 7 * DAY_MS
 FOREVER = 2**62
 WIDTHS = (("wide", 900, 300, 180), ("middle", 460, 270, 175), ("narrow", 276, 250, 170))
-"""How a plot is drawn: the class by which the stylesheet shows it, its width, its height for heat and for the rest, CSS px. The
-stylesheet shows the widest that has room as large as it is drawn, so that letters can be read."""
+"""The drawings of a plot: the stylesheet's class, the width, and the heights for heat and for the rest, CSS px. The
+stylesheet shows the widest that fits unscaled, so that letters can be read."""
 POINTS = 4
-"""Readings drawn on a sheet for each unit of its width, about; the plots of a place share them, so that it stays small."""
+"""About how many readings a sheet draws for each px of width; a place's plots share them, so that the sheet stays small."""
 
 
 @dataclass(frozen=True, slots=True)
 class Plot:
-    """A plot, drawn once for each of `WIDTHS` (class, SVG); what its marks mean; what the table behind it is made of."""
+    """A plot, drawn once for each of `WIDTHS`.
+
+    Attributes:
+        quantity: Its quantity.
+        words: The quantity in words.
+        drawn: Pairs (class, SVG).
+        series: The readings, also for the table behind it.
+        marks: Its numbered marks.
+    """
 
     quantity: Quantity
     words: str
@@ -62,7 +70,14 @@ class Plot:
 
 
 def plots(look: Look, view: PlaceView, start: int, end: int) -> list[Plot]:
-    """Return the plots of a place over [start, end] (UTC ms): heat first, then moisture, then oxygen."""
+    """Return the plots of a place: heat first, then moisture, then oxygen.
+
+    Args:
+        look: The look.
+        view: The place.
+        start: First instant, UTC ms.
+        end: Last instant, UTC ms.
+    """
     outside = outings(look, view, start - GAP_MS, end)
     found: list[Plot] = []
     drawn = {
@@ -74,7 +89,7 @@ def plots(look: Look, view: PlaceView, start: int, end: int) -> list[Plot]:
     shared = len(shown)
     for quantity, probes in drawn.items():
         if quantity in shown:
-            # The marks stand under the first plot only: they would say the same under each.
+            # The marks are the same for each plot, so only the first one has them.
             marks = marks_between(look, view.place, start, end) if not found else PlotMarks()
             found.append(_plot(look, view, quantity, probes, (start, end), marks, shared, outside))
     return found
@@ -135,7 +150,7 @@ def _line(view: PlaceView, probe: ProbeView, own: PlotSeries) -> Line:
 
 
 def _beside(look: Look, view: PlaceView, found: list[PlotSeries], span: tuple[int, int]) -> list[Line]:
-    """Return what is drawn beside a place's own probes: the air, and readings taken by hand."""
+    """Return the lines beside a place's own probes: the air, and readings taken by hand."""
     lines = []
     for name, probe in look.engine.state.settings.probes.items():
         if probe.place == AMBIENT and probe.quantity is Quantity.TEMPERATURE:
@@ -155,7 +170,7 @@ def _beside(look: Look, view: PlaceView, found: list[PlotSeries], span: tuple[in
 
 
 def _holds(found: list[PlotSeries], view: PlaceView, engine: Engine) -> list[tuple[int, int]]:
-    """Return when the coldest core probe was at the hold temperature, as the plot shades it."""
+    """Return when the coldest core probe was at the hold temperature, to be shaded."""
     if view.run is None:
         return []
     cores = {probe.probe for probe in view.probes if probe.core_heat}
@@ -165,7 +180,7 @@ def _holds(found: list[PlotSeries], view: PlaceView, engine: Engine) -> list[tup
 
 
 def _turnings(look: Look, view: PlaceView, span: tuple[int, int]) -> list[Turning]:
-    # Numbered as they count: entries less than 6 h apart are one turning.
+    # Numbered as they count: entries less than 6 h apart are a single turning.
     turned = counted_firsts(
         entry.work.time for entry in look.works(view.place, view.built or span[0]) if is_turning(entry.work)
     )

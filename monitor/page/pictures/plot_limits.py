@@ -1,4 +1,4 @@
-"""Which limits stand on a plot or scale: those that can ring, where what was read comes near them or they always matter."""
+"""Chooses the limits on a plot or scale: limits that raise alarms, if readings come near them or they always matter."""
 
 from __future__ import annotations
 
@@ -19,13 +19,21 @@ if TYPE_CHECKING:
     from monitor.page.places.place_view import PlaceView
 
 NEAR_MILLI_K = 8_000
-"""A limit against cold is drawn from so near on: far below all readings it would only flatten them."""
+"""A limit against cold is drawn only if readings come this near: far below them it would flatten the plot."""
 
 
 def limits_of(
     engine: Engine, view: PlaceView, quantity: Quantity, found: Sequence[PlotSeries], span: tuple[int, int]
 ) -> tuple[Limit, ...]:
-    """Return the limits of a plot of what was `found` over a span (UTC ms)."""
+    """Return the limits on a plot.
+
+    Args:
+        engine: The engine of the look.
+        view: The place.
+        quantity: The plot's quantity.
+        found: The plot's readings.
+        span: First and last instant of the plot, UTC ms.
+    """
     settings = engine.state.settings
     if view.is_bin:
         if quantity is not Quantity.TEMPERATURE:
@@ -46,7 +54,7 @@ def limits_of(
 
 
 def bin_limits(limits: BinThresholds, values: Iterable[int]) -> tuple[Limit, ...]:
-    """Return a bin's limits of temperature, the lowest first; `values` are what is shown beside them."""
+    """Return a bin's limits of temperature, the lowest first; `values` are the values shown beside them, thousandths of °C."""
     shown = [Limit(milli=limits.overheating_milli_c, label=Alarm.OVERHEATING.kind.name)]
     shown.append(Limit(milli=limits.danger_all_milli_c, label=Alarm.WORMS_IN_DANGER.kind.name))
     some = list(values)
@@ -68,7 +76,13 @@ def _values(found: Sequence[PlotSeries], span: tuple[int, int]) -> list[int]:
 
 
 def comfort_of(engine: Engine, view: PlaceView, quantity: Quantity) -> tuple[Comfort, ...]:
-    """Return the band of a plot within which all is well."""
+    """Return the band of a plot within which all is well, or ().
+
+    Args:
+        engine: The engine of the look.
+        view: The place.
+        quantity: The plot's quantity.
+    """
     settings = engine.state.settings
     if view.is_bin:
         limits = settings.bins[view.place].thresholds

@@ -1,4 +1,4 @@
-"""The numbered marks under a plot: what was done at a place, and what was told of it."""
+"""The numbered marks under a plot: the work at a place, and the messages about it."""
 
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -15,14 +15,21 @@ from monitor.page.places.work_lines import work_words
 from monitor.page.ports import Look
 
 MOST_MARKS = 24
-"""Most numbered marks under one plot; older ones are left out, and the page says so."""
+"""The most numbered marks under a plot; older ones are left out, and the page says so."""
 _LEFT_OUT = PROBE_WORK | {WorkKind.TURNED}
-"""Turnings have marks of their own; probes in and out stand in the log below."""
+"""Turnings have their own marks; probes in and out stand in the log below."""
 
 
 @dataclass(frozen=True, slots=True)
 class PlotMark:
-    """A numbered mark under a plot, at an instant (UTC ms), and its words; `notice` is whether it was told, not done."""
+    """A numbered mark under a plot.
+
+    Attributes:
+        number: Its number, from 1.
+        at: Its instant, UTC ms.
+        words: Its words.
+        notice: Whether it is a message, not work.
+    """
 
     number: int
     at: int
@@ -38,7 +45,14 @@ class PlotMarks(NamedTuple):
 
 
 def marks_between(look: Look, place: str, start: int, end: int) -> PlotMarks:
-    """Return the numbered marks of a place over [start, end] (UTC ms)."""
+    """Return the numbered marks of a place over a span.
+
+    Args:
+        look: The look.
+        place: Id of the place.
+        start: First instant, UTC ms.
+        end: Last instant, inclusive, UTC ms.
+    """
     settings = look.engine.state.settings
     marks: list[tuple[int, str, bool]] = [
         (entry.work.time, work_words(settings, entry.work), False)
@@ -53,9 +67,9 @@ def marks_between(look: Look, place: str, start: int, end: int) -> PlotMarks:
 
 
 def _told(look: Look, place: str, start: int, end: int) -> list[tuple[int, str]]:
-    """Return what was told of a place, as (when, words): alarms that began, by the record's own words, and other news.
+    """Return the messages about a place as (time, words): alarms that began, in the record's words, and other news.
 
-    A message says *yesterday* of the day before it went out; the record names the day, so it can be read at any time.
+    A message says *yesterday* for the day before it went out; here the day is named, so that it can be read at any time.
     """
     found: list[tuple[int, str]] = []
     rang: dict[tuple[int, str], list[str]] = {}

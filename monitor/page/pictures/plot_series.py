@@ -1,7 +1,7 @@
-"""A probe's readings for a plot: calibrated as the engine does it, without those that were flagged.
+"""A probe's readings for a plot: calibrated as in the engine, without flagged ones.
 
-A reading that waits for its verdict is shown like the others: the next look knows better. What is drawn has one reading on
-either side of the span, so that lines run to its edges, and none that was taken while the probe lay outside.
+A reading that waits for its verdict is shown like the others; a later look knows better. A plot's series has one reading on
+either side of the span, so that lines run to its edges, and none taken while the probe lay outside.
 """
 
 from __future__ import annotations
@@ -23,27 +23,33 @@ if TYPE_CHECKING:
 
 
 HAND = Probe(place="", role=Role.CORE, address="")
-"""How readings taken by hand are read: a temperature, without calibration."""
+"""The settings for readings by hand: a temperature, without calibration."""
 
 
 @dataclass(frozen=True, slots=True)
 class PlotSeries:
-    """One probe's accepted readings: own times (UTC ms, rising) and thousandths of the canonical unit."""
+    """A probe's accepted readings: own times (UTC ms, rising) and thousandths of the canonical unit."""
 
     probe: str
     quantity: Quantity
     time: NDArray[int64]
     milli: NDArray[int64]
     outings: tuple[TimeOutside, ...] = ()
-    """When it lay outside its place; no reading of that time is among these."""
+    """The times outside its place, without readings here."""
 
 
 def series_within(
     look: Look, probe: str, start: int, end: int, gap_ms: int, outings: tuple[TimeOutside, ...] = ()
 ) -> PlotSeries:
-    """Return a probe's readings in its place within [start, end] (UTC ms), and one on either side.
+    """Return a probe's readings within a span and in its place, and one on either side.
 
-    Those beside are at most `gap_ms` outside: lines are joined over no more than that.
+    Args:
+        look: The look.
+        probe: Name of the series.
+        start: First instant, UTC ms.
+        end: Last instant, inclusive, UTC ms.
+        gap_ms: How far outside the readings on either side may lie: lines are not drawn across more.
+        outings: The times that the probe lay outside its place.
     """
     import numpy as np  # noqa: PLC0415
 
@@ -57,7 +63,14 @@ def series_within(
 
 
 def series_of(look: Look, probe: str, start: int, end: int) -> PlotSeries:
-    """Return a probe's readings with start <= time <= end (UTC ms)."""
+    """Return a probe's readings.
+
+    Args:
+        look: The look.
+        probe: Name of the series.
+        start: First instant, UTC ms.
+        end: Last instant, inclusive, UTC ms.
+    """
     import numpy as np  # noqa: PLC0415 (loaded with the first plot, not with the page)
 
     configured = HAND if is_hand(probe) else look.engine.state.settings.probes.get(probe, HAND)
@@ -66,13 +79,13 @@ def series_of(look: Look, probe: str, start: int, end: int) -> PlotSeries:
     for column in look.columns(probe, start, end):
         begin = 0
         while begin < len(column.time):
-            # A calibration is in force for a stretch; each stretch is one straight line.
+            # A calibration holds for a stretch, and is a straight line there.
             stretch = stretch_at(configured, column.unit, int(column.time[begin]))
             stop = int(np.searchsorted(column.time, min(stretch.end, end + 1)))
             if stretch.line is not None:
                 times.append(column.time[begin:stop])
                 line = stretch.line
-                # Plots show tenths of a degree; the rounding of the last thousandth does not show.
+                # Plots show tenths of a degree, so floating-point rounding of the last thousandth does not show.
                 micro = column.micro[begin:stop].astype(np.float64)
                 values.append(np.rint((micro * line.numerator + line.addend) / line.denominator).astype(np.int64))
             begin = max(stop, begin + 1)
@@ -89,7 +102,14 @@ def series_of(look: Look, probe: str, start: int, end: int) -> PlotSeries:
 
 
 def thinned(found: PlotSeries, start: int, end: int, columns: int) -> tuple[NDArray[int64], NDArray[int64]]:
-    """Return at most two readings for each of `columns` equal parts of [start, end]: the lowest and the highest."""
+    """Return times and values of the lowest and the highest reading in each of equal parts of a span.
+
+    Args:
+        found: The readings.
+        start: First instant, UTC ms.
+        end: Last instant, inclusive, UTC ms.
+        columns: The number of parts.
+    """
     import numpy as np  # noqa: PLC0415
 
     if len(found.time) <= 2 * columns:

@@ -1,4 +1,4 @@
-"""The table behind the plots: for each day (each hour, in a short span) the lowest and highest of each probe."""
+"""The table behind the plots: for each day (each hour, in a short span) the lowest and highest value of each probe."""
 
 from __future__ import annotations
 
@@ -31,7 +31,16 @@ class Table:
 
 
 def table_of(plots: Sequence[Plot], start: int, end: int, unit: str, zone: ZoneInfo, now: int) -> Table:
-    """Return the table of what some plots show; times are UTC ms, `unit` is the site's for temperatures."""
+    """Return the table behind some plots.
+
+    Args:
+        plots: The plots.
+        start: First instant, UTC ms.
+        end: Last instant, UTC ms.
+        unit: The site's unit of temperature, `degF` or `degC`.
+        zone: The site's time zone, which decides where days begin.
+        now: The daemon's time, UTC ms.
+    """
     shown_series = [_within(series, start, end) for plot in plots for series in plot.series]
     by_hour = end - start <= HOURS_UP_TO_MS
     edges = _edges(start, end, zone, by_hour=by_hour)
@@ -47,7 +56,7 @@ def table_of(plots: Sequence[Plot], start: int, end: int, unit: str, zone: ZoneI
 
 
 def _within(series: PlotSeries, start: int, end: int) -> PlotSeries:
-    """Return a series without the reading on either side of the span, which only carries its line to the edge."""
+    """Return a series without the readings on either side of the span, which only carry its line to the edges."""
     first, last = (int(place) for place in series.time.searchsorted([start, end + 1]))
     return replace(series, time=series.time[first:last], milli=series.milli[first:last])
 
@@ -61,7 +70,7 @@ def _edges(start: int, end: int, zone: ZoneInfo, *, by_hour: bool) -> list[int]:
         moment = local(at, zone).replace(hour=0, minute=0, second=0, microsecond=0)
         midnight = round(moment.timestamp() * 1000)
         edges.append(midnight)
-        # A local day has 23 to 25 hours: from noon of the next one back to its midnight.
+        # A local day has 23 to 25 hours, so step to about noon of the next day and back to its midnight.
         at = midnight + DAY_MS + DAY_MS // 2
         at = round(local(at, zone).replace(hour=0, minute=0, second=0, microsecond=0).timestamp() * 1000)
     return [*edges, at]

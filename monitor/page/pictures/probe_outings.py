@@ -1,7 +1,7 @@
-"""When probes of a place lay outside it: what they read there is the air's or a bench's, and not drawn as the place's.
+"""Finds when probes lay outside their place: readings there belong to the air or a bench, and are not drawn as the place's.
 
-A turning takes every probe of a heap out, `probe out` takes one; `probe in` puts it back. A core probe of temperature comes
-back by itself as the engine sees it (`piles.outing`, the same function); the others come back with the last of those.
+A turning takes every probe of a heap out, `probe out` takes one; `probe in` puts it back. A core probe of temperature is
+also back when the engine sees it so (`piles.outing`, the same function); the other probes come back with the last of those.
 """
 
 from __future__ import annotations
@@ -28,11 +28,18 @@ if TYPE_CHECKING:
 _AIR_BEFORE_MS = 6 * HOUR_MS
 
 Move = tuple[int, bool, str]
-"""What takes probes out of a place or puts them in: when (UTC ms), whether out, which probe ("" for all)."""
+"""Work that takes probes out of a place or puts them in: when (UTC ms), whether out, which probe ("" for all)."""
 
 
 def outings(look: Look, view: PlaceView, start: int, end: int) -> dict[str, tuple[TimeOutside, ...]]:
-    """Return, by probe, the outings that touch [start, end] (UTC ms), in order."""
+    """Return, by probe, the outings that touch a span, in order.
+
+    Args:
+        look: The look.
+        view: The place.
+        start: First instant, UTC ms.
+        end: Last instant, UTC ms.
+    """
     thresholds = None if view.is_bin else look.engine.state.settings.piles[view.place].thresholds
     settle_ms = thresholds.settle_ms if thresholds is not None else 0
     moves = _moves(look, view, end)
@@ -53,7 +60,7 @@ def outings(look: Look, view: PlaceView, start: int, end: int) -> dict[str, tupl
 
 
 def _felt_by(look: Look, cores: list[str], moves: list[Move], start: int) -> dict[tuple[str, int], int]:
-    """Return from when on (UTC ms) core probes felt a turning before it was logged, by (probe, when it was logged)."""
+    """Return when (UTC ms) core probes felt a turning before it was logged, by (probe, when it was logged)."""
     turned = {at for at, _, of in moves if not of and start - FELT_WITHIN_MS <= at}
     return {
         (probe, at): begun for probe in cores for at in turned if (begun := _felt(look, probe, at)) is not None
@@ -64,7 +71,7 @@ def _of_cores(
     look: Look, cores: list[str], moves: list[Move], felt: dict[tuple[str, int], int], span: tuple[int, int],
     thresholds: PileThresholds,
 ) -> dict[str, list[TimeOutside]]:  # fmt: skip
-    """Return when core probes lay outside: from when they felt it, until they read the heap's warmth again."""
+    """Return when core probes lay outside: from feeling the turning until they read the heap's warmth again."""
     start, end = span
     air = _Air(look)
     by_probe: dict[str, list[TimeOutside]] = {probe: [] for probe in cores}
@@ -82,7 +89,7 @@ def _of_another(
     probe: str, by_probe: dict[str, list[TimeOutside]], moves: list[Move], felt: dict[tuple[str, int], int], end: int,
     settle_ms: int,
 ) -> list[TimeOutside]:  # fmt: skip
-    """Return when a probe lay outside that cannot tell by itself: as long as those that went out with it."""
+    """Return when a probe that cannot tell by itself lay outside: as long as the core probes that went out with it."""
     times = []
     for out_at, in_at, until in _spans(moves, probe, end):
         begun = min((begun for (_, at), begun in felt.items() if at == out_at), default=out_at)
@@ -92,7 +99,7 @@ def _of_another(
 
 
 def _end_as_known(look: Look, probe: str, times: list[TimeOutside], settle_ms: int) -> None:
-    """End the last time outside where the engine knows that the probe is in, by what this look does not see."""
+    """End the last time outside if the engine, which has seen more than this look, knows that the probe is in."""
     outing = look.engine.state.outings.get(probe)
     if not times or times[-1].end is not None or outing is None or outing.out is not None:
         return
@@ -101,7 +108,7 @@ def _end_as_known(look: Look, probe: str, times: list[TimeOutside], settle_ms: i
 
 
 def _moves(look: Look, view: PlaceView, end: int) -> list[Move]:
-    """Return what took probes out of a place or put them in, in order."""
+    """Return the work that took probes out of a place or put them in, in order."""
     since = view.built - 1 if view.built is not None else 0
     moves: list[Move] = []
     for entry in look.works(view.place, since):
@@ -116,7 +123,7 @@ def _moves(look: Look, view: PlaceView, end: int) -> list[Move]:
 
 
 def _spans(moves: list[Move], probe: str, end: int) -> list[tuple[int, int | None, int]]:
-    """Return a probe's outings as people logged them: (out, back or None, until when to look for it)."""
+    """Return a probe's outings as logged: (out, back or None, until when to look for its return)."""
     spans: list[tuple[int, int | None, int]] = []
     out_at: int | None = None
     for at, out, of in moves:
@@ -137,15 +144,15 @@ def _spans(moves: list[Move], probe: str, end: int) -> list[tuple[int, int | Non
 
 
 def _felt(look: Look, probe: str, at: int) -> int | None:
-    """Return from when on a probe felt a turning before it was logged (the same function that the rule goes by), or None."""
+    """Return when a probe felt a turning before it was logged, by the rule's own function, or None."""
     read = series_of(look, probe, at - FELT_WITHIN_MS, at)
     begun = fall_begins(read.time.tolist(), read.milli.tolist(), at)
-    # The reading before the fall is the heap's still.
+    # The reading before the fall still belongs to the heap.
     return None if begun is None else begun + 1
 
 
 def _back(look: Look, probe: str, out_at: int, until: int, thresholds: PileThresholds, air: _Air) -> int | None:
-    """Return when a core probe was back by itself before `until`, or None."""
+    """Return when a core probe was back by its readings before `until`, or None."""
     state = OutingState()
     go_out(state, out_at)
     start, step = out_at, 6 * HOUR_MS
@@ -161,7 +168,7 @@ def _back(look: Look, probe: str, out_at: int, until: int, thresholds: PileThres
 
 
 def _with_the_others(by_probe: dict[str, list[TimeOutside]], out_at: int, until: int) -> int | None:
-    """Return when the core probes that went out at the same time were all back, or None."""
+    """Return when the last of the core probes that went out at the same time was back, or None."""
     ends = [time.end for times in by_probe.values() for time in times if time.logged == out_at]
     back = [end for end in ends if end is not None and end <= until]
     return max(back) if back and len(back) == len(ends) else None

@@ -1,4 +1,4 @@
-"""QR codes: of the page of a place for its label, of a guest link.
+"""Draws QR codes: of a place's page for its label, of a guest link.
 
 Source: ISO/IEC 18004 (QR code), through a kept library; error correction M, since labels in a yard get dirty.
 """
@@ -7,7 +7,7 @@ import io
 
 
 def qr_code(address: str, words: str = "QR code of this link") -> str:
-    """Return the QR code of an address as SVG without colours or styles of its own; `words` are its safe alternative."""
+    """Return the QR code of an address as SVG without colours or styles; `words`, safe for HTML, are its text alternative."""
     import segno  # noqa: PLC0415 (only the labels need it)
 
     code = segno.make(address, error="m", micro=False)

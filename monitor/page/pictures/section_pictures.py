@@ -1,4 +1,4 @@
-"""What the page draws in section: a heap or a bin as its probes tell of it now, and no more than they tell."""
+"""Draws the section of a heap or a bin from its probes' present values, and nothing that they do not show."""
 
 from monitor.drawing import (
     BinProbe,
@@ -20,12 +20,19 @@ from monitor.page.places.place_view import PlaceView
 from monitor.page.places.probe_view import Health, ProbeView
 
 WIDE, NARROW = 420, 276
-"""Widths of a section, CSS px. None is shown smaller than it is drawn, so that its letters can be read: the stylesheet has the
-widths. Among others the narrow one serves, and the words beside it say what has no room in it."""
+"""Widths of a section, CSS px. The stylesheet never shows a section smaller than it is drawn, so that letters can be read. On
+the yard's sheet the narrow one is shown, and the words next to it say what has no room in it."""
 
 
 def section(engine: Engine, view: PlaceView, now: int, width: int) -> str:
-    """Return a place drawn in section at `now` (UTC ms), as SVG."""
+    """Return a place drawn in section, as SVG.
+
+    Args:
+        engine: The engine of the look.
+        view: The place.
+        now: The daemon's time, UTC ms.
+        width: The width, CSS px.
+    """
     return _bin_section(engine, view, now, width) if view.is_bin else _pile_section(engine, view, width)
 
 
@@ -40,7 +47,7 @@ def _pile_section(engine: Engine, view: PlaceView, width: int) -> str:
             milli_c=probe.milli,
             depth_milli_m=probe.configured.depth_milli_m,
             across_thousandths=_across(number, len(shown)),
-            # How it is, in one word that has room: its age stands beside it in the list of probes.
+            # Only one word has room here; the list of probes beside it shows the age.
             state=_drawn_state(probe),
         )
         for number, probe in enumerate(shown)
@@ -64,7 +71,7 @@ def _pile_section(engine: Engine, view: PlaceView, width: int) -> str:
 
 
 def _across(number: int, count: int) -> int:
-    """Return where a probe is drawn from the left foot (0) to the right (1000): nobody says, so they are spread out."""
+    """Return where to draw a probe from the left foot (0) to the right (1000): spread out, since no setting says."""
     return 300 + 400 * number // max(1, count - 1) if count > 1 else 500
 
 

@@ -1,4 +1,4 @@
-"""One time that a probe lay outside its place, and which of its readings were taken then."""
+"""A time that a probe lay outside its place, and which readings fall into it."""
 
 from bisect import bisect_right
 from dataclasses import dataclass
@@ -6,10 +6,13 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class TimeOutside:
-    """One time outside: from `start` on (UTC ms), back at `end`, None while it still lies outside.
+    """A time outside.
 
-    `fit` is from when on what it reads counts again: it takes an hour to be as warm as what is about it. `logged` is when
-    people say that it went out: a turning is logged when it is done, and the fall before it belongs to it.
+    Attributes:
+        start: When it began, UTC ms.
+        end: When the probe was back, UTC ms; None: it still lies outside.
+        fit: When its readings count again, UTC ms: it needs an hour to take on the heat around it.
+        logged: When people say that it went out, UTC ms: a turning is logged at its end, and the fall before belongs to it.
     """
 
     start: int
@@ -19,7 +22,7 @@ class TimeOutside:
 
 
 def inside_at(some: tuple[TimeOutside, ...], times: list[int]) -> list[bool]:
-    """Return for each instant (UTC ms) whether what a probe read there is its place's."""
+    """Return for each instant (UTC ms) whether a reading then belongs to the probe's place."""
     starts = [one.start for one in some]
     kept = []
     for time in times:

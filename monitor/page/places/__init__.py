@@ -1,1 +1,1 @@
-"""Piles and bins in words: how each is, what needs a person there, its probes, its rule's progress, its log."""
+"""Describes piles and bins in words: their state, what needs a person there, their probes, their rule's progress, their log."""

@@ -1,8 +1,8 @@
-"""Every pile and bin, and in which order the page shows them: the worst first.
+"""Every pile and bin, in the page's order: the worst first.
 
-Worst is what a person must act on: an alarm by its priority, a fire first, an unseen one before a seen one of the same, then
-what was put off, then what is not as it should be (a bin outside comfort, a heap whose probes are silent), then the rest by
-name, in natural order (*Bay 2* before *Bay 10*).
+The worst place needs a person most: alarms by priority, fires first, unseen before seen. Then come places whose alarms were put
+off, then those out of order (a bin outside comfort, a heap with silent probes), then the rest in natural order of their names
+(*Bay 2* before *Bay 10*).
 """
 
 import re
@@ -19,20 +19,34 @@ _DIGITS = re.compile(r"(\d+)")
 
 
 def natural(name: str) -> list[tuple[int, int, str]]:
-    """Return a key by which names sort as people count: *Bay 2* before *Bay 10*."""
+    """Return a key that sorts names as people count: *Bay 2* before *Bay 10*."""
     return [
         (0, int(part), "") if part.isdecimal() else (1, 0, part.casefold()) for part in _DIGITS.split(name[:80]) if part
     ]
 
 
 def places(engine: Engine, needs: list[Need], now: int, *, names: bool = True) -> list[PlaceView]:
-    """Return every pile and bin, the worst first; without `names` of people."""
+    """Return every pile and bin, the worst first.
+
+    Args:
+        engine: The engine of the look.
+        needs: The needs of the whole yard.
+        now: The daemon's time, UTC ms.
+        names: Whether people may be named.
+    """
     views = [_view(engine, watch, needs, now, names=names) for watch in engine.watched(now)]
     return sorted(views, key=_rank)
 
 
 def place_view(engine: Engine, place: str, needs: list[Need], now: int, *, names: bool = True) -> PlaceView:
-    """Return one place; `needs` are those of the whole yard. Without `names` nobody is named.
+    """Return one place.
+
+    Args:
+        engine: The engine of the look.
+        place: Id of the place.
+        needs: The needs of the whole yard.
+        now: The daemon's time, UTC ms.
+        names: Whether people may be named.
 
     Raises:
         KeyError: There is no such place.

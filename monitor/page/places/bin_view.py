@@ -1,4 +1,4 @@
-"""A worm bin as the page shows it: its two conditions, how warm and moist its bedding is, when it was fed."""
+"""Describes a worm bin: its two conditions, how warm and moist its bedding is, when it was fed."""
 
 from monitor.model.units import show_percent
 from monitor.model.words import Dampness, Thermal
@@ -9,7 +9,7 @@ from monitor.page.places.probe_view import last_heard
 
 
 def bin_view(here: PlaceNow) -> PlaceView:
-    """Return a bin at a glance."""
+    """Return the view of a bin."""
     if here.watch.by is By.EMPTY or here.asked():
         return empty_view(here, "It was emptied; log bedding or food when worms live here again.")
     bed = here.engine.state.bins.get(here.place)
@@ -33,7 +33,7 @@ def bin_view(here: PlaceNow) -> PlaceView:
 
 
 def _state(here: PlaceNow, thermal: Thermal, damp: Dampness) -> str:
-    """Return both conditions in words; moisture only where it is off, or probes of it say nothing."""
+    """Return both conditions in words; moisture only if it is off, or its probes are silent."""
     words = [thermal.value if thermal is not Thermal.UNKNOWN else "heat unknown"]
     if damp is Dampness.UNKNOWN:
         words += ["damp unknown"] if any(probe.damp for probe in here.probes) else []
@@ -43,7 +43,7 @@ def _state(here: PlaceNow, thermal: Thermal, damp: Dampness) -> str:
 
 
 def _warmth(here: PlaceNow) -> str:
-    """Return how warm the bedding is by its probes, or what they said last; "" where there are none."""
+    """Return how warm the bedding is by its probes, or their last value; "" if there are no probes."""
     warm = [probe for probe in here.probes if probe.heat and probe.serves and probe.milli is not None]
     if not warm:
         return last_heard([probe for probe in here.probes if probe.heat], here.now)
@@ -56,7 +56,7 @@ def _warmth(here: PlaceNow) -> str:
 
 
 def _moisture(here: PlaceNow) -> str:
-    """Return how moist the bedding is by its probes, or what they said last; "" where there are none."""
+    """Return how moist the bedding is by its probes, or their last value; "" if there are no probes."""
     wet = [probe.milli for probe in here.probes if probe.damp and probe.serves and probe.milli is not None]
     return (
         f"{show_percent(max(wet))} moist"

@@ -1,8 +1,8 @@
-"""What needs a person: the open alarms and what waits beside them, the most urgent first, each with what to do.
+"""Lists the needs of the yard: open alarms and other matters that wait for a person, the most urgent first, with the remedy.
 
-Rules: the higher priority first, whoever has seen it: a fire that somebody looks after is still a fire. Within a priority
-what nobody has seen stands above what somebody has, then the older. What is over or put off comes last, but a put-off
-danger stays in its rank. The words are the engine's own, fresh; they are the same as in the messages.
+Rules: the higher priority comes first, seen or not: a fire that somebody looks after is still a fire. Within a priority unseen
+alarms come before seen ones, then older before newer. Alarms that are over or put off come last, but a put-off danger keeps its
+rank. The words are the engine's own, fresh; they are the same as in messages.
 """
 
 from dataclasses import dataclass
@@ -19,19 +19,19 @@ from monitor.notices import clean, said, say_time
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Need:
-    """One thing that needs, or needed, a person.
+    """A matter that needs, or needed, a person.
 
     Attributes:
-        key: The alarm's key, "" where it is no alarm.
+        key: The alarm's key; "" if it is no alarm.
         place: Pile, bin, `ambient` or "".
-        alarm: The alarm's id, or what it is.
+        alarm: The alarm's id, or another name for the matter.
         priority: How soon somebody must act.
         state: The alarm's state.
         what: What is wrong, one sentence.
         todo: What to do, or "".
-        stand: How it stands: who has seen it, until when it is put off.
-        since: Since when, UTC ms.
-        answers: What may be said to it now.
+        stand: Its standing: who has seen it, until when it is put off.
+        since: When it began, UTC ms.
+        answers: The answers that are possible now.
     """
 
     key: str
@@ -47,17 +47,17 @@ class Need:
 
     @property
     def open(self) -> bool:
-        """Whether nobody has answered it and it goes on."""
+        """Whether it goes on and nobody has answered it."""
         return self.state is AlarmState.UNACKNOWLEDGED
 
     @property
     def is_over(self) -> bool:
-        """Whether it is over and only nobody has said that they saw it."""
+        """Whether it is over and only waits for somebody to see it."""
         return self.state is AlarmState.RETURNED
 
     @property
     def listed(self) -> bool:
-        """Whether it stands among what needs doing: seen or not, and a danger even where it was put off."""
+        """Whether it is listed as something to do: seen or not, and a danger even if it was put off."""
         return self.state in (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED) or (
             self.state is AlarmState.SHELVED and self.priority is Priority.HIGHEST
         )
@@ -69,18 +69,18 @@ class Need:
 
     @property
     def brief(self) -> bool:
-        """Whether it may be put off for 2 h at most: who puts off a danger must look again soon."""
+        """Whether it may be put off for at most 2 h, because a danger must be looked at again soon."""
         return self.alarm in CATALOG and CATALOG[self.alarm].brief
 
     @property
     def offers_turning(self) -> bool:
-        """Whether a turning is what it asks for, of a heap that is not too hot for one."""
+        """Whether it asks for a turning, of a heap that is not too hot for that."""
         kind = CATALOG.get(self.alarm)
         return kind is not None and kind.asks_turning and kind.side is WrongSide.SHORT
 
     @property
     def shut(self) -> bool:
-        """Whether it goes on and forbids to open the heap."""
+        """Whether it goes on and forbids opening the heap."""
         return self.alarm in SHUT and self.state in GOING_ON
 
 
@@ -97,7 +97,7 @@ def _rank(one: Need) -> tuple[bool, int, bool, bool, int, str]:
 
 
 def name_of(engine: Engine, place: str) -> str:
-    """Return what people call a place, made safe for one line."""
+    """Return a place's name, made safe for one line."""
     if place == AMBIENT:
         return "The air"
     settings = engine.state.settings
@@ -107,7 +107,7 @@ def name_of(engine: Engine, place: str) -> str:
 def _counts(record: AlarmRecord) -> bool:
     if record.state in (AlarmState.NORMAL, AlarmState.OUT_OF_SERVICE):
         return False
-    # What a worse alarm of the same place says, or a turning explains, need not be said again.
+    # A suppressed alarm adds nothing: a worse alarm of the same place, or a turning, explains it.
     return record.state is not AlarmState.SUPPRESSED
 
 
@@ -138,7 +138,7 @@ def _need(engine: Engine, key: str, record: AlarmRecord, now: int) -> Need:
 
 
 def _beyond(text: str, short: str) -> str:
-    """Return what a message says beyond its short form: what to do. The text may leave out since when, which the short says."""
+    """Return the rest of a message after its short form: what to do. The text may lack the "since" that the short form has."""
     if text.startswith(short):
         return text.removeprefix(short).lstrip(". ")
     first, _, rest = text.partition(". ")
@@ -146,7 +146,7 @@ def _beyond(text: str, short: str) -> str:
 
 
 def _without_name(what: str, name: str) -> str:
-    """Return a sentence without the place's name before it, which stands above it already."""
+    """Return a sentence without the place's name in front, because the page shows it above."""
     rest = what.removeprefix(f"{name}: ")
     return rest[:1].upper() + rest[1:]
 
@@ -177,7 +177,7 @@ def _answers(record: AlarmRecord) -> tuple[Answer, ...]:
 def _put_back(engine: Engine, place: str, count: int) -> str:
     which, shown = ("it", "it shows") if count == 1 else ("them", "they show")
     if any(one.place == place and one.alarm in SHUT and one.state in GOING_ON for one in engine.state.alarms.values()):
-        # Nobody is sent to a heap that may burn for the sake of a probe.
+        # Never send anybody to a burning heap for the sake of a probe.
         return f"Leave {which} out while the heap may burn; until then what {shown} counts for nothing."
     if place in engine.state.settings.piles:
         return f"Put {which} back in when the work is done; until then what {shown} counts for nothing."
@@ -185,7 +185,7 @@ def _put_back(engine: Engine, place: str, count: int) -> str:
 
 
 def _waiting(engine: Engine, now: int) -> list[Need]:
-    """Return what waits for a person without being an alarm: probes that lie outside."""
+    """Return needs that are no alarms: probes that lie outside."""
     state = engine.state
     zone = ZoneInfo(state.settings.site.time_zone)
     outside: dict[str, list[str]] = {}

@@ -1,4 +1,4 @@
-"""Times and spans as the page says them: the yard's own clock, at a glance and in full."""
+"""Writes times and spans for the page: local time, short and in full."""
 
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -16,12 +16,12 @@ def in_full(at: int, zone: ZoneInfo) -> str:
 
 
 def for_field(at: int, zone: ZoneInfo) -> str:
-    """Return an instant as a `datetime-local` field of a form holds it: `2026-07-19T14:05`."""
+    """Return an instant as the value of a form's `datetime-local` field: `2026-07-19T14:05`."""
     return f"{local(at, zone):%Y-%m-%dT%H:%M}"
 
 
 def from_field(text: str, zone: ZoneInfo) -> int | None:
-    """Return the instant (UTC ms) of a `datetime-local` field, None where it holds none."""
+    """Return the instant (UTC ms) of a `datetime-local` field; None if it has none."""
     try:
         moment = datetime.fromisoformat(text.strip())
     except ValueError:
@@ -32,7 +32,7 @@ def from_field(text: str, zone: ZoneInfo) -> int | None:
 
 
 def from_text(text: str, zone: ZoneInfo) -> int | None:
-    """Return the instant (UTC ms) that an address or a hidden field names, as such or as `from_field`; None for none."""
+    """Return the instant (UTC ms) in an address or a hidden field, as a number or as `from_field`; None if it has none."""
     return int(text) if text.isdecimal() and len(text) <= 14 else from_field(text, zone)
 
 
@@ -51,7 +51,7 @@ def age(at: int, now: int) -> str:
 
 
 def last_evening(now: int, zone: ZoneInfo) -> int:
-    """Return when people went home last, as far as one can guess: 16:00 of the last Monday to Friday before today."""
+    """Return the likely time at which people last went home: 16:00 on the last weekday before today."""
     day = local(now, zone).date() - timedelta(days=1)
     while day.weekday() > 4:
         day -= timedelta(days=1)

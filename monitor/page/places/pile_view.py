@@ -1,4 +1,4 @@
-"""A pile as the page shows it: the phase and age of its batch, how warm it is, how far its rule is."""
+"""Describes a pile: the phase and age of its batch, how warm it is, how far its rule is."""
 
 from monitor.alarms import GOING_ON
 from monitor.engine.runs import BatchRun
@@ -14,7 +14,7 @@ from monitor.page.places.rule_progress import Progress, progress_of
 
 
 def pile_view(here: PlaceNow) -> PlaceView:
-    """Return a pile at a glance."""
+    """Return the view of a pile."""
     state, now = here.engine.state, here.now
     batch = state.batches.lying.get(here.place)
     run = state.runs.get(batch) if batch is not None else None
@@ -42,22 +42,22 @@ def pile_view(here: PlaceNow) -> PlaceView:
 
 
 def _lines(here: PlaceNow, run: BatchRun, progress: Progress | None) -> list[str]:
-    """Return the lines that say more of a heap; those that are "" are not shown."""
+    """Return further lines about a heap; empty ones are not shown."""
     by_hand = here.by_hand()
-    # Where probes speak too, both stand there: the limits are held against both.
+    # If probes send readings too, show both, because alarms use both.
     lines = [by_hand] if by_hand and here.watch.by is By.HAND else [_heat_line(here.probes, here.now), by_hand]
     lines.append(here.apart())
     if progress is not None:
         lines.append(progress.short)
     if here.watch.rounds is not None and not _danger(here.needs):
-        # Nobody is sent to read a heap that may burn.
+        # Never send anybody to read a burning heap.
         lines.append(sentence(next_round_words(here.watch.rounds, here.now, here.clock)))
     lines.append(_turning_line(here, run))
     return lines
 
 
 def _turning_line(here: PlaceNow, run: BatchRun) -> str:
-    """Return what a heap that recovers from a turning does; "" where it does not."""
+    """Return how a heap recovers from a turning; "" if it does not."""
     if not run.walk.recovering or run.walk.turned_at is None:
         return ""
     turned = here.clock(run.walk.turned_at)
@@ -67,7 +67,7 @@ def _turning_line(here: PlaceNow, run: BatchRun) -> str:
 
 
 def _danger(mine: tuple[Need, ...]) -> str:
-    """Return what stands before a heap's phase while it is too hot, so that nobody reads *holding* of a fire."""
+    """Return the words before a heap's phase while it is too hot, so that nobody reads *holding* about a fire."""
     on = {need.alarm for need in mine if need.state in GOING_ON}
     worst = next((alarm for alarm in read_alarms(About.HEAP) if alarm.kind.shuts and alarm in on), None)
     return "" if worst is None else f"{worst.kind.name}, "

@@ -1,4 +1,4 @@
-"""The log of a place: what was done, and what was read by hand, as it stands after what was taken back."""
+"""The log of a place: work and readings by hand, without entries that were taken back."""
 
 from itertools import groupby
 
@@ -13,9 +13,15 @@ from monitor.page.ports import Entry, Look
 
 
 def log_of(look: Look, place: str, after: int, most: int) -> list[tuple[int, str, str]]:
-    """Return what was done or read by hand later than `after` (UTC ms), the newest first: (time, words, who).
+    """Return the newest entries of a place as (time, words, who), the newest first.
 
-    Probes that were put in, or taken out, at one moment by one person make one line.
+    Probes put in, or taken out, by one person at one time share a line.
+
+    Args:
+        look: The look.
+        place: Id of the place.
+        after: Exclusive lower bound of their time, UTC ms.
+        most: The most lines.
     """
     settings = look.engine.state.settings
     lines: list[tuple[int, str, str]] = []
@@ -43,5 +49,5 @@ def _hand_words(settings: Settings, read: HandRead) -> str:
 def _together(entry: Entry) -> tuple[int, WorkKind, str, int]:
     work = entry.work
     apart = 0 if work.kind in PROBE_WORK and not work.note else entry.at
-    # Entries of one import share their instant, so what tells others apart is their content as well.
+    # Entries of one import share their instant, so the content must also tell them apart.
     return work.time, work.kind, work.by, hash((apart, work.amount, work.note)) if apart else 0

@@ -1,4 +1,4 @@
-"""One place at one moment: what its view is made of, and the lines that piles and bins have in common."""
+"""One place at one moment: the data for its view, and the lines that piles and bins share."""
 
 from dataclasses import dataclass
 from functools import cached_property
@@ -18,8 +18,8 @@ class PlaceNow:
 
     Attributes:
         engine: The engine of the look.
-        watch: Who watches the place, and how.
-        needs: What needs a person there, the most urgent first.
+        watch: How the place is watched.
+        needs: The needs there, the most urgent first.
         now: The moment, UTC ms.
         names: Whether people may be named.
     """
@@ -42,7 +42,7 @@ class PlaceNow:
 
     @property
     def name(self) -> str:
-        """What people call it, safe for one line."""
+        """Its name, safe for one line."""
         return name_of(self.engine, self.place)
 
     @cached_property
@@ -51,11 +51,11 @@ class PlaceNow:
         return tuple(probes_at(self.engine, self.place, self.now))
 
     def clock(self, at: int) -> str:
-        """Return an instant (UTC ms) as people say it."""
+        """Return an instant (UTC ms) in people's words."""
         return say_time(at, self.now, ZoneInfo(self.engine.state.settings.site.time_zone))
 
     def by_hand(self) -> str:
-        """Return what was read by hand last, as `status` does: `145 °F by hand, Ann, 3 h ago, coldest of 4`; "" for nothing."""
+        """Return the last reading by hand, as `status` does: `145 °F by hand, Ann, 3 h ago, coldest of 4`; "" for none."""
         state, place = self.engine.state, self.place
         last = last_read(state.hands, place)
         if last is None:
@@ -68,11 +68,11 @@ class PlaceNow:
         )
 
     def apart(self) -> str:
-        """Return how a reading by hand and a probe of the place differ; "" where they do not."""
+        """Return how a reading by hand differs from a probe of the place; "" if they agree."""
         return self.engine.apart(self.place, self.now).partition(": ")[2]
 
     def asked(self) -> str:
-        """Return what is asked where the place is empty by the log while something in it reads warm; "" where nothing is."""
+        """Return the question about a place that is empty by the log but reads warm; "" for none."""
         if self.watch.why != "not empty":
             return ""
         asked = self.engine.empty_yet_warm(self.place, self.now).partition(": ")[2]
@@ -80,12 +80,12 @@ class PlaceNow:
 
 
 def sentence(words: str) -> str:
-    """Return words as a sentence begins."""
+    """Return words with a capital letter."""
     return words[:1].upper() + words[1:]
 
 
 def empty_view(here: PlaceNow, words: str) -> PlaceView:
-    """Return an empty place; `words` say what to log when something lies here again."""
+    """Return the view of an empty place; `words` say what to log when something lies here again."""
     asked = here.asked()
     return PlaceView(
         place=here.place,

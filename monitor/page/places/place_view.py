@@ -1,4 +1,4 @@
-"""A pile or a bin at a glance."""
+"""The view of a pile or a bin."""
 
 from dataclasses import dataclass, field
 
@@ -11,20 +11,20 @@ from monitor.page.places.rule_progress import Progress
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlaceView:
-    """One pile or bin at a glance.
+    """A pile or bin at a glance.
 
     Attributes:
         place: Its id.
         is_bin: Whether it is a bin.
-        name: What people call it, safe for one line.
-        state: How it is in two or three words: `holding`, `comfort, too wet`, `empty`.
-        lines: A few lines that say more.
-        needs: What needs a person here, the most urgent first.
-        off: Whether it is not as it should be although no alarm is open.
+        name: Its name, safe for one line.
+        state: Its state in two or three words: `holding`, `comfort, too wet`, `empty`.
+        lines: A few further lines.
+        needs: The needs here, the most urgent first.
+        off: Whether it is out of order although no alarm is open.
         batch: The batch on a pile, or "".
         progress: How far its rule is, or None.
         probes: Its probes.
-        known: Whether it is known how the place is now, by probes or by hand; an empty one has nothing to know.
+        known: Whether its present state is known, by probes or by hand; an empty place always is.
     """
 
     place: str
@@ -43,17 +43,17 @@ class PlaceView:
 
     @property
     def worst(self) -> Need | None:
-        """The most urgent of its needs that is not settled."""
+        """The most urgent of its listed needs."""
         return next((one for one in self.needs if one.listed), None)
 
     @property
     def shut(self) -> bool:
-        """Whether an alarm that goes on here forbids to open the heap."""
+        """Whether an alarm that goes on here forbids opening the heap."""
         return any(one.shut for one in self.needs)
 
     @property
     def look(self) -> str:
-        """How it is marked: `act`, `soon`, `watch` or `well`."""
+        """Its mark: `act`, `soon`, `watch` or `well`."""
         worst = self.worst
         if worst is None:
             return "watch" if self.off or self.put_off is not None else "well"
@@ -66,10 +66,10 @@ class PlaceView:
 
     @property
     def heard(self) -> str:
-        """What its mark says to those who cannot see it; "" where all is well."""
+        """The words of its mark for people who cannot see it; "" if all is well."""
         if self.worst is not None:
             return "needs you now" if self.look == "act" else "needs you"
         if self.put_off is not None:
-            # Without by whom: guests read it too.
+            # Leave the name out, because guests read it too.
             return self.put_off.stand.partition(" by ")[0]
         return "not as it should be" if self.off else ""

@@ -1,4 +1,4 @@
-"""Probes as the page shows them: where each sits, what it said last, and how it is."""
+"""Describes probes: where each sits, its last value, and its health."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,7 +14,7 @@ from monitor.page.places.page_times import ago
 
 
 class Health(StrEnum):
-    """How a probe is, in words that people read."""
+    """A probe's health, in people's words."""
 
     LIVE = "live"
     NEVER = "never heard"
@@ -30,13 +30,13 @@ class ProbeView:
 
     Attributes:
         probe: Its id.
-        name: What people call it, safe for one line.
-        milli: Its newest accepted value, or None.
+        name: Its name, safe for one line.
+        milli: Its newest accepted value, thousandths of the canonical unit, or None.
         shown: The same for people, in the site's unit, or "".
         time: When that was read, UTC ms, or None.
-        health: How it is.
+        health: Its health.
         words: Age and health in a few words.
-        counts_from: From when on what it reads counts again, UTC ms; None: it counts now, or is not back yet.
+        counts_from: When its readings will count again, UTC ms; None: they count now, or it is not back yet.
     """
 
     probe: str
@@ -51,7 +51,7 @@ class ProbeView:
 
     @property
     def serves(self) -> bool:
-        """Whether its newest value says something of the place now."""
+        """Whether its newest value describes the place now."""
         return self.health is Health.LIVE and self.milli is not None
 
     @property
@@ -71,15 +71,21 @@ class ProbeView:
 
 
 def probes_at(engine: Engine, place: str, now: int) -> list[ProbeView]:
-    """Return the probes that are at a place now, by id."""
+    """Return the probes that are at a place now, by id.
+
+    Args:
+        engine: The engine of the look.
+        place: Id of the place.
+        now: The daemon's time, UTC ms.
+    """
     found = sorted(engine.state.settings.probes.items())
     return [probe_view(engine, probe, one, now) for probe, one in found if engine.place_of(probe) == place]
 
 
 def last_heard(probes: Sequence[ProbeView], now: int) -> str:
-    """Return what some probes said last, of which none speaks now: `95 °F at b1-t, 9 h ago, not known since`; "" for nothing.
+    """Return the newest value of probes that are all silent now: `95 °F at b1-t, 9 h ago, not known since`; "" for none.
 
-    Those that lie outside say nothing of the place. The table of probes and `status` say the same of each.
+    Probes that lie outside are left out. The table of probes and `status` show the same value for each.
     """
     said = [one for one in probes if one.time is not None and one.health is not Health.OUT]
     newest = max(said, key=lambda one: (one.time or 0, one.probe), default=None)
@@ -89,7 +95,14 @@ def last_heard(probes: Sequence[ProbeView], now: int) -> str:
 
 
 def probe_view(engine: Engine, probe: str, configured: Probe, now: int) -> ProbeView:
-    """Return one probe as it is at `now` (UTC ms)."""
+    """Return one probe.
+
+    Args:
+        engine: The engine of the look.
+        probe: Its id.
+        configured: Its settings.
+        now: The daemon's time, UTC ms.
+    """
     watch, outing = engine.state.watches.get(probe), engine.state.outings.get(probe)
     milli = watch.accepted_milli if watch is not None else None
     time = watch.accepted_time if watch is not None else None
@@ -108,7 +121,7 @@ def probe_view(engine: Engine, probe: str, configured: Probe, now: int) -> Probe
     words += [] if health is Health.LIVE else [health.value]
     counts_from = None
     if health is Health.LIVE and outing is not None and outing.accepted_from is not None and outing.accepted_from > now:
-        # It takes a while to be as warm as what is about it; until then no alarm and no rule goes by it.
+        # A probe needs a while to take on the heat around it; until then alarms and rules ignore it.
         counts_from = outing.accepted_from
         zone = ZoneInfo(engine.state.settings.site.time_zone)
         words.append(f"counts again from {say_time(counts_from, now, zone)}")
@@ -126,7 +139,13 @@ def probe_view(engine: Engine, probe: str, configured: Probe, now: int) -> Probe
 
 
 def show_value(milli: int, configured: Probe, temperature_unit: str) -> str:
-    """Return a value for people: `131 °F`, `72.5 %`, `3.1 V`."""
+    """Return a value for people: `131 °F`, `72.5 %`, `3.1 V`.
+
+    Args:
+        milli: The value, thousandths of the canonical unit.
+        configured: The probe's settings.
+        temperature_unit: The site's, `degF` or `degC`.
+    """
     if configured.quantity is Quantity.TEMPERATURE:
         return show_temperature(milli, temperature_unit)
     if configured.quantity in (Quantity.MOISTURE, Quantity.OXYGEN):

@@ -1,4 +1,4 @@
-"""How far a batch is with its rule, in words and as steps to draw."""
+"""Shows how far a batch is with its rule, in words and as steps to draw."""
 
 from dataclasses import dataclass
 
@@ -13,12 +13,12 @@ from monitor.proof.following import HoldTracker, PartState
 from monitor.proof.rules import turnings_of
 
 UNREAD_MOST_MS = 2 * HOUR_MS
-"""How long nothing need come before the page says that what came last says nothing of now: as much as a day may lack."""
+"""How long readings may be missing before the page no longer speaks of today: as much as a counted day may lack."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
-    """One thing that the rule counts: so many of so many, in its own words."""
+    """One of the rule's counts: done, needed, and both in words."""
 
     done: float
     needed: float
@@ -26,7 +26,7 @@ class Step:
 
     @property
     def whole(self) -> bool:
-        """Whether it is small enough to be drawn one stroke each."""
+        """Whether it is small enough to be drawn as single strokes."""
         return float(self.needed).is_integer() and 1 <= self.needed <= 31 and float(self.done).is_integer()
 
 
@@ -36,11 +36,11 @@ class Progress:
 
     Attributes:
         title: The rule's title.
-        rule: Its id.
+        rule: The rule's id.
         state: `not begun`, `running` or `met`.
         short: One line: `9 of 15 days, 2 of 5 turnings`.
-        steps: What is counted.
-        today: How the day that runs stands, or "".
+        steps: The rule's counts.
+        today: The standing of the running day, or "".
     """
 
     title: str
@@ -57,7 +57,13 @@ class Progress:
 
 
 def progress_of(run: BatchRun, temperature_unit: str, now: int) -> Progress | None:
-    """Return how far a batch is at `now` (UTC ms), or None where no rule is followed."""
+    """Return how far a batch is with its rule; None if it follows none.
+
+    Args:
+        run: The batch.
+        temperature_unit: The site's, `degF` or `degC`.
+        now: The daemon's time, UTC ms.
+    """
     if run.rule_id == "none":
         return None
     rule = rule_of(run)
@@ -68,7 +74,7 @@ def progress_of(run: BatchRun, temperature_unit: str, now: int) -> Progress | No
     counted = ", ".join(step.words for step in steps)
     way = values.get("at_hold_c")
     if counted and way is not None:
-        # The rule can be fulfilled at several temperatures: which one is meant?
+        # The rule can be fulfilled at several temperatures, so name the one that is counted.
         counted += f" at {show_temperature(round(way * 1000), temperature_unit)}"
     if met:
         short = "its rule is met" + (f": {counted}" if counted else "")
@@ -89,14 +95,14 @@ def progress_of(run: BatchRun, temperature_unit: str, now: int) -> Progress | No
 
 
 def _nearest(run: BatchRun) -> HoldTracker | None:
-    """Return the tracker of the way to fulfil the rule that the batch is nearest to."""
+    """Return the tracker of that way to fulfil the rule to which the batch is nearest."""
     follower = tracker_now(run)
     known = None if follower is None else follower.state.situation.now
     return None if follower is None or known is None else follower.nearest(known)[0]
 
 
 def _turning_waits(run: BatchRun) -> bool:
-    """Tell whether a turning was logged that counts as soon as the batch is at temperature again."""
+    """Tell whether a logged turning will count as soon as the batch is at temperature again."""
     tracker = _nearest(run)
     if tracker is None or not run.walk.recovering:
         return False
@@ -136,9 +142,9 @@ def _steps(values: dict[str, int | float], *, waiting: bool) -> list[Step]:
 
 
 def _today(run: BatchRun, now: int) -> str:
-    """Return how the running day of a rule of days stands: a day is 24 h from the first hold instant on."""
+    """Return the standing of the running day for a rule that counts days of 24 h from the first hold instant on."""
     if run.rule is RuleState.RUNNING and now - run.walk.now > UNREAD_MOST_MS:
-        # The engine stands where it was read last: what it says of that day says nothing of today.
+        # The engine stands at the last reading, so its running day is not today.
         return f"nothing of the last {say_span(now - run.walk.now)} counts yet"
     tracker = _nearest(run)
     if tracker is None:
@@ -153,13 +159,13 @@ def _today(run: BatchRun, now: int) -> str:
                 return "today does not count: too much of it is not proven"
             if day.bad:
                 return "today does not count: it was below temperature"
-            # With too much recovery in all, whether today is one of the days that count is not known before it is over.
+            # With too much recovery in all, only the end of the day shows whether it counts.
             return _passed_over(part) or "today counts so far"
     return ""
 
 
 def _passed_over(part: PartState) -> str:
-    """Return how many days could count and do not since too much of all was recovery, or ""."""
+    """Return how many days do not count because too much of the time was recovery, or ""."""
     over = len(part.recovery) - part.days
     if over <= 0:
         return ""

@@ -1,4 +1,4 @@
-"""With which turning one that was just logged counts."""
+"""Finds the earlier turning that counts as one with a turning just logged."""
 
 from monitor.model.turnings import counted_firsts
 from monitor.model.work import Work
@@ -7,7 +7,7 @@ from monitor.page.ports import Look
 
 
 def counts_with(look: Look, work: Work) -> int | None:
-    """Return the instant (UTC ms) of the turning with which one that was just logged counts as one; None: with none."""
+    """Return the instant (UTC ms) of the turning that counts as one with a turning just logged; None if it counts by itself."""
     if not is_turning(work):
         return None
     place = _lies_then(work)

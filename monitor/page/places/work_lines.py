@@ -1,4 +1,4 @@
-"""Pieces of work in the page's words: those of the declaration, safe for one line."""
+"""Words pieces of work for the page, as their declaration does, safe for one line."""
 
 from dataclasses import replace
 
@@ -9,12 +9,18 @@ from monitor.model.work_words import work_said
 from monitor.notices import clean
 
 NOTE_LENGTH = 400
-"""Longest note that is shown in a line; the record keeps all of it."""
+"""The longest note, in characters, that a line shows; the record keeps all of it."""
 _LONGEST = 40
 
 
 def work_words(settings: Settings, work: Work, *, with_note: bool = True) -> str:
-    """Return what a piece of work says: `watered 60 L (while turning)`; of a note, the note alone."""
+    """Return a piece of work in words: `watered 60 L (while turning)`; for a note, the note alone.
+
+    Args:
+        settings: The yard's settings, for names.
+        work: The work.
+        with_note: Whether to add its note.
+    """
     kind = declared(work.kind)
     if kind.remark_only and work.note:
         return clean(work.note, NOTE_LENGTH) if with_note else kind.past
@@ -40,6 +46,6 @@ def _short(text: str, most: int = _LONGEST) -> str:
 
 
 def probe_name(settings: Settings, probe: str) -> str:
-    """Return what people call a probe, safe for one line."""
+    """Return a probe's name, safe for one line."""
     known = settings.probes.get(probe)
     return clean(known.name if known is not None and known.name else probe, 24)

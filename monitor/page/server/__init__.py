@@ -1,1 +1,1 @@
-"""The web server: listens on a thread of its own, bounds connections, knows all addresses, and keeps open lines live."""
+"""The web server: listens on its own thread, limits connections, knows all addresses, and feeds open lines."""

@@ -69,8 +69,8 @@ def application(page: PageContext, ending: Callable[[], bool] = lambda: False) -
     """Return the page as an ASGI application.
 
     Args:
-        page: What its addresses share.
-        ending: Says that the server is about to stop, so that open lines end.
+        page: The shared parts.
+        ending: Tells whether the server is about to stop, so that open lines end.
     """
     inner = Starlette(
         routes=[*_handled(page), *_served(page, ending)],
@@ -92,7 +92,7 @@ def application(page: PageContext, ending: Callable[[], bool] = lambda: False) -
 
 
 def _handled(page: PageContext) -> list[Route]:
-    """Return the addresses that look at the yard or do something there."""
+    """Return the addresses that look at the yard or act there."""
     by_methods = ((["GET"], SHOWN), (["POST"], DONE), (["GET", "POST"], SHOWN_AND_DONE))
     return [
         Route(path, _careful(page, handler), methods=methods)
@@ -112,7 +112,7 @@ def _served(page: PageContext, ending: Callable[[], bool]) -> list[Route]:
 
 
 def _careful(page: PageContext, handler: Handler) -> Endpoint:
-    """Return an endpoint that works on a thread of its own and turns faults into one sentence."""
+    """Return an endpoint that works on its own thread and turns faults into one sentence."""
 
     def work(request: Request) -> Response:
         try:

@@ -1,12 +1,12 @@
-"""Connections to the page: bounded in number, together and for each address, and closed where no request comes in time.
+"""Limits connections to the page, together and for each address, and closes those without a timely request.
 
 Rules:
-1. The page never holds more than a quarter of the descriptors that the process may open: the rest is for the broker, the
-   journal and messages.
-2. Whoever connects sends a whole request within some seconds, the first one and each later one, or is cut off. An answer
-   that is being sent, and an open line (`live`), are not hurried.
-3. One address (of IPv6, one network of 64 bits) has a share only; this computer, where a web server may pass many people
-   on, has a larger one.
+1. The page holds at most a quarter of the descriptors that the process may open; the rest is for the broker, the journal and
+   messages.
+2. A client must send each whole request within some seconds, or it is cut off. Answers on their way, and open lines
+   (`live`), are not hurried.
+3. One address (in IPv6, one network of 64 bits) gets only a share; this computer, whose web server may pass many people on,
+   gets a larger one.
 """
 
 import asyncio
@@ -29,13 +29,13 @@ log = logging.getLogger("heaptender.page")
 
 
 def most_connections() -> int:
-    """Return how many connections the page may hold."""
+    """Return the most connections that the page may hold."""
     soft, _ = resource.getrlimit(resource.RLIMIT_NOFILE)
     return MOST if soft == resource.RLIM_INFINITY else max(8, min(MOST, soft // 4))
 
 
 def network_of(address: str) -> str:
-    """Return what counts as one address."""
+    """Return the network that counts as one address."""
     try:
         found = ipaddress.ip_address(address.split("%", maxsplit=1)[0])
     except ValueError:
@@ -53,7 +53,7 @@ class Connection(H11Protocol):
     _patience: asyncio.TimerHandle | None = None
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
-        """Take it, or cut it off where there are too many."""
+        """Take the connection, or cut it off if there are too many."""
         super().connection_made(transport)
         if self._too_many():
             transport.abort()
@@ -61,7 +61,7 @@ class Connection(H11Protocol):
         self._wait()
 
     def data_received(self, data: bytes) -> None:
-        """Take in a part of a request; one that is whole is waited for no longer."""
+        """Take in a part of a request; a whole request stops the timer."""
         super().data_received(data)
         if self.cycle is not None and not self.cycle.response_complete:
             self._rest()
@@ -69,12 +69,12 @@ class Connection(H11Protocol):
             self._wait()
 
     def on_response_complete(self) -> None:
-        """Let the library's own patience with idle connections begin."""
+        """Leave the idle connection to the library's own timer."""
         self._rest()
         super().on_response_complete()
 
     def connection_lost(self, exc: Exception | None) -> None:
-        """Forget it."""
+        """Stop the timer."""
         self._rest()
         super().connection_lost(exc)
 
@@ -99,7 +99,7 @@ def _addresses(connections: Iterable[Any]) -> Iterable[str]:
 
 
 class QuietFaults:
-    """An event loop's handler of faults that no request is to blame for: each kind is logged once a minute at most."""
+    """Handles an event loop's faults outside requests: it logs each kind at most once a minute."""
 
     def __init__(self) -> None:
         """Begin with none."""

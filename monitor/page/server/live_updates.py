@@ -1,4 +1,4 @@
-"""Live: one open line to each browser that says when the yard changed; the browser then asks for its page anew.
+"""Keeps an open line to each browser that says when the yard changed; the browser then loads its sheet anew.
 
 Source: HTML living standard, server-sent events (`text/event-stream`).
 """
@@ -15,7 +15,7 @@ from monitor.page.shared.request_parts import visitor_of
 
 LOOK_S = 0.5
 AT_MOST_EVERY_S = 2.0
-"""A stream of readings must not make a phone draw all the time."""
+"""Seconds between two messages, so that a stream of readings does not keep a phone drawing all the time."""
 ALIVE_S = 10.0
 MOST_LINES = 40
 
@@ -24,7 +24,7 @@ class OpenLines:
     """The open lines of a page."""
 
     def __init__(self, page: PageContext, ending: Callable[[], bool]) -> None:
-        """Count lines from none; `ending` says that the server is about to stop."""
+        """Begin without lines; `ending` tells whether the server is about to stop."""
         self._page = page
         self._ending = ending
         self.open = 0
@@ -57,7 +57,7 @@ class OpenLines:
             self.open -= 1
 
     def _may_still(self, request: Request) -> bool:
-        """Tell whether who opened the line may still look: a guest link can be withdrawn meanwhile."""
+        """Tell whether the line's visitor may still look: a guest link can be withdrawn meanwhile."""
         cookie = request.scope["gate"].cookie_of(request.headers)
         host, address = request.headers.get("host", ""), visitor_of(request).address
         return self._page.sessions.visitor(cookie, host, request.headers, address, time.time()).looks

@@ -1,4 +1,4 @@
-"""Serves the page: an event loop on a thread of its own, beside the writer's; it ends within a second when told."""
+"""Serves the page: an event loop on its own thread, beside the writer's, which ends within a second when asked to."""
 
 import asyncio
 import contextlib
@@ -21,11 +21,11 @@ from monitor.page.visitors.page_key import load_key
 log = logging.getLogger("heaptender.page")
 
 LOOK_S = 0.25
-"""How often it looks whether it is to stop, seconds."""
+"""Seconds between two looks whether to stop."""
 
 
 class PageServer:
-    """The page as it runs; `start` and `stop` are called once each, by one thread."""
+    """The running page; one thread calls `start` and `stop`, each once."""
 
     def __init__(
         self,
@@ -36,7 +36,7 @@ class PageServer:
         marking: Marking | None = None,
         certifying: Certifying | None = None,
     ) -> None:
-        """Make everything ready; nothing listens yet.
+        """Prepare everything; nothing listens yet.
 
         Raises:
             UnavailableError: The data folder cannot hold the page's key.
@@ -53,7 +53,7 @@ class PageServer:
         """Listen, and return the port.
 
         Raises:
-            UnavailableError: The address cannot be listened on.
+            UnavailableError: The page cannot listen on its address.
         """
         self._socket = _listening(self.settings)
         port = int(self._socket.getsockname()[1])
@@ -86,7 +86,7 @@ class PageServer:
         return port
 
     def stop(self, limit_s: float = 2.0) -> None:
-        """Stop listening and end the open lines, waiting so long at most."""
+        """Stop listening and end the open lines, waiting at most `limit_s` seconds."""
         if self._server is not None:
             self._server.should_exit = True
         if self._thread is not None:
@@ -104,7 +104,7 @@ class PageServer:
 
 
 class _Server(uvicorn.Server):
-    """A server that leaves the process's signals to the daemon, and the processor alone while nobody asks."""
+    """A server that leaves the process's signals to the daemon, and hardly uses the processor while nobody asks."""
 
     @contextlib.contextmanager
     def capture_signals(self) -> Iterator[None]:
@@ -112,7 +112,7 @@ class _Server(uvicorn.Server):
         yield
 
     async def main_loop(self) -> None:
-        """Look around until told to stop; the library's ten times a second were a third of the daemon's work at rest."""
+        """Look every `LOOK_S` seconds whether to stop; the library's ten looks a second cost a third of the work at rest."""
         asyncio.get_running_loop().set_exception_handler(QuietFaults())
         # A tick of 0 sets the headers' date anew.
         while not await self.on_tick(0):

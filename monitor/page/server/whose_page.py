@@ -1,4 +1,4 @@
-"""Tells whether the page that answers at an address is the one of this data folder, by a secret that only the two know."""
+"""Tells whether the page at an address belongs to this data folder, by a secret that only the two know."""
 
 import hashlib
 import hmac
@@ -6,19 +6,28 @@ import http.client
 import secrets
 
 PATH = "/static/whose/"
-"""Where a page proves whose it is; a stranger learns nothing there but that it is one."""
+"""The address where a page proves whose it is; a stranger learns only that it is such a page."""
 
 ANSWER_S = 3.0
 NONCE_MOST = 64
 
 
 def proof(key: bytes, nonce: str) -> str:
-    """Return what the page with this key answers to a nonce."""
+    """Return the answer of the page with this key to a nonce."""
     return hmac.new(key, f"heaptender page: whose {nonce[:NONCE_MOST]}".encode(), hashlib.sha256).hexdigest()
 
 
 def is_ours(host: str, port: int, key: bytes) -> bool:
-    """Ask whoever listens whether it is the page with this key (host: an address, not a name)."""
+    """Ask at an address whether the page with this key listens there.
+
+    Args:
+        host: An address, no name.
+        port: The port.
+        key: The page's key.
+
+    Returns:
+        Whether it is that page; also False if nobody answers.
+    """
     nonce = secrets.token_hex(16)
     connection = http.client.HTTPConnection(host, port, timeout=ANSWER_S)
     try:

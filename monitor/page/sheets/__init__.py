@@ -1,1 +1,1 @@
-"""What is shown: the addresses that only show, a sheet each, from a look at the yard to a template."""
+"""The sheets: addresses that only show, each from a look at the yard to a template."""

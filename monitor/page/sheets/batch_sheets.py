@@ -1,4 +1,4 @@
-"""What a batch's rule makes of it: its days, and the certificates that were made."""
+"""A batch's days by its rule, and its certificates."""
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -12,7 +12,7 @@ from monitor.page.sheets.keepers_only import keepers_only
 
 @keepers_only
 def days(page: PageContext, request: Request) -> Response:
-    """Show which days of the batch on a pile count for its rule, and why others do not; it takes a second or two."""
+    """Show which days of the batch on a pile count for its rule, and why others do not; this takes a second or two."""
     with page.yard.look() as look:
         name = place_of(look, request)
         batch = look.engine.state.batches.lying.get(name)
@@ -25,7 +25,7 @@ def days(page: PageContext, request: Request) -> Response:
 
 @keepers_only
 def certificate(page: PageContext, request: Request) -> Response:
-    """Hand out a certificate that was made; it names who logged what."""
+    """Send a certificate; only to keepers, because it names who logged what."""
     certifying = page.certifying
     if certifying is None:
         raise KeyError("certificate")

@@ -1,11 +1,11 @@
-"""The engine's composed texts as parts of a page: a title, and lists under their headings. The words stay as they are."""
+"""Splits the engine's composed texts into parts of a sheet: a title, and lists under their headings; the words stay."""
 
 from dataclasses import dataclass, field
 
 
 @dataclass(slots=True)
 class Told:
-    """One composed text: its title, and (heading, lines) in their order; a heading without lines is a sentence."""
+    """A composed text: its title, and (heading, lines) in order; a heading without lines is a sentence."""
 
     title: str
     parts: list[tuple[str, list[str]]] = field(default_factory=list)

@@ -1,4 +1,4 @@
-"""Sheets that name people are for keepers: a guest is told so."""
+"""Keeps sheets that name people for keepers; guests get a refusal."""
 
 from collections.abc import Callable
 from functools import wraps
@@ -13,7 +13,7 @@ Sheet = Callable[[PageContext, Request], Response]
 
 
 def keepers_only(sheet: Sheet) -> Sheet:
-    """Return a sheet that shows itself to keepers alone."""
+    """Return a sheet that only keepers see."""
 
     @wraps(sheet)
     def shown(page: PageContext, request: Request) -> Response:

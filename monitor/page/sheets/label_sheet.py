@@ -1,4 +1,4 @@
-"""A label for each place, to be printed: its name, and a code that opens its page."""
+"""Labels to print, one for each place: its name, and a code that opens its page."""
 
 from typing import NamedTuple
 from urllib.parse import urlsplit
@@ -31,7 +31,7 @@ def labels(page: PageContext, request: Request) -> Response:
         settings = look.engine.state.settings
         made = [_label(page, look, place) for place in (*settings.piles, *settings.bins)]
         made.sort(key=lambda label: natural(label.name))
-        # Only this computer could follow such a label.
+        # A label with a loopback address would only work on this computer.
         lead_here = is_loopback(host_name(urlsplit(page.settings.link).netloc))
         return page.show(request, "labels.html", look, labels=made, loopback=lead_here)
 

@@ -1,4 +1,4 @@
-"""Who may come in: one's own name, the guest links, and who can reach the page."""
+"""Who may come in: the visitor's name, the guest links, and who can reach the page."""
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -11,7 +11,14 @@ from monitor.page.visitors.hosts import is_loopback
 
 
 def show_people(page: PageContext, request: Request, *, made: str = "", trouble: str = "") -> Response:
-    """Show who may come in; `made` is the address of a guest link that was just made, `trouble` why none could be."""
+    """Return the sheet that shows who may come in.
+
+    Args:
+        page: The shared parts.
+        request: The request.
+        made: The address of a guest link just made, or "".
+        trouble: Why no link could be made, or "".
+    """
     visitor = visitor_of(request)
     if not visitor.keeps:
         return page.fault(request, "This page is for those who keep the yard.", 403)

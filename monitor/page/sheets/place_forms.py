@@ -1,4 +1,4 @@
-"""What the forms on the sheet of a place offer: kinds of work, units, spots, and what was right last time."""
+"""Fills the forms on a place's sheet: kinds of work, units, spots, and last time's amounts."""
 
 from typing import Any
 
@@ -15,16 +15,16 @@ from monitor.page.places.place_view import PlaceView
 from monitor.page.ports import Look
 
 LAST_TIME_MS = 90 * DAY_MS
-"""How far back it is looked up what was right last time."""
+"""How far back last time's amounts are looked up, ms."""
 _QUICK = {
     where: tuple(row.kind for row in work_kinds(where) if row.own_form and not row.probe and not row.turns)
     for where in (Where.PILE, Where.BIN)
 }
-"""Work that has a form of its own on the sheet of a place; all else goes by *other work*."""
+"""Kinds of work with their own form on a place's sheet; all others use *other work*."""
 
 
 def forms_offered(look: Look, view: PlaceView) -> dict[str, Any]:
-    """Return what the template of a place needs for its forms."""
+    """Return the values that a place's template needs for its forms."""
     settings = look.engine.state.settings
     kinds = BIN_KINDS if view.is_bin else PILE_KINDS
     return {
@@ -41,13 +41,13 @@ def forms_offered(look: Look, view: PlaceView) -> dict[str, Any]:
 def form_sent(
     view: PlaceView, kept: dict[str, str], trouble: Exception | str, question: Question | None
 ) -> dict[str, Any]:
-    """Return what the template of a place says of a form that was just sent and not taken in.
+    """Return the values that a place's template needs for a form that was not taken in.
 
     Args:
         view: The place.
-        kept: What was typed, so that it stays in the form.
+        kept: The typed fields, which stay in the form.
         trouble: Why it could not be done, or "".
-        question: What is asked about it, or None.
+        question: The question about it, or None.
     """
     return {
         "question": question,
@@ -59,7 +59,7 @@ def form_sent(
 
 
 def _form_of(kept: dict[str, str], *, is_bin: bool) -> str:
-    """Return which form on the sheet of a place was sent: there stands what was wrong with it."""
+    """Return which form of the sheet was sent, so that the fault stands there."""
     form = kept.get("form", "")
     if form in (*_QUICK[Where.BIN if is_bin else Where.PILE], "reading", "mark", "other"):
         return form
@@ -67,7 +67,7 @@ def _form_of(kept: dict[str, str], *, is_bin: bool) -> str:
 
 
 def _units(look: Look, place: str, kinds: tuple[WorkKind, ...]) -> dict[str, list[str]]:
-    """Return the units that each form offers, the one used last for that work here first; of *other work* all of them."""
+    """Return the units that each form offers, the one used last for that work first; for *other work* all of them."""
     settings = look.engine.state.settings
     last: dict[WorkKind, str] = {}
     for entry in look.works(place, look.now - LAST_TIME_MS):
@@ -78,6 +78,6 @@ def _units(look: Look, place: str, kinds: tuple[WorkKind, ...]) -> dict[str, lis
 
 
 def _suggested(look: Look, place: str) -> dict[str, str]:
-    """Return the amount of the last piece of work of each kind: what was right then is likely right now."""
+    """Return the amount of the last piece of work of each kind, which is likely right again."""
     last = look.works(place, look.now - LAST_TIME_MS)
     return {entry.work.kind.value: entry.work.amount for entry in last if entry.work.amount}

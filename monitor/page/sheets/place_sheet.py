@@ -1,4 +1,4 @@
-"""A pile or a bin: how it is now, what needs doing, its readings over time, what people write down."""
+"""A pile or a bin: its present state, what needs doing, its readings over time, and the forms for entries."""
 
 from dataclasses import replace
 from typing import Any
@@ -43,7 +43,14 @@ def show_place(
 ) -> Response:  # fmt: skip
     """Return the sheet of a place.
 
-    `trouble` says why what was just sent could not be done, `question` what is asked about it, `kept` is what was typed.
+    Args:
+        page: The shared parts.
+        request: The request.
+        look: The look.
+        name: Id of the place.
+        trouble: Why the form just sent could not be taken in, or "".
+        kept: The typed fields, which stay in the form.
+        question: The question about the form just sent, or None.
     """
     kept = kept or {}
     keeps = visitor_of(request).keeps
@@ -72,7 +79,7 @@ def show_place(
 
 
 def _as_it_is(look: Look, view: PlaceView) -> dict[str, Any]:
-    """Return what the template says of a place as it is now."""
+    """Return the template's values for a place's present state."""
     settings = look.engine.state.settings
     in_fahrenheit = settings.site.temperature_unit == "degF"
     return {
@@ -88,7 +95,7 @@ def _as_it_is(look: Look, view: PlaceView) -> dict[str, Any]:
 
 
 def _over_time(look: Look, view: PlaceView, span: Span) -> dict[str, Any]:
-    """Return what the template says of a place over a span: plots, the table behind them; and the log."""
+    """Return the template's values for a place over a span: plots, the table behind them; and the log."""
     settings = look.engine.state.settings
     unit, zone = settings.site.temperature_unit, ZoneInfo(settings.site.time_zone)
     drawn = plots(look, view, span.start, span.end)
@@ -104,7 +111,7 @@ def _over_time(look: Look, view: PlaceView, span: Span) -> dict[str, Any]:
 
 
 def _back_to(request: Request, name: str, kept: dict[str, str]) -> str:
-    """Return the address of a place's sheet as it is seen: after a form was refused, the one that the form came from."""
+    """Return the address of the sheet as seen; after a refused form, the one that the form came from."""
     if request.method == "GET":
         return back_of(request)
     back = own_path(kept.get("back", ""))

@@ -1,4 +1,4 @@
-"""Over which span of time a place is shown."""
+"""Chooses the span of time over which a place is shown."""
 
 from collections.abc import Mapping
 from typing import NamedTuple
@@ -12,12 +12,12 @@ from monitor.page.ports import Look
 SPANS = {"day": DAY_MS, "3days": 3 * DAY_MS, "2weeks": 14 * DAY_MS}
 SHORTEST_MS = HOUR_MS
 DEFAULT_MOST_MS = 92 * DAY_MS
-"""A heap's life is shown at once up to this length; of an older one two weeks, so that a view never reads a year unasked."""
+"""The longest life of a heap shown by default; an older heap shows two weeks, so that no view reads a year unasked."""
 LONGEST_MS = 3 * 366 * DAY_MS
 
 
 class Span(NamedTuple):
-    """A span of time (UTC ms), and by which of its names it was chosen, "" for none."""
+    """A span of time (UTC ms), and the name by which it was chosen, or ""."""
 
     start: int
     end: int
@@ -25,11 +25,17 @@ class Span(NamedTuple):
 
 
 def span_of(given: Mapping[str, str], look: Look, view: PlaceView) -> Span:
-    """Return which span an address asks for; by default a heap's life, a bin's 3 days."""
+    """Return the span that an address asks for; by default a heap's life, or a bin's last 3 days.
+
+    Args:
+        given: The address's query: `span`, or `from` and `to`.
+        look: The look.
+        view: The place.
+    """
     zone = ZoneInfo(look.engine.state.settings.site.time_zone)
     start, end = from_text(given.get("from", ""), zone), from_text(given.get("to", ""), zone)
     if start is not None and end is not None and end < start:
-        start, end = end, start  # whichever way round: what lies between them is meant
+        start, end = end, start  # the order does not matter: the time between them is meant
     if start is not None and end is not None and SHORTEST_MS <= end - start <= LONGEST_MS:
         return Span(start, min(end, look.now + DAY_MS), "")
     chosen = given.get("span", "")

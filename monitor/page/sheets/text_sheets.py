@@ -17,7 +17,7 @@ _INSTEAD = "it is shown since the last working day's end instead."
 
 @keepers_only
 def before(page: PageContext, request: Request) -> Response:
-    """Show *before you go*; it names who is on duty."""
+    """Show *before you go*; only to keepers, because it names who is on duty."""
     with page.yard.look() as look:
         told = told_in_parts(look.engine.before_you_go(look.now))
         return page.show(request, "before.html", look, told=told)
@@ -25,7 +25,7 @@ def before(page: PageContext, request: Request) -> Response:
 
 @keepers_only
 def away(page: PageContext, request: Request) -> Response:
-    """Show *while you were away*, since a time that may be chosen; it names who answered what."""
+    """Show *while you were away*, since a time that may be chosen; only to keepers, because it names who answered what."""
     with page.yard.look() as look:
         zone = ZoneInfo(look.engine.state.settings.site.time_zone)
         since, wrong = _since(request.query_params.get("since", ""), look.now, zone)
@@ -34,7 +34,7 @@ def away(page: PageContext, request: Request) -> Response:
 
 
 def _since(asked: str, now: int, zone: ZoneInfo) -> tuple[int, str]:
-    """Return since when it is told (UTC ms), and why that is not what was asked, "" where it is."""
+    """Return the beginning of the text (UTC ms), and why it is not the one asked for, or ""."""
     since, wrong = from_text(asked, zone), ""
     if since is None:
         wrong = f"That is no time; {_INSTEAD}" if asked else ""

@@ -42,7 +42,7 @@ def show_yard(page: PageContext, request: Request) -> Response:
 
 
 def _watched(look: Look, *, names: bool) -> str:
-    """Return who watches what, counted; to a guest without the names of people."""
+    """Return how the places are watched, counted; for guests without people's names."""
     if names:
         return look.engine.watched_words(look.now)
     zone = ZoneInfo(look.engine.state.settings.site.time_zone)
