@@ -1,7 +1,7 @@
 """Pictures as SVG text: plain values in, one picture out; the same on the page, in the certificate and in a report.
 
-Rules: no colours in a picture but by mark (`ink`), all text made harmless (`lettering`), the same numbers always give
-the same text. Pictures that thin readings load numpy when they are first asked for.
+Rules: a picture takes its colours only from marks (`ink`), makes all text harmless (`lettering`), and is the same text for
+the same numbers. Pictures that thin readings load numpy on first use.
 """
 
 from importlib import import_module

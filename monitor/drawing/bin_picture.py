@@ -1,12 +1,11 @@
 """A bin in section: boards, lid, feed layer, bedding and worms; beside it heat and damp against their comfort bands.
 
 Rules this module keeps:
-
-1. The box is a drawing of a bin, the two upright scales beside it are the measurement: comfort is a marked stretch of
-   the scale, a value is pointed at from the right with its number and, of several probes, its name.
-2. What is unknown is said: a probe that does not report points at nothing and stands below its scale in words.
-3. Nothing is drawn of which nothing is known. Food lies there only where a feeding is known, the less the longer ago, and none
-   after a week; worms only where heat and moisture are both known and in comfort.
+1. The box is a drawing of a bin, the two upright scales beside it are the measurement: a band on the scale marks comfort,
+   and a pointer from the right marks a value, with its number and, if there are several probes, the probe's name.
+2. The picture states what is unknown: a probe that does not report has no pointer and stands below its scale in words.
+3. Unknown things are not drawn. Food appears only after a known feeding, the less the longer ago, and not after a
+   week; worms only if heat and moisture are both known and in comfort.
 """
 
 from collections.abc import Sequence
@@ -85,21 +84,21 @@ def _draw_box(sheet: Sheet, picture: BinSection, right: float) -> None:
         sheet.path(Mark.BOX, segment(x, bottom, x, bottom + 8))
     sheet.text(Mark.SMALL, left + 6, top + 14, shorten(picture.fed, right - left - 12, 11), ground=True)
     if not worms_are_well(picture) and width_of("bedding", FONT_SIZE[Mark.SMALL]) < right - left - 12:
-        # Where it would lie on worms or on the boards, the picture speaks for itself.
+        # The label would lie on worms or on the boards otherwise, and is not needed there.
         sheet.text(Mark.SMALL, (left + right) / 2, bottom - 6, "bedding", "middle", ground=True)
 
 
 FOOD_MS = 7 * DAY_MS
-"""After so long nothing is drawn of a feeding; common practice, no published source."""
+"""Age at which a feeding is no longer drawn; common practice, no published source."""
 
 
 def food_left(fed_ms: int | None) -> float:
-    """Return how much of a feeding is drawn (1 all of it, 0 none), by how long ago it was; None: none is known."""
+    """Return the share of a feeding to draw (1 all of it, 0 none), by its age in ms; None: no feeding is known."""
     return 0.0 if fed_ms is None else min(1.0, max(0.0, 1 - fed_ms / FOOD_MS))
 
 
 def worms_are_well(picture: BinSection) -> bool:
-    """Return whether heat and moisture are both known and all that is known of them lies in comfort."""
+    """Return whether heat and moisture are both known and every known value lies in comfort."""
     within = {
         quantity: [
             low <= probe.milli <= high
@@ -172,9 +171,9 @@ def _draw_scale(
     taken = _point(sheet, unit, scale, axis, right, [probe for probe in probes if probe.live])
     for limit in limits:
         y = scale.within(unit.shown(limit.milli))
-        # A value goes before the name of a limit, which the words name as well.
+        # A limit's name gives way to a value, because the words below the picture name the limit too.
         if all(y < high - 8 or y > low + 8 for high, low in taken):
-            # A word that is cut names nothing; the sentences name every limit.
+            # A cut word would name nothing, so take a shorter one; the sentences name every limit.
             sheet.text(Mark.SMALL, axis + 12, y + 4, _whole((limit.label, "limit"), right - axis - 12))
             taken.append((y - 4, y + 4))
     for place, probe in enumerate(lost[:2]):
@@ -184,7 +183,7 @@ def _draw_scale(
 
 
 def _whole(choices: Sequence[str], room: float) -> str:
-    """Return the first of some words that fits whole; the last is cut if it must be."""
+    """Return the first of some words that fits whole; cut the last if none does."""
     return next((one for one in choices if shorten(one, room, 11) == one), shorten(choices[-1], room, 11))
 
 
@@ -195,7 +194,7 @@ def _state_words(probe: BinProbe) -> str:
 def _point(
     sheet: Sheet, unit: Unit, scale: Scale, axis: float, right: float, probes: Sequence[BinProbe]
 ) -> list[tuple[float, float]]:
-    """Point at each value from the right, the numbers spread so that they do not overlap; return what heights they take."""
+    """Point at each value from the right, spreading the numbers so that they do not overlap; return the heights they take."""
     shown = [(probe, scale.within(unit.shown(probe.milli))) for probe in probes if probe.milli is not None][:6]
     heights = spread([y for _, y in shown], 14 if len(shown) == 1 else 26, scale.at_high + 2, scale.at_low - 2)
     for (probe, y), at in zip(shown, heights, strict=True):
@@ -209,7 +208,7 @@ def _point(
 
 
 def say_bin(picture: BinSection) -> str:
-    """Return in sentences what a bin in section shows."""
+    """Describe a bin in section in sentences."""
     said = [f"Condition: {picture.condition}."] if picture.condition else []
     for probe in picture.probes[:12]:
         heat = probe.quantity is Quantity.TEMPERATURE

@@ -1,12 +1,11 @@
 """The choice among settings that were tried: needless messages across, warning time up, troubles caught as size.
 
 Rules this module keeps:
-
-1. Better is up and to the left, and the axes say so. No line joins the sets: between two of them there is nothing.
-2. Size tells how many troubles a set caught, and one that caught all is filled; today's is a square, the chosen one a ring
-   with a dot, both named. Sets that are told of beside the plot bear their number there. A set that caught nothing stands
+1. Better is up and to the left, and the axes say so. No line joins the sets: nothing lies between two of them.
+2. Size shows how many troubles a set caught, and a set that caught all is filled; today's set is a square, the chosen one a
+   ring with a dot, both named. Sets listed beside the plot bear their number there. A set that caught nothing stands
    in a row of its own below the plot.
-3. A thousand sets draw in a few tens of kilobytes: those that fall on the same spot are drawn once.
+3. A thousand sets draw in a few tens of kilobytes: sets that fall on the same spot are drawn once.
 """
 
 from collections.abc import Sequence
@@ -22,7 +21,7 @@ from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, show_duration
 
 
 class ChoiceRole(StrEnum):
-    """What a set of settings is: one that was tried, today's, or the chosen one."""
+    """Whether a set of settings was merely tried, is today's, or is the chosen one."""
 
     TRIED = "tried"
     TODAY = "today"
@@ -31,16 +30,16 @@ class ChoiceRole(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """One set of settings and how it did.
+    """One set of settings and its results.
 
     Attributes:
         needless_milli: Needless messages in a week or month, thousandths.
         warning_ms: Median warning time before a trouble; negative after it began; None if none was caught.
         caught: Troubles caught.
-        troubles: Troubles there were.
+        troubles: Troubles in all.
         label: Written beside it.
-        row: Its number in the list beside the plot; "" if it is not told of there.
-        role: What it is.
+        row: Its number in the list beside the plot; "" if it is not listed.
+        role: Tried, today's or chosen.
     """
 
     needless_milli: int
@@ -54,7 +53,7 @@ class Choice:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choices:
-    """The sets that were tried; `per` is the stretch that needless messages are counted in, such as `week`."""
+    """The sets that were tried; `per` is the period over which needless messages are counted, such as `week`."""
 
     points: tuple[Choice, ...]
     per: str = "week"
@@ -71,7 +70,7 @@ class _Plot:
     none_at: float
 
     def place(self, point: Choice) -> tuple[float, float]:
-        """Return where a set is drawn."""
+        """Return the point at which a set is drawn."""
         y = self.none_at if point.warning_ms is None else self.y.place(point.warning_ms)
         return self.x.place(point.needless_milli / 1000), y
 
@@ -210,7 +209,7 @@ def _fits(place: Place, wide: float, picture: Choices) -> bool:
 
 
 def say_choices(picture: Choices) -> str:
-    """Return in sentences what the plot of the choice shows."""
+    """Describe the plot of the choice in sentences."""
     said = [f"{sum(point.role is not ChoiceRole.TODAY for point in picture.points)} other settings were tried."]
     for point in picture.points:
         if point.role is not ChoiceRole.TRIED:

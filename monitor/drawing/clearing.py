@@ -1,7 +1,7 @@
 """Free places on a sheet: where a label covers the fewest lines and no other label.
 
-The sheet is looked at in squares of 4 units; what was drawn is marked in them, and of the places offered for a label the
-one with the fewest marks is taken, the first of equals.
+The sheet is divided into squares of 4 units, and drawn things mark the squares they touch. Of the places offered for a
+label the one with the fewest marks wins, the first of equals.
 """
 
 from collections.abc import Iterable, Sequence
@@ -23,7 +23,7 @@ class Place:
 
 
 class Clearing:
-    """What is taken on a sheet."""
+    """The taken squares of a sheet."""
 
     def __init__(self) -> None:
         self._taken: dict[tuple[int, int], int] = {}
@@ -40,7 +40,15 @@ class Clearing:
             before = point
 
     def take(self, places: Iterable[Place], text: str, size: float) -> Place:
-        """Return the best of the places for a text, and mark it as taken.
+        """Choose the best place for a text, and mark its squares as taken.
+
+        Args:
+            places: Candidates, the preferred one first.
+            text: The label.
+            size: Font size, units.
+
+        Returns:
+            The candidate that covers the fewest marks; the first of equals.
 
         Raises:
             ValueError: No place was offered.

@@ -1,10 +1,9 @@
-"""The frame of a plot over time: where it lies on the sheet, and its axes.
+"""The frame of a plot over time: its place on the sheet, and its axes.
 
 Rules this module keeps:
-
 1. Time is straight in x and the shown value straight in y; both scales stand as `data-` attributes on the picture, so a
    small script can tell the value under a finger.
-2. Everything that is drawn fits the frame: values set the range of the axis, with the limits and bands beside them.
+2. Everything drawn fits the frame: values, limits and bands together set the range of the axis.
 """
 
 from collections.abc import Sequence
@@ -21,7 +20,7 @@ _SMALL = FONT_SIZE[Mark.SMALL]
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """The drawn rectangle of a plot: `x` takes UTC ms, `y` the shown value; `unit` says in what."""
+    """The drawn rectangle of a plot: `x` takes UTC ms, `y` the shown value in `unit`."""
 
     x: Scale
     y: Scale
@@ -48,7 +47,7 @@ class Frame:
         return self.y.at_low
 
     def height_of(self, milli: float) -> float:
-        """Return where thousandths of °C or percent fall, no further out than the frame."""
+        """Return the y of a value in thousandths of °C or percent, no further out than the frame."""
         return self.y.within(self.unit.shown(milli))
 
     def data(self, zone: str) -> dict[str, str]:
@@ -68,12 +67,21 @@ class Frame:
 
 
 def value_ticks(low: float, high: float, height: float) -> list[float]:
-    """Return the ticks of a value axis so many units high."""
+    """Choose the ticks of a value axis.
+
+    Args:
+        low: Lower end, in the shown unit.
+        high: Upper end, in the shown unit; above `low`.
+        height: Length of the axis, units.
+
+    Returns:
+        Round values in rising order, about one for each 30 units.
+    """
     return ticks(low, high, max(2, int(height // 30)))
 
 
 def tick_width(values: Sequence[float]) -> float:
-    """Return how much room the numbers of a value axis take, units."""
+    """Return the room that the numbers of a value axis need, units."""
     return max((width_of(say_tick(value), _SMALL) for value in values), default=0)
 
 
@@ -101,7 +109,14 @@ def draw_second_axis(sheet: Sheet, frame: Frame) -> None:
 
 
 def draw_time_axis(sheet: Sheet, scale: Scale, y: float, ticks: Sequence[Tick]) -> None:
-    """Draw a time axis at height y: ticks, their words, and below those what they belong to."""
+    """Draw a time axis: ticks, their words, and in a second row the day or year they belong to.
+
+    Args:
+        sheet: Receives the axis.
+        scale: UTC ms to x; the axis runs from end to end.
+        y: Height of the axis on the sheet, units.
+        ticks: In rising order.
+    """
     sheet.line(Mark.AXIS, scale.at_low, y, scale.at_high, y)
     places = [scale.place(tick.at) for tick in ticks]
     for x, words in zip(places, fitting(ticks, places, _SMALL), strict=True):
@@ -111,7 +126,7 @@ def draw_time_axis(sheet: Sheet, scale: Scale, y: float, ticks: Sequence[Tick]) 
     belongs = [(x, tick.belongs) for x, tick in zip(places, ticks, strict=True) if tick.belongs]
     free = float("-inf")
     for index, (at, words) in enumerate(belongs):
-        # The first says what the whole axis belongs to, so it gives way to the second only by being left out.
+        # The first word stands for the left end of the axis and cannot move; if it crowds the second it is left out.
         half = width_of(words, _SMALL) / 2
         x = max(at, half + 2)
         crowded = index == 0 and len(belongs) > 1 and x + half + 8 > belongs[1][0] - half

@@ -1,13 +1,12 @@
 """Heat in a section, as an engraver would hatch it: the hotter, the longer, heavier and closer its strokes.
 
 Rules this module keeps:
-
-1. Of a probe only its depth is known, so heat is drawn by depth alone, in layers that follow the surface across the core.
-   Where a probe sits from left to right says nothing, and a probe without a depth speaks for no layer.
+1. A probe's depth is all that is known of its position, so heat is drawn by depth alone, in layers that follow the surface
+   across the core. A probe's place from left to right has no meaning, and a probe without a depth counts for no layer.
 2. Heat is drawn only as far above and below a live probe as its reach; between two in reach of each other it runs straight
    from one to the other. Elsewhere the heap stays bare: nobody knows. Of several at one depth the coldest is drawn.
-3. About a probe that is silent, out or broken it stays bare too, up to half-way to the next live one.
-4. From the hold temperature on, strokes are crossed, so that it shows without colour.
+3. The heap stays bare around a probe that is silent, out or broken too, up to half-way to the next live one.
+4. From the hold temperature on, strokes are crossed, so that the hold shows without colour.
 """
 
 from collections.abc import Callable, Sequence
@@ -20,25 +19,31 @@ STEP = 9.0
 """Distance of two strokes, units."""
 
 STROKES_MOST = 900
-"""Strokes in one picture at most; they stand further apart in a larger one."""
+"""Most strokes in one picture; they stand further apart in a larger one."""
 
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """How deep a probe measures, units below the surface, and its value in thousandths of °C; None of one that is not live."""
+    """A probe's depth, units below the surface, and its value in thousandths of °C; None for a probe that is not live."""
 
     depth: float
     milli_c: int | None
 
 
 SAME = 1.0
-"""Levels nearer to each other, units, are one."""
+"""Levels nearer to each other than this, units, count as one."""
 
 
 def heat_at(depth: float, levels: Sequence[Level], reach: float) -> int | None:
-    """Return the temperature at a depth (units), thousandths of °C, or None where no live probe speaks for it.
+    """Interpolate the temperature at a depth between the live probes.
 
-    `reach` is how far a probe speaks for the material above and below it, units; a choice of this project.
+    Args:
+        depth: Depth below the surface, units.
+        levels: The probes with a known depth, in any order; a value of None marks a probe that is not live.
+        reach: Distance above and below a probe at which its value still holds, units; a choice of this project.
+
+    Returns:
+        Thousandths of °C; None where no live probe is in reach, or a lost probe is nearer.
     """
     live: list[tuple[float, int]] = []
     for level in sorted(levels, key=lambda one: one.depth):
@@ -67,15 +72,18 @@ def heat_strokes(
     reach: float,
     hold_milli_c: int | None,
 ) -> dict[Mark, str]:
-    """Return path data of the strokes by mark, in order of heat.
+    """Draw the strokes that hatch a heap.
 
     Args:
         inside: Whether a point is well inside the heap.
-        box: Left, top, right and bottom of what is to be hatched, units.
-        depth: How far a point lies below the surface, units.
-        levels: The probes whose depth is known.
-        reach: How far each speaks above and below.
-        hold_milli_c: From here on strokes are crossed; None never.
+        box: Left, top, right and bottom of the area to hatch, units.
+        depth: Depth of a point below the surface, units.
+        levels: The probes with a known depth.
+        reach: Distance above and below a probe at which its value still holds, units.
+        hold_milli_c: Strokes are crossed from this temperature on, thousandths of °C; None: never.
+
+    Returns:
+        Path data by mark, in rising order of heat; marks without strokes are left out.
     """
     left, top, right, bottom = box
     step = max(STEP, ((right - left) * (bottom - top) / STROKES_MOST) ** 0.5)
@@ -87,7 +95,7 @@ def heat_strokes(
         x = left + step / 2 + (step / 2 if row % 2 else 0)
         column = 0
         while x < right:
-            # A little out of line, the same each time, as if by hand.
+            # Shift each stroke a little, the same each time, so that the hatching looks drawn by hand.
             dx, dy = (row * 7 + column * 3) % 5 * 0.4 - 0.8, (row * 3 + column * 5) % 7 * 0.3 - 0.9
             milli_c = heat_at(depth(x + dx, y + dy), levels, reach) if inside(x + dx, y + dy) else None
             if milli_c is not None:

@@ -1,7 +1,6 @@
-"""What each mark of a drawing means, the one list of class names, and the ink it is drawn with.
+"""The one list of marks (class names) of a drawing, each with its meaning and its ink.
 
 Rules this module keeps:
-
 1. A picture names marks, never colours. On the page a mark is a class name that the stylesheet colours, by day and in
    the dark; on paper the same table gives presentation attributes.
 2. Colour is never the only carrier of a meaning: marks that could be confused also differ in line style, weight,
@@ -16,14 +15,14 @@ from enum import StrEnum
 
 
 class Ink(StrEnum):
-    """How a picture is coloured: by the page's stylesheet, or by attributes of its own for paper."""
+    """Where a picture gets its colours: from the page's stylesheet, or from attributes of its own for paper."""
 
     SCREEN = "screen"
     PRINT = "print"
 
 
 class Mark(StrEnum):
-    """Every class name that stands in a picture."""
+    """Every class name that can occur in a picture."""
 
     DRAWING = "d-drawing"
     TEXT = "d-text"
@@ -131,7 +130,7 @@ _DARK = (
     "#54798b #858569 #bb8d3e #dc9a58 #f5ad83 #ffc6b4"
 )
 DAY: dict[Colour, str] = dict(zip(Colour, _DAY.split(), strict=True))
-"""Colours by day, ink on paper."""
+"""Colours by day, as ink on paper."""
 DARK: dict[Colour, str] = dict(zip(Colour, _DARK.split(), strict=True))
 """Colours at night."""
 PAPER: dict[Colour, str] = {**DAY, Colour.PAPER: "#ffffff"}
@@ -143,10 +142,10 @@ PRINT_FONT = "Libertinus Serif, serif"
 
 @dataclass(frozen=True, slots=True)
 class Meaning:
-    """What a mark stands for, in words, and how it is inked.
+    """The meaning of a mark in words, and its ink.
 
     Attributes:
-        words: What it stands for.
+        words: What the mark stands for.
         attributes: SVG presentation attributes (which are CSS properties too); a `Colour` stands for itself.
     """
 
@@ -261,7 +260,7 @@ HEAT: tuple[tuple[int, Mark], ...] = (
     (15_000, Mark.HEAT_1),
     (-(2**40), Mark.HEAT_0),
 )
-"""From which temperature (thousandths of °C) each degree of heat is drawn; a choice of this project."""
+"""Least temperature (thousandths of °C) of each degree of heat; a choice of this project."""
 
 PROBE_MARKS = (Mark.PROBE_1, Mark.PROBE_2, Mark.PROBE_3, Mark.PROBE_4)
 """Line styles of ordinary probes, in turn."""
@@ -274,13 +273,13 @@ DENSE: dict[Mark, Mark] = {
     Mark.PROBE_4: Mark.DENSE_4,
     Mark.AMBIENT: Mark.AMBIENT_DENSE,
 }
-"""The thinner ink of a line that swings up and down so fast that it would be a wall of colour."""
+"""Thinner ink for a line that swings up and down so fast that it would look like a wall of colour."""
 
 _CLASS = re.compile(r' class="([^"]*)"')
 
 
 def inline(svg: str, ink: Ink) -> str:
-    """Return a picture drawn for the screen with its marks inked as asked; one that is inked already stays as it is.
+    """Return a picture drawn for the screen with its marks in the given ink; a picture inked already stays as it is.
 
     Safe on any picture of this package: quotes within labels are always escaped, so `class="` is only ever ours.
     """

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from html import escape
 
 MARK_LIMIT = 400
-"""Characters kept of any text; nobody reads more on a drawing."""
+"""Most characters kept of a text; nobody reads more on a drawing."""
 
 _TURNS = frozenset("\u061c\u200b\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2060\u2066\u2067\u2068\u2069\ufeff")
 _NARROW = frozenset("iljtfrI.,:;'|!()[]°-·’ ")
@@ -23,7 +23,7 @@ def clean(text: str, limit: int = MARK_LIMIT) -> str:
     """Return text fit to stand in a drawing: one line, no control or direction characters, at most `limit` long."""
     kept: list[str] = []
     stacked = 0
-    for char in text[: 8 * limit]:  # a name of a megabyte is looked at no further than it could matter
+    for char in text[: 8 * limit]:  # a name may be a megabyte long; nothing beyond this could be kept
         if char.isspace():
             kept.append(" ")
             stacked = 0
@@ -44,7 +44,7 @@ def escaped(text: str, limit: int = MARK_LIMIT) -> str:
 
 
 def width_of(text: str, size: float = 12) -> float:
-    """Return about how wide text is at a font size, both in units."""
+    """Estimate the width of a text at a font size, both in units."""
     return sum(map(_em, text)) * size
 
 
@@ -63,7 +63,16 @@ def _em(char: str) -> float:
 
 
 def shorten(text: str, width: float, size: float = 12) -> str:
-    """Return text, cleaned, cut with an ellipsis to about `width` units; "" where not even one letter fits."""
+    """Clean a text and cut it with an ellipsis if it is too wide.
+
+    Args:
+        text: Any text.
+        width: Room for it, units.
+        size: Font size, units.
+
+    Returns:
+        The text as far as it fits (by estimate); "" if not even one letter does.
+    """
     text = clean(text)
     if width_of(text, size) <= width:
         return text
@@ -77,16 +86,23 @@ def shorten(text: str, width: float, size: float = 12) -> str:
 
 
 def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
-    """Return places for labels, near those wanted, at least `gap` apart and within low..high.
+    """Move labels apart so that they do not overlap; their order stays.
 
-    The order of the wanted places is kept. Where they cannot all fit, they are spaced evenly and closer.
+    Args:
+        wanted: The best place of each label, units, in any order.
+        gap: Least distance of two labels, units; if they cannot all fit, they stand evenly and closer.
+        low: Lowest place.
+        high: Highest place.
+
+    Returns:
+        A place for each label, in the order of `wanted`, as near to the wanted ones as the gap allows.
     """
     count = len(wanted)
     if not count:
         return []
     gap = min(gap, (high - low) / (count - 1)) if count > 1 else gap
     order = sorted(range(count), key=lambda index: (wanted[index], index))
-    # Blocks of labels pushed together, each centred on the mean of what its members wanted.
+    # Labels that collide form a block, centred on the mean of its members' wanted places.
     blocks: list[list[float]] = []  # [sum of (wanted - offset), members]
     for index in order:
         blocks.append([min(max(wanted[index], low), high), 1])

@@ -1,13 +1,12 @@
-"""A pile in section: the heap by its method, its probes at their depths, and the heat that they speak for.
+"""A pile in section: the heap by its method, its probes at their depths, and the heat around them.
 
 Rules this module keeps:
-
-1. A probe stands at its depth below the surface, to scale where the height is known; its name and value stand above its
+1. A probe stands at its depth below the surface, to scale if the height is known; its name and value stand above its
    handle, so nothing is written over the heat.
-2. A probe that is silent has a broken stem and an open tip, one that is out lies on the surface, a broken one bears a
+2. A probe that is silent has a broken stem and an open tip, a probe that is out lies on the surface, a broken one bears a
    cross; each says so in words.
-3. Heat is drawn as `heat` says: by depth alone, and only where a live probe speaks for it. Where a probe sits from left to
-   right is known to nobody; they stand side by side to be told apart.
+3. Heat follows the rules of `heat`: by depth alone, and only within reach of a live probe. Nobody knows where a probe sits
+   from left to right; the probes stand side by side so that they can be told apart.
 """
 
 from collections.abc import Callable, Sequence
@@ -23,14 +22,14 @@ from monitor.drawing.svg_sheet import FONT_SIZE, Sheet, polyline, segment
 from monitor.model.units import divide_half_even
 
 PROBES_MOST = 12
-"""Probes drawn in one pile; the words name how many more there are."""
+"""Most probes drawn in one pile; the words say how many more there are."""
 
 REACH = 0.2
-"""How far above and below itself a probe speaks for the material, in heights of the heap."""
+"""Distance above and below a probe at which its value still holds, in heights of the heap."""
 CORE = 0.62
-"""How much of the heap's width is its core; a choice of this project, like the reach."""
+"""Share of the heap's width that is its core; a choice of this project, like the reach."""
 _ASIDE = 7.0
-"""How far right of its tip a probe's depth stands, units."""
+"""Distance of a probe's depth label to the right of its tip, units."""
 _HEAD = 64.0
 _FOOT = 34.0
 _DEFAULT_HEIGHT_MM = 1500  # common practice, no published source: a heap about as high as a person's chest
@@ -38,7 +37,7 @@ _DEFAULT_HEIGHT_MM = 1500  # common practice, no published source: a heap about 
 
 @dataclass(frozen=True, slots=True)
 class Heap:
-    """The outline of a heap on the sheet: its feet, the ground, its crest, and how its surface runs."""
+    """The outline of a heap on the sheet: its feet, the ground, its crest, and the curve of its surface."""
 
     left: float
     right: float
@@ -71,7 +70,7 @@ class Heap:
 
 @dataclass(frozen=True, slots=True)
 class _Placed:
-    """A probe where it is drawn: its tip, and the x of its label."""
+    """A probe with the place of its tip, and the x of its label."""
 
     probe: PileProbe
     x: float
@@ -120,7 +119,7 @@ def _draw_head(sheet: Sheet, picture: PileSection) -> None:
 
 
 def _in_core(heap: Heap) -> Callable[[float, float], bool]:
-    """Return whether a point is in the core: within the heap, clear of its edges and of its feet, where no probe sits."""
+    """Return a test of points: in the core, that is within the heap and clear of its edges and feet, where no probe sits."""
     middle, half = (heap.left + heap.right) / 2, (heap.right - heap.left) / 2 * CORE
 
     def in_core(x: float, y: float) -> bool:
@@ -130,7 +129,7 @@ def _in_core(heap: Heap) -> Callable[[float, float], bool]:
 
 
 def _depths(picture: PileSection, placed: Sequence[_Placed]) -> list[str]:
-    """Return the depth of each probe in words; "" where it is not known, or the probe does not sit at it."""
+    """Return the depth of each probe in words; "" if it is not known, or the probe does not sit at it."""
     return [
         ""
         if one.probe.depth_milli_m is None or one.probe.state is ProbeState.OUT
@@ -158,7 +157,7 @@ def _draw_heap(sheet: Sheet, heap: Heap) -> None:
 
 
 def _draw_method(sheet: Sheet, heap: Heap) -> None:
-    """Draw the surface, the ground, and what belongs to the method: cover and pipe, or lid and legs."""
+    """Draw the surface, the ground, and the parts of the method: cover and pipe, or lid and legs."""
     middle = (heap.left + heap.right) / 2
     if heap.shape is PileShape.VESSEL:
         sheet.rect(Mark.BOX, heap.left, heap.crest, heap.right - heap.left, heap.ground - heap.crest, 10)
@@ -191,9 +190,9 @@ def _placed(picture: PileSection, heap: Heap) -> list[_Placed]:
         probe.across_thousandths if probe.across_thousandths is not None else 1000 * (2 * n + 1) // (2 * len(probes))
         for n, probe in enumerate(probes)
     ]
-    # Kept off the feet, where there is no depth to be at.
+    # Stay clear of the feet, where the heap has no depth.
     xs = [heap.left + (heap.right - heap.left) * (0.14 + 0.72 * min(max(a, 0), 1000) / 1000) for a in across]
-    # Labels stand further apart than their probes where their words need it; a leader joins the two.
+    # Labels stand further apart than their probes if their words need it; a leader joins the two.
     words = max(
         max(width_of(text[:60], 13) for text in (probe.name, probe.trouble, _value(picture, probe))) for probe in probes
     )
@@ -217,7 +216,7 @@ def _draw_probe(sheet: Sheet, heap: Heap, one: _Placed) -> None:
     state, top = one.probe.state, heap.surface(one.x)
     sheet.path(Mark.LEADER, segment(one.label, _HEAD - 2, one.x, handle))
     if state is ProbeState.OUT:
-        # Lying on the surface, not in the heap.
+        # A probe that is out lies on the surface.
         sheet.line(Mark.STEM_LOST, one.x, handle, one.x, top - 6)
         sheet.line(Mark.STEM, one.x - 16, top - 5, one.x + 16, top - 5)
         sheet.circle(Mark.TIP_LOST, one.x + 16, top - 5, 3)
@@ -234,13 +233,13 @@ def _draw_probe(sheet: Sheet, heap: Heap, one: _Placed) -> None:
 
 def _label_probes(sheet: Sheet, picture: PileSection, heap: Heap, placed: Sequence[_Placed]) -> None:
     edges = [0.0, *sorted(one.label for one in placed), float(picture.width)]
-    # Half the way to either neighbour, the whole way to the edge of the sheet.
+    # A label may reach half the way to either neighbour, or the whole way to the edge of the sheet.
     gaps = [b - a for a, b in pairwise(edges[1:-1])] + [2 * edges[1] - edges[0], 2 * (edges[-1] - edges[-2])]
     room = min(gaps) - 6
     size = FONT_SIZE[Mark.SMALL]
     depths = _depths(picture, placed)
     named = [f"{one.probe.name} {depth}".rstrip() for one, depth in zip(placed, depths, strict=True)]
-    # All of them beside the tips, else all of them behind the names, else none: one alone would look like the only one known.
+    # All depths beside the tips, else all behind the names, else none: a single depth would look like the only one known.
     beside = _fit_beside(heap, placed, depths)
     behind = not beside and all(width_of(words, size) <= room for words in named)
     for one, depth, words in zip(placed, depths, named, strict=True):
@@ -257,7 +256,7 @@ def _label_probes(sheet: Sheet, picture: PileSection, heap: Heap, placed: Sequen
 
 
 def _draw_foot(sheet: Sheet, picture: PileSection, heap: Heap, placed: Sequence[_Placed]) -> None:
-    """Write the size under the heap, and what crossed strokes mean where there may be any."""
+    """Write the size under the heap, and the meaning of crossed strokes if there may be any."""
     y = heap.ground + 27
     hold = picture.hold_milli_c
     hot = hold is not None and any(one.probe.live and (one.probe.milli_c or 0) >= hold for one in placed)
@@ -274,7 +273,7 @@ def say_depth(milli_m: int, unit: Unit) -> str:
 
 
 def say_pile(picture: PileSection) -> str:
-    """Return in sentences what a pile in section shows."""
+    """Describe a pile in section in sentences."""
     said = [f"Phase: {picture.phase}."] if picture.phase else []
     for probe in picture.probes[:PROBES_MOST]:
         deep = "" if probe.depth_milli_m is None else f" at {say_depth(probe.depth_milli_m, picture.unit)}"

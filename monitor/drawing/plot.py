@@ -1,4 +1,4 @@
-"""What stands on a plot over time: plain values that whoever asks for a picture puts together."""
+"""The content of a plot over time, as plain values that the caller puts together."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,7 +17,7 @@ Spans = Sequence[tuple[int, int]]
 
 
 class LineKind(StrEnum):
-    """How a series is drawn."""
+    """The role of a series, which sets its line style."""
 
     GOVERNING = "governing"
     PROBE = "probe"
@@ -33,10 +33,10 @@ class Line:
         name: Written at its end.
         times: UTC ms, rising.
         milli: Values, thousandths of °C or of a percent; as many.
-        kind: How it is drawn: the governing temperature strongest, the air thin, hand readings as rings.
+        kind: Its role: the governing temperature is drawn strongest, the air thin, hand readings as rings.
         max_gap_ms: Readings further apart are not joined; None joins all.
-        outside: When the probe lay outside: a gap with a bracket under it, whatever was read meanwhile.
-        fit_again: For each of those, from when on what it reads counts again, UTC ms; none: from its end on.
+        outside: Stretches in which the probe lay outside: drawn as a gap with a bracket under it, whatever was read meanwhile.
+        fit_again: For each of those, the instant from which its readings count again, UTC ms; empty: from the end on.
     """
 
     name: str
@@ -50,7 +50,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Turning:
-    """A turning: when, and what is written at it (its number where "")."""
+    """A turning: its instant (UTC ms), and the label written at it (its number if "")."""
 
     at: int
     label: str = ""
@@ -83,7 +83,7 @@ class Limit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comfort:
-    """A band within which all is well, thousandths, with its label."""
+    """A band of comfort, thousandths, with its label."""
 
     low_milli: int
     high_milli: int
@@ -97,16 +97,16 @@ class OverTime:
     Attributes:
         start, end: The ends of the time axis, UTC ms.
         zone: The yard's time zone, for the ticks.
-        unit: What values are shown in.
+        unit: Unit in which values are shown.
         lines: The series, in the order in which they are named.
         second_unit: Whether the other unit of temperature stands on the right.
-        holds, hold_words: Stretches that are shaded, and what they are.
-        unproven, unproven_words: Stretches that are hatched, and what they are.
-        turnings, notes, limits, comfort: What else is marked.
+        holds, hold_words: Stretches to shade, and their meaning.
+        unproven, unproven_words: Stretches to hatch, and their meaning.
+        turnings, notes, limits, comfort: Further marks.
         now: An instant to mark as now, or None.
         width, height: Size, units; about 360 wide for a phone.
-        points: Readings of all lines together that are drawn, about; each column keeps its lowest and highest.
-        title, words: What the picture is, and what is seen on it; "" makes them from the numbers.
+        points: Rough limit on the readings drawn, all lines together; each column keeps its lowest and highest.
+        title, words: Title of the picture, and its description; "" makes them from the numbers.
     """
 
     start: int

@@ -1,10 +1,9 @@
 """The lines of a plot, and their names at their ends.
 
 Rules this module keeps:
-
 1. Line style tells the lines apart, and the name stands at the end of its line: there is no legend.
 2. All the lines of a plot together keep to a fixed number of points, so the picture stays small however many there are.
-3. Names never overlap; where there are more than fit, those that count most stay (governing, hand, probes, air).
+3. Names never overlap; if not all fit, the most important stay (governing, hand, probes, air).
 """
 
 from collections.abc import Sequence
@@ -20,10 +19,10 @@ from monitor.drawing.svg_sheet import FONT_SIZE, Sheet, polyline
 from monitor.drawing.thinning import Thinned, thin, thin_again
 
 DENSE_FROM = 6
-"""How steep a line is on average before it is drawn in thinner ink; a choice of this project."""
+"""Mean steepness from which a line is drawn in thinner ink; a choice of this project."""
 
 LABEL_GAP = 13
-"""Distance of two names, units."""
+"""Distance between two names, units."""
 
 NEAR = 60
 """Ends closer to each other than this, units across, have their names in one column."""
@@ -33,7 +32,7 @@ _RANK = {LineKind.GOVERNING: 0, LineKind.BY_HAND: 1, LineKind.PROBE: 2, LineKind
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """A line as it is drawn: its mark, and its runs of (x, y); none if nothing of it is within the frame."""
+    """A line ready to draw: its mark, and its runs of (x, y); no runs if none of it is within the frame."""
 
     line: Line
     mark: Mark
@@ -41,7 +40,7 @@ class Drawn:
 
     @property
     def end(self) -> tuple[float, float] | None:
-        """Where the line ends."""
+        """The point at which the line ends."""
         return self.runs[-1][-1] if self.runs else None
 
 
@@ -60,14 +59,25 @@ def marks_of(lines: Sequence[Line]) -> list[Mark]:
 
 
 def thin_all(lines: Sequence[Line], start: int, end: int, width: float, points: int) -> list[Thinned]:
-    """Return every line thinned so that all together keep to about so many points."""
+    """Thin every line so that all together keep to a number of points.
+
+    Args:
+        lines: The series.
+        start: Beginning of the plot, UTC ms.
+        end: End of the plot, UTC ms.
+        width: Width of the plot, units; no line gets more columns.
+        points: Rough limit on the points of all lines together.
+
+    Returns:
+        One thinned line for each series, in their order.
+    """
     columns = max(24, min(int(width), points // 2 // max(len(lines), 1)))
     thinned = [
         thin(line.times, line.milli, start=start, end=end, columns=columns, max_gap_ms=line.max_gap_ms,
              cuts=[begun for begun, _ in line.outside])
         for line in lines
     ]  # fmt: skip
-    # Many pauses make more points than two a column; half as many columns halve them.
+    # Pauses can make more than two points a column; halving the columns roughly halves the points.
     while columns > 24 and sum(len(one.times) for one in thinned) > points * 1.15:
         columns //= 2
         thinned = [thin_again(one, start=start, end=end, columns=columns) for one in thinned]
@@ -75,7 +85,16 @@ def thin_all(lines: Sequence[Line], start: int, end: int, width: float, points: 
 
 
 def place_all(lines: Sequence[Line], thinned: Sequence[Thinned], frame: Frame) -> list[Drawn]:
-    """Return every line as it is drawn within the frame."""
+    """Turn thinned lines into points on the sheet.
+
+    Args:
+        lines: The series.
+        thinned: The same, thinned, in the same order.
+        frame: The plot's scales.
+
+    Returns:
+        One drawn line for each series, in their order, with its mark.
+    """
     drawn: list[Drawn] = []
     for line, mark, one in zip(lines, marks_of(lines), thinned, strict=True):
         runs = [
@@ -87,7 +106,7 @@ def place_all(lines: Sequence[Line], thinned: Sequence[Thinned], frame: Frame) -
 
 
 def _is_dense(runs: Sequence[Sequence[tuple[float, float]]]) -> bool:
-    """Return whether a line goes up and down more than `DENSE_FROM` units for each unit that it goes along."""
+    """Return whether a line moves up and down more than `DENSE_FROM` units for each unit across."""
     along = sum(run[-1][0] - run[0][0] for run in runs)
     up = sum(abs(b[1] - a[1]) for run in runs for a, b in pairwise(run))
     return up > DENSE_FROM * max(along, 1)
@@ -104,14 +123,14 @@ def draw_lines(sheet: Sheet, drawn: Sequence[Drawn]) -> None:
 
 
 def _run(points: list[tuple[float, float]]) -> str:
-    if len(points) == 1:  # a reading alone would be no stroke at all
+    if len(points) == 1:  # a path of one point draws nothing, so a lone reading becomes a dot
         x, y = points[0]
         points = [(x - 0.5, y), (x + 0.5, y)]
     return polyline(points)
 
 
 def label_room(lines: Sequence[Line], most: float) -> float:
-    """Return how much room the names take beside the plot, units, at most `most`."""
+    """Return the room that the names take beside the plot, units, at most `most`."""
     return min(most, max((_label_width(line) for line in lines), default=0) + 16)
 
 
@@ -130,7 +149,15 @@ def _label_mark(line: Line) -> Mark:
 def draw_names(
     sheet: Sheet, drawn: Sequence[Drawn], frame: Frame, clearing: Clearing, edges: tuple[float, float]
 ) -> None:
-    """Write each line's name at its end: between two edges beside the plot, or within it if the line ends early."""
+    """Write each line's name at its end: beside the plot, or within it if the line ends early.
+
+    Args:
+        sheet: Receives the names.
+        drawn: The lines as drawn.
+        frame: The plot's rectangle.
+        clearing: The taken places of the sheet; names within the plot are added.
+        edges: Left and right end of the room for names beside the plot, units.
+    """
     left, right = edges
     inside: list[tuple[Drawn, float, float]] = []
     beside: list[tuple[Drawn, float, float]] = []
@@ -153,7 +180,7 @@ _End = tuple[Drawn, float, float]
 
 
 def _near(ends: Sequence[_End]) -> list[list[_End]]:
-    """Return ends within the plot in groups of those that stand so near to each other that their names would mix."""
+    """Group ends within the plot that stand so near to each other that their names would mix."""
     groups: list[list[_End]] = []
     for end in sorted(ends, key=lambda end: end[1]):
         if groups and end[1] - groups[-1][-1][1] < NEAR:
@@ -172,7 +199,7 @@ def _name_within(sheet: Sheet, group: Sequence[_End], frame: Frame, clearing: Cl
     if len(group) == 1:
         ((one, x, y),) = group
         size = _label_size(one.line)
-        # To the right of its end, or above or below; to the left where that would leave the plot.
+        # Names stand to the right of the ends, or to the left if they would leave the plot.
         side = ("start", 6) if x + 6 + widest < frame.right else ("end", -6)
         heights = [min(max(y + move, frame.top + size), frame.bottom - 4) for move in (4, -6, 15, -20, 28)]
         place = clearing.take([Place(x + side[1], height, side[0]) for height in heights], words[0], size)

@@ -1,4 +1,4 @@
-"""What is seen on a plot over time, in sentences, for those who listen to it."""
+"""Descriptions of a plot over time in sentences, for people who listen to it."""
 
 from collections.abc import Sequence
 
@@ -11,7 +11,7 @@ _LINES_MOST = 8
 
 
 def say_over_time(picture: OverTime, thinned: Sequence[Thinned]) -> str:
-    """Return in sentences what a plot shows: its span, each line's range and newest value, holds, pauses and marks."""
+    """Describe a plot in sentences: its span, each line's range and newest value, holds, pauses and marks."""
     say = say_date if picture.end - picture.start > 3 * DAY_MS else say_moment
     said = [f"From {say(picture.start, picture.zone)} to {say(picture.end, picture.zone)}."]
     pairs = list(zip(picture.lines, thinned, strict=True))

@@ -11,7 +11,7 @@ from monitor.model.units import MILLI, show_percent, show_temperature
 
 
 class Unit(StrEnum):
-    """What the values of a plot are shown in; the words of the configuration for temperatures."""
+    """The unit in which a plot shows its values; for temperatures the words of the configuration."""
 
     DEGF = "degF"
     DEGC = "degC"
@@ -50,11 +50,11 @@ class Scale:
     at_high: float
 
     def place(self, value: float) -> float:
-        """Return where a value falls, in units, also beyond the ends."""
+        """Return the place of a value, in units, also beyond the ends."""
         return self.at_low + (value - self.low) * (self.at_high - self.at_low) / (self.high - self.low)
 
     def within(self, value: float) -> float:
-        """Return where a value falls, no further out than the ends."""
+        """Return the place of a value, no further out than the ends."""
         return self.place(min(max(value, self.low), self.high))
 
 
@@ -69,7 +69,16 @@ def round_step(span: float, most: int) -> float:
 
 
 def ticks(low: float, high: float, most: int) -> list[float]:
-    """Return round numbers within low..high, at most about `most` of them, in rising order."""
+    """Choose round numbers within a range.
+
+    Args:
+        low: Lower end.
+        high: Upper end; above `low`.
+        most: Rough limit on how many.
+
+    Returns:
+        Multiples of 1, 2 or 5 times a power of ten, in rising order.
+    """
     step = round_step(high - low, max(most, 1))
     return [step * index for index in range(ceil(low / step - 1e-9), floor(high / step + 1e-9) + 1)]
 
@@ -80,6 +89,15 @@ def say_tick(value: float) -> str:
 
 
 def room(low: float, high: float, least: float) -> tuple[float, float]:
-    """Return a range of values a little wider than low..high, and at least `least` wide."""
+    """Widen a range of values a little.
+
+    Args:
+        low: Lowest value.
+        high: Highest value.
+        least: Least width of the result.
+
+    Returns:
+        (low, high), about 6 % wider at either end.
+    """
     spare = max((high - low) * 0.06, (least - (high - low)) / 2)
     return low - spare, high + spare

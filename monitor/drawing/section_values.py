@@ -1,4 +1,4 @@
-"""What stands in a section: probes and how they are, plain values that whoever asks for a picture puts together."""
+"""The content of a section: probes and their states, as plain values that the caller puts together."""
 
 from dataclasses import dataclass
 from enum import StrEnum
@@ -10,7 +10,7 @@ from monitor.model.words import Method
 
 
 class ProbeState(StrEnum):
-    """How a probe is; only a live one says anything of the heat about it."""
+    """The state of a probe; only the value of a live one tells anything about the heat around it."""
 
     LIVE = "live"
     SILENT = "silent"
@@ -19,7 +19,7 @@ class ProbeState(StrEnum):
 
 
 class PileShape(StrEnum):
-    """How a pile is drawn."""
+    """The outline in which a pile is drawn."""
 
     MOUND = "mound"
     WINDROW = "windrow"
@@ -28,7 +28,7 @@ class PileShape(StrEnum):
 
     @staticmethod
     def of(method: Method | None) -> "PileShape":
-        """Return the shape for a method; a mound where none is stated."""
+        """Return the shape for a method; a mound if no method is stated."""
         if method is None:
             return PileShape.MOUND
         return {
@@ -44,12 +44,12 @@ class PileProbe:
     """A probe in a pile.
 
     Attributes:
-        name: What people call it.
+        name: The name that people use.
         milli_c: Its newest value, thousandths of °C, or None.
         depth_milli_m: Depth below the surface, millimetres, or None if not stated.
-        across_thousandths: Where between the left foot (0) and the right (1000); None spreads the probes evenly.
-        state: How it is.
-        words: What is said of a probe that is not live, such as `silent 3 h`; its state where "".
+        across_thousandths: Place between the left foot (0) and the right (1000); None spreads the probes evenly.
+        state: Live, silent, out or broken.
+        words: Words for a probe that is not live, such as `silent 3 h`; "" uses its state.
     """
 
     name: str
@@ -61,12 +61,12 @@ class PileProbe:
 
     @property
     def live(self) -> bool:
-        """Whether it has a value that counts."""
+        """Whether its value counts."""
         return self.state is ProbeState.LIVE and self.milli_c is not None
 
     @property
     def trouble(self) -> str:
-        """What is said of a probe that is not live; "" of one that is."""
+        """The words for a probe that is not live; "" for a live one."""
         if self.live:
             return ""
         return self.words or ("no value yet" if self.state is ProbeState.LIVE else self.state.value)
@@ -77,20 +77,20 @@ class PileSection:
     """A pile cut through.
 
     Attributes:
-        shape: How it is drawn, by its method.
+        shape: Outline, by its method.
         probes: Its probes.
         unit: `degF` or `degC`; depths are inches beside °F and centimetres beside °C.
         air_milli_c: The air, thousandths of °C, or None.
         phase: Its phase in words, or "".
-        hold_milli_c: From this temperature on the heat is drawn crossed; None never.
+        hold_milli_c: Heat from this temperature on is drawn crossed; None: never.
         size: Its size in words, or "".
-        height_milli_m: Its height, millimetres, to which depths are drawn; None takes what the probes need.
-        width_milli_m: Its width, millimetres, or None; said in words only.
-        title: What the picture is; "" makes it.
-        words: What is seen; "" makes it.
+        height_milli_m: Its height, millimetres, the scale for depths; None takes what the probes need.
+        width_milli_m: Its width, millimetres, or None; appears in words only.
+        title: Title of the picture; "" makes one.
+        words: Description; "" makes one.
         width: Size across, units.
         height: Size down, units.
-        empty: Whether nothing is known to lie there: no heap is drawn.
+        empty: Whether no heap is known to lie there; then none is drawn.
     """
 
     shape: PileShape
@@ -121,7 +121,7 @@ class BinProbe:
 
     @property
     def live(self) -> bool:
-        """Whether it has a value that counts."""
+        """Whether its value counts."""
         return self.state is ProbeState.LIVE and self.milli is not None
 
 
@@ -138,10 +138,10 @@ class BinSection:
         heat_limits: Limits to mark on the scale of heat.
         damp_limits: Limits to mark on the scale of damp.
         air_milli_c: The air, thousandths of °C, or None.
-        fed: When it was fed, in words, or "".
-        fed_ms: How long ago that was, or None where no feeding is known.
-        title: What the picture is; "" makes it.
-        words: What is seen; "" makes it.
+        fed: Time of the last feeding in words, or "".
+        fed_ms: Age of the last feeding, or None if none is known.
+        title: Title of the picture; "" makes one.
+        words: Description; "" makes one.
         width: Size across, units.
         height: Size down, units.
     """

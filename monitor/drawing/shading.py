@@ -1,7 +1,7 @@
 """Stretches of time as washes and as hatching.
 
-Stretches closer together than can be seen are drawn as one, so that a picture stays small whatever the record; the
-thickness of the merging is stated at each function.
+Stretches closer together than anybody could see are drawn as one, so that a picture stays small whatever the record; each
+function states the distance at which it merges them.
 """
 
 from collections.abc import Sequence
@@ -16,7 +16,7 @@ _MOST = 150
 def stretches(spans: Sequence[tuple[int, int]], scale: Scale) -> list[Stretch]:
     """Return spans of time as stretches of x within the scale, in order, each at least 0.4 units wide.
 
-    Stretches less than 0.3 units apart become one; where more than 150 are left, those less than 2 units apart.
+    Stretches less than 0.3 units apart become one; if more than 150 are left, those less than 2 units apart too.
     """
     seen = sorted(
         (scale.within(start), scale.within(end)) for start, end in spans if end >= scale.low and start <= scale.high
@@ -37,14 +37,30 @@ def _joined(seen: Sequence[Stretch], closer: float) -> list[Stretch]:
 
 
 def blocks(seen: Sequence[Stretch], top: float, bottom: float) -> str:
-    """Return path data of upright blocks."""
+    """Make blocks that shade stretches.
+
+    Args:
+        seen: Stretches of x, units.
+        top: Upper edge, units.
+        bottom: Lower edge, units.
+
+    Returns:
+        Path data; "" if there is no stretch.
+    """
     return "".join(block(left, top, right, bottom) for left, right in seen)
 
 
 def hatching(seen: Sequence[Stretch], top: float, bottom: float, step: float = 7) -> str:
-    """Return path data that hatches stretches with slanted strokes, all of one pattern; a narrow one is a plain stroke.
+    """Hatch stretches with slanted strokes, all of one pattern; a stretch narrower than 3 units is a plain stroke.
 
-    Strokes stand further apart where there would be more than 600.
+    Args:
+        seen: Stretches of x, units.
+        top: Upper edge, units.
+        bottom: Lower edge, units.
+        step: Distance between two strokes, units; doubled until there are at most about 600.
+
+    Returns:
+        Path data; "" if there is no stretch.
     """
     height = bottom - top
     while sum((right - left + height) / step for left, right in seen) > 600:
@@ -54,7 +70,7 @@ def hatching(seen: Sequence[Stretch], top: float, bottom: float, step: float = 7
         if right - left < 3:
             strokes.append(segment((left + right) / 2, top, (left + right) / 2, bottom))
             continue
-        # A stroke is the line x + y = c, so the pattern runs on from one stretch to the next.
+        # Each stroke lies on a line x + y = c with c a multiple of `step`, so the pattern runs on from stretch to stretch.
         c = (left + top) // step * step + step
         while c < right + bottom:
             low, high = max(top, c - right), min(bottom, c - left)

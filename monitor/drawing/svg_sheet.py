@@ -1,11 +1,10 @@
-"""A sheet to draw on: the few SVG elements that pictures are made of, written as text.
+"""A sheet to draw on: the few SVG elements of a picture, written as text.
 
 Rules this module keeps:
-
 1. Plain SVG 1.1 that a browser under a strict policy, and the typesetter of the certificate, both take: no ids, no
    style, no script, no references.
 2. Coordinates are rounded to a tenth of a unit, so the same picture is the same text everywhere.
-3. Text is cleaned and escaped here and nowhere else. A picture says in words what it shows.
+3. Text is cleaned and escaped here and nowhere else. A picture describes itself in words.
 """
 
 from collections.abc import Iterable, Mapping
@@ -15,15 +14,15 @@ from monitor.drawing.ink import Ink, Mark, inline
 from monitor.drawing.lettering import clean, escaped, width_of
 
 FONT_SIZE: dict[Mark, int] = {Mark.TEXT: 12, Mark.SMALL: 11, Mark.STRONG: 13, Mark.NOTE_TEXT: 11}
-"""Size of each kind of text, units; a test compares it with the ink. None is below 11: whoever shows a picture no smaller than
-it was drawn has letters that can be read."""
+"""Size of each kind of text, units; a test compares it with the ink. None is below 11, so that the letters of a picture
+shown at its drawn size or larger can be read."""
 
 WORDS_LIMIT = 2_000
-"""Characters kept of what a picture says in words."""
+"""Most characters kept of a picture's description."""
 
 
 def number(value: float) -> str:
-    """Return a coordinate with at most one decimal and nothing needless: `12`, `0.5`, `-3.1`."""
+    """Return a coordinate with at most one decimal and no superfluous zeros: `12`, `0.5`, `-3.1`."""
     text = f"{value:.1f}"
     if text.endswith(".0"):
         text = text[:-2]
@@ -42,7 +41,7 @@ def polyline(points: Iterable[tuple[float, float]]) -> str:
     mark = "l"
     for (x0, y0), (x1, y1) in pairwise(places):
         for step, before in ((_tenths(x1 - x0), mark), (_tenths(y1 - y0), " ")):
-            # A minus parts two numbers as well as a space does.
+            # A minus sign separates two numbers as well as a space does.
             text.append(step if before == " " and step[0] == "-" else before + step)
         mark = " "
     return "".join(text)
@@ -56,12 +55,32 @@ def _tenths(value: int) -> str:
 
 
 def segment(x1: float, y1: float, x2: float, y2: float) -> str:
-    """Return path data of one straight stroke."""
+    """Make one straight stroke.
+
+    Args:
+        x1: Start, units.
+        y1: Start, units.
+        x2: End, units.
+        y2: End, units.
+
+    Returns:
+        Path data.
+    """
     return f"M{number(x1)} {number(y1)}L{number(x2)} {number(y2)}"
 
 
 def block(x1: float, y1: float, x2: float, y2: float) -> str:
-    """Return path data of an upright rectangle."""
+    """Make an upright rectangle.
+
+    Args:
+        x1: Left edge, units.
+        y1: Upper edge, units.
+        x2: Right edge, units.
+        y2: Lower edge, units.
+
+    Returns:
+        Path data.
+    """
     return f"M{number(x1)} {number(y1)}H{number(x2)}V{number(y2)}H{number(x1)}Z"
 
 
@@ -76,9 +95,9 @@ class Sheet:
         Args:
             width: Size across, units.
             height: Size down, units.
-            title: What the picture is, a few words.
-            words: What is seen on it, in sentences.
-            data: Further `data-` attributes of the whole, name (without `data-`) to value.
+            title: A few words that name the picture.
+            words: A description in sentences.
+            data: Further `data-` attributes of the whole: name (without `data-`) -> value.
         """
         self.width = width
         extra = "".join(f' data-{name}="{escaped(value)}"' for name, value in (data or {}).items())
@@ -97,30 +116,71 @@ class Sheet:
     def line(
         self, mark: Mark, x1: float, y1: float, x2: float, y2: float, out: str | None = None, fit: float | None = None
     ) -> None:
-        """Draw a straight stroke; for scripts `out` names the series that lay outside so long, `fit` where it counts again."""
+        """Draw a straight stroke.
+
+        Args:
+            mark: Its class name.
+            x1: Start, units.
+            y1: Start, units.
+            x2: End, units.
+            y2: End, units.
+            out: Name of the series whose probe lay outside along this stroke, for scripts; None: it means no such thing.
+            fit: The x from which that probe's readings count again, units.
+        """
         ends = zip(("x1", "y1", "x2", "y2"), (x1, y1, x2, y2), strict=True)
         named = "" if out is None else f' data-out="{escaped(out)}"'
         named += "" if fit is None else f' data-fit="{number(fit)}"'
         self._add("line", mark, "".join(f' {name}="{number(value)}"' for name, value in ends) + named)
 
     def rect(self, mark: Mark, x: float, y: float, width: float, height: float, round_by: float = 0) -> None:
-        """Draw an upright rectangle, its corners rounded if asked."""
+        """Draw an upright rectangle.
+
+        Args:
+            mark: Its class name.
+            x: Left edge, units.
+            y: Upper edge, units.
+            width: Size across, units.
+            height: Size down, units.
+            round_by: Radius of its corners, units.
+        """
         sides = zip(("x", "y", "width", "height"), (x, y, width, height), strict=True)
         rounded = f' rx="{number(round_by)}"' if round_by else ""
         self._add("rect", mark, "".join(f' {name}="{number(value)}"' for name, value in sides) + rounded)
 
     def circle(self, mark: Mark, x: float, y: float, radius: float) -> None:
-        """Draw a circle."""
+        """Draw a circle.
+
+        Args:
+            mark: Its class name.
+            x: Centre, units.
+            y: Centre, units.
+            radius: In units.
+        """
         self._add("circle", mark, f' cx="{number(x)}" cy="{number(y)}" r="{number(radius)}"')
 
     def path(self, mark: Mark, data: str, line: str | None = None) -> None:
-        """Draw path data (nothing if it is empty); `line` names the series it belongs to, for scripts."""
+        """Draw path data.
+
+        Args:
+            mark: Its class name.
+            data: Path data; empty draws nothing.
+            line: Name of the series it belongs to, for scripts; None: it is no series.
+        """
         if data:
             named = "" if line is None else f' data-line="{escaped(line)}"'
             self._add("path", mark, f' d="{data}"{named}')
 
     def text(self, mark: Mark, x: float, y: float, text: str, anchor: str = "start", *, ground: bool = False) -> None:
-        """Write text with its baseline at y; `anchor` is start, middle or end; `ground` leaves paper free behind it."""
+        """Write text, cleaned and escaped; a text that is empty then draws nothing.
+
+        Args:
+            mark: Its class name, which sets its size.
+            x: Anchor point, units.
+            y: Baseline, units.
+            text: Any text.
+            anchor: Part of the text at x: `start`, `middle` or `end`.
+            ground: Whether to leave bare paper behind it.
+        """
         text = clean(text)
         if not text:
             return

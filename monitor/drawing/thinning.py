@@ -1,10 +1,9 @@
-"""Thinning of readings for a plot: what no eye could tell apart is left out, lows and highs never.
+"""Thinning of readings for a plot: it drops differences that no eye could see, but never lows and highs.
 
 Rules this module keeps:
-
 1. Every column of the plot keeps its lowest and its highest reading, at their own times.
-2. A pause longer than `max_gap_ms` parts the line, if it is wide enough to be seen (one column or more).
-3. What lies outside the plot is cut off where the line crosses its edge; a line is never carried over a pause.
+2. A pause longer than `max_gap_ms` splits the line, if it is wide enough to be seen (one column or more).
+3. A line is cut off where it crosses the edge of the plot; it is never carried over a pause.
 """
 
 from collections.abc import Sequence
@@ -18,12 +17,12 @@ Integers = NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True)
 class Thinned:
-    """What is left of a line: runs of (times, values), each drawn as one stroke.
+    """The remains of a line: runs of (times, values), each drawn as one stroke.
 
     Attributes:
         times: UTC ms, rising.
         milli: Values, thousandths.
-        starts: Where each run begins, as places in the two; the first is 0 unless there is nothing.
+        starts: Index at which each run begins in the two; the first is 0 unless both are empty.
     """
 
     times: Integers
@@ -45,16 +44,19 @@ def thin(
     times: Integers, milli: Integers, *, start: int, end: int, columns: int, max_gap_ms: int | None = None,
     cuts: Sequence[int] = (),
 ) -> Thinned:  # fmt: skip
-    """Return readings thinned to about two a column of a plot from start to end.
+    """Thin readings to about two a column of a plot.
 
     Args:
         times: UTC ms, rising.
         milli: Values, thousandths; as many.
-        start: Where the plot begins, UTC ms.
-        end: Where it ends; later.
-        columns: How many columns the plot has.
+        start: Beginning of the plot, UTC ms.
+        end: End of the plot, UTC ms; later.
+        columns: Number of columns of the plot.
         max_gap_ms: Readings further apart than this are not joined; None joins all.
         cuts: Instants that no line is carried over, however near the readings (UTC ms).
+
+    Returns:
+        The thinned line, with a point on each edge of the plot that the line crosses.
 
     Raises:
         ValueError: The two differ in length.
@@ -69,7 +71,7 @@ def thin(
     if max_gap_ms is not None:
         breaks = np.flatnonzero(np.diff(inside) > max(max_gap_ms, int(column_ms))) + 1
     if len(cuts):
-        # The same rule whatever the width: what lay between was not the same thing.
+        # Split here whatever the width: before and after a cut the probe measured different things.
         places = np.searchsorted(inside, np.asarray(cuts, np.int64), "left")
         breaks = np.union1d(breaks, places[(places > 0) & (places < len(inside))]).astype(np.int64)
     thinned = _columns(inside, milli[first:last], np.append(0, breaks).astype(np.int64), start, column_ms)
@@ -79,7 +81,17 @@ def thin(
 
 
 def thin_again(thinned: Thinned, *, start: int, end: int, columns: int) -> Thinned:
-    """Return what was thinned, thinned further to fewer columns; its pauses stay."""
+    """Thin a thinned line further; its pauses stay.
+
+    Args:
+        thinned: The line as `thin` returned it.
+        start: Beginning of the plot, UTC ms.
+        end: End of the plot, UTC ms.
+        columns: New number of columns, smaller than before.
+
+    Returns:
+        The thinned line.
+    """
     return _columns(thinned.times, thinned.milli, thinned.starts, start, (end - start) / columns)
 
 
@@ -100,7 +112,7 @@ def _crossing(
 
 
 def _framed(thinned: Thinned, into: list[tuple[int, int]], out: list[tuple[int, int]]) -> Thinned:
-    """Return the runs with the crossings of the edges put before and after them."""
+    """Return the runs with the crossings of the edges added before and after them."""
     if not into and not out:
         return thinned
     times, milli = (
@@ -119,7 +131,7 @@ def _columns(times: Integers, milli: Integers, starts: Integers, start: int, col
     edges = np.searchsorted(times, start + np.arange(count + 1) * column_ms, "left")
     cells = np.unique(np.concatenate((edges[edges < len(times)], starts)))
     ends = np.append(cells[1:], len(times))
-    # A run keeps its first and last reading as well, so that it ends where the line ended.
+    # A run keeps its first and last reading as well, so that it ends at the line's own ends.
     kept = [starts, np.append(starts[1:], len(times)) - 1]
     if len(cells) < len(times):
         pairs = zip(cells.tolist(), ends.tolist(), strict=True)

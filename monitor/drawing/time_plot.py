@@ -1,8 +1,7 @@
-"""A plot over time: readings as lines, the hold shaded, what is not proven hatched, turnings, notes and limits marked.
+"""A plot over time: readings as lines, the hold shaded, unproven time hatched, turnings, notes and limits marked.
 
 Rules this module keeps:
-
-1. Pauses are drawn as pauses. Shading begins and ends where its stretch does, to a tenth of a unit.
+1. Pauses are drawn as pauses. Shading begins and ends with its stretch, to a tenth of a unit.
 2. Turnings stand on the upper edge, numbered marks under the time axis; marks too close to be told apart become one
    with the range of their numbers.
 3. Any number of readings draws in a file of some tens of kilobytes.
@@ -25,7 +24,7 @@ from monitor.drawing.thinning import Thinned
 from monitor.drawing.time_ticks import time_ticks
 
 NOTES_MOST = 200
-"""Numbered marks and turnings beyond this many are left out of a picture (never of the record)."""
+"""Most numbered marks and turnings in a picture; further ones are left out of it (never of the record)."""
 
 
 def over_time(picture: OverTime, ink: Ink = Ink.SCREEN) -> str:
@@ -98,7 +97,7 @@ def _draw_comfort(sheet: Sheet, frame: Frame, band: Comfort) -> None:
 
 
 def _label_levels(sheet: Sheet, frame: Frame, picture: OverTime, clearing: Clearing) -> None:
-    """Write the labels of limits at their lines, and of bands within their edges, where they cover the least."""
+    """Write the labels of limits at their lines, and of bands within their edges, at the place that covers the least."""
     size = FONT_SIZE[Mark.SMALL]
     wanted = [
         (_limit_words(frame, picture, limit), [frame.height_of(limit.milli) + move for move in (-4, 12)])
@@ -121,9 +120,9 @@ def _label_levels(sheet: Sheet, frame: Frame, picture: OverTime, clearing: Clear
 
 
 def _limit_words(frame: Frame, picture: OverTime, limit: Limit) -> str:
-    """Return a limit's label, with its value where another lies so near that words between the two could be either's.
+    """Return a limit's label, with its value if another limit lies so near that the label could be taken for the other's.
 
-    Where the plot is too narrow for that, the label alone: the description has the values.
+    On a plot too narrow for that the label stands alone: the description has the values.
     """
     size, height = FONT_SIZE[Mark.SMALL], frame.height_of(limit.milli)
     beside = any(
@@ -131,12 +130,12 @@ def _limit_words(frame: Frame, picture: OverTime, limit: Limit) -> str:
     )
     whole = f"{limit.label}, {picture.unit.say(limit.milli)}"
     fits = width_of(whole, size) < (frame.right - frame.left) / 4
-    # Some labels are the value itself.
+    # A label that is itself a value must not get the value a second time.
     return whole if beside and fits and limit.label and not any(one.isdigit() for one in limit.label) else limit.label
 
 
 def _across(frame: Frame, words: str) -> list[tuple[float, str]]:
-    """Return where along the plot a label may stand: at the left, at the right, and at steps between."""
+    """Return candidate places for a label along the plot: at the left, at the right, and at steps between."""
     half = width_of(words, FONT_SIZE[Mark.SMALL]) / 2 + 5
     free = frame.right - frame.left - 2 * half
     steps = [(frame.left + half + free * step / 12, "middle") for step in range(1, 12)]
@@ -144,7 +143,7 @@ def _across(frame: Frame, words: str) -> list[tuple[float, str]]:
 
 
 def _label_stretch(sheet: Sheet, frame: Frame, seen: Sequence[Stretch], words: str, clearing: Clearing) -> None:
-    """Write what a shading means within its widest stretch, once, where it covers the least."""
+    """Write the meaning of a shading once, within its widest stretch, at the place that covers the least."""
     stretch = widest(seen)
     words = shorten(words, frame.right - frame.left - 8, FONT_SIZE[Mark.SMALL])
     if stretch is None or not words:
@@ -173,7 +172,7 @@ def _draw_turnings(sheet: Sheet, frame: Frame, turnings: Sequence[Turning]) -> N
 
 
 def _draw_outside(sheet: Sheet, frame: Frame, picture: OverTime) -> None:
-    """Draw a bracket under each time that a probe lay outside, once for those that lay there together."""
+    """Draw a bracket under each time that a probe lay outside, a single one for probes that lay there together."""
     free = frame.left
     y = frame.bottom - 6
     drawn: set[tuple[int, int]] = set()
@@ -201,7 +200,7 @@ def _draw_outside(sheet: Sheet, frame: Frame, picture: OverTime) -> None:
 
 
 def _draw_now(sheet: Sheet, frame: Frame, picture: OverTime) -> None:
-    """Draw the line of now, with its word where no turning stands near."""
+    """Draw the line of now, with its word if no turning stands near."""
     if picture.now is None or not picture.start <= picture.now <= picture.end:
         return
     x = frame.x.place(picture.now)
@@ -211,7 +210,7 @@ def _draw_now(sheet: Sheet, frame: Frame, picture: OverTime) -> None:
 
 
 def _draw_notes(sheet: Sheet, frame: Frame, notes: Sequence[Note], y: float) -> None:
-    """Draw numbered marks at height y; those too close to be told apart share one."""
+    """Draw numbered marks at height y; marks too close to be told apart share one."""
     shown = sorted((note for note in notes if frame.x.low <= note.at <= frame.x.high), key=lambda note: note.at)
     groups: list[list[Note]] = []
     right = float("-inf")
@@ -227,7 +226,7 @@ def _draw_notes(sheet: Sheet, frame: Frame, notes: Sequence[Note], y: float) -> 
         words = _numbers(group)
         x = (frame.x.place(group[0].at) + frame.x.place(group[-1].at)) / 2
         wide = max(16, width_of(words, FONT_SIZE[Mark.NOTE_TEXT]) + 8)
-        # A warning among work still looks like a warning.
+        # A group that holds a notice is round, so that a warning among work still looks like a warning.
         round_by = 8 if any(note.kind is NoteKind.NOTICE for note in group) else 0
         mark = Mark.NOTE_NOTICE if round_by else Mark.NOTE_WORK
         for note in group:

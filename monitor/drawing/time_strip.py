@@ -1,10 +1,9 @@
 """A thin strip over time for one place: its condition or phase as bands, messages as ticks, labelled troubles as brackets.
 
 Rules this module keeps:
-
 1. Two rows share one time axis, so that today's settings and changed ones can be compared by looking down.
-2. A band bears its word where it fits; hot is hatched slanting, cold upright, unknown sparsely.
-3. Messages that would have gone are open, new ones larger and filled; a moved one bears a bar.
+2. A band bears its word if it fits; hot is hatched slanting, cold upright, unknown sparsely.
+3. Messages that the changed settings would drop are open, new ones larger and filled; a moved one bears a bar.
 """
 
 from collections.abc import Sequence
@@ -21,7 +20,7 @@ from monitor.drawing.svg_sheet import FONT_SIZE, Sheet, number, segment
 from monitor.drawing.time_ticks import say_date, time_ticks
 
 MESSAGES_MOST = 400
-"""Messages drawn in a row; the words name how many there were."""
+"""Most messages drawn in a row; the words say how many there were."""
 
 _ROW = 24.0
 _HEAD = 22.0
@@ -29,7 +28,7 @@ _GAP = 12.0
 
 
 class BandLook(StrEnum):
-    """How a band is drawn."""
+    """The look of a band."""
 
     CALM = "calm"
     WARM = "warm"
@@ -39,7 +38,7 @@ class BandLook(StrEnum):
 
 
 class MessageLook(StrEnum):
-    """What became of a message under the changed settings."""
+    """Fate of a message under the changed settings."""
 
     KEPT = "kept"
     NEW = "new"
@@ -49,7 +48,7 @@ class MessageLook(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Band:
-    """A stretch with one condition or phase: its ends (UTC ms), its word, and how it looks."""
+    """A stretch with one condition or phase: its ends (UTC ms), its word, and its look."""
 
     start: int
     end: int
@@ -59,7 +58,7 @@ class Band:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Message:
-    """A message: when (UTC ms), its words for those who listen, and what became of it."""
+    """A message: its instant (UTC ms), its words for people who listen, and its fate."""
 
     at: int
     words: str = ""
@@ -190,7 +189,7 @@ def _tick(x: float, y: float, look: MessageLook) -> str:
 
 
 def say_strip(picture: Strip) -> str:
-    """Return in sentences what a strip shows."""
+    """Describe a strip in sentences."""
     said = [f"From {say_date(picture.start, picture.zone)} to {say_date(picture.end, picture.zone)}."]
     for row in picture.rows:
         looks = [message.look for message in row.messages]

@@ -1,10 +1,9 @@
 """Ticks of a time axis at round local times, from minutes to decades, right across a change of the clocks.
 
 Rules this module keeps:
-
 1. A tick stands at a real instant. A local time that is skipped when clocks go forward has no tick, except midnight,
-   which then is the first instant of its day; a time that comes twice has two, each naming its zone.
-2. Two rows of words: the tick's own (time, day, month or year), and below it, where it changes, what that belongs to.
+   whose tick then is the first instant of its day; a time that comes twice has two, each naming its zone.
+2. Two rows of words: the tick's own (time, day, month or year), and below it, at each change, the day or year above those.
 
 Source: PEP 495 (the `fold` of repeated and missing local times).
 """
@@ -32,7 +31,7 @@ _YEAR_MS = 365 * DAY_MS
 
 @dataclass(frozen=True, slots=True)
 class Tick:
-    """One tick: its instant (UTC ms), its own words, and what it belongs to ("" where that is as before)."""
+    """One tick: its instant (UTC ms), its own words, and the day or year it belongs to ("" if that is the same as before)."""
 
     at: int
     words: str
@@ -65,7 +64,17 @@ def _instant(moment: datetime) -> int:
 
 
 def time_ticks(start: int, end: int, zone: ZoneInfo, width: float) -> list[Tick]:
-    """Return the ticks within start..end, in order, with room between them on an axis `width` units long."""
+    """Choose the ticks of a time axis.
+
+    Args:
+        start: Beginning of the axis, UTC ms.
+        end: End of the axis, UTC ms; not later than `start`: there are no ticks.
+        zone: The yard's time zone.
+        width: Length of the axis, units.
+
+    Returns:
+        Ticks at round local times within start..end, in order, far enough apart for their words.
+    """
     start, end = max(start, _FIRST_MS), min(end, _LAST_MS)
     if end <= start:
         return []
@@ -147,9 +156,16 @@ def _by_months(start: int, end: int, zone: ZoneInfo, step: int) -> Iterator[Tick
 
 
 def fitting(ticks: Sequence[Tick], place: Sequence[float], size: float, gap: float = 6) -> list[str]:
-    """Return each tick's own words, or "" where they would run into the words before.
+    """Choose which ticks show their words, so that none run into each other.
 
-    A time that names its zone is shortened to the bare time where that alone fits.
+    Args:
+        ticks: In order.
+        place: The x of each tick, units.
+        size: Font size, units.
+        gap: Least distance between two words, units.
+
+    Returns:
+        The words of each tick, or "". A time that names its zone is shortened to the bare time if only that fits.
     """
     shown: list[str] = []
     free = float("-inf")

@@ -1,4 +1,4 @@
-"""A small trace of one probe, for a list of places: no axis and no text, the comfort band behind it, a dot at the newest."""
+"""A small trace of one probe for a list of places: no axis, no text; a band for comfort, a dot at the newest reading."""
 
 from dataclasses import dataclass
 
@@ -18,12 +18,12 @@ class Trace:
         start: Its beginning, UTC ms.
         end: Its end, UTC ms.
         line: The probe's readings.
-        unit: What its words name values in.
+        unit: Unit of the values in its description.
         low_milli: Lower end of comfort, thousandths, or None.
         high_milli: Upper end of comfort, or None.
         limit_milli: A limit to draw across, or None.
-        title: What it is; "" takes the line's name.
-        words: What is seen; "" makes it.
+        title: Its title; "" takes the line's name.
+        words: Its description; "" makes one.
         width: Size across, units.
         height: Size down, units.
     """
