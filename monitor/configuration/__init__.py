@@ -1,4 +1,4 @@
-"""Configuration: TOML, environment and secret files to frozen values, with every fault said in one sentence."""
+"""Configuration: turns TOML, environment and secret files into frozen values, and reports every fault in one sentence."""
 
 from monitor.configuration.configured import (
     PAGE_CHANNEL,

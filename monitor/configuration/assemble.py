@@ -1,6 +1,6 @@
-"""Makes the connections out of a checked document: secrets read, paths made absolute.
+"""Makes the connections out of a checked document: reads secrets, makes paths absolute.
 
-Rules: a secret stands in the file or in a file of its own, never in both; paths are beside the configuration file;
+Rules: a secret stands in the file or in a file of its own, never in both; paths are relative to the configuration file;
 nothing is connected.
 """
 
@@ -19,7 +19,7 @@ from monitor.model.units import unit_code
 
 
 class ConnectionBuilder:
-    """Builds the connections of one document; every fault goes to `problems`, and a default stands in its place."""
+    """Builds the connections of one document; reports faults to `problems` and puts a default in their place."""
 
     def __init__(self, document: Document, folder: Path, problems: Problems) -> None:
         """Take a document of the right shape and the folder that relative paths start from."""
@@ -27,7 +27,7 @@ class ConnectionBuilder:
         self._folder = folder
         self._problems = problems
         self.secret_files: list[Path] = []
-        """The files that secrets were read from."""
+        """Files that secrets were read from."""
 
     def _path(self, path: KeyPath, text: str | None) -> Path | None:
         if text is None:
@@ -43,7 +43,7 @@ class ConnectionBuilder:
         return self._path(("site", "data"), self._document.site.data) or self._folder
 
     def _secret(self, path: KeyPath, given: SecretStr | None, file: str | None) -> SecretStr | None:
-        """Return a secret written in the file or standing in a file of its own, or None where neither is given."""
+        """Return a secret from the configuration or from a file of its own, or None if neither is given."""
         key = str(path[-1])
         file_path: KeyPath = (*path[:-1], f"{key}_file")
         if file is None:
@@ -138,7 +138,7 @@ class ConnectionBuilder:
         return None if url is None else configured.Heartbeat(url=url, every_ms=part.every)
 
     def retention_keep_ms(self) -> int | None:
-        """Return how long days are kept, or None for ever."""
+        """Return the time for which days are kept, ms, or None for ever."""
         keep = self._document.retention.keep
         if keep == "forever":
             return None
@@ -149,7 +149,7 @@ class ConnectionBuilder:
         return kept
 
     def backup(self) -> configured.Backup | None:
-        """Return where copies go, if anywhere."""
+        """Return the settings for copies of the journal, if any are made."""
         part = self._document.backup
         folder = self._path(("backup", "folder"), part.folder) if part is not None else None
         if part is None or folder is None:
@@ -157,7 +157,7 @@ class ConnectionBuilder:
         return configured.Backup(folder=folder, every_ms=part.every, keep=part.keep)
 
     def page(self) -> configured.Page:
-        """Return where the page listens."""
+        """Return the settings of the page."""
         part = self._document.page
         host = f"[{part.listen}]" if ":" in part.listen else part.listen
         shown = "127.0.0.1" if host in {"0.0.0.0", "[::]"} else host  # noqa: S104 - compared, never bound

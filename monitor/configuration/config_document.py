@@ -1,7 +1,7 @@
-"""The shape of the configuration file: which keys there are, of which type, with which default.
+"""The shape of the configuration file: its keys with their types and defaults.
 
-Rules: an unknown key is a fault; nothing is looked up or connected here; what a key means together with others is
-checked in `checks`. Texts with units stay as they are until a reader of `amounts` has read them.
+Rules: an unknown key is a fault; nothing is looked up or connected here; `cross_checks` checks keys against one another.
+Texts with units stay as they are until a reader of `quantities` has read them.
 """
 
 from collections.abc import Callable
@@ -100,7 +100,7 @@ class BinPart(_Part):
 
 
 class CalibrationPart(_Part):
-    """`[[probes.ID.calibration]]`: what the probe showed and what it should have shown."""
+    """`[[probes.ID.calibration]]`: the values that the probe showed beside the true ones."""
 
     start: Instant | None = Field(default=None, alias="from")
     points: list[tuple[Any, Any]] = Field(min_length=1, max_length=2)
@@ -236,7 +236,7 @@ class MirrorPart(_Part):
 
 
 class HeartbeatPart(_Part):
-    """`[heartbeat]`: an outside address that is told that the daemon is alive."""
+    """`[heartbeat]`: an outside address that hears regularly that the daemon is alive."""
 
     url: SecretStr | None = None
     url_file: str | None = None
@@ -244,13 +244,13 @@ class HeartbeatPart(_Part):
 
 
 class RetentionPart(_Part):
-    """`[retention]`: how long days are kept."""
+    """`[retention]`: the time for which days are kept."""
 
     keep: str = "forever"
 
 
 class BackupPart(_Part):
-    """`[backup]`: where copies of the journal go."""
+    """`[backup]`: the folder for copies of the journal."""
 
     folder: str
     every: Milliseconds = 24 * HOUR_MS
@@ -258,7 +258,7 @@ class BackupPart(_Part):
 
 
 class ConfirmedPart(_Part):
-    """`[rules.confirmed.ID]`: who compared a rule's figures with the current text."""
+    """`[rules.confirmed.ID]`: the person who compared a rule's figures with the current text."""
 
     by: str
     at: Day
@@ -266,14 +266,14 @@ class ConfirmedPart(_Part):
 
 
 class RulesPart(_Part):
-    """`[rules]`: the site's own rules, and what was confirmed of any rule."""
+    """`[rules]`: the site's own rules, and the confirmations of any rule."""
 
     files: list[str] = []
     confirmed: dict[str, ConfirmedPart] = {}
 
 
 class Document(BaseSettings):
-    """The whole file, environment already put in."""
+    """The whole file, with the environment merged in."""
 
     model_config = SettingsConfigDict(
         extra="forbid", frozen=True, env_prefix="HEAPTENDER_", env_nested_delimiter="__", case_sensitive=False
@@ -304,5 +304,15 @@ class Document(BaseSettings):
         *_: PydanticBaseSettingsSource,
         **__: PydanticBaseSettingsSource,
     ) -> tuple[PydanticBaseSettingsSource, ...]:
-        """Take what is handed in alone: `layers` has merged file, environment and overrides by then."""
+        """Use only the tables handed in: `layers` has merged file, environment and overrides already.
+
+        Args:
+            settings_cls: Unused; the library passes it.
+            init_settings: The source that holds the tables handed in.
+            *_: The library's other sources, left out.
+            **__: Further sources, left out.
+
+        Returns:
+            The one source.
+        """
         return (init_settings,)

@@ -1,7 +1,7 @@
-"""A fault of the configuration as a sentence: where it stands, what is wrong, what would be right.
+"""A fault of the configuration as a sentence: its place, the fault itself, and a value that would be right.
 
-Rules: every fault is collected before any is told; a fault is shown once, in order of lines; a value is quoted as it
-stands, except a secret's.
+Rules: all faults are collected before any is shown; a fault is shown once, in order of lines; a value is quoted as
+written, except a secret's.
 """
 
 import difflib
@@ -13,7 +13,7 @@ KeyPath = tuple[str | int, ...]
 
 
 class UnfitError(ValueError):
-    """A value cannot be meant; says what is wrong and what would be right, without saying where it stands."""
+    """A value makes no sense; carries the fault and what would be right, but not the key."""
 
     def __init__(self, wrong: str, right: str) -> None:
         """Keep both halves of the sentence."""
@@ -43,7 +43,7 @@ def show_path(path: KeyPath) -> str:
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
-    """Return the known word that is most like a mistyped one, or None where nothing is near."""
+    """Return the known word that is most like a mistyped one, or None if none is near."""
     by_lower = {name.lower(): name for name in known}
     found = difflib.get_close_matches(word.lower(), list(by_lower), n=1, cutoff=0.6)
     return by_lower[found[0]] if found else None
@@ -56,7 +56,16 @@ def one_of(known: Iterable[str]) -> str:
 
 
 def suggestion(word: str, known: Iterable[str], *, noun: str) -> str:
-    """Return what would be right instead of an unknown word: the nearest known one, else the list of them."""
+    """Make the half sentence that says what to write instead of an unknown word.
+
+    Args:
+        word: The unknown word.
+        known: Words that are allowed; may be empty.
+        noun: Kind of thing that the word names, such as `place`.
+
+    Returns:
+        A question with the nearest known word, else a list of the known ones, else where to look them up.
+    """
     words = sorted(known)
     near = nearest(word, words)
     if near is not None:
@@ -70,17 +79,17 @@ def suggestion(word: str, known: Iterable[str], *, noun: str) -> str:
 
 @dataclass(slots=True)
 class Problems:
-    """Collects faults; `lines` and `variables` say where a key was written."""
+    """Collects faults; `lines` and `variables` record where each key was written."""
 
     file: str
     lines: dict[KeyPath, int] = field(default_factory=dict)
     variables: dict[KeyPath, str] = field(default_factory=dict)
     found: list[Problem] = field(default_factory=list)
     gone: dict[KeyPath, set[int]] = field(default_factory=dict)
-    """Items that were taken out of each list, by their numbers as written."""
+    """Items removed from each list, by their numbers in the file."""
 
     def original(self, path: KeyPath) -> KeyPath:
-        """Return a path of the document as it is now with the item numbers that stand in the file."""
+        """Return a path of the present document with the item numbers of the file, as if no item had been removed."""
         written: KeyPath = ()
         for part in path:
             number = part
@@ -91,17 +100,23 @@ class Problems:
         return written
 
     def add(self, path: KeyPath, wrong: str, right: str) -> None:
-        """Note one fault; the same fault at the same key is noted once."""
+        """Note one fault; the same fault at the same key is noted once.
+
+        Args:
+            path: Key at fault, with item numbers of the present document.
+            wrong: First half of the sentence: the fault, quoting the value.
+            right: Second half: what to write instead.
+        """
         problem = Problem(self.original(path), wrong, right)
         if problem not in self.found:
             self.found.append(problem)
 
     def fault(self, path: KeyPath, fault: UnfitError) -> None:
-        """Note what a reader of one value objected to."""
+        """Note the objection of a reader to one value."""
         self.add(path, fault.wrong, fault.right)
 
     def under(self, table: str) -> bool:
-        """Tell whether anything in a top table is wrong, so that nothing can be made of it."""
+        """Tell whether a top table holds any fault, so that nothing can be built from it."""
         return any(problem.path[:1] == (table,) for problem in self.found)
 
     def _line(self, path: KeyPath) -> int | None:

@@ -1,4 +1,4 @@
-"""What a loaded configuration is: the settings of the engine, and beside them everything that connects.
+"""A loaded configuration: the settings of the engine, and beside them everything that connects.
 
 Secrets are `SecretStr`, so that no log, traceback or `repr` shows them. Paths are absolute.
 """
@@ -14,7 +14,7 @@ from monitor.model.connections import MqttConnection, SerialPort
 from monitor.model.settings import Settings
 
 PAGE_CHANNEL = "page"
-"""Channel that is always there: the notice stands on the page, nothing is sent."""
+"""Channel that always exists: the notice stands on the page and nothing is sent."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,7 +24,7 @@ class Page:
     Attributes:
         link: The address that notices give to people.
         hosts: Further names by which it may be called, lower case.
-        password: Asked of everybody who is not at this computer; in plain words, or as the page's own hash.
+        password: Required from everybody who is not at this computer; in plain words, or as the page's own hash.
     """
 
     on: bool = True
@@ -56,7 +56,7 @@ class Mirror:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heartbeat:
-    """An outside address that is told that the daemon is alive (it often holds a key, so it is a secret)."""
+    """An outside address that hears regularly that the daemon is alive (it often holds a key, so it is a secret)."""
 
     url: SecretStr
     every_ms: int
@@ -73,7 +73,7 @@ class Backup:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SiteRule:
-    """A rule file of the site's own; `text` is the whole of it."""
+    """A rule file of the site's own; `text` is the whole file."""
 
     id: str
     path: Path
@@ -82,7 +82,7 @@ class SiteRule:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Confirmation:
-    """Who compared a rule's figures with the current text, and when (UTC ms)."""
+    """The person who compared a rule's figures with the current text, and when (UTC ms)."""
 
     by: str
     at: int
@@ -91,17 +91,17 @@ class Confirmation:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Configuration:
-    """All that was configured.
+    """Everything that is configured.
 
     Attributes:
-        settings: All that the engine uses.
+        settings: Everything the engine uses.
         source: The file it was read from, or None for the built-in defaults.
         data: Folder of the journal.
-        retention_keep_ms: How long days are kept, or None for ever.
-        document: The merged tables it was made of; only `set_key` looks into it.
-        rules: Ids of the rules it was checked against, or None where they were not.
+        retention_keep_ms: Time for which days are kept, or None for ever.
+        document: The merged tables it was made of; only `set_key` reads them.
+        rules: Ids of the rules it was checked against, or None if rules were not checked.
         site_rules: The site's own rules, by id.
-        confirmed: Who confirmed the figures of which rule, by the rule's id.
+        confirmed: Confirmations of rules' figures, by the rule's id.
         secret_files: The files that secrets were read from.
     """
 

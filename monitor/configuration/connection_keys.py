@@ -1,4 +1,4 @@
-"""Checks of what connects: topics, payload forms, ports and addresses. Nothing is opened or connected."""
+"""Checks the keys of connections: topics, payload forms, ports and addresses. Nothing is opened or connected."""
 
 import ipaddress
 import re
@@ -19,7 +19,7 @@ _HOST_IN_MORE = re.compile(
 
 
 def check_channels(document: Document, problems: Problems) -> None:
-    """Check that channels say where they lead."""
+    """Check that every channel has its address or topic."""
     for name, channel in document.channels.items():
         path: KeyPath = ("channels", name)
         if name == PAGE_CHANNEL:
@@ -40,7 +40,7 @@ def _check_mqtt_channel(document: Document, path: KeyPath, topic: str | None, pr
 
 
 def check_mqtt(document: Document, problems: Problems) -> None:
-    """Check topic filters, what each payload form needs, and the broker's certificate files."""
+    """Check topic filters, the keys that each payload form needs, and the broker's certificate files."""
     if document.mqtt is None:
         return
     _check_host(document.mqtt.host, problems)
@@ -90,7 +90,7 @@ def _check_host(host: str, problems: Problems) -> None:
 
 
 def address_pattern(part: SubscriptionPart) -> str | None:
-    """Return the pattern that gets the address out of a topic: as written, else the first `+` of the filter is it."""
+    """Return the pattern that extracts the address from a topic: the written one, else the filter with its first `+`."""
     if part.address is not None or PAYLOAD_FORMS[part.form].names_probes or part.probe is not None or "{" in part.topic:
         return part.address
     return part.topic.replace("+", "{probe}", 1) if "+" in part.topic else None
@@ -130,7 +130,14 @@ def _is_read_by(read: Callable[[str], object], text: str) -> bool:
 
 
 def check_unit(unit: str | None, quantity: Quantity | None, path: KeyPath, problems: Problems) -> None:
-    """Check that a unit is one of its quantity, or of any where the quantity is the probe's own."""
+    """Check that a unit belongs to its quantity, or to any quantity if the probe itself states one.
+
+    Args:
+        unit: As written; None: nothing to check.
+        quantity: Quantity of the subscription; None: that of the probe.
+        path: Table that holds the unit, for the fault.
+        problems: Receives the fault.
+    """
     known = list(UNITS_OF[quantity]) if quantity is not None else sorted({u for us in UNITS_OF.values() for u in us})
     if unit is not None and unit_code(unit) not in known:
         wrong = f'"{unit}" is no unit' + (f" of {quantity}" if quantity is not None else "")
@@ -150,7 +157,7 @@ def check_serial(document: Document, problems: Problems) -> None:
 
 
 def check_addresses(document: Document, problems: Problems) -> None:
-    """Check that addresses of the outside world look like addresses."""
+    """Check that addresses outside the yard look like addresses."""
     if document.mirror is not None and not re.match(r"https?://\S+", document.mirror.url):
         right = 'write it such as "http://127.0.0.1:8086"'
         problems.add(("mirror", "url"), f'"{document.mirror.url}" is no address of a web server', right)

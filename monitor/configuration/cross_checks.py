@@ -1,7 +1,7 @@
-"""What keys mean together: names that must exist, roles that must fit, things that must not stand twice.
+"""Checks keys against one another: names that must exist, roles that must fit, entries that must not occur twice.
 
-Rules: nothing is connected or opened; names are looked up in the tables as they were written, so that one faulty
-pile makes no second fault at its probes.
+Rules: nothing is connected or opened; names are looked up in the tables as written, so that a faulty pile causes no
+second fault at its probes.
 """
 
 import re
@@ -27,10 +27,10 @@ _TOWNS = {
     "MDT": "America/Denver", "PDT": "America/Los_Angeles", "PST": "America/Los_Angeles", "AEST": "Australia/Sydney",
     "AEDT": "Australia/Sydney", "NZST": "Pacific/Auckland", "NZDT": "Pacific/Auckland", "EEST": "Europe/Athens",
 }  # fmt: skip
-"""A town for the short names that people write most; which of the zones is meant only they know."""
+"""An example town for the short names that people write most; only they know which zone they mean."""
 
 _ROLES = {"pile": (Role.CORE, Role.SURFACE), "bin": (Role.BEDDING, Role.SURFACE), AMBIENT: (Role.AMBIENT,)}
-"""Roles a probe can have, by kind of place; the first is taken where none is written."""
+"""Roles that a probe can have, by kind of place; the first is the default."""
 
 
 def default_role(kind: str) -> Role:
@@ -39,7 +39,7 @@ def default_role(kind: str) -> Role:
 
 
 class Names:
-    """The ids as they were written, whether or not the rest of their tables is right."""
+    """The ids as written, whether or not the rest of their tables is right."""
 
     def __init__(self, tables: Mapping[str, Any]) -> None:
         """Take the ids out of the merged tables."""
@@ -69,7 +69,7 @@ class Names:
 
 
 def check_ids(names: Names, problems: Problems) -> None:
-    """Check how ids are written, and that none is taken or stands for two places."""
+    """Check the spelling of ids, and that none is reserved or used for two places."""
     sections = {"piles": names.piles, "bins": names.bins, "probes": names.probes, "contacts": names.contacts}
     for section, ids in sections.items():
         for name in ids:
@@ -108,13 +108,19 @@ def check_spots(document: Document, problems: Problems) -> None:
 
 
 def check_site(document: Document, rules: Collection[str] | None, problems: Problems) -> None:
-    """Check the time zone and the rules of the piles."""
+    """Check the time zone, the folder of the journal, and the rules of the piles.
+
+    Args:
+        document: A document of the right shape.
+        rules: Ids of the rules there are; None leaves the piles' rules unchecked.
+        problems: Receives the faults.
+    """
     zone = document.site.time_zone
     try:
         zoneinfo.ZoneInfo(zone)
     except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
         if _ABBREVIATION.fullmatch(zone):
-            # Letters like these are used by several zones, and the nearest name would be hours away.
+            # Several zones share such letters, and the most similar name may be hours away, so suggest a town instead.
             right = (
                 f'short names stand for several zones; write the zone of a town, such as "{_TOWNS.get(zone, _TOWN)}"'
             )
@@ -132,7 +138,13 @@ def check_site(document: Document, rules: Collection[str] | None, problems: Prob
 
 
 def check_probes(document: Document, names: Names, problems: Problems) -> None:
-    """Check each probe by itself and against the others."""
+    """Check each probe by itself and against the others.
+
+    Args:
+        document: A document of the right shape.
+        names: The ids of places as written.
+        problems: Receives the faults.
+    """
     taken: dict[tuple[str, str], str] = {}
     for name, probe in document.probes.items():
         path: KeyPath = ("probes", name)
@@ -170,7 +182,13 @@ def _check_units(probe: ProbePart, path: KeyPath, problems: Problems) -> None:
 
 
 def check_contacts(document: Document, names: Names, problems: Problems) -> None:
-    """Check that contacts' channels and places exist."""
+    """Check that contacts' channels and places exist.
+
+    Args:
+        document: A document of the right shape.
+        names: The ids of places and channels as written.
+        problems: Receives the faults.
+    """
     for name, contact in document.contacts.items():
         for index, channel in enumerate(contact.channels):
             if channel not in names.channels:

@@ -1,9 +1,9 @@
 """Puts values into the text of a configuration file and leaves everything else as a person wrote it.
 
 Rules:
-1. Remarks, blank lines, order and all other values stay as they are; a table that is missing is added.
-2. What comes out is read again and must hold what the old text held, with the new values and nothing else changed. A text
-   in which that cannot be done (a rare way of writing tables) is refused with the lines to write by hand.
+1. Remarks, blank lines, order and all other values stay as they are; a missing table is added.
+2. The new text is read again and must hold the old content with the new values and no other change. If that cannot be
+   done (a rare way of writing tables), the text is refused, with the lines to write by hand.
 """
 
 import difflib
@@ -15,18 +15,21 @@ from monitor.configuration.config_problems import KeyPath
 from monitor.model.errors import ConfigurationError
 
 _WAYS = ("table", "inline")
-"""How a missing table is added: with a header of its own, else inside its parent."""
+"""Two ways to add a missing table: with a header of its own, else inside its parent."""
 
 
 def edited(text: str, values: Mapping[KeyPath, str]) -> str:
-    """Return the text of a configuration with values put in.
+    """Put values into the text of a configuration.
 
     Args:
         text: A TOML document.
         values: Texts by their key paths, such as `("bins", "b1", "thresholds", "overheating")`: `82.5 degF`.
 
+    Returns:
+        The new text.
+
     Raises:
-        ConfigurationError: The text is not TOML, or the values cannot be put in without touching something else.
+        ConfigurationError: The text is not TOML, or the values cannot be put in without changing something else.
     """
     try:
         wanted = tomllib.loads(text)
@@ -46,7 +49,16 @@ def edited(text: str, values: Mapping[KeyPath, str]) -> str:
 
 
 def difference(before: str, after: str, name: str) -> str:
-    """Return what changes between two texts of a file, in the common unified form; "" where nothing does."""
+    """Show the changes between two texts of a file.
+
+    Args:
+        before: The present text.
+        after: The new text.
+        name: Name of the file, for the heading.
+
+    Returns:
+        The changes in the common unified form; "" if there are none.
+    """
     lines = difflib.unified_diff(
         before.splitlines(), after.splitlines(), f"{name} (now)", f"{name} (new)", "", "", 2, ""
     )
@@ -64,7 +76,7 @@ def _set(document: dict[str, Any], path: KeyPath, value: str) -> None:
 
 
 def _attempt(text: str, values: Mapping[KeyPath, str], way: str) -> str | None:
-    """Return the text with the values put in one way, or None where the library refuses."""
+    """Return the text with the values put in one way, or None if the library refuses."""
     import tomlkit  # noqa: PLC0415 (loaded only where a file is changed)
     from tomlkit.exceptions import TOMLKitError  # noqa: PLC0415
 
@@ -75,7 +87,7 @@ def _attempt(text: str, values: Mapping[KeyPath, str], way: str) -> str | None:
             table: Any = document
             for depth, key in enumerate(path[:-1]):
                 if key not in table:
-                    # A table that only holds the next one needs no header of its own.
+                    # A table that holds only another table needs no header of its own.
                     whole = tomlkit.table(is_super_table=depth < len(path) - 2)
                     table[key] = tomlkit.inline_table() if way == "inline" else whole
                     added.append(table[key])

@@ -1,7 +1,7 @@
-"""Puts the layers together: the file, over it the environment, over that what a person set on the command line.
+"""Merges the layers: the file, over it the environment, over that the `--set` options of the command line.
 
 Rules: the environment is handed in, never looked up; a variable is `HEAPTENDER_` and the key path with `__` between
-its parts, in any case, `_` also standing for the `-` and the like of an id; a list is written as JSON.
+its parts, in any case; `_` also stands for `-` and similar characters of an id; a list is written as JSON.
 """
 
 import re
@@ -19,7 +19,7 @@ PREFIX = "HEAPTENDER_"
 CONFIG_VARIABLE = "HEAPTENDER_CONFIG"
 NOT_KEYS = frozenset({CONFIG_VARIABLE, "HEAPTENDER_DEBUG"})
 """Variables of the command line, which set no key."""
-"""Names the configuration file itself, so it is no key of it."""
+"""Names the configuration file itself, so it is no key of the file."""
 
 
 def _folded(key: str) -> str:
@@ -37,7 +37,16 @@ def _match(key: str, known: Mapping[str, Any]) -> str:
 def merge(
     below: Mapping[str, Any], above: Mapping[str, Any], path: KeyPath = ()
 ) -> tuple[dict[str, Any], list[KeyPath]]:
-    """Return two layers as one, the upper winning key by key, and the paths that the upper one set."""
+    """Merge two layers, the upper winning key by key.
+
+    Args:
+        below: Tables of the lower layer.
+        above: Tables of the upper layer; a key may be spelled as in a variable (`p1_a` for `p1-a`).
+        path: Key path of both tables, for the recursion.
+
+    Returns:
+        The merged tables, and the paths of the keys that the upper layer set.
+    """
     merged = dict(below)
     written: list[KeyPath] = []
     for raw, value in above.items():
@@ -63,7 +72,7 @@ def _variable(path: KeyPath, environ: Mapping[str, str]) -> str:
 
 
 def environment(environ: Mapping[str, str], problems: Problems) -> dict[str, Any]:
-    """Return what the variables set, nested as in the file; faults are noted."""
+    """Return the values of the variables, nested as in the file; faults are noted."""
     given = {
         name.lower(): value
         for name, value in sorted(environ.items())
@@ -85,7 +94,7 @@ def environment(environ: Mapping[str, str], problems: Problems) -> dict[str, Any
 
 
 def _salvaged(source: EnvSettingsSource, given: dict[str, str], problems: Problems) -> dict[str, Any]:
-    """Return what can be read variable by variable, noting each that cannot."""
+    """Read the variables one by one and note each that cannot be read; return the others' values."""
     values: dict[str, Any] = {}
     for name, value in given.items():
         source.env_vars = {name: value}
@@ -101,7 +110,17 @@ def _salvaged(source: EnvSettingsSource, given: dict[str, str], problems: Proble
 def overlay(
     file: Mapping[str, Any], environ: Mapping[str, str], overrides: Mapping[str, Any], problems: Problems
 ) -> dict[str, Any]:
-    """Return file, environment and overrides as one document, and note where each value came from."""
+    """Merge file, environment and overrides, and note in `problems` where each value came from.
+
+    Args:
+        file: Tables of the file.
+        environ: Environment variables; only those with the prefix `HEAPTENDER_` count.
+        overrides: Tables of the `--set` options.
+        problems: Receives faults of variables, and the origin of each value.
+
+    Returns:
+        The merged tables.
+    """
     merged, written = merge(file, environment(environ, problems))
     for path in written:
         problems.variables[path] = f"environment variable {_variable(path, environ)}"
@@ -117,7 +136,7 @@ _SHORT = {"piles": ("pile", ("name", "rule", "method", "built", "thresholds")), 
 def assignment(text: str) -> tuple[tuple[str, ...], Any]:
     """Return `KEY=VALUE` as a key path and a value; `bins.b1.overheating` is `bins.b1.thresholds.overheating`.
 
-    The value is read as TOML where it is TOML (a number, true, a list, a quoted text), else it is a text.
+    The value is read as TOML if it is TOML (a number, true, a list, a quoted text); any other value is a text.
 
     Raises:
         UnfitError: There is no `=`, or no key before it.
@@ -142,7 +161,7 @@ def _path(text: str) -> tuple[str, ...]:
 
 
 def nested(path: tuple[str, ...], value: Any) -> dict[str, Any]:
-    """Return one value as the nested tables that its path names."""
+    """Return one value inside the nested tables that its path names."""
     for key in reversed(path):
         value = {key: value}
     return dict(value)

@@ -1,4 +1,4 @@
-"""Loads a configuration: reads the file, puts the layers together, checks everything, and says all faults at once.
+"""Loads a configuration: reads the file, merges the layers, checks everything, and reports all faults at once.
 
 Order of precedence, highest first: `--set` (`overrides`), environment variables, the file, the built-in defaults.
 Nothing is connected and nothing written; the only other files read are those that hold secrets and the site's own rules.
@@ -29,7 +29,7 @@ def load(
     rules: Collection[str] | None = None,
     overrides: Iterable[str] = (),
 ) -> Configuration:
-    """Return the configuration of a file, with the environment and `KEY=VALUE` overrides put over it.
+    """Load the configuration of a file, with the environment and `KEY=VALUE` overrides merged over it.
 
     Args:
         path: A TOML file.
@@ -38,8 +38,11 @@ def load(
         rules: Ids of the rules there are; None leaves the rules of piles unchecked.
         overrides: `KEY=VALUE` texts, the later ones winning.
 
+    Returns:
+        The checked configuration, paths absolute.
+
     Raises:
-        ConfigurationError: The file cannot be read, or anything in it is wrong; `problems` holds every sentence.
+        ConfigurationError: The file cannot be read, or holds any fault; `problems` holds every sentence.
     """
     return load_text(_read(path), path, environ, rules=rules, overrides=overrides)
 
@@ -48,7 +51,7 @@ def defaults(environ: Mapping[str, str] | None = None) -> Configuration:
     """Return the configuration of an empty file in the current folder: no places, no connections, the page on loopback.
 
     Raises:
-        ConfigurationError: The environment sets something wrong.
+        ConfigurationError: A variable of the environment is at fault.
     """
     return load_text("", None, environ or {})
 
@@ -106,10 +109,20 @@ def load_text(
     rules: Collection[str] | None = None,
     overrides: Iterable[str] = (),
 ) -> Configuration:
-    """Return the configuration of a TOML text that stands (or could stand) at a path; see `load`.
+    """Load the configuration of a TOML text; see `load`.
+
+    Args:
+        text: The TOML text.
+        path: The file in which it stands or could stand; None: the built-in defaults, in the current folder.
+        environ: Environment variables; those with the prefix `HEAPTENDER_` count.
+        rules: Ids of the rules there are; None leaves the rules of piles unchecked.
+        overrides: `KEY=VALUE` texts, the later ones winning.
+
+    Returns:
+        The checked configuration, paths absolute.
 
     Raises:
-        ConfigurationError: Anything in it is wrong.
+        ConfigurationError: The text holds any fault; `problems` holds every sentence.
     """
     name = path.name if path is not None else "built-in defaults"
     tables = _parse(text, name)
@@ -169,7 +182,16 @@ def _build(
 
 
 def rebuilt(configuration: Configuration, path: tuple[str, ...], value: Any, text: str) -> Configuration:
-    """Return a configuration with one key set anew and everything checked again.
+    """Set one key of a configuration anew and check everything again.
+
+    Args:
+        configuration: Stays as it is.
+        path: Key path in the document.
+        value: Value as TOML would give it.
+        text: `KEY=VALUE` as a person wrote it, for faults.
+
+    Returns:
+        The new configuration.
 
     Raises:
         ConfigurationError: The key or the value is wrong.

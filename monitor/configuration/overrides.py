@@ -1,8 +1,8 @@
-"""Sets one key of a configuration, or of the settings an engine runs on, from a text `KEY=VALUE`.
+"""Sets one key of a configuration, or of the settings of a running engine, from a text `KEY=VALUE`.
 
 Key forms: any key path of the file (`site.temperature_unit`, `bins.b1.thresholds.overheating`); short, without
 `thresholds`: `bins.b1.overheating`, `piles.p1.hot`; for the whole yard: `thresholds.bin.overheating`. On settings that
-came from a recording only thresholds can be set, and a yard-wide one is set at every place.
+came from a recording only thresholds can be set, and a yard-wide threshold is set at every place.
 """
 
 from dataclasses import replace
@@ -20,7 +20,7 @@ C = TypeVar("C", Configuration, Settings)
 
 
 def set_key(target: C, text: str) -> C:
-    """Return a configuration, or settings, with `KEY=VALUE` put in; the one given stays as it is.
+    """Return a copy of a configuration, or of settings, with `KEY=VALUE` set.
 
     Raises:
         ConfigurationError: The text has no `=`, the key is unknown, or the value is wrong.

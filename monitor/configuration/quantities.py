@@ -1,7 +1,7 @@
 """Reads texts with a unit into the integers used inside, and local times of day.
 
 Rules: a bare number is refused, because 85 may be either scale; a difference is not a temperature (5 K is 9 degF, not
--450); everything is rounded once, half-even; nothing here knows which key it reads.
+-450); everything is rounded once, half-even; nothing here depends on the key that is read.
 """
 
 import re
@@ -20,7 +20,7 @@ _CELSIUS = ("degC", "°C", "Cel")
 _FAHRENHEIT = ("degF", "°F", "[degF]")
 _PERCENT = ("%", "percent")
 _LENGTH_MICRO_M = {"mm": 1_000, "cm": 10_000, "m": 1_000_000, "in": 25_400, "ft": 304_800}
-"""Micrometres in one of each; the inch is exactly 25.4 mm (international inch of 1959)."""
+"""Micrometres in each unit; the inch is exactly 25.4 mm (international inch of 1959)."""
 
 _DENSITY_TO_KG_M3 = {"kg/m3": 1, "g/L": 1, "kg/L": 1_000}
 
@@ -145,10 +145,18 @@ def density_kg_m3(value: object) -> int:
 
 
 def amount_micro(value: object, unit: str, example: str) -> int:
-    """Return a value in a probe's own unit (a UCUM code) in millionths of it; `°C` and `degC` are `Cel`.
+    """Read a value in a probe's own unit.
+
+    Args:
+        value: As written, such as `55.2 degC`; `°C` and `degC` are `Cel`.
+        unit: UCUM code of the unit that the probe sends.
+        example: A value in that unit, for the fault.
+
+    Returns:
+        Millionths of the unit.
 
     Raises:
-        UnfitError: No unit, or another one than the probe's.
+        UnfitError: The value has no unit, or another one than the probe's.
     """
     right = f'write it in the unit that the probe sends, such as "{example}"'
     micro, given = _split(value, right)
@@ -235,7 +243,7 @@ def _weekdays(text: str, value: object, right: str) -> tuple[int, ...]:
                 better = f'did you mean "{near}"?' if near else right
                 raise UnfitError(f'{show(value)} has the day "{word.strip()}"', better)
         first, last = _DAYS.index(ends[0]), _DAYS.index(ends[-1])
-        # "Sat-Mon" runs over the end of the week.
+        # The days of "Sat-Mon" wrap around the end of the week.
         days.update((first + step) % 7 + 1 for step in range((last - first) % 7 + 1))
     return tuple(sorted(days))
 

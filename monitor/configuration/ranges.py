@@ -1,9 +1,9 @@
 """Ranges of a threshold as people write them: `bins.b1.overheating=80..90 degF:0.5`, `overheating_dwell=5..60m:5`.
 
 Rules:
-1. Left of `=` is the key as in the configuration, or its last part where the place is known. Right of it: lowest, `..` (or
+1. Left of `=` is the key as in the configuration, or its last part if the place is given. Right of it: lowest, `..` (or
    `to`), highest, the unit once (or with each), and after `:` (or `by`) the step in the same unit.
-2. Without a step the range is walked in ten even steps, rounded to a tenth of the unit (whole for durations and counts).
+2. A range without a step has ten even steps, rounded to a tenth of the unit (whole for durations and counts).
 3. Every value is read as if it stood in the configuration, and keeps the text it would have there.
 """
 
@@ -20,7 +20,7 @@ from monitor.model.settings import Settings
 from monitor.model.thresholds import BinThresholds, PileThresholds
 
 MOST_VALUES = 1_000
-"""Most values of one range; with more, neighbours are the same for every purpose."""
+"""Most values of one range; with more, neighbours would not differ for any purpose."""
 
 _NUMBER = r"([-+]?\d+(?:\.\d+)?)\s*([^\d\s.:]*)"
 _RANGE = re.compile(
@@ -32,14 +32,14 @@ _SPOKEN = {"min": "m", "mins": "m", "minute": "m", "minutes": "m", "hour": "h", 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Range:
-    """One threshold of one place and the values it is to take, rising.
+    """One threshold of one place and the values to try, rising.
 
     Attributes:
         section: `bins` or `piles`.
         place: The bin or pile.
         threshold: The key, its field and its kind.
         values: As used inside.
-        texts: The same as they would stand in the configuration.
+        texts: The same as written in the configuration.
     """
 
     section: str
@@ -50,26 +50,29 @@ class Range:
 
     @property
     def path(self) -> KeyPath:
-        """Where the threshold stands in the configuration."""
+        """The threshold's key path in the configuration."""
         return self.section, self.place, "thresholds", self.threshold.key
 
     def text(self, value: int) -> str:
-        """Return a value as it would stand in the configuration; one outside the range in its usual unit."""
+        """Return a value as written in the configuration; a value outside the range in its usual unit."""
         if value in self.values:
             return self.texts[self.values.index(value)]
         return show_value(self.threshold.kind, value)
 
 
 def read_range(text: str, settings: Settings, place: str | None = None) -> Range:
-    """Return the range that a text means.
+    """Read a range.
 
     Args:
         text: `KEY=LOW..HIGH UNIT:STEP`.
-        settings: Which places there are.
+        settings: Hold the places there are.
         place: The place that a bare key belongs to, or None.
 
+    Returns:
+        The threshold and its values.
+
     Raises:
-        ConfigurationError: It cannot be read; the sentence says what would be right.
+        ConfigurationError: The text cannot be read; the sentence says what would be right.
     """
     try:
         return _range(text, settings, place)
@@ -79,7 +82,7 @@ def read_range(text: str, settings: Settings, place: str | None = None) -> Range
 
 
 def place_named(text: str) -> str | None:
-    """Return the place that a range names by its whole key; None where it names none, or cannot be read."""
+    """Return the place that a range's full key names; None if the key is short or cannot be read."""
     try:
         path, _ = assignment(text)
     except UnfitError:
@@ -88,12 +91,12 @@ def place_named(text: str) -> str | None:
 
 
 def fits(thresholds: BinThresholds | PileThresholds) -> bool:
-    """Tell whether limits that belong together stand in the order that makes sense."""
+    """Tell whether limits that belong together stand in the required order."""
     return not _misfits(thresholds).found
 
 
 def misfit(thresholds: BinThresholds | PileThresholds) -> str:
-    """Return what is wrong with limits that stand the wrong way round, as the configuration would say it; "" if nothing."""
+    """Return the sentence about limits in the wrong order, as the configuration would report it; "" if all are right."""
     return " ".join(_misfits(thresholds).sentences()[:1]).removeprefix(": ")
 
 

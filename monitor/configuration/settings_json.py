@@ -1,8 +1,8 @@
 """The settings as canonical JSON, the payload of the `settings` event, and back.
 
 Rules: keys sorted by code point, no blanks, UTF-8, every number an integer; equal settings give equal bytes. A yard
-without rules of its own has no key `rules`, and a probe of which nothing is stated no key `uncertainty_milli_k`, so that
-records from before there were such keys stay what they are.
+without rules of its own has no key `rules`, and a probe without a stated uncertainty no key `uncertainty_milli_k`, so that
+records from before those keys existed keep their bytes.
 """
 
 import json
@@ -20,7 +20,7 @@ def _adapter() -> TypeAdapter[Settings]:
 
 
 def canonical_settings(settings: Settings) -> str:
-    """Return the canonical JSON of all that the engine uses."""
+    """Return the canonical JSON of everything the engine uses."""
     plain = _adapter().dump_python(settings, mode="json")
     if not plain["rules"]:
         del plain["rules"]
@@ -31,10 +31,10 @@ def canonical_settings(settings: Settings) -> str:
 
 
 def settings_of(text: str) -> Settings:
-    """Return the settings that a canonical JSON text stands for.
+    """Return the settings in a canonical JSON text.
 
     Raises:
-        InvariantError: The text is no such JSON (it was not written by `canonical_settings`).
+        InvariantError: `canonical_settings` did not write the text.
     """
     try:
         return _adapter().validate_json(text)

@@ -1,7 +1,7 @@
-"""Makes the engine's settings out of a checked document, defaults filled in.
+"""Makes the engine's settings out of a checked document and fills in defaults.
 
-Rules: a site-wide threshold is the default of every place, a place's own wins; the role of a probe follows from its
-place where none is written; calibrations are in order of their beginning.
+Rules: a site-wide threshold is the default of every place, a place's own wins; a probe without a role gets the first role
+of its place; calibrations are in order of their beginning.
 """
 
 from collections.abc import Callable, Mapping
@@ -28,7 +28,7 @@ _CALIBRATED_EXAMPLE = {
 
 
 class SettingsBuilder:
-    """Builds the settings of one document; every fault goes to `problems`, and a default stands in its place."""
+    """Builds the settings of one document; reports faults to `problems` and puts a default in their place."""
 
     def __init__(self, document: Document, names: Names, problems: Problems) -> None:
         """Take a document of the right shape."""
@@ -57,7 +57,7 @@ class SettingsBuilder:
         return result
 
     def settings(self) -> Settings:
-        """Return all that the engine uses."""
+        """Return everything the engine uses."""
         document = self._document
         pile_base, bin_base = self._wide(PileThresholds(), "pile"), self._wide(BinThresholds(), "bin")
         return Settings(
@@ -91,7 +91,7 @@ class SettingsBuilder:
             contacts={
                 name: Contact(
                     name=contact.name or name,
-                    # A contact without a channel still finds the notices on the page.
+                    # The page is the channel of a contact without one, so that the notices stand somewhere.
                     channels=tuple(contact.channels) or (configured.PAGE_CHANNEL,),
                     places=tuple(contact.places),
                     order=contact.order,
@@ -186,7 +186,16 @@ class SettingsBuilder:
 
 
 def read_amount(problems: Problems, path: KeyPath, read: Callable[[], int]) -> int | None:
-    """Return what a reader makes of a value, or None after noting why it cannot be meant."""
+    """Run a reader and note its objection.
+
+    Args:
+        problems: Receives the fault.
+        path: Key of the value, for the fault.
+        read: Returns the value, or raises `UnfitError`.
+
+    Returns:
+        The value, or None after a fault.
+    """
     try:
         return read()
     except UnfitError as fault:
@@ -204,7 +213,7 @@ def _raw(value: object) -> int:
 
 
 def _shown(value: object, probe: ProbePart) -> int:
-    """Return what the probe showed: a raw number where its basis is raw, else a value with its unit."""
+    """Return the value that the probe showed: a raw number if its basis is raw, else a value with its unit."""
     return _raw(value) if probe.basis is Basis.RAW else _canonical(value, probe.quantity)
 
 

@@ -1,7 +1,7 @@
-"""Holds the merged tables against the shape of `document` and turns its errors into sentences.
+"""Checks the merged tables against the shape of `config_document` and turns the errors into sentences.
 
-Rules: a faulty value is noted and taken out, so that the rest can still be checked in the same run; a table whose
-required key is missing or faulty is taken out whole; items of a list keep their numbers in what is told later.
+Rules: a faulty value is noted and removed, so that the same run can check the rest; a table whose required key is
+missing or faulty is removed whole; items of a list keep their numbers in later sentences.
 """
 
 from typing import Any, get_args
@@ -31,7 +31,7 @@ _EXPECTED = {
 
 
 def _model_at(path: KeyPath) -> type[BaseModel] | None:
-    """Return the model of the table that a path names, or None where it is no table of fixed keys."""
+    """Return the model of the table at a path, or None if that table has no fixed keys."""
     found: Any = Document
     for part in path:
         if isinstance(found, type) and issubclass(found, BaseModel):
@@ -49,7 +49,7 @@ def _keys(model: type[BaseModel]) -> list[str]:
 
 
 def _unknown(path: KeyPath) -> tuple[str, str]:
-    """Return what to say of a key that is not there: where it belongs, or the nearest one."""
+    """Return the two halves of the sentence about an unknown key: the fault, and the right place or the nearest known key."""
     key = str(path[-1])
     model = _model_at(path[:-1])
     wrong = "this key is unknown" if len(path) > 1 else "this section is unknown"
@@ -63,7 +63,7 @@ def _unknown(path: KeyPath) -> tuple[str, str]:
 
 
 def _sentence(error: ErrorDetails, path: KeyPath) -> tuple[str, str]:
-    """Return (what is wrong, what would be right) for one error of the validator."""
+    """Return (fault, what would be right) for one error of the validator."""
     kind, value, context = error["type"], error["input"], error.get("ctx", {})
     if kind == FAULT:
         return str(context["wrong"]), str(context["right"])
@@ -121,10 +121,10 @@ def _clean_location(location: KeyPath, document: Any) -> KeyPath:
 
 
 def _smallest(path: KeyPath, *, missing: bool) -> KeyPath:
-    """Return the smallest part that can be taken out so that the rest still has its shape."""
+    """Return the smallest part whose removal leaves the rest in shape."""
     cut = path[:-1] if missing else path
     while len(cut) > 1 and isinstance(cut[-1], int) and isinstance(cut[-2], int):
-        cut = cut[:-2]  # a pair inside a list goes with its list
+        cut = cut[:-2]  # half a pair makes no sense, so remove the pair's list
     while _required(cut):
         cut = cut[:-1]
     return cut
@@ -155,7 +155,7 @@ def _scrubbed(value: Any, path: KeyPath, problems: Problems) -> Any:
 def shaped(tables: dict[str, Any], problems: Problems) -> Document:
     """Return the document of merged tables; faults are noted and left out of it."""
     rest = _scrubbed(tables, (), problems)
-    # Each round takes out at least one value or table, so the number of rounds is bounded by what there is.
+    # Each round removes at least one value or table, so the document itself bounds the number of rounds.
     for _ in range(1000):
         try:
             return Document(**rest)
@@ -179,7 +179,7 @@ def shaped(tables: dict[str, Any], problems: Problems) -> Document:
 
 
 def _outermost(cuts: set[KeyPath]) -> list[KeyPath]:
-    """Return the cuts that lie in no other one, the later items of a list first, so that numbers still hold."""
+    """Return the cuts that no other cut contains, later items of a list first, so that the earlier items keep their numbers."""
     outer = [cut for cut in cuts if not any(cut[:length] in cuts for length in range(1, len(cut)))]
     return sorted(outer, key=lambda cut: [str(part).zfill(9) for part in cut], reverse=True)
 

@@ -1,8 +1,8 @@
-"""The rules of the site's own: TOML files beside the configuration, and who confirmed unchecked figures.
+"""The rules of the site's own: TOML files beside the configuration, and confirmations of unchecked figures.
 
-Rules: an entry of `files` is a rule file or a folder of them; the id is the file's name without its ending, and it may not be
-that of a rule that comes with the program; a bad file is refused with all its faults. Only the texts of rules that a pile
-names become settings: what nobody uses can change nothing.
+Rules: an entry of `files` is a rule file or a folder of them; the id is the file's name without its ending and must differ
+from those of the rules that come with the program; a bad file is refused with all its faults. Only the rules that a pile
+names become settings: an unused rule can change nothing.
 """
 
 from collections.abc import Collection, Iterator, Mapping
@@ -18,13 +18,16 @@ from monitor.proof.rules import parse_rule
 def site_rules(
     document: Document, folder: Path, shipped: Collection[str] | None, problems: Problems
 ) -> dict[str, SiteRule]:
-    """Return the site's own rules by id; faults of the files are noted.
+    """Read the site's own rules; faults of the files are noted.
 
     Args:
         document: A document of the right shape.
         folder: The folder that relative paths start from.
-        shipped: Ids of the rules that come with the program, or None where they are not known.
-        problems: Where faults go.
+        shipped: Ids of the rules that come with the program, or None if they are not known.
+        problems: Receives the faults.
+
+    Returns:
+        The valid rules by id.
     """
     found: dict[str, SiteRule] = {}
     for number, entry in enumerate(document.rules.files):
@@ -47,7 +50,16 @@ def used_texts(document: Document, rules: Mapping[str, SiteRule]) -> dict[str, s
 
 
 def confirmations(document: Document, known: Collection[str] | None, problems: Problems) -> dict[str, Confirmation]:
-    """Return who confirmed the figures of which rule."""
+    """Collect the confirmations of rules' figures.
+
+    Args:
+        document: A document of the right shape.
+        known: Ids of all rules, shipped and own; None leaves ids unchecked.
+        problems: Receives the faults.
+
+    Returns:
+        Confirmations by the rule's id, faulty ones included.
+    """
     found = {}
     for rule_id, part in document.rules.confirmed.items():
         path: KeyPath = ("rules", "confirmed", rule_id)

@@ -1,7 +1,7 @@
 """Thresholds by their keys: a key is the field's name without its unit ending, a value is a text with its unit.
 
-Rules: the dataclasses of `model.thresholds` are the only list of keys; a value is read by the ending of its field;
-limits that belong together must stand in the order that makes sense, and inside what a probe can measure.
+Rules: the dataclasses of `model.thresholds` are the only list of keys; the ending of a field selects the reader of its
+value; limits that belong together must stand in the required order, and within the range of a probe.
 """
 
 from collections.abc import Mapping
@@ -20,7 +20,7 @@ T = TypeVar("T", PileThresholds, BinThresholds, ProbeThresholds)
 
 
 class Kind(Enum):
-    """What a threshold's value is; the ending of its field."""
+    """The kind of a threshold's value; the ending of its field."""
 
     TEMPERATURE = "_milli_c"
     DIFFERENCE = "_milli_k"
@@ -31,12 +31,12 @@ class Kind(Enum):
 
 
 _KEYS_OF_THEIR_OWN = {"stalled_cold_weather_milli_c": "stalled_cold_weather_below"}
-"""Where the name without its ending would name two fields at once (`stalled_cold_weather_ms` is the other)."""
+"""Keys of fields whose name without its ending is taken by another field (here `stalled_cold_weather_ms`)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Threshold:
-    """One key: the field behind it, how its value is read, and what is said of it."""
+    """One key: its field and the reader of its value."""
 
     key: str
     field: str
@@ -62,9 +62,15 @@ def _plain(milli: int) -> str:
 
 
 def show_value(kind: Kind, value: int, temperature_unit: str = "degF") -> str:
-    """Return a value as the text that would be written in the configuration, in whole °F where it is one.
+    """Write a value as in the configuration.
 
-    In a yard of `degC` a temperature is told in that, to a tenth.
+    Args:
+        kind: Kind of the threshold.
+        value: As used inside: ms, thousandths of °C, of a kelvin or of a percent, or a count.
+        temperature_unit: The yard's unit; with `degC` a temperature is written in that, to a tenth.
+
+    Returns:
+        The text with its unit; a temperature in whole °F if it is one, else in °C.
     """
     if kind is Kind.TEMPERATURE and temperature_unit == "degC":
         return f"{_plain(divide_half_even(value, 100) * 100)} degC"
@@ -80,7 +86,7 @@ def show_value(kind: Kind, value: int, temperature_unit: str = "degF") -> str:
         return f"{_plain(value * 100)} %"
     if kind is Kind.DURATION:
         for unit, size in (("d", DAY_MS), ("h", HOUR_MS), ("m", MINUTE_MS), ("s", SECOND_MS)):
-            # Days only from 7 on, as the published rules say 72 h and not 3 d.
+            # Use days only from 7 on, because the published rules say 72 h and not 3 d.
             if value % size == 0 and value and not (unit == "d" and value < 7 * DAY_MS):
                 return f"{value // size}{unit}"
         return "0s" if value == 0 else f"{value}ms"
@@ -88,7 +94,7 @@ def show_value(kind: Kind, value: int, temperature_unit: str = "degF") -> str:
 
 
 def show_both(kind: Kind, value: int) -> tuple[str, str]:
-    """Return a value for people in °F and in °C (twice the same where it is no temperature)."""
+    """Return a value for people in °F and in °C (twice the same if it is no temperature)."""
     if kind is Kind.TEMPERATURE:
         return show_temperature(value, "degF"), show_temperature(value, "degC")
     if kind is Kind.DIFFERENCE:
@@ -104,7 +110,7 @@ def read_value(threshold: Threshold, value: object) -> int:
     """Return one threshold's value as the integer used inside.
 
     Raises:
-        UnfitError: The value has no unit, a wrong one, or lies beyond what can be meant.
+        UnfitError: The value has no unit, a wrong one, or is out of any sensible range.
     """
     example = show_value(threshold.kind, threshold.default)
     if threshold.kind is Kind.TEMPERATURE:
@@ -131,7 +137,7 @@ def read_value(threshold: Threshold, value: object) -> int:
 
 
 def _temperature_example(value: object, example: str) -> str:
-    """Return the example that a bare number calls for: the number itself, once with each unit."""
+    """Return the example for a bare number: the number itself, once with each unit."""
     text = str(value).strip()
     if isinstance(value, bool) or not text.replace(".", "", 1).lstrip("-").isdigit():
         return example
@@ -139,7 +145,17 @@ def _temperature_example(value: object, example: str) -> str:
 
 
 def read_thresholds(base: T, table: Mapping[str, Any], path: KeyPath, problems: Problems) -> T:
-    """Return `base` with the values of a table put in; faults are noted and leave the base's value."""
+    """Replace thresholds by the values of a table.
+
+    Args:
+        base: Values in force without the table.
+        table: Texts by key.
+        path: Key path of the table, for faults.
+        problems: Receives faults: an unknown key, or a value that cannot be read.
+
+    Returns:
+        `base` with the readable values replaced.
+    """
     known = keys_of(type(base))
     values: dict[str, int] = {}
     for key, value in table.items():
@@ -160,14 +176,14 @@ def check_order(
     problems: Problems,
     temperature_unit: str = "degF",
 ) -> None:
-    """Note every pair of limits that stands the wrong way round.
+    """Note every pair of limits in the wrong order.
 
     Args:
         thresholds: The values in force at a place.
         written: Path of each key that the configuration sets for it; pairs of defaults need no check.
-        path: Where the thresholds of the place would stand, for a fault no single key is to blame for.
-        problems: Collects the faults.
-        temperature_unit: The unit that the site chose, in which they are told.
+        path: Key path of the place's thresholds, for a fault of no single key.
+        problems: Receives the faults.
+        temperature_unit: The site's unit, used in the sentences.
     """
     known = {one.field: one for one in keys_of(type(thresholds)).values()}
     for low, sign, high in ORDER[type(thresholds)]:

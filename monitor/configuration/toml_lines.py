@@ -1,7 +1,7 @@
 """Finds the line on which each key of a TOML text stands; the standard reader keeps none.
 
-Only called on text that the standard reader has accepted or refused already, so this scanner may be lenient: on
-anything it does not understand it gives fewer lines, never a wrong value. Inline tables and multi-line values count
+Callers pass only text that the standard reader has accepted or refused already, so this scanner may be lenient: where it
+does not understand the text it gives fewer lines, never a wrong value. Inline tables and multi-line values count
 as their key's line.
 
 Source: TOML v1.0.0 (keys, tables, arrays of tables, strings).
@@ -15,7 +15,7 @@ _PART = re.compile(r"""\s*(?:"((?:[^"\\]|\\.)*)"|'([^']*)'|([A-Za-z0-9_-]+))\s*(
 
 
 def _key(text: str) -> tuple[list[str], int]:
-    """Return the dotted key at the start of a text and where it ends."""
+    """Return the dotted key at the start of a text and the index at which it ends."""
     parts: list[str] = []
     at = 0
     while found := _PART.match(text, at):
