@@ -1,4 +1,4 @@
-"""JSON in one form only: compact UTF-8, so that the same thing is always the same bytes."""
+"""JSON in one form only: compact UTF-8, so that equal values are always equal bytes."""
 
 import json
 from collections.abc import Mapping
@@ -6,7 +6,7 @@ from math import isfinite
 from typing import Any
 
 DECIMALS = 3
-"""Most decimals of a number in an effect (design §6)."""
+"""Most decimals of a number in an effect."""
 
 
 def compact(value: Any, *, ordered: bool = False) -> str:
@@ -28,7 +28,7 @@ def compact(value: Any, *, ordered: bool = False) -> str:
 def plain(value: Any) -> Any:
     """Return a value with at most 3 decimals in its numbers and sorted keys; whole numbers lose their decimal point.
 
-    A number that is not finite becomes null: it says nothing, and JSON has no word for it.
+    A number that is not finite becomes null, because JSON has no form for it.
     """
     if isinstance(value, float):
         if not isfinite(value):

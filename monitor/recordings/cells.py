@@ -1,12 +1,11 @@
 """A block of a CSV file as cells, without a Python object for each: times, numbers and texts by arithmetic on bytes.
 
 Rules:
-
-1. A block is cut at its separators. Where a row is not exactly as wide as the header, where a quote or a NUL byte stands, or
-   where it is no UTF-8, it is no grid: it is then read row by row.
-2. A cell in the plain form (`2026-03-01T09:00:00.000Z` with or without thousandths; up to 8 digits with a point and up to 6
-   more) is worked out for all rows at once, eight bytes at a time. Every other cell goes to the parser that also reads it
-   row by row, which alone says what is wrong.
+1. A block is cut at its separators. It is no grid if a row is not exactly as wide as the header, if it holds a quote or a
+   NUL byte, or if it is not UTF-8; then it is read row by row.
+2. Cells in the plain form (`2026-03-01T09:00:00.000Z` with or without thousandths; up to 8 digits with a point and up to 6
+   more) are worked out for all rows at once, eight bytes at a time. Every other cell goes to the parser that also serves
+   row by row, and only that parser finds faults.
 """
 
 from collections.abc import Callable
@@ -22,14 +21,14 @@ Ints = NDArray[np.int64]
 Words = NDArray[np.uint64]
 
 LONGEST_TEXT = 64
-"""So many bytes may be read from where a cell begins, and be beyond the file's end."""
+"""Bytes that may be read from the beginning of a cell; the block is padded, so that they exist at the file's end too."""
 
 _PAD = bytes(LONGEST_TEXT + 8)
 _EIGHT = np.dtype("<u8")
 _HIGH = np.uint64(0x8080808080808080)
 _ZEROS = np.uint64(0x3030303030303030)  # the digit 0 eight times
 _DOTS = np.uint64(0x2E2E2E2E2E2E2E2E)
-_SIXES = np.uint64(0x7676767676767676)  # what is above 9 reaches 128 with it
+_SIXES = np.uint64(0x7676767676767676)  # a byte above 9 reaches 128 when this is added
 _U8, _U16, _U24, _U32, _U255 = (np.uint64(number) for number in (8, 16, 24, 32, 255))
 _ONE, _TEN, _HUNDRED, _MILLION = (np.uint64(number) for number in (1, 10, 100, 1_000_000))
 LOW_BYTES = np.array([(1 << 8 * n) - 1 for n in range(9)], dtype=np.uint64)
@@ -37,7 +36,7 @@ _HIGH_BYTES = np.array([((1 << 8 * n) - 1) << 8 * (8 - n) for n in range(9)], dt
 
 
 class Cells(NamedTuple):
-    """One column of a block: where each of its cells begins, and how long it is."""
+    """One column of a block: the index at which each of its cells begins, and the cell's length, in bytes."""
 
     data: bytes
     begin: Ints
@@ -50,14 +49,23 @@ class Cells(NamedTuple):
 
     def words(self, offset: Ints | int = 0) -> Words:
         """Return eight bytes of each cell from an offset on, the first of them lowest; they may reach beyond the cell."""
-        # A view of each eight bytes that follow one another; only those that are asked for are ever read.
+        # A view of eight bytes from every index; numpy reads only those that are asked for.
         all_of = np.ndarray((len(self.data) - 7,), dtype=_EIGHT, buffer=self.data, strides=(1,))
         found: Words = all_of[self.begin + offset].astype(np.uint64, copy=False)
         return found
 
 
 def grid(raw: bytes, comma: str, width: int) -> list[Cells] | None:
-    """Return the columns of a block of whole lines, or None if it is not plain (see the module's rules)."""
+    """Cut a block of whole lines into columns.
+
+    Args:
+        raw: The lines; the last may lack its line feed.
+        comma: The separator, one character.
+        width: Number of columns of the header.
+
+    Returns:
+        One entry for each column, or None if the block is not plain (see the module's rules).
+    """
     if len(raw) > LONGEST or b'"' in raw or b"\x00" in raw:
         return None
     if not raw.isascii():
@@ -73,7 +81,7 @@ def grid(raw: bytes, comma: str, width: int) -> list[Cells] | None:
     marks = np.flatnonzero(mark)
     if len(marks) % width:
         return None
-    # one row of an array for each column of the block
+    # Each row of this array is a column of the block.
     ends = np.ascontiguousarray(marks.reshape(-1, width).T)
     last = ends[-1]
     if not line_end[last].all() or np.count_nonzero(line_end) != len(last):
@@ -87,13 +95,16 @@ def grid(raw: bytes, comma: str, width: int) -> list[Cells] | None:
 
 
 def instants(cells: Cells, other: Callable[[str], int], day: Callable[[int], int], empty: int | None = None) -> Ints:
-    """Return the times of a column, UTC ms.
+    """Work out the times of a column.
 
     Args:
         cells: The column.
         other: Parses a cell that is not in the plain form.
-        day: Gives the first instant of a day that is named by the number yyyymmdd.
-        empty: What an empty cell means; None: `other` is asked.
+        day: Returns the first instant of a day, UTC ms; the day is the number yyyymmdd.
+        empty: Value of an empty cell, UTC ms; None: `other` parses it.
+
+    Returns:
+        UTC ms of each row.
 
     Raises:
         ValueError: From the parsers: a cell is no time.
@@ -132,7 +143,7 @@ def _dates_and_clocks(cells: Cells) -> tuple[Ints, Ints, NDArray[np.bool_]]:
 
 
 class _Form:
-    """Eight bytes of a time: where its digits are, and what the others must be."""
+    """Eight bytes of a time: the places of its digits, and the required bytes in the other places."""
 
     def __init__(self, text: bytes) -> None:
         digit = bytes(255 if sign == ord("d") else 0 for sign in text)
@@ -142,7 +153,7 @@ class _Form:
         self._zeros = _ZEROS & self._digit
 
     def digits(self, words: Words) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:
-        """Return, for each place, ten times its digit plus the following one (a sign counts as 0), and whether all fits."""
+        """Return, for each place, ten times its digit plus the following one (a sign counts as 0), and whether all fit."""
         found = (words & self._digit) ^ self._zeros
         fine = (_beyond_nine(found) == 0) & ((words & self._rest) == self._signs)
         pairs = found * _TEN + (found >> _U8)
@@ -169,13 +180,13 @@ def micros(cells: Cells, other: Callable[[str], int]) -> Ints:
     signs = (negative | (sign == ord("+"))).astype(np.int64)
     point = np.minimum(_first_of(word, _DOTS), length)
     whole, part = point - signs, np.maximum(length - point - 1, 0)
-    # Without a point in the first eight bytes the number must end there.
+    # A number without a point in its first eight bytes must end there.
     plain = ((point < 8) | (length <= 8)) & (whole >= 0) & (part <= 6) & (whole + part > 0)
     shift = ((8 - point) * 8).astype(np.uint64)
     before = ((word << shift) ^ _ZEROS) & _HIGH_BYTES[np.clip(whole, 0, 8)]
     after = (cells.words(point + 1) ^ _ZEROS) & LOW_BYTES[np.minimum(part, 6)]
     plain &= (_beyond_nine(before) | _beyond_nine(after)) == 0
-    # Six places behind the point are millionths; the two that follow are empty.
+    # Six places behind the point are millionths; the two after them are empty, hence the division.
     found = (_number(before) * _MILLION + _number(after) // _HUNDRED).astype(np.int64)
     found = np.where(negative, -found, found)
     for row in np.flatnonzero(~plain).tolist():
@@ -184,12 +195,12 @@ def micros(cells: Cells, other: Callable[[str], int]) -> Ints:
 
 
 def _beyond_nine(digits: Words) -> Words:
-    """Return a word that is not 0 where any of eight bytes is above 9."""
+    """Return a word that differs from 0 if any of eight bytes is above 9."""
     return ((digits + _SIXES) | digits) & _HIGH
 
 
 def _first_of(words: Words, wanted: np.uint64) -> Ints:
-    """Return the place of the first of eight bytes that is a wanted one (eight times in a word), 8 where there is none."""
+    """Return the place of the first of eight bytes that equals a wanted byte (given eight times in a word), 8 if none does."""
     other = words ^ wanted
     here = ~(((other & ~_HIGH) + ~_HIGH) | other | ~_HIGH)  # 128 in each byte that is 0, and 0 in the others
     below = (here & (~here + _ONE)) - _ONE

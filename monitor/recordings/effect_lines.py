@@ -1,4 +1,4 @@
-"""Effects as JSON lines, in the key order that scripts rely on (design §6). Notices are effects, with their text."""
+"""Effects as JSON lines, in the key order that scripts rely on. Notices are effects, with their text."""
 
 from collections.abc import Iterable
 from typing import TextIO
@@ -30,7 +30,7 @@ def effect_line(effect: Effect) -> str:
 
 
 def write_effects(effects: Iterable[Effect], out: TextIO) -> int:
-    """Write effects, a line each, in the order given (that of their ids), and return how many."""
+    """Write effects, a line each, in the order given (that of their ids), and return their number."""
     count = 0
     for effect in effects:
         out.write(effect_line(effect) + "\n")

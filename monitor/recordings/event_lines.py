@@ -1,9 +1,8 @@
-"""Events as JSON lines: what the journal holds, for machines and people.
+"""Events as JSON lines: the content of a journal, for machines and people.
 
 Forms of a line (keys in this order, payloads with sorted keys, times of a line RFC 3339, those in a payload UTC ms):
-
 - an event: `{"at":"2026-03-01T09:00:00.000Z","kind":"readings","payload":{...}}`;
-- the checkpoint, only as the first line, where the beginning is no longer kept: `{"checkpoint":{"at":...,"head":...,
+- the checkpoint, only as the first line, if the beginning is no longer kept: `{"checkpoint":{"at":...,"head":...,
   "state":...}}`, with the head of the hash chain and the engine's snapshot (base64) after the event at `at`;
 - a seal, right after its `sealed` event: `{"seal":{"at":...,"state":...}}`, with the state (base64) from which the
   record goes on there under another meaning of the engine;
@@ -26,7 +25,7 @@ from monitor.recordings.text_lines import numbered_lines
 
 @dataclass(frozen=True, slots=True)
 class Checkpoint:
-    """Where a record begins whose earlier part is no longer kept; `state` is base64, `head` hex."""
+    """The beginning of a record whose earlier part is no longer kept; `state` is base64, `head` hex."""
 
     at: int
     head: str
@@ -35,7 +34,7 @@ class Checkpoint:
 
 @dataclass(frozen=True, slots=True)
 class Seal:
-    """From which state (base64) a record goes on after the `sealed` event at `at`."""
+    """The state (base64) from which a record goes on after the `sealed` event at `at`."""
 
     at: int
     state: str
@@ -43,7 +42,7 @@ class Seal:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """Up to when, UTC ms, deadlines had been served when the record was written."""
+    """The watermark, UTC ms: deadlines up to it had been served when the record was written."""
 
     at: int
 
@@ -73,7 +72,7 @@ def mark_line(at: int) -> str:
 
 
 def checkpoint_line(checkpoint: Checkpoint) -> str:
-    """Return the line that stands where the beginning is no longer kept, without the line end."""
+    """Return the line that replaces a beginning no longer kept, without the line end."""
     at = show_time(checkpoint.at)
     return compact({"checkpoint": {"at": at, "head": checkpoint.head, "state": checkpoint.state}}, ordered=True)
 
@@ -84,10 +83,10 @@ def seal_line(seal: Seal) -> str:
 
 
 def parse_line(text: str) -> Line:
-    """Return what a line of an events file says.
+    """Return the content of a line of an events file.
 
     Raises:
-        ValueError: The line is none of the forms; the message says what would be right.
+        ValueError: The line has none of the forms; the message says what would be right.
     """
     try:
         found = json.loads(text, parse_constant=_no_constant)
@@ -106,7 +105,7 @@ def parse_line(text: str) -> Line:
 
 
 def parse_event_line(text: str) -> Event:
-    """Return the event that a line holds.
+    """Return the event in a line.
 
     Raises:
         ValueError: The line holds something else.
@@ -118,11 +117,11 @@ def parse_event_line(text: str) -> Event:
 
 
 def stream_events(path: Path, problems: Problems) -> Iterator[Line]:
-    """Yield what the lines of a file say, in order; a bad line is a problem and left out.
+    """Yield the contents of a file's lines, in order; a bad line is a problem and left out.
 
     Raises:
         UnavailableError: The file cannot be read.
-        MisuseError: Something is wrong and the problems are strict.
+        MisuseError: A line is bad and the problems are strict.
     """
     file, last, is_first, is_over = str(path), None, True, False
     for number, text in numbered_lines(path, problems):
@@ -162,7 +161,7 @@ def read_events(path: Path, *, strict: bool = False) -> tuple[EventRecord, Probl
 
 
 def payload_of(fields: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the fields that are not empty (None or ""), as an event's payload holds them."""
+    """Return the fields that are not empty (None or ""), as in an event's payload."""
     return {name: value for name, value in fields.items() if value is not None and value != ""}
 
 

@@ -1,4 +1,4 @@
-"""What is wrong with a file that somebody made: one sentence each, with the file and the line."""
+"""Faults of a file that somebody made: one sentence each, with the file and the line."""
 
 from collections.abc import Iterator
 from typing import NamedTuple
@@ -6,16 +6,16 @@ from typing import NamedTuple
 from monitor.model.errors import MisuseError
 
 KEPT = 1000
-"""So many problems are kept; the others are only counted, so that a hostile file cannot fill the memory."""
+"""Most problems kept; further ones are only counted, so that a hostile file cannot fill the memory."""
 
 _SHOWN = 40
 
 
 class Problem(NamedTuple):
-    """One fault: where it is, what is wrong and what would be right.
+    """One fault: its place, the fault itself, and what would be right.
 
-    `time` (UTC ms) and `probe` are those of a row of readings where they can be read all the same; `of_heat` is false where
-    it can be read that the row is of another quantity than temperature.
+    `time` (UTC ms) and `probe` belong to a row of readings and are set if they can be read despite the fault; `of_heat` is
+    false if the row is readably of another quantity than temperature.
     """
 
     file: str
@@ -30,19 +30,25 @@ class Problem(NamedTuple):
 
 
 class Problems:
-    """Gathers the problems of one or several files; when strict, the first one is raised instead."""
+    """Gathers the problems of one or several files; strict problems raise the first one instead."""
 
     def __init__(self, *, strict: bool = False) -> None:
-        """Start with none."""
+        """Start without problems."""
         self._strict = strict
         self._kept: list[Problem] = []
         self._count = 0
 
     def add(self, file: str, line: int, text: str, place: tuple[int | None, str, bool] = (None, "", True)) -> None:
-        """Note a problem; `place` is its time, its probe, and whether it may be of a temperature.
+        """Note a problem.
+
+        Args:
+            file: Name of the file.
+            line: Number of the line, from 1.
+            text: The sentence, without file and line.
+            place: Time of the row (UTC ms) or None, its probe or "", and whether it may be a temperature.
 
         Raises:
-            MisuseError: The gathering is strict.
+            MisuseError: The problems are strict.
         """
         problem = Problem(file, line, text, *place)
         if self._strict:
@@ -58,7 +64,7 @@ class Problems:
         return iter(self._kept)
 
     def sentences(self) -> list[str]:
-        """Return all sentences, and one that says how many more there were."""
+        """Return all sentences, and a last one with the number of those not kept."""
         found = [str(problem) for problem in self._kept]
         if self._count > KEPT:
             found.append(f"{self._count - KEPT} more problems of this kind were left out")

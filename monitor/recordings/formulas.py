@@ -1,8 +1,8 @@
-"""Cells that a spreadsheet would run as a formula, and the mark that makes them text; our own reading takes it off again.
+"""Cells that a spreadsheet would run as a formula, and the mark that makes them text; our own reader removes the mark.
 
-Rules: a cell that begins as a formula does (= + - @, a tab, a line end, or the wide forms of the signs) gets an apostrophe
-before it; so does one that begins with an apostrophe, so that every text comes back as it was. On reading, an apostrophe before
-one of these is taken off; before anything else it belongs to the text.
+Rules: a cell that begins like a formula (= + - @, a tab, a line end, or the wide forms of the signs) gets an apostrophe
+before it; so does a cell that begins with an apostrophe, so that every text survives a round trip. The reader removes an
+apostrophe before one of these; before anything else it belongs to the text.
 
 Source: OWASP, *CSV Injection* (which characters begin a formula; from memory).
 """
@@ -17,5 +17,5 @@ def defused(text: str) -> str:
 
 
 def as_written(cell: str) -> str:
-    """Return the text that was made into a cell."""
+    """Return the original text of a cell."""
     return cell[1:] if cell[:1] == MARK and cell[1:2] in _BEGINS and len(cell) > 1 else cell

@@ -1,7 +1,7 @@
-"""A record of readings in memory, for replay: what the engine asks of the journal, without a journal.
+"""A record of readings in memory, for replay: answers the engine's questions in place of a journal.
 
-Rules: the key is (probe, time). The same value again is dropped and counted; of another value the first stays and the
-second is told as a conflict. Readings may be added in any order; in order of time is fastest.
+Rules: the key is (probe, time). The same value again is dropped and counted; another value is a conflict, and the first
+stays. Readings may be added in any order; adding in order of time is fastest.
 """
 
 from array import array
@@ -17,7 +17,7 @@ _FEW = 32
 
 
 class _Series:
-    """One probe's readings, ordered by time, each time once; what came out of order waits until it is asked for."""
+    """One probe's readings, ordered by time, each time once; readings that came out of order wait until somebody reads."""
 
     __slots__ = ("late", "micros", "times", "units")
 
@@ -28,7 +28,7 @@ class _Series:
         self.late: dict[int, tuple[int, int]] = {}
 
     def settle(self) -> None:
-        """Put what came late in its place: a few one by one, many in one pass over the whole."""
+        """Move readings that came late to their places: a few one by one, many in one pass over the whole."""
         late, self.late = self.late, {}
         if len(late) <= _FEW:
             for time in sorted(late):
@@ -101,9 +101,15 @@ class MemoryHistory:
         return False
 
     def readings(self, probes: Sequence[str], start: int, end: int) -> Iterator[Reading]:
-        """Yield the readings of some series with start <= time <= end, ordered by (time, probe).
+        """Read the readings with start <= time <= end.
 
-        What is added while this runs may or may not be seen; take what you need before adding.
+        Args:
+            probes: Ids of series; an unknown one has no readings.
+            start: Earliest time, UTC ms, inclusive.
+            end: Latest time, UTC ms, inclusive.
+
+        Yields:
+            The readings, ordered by (time, probe). Readings added during the walk may or may not be among them.
         """
         names = sorted({name for name in probes if name in self._series})
         for name in names:
@@ -113,7 +119,7 @@ class MemoryHistory:
             yield from self._slice(names[0], start, end)
             return
         while names and start <= end:
-            # one stretch of time after another, so that a long record is never held twice
+            # Take one stretch of time after another, so that a long record is never held twice.
             stop = end
             for name in names:
                 times = self._series[name].times

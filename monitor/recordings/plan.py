@@ -1,11 +1,10 @@
-"""From rows of readings and work to the events that a replay feeds: which commits there were, and when.
+"""Turns rows of readings and work into the events that a replay feeds: the commits and their instants.
 
 Rules:
-
-1. Rows with equal `received` are one commit at that instant; a row without it is received at its own time, so that
+1. Rows with equal `received` are one commit at that instant; a row without it counts as received at its own time, so that
    each instant is one commit. Work is committed when it was `entered`, else at its time.
-2. Work goes before readings of the same instant. `at` rises strictly: what falls on one instant gets +1 ms each.
-3. What the daemon sets aside is set aside here: a key (probe, time) that was there already (a repetition, or a
+2. Work goes before readings of the same instant. `at` rises strictly: events of one instant get +1 ms each.
+3. This module sets aside the same readings as the daemon: a key (probe, time) that was there already (a repetition, or a
    conflict if the value differs), times before 2000, and times ahead of their commit, which the event names.
 """
 
@@ -31,14 +30,14 @@ Ints = NDArray[np.int64]
 
 @dataclass(slots=True)
 class SetAsides:
-    """What was set aside while planning: counts by reason, `repeated` for equal rows, and the first conflicts."""
+    """Readings set aside while planning: counts by reason, `repeated` for equal rows, and the first conflicts."""
 
     counts: dict[SetAside, int] = field(default_factory=dict)
     repeated: int = 0
     conflicts: list[tuple[str, int]] = field(default_factory=list)
 
     def count(self, reason: SetAside, number: int) -> None:
-        """Count readings that were set aside for a reason."""
+        """Add readings that were set aside for a reason."""
         if number:
             self.counts[reason] = self.counts.get(reason, 0) + number
 
@@ -58,13 +57,13 @@ class _Rows:
             self.keep(np.lexsort((self.probe, self.time, self.received)))
 
     def keep(self, rows: Ints | NDArray[np.bool_]) -> None:
-        """Leave out all but these rows."""
+        """Drop all rows but these."""
         for name in ("received", "time", "probe", "micro", "unit"):
             setattr(self, name, getattr(self, name)[rows])
 
 
 def _rises(*keys: NDArray[Any]) -> bool:
-    """Tell whether rows are in order of some columns, the first of which weighs most; equal ones are in order."""
+    """Tell whether rows are in order of some columns, the first of which weighs most; equal rows are in order."""
     tied: NDArray[np.bool_] | None = None
     for key in keys:
         back = key[1:] < key[:-1]
@@ -83,7 +82,17 @@ def plan_commits(
     set_aside: SetAsides | None = None,
     ahead_ms: int = ProbeThresholds().ahead_ms,
 ) -> Iterator[Event]:
-    """Yield the events of a recording with strictly rising `at`: what `plan_pieces` returns, one by one."""
+    """Plan the events of a recording, one object each; see `plan_pieces`.
+
+    Args:
+        readings: Rows of any files, in any order.
+        work: Entries of any files, in any order.
+        set_aside: Filled with the readings left out.
+        ahead_ms: Most that a reading's time may lie after its commit.
+
+    Yields:
+        The events, `at` rising strictly.
+    """
     for piece in plan_pieces(readings, work, set_aside, ahead_ms):
         if isinstance(piece, Event):
             yield piece
@@ -97,13 +106,16 @@ def plan_pieces(
     set_aside: SetAsides | None = None,
     ahead_ms: int = ProbeThresholds().ahead_ms,
 ) -> list[Piece]:
-    """Return what a recording feeds: readings as columns, between them the pieces of work, with strictly rising `at`.
+    """Plan the events of a recording: readings as columns, between them the pieces of work.
 
     Args:
         readings: Rows of any files, in any order.
         work: Entries of any files, in any order.
-        set_aside: Filled with what was left out.
-        ahead_ms: How far a reading's time may lie after its commit.
+        set_aside: Filled with the readings left out.
+        ahead_ms: Most that a reading's time may lie after its commit.
+
+    Returns:
+        Commits and events, `at` rising strictly.
     """
     aside = set_aside if set_aside is not None else SetAsides()
     whole = _commits(_kept(readings, aside), ahead_ms, aside)
@@ -111,7 +123,7 @@ def plan_pieces(
     last: int | None = None
     done = 0
     for entry in sorted(work, key=_entered):
-        # Work goes before readings of the same instant.
+        # Rule 2: work goes before readings of the same instant.
         count = int(np.searchsorted(whole.at, _entered(entry)))
         if count > done:
             part = _stamped(whole.part(done, count), last)
@@ -125,7 +137,7 @@ def plan_pieces(
 
 
 def _stamped(commits: Commits, last: int | None) -> Commits:
-    """Return commits whose `at` rise from after `last`: each at its instant, or 1 ms after the one before."""
+    """Return commits whose `at` rise from after `last`: each at its instant, or 1 ms after the commit before."""
     index = np.arange(len(commits))
     steps = commits.at - index
     if last is not None:
@@ -184,7 +196,7 @@ def _kept(columns: ReadingColumns, set_aside: SetAsides) -> _Rows:
         set_aside.count(SetAside.ABSURD_TIME, int(absurd.sum()))
         rows.keep(~absurd)
     time, probe = rows.time, rows.probe
-    # stable, and by counting where there are few probes: a recording's rows then nearly always rise in each probe
+    # A stable sort, which counts if there are few probes, leaves the rows of a recording nearly always in order of time.
     by_key = np.argsort(probe.astype(np.uint16) if len(rows.names) < 1 << 16 else probe, kind="stable")
     if not _rises(probe[by_key], time[by_key]):
         by_key = np.lexsort((time, probe))

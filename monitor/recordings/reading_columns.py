@@ -1,7 +1,7 @@
-"""Rows of readings as columns: what a year of readings is read into, 31 bytes a row.
+"""Rows of readings as columns, 31 bytes a row: a year of readings fits into memory so.
 
-Rules: rows stand in the order of their files; a probe, unit or quantity is an index into a list of names, so that files are
-joined by counting on.
+Rules: rows stand in the order of their files; a probe, unit or quantity is an index into a list of names, and joining files
+continues that list.
 """
 
 from __future__ import annotations
@@ -21,14 +21,14 @@ from monitor.model.units import Quantity
 
 QUANTITIES = tuple(Quantity)
 NOT_SAID = -(1 << 63)
-"""In the column `received`: the file does not say. Far before every instant that can be written."""
+"""In the column `received`: the file does not say when. Far before every instant that can be written."""
 
 _FLAGS = {0: None, **{int(flag): flag for flag in Flag}}
 _SAID = {flag: number for number, flag in _FLAGS.items()}
 
 
 class Told(NamedTuple):
-    """What is said of a reading taken by hand: who read it, with which thermometer, how deep (as written)."""
+    """Details of a reading taken by hand: the reader's name, the thermometer, the depth (as written)."""
 
     by: str = ""
     thermometer: str = ""
@@ -41,12 +41,12 @@ class ReadingRow(NamedTuple):
     Attributes:
         time: The reading's own time, UTC ms.
         probe: Series id.
-        quantity: What the probe measures.
+        quantity: Quantity of the probe.
         micro: Value as sent, millionths of `unit`.
         unit: UCUM unit code.
         received: When it was taken in, UTC ms, or None if the file does not say.
         quality: Its flag when the file was written, or None.
-        told: What is said of one taken by hand, or None.
+        told: Details if it was taken by hand, or None.
     """
 
     time: int
@@ -59,7 +59,7 @@ class ReadingRow(NamedTuple):
     told: Told | None = None
 
     def reading(self) -> Reading:
-        """Return what conditioning takes."""
+        """Return the reading for conditioning."""
         return Reading(self.time, self.probe, self.micro, self.unit)
 
 
@@ -73,9 +73,9 @@ class ReadingColumns:
         received: When it was taken in, UTC ms, or `NOT_SAID`.
         probe, unit: Indices into `names` and `units`.
         quantity: Index into `QUANTITIES`.
-        quality: Its flag as a number, or 0 where the file has none.
-        names, units: What the indices mean; a joined recording has none that no row names.
-        told: By row, what is said of those taken by hand.
+        quality: Its flag as a number, or 0 if the file has none.
+        names, units: The texts behind the indices; after `joined`, each occurs in some row.
+        told: Details of rows taken by hand, by row.
     """
 
     time: NDArray[np.int64]
@@ -95,7 +95,7 @@ class ReadingColumns:
     def rows(self) -> Iterator[ReadingRow]:
         """Yield the rows, each an object."""
         received = self.received.tolist()
-        # a named tuple's own constructor is a Python call; a year of readings is ten million of them
+        # Bypass the named tuple's constructor, a Python call: a year of readings would make ten million of them.
         return map(
             tuple.__new__,
             repeat(ReadingRow),
@@ -131,7 +131,7 @@ def columns_of(rows: Iterable[ReadingRow]) -> ReadingColumns:
 
 
 def joined(parts: Iterable[ReadingColumns]) -> ReadingColumns:
-    """Return the rows of many parts behind one another; a part is not kept once the next one is asked for."""
+    """Return the rows of many parts behind one another; drops each part before it asks for the next."""
     names, units = dict[str, int](), dict[str, int]()
     kept = _Kept()
     for part in parts:
@@ -174,7 +174,7 @@ def _array(kept: array[int], kind: Any) -> NDArray[Any]:
 
 
 def _counted_on(codes: NDArray[Any], texts: tuple[str, ...], known: dict[str, int]) -> NDArray[Any]:
-    """Return indices into `known`, to which the texts that rows name are added."""
+    """Return indices into `known`, after adding the texts that rows name."""
     for code in np.flatnonzero(np.bincount(codes, minlength=len(texts))).tolist():
         known.setdefault(texts[code], len(known))
     place = np.array([known.get(text, 0) for text in texts], dtype=codes.dtype)

@@ -1,7 +1,7 @@
 """Readings in CSV: every stored reading as it was sent, whatever its flag.
 
-There is one way in: a block of lines is read column by column (`cells`), and where anything in it is unusual, row by row, which
-says what and where. What comes out are columns; rows are made of them for whoever wants objects.
+There is one way in: a block of lines is read column by column (`cells`), and a block with anything unusual row by row, which
+finds the fault and its line. The result are columns; callers who want objects make rows from them.
 """
 
 from collections.abc import Callable, Container, Iterable, Iterator, Sequence
@@ -28,7 +28,7 @@ T = TypeVar("T")
 
 
 class RowOfFile(NamedTuple):
-    """A row as it stands in a file: its line, its series, its time (UTC ms), its value and its unit as they are written."""
+    """A row of a file: its line, its series, its time (UTC ms), its value and its unit as written."""
 
     line: int
     probe: str
@@ -38,7 +38,7 @@ class RowOfFile(NamedTuple):
 
 
 _OF_PROBES = 7
-"""So many columns say all of what a probe sent."""
+"""Columns that hold everything a probe sent; the others are for hand readings."""
 _FLAGS = {str(int(flag)): flag for flag in Flag}
 _LARGEST_PIECE = 1 << 23
 _UNITS = tuple(dict.fromkeys(unit for quantity in QUANTITIES for unit in UNITS_OF[quantity]))
@@ -46,10 +46,18 @@ _FIT = np.array([[unit in UNITS_OF[quantity] for unit in _UNITS] for quantity in
 
 
 def stream_columns(path: Path, problems: Problems, forms: SheetForms = RECORDING) -> Iterator[ReadingColumns]:
-    """Yield the rows of a file in its own order, some thousands at a time; a bad row is a problem and left out.
+    """Read a file as columns, some thousands of rows at a time.
+
+    Args:
+        path: The file, plain or gzip.
+        problems: Receives bad rows, which are left out.
+        forms: A person's statements about how the file is written.
+
+    Yields:
+        The rows of one block after another, in the order of the file.
 
     Raises:
-        MisuseError: There is no such file, something is wrong and the problems are strict, or the file could be meant in two
+        MisuseError: There is no such file, a row is bad and the problems are strict, or the file could be read in two
             ways (`sheet_forms`).
         UnavailableError: The file cannot be read.
     """
@@ -64,26 +72,34 @@ def stream_columns(path: Path, problems: Problems, forms: SheetForms = RECORDING
         if columns is not None:
             table.take()
         else:
-            # something in this block is not quite right: row by row, to say what and where
+            # Something in this block is unusual; only reading it row by row finds the fault and its line.
             columns = columns_of(reader.one_by_one(table, problems))
         yield columns
 
 
 def _keep_memory() -> None:
-    """Let the arrays of one block lie where those of the block before lay.
+    """Let the arrays of each block reuse the memory of the block before.
 
-    The C library of most Linux systems gives larger pieces of memory back to the kernel at once and asks for them anew, page by
-    page, which takes as long as the reading itself; it stops doing so for pieces up to the size of one that was given back
-    (glibc, mallopt(3), M_MMAP_THRESHOLD). Elsewhere this does nothing.
+    The C library of most Linux systems returns larger pieces of memory to the kernel at once and asks for them anew, page by
+    page, which takes as long as the reading itself; it stops doing so for pieces up to the size of one that was returned
+    (glibc, mallopt(3), M_MMAP_THRESHOLD). On other systems this function does nothing.
     """
     bytearray(_LARGEST_PIECE)
 
 
 def stream_readings(path: Path, problems: Problems, forms: SheetForms = RECORDING) -> Iterator[ReadingRow]:
-    """Yield the rows of a file in its own order; a bad row is a problem and left out.
+    """Read a file as rows.
+
+    Args:
+        path: The file, plain or gzip.
+        problems: Receives bad rows, which are left out.
+        forms: A person's statements about how the file is written.
+
+    Yields:
+        The rows in the order of the file.
 
     Raises:
-        MisuseError: There is no such file, or something is wrong and the problems are strict.
+        MisuseError: There is no such file, or a row is bad and the problems are strict.
         UnavailableError: The file cannot be read.
     """
     for columns in stream_columns(path, problems, forms):
@@ -93,23 +109,34 @@ def stream_readings(path: Path, problems: Problems, forms: SheetForms = RECORDIN
 def read_readings(
     path: Path, *, strict: bool = False, forms: SheetForms = RECORDING
 ) -> tuple[list[ReadingRow], Problems]:
-    """Return all rows of a file and its problems.
+    """Read all rows of a file.
+
+    Args:
+        path: The file, plain or gzip.
+        strict: Whether the first bad row is raised.
+        forms: A person's statements about how the file is written.
+
+    Returns:
+        The rows in the order of the file, and its problems.
 
     Raises:
         UnavailableError: The file cannot be read.
-        MisuseError: Something is wrong and `strict` is asked for.
+        MisuseError: A row is bad and `strict` is asked for.
     """
     problems = Problems(strict=strict)
     return list(stream_readings(path, problems, forms)), problems
 
 
 def lines_of(path: Path, wanted: Container[tuple[str, int]], forms: SheetForms = RECORDING) -> Iterator[RowOfFile]:
-    """Yield the rows of a file that are of some readings, to show them to people; the file is gone through row by row.
+    """Find the rows of certain readings in a file, to show them to people; reads the file row by row.
 
     Args:
         path: The file.
         wanted: (probe or series, time in UTC ms) of the readings.
-        forms: How it is written.
+        forms: A person's statements about how the file is written.
+
+    Yields:
+        The rows in the order of the file; bad rows too, as far as they can be read.
 
     Raises:
         MisuseError, UnavailableError: As `stream_columns`.
@@ -127,7 +154,7 @@ def lines_of(path: Path, wanted: Container[tuple[str, int]], forms: SheetForms =
 
 
 class _Reader:
-    """What turns a file's texts into values, remembering them."""
+    """Turns a file's texts into values and remembers them, because they repeat."""
 
     def __init__(self, table: Table, times: SheetTimes) -> None:
         self._times = times
@@ -152,7 +179,7 @@ class _Reader:
         if any(column is not None and bool(column.length.any()) for column in by_hand):
             return None
         if time is None or probe is None or quantity is None or value is None or unit is None:
-            return None  # what every row holds in a column of its own is filled in row by row
+            return None  # only the row-by-row reader fills columns that the file lacks
         rows = len(time.begin)
         try:
             what, code = self._quantity.numbers(quantity), self._unit.numbers(unit)
@@ -173,7 +200,7 @@ class _Reader:
             return None
 
     def one_by_one(self, table: Table, problems: Problems) -> Iterator[ReadingRow]:
-        """Yield the rows of a block; what is wrong with the others is a problem."""
+        """Yield the good rows of a block; each bad row is a problem."""
         for number, fields in table.rows():
             try:
                 row = self._one(fields)
@@ -185,7 +212,7 @@ class _Reader:
             yield row
 
     def place(self, fields: Sequence[str]) -> tuple[int | None, str, bool]:
-        """Return what can be read of a row that cannot be: its time, its probe, and whether it may be of a temperature."""
+        """Return the readable parts of a bad row: its time, its probe, and whether it may be a temperature."""
         time, probe, quantity = fields[:3]
         faults: list[str] = []
         try:
@@ -196,7 +223,7 @@ class _Reader:
         return at, probe.strip(), what is None or what is Quantity.TEMPERATURE
 
     def _one(self, fields: Sequence[str]) -> ReadingRow:
-        """Return one row; raises ValueError with what is wrong and what would be right."""
+        """Return one row; raises ValueError with the fault and what would be right."""
         time, probe, quantity, value, unit, received, quality, spot, depth, by, thermometer = fields
         faults: list[str] = []
         at = _tried(faults, self._times, time)
@@ -216,7 +243,7 @@ class _Reader:
         return instants(cells, lambda text: self._instant[text] if text.strip() else NOT_SAID, self._day, NOT_SAID)
 
     def _day(self, number: int) -> int:
-        """Return the first instant of the day that is written yyyymmdd, UTC ms."""
+        """Return the first instant of the day yyyymmdd, UTC ms."""
         known = self._days.get(number)
         if known is None:
             year, rest = divmod(number, 10_000)
@@ -236,12 +263,21 @@ class _Reader:
 
 
 def _series(probe: str, spot: str) -> str:
-    """Return the series of a row: one read by hand has a spot of its own; of a probe's a spot says nothing."""
+    """Return the series of a row: a hand reading's spot makes a series of its own; for a probe the spot means nothing."""
     return f"{probe}:{spot}" if spot and is_hand(probe) and not probe.endswith(f":{spot}") else probe
 
 
 def write_readings(rows: Iterable[ReadingRow], out: TextIO, *, by_hand: bool = False) -> int:
-    """Write rows as CSV with all columns, and return how many; what is said of hand readings only where there are any."""
+    """Write rows as CSV.
+
+    Args:
+        rows: In the order to write.
+        out: Open text file.
+        by_hand: Whether to write the columns of hand readings too.
+
+    Returns:
+        Number of rows written.
+    """
     out.write(row_line(COLUMNS[Kind.READINGS][: None if by_hand else _OF_PROBES]))
     count = 0
     for row in rows:
@@ -265,7 +301,7 @@ def _quantity(text: str) -> Quantity:
 
 
 def _tried(faults: list[str], parse: Callable[..., T], *texts: str) -> T | None:
-    """Return what a parser makes of a cell; what is wrong with it joins the row's other faults."""
+    """Return the parser's result for a cell; its objection joins the row's other faults."""
     try:
         return parse(*texts)
     except SheetQuestionError:

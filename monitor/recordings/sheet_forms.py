@@ -1,13 +1,12 @@
-"""How spreadsheets write what a recording holds: dates in a country's own order, local times, day numbers, decimal commas.
+"""The forms of spreadsheets: dates in a country's own order, local times, day numbers, decimal commas.
 
 Rules:
-
-1. What can be read in one way only is read. What could be meant in two ways is asked about (`SheetQuestionError`), once for a
+1. A cell with only one reading is read. For a cell with two readings a person is asked (`SheetQuestionError`), once for a
    whole file, and nothing of the file is taken until the answer is given.
-2. RFC 3339 needs no answer, nor does any time that names its zone. A time without a zone is in the zone that was named, or in
-   the site's own.
+2. RFC 3339 needs no answer, nor does any time that names its zone. A time without a zone is in the zone that a person named,
+   or in the site's own.
 3. `31.12.2026` is day first, since no country writes months first with points. With slashes or hyphens the order is that of the
-   dates in the file that have only one reading, wherever they stand; both orders in one file are two, and are asked about.
+   dates in the file that have only one reading, wherever they stand; if such dates show both orders, a person is asked.
 4. A plain number from 36526 to 99999 in a time column is a spreadsheet's day number: days since 1899-12-30, local time, to the
    second (common practice, no published source).
 5. A local time that came twice or never, when clocks were changed, is refused row by row.
@@ -39,30 +38,30 @@ _WANTED = "write 2026-03-01T09:00:00Z, or date and time as your spreadsheet does
 
 
 class DateOrder(StrEnum):
-    """Which of day and month stands first in a date with slashes or hyphens."""
+    """Order of day and month in a date with slashes or hyphens."""
 
     DAY_FIRST = "day-first"
     MONTH_FIRST = "month-first"
 
 
 class SheetQuestionError(ValueError):
-    """What a file says could be meant in two ways; the text asks, and says how to answer."""
+    """A cell could be read in two ways; the text asks, and says how to answer."""
 
     def misuse(self, file: str, line: int) -> MisuseError:
-        """Return what ends the reading of a file."""
+        """Return the error that ends the reading of a file."""
         return MisuseError(f"{file} line {line}: {self}.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetForms:
-    """What a person said about how a file is written.
+    """A person's statements about how a file is written.
 
     Attributes:
         time_zone: IANA zone of times that name none, or "".
-        order: Of day and month, or None where nobody said.
+        order: Of day and month, or None if nobody said.
         columns: Name in the file by our name of the column.
-        fills: What every row holds in a column that the file has not, by our name of it.
-        of_kind: The same said of one kind of files alone (`readings`, `work`, `labels`): what is said there goes before.
+        fills: Value of every row in a column that the file lacks, by our name of it.
+        of_kind: Statements about one kind of files alone (`readings`, `work`, `labels`); they take precedence.
     """
 
     time_zone: str = ""
@@ -72,7 +71,7 @@ class SheetForms:
     of_kind: Mapping[str, "SheetForms"] = field(default_factory=dict)
 
     def for_kind(self, kind: str) -> "SheetForms":
-        """Return what holds for one kind of files."""
+        """Return the statements that hold for one kind of files."""
         own = self.of_kind.get(kind)
         if own is None:
             return self
@@ -85,22 +84,25 @@ class SheetForms:
         return self.of_kind[kind].columns if kind in self.of_kind else {}
 
     def in_zone(self, time_zone: str) -> "SheetForms":
-        """Return the same with a zone for times that name none, unless a person named one."""
+        """Return a copy with a zone for times that name none, unless a person named one."""
         return self if self.time_zone else replace(self, time_zone=time_zone)
 
 
 RECORDING = SheetForms()
-"""A file as the design has it; nobody said anything."""
+"""A file in our own form, about which nobody stated anything."""
 
 
 def date_order(dates: Iterable[tuple[int, str]]) -> DateOrder | None:
-    """Return the order that the dates of a file have, or None where each of them can be read both ways, or needs none.
+    """Return the order of day and month in a file, or None if every date can be read both ways, or needs no order.
 
     Args:
-        dates: Each with the number of its line.
+        dates: (number of the line, text) of each date.
+
+    Returns:
+        The order of the dates with only one reading.
 
     Raises:
-        SheetQuestionError: Some have the one order, some the other; the first line of each is named.
+        SheetQuestionError: The file holds dates of both orders; the first line of each is named.
     """
     found: dict[DateOrder, tuple[int, str]] = {}
     for line, text in dates:
@@ -127,11 +129,11 @@ class SheetTimes:
     __slots__ = ("_look", "_order", "_plain", "_zone")
 
     def __init__(self, forms: SheetForms, look: Callable[[], DateOrder | None] | None = None) -> None:
-        """Take what was said of the file.
+        """Take the statements about the file.
 
         Args:
-            forms: That.
-            look: Goes through all dates of the file and says their order (`date_order`); asked once, with the first date that
+            forms: The statements.
+            look: Reads all dates of the file and returns their order (`date_order`); called once, at the first date that
                 needs it. None: the file cannot be read twice.
         """
         self._plain = Times()
@@ -143,8 +145,8 @@ class SheetTimes:
         """Return UTC milliseconds.
 
         Raises:
-            SheetQuestionError: It could be meant in two ways, or its zone is not known.
-            ValueError: It is no time.
+            SheetQuestionError: The text could be read in two ways, or its zone is not known.
+            ValueError: The text is no time.
         """
         try:
             return self._plain(text)
@@ -194,7 +196,7 @@ class SheetTimes:
         if self._order is DateOrder.MONTH_FIRST or first == second:
             return year, first, second
         more = ", and no date of the file says which" if looked else ""
-        # Asked at once, or the next round asks for the zone.
+        # Ask for the zone in the same sentence, or the person has to run the command twice.
         zone = "" if self._zone is not None else " and, unless its times name their zone, --time-zone"
         raise SheetQuestionError(
             f"{quoted(text)} may name the day or the month first{more}; add --dates day-first or --dates month-first{zone}"
@@ -221,14 +223,17 @@ def _of_day_number(number: re.Match[str]) -> datetime:
 
 
 def sheet_micro(text: str, separator: str) -> int:
-    """Return a number of a file as integer millionths; a comma stands for the point.
+    """Read a number of a file; a comma may stand for the point.
 
     Args:
         text: The cell.
-        separator: What parts the file's cells; where that is the comma, three digits behind one may be thousands.
+        separator: Separator of the file's cells; if it is the comma, three digits behind a comma may be thousands.
+
+    Returns:
+        Millionths.
 
     Raises:
-        ValueError: It is no number, or could be two.
+        ValueError: The text is no number, or could be two.
     """
     text = text.strip()
     comma = _COMMA.fullmatch(text)

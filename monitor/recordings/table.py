@@ -1,14 +1,13 @@
-"""A CSV recording as rows by column name, and which kind of recording a file is.
+"""A CSV recording as rows by column name, and the detection of a file's kind.
 
 Rules:
-
 1. The first line that is not blank names the columns; their order is free, unknown ones are ignored. Columns are
    separated as the header separates them: by commas, semicolons or tabs.
 2. A row is one line, unless a quote stays open; then up to 50 lines belong to it. A quote that is never closed is a
    problem of its own line only.
 3. Every field is data: a text that a spreadsheet would take for a formula is read and written as it is.
-4. A line `sep=;` before the header says what parts the columns, as some spreadsheets write it. A person may name the
-   file's own columns, and what every row holds in one that it has not (`sheet_forms`).
+4. A line `sep=;` before the header names the separator, as some spreadsheets write it. A person may name the
+   file's own columns, and a fixed value for a column that the file lacks (`sheet_forms`).
 """
 
 import csv
@@ -41,7 +40,7 @@ _NAME_THEM = (
     "or what every row holds where it has none (--fill {1}={2})"
 )
 _FILL = {"quantity": "temperature", "unit": "F", "probe": "dial", "kind": WorkKind.TURNED.value, "place": "p1"}
-"""What may stand in each row."""
+"""An example value for each column that can be filled, for sentences."""
 
 _SPECIAL = re.compile(r'[,;\t"\r\n]')
 
@@ -56,7 +55,7 @@ class Kind(StrEnum):
 
 
 _NAMED_BY_PEOPLE = (Kind.READINGS, Kind.WORK)
-"""What people keep in spreadsheets of their own; commands that read it take names of columns."""
+"""Kinds that people keep in spreadsheets of their own; commands that read them take names of columns."""
 
 COLUMNS: dict[Kind, tuple[str, ...]] = {
     Kind.READINGS: (
@@ -79,9 +78,18 @@ _MOST_COLUMNS = 1_000
 
 
 def sniff(path: Path, problems: Problems, forms: SheetForms = RECORDING) -> Kind | None:
-    """Return what kind of recording a file is by its first line, or None (and a problem) if it is none.
+    """Detect the kind of a recording by its first line.
+
+    Args:
+        path: The file, plain or gzip.
+        problems: Receives the reason if the file is no recording.
+        forms: A person's statements about how the file is written.
+
+    Returns:
+        The kind, or None after a problem.
 
     Raises:
+        MisuseError: There is no such file, or it is no recording and the problems are strict.
         UnavailableError: The file cannot be read.
     """
     for number, text in numbered_lines(path, problems):
@@ -117,7 +125,7 @@ def sniff(path: Path, problems: Problems, forms: SheetForms = RECORDING) -> Kind
 
 
 def row_line(fields: Iterable[str]) -> str:
-    """Return one CSV row with its line end; quoted is what would not come back otherwise."""
+    """Return one CSV row with its line end; quotes only the fields that need it."""
     return ",".join(f'"{text.replace(QUOTE, QUOTE * 2)}"' if _SPECIAL.search(text) else text for text in fields) + "\n"
 
 
@@ -125,7 +133,7 @@ class Table:
     """One CSV file of a known kind, read as a stream; iterate once."""
 
     def __init__(self, path: Path, kind: Kind, problems: Problems, forms: SheetForms = RECORDING) -> None:
-        """Nothing is opened yet."""
+        """Store the arguments; nothing is opened yet."""
         self.file = str(path)
         self._forms = forms.for_kind(kind)
         self._said_of_kind = forms.said_of(kind)
@@ -133,20 +141,20 @@ class Table:
         self._problems = problems
         self._before = len(problems)
         self._blocks = numbered_blocks(path, problems)
-        self._held: Block | None = None  # read, and not looked at yet
-        self._opened = b""  # what `_texts` was made of
+        self._held: Block | None = None  # read, but not parsed yet
+        self._opened = b""  # the bytes from which `_texts` was made
         self._first, self._texts, self._taken = 0, list[str | None](), 0
         self.comma = ","
         self.width = 0
         self.wanted: list[int] = []
         self.filled: frozenset[str] = frozenset()
-        """Columns that the file has not and a person filled, known after `begin`."""
+        """Columns that the file lacks and a person filled, known after `begin`."""
         self._filled: list[str] = []
         self.place: Callable[[Sequence[str]], tuple[int | None, str, bool]] | None = None
-        """Finds what can be read of a row that cannot be; see `Problems.add`."""
+        """Finds the readable parts of a bad row; see `Problems.add`."""
 
     def begin(self) -> bool:
-        """Read the header: `comma`, `width` and `wanted` (where each of `COLUMNS` stands, -1: nowhere) are then known.
+        """Read the header; it sets `comma`, `width` and `wanted` (the index of each of `COLUMNS`, -1: missing).
 
         Returns:
             False after a problem that leaves nothing to read.
@@ -171,7 +179,7 @@ class Table:
             self._problems.add(self.file, number, _NO_HEADER.format(",".join(NEEDED[self._kind])))
             return False
         strange = [name for name in self._forms.columns.values() if _plain(name) not in columns]
-        # What was named for this kind of files alone is meant for this one, whether or not it can be done without.
+        # Names given for this kind of files alone must occur in this file, even those of columns that may be missing.
         strange_here = [
             theirs
             for ours, theirs in self._said_of_kind.items()
@@ -197,7 +205,7 @@ class Table:
         return True
 
     def _header_line(self) -> tuple[int, str, str]:
-        """Return number and text of the header (0 at the file's end), and what parts its columns if a line before says so."""
+        """Return number and text of the header (0 at the file's end), and the separator if a line before names it."""
         separator = ""
         while True:
             number, text = self._next()
@@ -208,12 +216,12 @@ class Table:
                 return number, text, separator
 
     def block(self) -> bytes | None:
-        """Return the lines that are read and not yet taken, the next block's if all are taken; nothing at the end.
+        """Return the lines read but not yet taken, or else those of the next block; empty at the end.
 
-        None: they can only be had by `rows`.
+        None: these lines can only be read by `rows`.
         """
         if self._held is None and self._taken < len(self._texts):
-            # the header stood before them
+            # The header precedes these lines in the block.
             if None in self._texts:
                 return None
             rest = self._opened.split(b"\n", self._taken)[-1]
@@ -224,7 +232,7 @@ class Table:
         return b"" if self._held is None else self._held.raw
 
     def take(self) -> None:
-        """Say that the lines of `block` are done with."""
+        """Mark the lines of `block` as done."""
         self._held = None
 
     def rows(self) -> Iterator[tuple[int, Sequence[str]]]:
@@ -301,13 +309,13 @@ class Table:
             return None
 
     def _give_back(self, number: int, texts: list[str]) -> None:
-        """Put lines that were taken to find the end of a quote before those that are still to come."""
+        """Put lines that were taken to find the end of a quote back before those still to come."""
         self._texts = [*texts, *self._texts[self._taken :]]
         self._first, self._taken = number + 1, 0
 
 
 def _header(text: str, separator: str = "") -> tuple[list[str], str]:
-    """Return the columns that a header names, in small letters, and what parts them."""
+    """Return the columns that a header names, in small letters, and its separator."""
     bare = _QUOTED.sub("", text)
     comma = separator or next((sign for sign in ",;\t" if sign in bare), ",")
     names = next(csv.reader([text], delimiter=comma), []) if QUOTE in text else text.split(comma)
@@ -319,30 +327,38 @@ def _plain(name: str) -> str:
 
 
 def _named(columns: Sequence[str], forms: SheetForms) -> list[str]:
-    """Return the columns by our names, where a person said which is which; a namesake of such a column is none of ours."""
-    # What is named for one file may stand beside others that have our own names.
+    """Return the columns by our names, as a person assigned them; another column of such a name in the file is none of ours."""
+    # A name given for one file need not occur in others that use our own names.
     ours = {_plain(theirs): name for name, theirs in forms.columns.items() if _plain(theirs) in columns}
     taken = set(ours.values())
     return [ours.get(name, "" if name in taken else name) for name in columns]
 
 
 def _name_them(kind: Kind, missing: Sequence[str], columns: Sequence[str]) -> str:
-    """Return how the columns that a file lacks can be had, as the end of a sentence."""
+    """Return the end of a sentence: how to supply the columns that a file lacks."""
     if not missing or kind not in _NAMED_BY_PEOPLE:
         return ""
     return _NAME_THEM.format(quoted(",".join(columns)), missing[0], _FILL.get(missing[0], "VALUE"))
 
 
 def _is_data(columns: Sequence[str]) -> bool:
-    """Tell whether what should name the columns looks like a row: it holds a number or a time."""
+    """Tell whether the line that should name the columns looks like a row: it holds a number or a time."""
     return any(name[:1].isdigit() or (name[:1] in "+-" and name[1:2].isdigit()) for name in columns)
 
 
 def sheet_times(path: Path, kind: Kind, forms: SheetForms) -> SheetTimes:
-    """Return what reads the times of a file; for the order of day and month it looks at all dates of the file.
+    """Make the parser of a file's times; for the order of day and month it reads all dates of the file.
 
-    The file is read a second time only where a date needs that. `SheetTimes` then raises `MisuseError` (the file has dates in
+    The file is read a second time only if a date needs that. The parser then raises `MisuseError` (the file has dates in
     both orders) or `UnavailableError` (it cannot be read).
+
+    Args:
+        path: The file; a pipe cannot be read twice, so its order must be stated.
+        kind: Kind of the file.
+        forms: A person's statements about how the file is written.
+
+    Returns:
+        The parser.
     """
     if not path.is_file():
         return SheetTimes(forms)  # a pipe can be read once only

@@ -1,4 +1,4 @@
-"""Texts that come again and again (a probe, a unit) as numbers, told apart by their bytes; each is parsed once."""
+"""Numbers for texts that come again and again (a probe, a unit), distinguished by their bytes; each is parsed once."""
 
 from collections.abc import Callable
 
@@ -10,14 +10,14 @@ _REMEMBERED = 65_536
 _WORDS = LONGEST_TEXT // 8
 _MIX = np.array(
     [pow(0x9E3779B97F4A7C15, n, 1 << 64) for n in range(_WORDS)], dtype=np.uint64
-)  # odd: no text is lost in it
+)  # odd, so that the multiplication maps different words to different keys
 
 
 class Texts:
-    """Gives each text of a column the number that a parser gives it, asking the parser once for each text."""
+    """Gives each text of a column its parser's number, asking the parser once for each text."""
 
     def __init__(self, parse: Callable[[str], int]) -> None:
-        """Start empty; what the parser refuses is not remembered."""
+        """Start empty; texts that the parser refuses are not remembered."""
         self._parse = parse
         self._known = dict[str, int]()
         self._forget()
@@ -56,7 +56,7 @@ class Texts:
         return self._numbers[place] if fits.all() else self._one_by_one(cells)
 
     def _places(self, keys: Words) -> Ints | None:
-        """Return where each key is among the known ones, or None if one is not known."""
+        """Return the index of each key among the known ones, or None if any is unknown."""
         if not len(self._keys):
             return None
         place = np.minimum(self._keys.searchsorted(keys), len(self._keys) - 1)

@@ -1,10 +1,9 @@
 """A recording as numbered lines of text: plain or gzip, with or without a byte order mark, whatever its line ends.
 
 Rules:
-
-1. What cannot be text (not UTF-8, a NUL byte, a line beyond 1 MiB) is a problem of that line; the next one is read.
-2. A damaged gzip file ends at the damage; what stood before it has been read.
-3. A file that is not there is a misuse; one that cannot be read is `UnavailableError`.
+1. A line that cannot be text (not UTF-8, a NUL byte, beyond 1 MiB) is a problem of that line; the next one is read.
+2. A damaged gzip file ends at the damage; the lines before it have been read.
+3. A missing file is a misuse; a file that cannot be read is `UnavailableError`.
 """
 
 import gzip
@@ -25,32 +24,32 @@ LONGEST = 1 << 23
 """Longest line in bytes."""
 
 SWELLS = 200
-"""A gzip file may unpack to so many times its size (ours): a season of one unchanging probe comes to about 30."""
+"""Most times its size that a gzip file may unpack to (our choice): a season of one unchanging probe comes to about 30."""
 
-_SMALL = 64 << 20  # what unpacks to no more than this is harmless however small it was
+_SMALL = 64 << 20  # a file that unpacks to no more than this is harmless however small it was
 _BLOCK = 1 << 19
-_UNPACKED = 1 << 18  # of a damaged file, what was unpacked since the block before is lost
+_UNPACKED = 1 << 18  # small, because damage loses the bytes unpacked since the block before
 _GZIP = b"\x1f\x8b"
 _BOM = b"\xef\xbb\xbf"
 _UTF16 = (b"\xff\xfe", b"\xfe\xff")
 
 
 class Block(NamedTuple):
-    """Whole lines that follow one another: the number of the first one, from 1, and their bytes."""
+    """Consecutive whole lines: the number of the first one, from 1, and their bytes."""
 
     first: int
     raw: bytes
 
     def texts(self, file: str, problems: Problems) -> list[str | None]:
-        """Return the lines without their line feed (a carriage return stays); what is no text is None, and a problem.
+        """Return the lines without their line feed (a carriage return stays); a line that is no text is None, and a problem.
 
         Raises:
-            MisuseError: Something is no text, and the problems are strict.
+            MisuseError: A line is no text, and the problems are strict.
         """
         return _texts(self.raw, file, self.first, problems)
 
     def lines(self) -> int:
-        """Return how many lines there are; the last one of a file may lack its line feed."""
+        """Return the number of lines; the last one of a file may lack its line feed."""
         return int(np.count_nonzero(np.frombuffer(self.raw, np.uint8) == 10)) + (not self.raw.endswith(b"\n"))
 
 
@@ -58,7 +57,7 @@ def numbered_lines(path: Path, problems: Problems) -> Iterator[tuple[int, str]]:
     """Yield (line number from 1, text without its line feed) of every line that is text; a carriage return stays.
 
     Raises:
-        MisuseError: There is no such file, or something is wrong and the problems are strict.
+        MisuseError: There is no such file, or a line is bad and the problems are strict.
         UnavailableError: The file cannot be read.
     """
     for block in numbered_blocks(path, problems):
@@ -94,13 +93,13 @@ def numbered_blocks(path: Path, problems: Problems) -> Iterator[Block]:
 
 @contextmanager
 def _opened(path: Path) -> Iterator[Callable[[], bytes]]:
-    """Open a file and give what returns its next bytes, none at its end."""
+    """Open a file and yield a function that returns its next bytes, empty at its end."""
     with io.BufferedReader(io.FileIO(path), _BLOCK) as plain:
         if plain.peek(2)[:2] != _GZIP:
             yield partial(plain.read1, _BLOCK)
             return
         size = min(_BLOCK, _UNPACKED)
-        # Of a pipe nobody knows how much comes.
+        # A pipe has no size to compare with.
         most = max(_SMALL, path.stat().st_size * SWELLS) if path.is_file() else 1 << 62
         with gzip.GzipFile(fileobj=plain) as packed, io.BufferedReader(packed, size) as unpacked:
             left = most
@@ -117,7 +116,7 @@ def _opened(path: Path) -> Iterator[Callable[[], bytes]]:
 
 
 def _whole_lines(read: Callable[[], bytes]) -> Iterator[bytes]:
-    """Yield blocks that end with a line; of a line that is too long, one byte more than is allowed."""
+    """Yield blocks that end with a line; a line that is too long is cut one byte beyond the limit."""
     parts: list[bytes] = []
     length = 0
     while chunk := read():
@@ -138,7 +137,7 @@ def _texts(block: bytes, file: str, number: int, problems: Problems) -> list[str
         try:
             return [*block.decode().split("\n")]
         except UnicodeDecodeError:
-            pass  # which line it is, is found below
+            pass  # the search line by line below finds the bad line
     return [_text(line, file, number + i, problems) for i, line in enumerate(block.split(b"\n"))]
 
 

@@ -42,15 +42,15 @@ def show_micro(micro: int) -> str:
 
 
 class Memo(dict[str, int]):
-    """Remembers what a parser returned for a text: a recording repeats its values over and over.
+    """Remembers a parser's result for each text: a recording repeats its values over and over.
 
-    Asked by subscription, so that a whole column can be looked up without a Python call for each of its values.
+    Reading is by subscription, so that a whole column can be looked up without a Python call for each of its values.
     """
 
     __slots__ = ("_parse",)
 
     def __init__(self, parse: Callable[[str], int]) -> None:
-        """Start empty; what raises is not remembered."""
+        """Start empty; texts that raise are not remembered."""
         super().__init__()
         self._parse = parse
 
@@ -63,7 +63,7 @@ class Memo(dict[str, int]):
 
 
 class Times:
-    """Parses RFC 3339 times; minute and rest are remembered apart, since both come again and again."""
+    """Parses RFC 3339 times; remembers the minute and the rest apart, since both come again and again."""
 
     __slots__ = ("_minute", "_rest")
 
@@ -82,6 +82,6 @@ class Times:
             return self._minute[text[:16]] + self._rest[text[16:]]
         except ValueError:
             try:
-                return parse_time(text)  # for a time that is only padded
+                return parse_time(text)  # the time may be a known one with blanks around it
             except ValueError:
                 raise ValueError(f"{quoted(text)} is not a time like 2026-03-01T09:00:00Z (date, time, zone)") from None

@@ -17,11 +17,11 @@ from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionE
 from monitor.recordings.table import COLUMNS, Kind, Table, row_line, sheet_times
 
 _UNITS = frozenset(chain.from_iterable(UNITS_OF.values()))
-"""What readings are measured in: said of a whole file, it is meant for the readings beside the work."""
+"""Units of readings: a unit stated for a whole file is meant for its readings, not for the work beside them."""
 
 
 class LabelKind(StrEnum):
-    """What a person says of a stretch of time, for tuning."""
+    """A person's judgement of a stretch of time, for tuning."""
 
     TROUBLE = "trouble"
     FINE = "fine"
@@ -41,11 +41,20 @@ class Label:
 def stream_work(
     path: Path, problems: Problems, forms: SheetForms = RECORDING, lines: list[int] | None = None
 ) -> Iterator[Work]:
-    """Yield the work of a file in its own order; a bad row is a problem and left out. `lines` takes down the line of each.
+    """Read the work of a file.
+
+    Args:
+        path: The file, plain or gzip.
+        problems: Receives bad rows, which are left out.
+        forms: A person's statements about how the file is written.
+        lines: Receives the line number of each entry.
+
+    Yields:
+        The entries in the order of the file.
 
     Raises:
         UnavailableError: The file cannot be read.
-        MisuseError: Something is wrong and the problems are strict.
+        MisuseError: There is no such file, a row is bad and the problems are strict, or a cell could be read in two ways.
     """
     table = Table(path, Kind.WORK, problems, forms)
     time_of = sheet_times(path, Kind.WORK, forms)
@@ -87,13 +96,38 @@ def stream_work(
 def read_work(
     path: Path, *, strict: bool = False, forms: SheetForms = RECORDING, lines: list[int] | None = None
 ) -> tuple[list[Work], Problems]:
-    """Return all work of a file and its problems; `lines` takes down the line of each. Raises as `stream_work`."""
+    """Read all work of a file.
+
+    Args:
+        path: The file, plain or gzip.
+        strict: Whether the first bad row is raised.
+        forms: A person's statements about how the file is written.
+        lines: Receives the line number of each entry.
+
+    Returns:
+        The entries in the order of the file, and its problems.
+
+    Raises:
+        MisuseError, UnavailableError: As `stream_work`.
+    """
     problems = Problems(strict=strict)
     return list(stream_work(path, problems, forms, lines)), problems
 
 
 def read_labels(path: Path, *, strict: bool = False, forms: SheetForms = RECORDING) -> tuple[list[Label], Problems]:
-    """Return all labels of a file and its problems; raises as `stream_work`."""
+    """Read all labels of a file.
+
+    Args:
+        path: The file, plain or gzip.
+        strict: Whether the first bad row is raised.
+        forms: A person's statements about how the file is written.
+
+    Returns:
+        The labels in the order of the file, and its problems; a label that ends before it starts is a problem.
+
+    Raises:
+        MisuseError, UnavailableError: As `stream_work`.
+    """
     problems = Problems(strict=strict)
     table = Table(path, Kind.LABELS, problems, forms)
     labels: list[Label] = []
@@ -119,7 +153,7 @@ def read_labels(path: Path, *, strict: bool = False, forms: SheetForms = RECORDI
 
 
 def write_work(entries: Iterable[Work], out: TextIO) -> int:
-    """Write work as CSV with all columns, and return how many entries."""
+    """Write work as CSV with all columns, and return the number of entries."""
     out.write(row_line(COLUMNS[Kind.WORK]))
     count = 0
     for work in entries:
@@ -132,7 +166,7 @@ def write_work(entries: Iterable[Work], out: TextIO) -> int:
 
 
 def write_labels(labels: Iterable[Label], out: TextIO) -> int:
-    """Write labels as CSV, and return how many."""
+    """Write labels as CSV, and return their number."""
     out.write(row_line(COLUMNS[Kind.LABELS]))
     count = 0
     for label in labels:
@@ -160,7 +194,7 @@ def _filled(column: str, text: str) -> str:
 
 
 def _work_kind(text: str) -> WorkKind:
-    # The record's own word (`probe in`), or the one that is typed (`probe-in`).
+    # Accept the record's own word (`probe in`) as well as the word of the command line (`probe-in`).
     kind = typed_words().get("-".join(text.lower().split()))
     if kind is None:
         raise ValueError(f"{quoted(text)} is not a kind of work; these are: {', '.join(WorkKind)}")
