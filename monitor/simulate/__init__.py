@@ -1,6 +1,6 @@
 """A made-up yard of real physics: for the demo, for tests and for tuning. Equations: `docs/simulator.md`.
 
-No I/O and no clock here; whoever uses it hands in seeds and instants, and writes what comes out.
+No I/O and no clock here; callers hand in seeds and instants, and write the results.
 """
 
 from monitor.simulate import faults

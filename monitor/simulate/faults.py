@@ -1,7 +1,7 @@
-"""What a bad link does to good rows: disorder, repeats, gaps, late delivery, wrong clocks. For tests.
+"""The faults of a bad link: disorder, repeats, gaps, late delivery, wrong clocks. For tests.
 
-Rules: every function takes rows and gives rows, keeps each row's own contents (a wrong clock excepted), and is a
-function of rows, arguments and generator alone. `received` never runs backwards in what comes out.
+Rules: every function takes rows and returns rows, keeps each row's own contents (a wrong clock excepted), and is a
+function of rows, arguments and generator alone. `received` never runs backwards in the result.
 """
 
 from collections.abc import Iterable
@@ -12,7 +12,7 @@ from monitor.simulate.probe_errors import Sample
 
 
 class Delivery(NamedTuple):
-    """A row and when it arrived, UTC ms."""
+    """A row and its arrival, UTC ms."""
 
     received: int
     sample: Sample
@@ -28,7 +28,17 @@ def _in_order(rows: Iterable[Delivery]) -> list[Delivery]:
 
 
 def disorder(rows: Iterable[Delivery], rng: Random, longest_ms: int, share: float = 0.3) -> list[Delivery]:
-    """Hold back a share of the rows for up to `longest_ms` each, so that later ones overtake them."""
+    """Hold back a share of the rows, so that later ones overtake them.
+
+    Args:
+        rows: The rows to deliver.
+        rng: Chooses the rows and their delays.
+        longest_ms: Longest delay of a row.
+        share: Share of the rows to hold back, 0 to 1.
+
+    Returns:
+        All rows, in order of arrival.
+    """
     held = [
         Delivery(row.received + rng.randrange(1, longest_ms + 1), row.sample) if rng.random() < share else row
         for row in rows
@@ -37,7 +47,17 @@ def disorder(rows: Iterable[Delivery], rng: Random, longest_ms: int, share: floa
 
 
 def repeat(rows: Iterable[Delivery], rng: Random, share: float = 0.1, longest_ms: int = 60_000) -> list[Delivery]:
-    """Deliver a share of the rows a second time, up to `longest_ms` later."""
+    """Deliver a share of the rows a second time.
+
+    Args:
+        rows: The rows to deliver.
+        rng: Chooses the rows and their delays.
+        share: Share of the rows to repeat, 0 to 1.
+        longest_ms: Longest time until the repetition.
+
+    Returns:
+        All rows and the repetitions, in order of arrival.
+    """
     out: list[Delivery] = []
     for row in rows:
         out.append(row)
@@ -47,7 +67,17 @@ def repeat(rows: Iterable[Delivery], rng: Random, share: float = 0.1, longest_ms
 
 
 def lose(rows: Iterable[Delivery], rng: Random, share: float = 0.05, run: int = 1) -> list[Delivery]:
-    """Lose rows in runs of `run`; about `share` of all are lost."""
+    """Lose rows in runs.
+
+    Args:
+        rows: The rows to deliver.
+        rng: Chooses where runs begin.
+        share: Share of all rows to lose, about, 0 to 1.
+        run: Rows lost in each run.
+
+    Returns:
+        The remaining rows, in their order.
+    """
     out: list[Delivery] = []
     left = 0
     for row in rows:
@@ -61,9 +91,18 @@ def lose(rows: Iterable[Delivery], rng: Random, share: float = 0.05, run: int = 
 
 
 def outage(rows: Iterable[Delivery], start: int, end: int, spacing_ms: int = 20) -> list[Delivery]:
-    """Hold back all that would arrive from `start` until `end`, then deliver it in one burst, first come first served.
+    """Hold back every row of an outage, then deliver them in one burst, first come first served.
 
-    The link is a queue: what arrives while the burst still drains comes after it.
+    The link is a queue: rows that arrive while the burst still drains come after it.
+
+    Args:
+        rows: The rows to deliver.
+        start: Beginning of the outage, UTC ms.
+        end: End of the outage, UTC ms.
+        spacing_ms: Time between two rows of the burst.
+
+    Returns:
+        All rows, in order of arrival.
     """
     out: list[Delivery] = []
     free = end
@@ -80,7 +119,18 @@ def outage(rows: Iterable[Delivery], start: int, end: int, spacing_ms: int = 20)
 def wrong_clock(
     rows: Iterable[Delivery], probe: str, shift_ms: int, start: int | None = None, end: int | None = None
 ) -> list[Delivery]:
-    """Shift the stamps of one probe by `shift_ms` while they lie in `start` <= time < `end`; delivery stays."""
+    """Shift the stamps of one probe while its clock is wrong; delivery stays.
+
+    Args:
+        rows: The rows to deliver.
+        probe: Id of the probe.
+        shift_ms: Added to the stamps; negative shifts back.
+        start: First stamp to shift, UTC ms; None: from the beginning.
+        end: First stamp to leave alone again, UTC ms; None: never.
+
+    Returns:
+        All rows, in their order.
+    """
     out: list[Delivery] = []
     for row in rows:
         hit = (

@@ -1,10 +1,10 @@
-"""A hot-compost pile as three nested shells: what is left to eat, water, heat, and the air that rises through them.
+"""A hot-compost pile as three nested shells: degradable matter, water, heat, and the air that rises through them.
 
 Rules:
  1. Each shell holds masses (kg) and heat (J, against dry matter and liquid water at 0 °C); its temperature is heat
-    over heat capacity, never a state of its own. So whatever moves between shells or leaves is booked once, exactly.
+    over heat capacity, never a state of its own. So every amount that moves between shells or leaves is booked once, exactly.
  2. Explicit Euler with sub-steps short against the fastest shell's own time; no shell can lose more than it holds.
- 3. The equations, their sources and what they are good for stand in `docs/simulator.md`. No randomness here.
+ 3. The equations, their sources and their limits stand in `docs/simulator.md`. No randomness here.
 """
 
 from itertools import pairwise
@@ -47,7 +47,7 @@ _LONGEST_STEP_S = 600.0
 
 
 class Heap:
-    """One batch on its spot. `step` lets time pass; `turn` and `water` are what people do."""
+    """One batch on its spot. `step` lets time pass; people `turn` and `water` it."""
 
     def __init__(self, mix: Mix, length_m: float, width_m: float, nature: Nature | None = None) -> None:
         """Heap the mix onto a footprint of `length_m` by `width_m`; its height follows from its volume."""
@@ -81,7 +81,7 @@ class Heap:
         self._unchecked_s = 3_600.0
         self._size()
 
-    # What a probe could ask.
+    # Readings for probes.
 
     def core_c(self) -> float:
         """Return the core's temperature, °C."""
@@ -112,13 +112,13 @@ class Heap:
         """Return the dry matter, kg."""
         return sum(shell.dry() for shell in self.shells)
 
-    # What people do.
+    # Acts of people.
 
     def turn(self, air: Air, thorough: float = 0.85) -> None:
         """Turn the pile: mix the shells (`thorough` of each goes into the common heap) and steam in the open air."""
         volume = self.volume_m3
         for shell, share in zip(self.shells, _SHARES, strict=True):
-            # Each part of it meets about ten times its volume of air (ours), and warms and wets it half way.
+            # Each part of the heap meets about ten times its volume of air (our choice), and warms and wets it half way.
             air_kg = 10.0 * AIR_DENSITY * volume * share
             _, _, sensible, latent, taken = self._meet(shell, air_kg, air.celsius, humidity_ratio(air.vapour_pa), 0.5)
             self.books.book("turning", -sensible - latent, -taken)
@@ -138,7 +138,7 @@ class Heap:
             shell.heat += litres * share * C_WATER * celsius
         self.books.book("watering", litres * C_WATER * celsius, litres)
 
-    # How time passes.
+    # Passing of time.
 
     def step(self, seconds: float, air: Air) -> None:
         """Let `seconds` pass under constant weather."""
@@ -158,7 +158,7 @@ class Heap:
 
     def _size(self) -> None:
         dry = self.dry_held()
-        # A rotting heap settles: its dry density rises by nine tenths of the share of dry matter that is gone (ours).
+        # A rotting heap settles: its dry density rises by nine tenths of the share of dry matter that is gone (our choice).
         self.dry_density = self._density_at_first * (1.0 + 0.9 * (1.0 - dry / self._dry_at_first))
         self.volume_m3 = dry / self.dry_density
         self._base = self.length_m * self.width_m
@@ -213,7 +213,7 @@ class Heap:
         return speed * AIR_DENSITY * self._base
 
     def _live(self, span: float) -> None:
-        """Microbes eat: degradation, heat, metabolic water, oxygen; and chemical oxidation where it is very hot."""
+        """Let microbes degrade matter: heat, metabolic water, oxygen; and chemical oxidation in very hot shells."""
         nature = self.nature
         inlet = AMBIENT_O2
         total = 0.0
@@ -244,7 +244,7 @@ class Heap:
             shell.heat += nature.heat_j_kg * eaten
             total += eaten
             growth = nature.growth_per_day * share * wet * aired / _DAY_S
-            # Above 62 °C the population dies back (ours); some of it always outlives as spores.
+            # Above 62 °C the population dies back (our choice); some of it always survives as spores.
             death = 0.03 * max(0.0, warm - 62.0) / 3_600.0
             grown = shell.activity * (1.0 + span * (growth * (1.0 - shell.activity) - death))
             shell.activity = min(1.0, max(0.02, grown))

@@ -1,7 +1,7 @@
 """The laws of nature that piles, bins and weather share, as plain functions of plain numbers.
 
-Units here are SI with °C for temperatures: J, kg, W, Pa, m, s. Every law's source, and what is only from memory,
-stands in `docs/simulator.md` under the same name. Nothing here keeps state.
+Units here are SI with °C for temperatures: J, kg, W, Pa, m, s. `docs/simulator.md` gives every law's source under the same
+name, and says which figures are only from memory. Nothing here keeps state.
 """
 
 from math import exp
@@ -48,9 +48,18 @@ def air_enthalpy(celsius: float, ratio: float) -> float:
 
 
 def cardinal(celsius: float, lowest: float, best: float, highest: float) -> float:
-    """Return the growth share 0 to 1 of the cardinal temperature model with inflection (Rosso et al. 1993).
+    """Apply the cardinal temperature model with inflection (Rosso et al. 1993).
 
-    Zero at and beyond `lowest` and `highest`, one at `best`. Valid where `best` lies above the middle of the two.
+    Valid if `best` lies above the middle of the other two.
+
+    Args:
+        celsius: Temperature of the material, °C.
+        lowest: Below it nothing grows, °C.
+        best: Growth is full there, °C.
+        highest: Above it nothing grows, °C.
+
+    Returns:
+        Share of full growth, 0 to 1.
     """
     if not lowest < celsius < highest:
         return 0.0
@@ -77,6 +86,10 @@ def free_air_space(dry_density: float, water_per_dry: float, volatile_share: flo
         dry_density: kg of dry matter in a m³ of the heap.
         water_per_dry: kg of water per kg of dry matter.
         volatile_share: Share of the dry matter that is organic.
+
+    Returns:
+        Share of volume, not below 0.
+
     Source: standards page 4.1 (particle densities 1600 and 2500 kg/m³, from memory).
     """
     solids = volatile_share / 1_600.0 + (1.0 - volatile_share) / 2_500.0
@@ -84,29 +97,48 @@ def free_air_space(dry_density: float, water_per_dry: float, volatile_share: flo
 
 
 def oxygen_balance(demand_full: float, supply: float, inlet_pct: float = AMBIENT_O2, half_pct: float = 2.0) -> float:
-    """Return the oxygen, % by volume, at which supply meets a Monod demand (steady state, exact).
+    """Solve for the oxygen at which supply meets a Monod demand (steady state, exact).
 
-    `supply · (inlet - x) = demand_full · x / (half + x)` solved for x; both rates in kg of oxygen per second, `supply`
-    per % of difference. With no supply it is 0. Source: Haug's O2/(O2 + 2) (from memory); the balance is ours.
+    `supply · (inlet - x) = demand_full · x / (half + x)` solved for x.
+
+    Args:
+        demand_full: Demand with plenty of oxygen, kg of oxygen per second.
+        supply: Supply, kg of oxygen per second and % of difference.
+        inlet_pct: Oxygen of the air that comes in, % by volume.
+        half_pct: Oxygen at which demand is halved, % by volume.
+
+    Returns:
+        Oxygen in the pores, % by volume; 0 without supply.
+
+    Source: Haug's O2/(O2 + 2) (from memory); the balance is ours.
     """
     if supply <= 0.0:
         return 0.0
     middle = half_pct - inlet_pct + demand_full / supply
     root: float = (middle * middle + 4.0 * half_pct * inlet_pct) ** 0.5
-    # The stable form of the quadratic's positive root: no small difference of large numbers.
+    # The stable form of the quadratic's positive root avoids a small difference of large numbers.
     return 2.0 * half_pct * inlet_pct / (middle + root) if middle > 0.0 else 0.5 * (root - middle)
 
 
 def conductivity(moisture: float) -> float:
-    """Return the heat conductivity of a heap, W/(m·K), rising with moisture (ours, from 0.1 dry to 0.5 soaked)."""
+    """Return the heat conductivity of a heap, W/(m·K), rising with moisture (our choice, from 0.1 dry to 0.5 soaked)."""
     return 0.10 + 0.45 * moisture
 
 
 def water_activity(water_per_dry: float) -> float:
-    """Return how much of the saturation pressure the material's water shows: 1 wet, falling when nearly dry (ours)."""
+    """Return the share of the saturation pressure that the material's water shows: 1 wet, falling near dryness (our choice)."""
     return 1.0 - exp(-water_per_dry / 0.15)
 
 
 def arrhenius(celsius: float, rate_at_80: float, energy: float = 110_000.0) -> float:
-    """Return the rate of chemical (not living) oxidation, 1/s: slow below 60 °C, doubling each 6 K or so (ours)."""
+    """Return the rate of chemical (not living) oxidation: slow below 60 °C, doubling each 6 K or so (our choice).
+
+    Args:
+        celsius: Temperature of the material, °C.
+        rate_at_80: Rate at 80 °C, 1/s.
+        energy: Activation energy, J/mol.
+
+    Returns:
+        Share oxidised per second, 1/s.
+    """
     return rate_at_80 * exp(energy / 8.314 * (1.0 / 353.15 - 1.0 / (celsius + 273.15)))

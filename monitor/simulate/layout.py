@@ -1,7 +1,6 @@
-"""The demo's yard on paper: its places, its probes and where each sits; and the same as configuration text.
+"""The demo's yard on paper: its places, its probes and their positions; and the same as configuration text.
 
-Everything here is made up. The probe table is the one truth: the TOML text is written from it, so the two cannot
-drift apart.
+Everything here is made up. The TOML text is written from the table of probes, so the two cannot drift apart.
 """
 
 from dataclasses import dataclass
@@ -20,10 +19,10 @@ class Spot:
 
     Attributes:
         name, place, role: As in the configuration.
-        make: What kind of probe it is.
-        depth_m: Below the surface, in a pile.
+        make: Kind of probe.
+        depth_m: Depth below the surface, in a pile.
         share: From the sunny side (0) to the far side (1), in a bin.
-        excess: How its spot differs: times the place's excess over the air (1: as the model says).
+        excess: Factor on the place's excess over the air at this spot (1: as the model says).
     """
 
     name: str
@@ -38,7 +37,7 @@ class Spot:
 PILES = {"p1": "Bay 1", "p2": "Bay 2", "p3": "Bay 3"}
 BINS = {"b1": "Sunny wall bin", "b2": "Shed bin", "b3": "Shade bin"}
 
-# A node reads all its probes at once; the nodes' phases within a step, in ms.
+# A node reads all its probes at once; this is each node's offset within a step, in ms.
 NODE_MS = {"p1": 2_000, "p2": 5_000, "p3": 8_000, "b1": 11_000, "b2": 14_000, "b3": 17_000, AMBIENT: 20_000}
 
 
@@ -78,14 +77,17 @@ SPOTS: tuple[Spot, ...] = (
 def settings_text(
     built: dict[str, str], *, url: str | None = None, data: str = "data", port: int | None = None, contacts: bool = True
 ) -> str:
-    """Return the yard's configuration as TOML.
+    """Write the yard's configuration as TOML.
 
     Args:
         built: RFC 3339 time of each pile's first batch, by the pile's id.
         url: Address of the serial link, or None to leave the link out.
         data: Folder of the journal.
-        port: Port of the page, or None to leave it to its default.
-        contacts: Whether the two people of the demo stand in it (without channels: their notices go to the page).
+        port: Port of the page, or None for its default.
+        contacts: Whether to include the two people of the demo (without channels: their notices go to the page).
+
+    Returns:
+        The text of the file.
     """
     lines = ["[site]", f'name = "{SITE_NAME}"', f'time_zone = "{TIME_ZONE}"', 'temperature_unit = "degF"']
     lines += [f'data = "{data}"', ""]

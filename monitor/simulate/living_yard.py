@@ -1,7 +1,7 @@
-"""The demo's yard alive: weather, three piles and three bins marched through time, and what their probes send.
+"""The demo's yard alive: weather, three piles and three bins moved through time, and the samples of their probes.
 
 Rules:
- 1. Time only runs forward. `stream` first marches silently to its start; a later call goes on from there.
+ 1. Time only runs forward. `stream` first lets time pass silently to its start; a later call goes on from there.
  2. The same seed and the same calls give the same samples, to the last digit.
  3. The work log is the script: each entry both changes the world (turned, watered, fed …) and can be handed to the
     engine as it stands.
@@ -48,12 +48,12 @@ class Yard:
     """Tern Hollow allotments from 9 May 2026 on.
 
     Attributes:
-        now: Where the world stands, UTC ms.
+        now: The world's present, UTC ms.
         works: The whole work log, in the order of time.
     """
 
     def __init__(self, seed: int = 1) -> None:
-        """Set the yard up as it was when Bay 3 was built."""
+        """Set the yard up in the state in which Bay 3 was built."""
         rng = Random(seed)
         self.now = script.HISTORY_START
         self.works = script.WORKS
@@ -68,7 +68,17 @@ class Yard:
 
     @staticmethod
     def settings(*, url: str | None = None, data: str = "data", port: int | None = None, contacts: bool = True) -> str:
-        """Return the yard's configuration as TOML; the arguments are those of `layout.settings_text`."""
+        """Write the yard's configuration as TOML; see `layout.settings_text`.
+
+        Args:
+            url: Address of the serial link, or None to leave the link out.
+            data: Folder of the journal.
+            port: Port of the page, or None for its default.
+            contacts: Whether to include the two people of the demo.
+
+        Returns:
+            The text of the file.
+        """
         return settings_text(script.built_times(), url=url, data=data, port=port, contacts=contacts)
 
     def work(self, start: int, end: int) -> list[Work]:
@@ -76,7 +86,15 @@ class Yard:
         return [work for work in self.works if start <= work.time < end]
 
     def stream(self, start: int, end: int, step_s: int = 600) -> Iterator[Sample]:
-        """Yield what the probes send in `start` <= time < `end`, every `step_s` seconds, in the order of time.
+        """Let time pass and sample all probes.
+
+        Args:
+            start: First instant, UTC ms.
+            end: First instant no longer sampled, UTC ms.
+            step_s: Seconds between two samples of a probe.
+
+        Returns:
+            The samples in order of time.
 
         Raises:
             ValueError: The world is already past `start`, or the step is not positive.
@@ -91,7 +109,7 @@ class Yard:
         first = -(-start // step_ms) * step_ms
         for instant in range(first, end, step_ms):
             self.march(instant)
-            air = self.weather.at(instant)  # the nodes' phases are seconds: the weather does not change in them
+            air = self.weather.at(instant)  # nodes are only seconds apart, and the weather does not change in seconds
             for spot in SPOTS:
                 time = instant + min(NODE_MS[spot.place], step_ms - 1)
                 sample = self._ask(spot, time, air) if time < end else None
@@ -118,7 +136,7 @@ class Yard:
             self._done += 1
 
     def true_value(self, spot: Spot, air: Air) -> float | None:
-        """Return what a spot's probe ought to read now, in its unit, or None where there is no batch yet."""
+        """Return the true value at a probe's spot now, in the probe's unit, or None if no batch lies there yet."""
         if spot.place == AMBIENT:
             return air.celsius
         if spot.place in self.beds:

@@ -1,4 +1,4 @@
-"""What a pile is built of, how fast it lives, and what one shell of it holds."""
+"""The mix of a pile, its rates of life, and the contents of one of its shells."""
 
 from dataclasses import dataclass
 
@@ -7,7 +7,7 @@ from monitor.simulate.laws import C_DRY, C_WATER
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mix:
-    """What a pile is built of (defaults: stable litter, leaves and coffee grounds, about 28:1; ours).
+    """The material of a new pile (defaults: stable litter, leaves and coffee grounds, about 28:1; our choice).
 
     Attributes:
         wet_kg, moisture: Mass as built, and the water's share of it.
@@ -64,7 +64,7 @@ class Nature:
 
 @dataclass(slots=True)
 class Shell:
-    """One shell's holdings."""
+    """Contents of one shell: masses in kg, heat in J."""
 
     ash: float
     inert: float

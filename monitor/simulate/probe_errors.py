@@ -14,11 +14,11 @@ from typing import NamedTuple
 
 
 class Sample(NamedTuple):
-    """What one probe sends once.
+    """One value sent by one probe.
 
     Attributes:
         time: As stamped by the probe's clock, UTC ms.
-        probe, quantity: Who says it and what it measures.
+        probe, quantity: The probe and its quantity.
         value, unit: As sent.
     """
 
@@ -30,7 +30,7 @@ class Sample(NamedTuple):
 
 
 class FaultKind(StrEnum):
-    """What can go wrong with a probe."""
+    """Kinds of probe faults."""
 
     SILENT = "silent"
     STUCK = "stuck"
@@ -47,7 +47,7 @@ class Fault:
     """One fault of one probe over a span.
 
     `amount`: K (or %) of a spike, ms of a wrong clock, K per day of a drift; unused otherwise. `no answer` sends -127
-    (the library's word for a probe that does not answer), `power-up` sends 85.0 (a DS18B20's register before its first
+    (the library's value for a probe that does not answer), `power-up` sends 85.0 (a DS18B20's register before its first
     conversion), `out` reads the air. A spike and a power-up strike the first sample of their span alone.
     """
 
@@ -63,7 +63,7 @@ class Fault:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Make:
-    """How good a probe is (defaults: a DS18B20 in a steel tube; its step is the data sheet's, the rest ours)."""
+    """The quality of a probe (defaults: a DS18B20 in a steel tube; its step is the data sheet's, the rest our choice)."""
 
     quantity: str = "temperature"
     unit: str = "Cel"
@@ -80,7 +80,7 @@ OXYGEN = Make(quantity="oxygen", unit="%", lag_s=600.0, noise=0.15, step=0.1)
 
 
 class Probe:
-    """One probe; `sample` is asked in the order of time."""
+    """One probe; call `sample` in the order of time."""
 
     def __init__(self, name: str, make: Make, rng: Random, faults: tuple[Fault, ...] = ()) -> None:
         """Give the probe its name, make, own generator and faults."""
@@ -94,12 +94,15 @@ class Probe:
         self._struck: set[Fault] = set()
 
     def sample(self, time: int, true: float, air: float) -> Sample | None:
-        """Return what the probe sends at `time`, or None while it is silent.
+        """Take a sample.
 
         Args:
             time: True time, UTC ms.
-            true: What is to be measured, in the probe's unit.
-            air: The same of the open air, for when the probe lies outside.
+            true: True value at the probe's spot, in its unit.
+            air: True value of the open air, for a probe that lies outside.
+
+        Returns:
+            The sample as sent, stamped by the probe's clock; None while the probe is silent.
         """
         now = [fault for fault in self._faults if fault.holds(time)]
         kinds = {fault.kind for fault in now}

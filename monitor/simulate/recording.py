@@ -1,6 +1,6 @@
-"""Rows and lines in the forms the daemon reads: recordings (CSV) and the serial line. Nothing is written here.
+"""Rows and lines in the forms that the daemon reads: recordings (CSV) and the serial line. Nothing is written here.
 
-The columns are those of the design's recordings; a caller hands the rows to `csv.writer`.
+The columns are those of the recordings; a caller hands the rows to `csv.writer`.
 """
 
 from collections.abc import Iterable, Iterator
@@ -21,7 +21,7 @@ LABEL_COLUMNS = ("place", "start", "end", "kind", "note")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Label:
-    """What really was: a span of a place that was in trouble, or fine (`kind`), and why (`note`). UTC ms."""
+    """The truth about a span of a place: trouble or fine (`kind`), and the cause (`note`). UTC ms."""
 
     place: str
     start: int
@@ -31,7 +31,7 @@ class Label:
 
 
 def number(value: float) -> str:
-    """Return a value as text, four decimals at most and no idle zeros."""
+    """Return a value as text, four decimals at most and no trailing zeros."""
     text = f"{value:.4f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
 
@@ -48,7 +48,7 @@ def reading_rows(samples: Iterable[Sample]) -> Iterator[tuple[str, ...]]:
 
 
 def delivery_rows(rows: Iterable[Delivery]) -> Iterator[tuple[str, ...]]:
-    """Yield the header and one row for each delivery, with when it was received."""
+    """Yield the header and one row for each delivery, arrival included."""
     yield DELIVERY_COLUMNS
     for row in rows:
         yield (*_reading(row.sample), show_time(row.received))

@@ -1,4 +1,4 @@
-"""What happens in the demo's yard: when each batch was built, the work log, the weather's events, the probes' faults.
+"""The script of the demo's yard: building of each batch, the work log, the weather's events, the probes' faults.
 
 The weekend runs from Friday, 17 July 2026, 16:00 to Monday, 20 July, 08:00 in New York (daylight saving, UTC-4);
 nobody is in the yard until a notice brings somebody on Sunday evening. The history before it begins on 9 May.
@@ -25,7 +25,7 @@ BUILT = {"p1": local("07-15 18:00"), "p2": local("07-04 10:00"), "p3": HISTORY_S
 
 
 def built_times() -> dict[str, str]:
-    """Return when each pile's batch was built, as the configuration writes it."""
+    """Return the building time of each pile's batch, as the configuration writes it."""
     return {pile: show_time(time).replace(".000Z", "Z") for pile, time in BUILT.items()}
 
 
@@ -41,7 +41,7 @@ _TURNED = {
 }
 _PILE_WATER_L = 60
 _BACK_IN_MS = 40 * MINUTE_MS
-"""From a turning until its probes are back in the pile."""
+"""Time from a turning until its probes are back in the pile."""
 _FED_KG = {"b1": 0.8, "b2": 1.2, "b3": 1.2}
 
 
@@ -84,7 +84,7 @@ def _bin_works() -> list[Work]:
             Work(time=time, place=bed, kind=WorkKind.FED, amount=str(kg), measure="kg", by="Yard keeper")
             for bed, kg in _FED_KG.items()
         ]
-        # The keeper waters what dries: the sunny bin each time, the shed bin half as much; the shade bin too, by habit.
+        # The keeper waters the sunny bin each time, the shed bin half as much, and the shade bin by habit.
         works += [
             Work(time=time, place=bed, kind=WorkKind.WATERED, amount=amount, measure="L", by="Yard keeper")
             for bed, amount in (("b1", "1"), ("b2", "0.3"), ("b3", "0.4"))

@@ -1,14 +1,14 @@
-"""A year of one worm bin with troubles that are known, for tuning and for tests of what the engine notices.
+"""A year of one worm bin with known troubles, for tuning and for tests of the engine's alarms.
 
 Rules:
- 1. Everything is drawn from the seed: when the hot spells come, when the bin is overfed, forgotten or flooded, when
-    its probe dies. The same seed gives the same year.
- 2. A label `trouble` says what the bedding really was (not what a probe said): beyond what harms the worms for half
-    an hour or more, spells closer than six hours joined. A dead probe is a trouble of its own. The rest of the year,
-    where it lasts a day or more, is `fine`.
+ 1. The seed draws everything: the hot spells, the times at which the bin is overfed, forgotten or flooded, the failure of
+    its probe. The same seed gives the same year.
+ 2. A label `trouble` follows the bedding itself (not a probe): beyond a harm limit for half an hour or more, spells closer
+    than six hours joined. A dead probe is a trouble of its own. The rest of the year is `fine`, in stretches of a day or
+    more.
  3. The harm limits are the bin's defaults of `model.thresholds`: coolest half above 90 °F or any above 95 °F, 39 °F
-    or below, moisture of wet mass below 60 or above 85 %; or those that are handed in. `own_limits` draws some: worms
-    differ, and the sources disagree above 25 °C. How far they differ is ours.
+    or below, moisture of wet mass below 60 or above 85 %; or those handed in. `own_limits` draws some: worms
+    differ, and the sources disagree above 25 °C. The size of the differences is our choice.
 """
 
 from dataclasses import dataclass, field
@@ -27,7 +27,7 @@ PLACE = "b1"
 YEAR_START = parse_time("2025-01-01T05:00:00Z")
 _TAP_C = 12.0
 _CLIMATE = Climate(mean_c=13.0, yearly_k=9.5)
-# A bin under an open roof with a loose lid: it dries twice as fast as the demo's.
+# A bin under an open roof with a loose lid dries twice as fast as the demo's.
 _BOX = Box(sunlit=0.8, damping=0.2, vent_m_s=8.0e-4, holds=5.2, drain_h=80.0)
 _LID_OFF = 16.0
 _MAKES = {"b1-t": THERMOMETER, "b1-u": THERMOMETER, "b1-m": MOISTURE, "amb": AIR_THERMOMETER}
@@ -38,16 +38,16 @@ _BRINGS = {
     "forgotten": ("too dry",),
     "flooded": ("too wet",),
 }
-"""Which harm each scripted trouble can bring."""
+"""The harms that each scripted trouble can bring."""
 _SHORTEST_MS = 30 * MINUTE_MS
 
 
 @dataclass(slots=True)
 class BinYear:
-    """What happened and what was sent.
+    """The events of the year, and the samples.
 
     Attributes:
-        samples: What the probes `b1-t`, `b1-u` (bedding), `b1-m` (moisture) and `amb` sent, in the order of time.
+        samples: Samples of the probes `b1-t`, `b1-u` (bedding), `b1-m` (moisture) and `amb`, in the order of time.
         works: The work log.
         labels: The truth, by start.
         spells: The hot spells of the weather.
@@ -97,7 +97,7 @@ def _within(year: BinYear, word: str, time: int) -> bool:
 
 @dataclass(slots=True)
 class _Keeper:
-    """Feeds, waters and beds the bin by what the bedding feels like, unless the script says otherwise."""
+    """Feeds, waters and beds the bin by the feel of the bedding, unless the script says otherwise."""
 
     year: BinYear
     bed: Bed
@@ -107,7 +107,7 @@ class _Keeper:
     lid_off: bool = False
 
     def come(self, time: int, air_c: float) -> None:
-        """Do what is due by `time`."""
+        """Do the work that is due by `time`."""
         for start, _end, word in self.year.causes:
             if start <= time and word in {"overfed", "flooded"} and (start, word) not in self.struck:
                 self.struck.add((start, word))
@@ -125,7 +125,7 @@ class _Keeper:
         if away:
             return
         if not _within(self.year, "overfed", time):
-            # Worms eat less in the cold, and the keeper knows it.
+            # Feed less in the cold, when worms eat less.
             share = 1.0 if self.bed.at(0.5) > 12.0 else 0.4
             self._log(time, WorkKind.FED, share * self.rng.uniform(0.9, 1.5), "kg", air_c)
         damp = self.bed.moisture_at(0.5)
@@ -168,7 +168,7 @@ def _probe_faults(year: BinYear, start: int, end: int, rng: Random) -> dict[str,
 
 
 def harm(bed: Bed, limits: BinThresholds) -> tuple[str, str]:
-    """Return what harms the worms now, as (`too hot` or `freezing`, `too dry` or `too wet`); nothing where fine."""
+    """Return the present harms to the worms, as (`too hot` or `freezing`, `too dry` or `too wet`); "" for none."""
     warm = sorted(half.celsius() for half in bed.halves)
     damp = sorted(100.0 * half.moisture() for half in bed.halves)
     thermal = Alarm.FREEZING.value if warm[0] <= limits.freezing_milli_c / 1000 else ""
@@ -221,7 +221,7 @@ def _labels(year: BinYear, harms: list[tuple[int, tuple[str, str]]], start: int,
 
 
 def own_limits(seed: int) -> BinThresholds:
-    """Return what harms the worms of one bin: drawn around the defaults, the same for the same seed."""
+    """Return the harm limits of one bin's worms: drawn around the defaults, the same for the same seed."""
     rng = Random(seed)
     every = round(rng.uniform(27_500, 34_000), -2)
     return BinThresholds(
@@ -241,14 +241,17 @@ def bin_year(
     step_s: int = 600,
     limits: BinThresholds | None = None,
 ) -> BinYear:
-    """Return a year (or its first `days`) of one bin: what was sent, what was done, and what was true.
+    """Live a year (or its first days) of one bin.
 
     Args:
         seed: Draws the whole year.
         start: First instant, UTC ms; the troubles are placed for a year that begins about 1 January.
-        days: How much of the year is lived.
+        days: Days of the year to live.
         step_s: Spacing of readings and of the simulation, seconds.
-        limits: What harms the worms; None: the defaults of a bin. Nothing but the labels depends on it.
+        limits: Harm limits; None: the defaults of a bin. Nothing but the labels depends on them.
+
+    Returns:
+        The samples, the work log and the truth.
     """
     rng = Random(seed)
     end = start + days * DAY_MS

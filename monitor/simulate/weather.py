@@ -1,9 +1,9 @@
 """Air, moisture and sun over one place: yearly and daily rhythm, slow noise, and events written into the script.
 
 Rules:
- 1. `at(time)` depends on seed, climate and instant alone, not on the order or spacing of the questions: the noise
+ 1. `at(time)` depends on seed, climate and instant alone, not on the order or spacing of calls: the noise
     lives on a fixed hourly grid (exact Ornstein-Uhlenbeck steps, straight lines between) that begins at `start`.
- 2. A scripted spell adds to the rhythm with soft shoulders; within it the sky may be set.
+ 2. A scripted spell adds to the rhythm with soft shoulders; it may also set the sky.
  3. Times are UTC ms; the daily rhythm follows the sun over the longitude, not a clock on a wall.
 """
 
@@ -21,7 +21,7 @@ _YEAR_DAYS = 365.2425
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Climate:
-    """The made-up climate of a place (defaults: a mild continental one near 41.7° N, 74.2° W; ours).
+    """The made-up climate of a place (defaults: a mild continental one near 41.7° N, 74.2° W; our choice).
 
     Attributes:
         latitude, longitude: Degrees, north and east positive.
@@ -29,7 +29,7 @@ class Climate:
         warmest_day: Day of the year with the warmest mean.
         noise_k, noise_h: Standard deviation and correlation time of the slow noise.
         cloud, cloud_sd, cloud_h: Mean cloud cover 0 to 1, its spread before clipping, and its correlation time.
-        dew_gap_k: How far the dew point lies below the mean of the day.
+        dew_gap_k: Distance of the dew point below the mean of the day.
     """
 
     latitude: float = 41.7
@@ -62,7 +62,7 @@ class Spell:
     shoulder_ms: int = 6 * HOUR_MS
 
     def share(self, time: int) -> float:
-        """Return how much of the spell is in force, 0 to 1."""
+        """Return the strength of the spell at a time, 0 to 1."""
         if not self.start < time < self.end:
             return 0.0
         edge = min(time - self.start, self.end - time) / max(1, self.shoulder_ms)
@@ -70,7 +70,7 @@ class Spell:
 
 
 class Sun(NamedTuple):
-    """Where the sun stands, as a unit vector: east, north, up (up below 0: night)."""
+    """Direction of the sun as a unit vector: east, north, up (up below 0: night)."""
 
     east: float
     north: float
@@ -86,7 +86,7 @@ class Air(NamedTuple):
         ground_c: Temperature of the ground half a metre down.
         beam: Direct sun on a plane facing it, W/m².
         diffuse: Sky light on a level plane, W/m².
-        sun: Where the sun stands.
+        sun: Direction of the sun.
     """
 
     celsius: float
@@ -105,12 +105,21 @@ class Air(NamedTuple):
         facing = radians(facing_deg)
         straight = self.sun.east * sin(facing) + self.sun.north * cos(facing)
         lit = self.beam * max(0.0, straight) if self.sun.up > 0.0 else 0.0
-        # An upright plane sees half the sky, and half the ground, which throws back a fifth of what falls on it.
+        # An upright plane sees half the sky, and half the ground, which reflects a fifth of its light.
         return lit + 0.5 * self.diffuse + 0.1 * self.level()
 
 
 def sun_at(time: int, latitude: float, longitude: float) -> Sun:
-    """Return the sun's direction (Cooper's declination 1969; equation of time left out, at most 17 minutes)."""
+    """Return the sun's direction (Cooper's declination 1969; equation of time left out, at most 17 minutes).
+
+    Args:
+        time: UTC ms.
+        latitude: Degrees, north positive.
+        longitude: Degrees, east positive.
+
+    Returns:
+        A unit vector; `up` is below 0 at night.
+    """
     day = time / DAY_MS % _YEAR_DAYS  # 1970 began a year; the drift of leap days stays below a day
     declination = radians(23.45) * sin(2.0 * pi * (284.0 + day + 1.0) / 365.0)
     hour_angle = 2.0 * pi * (time / DAY_MS + longitude / 360.0 - 0.5)
@@ -190,7 +199,7 @@ class Weather:
         clear = clear_sky(sun.up)
         total = clear * (1.0 - 0.75 * cover**3.4)
         sky = (0.15 + 0.85 * cover) * total
-        # Near the horizon the beam is cut: a low sun stands behind trees and sheds (ours).
+        # Cut the beam near the horizon, because trees and sheds hide a low sun (our choice).
         beam = (total - sky) / max(sun.up, 0.1)
         return Air(celsius, vapour_pressure(dew), ground, beam, sky, sun)
 

@@ -1,6 +1,6 @@
 """A worm bin as two halves, one towards the sunny side: bedding, food, water, heat.
 
-Rules: heat and water move by booked amounts only, as in `heap`; a half's temperature is its heat over its heat
+Rules: heat and water move by booked amounts only, as in `hot_pile`; a half's temperature is its heat over its heat
 capacity. No randomness here. Equations and sources: `docs/simulator.md`.
 """
 
@@ -28,11 +28,11 @@ _LONGEST_STEP_S = 900.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Box:
-    """A bin's box and where it stands (all ours; a lidded wooden box of 20 mm boards).
+    """A bin's box and its position (all our choice; a lidded wooden box of 20 mm boards).
 
     Attributes:
         length_m, width_m, depth_m: Inside; the length lies along the sunny side.
-        facing_deg: Where the sunny side looks, clockwise from north.
+        facing_deg: Direction of the sunny side, clockwise from north.
         sunlit: Share of the sun that reaches the box (0 in a shed).
         sun_taken: Share of it that boards and lid absorb.
         side_w_m2k, lid_w_m2k, floor_w_m2k: Heat transfer from bedding to the air.
@@ -61,7 +61,7 @@ class Box:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bedding:
-    """What is in the box at first, and how fast it is eaten (ours).
+    """The first contents of the box, and the rates at which they are eaten (our choice).
 
     Attributes:
         wet_kg, moisture, celsius: As bedded.
@@ -85,7 +85,7 @@ class Bedding:
 
 @dataclass(slots=True)
 class Half:
-    """One half's holdings: kg of lasting dry matter, rotting bedding, food and water; J of heat."""
+    """Contents of one half: kg of lasting dry matter, rotting bedding, food and water; J of heat."""
 
     lasting: float
     rotting: float
@@ -121,7 +121,7 @@ class Half:
 
 
 class Bed:
-    """One worm bin. `step` lets time pass; `feed`, `water`, `bed_down` and `cover` are what people do."""
+    """One worm bin. `step` lets time pass; people `feed`, `water`, `bed_down` and `cover` it."""
 
     def __init__(self, box: Box, bedding: Bedding) -> None:
         """Fill the box with two equal halves of bedding."""
@@ -171,7 +171,14 @@ class Bed:
         return sum(half.dry() for half in self.halves)
 
     def feed(self, wet_kg: float, celsius: float, moisture: float = 0.82, near: float = 0.5) -> None:
-        """Give food; `near` is the share that goes to the sunny half."""
+        """Add food.
+
+        Args:
+            wet_kg: Mass as fed, kg.
+            celsius: Its temperature, °C.
+            moisture: Water's share of the mass.
+            near: Share that goes to the sunny half.
+        """
         for half, share in zip(self.halves, (near, 1.0 - near), strict=True):
             dry, water = wet_kg * share * (1.0 - moisture), wet_kg * share * moisture
             joules = (dry * C_DRY + water * C_WATER) * celsius
@@ -181,7 +188,13 @@ class Bed:
             self.books.book(WorkKind.FED, joules, water, dry)
 
     def bed_down(self, wet_kg: float, celsius: float, moisture: float = 0.15) -> None:
-        """Add bedding (dry by default: shredded card and leaves)."""
+        """Add bedding.
+
+        Args:
+            wet_kg: Mass as added, kg; half of it goes into each half.
+            celsius: Its temperature, °C.
+            moisture: Water's share of the mass; dry by default, as shredded card and leaves are.
+        """
         for half in self.halves:
             dry, water = 0.5 * wet_kg * (1.0 - moisture), 0.5 * wet_kg * moisture
             joules = (dry * C_DRY + water * C_WATER) * celsius
@@ -199,7 +212,10 @@ class Bed:
         self.books.book("watering", litres * C_WATER * celsius, litres)
 
     def cover(self, left: float, airier: float = 1.0) -> None:
-        """Cover the box: `left` of the sun that reached it still does, and `airier` times the vapour gets out."""
+        """Cover the box.
+
+        `left` is the share of the former sun that still reaches it, `airier` a factor on the vapour that gets out.
+        """
         self.sunlit *= left
         self.vent_m_s *= airier
 
@@ -216,7 +232,7 @@ class Bed:
             self._drip(span)
 
     def _around(self, span: float, air: Air) -> None:
-        """Follow the air around the box: the open air, or a building's, which lags it by half a day (ours)."""
+        """Follow the air around the box: the open air, or a building's, which lags it by half a day (our choice)."""
         if self.air_c is None or self.box.damping == 0.0:
             self.air_c = air.celsius
         slow = self.air_c + (air.celsius - self.air_c) * min(1.0, span / (0.5 * _DAY_S))
@@ -265,7 +281,7 @@ class Bed:
         outdoors = self._outdoors(air)
         lit = self.sunlit * box.sun_taken / box.film_w_m2k
         on_side, on_lid = lit * air.wall(box.facing_deg), lit * air.level()
-        end = box.width_m * box.depth_m  # the two ends, half of each belonging to each half
+        end = box.width_m * box.depth_m  # each half loses heat through half of either end
         side = box.length_m * box.depth_m
         lid = 0.5 * box.length_m * box.width_m
         loss = box.side_w_m2k * (end + side) + (box.lid_w_m2k + box.floor_w_m2k) * lid
