@@ -1,4 +1,4 @@
-"""Tuning: other settings tried on a record, and held against what a person said of it. Pure; effects in, figures out.
+"""Tuning: tries other settings on a record and compares them with a person's labels. Pure; effects in, figures out.
 
 It reads no file and knows no clock. Labels, the record, the workers and every seed are handed in.
 """

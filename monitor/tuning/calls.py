@@ -1,10 +1,10 @@
-"""From the effects of a run to *calls*: what people heard of a place's alarms, and how long alarms were on.
+"""From the effects of a run to *calls*: the messages that people got about a place's alarms, and the time in alarm.
 
 Rules:
-1. A call is one alarm that rang and of which somebody was told. Repeats, passing on and a second contact are the same call
-   told again. An alarm that rings anew after its end, or after a worse one that muted it, is another call.
-2. When it was told is when a message went out, quiet hours and gathering included; that may be after it rang.
-3. What nobody was told (its end came first, somebody was muted) is no call. Ends, phases, digests are no calls.
+1. A call is one alarm that rang and that a message reported. Repeats, passing on and a second contact belong to the same
+   call. An alarm that rings anew after its end, or after a worse one that muted it, is another call.
+2. A call is sent when its message goes out, after quiet hours and gathering; that may be long after it rang.
+3. An alarm without any message (it ended first, or was muted) is no call. Ends, phases, digests are no calls.
 4. An alarm counts as on from when it rang until it is over, muted by design or out of service.
 """
 
@@ -22,13 +22,13 @@ _ON = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED, AlarmState.SHELVED)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Call:
-    """One alarm that people were told of; times are UTC ms.
+    """One alarm that messages reported; times are UTC ms.
 
     Attributes:
         key: `PLACE/ALARM` or `PLACE/ALARM/PROBE`.
         alarm: The alarm's id.
         rang: When it rang.
-        since: Since when its condition was on.
+        since: When its condition began.
         over: When it was over, or None if it never was.
         told: When messages about it went out, rising; the first one counts as the message, the rest repeat it.
         why: The alarm's own sentence as it rang.
@@ -44,7 +44,7 @@ class Call:
 
     @property
     def first(self) -> int:
-        """When somebody was first told."""
+        """When the first message about it went out."""
         return self.told[0]
 
 
@@ -60,19 +60,22 @@ class _Open:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heard:
-    """What a run said of one place: its calls in the order in which they were told, and the time in alarm."""
+    """The messages of a run about one place: its calls in the order of their first messages, and the time in alarm."""
 
     calls: tuple[Call, ...]
     on: Intervals
 
 
 def heard(effects: Iterable[Effect], place: str, end: int) -> Heard:
-    """Return what a run said of a place.
+    """Extract the calls about a place from a run.
 
     Args:
         effects: All effects of the run, in the order of their ids.
         place: The pile or bin.
-        end: Where the record ends, UTC ms; what is on then counts until then.
+        end: End of the record, UTC ms; alarms still on count until then.
+
+    Returns:
+        The calls and the time in alarm.
     """
     rung: list[_Open] = []
     newest: dict[str, _Open] = {}
@@ -118,7 +121,7 @@ def _tell(effect: Effect, newest: dict[str, _Open]) -> None:
         return
     for key in _keys(draft.values.get("keys", ())):
         call = newest.get(key)
-        # In a message about several things, one that is over and was told before is told as over.
+        # A message about several alarms may name one that is over; if a message already reported that call, this is its end.
         if call is not None and (call.over is None or not call.told) and effect.at not in call.told:
             call.told.append(effect.at)
 

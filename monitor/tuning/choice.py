@@ -1,15 +1,15 @@
-"""Which of the tried sets are worth a look, and which one to take.
+"""Chooses which of the tried sets are worth a look, and which one to take.
 
 Rules:
 1. One set *beats* another if it is no worse in missed troubles, needless messages and median warning time, and better in one
-   of them. The *unbeaten* ones are what a person has to choose from; none of them is better than another without a price.
+   of them. A person has to choose among the *unbeaten* ones; none of them is better than another without a price.
 2. Of unbeaten sets with the same figures the middle one stands for all: it is the farthest from where the figures change.
 3. The *suggested* set is the one with the least cost: needless messages, and `worth` for each missed trouble. Its own cost
    counts, and as much again the mean cost of the sets around it: a good one among bad ones is luck, and next year's weather is
    not this year's. Among equals: longer median warning, then nearer to today's values.
 
 Source of the mean around a set (a kernel mean): E. A. Nadaraya 1964, Theory of Probability and Its Applications 9, 141-142;
-G. S. Watson 1964, Sankhya A 26, 359-372. From memory. How far *around* reaches is ours (docs/performance.md).
+G. S. Watson 1964, Sankhya A 26, 359-372. From memory. The reach of *around* is our choice (docs/performance.md).
 """
 
 from collections.abc import Callable, Sequence
@@ -19,24 +19,24 @@ from monitor.tuning.scoring import Score
 from monitor.tuning.vary import Set, Vary
 
 WORTH = 10
-"""How many needless messages one missed trouble is as bad as, unless the person says otherwise (ours)."""
+"""Needless messages that weigh as much as one missed trouble, unless the person says otherwise (our choice)."""
 
 REACH = 0.11
-"""How far around a set its neighbours count: a share of each range, times the root of the number of ranges (ours)."""
+"""Reach of a set's neighbourhood: a share of each range, times the root of the number of ranges (our choice)."""
 
 _NEVER = -(1 << 60)
-"""Stands for the warning time where nothing was caught."""
+"""Stands for the warning time of a set that caught nothing."""
 
 Figures = tuple[int, int, int]
 
 
 def figures(score: Score) -> Figures:
-    """Return missed, needless, and the median warning turned round, so that less is better in all three."""
+    """Return missed, needless, and the negated median warning, so that less is better in all three."""
     return score.missed, score.needless, -(score.median_ms if score.median_ms is not None else _NEVER)
 
 
 def cost(score: Score, worth: int) -> int:
-    """Return what a set costs: its needless messages, and `worth` for each missed trouble."""
+    """Return the cost of a set: its needless messages, and `worth` for each missed trouble."""
     return score.missed * worth + score.needless
 
 
@@ -46,9 +46,9 @@ def beats(one: Figures, other: Figures) -> bool:
 
 
 def unbeaten(scores: Sequence[Score]) -> list[int]:
-    """Return the indices of the sets that no other beats, in their order; equal ones are all there."""
+    """Return the indices of the sets that no other beats, in their order; sets with equal figures all stay."""
     found = [figures(score) for score in scores]
-    # In rising order only those before can beat one, and one that is beaten is beaten by one that is not.
+    # Sorted by their figures, a set can only be beaten by an earlier one, so comparing with the unbeaten so far suffices.
     kept: list[Figures] = []
     for one in sorted(set(found)):
         if not any(beats(other, one) for other in kept):
@@ -60,7 +60,17 @@ def unbeaten(scores: Sequence[Score]) -> list[int]:
 def one_of_each(
     indices: Sequence[int], scores: Sequence[Score], sets: Sequence[Set], varies: Sequence[Vary]
 ) -> list[int]:
-    """Return one index for each different outcome (rule 2), the least missed first, then the least needless."""
+    """Choose one set for each different outcome (rule 2).
+
+    Args:
+        indices: The sets to choose from.
+        scores: Of all sets.
+        sets: All sets.
+        varies: The thresholds that are varied.
+
+    Returns:
+        Indices, the least missed first, then the least needless.
+    """
     groups: dict[Figures, list[int]] = {}
     for number in indices:
         groups.setdefault(figures(scores[number]), []).append(number)
@@ -73,7 +83,16 @@ def _middle(members: Sequence[int], sets: Sequence[Set], varies: Sequence[Vary])
 
 
 def apart(one: Sequence[float], other: Sequence[float], varies: Sequence[Vary]) -> float:
-    """Return how far two sets are apart, each threshold measured by its range."""
+    """Measure how far two sets are apart, each threshold in parts of its range.
+
+    Args:
+        one: Values of a set.
+        other: Values of another.
+        varies: The thresholds that are varied, in the order of the values.
+
+    Returns:
+        Sum of the squared distances; a threshold with a single value counts 0.
+    """
     apart = 0.0
     for mine, theirs, vary in zip(one, other, varies, strict=True):
         reach = vary.values[-1] - vary.values[0]
@@ -89,15 +108,18 @@ def suggested(
     now: Set,
     worth: int = WORTH,
 ) -> int:
-    """Return which of some sets to take (rule 3); the sets around each are those of all sets.
+    """Choose the set to take (rule 3); a set's neighbours are sought among all sets.
 
     Args:
-        indices: Which sets are asked for; not empty.
+        indices: The sets to choose from; not empty.
         scores: Of all sets, on the part of the record to choose on.
         sets: All sets.
-        varies: What is varied.
+        varies: The thresholds that are varied.
         now: Today's values.
-        worth: How many needless messages one missed trouble is as bad as.
+        worth: Needless messages that weigh as much as one missed trouble.
+
+    Returns:
+        One of `indices`.
     """
     costs = [cost(score, worth) for score in scores]
 
@@ -110,14 +132,23 @@ def suggested(
 
 
 def _around(number: int, costs: Sequence[int], sets: Sequence[Set], varies: Sequence[Vary]) -> float:
-    """Return the mean cost of the sets around one, itself included; the nearer ones weigh more."""
+    """Return the mean cost of a set and its neighbours; the nearer ones weigh more."""
     scale = 2 * len(varies) * REACH**2
     weights = [exp(-apart(sets[number], other, varies) / scale) for other in sets]
     return sum(weight * cost for weight, cost in zip(weights, costs, strict=True)) / sum(weights)
 
 
 def at_most(indices: Sequence[int], most: int, keep: Callable[[int], bool]) -> list[int]:
-    """Return at most so many, evenly spread over the order they stand in; those to `keep` always stay."""
+    """Thin a list evenly.
+
+    Args:
+        indices: In the order to spread over.
+        most: Most entries to keep.
+        keep: Tells whether an entry stays in any case.
+
+    Returns:
+        The kept entries, in their order; more than `most` only if more must stay.
+    """
     must = [number for number in indices if keep(number)]
     rest = [number for number in indices if not keep(number)]
     room = max(0, most - len(must))

@@ -1,9 +1,9 @@
-"""Two runs of one record side by side: which calls stay, are gone, come new, or are told at another time.
+"""Two runs of one record side by side: the calls that stay, are gone, are new, or come at another time.
 
 Rules:
-1. Calls of one key are the same one if their times on overlap, or they are told less than `NEAR_MS` apart; each is paired
-   once, with the one told nearest.
-2. A pair told at the same instant stays; else it has moved.
+1. Calls of one key are the same if their times on overlap, or their first messages are less than `NEAR_MS` apart; each is
+   paired once, with the nearest.
+2. A pair sent at the same instant stays; else it has moved.
 """
 
 from collections.abc import Sequence
@@ -14,7 +14,7 @@ from monitor.model.times import HOUR_MS
 from monitor.tuning.calls import Call
 
 NEAR_MS = 6 * HOUR_MS
-"""Two tellings of one alarm less than this apart are of the same thing (ours)."""
+"""Two messages about one alarm less than this apart count as the same (our choice)."""
 
 
 class Fate(StrEnum):
@@ -28,14 +28,14 @@ class Fate(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pair:
-    """One call as it is, with the change, or both; at least one of them is there."""
+    """A call of today's run, a call of the changed run, or both; at least one of them is there."""
 
     now: Call | None
     changed: Call | None
 
     @property
     def fate(self) -> Fate:
-        """What became of it."""
+        """What became of the call."""
         if self.now is None:
             return Fate.NEW
         if self.changed is None:
@@ -44,14 +44,14 @@ class Pair:
 
     @property
     def call(self) -> Call:
-        """The call as it is, else as it comes new."""
+        """The call of today's run, else the new one."""
         call = self.now if self.now is not None else self.changed
         assert call is not None
         return call
 
 
 def pairs_of(now: Sequence[Call], changed: Sequence[Call]) -> tuple[Pair, ...]:
-    """Return the calls of two runs in pairs, ordered by when they were first told."""
+    """Return the calls of two runs in pairs, ordered by their first messages."""
     near = sorted(
         (abs(one.first - other.first), i, j)
         for i, one in enumerate(now)
@@ -72,11 +72,11 @@ def pairs_of(now: Sequence[Call], changed: Sequence[Call]) -> tuple[Pair, ...]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moves:
-    """What becomes of the messages of a run beside another.
+    """The messages of a run compared with those of another.
 
     Attributes:
-        new, gone: How many come, and how many no longer do.
-        shifts: By how much each that both tell comes later, ms, rising; negative where it comes earlier.
+        new, gone: Numbers of messages that are new, and that no longer come.
+        shifts: Delay of each message that both runs send, ms, rising; negative if it comes earlier.
     """
 
     new: int
@@ -85,7 +85,7 @@ class Moves:
 
 
 def moves_of(now: Sequence[Call], changed: Sequence[Call]) -> Moves:
-    """Return what becomes of the messages with the change."""
+    """Compare the messages of the changed run with those of today's."""
     pairs = pairs_of(now, changed)
     both = [(pair.now, pair.changed) for pair in pairs]
     return Moves(

@@ -1,9 +1,9 @@
-"""The whole answer: what was tried, what is worth a look, what to take, and how sure that is.
+"""The whole answer: the tried sets, those worth a look, the one to take, and how sure that is.
 
 Rules:
 1. With `LEAST_TROUBLES` or more labelled troubles, and at least two of them in each part of the record, sets are chosen on one
-   part by whole weeks and reported on the other. With fewer the answer is what would have been sent, and no more: any set can
-   fit four troubles by luck.
+   part by whole weeks and reported on the other. With fewer the answer only lists the messages that would have been sent: any
+   set can fit four troubles by luck.
 2. Today's settings always stand in the answer, on the same weeks.
 3. At most `MOST_ROWS` rows; the suggested set and today's are among them.
 """
@@ -28,14 +28,14 @@ _LEAST_EACH = 2
 
 
 class Kind(StrEnum):
-    """What the labels allow to be said."""
+    """The kind of answer that the labels allow."""
 
     CHOSEN = "chosen"
     WHAT_IF = "what if"
 
 
 class Why(StrEnum):
-    """Why there are only counts."""
+    """The reason why there are only counts."""
 
     NO_LABELS = "no labels"
     FEW = "few"
@@ -44,7 +44,7 @@ class Why(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tried:
-    """One set and what became of it; `values` of None are today's settings."""
+    """One set and its run; `values` of None are today's settings."""
 
     values: Set
     judged: Judged
@@ -57,15 +57,15 @@ class Row:
 
     Attributes:
         values: The set.
-        score: On the weeks that are reported (the whole record where there are only counts).
+        score: On the weeks that are reported (the whole record if there are only counts).
         needless_spread: 10th and 90th percentile of needless messages a week over drawn weeks, or None.
         caught_spread: The same of the share of troubles that were caught.
         choosing: On the weeks it was chosen on, or None.
         judged: The run itself.
-        kept: How many hinted calls it would have told.
+        kept: Hinted calls, and how many of them the set would have sent.
         today, suggested: Whether it is one of the two.
-        alike: Where there are only counts: how many other sets would have said the very same.
-        moves: What becomes of today's messages, or None until `with_moves`.
+        alike: Number of other sets with the very same messages, if there are only counts.
+        moves: Today's messages compared with those of the set, or None until `with_moves`.
     """
 
     values: Set
@@ -83,14 +83,14 @@ class Row:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Findings:
-    """What tuning has to say of one place.
+    """The answer of tuning for one place.
 
     Attributes:
-        kind, why: What the labels allow, and why no more.
-        ground: The truth it was held against.
-        weeks: All weeks; `parts` are those chosen and reported on, None where there are only counts.
+        kind, why: The kind of answer, and the reason if there are only counts.
+        ground: The truth that the runs were compared with.
+        weeks: All weeks; `parts` are those chosen and reported on, None if there are only counts.
         rows: Best first; today's among them.
-        tried: How many sets were run, today's left out.
+        tried: Number of sets that were run, without today's.
         points: The score of every set that has no row, on the weeks that are reported, for a picture.
     """
 
@@ -110,12 +110,12 @@ class Findings:
 
     @property
     def best(self) -> Row | None:
-        """The suggested row, if there is one; it may be today's."""
+        """The suggested row, if any; it may be today's."""
         return next((row for row in self.rows if row.suggested), None)
 
 
 def allowed(ground: Ground, weeks: Sequence[Week]) -> tuple[Parts | None, Why | None]:
-    """Return the parts of the record, or why there are none (rule 1)."""
+    """Return the parts of the record, or the reason why there are none (rule 1)."""
     if not ground.troubles:
         return None, Why.NO_LABELS
     if len(ground.troubles) < LEAST_TROUBLES:
@@ -136,16 +136,19 @@ def findings_of(
     worth: int = WORTH,
     seed: int = 1,
 ) -> Findings:
-    """Return what the runs of some sets say.
+    """Compare the runs of all sets and choose among them.
 
     Args:
         ground: The truth of the place.
-        varies: What was varied.
+        varies: The thresholds that were varied.
         now: The run with today's settings.
         tried: The runs of all sets.
         zone: The yard's time zone, for its weeks.
-        worth: How many needless messages one missed trouble is as bad as.
+        worth: Needless messages that weigh as much as one missed trouble.
         seed: Makes the draws of the spread.
+
+    Returns:
+        The rows to show, best first, and the scores of the rest.
     """
     weeks = weeks_of(ground.start, ground.end, zone)
     parts, why = allowed(ground, weeks)
@@ -186,7 +189,7 @@ def findings_of(
 def _counts(
     ground: Ground, varies: Sequence[Vary], runs: Sequence[Tried], weeks: tuple[Week, ...], why: Why | None
 ) -> Findings:
-    """Return the answer that only counts: of sets that say the same, the one nearest to today's; fewest messages first."""
+    """Return the answer with counts only, fewest messages first; of sets with the same messages the one nearest to today's."""
     scores = [score(one.judged, ground) for one in runs]
     alike: dict[tuple[object, ...], list[int]] = {}
     for number, one in enumerate(runs):
@@ -219,7 +222,7 @@ def _counts(
 
 
 def with_moves(found: Findings, calls_of: Callable[[Set], Sequence[Call]]) -> Findings:
-    """Return the findings with what becomes of today's messages in each row.
+    """Return the findings with each row's messages compared with today's.
 
     Only the rows are run again: all calls of all sets would fill a small computer's memory.
     """
@@ -229,7 +232,17 @@ def with_moves(found: Findings, calls_of: Callable[[Set], Sequence[Call]]) -> Fi
 
 
 def needless_spread(judged: Judged, ground: Ground, weeks: Sequence[Week], seed: int) -> tuple[float, float] | None:
-    """Return how much needless messages a week may be luck: 10th and 90th percentile over drawn weeks."""
+    """Estimate the luck in the rate of needless messages.
+
+    Args:
+        judged: The run.
+        ground: The truth of the place.
+        weeks: The weeks to draw from.
+        seed: Makes the draws.
+
+    Returns:
+        10th and 90th percentile of needless messages a week over the draws; None if no draw holds judged time.
+    """
     counts = by_week(weeks, judged.needless)
     lasting = [score(judged, ground, (week,)).judged_ms for week in weeks]
 
@@ -241,7 +254,17 @@ def needless_spread(judged: Judged, ground: Ground, weeks: Sequence[Week], seed:
 
 
 def caught_spread(judged: Judged, ground: Ground, weeks: Sequence[Week], seed: int) -> tuple[float, float] | None:
-    """Return how much the share of troubles caught may be luck: 10th and 90th percentile over drawn weeks."""
+    """Estimate the luck in the share of troubles caught.
+
+    Args:
+        judged: The run.
+        ground: The truth of the place.
+        weeks: The weeks to draw from.
+        seed: Makes the draws.
+
+    Returns:
+        10th and 90th percentile of the share (0 to 1) over the draws; None if no draw holds a trouble.
+    """
     there = by_week(weeks, [max(one.start, ground.start) for one in ground.troubles])
     caught = by_week(
         weeks,

@@ -1,12 +1,12 @@
-"""What people did when a message came, as hints of what was worth telling; never as good as a label.
+"""Reactions of people to messages, as hints of which messages were worth sending; never as good as a label.
 
 Rules:
-1. An alarm that was answered *seen* was worth its message: somebody took it on. One that was *put off* was not, then: somebody
-   wanted quiet. Of several answers to one call the first counts.
-2. A message that asks for a turning was worth it if the heap was turned within `CONFIRMED_MS` of the telling. It is
-   *confirmed* by the work log.
-3. Hints make no trouble and no fine stretch: nothing is scored by them. Beside the score stands how many of the worthy ones a
-   set would still have told, and how many of those put off.
+1. An alarm that somebody answered *seen* was worth its message: somebody took it on. An alarm that was *put off* was not worth
+   it then: somebody wanted quiet. Of several answers to one call the first counts.
+2. A message that asks for a turning (`turning-due`, `cold-corner`, `hot`, `too-hot`) was worth it if the heap was turned within
+   `CONFIRMED_MS` of the message. The work log *confirms* it.
+3. Hints make no trouble and no fine stretch: they enter no score. Beside the score stands how many of the worthy calls a
+   set would still have sent, and how many of those put off.
 """
 
 from collections.abc import Iterable, Sequence
@@ -20,14 +20,14 @@ from monitor.model.work import WorkKind
 from monitor.tuning.calls import Call
 
 CONFIRMED_MS = 2 * DAY_MS
-"""A turning within this time after a message that asks for one confirms it (ours)."""
+"""A turning within this time after a message that asks for a turning confirms the message (our choice)."""
 
 NEAR_MS = 6 * HOUR_MS
-"""A call of another run is the same one if it is told this near to it, or while it was on (ours)."""
+"""A call of another run is the same if its message comes this near, or while the alarm was on (our choice)."""
 
 
 class Hinted(StrEnum):
-    """What somebody's act says of a call."""
+    """The meaning of somebody's reaction to a call."""
 
     SEEN = "seen"
     TURNED = WorkKind.TURNED.value
@@ -46,7 +46,7 @@ class Hint:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kept:
-    """How many hinted calls there are, and how many of them a run told as well."""
+    """The numbers of hinted calls, and of those among them that a run sent as well."""
 
     worthy: int
     worthy_told: int
@@ -55,12 +55,15 @@ class Kept:
 
 
 def hints_of(events: Iterable[Event], calls: Sequence[Call], place: str) -> tuple[Hint, ...]:
-    """Return the hints of a place's record.
+    """Collect the hints in a place's record.
 
     Args:
-        events: The record; only answers and work are looked at.
-        calls: What people were told, by the settings that were in force.
+        events: The record; only answers and work matter.
+        calls: The calls of the settings that were in force.
         place: The pile or bin.
+
+    Returns:
+        One hint for each call that somebody reacted to, in the order of the calls.
     """
     answers: list[tuple[int, str, Answer]] = []
     turnings: list[int] = []
@@ -91,12 +94,12 @@ def _hint(call: Call, answers: Sequence[tuple[int, str, Answer]], turnings: Sequ
 
 
 def _taken_back(later: Sequence[tuple[int, str, Answer]], key: str) -> bool:
-    """Tell whether the next answer to an alarm says that it was nobody's after all."""
+    """Tell whether the next answer to an alarm takes the *seen* back."""
     return next((answer for _, one, answer in later if one == key), None) is Answer.NOT_ME
 
 
 def kept(calls: Sequence[Call], hints: Sequence[Hint]) -> Kept:
-    """Return how many of the hinted calls are among those of a run."""
+    """Count the hinted calls that are among those of a run."""
     told: dict[str, list[int]] = {}
     for call in calls:
         told.setdefault(call.key, []).append(call.first)

@@ -1,13 +1,13 @@
-"""What a person said of the past: stretches of trouble and stretches that were fine, at one place.
+"""A person's judgement of the past: stretches of trouble and stretches that were fine, at one place.
 
 Rules:
-1. What a trouble is *about* is read from the head of its note, up to the first `:`, `(`, `,`, `;` or `.`: the id or the plain
-   name of an alarm, or a word of `WORDS` (`too hot`, `freezing`, `dead probe` ...). Only messages about it can have
-   warned of it. A head that names nothing leaves it open: any message of the place may have.
-2. Troubles about the same that are less than a day apart are one: five hot afternoons in a row are one heat wave, of which one
-   warning is wanted, and one witness when settings are chosen.
-3. *Judged* time is where a message can be needless: the `fine` stretches if there are any, else all of the record; in both
-   cases less the troubles themselves. What lies elsewhere was judged by nobody.
+1. The head of a trouble's note, up to the first `:`, `(`, `,`, `;` or `.`, says what the trouble is *about*: the id or the
+   plain name of an alarm, or a word of `WORDS` (`too hot`, `freezing`, `dead probe` ...). Only messages about it can have
+   warned of it. If the head names nothing, any message of the place may have.
+2. Troubles about the same that are less than a day apart are one: five hot afternoons in a row are one heat wave, for which one
+   warning is enough, and which counts as one witness when settings are chosen.
+3. A message can only be needless in *judged* time: the `fine` stretches if there are any, else all of the record; in both
+   cases less the troubles themselves. Nobody judged the time elsewhere.
 """
 
 import re
@@ -39,7 +39,7 @@ WORDS: dict[str, Concern] = {
 """Heads of notes that name a kind of trouble, whose alarms are then meant (ours); another head may name one alarm."""
 
 JOINED_MS = DAY_MS
-"""Troubles about the same that are less than this apart are one (ours)."""
+"""Troubles about the same that are less than this apart are one (our choice)."""
 
 _HEAD = re.compile(r"[:(,;.]")
 
@@ -71,14 +71,14 @@ class Trouble:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ground:
-    """What messages are held against: the truth of one place over a record.
+    """The truth about one place over a record, with which messages are compared.
 
     Attributes:
         place: The pile or bin.
-        start, end: What the record spans, UTC ms.
+        start, end: Span of the record, UTC ms.
         troubles: In the order of their starts.
         judged: The time in which a message would be needless.
-        fine_said: Whether somebody labelled fine stretches; else all that is no trouble was taken to be fine.
+        fine_said: Whether somebody labelled fine stretches; else all time without trouble counts as fine.
     """
 
     place: str
@@ -90,7 +90,7 @@ class Ground:
 
 
 def about(note: str) -> frozenset[str]:
-    """Return the alarms that a note's head names, or nothing where it names none."""
+    """Return the alarms that a note's head names, or none."""
     head = _HEAD.split(note, maxsplit=1)[0].strip().lower()
     if head in WORDS:
         return frozenset(alarm for alarm, kind in CATALOG.items() if kind.concern is WORDS[head])
@@ -98,7 +98,17 @@ def about(note: str) -> frozenset[str]:
 
 
 def ground_of(stretches: Iterable[Stretch], place: str, start: int, end: int) -> Ground:
-    """Return the truth of a place over a record from `start` to `end` (UTC ms); labels beyond it are left out."""
+    """Gather the truth about a place from labels.
+
+    Args:
+        stretches: Labels of any places; those beyond the record are left out.
+        place: The pile or bin.
+        start: Beginning of the record, UTC ms.
+        end: End of the record, UTC ms.
+
+    Returns:
+        Troubles and judged time (rules 2 and 3).
+    """
     here = [one for one in stretches if one.place == place and one.start <= end and one.end >= start]
     troubles = _joined([one for one in here if one.trouble])
     fine = normal((one.start, one.end) for one in here if not one.trouble)
@@ -110,7 +120,7 @@ def ground_of(stretches: Iterable[Stretch], place: str, start: int, end: int) ->
 
 
 def _joined(stretches: Iterable[Stretch]) -> tuple[Trouble, ...]:
-    """Return the troubles, those of one kind that are less than a day apart as one with the first one's note."""
+    """Return the troubles; those about the same that are less than a day apart are joined under the first one's note."""
     found: list[Trouble] = []
     newest: dict[frozenset[str], int] = {}
     for one in sorted(stretches, key=lambda one: (one.start, one.end, one.note)):

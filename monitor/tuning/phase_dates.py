@@ -1,8 +1,8 @@
-"""How the dates of a batch's phases move with thresholds.
+"""Moves of the dates of a batch's phases with thresholds.
 
 Rules:
 1. The date of a phase is when it first became true in a batch (`since`), not when it was noticed.
-2. Each threshold is moved alone, over its range, with the others as they are today.
+2. Each threshold is moved alone, over its range, with the others at today's values.
 """
 
 from collections.abc import Iterable, Sequence
@@ -13,22 +13,22 @@ from monitor.model.words import Phase
 from monitor.tuning.vary import Set, Vary
 
 SHOWN = (Phase.HOLDING, Phase.COOLING, Phase.READY)
-"""The phases whose dates are told; a batch begins in heating."""
+"""The phases whose dates are shown; a batch begins in heating."""
 
 _STEPS = 5
-"""Most values of one threshold that are told."""
+"""Most values shown of one threshold."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchDates:
-    """When the phases of one batch came, UTC ms; None where one never did in the record."""
+    """When the phases of one batch came, UTC ms; None for a phase that never did in the record."""
 
     batch: str
     dates: tuple[int | None, ...]
 
 
 def phase_dates(effects: Iterable[Effect], place: str) -> tuple[BatchDates, ...]:
-    """Return the dates of `SHOWN` for each batch that was on a pile, in the order in which they came."""
+    """Return the dates of `SHOWN` for each batch that was on a pile, in the order of the batches."""
     found: dict[str, dict[str, int]] = {}
     for effect in effects:
         draft = effect.draft

@@ -1,14 +1,14 @@
-"""Holds what a run said against what really was: caught, missed, warning time, needless messages, time in alarm.
+"""Compares a run with the truth: troubles caught and missed, warning time, needless messages, time in alarm.
 
 Rules:
-1. A trouble is *caught* if a call about it was told (for the first time or again) within its window: from `early_ms` before its
+1. A trouble is *caught* if a message about it came (the first or a repeat) within its window: from `early_ms` before its
    start, but not before the end of the trouble before it that is about the same, to `late_ms` after its start or to its end,
-   whichever comes first; both ends included. Told earlier than that is too early to connect the two.
-2. Its *warning time* is its start less the first such telling; negative where people were told after it had begun.
-3. A call is *needless* if it was first told in judged time and caught nothing. One told outside judged time is needless to
-   nobody: it was told during a trouble, or where nobody said how things were (counted as *unjudged*).
+   whichever comes first; both ends included. A message before that is too early for anybody to connect the two.
+2. Its *warning time* is its start less the first such message; negative if people heard only after it had begun.
+3. A call is *needless* if its first message came in judged time and caught nothing. Outside judged time no call is needless:
+   it came during a trouble, or at a time that nobody judged (counted as *unjudged*).
 4. Rates are counts by judged time. *Time in alarm* is any time with an alarm of the place on, judged or not.
-5. A trouble belongs to where it starts, a call to where it was first told: that is how a part of a record is scored.
+5. A trouble belongs to the part of the record that holds its start, a call to the part that holds its first message.
 """
 
 from collections.abc import Sequence
@@ -25,7 +25,7 @@ WEEK_MS = 7 * DAY_MS
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
-    """How early a message still counts as a warning of a trouble, and how late it still helps (ours; both in ms)."""
+    """How early a message still counts as a warning of a trouble, and how late it still helps (our choice; both in ms)."""
 
     early_ms: int = 24 * HOUR_MS
     late_ms: int = 6 * HOUR_MS
@@ -33,17 +33,17 @@ class Window:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
-    """One run held against the truth; plain values, so that worker processes can send it back.
+    """One run compared with the truth; plain values, so that worker processes can send it back.
 
     Attributes:
-        warnings: For each trouble of the ground: its warning time in ms, or None where it was missed.
-        late: For each that was missed: how long after its start (ms) people were told during it, too late; else None.
-        needless: When each needless call was first told, rising.
-        unjudged: When each call was first told that nobody can judge, rising.
-        useful: When each call was first told that caught something, rising.
-        told: When each call of the place was first told, rising, whatever became of it.
+        warnings: For each trouble of the ground: its warning time in ms, or None if it was missed.
+        late: For each missed trouble: delay (ms) of a message that came during it, too late; else None.
+        needless: First message of each needless call, rising.
+        unjudged: First message of each call that nobody can judge, rising.
+        useful: First message of each call that caught something, rising.
+        told: First message of each call of the place, rising.
         on: The time in alarm.
-        by_alarm: How many calls each alarm made.
+        by_alarm: Number of calls of each alarm.
     """
 
     warnings: tuple[int | None, ...]
@@ -61,13 +61,13 @@ class Score:
     """The figures of one run over a record or a part of it; times in ms.
 
     Attributes:
-        troubles, caught: How many there were, and how many of them were caught.
-        median_ms, worst_ms: Warning times of those caught, or None where none was.
-        needless: How many needless calls.
-        judged_ms: How much time a needless call could fall in.
-        unjudged: How many calls nobody can judge.
-        messages: How many calls in all.
-        alarm_ms, span_ms: Time in alarm, and what the part lasts.
+        troubles, caught: Numbers of troubles, and of those caught.
+        median_ms, worst_ms: Warning times of those caught, or None if none was.
+        needless: Number of needless calls.
+        judged_ms: Time in which a call could be needless.
+        unjudged: Number of calls that nobody can judge.
+        messages: Number of all calls.
+        alarm_ms, span_ms: Time in alarm, and length of the part.
     """
 
     troubles: int
@@ -83,11 +83,11 @@ class Score:
 
     @property
     def missed(self) -> int:
-        """How many troubles were not caught."""
+        """Number of troubles that were not caught."""
         return self.troubles - self.caught
 
     def needless_in(self, span_ms: int) -> float:
-        """Return how many needless calls there are in such a span (a week: `WEEK_MS`); 0 where nothing was judged."""
+        """Return the needless calls per span of such length (a week: `WEEK_MS`); 0 if no time was judged."""
         return self.needless * span_ms / self.judged_ms if self.judged_ms else 0.0
 
 
@@ -106,7 +106,16 @@ def windows(troubles: Sequence[Trouble], window: Window) -> list[tuple[int, int]
 
 
 def judge(said: Heard, ground: Ground, window: Window) -> Judged:
-    """Return a run held against the truth."""
+    """Compare a run with the truth.
+
+    Args:
+        said: The calls of the run.
+        ground: The truth of the place.
+        window: How early and how late a message counts.
+
+    Returns:
+        Warning times, and the calls sorted by what they were worth.
+    """
     useful: set[int] = set()
     warnings: list[int | None] = []
     late: list[int | None] = []
@@ -123,7 +132,7 @@ def judge(said: Heard, ground: Ground, window: Window) -> Judged:
         late.append(None if told else _too_late(said.calls, trouble, last))
     rest = [call for number, call in enumerate(said.calls) if number not in useful]
     inside = [call.first for call in rest if contains(ground.judged, call.first)]
-    # During a trouble a message more or less is nobody's worry; elsewhere nobody knows.
+    # A call during a trouble bothers nobody; other calls outside judged time remain unjudged.
     open_ = [call.first for call in rest if not contains(ground.judged, call.first) and not _in_trouble(call, ground)]
     return Judged(
         warnings=tuple(warnings),
@@ -138,7 +147,7 @@ def judge(said: Heard, ground: Ground, window: Window) -> Judged:
 
 
 def _too_late(calls: Sequence[Call], trouble: Trouble, last: int) -> int | None:
-    """Return how long after its start people were first told of a trouble, after its window and before its end."""
+    """Return the delay after a trouble's start of its first message, if that came after its window and before its end."""
     told = [at for call in calls if trouble.concerns(call.alarm) for at in call.told if last < at <= trouble.end]
     return min(told) - trouble.start if told else None
 
@@ -155,7 +164,16 @@ def _counts(calls: Sequence[Call]) -> dict[str, int]:
 
 
 def score(judged: Judged, ground: Ground, part: Intervals | None = None) -> Score:
-    """Return the figures of a run over the whole record, or over a part of it (rule 5)."""
+    """Work out the figures of a run.
+
+    Args:
+        judged: The run.
+        ground: The truth of the place.
+        part: The part of the record to score (rule 5); None: all of it.
+
+    Returns:
+        Counts and times over the part.
+    """
     where = part if part is not None else ((ground.start, ground.end),)
 
     def inside(at: int) -> bool:

@@ -1,9 +1,9 @@
-"""Runs many sets over one record and keeps what each is worth; on as many workers as it is handed.
+"""Runs many sets over one record and keeps a result for each; on as many workers as the caller hands in.
 
 Rules:
-1. Workers come through the standard `concurrent.futures.Executor`, so that one spread over machines can take its place.
-2. The result depends on the sets alone: not on how many workers there are, nor on who is done first.
-3. A worker gets the record once for each parcel of sets; parcels are as large as they can be while everybody has work.
+1. Workers come through the standard `concurrent.futures.Executor`, so that an executor spread over machines can be used too.
+2. The result depends on the sets alone: neither on the number of workers nor on who is done first.
+3. A worker gets the record once for each parcel of sets; parcels are as large as possible while every worker has some.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -18,7 +18,7 @@ R = TypeVar("R")
 R_co = TypeVar("R_co", covariant=True)
 
 _PARCELS_EACH = 4
-"""Parcels for each worker: enough that a slow one does not keep the others waiting long."""
+"""Parcels for each worker: enough that a slow worker does not keep the others waiting long."""
 _LARGEST = 64
 
 
@@ -30,15 +30,15 @@ class Run(Protocol):
 
 
 class Judge(Protocol[R_co]):
-    """Makes what is kept of a run out of its effects; picklable."""
+    """Turns the effects of a run into the result to keep; picklable."""
 
     def __call__(self, effects: Sequence[Effect], /) -> R_co:
-        """Return what is kept."""
+        """Return the result to keep."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Parcel(Generic[R]):
-    """Some sets and what to do with them: what a worker is sent."""
+    """A worker's task: some sets, with the run and the judge to use."""
 
     run: Run
     judge: Judge[R]
@@ -59,15 +59,18 @@ def sweep(
     workers: int = 1,
     progress: Callable[[int, int], None] | None = None,
 ) -> list[R]:
-    """Run every set and return what is kept of each, in the order of the sets.
+    """Run every set.
 
     Args:
         run: Runs the record with one set.
         sets: The sets.
-        judge: Makes what is kept.
-        executor: Who does the work.
-        workers: How many work side by side; only the size of the parcels depends on it.
-        progress: Told (sets done, sets in all) after each parcel.
+        judge: Makes the result to keep.
+        executor: Does the work.
+        workers: Number of workers side by side; only the size of the parcels depends on it.
+        progress: Receives (sets done, sets in all) after each parcel.
+
+    Returns:
+        The results, in the order of the sets.
     """
     large = max(1, min(_LARGEST, len(sets) // (workers * _PARCELS_EACH)))
     parcels = [_Parcel(run, judge, tuple(sets[first : first + large])) for first in range(0, len(sets), large)]

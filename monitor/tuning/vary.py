@@ -1,8 +1,8 @@
-"""Which settings are tried: thresholds of one place, each over a range, all together as a grid or as drawn sets.
+"""The settings to try: thresholds of one place, each over a range, all together as a grid or as drawn sets.
 
 Rules:
 1. A *set* is a tuple of values, one for each `Vary`, in their order; integers in the unit of the threshold's field.
-2. The grid goes through every combination, the last threshold fastest. It is taken where it has no more sets than asked for.
+2. The grid goes through every combination, the last threshold fastest. It is used if it has no more sets than asked for.
 3. Drawn sets fill the ranges evenly and depend on the seed alone: points of Halton's sequence, shifted by a random amount in
    each direction, and moved to the nearest step of the range. No set comes twice.
 
@@ -19,11 +19,11 @@ from monitor.model.settings import Settings
 from monitor.model.thresholds import BinThresholds, PileThresholds
 
 Set = tuple[int, ...]
-"""One value for each threshold that is varied, in their order."""
+"""A value for each threshold that is varied, in their order."""
 
 PRIMES = (2, 3, 5, 7, 11, 13, 17, 19)
 MOST_VARIED = len(PRIMES)
-"""How many thresholds can be varied at once; with more, no number of sets would say anything."""
+"""Most thresholds that can be varied at once; with more, no number of sets would say anything."""
 
 BINS, PILES = "bins", "piles"
 
@@ -45,7 +45,7 @@ class Vary:
     values: tuple[int, ...]
 
     def __post_init__(self) -> None:
-        """Refuse what cannot be meant; `app` has told people by then."""
+        """Refuse values that make no sense; `app` has reported them to people before."""
         if not self.values or list(self.values) != sorted(set(self.values)):
             raise ValueError(f"{self.field}: the values must rise, and there must be one")
 
@@ -60,7 +60,16 @@ def today(settings: Settings, varies: Sequence[Vary]) -> Set:
 
 
 def applied(settings: Settings, varies: Sequence[Vary], values: Set) -> Settings:
-    """Return the settings with a set put in; a place that these settings do not have is left out."""
+    """Put a set into settings.
+
+    Args:
+        settings: Stay as they are.
+        varies: The thresholds that are varied; a place that the settings lack is left out.
+        values: One value for each.
+
+    Returns:
+        The new settings.
+    """
     for vary, value in zip(varies, values, strict=True):
         if vary.section == BINS and vary.place in settings.bins:
             bed = settings.bins[vary.place]
@@ -80,7 +89,7 @@ def _thresholds(settings: Settings, vary: Vary) -> BinThresholds | PileThreshold
 
 
 def size(varies: Sequence[Vary]) -> int:
-    """Return how many sets the whole grid has."""
+    """Return the number of sets in the whole grid."""
     count = 1
     for vary in varies:
         count *= len(vary.values)
@@ -93,7 +102,15 @@ def grid(varies: Sequence[Vary]) -> list[Set]:
 
 
 def drawn(varies: Sequence[Vary], wanted: int, seed: int) -> list[Set]:
-    """Return up to `wanted` different sets that fill the ranges evenly.
+    """Draw different sets that fill the ranges evenly.
+
+    Args:
+        varies: The thresholds that are varied.
+        wanted: Number of sets.
+        seed: Decides the random shift.
+
+    Returns:
+        At most `wanted` sets; fewer if the grid is hardly larger.
 
     Raises:
         ValueError: More than `MOST_VARIED` thresholds are varied.
@@ -103,7 +120,7 @@ def drawn(varies: Sequence[Vary], wanted: int, seed: int) -> list[Set]:
     rng = Random(seed)
     shifts = [rng.random() for _ in varies]
     found: dict[Set, None] = {}
-    # Near the size of the grid most points fall on steps that were taken; then the grid is the better choice.
+    # Stop after many points: near the size of the grid most points fall on steps taken before.
     for number in range(1, 50 * wanted + 1):
         point = tuple(
             vary.values[int((_halton(number, base) + shift) % 1.0 * len(vary.values))]
@@ -116,7 +133,16 @@ def drawn(varies: Sequence[Vary], wanted: int, seed: int) -> list[Set]:
 
 
 def sets_of(varies: Sequence[Vary], wanted: int, seed: int) -> list[Set]:
-    """Return the sets to try: the grid where it has at most `wanted`, else as many drawn ones."""
+    """Choose the sets to try.
+
+    Args:
+        varies: The thresholds that are varied.
+        wanted: Most sets to try.
+        seed: Decides which sets are drawn.
+
+    Returns:
+        The grid if it has at most `wanted` sets, else drawn sets.
+    """
     return grid(varies) if size(varies) <= wanted else drawn(varies, wanted, seed)
 
 

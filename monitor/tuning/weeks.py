@@ -1,13 +1,13 @@
-"""A record by whole weeks: what is chosen on one part of it is reported on another, and how much that may be luck.
+"""A record by whole weeks: sets are chosen on one part and reported on another, and the spread over weeks shows the luck.
 
 Rules:
 1. A week begins on Monday at midnight, yard time. The first and the last may be short.
-2. Weeks go together in blocks: weather and bedding remember, so neighbouring weeks are not two witnesses. A block has up to
-   four weeks, and less where there would be fewer than four blocks. Rows of readings are never split at random.
+2. Weeks go together in blocks: weather and bedding have a memory, so neighbouring weeks are not two witnesses. A block has
+   up to four weeks, and less if there would be fewer than four blocks. Rows of readings are never split at random.
 3. Each block, in order, goes to the part with fewer troubles so far, then to the one with fewer weeks, then to the one to
    choose on.
-4. Spread: whole weeks of the part are drawn with putting back, as many as there are, many times; the figure's 10th and 90th
-   percentile over the draws are told. The draws depend on the seed alone.
+4. Spread: whole weeks of the part are drawn with putting back, as many as there are, many times; the result is the figure's
+   10th and 90th percentile over the draws. The draws depend on the seed alone.
 
 Source: B. Efron 1979, Annals of Statistics 7, 1-26 (the bootstrap); drawing blocks where data depend on one another:
 H. R. Kuensch 1989, same journal 17. From memory.
@@ -38,7 +38,16 @@ class Parts:
 
 
 def weeks_of(start: int, end: int, zone: ZoneInfo) -> tuple[Week, ...]:
-    """Return the weeks from `start` to `end` (UTC ms), both included, by the yard's calendar."""
+    """Cut a record into weeks by the yard's calendar.
+
+    Args:
+        start: First instant, UTC ms.
+        end: Last instant, UTC ms, inclusive.
+        zone: The yard's time zone.
+
+    Returns:
+        The weeks in order; together they are the whole record.
+    """
     day = datetime.fromtimestamp(start / 1000, zone).date()
     monday = day - timedelta(days=day.weekday())
     found: list[Week] = []
@@ -53,11 +62,14 @@ def weeks_of(start: int, end: int, zone: ZoneInfo) -> tuple[Week, ...]:
 
 
 def parts_of(weeks: Sequence[Week], troubles: Sequence[int]) -> Parts:
-    """Return the weeks in two parts.
+    """Split the weeks into two parts.
 
     Args:
         weeks: In order.
-        troubles: When each trouble started, UTC ms.
+        troubles: Start of each trouble, UTC ms.
+
+    Returns:
+        The parts (rule 3).
     """
     block = max(1, min(BLOCK_WEEKS, len(weeks) // LEAST_BLOCKS))
     taken: tuple[list[Week], list[Week]] = ([], [])
@@ -72,12 +84,12 @@ def parts_of(weeks: Sequence[Week], troubles: Sequence[int]) -> Parts:
 
 
 def joined(weeks: Sequence[Week]) -> Intervals:
-    """Return the weeks as one set of instants; those side by side stay a millisecond apart."""
+    """Return the weeks as one set of instants; neighbouring weeks stay a millisecond apart."""
     return normal(weeks)
 
 
 def by_week(weeks: Sequence[Week], instants: Sequence[int]) -> list[int]:
-    """Return how many of some instants fall into each week."""
+    """Return the number of instants that fall into each week."""
     return [sum(first <= at <= last for at in instants) for first, last in weeks]
 
 
@@ -89,13 +101,16 @@ def within(weeks: Sequence[Week], at: int) -> bool:
 def spread(
     weeks: int, figure: Callable[[Sequence[int]], float | None], seed: int, draws: int = DRAWS
 ) -> tuple[float, float] | None:
-    """Return the 10th and 90th percentile of a figure over drawn weeks (rule 4), or None where it never has a value.
+    """Return the spread of a figure over drawn weeks (rule 4).
 
     Args:
-        weeks: How many weeks there are.
+        weeks: Number of weeks.
         figure: Works out the figure for a draw: numbers of weeks (0 to `weeks` - 1), some of them several times.
         seed: Makes the draws.
-        draws: How many.
+        draws: Number of draws.
+
+    Returns:
+        10th and 90th percentile; None if the figure never has a value.
     """
     rng = Random(seed)
     values: list[float] = []
