@@ -1,11 +1,11 @@
-"""Amounts of material as people give them, in whole grams, millilitres, millimetres, square millimetres or seconds inside.
+"""Amounts of material as people give them; inside, whole grams, millilitres, millimetres, square millimetres or seconds.
 
 Rules:
-1. `5lb`, `5 lb`, and a number with a separate measure are one thing. Both parts are kept as they were typed (only a decimal
-   comma becomes a point); what the yard understands by the measure is the unit's id.
-2. An unknown unit is refused with the list of known ones. So is a bare *ton*, which is one thing here and another there, except
-   where the yard is a US one.
-3. What is counted in buckets, barrows or bags is *estimated*: how much goes into one nobody has said.
+1. `5lb`, `5 lb`, and a number with a separate measure are the same. Both parts are kept as they were typed (only a decimal
+   comma becomes a point); the unit's id records how the yard understands the measure.
+2. An unknown unit is refused with the list of known ones. So is a bare *ton*, which means different masses in different
+   countries, except in a US yard.
+3. Amounts counted in buckets, barrows or bags are *estimated*: nobody has said how much one holds.
 
 Source of the factors: NIST Special Publication 811, appendix B.8 (all exact); the US ton of 2,000 lb.
 """
@@ -20,7 +20,7 @@ from monitor.model.units import divide_half_even
 
 
 class Dimension(StrEnum):
-    """What an amount is an amount of; the base unit of each is the one that integers inside are in."""
+    """The kind of an amount; inside, amounts are integers in the dimension's base unit."""
 
     MASS = "mass"
     VOLUME = "volume"
@@ -41,12 +41,12 @@ BASES: dict[Dimension, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """A unit that amounts can be given in.
+    """A unit in which amounts can be given.
 
     Attributes:
-        id: What the record keeps (`lb`).
-        dimension: What it measures.
-        factor: Base units in one, exact; None for a container of which nobody has said what it holds.
+        id: As the record keeps it (`lb`).
+        dimension: Kind of amount.
+        factor: Base units in one, exact; None for a container of unknown volume.
         names: Other words for it, in small letters.
     """
 
@@ -116,9 +116,9 @@ class Amount:
     Attributes:
         number: As typed, with a decimal point (`5`, `1.5`, `1/2`).
         measure: Its unit as typed, or "".
-        unit: The unit's id, or "" where none was given.
-        dimension: What it is an amount of, or None without a unit.
-        base: Whole base units (g, mL, mm, mm², s), rounded half-even, or None where nobody can say.
+        unit: The unit's id, or "" if none was given.
+        dimension: Kind of amount, or None without a unit.
+        base: Whole base units (g, mL, mm, mm², s), rounded half-even, or None if nobody can say.
     """
 
     number: str
@@ -129,20 +129,23 @@ class Amount:
 
     @property
     def estimated(self) -> bool:
-        """Whether how much it is was never measured."""
+        """Whether nobody measured the amount."""
         return self.base is None
 
 
 def parse_amount(text: str, measure: str = "", *, us: bool = False) -> Amount:
-    """Return an amount that a person typed, in one piece or with its measure apart.
+    """Read an amount that a person typed, in one piece or with its measure apart.
 
     Args:
         text: `5`, `5lb`, `1,5 kg`, `1/2 yd3`.
-        measure: The unit, where it stands apart; a unit in `text` must be the same one.
-        us: Whether the yard is a US one, where a ton is 2,000 lb.
+        measure: The unit, if it stands apart; a unit in `text` must be the same.
+        us: Whether the yard is a US one, in which a ton is 2,000 lb.
+
+    Returns:
+        The amount; without a unit it is a bare number.
 
     Raises:
-        ValueError: It is no amount, or its unit is unknown; the text says what would be right.
+        ValueError: The text is no amount, or its unit is unknown; the message says what would be right.
     """
     number, typed = _parts(text.strip())
     apart = measure.strip()
@@ -160,7 +163,7 @@ def unit_named(word: str, *, us: bool = False) -> Unit:
     """Return the unit that a word means.
 
     Raises:
-        ValueError: It means none; the text lists those that are known.
+        ValueError: The word means none; the message lists the known units.
     """
     plain = " ".join(word.lower().replace(".", "").split())
     if plain in _TONS:
@@ -176,20 +179,29 @@ def unit_named(word: str, *, us: bool = False) -> Unit:
 
 
 def offered(dimensions: tuple[Dimension, ...], *, us: bool) -> tuple[str, ...]:
-    """Return the units that a yard is offered for some kinds of amounts, by id, the usual ones first."""
+    """Return the ids of the units to offer in a yard for some kinds of amounts, the usual ones first."""
     table = OFFERED_US if us else OFFERED_METRIC
     return tuple(unit for dimension in dimensions for unit in table[dimension])
 
 
 def unit_shown(unit: str) -> str:
-    """Return a unit as people read it beside a number: `ft³`, `buckets`; it is understood when it comes back."""
+    """Return a unit as people read it beside a number: `ft³`, `buckets`; `unit_named` understands that text too."""
     if unit in UNITS and UNITS[unit].dimension is Dimension.CONTAINERS:
         return f"{unit}s"
     return unit.replace("3", "³").replace("2", "²")
 
 
 def known_amount(number: str, measure: str, unit: str = "") -> Amount | None:
-    """Return an amount as a record or a file has it, or None where there is none; what is not understood keeps no unit."""
+    """Read an amount from a record or a file, leniently.
+
+    Args:
+        number: As typed; empty: there is no amount.
+        measure: Unit as typed, or "".
+        unit: The unit's id as the yard understood it, or "".
+
+    Returns:
+        The amount, or None without a number; a measure that cannot be understood leaves it without a unit.
+    """
     if not number.strip():
         return None
     try:
@@ -197,7 +209,7 @@ def known_amount(number: str, measure: str, unit: str = "") -> Amount | None:
     except ValueError:
         pass
     try:
-        # What was typed may mean one thing in one yard only; what the yard understood by it stands beside it.
+        # The typed word may have a meaning in its own yard only; the record keeps that meaning in `unit`.
         understood = parse_amount(number.strip(), unit)
     except ValueError:
         return Amount(number=number.strip(), measure=measure.strip())

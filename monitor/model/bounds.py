@@ -1,7 +1,7 @@
-"""Limits of what several series say together: where an excursion past one begins, goes on and ends.
+"""Limits on several series together: the values at which an excursion past a limit begins, goes on and ends.
 
-What counts of the series is a few numbers (`Side`). After one reading each is a number; over many readings each is a column.
-A rule states spans of these numbers once, and both are held against the same spans.
+A few numbers sum up the series (`Side`). After one reading each is a number; over many readings each is a column.
+A rule states spans of these numbers once, and both forms are compared with the same spans.
 """
 
 from collections.abc import Iterable, Sequence
@@ -13,44 +13,44 @@ from monitor.model.excursions import Excursion
 from monitor.model.units import Quantity
 
 LOWEST, HIGHEST = -(1 << 40), 1 << 40
-"""Below and above all that is measured, thousandths."""
+"""Below and above every measurable value, thousandths."""
 
 NEVER = 1 << 62
 
 
 class Side(IntEnum):
-    """A number that stands for all series of a place: of those that speak, or of what each said last, silent or not."""
+    """A number that sums up all series of a place: of the live ones, or of the newest value of each, silent or not."""
 
     HIGH = 0
     LOW = 1
     LAST_HIGH = 2
     LAST_LOW = 3
     EVERY = 4
-    """What none is below."""
+    """The value that no series is below."""
     LAST_EVERY = 5
 
 
 Sides = Sequence[int]
-"""A number for each `Side`, thousandths. Where nothing is known, past no limit: HIGHEST on the two low sides, else LOWEST."""
+"""A number for each `Side`, thousandths. An unknown one passes no limit: it is HIGHEST on the two low sides, else LOWEST."""
 
 
 class Span(NamedTuple):
-    """Numbers of one side, from the least to the most that belong to it."""
+    """A range of numbers of one side, both ends included."""
 
     side: Side
     least: int
     most: int
 
     def covers(self, milli: int) -> bool:
-        """Tell whether a number lies in it."""
+        """Tell whether a number lies in the span."""
         return self.least <= milli <= self.most
 
     def has(self, sides: Sides) -> bool:
-        """Tell whether the number of its side lies in it."""
+        """Tell whether the number of its side lies in the span."""
         return self.least <= sides[self.side] <= self.most
 
     def rest(self) -> "Span":
-        """Return all that does not lie in it; it must be open to one end."""
+        """Return the span of all other numbers; one end of this span must be open."""
         if self.least == LOWEST:
             return Span(self.side, self.most + 1, HIGHEST)
         return Span(self.side, LOWEST, self.least - 1)
@@ -60,10 +60,10 @@ class Bound(NamedTuple):
     """A limit with its deadband and its delay.
 
     Attributes:
-        beyond: Where an excursion begins.
-        held: Where one that has filled its delay stays open.
-        within: Where none begins.
-        delay_ms: How long it must be beyond.
+        beyond: Values at which an excursion begins.
+        held: Values at which an excursion with a filled delay stays open.
+        within: Values at which none begins.
+        delay_ms: Time that the value must stay beyond.
     """
 
     beyond: Span
@@ -73,11 +73,11 @@ class Bound(NamedTuple):
 
     @property
     def falls(self) -> bool:
-        """Whether beyond is below."""
+        """Whether `beyond` lies below the limit."""
         return self.beyond.least == LOWEST
 
     def keeps(self, excursion: Excursion) -> Span:
-        """Return where an excursion stays as it is, but for when its delay is filled."""
+        """Return the values that leave an excursion as it is, apart from the filling of its delay."""
         if excursion.confirmed:
             return self.held
         return self.within if excursion.since is None else self.beyond
@@ -85,14 +85,17 @@ class Bound(NamedTuple):
 
 @lru_cache(256)
 def rising(first: int, release: int, delay_ms: int, begins: Side = Side.HIGH, holds: Side = Side.LAST_HIGH) -> Bound:
-    """Return an upper limit.
+    """Make an upper limit.
 
     Args:
         first: The lowest number beyond it, thousandths.
-        release: The lowest that holds open what has begun.
-        delay_ms: How long it must be beyond.
-        begins: The side that is held against `first`.
-        holds: The side that is held against `release`.
+        release: The lowest number that holds an excursion open, thousandths.
+        delay_ms: Time that the value must stay beyond.
+        begins: The side that is compared with `first`.
+        holds: The side that is compared with `release`.
+
+    Returns:
+        The limit with its spans.
     """
     beyond = Span(begins, first, HIGHEST)
     return Bound(beyond, Span(holds, release, HIGHEST), beyond.rest(), delay_ms)
@@ -100,7 +103,18 @@ def rising(first: int, release: int, delay_ms: int, begins: Side = Side.HIGH, ho
 
 @lru_cache(256)
 def falling(first: int, release: int, delay_ms: int, begins: Side = Side.LOW, holds: Side = Side.LAST_LOW) -> Bound:
-    """Return a lower limit; as `rising`, but for the highest numbers."""
+    """Make a lower limit.
+
+    Args:
+        first: The highest number beyond it, thousandths.
+        release: The highest number that holds an excursion open, thousandths.
+        delay_ms: Time that the value must stay beyond.
+        begins: The side that is compared with `first`.
+        holds: The side that is compared with `release`.
+
+    Returns:
+        The limit with its spans.
+    """
     beyond = Span(begins, LOWEST, first)
     return Bound(beyond, Span(holds, LOWEST, release), beyond.rest(), delay_ms)
 
@@ -110,12 +124,12 @@ class Limit(NamedTuple):
 
     Attributes:
         name: The alarm behind it, or the kind of line in the digest.
-        excursion: What is remembered of it.
-        bound: Where it begins, goes on and ends.
-        milli: The limit as people are told it, thousandths.
-        quantity: Of what.
-        stage: 1 where it is the worse limit of its alarm.
-        by: Which probes must be beyond it, "any" or "all", where an alarm has one limit for each; else "".
+        excursion: The state of its excursion.
+        bound: The values at which it begins, goes on and ends.
+        milli: The limit as shown to people, thousandths.
+        quantity: Quantity of the limit.
+        stage: 1 for the worse limit of its alarm.
+        by: Which probes must be beyond it, "any" or "all", if an alarm has a limit for each case; else "".
     """
 
     name: str
@@ -128,11 +142,11 @@ class Limit(NamedTuple):
 
 
 class Quiet(NamedTuple):
-    """Which readings change nothing but the newest values, and when something was last beyond its limit.
+    """The readings that change nothing but the newest values, and the instant until which that holds.
 
     Attributes:
-        spans: Where every side must stay.
-        until: Own time of a reading that fills a delay, UTC ms; NEVER where none runs.
+        spans: Spans in which every side must stay.
+        until: Own time of a reading that fills a delay, UTC ms; NEVER if no delay runs.
         waits: Whether the next reading that is not late moves a deadline, as after a change of settings.
     """
 
@@ -142,12 +156,15 @@ class Quiet(NamedTuple):
 
 
 def quiet(limits: Iterable[Limit], spans: Iterable[Span] = (), *, deadlines: bool = True) -> Quiet:
-    """Return which readings leave excursions as they are.
+    """Work out which readings leave excursions as they are.
 
     Args:
-        limits: What they are of.
-        spans: What else must hold.
-        deadlines: Whether the excursions are waited for with deadlines.
+        limits: The watched limits.
+        spans: Further spans that must hold.
+        deadlines: Whether deadlines fill the delays of these excursions.
+
+    Returns:
+        The spans, and the time of the first reading that fills a delay.
     """
     found, until, waits = [*spans], NEVER, False
     for limit in limits:

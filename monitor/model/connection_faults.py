@@ -1,7 +1,7 @@
-"""Why a connection does not come about, in one sentence with what to do; the same words for brokers, mail and web servers.
+"""Reasons why a connection fails, in one sentence with what to do; the same words for brokers, mail and web servers.
 
-What other people's code says is only looked at, never repeated: it may hold an address with its secrets. Exceptions are known
-by their names, so that nothing here can reach a network.
+The words of other people's code are only examined, never repeated: they may hold an address with its secrets. Exceptions are
+recognised by their names, so that nothing here can reach a network.
 """
 
 import errno
@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 
 class Fault(StrEnum):
-    """What is wrong, by what a person must do."""
+    """Kinds of faults, by what a person must do."""
 
     NAME = "name"
     NOBODY = "nobody"
@@ -32,7 +32,7 @@ class Fault(StrEnum):
 
 
 class Where(NamedTuple):
-    """What is connected to: its name in a sentence, host and port ("" where they may not be told), the keys to mend."""
+    """The other end: its name in a sentence, host and port ("" if they are secret), the keys to mend."""
 
     what: str
     host: str
@@ -43,11 +43,11 @@ class Where(NamedTuple):
 
 
 PASSING = frozenset({Fault.NOBODY, Fault.NO_WAY, Fault.SILENT, Fault.BROKE_OFF})
-"""What may be well again by itself; of the rest a person must hear though the connection is down already."""
+"""Faults that may pass by themselves; a person must hear of the others even if the connection is down already."""
 
 
 def sentence(fault: Fault, where: Where) -> str:
-    """Return what is wrong and what to do, without a full stop."""
+    """Return the fault and the remedy, without a full stop."""
     at = f"{where.what} at {where.address}" if where.address else where.what
     host = f'"{where.host}"' if where.host else f"of {where.what}"
     return {
@@ -74,7 +74,7 @@ def sentence(fault: Fault, where: Where) -> str:
 
 
 def fault_of(fault: BaseException) -> Fault | None:
-    """Return what an exception of a socket, of TLS or of a library above them means, or None."""
+    """Return the fault behind an exception of a socket, of TLS or of a library above them, or None."""
     kinds = {kind.__name__ for kind in type(fault).__mro__}
     if "SSLCertVerificationError" in kinds:
         # Source: OpenSSL's verify codes; 62 is another host's name, 64 another address, 9 and 10 the days.
@@ -93,7 +93,7 @@ def fault_of(fault: BaseException) -> Fault | None:
 
 
 def fault_in(said: str) -> Fault | None:
-    """Return what a library's own words mean, or None; the words themselves are never shown."""
+    """Return the fault behind a library's own words, or None; the words themselves are never shown."""
     return _by_text(said)
 
 

@@ -1,6 +1,6 @@
-"""How sources are reached, and how their payloads are written: frozen values that check themselves. Secrets are never shown.
+"""The addresses of sources and the forms of their payloads: frozen values that check themselves. Secrets are never shown.
 
-The configuration makes them, the intake works by them; whatever lists versions or forms of serial lines takes them from here.
+The configuration makes them and the intake uses them; every list of payload forms or versions is taken from here.
 """
 
 from dataclasses import dataclass, field
@@ -9,13 +9,13 @@ from monitor.model.payload_forms import PAYLOAD_FORMS, SENML
 from monitor.model.units import Quantity
 
 SERIAL_FORMS = ("lines",)
-"""What is spoken on a serial port: a message a line, SenML or words with a checksum."""
+"""Forms of a serial stream: a message a line, SenML or words with a checksum."""
 MQTT_VERSIONS = ("3.1.1", "5")
 
 KEEPALIVE_S_MAX, EXPIRY_S_MAX = 65_535, 2**32 - 1
-"""The longest that the protocol has room for (MQTT 5.0, sections 3.1.2.10 and 3.1.2.11.2)."""
+"""The longest times that fit the protocol's fields (MQTT 5.0, sections 3.1.2.10 and 3.1.2.11.2)."""
 RECEIVE_MAXIMUM_MIN = 1000
-"""Fewer messages in flight than this hold a source back to (receive maximum / commit interval)."""
+"""Least number of messages in flight: with fewer, a source is limited to (receive maximum / commit interval)."""
 
 
 _SUCH_A_PATTERN = "a pattern such as nodes/{probe}/{quantity}"
@@ -27,14 +27,14 @@ class Subscription:
 
     Attributes:
         topic: An MQTT topic filter, or a pattern with `{probe}` and `{quantity}` in it, which stand for one level each.
-        form: Word of one of `PAYLOAD_FORMS`.
-        address: Pattern that gets address and quantity out of a topic, where `topic` itself is none.
-        value, time, probe: JSON pointers (RFC 6901), only where the form has them.
-        quantity: Where all messages are of one quantity and the topic does not say it.
-        unit: UCUM code of the values, where it is not the probe's.
+        form: One of `PAYLOAD_FORMS`.
+        address: Pattern that extracts address and quantity from a topic, if `topic` itself is none.
+        value, time, probe: JSON pointers (RFC 6901), form `json` only.
+        quantity: Quantity of all messages, if the topic does not name it.
+        unit: UCUM code of the values, if it is not the probe's.
 
     Raises:
-        ValueError: The parts do not go together; the text says which.
+        ValueError: The parts do not fit together; the message says which.
     """
 
     topic: str
@@ -47,7 +47,7 @@ class Subscription:
     unit: str | None = None
 
     def __post_init__(self) -> None:
-        """Check what can be checked without a broker."""
+        """Check the parts as far as possible without a broker."""
         fault = topic_fault(self.topic)
         if fault is not None:
             raise ValueError(f'The topic "{self.topic}" {fault}.')
@@ -62,22 +62,22 @@ class Subscription:
 
     @property
     def filter(self) -> str:
-        """The topic filter that the broker is asked for."""
+        """The topic filter to request from the broker."""
         return "/".join(_levels(self.topic))
 
     @property
     def pattern(self) -> str | None:
-        """The pattern that a topic is read by, or None."""
+        """The pattern that reads a topic, or None."""
         return self.address if self.address is not None else (self.topic if "{" in self.topic else None)
 
 
 def _levels(topic: str) -> list[str]:
-    """Return the levels of the filter that a topic stands for: a level with a field of a pattern is asked for as `+`."""
+    """Return the levels of a topic's filter: a level with a field of a pattern becomes `+`."""
     return ["+" if "{" in level else level for level in topic.split("/")]
 
 
 def topic_fault(topic: str) -> str | None:
-    """Return what is wrong with a topic filter (MQTT 5.0, section 4.7), or None."""
+    """Return the fault of a topic filter (MQTT 5.0, section 4.7), or None."""
     levels = _levels(topic)
     if not topic or "\0" in topic or len(topic.encode("utf-8", "replace")) > 65_535:
         return "is empty or too long"
@@ -85,7 +85,7 @@ def topic_fault(topic: str) -> str | None:
         return "has a # that is not alone on the last level"
     if any("+" in level and level != "+" for level in levels):
         return "has a + that is not alone on its level"
-    # A shared subscription hands a sleeping member its part of the messages, which are then missing here.
+    # A shared subscription also gives a sleeping member its share of the messages, which would be missing here.
     return "is a shared subscription, which loses readings" if topic.startswith("$share/") else None
 
 
@@ -106,12 +106,12 @@ class MqttConnection:
 
     Attributes:
         client_id: Names the persistent session; two daemons must not share it.
-        version: Of the protocol, one of `MQTT_VERSIONS`.
+        version: Version of the protocol, one of `MQTT_VERSIONS`.
         tls: Whether to speak TLS; `ca_file` None: the system's authorities.
         cert_file, key_file, key_password: The client's certificate.
         keep_session: Whether the broker keeps a session for the client id; without, nothing of a connection is left there
             (for looking beside the daemon).
-        session_expiry_s: How long the broker keeps what comes while nobody is there (version 5).
+        session_expiry_s: Seconds for which the broker keeps messages while nobody is there (version 5).
         receive_maximum: Messages in flight, at least 1000 (version 5); the writer commits well under half of it.
         backoff_min_s, backoff_max_s: Pauses between attempts to connect, doubled each time.
 
@@ -143,7 +143,7 @@ class MqttConnection:
     def overlaps(self) -> tuple[tuple[str, str], ...]:
         """Pairs of topic filters that can match the same topic: a broker may send such a message once for each.
 
-        What carries its time is then dropped as a repeat; what does not is taken twice, which a person should know.
+        A message that carries its time is then dropped as a repeat; one without is taken twice, which a person should know.
         """
         filters = tuple(dict.fromkeys(subscription.filter for subscription in self.subscriptions))
         return tuple(

@@ -1,7 +1,7 @@
-"""Copies of what is remembered: dataclasses, lists and dictionaries of plain values, which share nothing that changes.
+"""Copies of state: dataclasses, lists and dictionaries of plain values; a copy shares nothing that can change.
 
-A year of digests copies the state of a rule a thousand times to ask it how far a batch is now. `copy.deepcopy` keeps a book of
-everything it has met, for what may contain itself; nothing that is remembered here does, and without the book it takes a fifth
+A year of digests copies the state of a rule a thousand times to ask for the progress of a batch. `copy.deepcopy` keeps a memo
+of everything it has met, in case a value contains itself; no state here does, and without the memo a copy takes a fifth
 of the time.
 """
 
@@ -13,7 +13,7 @@ _PLAIN = frozenset({int, str, bool, float, bytes, type(None)})
 
 
 def copy_of(value: _Kept) -> _Kept:
-    """Return a copy of dataclasses, lists, dictionaries, sets and tuples of one another; all else is taken for unchangeable."""
+    """Return a copy of dataclasses, lists, dictionaries, sets and tuples of one another; other values count as unchangeable."""
     copied: _Kept = _copied(value)
     return copied
 
@@ -29,7 +29,7 @@ def _copied(value: Any) -> Any:
     if kind is set:
         return set(value)
     if isinstance(value, tuple):
-        # What a tuple holds may change, though the tuple does not.
+        # The items of a tuple may change, though the tuple does not.
         parts = [_copied(one) for one in value]
         return tuple(parts) if kind is tuple else kind(*parts)
     names = _changeable_fields(kind)  # type: ignore[arg-type]  # a class can be hashed
@@ -44,6 +44,6 @@ def _copied(value: Any) -> Any:
 
 @cache
 def _changeable_fields(kind: type) -> tuple[str, ...]:
-    """Return the fields of a dataclass whose objects change; none of a frozen one, or of what is no dataclass."""
+    """Return the fields of a dataclass whose objects change; none for a frozen one, or for other types."""
     told = getattr(kind, "__dataclass_params__", None)
     return () if told is None or told.frozen else tuple(getattr(kind, "__dataclass_fields__", ()))

@@ -1,4 +1,4 @@
-"""Effects: what the engine decided. Written once, never taken back."""
+"""Effects: decisions of the engine. Written once, never taken back."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -33,7 +33,7 @@ class Draft:
     Attributes:
         place: Pile, bin, `ambient`, or "" for the yard as a whole.
         axis: `phase`; `thermal` or `moisture`; the alarm's id; the rule's id; the notice's occasion.
-        before, after: Words of the design (JSON keys `from` and `to`); None before the first. A notice's `after` is
+        before, after: States before and after (JSON keys `from` and `to`); None before the first. A notice's `after` is
             the contact.
         why: One sentence for people.
         since: When it became true, UTC ms (the decision is made at the effect's `at`).

@@ -1,20 +1,20 @@
 """The few exceptions that cross a boundary; each says who is at fault.
 
-What is expected in the field (a torn frame, a silent probe, a clock that steps) is never an exception: it is a
-value, kept and counted. An exception means that somebody has to change something.
+Faults that are expected in the field (a torn frame, a silent probe, a clock that steps) are never exceptions: they are
+values, kept and counted. An exception means that somebody has to change something.
 """
 
 
 class MonitorError(Exception):
-    """Base of all errors that are told to a person as one sentence; never raised itself."""
+    """Base of all errors that a person sees as one sentence; never raised itself."""
 
 
 class MisuseError(MonitorError):
-    """The person asked for something that cannot be meant (exit code 2)."""
+    """The person asked for something that makes no sense (exit code 2)."""
 
 
 class FieldError(MisuseError):
-    """One field of a form cannot be meant; `field` is its name, so that the form can point at it."""
+    """The value of one field of a form makes no sense; `field` is its name, so that the form can point at it."""
 
     def __init__(self, words: str, field: str) -> None:
         """Keep the sentence and the field."""
@@ -23,10 +23,10 @@ class FieldError(MisuseError):
 
 
 class ConfigurationError(MisuseError):
-    """The configuration is wrong; `problems` lists every fault found, one sentence each."""
+    """The configuration is wrong; `problems` lists every fault, one sentence each."""
 
     def __init__(self, problems: list[str]) -> None:
-        """Keep the sentences; the exception's own text is all of them, a line each."""
+        """Keep the sentences; the exception's own text joins them, one a line."""
         self.problems = problems
         super().__init__("\n".join(problems))
 

@@ -1,7 +1,7 @@
-"""Whether the payload of an event has the shape that `events` promises; bad input is a sentence here, never an exception.
+"""Checks that the payload of an event has the shape that `events` promises; a bad shape is a sentence here, never an exception.
 
-Asked before a request of another process is fed, and by the engine of what stands in the record: an event of a wrong shape
-changes nothing, so that no row of a file can keep the daemon from starting.
+Requests of other processes are checked before they are fed, and the engine checks the events of the record: an event of a
+wrong shape changes nothing, so that no row of a file can keep the daemon from starting.
 """
 
 from collections.abc import Mapping, Sequence
@@ -13,7 +13,7 @@ from monitor.model.times import in_calendar
 from monitor.model.work import Work, WorkKind
 
 DEEPEST = 32
-"""Levels of lists and objects that a payload may have (ours); a settings event has a dozen."""
+"""Most levels of lists and objects in a payload (our choice); a settings event has a dozen."""
 
 REQUESTED = frozenset({EventKind.READINGS, EventKind.WORK, EventKind.CORRECTION, EventKind.ANSWER, EventKind.IMPORTED})
 """Kinds that another process may ask for; all others are the writer's own."""
@@ -22,7 +22,7 @@ _WORK_TEXTS = tuple(one.name for one in fields(Work) if one.name not in ("time",
 
 
 def too_deep(value: Any) -> bool:
-    """Tell whether lists and objects lie in one another more than `DEEPEST` levels."""
+    """Tell whether lists and objects are nested more than `DEEPEST` levels."""
     level = [value]
     for _ in range(DEEPEST):
         level = [
@@ -38,19 +38,19 @@ def too_deep(value: Any) -> bool:
 
 
 def wrong_request(kind: EventKind, payload: Any) -> str:
-    """Return why another process may not ask for this, "" if it may."""
+    """Return why another process may not request this event, "" if it may."""
     if kind not in REQUESTED:
         return f"{kind} cannot be asked for"
     return wrong_shape(kind, payload) or _rows(payload)
 
 
 def wrong_event(kind: EventKind, payload: Any) -> str:
-    """Return what is wrong with an event of a file, its rows included, "" if nothing."""
+    """Return the fault of an event in a file, its rows included, "" if it has none."""
     return wrong_shape(kind, payload) or (_rows(payload) if kind in (EventKind.READINGS, EventKind.IMPORTED) else "")
 
 
 def wrong_shape(kind: EventKind, payload: Any) -> str:
-    """Return what is wrong with an event's payload, "" if nothing; rows of readings are not looked at one by one."""
+    """Return the fault of an event's payload, "" if it has none; single rows of readings are not checked."""
     if not isinstance(payload, dict) and not isinstance(payload, Mapping):
         return "it is no object"
     if kind is not EventKind.READINGS and kind is not EventKind.IMPORTED:
@@ -121,7 +121,7 @@ def _readings(payload: Mapping[str, Any]) -> str:
 
 
 def _rows(payload: Mapping[str, Any]) -> str:
-    """Return what is wrong with the rows that a request brings."""
+    """Return the fault of the rows in a request."""
     for row in payload.get("rows", ()):
         if not _is_list(row) or len(row) != 4:
             return f"{str(row)[:60]} is no row of time, probe, millionths and unit"

@@ -1,12 +1,11 @@
 """Events: the only things that can change an effect. Each is a row of the journal.
 
 Payloads are plain JSON values, so that an exported event is the event. Their shapes, by kind:
-
 - `readings`: `{"rows": [[time, probe, micro, unit], ...], "ahead": [[probe, time], ...]}`, rows ordered by (time,
-  probe), times UTC ms as integers; `ahead` names readings set aside because they claim to come from the future. One taken
-  by hand may say `by` whom, `with` which thermometer, how deep (`depth`, mm), and a `note`; a round has several rows.
-- `work`: the fields of `model.work.Work` that are not empty; and, where a browser kept it, `entry`, an id of its own, by which
-  it is known when it is sent twice. `readings` taken by hand may have it too.
+  probe), times UTC ms as integers; `ahead` names readings set aside because they claim to come from the future. A reading
+  taken by hand may name its reader (`by`), the thermometer (`with`), its `depth` (mm) and a `note`; a round has several rows.
+- `work`: the fields of `model.work.Work` that are not empty; and, if a browser kept it, `entry`, an id of its own, which
+  reveals an entry that is sent twice. `readings` taken by hand may have it too.
 - `correction`: `{"of": at, "row": n, "work": {...} | null, "by": ...}`; replaces or withdraws an earlier work event (or
   the nth, from 0, of an import). With `"reading": {"time": time, "probe": "hand:PLACE"}` it withdraws a reading taken by
   hand, which stays in the record, flagged; `"readings": [...]` withdraws several.
@@ -15,14 +14,14 @@ Payloads are plain JSON values, so that an exported event is the event. Their sh
 - `settings`: `{"settings": {...}}`, the canonical JSON of `model.settings.Settings`.
 - `imported`: as `readings` or `work`, `{"rows": [...]}` or `{"work": [{...}, ...]}`; enters the record in silence.
 - `started`: `{"down_since": time | null}`; `stopped`: `{}`.
-- `sealed`: `{"meaning": n, "down_since": time, "state": SHA-256 in hex, "rework": bool}`: from here on the record is decided
-  under the engine's meaning n, from a state that is kept beside it; a failed rework adds `why`.
+- `sealed`: `{"meaning": n, "down_since": time, "state": SHA-256 in hex, "rework": bool}`: from here on the engine's meaning n
+  decides the record, from a state that is kept beside it; a failed rework adds `why`.
 - `clock`: `{"state": "confirmed" | "unconfirmed" | "jumped" | "off" | "caught up", "by_ms": n}`; `off`: the nodes' clocks show
-  another time, by so much. `off_ms` (0 or less) is how far the true time lies before `at`, as far as it is known; `leap_from`
-  stands where time itself went forward: the instant before. With `"state": "waiting", "hot": [[probe, micro, unit, time], ...]`
-  it names readings of fire heat that wait for the clock.
+  another time, by that much. `off_ms` (0 or less) is the distance of the true time before `at`, as far as it is known;
+  `leap_from` is present if time itself went forward: the instant before. With
+  `"state": "waiting", "hot": [[probe, micro, unit, time], ...]` it names readings of fire heat that wait for the clock.
 - `link`: `{"what": "source" | "channel" | "mirror", "name": ..., "up": bool, "why": text}`; `what` is `disk`, `record`,
-  `backup` or `page` for a fault of the watch itself (its `name` is then of no account).
+  `backup` or `page` for a fault of the watch itself (its `name` then means nothing).
 """
 
 from collections.abc import Mapping
@@ -31,7 +30,7 @@ from enum import StrEnum
 from typing import Any
 
 ENTRY_ID = "entry"
-"""Key of the id under which a browser sends an entry, however often it sends it."""
+"""Key of the id that a browser gives an entry; the id stays the same however often the entry is sent."""
 
 
 class EventKind(StrEnum):
@@ -51,11 +50,11 @@ class EventKind(StrEnum):
 
 
 STARTING = frozenset({EventKind.STARTED, EventKind.SEALED})
-"""Kinds that gather what fell due since their `down_since`, in place of serving it at its own instants."""
+"""Kinds that gather the deadlines since their `down_since`, in place of serving each at its own instant."""
 
 
 class Answer(StrEnum):
-    """What a person can say to an alarm."""
+    """A person's possible answers to an alarm."""
 
     SEEN = "seen"
     NOT_ME = "not me after all"
@@ -75,18 +74,18 @@ class Event:
 
 
 def withdrawn_of(payload: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Return the readings that a correction withdraws; none where it is of a piece of work."""
+    """Return the readings that a correction withdraws; none if it concerns a piece of work."""
     one = payload.get("reading")
     return [*([one] if one else []), *payload.get("readings", ())]
 
 
 def gathers(event: Event) -> bool:
-    """Tell whether what fell due before an event is gathered by it: a start, or a clock that went forward by a leap."""
+    """Tell whether an event gathers the deadlines before it: a start, or a clock that went forward by a leap."""
     return event.kind in STARTING or (event.kind is EventKind.CLOCK and type(event.payload.get("leap_from")) is int)
 
 
 def served_until(event: Event) -> int | None:
-    """Return up to which instant (UTC ms) deadlines are served one by one before an event, None where none are."""
+    """Return the instant (UTC ms) up to which deadlines are served one by one before an event, or None if none are."""
     if event.kind in STARTING:
         found = event.payload.get("down_since")
     else:

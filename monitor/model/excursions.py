@@ -1,6 +1,6 @@
 """An excursion: a value beyond a limit for long enough, by the readings' own time and by deadline.
 
-Rules kept here (design, "Conditions and value alarms"):
+Rules kept here:
 1. A value counts from its reading on, until the next one says otherwise.
 2. The delay must be filled without a break; only when it is filled does the deadband hold the excursion open.
 3. The delay is filled by a later reading, or by a deadline that a fresh reading started. A late reading starts none, and
@@ -12,7 +12,7 @@ from enum import StrEnum
 
 
 class Turn(StrEnum):
-    """What a step changed."""
+    """The change that a step brought."""
 
     BEGAN = "began"
     ENDED = "ended"
@@ -35,14 +35,17 @@ class Excursion:
     due: int | None = None
 
     def step(self, time: int, beyond: bool, held: bool, delay_ms: int, late: bool) -> Turn | None:
-        """Take what a reading says.
+        """Take one reading.
 
         Args:
             time: The reading's own time, UTC ms.
             beyond: The value is beyond the limit.
-            held: The value is beyond the limit less its deadband (always true where `beyond` is).
-            delay_ms: How long it must be beyond.
+            held: The value is beyond the limit less its deadband (always true if `beyond` is).
+            delay_ms: Time that the value must stay beyond the limit.
             late: The reading arrived late, so that it starts no deadline.
+
+        Returns:
+            The change, or None if the excursion neither began nor ended.
         """
         if beyond:
             if self.since is None:
@@ -73,17 +76,17 @@ class Excursion:
         return Turn.BEGAN
 
     def pause(self) -> None:
-        """Stop waiting: the value is no longer known. A confirmed excursion stays; one still waiting is dropped."""
+        """Stop waiting, because the value is no longer known. A confirmed excursion stays; a waiting one is dropped."""
         self.due = None
         if not self.confirmed:
             self.since = self.last = None
 
     def resume(self, known: "Excursion") -> None:
-        """Go on as another was, where what ended this one turned out to be wrong, or it came from elsewhere."""
+        """Take over the state of another excursion: this one's end turned out to be wrong, or the other came from elsewhere."""
         self.since, self.last = known.since, known.last
         self.confirmed, self.due = known.confirmed, known.due
 
     def forget(self) -> None:
-        """Return to nothing, after an ending was told or the place was emptied."""
+        """Return to the initial state, after an ending was reported or the place was emptied."""
         self.since = self.last = self.due = None
         self.confirmed = False

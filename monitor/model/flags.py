@@ -1,4 +1,4 @@
-"""Quality flags of a reading and why they were given.
+"""Quality flags of a reading and their reasons.
 
 Source: U.S. IOOS QARTOD, flag scheme of the real-time quality control manuals (1, 2, 3, 4, 9).
 """
@@ -36,14 +36,14 @@ ACCEPTED = frozenset({Flag.PASS, Flag.NOT_EVALUATED})
 
 
 class Verdict(NamedTuple):
-    """What conditioning says of one reading, final when it is given.
+    """Conditioning's verdict on one reading; final when it is given.
 
     Attributes:
         time: The reading's own time, UTC ms.
         probe: The series' id.
         milli: The calibrated value, thousandths of the canonical unit of its quantity.
         flag: Quality flag.
-        reason: Why, where the flag is not pass.
+        reason: Reason of a flag other than pass.
     """
 
     time: int

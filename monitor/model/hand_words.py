@@ -1,8 +1,8 @@
 """Temperatures taken by hand, as people write them: one parser for the command line and the page.
 
-1. A value is a number with or without its unit, with or without a blank: `131`, `131F`, `131 degF`, `55,5 °C`. Without a
-   unit the site's own is meant.
-2. A round is the values of a place's spots in their order; `-` stands for a spot that was not read, and those behind the
+1. A value is a number with or without its unit, with or without a blank: `131`, `131F`, `131 degF`, `55,5 °C`. A number
+   without a unit is in the site's own.
+2. A round is the values of a place's spots in their order; `-` stands for a spot that was not read, and spots behind the
    last value were not read either. A place without named spots has the spots 1, 2, 3, ….
 """
 
@@ -19,7 +19,7 @@ _VALUE = re.compile(r"([-+]?\d+(?:\.\d+)?)\s*([^\d\s].*)?")
 _SIGNS = {"[degF]": "°F", "Cel": "°C"}
 _UNREAD = ("-", "–", "_", "x")
 LEAST_MILLI_C, MOST_MILLI_C = -60_000, 300_000
-"""What is read by hand lies between (ours): a yard in the hardest frost, and a heap that burns inside."""
+"""Range of readings by hand (our choice): from a yard in the hardest frost to a heap that burns inside."""
 MOST_SPOTS = 40
 """Most values of one round."""
 
@@ -30,7 +30,7 @@ class Taken(NamedTuple):
     Attributes:
         micro, unit: The value, millionths of its unit, and its code.
         milli: Thousandths of a degree Celsius.
-        words: `131 °F`; in the site's unit, `55 °C (131 °F as typed)`, where that is another.
+        words: `131 °F`; in the site's unit, `55 °C (131 °F as typed)`, if that is another.
     """
 
     micro: int
@@ -50,7 +50,7 @@ def hand_value(settings: Settings, text: str) -> Taken:
     """Return a temperature that a person wrote down.
 
     Raises:
-        MisuseError: It is no temperature, or none that a heap or a bin can have.
+        MisuseError: The text is no temperature, or none that a heap or a bin can have.
     """
     plain = text.strip().replace(",", ".").replace("−", "-")
     found = _VALUE.fullmatch(plain)
@@ -81,10 +81,18 @@ def hand_value(settings: Settings, text: str) -> Taken:
 
 
 def spot_meant(settings: Settings, place: str, text: str) -> str:
-    """Return the spot of a place that a text names.
+    """Find the spot of a place that a text names.
+
+    Args:
+        settings: Hold the place's spots.
+        place: Id of a pile or bin.
+        text: As typed; case and blanks do not matter.
+
+    Returns:
+        The spot as the settings spell it, or the text itself if the place has no named spots.
 
     Raises:
-        MisuseError: The place has named spots, and it is none of them; or it is no name of a spot.
+        MisuseError: The place has named spots, and this is none of them; or the text cannot be the name of a spot.
     """
     spots, plain = settings.spots_of(place), " ".join(text.split())
     if not spots:
@@ -98,10 +106,18 @@ def spot_meant(settings: Settings, place: str, text: str) -> str:
 
 
 def round_values(settings: Settings, place: str, texts: Sequence[str]) -> Round:
-    """Return the values of a round, in the order of the place's spots.
+    """Read the values of a round.
+
+    Args:
+        settings: Hold the place's spots, and the site's unit.
+        place: Id of a pile or bin.
+        texts: As typed, in the order of the spots; `-` for a spot that was not read.
+
+    Returns:
+        The values with their spots, and the spots that were not read.
 
     Raises:
-        MisuseError: One is no temperature, there are more than spots, or none.
+        MisuseError: A text is no temperature, or there are more texts than spots, or no value at all.
     """
     words = _with_units(texts)
     spots = settings.spots_of(place) or tuple(str(number) for number in range(1, min(len(words), MOST_SPOTS) + 1))
@@ -138,13 +154,22 @@ def hand_payload(
 
 
 def hand_rows(place: str, time: int, read: Sequence[tuple[str, Taken]]) -> list[list[object]]:
-    """Return the rows of a `readings` event, ordered by (time, series)."""
+    """Make the rows of a `readings` event.
+
+    Args:
+        place: Id of a pile or bin.
+        time: When the values were read, UTC ms.
+        read: (spot, value) of each.
+
+    Returns:
+        [time, series, micro, unit] of each, ordered by series.
+    """
     rows: list[list[object]] = [[time, hand_series(place, spot), one.micro, one.unit] for spot, one in read]
     return sorted(rows, key=lambda row: str(row[1]))
 
 
 def round_words(read: Sequence[tuple[str, Taken]]) -> str:
-    """Return what was read: `131 °F`, `131 °F at west`, or `141 °F at west, 138 °F at east`."""
+    """Return the values of a round for people: `131 °F`, `131 °F at west`, or `141 °F at west, 138 °F at east`."""
     if len(read) == 1:
         spot, one = read[0]
         return f"{one.words} by hand at {spot}" if spot else f"{one.words} by hand"
@@ -152,7 +177,7 @@ def round_words(read: Sequence[tuple[str, Taken]]) -> str:
 
 
 def _with_units(texts: Sequence[str]) -> list[str]:
-    """Join a unit that stands by itself to the values before it that have none."""
+    """Join a unit that stands alone to the values before it that have none."""
     found: list[str] = []
     bare: list[int] = []
     for text in texts:

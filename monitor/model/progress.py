@@ -1,4 +1,4 @@
-"""The seam between a batch's walk through its phases and the rule that it is held against."""
+"""The port between a batch's tracker and the rule of its pile."""
 
 from dataclasses import dataclass
 from typing import Any, Protocol
@@ -8,7 +8,7 @@ from monitor.model.words import RuleState
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RuleProgress:
-    """How far a batch is with its rule, up to some instant of its own record.
+    """A batch's progress with its rule, up to some instant of its own record.
 
     Attributes:
         state: Not begun, running or met.
@@ -16,9 +16,9 @@ class RuleProgress:
         look_again: Earliest instant at which the state could change if nothing but time passes, or None.
         values: Plain numbers for people and programs, such as `days`, `days_needed`, `turnings`, `longest_run_h`.
         wants_turnings: Whether the rule still wants more turnings.
-        turnings_left: How many more it wants.
-        days_left: How many more days it wants, None where it does not count days.
-        turnings_apart_ms: How long after one turning it counts the next, 0 where it does not say.
+        turnings_left: Number of turnings it still wants.
+        days_left: Number of days it still wants, None if it does not count days.
+        turnings_apart_ms: Least time between two turnings that count, 0 if the rule does not say.
     """
 
     state: RuleState
@@ -32,27 +32,27 @@ class RuleProgress:
 
 
 class RuleTracker(Protocol):
-    """What a batch's walk tells its rule, in order of the record's own time, and asks of it.
+    """Receives a batch's record in order of the record's own time, and reports the rule's progress.
 
-    Not safe for use in parallel. Every instant told is at or after the one before. What comes on is told at the first
-    millisecond at which it is so, what goes off at the last at which it still was: a hold on at A and off at B is B - A
+    Not safe for use in parallel. Every instant is at or after the one before. A beginning is reported at the first
+    millisecond at which it holds, an end at the last at which it still held: a hold on at A and off at B is B - A
     long.
     """
 
     def proven(self, at: int, proven: bool) -> None:
-        """Say that from `at` on the coldest core probe is proven (its temperature known), or no longer is."""
+        """Report that from `at` on the temperature of the coldest core probe is known, or no longer is."""
 
     def inside(self, at: int, inside: int) -> None:
-        """Say inside which limits of the rule the batch is from `at` on: bit 0 stands for its first alternative, and so on."""
+        """Report inside which limits of the rule the batch is from `at` on: bit 0 is its first alternative, and so on."""
 
     def opened(self, at: int, turning: int) -> None:
-        """Say that the probes felt the air from `at` on, for a turning logged at `turning`: its recovery begins here."""
+        """Report that the probes felt the air from `at` on, for a turning logged at `turning`: its recovery begins here."""
 
     def turned(self, at: int) -> None:
-        """Say that a turning was logged at `at`; every entry is told, also of one that is no turning of its own."""
+        """Report a turning logged at `at`; every entry is reported, even one that does not count as a turning of its own."""
 
     def restart(self, at: int) -> None:
-        """Say that new material came in at `at`: what was proven before it counts no more."""
+        """Report that new material came in at `at`: proof from before it counts no more."""
 
     def progress(self, at: int) -> RuleProgress:
-        """Return where the rule stands when the record is known up to `at`."""
+        """Return the rule's progress if the record is known up to `at`."""

@@ -1,4 +1,4 @@
-"""Why something that arrived was set aside; nothing set aside ever stops the rest."""
+"""Reasons why an arrival was set aside; nothing set aside ever stops the rest."""
 
 from enum import StrEnum
 

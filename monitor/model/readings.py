@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 
 class Reading(NamedTuple):
-    """What one probe said once, before calibration; a named tuple because millions of them are made.
+    """One value of one probe, before calibration; a named tuple because millions of them are made.
 
     Attributes:
         time: The reading's own time, UTC ms.
@@ -25,10 +25,10 @@ class Heard(NamedTuple):
 
     Attributes:
         address: SenML name, topic-derived name or line's first word; mapped to a probe by its `address`.
-        quantity: Quantity word if the message names one, else None (the probe's own is meant).
+        quantity: Quantity word if the message names one, else None (the probe's own).
         micro: Value as sent, millionths of `unit`.
         unit: Unit code as in `model.units`, or None if the message names none.
-        time: The reading's own time, UTC ms, or None where the node has no clock.
+        time: The reading's own time, UTC ms, or None if the node has no clock.
     """
 
     address: str
@@ -46,12 +46,12 @@ class HandRead(NamedTuple):
         time: When it was read, UTC ms.
         micro: The value as written, millionths of its unit.
         unit: Unit code as in `model.units`.
-        by: Who read it, "" if nobody said.
+        by: Name of the reader, "" if unknown.
         note: A remark.
         imported: Whether it came out of a file.
-        spot: Where in its place ("" where the place has one spot).
-        thermometer: Which thermometer, "" if nobody said.
-        depth_mm: How deep, or None.
+        spot: Spot in its place ("" if the place has a single one).
+        thermometer: Name of the thermometer, "" if unknown.
+        depth_mm: Depth below the surface, or None.
     """
 
     at: int
@@ -75,7 +75,7 @@ def hand_series(place: str, spot: str = "") -> str:
 
 
 def hand_spot(series: str, places: Collection[str]) -> tuple[str, str] | None:
-    """Return (place, spot) of a hand series, or None where it is of none of the places; the longest id that fits wins."""
+    """Return (place, spot) of a hand series, or None if it belongs to none of the places; the longest id that fits wins."""
     if not is_hand(series):
         return None
     whole = series.removeprefix(HAND_PREFIX)
@@ -88,7 +88,7 @@ def hand_spot(series: str, places: Collection[str]) -> tuple[str, str] | None:
 
 
 def names_spot(series: str) -> bool:
-    """Tell whether a series is that of one spot which somebody named; else each of its readings may be of another."""
+    """Tell whether a series belongs to one named spot; in any other series each reading may be of another spot."""
     return is_hand(series) and ":" in series.removeprefix(HAND_PREFIX)
 
 

@@ -1,4 +1,4 @@
-"""All that the engine uses of the configuration, as frozen values; canonical JSON of it is the `settings` event.
+"""The part of the configuration that the engine uses, as frozen values; their canonical JSON is the `settings` event.
 
 Secrets, addresses of channels and connections never stand here.
 """
@@ -15,9 +15,9 @@ AMBIENT = "ambient"
 """Place of the probes that measure the air of the yard."""
 
 PASSWORD_LENGTHS = (12, 256)
-"""Characters that a password of the page has, at least and at most (the least: OWASP ASVS 4.0.3, 2.1.1, from memory)."""
+"""Least and most characters of the page's password (the least: OWASP ASVS 4.0.3, 2.1.1, from memory)."""
 PAGE_CONTACT = "page"
-"""Contact that notices go to where no contact is configured."""
+"""Contact of notices in a yard without contacts."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +32,7 @@ class Site:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pile:
-    """A spot where a heap is hot-composted; `spots` are those at which it is read by hand, in the order of a round."""
+    """A spot for hot composting; `spots` are the places of its readings by hand, in the order of a round."""
 
     name: str
     rule: str = "none"
@@ -55,7 +55,7 @@ class Bin:
 class Calibration:
     """Straight line through one or two points (one point: an offset), in force from `start` (UTC ms; None: always).
 
-    Points are (as shown, as it should be) in thousandths of the canonical unit. For a `raw` moisture probe the first
+    Points are (shown value, true value) in thousandths of the canonical unit. For a `raw` moisture probe the first
     of each pair is in thousandths of the raw number sent.
     """
 
@@ -71,9 +71,9 @@ class Probe:
 
     Attributes:
         place: A pile, a bin, or `ambient`.
-        address: What the node calls it (defaults to the probe's id).
+        address: The node's name for it (defaults to the probe's id).
         depth_milli_m: Depth below the surface, millimetres, or None if not stated.
-        uncertainty_milli_k: How far it may be off, by its data sheet or calibration, thousandths of a kelvin, or None.
+        uncertainty_milli_k: Largest error, by its data sheet or calibration, thousandths of a kelvin, or None.
         resolution_micro: Smallest step of the raw value, millionths of its unit, or None (then it is observed).
         bulk_density_kg_m3: Of the wet material, for a moisture probe whose basis is `volume`.
     """
@@ -110,8 +110,8 @@ class Contact:
     Attributes:
         channels: Names of channels, each of which gets every notice of this contact.
         places: Places this contact looks after; empty: all.
-        order: Lower is told first; a higher one only when it is passed on. Contacts of one order
-            are told together.
+        order: Contacts of the lowest order hear first; those of a higher order only when a notice is passed on. Contacts of
+            one order hear together.
         duty: When the contact is on duty; empty: always.
         quiet_start_minute, quiet_end_minute: Quiet hours in local minutes after midnight; equal: none.
         digest: Whether the daily digest goes to this contact.
@@ -137,7 +137,7 @@ class NoticePolicy:
     repeat_medium_ms: int = 12 * HOUR_MS
     repeat_low_ms: int = DAY_MS
     repeats: int = 5
-    """How often an unacknowledged alarm is repeated to one contact before it only stands in the digest."""
+    """Most repeats of an unacknowledged alarm to one contact; after them it stands only in the digest."""
     pass_on_highest_ms: int = 15 * MINUTE_MS
     pass_on_high_ms: int = 1 * HOUR_MS
     pass_on_medium_ms: int = 12 * HOUR_MS
@@ -147,10 +147,10 @@ class NoticePolicy:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
-    """Everything that can change an effect, apart from what arrives.
+    """Everything that can change an effect, apart from events.
 
     Attributes:
-        rules: Text (TOML) of each rule of the site's own that a pile goes by, by the rule's id.
+        rules: Text (TOML) of each of the site's own rules that a pile uses, by the rule's id.
     """
 
     site: Site = field(default_factory=Site)
@@ -163,7 +163,7 @@ class Settings:
     rules: dict[str, str] = field(default_factory=dict)
 
     def place_name(self, place: str) -> str:
-        """Return the name people use for a place; its id where it has none."""
+        """Return the name people use for a place; its id if it has none."""
         if place in self.piles:
             return self.piles[place].name
         if place in self.bins:
@@ -171,15 +171,15 @@ class Settings:
         return place
 
     def place_of_hand(self, series: str) -> tuple[str, str] | None:
-        """Return (place, spot) of a series read by hand, or None where it is of no place of the settings."""
+        """Return (place, spot) of a series read by hand, or None if the settings hold no such place."""
         return hand_spot(series, {**self.piles, **self.bins})
 
     def spots_of(self, place: str) -> tuple[str, ...]:
-        """Return the spots at which a place is read by hand, in the order of a round."""
+        """Return the spots of a place for readings by hand, in the order of a round."""
         found = self.piles.get(place) or self.bins.get(place)
         return found.spots if found is not None else ()
 
     def place_and_id(self, place: str) -> str:
-        """Return the name of a place and, in brackets, its id where that is another word."""
+        """Return the name of a place and, in brackets, its id if that is another word."""
         name = self.place_name(place)
         return name if name == place else f"{name} ({place})"

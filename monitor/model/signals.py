@@ -1,4 +1,4 @@
-"""What a place says of an alarm's condition, before anybody decides whether it rings."""
+"""The state of an alarm's condition at a place, before anybody decides whether it rings."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -6,7 +6,7 @@ from typing import Any
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmSignal:
-    """A condition behind an alarm is on or off; an `on` said again only refreshes its numbers. `stage` 1: its worse limit."""
+    """The condition of an alarm is on or off; a repeated `on` only refreshes its numbers. `stage` 1: its worse limit."""
 
     alarm: str
     on: bool

@@ -1,4 +1,4 @@
-"""The one declaration of each limit, deadband and delay of the design: a field with its default and its meaning.
+"""Every limit, deadband and delay as a field with its default.
 
 A field's name ends in its unit: `_milli_c` (thousandths of a degree Celsius), `_milli_k` (a difference of them),
 `_milli_pct` (thousandths of a percent) or `_ms`. The key in the configuration is the name without that ending.
@@ -39,15 +39,15 @@ def limit(default: int, meaning: str, *, tried: str | tuple[str, ...] = ()) -> i
 
 
 RULE_GAP_MS = 2 * HOUR_MS
-"""The longest gap between two readings of a probe across which a rule takes temperature for proven. A pile's own longer
-`max_gap` serves its phases and alarms; only who asks for it on paper gets a verdict across it, *met only as asked*."""
+"""The longest gap between two readings of a probe across which a rule counts temperature as proven. A pile's own longer
+`max_gap` serves its phases and alarms; a verdict across such a gap, *met only as asked*, needs an explicit request."""
 RULE_HAND_GAP_MS = 26 * HOUR_MS
-"""The same between two rounds by hand (`hand_gap`)."""
+"""The same limit between two rounds by hand (`hand_gap`)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PileThresholds:
-    """What turns a pile's temperatures into phases and alarms."""
+    """Limits that turn a pile's temperatures into phases and alarms."""
 
     # Phases. `hold_milli_c` serves only where the pile's rule states no hold temperature of its own.
     hold_milli_c: int = limit(
@@ -181,7 +181,7 @@ class PileThresholds:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BinThresholds:
-    """What turns a bin's temperature and moisture into conditions and alarms."""
+    """Limits that turn a bin's temperature and moisture into conditions and alarms."""
 
     cold_milli_c: int = limit(_fahrenheit(50), "*Cold* below this, by the coldest bedding probe.")
     cool_milli_c: int = limit(_fahrenheit(60), "*Cool* below this: the lower end of comfort.")
@@ -238,7 +238,7 @@ class BinThresholds:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProbeThresholds:
-    """What is believed of a probe, and when it counts as silent."""
+    """Limits within which a probe is believed, and the times after which it counts as silent."""
 
     gross_low_milli_c: int = limit(-40_000, "Below this a reading fails.")
     gross_high_milli_c: int = limit(100_000, "Above this a reading fails.")

@@ -52,7 +52,7 @@ def in_calendar(time_ms: int) -> int:
     """Return an instant (UTC ms) as it is.
 
     Raises:
-        ValueError: It is outside the years 1 to 9999, so that nobody could be shown it.
+        ValueError: The instant is outside the years 1 to 9999, so that it cannot be shown.
     """
     if not -62_135_596_800_000 <= time_ms < 253_402_300_800_000:
         raise ValueError(f"{time_ms} ms is outside the years 1 to 9999")
@@ -87,7 +87,7 @@ def parse_duration(text: str) -> int:
 def show_duration(duration_ms: int) -> str:
     """Return a duration as people say it, two parts at most: `61 h 20 min`, `4 min`, `3 days 2 h`.
 
-    Durations of up to 72 h are said in hours, as the published rules do; below a second it is `0 s`.
+    Durations of up to 72 h are in hours, as in the published rules; below a second it is `0 s`.
     """
     seconds = abs(duration_ms) // SECOND_MS
     if seconds < 60:

@@ -1,7 +1,7 @@
 """Turnings as people log them, and as they count; used wherever turnings are counted or spaced.
 
-Two people who log one turning, or one who logs it five times, have turned the heap once. So entries less than 6 h after
-the first of their group are one turning, at the time of that first; exactly 6 h later a new one begins (ours). This
+If two people log one turning, or somebody logs it five times, the heap was turned once. So entries less than 6 h after
+the first of their group are one turning, at the time of that first; exactly 6 h later a new one begins (our choice). This
 concerns counting alone: every entry takes the probes out, and recovery follows each.
 """
 
@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from monitor.model.times import HOUR_MS, MINUTE_MS
 
 TOGETHER_MS = 6 * HOUR_MS
-"""Entries less than so long after the first of their group are one turning with it, ms."""
+"""Length of a group of entries that count as one turning, ms, from its first entry."""
 
 
 def begins_group(first: int | None, at: int, together_ms: int = TOGETHER_MS) -> bool:
@@ -21,13 +21,16 @@ def begins_group(first: int | None, at: int, together_ms: int = TOGETHER_MS) -> 
     Args:
         first: The first entry of the group before it, UTC ms, or None.
         at: The entry, UTC ms, not earlier.
-        together_ms: How long a group lasts.
+        together_ms: Length of a group.
+
+    Returns:
+        True if the entry lies outside that group.
     """
     return first is None or at - first >= together_ms
 
 
 def counted_firsts(entries: Iterable[int], together_ms: int = TOGETHER_MS) -> tuple[int, ...]:
-    """Return when the turnings were that count: of entries in any order (UTC ms), the first of each group."""
+    """Return the instants of the turnings that count: of entries in any order (UTC ms), the first of each group."""
     found: list[int] = []
     for at in sorted(entries):
         if begins_group(found[-1] if found else None, at, together_ms):
@@ -36,27 +39,30 @@ def counted_firsts(entries: Iterable[int], together_ms: int = TOGETHER_MS) -> tu
 
 
 FELT_WITHIN_MS = 2 * HOUR_MS
-"""How long before its entry a turning may have begun, ms."""
+"""Longest time from the beginning of a turning to its entry, ms."""
 
 FALL_MILLI_K = 5_000
 FALL_SPAN_MS = 30 * MINUTE_MS
 
 
 def fall_begins(times: Sequence[int], milli: Sequence[int], logged: int) -> int | None:
-    """Return when the fall began that belongs to a turning, or None: people log a turning when they are done.
+    """Find the beginning of the fall that belongs to a turning; people log a turning when they are done.
 
-    A fall is one of at least 5 °C within 30 min. It belongs to the turning where the last reading before it is at most 2 h
-    before the entry; then the turning's recovery begins at that reading (ours). Of several the earliest counts. The fall
-    begins with the reading from which on each is lower than the one before.
+    A fall is at least 5 °C within 30 min. It belongs to the turning if the last reading before it is at most 2 h
+    before the entry; then the turning's recovery begins at that reading (our choice). Of several the earliest counts. The fall
+    begins with the reading from which on each is lower than the reading before.
 
     Args:
-        times: When one probe was read within one time in service, UTC ms, rising; those from 2 h before the entry on (to
-            half an hour after it, where it stayed in) are enough.
+        times: Times of one probe's readings within one time in service, UTC ms, rising; those from 2 h before the entry on (to
+            half an hour after it, if the probe stayed in) are enough.
         milli: Its values, thousandths of a degree Celsius.
         logged: When the turning was logged, UTC ms.
+
+    Returns:
+        The time of the last reading before the fall, UTC ms; None if no fall belongs to the turning.
     """
     found: list[int] = []
-    # Places of the highest readings of the last half hour, each lower than the one before it.
+    # Indices of the last half hour's highest readings in falling order, so that the first is the highest of all.
     tops: deque[int] = deque()
     for here, value in enumerate(milli):
         first = bisect_left(times, max(times[here] - FALL_SPAN_MS, logged - FELT_WITHIN_MS))

@@ -13,7 +13,7 @@ MILLI = 1_000
 
 
 class Quantity(StrEnum):
-    """What a probe measures."""
+    """The quantities that probes measure."""
 
     TEMPERATURE = "temperature"
     MOISTURE = "moisture"
@@ -63,7 +63,7 @@ _SPELT: dict[str, str] = {
 
 
 def unit_code(text: str) -> str:
-    """Return the code of a unit as people write it (`°F`, `F`, `degF` are `[degF]`); other texts come back as they are."""
+    """Return the code of a unit as people write it (`°F`, `F`, `degF` are `[degF]`); unknown texts are returned unchanged."""
     text = text.strip()
     if text in _LINEAR:
         return text
@@ -81,7 +81,7 @@ def divide_half_even(numerator: int, denominator: int) -> int:
 
 
 def to_micro(value: float) -> int:
-    """Return a finite number as integer millionths (what is kept of a value as sent).
+    """Return a finite number as integer millionths (the record's form of a value as sent).
 
     Raises:
         ValueError: The number is not finite or beyond a million million.
@@ -128,7 +128,7 @@ def show_temperature(milli_c: int, temperature_unit: str) -> str:
         temperature_unit: `degF` or `degC`, as the site chose.
     """
     if temperature_unit == "degF":
-        # Tenths of °F; a limit defined in whole °F was rounded to 0.001 °C, so it comes back exact at one decimal.
+        # Round to tenths of °F: a limit defined in whole °F was rounded to 0.001 °C and comes back exact at one decimal.
         return _trim(divide_half_even(milli_c * 9 + 160_000, 500)) + " °F"
     return _trim(divide_half_even(milli_c, 100)) + " °C"
 
@@ -146,5 +146,5 @@ def show_percent(milli_pct: int) -> str:
 
 
 def plain_number(milli: int) -> int | float:
-    """Return thousandths as the plain number to write in JSON (at most 3 decimals, an int where it is whole)."""
+    """Return thousandths as the plain number to write in JSON (at most 3 decimals, an int if it is whole)."""
     return milli // MILLI if milli % MILLI == 0 else milli / MILLI

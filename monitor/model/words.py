@@ -16,11 +16,11 @@ class Phase(StrEnum):
 
 
 PHASE_SHOWN: dict[Phase, str] = {phase: phase.value for phase in Phase} | {Phase.READY: "cool enough for worms"}
-"""What people read: from temperature alone a heap is cool enough, and no more; turning, wetting and a trial come first."""
+"""Words for people: temperature alone shows only that a heap is cool enough; turning, wetting and a trial must follow."""
 
 
 class RuleState(StrEnum):
-    """How far a batch is with its rule."""
+    """A batch's progress with its rule."""
 
     NOT_BEGUN = "not begun"
     RUNNING = "running"
@@ -60,7 +60,7 @@ class AlarmState(StrEnum):
 
 
 class Priority(IntEnum):
-    """How soon somebody must act; LINE only ever stands in the digest."""
+    """How soon somebody must act; LINE stands only in the digest."""
 
     LINE = 0
     LOW = 1
@@ -70,7 +70,7 @@ class Priority(IntEnum):
 
 
 class Role(StrEnum):
-    """Where in its place a probe sits."""
+    """The position of a probe in its place."""
 
     CORE = "core"
     SURFACE = "surface"
@@ -88,7 +88,7 @@ class Method(StrEnum):
 
 
 class Basis(StrEnum):
-    """What a moisture probe's percentage is a percentage of."""
+    """The whole of which a moisture probe shows a percentage."""
 
     WET_MASS = "wet-mass"
     VOLUME = "volume"

@@ -1,4 +1,4 @@
-"""Work: what a person did or saw, logged."""
+"""Work: things that a person did or saw, logged."""
 
 from dataclasses import dataclass
 from enum import StrEnum
@@ -35,18 +35,18 @@ class Work:
     Attributes:
         time: When it was done, UTC ms.
         place: The pile or bin.
-        kind: What was done.
+        kind: Kind of work.
         entered: When it was entered, UTC ms, or None (the same as `time`).
-        to: Where a move, split or merge goes.
-        batch: The batch, where it is not simply the one on the place.
+        to: Destination of a move, split or merge.
+        batch: The batch, if it is not simply the one on the place.
         probe: The probe of `probe in` and `probe out`.
         amount: A number with its `measure` (`20`, `L`), as text so that nothing is rounded.
         measure: Unit of the amount, as it was typed.
         unit: The same as the yard understands it (`lb`, `L`, a container's id), or "".
-        what: What came in or was used: a batch, a delivery or a material; "" where nobody said.
-        source: Whom or where it came from, or "".
-        spot: Where in the place, by the site's own name, or "".
-        by: Who did it.
+        what: The material used or brought: a batch, a delivery or a material; "" if unknown.
+        source: Origin of the material, or "".
+        spot: Spot in the place, by the site's own name, or "".
+        by: Name of the person who did it.
         note: Free words.
     """
 

@@ -1,4 +1,4 @@
-"""From what a person says of a piece of work to the fields of its event: one parser for command line, page and CSV."""
+"""Turns a person's description of a piece of work into the fields of its event: one parser for command line, page and CSV."""
 
 from collections.abc import Mapping
 from dataclasses import replace
@@ -17,7 +17,7 @@ _AMOUNT = ("amount", "measure")
 
 
 def fields_that_go_with(kind: WorkKind) -> tuple[str, ...]:
-    """Return which fields of `Work` a person may give with a kind of work, beside when and where."""
+    """Return the fields of `Work` that a person may give with a kind of work, beside time and place."""
     row = declared(kind)
     return (*(_AMOUNT if row.dimensions else ()), *row.fields, *ALWAYS)
 
@@ -28,15 +28,23 @@ def is_us(settings: Settings) -> bool:
 
 
 def units_offered(settings: Settings, kind: WorkKind) -> tuple[str, ...]:
-    """Return the units that a yard is offered for a kind of work, the usual ones first; empty where it has no amount."""
+    """Return the units to offer in a yard for a kind of work, the usual ones first; empty if the work has no amount."""
     return offered(declared(kind).dimensions, us=is_us(settings))
 
 
 def work_fields(settings: Settings, kind: WorkKind, given: Mapping[str, Any]) -> dict[str, str]:
-    """Return the fields of a piece of work from what was given under their names; what is empty is left out.
+    """Check the fields of a piece of work.
+
+    Args:
+        settings: The yard's, for its units.
+        kind: Kind of work.
+        given: Values by name of the field; other names and empty values are left out.
+
+    Returns:
+        Texts by name of the field, with the unit as the yard understands it.
 
     Raises:
-        MisuseError: Something does not go with that kind, the amount is none, or its unit is unknown.
+        MisuseError: A field does not belong to that kind, the amount is none, or its unit is unknown.
     """
     allowed = fields_that_go_with(kind)
     told = {name: str(value).strip() for name, value in given.items() if value is not None and str(value).strip()}
@@ -67,10 +75,10 @@ def _amount(settings: Settings, kind: WorkKind, told: Mapping[str, str]) -> dict
 
 
 def amount_understood(settings: Settings, work: Work) -> Work:
-    """Return a row of a work log with its amount as the yard understands it; a number without a unit stays one.
+    """Return a row of a work log with its amount as the yard understands it; a number without a unit stays a bare number.
 
     Raises:
-        ValueError: It is no amount, or its unit is unknown or can be two; the text says what would be right.
+        ValueError: The amount cannot be read, or its unit is unknown or ambiguous; the message says what would be right.
     """
     if not work.amount:
         return work

@@ -1,7 +1,7 @@
 """The one declaration of each kind of work; command line, page, CSV, certificate, questions and engine all read it.
 
-To add a kind, add its word to `WorkKind` and its row here. What an entry does is said by its flags, never by a second list
-of kinds: whoever needs *all that change where heaps lie* asks the rows for `moves_material`.
+To add a kind, add its word to `WorkKind` and its row here. Flags say what an entry does, never a second list
+of kinds: code that needs *all kinds that change where heaps lie* asks the rows for `moves_material`.
 """
 
 from collections.abc import Iterator
@@ -15,7 +15,7 @@ from monitor.model.work import Work, WorkKind
 
 
 class Where(Flag):
-    """Kinds of places; `YARD` is the whole yard (place `yard`), of which no kind speaks yet."""
+    """Kinds of places; `YARD` is the whole yard (place `yard`), which no kind uses yet."""
 
     PILE = auto()
     BIN = auto()
@@ -24,7 +24,7 @@ class Where(Flag):
 
 
 class Material(StrEnum):
-    """What an entry does to the material of a heap."""
+    """The effect of an entry on the material of a heap."""
 
     NOTHING = "nothing"
     BEGINS = "begins"
@@ -41,21 +41,20 @@ class KindOfWork:
 
     Attributes:
         kind: Its word.
-        where: Where it may happen; elsewhere it is asked about.
-        shown: What was done, in the past tense, where its word does not say that by itself (`fan run`).
-        dimensions: What its amount can be an amount of; empty: it has none.
-        fields: Which further fields of `Work` go with it, beside `time`, `by` and `note`.
-        material: What it does to a heap's material.
+        past: Its word in the past tense for people (`fan run`); before an amount and a place.
+        where: Where it may happen; elsewhere a person is asked.
+        dimensions: Kinds of amounts it can have; empty: it has none.
+        fields: Further fields of `Work` that belong to it, beside `time`, `by` and `note`.
+        material: Its effect on a heap's material.
         turns: Whether it counts as a turning (a move does unless its note says otherwise).
         moistens: Whether it is fresh water or food, after which a bin's moisture alarms are muted for a while.
         feeds: Whether it is food, which warms a bin.
         fills: Whether it lays a bed into an empty bin.
-        probe: Whether it is of a probe, which it names.
+        probe: Whether it concerns a probe, which it names.
         needs_heap: Whether it can only be done to a heap that lies there.
-        same_within_ms: Within how long the same at the same place is asked about; None: never.
+        same_within_ms: Time within which the same entry at the same place makes the daemon ask; None: never.
         typed: Other words for it on the command line.
-        remark_only: Whether it is nothing but its note, and says nothing without one.
-        own_form: Whether the page has a form of its own for it; all else goes by *other work*.
+        own_form: Whether the page has a form of its own for it; other kinds share the form *other work*.
     """
 
     kind: WorkKind
@@ -82,22 +81,22 @@ class KindOfWork:
 
     @property
     def word(self) -> str:
-        """The word that is typed for it."""
+        """The word to type for it."""
         return self.kind.value.replace(" ", "-")
 
     @property
     def goes_somewhere(self) -> bool:
-        """Whether it names a place that material goes to."""
+        """Whether it names a place to which material goes."""
         return "to" in self.fields
 
     @property
     def brings(self) -> bool:
-        """Whether material comes to where it is done, and joins what lies there."""
+        """Whether it brings material to its place, which joins what lies there."""
         return self.fills and self.material is not Material.BEGINS
 
     @property
     def moves_material(self) -> bool:
-        """Whether it changes where heaps lie, or that they lie at all (`added` does only where nothing lay)."""
+        """Whether it changes where heaps lie, or that they lie at all (`added` does only if nothing lay there)."""
         return self.material not in (Material.NOTHING, Material.TAKES_IN)
 
 
@@ -108,7 +107,7 @@ _WATER = (Dimension.VOLUME, Dimension.CONTAINERS)
 _CAME = ("what", "source")
 _DAY_PART, _HALF_HOUR = 6 * HOUR_MS, 30 * MINUTE_MS
 
-# Their order is the one in which the page offers them.
+# The page offers the kinds in this order.
 KINDS: dict[WorkKind, KindOfWork] = {
     row.kind: row
     for row in (
@@ -193,7 +192,7 @@ def is_turning(work: Work) -> bool:
 
 
 def kinds(where: Where | None = None) -> Iterator[KindOfWork]:
-    """Yield the declarations, of all kinds or of those that may happen at a kind of place."""
+    """Yield the declarations of all kinds, or of those that may happen at a kind of place."""
     return (row for row in KINDS.values() if where is None or where in row.where)
 
 
@@ -203,7 +202,7 @@ def typed_words() -> dict[str, WorkKind]:
 
 
 def place_kind(settings: Settings, place: str) -> Where | None:
-    """Return what kind of place a place is, or None where there is none of that id."""
+    """Return the kind of a place, or None if there is no place of that id."""
     if place in settings.piles:
         return Where.PILE
     if place in settings.bins:
@@ -212,12 +211,12 @@ def place_kind(settings: Settings, place: str) -> Where | None:
 
 
 PROBE_WORK: frozenset[WorkKind] = frozenset(row.kind for row in KINDS.values() if row.probe)
-"""Work of a probe: put in, taken out."""
+"""Work on a probe: put in, taken out."""
 GOING: frozenset[WorkKind] = frozenset(row.kind for row in KINDS.values() if row.goes_somewhere)
-"""Work that names where material goes."""
+"""Work that names a place to which material goes."""
 HEAP_CHANGES: frozenset[WorkKind] = frozenset(row.kind for row in KINDS.values() if row.moves_material)
 """Work that changes where heaps lie."""
 MOISTENING: frozenset[WorkKind] = frozenset(row.kind for row in KINDS.values() if row.moistens)
 """Fresh water and food."""
 FILLS_BED: frozenset[WorkKind] = frozenset(row.kind for row in KINDS.values() if row.fills)
-"""What lays a bed into an empty bin; so does what is moved, split or merged into it."""
+"""Work that lays a bed into an empty bin; material moved, split or merged into it does so too."""

@@ -1,4 +1,4 @@
-"""What a piece of work says, in the past tense; the same words on the command line, the page and the certificate."""
+"""A piece of work in words, in the past tense; the same words on the command line, the page and the certificate."""
 
 from collections.abc import Callable
 
@@ -6,17 +6,20 @@ from monitor.model.work import Work
 from monitor.model.work_kinds import declared
 
 Name = Callable[[str], str]
-"""What people call a place or a probe, from its id."""
+"""Returns the name that people use for a place or a probe, from its id."""
 
 
 def work_said(work: Work, place_name: Name = str, probe_name: Name = str, *, with_note: bool = True) -> str:
-    """Return what was done, without where: `watered 60 L (while turning)`, `fan run 20 min`, `note: lid left open`.
+    """Describe a piece of work, without its place: `watered 60 L (while turning)`, `fan run 20 min`, `note: lid left open`.
 
     Args:
         work: The entry.
         place_name: Names places that material went to.
         probe_name: Names the probe that was put in or taken out.
         with_note: Whether the remark stands behind it.
+
+    Returns:
+        A few words without a full stop.
     """
     kind = declared(work.kind)
     if kind.remark_only:
@@ -38,5 +41,5 @@ def work_said(work: Work, place_name: Name = str, probe_name: Name = str, *, wit
 
 
 def amount_said(work: Work) -> str:
-    """Return how much it was, as typed: `60 L`; "" where nobody said."""
+    """Return the amount as typed: `60 L`; "" if there is none."""
     return f"{work.amount} {work.measure or work.unit}".strip() if work.amount else ""
