@@ -1,4 +1,4 @@
-"""Bytes to values: decoders for what nodes send, and the door that lets values in as readings of probes."""
+"""Bytes to values: decoders for nodes' messages, and the admission of values as readings of probes."""
 
 from monitor.codec.admission import RAW_UNIT, Admission, Refused, default_unit, shown_time, units_of
 from monitor.codec.decoded import LIMIT_BYTES, LIMIT_DEPTH, NOTHING, Decoded, Decoder, Reject, excerpt

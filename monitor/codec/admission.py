@@ -1,9 +1,9 @@
-"""Lets a decoded value in as a reading of a probe, or says why not.
+"""Admits a decoded value as a reading of a probe, or says why not.
 
-Rules: 1. A probe is found by its address and what the message says of quantity and unit; several probes may share an
-address if those tell them apart. 2. A unit that is not one of the quantity's is refused, never guessed; without a unit
-the probe's configured one is meant, else the quantity's own. 3. The unit `1` is a raw number: only a moisture probe of
-basis `raw` sends it, and is taken to send it where no unit is named. 4. A time before 2000 is absurd. One more than
+Rules: 1. The address, and the quantity and unit in the message, identify the probe; several probes may share an
+address if those tell them apart. 2. A unit that is not one of the quantity's is refused, never guessed; a value without a
+unit is in the probe's configured one, else in the quantity's own. 3. The unit `1` is a raw number: only a moisture probe of
+basis `raw` sends it, and its values without a unit are raw numbers. 4. A time before 2000 is absurd. A time more than
 `ahead_ms` after its arrival is *ahead*, judged only while the clock is confirmed. A value without a time takes its
 arrival's.
 """
@@ -23,13 +23,13 @@ RAW_UNIT = "1"
 
 
 class Refused(NamedTuple):
-    """A value that is not let in.
+    """A value that is not admitted.
 
     Attributes:
         reason: Why, for counting.
         detail: Why, for a person.
-        probe: The probe's id, where it is known.
-        time: The time it claims, UTC ms, where it claims one.
+        probe: The probe's id, if it is known.
+        time: The time it claims, UTC ms, if it claims one.
     """
 
     reason: SetAside
@@ -46,7 +46,7 @@ def units_of(probe: Probe) -> tuple[str, ...]:
 
 
 def default_unit(probe: Probe) -> str:
-    """Return the unit code that is meant where a message names none."""
+    """Return the unit code of a probe's values if a message names none."""
     if probe.unit is not None and probe.unit in units_of(probe):
         return probe.unit
     if probe.quantity is Quantity.MOISTURE and probe.basis is Basis.RAW:
@@ -55,10 +55,10 @@ def default_unit(probe: Probe) -> str:
 
 
 class Admission:
-    """The map from what nodes say to probes, for one state of the settings. It keeps nothing between calls."""
+    """The map from nodes' addresses to probes, for one state of the settings. It keeps nothing between calls."""
 
     def __init__(self, settings: Settings) -> None:
-        """Build the map; of two probes that nothing tells apart, neither is heard (`clashes` names them)."""
+        """Build the map; if nothing tells two probes apart, neither is heard (`clashes` names them)."""
         self._ahead_ms = settings.probe_thresholds.ahead_ms
         self._probes = settings.probes
         self._known: dict[str, list[str]] = {}
@@ -82,12 +82,15 @@ class Admission:
             self.clashes = (*self.clashes, (first, probe))
 
     def admit(self, heard: Heard, arrival_ms: int, *, judge_ahead: bool = True) -> Reading | Refused:
-        """Return the reading that a value is, or why it is refused.
+        """Turn a value into a reading.
 
         Args:
             heard: The value.
             arrival_ms: When it came, UTC ms.
-            judge_ahead: Whether the clock is confirmed, so that a time ahead of it can be believed to be one.
+            judge_ahead: Whether the clock is confirmed, so that a time ahead of it is truly ahead.
+
+        Returns:
+            The reading, or why the value is refused.
         """
         address, quantity, micro, unit, time = heard
         found = self._door.get((address, quantity, unit))
@@ -102,7 +105,7 @@ class Admission:
         return Reading(time, found[0], micro, found[1])
 
     def _refuse(self, heard: Heard) -> Refused:
-        """Work out what was wrong with a value that found no door."""
+        """Work out why a value fits no probe."""
         shown = excerpt(heard.address)
         names = self._known.get(heard.address)
         if names is None:

@@ -1,7 +1,7 @@
-"""What a decoder hands back: values heard, and what it set aside with the reason.
+"""The result of a decoder: values, and the parts set aside with the reason.
 
 Rules: 1. A decoder returns or rejects; it never raises, whatever the bytes. 2. Nothing in a result is longer than its
-bound, and every text in it is printable, so it can be stored and shown as it is. 3. What a bad part of a message says
+bound, and every text in it is printable, so it can be stored and shown as it is. 3. A bad part of a message
 never costs the good parts.
 """
 
@@ -12,13 +12,13 @@ from monitor.model.quarantine import SetAside
 from monitor.model.readings import Heard
 
 LIMIT_BYTES = 64 * 1024
-"""Longest message that is looked at; a longer one is set aside whole (common practice, no published source)."""
+"""Longest message that is decoded; a longer one is set aside whole (common practice, no published source)."""
 
 LIMIT_DEPTH = 32
-"""Deepest nesting of a JSON document that is looked at (common practice, no published source)."""
+"""Deepest nesting of a JSON document that is decoded (common practice, no published source)."""
 
 LIMIT_REJECTS = 20
-"""Most rejects told of one message; the last one then says how many more there were."""
+"""Most rejects reported of one message; the last one then says how many more there were."""
 
 _EXCERPT_CHARACTERS = 80
 _WORD_CHARACTERS = 255
@@ -39,12 +39,12 @@ class Reject(NamedTuple):
 
 
 class Decoded(NamedTuple):
-    """All that one message said.
+    """The content of one message.
 
     Attributes:
-        heard: The values, in the order in which the message has them.
-        rejects: What was set aside.
-        untimed: Whether some value has no time of its own, or only one that counts from its arrival; such a
+        heard: The values, in the order of the message.
+        rejects: The parts set aside.
+        untimed: Whether some value has no time of its own, or only a time relative to its arrival; such a
             message must not be taken twice, nor from a queue.
     """
 
@@ -55,7 +55,7 @@ class Decoded(NamedTuple):
 
 Decoder = Callable[[bytes | bytearray, int, bool], Decoded]
 """(payload, arrival in UTC ms, stale) -> Decoded. `stale`: the message was retained or waited in a queue, so that its
-arrival says nothing about its time; values that would need it are rejected with NO_TIME."""
+arrival does not reveal its time; values that would need it are rejected with NO_TIME."""
 
 NOTHING = Decoded((), ())
 
@@ -70,12 +70,21 @@ def excerpt(data: bytes | bytearray | str) -> str:
 
 
 def rejected(reason: SetAside, detail: str, data: bytes | bytearray | str) -> Decoded:
-    """Return the result of a message that is set aside whole."""
+    """Make the result of a message that is set aside whole.
+
+    Args:
+        reason: Why, for counting.
+        detail: Why, for a person: a short phrase.
+        data: The message; its beginning becomes the excerpt.
+
+    Returns:
+        A result with one reject and no value.
+    """
     return Decoded((), (Reject(reason, detail, excerpt(data)),))
 
 
 def is_word(text: Any) -> bool:
-    """Tell whether something from outside can serve as an address: printable, not blank, at most 255 characters.
+    """Tell whether a value from outside can serve as an address: printable, not blank, at most 255 characters.
 
     Lone surrogates, which JSON can smuggle in and no database takes, are not printable.
     """
@@ -83,12 +92,22 @@ def is_word(text: Any) -> bool:
 
 
 def timed_or_stale(heard: Heard, *, untimed: bool, stale: bool, data: bytes | bytearray | str) -> Decoded:
-    """Return the result of a message with one value, held back if its arrival time is needed and worth nothing."""
+    """Make the result of a message with one value; the value is rejected if it needs an arrival time that means nothing.
+
+    Args:
+        heard: The value.
+        untimed: Whether the value has no time of its own.
+        stale: Whether the arrival does not reveal its time.
+        data: The message, for the excerpt.
+
+    Returns:
+        The value, or a reject with NO_TIME.
+    """
     if untimed and stale:
         return rejected(SetAside.NO_TIME, no_time_detail(heard.address), data)
     return Decoded((heard,), (), untimed)
 
 
 def no_time_detail(address: str) -> str:
-    """Return the words for a value whose arrival says nothing about its time."""
+    """Return the words for a value whose arrival does not reveal its time."""
     return f"{excerpt(address)}: no time of its own, and it was stored before it came"

@@ -2,7 +2,7 @@
 
 Rules: 1. Size, text encoding (RFC 8259 section 8.1: UTF-8) and nesting are checked before the parser runs, so that it
 cannot run out of stack. 2. An object whose labels repeat is marked, not silently overwritten (RFC 8259 section 4:
-labels should be unique). 3. Numbers beyond a double become infinite, and NaN stays NaN: whoever uses the value
+labels should be unique). 3. Numbers beyond a double become infinite, and NaN stays NaN: the user of the value
 rejects it there, and the rest of the document stays readable.
 """
 
@@ -20,7 +20,7 @@ _EXACT_DIGITS = 18
 
 
 class Repeated(dict[str, Any]):
-    """A JSON object in which some label stood twice; `labels` names those."""
+    """A JSON object with repeated labels; `labels` names them."""
 
     labels: frozenset[str] = frozenset()
 
@@ -46,7 +46,7 @@ class Document(NamedTuple):
 
 
 def depth_of(text: str, bound: int) -> int:
-    """Return how deep a JSON text is nested, or the first depth beyond `bound`."""
+    """Return the nesting depth of a JSON text, or the first depth beyond `bound`."""
     if text.count("[") + text.count("{") <= bound:
         return 0
     depth = deepest = 0

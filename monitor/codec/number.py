@@ -1,4 +1,4 @@
-"""Reads a payload that is nothing but a number; everything else is known from the topic and the configuration.
+"""Reads a payload that is nothing but a number; topic and configuration supply everything else.
 
 Source of the number's form: RFC 8259 section 6, and beyond it a leading `+`, leading zeros and a bare point, as small
 nodes print them. NaN and infinities are words, not numbers.
@@ -16,7 +16,7 @@ _NUMBER_CHARACTERS = 64
 
 
 def read_micro(text: str) -> int | None:
-    """Return a decimal number as integer millionths, or None where it is none or beyond use."""
+    """Return a decimal number as integer millionths, or None if the text is none or out of range."""
     if len(text) > _NUMBER_CHARACTERS or _NUMBER.fullmatch(text) is None:
         return None
     try:
@@ -31,7 +31,7 @@ class NumberDecoder:
     def __init__(
         self, address: str, quantity: str | None = None, unit: str | None = None, *, limit: int = LIMIT_BYTES
     ) -> None:
-        """Take what the topic and the configuration say; `unit` is a code of `model.units`, None: the probe's."""
+        """Take the facts from topic and configuration; `unit` is a code of `model.units`, None: the probe's."""
         self._address = address
         self._quantity = quantity
         self._unit = unit

@@ -1,8 +1,8 @@
-"""Gets a probe's address and quantity out of a topic, by a pattern such as `nodes/{probe}/{quantity}`.
+"""Extracts a probe's address and quantity from a topic, by a pattern such as `nodes/{probe}/{quantity}`.
 
 Rules: 1. A pattern has as many levels as the topic, unless it ends in `#`, which stands for any further ones. 2. A
 level is a word that must be equal, `+` (anything), or words around `{probe}` or `{quantity}`. 3. `{probe}` may stand in
-several levels; what they hold is joined by `/`.
+several levels; their contents are joined by `/`.
 """
 
 import re
@@ -15,7 +15,7 @@ _FIELD = re.compile(r"\{(\w*)\}")
 
 
 class TopicAddress(NamedTuple):
-    """What a topic says: the address, and the quantity's word if the pattern has one."""
+    """The content of a topic: the address, and the quantity's word if the pattern has one."""
 
     address: str
     quantity: str | None
@@ -28,7 +28,7 @@ class TopicPattern:
         """Compile a pattern.
 
         Raises:
-            ValueError: It has no `{probe}`, an unknown field, `{quantity}` twice, or `#` before its end.
+            ValueError: The pattern has no `{probe}`, an unknown field, `{quantity}` twice, or `#` before its end.
         """
         fields = _FIELD.findall(pattern)
         strange = [name for name in fields if name not in ("probe", "quantity")]
@@ -40,7 +40,7 @@ class TopicPattern:
         self._levels = [_level(level) for level in (levels[:-1] if self._open else levels)]
 
     def match(self, topic: str) -> TopicAddress | None:
-        """Return what a topic says, or None where it does not fit or names nothing printable."""
+        """Return the content of a topic, or None if it does not fit or its parts are not printable."""
         if len(topic) > _TOPIC_CHARACTERS:
             return None
         parts = topic.split("/")

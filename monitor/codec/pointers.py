@@ -1,9 +1,9 @@
-"""Reads one value out of any JSON document, by pointers that the configuration names.
+"""Reads one value out of any JSON document, by pointers from the configuration.
 
 Rules: 1. Pointers are RFC 6901; the empty pointer is the whole document. 2. The value is a number, or a text that holds
-nothing but one. 3. A time is RFC 3339 text, or Unix time as a number: seconds below 10^11, milliseconds from there on
+nothing but a number. 3. A time is RFC 3339 text, or Unix time as a number: seconds below 10^11, milliseconds from there on
 (common practice, no published source: 10^11 s is the year 5138, 10^11 ms is 1973). A time pointer that finds nothing or
-null means that the message has no time. 4. The probe's address is found by a pointer, else it comes from the topic.
+null means that the message has no time. 4. A pointer finds the probe's address, else it comes from the topic.
 """
 
 from dataclasses import dataclass
@@ -26,7 +26,7 @@ def parse_pointer(text: str) -> tuple[str, ...]:
     """Return a JSON pointer's tokens.
 
     Raises:
-        ValueError: It is neither empty nor begins with `/`, or a `~` is not followed by 0 or 1.
+        ValueError: The text is neither empty nor begins with `/`, or a `~` is not followed by 0 or 1.
 
     Source: RFC 6901 sections 3 and 4.
     """
@@ -42,9 +42,9 @@ def parse_pointer(text: str) -> tuple[str, ...]:
 
 
 def follow(document: Any, tokens: tuple[str, ...]) -> Any:
-    """Return what a pointer finds, or a marker that is no JSON value.
+    """Return the value at a pointer, or a marker that is no JSON value if there is none.
 
-    Source: RFC 6901 section 4; an array's index has no leading zero, and `-` is never there.
+    Source: RFC 6901 section 4; an array's index has no leading zero, and `-` never exists.
     """
     found = document
     for token in tokens:
@@ -60,12 +60,12 @@ def follow(document: Any, tokens: tuple[str, ...]) -> Any:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PointerForm:
-    """Where a document holds what.
+    """The places of the parts in a document.
 
     Attributes:
         value, time, probe: JSON pointers; None: not in the document.
-        quantity: Quantity's word, where the form fixes it.
-        unit: Unit code of `model.units`, where the form fixes it.
+        quantity: Quantity's word, if the form fixes it.
+        unit: Unit code of `model.units`, if the form fixes it.
     """
 
     value: str
@@ -86,7 +86,7 @@ class PointerDecoder:
         *,
         limit: int = LIMIT_BYTES,
     ) -> None:
-        """Take the form, and what the topic says.
+        """Take the form, and the facts from the topic.
 
         Raises:
             ValueError: A pointer is malformed, or neither the form nor the topic names the probe.

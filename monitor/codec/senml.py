@@ -4,9 +4,9 @@ Rules: 1. Base fields hold for their own record and all later ones until replace
 and name together, of the characters of section 4.5.1. 3. A time below 2^28 counts from the arrival, and is therefore
 no time of its own; 0 or none means *now* (section 4.5.3). 4. A record without `v` is no reading: a carrier of base
 fields, a sum, a text, a truth or data. 5. A bad record is set aside alone; a bad base field spoils the later records
-that rest on it. 6. A pack of another version (section 4.4), or with labels that must be understood among its base
-fields (a name in `b…_`), is not used from there on. 7. One name may carry several units: the unit then tells the
-quantity, where it can only mean one.
+that use it. 6. A pack of another version (section 4.4), or with labels that must be understood among its base
+fields (a name in `b…_`), is not used from there on. 7. One name may carry several units: the unit then decides the
+quantity, if it belongs to only one.
 
 The commonest pack, one plain record, takes a short way that gives up on anything unusual; the careful way then decides.
 """
@@ -51,13 +51,16 @@ _raw_decode = json.JSONDecoder().raw_decode
 def decode_senml(
     payload: bytes | bytearray, received: int, stale: bool = False, *, limit: int = LIMIT_BYTES
 ) -> Decoded:
-    """Return what a SenML JSON pack says.
+    """Decode a SenML JSON pack.
 
     Args:
         payload: The message.
         received: Its arrival, UTC ms; relative times count from here.
-        stale: Its arrival says nothing about its time (see `Decoder`).
+        stale: Whether its arrival does not reveal its time (see `Decoder`).
         limit: Longest message read, bytes.
+
+    Returns:
+        The values of the pack, and its bad records.
     """
     if len(payload) <= limit:
         plain = _one_plain_record(payload, received)
@@ -79,10 +82,10 @@ def decode_senml(
 
 
 def _one_plain_record(payload: bytes | bytearray, received: int) -> Decoded | None:
-    """Return a pack of one ordinary record, or None where the careful way must decide."""
+    """Return a pack of one ordinary record, or None if the careful way must decide."""
     try:
         text = payload.decode()
-        # One bracket of each kind: nothing is nested, so the parser cannot run out of stack.
+        # With one bracket of each kind nothing is nested, so the parser cannot run out of stack.
         if text.count("{") != 1 or text.count("[") != 1:
             return None
         pack, end = _raw_decode(text)
@@ -98,7 +101,7 @@ def _read_plain(record: dict[str, Any], text: str, received: int) -> Decoded | N
     time = record.get("t", 0)
     value = record["v"]
     code, one, offset, quantity = SENML_UNITS[record["u"] if "u" in record else record["bu"]]
-    # Every label and every text has two quotes; more of them mean that a label stands twice.
+    # Every label and every text has two quotes; further quotes mean that a label is repeated.
     texts = [type(one) for one in record.values()].count(str)
     if (
         text.count('"') != 2 * (len(record) + texts)
@@ -122,7 +125,7 @@ def _read_plain(record: dict[str, Any], text: str, received: int) -> Decoded | N
 
 @lru_cache(1_024)
 def _ordinary(labels: tuple[str, ...]) -> bool:
-    """Tell whether a record's labels are those of an ordinary one, or may be ignored (section 4.4)."""
+    """Tell whether all labels of a record are ordinary ones, or may be ignored (section 4.4)."""
     return not any(label in _CAREFUL or label.endswith("_") for label in labels)
 
 
@@ -149,7 +152,7 @@ def _version_fault(pack: list[Any]) -> str:
 
 
 class _Unusable:
-    """Stands for a base field that was sent and is of no use: a value of its own, so that nothing rests on it."""
+    """Stands for a bad base field: a value of its own, so that no record can use it."""
 
 
 _UNUSABLE = _Unusable()
@@ -169,7 +172,7 @@ def _text(record: dict[str, Any], label: str) -> str | _Unusable:
 
 @dataclass(slots=True)
 class _Walk:
-    """Goes through a pack's records in order and keeps the base fields in force."""
+    """Reads a pack's records in order and keeps the base fields in force."""
 
     received: int
     stale: bool

@@ -1,7 +1,7 @@
 """SenML unit symbols in the unit codes used here.
 
-Only what a probe can measure is converted; any other symbol is passed on as it is, for admission to refuse with the
-probe's name. In SenML `%` and `/` are both the ratio 1: half is 0.5.
+Only units of quantities that probes measure are converted; any other symbol is passed on as it is, for admission to refuse
+with the probe's name. In SenML `%` and `/` are both the ratio 1: half is 0.5.
 
 Source: RFC 8428 section 12.1 (units registry); RFC 8798 section 3 for the secondary units mV, dBm, /100, /1000 and ppm
 (from memory). The Celsius offset is 273.15 K (RFC 8428 section 12.1 item 5 misprints it).
@@ -13,13 +13,13 @@ from monitor.model.units import Quantity
 
 
 class SenmlUnit(NamedTuple):
-    """How a SenML unit is read.
+    """The conversion of a SenML unit.
 
     Attributes:
         code: Unit code as in `model.units`.
-        micro: What one of it is, in millionths of `code`.
+        micro: Size of one, in millionths of `code`.
         offset: Added after that, millionths of `code`.
-        quantity: The quantity it can only mean, else None.
+        quantity: The only quantity it can belong to, or None if there are several.
     """
 
     code: str
@@ -44,4 +44,4 @@ SENML_UNITS: dict[str, SenmlUnit] = {
 }
 
 NOT_SENML = frozenset({"[degF]", "1", "degF", "degC", "C", "F"})
-"""Symbols that would be read as a unit here, or look like one, but are not SenML's for it (C is coulomb, F farad)."""
+"""Symbols that look like a unit of ours but are not SenML's symbol for it (C is coulomb, F farad)."""

@@ -1,10 +1,10 @@
 """Reads a serial stream: bytes to lines, and a line to values.
 
 Rules: 1. A line ends at a line feed; a carriage return before it and empty lines mean nothing. 2. A line that begins
-with `[` is a SenML JSON pack; any other is `probe quantity value unit [time]*CC`, words parted by blanks, the unit a
+with `[` is a SenML JSON pack; any other is `probe quantity value unit [time]*CC`, words separated by blanks, the unit a
 UCUM code or `-` for none, the time RFC 3339. 3. CC is the XOR of all bytes before `*`, as two hexadecimal digits
 (the checksum of NMEA 0183; its form seen in many public descriptions, the standard itself not read). 4. Splitting does
-not depend on how the bytes were cut into chunks. 5. Of a line that is too long just enough is kept to be seen so.
+not depend on how the bytes were cut into chunks. 5. Of a line that is too long only enough is kept to recognise it as such.
 """
 
 from functools import reduce
@@ -18,7 +18,7 @@ from monitor.model.readings import Heard
 from monitor.model.times import parse_time, show_time
 
 NO_UNIT = "-"
-"""Stands in a line where the probe's own unit is meant."""
+"""Stands in a line for the probe's own unit."""
 
 _HEX = b"0123456789ABCDEFabcdef"
 
@@ -56,7 +56,17 @@ def checksum(body: bytes | bytearray) -> int:
 
 
 def decode_line(line: bytes | bytearray, received: int, stale: bool = False, *, limit: int = LIMIT_BYTES) -> Decoded:
-    """Return what a line says; nothing for an empty one (see `Decoder`)."""
+    """Decode a line (see `Decoder`).
+
+    Args:
+        line: The line, with or without its line end.
+        received: Its arrival, UTC ms.
+        stale: Whether its arrival does not reveal its time.
+        limit: Longest line read, bytes.
+
+    Returns:
+        The values of the line; nothing for an empty one.
+    """
     if len(line) > limit:
         return rejected(SetAside.OVERSIZED, f"a line of more than {limit} bytes", line)
     body = line.rstrip(b"\r\n\t ")
@@ -95,14 +105,17 @@ def _decode_words(words: list[str], text: str, *, stale: bool) -> Decoded:
 
 
 def encode_line(address: str, quantity: str, micro: int, unit: str | None, time: int | None = None) -> bytes:
-    """Return one value as a line with its checksum and line feed; `decode_line` gives the same value back.
+    """Write one value as a line; `decode_line` reads the same value back.
 
     Args:
-        address: What the node calls the probe: one printable word without blanks or `*`.
+        address: The node's name for the probe: one printable word without blanks or `*`.
         quantity: Quantity's word.
         micro: Value in millionths of `unit`.
         unit: Unit code, or None for the probe's own.
         time: UTC ms, or None for a node without a clock.
+
+    Returns:
+        The line with its checksum and line feed.
 
     Raises:
         ValueError: A word holds blanks or cannot be sent.

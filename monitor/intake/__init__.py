@@ -1,4 +1,4 @@
-"""Sources: what listens to brokers and ports, and the seam to whoever takes what arrives.
+"""Sources: listeners to brokers and ports, and the port to the part that takes what arrives.
 
 `MqttSource` and `SerialSource` are loaded when they are first named, so that a yard without a broker does not carry an
 MQTT client.

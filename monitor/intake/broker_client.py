@@ -1,7 +1,7 @@
 """The MQTT client as this project uses it: persistent session, manual acknowledgement, a loop that nothing ends.
 
-Rules: 1. Nothing connects here; `make_client` only prepares, so that files which are missing are told before the start.
-2. An exception on the network thread is told and the connection made anew; the library alone would end its thread
+Rules: 1. Nothing connects here; `make_client` only prepares, so that missing files are reported before the start.
+2. An exception on the network thread is reported and the connection made anew; the library alone would end its thread
 without a word. Source of both traps: measurements of this project (docs/decisions).
 """
 
@@ -22,20 +22,20 @@ from monitor.model.connections import MqttConnection
 from monitor.model.errors import InvariantError, UnavailableError
 
 PACKET_BYTES_MAX = 1024 * 1024
-"""A version 5 broker keeps larger packets to itself; over 3.1.1 the rest of a larger one is dropped."""
+"""A version 5 broker does not send larger packets; over 3.1.1 the client drops the rest of a larger packet."""
 
 BURST = 64
-"""Most messages that are read before anything is written again (ours)."""
+"""Most messages read before anything is written again (our choice)."""
 
 SETTLING_S = 2.0
-"""Longest wait at the end for a broker that does not answer (ours)."""
+"""Longest wait at the end for a broker that does not answer (our choice)."""
 
 _NEVER_ASKED = "heaptender/never-asked-for"
-"""A subscription that is not there: to drop it changes nothing."""
+"""A subscription that does not exist, so that dropping it changes nothing."""
 
 _QOS = 1
 _ACKNOWLEDGED = bytes([MessageType.PUBACK, 2])
-"""PUBACK of two bytes, which are the packet id. Source: MQTT 5.0, 3.4; MQTT 3.1.1, 3.4."""
+"""Header of a PUBACK with two more bytes, the packet id. Source: MQTT 5.0, 3.4; MQTT 3.1.1, 3.4."""
 
 
 class UnendingClient(mqtt.Client):
@@ -45,9 +45,9 @@ class UnendingClient(mqtt.Client):
     on_fault: Callable[[Exception], None]
     pause_s: float
     messages = 0
-    """How many messages were handed over."""
+    """Number of messages handed over."""
     refused: Fault | None = None
-    """Why the last attempt to connect came to nothing, as far as that is known."""
+    """Why the last attempt to connect failed, as far as that is known."""
     _skip = 0
     """Bytes still to come of a packet that is too large."""
 
@@ -62,7 +62,7 @@ class UnendingClient(mqtt.Client):
         return MQTTErrorCode.MQTT_ERR_SUCCESS
 
     def loop_read(self, max_packets: int = 1) -> MQTTErrorCode:
-        """Read what has come; see the library's method of this name. While messages stream in, many are read at a time."""
+        """Read what has come; see the library's method of this name. While messages stream in, one call reads many."""
         for _ in range(BURST):
             before = self.messages
             found = super().loop_read(max_packets)
@@ -80,12 +80,12 @@ class UnendingClient(mqtt.Client):
         try:
             return ReadAhead(super()._create_socket())
         except Exception as fault:
-            # Not the exception itself: it would keep the socket alive.
+            # Keep only the kind of fault; the exception itself would keep the socket alive.
             self.refused = fault_of(fault)
             raise
 
     def _ssl_wrap_socket(self, tcp_sock: Any) -> ssl.SSLSocket:
-        """Do the handshake, and close the socket where it fails, which the library leaves to the garbage collector."""
+        """Do the handshake, and close the socket if it fails; the library would leave that to the garbage collector."""
         context = self._ssl_context
         if context is None:
             raise InvariantError("TLS without its settings")
@@ -99,9 +99,9 @@ class UnendingClient(mqtt.Client):
         return wrapped
 
     def _sock_recv(self, bufsize: int) -> bytes:
-        """Return bytes of a packet; of one that is too large only the beginning, as if that were all.
+        """Return bytes of a packet; of a packet that is too large only the beginning, as if that were all.
 
-        Over version 3.1.1 a broker cannot be told how much is too much, and a message that is never acknowledged comes
+        Over version 3.1.1 the client cannot state its limit to a broker, and a message that is never acknowledged comes
         again for ever: so its beginning is handed on, set aside as too long, and acknowledged, and the rest is dropped.
         """
         packet = self._in_packet
@@ -116,10 +116,10 @@ class UnendingClient(mqtt.Client):
         return super()._sock_recv(bufsize)
 
     def settle(self) -> bool:
-        """Wait until the broker has read what was sent so far, and return whether it has.
+        """Wait until the broker has read everything sent so far, and return whether it has.
 
-        A socket that is closed while something is unread resets the connection, and a broker then drops what it has not
-        read either: acknowledgements of committed messages. It answers in order, so any answer tells that it is past them.
+        Closing a socket with unread data resets the connection, and a broker then drops its own unread data too:
+        acknowledgements of committed messages. It answers in order, so any answer proves that it has read them.
         """
         answered = threading.Event()
         self.on_unsubscribe = lambda *_: answered.set()
@@ -127,7 +127,7 @@ class UnendingClient(mqtt.Client):
         return found == MQTTErrorCode.MQTT_ERR_SUCCESS and answered.wait(SETTLING_S)
 
     def _begin_anew(self) -> None:
-        """Connect again, which drops a half-read packet; a failure here is met again by the loop."""
+        """Connect again, which drops a half-read packet; if that fails, the loop meets the failure again."""
         if self.ended.wait(self.pause_s):
             return
         try:
@@ -139,7 +139,15 @@ class UnendingClient(mqtt.Client):
 def make_client(
     settings: MqttConnection, ended: threading.Event, on_fault: Callable[[Exception], None]
 ) -> UnendingClient:
-    """Return a client that is ready to connect.
+    """Make a client that is ready to connect.
+
+    Args:
+        settings: The broker.
+        ended: Ends the network loop once it is set.
+        on_fault: Receives each exception of the network thread.
+
+    Returns:
+        The client; nothing is connected.
 
     Raises:
         UnavailableError: A certificate or key file cannot be read.
@@ -187,7 +195,7 @@ def _secure(client: mqtt.Client, settings: MqttConnection) -> None:
 
 
 def begin_connecting(client: mqtt.Client, settings: MqttConnection) -> None:
-    """Say where to connect to; the loop does it, and keeps the session that the broker has."""
+    """Set the broker's address; the loop connects, and keeps the session that the broker has."""
     if settings.version == "5":
         properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]  # the library's own lack
         properties.SessionExpiryInterval = settings.session_expiry_s if settings.keep_session else 0
@@ -202,7 +210,13 @@ def begin_connecting(client: mqtt.Client, settings: MqttConnection) -> None:
 
 
 def subscribe_all(client: mqtt.Client, settings: MqttConnection, filters: tuple[str, ...]) -> None:
-    """Ask for all topic filters in one packet. Version 5 sends what is retained only to a new subscription."""
+    """Request all topic filters in one packet. Over version 5, retained messages come only with a new subscription.
+
+    Args:
+        client: A connected client.
+        settings: The broker; its version decides the options.
+        filters: Topic filters, each once.
+    """
     if settings.version == "5":
         options = SubscribeOptions(qos=_QOS, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
         client.subscribe([(wanted, options) for wanted in filters])

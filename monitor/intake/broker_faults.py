@@ -1,4 +1,4 @@
-"""Why a broker cannot be had, in one sentence: from what the library met and how the connection went."""
+"""Reasons why a broker cannot be reached, in one sentence: from the library's fault and the course of the connection."""
 
 from typing import NamedTuple
 
@@ -6,17 +6,17 @@ from monitor.model.connection_faults import PASSING, Fault, Where, sentence
 from monitor.model.connections import MqttConnection
 
 THROWN_OFF = 3
-"""A broker that closes so many connections one after another, and is there for the next, is no accident (ours)."""
+"""Number of connections, closed by a broker that stays reachable, which is no accident any more (our choice)."""
 
 WITHIN_S = 300.0
-"""Those count that it closed within so long, without having been away itself in between (ours)."""
+"""Seconds within which such closings count, if the broker was not away itself in between (our choice)."""
 
 STEADY_S = 60.0
-"""After that a connection must live for so long before it counts as up (ours)."""
+"""Seconds that a connection must then live before it counts as up (our choice)."""
 
 
 def where(settings: MqttConnection) -> Where:
-    """Return how the broker is named in sentences."""
+    """Return the broker's name and keys for sentences."""
     return Where(
         what="the broker",
         host=settings.host,
@@ -28,14 +28,14 @@ def where(settings: MqttConnection) -> Where:
 
 
 class Reason(NamedTuple):
-    """Why there is no connection, and whether somebody must act, so that it is told though the link is down already."""
+    """Why there is no connection, and whether somebody must act; then people hear of it though the link is down already."""
 
     why: str
     lasts: bool
 
 
 def not_reached(settings: MqttConnection, found: Fault | None) -> Reason:
-    """Return why no connection came about at all."""
+    """Return why the broker was not reached at all."""
     if settings.tls and found is Fault.BROKE_OFF:
         found = Fault.NO_TLS
     if found is None:
@@ -46,7 +46,7 @@ def not_reached(settings: MqttConnection, found: Fault | None) -> Reason:
 
 
 def refused(settings: MqttConnection, reason: str) -> Reason:
-    """Return why the broker said no."""
+    """Return why the broker refused the connection."""
     said = reason.lower()
     if "authori" in said or "user name" in said or "password" in said:
         return Reason(f"{sentence(Fault.LOGIN, where(settings))} ({reason})", True)
@@ -54,13 +54,16 @@ def refused(settings: MqttConnection, reason: str) -> Reason:
 
 
 def ended(settings: MqttConnection, reason: str, *, answered: bool, thrown_off: int) -> Reason:
-    """Return why a connection ended.
+    """Work out why a connection ended.
 
     Args:
         settings: The broker.
-        reason: What the library says.
-        answered: Whether the broker had taken the connection.
-        thrown_off: How many connections the broker closed lately, one after another, after it had taken them.
+        reason: The library's words.
+        answered: Whether the broker had accepted the connection.
+        thrown_off: Number of accepted connections that the broker closed lately, one after another.
+
+    Returns:
+        A sentence, and whether somebody must act.
     """
     at = where(settings)
     if "taken over" in reason.lower() or thrown_off >= THROWN_OFF:
@@ -71,7 +74,7 @@ def ended(settings: MqttConnection, reason: str, *, answered: bool, thrown_off: 
             why = f"the broker throws us off again and again; another program seems to connect with {name}"
         return Reason(f"{why}; two must not share one: give each its own `mqtt.client_id`", True)
     if not answered:
-        # With TLS a broker that wants a client's certificate closes only after the handshake.
+        # A broker that wants a client's certificate closes the TLS connection only after the handshake.
         return Reason(sentence(Fault.OUR_CERTIFICATE if settings.tls else Fault.WANTS_TLS, at), True)
     said = "" if reason.lower() in ("unspecified error", "normal disconnection") else f" ({reason})"
     return Reason(f"the connection to the broker at {at.address} ended{said}; it is tried again", False)

@@ -2,9 +2,9 @@
 
 Rules: 1. A token is (connection generation, packet id). When a session is lost, packet ids start again, so a token of
 an earlier connection would acknowledge another, uncommitted message: such tokens are dropped, and the broker sends
-those messages again. 2. Nothing a message holds raises on the network thread: it becomes an arrival with a reject, and
-is acknowledged like any other, or it would return for ever. 3. A retained message, and one that may have waited in the
-queue, is read as stale: what has no time of its own is rejected. 4. A redelivered untimed message that was taken
+those messages again. 2. No content of a message raises on the network thread: bad content becomes an arrival with a reject,
+and is acknowledged like any other, or it would return for ever. 3. A retained message, and a message that may have waited in
+the queue, is read as stale: values without a time of their own are rejected. 4. A redelivered untimed message that was taken
 before is handed on empty, so that it is acknowledged behind the commit of the first. 5. The link is up when the broker
 has granted every subscription.
 """
@@ -29,7 +29,7 @@ from monitor.model.quarantine import SetAside
 _QOS = 1
 
 SLOWER_MAX_S = 30.0
-"""Longest pause while another program takes the connection over again and again (ours)."""
+"""Longest pause while another program takes the connection over again and again (our choice)."""
 
 
 FORGOTTEN = (
@@ -49,7 +49,7 @@ class MqttSource:
         """
         self.name = settings.name
         self.faults = 0
-        """Exceptions met on the network thread: a sink that refused, or a fault of this program."""
+        """Number of exceptions on the network thread: a sink that refused, or a fault of this program."""
         self.last_fault = ""
         self._settings = settings
         self._sink = sink
@@ -79,12 +79,12 @@ class MqttSource:
         self._client.on_message = self._on_message
 
     def start(self) -> None:
-        """Begin to connect, for ever."""
+        """Begin to connect; the attempts never end."""
         begin_connecting(self._client, self._settings)
         self._client.loop_start()
 
     def hold(self) -> None:
-        """Offer nothing more; what still comes stays unacknowledged and comes again."""
+        """Offer nothing more; further messages stay unacknowledged and come again."""
         self._held = True
 
     def stop(self) -> None:
@@ -186,7 +186,7 @@ class MqttSource:
             self._up()
 
     def _up(self) -> None:
-        """Tell that the link is up: at once, or, where others throw it off again and again, once it has lived a while."""
+        """Report the link as up: at once, or, if others close it again and again, once it has lived a while."""
         if len(self._thrown_off) < THROWN_OFF:
             lost = f"; {FORGOTTEN}" if self._forgotten else ""
             self._tell(True, f"connected to {self._where()}{lost}", lasts=self._forgotten)
@@ -203,7 +203,7 @@ class MqttSource:
         waiting.start()
 
     def _on_connect_fail(self, _client: mqtt.Client, _userdata: Any) -> None:
-        # A broker that is away itself throws nobody off.
+        # A broker that cannot be reached did not close the connections on purpose, so start counting anew.
         self._thrown_off.clear()
         self._tell(False, *not_reached(self._settings, self._client.refused))
 
@@ -227,7 +227,7 @@ class MqttSource:
         thrown_off = len(self._thrown_off)
         self._tell(False, *ended(self._settings, str(reason), answered=answered is not None, thrown_off=thrown_off))
         if thrown_off >= THROWN_OFF:
-            # Two that throw each other off each second keep both from work; the slower they are, the more gets through.
+            # Two clients that take over from each other each second keep both from work; slower attempts let more through.
             self._ended.wait(min(SLOWER_MAX_S, 2.0 ** (thrown_off - THROWN_OFF)))
 
     def _where(self) -> str:

@@ -1,8 +1,8 @@
 """A socket that is read in large pieces and handed out in small ones.
 
-The MQTT library asks the system for one byte, one more, and then for the rest of a packet; each time costs as much as reading a
-thousand packets at once, and gives the interpreter's lock away. What is held back is told by `pending`, as a TLS socket does,
-so that nobody waits for the system while there is something here. What is held back when the connection ends is lost, and was
+The MQTT library asks the system for one byte, another, and then for the rest of a packet; each call costs as much as reading a
+thousand packets at once, and releases the interpreter's lock. `pending` reports the bytes held back, as a TLS socket does,
+so that nobody waits for the system while some are left here. Bytes held back when the connection ends are lost, and were
 not acknowledged.
 
 A broker that sends one small message after another waits for the receipt of the last before it sends the next, and Linux
@@ -15,14 +15,14 @@ from contextlib import suppress
 from typing import Any
 
 PIECE = 65_536
-"""How many bytes are asked for at once."""
+"""Bytes requested at once."""
 
 _AT_ONCE: int | None = getattr(socket, "TCP_QUICKACK", None)
-"""The option that sends receipts at once, where the system has it."""
+"""The option that sends receipts at once; None if the system lacks it."""
 
 
 class ReadAhead:
-    """A socket of the kind that the MQTT library takes: `recv` out of what was read ahead, all else as it is."""
+    """A socket as the MQTT library takes it: `recv` returns bytes read ahead, everything else goes to the socket underneath."""
 
     def __init__(self, under: Any) -> None:
         self._under = under
@@ -31,10 +31,10 @@ class ReadAhead:
         self.send = under.send
 
     def recv(self, size: int) -> bytes:
-        """Return up to so many bytes, empty at the end of the connection.
+        """Return at most `size` bytes, empty at the end of the connection.
 
         Raises:
-            OSError: As the socket underneath does; BlockingIOError where nothing has come yet.
+            OSError: As the socket underneath does; BlockingIOError if nothing has come yet.
         """
         if self._at == len(self._held):
             self._held, self._at = self._under.recv(PIECE), 0
@@ -49,10 +49,10 @@ class ReadAhead:
                 self._under.setsockopt(socket.IPPROTO_TCP, _AT_ONCE, 1)
 
     def pending(self) -> int:
-        """Return how many bytes can be had without asking the system."""
+        """Return the number of bytes available without asking the system."""
         beneath = getattr(self._under, "pending", None)
         return len(self._held) - self._at + (beneath() if beneath is not None else 0)
 
     def __getattr__(self, name: str) -> Any:
-        """Hand on what else a socket can do."""
+        """Pass every other attribute of a socket through."""
         return getattr(self._under, name)

@@ -1,4 +1,4 @@
-"""Says why a serial port cannot be had, and what to do about it."""
+"""Explains why a serial port cannot be used, and what to do about it."""
 
 import errno
 
@@ -15,7 +15,7 @@ _DO = {
 
 
 def why_not_open(url: str, fault: Exception) -> str:
-    """Return in one sentence why a port cannot be opened; the library's own words only where there are no better ones."""
+    """Return in one sentence why a port cannot be opened; the library's own words only if there are no better ones."""
     number = getattr(fault, "errno", None)
     if number in _DO:
         return f"{url} {_DO[number]}"
@@ -23,7 +23,7 @@ def why_not_open(url: str, fault: Exception) -> str:
 
 
 def why_lost(url: str, fault: Exception) -> str:
-    """Return in one sentence why a port that was open is not any more."""
+    """Return in one sentence why an open port was lost."""
     number = getattr(fault, "errno", None)
     if isinstance(fault, OSError) and number in (None, errno.EIO, errno.ENXIO, errno.ENODEV, errno.EBADF, errno.ENOENT):
         return f"{url} is gone; was the cable pulled out, or does another program read the port too?"

@@ -1,9 +1,9 @@
 """Listens to a serial port, one line a message.
 
-Rules: 1. A cable pulled out is retried for ever with growing pauses; it is told once that the port is gone, and once
+Rules: 1. A cable pulled out is retried for ever with growing pauses; one report says that the port is gone, and one
 that it is back. A port counts as up when it could be read from, not when it merely opened. 2. After opening, the first
-line is likely the tail of one: unreadable, it is counted in `skipped` and not set aside. 3. Lines are never
-acknowledged: what a node sends while nobody reads is lost.
+line is likely the tail of another: if unreadable, it is counted in `skipped` and not set aside. 3. Lines are never
+acknowledged: lines that a node sends while nobody reads are lost.
 """
 
 import contextlib
@@ -20,7 +20,7 @@ _READ_TIMEOUT_S = 0.2
 
 
 class OpenPort(Protocol):
-    """What is used of an open port (pyserial's `Serial`, and whatever its URLs open)."""
+    """The methods that this project uses of an open port (pyserial's `Serial`, and the objects behind its URLs)."""
 
     @property
     def in_waiting(self) -> int:
@@ -30,14 +30,14 @@ class OpenPort(Protocol):
         """Return up to `size` bytes, fewer after a time-out."""
 
     def close(self) -> None:
-        """Close it."""
+        """Close the port."""
 
 
 def open_port(settings: SerialPort) -> OpenPort:
     """Open a port.
 
     Raises:
-        OSError: It is not there (pyserial's own exception is one).
+        OSError: The port is not there (pyserial's own exception is one).
         ValueError: The URL is of no known kind.
     """
     import serial  # noqa: PLC0415 - loaded only where a serial port is configured
@@ -60,9 +60,9 @@ class SerialSource:
         """Prepare; nothing is opened before `start`."""
         self.name = settings.name
         self.skipped = 0
-        """Unreadable first lines after opening."""
+        """Number of unreadable first lines after opening."""
         self.faults = 0
-        """Lines that the sink refused."""
+        """Number of lines that the sink refused."""
         self.last_fault = ""
         self._settings = settings
         self._sink = sink
@@ -75,11 +75,11 @@ class SerialSource:
         self._thread = threading.Thread(target=self._run, name=f"serial-{settings.name}", daemon=True)
 
     def start(self) -> None:
-        """Begin to listen, for ever."""
+        """Begin to listen; the attempts never end."""
         self._thread.start()
 
     def hold(self) -> None:
-        """Offer nothing more; lines that still come are lost."""
+        """Offer nothing more; further lines are lost."""
         self._held = True
 
     def stop(self) -> None:
@@ -107,7 +107,7 @@ class SerialSource:
             pause_s = min(pause_s * 2, self._settings.backoff_max_s)
 
     def _listen(self, port: OpenPort) -> None:
-        """Read until the port is gone or the end is asked for."""
+        """Read until the port is gone or the end is requested."""
         splitter = LineSplitter()
         first = True
         try:

@@ -1,4 +1,4 @@
-"""Finds, for a topic, how its payloads are read; worked out once a topic.
+"""Finds the decoder for a topic's payloads; works it out once a topic.
 
 Rules: 1. The first subscription whose filter matches decides. 2. Several subscriptions with the very same filter all
 read the message, so that one JSON document can hold several values. 3. A topic that fits no subscription (left in a
@@ -32,7 +32,7 @@ class TopicTable:
         """Group the subscriptions by their filter.
 
         Raises:
-            ValueError: A pattern or a pointer cannot be read; the text says which.
+            ValueError: A pattern or a pointer cannot be read; the message says which.
         """
         self._limit = limit
         self._by_filter: dict[str, list[Subscription]] = {}
@@ -51,7 +51,7 @@ class TopicTable:
         return tuple(self._by_filter)
 
     def decoder(self, topic: str) -> Decoder:
-        """Return what reads a topic's payloads, and remember it in `known`; at most 10,000 topics are remembered."""
+        """Return the decoder of a topic's payloads, and remember it in `known`; at most 10,000 topics are remembered."""
         found = self.known.get(topic)
         if found is None:
             if len(self.known) >= _TOPICS_MAX:
