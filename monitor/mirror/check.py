@@ -1,7 +1,7 @@
-"""Compares the mirror with the journal, hour by hour, and sends again what is missing.
+"""Compares the mirror with the journal, hour by hour, and sends missing readings again.
 
-Rules: a server's *taken* proves nothing, so what it holds is read back; an hour that lacks readings is sent again,
-which overwrites; more on the server than in the journal is told and left alone.
+Rules: a server's *accepted* proves nothing, so its content is read back; an hour that lacks readings is sent again,
+which overwrites; surplus readings on the server are reported and left alone.
 """
 
 import csv
@@ -23,23 +23,23 @@ ANSWER_LIMIT = 8 * 1024 * 1024
 
 
 class Unreadable(Exception):  # noqa: N818 - it says what the server is
-    """What the server holds cannot be read back; the text says why, without secrets."""
+    """The server's content cannot be read back; the text says why, without secrets."""
 
 
 class Reader(Protocol):
     """Reads counts back from a server."""
 
     def counts(self, start: int, end: int) -> Mapping[str, int]:
-        """Return how many readings of each probe the server holds with start <= time < end (UTC ms).
+        """Return the number of readings of each probe on the server with start <= time < end (UTC ms).
 
         Raises:
-            Unreadable: It cannot be read back.
+            Unreadable: The content cannot be read back.
         """
 
 
 @dataclass(slots=True)
 class Checked:
-    """What a check found; spans are (start, end) in UTC ms."""
+    """Result of a check; spans are (start, end) in UTC ms."""
 
     hours: int = 0
     short: list[tuple[int, int]] = field(default_factory=list)
@@ -57,7 +57,17 @@ class Checked:
 
 
 def check(source: MirrorSource, reader: Reader, mirror: Mirror, start: int, end: int) -> Checked:
-    """Compare the whole hours that touch start <= time < end (UTC ms) and send again those that lack readings.
+    """Compare whole hours and send again those that lack readings.
+
+    Args:
+        source: The journal.
+        reader: Reads the server's counts back.
+        mirror: Writes to the server.
+        start: Beginning of the span, UTC ms; its whole hour is compared.
+        end: End of the span, UTC ms, exclusive.
+
+    Returns:
+        Hours compared, spans that lacked readings or held too many, and the number of readings sent again.
 
     Raises:
         Unreadable: The server's content cannot be read back.
@@ -91,7 +101,7 @@ def _fetch(request: urllib.request.Request, timeout_s: float) -> bytes:
 
 
 class ExportReader:
-    """Reads back through `/api/v1/export`, as servers of the VictoriaMetrics kind have it."""
+    """Reads back through `/api/v1/export`, which servers of the VictoriaMetrics kind offer."""
 
     def __init__(self, url: str, token: str | None = None, *, timeout_s: float = 60.0) -> None:
         """Take the server's address (http or https)."""
@@ -116,7 +126,7 @@ class ExportReader:
 
 
 class FluxReader:
-    """Reads back through `/api/v2/query`, as InfluxDB 2 has it."""
+    """Reads back through `/api/v2/query`, which InfluxDB 2 offers."""
 
     def __init__(self, url: str, *, org: str, bucket: str, token: str | None, timeout_s: float = 60.0) -> None:
         """Take the server's address (http or https) and the bucket."""
@@ -154,10 +164,20 @@ class FluxReader:
 
 
 def reader_of(url: str, *, org: str, bucket: str, token: str | None, at: int) -> Reader:
-    """Return the reader that a server answers to, trying each once for the empty millisecond at `at`.
+    """Find the reader that a server answers, by asking for an empty millisecond.
+
+    Args:
+        url: The server's address (http or https).
+        org: Organisation.
+        bucket: Bucket, or database.
+        token: Access token, or None.
+        at: Instant to ask for, UTC ms.
+
+    Returns:
+        The first reader that works.
 
     Raises:
-        Unreadable: It answers to none.
+        Unreadable: The server answers none.
     """
     readers: list[Reader] = [FluxReader(url, org=org, bucket=bucket, token=token), ExportReader(url, token)]
     reasons = []

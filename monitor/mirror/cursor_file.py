@@ -15,7 +15,7 @@ class CursorFile:
         self._path = path
 
     def load_cursor(self) -> Cursor | None:
-        """Return the cursor; a file that is missing or damaged is none."""
+        """Return the cursor; None if the file is missing or damaged."""
         try:
             found = json.loads(self._path.read_text(encoding="utf-8"))
             cursor = Cursor(found["readings"], found["effects"])

@@ -1,8 +1,8 @@
-"""Readings and effects as lines of the InfluxDB line protocol; names are ours and stand in docs/mirror.md.
+"""Readings and effects as lines of the InfluxDB line protocol; the names are ours and stand in docs/mirror.md.
 
-Rules: numbers have at most 3 decimals, written from integers, so that what is read back is exactly equal; words are
+Rules: numbers have at most 3 decimals, written from integers, so that reading them back gives exactly equal values; words are
 numbers, because many servers keep no texts; one point for one (measurement, tags, time), so that sending it again
-overwrites it: what may change later is a field, never a tag; times are milliseconds.
+overwrites it: values that may change later are fields, never tags; times are milliseconds.
 
 Source: InfluxDB line protocol (measurement, tag set, field set, timestamp; escaping of commas, spaces, equals signs).
 """
@@ -27,7 +27,7 @@ _ESCAPED = str.maketrans({",": "\\,", " ": "\\ ", "=": "\\=", "\n": "\\ ", "\r":
 
 
 def codes(words: type[StrEnum]) -> dict[str, int]:
-    """Return the number of each word: its place in the list of the words, from 0."""
+    """Return the number of each word: its index in the list of the words, from 0."""
     return {word.value: number for number, word in enumerate(words)}
 
 
@@ -47,7 +47,7 @@ def decimal(milli: int) -> str:
 
 
 def _tags(**tags: str) -> str:
-    # A backslash at a value's end would escape what follows it.
+    # Strip backslashes at a value's end, which would escape the separator behind it.
     shown = {key: value.translate(_ESCAPED).rstrip("\\") for key, value in tags.items()}
     return "".join(f",{key}={value}" for key, value in sorted(shown.items()) if value)
 
@@ -64,7 +64,7 @@ def reading_line(reading: MirroredReading) -> str:
 
 
 def _since(effect: Effect) -> str:
-    """Return when it became true, as Unix seconds."""
+    """Return when an effect became true, as Unix seconds."""
     return f"since={decimal(effect.draft.since)}"
 
 
@@ -79,7 +79,7 @@ def _rule_fields(effect: Effect) -> str:
 
 
 def effect_line(effect: Effect) -> str | None:
-    """Return the point of an effect, or None for one that is not mirrored (a notice: it names people)."""
+    """Return the point of an effect, or None if it is not mirrored (a notice: it names people)."""
     draft = effect.draft
     batch = draft.values.get("batch")
     batch_tag = batch if isinstance(batch, str) else ""
@@ -103,7 +103,7 @@ def effect_line(effect: Effect) -> str | None:
 
 
 def effect_lines(effects: Iterable[Effect]) -> list[str]:
-    """Return the points of effects in order of their ids; of two for one point the later one stays."""
+    """Return the points of effects in order of their ids; if two give the same point the later one stays."""
     points: dict[tuple[str, str], str] = {}
     for effect in effects:
         line = effect_line(effect)

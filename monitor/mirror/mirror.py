@@ -2,11 +2,12 @@
 
 Rules:
 1. A cursor over the journal is the only store: while the server is away nothing is held in memory, and afterwards the
-   mirror goes on from where it was.
-2. On each new connection it goes back a little (see `progress`), because a server that crashed forgets what it took.
-3. Lines that the server does not take are found by halving, set aside and told; the rest goes on. Before the first is
-   set aside a line that is certainly right is tried: where that fails too, not the lines are wrong but the access.
-4. Everything happens on the mirror's own thread; failing costs it a growing pause, and others nothing.
+   mirror goes on from its cursor.
+2. On each new connection it goes back a little (see `mirror_progress`), because a server that crashed forgets its newest
+   points.
+3. Lines that the server refuses are found by halving, set aside and reported; the rest goes on. Before the first is
+   set aside, a line that is certainly right is tried: if that fails too, not the lines are wrong but the access.
+4. Everything happens on the mirror's own thread; a failure costs it a growing pause, and others nothing.
 """
 
 from collections.abc import Callable, Sequence
@@ -23,18 +24,18 @@ FIRST_PAUSE_S = 1.0
 LONGEST_PAUSE_S = 300.0
 LONGEST_ASKED_S = 3_600.0
 PROBE_LINE = "heaptender_mirror alive=1i"
-"""A line that every server takes; it has no time, so the server puts its own."""
+"""A line that every server accepts; it has no time, so the server adds its own."""
 
 LinkChanged = Callable[[bool, str], None]
-"""Told (up, why) when the server went away or came back; called on the mirror's thread, once each."""
+"""Receives (up, why) when the server went away or came back; called on the mirror's thread, once each."""
 
 SetAside = Callable[[str, str], None]
-"""Told (line, why) of a line that the server does not take; called on the mirror's thread."""
+"""Receives (line, why) of each line that the server refuses; called on the mirror's thread."""
 
 
 @dataclass(slots=True)
 class Tally:
-    """What the mirror did since it started."""
+    """The mirror's counts since it started."""
 
     points: int = 0
     set_aside: int = 0
@@ -80,14 +81,17 @@ class Mirror:
 
     @property
     def cursor(self) -> Cursor:
-        """How far the mirror came."""
+        """How far the mirror has come."""
         return self._progress.cursor
 
     def step(self, now_s: float) -> float:
-        """Send one batch and return after how many seconds the next step is worth it (0: at once).
+        """Send one batch.
 
         Args:
             now_s: Monotonic seconds.
+
+        Returns:
+            Seconds until the next step is useful (0: at once).
         """
         if now_s < self._not_before_s:
             return self._not_before_s - now_s
@@ -110,7 +114,7 @@ class Mirror:
         return 0.0 if full or self._progress.cursor != reached else IDLE_S
 
     def deliver(self, lines: Sequence[str]) -> None:
-        """Write lines, setting aside those that the server does not take.
+        """Write lines, setting aside those that the server refuses.
 
         Raises:
             WriteError: The server could not be written to.
@@ -165,8 +169,8 @@ class Mirror:
     def _succeeded(self, now_s: float) -> None:
         connections = self._server.connections()
         if self._connections is not None and connections != self._connections:
-            # Whether the server was restarted or only the line broke cannot be told apart, and need not be. The first
-            # connection needs no going back: the cursor that was kept is a safe one.
+            # A restart of the server and a broken connection look the same, so go back in both cases. The first
+            # connection needs no going back: the stored cursor is a safe one.
             self._progress.back(now_s)
         self._connections = connections
         self._pause_s = 0.0
@@ -183,6 +187,6 @@ class Mirror:
         try:
             self._store.save_cursor(safe)
         except OSError:
-            self.tally.failures += 1  # a full disk costs sending again after a start, no more
+            self.tally.failures += 1  # a full disk only means that some points are sent again after a start
         else:
             self._kept = safe

@@ -1,11 +1,11 @@
-"""How far the mirror came, and how far it goes back when the server may have forgotten something.
+"""How far the mirror has come, and how far it goes back when the server may have forgotten points.
 
-A server that says *taken* may still lose it in a crash within the next seconds (measured: up to 10 s). So a cursor is
+A server that accepted points may still lose them in a crash within the next seconds (measured: up to 10 s). So a cursor is
 only *safe* once 60 s have passed since it was reached; on each new connection the mirror goes back to the safe one,
-and that is the one which is kept on the disk. Writes overwrite, so sending again does no harm.
+which is also the one on the disk. Writes overwrite, so sending again does no harm.
 
-So that a line that breaks again and again does not hold the mirror at one place for ever, what was sent three times
-within these 60 s is not sent a fourth time; the hourly check finds what may still be missing.
+So that a connection that breaks again and again does not hold the mirror at one place for ever, points sent three times
+within these 60 s are not sent a fourth time; the hourly check finds those that are still missing.
 """
 
 from collections import deque
@@ -30,20 +30,20 @@ class Progress:
     """The cursor with its recent past; times are monotonic seconds."""
 
     def __init__(self, cursor: Cursor) -> None:
-        """Start where the mirror was."""
+        """Start at the mirror's cursor."""
         self.cursor = cursor
         self._furthest = cursor
         self._before: deque[_Mark] = deque()
         self._returns: deque[_Mark] = deque(maxlen=_TIMES)
 
     def reached(self, cursor: Cursor, now_s: float) -> None:
-        """Note that the server took everything up to a cursor."""
+        """Note that the server accepted everything up to a cursor."""
         self._before.append((now_s, self.cursor))
         self.cursor = cursor
         self._furthest = _upper(self._furthest, cursor)
 
     def safe(self, now_s: float) -> Cursor:
-        """Return the cursor up to which nothing can be forgotten any more."""
+        """Return the cursor up to which the server can forget nothing any more."""
         while self._before and now_s - self._before[0][0] > FORGETS_MS / 1000:
             self._before.popleft()
         safe = self.cursor
@@ -52,7 +52,7 @@ class Progress:
         return safe
 
     def back(self, now_s: float) -> None:
-        """Go back to what is safe, because the connection is a new one."""
+        """Go back to the safe cursor, because the connection is new."""
         target = _lower(self.safe(now_s), Cursor(self.cursor.readings - FORGETS_MS, self.cursor.effects - FORGETS_MS))
         if len(self._returns) == _TIMES and now_s - self._returns[0][0] <= FORGETS_MS / 1000:
             target = _upper(target, self._returns[0][1])

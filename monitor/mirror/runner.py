@@ -1,4 +1,4 @@
-"""Runs a mirror on a thread of its own until it is told to stop."""
+"""Runs a mirror on a thread of its own until it is stopped."""
 
 import threading
 from collections.abc import Callable
@@ -14,17 +14,17 @@ class MirrorThread:
     def __init__(
         self, make: Callable[[], Mirror], monotonic_s: Callable[[], float], crashed: Callable[[Exception], None]
     ) -> None:
-        """Take what makes the mirror, the clock, and whom to tell of a fault of this program.
+        """Take the mirror's maker, the clock, and the receiver of faults.
 
         Args:
             make: Called on the thread, so that connections of the journal belong to it.
             monotonic_s: Monotonic seconds.
-            crashed: Told on the thread if the mirror raises; after a minute it is made anew.
+            crashed: Receives the exception, on the thread, if the mirror raises; after a minute the mirror is made anew.
         """
         self._make, self._monotonic_s, self._crashed = make, monotonic_s, crashed
         self._wake = threading.Event()
         self._stopping = False
-        # A daemon thread: a server that hangs must not keep the program from ending; the cursor is on the disk.
+        # Make it a daemon thread: a server that hangs must not keep the program from ending; the cursor is on the disk.
         self._thread = threading.Thread(target=self._work, name="mirror", daemon=True)
 
     def start(self) -> None:
@@ -32,7 +32,7 @@ class MirrorThread:
         self._thread.start()
 
     def poke(self) -> None:
-        """Say that there is something new; from any thread, returns at once."""
+        """Report that there is something new; from any thread, returns at once."""
         self._wake.set()
 
     def stop(self, timeout_s: float = 5.0) -> None:

@@ -1,4 +1,4 @@
-"""What the mirror needs of the journal: what came after a cursor, and what there is in a span of time."""
+"""The mirror's port to the journal: rows after a cursor, and rows in a span of time."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple, Protocol
@@ -29,7 +29,7 @@ class MirroredReading(NamedTuple):
 
 
 class Cursor(NamedTuple):
-    """How far the mirror came: the `at` of the last event of which it has everything, UTC ms."""
+    """How far the mirror has come: the `at` of the last event of which it has everything, UTC ms."""
 
     readings: int = 0
     effects: int = 0
@@ -52,34 +52,34 @@ class Effects(NamedTuple):
 class MirrorSource(Protocol):
     """The journal as the mirror sees it; called on the mirror's thread, so on a connection of its own.
 
-    A reading whose verdict was given later (a spike that waited, a calibration that reaches back) is handed out again
-    with the event that gave it; the mirror overwrites what it wrote.
+    A reading whose verdict comes later (a spike that waited, a calibration that reaches back) is handed out again
+    with the event that brought the verdict; the mirror overwrites its point.
     """
 
     def readings_after(self, cursor: int, n: int) -> Readings:
         """Return readings of events with `at` > cursor, oldest first: whole events, until there are n rows or more.
 
-        Without any the cursor is the one given.
+        If there are none, the returned cursor equals the given one.
         """
 
     def effects_after(self, cursor: int, n: int) -> Effects:
         """Return effects with `at` > cursor, oldest first: whole instants, until there are n or more."""
 
     def counts(self, start: int, end: int) -> Mapping[str, int]:
-        """Return how many readings each probe has with start <= time < end (UTC ms)."""
+        """Return the number of readings of each probe with start <= time < end (UTC ms)."""
 
     def readings_between(self, start: int, end: int) -> Iterable[MirroredReading]:
         """Return the readings with start <= time < end (UTC ms), in any order."""
 
 
 class CursorStore(Protocol):
-    """Where the cursor lies between starts. A cursor that is lost costs time only: everything is sent again."""
+    """Keeps the cursor between starts. A lost cursor costs time only: everything is sent again."""
 
     def load_cursor(self) -> Cursor | None:
-        """Return the cursor, or None where there is none or it cannot be read."""
+        """Return the cursor, or None if there is none or it cannot be read."""
 
     def save_cursor(self, cursor: Cursor) -> None:
-        """Keep the cursor; what was kept before or this one is there afterwards, never half of it.
+        """Keep the cursor; afterwards the store holds the former one or this one, never half of it.
 
         Raises:
             OSError: The disk refused.

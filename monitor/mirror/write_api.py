@@ -1,6 +1,6 @@
 """The server behind the InfluxDB v2 write API, through influxdb-client, which is imported at the first write.
 
-Rules: one synchronous write at a time, no retries and no buffer of the library's own (it would lose what it holds);
+Rules: one synchronous write at a time, no retries and no buffer of the library's own (it would lose its content);
 every way in which a write can fail is one of `Trouble`; the token stands in no text.
 """
 
@@ -12,24 +12,24 @@ from typing import Any, Protocol
 
 MESSAGE_CHARACTERS = 200
 ANSWER_BYTES = 256 * 1024
-"""A server that took lines has nothing to say, and one that refuses them a sentence."""
+"""Most bytes read of an answer: a server answers accepted lines with nothing, and refused ones with a sentence."""
 
 PIECE_BYTES = 16 * 1024
 ANSWER_S = 30.0
-"""For so long an answer is read at most."""
+"""Longest time for reading an answer."""
 
 
 class Trouble(Enum):
-    """Why a write failed, by what helps."""
+    """Why a write failed, by the remedy."""
 
     AWAY = "away"
     """Not reached, no answer, or a fault of the server: wait, and send again what it may have forgotten."""
     BUSY = "busy"
-    """It is there and asks to wait."""
+    """The server answers and asks to wait."""
     DATA = "data"
-    """It does not take these lines."""
+    """The server refuses these lines."""
     LARGE = "large"
-    """It does not take so many lines at once."""
+    """The server refuses this many lines at once."""
     REFUSED = "refused"
     """Token, organisation, bucket or address are wrong: a person must act."""
 
@@ -38,7 +38,7 @@ class WriteError(Exception):
     """A write failed; the text says why, without secrets."""
 
     def __init__(self, trouble: Trouble, why: str, retry_after_s: float | None = None) -> None:
-        """Keep what helps, and how long the server asks to wait."""
+        """Keep the kind of trouble, and the seconds that the server asks to wait."""
         super().__init__(why)
         self.trouble = trouble
         self.retry_after_s = retry_after_s
@@ -48,14 +48,14 @@ class Server(Protocol):
     """A server to write to; called on the mirror's thread, may block for its time limit."""
 
     def write(self, lines: Sequence[str]) -> None:
-        """Write lines; after it returned the server said that it took them.
+        """Write lines; after it returned, the server has accepted them.
 
         Raises:
-            WriteError: It did not, or nobody knows.
+            WriteError: The server did not, or nobody knows.
         """
 
     def connections(self) -> int:
-        """Return how many connections were opened so far; a change means that the server may have been restarted."""
+        """Return the number of connections opened so far; a change means that the server may have been restarted."""
 
 
 _BY_STATUS = {
@@ -71,7 +71,7 @@ _BY_STATUS = {
 
 
 def trouble_of(status: int, retry_after_s: float | None) -> Trouble:
-    """Return what an HTTP status means for the mirror."""
+    """Return the kind of trouble behind an HTTP status."""
     if status == 503 and retry_after_s is not None:
         return Trouble.BUSY
     if status in _BY_STATUS:
@@ -80,13 +80,13 @@ def trouble_of(status: int, retry_after_s: float | None) -> Trouble:
 
 
 class Bounded(http.client.HTTPResponse):
-    """An answer of which no more is read than a server can have to say, nor for longer."""
+    """An answer that is read only up to a limited size, and for a limited time."""
 
     _read_bytes = 0
     _until_s: float | None = None
 
     def read(self, amt: int | None = None) -> bytes:
-        """Return some of the answer; raises `http.client.HTTPException` where it does not end."""
+        """Return some of the answer; raises `http.client.HTTPException` if it does not end."""
         if self._until_s is None:
             self._until_s = time.monotonic() + ANSWER_S
         left = ANSWER_BYTES - self._read_bytes
@@ -133,13 +133,13 @@ class InfluxServer:
             raise WriteError(Trouble.AWAY, f"the mirror's server broke off ({type(fault).__name__})") from None
 
     def connections(self) -> int:
-        """Return how many connections were opened so far, failed attempts included."""
+        """Return the number of connections opened so far, failed attempts included."""
         return self._connections
 
     def _count_connections(self) -> None:
-        """Have every opening of a connection counted.
+        """Count every opening of a connection.
 
-        The library's pool opens a dropped connection again without a word and without counting it, and a server that
+        The library's pool silently opens a dropped connection again without counting it, and a server that
         was restarted between two writes would go unseen.
         """
         pool = self._client.api_client.rest_client.pool_manager.connection_from_url(self._url)
@@ -166,7 +166,7 @@ class InfluxServer:
             from influxdb_client.client.influxdb_client import InfluxDBClient  # noqa: PLC0415
             from influxdb_client.client.write_api import SYNCHRONOUS  # noqa: PLC0415
 
-            # Some servers want no token, the library wants one.
+            # Some servers need no token, but the library insists on one.
             self._client = InfluxDBClient(
                 url=self._url,
                 token=self._token or "none",

@@ -1,4 +1,4 @@
-"""The outbox: delivers the notices that the engine decided, at least once, and retries; it decides nothing."""
+"""The outbox: delivers the engine's notices, at least once, and retries; it decides nothing."""
 
 from monitor.outbox.channel_thread import DELIVERY_S, Lane, Result
 from monitor.outbox.channels import Channel, DeliveryError, MqttChannel, PageChannel, Publish

@@ -1,8 +1,8 @@
-"""One channel's own thread: letters in by urgency, results out; a slow channel holds up nobody else.
+"""One channel's own thread: letters in by urgency, results out; a slow channel delays no other.
 
-Each letter goes on a thread of its own that is waited for so long and no longer: a server that says a little now and then
-keeps every time limit of a library, and would hold up all later letters without a word. A thread that was given up ends
-when its server does; what it says by then is not heard. While several hang, no further one is begun.
+Each letter goes on a thread of its own, for which the channel waits a limited time: a server that answers a little now and
+then keeps every time limit of a library, and would silently hold up all later letters. A thread that was given up ends
+when its server does, and its result is ignored. While several hang, no further delivery is begun.
 """
 
 import itertools
@@ -16,15 +16,15 @@ from monitor.outbox.channels import Channel, DeliveryError
 from monitor.outbox.outgoing_letters import NO_ANSWER, Letter
 
 DELIVERY_S = 60.0
-"""How long one delivery may take in all (ours): longer than a mail server may keep a client waiting out of caution."""
+"""Longest time of one delivery (our choice): longer than a mail server may keep a client waiting out of caution."""
 
 HANGING_MAX = 3
-"""So many deliveries of one channel may hang at a time (ours); they hold a thread and a socket each."""
+"""Most deliveries of one channel that may hang at a time (our choice); each holds a thread and a socket."""
 
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """What became of a letter: `why` is "" where it was accepted."""
+    """Result of a delivery: `why` is "" if the letter was accepted."""
 
     channel: str
     row: int
@@ -37,7 +37,7 @@ class Lane:
     def __init__(
         self, name: str, channel: Channel, report: Callable[[Result], None], limit_s: float = DELIVERY_S
     ) -> None:
-        """Take the channel, where results go (called on the lane's thread; must not block), and the limit of a delivery."""
+        """Take the channel, the receiver of results (called on the lane's thread; must not block) and the longest delivery."""
         self.name = name
         self._channel = channel
         self._report = report
@@ -50,7 +50,7 @@ class Lane:
     def put(self, letter: Letter) -> None:
         """Queue a letter; returns at once. The most urgent goes first, then the oldest."""
         if self._thread is None:
-            # A daemon thread: a mail server that hangs must not keep the program from ending.
+            # Make it a daemon thread: a mail server that hangs must not keep the program from ending.
             self._thread = threading.Thread(target=self._work, name=f"outbox-{self.name}", daemon=True)
             self._thread.start()
         self._letters.put((-letter.priority, letter.at, next(self._count), letter))
@@ -73,7 +73,7 @@ class Lane:
         said: queue.SimpleQueue[str] = queue.SimpleQueue()
         self._hanging = [one for one in self._hanging if one.is_alive()]
         if len(self._hanging) >= HANGING_MAX:
-            # Time for one of them to end; else the letters that wait would all fail within a moment.
+            # Give a hanging delivery time to end; otherwise all waiting letters would fail within a moment.
             self._hanging[0].join(min(self._limit_s, 1.0))
             return f"{NO_ANSWER}: {len(self._hanging)} deliveries hang; restart the server behind this channel"
         begun = time.monotonic()
@@ -95,6 +95,6 @@ class Lane:
         except TimeoutError:
             return NO_ANSWER
         except Exception as fault:  # noqa: BLE001 - a channel's fault of any kind means: not delivered, try again
-            # Only the kind: the text of a stranger's exception may hold an address with its secrets.
+            # Name only the kind: the text of a stranger's exception may hold an address with its secrets.
             return f"the channel failed ({type(fault).__name__})"
         return ""

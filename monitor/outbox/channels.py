@@ -13,21 +13,21 @@ class DeliveryError(Exception):
 class Channel(Protocol):
     """A way to a person.
 
-    `send` is called on a thread of its own, one letter at a time; one that takes too long is given up and no longer
-    waited for, so it may be called again while an earlier call still hangs. After it returned the letter was accepted by
-    the next hop; when it raises anything, it was not, or nobody knows. It may be called again after any failure.
+    `send` is called on a thread of its own, one letter at a time; a call that takes too long is given up,
+    so `send` may be called again while an earlier call still hangs. After it returned, the next hop has accepted the letter;
+    after an exception it has not, or nobody knows. `send` may be called again after any failure.
     """
 
     def send(self, letter: Letter) -> None:
         """Hand a letter over.
 
         Raises:
-            DeliveryError: It was not accepted.
+            DeliveryError: The letter was not accepted.
         """
 
 
 Publish = Callable[[str, bytes], None]
-"""Publishes a payload to a topic and returns once the broker has acknowledged it; raises where it did not."""
+"""Publishes a payload to a topic and returns once the broker has acknowledged it; raises if it did not."""
 
 
 class MqttChannel:
@@ -39,7 +39,7 @@ class MqttChannel:
         self._publish = publish
 
     def send(self, letter: Letter) -> None:
-        """Publish a letter; whatever `publish` raises counts as not accepted."""
+        """Publish a letter; any exception of `publish` counts as not accepted."""
         self._publish(self._topic, letter.data)
 
 

@@ -1,15 +1,15 @@
-"""Hands notice rows to their channels and keeps how far each came.
+"""Hands notice rows to their channels and keeps the state of each delivery.
 
 Rules:
 1. A row is begun in a committed transaction before its letter is handed over, and done or failed in a later one:
    delivery is at least once, and a letter that may have arrived before says so.
-2. Rows are touched only by `step`, on the writer's thread; channels work on threads of their own and answer through a
+2. Only `step` changes rows, on the writer's thread; channels work on threads of their own and answer through a
    queue. Nothing here waits for a channel.
-3. A channel that failed twice running is down: it gets one letter at a time, the most urgent, until one is accepted.
-   That it went down or came up is told once.
+3. A channel that failed twice running is down: it gets one letter at a time, the most urgent, until it accepts one.
+   Each change of its state is reported once.
 4. At most `IN_HAND` letters of a channel are handed over at a time, so that a newer, more urgent one is not far behind.
-5. Each letter is composed on its own; where that fails, the bare text goes, so that no letter holds up another.
-6. While nothing can be stored, `step_unstored` hands over what is due, and `step` stores how far it came afterwards.
+5. Each letter is composed on its own; if that fails, the bare text goes, so that no letter holds up another.
+6. While nothing can be stored, `step_unstored` hands over due rows, and `step` stores their results afterwards.
 """
 
 import logging
@@ -36,10 +36,10 @@ Compose = Callable[[NoticeRow], Letter]
 """Makes the letter of a row; the app puts in names, link, token and the head of the record."""
 
 LinkChanged = Callable[[str, bool, str], None]
-"""Told (channel, up, why) when a channel went down or came up; inside the transaction of `step`."""
+"""Receives (channel, up, why) when a channel went down or came up; inside the transaction of `step`."""
 
 GivenUp = Callable[[NoticeRow, str], None]
-"""Told of a row that failed for good; inside the transaction of `step`."""
+"""Receives (row, why) when a row failed for good; inside the transaction of `step`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,7 @@ class _Health:
 
 
 class Deliverer:
-    """The outbox; used by the writer's thread alone, except where a method says otherwise."""
+    """The outbox; used by the writer's thread alone, unless a method says otherwise."""
 
     def __init__(
         self,
@@ -66,14 +66,14 @@ class Deliverer:
         """Take the channels by their ids.
 
         Args:
-            channels: The channels there are; a row for another one fails for good.
+            channels: All channels; a row for an unknown one fails for good.
             compose: Makes letters.
-            link_changed: Told when a channel goes down or comes up.
-            given_up: Told when a row fails for good.
+            link_changed: Called when a channel goes down or comes up.
+            given_up: Called when a row fails for good.
             wake: Called on a channel's thread when a result waits for the next `step`; must not block.
-            down: Channels that were told to be down before this start, so that their coming up is told.
-            limit_s: How long one delivery may take in all, seconds.
-            told: Told of a row that was accepted (in `step` inside its transaction).
+            down: Channels that were reported down before this start, so that their return is reported.
+            limit_s: Longest time of one delivery, seconds.
+            told: Receives each accepted row (in `step` inside its transaction).
         """
         self._channels = channels
         self._compose = compose
@@ -98,14 +98,17 @@ class Deliverer:
         self._wake()
 
     def step(self, rows: NoticeRows, now: int, transaction: Callable[[], AbstractContextManager[object]]) -> int:
-        """Settle what came back and hand over what is due; return how many letters were handed over.
+        """Settle the results and hand over the due rows.
+
+        Exceptions of the transaction go on to the caller; then nothing was handed over, and no result is lost.
 
         Args:
             rows: The journal's rows.
             now: The writer's time, UTC ms.
-            transaction: Opens a transaction that is committed when it is left without an exception.
+            transaction: Opens a transaction that is committed if the `with` ends without an exception.
 
-        Whatever the transaction raises goes on to the caller; then nothing was handed over, and no result is lost.
+        Returns:
+            Number of letters handed over.
         """
         while not self._results.empty():
             self._unsettled.append(self._results.get())
@@ -134,11 +137,14 @@ class Deliverer:
         return len(letters)
 
     def step_unstored(self, waiting: Iterable[NoticeRow], now: int) -> int:
-        """Hand over rows while nothing can be stored; return how many letters were handed over.
+        """Hand over rows while nothing can be stored.
 
         Args:
-            waiting: Rows that wait, the most urgent first; those with a number below 0 are in no journal.
+            waiting: Waiting rows, the most urgent first; those with a number below 0 are in no journal.
             now: The writer's time, UTC ms.
+
+        Returns:
+            Number of letters handed over.
         """
         results, self._unsettled = self._unsettled, []
         while not self._results.empty():
@@ -164,21 +170,21 @@ class Deliverer:
         return handed
 
     def waiting(self) -> int:
-        """Return how many letters are handed over and not yet settled."""
+        """Return the number of letters handed over and not yet settled."""
         return len(self._in_hand)
 
     def close(self, timeout_s: float = 5.0) -> None:
-        """End the channels' threads, waiting for each at most `timeout_s`; a last `step` settles what came back."""
+        """End the channels' threads, waiting for each at most `timeout_s`; a last `step` settles the results."""
         for lane in self._lanes.values():
             lane.close(timeout_s)
 
     def finish(self, timeout_s: float) -> None:
-        """Close for good: from now on `step` settles what came back, and hands nothing more over."""
+        """Close for good: from now on `step` settles results, and hands nothing more over."""
         self._closed = True
         self.close(timeout_s)
 
     def _made(self, row: NoticeRow) -> tuple[Letter | None, str]:
-        """Return the letter of a row, the bare text where it cannot be composed, or why there is none."""
+        """Return the letter of a row (the bare text if composing fails), or the reason why there is none."""
         try:
             return self._compose(row), ""
         except Exception as fault:  # noqa: BLE001 - whatever fails there, the message must go, and the others too
@@ -189,7 +195,7 @@ class Deliverer:
             return None, f"this program cannot write the letter ({type(fault).__name__})"
 
     def _store(self, rows: NoticeRows, now: int) -> None:
-        """Store how far the rows came that were handed over while nothing could be stored."""
+        """Store the states of rows that were handed over while nothing could be stored."""
         for number, one in self._unstored.tried.items():
             if number < 0 or not rows.begin(number):
                 continue
@@ -249,7 +255,7 @@ class Deliverer:
                     room[row.channel] -= 1
                     self._in_hand[row.id] = row
                     begun.append(row)
-            # Rows of a channel without room may fill the whole window; then the others' stand behind it.
+            # Rows of a channel without room may fill the whole window and hide the others' rows; widen it then.
             if len(due) < window or window >= _WINDOW_MAX or not any(left > 0 for left in room.values()):
                 return begun
             window *= 4

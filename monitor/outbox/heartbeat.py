@@ -1,6 +1,6 @@
-"""Tells an outside address that the daemon is alive; that address tells people when it hears no more.
+"""Calls an outside address while the daemon is alive; that address alerts people when the calls stop.
 
-Rules: the address often holds a key, so it stands in no error; whatever is answered below 400 counts as heard; one
+Rules: the address often holds a key, so it stands in no error; any answer below 400 counts as heard; one
 call at a time, with a time limit, never on the writer's thread.
 """
 
@@ -21,7 +21,7 @@ class Heartbeat:
         """Take the address.
 
         Raises:
-            ValueError: It is none of a web server.
+            ValueError: The address is not one of a web server.
         """
         parts = urlsplit(url)
         if parts.scheme not in {"http", "https"} or not parts.hostname:
@@ -30,16 +30,19 @@ class Heartbeat:
         self._host = parts.hostname
         self._timeout_s = timeout_s
         self.failures = 0
-        """Calls that failed since one was last heard."""
+        """Number of failed calls since the last one that was heard."""
 
     def beat(self, note: str = "") -> str:
-        """Call the address once and return "" if it was heard, else why not.
+        """Call the address once.
 
         Args:
             note: A line for the receiver, sent as the body of a POST; without it the address is only fetched.
+
+        Returns:
+            "" if the call was heard, else why not.
         """
         data = note.encode() if note else None
-        # The scheme was checked above.
+        # The constructor has checked the scheme.
         request = urllib.request.Request(self._url, data=data, headers={"User-Agent": "heaptender"})  # noqa: S310
         if data is not None:
             request.add_header("Content-Type", "text/plain; charset=utf-8")

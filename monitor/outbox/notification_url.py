@@ -1,7 +1,7 @@
 """A channel behind a notification URL, through the library apprise, which is imported at the first letter.
 
-Rules: the URL and its parts are never logged and stand in no error; the library's own log is kept away from ours, because
-at its lower levels it writes addresses and payloads in full, and is only looked at to find out what is wrong (`url_faults`);
+Rules: the URL and its parts are never logged and stand in no error; the library's own log is kept out of ours, because
+at its lower levels it writes addresses and payloads in full, and is only examined to find the fault (`url_faults`);
 a letter is sent on the caller's thread.
 """
 
@@ -19,7 +19,7 @@ _TALKATIVE = ("apprise", "urllib3", "requests", "requests_oauthlib", "oauthlib")
 
 
 class _Overheard(logging.Handler):
-    """Keeps what the library says on this thread while a letter goes; nothing of it is ever shown."""
+    """Keeps the library's log of this thread while a letter goes; nothing of it is ever shown."""
 
     def __init__(self) -> None:
         super().__init__(logging.DEBUG)
@@ -37,11 +37,11 @@ _overheard = _Overheard()
 
 
 def _quiet() -> None:
-    """Keep the libraries' own logs away from ours; what failed is told by `DeliveryError`."""
+    """Keep the libraries' own logs out of ours; `DeliveryError` reports failures."""
     for name in _TALKATIVE:
         log = logging.getLogger(name)
         log.propagate = False
-        log.setLevel(logging.WARNING)  # a handler put on them directly must not get addresses either
+        log.setLevel(logging.WARNING)  # a handler attached to the library's logger must not get addresses either
         if not log.handlers:
             log.addHandler(logging.NullHandler())
     own = logging.getLogger("apprise")
@@ -74,7 +74,7 @@ class AppriseChannel:
         """Hand a letter to the service.
 
         Raises:
-            DeliveryError: The URL is none of a known service, or the service did not accept the letter.
+            DeliveryError: The URL is not one of a known service, or the service did not accept the letter.
         """
         service = self._opened()
         with _overhearing() as said:
@@ -87,7 +87,7 @@ class AppriseChannel:
         """Check that the URL is one of a known service; nothing is sent.
 
         Raises:
-            DeliveryError: It is not.
+            DeliveryError: The URL is not.
         """
         self._opened()
 
@@ -100,7 +100,7 @@ class AppriseChannel:
             # must not hold up the others. The services have time limits of their own.
             try:
                 asset = apprise.AppriseAsset(app_id="Heaptender", async_mode=False, service_timeout=0)
-            except (AttributeError, TypeError):  # older versions know no such limit, and use no pool either
+            except (AttributeError, TypeError):  # older versions have neither such a limit nor a pool
                 asset = apprise.AppriseAsset(app_id="Heaptender", async_mode=False)
             service = apprise.Apprise(asset=asset)
             if not service.add(self._url):

@@ -1,4 +1,4 @@
-"""What the outbox needs of the journal: rows that are due, and a place to say how far each came."""
+"""The outbox's port to the journal: due rows, and methods to record the state of each delivery."""
 
 from collections.abc import Sequence
 from typing import Protocol
@@ -8,7 +8,7 @@ class NoticeRow(Protocol):
     """One message to one contact over one channel; the journal's own row type serves.
 
     `at` is when it was decided and `next_try` when it may go, UTC ms; `notice` is the short id that every message
-    shows; `attempts` counts the handings over before this one; `maybe_repeat` says that it was found half handed over.
+    shows; `attempts` counts the earlier attempts; `maybe_repeat` says that a start found it handed over.
     """
 
     @property
@@ -49,11 +49,11 @@ class NoticeRow(Protocol):
 
     @property
     def attempts(self) -> int:
-        """How often it was handed over before."""
+        """Number of earlier attempts."""
 
     @property
     def maybe_repeat(self) -> bool:
-        """Whether it was found half handed over."""
+        """Whether a start found it handed over, so that it may have arrived."""
 
     @property
     def why(self) -> str:
@@ -73,4 +73,13 @@ class NoticeRows(Protocol):
         """Mark a handed-over row as delivered."""
 
     def fail(self, row: int, why: str, retry_at: int | None) -> bool:
-        """Mark a handed-over row as not delivered; None: for good."""
+        """Mark a handed-over row as not delivered.
+
+        Args:
+            row: Number of the row.
+            why: Reason, kept with the row.
+            retry_at: Earliest instant of the next try, UTC ms; None: the row failed for good.
+
+        Returns:
+            False if the row was not handed over, and is left as it was.
+        """

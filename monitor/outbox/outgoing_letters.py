@@ -1,7 +1,7 @@
-"""Makes of a notice row the message that goes out: its short id, a link and, in a digest, the head of the record.
+"""Turns a notice row into the outgoing message: its short id, a link and, in a digest, the head of the record.
 
-Rules: the text is the engine's and stays as it is; every message shows its notice id; one that may have arrived
-before says so; nothing secret is added except what the link itself carries.
+Rules: the text is the engine's and stays as it is; every message shows its notice id; a message that may have arrived
+before says so; nothing secret is added except the secrets of the link itself.
 """
 
 import json
@@ -14,7 +14,7 @@ from monitor.notices import headline, standing
 from monitor.outbox.outbox_port import NoticeRow
 
 NO_ANSWER = "no answer in time"
-"""Beginning of the reason of a failure after which the message may have arrived all the same."""
+"""Beginning of a failure's reason if the message may have arrived all the same."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,15 +39,18 @@ class Letter:
 
 
 def letter(row: NoticeRow, *, site: str, place: str, link: str, head: str, seen: str = "") -> Letter:
-    """Return the message of a row.
+    """Compose the message of a row.
 
     Args:
         row: The row.
         site: Name of the yard.
         place: Name of the place, or "".
-        link: Where the place can be looked at, or "".
-        seen: Where one can say that one has seen it, or "".
-        head: Head of the record's hash chain (hex), or ""; told in digests, and always to programs.
+        link: Address of the place's page, or "".
+        seen: Address at which a person can answer *seen*, or "".
+        head: Head of the record's hash chain (hex), or ""; shown in digests, and always in the data for programs.
+
+    Returns:
+        The message.
     """
     repeat = row.maybe_repeat or row.why.startswith(NO_ANSWER)
     urgent = "URGENT: " if row.priority >= Priority.HIGHEST else ""
@@ -84,7 +87,7 @@ def letter(row: NoticeRow, *, site: str, place: str, link: str, head: str, seen:
 
 
 def _subject(row: NoticeRow, place: str) -> str:
-    """Return what a list of mails should show: where, what is worst and its number, and how many more there are."""
+    """Return the line for a list of mails: the place, the worst alarm and its number, and how many more there are."""
     first = row.text.split("\n", 1)[0].strip()
     if row.occasion == Occasion.GROUP:
         return first.removesuffix(".") or place

@@ -1,7 +1,7 @@
-"""Letters that go out while nothing can be stored: how far each came is kept in memory, and stored when it can be again.
+"""Letters that go out while nothing can be stored: memory keeps their states until they can be stored.
 
-A row that was delivered so is marked as delivered then; one that was not goes its usual way. Should the program end
-meanwhile, the row is found waiting and goes again: delivery stays at least once.
+A row delivered meanwhile is then marked as delivered; any other goes its usual way. Should the program end
+meanwhile, the row still counts as waiting and goes again: delivery stays at least once.
 """
 
 from collections.abc import Iterable
@@ -16,7 +16,10 @@ AGAIN_MS = MINUTE_MS
 
 @dataclass(slots=True)
 class Tried:
-    """A row that was handed over: `why` is None while it is in hand, "" once it was accepted; `again` is the next try."""
+    """A row that was handed over.
+
+    `why` is None while it is in hand and "" once it was accepted; `again` is the next try, UTC ms.
+    """
 
     row: NoticeRow
     why: str | None
@@ -25,7 +28,7 @@ class Tried:
 
 
 class Unstored:
-    """What was handed over without a word in the journal; used by the writer's thread alone."""
+    """Rows handed over without any trace in the journal; used by the writer's thread alone."""
 
     def __init__(self) -> None:
         self.tried: dict[int, Tried] = {}
@@ -40,7 +43,16 @@ class Unstored:
         self.tried[row.id] = Tried(row, None, now, 1 if before is None else before.tries + 1)
 
     def answered(self, row: int, why: str, now: int) -> NoticeRow | None:
-        """Note what became of a row; return it if it was one of these."""
+        """Note the result of a row.
+
+        Args:
+            row: Number of the row.
+            why: Why it was not accepted, "" if it was.
+            now: The writer's time, UTC ms.
+
+        Returns:
+            The row, if it was handed over unstored and waited for its result; else None.
+        """
         one = self.tried.get(row)
         if one is None or one.why is not None:
             return None

@@ -1,9 +1,9 @@
-"""Why a message did not get through a notification URL: our own words, made of what the library says and never repeating it.
+"""Why a message failed at a notification URL: our own words, made from the library's log and never repeating it.
 
-Rules: 1. Nothing of a URL is told but its scheme and, where that is beyond doubt, its host. 2. A host is beyond doubt where it
-is one however the URL is read: cut as the library cuts it, and behind the last `@`; a password with an `@` or a `/` in it that
-is not percent-encoded makes the two differ, and then the URL is to be mended. 3. A status number is told, a server's words are
-not.
+Rules: 1. Of a URL only its scheme is shown and, if it is beyond doubt, its host. 2. A host is beyond doubt if
+every way to read the URL gives the same: the library's way, and the part behind the last `@`; a password with an `@` or a `/`
+that is not percent-encoded makes the two differ, and then the URL must be mended. 3. A status number is shown, a server's
+words are not.
 """
 
 import re
@@ -18,11 +18,11 @@ MISTYPED = (
 
 
 def host_of(url: str) -> str:
-    """Return the host that a URL leads to, "" where one could read it in two ways or it may be a token."""
+    """Return the host of a URL, "" if the URL can be read in two ways or the host may be a token."""
     scheme, _, rest = url.partition("://")
     before = re.split(r"[?#]", rest, maxsplit=1)[0]
     query = rest[len(before) :]
-    # A query names its first key, and begins once; else a password holds its sign.
+    # A query has a first key, and only one `?`; otherwise the sign belongs to a password.
     if "@" in query.partition("=")[0] or query[1:2] == "=" or re.search(r"[?#]", query[1:]):
         return ""
     behind = re.split(r"[/:]", before.rpartition("@")[2], maxsplit=1)[0]
@@ -43,17 +43,17 @@ _WITH_HOST = frozenset(
         *("ntfy", "ntfys", "gotify", "gotifys", "matrix", "matrixs", "syslog"),
     )
 )
-"""Schemes in which a host stands where a host should; in others a token may look like one."""
+"""Schemes with a real host after `://`; in others that part may be a token."""
 
 
 def is_mistyped(url: str) -> bool:
-    """Tell whether a user name or password seems to hold signs that must be percent-encoded."""
+    """Tell whether a user name or password seems to hold characters that must be percent-encoded."""
     rest = url.partition("://")[2]
     return "@" in rest and not host_of(url) and url.partition("://")[0] in _WITH_HOST
 
 
 def reads_in_the_clear(url: str) -> bool:
-    """Tell whether a password goes unencrypted to another computer."""
+    """Tell whether a password travels unencrypted to another computer."""
     scheme, _, rest = url.partition("://")
     before = re.split(r"[?#]", rest, maxsplit=1)[0]
     login, at, _ = before.rpartition("@")
@@ -64,7 +64,7 @@ def reads_in_the_clear(url: str) -> bool:
 
 
 def url_doubt(url: str) -> str:
-    """Return what is doubtful about a URL before it was ever used, or ""."""
+    """Return the doubt about a URL before its first use, or ""."""
     if is_mistyped(url):
         return MISTYPED
     if reads_in_the_clear(url):
@@ -73,11 +73,14 @@ def url_doubt(url: str) -> str:
 
 
 def reason(url: str, said: list[str]) -> str:
-    """Return why a message was not accepted.
+    """Explain why a message was not accepted.
 
     Args:
         url: The notification URL.
-        said: What the library wrote down meanwhile, the oldest first; it may hold secrets.
+        said: The library's log of the attempt, the oldest line first; it may hold secrets.
+
+    Returns:
+        A sentence without secrets.
     """
     found = next((fault for one in reversed(said) if (fault := fault_in(one)) is not None), None)
     status = next((match[1] for one in reversed(said) if (match := re.search(r"error=(\d{3})\b", one))), "")
