@@ -2,15 +2,15 @@
 
 Rules:
 
-1. The whole way is one straight line, `(micro * numerator + addend) / denominator`, in integers; it is rounded
+1. The whole conversion is one straight line, `(micro * numerator + addend) / denominator`, in integers; it is rounded
    half-even exactly once, at the end.
 2. A calibration is in force from its `start` (None: from the beginning) until the next one's.
-3. A `volume` moisture probe is turned into wet mass by the bulk density of the wet material, after calibration:
-   M_wet = theta * 1000 kg/m3 / bulk density (computed relation). A `raw` one becomes wet mass by
+3. The value of a `volume` moisture probe is converted to wet mass by the bulk density of the wet material, after calibration:
+   M_wet = theta * 1000 kg/m3 / bulk density (computed relation). The value of a `raw` probe becomes wet mass by
    its two-point calibration. Without these the number is kept and plotted, and `comparable` is False: it must never
-   be held against a limit.
+   be compared with a limit.
 
-What limits a value is then held against is left to the callers.
+The callers choose the limits.
 """
 
 from collections.abc import Iterator
@@ -60,7 +60,7 @@ def calibrate(micro: int, unit: str, probe: Probe, time: int) -> int | None:
         time: The reading's own time, UTC ms: decides which calibration is in force.
 
     Returns:
-        Thousandths, or None where the unit is not one of the quantity's.
+        Thousandths, or None if the unit is not one of the quantity's.
     """
     if unit == "Cel" and not probe.calibrations and probe.quantity is Quantity.TEMPERATURE:
         return divide_half_even(micro, 1000)
@@ -69,7 +69,7 @@ def calibrate(micro: int, unit: str, probe: Probe, time: int) -> int | None:
 
 
 def comparable(probe: Probe, time: int) -> bool:
-    """Tell whether the probe's values at `time` (UTC ms) may be held against a limit."""
+    """Tell whether the probe's values at `time` (UTC ms) may be compared with a limit."""
     if probe.quantity is not Quantity.MOISTURE or probe.basis is Basis.WET_MASS:
         return True
     if probe.basis is Basis.VOLUME:
@@ -79,13 +79,22 @@ def comparable(probe: Probe, time: int) -> bool:
 
 
 def stretch_at(probe: Probe, unit: str, time: int) -> Stretch:
-    """Return the line for values in `unit` at `time` (UTC ms), and how long it stays in force."""
+    """Find the line for a probe's values, and the time in which it stays in force.
+
+    Args:
+        probe: The probe, with its calibrations and moisture basis.
+        unit: Unit code of the values.
+        time: An instant, UTC ms.
+
+    Returns:
+        The line and its instants; the line is None if the unit is not one of the quantity's.
+    """
     calibration, start, end = _in_force(probe, time)
     return Stretch(_line(probe, unit, calibration), start, end)
 
 
 def plain_line(unit: str) -> Line | None:
-    """Return the line of a bare unit conversion, or None where the unit is unknown."""
+    """Return the line of a bare unit conversion, or None if the unit is unknown."""
     try:
         addend, denominator = canonical_fraction(0, unit)
     except KeyError:
@@ -99,7 +108,7 @@ def _in_force(probe: Probe, time: int) -> tuple[Calibration | None, int, int]:
     for begin, calibration in _by_start(probe):
         if begin > time:
             end = min(end, begin)
-        elif begin >= start:  # of two that start together the later entry counts: it was written to correct the first
+        elif begin >= start:  # of two with one start take the later entry: people write it to correct the first
             best, start = calibration, begin
     return best, start, end
 
@@ -123,7 +132,7 @@ def _line(probe: Probe, unit: str, calibration: Calibration | None) -> Line | No
     else:
         line = plain_line(unit)
         if line is not None and is_moisture and unit == "1":
-            line = _reduced(line.numerator * 100, line.addend * 100, line.denominator)  # UCUM: 1 is the whole, 100 %
+            line = _reduced(line.numerator * 100, line.addend * 100, line.denominator)  # UCUM: 1 means the whole, 100 %
     if line is not None and calibration is not None:
         line = _calibrated(line, calibration)
     if line is not None and is_moisture and probe.basis is Basis.VOLUME and comparable(probe, NEVER):

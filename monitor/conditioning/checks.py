@@ -1,4 +1,4 @@
-"""Which checks a series gets, and their limits in the form that the step needs: fixed for a (series, unit).
+"""The checks of a series, and their limits in the form that the step needs: fixed for a (series, unit).
 
 Rules:
 
@@ -28,7 +28,7 @@ _CODE = {
 }
 
 _PHYSICAL: dict[Quantity, tuple[int, int]] = {
-    # thousandths; shares by definition, the others common practice, no published source
+    # Thousandths; the ranges of shares hold by definition, the others are common practice, no published source.
     Quantity.MOISTURE: (0, 100_000),
     Quantity.OXYGEN: (0, 100_000),
     Quantity.BATTERY: (0, 60_000),
@@ -45,7 +45,7 @@ class Checks(NamedTuple):
         disconnected, power_up: Raw error codes (millionths of the unit), or None.
         watched: A configured temperature probe: spike, flat line and the hours apply.
         core: *Follows ambient* applies.
-        flag, reason: What a reading gets when no check objects.
+        flag, reason: Verdict on a reading if no check objects.
         step, span, apart: Spike step (thousandths), look-ahead (ms), distance of a power-up value (thousandths).
         flat_suspect, flat_fail: Flat-line durations, ms.
         fine: Whether the configured resolution is fine enough for a flat line, or None (then it is observed).
@@ -71,7 +71,7 @@ class Checks(NamedTuple):
 
 
 def checks_for(name: str, unit: str, probe: Probe | None, thresholds: ProbeThresholds, time: int = NEVER) -> Checks:
-    """Return the checks of a series.
+    """Choose the checks of a series.
 
     Args:
         name: The series' id.
@@ -79,6 +79,9 @@ def checks_for(name: str, unit: str, probe: Probe | None, thresholds: ProbeThres
         probe: Its settings, or None for a hand series, a bare recording or an unknown probe.
         thresholds: Limits in force.
         time: Instant, UTC ms; decides only whether a raw moisture probe has its calibration.
+
+    Returns:
+        The limits of the series, raw ones in millionths of `unit`.
     """
     by_hand = is_hand(name)
     is_temperature = unit in _CODE if probe is None else probe.quantity is Quantity.TEMPERATURE
@@ -109,7 +112,7 @@ def checks_for(name: str, unit: str, probe: Probe | None, thresholds: ProbeThres
 
 
 def flag_by_hand(reading: Reading, thresholds: ProbeThresholds) -> Verdict:
-    """Return what is said of a reading taken by hand: only what no thermometer can show is thrown away."""
+    """Return the verdict on a reading taken by hand: it fails only if no thermometer can show its value."""
     time, name, micro, unit = reading
     checks = checks_for(name, unit, None, thresholds)
     milli = to_milli(micro, unit)
@@ -119,7 +122,17 @@ def flag_by_hand(reading: Reading, thresholds: ProbeThresholds) -> Verdict:
 
 
 def possible(reading: Reading, milli: int, probe: Probe, thresholds: ProbeThresholds) -> bool:
-    """Tell whether a probe's value (thousandths, calibrated) is one that can be, whatever its neighbours say."""
+    """Tell whether a probe's value is possible in itself, whatever its neighbours say.
+
+    Args:
+        reading: The reading as sent.
+        milli: Its calibrated value, thousandths.
+        probe: The probe's settings.
+        thresholds: Limits in force.
+
+    Returns:
+        False if it is out of the gross range, or an error code.
+    """
     checks = checks_for(reading.probe, reading.unit, probe, thresholds, reading.time)
     return checks.low <= milli <= checks.high and reading.micro not in (checks.disconnected, checks.power_up)
 

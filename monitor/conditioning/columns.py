@@ -1,12 +1,13 @@
-"""Conditioning of one series' readings at once: the flags and the state that feeding them one by one gives.
+"""Conditioning of one series' readings at once: the same flags and state as feeding them one by one.
 
 Rules:
 
-1. A reading is *plain* if nothing about it could make its flag anything but what its series gets when no check objects: in
-   range, no error code, near the last accepted one, its raw value not still for a day. Plain readings are worked out
-   as arrays. Around every other one the ordinary step (`flags.step`) runs, from a record made up from the arrays, until
-   the last reading is accepted and nothing waits: an *episode*.
-2. Where something is said in a run is a *key*: 2 * row + 1 with a row, 2 * (first row of a commit) by a deadline before it.
+1. A reading is *plain* if it surely gets the flag that its series gives when no check objects: it is in
+   range, no error code, near the last accepted reading, and its raw value has changed within a day. Plain readings are
+   worked out as arrays. Around every other reading the ordinary step (`flags.step`) runs, from a record made up from the
+   arrays, until the last reading is accepted and no reading waits: an *episode*.
+2. A *key* is a place in a run at which verdicts are given: 2 * row + 1 with a row, 2 * (first row of a commit) by a deadline
+   before it.
 """
 
 from collections.abc import Hashable
@@ -34,12 +35,12 @@ _MUTE = (FlagReason.ERROR_CODE, FlagReason.POWER_UP)
 
 
 class Course(NamedTuple):
-    """How a run goes, common to all series.
+    """The commits and times of a run, common to all series.
 
     Attributes:
         at: Instant of each commit, UTC ms.
         first: Index of each commit's first row; behind the last, the number of rows.
-        time: Own time of every row of the run, whosoever it is.
+        time: Own time of every row of the run, whatever its series.
     """
 
     at: Ints
@@ -55,9 +56,9 @@ class Said(NamedTuple):
     """A verdict that was not simply given with its own reading.
 
     Attributes:
-        key: Where in the run it was given.
+        key: Place in the run at which it was given.
         order: Order among equal keys.
-        at: The deadline's instant, UTC ms, or -1 where it comes with a row.
+        at: The deadline's instant, UTC ms, or -1 if it comes with a row.
         verdict: The verdict.
     """
 
@@ -77,7 +78,7 @@ class Episode(NamedTuple):
 
 
 class Wait(NamedTuple):
-    """A reading that waited: which one, from where (key) until where (key), and from when nothing could answer it."""
+    """A reading that waited: its index, the keys at which it began and ended, and the instant from which no answer can come."""
 
     reading: int
     key: int
@@ -96,12 +97,12 @@ class Series:
         time, micro, milli: Its readings, UTC ms, raw and calibrated.
         checks: Its limits.
         record: Its record before the run; never changed.
-        noted: Which readings entered the hours, None where all did.
-        episodes, said, waits: What was not plain, in order.
-        late: Rows that came when what they would have answered was settled already.
+        noted: Readings that count towards the hours; None: all do.
+        episodes, said, waits: Everything that was not plain, in order.
+        late: Rows that came when the reading they would have answered was settled already.
         key, accepted_time, accepted_milli: Its accepted readings in the order in which they were accepted.
         table: Its temperatures by the hour.
-        kept: What whoever uses the run works out from it and keeps.
+        kept: Results that users of the run derive from it and keep here.
     """
 
     name: str
@@ -123,7 +124,17 @@ class Series:
     kept: dict[Hashable, Any] = field(default_factory=dict)
 
     def record_after(self, index: int, now: int, course: Course, answers: Answers) -> ProbeRecord:
-        """Return the record after the first `index` readings and the deadlines up to `now` (UTC ms)."""
+        """Work out the record at a point within the run.
+
+        Args:
+            index: Number of the series' readings taken so far.
+            now: Deadlines up to this instant have been served, UTC ms.
+            course: The run.
+            answers: The other probes' hours.
+
+        Returns:
+            A record of its own; `record` stays as it is.
+        """
         episode = next((one for one in self.episodes if one.start < index < one.end), None)
         if episode is None:
             record = self.plain_record(index)
@@ -139,7 +150,7 @@ class Series:
         return record
 
     def plain_record(self, index: int) -> ProbeRecord:
-        """Return the record after the first `index` readings, the hours left out; those of the last are plain."""
+        """Return the record after the first `index` readings, without the hours; readings behind the last episode are plain."""
         start, base = 0, self.record
         for one in self.episodes:
             if one.end <= index:
@@ -170,7 +181,7 @@ def _settled(wait: Wait, said: list[Said], now: int, course: Course) -> bool:
 
 
 def _pass_plain(series: Series, record: ProbeRecord, start: int, end: int) -> None:
-    """Bring a record from before reading `start` to after reading `end - 1`, all of them plain; the hours are left out."""
+    """Bring a record over the readings from `start` to `end - 1`, all of them plain; the hours are left out."""
     time, micro = series.time, series.micro
     last_time = int(time[end - 1])
     record.time = record.accepted_time = last_time
@@ -197,7 +208,17 @@ def _pass_plain(series: Series, record: ProbeRecord, start: int, end: int) -> No
 
 
 def raw_steps(series: Series, record: ProbeRecord, start: int, end: int) -> Ints:
-    """Return by how much each raw value differs from the one before."""
+    """Work out the differences between successive raw values.
+
+    Args:
+        series: The series.
+        record: Its record before reading `start`.
+        start: Index of the first reading.
+        end: Index behind the last reading.
+
+    Returns:
+        One step for each reading, millionths of the unit; the first is 0 if there was no reading before.
+    """
     micro = series.micro[start:end]
     steps = np.empty(len(micro), dtype=np.int64)
     np.subtract(micro[1:], micro[:-1], out=steps[1:])
@@ -206,7 +227,18 @@ def raw_steps(series: Series, record: ProbeRecord, start: int, end: int) -> Ints
 
 
 def raw_changes(series: Series, record: ProbeRecord, start: int, end: int, steps: Ints) -> Ints:
-    """Return where (counted from `start`) the raw value changed or a gap began the count of standing still anew."""
+    """Find the readings at which the count of standing still begins anew.
+
+    Args:
+        series: The series.
+        record: Its record before reading `start`.
+        start: Index of the first reading.
+        end: Index behind the last reading.
+        steps: Result of `raw_steps` for these readings.
+
+    Returns:
+        Rising indices, counted from `start`, of readings whose raw value changed or that follow a gap.
+    """
     time = series.time[start:end]
     anew = steps != 0
     anew[1:] |= time[1:] - time[:-1] > GAP_MS
@@ -215,7 +247,14 @@ def raw_changes(series: Series, record: ProbeRecord, start: int, end: int, steps
 
 
 def work_out(series: Series, odd: Ints, course: Course, answers: Answers) -> None:
-    """Work out a series: plain readings in one go, the ordinary step around the others (`odd`, as `suspects` gives)."""
+    """Work out a series: plain readings in one go, the ordinary step around the others.
+
+    Args:
+        series: Its results are filled in.
+        odd: Rising indices of the readings that are not plain, as `suspects` returns them.
+        course: The run.
+        answers: The other probes' hours.
+    """
     series.episodes, series.said, series.waits, series.late = [], [], [], []
     count = len(series.time)
     plain = np.ones(count, dtype=np.bool_)
@@ -258,7 +297,7 @@ def _episode(series: Series, record: ProbeRecord, start: int, course: Course, an
         time, key = int(times[index]), 2 * int(series.rows[index]) + 1
         company.index = index
         if record.pending is not None and _expired(series, record, course, key) and time < record.expired:
-            # It came after its answer was given up: for whoever feeds, that touches the past.
+            # The waiting reading was settled before this answer came, so this row changes the past for the feeder.
             series.late.append(int(series.rows[index]))
         waited = record.pending
         verdicts = step(record, checks, time, int(millis[index]), int(micros[index]), company)
@@ -275,7 +314,7 @@ def _episode(series: Series, record: ProbeRecord, start: int, course: Course, an
 
 
 def _expired(series: Series, record: ProbeRecord, course: Course, before: int = NEVER_SETTLED) -> bool:
-    """Settle what waits without an answer, if that falls into the run before a key; tell whether it did."""
+    """Settle a waiting reading without an answer if its deadline falls into the run before a key; tell whether it did."""
     wait = series.waits[-1]
     row = wait.key // 2 + 1
     instant = max(wait.due, int(course.at[course.commit_of(row - 1)]) + 1)
@@ -297,13 +336,13 @@ def _expired(series: Series, record: ProbeRecord, course: Course, before: int = 
 
 
 def _settle_rest(series: Series, course: Course) -> None:
-    """Settle what still waits at the end of the series, where a deadline or another probe's reading does so in the run."""
+    """Settle a reading that waits at the series' end, if a deadline or another probe's reading does so in the run."""
     if series.episodes and series.episodes[-1].after.pending is not None:
         _expired(series, copy(series.episodes[-1].after), course)
 
 
 def _note(series: Series, plain: Bools) -> None:
-    """Say which readings entered the hours: all that did not fail, but for possible power-up values and what still waits."""
+    """Set `series.noted`: readings that count towards the hours. Failed, possible power-up and waiting ones do not."""
     series.noted = None
     if not series.episodes or not series.checks.watched:
         return
@@ -330,5 +369,5 @@ def _accept(series: Series, plain: Bools) -> None:
 
 
 def is_fire(said: Said) -> bool:
-    """Tell whether a verdict is a flag that the watch for dangerous heat looks at: suspect or fail, but no known code."""
+    """Tell whether the watch for dangerous heat must look at a verdict: suspect or fail, but no known error code."""
     return said.verdict.flag not in ACCEPTED and said.verdict.reason not in _MUTE

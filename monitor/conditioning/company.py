@@ -1,12 +1,12 @@
-"""What the other probes of a place, and ambient, say about one probe: did they move, and does it follow ambient.
+"""Evidence from the other probes of a place, and from ambient, about one probe: did they move, and does it follow ambient.
 
 Rules:
 
-1. A reading at t looks only at whole hours that ended at least one hour before the hour of t began. So probes whose
+1. A reading at t uses only whole hours that ended at least one hour before the hour of t began. So probes whose
    readings arrive up to an hour apart get the same answers in whatever order they are fed.
 2. The answer holds for the whole hour of t; it is worked out at the probe's first reading in it.
 3. Without data there is no suspicion: *follows ambient* needs 18 of the 24 hours from each probe it compares (the
-   coverage of 75 % that the design asks of ambient elsewhere), and an ambient that moved itself.
+   same coverage of 75 % as for ambient elsewhere), and an ambient that moved itself.
 """
 
 from collections.abc import Iterable, Sequence
@@ -22,14 +22,14 @@ _COVERAGE_MILLI = 750
 
 @dataclass(slots=True)
 class Company:
-    """The records that one probe is held against; they are shared, and change as readings are fed.
+    """The records with which one probe is compared; they are shared, and change as readings are fed.
 
     Attributes:
         thresholds: Limits in force.
-        ambients: Records of the ambient temperature probes, itself left out.
+        ambients: Records of the ambient temperature probes, without the probe itself.
         peers: Records of the place's other temperature probes.
         cores: Those of the peers that are core probes.
-        consulted: Hours before this one have been looked at by this probe (hours since 1970), or -1.
+        consulted: This probe has used hours before this one (hours since 1970), or -1.
     """
 
     thresholds: ProbeThresholds
@@ -42,7 +42,7 @@ class Company:
         """Tell whether ambient or another probe of the place moved while a probe stood still.
 
         Args:
-            since: When it began to stand still, UTC ms; at most 48 h are looked back.
+            since: When it began to stand still, UTC ms; the look back is limited to 48 h.
             hour: Hour of the reading (hours since 1970).
         """
         end = hour - 1
@@ -55,7 +55,7 @@ class Company:
         return False
 
     def follows(self, own: ProbeRecord, hour: int) -> bool:
-        """Tell whether a core probe seems to measure the air: it swings like ambient, lies on it, and another is warm.
+        """Tell whether a core probe seems to measure the air: swing and mean are like ambient's, and another core is warmer.
 
         Args:
             own: The probe's record.
@@ -75,7 +75,17 @@ class Company:
         )
 
     def is_air(self, mine: Span | None, airs: Iterable[Span | None], cores: Iterable[Span | None], length: int) -> bool:
-        """Tell whether what a probe read over `length` hours is like one of the airs, and one of the cores is warmer."""
+        """Tell whether a probe's hours look like those of the air.
+
+        Args:
+            mine: The probe's hours, or None without any.
+            airs: The same hours of each ambient probe.
+            cores: The same hours of each other core probe of the place.
+            length: Number of hours that the spans could cover.
+
+        Returns:
+            True if the probe is like one of the airs and one of the cores is warmer.
+        """
         if mine is None or mine.hours * 1000 < length * _COVERAGE_MILLI:
             return False
         if not any(self._alike(mine, air, length) for air in airs):
@@ -90,7 +100,7 @@ class Company:
             return False
         if (mine.high - mine.low) * 1000 < swing * self.thresholds.ambient_swing_milli:
             return False
-        # means compared as fractions, so that nothing is rounded
+        # Compare the means as fractions, so that nothing is rounded.
         apart = abs(mine.total * air.number - air.total * mine.number)
         return apart <= self.thresholds.ambient_mean_milli_k * mine.number * air.number
 

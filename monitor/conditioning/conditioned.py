@@ -1,10 +1,10 @@
-"""Conditioning of a run: many commits of all probes at once, with the flags and the state that one at a time gives.
+"""Conditioning of a run: many commits of all probes at once, with the same flags and state as one commit at a time.
 
 Rules:
 
-1. The caller sees to it that each series comes in order of its own time, known already, in one unit and within one
-   calibration, at most an hour behind the others, and that nothing waits when the run begins.
-2. What other probes' hours say depends on flags, and flags on them, but only on hours before. The tables are worked out
+1. The caller guarantees that each series comes in order of its own time, is known already, has one unit and one
+   calibration, lies at most an hour behind the others, and that no reading waits when the run begins.
+2. Other probes' hours depend on flags, and flags on those hours, but only on earlier ones. The tables are worked out
    again until no answer changes: by induction over the hours these are the right ones.
 """
 
@@ -35,21 +35,21 @@ class Conditioned:
     """The flags of a run.
 
     Attributes:
-        course: How the run goes.
+        course: The commits and times of the run.
         series: Its series by id.
-        kept: What whoever uses the run works out from it and keeps.
+        kept: Results that users of the run derive from it and keep here.
     """
 
     def __init__(self, conditioner: Conditioner, course: Course, rows: Mapping[str, tuple[Ints, Ints]]) -> None:
-        """Work a run out.
+        """Work out a run.
 
         Args:
-            conditioner: Stands where the run begins; it is not changed.
+            conditioner: Stands at the beginning of the run; it is not changed.
             course: The run.
             rows: By series, the indices of its rows and their raw values.
 
         Raises:
-            UnsettledError: It cannot be done.
+            UnsettledError: The tables did not settle.
         """
         self.course = course
         self.series: dict[str, Series] = {}
@@ -118,7 +118,7 @@ class Conditioned:
         return found
 
     def counts(self, rows: int) -> dict[str, int]:
-        """Return how many readings of each series lie among the first rows of the run."""
+        """Return the number of readings of each series among the first rows of the run."""
         return {name: int(series.rows.searchsorted(rows)) for name, series in self.series.items()}
 
     def said(self) -> list[Said]:
@@ -126,7 +126,7 @@ class Conditioned:
         return sorted((one for series in self.series.values() for one in series.said), key=lambda one: one[:2])
 
     def dues(self) -> list[tuple[int, int | None]]:
-        """Return (key, due) for each change of the conditioner's own deadline: from there on that is what `due` says."""
+        """Return (key, due) for each change of the conditioner's deadline: from that key on, it is `due` (UTC ms, or None)."""
         waits = [one for series in self.series.values() for one in series.waits]
         keys = sorted({key for one in waits for key in (one.key, one.until_key)})
         return [
@@ -134,7 +134,13 @@ class Conditioned:
         ]  # fmt: skip
 
     def take_over(self, conditioner: Conditioner, rows: int, now: int) -> None:
-        """Bring a conditioner to where it stands after the first `rows` rows and the deadlines up to `now` (UTC ms)."""
+        """Bring a conditioner to a point within the run.
+
+        Args:
+            conditioner: Stands at the beginning of the run; it is changed.
+            rows: Number of the run's rows taken so far.
+            now: Deadlines up to this instant have been served, UTC ms.
+        """
         records: dict[str, ProbeRecord] = {}
         consulted: list[tuple[int, str, int]] = []
         for name, count in self.counts(rows).items():
@@ -151,14 +157,25 @@ class Conditioned:
         ambients, _, cores = self._answers.around[name]
         asked = [(index, hour) for (_, hour), (index, _) in self._answers.asked.get(name, {}).items() if index < count]
         hours = [hour for _, hour in asked]
-        # Who is looked at for the first time is put down in that order; a core probe's place is known before a run.
+        # Places enter the state in the order of their first consultation, because the dict's order is part of the snapshot.
+        # A core probe's place is in it before a run, so only the readings that asked about standing still decide the order.
         first = min((index for index, _ in asked), default=0)
         if series.checks.core and ambients and cores and record.follows_hour > 0:
             hours.append(record.follows_hour)
         return [(int(series.rows[first]), place, max(hours) - 1)] if hours else []
 
     def still(self, conditioner: Conditioner, probes: Mapping[str, Probe], rows: int, now: int) -> list[Still]:
-        """Return what `Conditioner.still` says after the first `rows` rows and the deadlines up to `now` (UTC ms)."""
+        """Return the result of `Conditioner.still` at a point within the run.
+
+        Args:
+            conditioner: Stands at the beginning of the run; it is not changed.
+            probes: The configured probes by id.
+            rows: Number of the run's rows taken so far.
+            now: Deadlines up to this instant have been served, UTC ms.
+
+        Returns:
+            The probes that stand still, by id.
+        """
         fresh = {}
         wanted = conditioner.thresholds.flat_suspect_ms
         for name, count in self.counts(rows).items():
@@ -175,7 +192,7 @@ class Conditioned:
     def _may_stand(self, series: Series, count: int, wanted: int) -> bool:
         if not series.checks.watched:
             return False
-        # A raw value that changed within the last day: the usual case, told by its last readings.
+        # Usually the last day's readings alone show that the raw value changed, which spares working out the record.
         first = int(series.time[:count].searchsorted(int(series.time[count - 1]) - wanted))
         part = series.micro[first:count]
         return first == 0 or bool(series.episodes) or (part[0] == part[-1] and bool((part == part[0]).all()))

@@ -1,12 +1,12 @@
-"""Calibration and flags of all probes together: what the engine, the page and the certificate each run.
+"""Calibration and flags of all probes together; the engine, the page and the certificate each run this.
 
 Rules:
 
 1. Readings of one probe are fed in order of their own time; those of different probes may be up to an hour apart.
-   What comes later than that, and could have changed a flag already given, is told by `late_for_others`: then the
-   engine feeds the record again, in order of (time, probe), to a fresh conditioner, and adopts what it knows.
-2. The state is plain data; nothing that cannot be worked out again from it and the settings is kept beside it.
-3. Feeding a reading at t first settles what waited, on any probe, for an answer that can no longer come by t.
+   `late_for_others` reports a reading that comes later than that and could have changed a flag already given: then the
+   engine feeds the record again, in order of (time, probe), to a fresh conditioner, and adopts its state.
+2. The state is plain data; everything kept beside it can be worked out again from it and the settings.
+3. Feeding a reading at t first settles readings, on any probe, whose answer can no longer come by t.
 """
 
 from collections.abc import Collection, Iterable, Mapping
@@ -29,12 +29,12 @@ from monitor.model.words import Role
 
 @dataclass(slots=True)
 class ConditioningState:
-    """All that conditioning remembers.
+    """The whole memory of conditioning.
 
     Attributes:
         probes: Records by series id.
-        places: Where probes were carried to, where that is not the place in the settings.
-        consulted: By place, the hour (hours since 1970) before which others' hours have been looked at.
+        places: Present places of probes that were carried away from the place in the settings.
+        consulted: By place, the hour (hours since 1970) before which other probes' hours have been used.
     """
 
     probes: dict[str, ProbeRecord] = field(default_factory=dict)
@@ -50,7 +50,7 @@ class Still(NamedTuple):
 
 
 class _Lane:
-    """One series: its record, and what was prepared for it from the settings. Made again, never kept."""
+    """One series: its record, and its checks and line prepared from the settings. Made again, never kept."""
 
     __slots__ = ("addend", "checks", "company", "denominator", "end", "numerator", "place", "record", "start", "unit")
 
@@ -64,7 +64,7 @@ class _Lane:
         self.checks: Checks
 
     def aim(self, name: str, probe: Probe | None, unit: str, time: int, thresholds: ProbeThresholds) -> bool:
-        """Prepare for values in `unit` from `time` on; False where the unit is not one of the probe's."""
+        """Prepare for values in `unit` from `time` on; False if the unit is not one of the probe's."""
         if probe is None:
             line, self.start, self.end = plain_line(unit), NEVER, ALWAYS
         else:
@@ -85,7 +85,7 @@ class Conditioner:
     """Runs conditioning over a state; several may exist, none may share a state."""
 
     def __init__(self, state: ConditioningState, settings: Settings) -> None:
-        """Take up a state as it is; the settings may have changed since."""
+        """Continue from a state as it is; the settings may have changed since."""
         self.state = state
         self._settings = settings
         for name, probe in settings.probes.items():
@@ -126,7 +126,7 @@ class Conditioner:
         return settled + verdicts if settled else verdicts
 
     def expire(self, now: int) -> tuple[Verdict, ...]:
-        """Return the verdicts of all pending readings that nothing can answer any more at `now` (UTC ms)."""
+        """Return the verdicts of all waiting readings for which no answer can come any more at `now` (UTC ms)."""
         if now < self._due:
             return ()
         verdicts: list[Verdict] = []
@@ -137,14 +137,14 @@ class Conditioner:
         return tuple(verdicts)
 
     def due(self) -> int | None:
-        """Return when `expire` has something to say, UTC ms, or None."""
+        """Return when `expire` has verdicts to give, UTC ms, or None."""
         return None if self._due == ALWAYS else self._due
 
     def late_for_others(self, probe: str, time: int) -> bool:
         """Tell whether a reading, in order for its own probe, could have changed a flag that was already given.
 
-        Either its hour was looked at for another probe, or a pending reading of its own was settled without it.
-        To be asked before the reading is fed.
+        Either its hour was used for another probe, or a waiting reading of its own was settled without it.
+        Ask before the reading is fed.
         """
         lane = self._lanes.get(probe)
         if lane is None:
@@ -152,12 +152,12 @@ class Conditioner:
         return time < self._late_before.get(lane.place, NEVER) or time < lane.record.expired
 
     def move(self, probe: str, place: str) -> None:
-        """Say that a probe now stands in another place; only for readings fed from now on."""
+        """Note that a probe now stands in another place; this affects only readings fed from now on."""
         self.state.places[probe] = place
         self._prepare()
 
     def adopt(self, other: "Conditioner", probes: Iterable[str]) -> None:
-        """Take over what another conditioner knows of some probes: it has seen their record again, in order."""
+        """Take over another conditioner's state of some probes: it has seen their record again, in order."""
         for name in probes:
             if name in other.state.probes:
                 record = other.state.probes[name]
@@ -171,12 +171,12 @@ class Conditioner:
     def still(self) -> list[Still]:
         """Return the probes whose raw value has not changed for 24 h without being flagged for it, by id.
 
-        Left out are probes too coarse for it, and those of which others show that they are stuck (they are flagged).
+        Left out are probes too coarse for it, and probes that others show to be stuck (they are flagged).
         """
         return self.still_of({name: lane.record for name, lane in self._lanes.items()})
 
     def still_of(self, records: Mapping[str, ProbeRecord]) -> list[Still]:
-        """Return what `still` says where the records are these."""
+        """Return the result of `still` for the given records."""
         found = []
         for name, record in sorted(records.items()):
             if record.still_ms < self._settings.probe_thresholds.flat_suspect_ms or record.micro is None:
@@ -194,7 +194,7 @@ class Conditioner:
         return self._settings.probe_thresholds
 
     def around(self, name: str) -> tuple[list[str], list[str], list[str]]:
-        """Return the ids of (ambients, peers, core peers) that a probe is held against."""
+        """Return the ids of (ambients, peers, core peers) with which a probe is compared."""
         names = {id(record): known for known, record in self.state.probes.items()}
         company = self._lanes[name].company
         ambients, peers, cores = (
@@ -203,12 +203,12 @@ class Conditioner:
         return ambients, peers, cores
 
     def aimed(self, name: str) -> tuple[Line, Checks]:
-        """Return how a series' values are calibrated and checked as long as unit and calibration stay."""
+        """Return the calibration and the checks of a series, valid while unit and calibration stay."""
         lane = self._lanes[name]
         return Line(lane.numerator, lane.addend, lane.denominator), self._checks(name, lane)
 
     def stays(self, name: str) -> tuple[str, int, int] | None:
-        """Return (unit, start, end) within which `aimed` holds (own times, UTC ms); None where a series is not known yet."""
+        """Return (unit, start, end) within which `aimed` holds (own times, UTC ms); None if a series is not known yet."""
         lane = self._lanes.get(name)
         if lane is None or not lane.record.unit:
             return None
@@ -216,11 +216,11 @@ class Conditioner:
         return lane.unit, lane.start, lane.end
 
     def place(self, name: str) -> str:
-        """Return where a series' probe stands; "" if nowhere."""
+        """Return the place of a series' probe; "" if it is in none."""
         return self._place(name)
 
     def take_over(self, records: Mapping[str, ProbeRecord], consulted: Iterable[tuple[str, int]]) -> None:
-        """Go on from these records, and from (place, hour) that have been looked at, in the order of their first time."""
+        """Continue from these records, and from (place, hour) consulted, in the order of their first consultation."""
         for name, record in records.items():
             self.state.probes[name] = record
         for place, hour in consulted:
@@ -228,7 +228,7 @@ class Conditioner:
         self._prepare()
 
     def _checks(self, name: str, lane: _Lane) -> Checks:
-        if not lane.unit:  # a state taken up again: the probe has sent nothing since
+        if not lane.unit:  # the state was restored and the probe has sent nothing since
             probe = self._settings.probes.get(name)
             lane.aim(name, probe, lane.record.unit, lane.record.time, self._settings.probe_thresholds)
         return lane.checks
@@ -246,7 +246,7 @@ class Conditioner:
             return
         self.state.consulted[place] = hour
         self._late_before[place] = hour * HOUR_MS
-        # every place looks at ambient
+        # Every place compares itself with ambient, so ambient is consulted as far as any place.
         self._late_before[AMBIENT] = max(self.state.consulted.values()) * HOUR_MS
 
     def _place(self, name: str) -> str:
@@ -285,12 +285,15 @@ class Conditioner:
 
 
 def condition(readings: Iterable[Reading], probes: Collection[str] | None, settings: Settings) -> list[Verdict]:
-    """Return the flags of a whole record, ordered by (time, probe).
+    """Work out the flags of a whole record.
 
     Args:
         readings: Ordered by (time, probe), each key once; other probes' and ambient's readings are evidence.
         probes: Series whose verdicts are wanted, or None for all.
         settings: Probes, calibrations and limits in force.
+
+    Returns:
+        The verdicts, ordered by (time, probe).
     """
     conditioner = Conditioner(ConditioningState(), settings)
     verdicts: list[Verdict] = []

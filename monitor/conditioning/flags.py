@@ -1,15 +1,15 @@
-"""One probe's readings in time order to quality flags: the step, and what settles a reading that waits.
+"""From one probe's readings in time order to quality flags: the step, and the settling of readings that wait.
 
-Rules (design §4; the flag scheme is QARTOD's):
+Rules (the flag scheme is QARTOD's):
 
-1. A `Verdict` is final when it is given. Those that are accepted (flags 1 and 2) come in time order; a reading that
-   fails by its own value is told at once and may overtake one that waits.
+1. A `Verdict` is final when it is given. Accepted ones (flags 1 and 2) come in time order; a reading that
+   fails by its own value gets its verdict at once and may overtake a reading that waits.
 2. A failed reading settles nothing: an error code between two readings neither confirms nor denies the first.
-3. An 85.0 exactly, more than 10 °C from the last accepted reading (or with none before it), is what a sensor says that has
-   just powered up: it waits for the next believable reading that is another value, at most 2 h, the longest gap across which
-   the evaluator draws a line. More than 10 °C from that, too, it fails; else it passes.
-4. An 85.0 that another 85.0 follows says nothing for it: the earlier one is suspect, the later one waits, however many come
-   in a row. Unanswered it is suspect too. Suspect ones are not accepted, and no known code ever raises a fire.
+3. A sensor that has just powered up sends exactly 85.0, more than 10 °C from the last accepted reading (or with none before
+   it). Such a value waits for the next believable reading with another value, at most 2 h, the longest gap across which
+   the evaluator draws a line. If it is more than 10 °C from that one too, it fails; else it passes.
+4. A second 85.0 in a row proves nothing: the earlier one is suspect, the later one waits, however many come
+   in a row. An 85.0 without an answer is suspect too. Suspect ones are not accepted, and no known code ever raises a fire.
 5. A flat line counts time between readings at most 2 h apart; a longer gap begins the count anew, so that a gap never
    fails a reading. A probe that reports less often is not checked for it.
 6. Values that fail the gross range or are error codes leave the flat line as it was.
@@ -31,7 +31,7 @@ _SUSPECT, _FAIL, _NOT_EVALUATED = Flag.SUSPECT, Flag.FAIL, Flag.NOT_EVALUATED
 def step(
     record: ProbeRecord, checks: Checks, time: int, milli: int, micro: int, company: Company
 ) -> tuple[Verdict, ...]:
-    """Take one reading and return what is now decided: usually its verdict, none while it waits, two when one waited.
+    """Take one reading.
 
     Args:
         record: The probe's state; changed in place.
@@ -39,7 +39,10 @@ def step(
         time: The reading's own time, UTC ms, later than all before.
         milli: Calibrated value, thousandths.
         micro: Raw value, millionths of the unit.
-        company: The probes it is held against.
+        company: The probes with which it is compared.
+
+    Returns:
+        The verdicts that are now final, in order of time: usually its own, none while it waits, two if another waited.
     """
     settled: tuple[Verdict, ...] = ()
     agreed = False
@@ -71,14 +74,22 @@ def step(
 
 
 def pending_due(record: ProbeRecord) -> int | None:
-    """Return from which instant, UTC ms, the pending reading can have no answer any more, or None."""
+    """Return the instant, UTC ms, from which no answer for the waiting reading can come any more, or None."""
     return None if record.pending is None else record.pending.until + 1
 
 
 def expire(record: ProbeRecord, checks: Checks, now: int) -> tuple[Verdict, ...]:
-    """Return the verdict of a pending reading that nothing has answered up to `now` (UTC ms).
+    """Settle a waiting reading that has had no answer.
 
-    Readings of this probe that are heard later with a time up to then come too late for it: `record.expired`.
+    Readings of this probe heard later with a time up to then come too late for it: `record.expired`.
+
+    Args:
+        record: The probe's state; changed in place.
+        checks: Its limits.
+        now: The present, UTC ms.
+
+    Returns:
+        Its verdict, or nothing while an answer may still come.
     """
     pending = record.pending
     if pending is None or now <= pending.until:
@@ -104,7 +115,7 @@ def _passed(record: ProbeRecord, checks: Checks, time: int, milli: int, flag: Fl
 
 
 def _unanswered(record: ProbeRecord, checks: Checks, pending: Pending) -> Verdict:
-    """Settle a pending reading without a next one: a spike passes, a power-up value is suspect."""
+    """Settle a waiting reading without a next one: a spike passes, a power-up value is suspect."""
     record.pending = None
     if pending.power_up:
         return Verdict(pending.time, checks.probe, pending.milli, _SUSPECT, FlagReason.POWER_UP)
@@ -112,7 +123,7 @@ def _unanswered(record: ProbeRecord, checks: Checks, pending: Pending) -> Verdic
 
 
 def _answered(record: ProbeRecord, checks: Checks, pending: Pending, milli: int, micro: int) -> tuple[Verdict, bool]:
-    """Settle a pending reading by the next one; also tell whether that one passes with it."""
+    """Settle a waiting reading by the next one; also tell whether that one passes with it."""
     record.pending = None
     if pending.power_up and micro == checks.power_up:
         return _unanswered(record, checks, pending), False
@@ -129,7 +140,7 @@ def _answered(record: ProbeRecord, checks: Checks, pending: Pending, milli: int,
 
 
 def _held(record: ProbeRecord, checks: Checks, time: int, milli: int, micro: int) -> int:
-    """Return for how long (ms) the reading waits for the next one: GAP_MS for a power-up value, else 0."""
+    """Return the time (ms) for which the reading waits for the next one: GAP_MS for a power-up value, 0: it does not wait."""
     change = milli - record.accepted_milli
     if micro == checks.power_up and (record.accepted_time == NEVER or abs(change) > checks.apart):
         return GAP_MS
@@ -139,7 +150,7 @@ def _held(record: ProbeRecord, checks: Checks, time: int, milli: int, micro: int
 
 
 def _stands_still(record: ProbeRecord, checks: Checks, time: int, micro: int) -> bool:
-    """Keep count of how long the raw value has not changed, and tell whether that is long enough to look into it."""
+    """Count the time for which the raw value has not changed, and tell whether it is long enough to ask the other probes."""
     before = record.micro
     if micro == before and time - record.raw_time <= GAP_MS:
         record.still_ms += time - record.raw_time

@@ -1,4 +1,4 @@
-"""Temperatures by the hour as arrays, and what they say about a probe: did others move, does it follow ambient.
+"""Temperatures by the hour as arrays, and the evidence in them about a probe: did others move, does it follow ambient.
 
 The same rules as `company`, worked out for many hours at once.
 """
@@ -31,7 +31,16 @@ class HourTable:
 
     @classmethod
     def made(cls, record: ProbeRecord, time: Ints, milli: Ints) -> "HourTable":
-        """Return the table of a record and the readings noted after it."""
+        """Make the table of a record and the readings noted after it.
+
+        Args:
+            record: The record before the readings.
+            time: Their own times, UTC ms, rising.
+            milli: Their values, thousandths; as many.
+
+        Returns:
+            The table; the record's unfinished hour is joined with the readings of the same hour.
+        """
         before = list(record.hours)
         if record.count:
             before.append((record.hour, record.low, record.high, record.total, record.count))
@@ -47,7 +56,7 @@ class HourTable:
         return cls(np.concatenate((known, found), axis=1))
 
     def span(self, first: int, end: int) -> Span | None:
-        """Return what the probe read in the hours `first <= hour < end`, or None if nothing."""
+        """Return the sum of the hours `first <= hour < end`, or None if they hold no reading."""
         start, stop = np.searchsorted(self.columns[0], (first, end))
         if start == stop:
             return None
@@ -58,7 +67,7 @@ class HourTable:
 
     def spans(self, ends: Ints, length: int) -> Ints:
         """Return (low, high, total, number, hours) of the `length` hours before each end, as columns; ends are consecutive."""
-        # Every neighbour of a probe asks the same.
+        # Keep the result, because every neighbour of a probe asks for the same hours.
         key = int(ends[0]), int(ends[-1]), length
         if key not in self._spans:
             self._spans[key] = self._worked_out(ends, length)
@@ -80,12 +89,15 @@ class HourTable:
         )
 
     def kept(self, record: ProbeRecord, time: Ints, milli: Ints) -> tuple[list[Hour], Hour]:
-        """Return (hours before it, hour being filled) of the record after some noted readings, given as they came.
+        """Work out a record's hours after some noted readings, in the order in which they came.
 
         Args:
-            record: The record before them.
-            time: Their own times.
-            milli: Their values.
+            record: The record before the readings.
+            time: Their own times, UTC ms.
+            milli: Their values, thousandths.
+
+        Returns:
+            The finished hours, and the hour being filled.
         """
         if not len(time):
             return list(record.hours), (record.hour, record.low, record.high, record.total, record.count)
@@ -115,7 +127,7 @@ def _by_hour(time: Ints, milli: Ints) -> Ints:
 
 @dataclass(slots=True)
 class Asked:
-    """What one probe asks of its company while the ordinary step runs; `index` is the reading it asks for."""
+    """Stands for a probe's company while the ordinary step runs; `index` is the reading that asks."""
 
     name: str
     answers: "Answers"
@@ -135,13 +147,13 @@ class Asked:
 
 
 class Answers:
-    """What the tables say of each probe.
+    """The evidence of the tables about each probe.
 
     Attributes:
         tables: By probe.
-        around: By probe, its (ambients, peers, cores), itself left out.
+        around: By probe, its (ambients, peers, cores), without itself.
         follows: By probe, the hours in which it seems to follow ambient.
-        asked: By probe, what was asked about standing still: (since, hour) to (index of the first reading, answer).
+        asked: By probe, the questions about standing still: (since, hour) to (index of the first reading, answer).
     """
 
     def __init__(
@@ -154,11 +166,20 @@ class Answers:
         self.asked: dict[str, dict[tuple[int, int], tuple[int, bool]]] = {}
 
     def of(self, name: str) -> Asked:
-        """Return what stands for a probe's company."""
+        """Return a stand-in for a probe's company."""
         return Asked(name, self)
 
     def moved(self, name: str, since: int, hour: int) -> bool:
-        """Tell whether others moved while a probe stood still."""
+        """Tell whether others moved while a probe stood still; see `Company.moved`.
+
+        Args:
+            name: The probe.
+            since: When it began to stand still, UTC ms.
+            hour: Hour of the reading (hours since 1970).
+
+        Returns:
+            True if ambient or another probe of the place moved.
+        """
         end = hour - 1
         first = max(-(-since // HOUR_MS), end - LOOK_BACK_HOURS)
         ambients, peers, _ = self.around[name]
@@ -166,7 +187,7 @@ class Answers:
         return any(one is not None and one.high - one.low >= self.thresholds.flat_moved_milli_k for one in spans)
 
     def look(self, name: str, hours: Ints) -> frozenset[int]:
-        """Return those of some hours (consecutive ones need not be) in which a core probe seems to follow ambient."""
+        """Return those of some hours (rising, maybe with gaps) in which a core probe seems to follow ambient."""
         ambients, _, cores = self.around[name]
         ambients, cores = [one for one in ambients if one in self.tables], [one for one in cores if one in self.tables]
         if not ambients or not cores or not len(hours):
@@ -175,7 +196,7 @@ class Answers:
         ends = np.arange(int(hours[0]) - 1, int(hours[-1]))
         mine = self.tables[name].spans(ends, length)
         maybe = np.zeros(len(ends), dtype=np.bool_)
-        # Warmer by a good deal than the others: cheap, and hardly ever so of a probe in its heap.
+        # First a cheap test that a probe in its heap hardly ever passes: another core probe was warmer at some time.
         for one in cores:
             other = self.tables[one].spans(ends, length)
             maybe |= (other[3] > 0) & (mine[3] > 0) & (other[1] > mine[0])
@@ -201,7 +222,7 @@ class Answers:
 
 
 def _alike(mine: Ints, air: Ints, thresholds: ProbeThresholds) -> Bools:
-    """Tell where a swing may be like ambient's; what is left is looked at one by one."""
+    """Tell in which hours a swing may be like ambient's; the exact test follows for each of these."""
     swing = air[1] - air[0]
     some = (air[4] > 0) & (mine[4] > 0) & (swing >= thresholds.flat_moved_milli_k)
     alike: Bools = some & ((mine[1] - mine[0]) * 1000 >= swing * thresholds.ambient_swing_milli)

@@ -1,6 +1,6 @@
-"""What conditioning remembers of one probe: plain JSON-able state, and its temperatures by the hour.
+"""Conditioning's memory of one probe: plain JSON-able state, and its temperatures by the hour.
 
-The hours are what other probes of the place may look at. They hold every reading that did not fail, by whole UTC
+Other probes of the place use only the hours. They hold every reading that did not fail, by whole UTC
 hours of the readings' own time; a value that was held back as a possible power-up value never enters them.
 """
 
@@ -12,12 +12,12 @@ from monitor.model.flags import Flag, FlagReason
 from monitor.model.times import HOUR_MS
 
 HOURS_KEPT = 75
-"""48 h that a flat line may look back, its lag of one to two hours, and a day by which probes may be apart."""
+"""48 h of a flat line's look back, its lag of one to two hours, and a day by which probes may be apart."""
 
 RUN_IN_MS = 78 * HOUR_MS
-"""A record that is run again from the middle is fed from this long before: 51 h until a flat line is known to have
-failed, 27 h more until none of its readings is evidence any longer. Not known again are the smallest step of a probe
-whose resolution is not configured, and a last accepted reading that is older still."""
+"""Run-in of a record that is fed again from the middle: 51 h until a flat line is known to have
+failed, 27 h more until none of its readings is evidence any longer. The run-in cannot recover the smallest step of a probe
+whose resolution is not configured, nor a last accepted reading that is older still."""
 
 
 @dataclass(slots=True)
@@ -27,9 +27,9 @@ class Pending:
     Attributes:
         time: Its own time, UTC ms.
         milli: Its calibrated value.
-        base: The last accepted value before it, which the step is measured from.
+        base: The last accepted value before it, from which the step is measured.
         until: Last instant, UTC ms, at which a next reading still answers.
-        flag, reason: What it gets if it passes.
+        flag, reason: Its verdict if it passes.
         power_up: Held as a possible power-up value, not as a spike.
     """
 
@@ -51,13 +51,13 @@ class ProbeRecord:
         accepted_time, accepted_milli: The newest reading with flag 1 or 2 (NEVER: none yet).
         lost: The newest reading was the code for a disconnected sensor.
         pending: The reading that waits.
-        expired: A reading earlier than this comes too late: a pending one was settled without it.
+        expired: A reading earlier than this comes too late: a waiting one was settled without it.
         unit: Unit of the raw values below.
         micro: Raw value of the newest believable reading, or None.
         raw_time: Its time.
         still_since, still_ms: Since when and for how long the raw value has not changed at all.
         step_micro: Smallest change of the raw value seen, 0 before the first.
-        moved_hour, moved: For which hour was last asked whether others moved, and the answer.
+        moved_hour, moved: The last hour asked whether others moved, and the answer.
         follows_hour, follows: The same for *follows ambient*.
         hour, low, high, total, count: The hour being filled (hours since 1970; NEVER: none yet).
         hours: The hours before it: (hour, low, high, total, count).
@@ -88,7 +88,7 @@ class ProbeRecord:
 
 
 class Span(NamedTuple):
-    """What a probe read over some whole hours: extremes and sum in thousandths, of how many, in how many hours."""
+    """A probe's readings over some hours: extremes and sum in thousandths, number of readings, number of hours with any."""
 
     low: int
     high: int
@@ -98,7 +98,13 @@ class Span(NamedTuple):
 
 
 def note(record: ProbeRecord, time: int, milli: int) -> None:
-    """Enter a value into the hours; times never fall."""
+    """Enter a value into the hours.
+
+    Args:
+        record: The probe's state; changed in place.
+        time: The reading's own time, UTC ms; never falls.
+        milli: Calibrated value, thousandths.
+    """
     hour = time // HOUR_MS
     if hour == record.hour:
         record.total += milli
@@ -120,7 +126,16 @@ def note(record: ProbeRecord, time: int, milli: int) -> None:
 
 
 def span(record: ProbeRecord, first: int, end: int) -> Span | None:
-    """Return what the probe read in the hours `first <= hour < end`, or None if nothing."""
+    """Sum up the hours `first <= hour < end`.
+
+    Args:
+        record: The probe's state.
+        first: First hour (hours since 1970).
+        end: Hour behind the last.
+
+    Returns:
+        Extremes, sum and counts; None if the hours hold no reading.
+    """
     inside = [entry for entry in record.hours if first <= entry[0] < end]
     if record.count and first <= record.hour < end:
         inside.append((record.hour, record.low, record.high, record.total, record.count))

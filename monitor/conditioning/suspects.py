@@ -1,4 +1,4 @@
-"""Many raw values calibrated at once, and which of the readings are not plain (see `columns`)."""
+"""Calibrates many raw values at once, and finds the readings that are not plain (see `columns`)."""
 
 import numpy as np
 
@@ -63,7 +63,7 @@ def _refused(series: Series) -> Bools:
 
 
 def _add_still(series: Series, odd: Bools, refused: Bools) -> None:
-    """Add the readings whose raw value has not changed for long, where that is looked into."""
+    """Add the readings whose raw value has not changed for so long that the other probes must be asked."""
     checks, record = series.checks, series.record
     if checks.fine is False:
         return
