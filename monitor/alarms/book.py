@@ -1,10 +1,11 @@
 """The book of alarms: one record an alarm, moved by its condition, by people's answers and by mutes.
 
-Decides when a condition *rings* (is told as new), when it is told in the past tense, and when it only stands in the
+Decides when a condition *rings* (is reported as new), when it is reported in the past tense, and when it only stands in the
 record:
+
 1. A condition rings once its last reading beyond the limit is under two hours old; until then it is latent.
-2. A latent one that ends was an excursion already over: it becomes unacknowledged and returned in one instant, and is
-   told in the past tense if its last reading beyond the limit is under two hours old (some kinds always).
+2. A latent condition that ends was an excursion already over: it becomes unacknowledged and returned in one instant, and is
+   reported in the past tense if its last reading beyond the limit is under two hours old (some kinds always).
 3. Answers never change the condition; nothing here ends by silence.
 """
 
@@ -18,12 +19,12 @@ from monitor.model.times import HOUR_MS
 from monitor.model.words import AlarmState, Priority
 
 FRESH_MS = 2 * HOUR_MS
-"""Age of the last reading beyond the limit up to which an excursion is told (design, "Conditions and value alarms"); one by
-hand that was entered in time rings for as long as it is held."""
+"""Greatest age of the last reading beyond the limit at which an excursion still rings; an alarm by a hand reading that was
+entered in time rings for as long as that reading counts."""
 
 
 class Telling(StrEnum):
-    """What people should hear of a move."""
+    """The message that people should get about a move."""
 
     RING = "ring"
     AGAIN = "again"
@@ -36,23 +37,23 @@ class Telling(StrEnum):
 
 @dataclass(slots=True)
 class AlarmRecord:
-    """What is known of one alarm.
+    """The state of one alarm.
 
     Attributes:
-        place, alarm, probe: What it is about.
+        place, alarm, probe: Its place, its kind, and the probe that decided it.
         state: ISA-18.2 state.
         on: Whether its condition is on.
         latent: On, but its readings are too old to ring.
         since: When the condition began, by the readings' own time.
-        passed: When the limit that its numbers name was passed: later than `since` where it has two.
+        passed: When the limit in its numbers was passed: later than `since` if the alarm has two limits.
         last: The last reading beyond the limit.
         until: When a put-off ends.
         muted_until: When a mute ends.
-        covered_by: Alarms of the same place that are on and say it all; it is muted for as long.
-        values: Numbers that go with it: value, limit and the like.
-        by_hand: Whether a reading by hand that was entered in time decided it: that rings for as long as it is held.
-        stage: 1 where it has passed the worse of its two limits, or gone on to what must be told anew; else 0.
-        worse: It has passed to stage 1 since it was told, and its readings were too old to say so.
+        covered_by: Alarms of the same place that are on and say everything; it is muted for as long.
+        values: Its numbers: value, limit and the like.
+        by_hand: Whether a hand reading that was entered in time decided it; it then rings for as long as the reading counts.
+        stage: 1 once it has passed the worse of its two limits, or changed so that people must hear anew; else 0.
+        worse: It has passed to stage 1 since the last message, with readings too old to ring.
     """
 
     place: str
@@ -74,24 +75,24 @@ class AlarmRecord:
 
     @property
     def limit_since(self) -> int:
-        """Since when it is beyond the limit that its numbers name, UTC ms."""
+        """When the limit in its numbers was passed, UTC ms."""
         return max(self.since, self.passed) if self.on else self.since
 
     @property
     def waits(self) -> bool:
-        """Whether there is something to tell once its readings are fresh."""
+        """Whether it must ring once its readings are fresh."""
         return self.latent or self.worse
 
     @property
     def priority(self) -> Priority:
-        """How soon somebody must act, as it stands."""
+        """How soon somebody must act, at its present stage."""
         kind = CATALOG[self.alarm]
         return kind.priority if self.stage or kind.at_first is None else kind.at_first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Move:
-    """One change of an alarm's state, for the engine to record and tell."""
+    """One change of an alarm's state, for the engine to record and report."""
 
     key: str
     record: AlarmRecord
@@ -106,8 +107,8 @@ class AlarmBook:
     """The alarms by key (`PLACE/ALARM` or `PLACE/ALARM/PROBE`); `records` is the whole state.
 
     Attributes:
-        off_ms: How far the true time lies before the instants it is told, 0 or less.
-        unsure: Whether nobody knows if those instants are right: then what is most urgent is never too old to ring.
+        off_ms: Distance of the true time before the instants handed in, 0 or less.
+        unsure: Whether nobody knows if those instants are right: then the most urgent alarms are never too old to ring.
     """
 
     def __init__(self, records: dict[str, AlarmRecord]) -> None:
@@ -116,7 +117,16 @@ class AlarmBook:
         self.unsure = False
 
     def record(self, place: str, alarm: str, probe: str = "") -> AlarmRecord:
-        """Return the record of an alarm, made if need be; `probe` is who decided, where it is not part of the key."""
+        """Find the record of an alarm, or make it.
+
+        Args:
+            place: Id of the place.
+            alarm: Id of the alarm.
+            probe: The probe that decided; part of the key only for an alarm of one probe.
+
+        Returns:
+            The record itself, not a copy.
+        """
         key = alarm_key(place, alarm, probe)
         found = self.records.get(key)
         if found is None:
@@ -135,9 +145,19 @@ class AlarmBook:
         by_hand: bool = False,
         stage: int = 0,
     ) -> str:
-        """Say that a condition is on; saying it again only refreshes its last reading and numbers, unless it got worse.
+        """Note that a condition is on; a repeated call only refreshes its last reading and numbers, unless it got worse.
 
-        It does not ring before `settle`, so that an excursion whose readings all came at once is told as over.
+        It does not ring before `settle`, so that an excursion whose readings all came at once is reported as over.
+
+        Args:
+            place: Id of the place.
+            alarm: Id of the alarm.
+            since: When the condition began, by the readings' own time, UTC ms.
+            last: The last reading beyond the limit, UTC ms; None: `since`.
+            probe: The probe that decided, or "".
+            values: Its numbers: value, limit and the like.
+            by_hand: Whether a hand reading that was entered in time decided it.
+            stage: 1 beyond the worse of two limits, else 0.
 
         Returns:
             The alarm's key, to be settled when everything of the event has been taken in.
@@ -148,7 +168,7 @@ class AlarmBook:
         elif stage != record.stage:
             record.worse = stage > record.stage and not record.latent
             if stage > record.stage and CATALOG[alarm].at_first is None:
-                record.since = since  # another matter, not a worse limit of the same
+                record.since = since  # without a first limit, stage 1 is a new matter and begins now
         record.stage = stage
         record.passed = since
         record.last = since if last is None else last
@@ -158,7 +178,17 @@ class AlarmBook:
         return alarm_key(place, alarm, probe)
 
     def ends(self, at: int, place: str, alarm: str, probe: str = "") -> list[Move]:
-        """Say that a condition is no longer on."""
+        """Note that a condition is no longer on.
+
+        Args:
+            at: Now, UTC ms.
+            place: Id of the place.
+            alarm: Id of the alarm.
+            probe: The probe, for an alarm of one probe.
+
+        Returns:
+            The moves of this alarm and of those it covered; nothing if the condition was not on.
+        """
         record = self.records.get(alarm_key(place, alarm, probe))
         if record is None or not record.on:
             return []
@@ -175,7 +205,7 @@ class AlarmBook:
         return [*self._move(record, Signal.OFF, Telling.OVER), *self._uncover(at, record)]
 
     def settle(self, at: int, key: str) -> list[Move]:
-        """Ring an alarm whose condition is on and was not told yet, or has got worse, if its readings are fresh."""
+        """Ring an alarm whose condition is on and not reported yet, or has got worse, if its readings are fresh."""
         record = self.records[key]
         fresh = self._is_fresh(record, at)
         if record.worse and fresh:
@@ -193,13 +223,16 @@ class AlarmBook:
         return unsure or record.by_hand or at + self.off_ms - record.last < FRESH_MS
 
     def answer(self, at: int, key: str, signal: Signal, until: int | None = None) -> list[Move] | None:
-        """Take a person's answer; None where it means nothing in the alarm's present state.
+        """Take a person's answer.
 
         Args:
             at: Now, UTC ms.
             key: The alarm's key.
             signal: SEEN, NOT_ME, PUT_OFF (with `until`; also to change it), TAKEN_UP, OUT or BACK.
             until: End of a put-off, UTC ms, later than `at`.
+
+        Returns:
+            The moves; None if the answer means nothing in the alarm's present state.
         """
         record = self.records.get(key)
         if record is None or after(record.state, signal, record.on) is None:
@@ -211,15 +244,15 @@ class AlarmBook:
         elif signal not in (Signal.SEEN, Signal.NOT_ME):
             record.until = None
         if signal is Signal.OUT and not record.on:
-            # Nothing is on that it could be since: it is out of service from now on.
+            # No condition is on, so the time out of service begins now.
             record.since = at
         rings = record.on and not record.latent
-        # Where work, a turning or a worse alarm mutes it still, it rings when that ends.
+        # If work, a turning or a worse alarm still mutes the alarm, it rings when that ends.
         muted = rings and _muted(record, at)
         again = rings and signal in _RETURNS and not muted
         moves = self._move(record, signal, Telling.AGAIN if again else Telling.QUIET, muted=muted)
         if signal is Signal.OUT:
-            # Nobody hears of it any more, so it no longer speaks for those that it covered.
+            # Nobody hears of this alarm any more, so it must no longer mute those that it covered.
             moves += self._uncover(at, record)
         elif signal is Signal.BACK and again:
             moves += self._cover(record)
@@ -233,7 +266,18 @@ class AlarmBook:
         alarms: tuple[str, ...] | None = None,
         probes: tuple[str, ...] = (),
     ) -> list[Move]:
-        """Mute a place's alarms until an instant: those named, else all that a turning mutes, its probes' too."""
+        """Mute alarms of a place until an instant; a mute is only ever prolonged.
+
+        Args:
+            at: Now, UTC ms.
+            place: Id of the place.
+            until: End of the mute, UTC ms.
+            alarms: Ids of the alarms; None: all that a turning mutes.
+            probes: Probes of the place, whose own alarms are muted too.
+
+        Returns:
+            The moves of the alarms that were ringing.
+        """
         moves: list[Move] = []
         for alarm, kind in CATALOG.items():
             if (alarms is None and not kind.muted_by_turning) or (alarms is not None and alarm not in alarms):
@@ -246,7 +290,7 @@ class AlarmBook:
         return moves
 
     def due(self) -> list[tuple[int, str]]:
-        """Return what ends by itself: (instant, key) of put-offs and mutes, in no order."""
+        """Return (instant in UTC ms, key) of the put-offs and mutes that will end by themselves, in no order."""
         found = []
         for key, record in self.records.items():
             if record.state is AlarmState.SHELVED and record.until is not None:
@@ -302,7 +346,7 @@ class AlarmBook:
         return [*self._move(record, Signal.UNMUTE, Telling.RING), *self._cover(record)]
 
     def _move(self, record: AlarmRecord, signal: Signal, telling: Telling, *, muted: bool = False) -> list[Move]:
-        # What has not rung yet is off for the table: it rings by itself when its readings are fresh (`settle`).
+        # A condition that has not rung yet counts as off here: `settle` rings it when its readings are fresh.
         follows = after(record.state, signal, record.on and not record.latent, muted)
         if follows is None:
             return []

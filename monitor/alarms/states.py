@@ -1,7 +1,7 @@
-"""The states of an alarm and what moves it from one to another, as a table.
+"""The states of an alarm and the signals that move it from state to state, as a table.
 
 Source: ISA-18.2 / IEC 62682 (states and transitions as restated in `docs/sources.md`); *put off* is the standard's
-shelving, and may be given another end; *not me after all* (ours) takes a *seen* back.
+shelving, and its end may be changed; *not me after all* (our addition) takes a *seen* back.
 """
 
 from enum import StrEnum
@@ -10,7 +10,7 @@ from monitor.model.words import AlarmState
 
 
 class Signal(StrEnum):
-    """What can happen to an alarm."""
+    """The signals that can reach an alarm."""
 
     ON = "condition begins"
     OFF = "condition ends"
@@ -27,7 +27,7 @@ class Signal(StrEnum):
 
 _S = AlarmState
 
-# Where a state is left by its own end (taken up again, mute ends, back), what follows depends on whether the condition
+# If a state ends by itself (taken up again, mute ends, back), the next state depends on whether the condition
 # is on: the table names the state for "on", `RESTING` the one for "off".
 TRANSITIONS: dict[tuple[AlarmState, Signal], AlarmState] = {
     (_S.NORMAL, Signal.ON): _S.UNACKNOWLEDGED,
@@ -59,13 +59,13 @@ TRANSITIONS: dict[tuple[AlarmState, Signal], AlarmState] = {
 }
 
 RESTING = _S.NORMAL
-"""What follows TAKEN_UP, UNMUTE and BACK when the condition is no longer on."""
+"""The state after TAKEN_UP, UNMUTE and BACK if the condition is no longer on."""
 
 STILL_MUTED = _S.SUPPRESSED
-"""What follows TAKEN_UP and BACK when the condition is on and muted by design all the while."""
+"""The state after TAKEN_UP and BACK if the condition is on and still muted by design."""
 
 BY_OWN_END = (Signal.TAKEN_UP, Signal.UNMUTE, Signal.BACK)
-"""What leaves a state by its own end."""
+"""Signals with which a state ends by itself."""
 
 GOING_ON = (_S.UNACKNOWLEDGED, _S.ACKNOWLEDGED, _S.SHELVED)
 """States of an alarm whose condition may well go on."""
@@ -79,17 +79,20 @@ TOLD_AS: dict[AlarmState, str] = {
     _S.SUPPRESSED: "muted",
     _S.OUT_OF_SERVICE: "out of service",
 }
-"""What people read in place of the standard's state."""
+"""Words for people in place of the standard's state."""
 
 
 def after(state: AlarmState, signal: Signal, on: bool, muted: bool = False) -> AlarmState | None:
-    """Return the state that follows, or None where the signal means nothing in this state.
+    """Look up the next state.
 
     Args:
         state: The state now.
-        signal: What happened.
-        on: Whether the alarm's condition is on (asked only where a state is left by its own end).
-        muted: Whether it is muted by design all the while (asked likewise): then it rings when that ends.
+        signal: The signal.
+        on: Whether the alarm's condition is on (matters only if a state ends by itself).
+        muted: Whether it is still muted by design (matters likewise): then it rings when the mute ends.
+
+    Returns:
+        The next state, or None if the signal means nothing in this state.
     """
     follows = TRANSITIONS.get((state, signal))
     if follows is None or signal not in BY_OWN_END:

@@ -1,4 +1,4 @@
-"""Material: what becomes of it when it is thrown together, for one rule."""
+"""Material: its status under one rule after it is thrown together with other material."""
 
 from monitor.material.heat_status import (
     SMALL_SHARE_PERCENT,

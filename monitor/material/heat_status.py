@@ -1,4 +1,4 @@
-"""The heat status of material under one rule, and what coming in does to it; it belongs to the material, not to readings.
+"""The heat status of material under one rule, and its changes when other material comes in. No reading has one, only material.
 
 | work | heat status after it |
 |---|---|
@@ -6,21 +6,22 @@
 | added or merged: anything into raw | raw |
 | added or merged: raw or running material into anything else | void from that instant; the hold begins anew there |
 | added or merged: met into met, under the same rule | met |
-| added or merged: met into running, at most 10 % | as before; above 10 %, or where an amount is not known, void |
+| added or merged: met into running, at most 10 % | as before; above 10 %, or if an amount is not known, void |
 | added or merged: met under another rule | as raw |
 | split, moved | inherited |
-| overs back into the batch they came from | as that batch; into another: as what they bring |
+| overs back into the batch they came from | as that batch; into another: as the material they bring |
 
-Where two rows fit, the upper one wins. Void lasts until the next instant of the hold, then it is running, then met anew.
+If two rows fit, the upper one wins. Void lasts until the next instant of the hold, then it is running, then met anew.
+
 Source: 21 CFR 112.51(b) as restated in La. Admin. Code 7:V-1211 (seen): a treated amendment that is recombined with an
-untreated one is untreated. The 10 % are ours.
+untreated one is untreated. The 10 % are our choice.
 """
 
 from enum import StrEnum
 
 
 class HeatStatus(StrEnum):
-    """What the heat has done to material, as far as is proven; stored and shown, so never renamed."""
+    """The effect of the heat on material, as far as it is proven; stored and shown, so never renamed."""
 
     RAW = "raw"
     RUNNING = "running"
@@ -29,25 +30,25 @@ class HeatStatus(StrEnum):
 
 
 class Change(StrEnum):
-    """What coming in does to what is counted of a batch."""
+    """The effect of incoming material on a batch's count of days and turnings."""
 
     NONE = "none"
-    """Nothing: what was counted goes on counting."""
+    """No effect: the count goes on."""
     UNLESS_MET = "unless met"
-    """All begins anew, unless the batch has met the rule by then."""
+    """The count begins anew, unless the batch has met the rule by then."""
     ANEW = "anew"
-    """All begins anew: neither days nor turnings before it count."""
+    """The count begins anew: neither earlier days nor earlier turnings count."""
 
 
 SMALL_SHARE_PERCENT = 10
-"""So much met material may be thrown into a batch that is under way (ours)."""
+"""Largest share of met material that may come into a batch under way without voiding it (our choice)."""
 
 
 def change_by(brought: HeatStatus, *, small: bool) -> Change:
-    """Return what it does to a batch's count when material comes in.
+    """Decide the effect of incoming material on a batch's count.
 
     Args:
-        brought: Its status under the batch's own rule at that instant; what is met under another rule is raw.
+        brought: Its status under the batch's own rule at that instant; material that met another rule is raw.
         small: Whether it is known to be at most 10 % of the batch.
     """
     if brought is not HeatStatus.MET:
@@ -56,7 +57,16 @@ def change_by(brought: HeatStatus, *, small: bool) -> Change:
 
 
 def after_coming_in(before: HeatStatus, brought: HeatStatus, *, small: bool) -> HeatStatus:
-    """Return a batch's status right after material came in; arguments as for `change_by`, `before` is the batch's own."""
+    """Work out a batch's status right after material came in.
+
+    Args:
+        before: The batch's status before.
+        brought: The material's status under the batch's own rule; material that met another rule is raw.
+        small: Whether the material is known to be at most 10 % of the batch.
+
+    Returns:
+        The batch's new status.
+    """
     change = change_by(brought, small=small)
     if before is HeatStatus.RAW or change is Change.NONE or (change is Change.UNLESS_MET and before is HeatStatus.MET):
         return before
@@ -64,12 +74,15 @@ def after_coming_in(before: HeatStatus, brought: HeatStatus, *, small: bool) -> 
 
 
 def status_of_record(*, met: bool, holding: bool, held_before: bool) -> HeatStatus:
-    """Return the status that a record comes to.
+    """Work out the status at the end of a record.
 
     Args:
-        met: Whether the rule is met by what counts.
-        holding: Whether there was an instant of the hold since all last began anew.
-        held_before: Whether there was one before that.
+        met: Whether the rule is met by the days and turnings that count.
+        holding: Whether there was an instant of the hold since the count last began anew.
+        held_before: Whether there was an instant of the hold before that.
+
+    Returns:
+        The status of the material.
     """
     if met:
         return HeatStatus.MET

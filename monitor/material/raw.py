@@ -1,7 +1,7 @@
-"""Which materials are raw by their name: untreated manure, food and other wastes of animals and kitchens.
+"""Materials that are raw by their name: untreated manure, food and other wastes of animals and kitchens.
 
-Source: the list is ours. That material of animals and kitchens is untreated until a rule is met: 21 CFR 112.51(b), as
-`heat_status` cites it. Leaves, straw, chips and finished compost are the usual covers and are not asked about.
+Source: the list is our choice. Material of animals and kitchens is untreated until a rule is met: 21 CFR 112.51(b), as
+`heat_status` cites it. Leaves, straw, chips and finished compost are the usual covers, and no question is asked about them.
 """
 
 import re
@@ -17,6 +17,6 @@ _TREATED = re.compile(
 
 
 def is_raw(material: str) -> bool:
-    """Tell whether a material is raw by its name; one that is said to be composted or treated is not, nor is an unknown one."""
+    """Tell whether a material is raw by its name; an unknown one, or one called composted or treated, is not."""
     name = material.casefold()
     return bool(_RAW.search(name)) and not _TREATED.search(name)
