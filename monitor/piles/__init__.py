@@ -1,4 +1,4 @@
-"""Hot-compost piles: which batch lies where, its walk through its phases, and its probes' outings at a turning."""
+"""Hot-compost piles: the batch on each pile, its way through its phases, and its probes' outings at a turning."""
 
 from monitor.piles.air import note_hours
 from monitor.piles.batches import Batch, BatchBook, BatchChange, BatchNews, BatchState, Span, probes_left

@@ -1,11 +1,12 @@
-"""A batch's walk brought forward over many readings at once, as long as none of them changes anything.
+"""Brings a batch's walk forward over many readings at once, as long as none of them changes anything.
 
 Rules:
-1. A reading of a probe in service changes nothing but its own line if it has the level of the one before (or its level
-   changes without consequence, see `together`), comes soon enough after it, shows no fall, and is not the one with which
-   the frontier reaches an instant at which something is due.
-2. What a line keeps depends on its last look at each hour only: hours before the last two are summed up, the rest goes the
-   ordinary way, from look to look.
+
+1. A reading of a probe in service changes nothing but its own line if it has the level of the reading before (or its level
+   changes without consequence, see `together`), comes soon enough after it, shows no fall, and does not move
+   the frontier to an instant at which something is due.
+2. A line's memory depends only on the last reading examined in each hour: hours before the last two are summed up, and the
+   rest is taken in the ordinary way, from examined reading to examined reading.
 """
 
 from bisect import bisect_left
@@ -24,7 +25,7 @@ END = 1 << 62
 
 
 class Examined(Protocol):
-    """For each reading taken in, counted from the first: up to where the walk had been examined before it came, UTC ms."""
+    """For each reading taken in, counted from the first: the instant (UTC ms) examined by the walk before it came."""
 
     def __getitem__(self, index: int, /) -> int:
         """Return that instant."""
@@ -41,11 +42,11 @@ class LineAhead:
 
     Attributes:
         levels: The level of each.
-        passing: Which of them have another level than the one before, soon enough after it.
-        breaks: Which of them come after a gap, or may be a fall.
-        odd: Which of them may change more than the line, whatever the limits that move: all of those.
-        telling: The same without the changes of level that change nothing of what the batch's probes say together, as long
-            as all of them are known (`together`).
+        passing: Readings with another level than the reading before, soon enough after it.
+        breaks: Readings that come after a gap, or may be a fall.
+        odd: Readings that may change more than the line, whatever the moving limits: passing ones and breaks.
+        telling: `odd` without those changes of level that do not change the signals of the batch's probes together,
+            valid as long as all probes are known (`together`).
     """
 
     def __init__(self, walk: Walk, probe: str, time: Ints, milli: Ints) -> None:
@@ -69,7 +70,8 @@ class LineAhead:
         self.odd = self.telling = np.flatnonzero(passing | breaks)
 
     def _add_falls(self, breaks: NDArray[np.bool_]) -> None:
-        # Compared with the highest of the hour and the one before: never less than that of the last 60 minutes.
+        # The highest of this hour and the one before is never below that of the last 60 minutes, so no fall is missed; a
+        # reading that is wrongly taken for a fall only goes the ordinary way.
         highest = np.maximum.reduceat(self.milli, self._edges)
         pair = highest.copy()
         np.maximum(pair[1:], highest[:-1], out=pair[1:])
@@ -88,12 +90,15 @@ class LineAhead:
         return self._walk.state.lines.get(self.probe)
 
     def lows_from(self, line: ProbeLine, start: int, stop: int = END) -> tuple[Ints, Ints]:
-        """Return the hours (since 1970) from the line's newest reading's on, and the lowest reading in each.
+        """Find the lowest reading of each hour, from the hour of the line's newest reading on.
 
         Args:
             line: The probe's line.
             start: The first reading that it has not taken in.
             stop: The hour before which they end.
+
+        Returns:
+            The hours (since 1970), rising, and the lowest reading in each, thousandths of °C.
         """
         opened = line.time // HOUR_MS
         own = [v for v in line.values[bisect_left(line.times, opened * HOUR_MS) :] if v is not None]
@@ -105,7 +110,7 @@ class LineAhead:
         return np.concatenate((first, self._hours[part])), np.concatenate((lowest, self._lowest[part]))
 
     def quiet_until(self, start: int, together: bool) -> int:
-        """Return the first index >= start of a reading that may change more than its line, or END; moving limits are left out.
+        """Return the first index >= start of a reading that may change more than its line, or END; ignores moving limits.
 
         Args:
             start: The first reading that was not taken in.
@@ -118,7 +123,7 @@ class LineAhead:
             return start
         if self.time[start] - line.time > self._gap_ms:
             return start
-        # What is known of the first reading is only that it follows the reading before it here.
+        # `levels[start]` may be compared with the line's level only if the reading before `start` is the line's newest.
         follows = start > 0 and line.time == self.time[start - 1]
         if self.levels[start] != line.level and not (together and follows):
             return start
@@ -132,7 +137,7 @@ class LineAhead:
         return bool(first < last)
 
     def still_until(self, start: int) -> int:
-        """Return the first reading that has another moving level than the one before, within the hour of the moving limits."""
+        """Return the first reading whose moving level differs from the reading before, within the hour of the moving limits."""
         hour, cuts, line = self._walk.state.moving.hour, self._moving.cuts, self.line
         if hour is None or cuts is None or line is None:
             return END
@@ -159,9 +164,9 @@ class LineAhead:
         """Take in quiet readings `start <= index < end`.
 
         Args:
-            start: The first.
-            end: Behind the last.
-            now: Up to where the walk had been examined before each.
+            start: Index of the first.
+            end: Index behind the last.
+            now: The instant that the walk had examined before each.
         """
         line = self.line
         assert line is not None
@@ -178,7 +183,7 @@ class LineAhead:
         self._lines.relevel(self.probe, self.line)
 
     def _skip_hours(self, line: ProbeLine, start: int, first: int, hour_start: int, now: Examined) -> None:
-        """Take in the readings `start <= index < first`, up to the last hour; the last hour before that stays open."""
+        """Take in the readings `start <= index < first`, up to the last hour; the hour before the last stays open."""
         if first == start:
             return
         last_hour = int(self.time[first - 1]) // HOUR_MS
@@ -195,7 +200,7 @@ class LineAhead:
         line.time = int(self.time[first - 1])
 
     def _close_hours(self, line: ProbeLine, start: int, last_hour: int, now: Examined) -> None:
-        """Sum up the hours from the line's newest reading's on, up to but not including one."""
+        """Sum up the hours from the line's newest reading's on, up to but not including `last_hour`."""
         hours, lows = self.lows_from(line, start, last_hour)
         found = [(hour * HOUR_MS, low) for hour, low in zip(hours.tolist(), lows.tolist(), strict=True)]
         if line.lows and line.lows[-1][0] == found[0][0]:
@@ -208,7 +213,7 @@ class LineAhead:
             del line.lows[: bisect_left(line.lows, (keep,))]
 
     def _look(self, line: ProbeLine, start: int, first: int, end: int, now: Examined) -> None:
-        """Take in the readings `first <= index < end`, all of one hour, from look to look."""
+        """Take in the readings `first <= index < end`, all of one hour, examining only those outside the line's band."""
         state, index = self._walk.state, first
         kept = state.now
         while index < end:

@@ -1,10 +1,11 @@
-"""What the air of the yard was like, hour by hour: the mean that *ready for worms* and *stalled* compare with.
+"""The air of the yard, hour by hour: its mean is compared for *ready for worms* and for *stalled*.
 
 Rules:
+
 1. Ambient readings are gathered into whole hours (UTC). An hour's mean is that of its readings; the mean of a span is
-   that of its hours, so that a probe that talks more often does not weigh more.
+   that of its hours, so that a probe that sends more often does not weigh more.
 2. At an instant only hours count that ended at least 1 h before it (`READY_LAG_MS`). Readings that come a little late,
-   or in another order among probes, therefore never change what was decided.
+   or in another order among probes, therefore never change a decision.
 3. A span's coverage is the share of its hours that have a reading.
 """
 
@@ -16,14 +17,14 @@ from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.units import divide_half_even
 
 READY_LAG_MS = HOUR_MS
-"""How long an hour must have been over before it is consulted (ours)."""
+"""Time from the end of an hour until it may be consulted (our choice)."""
 
 _KEEP_MS = 10 * DAY_MS
 
 
 @dataclass(slots=True)
 class AirState:
-    """Ambient by the hour; `consulted` is the end (UTC ms) of the newest hour that something was decided by."""
+    """Ambient by the hour; `consulted` is the end (UTC ms) of the newest hour that entered a decision."""
 
     hours: list[int] = field(default_factory=list)
     sums: list[int] = field(default_factory=list)
@@ -32,7 +33,13 @@ class AirState:
 
 
 def note_air(air: AirState, time: int, milli: int) -> None:
-    """Take in an accepted ambient reading, in any order (UTC ms, thousandths of a degree Celsius)."""
+    """Take in an accepted ambient reading; readings may come in any order.
+
+    Args:
+        air: Ambient by the hour; changed in place.
+        time: The reading's own time, UTC ms.
+        milli: Thousandths of a degree Celsius.
+    """
     hour = time // HOUR_MS
     index = len(air.hours) - 1
     if index < 0 or air.hours[index] != hour:
@@ -58,12 +65,12 @@ def mean_air(air: AirState, at: int, span_ms: int, coverage_milli_pct: int) -> i
 
     Args:
         air: Ambient by the hour.
-        at: The instant that asks, UTC ms; it is noted as having consulted these hours.
+        at: The instant that asks, UTC ms; `consulted` records that it used these hours.
         span_ms: Length of the span, cut to whole hours, at least one.
         coverage_milli_pct: Least share of the hours that must have a reading, thousandths of a percent.
 
     Returns:
-        Thousandths of a degree Celsius (half-even), or None where ambient covers less.
+        Thousandths of a degree Celsius (half-even), or None if ambient covers less.
     """
     end = (at - READY_LAG_MS) // HOUR_MS
     length = max(span_ms // HOUR_MS, 1)
@@ -74,7 +81,7 @@ def mean_air(air: AirState, at: int, span_ms: int, coverage_milli_pct: int) -> i
         return None
     total = 0
     for summed, count in zip(air.sums[first:last], air.counts[first:last], strict=True):
-        # `divide_half_even`, written out: it is done for every hour of a week, each hour.
+        # This is `divide_half_even` written out for speed: it runs for every hour of a week, each hour.
         quotient, rest = divmod(summed, count)
         rest += rest
         total += quotient + (rest > count or (rest == count and quotient & 1))
@@ -82,7 +89,13 @@ def mean_air(air: AirState, at: int, span_ms: int, coverage_milli_pct: int) -> i
 
 
 def forget_air(air: AirState, now: int, span_ms: int) -> None:
-    """Drop hours that nothing can ask for any more."""
+    """Drop hours that no decision can use any more.
+
+    Args:
+        air: Ambient by the hour; changed in place.
+        now: The instant examined, UTC ms.
+        span_ms: Longest span that a mean is taken over, ms.
+    """
     first = bisect_left(air.hours, (now - max(span_ms, 0) - _KEEP_MS) // HOUR_MS)
     if first:
         del air.hours[:first], air.sums[:first], air.counts[:first]

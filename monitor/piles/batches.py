@@ -1,18 +1,19 @@
-"""Which batch lies on which pile, from the work that was logged; fed in order of the work's own time.
+"""The batch on each pile, from the logged work; fed in order of the work's own time.
 
 Rules:
-1. `built` begins a batch on its pile and ends the one that lay there. Without a `built` of its own, a pile's first
+
+1. `built` begins a batch on its pile and ends the batch that lay there. Without a `built` of its own, a pile's first
    batch begins at the first accepted core reading; once a pile was emptied it stays empty until `built`, `added`, or
    a batch that is moved there.
 2. A batch keeps the rule and the method of the pile where it was built, wherever it goes.
 3. `moved` takes the batch of `place` to `to`, counts as turned unless its note says "not a turning", and takes the
    probes along unless its note says "probes left" or "probe left" (or "left the probes", "left the probe").
-4. `split` begins a second batch on `to` from the one on `place`, with the same building, rule and method; the first
-   one stays. `merged` ends the batch of `place` in the one on `to`, and so does a move onto a pile that holds one: one
-   heap is one batch. A split onto a pile that holds one adds to that one. `merged` onto an empty pile is a move. For
-   the batch that takes another up, or is added to, it is as if new material were `added`. Where nothing is known to lie
-   on `place`, something unknown came: it adds to the batch on `to`, or begins one there.
-5. What is moved, merged or split into a bin is bedding from then on: a heap that is moved there ends, a part that is
+4. `split` begins a second batch on `to` from the batch on `place`, with the same building, rule and method; the first
+   batch stays. `merged` ends the batch of `place` in the batch on `to`, and so does a move onto an occupied pile: one
+   heap is one batch. A split onto an occupied pile adds to its batch. `merged` onto an empty pile is a move. For
+   the batch that takes another up, or is added to, it is as if new material were `added`. If no batch is known to lie
+   on `place`, unknown material came: it adds to the batch on `to`, or begins one there.
+5. Material moved, merged or split into a bin is bedding from then on: a heap that is moved there ends, a part that is
    split off leaves the heap as it is. Its probes stay where they are.
 6. Ids are PILE-YYYY-MM-DD (the yard's own day of its beginning, the pile where it began), then -2, -3 for later ones of
    that day. Batches that have an id already keep it.
@@ -32,7 +33,7 @@ from monitor.model.work_kinds import GOING, is_turning
 
 
 class BatchNews(StrEnum):
-    """What can happen to a batch."""
+    """Kinds of changes to a batch."""
 
     BEGAN = "began"
     MOVED = WorkKind.MOVED.value
@@ -78,11 +79,11 @@ class Batch:
         built: When it was built (a part split off keeps the building of the whole), UTC ms.
         rule: Rule of the pile where it was built.
         method: Method of that pile.
-        spans: Where it lay, oldest first.
+        spans: The piles on which it lay, oldest first.
         parent: The batch that it was split from, or "".
         merged_into: The batch that took it up, or "".
         ended: When it was gone, or None.
-        bedding: Into which bins it, or a part of it, went.
+        bedding: The bins into which it, or a part of it, went.
     """
 
     batch: str
@@ -107,17 +108,17 @@ class BatchState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchChange:
-    """One thing that happened to a batch.
+    """One change to a batch.
 
     Attributes:
-        news: What.
-        batch: The batch it happened to: for a split the part that went away, for a merging the one that was taken up,
-            for an addition the one that got more, for bedding the one that it is of.
-        pile: Where it lies from then on (for an end: where it lay).
+        news: Kind of change.
+        batch: The batch concerned: for a split the part that went away, for a merging the batch that was taken up,
+            for an addition the batch that got more, for bedding the batch that it came from.
+        pile: Its pile from then on (for an end: its last pile).
         at: When, UTC ms.
         other: The batch split from, merged into, or taken from; the bin that it went into; else "".
         came_from: The pile that it left, or "".
-        turned: Whether this counts as a turning (of the moved batch, or of the one that took another up by a move).
+        turned: Whether this counts as a turning (of the moved batch, or of the batch that took another up by a move).
         probes_go: Whether the probes of the pile left go along.
     """
 
@@ -145,20 +146,20 @@ class BatchBook:
         self._zone = ZoneInfo(time_zone)
 
     def begin(self, pile: str, at: int) -> list[BatchChange]:
-        """Begin a batch on a pile at `at` (`built` in the configuration or logged); one that lay there ends."""
+        """Begin a batch on a pile at `at` (`built` in the configuration or logged); a batch that lay there ends."""
         changes = self._end(pile, at)
         self._place(self._new(pile, at), pile, at)
         batch = self.state.lying[pile]
         return [*changes, BatchChange(news=BatchNews.BEGAN, batch=batch, pile=pile, at=at)]
 
     def heard(self, pile: str, at: int) -> list[BatchChange]:
-        """Take in that an accepted core reading of a pile has the time `at`: it may begin the pile's first batch."""
+        """Note that an accepted core reading of a pile has the time `at`: it may begin the pile's first batch."""
         if pile in self.state.settled or pile not in self._piles:
             return []
         return self.begin(pile, at)
 
     def apply(self, work: Work) -> list[BatchChange]:
-        """Take in a piece of work and return what it does to batches; most kinds do nothing."""
+        """Apply a piece of work and return the changes to batches; most kinds make none."""
         here = self.state.lying.get(work.place)
         if work.kind is WorkKind.BUILT and work.place in self._piles:
             if self.builds_again(work):
@@ -172,9 +173,9 @@ class BatchBook:
         return self._go(here, work) if work.kind in GOING and work.to != work.place else []
 
     def builds_again(self, work: Work) -> bool:
-        """Tell whether an entry `built` is of the batch that lies there already.
+        """Tell whether an entry `built` means the batch that lies there already.
 
-        It is where that one began at the very instant, or on that day of the yard by a configuration that names the day alone.
+        It does if that batch began at the same instant, or on that day of the yard by a configuration that names only the day.
         """
         here = self.on(work.place)
         if here is None or work.kind is not WorkKind.BUILT or here.spans[0].pile != work.place:
@@ -204,7 +205,7 @@ class BatchBook:
             for span in batch.spans
             if span.pile == pile and span.start <= time and (span.end is None or time <= span.end)
         ]
-        # Where one left and another came at this instant, the one that left is meant.
+        # If one batch left and another came at this instant, the caller means the one that left.
         return min(found, key=lambda one: one[0])[1] if found else None
 
     def spans(self, batch: str) -> Iterator[tuple[str, int, int | None]]:
@@ -254,7 +255,7 @@ class BatchBook:
         return [BatchChange(news=BatchNews.ENDED, batch=left.batch, pile=pile, at=at)]
 
     def _go(self, here: str | None, work: Work) -> list[BatchChange]:
-        """A heap, or a part of one, goes somewhere."""
+        """Move a heap, or a part of one, to another place."""
         if here is not None and work.to in self._bins:
             return self._bed(here, work)
         if work.to not in self._piles:
@@ -264,14 +265,14 @@ class BatchBook:
         return self._split(here, work) if work.kind is WorkKind.SPLIT else self._move(here, work)
 
     def _from_nowhere(self, work: Work) -> list[BatchChange]:
-        """Something came from a pile where nothing is known to lie."""
+        """Take in material from a pile on which no batch is known to lie."""
         there = self.state.lying.get(work.to)
         if there is None:
             return self.begin(work.to, work.time)
         return [BatchChange(news=BatchNews.ADDED_TO, batch=there, pile=work.to, at=work.time)]
 
     def _bed(self, here: str, work: Work) -> list[BatchChange]:
-        """A heap, or a part of it, becomes the bedding of a bin."""
+        """Turn a heap, or a part of it, into the bedding of a bin."""
         batch = self.state.batches[here]
         batch.bedding.append(Bedding(work.time, work.to))
         bedded = BatchChange(news=BatchNews.BEDDED, batch=here, pile=work.place, at=work.time, other=work.to)

@@ -1,4 +1,4 @@
-"""What a walk can say, and the table of transitions that drives it (docs draw the state diagram from this table)."""
+"""The changes that a walk can report, and the table of transitions that drives it (the docs draw their diagram from it)."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -19,7 +19,7 @@ class ChangeKind(StrEnum):
 
 
 class Reason(StrEnum):
-    """Why, for programs."""
+    """The reason of a change, for programs."""
 
     BUILT = "built"
     HELD = "held"
@@ -45,7 +45,7 @@ class Reason(StrEnum):
 
 
 class Signal(StrEnum):
-    """What moves a batch from phase to phase; dwells are those of the thresholds, defaults named here."""
+    """Signals that move a batch from phase to phase; dwells are those of the thresholds, defaults named here."""
 
     AT_HOLD = "coldest at or above the hold temperature for 60 min"
     LOST_HOLD = "rule unmet: coldest below by more than the deadband, hottest not, for 60 min outside recovery"
@@ -82,7 +82,7 @@ TRANSITIONS: tuple[Transition, ...] = (
     Transition(Phase.READY, Signal.RAW_ADDED, Phase.COOLING, Reason.RAW_ADDED),
     Transition(Phase.READY, Signal.WARM_AGAIN, Phase.COOLING, Reason.WARM_AGAIN),
 )
-"""Every way from phase to phase; where two rows of a phase apply at one instant, the upper one wins."""
+"""Every way from phase to phase; if two rows of a phase apply at one instant, the upper one wins."""
 
 WALK_ALARMS = (Alarm.COOLED_UNMET, Alarm.STALLED, Alarm.COLD_CORNER, Alarm.TURNING_DUE)
 """The alarm conditions that a walk measures, in the order in which they are examined."""
@@ -96,13 +96,13 @@ class WalkChange:
     """One change, in order of the record's own time.
 
     Attributes:
-        kind: What sort of change.
+        kind: Kind of change.
         axis: `phase`, `rule`, the alarm's id, `reheating` or `suggested turning`.
-        before, after: Phase or rule words; `on` and `off` for alarm conditions; "" for what happens once.
+        before, after: Phase or rule words; `on` and `off` for alarm conditions; "" for changes that happen once.
         since: The exact instant at which it became true, UTC ms.
         reason: Why.
         probe: The probe that decided it, or "".
-        values: `coldest_c`, `hottest_c` (degrees Celsius at that instant, where proven) and what belongs to the kind.
+        values: `coldest_c`, `hottest_c` (degrees Celsius at that instant, where proven) and the numbers of the kind.
     """
 
     kind: ChangeKind

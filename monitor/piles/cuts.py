@@ -1,7 +1,7 @@
-"""Which limits a temperature has passed, and at which whole millisecond a straight line passes each.
+"""The limits that a temperature has passed, and the whole millisecond at which a straight line passes each.
 
 A limit is a *cut*: `(milli, False)` is passed by a value at or above it, `(milli, True)` only by a value above it. The
-cuts are ordered, so that what a probe says shrinks to one small number, its *level*: how many cuts it has passed.
+cuts are ordered, so that a probe's value shrinks to one small number, its *level*: how many cuts it has passed.
 Every signal of a batch is a comparison of levels, and a reading that leaves the level alone changes nothing.
 
 Crossings are exact (`model.crossings`). A level holds from its instant on; at each whole millisecond the level is that
@@ -20,7 +20,7 @@ UNPROVEN = -1
 """Level of a probe in service whose temperature is not known."""
 
 ABSENT = -2
-"""Level of a probe in service that has fallen so far behind the others that it no longer holds them back."""
+"""Level of a probe in service that lags so far behind the others that it no longer holds them back."""
 
 FAR = 1 << 40
 """Beyond every temperature: the open end of a band."""
@@ -44,7 +44,7 @@ class Cuts:
         return self._cuts.index((limit, above)) + 1
 
     def level(self, milli: int) -> int:
-        """Return how many cuts a value has passed."""
+        """Return the number of cuts that a value has passed."""
         return bisect_right(self._passes, milli)
 
     @property
@@ -59,13 +59,16 @@ class Cuts:
         return low, high
 
     def crossings(self, start: int, first: int, end: int, last: int) -> list[tuple[int, int]]:
-        """Return (instant, level from then on) for each change of level on a line, in (start, end].
+        """Find the changes of level on a straight line.
 
         Args:
             start: Time at which the line starts, UTC ms.
-            first: Its value there.
+            first: Its value there, thousandths of a degree Celsius.
             end: Time at which it ends, UTC ms; later than `start`.
-            last: Its value there.
+            last: Its value there, thousandths of a degree Celsius.
+
+        Returns:
+            (instant, level from then on) for each change in (start, end], in order.
         """
         before, after = self.level(first), self.level(last)
         found: list[tuple[int, int]] = []
@@ -83,7 +86,7 @@ class Cuts:
 
 
 def _note(found: list[tuple[int, int]], at: int, level: int) -> None:
-    # Two cuts passed within one millisecond are one change.
+    # If the line passes two cuts within one millisecond, only the second level ever holds.
     if found and found[-1][0] == at:
         found[-1] = (at, level)
     else:

@@ -1,7 +1,8 @@
-"""Sees in one probe's readings what a turning looks like when nobody takes the probes out and nobody logs it.
+"""Detects a turning in one probe's readings, if nobody takes the probes out and nobody logs it.
 
-No published source; ours, and meant to err on the side of silence:
-1. *Fell*: a reading at least 10 °C below one of the hour before it, that one at 40 °C or more, both in the same time
+No published source; our choice, and meant to err on the side of silence:
+
+1. *Fell*: a reading at least 10 °C below another of the hour before it, which was at 40 °C or more, both in the same time
    in service. Neither weather nor watering does this to the core of a heap at all its probes.
 2. *Rose again*: within 24 h of the fall a reading at least 2 °C above the lowest since. A probe that was pulled out
    and left out, or that broke, does not do this; a turned heap that is alive does.
@@ -20,7 +21,7 @@ from monitor.piles.state import ProbeLine, Stir
 FALL_MILLI_K = 10_000
 FALL_SPAN_MS = HOUR_MS
 READINGS_KEPT_MS = max(FALL_SPAN_MS, FELT_WITHIN_MS)
-"""How long before its newest reading a probe's readings are kept: what falls are looked for in, here and before a turning."""
+"""Time before its newest reading for which a probe's readings are kept, so that falls can be found here and before turnings."""
 FALL_FROM_MILLI_C = 40_000
 RISE_MILLI_K = 2_000
 RISE_SPAN_MS = DAY_MS
@@ -29,10 +30,15 @@ LOGGED_NEAR_MS = 6 * HOUR_MS
 
 
 def watch_fall(line: ProbeLine, time: int, milli: int) -> tuple[int, tuple[Stir, int] | None]:
-    """Look at a probe's newest reading, already among its readings; keep `fallen` and `lowest` of the line.
+    """Examine a probe's newest reading, already among its readings; updates `fallen` and `lowest` of the line.
+
+    Args:
+        line: The probe's line; changed in place.
+        time: The reading's own time, UTC ms.
+        milli: Its value, thousandths of a degree Celsius.
 
     Returns:
-        The highest reading of the hour up to now, and (FELL or ROSE, instant of the fall) when one has just shown.
+        The highest reading of the hour up to now, and (FELL or ROSE, instant of the fall) if this reading shows it.
     """
     first = bisect_left(line.times, time - FALL_SPAN_MS)
     highest = max([milli, *_unbroken(line.values[first:])])
@@ -50,13 +56,13 @@ def watch_fall(line: ProbeLine, time: int, milli: int) -> tuple[int, tuple[Stir,
 
 
 def _unbroken(values: list[int | None]) -> list[int]:
-    """Return the values behind the last None: what was read since the probe last came into service."""
+    """Return the values behind the last None: the readings since the probe last came into service."""
     behind = len(values) - values[::-1].index(None) if None in values else 0
     return cast("list[int]", values[behind:])
 
 
 def felt_before(lines: Iterable[ProbeLine], logged: int) -> int | None:
-    """Return when the fall began that belongs to a turning (`model.turnings`), UTC ms, or None.
+    """Return the beginning of the fall that belongs to a turning (`model.turnings`), UTC ms, or None.
 
     Args:
         lines: The batch's core probes, fed up to the turning.
@@ -67,7 +73,7 @@ def felt_before(lines: Iterable[ProbeLine], logged: int) -> int | None:
         first = bisect_left(line.times, logged - FELT_WITHIN_MS)
         times: list[int] = []
         values: list[int] = []
-        # A None ends a time in service: no fall reaches across it.
+        # A None ends a time in service, and the air outside must not look like a fall.
         for time, milli in [*zip(line.times[first:], line.values[first:], strict=True), (logged, None)]:
             if milli is not None:
                 times.append(time)

@@ -1,10 +1,11 @@
-"""Which of the coming hours change nothing: the moving limits of many hours at once, beside what the probes say in each.
+"""Finds the coming hours that change nothing: the moving limits of many hours at once, compared with the probes' readings.
 
 Rules:
+
 1. An hour is quiet if the hottest of the probes that count stays on one side of each of its limits, from the reading before
-   it to the one after it, and the batch stands to them as it does now. Nothing then happens in it or at its beginning, but
-   that the limits are worked out anew; of several such hours in a row only the last needs to be gone through.
-2. What the limits will be is worked out as `moving` does, from the ambient hours and the probes' lowest readings to come.
+   it to the reading after it, and if that side is the present one. Then nothing happens in it or at its beginning, except
+   that the limits are worked out anew; of several such hours in a row only the last needs to be examined.
+2. Future limits are worked out as `moving` does, from the ambient hours and the probes' lowest readings to come.
 """
 
 from collections.abc import Sequence
@@ -21,7 +22,7 @@ from monitor.piles.walk import Walk
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 _NONE = 1 << 40
-"""Hotter than everything: a limit that is off, an hour without a lowest reading."""
+"""Hotter than everything: stands for a limit that is off, and for an hour without a lowest reading."""
 _CHANGES = -1
 
 AirAhead = tuple[Ints, Ints, Ints]
@@ -34,8 +35,8 @@ class HoursAhead:
     Args:
         walk: Its walk.
         lines: Its core probes' readings to come.
-        taken: How many of each have been taken in.
-        air: Ambient to come, beside what the walk knows.
+        taken: Number of readings of each that were taken in.
+        air: Ambient to come, beside the hours that the walk knows.
     """
 
     def __init__(self, walk: Walk, lines: Sequence[LineAhead], taken: Sequence[int], air: AirAhead) -> None:
@@ -51,7 +52,7 @@ class HoursAhead:
         self._codes: dict[tuple[tuple[str, ...], int | None], Ints] = {}
 
     def quiet_until(self) -> int | None:
-        """Return the beginning (UTC ms) of the first hour that is not quiet; None where nothing can be said of that."""
+        """Return the beginning (UTC ms) of the first hour that is not quiet; None if that cannot be decided."""
         state, moving = self._walk.state, self._walk.parts[1]
         assert state.moving.hour is not None
         serving = [
@@ -69,7 +70,7 @@ class HoursAhead:
         return (self._base + start + 1 + (int(np.argmax(off)) if off.any() else len(off))) * HOUR_MS
 
     def _work_out(self, names: tuple[str, ...], cool_since: int | None) -> Ints:
-        """Return, for each hour after the base, how the batch stands to its limits, or that this changes within it."""
+        """Return, for each hour after the base, the batch's side of its limits, or that the side changes within the hour."""
         band = self._walk.parts[1].deadband_milli_k
         reheat = np.full(self._count, _NONE) if cool_since is None else self._reheat_limits(names, cool_since)
         code, changes = np.zeros(self._count, np.int64), np.zeros(self._count, np.bool_)
@@ -85,7 +86,7 @@ class HoursAhead:
         return code
 
     def _ready_limits(self, air: AirAhead) -> Ints:
-        """Return the limit of *ready for worms* of each hour after the base."""
+        """Return the limit of *ready for worms* for each hour after the base."""
         limits, known = self._walk.parts[1].limits, self._walk.state.air
         length = max(limits.ready_ambient_span_ms // HOUR_MS, 1)
         first = self._base - length - 2
@@ -109,11 +110,11 @@ class HoursAhead:
         return ready
 
     def _reheat_limits(self, names: tuple[str, ...], cool_since: int) -> Ints:
-        """Return the limit of *reheating* of each hour after the base."""
+        """Return the limit of *reheating* for each hour after the base."""
         limits = self._walk.parts[1].limits
         length = max(limits.reheat_span_ms // HOUR_MS, 1)
         first = self._base - length
-        # Of each hour the highest among the probes' lowest readings; hours in which one was not heard are left out.
+        # Each hour counts with the highest among the probes' lowest readings; an hour in which a probe was silent has none.
         whole = np.full(length + 1 + self._count, -_NONE)
         for name in names:
             np.maximum(whole, self._lows(name, first, len(whole)), out=whole)
@@ -139,7 +140,7 @@ class HoursAhead:
 def _between(one: LineAhead, base: int, count: int) -> tuple[Ints, Ints]:
     """Return a probe's lowest and highest reading of each hour after the base, those right before and after it included.
 
-    Where one of them is not among the readings to come, no limit is certain not to lie between.
+    If one of those two is not among the readings to come, no limit can be excluded from lying between.
     """
     starts = np.arange(base + 1, base + 1 + count) * HOUR_MS
     before = one.time.searchsorted(starts, side="right") - 1

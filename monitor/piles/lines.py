@@ -1,6 +1,7 @@
-"""Takes in what a batch's core probes say, and keeps what the walk will need of it: a few pending changes of level.
+"""Takes in the readings of a batch's core probes, and turns them into a few pending changes of level for the walk.
 
 Rules:
+
 1. Between two consecutive accepted readings of one probe at most `max_gap` apart, temperature is the straight line. A
    longer silence is unproven; so is the time from `probe in` to the first reading and from the last to `probe out`.
 2. A probe is in service from `probe in` (included) to `probe out` (not included).
@@ -13,7 +14,7 @@ Rules:
    its level changes nor a fall as of a turning could show, and before `until`, up to which it closes no gap and ends
    no hour.
 6. The two lines of rounds by hand (`rounds`) are never absent, and bridge a gap of their own.
-7. Where the settings bridge longer gaps than a rule is read with (`RULE_GAP_MS`, `RULE_HAND_GAP_MS`), the line runs on for
+7. If the settings bridge longer gaps than a rule allows (`RULE_GAP_MS`, `RULE_HAND_GAP_MS`), the line runs on for
    phases and alarms, and for the rule that time is unproven (`Stir.LONG`).
 """
 
@@ -27,10 +28,10 @@ from monitor.piles.rounds import ROUND_LINES
 from monitor.piles.state import Pending, ProbeLine, Stir, WalkState
 
 _BAND_MILLI_K = 2_000
-"""How far above its newest high a reading may be before the band is drawn anew (ours; only speed depends on it)."""
+"""Distance above its newest high at which a reading makes the band be drawn anew (our choice; only speed depends on it)."""
 
 _LOWS_KEPT = 50
-"""Hours of lowest readings kept behind the walk: the 48 h of *reheating*, and what is still open."""
+"""Hours of lowest readings kept behind the walk: the 48 h of *reheating*, and the hours still open."""
 
 
 class Lines:
@@ -48,10 +49,17 @@ class Lines:
         self._lows_ms = thresholds.reheat_span_ms + _LOWS_KEPT * HOUR_MS
 
     def reading(self, probe: str, time: int, milli: int) -> None:
-        """Take in an accepted core reading; one of a probe out of service or not newer than its newest is ignored."""
+        """Take in an accepted core reading; it is ignored if the probe is out of service or has a newer one.
+
+        Args:
+            probe: Id of the probe.
+            time: The reading's own time, UTC ms.
+            milli: Thousandths of a degree Celsius.
+        """
         line = self._lines.get(probe)
         if line is None:
             return
+        # Rule 5: such a reading can change neither a level nor a fall, so it is only remembered.
         if line.time < time < line.until and line.low <= milli < line.high:
             line.time = time
             line.times.append(time)
@@ -83,11 +91,11 @@ class Lines:
         line.fallen = None
         self._close_hour(line, at)
         line.times.append(at)
-        line.values.append(None)
+        line.values.append(None)  # no line may be drawn from this time in service to the next
         self._state.known = max(self._state.known, at)
 
     def push(self, item: Pending) -> None:
-        """Set something down to happen at its instant; the list stays sorted, so that feeding order does not show."""
+        """Add a change that becomes due at its instant; the list stays sorted, so that the order of feeding does not show."""
         pending = self._state.pending
         if not pending or pending[-1] < item:
             pending.append(item)
@@ -105,6 +113,8 @@ class Lines:
                     oldest = known
                 if line.heard and known > newest:
                     newest = known
+        # Usually nobody lags, and the probe with the oldest newest reading decides. Otherwise the laggards do not hold the
+        # frontier back (rule 3), and `leave_behind` must declare them absent.
         if newest - self._lag_ms <= oldest and oldest >= 0:
             return oldest, False
         late = self._newest() - self._lag_ms
@@ -116,7 +126,7 @@ class Lines:
         return (min(found) if found else max(self._state.known, self._state.now)), True
 
     def leave_behind(self) -> None:
-        """Declare absent whoever lags too far behind; called right before the record is examined."""
+        """Declare the probes absent that lag too far behind; called right before the record is examined."""
         late = self._newest() - self._lag_ms
         for probe, line in self._lines.items():
             if line.serving and not line.absent and line.time < late and not line.gap_ms:
@@ -126,7 +136,7 @@ class Lines:
                     self._close_hour(line, line.time)
 
     def touches_past(self, probe: str, time: int) -> bool:
-        """Tell whether a core reading would change what was examined (see `walk.Walk.touches_past`)."""
+        """Tell whether a core reading would change the examined record (see `walk.Walk.touches_past`)."""
         state = self._state
         if time <= state.now:
             return True
@@ -145,7 +155,7 @@ class Lines:
         )
 
     def touches_service(self, probe: str, at: int) -> bool:
-        """Tell whether a probe's coming in or going out at `at` would change what was examined."""
+        """Tell whether a probe's coming in or going out at `at` would change the examined record."""
         line = self._lines.get(probe)
         if at <= self._state.now:
             return True
@@ -157,17 +167,24 @@ class Lines:
 
     @property
     def spans(self) -> tuple[int, int, int]:
-        """(longest gap after which a reading is one like any other, lag, how long hours are kept), ms."""
+        """(longest gap after which a reading is still an ordinary one, lag, time for which hours are kept), ms."""
         return min(self._gap_ms, RULE_GAP_MS), self._lag_ms, self._lows_ms
 
     def examine(self, probe: str, line: ProbeLine, time: int, milli: int) -> None:
-        """Take in a reading that may change something; for `ahead` and `reading`."""
+        """Take in a reading that may change something; for `ahead` and `reading`.
+
+        Args:
+            probe: Id of the probe.
+            line: Its line.
+            time: The reading's own time, UTC ms; newer than the line's newest.
+            milli: Thousandths of a degree Celsius.
+        """
         self._examine(probe, line, time, milli)
 
     def relevel(self, probe: str, line: ProbeLine) -> None:
-        """Set a probe's level at the instant examined, and set down anew how it changes after it; for `ahead`.
+        """Recompute a probe's level at the instant examined, and its pending changes of level after it; for `ahead`.
 
-        It must be known from that instant to its newest reading.
+        The line must be known from that instant to its newest reading.
         """
         state, now = self._state, self._state.now
         state.pending = [item for item in state.pending if item[1] != Stir.LEVEL or item[2] != probe]
@@ -208,13 +225,13 @@ class Lines:
         self._draw_band(probe, line, time, milli)
 
     def _mark_long(self, probe: str, line: ProbeLine, time: int) -> None:
-        """Set down that the gap before a reading is bridged by the settings alone, if it is (rule 7)."""
+        """Mark the gap before a reading if the settings bridge it and the rule does not (rule 7)."""
         if line.heard and not line.absent and self._rule_gap(line) < time - line.time <= (line.gap_ms or self._gap_ms):
             self.push((line.time + 1, Stir.LONG, probe, 1))
             self.push((time, Stir.LONG, probe, 0))
 
     def _rule_gap(self, line: ProbeLine) -> int:
-        """Return the longest gap of a line that proves something for a rule, ms."""
+        """Return the longest gap of a line that still proves temperature for a rule, ms."""
         return min(line.gap_ms, RULE_HAND_GAP_MS) if line.gap_ms else min(self._gap_ms, RULE_GAP_MS)
 
     def _draw_band(self, probe: str, line: ProbeLine, time: int, milli: int) -> None:
@@ -243,7 +260,7 @@ class Lines:
         return newest
 
     def _silence(self, probe: str, line: ProbeLine, end: tuple[int, str]) -> None:
-        # A silence that is over and was not examined: would the probe have been left behind, all fed in order?
+        # The gap ended before it was examined. Decide as in-order feeding would: absent (lagged > `lag_ms`) or merely unproven.
         if end[0] - line.time <= self._lag_ms or line.gap_ms:
             if line.heard:
                 self.push((line.time + 1, Stir.LEVEL, probe, UNPROVEN))
@@ -257,7 +274,7 @@ class Lines:
             self._state.gaps.append((probe, line.time, end[0]))
 
     def _was_left_behind(self, probe: str, line: ProbeLine, end: tuple[int, str]) -> bool:
-        # Whether, all readings fed in order of time, another probe's would have come between the lag and this one.
+        # In-order feeding would have left the probe behind if another probe's reading fell between the lag and the gap's end.
         late = line.time + self._lag_ms
         for key, other in self._lines.items():
             if key == probe:
@@ -270,7 +287,7 @@ class Lines:
         return False
 
     def _close_hour(self, line: ProbeLine, time: int) -> None:
-        # The lowest reading of the hour in which the newest reading before `time` fell.
+        # Only the lowest reading of a finished hour is kept: *reheating* needs no more, and the readings themselves may go.
         index = len(line.times) - 1
         if index < 0 or line.values[index] is None:
             return
@@ -287,12 +304,15 @@ class Lines:
 
 
 def value_at(line: ProbeLine, at: int, gap_ms: int) -> int | None:
-    """Return the temperature of a probe's line at an instant not yet trimmed, rounded down, or None if unproven.
+    """Return the temperature of a probe's line at an instant not yet trimmed.
 
     Args:
         line: The probe.
         at: UTC ms.
         gap_ms: The longest silence over which the line is drawn, unless it has one of its own.
+
+    Returns:
+        Thousandths of a degree Celsius, rounded down, or None if unproven.
     """
     index = bisect_right(line.times, at) - 1
     if index < 0:

@@ -1,14 +1,16 @@
 """The two limits that move with time: *ready for worms* against ambient, and *reheating* against the batch's own low.
 
 Rules:
+
 1. They are worked out at whole hours (UTC) and stand for that hour; inside it, crossings are exact.
-2. Ready: mean of ambient (`air`) over the last 7 days + 8 °C, never below 15 °C; off where ambient covers less than
+2. Ready: mean of ambient (`air`) over the last 7 days + 8 °C, never below 15 °C; off if ambient covers less than
    75 % of them, and no tighter than the fixed limit.
 3. Reheating: 40 °C, or 5 °C above the lowest hour of the last 48 h, whichever is higher; None before the batch has
    cooled for a whole hour. An hour's temperature is the highest among its probes' lowest readings in it; only hours
    that began after the batch began to cool count, and only those in which every probe in service (absent ones
    left out) was heard.
-4. They are watched only while it matters: from the instant at which the batch cools, or is within the fixed limit.
+4. They are watched only while they can decide something: from the instant at which the batch cools, or is within the fixed
+   limit.
 """
 
 from bisect import bisect_left, bisect_right
@@ -44,16 +46,16 @@ class Moving:
 
     @property
     def deadband_milli_k(self) -> int:
-        """How far above the limit for worms a probe must be to end what had begun."""
+        """Distance above the limit for worms at which a probe ends a dwell that had begun."""
         return self._thresholds.deadband_milli_k
 
     @property
     def cuts(self) -> Cuts | None:
-        """The limits in force this hour, or None where there is none."""
+        """The limits in force this hour, or None if there is none."""
         return None if self._cuts is _NONE else self._cuts
 
     def unsettled(self) -> bool:
-        """Tell whether a level has changed, by readings known, later than where the changes were set down up to."""
+        """Tell whether known readings change a level later than the changes recorded so far."""
         if self._state.moving.hour is None or self._cuts is _NONE:
             return False
         for line in self._state.lines.values():
@@ -72,7 +74,7 @@ class Moving:
         return state.phase is not Phase.READY and (signals.within_ready or state.ready.start is not None)
 
     def begin_hour(self, at: int) -> None:
-        """Work the limits out for the hour that holds `at`, and the level of each probe at `at`."""
+        """Work out the limits for the hour that holds `at`, and the level of each probe at `at`."""
         state, limits = self._state, self._thresholds
         hour = at // HOUR_MS * HOUR_MS
         state.moving.hour = hour
@@ -90,13 +92,13 @@ class Moving:
             self._place(line, at)
 
     def end(self) -> None:
-        """Watch no longer."""
+        """Stop watching."""
         moving = self._state.moving
         moving.hour = moving.ready_milli_c = moving.reheat_milli_c = None
         self._restore()
 
     def extend(self, frontier: int) -> None:
-        """Set down the changes of moving level up to the frontier or the end of the hour."""
+        """Record the changes of moving level up to the frontier or the end of the hour."""
         hour = self._state.moving.hour
         if hour is None or self._cuts is _NONE:
             return
@@ -106,7 +108,7 @@ class Moving:
                 self._follow(probe, line, bound)
 
     def nothing_until(self, frontier: int, passing: bool) -> None:
-        """Say that up to the frontier or the end of the hour no level changes that means anything; `extend` without looking.
+        """Note that no level changes with any effect up to the frontier or the end of the hour: `extend` without the search.
 
         Args:
             frontier: UTC ms.
@@ -153,7 +155,7 @@ class Moving:
             self._reheat = cuts.need(moving.reheat_milli_c)
 
     def _place(self, line: ProbeLine, at: int) -> None:
-        # The level at `at` itself, taken from the line that runs through it.
+        # Start from the reading before `at` and apply the crossings up to it, because `at` mostly lies between two readings.
         index = bisect_right(line.times, at) - 1
         value = line.values[index] if index >= 0 else None
         if value is None:
@@ -165,7 +167,7 @@ class Moving:
 
     def _follow(self, probe: str, line: ProbeLine, bound: int) -> None:
         if len(line.times) > 1 and line.times[-2] <= line.moving_to:
-            # The usual case: one reading more, on the same side of every limit as the one before.
+            # Usually there is one new reading, on the same side of every limit as the reading before.
             first, last = line.values[-2:]
             if first is not None and last is not None and self._cuts.level(first) == self._cuts.level(last):
                 line.moving_to = bound
@@ -174,7 +176,7 @@ class Moving:
         kept = line.values[index : bisect_right(line.times, bound, index) + 1]
         known = [value for value in kept if value is not None]
         if known and len(known) == len(kept) and line.times[index] <= line.moving_to:
-            # Usually nothing crosses; a silence in between changes no level either, then.
+            # Usually all readings have one level; then a silence in between changes no level either.
             low, high = self._cuts.band(self._cuts.level(known[0]))
             if low <= min(known) and max(known) < high:
                 line.moving_to = bound
@@ -198,7 +200,7 @@ class Moving:
         )
 
     def _segment(self, line: ProbeLine, index: int) -> list[tuple[int, int]]:
-        # Changes of level on the line that starts at one reading, none where it does not go on.
+        # A line exists only between two readings of one time in service that are near enough.
         if index + 1 >= len(line.times):
             return []
         first, last = line.values[index], line.values[index + 1]
@@ -222,7 +224,7 @@ class Moving:
             columns = zip(*parts, strict=True)
             whole: list[int] = [max(low for _, low in column) for column in columns]
         else:
-            # Only hours in which every probe was heard count.
+            # Rule 3: use only hours in which every probe was heard, or a silent hot probe would lower the limit.
             lows = [dict(part) for part in parts]
             whole = [max(low[begin] for low in lows) for begin in hours[0] if all(begin in low for low in lows)]
         if not whole:

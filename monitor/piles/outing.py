@@ -1,13 +1,14 @@
-"""Probes out for a turning: which of their readings are not accepted, and when they are back without anybody saying so.
+"""Probes out for a turning: which of their readings are not accepted, and when they are back if nobody logs it.
 
 One probe's state at a time, a function of its readings by their own time (fed in order of time):
+
 1. A turning takes the probe out at its instant. Readings from then on are kept, not accepted.
 2. It is back at the instant of the first reading of a stretch in which every reading is at least 5 °C above ambient (as
-   known at that reading), or where ambient is unknown, above its lowest reading since it went out; the stretch must
-   last 30 min, its readings at most `max_gap` apart. This shows at the first reading 30 min or more after the stretch
-   began.
-3. Its readings are accepted again from 60 min after it was back; never before rule 2 has shown it (this matters only
-   where the 60 min are configured shorter than the 30). So no reading's acceptance is ever revised afterwards: those
+   known at that reading), or if ambient is unknown, above its lowest reading since it went out; the stretch must
+   last 30 min, its readings at most `max_gap` apart. The first reading 30 min or more after the stretch
+   began proves it.
+3. Its readings are accepted again from 60 min after it was back; never before rule 2 has proved it (this matters only
+   if the 60 min are configured shorter than the 30). So no reading's acceptance is ever revised afterwards: those
    that come in while the 30 min run fall into the 60 min anyway.
 4. `probe in` ends the outing at its instant; the 60 min follow.
 5. A turning while the probe is out, or settling, begins the outing anew.
@@ -27,10 +28,10 @@ class OutingState:
         returned: When it was back the last time, or None.
         accepted_from: First instant from which its readings are accepted; None while it is out.
         lowest: Its lowest reading since it went out, thousandths of a degree Celsius, or None.
-        warm_from: Start of the stretch that may show it is back, or None.
+        warm_from: Start of the stretch that may prove it is back, or None.
         newest: Its newest reading since it went out, or None.
-        reminded: How many reminders were given (the caller counts them).
-        with_cores: Whether a turning took it out, and it is back with the heap's core probes (the caller's: no rule here).
+        reminded: Number of reminders given (the caller counts them).
+        with_cores: Whether a turning took it out, and it is back with the heap's core probes (set by the caller: no rule here).
     """
 
     out: int | None = None
@@ -45,7 +46,7 @@ class OutingState:
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """Whether a reading is accepted, and when the probe was back if this reading has just shown it."""
+    """Whether a reading is accepted, and when the probe was back if this reading has just proved it."""
 
     accepted: bool
     returned_at: int | None = None
@@ -59,19 +60,28 @@ def go_out(state: OutingState, at: int) -> None:
 
 
 def come_in(state: OutingState, at: int, thresholds: PileThresholds) -> None:
-    """Note that the probe was put back at `at` (UTC ms): `probe in`, or a tap."""
+    """Note that somebody put the probe back: `probe in`, or a tap.
+
+    Args:
+        state: The probe's outing; changed in place.
+        at: When, UTC ms.
+        thresholds: Those of the pile.
+    """
     _return(state, at, at + thresholds.settle_ms)
 
 
 def weigh(state: OutingState, time: int, milli: int, ambient_milli: int | None, thresholds: PileThresholds) -> Weighed:
-    """Take in the probe's next reading and say whether it is accepted.
+    """Take in the probe's next reading.
 
     Args:
         state: The probe's outing; changed in place.
-        time: The reading's own time, UTC ms, later than the one before.
+        time: The reading's own time, UTC ms, later than the reading before.
         milli: Its value, thousandths of a degree Celsius.
-        ambient_milli: Ambient as known at `time`, or None where it is not.
+        ambient_milli: Ambient as known at `time`, or None if it is not known.
         thresholds: Those of the pile.
+
+    Returns:
+        Whether the reading is accepted, and the probe's return if it proves it.
     """
     if state.out is None:
         return Weighed(state.accepted_from is None or time >= state.accepted_from)
@@ -94,9 +104,9 @@ def weigh(state: OutingState, time: int, milli: int, ambient_milli: int | None, 
 
 
 def reminder_at(state: OutingState, thresholds: PileThresholds) -> int | None:
-    """Return when somebody is next to be reminded that the probe is still out, UTC ms; None where it is in.
+    """Return the instant of the next reminder that the probe is still out, UTC ms; None while it is in.
 
-    Each reminder waits twice as long as the one before (ours): 12 h, 1 day, 2 days, 4 days after it went out.
+    Each reminder waits twice as long as the one before (our choice): 12 h, 1 day, 2 days, 4 days after it went out.
     """
     return None if state.out is None else state.out + thresholds.out_reminder_ms * 2**state.reminded
 

@@ -1,14 +1,15 @@
 """Moves a batch from phase to phase: recovery, dwells, the 72 h of *cool enough for worms*, and the table.
 
 Rules:
+
 1. A dwell runs from the first millisecond at which its signal is proven and ends at the first at which it is not. It is
-   complete at its start + its length if the signal is still so at that very millisecond.
+   complete at its start + its length if the signal still holds at that very millisecond.
 2. Recovery runs from a turning (or from the fall before it) until the coldest rises to the hold temperature again after the
    turning, at most 48 h. A dwell marked *outside recovery* starts at its end at the earliest.
 3. Cool enough: begins when every probe in service is proven (absent ones count as unproven here: worms are at stake)
    and the hottest is at or below both limits. Only a proven value above a limit by more than the deadband, or a
    turning, ends it; unproven time, from the last proven millisecond to the next, pauses it, 24 h in all at most.
-4. *Rule unmet* is looked at when the dwell is complete, not while it runs.
+4. *Rule unmet* is examined when the dwell is complete, not while it runs.
 """
 
 from monitor.model.thresholds import PileThresholds
@@ -56,11 +57,18 @@ class Phases:
         }
 
     def signals(self) -> Signals:
-        """Return what the probes say together at the instant that the walk has reached."""
+        """Return the joint signals of the probes at the instant that the walk has reached."""
         return Signals(self._state.lines.values(), self._marks)
 
     def observe(self, at: int, signals: Signals, opened: list[int], turned: bool) -> None:
-        """Take in what is so from `at` on: recovery first, then every dwell that it starts or ends."""
+        """Apply the signals from `at` on: recovery first, then every dwell that they start or end.
+
+        Args:
+            at: The instant, UTC ms.
+            signals: The probes' joint signals from it on.
+            opened: Log instants (UTC ms) of later turnings for which the probes feel the air from `at` on.
+            turned: Whether a turning was logged at `at`.
+        """
         state = self._state
         if opened:
             state.recovering, state.lapsed = True, False
@@ -92,7 +100,7 @@ class Phases:
         self._run(Dwell.UNREADY, at, signals.unready)
         self._run(Dwell.CORNER, at, signals.corner and outside)
         self._run(Dwell.BELOW, at, signals.below_hold and outside)
-        # Once hot it stays so until the hottest is proven below by the deadband, as the alarm `hot` does.
+        # A hot batch stays hot until the hottest is proven below by the deadband, as with the alarm `hot`, so that both agree.
         hot = signals.hot or (self.complete(Dwell.HOT, at) and not signals.not_hot)
         self._run(Dwell.HOT, at, hot)
 
@@ -102,7 +110,14 @@ class Phases:
         return start is not None and at >= start + self._lengths[dwell]
 
     def cool(self, at: int, signals: Signals, moving: Moving, turned: bool) -> None:
-        """Begin, pause, resume or end the 72 h of *cool enough for worms*."""
+        """Begin, pause, resume or end the 72 h of *cool enough for worms*.
+
+        Args:
+            at: The instant, UTC ms.
+            signals: The probes' joint signals from it on.
+            moving: The limits that move with time.
+            turned: Whether a turning was logged at `at`.
+        """
         ready = self._state.ready
         if ready.start is not None:
             if turned or signals.over_ready_band or moving.above_ready(over_band=True):
@@ -113,7 +128,7 @@ class Phases:
                 if ready.paused_ms > self._limits.ready_pause_ms:
                     ready.start = None
             elif not signals.proven and ready.paused_at is None:
-                ready.paused_at = at - 1
+                ready.paused_at = at - 1  # the last proven millisecond (rule 3)
             if ready.paused_at is not None and at > self._pause_end():
                 ready.start = None
         if ready.start is None:
@@ -129,7 +144,7 @@ class Phases:
         return None
 
     def enter(self, row: Transition, at: int) -> None:
-        """Go along a row of the table."""
+        """Apply a row of the table."""
         state = self._state
         state.phase = row.after
         if row.after is Phase.HOLDING:

@@ -1,11 +1,11 @@
-"""Rounds: what was read of one batch by hand within an hour, as one point of two lines, the coldest and the hottest.
+"""Rounds: the readings of one batch taken by hand within an hour, as one point of two lines, the coldest and the hottest.
 
 1. A round runs 60 min from its first reading; its point lies at the last of its readings.
-2. A spot read twice counts by its later value; a spot not read holds nothing back. Readings for which nobody named a spot
-   may each be another one: all of them count (ours).
-3. The lower line is what was coldest, the upper what was hottest: each limit is held against the one that decides it.
+2. A spot read twice counts by its later value; a spot not read holds nothing back. Readings without a named spot
+   may each be of another spot: all of them count (our choice).
+3. The lower line joins the coldest readings, the upper the hottest: each limit is compared with the line that decides it.
    Between rounds at most `hand_gap` apart both are straight lines, also across a turning; they are assumed, and count.
-4. Rounds prove only while no core probe is in service: from the building where there is none, else from a `probe out`
+4. Rounds prove only while no core probe is in service: from the building if there is none, else from a `probe out`
    that is not a turning's to the next `probe in`.
 """
 
@@ -17,7 +17,7 @@ from monitor.model.times import MINUTE_MS
 
 ROUND_MS = 60 * MINUTE_MS
 GONE_MS = 1_000
-"""So long after its last reading a probe that fell silent is out (ours): less than any spacing of readings."""
+"""Time from the last reading of a probe that fell silent to its going out (our choice): less than any spacing of readings."""
 COLDEST, HOTTEST = "hand::coldest", "hand::hottest"
 """Ids of the two lines; no place or probe has such an id."""
 ROUND_LINES = (COLDEST, HOTTEST)
@@ -29,8 +29,8 @@ class RoundPoint(NamedTuple):
     Attributes:
         time: When the last of its readings was taken, UTC ms.
         low, high: Its coldest and its hottest, thousandths of a degree Celsius.
-        first: When the first of its readings was taken.
-        spots: How many spots were read.
+        first: When the first of its readings was taken, UTC ms.
+        spots: Number of spots read.
     """
 
     time: int

@@ -1,13 +1,14 @@
-"""Tells the rule's tracker what happens, in order of the record's own time, and keeps what it answers.
+"""Reports a batch's record to the rule's tracker, in order of the record's own time, and keeps the tracker's answers.
 
 Rules:
-1. What comes on is told at the first millisecond at which it is so; what goes off at the last at which it still was,
-   so that a hold told on at A and off at B has the length B - A, as on the certificate. What the others hold when a probe
-   comes in that is not read yet goes off at that very instant.
-2. The tracker is asked only when it was told something, or at the instant that it named itself.
+
+1. A beginning is reported at the first millisecond at which it holds; an end at the last at which it still held,
+   so that a hold from A to B has the length B - A, as on the certificate. If a probe comes in that is not read yet, the
+   hold of the other probes ends at that very instant.
+2. The tracker is asked only after a report, or at the instant that it named itself.
 3. Without a rule, *unmet* means that the batch has not yet held for 72 h in one piece since it was built or added to.
-4. Where raw material came in, the rule is *not begun* at once, before the record has come to that instant (`void_at`);
-   what the record still has to say of the time before is not told. Phases and alarms go by the record all the same.
+4. If raw material came in, the rule is *not begun* at once, before the record has come to that instant (`void_at`);
+   changes of the rule from before that instant are not reported any more. Phases and alarms follow the record all the same.
 """
 
 from dataclasses import replace
@@ -21,7 +22,7 @@ from monitor.piles.state import WalkState
 
 
 class RuleTalk:
-    """The walk's side of the talk with a rule tracker."""
+    """The walk's link to a rule tracker."""
 
     __slots__ = ("_none_hold_ms", "_state", "_tracker")
 
@@ -38,7 +39,7 @@ class RuleTalk:
         return progress is None or progress.state is not RuleState.MET
 
     def tell_void(self) -> list[WalkChange]:
-        """Return that the rule is not begun, where raw material came in that the record has not come to."""
+        """Return the change to *not begun* if raw material came in at an instant that the record has not reached."""
         state = self._state
         progress = state.progress
         if progress is None or progress.state is RuleState.NOT_BEGUN or state.void_told or state.void_at is None:
@@ -56,7 +57,7 @@ class RuleTalk:
         return progress is not None and progress.wants_turnings
 
     def left(self) -> RuleProgress | None:
-        """Return the rule's progress where it still wants turnings, or None."""
+        """Return the rule's progress if it still wants turnings, else None."""
         progress = self._state.progress
         return progress if progress is not None and progress.wants_turnings else None
 
@@ -69,15 +70,18 @@ class RuleTalk:
         added: bool,
         joined: bool,
     ) -> list[WalkChange]:
-        """Tell the tracker what is so from `at` on, ask it if need be, and return a change of its state.
+        """Report the state from `at` on to the tracker, and ask it if need be.
 
         Args:
             at: The instant, UTC ms.
-            signals: What is so from it on.
+            signals: The probes' joint signals from it on.
             others: The same without the probes that come in at this instant and are not read at it, or None without any.
-            turnings: The turnings, logged later, of which the probes feel the air from it on; and how many were logged at it.
+            turnings: Log instants of later turnings for which the probes feel the air from it on; number logged at it.
             added: Whether raw material came in at it.
             joined: Whether much material came in at it that had met the rule.
+
+        Returns:
+            The changes of the rule's state, in order.
         """
         tracker, state = self._tracker, self._state
         if state.void_at is not None and at >= state.void_at:
@@ -91,6 +95,7 @@ class RuleTalk:
             _tell_left(tracker, at, state.was_inside, signals.inside, 0 if others is None else others.inside)
             told = True
         if state.was_proven != signals.rule_proven:
+            # Rule 1: proof ends at the last proven millisecond, unless only a new probe ends it, at `at` itself.
             until = at if signals.rule_proven or (others is not None and others.rule_proven) else at - 1
             tracker.proven(until, signals.rule_proven)
             told = True
@@ -102,7 +107,7 @@ class RuleTalk:
         for _ in range(turned):
             tracker.turned(at)
         if joined and not added:
-            # Much met material came into a batch: where that one was only under way, all begins anew.
+            # Much met material came into a batch: the count begins anew if the batch was only under way.
             added = tracker.progress(at).state is RuleState.RUNNING
         if added:
             tracker.restart(at)
@@ -152,7 +157,7 @@ class RuleTalk:
             before, state.void_told = RuleState.NOT_BEGUN, False
         changes = []
         if added and known is not None and before is not RuleState.NOT_BEGUN:
-            # Also where the hold begins anew at this very instant.
+            # Report this even if the hold begins anew at this very instant, because the earlier count is lost all the same.
             changes.append(self._began_anew(known, at))
             before = RuleState.NOT_BEGUN
         if progress.state is not before:
@@ -172,7 +177,7 @@ class RuleTalk:
 
 
 def _tell_left(tracker: RuleTracker, at: int, was: int, now: int, others: int) -> None:
-    """Tell which limits the batch is no longer inside: the others' hold ends at the very instant (rule 1)."""
+    """Report the limits that the batch has left: the other probes' hold ends at the very instant (rule 1)."""
     left = was & ~now
     still = left & others
     if left != still:

@@ -1,9 +1,10 @@
-"""What a batch's probes say together at one instant: coldest, hottest, and what is proven of them.
+"""The joint signals of a batch's probes at one instant: coldest, hottest, and what is proven of them.
 
 Rules:
-1. The coldest is at or above a limit iff every probe in service is proven and is. One proven probe below a limit
-   proves that the coldest is below; one at or above it proves that the hottest is.
-2. The hottest is below a limit iff every probe in service is proven and is, absent ones left out.
+
+1. The coldest is at or above a limit iff every probe in service is proven and at or above it. One proven probe below a
+   limit proves that the coldest is below; one at or above it proves that the hottest is.
+2. The hottest is below a limit iff every probe in service is proven and below it, absent ones left out.
 3. For the rule, a gap that the settings alone bridge is unproven; for phases and alarms it is not.
 """
 
@@ -21,7 +22,7 @@ class HoldLimits:
 
     Attributes:
         hold_milli_c: The rule's hold temperature, else that of the thresholds.
-        strict: Whether the rule asks for more than the hold temperature (phases always take it as reached).
+        strict: Whether the rule asks for more than the hold temperature (for phases, reaching it is always enough).
         upper_milli_c: The rule's upper limit, included, or None.
         others: Those of the rule's other alternatives.
     """
@@ -32,13 +33,13 @@ class HoldLimits:
     others: tuple["HoldLimits", ...] = ()
 
     def cuts(self) -> tuple[Cut, Cut | None]:
-        """Return what must be passed to be inside, and what must not."""
+        """Return the cut that must be passed to be inside, and the cut that must not."""
         upper = None if self.upper_milli_c is None else (self.upper_milli_c, True)
         return (self.hold_milli_c, self.strict), upper
 
 
 class Marks:
-    """The levels that mean something, for one batch's limits."""
+    """The levels at which a batch's signals change, for its limits."""
 
     __slots__ = (
         "cool", "cuts", "hold", "hot", "hot_over", "insides", "ready", "ready_over", "under", "unready", "warm",
@@ -67,7 +68,7 @@ class Marks:
         self.insides = tuple(
             (self.cuts.need(*low), beyond if high is None else self.cuts.need(*high)) for low, high in bands
         )
-        """Of each alternative of the rule: the level to be reached, and the one not to be reached."""
+        """For each alternative of the rule: the level to be reached, and the level not to be reached."""
         self.warm = self.cuts.need(*named["warm"])
         self.warm_over = self.cuts.need(*named["warm_over"])
         self.ready = self.cuts.need(*named["ready"])
@@ -110,7 +111,7 @@ class Signals:
         self.at_hold = all_known and low >= marks.hold
         """Coldest at or above the hold temperature."""
         self.inside = 0
-        """Inside which limits of the rule: bit n stands for its alternative in place n."""
+        """The limits of the rule that the batch is inside: bit n stands for the rule's alternative n."""
         if self.rule_proven:
             for n, (least, beyond) in enumerate(marks.insides):
                 if low >= least and high < beyond:
@@ -130,7 +131,7 @@ class Signals:
         self.warm_seen = some and high >= marks.warm
         self.under_warm = rest_known and high < marks.warm
         self.not_warm = not (some and high >= marks.warm_over)
-        """Hottest not seen at 40 °C and the deadband more."""
+        """Hottest not seen at 40 °C plus the deadband."""
         self.hot = some and high >= marks.hot
         self.not_hot = rest_known and high < marks.hot_over
         self.within_ready = all_known and high < marks.ready

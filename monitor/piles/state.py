@@ -1,4 +1,4 @@
-"""All that a batch's walk remembers, as plain values that can be dumped and restored at any moment."""
+"""The whole memory of a batch's walk, as plain values that can be dumped and restored at any moment."""
 
 from dataclasses import dataclass, field
 from enum import IntEnum
@@ -10,7 +10,7 @@ from monitor.piles.cuts import UNPROVEN
 
 
 class Stir(IntEnum):
-    """What can be pending at an instant, in the order in which it is taken when instants are equal."""
+    """Kinds of pending changes, in the order in which they are taken if instants are equal."""
 
     SERVICE = 0
     LEVEL = 1
@@ -31,10 +31,10 @@ turning)."""
 
 @dataclass(slots=True)
 class ProbeLine:
-    """One core probe: what was fed of it (which may be ahead of the batch), and where the walk stands with it.
+    """One core probe: its readings (which may be ahead of the batch), and its state at the instant that the walk has reached.
 
     Attributes:
-        serving: Whether it is in service, by what was fed last.
+        serving: Whether it is in service, after everything fed.
         heard: Whether it was heard since it came into service.
         time: Its newest reading, or the instant it came into service.
         level: Level of its newest reading.
@@ -44,11 +44,11 @@ class ProbeLine:
         lows: (start of the hour, lowest reading in it), oldest first, of hours that are complete.
         fallen: When it was seen to fall as if turned, while not yet risen again; `lowest` is its lowest since.
         walk_serving, walk_level: The same at the instant that the walk has reached.
-        walk_since: When it came in or went out, the last time that the walk saw.
-        walk_long: Whether the walk stands in a gap of it that the pile's settings bridge and the rule does not.
+        walk_since: When it last came in or went out, up to that instant.
+        walk_long: Whether the walk is inside a gap of the line that the pile's settings bridge and the rule does not.
         moving_level: Level among the moving cuts of the hour, at that instant; `moving_to`: worked out up to there.
         turned_like: When it last fell and rose again as if turned, or None.
-        gap_ms: The longest gap that its line bridges, where that is another than the probes'; such a line is of rounds by
+        gap_ms: The longest gap that its line bridges, if it differs from the probes'; such a line is of rounds by
             hand (`rounds`), which lag behind nobody.
         failed: Whether it is out because it fell silent while people read on by hand; it is back with its next reading.
     """
@@ -79,7 +79,7 @@ class ProbeLine:
 
 @dataclass(slots=True)
 class ReadyDwell:
-    """The 72 h of *cool enough for worms*: when they began, and how long they were paused by unproven time."""
+    """The 72 h of *cool enough for worms*: when they began, and the unproven time that paused them."""
 
     start: int | None = None
     paused_ms: int = 0
@@ -88,7 +88,7 @@ class ReadyDwell:
 
 @dataclass(slots=True)
 class MovingLimits:
-    """The limits that move with time, in force for one whole hour; None where one is off."""
+    """The limits that move with time, in force for one whole hour; None for a limit that is off."""
 
     hour: int | None = None
     ready_milli_c: int | None = None
@@ -97,12 +97,12 @@ class MovingLimits:
 
 @dataclass(slots=True)
 class TurnPlan:
-    """When the next turning is due, and what that was worked out from.
+    """When the next turning is due, and the figures behind it.
 
     Attributes:
-        at: When, UTC ms; None where no turning is wanted.
-        last: The last turning, or the first hold instant where that is later, UTC ms.
-        turnings, days: What was left of the rule; days None where it counts none.
+        at: When, UTC ms; None if no turning is wanted.
+        last: The last turning, or the first hold instant if that is later, UTC ms.
+        turnings, days: Turnings and days that the rule still wanted; days None if it counts none.
     """
 
     at: int | None = None
@@ -113,14 +113,14 @@ class TurnPlan:
 
 @dataclass(slots=True)
 class WalkState:
-    """A batch's walk: what is pending, and where it stands at `now`, the last instant examined (UTC ms).
+    """A batch's walk: pending changes, and its state at `now`, the last instant examined (UTC ms).
 
     Attributes:
         built: When the batch was built.
-        begun: Whether the first phase was told.
+        begun: Whether the first phase was reported.
         known: Latest instant at which a probe went out of service (the frontier while none is in service).
         newest_out: Newest reading of the probes that have gone out of service.
-        gaps: (probe, start, end) of silences longer than the lag that nobody's reading fell into so far.
+        gaps: (probe, start, end) of silences longer than the lag into which no other probe's reading has fallen so far.
         held, peaked, reached: Whether it ever was holding; its hottest ever at 40 °C; ever at hold temperature.
         anchor: The building or the last turning.
         recovery_from, opened_for: When the recovery began, and the turning that it began before, or None.
@@ -128,17 +128,17 @@ class WalkState:
         lapsed: Whether a recovery ran out and the batch has not been at temperature since.
         dwells: Start of each dwell that runs, by name.
         first_hold: First hold instant since the batch was built or last added to.
-        raw_at: When raw material last came in after the building, or what made all begin anew; None if none did.
-        void_at: When it came in, while the record has not come to that instant; else None.
-        void: Whether something had been held before all last began anew, and nothing was since.
-        void_told, unready_told: Whether it is told already that the rule is not begun, that the batch is not ready for worms.
+        raw_at: When raw material (or another cause) last made the count begin anew after the building; None if it never did.
+        void_at: When it came in, while the record has not reached that instant; else None.
+        void: Whether the batch had held before the count last began anew, and has not held since.
+        void_told, unready_told: Whether *rule not begun* and *not ready for worms* are reported already.
         none_run, none_met: With no rule: start of the running hold, and whether it once lasted long enough.
-        alarms: Since when each alarm condition that is on has been on.
+        alarms: When each alarm condition that is on began.
         gone_cold: Whether *turning due* is on because the batch went cold.
         plan: When the next turning is due.
         cold_weather: Whether ambient made the wait before *stalled* longer; None before it is known.
         cool_since: When the batch last began to cool, while cooling or ready.
-        due: Next instant at which something falls due although no level changes, or None.
+        due: Next instant at which time alone changes something, or None.
     """
 
     built: int
@@ -187,10 +187,10 @@ class WalkState:
 
     @property
     def shown_phase(self) -> Phase:
-        """The phase as it was told."""
+        """The phase as reported."""
         return Phase.COOLING if self.unready_told else self.phase
 
     @classmethod
     def fresh(cls, built: int) -> "WalkState":
-        """Return the state of a batch just built, nothing examined yet."""
+        """Return the state of a batch just built, before anything is examined."""
         return cls(built=built, now=built - 1, known=built - 1, anchor=built, due=built)

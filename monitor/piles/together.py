@@ -1,13 +1,14 @@
-"""Which changes of one probe's level change nothing of what the batch's probes say together.
+"""Finds the changes of one probe's level that leave the joint signals of the batch's probes unchanged.
 
 Rules:
-1. `Signals` depend, of all levels, on the lowest and the highest alone, and of these only on some (`Marks.of_coldest`,
+
+1. Of all levels, `Signals` depend only on the lowest and the highest, and of these only on some (`Marks.of_coldest`,
    `Marks.of_hottest`).
-2. A change of level is without consequence if, from the probe's reading before it to the one that brings it, some other
+2. A change of level has no effect if, from the reading before it to the reading that brings it, some other
    probe is never warmer than the colder of the two, and some other probe is never colder than the warmer of the two; or if
    that side of it means nothing by rule 1. The levels between two readings of a probe lie between theirs.
 3. This holds while every probe concerned is known: from the instant at which all are, up to a gap.
-4. Of the limits that move, too, only the hottest probe's side counts (`Moving.above_ready`, `Moving.reheated`).
+4. For moving limits, too, only the hottest probe's side counts (`Moving.above_ready`, `Moving.reheated`).
 """
 
 from collections.abc import Sequence
@@ -25,7 +26,7 @@ Bools = NDArray[np.bool_]
 
 
 def find_telling(lines: Sequence[LineAhead], marks: Marks) -> None:
-    """Set `telling` of the lines of one batch: which of their readings may change more than the line."""
+    """Set `telling` of the lines of one batch: those of their readings that may change more than the line."""
     colds = [np.searchsorted(marks.of_coldest, one.levels, side="right") for one in lines]
     hots = [np.searchsorted(marks.of_hottest, one.levels, side="right") for one in lines]
     for number, one in enumerate(lines):
@@ -44,7 +45,7 @@ def find_telling(lines: Sequence[LineAhead], marks: Marks) -> None:
 
 
 def all_known(state: WalkState, lines: Sequence[LineAhead]) -> bool:
-    """Tell whether the batch's probes are known at the instant that the walk has reached, and go on to be."""
+    """Tell whether the batch's probes are known at the instant that the walk has reached, and stay known."""
     mine = [one.line for one in lines]
     return all(
         line is not None and line.walk_serving and line.walk_level >= 0 and not line.walk_long for line in mine
@@ -54,7 +55,16 @@ def all_known(state: WalkState, lines: Sequence[LineAhead]) -> bool:
 
 
 def sides_stay(walk: Walk, lines: Sequence[LineAhead], taken: Sequence[int]) -> bool:
-    """Tell whether the hottest probe stays on its side of each moving limit to the end of the limits' hour, all being known."""
+    """Tell whether the hottest probe stays on its side of each moving limit to the end of the limits' hour.
+
+    Args:
+        walk: The batch's walk; its probes are all known.
+        lines: Its core probes' readings to come.
+        taken: Number of readings of each that were taken in.
+
+    Returns:
+        True without moving limits; False if a probe's readings in the hour are unknown.
+    """
     hour, cuts = walk.state.moving.hour, walk.parts[1].cuts
     if hour is None or cuts is None:
         return True
@@ -62,6 +72,7 @@ def sides_stay(walk: Walk, lines: Sequence[LineAhead], taken: Sequence[int]) -> 
     known = [span for span in spans if span is not None]
     if len(known) < len(spans):
         return False
+    # The hottest lies between the highest of the probes' lows and the highest of their highs throughout the hour.
     surely, maybe = max(low for low, _ in known), max(high for _, high in known)
     return cuts.level(surely) == cuts.level(maybe)
 
@@ -72,7 +83,7 @@ def _during(other: LineAhead, begin: Ints, end: Ints) -> tuple[Bools, Ints]:
     last = other.time.searchsorted(end)
     there = (first >= 0) & (last < len(other.time))
     first, last = np.where(there, first, 0), np.where(there, last, 0)
-    # A break with the first reading lies before the span.
+    # A break at the first reading marks a gap before it, hence before the span.
     there &= other.breaks.searchsorted(first, side="right") == other.breaks.searchsorted(last, side="right")
     return there, np.stack((first, last + 1), axis=1).ravel()
 

@@ -1,10 +1,11 @@
-"""When the next turning of a batch is due, by what its rule still wants.
+"""Works out when the next turning of a batch is due, from the turnings and days that its rule still wants.
 
-With n turnings and D days left, and the last turning (or the first hold instant, where that is later) at `last`:
+With n turnings and D days left, and the last turning (or the first hold instant, if that is later) at `last`:
 max(last + the rule's own spacing or 1 d, min(last + 3 d, now + D/n)), and the last of them at least 1 d before the end. `now`
-is the instant at which something changed that makes the wait longer: a turning, material that came in, days that were
-lost. Days that pass as they should only bring it forward, else it would run ahead of whoever waits for it.
-Source: yard-work contract, section 11 (ours).
+is the instant of the last change that lengthened the wait: a turning, material that came in, days that were
+lost. Days that pass normally only bring the turning forward; otherwise it would recede before everybody who waits for it.
+
+Source: yard-work contract, section 11 (our choice).
 """
 
 from monitor.model.progress import RuleProgress
@@ -13,11 +14,11 @@ from monitor.piles.state import TurnPlan, WalkState
 
 
 def plan_turning(state: WalkState, left: RuleProgress | None, at: int, every_ms: int) -> None:
-    """Keep a batch's plan in step with what its rule wants at `at` (UTC ms).
+    """Keep a batch's plan in step with its rule's wants at `at` (UTC ms).
 
     Args:
         state: The batch's walk; its plan is changed in place.
-        left: The rule's progress where it still wants turnings, else None.
+        left: The rule's progress if it still wants turnings, else None.
         at: The instant examined.
         every_ms: The longest wait after a turning (`turning_every`).
     """
@@ -33,21 +34,24 @@ def plan_turning(state: WalkState, left: RuleProgress | None, at: int, every_ms:
 
 
 def next_turning(last: int, turnings: int, days: int | None, apart_ms: int, now: int, every_ms: int) -> int:
-    """Return when the next turning is due, UTC ms.
+    """Work out when the next turning is due.
 
     Args:
         last: The last turning or the first hold instant, UTC ms.
-        turnings: How many are left, 1 or more.
-        days: How many days are left, or None where the rule counts none.
-        apart_ms: The rule's own spacing, 0 where it states none.
-        now: The instant of the look, UTC ms.
+        turnings: Number left, 1 or more.
+        days: Days left, or None if the rule counts none.
+        apart_ms: The rule's own spacing, 0 if it states none.
+        now: The instant examined, UTC ms.
         every_ms: The longest wait after a turning.
+
+    Returns:
+        UTC ms; may lie in the past.
     """
     due = last + every_ms
     if days is not None:
         due = min(due, now + days * DAY_MS // turnings)
         if turnings == 1:
-            due = min(due, now + (days - 1) * DAY_MS)
+            due = min(due, now + (days - 1) * DAY_MS)  # the last turning comes at least a day before the end
     return max(last + (apart_ms or DAY_MS), due)
 
 

@@ -1,9 +1,10 @@
-"""Takes back what an entry did to where heaps lie: each heap lies again where it lay, as if the entry had never been made.
+"""Undoes the effect of an entry on where heaps lie: each heap lies again where it lay, as if the entry had never been made.
 
 Rules:
-1. Only the newest change of a heap's places can be taken back; what rests on it comes first (the caller names it).
-2. A heap that began with the entry never was; one that ended or went by it lies where it lay. A heap that took another up, or
-   from which a part was taken, stays where it is, and its record is worked out again.
+
+1. Only the newest change of a heap's places can be undone; later changes that rest on it come first (the caller names them).
+2. A heap that began with the entry never existed; a heap that ended or left by it lies where it lay. A heap that took another
+   up, or from which a part was taken, stays where it is, and its record is worked out again.
 """
 
 from dataclasses import dataclass, replace
@@ -15,16 +16,16 @@ from monitor.piles.batches import Batch, BatchState
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reversal:
-    """What taking an entry back does.
+    """The effect of undoing an entry.
 
     Attributes:
-        gone: The batch that never was, or "".
-        back: The batch that lies again where it lay, or "".
-        pile: Where that is.
-        left: The pile on which nothing lies any more, or "".
+        gone: The batch that then never existed, or "".
+        back: The batch that then lies again where it lay, or "".
+        pile: The pile of that batch.
+        left: The pile that is then empty, or "".
         touched: Other batches whose record changes.
-        bedded: The batch that no longer is the bedding of a bin, or "".
-        why_not: Why it cannot be done, or "".
+        bedded: The batch that then is no longer the bedding of a bin, or "".
+        why_not: Why the entry cannot be undone, or "".
     """
 
     gone: str = ""
@@ -37,7 +38,7 @@ class Reversal:
 
     @property
     def changes(self) -> bool:
-        """Whether anything lies otherwise after it."""
+        """Whether anything lies elsewhere after it."""
         return bool(self.gone or self.back or self.bedded)
 
 
@@ -45,7 +46,7 @@ _NOTHING = Reversal()
 
 
 def reversal_of(state: BatchState, work: Work) -> Reversal:
-    """Return what taking back a piece of work would do to where heaps lie."""
+    """Return the effect that undoing a piece of work would have on where heaps lie."""
     material = declared(work.kind).material
     if material in (Material.BEGINS, Material.TAKES_IN):
         return _of_beginning(state, work, work.place)
@@ -60,12 +61,18 @@ def reversal_of(state: BatchState, work: Work) -> Reversal:
         back = _NOTHING if whole is None else _back(state, whole, work)
         return replace(back, bedded=bedded.batch)
     found = _of_split(state, work) if material is Material.PART_GOES else _of_going(state, work)
-    # Where nothing is known to lie, something unknown came, and may have begun a heap.
+    # From a pile without a known batch, unknown material came, and may have begun a heap.
     return found if found.changes else _of_beginning(state, work, work.to)
 
 
 def take_back(state: BatchState, work: Work, reversal: Reversal) -> None:
-    """Do what `reversal_of` found, in place."""
+    """Undo a piece of work.
+
+    Args:
+        state: The batches; changed in place.
+        work: The entry.
+        reversal: Result of `reversal_of` for it, without a `why_not`.
+    """
     if reversal.bedded:
         bedding = state.batches[reversal.bedded].bedding
         bedding[:] = [one for one in bedding if (one.time, one.bin) != (work.time, work.to)]
@@ -83,12 +90,12 @@ def take_back(state: BatchState, work: Work, reversal: Reversal) -> None:
         state.settled[reversal.pile] = True
     for pile in {work.place, work.to} - set(state.lying):
         if not any(span.pile == pile for batch in state.batches.values() for span in batch.spans):
-            # As before its first heap: it may again begin with a reading.
+            # The pile is again as before its first heap, so a reading may begin one.
             state.settled.pop(pile, None)
 
 
 def forget_batch(state: BatchState, name: str) -> bool:
-    """Make a batch never to have been, in place; False where it has gone elsewhere or other heaps rest on it."""
+    """Remove a batch as if it had never existed, in place; False if it has gone elsewhere or other heaps rest on it."""
     batch = state.batches[name]
     if _went_on(state, batch):
         return False
@@ -102,7 +109,7 @@ def forget_batch(state: BatchState, name: str) -> bool:
 
 
 def _bedded_by(state: BatchState, work: Work) -> Batch | None:
-    """Return the batch that became the bedding of a bin by a piece of work, or None."""
+    """Return the batch that a piece of work turned into the bedding of a bin, or None."""
     named = (work.time, work.to)
     return next((one for one in state.batches.values() if named in ((b.time, b.bin) for b in one.bedding)), None)
 
@@ -169,7 +176,7 @@ def _ended_by(state: BatchState, work: Work, *, joined: bool = False) -> Batch |
 
 
 def _went_on(state: BatchState, batch: Batch) -> str:
-    """Return why a batch cannot be made never to have been, or "" if it can."""
+    """Return why a batch cannot be removed as if it had never existed, or "" if it can."""
     if len(batch.spans) > 1 or batch.ended is not None:
         return "the heap has gone elsewhere, or ended, since"
     if any(batch.batch in (other.parent, other.merged_into) for other in state.batches.values()):

@@ -1,12 +1,12 @@
 """One batch's walk through its phases, by its record's own time.
 
-What it says is a function of the set of accepted readings and work, whatever the order in which probes' readings
-interleave: it examines the record only up to the frontier (`lines`), in order of time. At one instant everything that
-is so from then on is taken in first (service, levels, then turnings, then additions); then the rule, recovery and
-dwells, phases, *reheating*, alarm conditions and suggestions are looked at once, in this order.
+Its changes are a function of the set of accepted readings and work, in whatever order the probes' readings
+interleave: it examines the record only up to the frontier (`lines`), in order of time. At one instant all new
+facts are taken in first (service, levels, then turnings, then additions); then the rule, recovery and
+dwells, phases, *reheating*, alarm conditions and suggestions are examined once, in this order.
 
-What would change an instant already examined is for the caller to find with the `touches...` questions *before* it
-feeds; it then makes a fresh walk (and tracker) and feeds the whole record again in order of time, work before readings,
+The caller asks the `touches...` questions *before* it feeds, to find input that would change an instant already examined;
+for such input it makes a fresh walk (and tracker) and feeds the whole record again in order of time, work before readings,
 readings by (time, probe).
 """
 
@@ -31,18 +31,18 @@ from monitor.piles.state import Stir, WalkState
 from monitor.piles.watches import Watches
 
 _AT_COLDEST = frozenset({Reason.HELD, Reason.HELD_AGAIN, Reason.LOST, Reason.CORNER, Reason.EVERY_FEW_DAYS})
-"""Reasons for which the coldest probe decides; for the others the hottest does."""
+"""Reasons for which the coldest probe decides; for all others the hottest does."""
 
 
 class Walk:
     """Works out phases, alarm conditions and rule progress of one batch; not safe for use in parallel.
 
     Args:
-        state: Where the walk stands (`WalkState.fresh(built)` for a new batch); it is changed in place.
+        state: The walk's memory (`WalkState.fresh(built)` for a new batch); it is changed in place.
         limits: Hold temperature and the rule's own limits.
         thresholds: Those of the pile where the batch was built.
         method: The method of that pile.
-        tracker: The rule's tracker, standing where the state stands, or None for rule `none`.
+        tracker: The rule's tracker, at the same instant as the state, or None for rule `none`.
     """
 
     __slots__ = (
@@ -79,8 +79,8 @@ class Walk:
         self.reading = self._lines.reading
         """`reading(probe, time, milli)`: take in an accepted core reading (UTC ms, thousandths of a degree Celsius)."""
         self.touches_past = self._lines.touches_past
-        """`touches_past(probe, time)`: whether a core reading would change what was examined, is not newer than the
-        probe's newest, or decides otherwise between an absent probe and a mere gap. Ask before feeding it."""
+        """`touches_past(probe, time)`: whether a core reading would change the examined record, is not newer than the
+        probe's newest, or turns an absent probe into a mere gap or the reverse. Ask before feeding it."""
 
     @property
     def parts(self) -> tuple[Lines, Moving, Marks]:
@@ -89,11 +89,11 @@ class Walk:
 
     @property
     def besides_hours(self) -> int | None:
-        """What is due next besides the next whole hour of the moving limits; that hour itself where this is not known."""
+        """Next deadline other than the hourly update of the moving limits; that update's hour if unknown."""
         return self._besides_hours
 
     def pass_hours(self, at: int) -> None:
-        """Say that nothing happens (`hours_ahead`) at the whole hours before one, UTC ms, which is gone through as ever."""
+        """Skip to hour `at` (UTC ms): no earlier whole hour changes anything (see `hours_ahead`)."""
         self.state.due = at
 
     def probe_in(self, probe: str, at: int) -> None:
@@ -109,25 +109,25 @@ class Walk:
         note_air(self.state.air, time, milli)
 
     def turned(self, at: int) -> None:
-        """Take in a turning at `at`; taking the probes out is told apart from it."""
+        """Take in a turning at `at`; the caller reports separately that the probes were taken out."""
         self._lines.push((at, Stir.TURNED, "", 0))
 
     def opened(self, at: int, turning: int) -> None:
-        """Take in that the probes felt the air from `at` on, for a turning that is logged at `turning`."""
+        """Note that the probes felt the air from `at` on, for a turning that is logged at `turning`."""
         self._lines.push((at, Stir.OPENED, "", turning))
 
     def felt_before(self, turning: int) -> int | None:
-        """Return when the fall began that belongs to a turning, or None; all that was read before it must have been fed."""
+        """Return when the fall began that belongs to a turning, or None; all readings before the turning must have been fed."""
         lines = self.state.lines
         return felt_before([line for probe, line in lines.items() if probe not in ROUND_LINES], turning)
 
     def added(self, at: int) -> None:
-        """Take in that raw material came in at `at`: what was proven for the rule before counts no more, from now on."""
+        """Note that raw material came in at `at`: proof for the rule from before it counts no more."""
         self._lines.push((at, Stir.ADDED, "", 0))
         self._comes_in(at)
 
     def joined(self, at: int) -> None:
-        """Take in that much came in at `at` that had met the rule: as `added`, unless this batch has met it by then."""
+        """Note that much material that had met the rule came in at `at`: as `added`, unless this batch has met it by then."""
         self._lines.push((at, Stir.JOINED, "", 0))
         if self._rule.unmet():
             self._comes_in(at)
@@ -141,7 +141,7 @@ class Walk:
         return self._lines.frontier()[0]
 
     def work_touches_past(self, at: int) -> bool:
-        """Tell whether work at `at` would change what was examined."""
+        """Tell whether work at `at` would change the examined record."""
         return at <= self.state.now
 
     def service_touches_past(self, probe: str, at: int) -> bool:
@@ -149,7 +149,7 @@ class Walk:
         return self._lines.touches_service(probe, at)
 
     def ambient_touches_past(self, time: int) -> bool:
-        """Tell whether an ambient reading belongs to an hour that something was decided by already."""
+        """Tell whether an ambient reading belongs to an hour that has entered a decision already."""
         return (time // HOUR_MS + 1) * HOUR_MS <= self.state.air.consulted
 
     def unmet(self) -> bool:
@@ -168,6 +168,7 @@ class Walk:
             return changes if state.void_at is None else changes + self._tell_void(state.void_at)
         if lagging:
             self._lines.leave_behind()
+        # The new readings may cross this hour's moving limits, so record the crossings before going through the instants.
         if state.moving.hour is not None:
             self._moving.extend(frontier)
         while True:
@@ -181,7 +182,7 @@ class Walk:
         return changes if state.void_at is None else changes + self._tell_void(state.void_at)
 
     def _tell_void(self, void_at: int) -> list[WalkChange]:
-        """Return what is over at once where raw material came in (at `void_at`), though the record may not have come to it."""
+        """Return the changes that raw material (at `void_at`) makes at once, even if the record has not reached it."""
         state = self.state
         changes = self._rule.tell_void()
         if state.phase is Phase.READY and not state.unready_told:
@@ -191,7 +192,7 @@ class Walk:
         return changes
 
     def _enter(self, row: Transition, at: int) -> list[WalkChange]:
-        """Go along a row of the table, and return what is to be told of it."""
+        """Apply a row of the table, and return the changes to report."""
         state, before = self.state, row.before
         self._phases.enter(row, at)
         if state.unready_told:
@@ -227,7 +228,7 @@ class Walk:
         self._set_due(at)
 
     def _take(self, at: int) -> list[int]:
-        # Everything that is so from `at` on.
+        # All pending changes of one instant are taken in before any signal is formed, so that their order cannot show.
         state = self.state
         stirred: list[int] = []
         taken = 0
@@ -254,7 +255,7 @@ class Walk:
         return stirred
 
     def _others(self, at: int) -> Signals | None:
-        """Return what is so without the probes that came in at `at` and were not read at that instant; None without any."""
+        """Return the signals without the probes that came in at `at` and were not read at that instant; None without any."""
         lines = self.state.lines.values()
         rest = [line for line in lines if line.walk_since != at or line.walk_level != UNPROVEN]
         return Signals(rest, self._marks) if len(rest) < len(lines) else None
@@ -275,7 +276,7 @@ class Walk:
         falls = [line.turned_like for line in lines if line.turned_like is not None]
         if len(falls) < len(lines) or not falls or max(falls) - min(falls) > TOGETHER_MS:
             return
-        for line in lines:
+        for line in lines:  # each fall is suggested once, whether or not a turning is logged near it
             line.turned_like = None
         first = min(falls)
         if state.turned_at is not None and abs(state.turned_at - first) <= LOGGED_NEAR_MS:

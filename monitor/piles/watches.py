@@ -1,19 +1,20 @@
-"""Measures the alarm conditions that belong to a batch's walk; raising, delaying and muting alarms is not done here.
+"""Measures the alarm conditions that belong to a batch's walk; raising, delaying and muting alarms happens elsewhere.
 
-Rules (what the design leaves open is marked *ours*):
-1. `stalled`: rule unmet, hottest proven below 40 °C, 72 h after the building or the last turning; 7 days where ambient
+Rules (*our choice* marks additions to the design):
+
+1. `stalled`: rule unmet, hottest proven below 40 °C, 72 h after the building or the last turning; 7 days if ambient
    averaged below 5 °C over those 72 h (whole hours, 75 % of them heard, as for worms); or, at 7 days, the hottest was
-   not yet at the hold temperature. A batch that was there since then is not stalled but cooled (ours).
-2. `cooled-unmet` replaces `stalled`: rule unmet and, where turning is not the method, the phase is cooling; or, with
+   not yet at the hold temperature. A batch that was there since then is not stalled but cooled (our choice).
+2. `cooled-unmet` replaces `stalled`: rule unmet and, if turning is not the method, the phase is cooling; or, with
    any method, not back 48 h after a turning though it had been at the hold temperature before, and the hottest is
    below it by more than the deadband.
-3. `cold-corner` (turned piles): coldest below, hottest above for 24 h outside recovery, rule unmet (ours: once the rule
-   is met, every heap cools unevenly and nobody need act). Over when the coldest is back or the hottest is below too.
+3. `cold-corner` (turned piles): coldest below, hottest above for 24 h outside recovery, rule unmet (our choice: once the
+   rule is met, every heap cools unevenly and nobody need act). Over when the coldest is back or the hottest is below too.
 4. `turning-due` (turned piles): the rule wants more turnings, the coldest is at temperature outside recovery, and the
    instant of `turn_plan` has come; or the hottest, once at the hold temperature, is below it for 12 h outside recovery
-   with the rule unmet (the batch has *gone cold*, which is told anew). Not while `hot` or `cooled-unmet` is on.
+   with the rule unmet (the batch has *gone cold*, which is reported anew). Not while `hot` or `cooled-unmet` is on.
 5. No condition ends by silence or by a dip: it ends when the contrary is proven (with a deadband where it would
-   flutter), at a turning, when the rule is met, or when the batch is ready for worms (ours).
+   flutter), at a turning, when the rule is met, or when the batch is ready for worms (our choice).
 """
 
 from collections.abc import Callable
@@ -45,7 +46,16 @@ class Watches:
         self._turned_pile = method is Method.TURNED
 
     def examine(self, at: int, signals: Signals, turned: bool) -> list[tuple[str, Reason]]:
-        """Return (alarm id, why) for each condition that comes on or goes off (reason OVER) at `at`."""
+        """Find the conditions that begin or end at an instant.
+
+        Args:
+            at: The instant, UTC ms.
+            signals: The probes' joint signals from it on.
+            turned: Whether a turning was logged at it.
+
+        Returns:
+            (alarm id, why) for each; the reason of an end is OVER.
+        """
         state = self._state
         self._decide_weather(at)
         plan_turning(state, self._rule.left(), at, self._limits.turning_every_ms)
@@ -56,6 +66,7 @@ class Watches:
             Alarm.TURNING_DUE: self._turning_due,
         }
         found: list[tuple[str, Reason]] = []
+        # Rule 5: these end every condition, whatever the probes show.
         quiet = turned or state.phase is Phase.READY or (not self._rule.unmet() and not self._rule.wants_turning())
         for alarm in WALK_ALARMS:
             why = None if quiet else asks[alarm](at, signals)
@@ -65,7 +76,7 @@ class Watches:
             elif why is None and state.alarms.pop(alarm, None) is not None:
                 found.append((alarm, Reason.OVER))
             elif why is not None and alarm == Alarm.TURNING_DUE and (why is Reason.BELOW) is not state.gone_cold:
-                # It is on already, and has become another matter.
+                # *Turning due* is on already, but its cause has changed, and people need other words for it.
                 found.append((alarm, why))
             if alarm == Alarm.TURNING_DUE:
                 state.gone_cold = why is Reason.BELOW
