@@ -1,4 +1,4 @@
-"""Which decoder reads which payload form; a test holds that each declared form has one."""
+"""The decoder of each payload form; a test checks that each declared form has one."""
 
 from collections.abc import Callable
 
@@ -10,7 +10,7 @@ from monitor.model.connections import Subscription
 from monitor.model.payload_forms import JSON, NUMBER, SENML
 
 Reads = Callable[[Subscription, str | None, str | None, int], Decoder]
-"""(subscription, the probe's address and the quantity as the topic says them, longest payload in bytes) -> decoder."""
+"""(subscription, the probe's address and the quantity from the topic, longest payload in bytes) -> decoder."""
 
 
 def _number(subscription: Subscription, address: str | None, quantity: str | None, limit: int) -> Decoder:
@@ -36,12 +36,15 @@ DECODERS: dict[str, Reads] = {
 
 
 def decoder_of(subscription: Subscription, address: str | None, quantity: str | None, limit: int) -> Decoder:
-    """Return what reads a subscription's payloads on one topic.
+    """Make the decoder of a subscription's payloads on one topic.
 
     Args:
         subscription: With its form, pointers and unit.
-        address: The probe's address, where the topic says it.
-        quantity: The quantity, where topic or subscription say it.
-        limit: Longest payload that is looked at, bytes.
+        address: The probe's address, if the topic names it.
+        quantity: The quantity, if topic or subscription name it.
+        limit: Longest payload that is decoded, bytes.
+
+    Returns:
+        The decoder; it never raises.
     """
     return DECODERS[subscription.form](subscription, address, quantity, limit)

@@ -36,7 +36,7 @@ _KEYS_OF_THEIR_OWN = {"stalled_cold_weather_milli_c": "stalled_cold_weather_belo
 
 @dataclass(frozen=True, slots=True)
 class Threshold:
-    """One key: its field and the reader of its value."""
+    """One key: its field, the reader of its value, and its declaration."""
 
     key: str
     field: str

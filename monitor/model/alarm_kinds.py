@@ -1,6 +1,6 @@
-"""The one declaration of each alarm: what it is of, how urgent it is, what it goes by and what people may do about it.
+"""The one declaration of each alarm: its subject, its urgency, its thresholds, and what people may do about it.
 
-Whoever needs *all alarms of a bin's moisture* or *all that call for a turning* asks these facts, never a second list. The
+Code that needs *all alarms of a bin's moisture* or *all that call for a turning* asks these facts, never a second list. The
 condition itself stands where it is measured (`piles/`, `bins/`, `engine/`), and names its alarm by the constant here; the
 sentences stand in `notices/`. A test refuses an alarm's id spelled out anywhere else.
 
@@ -16,34 +16,34 @@ from monitor.model.units import Quantity
 from monitor.model.words import Priority
 
 BRIEF_MS = 2 * HOUR_MS
-"""Longest that a danger is put off."""
+"""Longest time for which a danger can be put off."""
 
 
 class About(Enum):
-    """What an alarm is of."""
+    """The subject of an alarm."""
 
     HEAP = auto()
     BED = auto()
     PLACE = auto()
-    """A heap or a bed alike."""
+    """A place: a heap or a bed."""
     PROBE = auto()
-    """One probe, node or link: a place may have several, so the alarm's key ends in its id."""
+    """A single probe, node or link: a place may have several, so the alarm's key ends in its id."""
     WATCH = auto()
-    """The watch itself: whoever finds such a fault says so by a `link` event whose `what` is the alarm's id."""
+    """The watch itself: a `link` event whose `what` is the alarm's id reports such a fault."""
 
 
 class WrongSide(Enum):
-    """Which side of the limit that an alarm tells is the wrong one."""
+    """The wrong side of the limit in an alarm's message."""
 
     NONE = auto()
     ABOVE = auto()
     BELOW = auto()
     SHORT = auto()
-    """Below it too, but the limit is what should be reached, not what may not be passed."""
+    """Below it too, but the limit should be reached; it is not one that must not be passed."""
 
 
 class Concern(StrEnum):
-    """What a person who labels the past would call it."""
+    """A person's word for the trouble, in labels of the past."""
 
     HEAT = "heat"
     COLD = "cold"
@@ -58,7 +58,7 @@ class ReadLimit:
 
     Attributes:
         field: The threshold's field.
-        dwell: The field of how long it must stay so; "": one reading is enough.
+        dwell: The field with the time for which it must stay beyond; "": one reading is enough.
         at: Whether a value exactly at the limit is beyond it.
     """
 
@@ -69,25 +69,25 @@ class ReadLimit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmKind:
-    """What is fixed about an alarm.
+    """The fixed properties of an alarm.
 
     Attributes:
-        name: What people call it, in the middle of a sentence.
-        about: What it is of.
+        name: People's name for it, in the middle of a sentence.
+        about: Its subject.
         priority: How soon somebody must act.
-        at_first: The same at its first limit, where it has two (stage 0 of `AlarmRecord`).
+        at_first: The same at its first limit, if it has two (stage 0 of `AlarmRecord`).
         evening: Whether, at its worse limit, its notices go through quiet hours until midnight.
         wakes: Whether its notices go through quiet hours.
-        at_once: Whether it goes apart and at once however lately the reader was told something else, as the highest does.
+        at_once: Whether it goes alone and at once, as the highest does, however lately the reader got another message.
         muted_by_turning: Whether a turning that is under way or suspected at the place mutes it.
         covers: Ids of alarms of the same place that have nothing to add while this one is on; they are muted for as long.
         always_told: Whether an excursion that is already over makes a notice however old it is.
-        shuts: Whether a heap is not to be opened while it goes on.
+        shuts: Whether nobody should open a heap while it is on.
         asks_turning: Whether it asks for a turning.
-        quantity: What its number is of, where that is not its probe's own.
-        side: Which side of its limit is wrong.
+        quantity: Quantity of its number, if that is not its probe's own.
+        side: The wrong side of its limit.
         unheard: Whether it is on because nothing is measured any more: then its number is an old one.
-        concern: What a person who labels the past would call it, or None.
+        concern: A person's word for the trouble in labels, or None.
         limits: Limits that a temperature read by hand can be beyond, the worse first.
         goes_by: Keys of the thresholds that decide it; empty: any of its place's.
     """
@@ -113,22 +113,22 @@ class AlarmKind:
 
     @property
     def of_probe(self) -> bool:
-        """Whether its key ends in the id of what it is of."""
+        """Whether its key ends in the id of its subject."""
         return self.about is About.PROBE
 
     @property
     def brief(self) -> bool:
-        """Whether it may be put off for 2 h at most: who puts off a danger must look again soon."""
+        """Whether it may be put off for 2 h at most: a person who puts off a danger must look again soon."""
         return self.priority is Priority.HIGHEST or self.shuts
 
     @property
     def urgency(self) -> tuple[int, bool, bool]:
-        """By which the worst of several is the greatest: how soon, and whom it may wake."""
+        """Sort key of the worst alarm, the greatest: how soon somebody must act, and whom it may wake."""
         return self.priority, self.wakes, self.evening
 
 
 class Alarm(StrEnum):
-    """Every alarm, each with its `kind`. A member is its id, as it stands in records, so an id never changes."""
+    """Every alarm, each with its `kind`. A member equals its id in records, so an id never changes."""
 
     kind: AlarmKind
 
@@ -179,7 +179,7 @@ class Alarm(StrEnum):
         name="a probe to look at", about=About.PROBE, priority=Priority.HIGH, wakes=True, shuts=True,
         concern=Concern.PROBE,
     )
-    # At first, that is where nothing lies, they are of the probe alone.
+    # Stage 0 of these two: nothing lies at the place, so only the probe itself is at stake.
     SILENT = "silent", AlarmKind(
         name="a silent probe", about=About.PROBE, priority=Priority.MEDIUM, at_first=Priority.LOW, unheard=True,
         concern=Concern.PROBE, goes_by=("silent_spacings", "silent_min", "silent_min_calm"),
@@ -240,29 +240,38 @@ class Alarm(StrEnum):
 
 
 CATALOG: dict[str, AlarmKind] = {alarm.value: alarm.kind for alarm in Alarm}
-"""The facts of each alarm by its id, for whoever has only the text of a record."""
+"""The facts of each alarm by its id, for code that has only the text of a record."""
 
 FAULTS: tuple[Alarm, ...] = tuple(alarm for alarm in Alarm if alarm.kind.about is About.WATCH)
 """Alarms of the watch itself: nothing can be stored, the record is damaged, the backup failed, the page cannot listen."""
 HEAP_HEAT: tuple[Alarm, ...] = tuple(
     alarm for alarm in Alarm if alarm.kind.about is About.HEAP and alarm.kind.side is WrongSide.ABOVE
 )
-"""A heap that is hotter than it should be."""
+"""Alarms of a heap that is hotter than it should be."""
 BED_MOISTURE: tuple[Alarm, ...] = tuple(
     alarm for alarm in Alarm if alarm.kind.about is About.BED and alarm.kind.quantity is Quantity.MOISTURE
 )
-"""What is muted in a bin for a while after water and food."""
+"""Alarms that water and food mute in a bin for a while."""
 SHUT: frozenset[str] = frozenset(alarm.value for alarm in Alarm if alarm.kind.shuts)
-"""Alarms during which a heap is not to be opened."""
+"""Alarms during which nobody should open a heap."""
 
 
 def alarm_key(place: str, alarm: str, probe: str = "") -> str:
-    """Return the key that names one alarm of one place (and, where it is a probe's, of that probe)."""
+    """Make the key of an alarm.
+
+    Args:
+        place: Id of the place.
+        alarm: Id of the alarm.
+        probe: Id of the probe, node or link; used only for an alarm of one.
+
+    Returns:
+        `PLACE/ALARM` or `PLACE/ALARM/PROBE`.
+    """
     return f"{place}/{alarm}/{probe}" if CATALOG[alarm].of_probe else f"{place}/{alarm}"
 
 
 def alarm_name(alarm: str) -> str:
-    """Return what people call an alarm; its id where it is none, as in the record of a later version."""
+    """Return people's name for an alarm; the id itself if unknown, as in the record of a later version."""
     return CATALOG[alarm].name if alarm in CATALOG else alarm
 
 

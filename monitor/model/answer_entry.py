@@ -1,4 +1,4 @@
-"""From what a person answers to an alarm to its event: one parser for command line and page."""
+"""Turns a person's answer to an alarm into its event: one parser for command line and page."""
 
 from typing import Any
 
@@ -8,14 +8,17 @@ from monitor.model.events import Answer
 
 
 def answer_payload(key: str, answer: Answer, by: str, until: int | None, now: int) -> dict[str, Any]:
-    """Return the payload of an answer's event; whether it means anything now is the engine's to say.
+    """Make the payload of an answer's event; the engine decides whether the answer means anything now.
 
     Args:
         key: The alarm's key, `PLACE/ALARM` or `PLACE/ALARM/PROBE`.
         answer: The answer.
-        by: Who gives it, "" where nobody said.
-        until: The end of a put-off, UTC ms; of no meaning with any other answer.
+        by: Name of the person, "" if unknown.
+        until: The end of a put-off, UTC ms; ignored with any other answer.
         now: UTC ms.
+
+    Returns:
+        The payload, as in `model.events`.
 
     Raises:
         MisuseError: A put-off has no end, ends in the past, or is too long for a danger.

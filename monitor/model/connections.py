@@ -1,6 +1,6 @@
 """The addresses of sources and the forms of their payloads: frozen values that check themselves. Secrets are never shown.
 
-The configuration makes them and the intake uses them; every list of payload forms or versions is taken from here.
+The configuration makes them and the intake uses them; every list of versions or forms of serial lines is taken from here.
 """
 
 from dataclasses import dataclass, field
@@ -27,9 +27,9 @@ class Subscription:
 
     Attributes:
         topic: An MQTT topic filter, or a pattern with `{probe}` and `{quantity}` in it, which stand for one level each.
-        form: One of `PAYLOAD_FORMS`.
+        form: Word of one of `PAYLOAD_FORMS`.
         address: Pattern that extracts address and quantity from a topic, if `topic` itself is none.
-        value, time, probe: JSON pointers (RFC 6901), form `json` only.
+        value, time, probe: JSON pointers (RFC 6901), only if the form has them.
         quantity: Quantity of all messages, if the topic does not name it.
         unit: UCUM code of the values, if it is not the probe's.
 

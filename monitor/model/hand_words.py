@@ -136,17 +136,20 @@ def round_values(settings: Settings, place: str, texts: Sequence[str]) -> Round:
 def hand_payload(
     place: str, at: int, read: Sequence[tuple[str, Taken]], told: Mapping[str, Any], gone: Collection[int]
 ) -> dict[str, Any]:
-    """Return the payload of the event of readings by hand.
+    """Make the payload of the event of readings by hand.
 
-    A reading is named by its series and time for good: what is right instead of one that was taken back stands beside it, a
+    Series and time identify a reading for good: a reading that replaces a withdrawn one stands beside it, a
     thousandth of a second later.
 
     Args:
         place: A pile or a bin.
         at: When they were taken, UTC ms.
         read: (spot, value) of each.
-        told: What is said of all of them: `by`, `note`, `with`, `depth` (thousandths of a meter); what is empty is left out.
-        gone: Instants (UTC ms) of readings of these spots that were taken back.
+        told: Details of all of them: `by`, `note`, `with`, `depth` (thousandths of a meter); empty ones are left out.
+        gone: Instants (UTC ms) of withdrawn readings of these spots.
+
+    Returns:
+        The payload of a `readings` event, as in `model.events`.
     """
     while at in gone:
         at += 1

@@ -1,4 +1,4 @@
-"""The one declaration of each form that an MQTT payload can have; what reads one stands in `codec/forms.py`.
+"""The one declaration of each form that an MQTT payload can have; the decoders stand in `codec/forms.py`.
 
 To add a form, add its row here and its decoder there; the configuration, its checks and the documentation take it from here.
 """
@@ -11,9 +11,9 @@ class PayloadForm:
     """One form of payloads.
 
     Attributes:
-        word: How the configuration calls it.
-        title: How people call it.
-        names_probes: Whether a payload says itself which probe each value is of; else topic or pointer do.
+        word: Its word in the configuration.
+        title: Its name for people.
+        names_probes: Whether a payload itself names the probe of each value; otherwise topic or pointer do.
         pointers: Whether JSON pointers of the subscription name its parts.
     """
 

@@ -41,8 +41,8 @@ class KindOfWork:
 
     Attributes:
         kind: Its word.
-        past: Its word in the past tense for people (`fan run`); before an amount and a place.
         where: Where it may happen; elsewhere a person is asked.
+        shown: Its word in the past tense, if `kind` itself is none (`fan run`).
         dimensions: Kinds of amounts it can have; empty: it has none.
         fields: Further fields of `Work` that belong to it, beside `time`, `by` and `note`.
         material: Its effect on a heap's material.
@@ -52,6 +52,7 @@ class KindOfWork:
         fills: Whether it lays a bed into an empty bin.
         probe: Whether it concerns a probe, which it names.
         needs_heap: Whether it can only be done to a heap that lies there.
+        remark_only: Whether it is nothing but its note, and means nothing without one.
         same_within_ms: Time within which the same entry at the same place makes the daemon ask; None: never.
         typed: Other words for it on the command line.
         own_form: Whether the page has a form of its own for it; other kinds share the form *other work*.

@@ -3,8 +3,8 @@
 Rules:
 1. An alarm that somebody answered *seen* was worth its message: somebody took it on. An alarm that was *put off* was not worth
    it then: somebody wanted quiet. Of several answers to one call the first counts.
-2. A message that asks for a turning (`turning-due`, `cold-corner`, `hot`, `too-hot`) was worth it if the heap was turned within
-   `CONFIRMED_MS` of the message. The work log *confirms* it.
+2. A message that asks for a turning was worth it if the heap was turned within `CONFIRMED_MS` of the message. The work log
+   *confirms* it.
 3. Hints make no trouble and no fine stretch: they enter no score. Beside the score stands how many of the worthy calls a
    set would still have sent, and how many of those put off.
 """

@@ -36,7 +36,7 @@ WORDS: dict[str, Concern] = {
     "dead probe": Concern.PROBE,
     "silent probe": Concern.PROBE,
 }
-"""Heads of notes that name a kind of trouble, whose alarms are then meant (ours); another head may name one alarm."""
+"""Heads of notes that name a kind of trouble and so mean its alarms (our choice); another head may name one alarm."""
 
 JOINED_MS = DAY_MS
 """Troubles about the same that are less than this apart are one (our choice)."""
