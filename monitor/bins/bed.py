@@ -1,9 +1,9 @@
 """One bin: the newest values of its probes, its conditions, and the conditions behind its alarms.
 
-Acts on each probe's newest reading, held until it counts as silent; no alarm ends by silence (design, "Conditions and
-value alarms"). What people did (fed, watered) only mutes the moisture alarms and is told with a thermal one.
+Each probe's newest reading counts until the probe is silent; no alarm ends by silence. Work (fed, watered) only mutes the
+moisture alarms and is mentioned with a thermal alarm.
 
-Source of the limits: `docs/sources.md`; the bands are ours, drawn from sources that disagree above 25 °C.
+Source of the limits: `docs/sources.md`; the bands are our choice, drawn from sources that disagree above 25 °C.
 """
 
 from collections.abc import Collection
@@ -26,7 +26,7 @@ class Bed:
     """Works on one bin's state under its limits.
 
     Attributes:
-        axes: What is watched of it, by quantity.
+        axes: Its watched quantities.
     """
 
     def __init__(self, state: BinState, limits: BinThresholds) -> None:
@@ -34,11 +34,21 @@ class Bed:
         self.limits = limits
         self._heat, self._damp = Heat(state, limits), Damp(state, limits)
         self.axes: dict[Quantity, Axis] = {Quantity.TEMPERATURE: self._heat, Quantity.MOISTURE: self._damp}
-        # When several delays are filled at once, overheating is told first.
+        # If several delays are filled at once, report overheating first.
         self._limits = sorted((*self._heat.limits, *self._damp.limits), key=lambda one: one.name != Alarm.OVERHEATING)
 
     def unmoved(self, probe: str, quantity: Quantity, time: int, milli: int) -> bool:
-        """Take an accepted reading that changes nothing, as most do; False where it must be taken by `reading`."""
+        """Take an accepted reading if it changes nothing, as most do.
+
+        Args:
+            probe: The probe's id.
+            quantity: Quantity of the reading.
+            time: The reading's own time, UTC ms.
+            milli: Thousandths of a degree Celsius or of a percent of wet mass.
+
+        Returns:
+            False if the reading may change something: then `reading` must take it.
+        """
         axis = self.axes.get(quantity)
         return axis is None or axis.unmoved(probe, time, milli)
 
@@ -51,6 +61,9 @@ class Bed:
             time: The reading's own time, UTC ms.
             milli: Thousandths of a degree Celsius or of a percent of wet mass.
             late: Whether it arrived late, so that it starts no deadline.
+
+        Returns:
+            The changes, excursions first, then the condition.
         """
         axis = self.axes.get(quantity)
         if axis is None:
@@ -60,12 +73,12 @@ class Bed:
         return [*self._step(axis, sides, time, late), *self._word(axis, sides, time)]
 
     def standing(self, quantity: Quantity) -> list[AlarmSignal]:
-        """Return the signals that a reading which changes nothing says again: those of what is beyond its limit."""
+        """Return the signals that a reading without effect repeats: those of all values beyond their limits."""
         limits = self.axes[quantity].limits
         return [self._signal(one, on=True) for one in limits if one.excursion.confirmed and not self._outdone(one)]
 
     def silent(self, probe: str, now: int) -> list[BinChange]:
-        """Say that a probe counts as silent: its last value is held no longer."""
+        """Note that a probe counts as silent: its last value counts no longer."""
         changes: list[BinChange] = []
         for axis in self.axes.values():
             if probe not in axis.newest or axis.newest[probe].silent:
@@ -73,7 +86,7 @@ class Bed:
             axis.newest[probe].silent = True
             sides = axis.sides()
             for one in axis.limits:
-                # What those that still talk do not say themselves is waited for no longer.
+                # A delay goes on only if another probe, still heard, is beyond the limit itself.
                 if not one.bound.beyond.has(sides):
                     one.excursion.pause()
             changes += self._word(axis, sides, now)
@@ -96,11 +109,11 @@ class Bed:
         return changes
 
     def holds_open(self) -> bool:
-        """Tell whether an alarm's condition is on, which a value that is held no longer may hold open."""
+        """Tell whether an alarm's condition is on, which the last value of a silent probe may hold open."""
         return any(one.excursion.confirmed for one in self._limits)
 
     def empty(self, now: int) -> list[BinChange]:
-        """Say that the bin was emptied: no condition is known of it, and its own alarms are over."""
+        """Note that the bin was emptied: its conditions are unknown, and its own alarms are over."""
         state = self.state
         excursions = [replace(one.excursion) for one in self._limits]
         state.before = Emptied(now, {**state.temperatures}, {**state.moistures}, excursions)
@@ -115,7 +128,7 @@ class Bed:
         return [*changes, *self._words(now)]
 
     def refill(self, kept: Collection[str], now: int) -> list[BinChange]:
-        """Say that the bin was not emptied after all: what was on goes on, as the series in `kept` said last until then."""
+        """Note that the bin was not emptied after all: its excursions go on, with the last values of the series in `kept`."""
         state, before = self.state, self.state.before
         if before is None:
             return []
@@ -163,13 +176,13 @@ class Bed:
         return changes
 
     def _outdone(self, one: Limit) -> bool:
-        """Tell whether a worse stage of the same alarm is on, which says it all."""
+        """Tell whether a worse stage of the same alarm is on, so that this one has nothing to add."""
         return one.excursion is self.state.near_freezing and self.state.freezing.confirmed
 
     def _ended(self, over: Limit) -> list[BinChange]:
-        """Take in that an excursion is over. Two stand behind worms-in-danger and freezing, over only when both are.
+        """Handle the end of an excursion. Two stand behind worms-in-danger and freezing, which are over only when both are.
 
-        One of the two that is only waiting for its delay takes over: nobody is told *over* minutes before *new*.
+        If the other is still waiting for its delay, it takes over, so that nobody hears *over* minutes before *new*.
         """
         other = next((one for one in self._limits if one.name == over.name and one is not over), None)
         signal = self._signal(over, on=False)
@@ -183,7 +196,7 @@ class Bed:
         newest, excursion = self.axes[one.quantity].newest, one.excursion
         known = {p: n for p, n in newest.items() if not n.silent}
         if not any(one.bound.held.covers(n.milli) for n in known.values()):
-            # Only what a silent one said last holds it open: no number of another is told as if it did.
+            # Only the last values of silent probes hold it open, so the message must not name another probe's value.
             known = {p: n for p, n in newest.items() if n.silent} or known
         if one.by == "all":
             known = {p: n for p, n in known.items() if not is_hand(p)} or known
@@ -195,7 +208,7 @@ class Bed:
         probe, chosen = (min if low_side else max)(known.items(), key=lambda item: (item[1].milli, item[0]))
         values: dict[str, Any] = {"value": plain_number(chosen.milli), "limit": plain_number(one.milli)}
         if one.by:
-            # Two limits stand behind it: which one rang, and how warm it is at either end.
+            # Two limits stand behind this alarm, so say which of them rang, and the range of temperatures.
             spots = [n.milli for n in known.values()]
             values |= {"by": one.by, "coolest": plain_number(min(spots)), "hottest": plain_number(max(spots))}
         spot = self._comfortable() if one.name in (Alarm.OVERHEATING, Alarm.WORMS_IN_DANGER) else None
@@ -206,7 +219,7 @@ class Bed:
         return AlarmSignal(alarm=one.name, on=on, since=since, last=last, probe=probe, values=values, stage=one.stage)
 
     def _comfortable(self) -> int | None:
-        """Return the coolest value in comfort, which makes the trouble a warm spot that worms can leave."""
+        """Return the coolest value in comfort; if there is one, the trouble is a warm spot that worms can leave."""
         low, high = self.limits.cool_milli_c, self.limits.warm_milli_c
         return min((milli for milli in self._heat.speaking().values() if low <= milli <= high), default=None)
 
@@ -214,7 +227,7 @@ class Bed:
         return [change for axis in self.axes.values() for change in self._word(axis, axis.sides(), now)]
 
     def _word(self, axis: Axis, sides: Sides, time: int) -> list[BinChange]:
-        """Take in the condition, where it is another than until now."""
+        """Take the condition over if it has changed."""
         word = axis.unknown if sides[Side.HIGH] == LOWEST else axis.ladder().word(sides)
         before = axis.word
         if word is before or (before is None and word is axis.unknown):

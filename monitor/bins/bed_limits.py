@@ -1,4 +1,4 @@
-"""The limits of a bed: when an excursion past each begins, is filled and ends, stated once for one reading and for many."""
+"""The limits of a bed: the values at which excursions begin and end, and their delays; one statement serves all readings."""
 
 from monitor.bins.state import BinState
 from monitor.model.alarm_kinds import Alarm
@@ -8,7 +8,7 @@ from monitor.model.units import Quantity
 
 
 def heat_limits(state: BinState, limits: BinThresholds) -> tuple[Limit, ...]:
-    """Return the limits of the temperature in the order in which a reading is held against them."""
+    """Return the limits of the temperature in the order in which a reading is compared with them."""
     band, every, one = limits.deadband_milli_k, limits.danger_all_milli_c, limits.danger_any_milli_c
     hot, frost = limits.overheating_milli_c, limits.freezing_milli_c
     near = max(limits.near_freezing_milli_c, frost)
@@ -18,14 +18,14 @@ def heat_limits(state: BinState, limits: BinThresholds) -> tuple[Limit, ...]:
         Limit(Alarm.WORMS_IN_DANGER, state.danger_all, all_beyond, every, by="all"),
         Limit(Alarm.WORMS_IN_DANGER, state.danger_any, rising(one + 1, one - band, 0), one, by="any"),
         Limit(Alarm.OVERHEATING, state.overheating, rising(hot, hot - band, dwell), hot),
-        # The worse of the two comes first, so that the lesser one knows whether it has anything to say.
+        # The worse limit comes first, so that the lesser one knows whether it has anything to add.
         Limit(Alarm.FREEZING, state.freezing, falling(frost, frost + band, 0), frost, stage=1),
         Limit(Alarm.FREEZING, state.near_freezing, falling(near, near + band, 0), near),
     )
 
 
 def damp_limits(state: BinState, limits: BinThresholds) -> tuple[Limit, ...]:
-    """Return the limits of the moisture in the order in which a reading is held against them."""
+    """Return the limits of the moisture in the order in which a reading is compared with them."""
     band, wet, dry = limits.moisture_deadband_milli_pct, limits.too_wet_milli_pct, limits.too_dry_milli_pct
     damp = Quantity.MOISTURE
     return (

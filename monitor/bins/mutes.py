@@ -1,7 +1,8 @@
-"""How long work may mute a bin's moisture alarms: at most 12 h in any 24, however often it is done.
+"""Bounds the mutes of a bin's moisture alarms by work: at most 12 h in any 24, however often people work.
 
-Without that bound feeding twice a day would silence *too wet* for good. What is muted goes on to be measured meanwhile.
-Source: yard-work contract, section 8 (ours).
+Without that bound feeding twice a day would silence *too wet* for good. Muted alarms are still measured meanwhile.
+
+Source: yard-work contract, section 8 (our choice).
 """
 
 from monitor.model.times import DAY_MS, HOUR_MS
@@ -11,15 +12,18 @@ WITHIN_MS = DAY_MS
 
 
 def mute_until(mutes: list[tuple[int, int]], now: int, wanted: int) -> int:
-    """Return until when a mute that begins (or goes on) now may last, and note it; `now` where it may not begin.
+    """Note a mute that begins (or goes on) now.
 
     Args:
-        mutes: The last stretches that were muted, (from, to) in UTC ms, oldest first; changed in place.
+        mutes: The last muted stretches, (from, to) in UTC ms, oldest first; changed in place.
         now: Now, UTC ms.
-        wanted: Until when it is wanted, UTC ms.
+        wanted: The wanted end of the mute, UTC ms.
+
+    Returns:
+        The end of the mute, UTC ms; `now` if it may not begin.
     """
     mutes[:] = [(start, end) for start, end in mutes if end > now - WITHIN_MS]
-    # What is muted in the 24 h that end at an instant never falls as the instant moves on and the mute goes on with it.
+    # While the mute goes on, the muted time in the last 24 h never falls as the instant moves on; so bisection finds the end.
     low, high = now, max(now, wanted)
     while low < high:
         middle = (low + high + 1) // 2

@@ -1,4 +1,4 @@
-"""What is remembered of a bin, and what a bed can say."""
+"""The memory of a bin, and the changes that a bed can report."""
 
 from dataclasses import dataclass, field
 from typing import Any
@@ -19,7 +19,7 @@ class Newest:
 
 @dataclass(slots=True)
 class Emptied:
-    """What was known of a bed when its bin was emptied (at `at`, UTC ms), should that be taken back."""
+    """The state of a bed when its bin was emptied (at `at`, UTC ms), in case the emptying is withdrawn."""
 
     at: int
     temperatures: dict[str, Newest]
@@ -29,13 +29,13 @@ class Emptied:
 
 @dataclass(slots=True)
 class BinState:
-    """All that is remembered of a bin.
+    """The whole memory of a bin.
 
     Attributes:
         fed_at: When it was last fed, UTC ms.
         mutes: (from, to) of the last stretches in which work muted its moisture alarms.
-        emptied_at: Since when it is empty, or None while a bed lies in it.
-        before: What was known of it when it was emptied the last time, or None.
+        emptied_at: When it was emptied, or None while a bed lies in it.
+        before: Its state when it was emptied the last time, or None.
     """
 
     thermal: Thermal | None = None
@@ -57,7 +57,7 @@ class BinState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConditionChange:
-    """A condition became another; `since` is the time of the reading that says so."""
+    """A change of condition; `since` is the time of the reading that brought it."""
 
     axis: str
     before: Thermal | Dampness | None
