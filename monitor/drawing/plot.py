@@ -57,7 +57,7 @@ class Turning:
 
 
 class NoteKind(StrEnum):
-    """What a numbered mark stands for: work is a square, a notice is round."""
+    """Meaning of a numbered mark: work is a square, a notice is round."""
 
     WORK = "work"
     NOTICE = "notice"

@@ -34,7 +34,7 @@ _ENTRIES = "dropped entries"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kept:
-    """What must stay.
+    """The days and spans that must stay.
 
     Attributes:
         now: The writer's clock, UTC ms.

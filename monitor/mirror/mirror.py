@@ -56,16 +56,16 @@ class Mirror:
         batch: int = BATCH,
         down: bool = False,
     ) -> None:
-        """Take the journal, the place of the cursor, and the server.
+        """Take the journal, the store of the cursor, and the server.
 
         Args:
             source: The journal.
-            store: Where the cursor lies.
+            store: Keeps the cursor between starts.
             server: The server.
-            link_changed: Told when the server went away or came back.
-            set_aside: Told of lines that the server does not take.
+            link_changed: Called when the server goes away or comes back.
+            set_aside: Receives the lines that the server refuses.
             batch: Points in one write.
-            down: Whether the server was told to be away before this start, so that its return is told.
+            down: Whether the server was reported away before this start, so that its return is reported.
         """
         self._source, self._store, self._server = source, store, server
         self._link_changed, self._set_aside = link_changed, set_aside

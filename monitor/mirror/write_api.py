@@ -23,7 +23,7 @@ class Trouble(Enum):
     """Why a write failed, by the remedy."""
 
     AWAY = "away"
-    """Not reached, no answer, or a fault of the server: wait, and send again what it may have forgotten."""
+    """Not reached, no answer, or a fault of the server: wait, and send again the points that it may have forgotten."""
     BUSY = "busy"
     """The server answers and asks to wait."""
     DATA = "data"

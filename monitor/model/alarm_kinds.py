@@ -39,7 +39,7 @@ class WrongSide(Enum):
     ABOVE = auto()
     BELOW = auto()
     SHORT = auto()
-    """Below it too, but the limit should be reached; it is not one that must not be passed."""
+    """Below the limit too; but here the limit is a goal, not a bound."""
 
 
 class Concern(StrEnum):

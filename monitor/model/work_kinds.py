@@ -77,7 +77,7 @@ class KindOfWork:
 
     @property
     def past(self) -> str:
-        """What was done, in the past tense, as people read it; before an amount and a place."""
+        """Its word in the past tense, as people read it; before an amount and a place."""
         return self.shown or self.kind.value
 
     @property

@@ -30,7 +30,7 @@ class Heartbeat:
         self._host = parts.hostname
         self._timeout_s = timeout_s
         self.failures = 0
-        """Number of failed calls since the last one that was heard."""
+        """Number of failed calls since the last success."""
 
     def beat(self, note: str = "") -> str:
         """Call the address once.
