@@ -25,7 +25,7 @@ _SUM_BYTES = 32
 
 @dataclass(slots=True)
 class Mark:
-    """How far the journal has come; instants in UTC ms, None before the first.
+    """Progress of the journal; instants in UTC ms, None before the first.
 
     Attributes:
         last_event: `at` of the newest event.

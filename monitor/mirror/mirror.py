@@ -81,7 +81,7 @@ class Mirror:
 
     @property
     def cursor(self) -> Cursor:
-        """How far the mirror has come."""
+        """The mirror's present cursor."""
         return self._progress.cursor
 
     def step(self, now_s: float) -> float:

@@ -29,7 +29,7 @@ class MirroredReading(NamedTuple):
 
 
 class Cursor(NamedTuple):
-    """How far the mirror has come: the `at` of the last event of which it has everything, UTC ms."""
+    """Progress of the mirror: the `at` of the last event of which it has everything, UTC ms."""
 
     readings: int = 0
     effects: int = 0

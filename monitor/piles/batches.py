@@ -154,6 +154,7 @@ class BatchBook:
 
     def heard(self, pile: str, at: int) -> list[BatchChange]:
         """Note that an accepted core reading of a pile has the time `at`: it may begin the pile's first batch."""
+        # Rule 1: only on a pile that never had a batch nor was emptied does a reading alone prove that one lies there.
         if pile in self.state.settled or pile not in self._piles:
             return []
         return self.begin(pile, at)

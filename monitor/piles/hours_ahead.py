@@ -64,6 +64,7 @@ class HoursAhead:
         key = names, None if state.reheated else state.cool_since
         if key not in self._codes:
             self._codes[key] = self._work_out(names, key[1])
+        # One bit for each limit, as in `_work_out`: an hour is quiet only if all sides are the present ones.
         now = moving.above_ready(over_band=False) + 2 * moving.above_ready(over_band=True) + 4 * moving.reheated()
         start = state.moving.hour // HOUR_MS - self._base
         off = self._codes[key][start:] != now
@@ -78,6 +79,7 @@ class HoursAhead:
             over, maybe = np.zeros(self._count, np.bool_), np.zeros(self._count, np.bool_)
             for name in names:
                 low, high = self._spans[name]
+                # Over for sure if even the lowest reading is; if only the highest is, the side may change within the hour.
                 over |= low >= limit
                 maybe |= high >= limit
             changes |= maybe & ~over

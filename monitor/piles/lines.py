@@ -74,7 +74,7 @@ class Lines:
             return
         line.serving, line.heard, line.absent = True, False, False
         line.gap_ms = self._hand_gap_ms if probe in ROUND_LINES else 0
-        line.time, line.until = at, 0
+        line.time, line.until = at, 0  # 0: the first reading must be examined, whatever its value
         self.push((at, Stir.SERVICE, probe, 1))
 
     def leave(self, probe: str, at: int) -> None:
@@ -82,6 +82,7 @@ class Lines:
         line = self._lines.get(probe)
         if line is None or not line.serving:
             return
+        # Rule 1: the time from the last reading to `probe out` is unproven.
         if not line.absent and line.time + 1 < at:
             self._silence(probe, line, (at, ""))
         if line.heard:

@@ -86,6 +86,7 @@ class Moving:
         state.moving.reheat_milli_c = self._reheat_limit(hour)
         forget_air(state.air, hour, limits.ready_ambient_span_ms)
         self._restore()
+        # Pending changes were levels among the old limits and mean nothing among the new ones.
         state.pending = [item for item in state.pending if item[1] != Stir.MOVING]
         for line in state.lines.values():
             line.moving_level, line.moving_to = 0, at

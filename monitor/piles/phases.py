@@ -70,6 +70,7 @@ class Phases:
             turned: Whether a turning was logged at `at`.
         """
         state = self._state
+        # The probes felt the air before the turning was logged: recovery begins now, everything else waits for the log entry.
         if opened:
             state.recovering, state.lapsed = True, False
             state.recovery_from = at
@@ -80,10 +81,12 @@ class Phases:
             state.turned_at = state.anchor = at
             state.recovering, state.lapsed, state.reached_since = True, False, False
             state.cold_weather = None
+        # Rule 2: a rise before the turning itself is still the fall's own wavering and does not end recovery.
         elif state.recovering and signals.at_hold and not state.was_at and at > (state.opened_for or 0):
             state.recovering = False
         elif state.recovering and at >= self._recovery_ends():
             state.recovering, state.lapsed = False, True
+        # While recovering, heat left over from before the turning does not show that the heap has come back.
         if signals.hot_seen and not turned and (not state.recovering or not state.was_hot):
             state.reached_since = True
         if signals.hot_seen and not state.recovering:
@@ -149,6 +152,7 @@ class Phases:
         state.phase = row.after
         if row.after is Phase.HOLDING:
             state.held = True
+        # A batch that leaves READY has been cooling all the while, so the hours of *reheating* go on.
         if row.after is Phase.COOLING and row.before is not Phase.READY:
             state.cool_since, state.reheated = at, False
         elif row.after in (Phase.HEATING, Phase.HOLDING):
@@ -161,7 +165,7 @@ class Phases:
         if state.recovering:
             found.append(self._recovery_ends())
         if state.ready.paused_at is not None:
-            found.append(self._pause_end() + 1)
+            found.append(self._pause_end() + 1)  # a proven reading at the pause's last millisecond still resumes
         elif state.ready.start is not None:
             found.append(self._ready_from())
         return [instant for instant in found if instant > at]
@@ -203,6 +207,6 @@ class Phases:
 
     def _run(self, dwell: str, at: int, on: bool) -> None:
         if not on:
-            self._dwells.pop(dwell, None)
+            self._dwells.pop(dwell, None)  # a dwell must be filled without a break
         elif dwell not in self._dwells:
             self._dwells[dwell] = at

@@ -105,6 +105,7 @@ class Signals:
         low, high = (min(known), max(known)) if known else (0, 0)
         some = bool(known)
         all_known = some and len(known) == len(levels)
+        # Rule 2: a probe lost long ago must not keep a heap from cooling, but one in a mere gap may be the hottest.
         rest_known = some and all(level >= 0 or level == ABSENT for level in levels)
         self.proven = all_known
         self.rule_proven = all_known and not any(line.walk_long for line in serving)

@@ -208,6 +208,7 @@ class Walk:
         turned, added, joined = Stir.TURNED in stirred, Stir.ADDED in stirred, Stir.JOINED in stirred
         signals = self._phases.signals()
         self._watch_moving(at, frontier, signals)
+        # A probe that comes in unread must not shorten the hold of the others by a millisecond (rule 1 of `rule`).
         others = self._others(at) if Stir.SERVICE in stirred else None
         changes += self._rule.tell(at, signals, others, (opened, stirred.count(Stir.TURNED)), added, joined)
         self._phases.observe(at, signals, opened, turned)
@@ -274,6 +275,7 @@ class Walk:
         state = self.state
         lines = [line for line in state.lines.values() if line.walk_serving and line.walk_level != ABSENT]
         falls = [line.turned_like for line in lines if line.turned_like is not None]
+        # A single probe may fall and rise for reasons of its own; a turning moves all of them, and at one time.
         if len(falls) < len(lines) or not falls or max(falls) - min(falls) > TOGETHER_MS:
             return
         for line in lines:  # each fall is suggested once, whether or not a turning is logged near it
@@ -290,7 +292,7 @@ class Walk:
         rule = self._rule.due(at)
         if rule is not None and rule > at:
             found.append(rule)
-        self._besides_hours = min(found, default=None)
+        self._besides_hours = min(found, default=None)  # kept apart, so that `pass_hours` can skip quiet whole hours
         if state.moving.hour is not None:
             found.append(state.moving.hour + HOUR_MS)
         state.due = min(found) if found else None

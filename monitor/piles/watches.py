@@ -94,6 +94,7 @@ class Watches:
 
     def _decide_weather(self, at: int) -> None:
         state, limits = self._state, self._limits
+        # Decide once, at the end of the short wait, so that later weather cannot make the alarm come and go.
         if state.cold_weather is None and at >= state.anchor + limits.stalled_ms:
             mean = mean_air(
                 state.air,
