@@ -62,7 +62,13 @@ class Look(Protocol):
         """
 
     def dropped(self, probe: str, start: int, end: int) -> Sequence[int]:
-        """Return the times of readings between `start` and `end` (inclusive, UTC ms) that were flagged as suspect or worse."""
+        """Return the times of readings flagged as suspect or worse.
+
+        Args:
+            probe: Name of the series.
+            start: First instant, UTC ms.
+            end: Last instant, inclusive, UTC ms.
+        """
 
     def effects(self, after: int, until: int, place: str | None = None) -> Sequence[Effect]:
         """Return effects in order.

@@ -31,7 +31,13 @@ def has_upper_limit(rule: Rule) -> bool:
 
 
 def without_clashes(probe: CaseProbe, times: Iterable[int], rule: Rule) -> CaseProbe:
-    """Return a probe with nothing proven around some instants (`times`, UTC ms), if its rule has an upper limit."""
+    """Return a probe with nothing proven around some instants, if its rule has an upper limit.
+
+    Args:
+        probe: The probe.
+        times: The instants at which values clash, UTC ms.
+        rule: The rule.
+    """
     found = sorted(set(times))
     if not found or not has_upper_limit(rule):
         return probe

@@ -92,7 +92,7 @@ class Witnesses:
         known.offset_ms, known.said_s = offset, mono_s
 
     def forget(self) -> None:
-        """Forget all witnesses, because the computer's clock was changed."""
+        """Forget all witnesses: after the clock jumped or was moved, the question is another."""
         self._known.clear()
         self._sides.clear()
         self._changed_s = None

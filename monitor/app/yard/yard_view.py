@@ -45,7 +45,13 @@ def heaps_left_behind(engine: Engine, settings: Settings) -> dict[str, int]:
 
 
 def left_behind_words(pile: str, built: int, settings: Settings) -> str:
-    """Return what is wrong about a heap on a pile that the settings no longer name, and how to mend it."""
+    """Return what is wrong about a heap on a pile that the settings no longer name, and how to mend it.
+
+    Args:
+        pile: The pile's id.
+        built: When the heap was built, UTC ms.
+        settings: The settings in force, for the time zone.
+    """
     day = say_date(built, ZoneInfo(settings.site.time_zone))
     return (
         f"by the record a heap has lain there since {day}, and the configuration names no such pile, so nothing watches it; "

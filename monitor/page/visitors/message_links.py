@@ -47,5 +47,11 @@ def place_address(base: str, place: str) -> str:
 
 
 def seen_address(base: str, key: bytes, link: SeenLink) -> str:
-    """Return the address that opens a seen-link."""
+    """Return the address that opens a seen-link.
+
+    Args:
+        base: The page's link, without a slash at its end.
+        key: The page's key.
+        link: The subject of the link.
+    """
     return f"{base}/m/{seen_token(key, link)}"
