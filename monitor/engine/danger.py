@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from monitor.model.alarm_kinds import Alarm
-from monitor.model.bounds import Limit, rising
+from monitor.model.bounds import LOWEST, NEVER, Limit, Quiet, Side, Span, rising
 from monitor.model.excursions import Excursion, Turn
 from monitor.model.signals import AlarmSignal
 from monitor.model.thresholds import PileThresholds
@@ -153,13 +153,18 @@ class Danger:
             return self._judge(now, False, only_fire=True)
         return self.flagged(probe, now, milli, False)
 
-    def watched(self, *, only_fire: bool) -> tuple[Limit, ...]:
-        """Return what is watched, the worst first; `only_fire` where the pile is empty."""
-        return self._watched[:1] if only_fire else self._watched
+    @property
+    def watched(self) -> tuple[Limit, ...]:
+        """What is watched, the worst first; where the pile is empty, its core probes are watched for the first alone."""
+        return self._watched
 
-    def standing(self, *, only_fire: bool) -> list[AlarmSignal]:
+    def calm(self) -> Quiet | None:
+        """Return which readings change nothing but the newest values, whosesoever they are; None: not one."""
+        return None if self.state.open else Quiet([Span(Side.HIGH, LOWEST, self._calm - 1)], NEVER, False)
+
+    def standing(self) -> list[AlarmSignal]:
         """Return the signals that a reading which changes nothing says again: those of what is beyond its limit."""
-        return [self._signal(one, on=True) for one in self.watched(only_fire=only_fire) if one.excursion.confirmed]
+        return [self._signal(one, on=True) for one in self._watched if one.excursion.confirmed]
 
     def note_open(self) -> None:
         """Note whether anything has begun."""
@@ -226,7 +231,7 @@ class Danger:
     def _judge(self, time: int, late: bool, *, only_fire: bool) -> list[AlarmSignal]:
         hottest, held = self._hottest(), max(self.state.newest.values())
         signals = []
-        for one in self.watched(only_fire=only_fire):
+        for one in self._watched[:1] if only_fire else self._watched:
             excursion, bound = one.excursion, one.bound
             if not bound.held.covers(held) and excursion.since is None:
                 continue

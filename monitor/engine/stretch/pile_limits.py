@@ -17,21 +17,21 @@ class HeatAhead(LimitsAhead):
         self._core, self._place, self._only_fire = core, place, only_fire
         self._danger: Danger = core.danger(place)
         super().__init__(Stream(lanes, self._danger.state.newest))
-        self._limits = self._danger.watched(only_fire=only_fire)
 
     def due_key(self) -> int:
         """Return the key of the first reading that may change something, or END."""
-        return self.next_key(quiet(self._limits))
+        # In an empty pile the core is watched for fire alone and all else for everything: what is not calm is fed.
+        return self.next_key(self._danger.calm() if self._only_fire else quiet(self._danger.watched))
 
     def take(self, key: int) -> None:
         """Take in the quiet readings before a key."""
-        state, fed = self._danger.state, self.skip(key, self._limits)
+        state, fed = self._danger.state, self.skip(key, self._danger.watched)
         if not fed:
             return
         for lane, index in fed:
             state.accepted[lane.name] = state.newest[lane.name] = int(lane.milli[index])
         self._danger.note_open()
-        self.say_again(self._core, self._place, self._danger.standing(only_fire=self._only_fire))
+        self.say_again(self._core, self._place, self._danger.standing())
 
 
 class DigestLines(LimitsAhead):

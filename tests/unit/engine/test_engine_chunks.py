@@ -125,6 +125,24 @@ def test_what_a_probe_says_outside_is_hot_in_no_heap_by_both_doors():
     assert chunks.engine.snapshot() == alone.engine.snapshot()
 
 
+def test_what_the_surface_of_an_empty_pile_says_is_told_alike_by_both_doors():
+    """An empty pile's core is watched for fire alone, its surface for all: the alarm tells what was read last."""
+    alone, chunks = Recorder(), Chunks()
+    alone.feed(T0 - MIN, "settings", 0)
+    alone.work(T0, "p1", "merged", to="p2")
+    for step in range(60):
+        at = T0 + step * 10 * MIN
+        heat = 12 if step < 12 else 78 + step % 4 / 16
+        rows = [
+            [at, name, round(milli * 1_000_000), "Cel"] for name, milli in (("p1-a", 18), ("p1-b", 18), ("p1-s", heat))
+        ]
+        alone.feed(at, "readings", {"rows": rows, "ahead": []})
+    assert alone.rings("too-hot", "p1")
+    chunks.feed(alone.events)
+    assert chunks.said == alone.lines()
+    assert chunks.engine.snapshot() == alone.engine.snapshot()
+
+
 def test_no_snapshot_holds_what_follows_from_the_rest_of_it():
     """Whether a spacing was asked for yet must not show; when to look for silence is a deadline like all others."""
     drive = Recorder()
