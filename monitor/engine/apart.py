@@ -9,6 +9,7 @@ Rules:
 from collections.abc import Sequence
 
 from monitor.engine.core import Core
+from monitor.engine.places import Places
 from monitor.engine.spots import Apart
 from monitor.engine.wording import written
 from monitor.model.flags import Verdict
@@ -19,7 +20,7 @@ from monitor.notices import Facts, Message
 LASTS_MS = DAY_MS
 
 
-def furthest_apart(core: Core, place: str, verdicts: Sequence[Verdict]) -> tuple[Verdict, str, int] | None:
+def furthest_apart(core: Places, place: str, verdicts: Sequence[Verdict]) -> tuple[Verdict, str, int] | None:
     """Return (reading by hand, probe, its value) of the nearest pair, where even that is too far apart; else None."""
     limits = core.settings.probe_thresholds
     nearest = _nearest(core, place, verdicts)
@@ -29,7 +30,7 @@ def furthest_apart(core: Core, place: str, verdicts: Sequence[Verdict]) -> tuple
     return (verdict, probe, milli) if apart > limits.hand_apart_milli_k else None
 
 
-def remember_apart(core: Core, place: str, verdicts: Sequence[Verdict]) -> Apart | None:
+def remember_apart(core: Places, place: str, verdicts: Sequence[Verdict]) -> Apart | None:
     """Take in what was read of a place by hand just now; return what differs, where people should look at the probe."""
     found = furthest_apart(core, place, verdicts)
     if found is not None:
@@ -41,7 +42,7 @@ def remember_apart(core: Core, place: str, verdicts: Sequence[Verdict]) -> Apart
     return None
 
 
-def follow_apart(core: Core, probe: str, milli: int) -> None:
+def follow_apart(core: Places, probe: str, milli: int) -> None:
     """Take in an accepted reading of a probe: near enough to what was read by hand, they agree."""
     known = core.state.apart.get(core.place_of(probe))
     quantity = core.settings.probes[probe].quantity
@@ -51,7 +52,7 @@ def follow_apart(core: Core, probe: str, milli: int) -> None:
         del core.state.apart[core.place_of(probe)]
 
 
-def forget_apart(core: Core, place: str, series: str | None = None) -> None:
+def forget_apart(core: Places, place: str, series: str | None = None) -> None:
     """Go no longer by what differed at a place; with a series, only where it is that one."""
     known = core.state.apart.get(place)
     if known is not None and series in (None, known.series):
@@ -69,7 +70,7 @@ def apart_words(core: Core, place: str) -> Message | None:
     return written(core, "apart", facts_of_apart(core, place, known, newest))
 
 
-def facts_of_apart(core: Core, place: str, known: Apart, newest: int | None = None) -> Facts:
+def facts_of_apart(core: Places, place: str, known: Apart, newest: int | None = None) -> Facts:
     """Return the facts of a difference; `newest`: what the probe shows by now, thousandths of °C."""
     return Facts(
         place=place, probe=known.probe, value_milli=known.milli if newest is None else newest, since=known.time,
@@ -77,7 +78,7 @@ def facts_of_apart(core: Core, place: str, known: Apart, newest: int | None = No
     )  # fmt: skip
 
 
-def _nearest(core: Core, place: str, verdicts: Sequence[Verdict]) -> tuple[int, Verdict, str, int] | None:
+def _nearest(core: Places, place: str, verdicts: Sequence[Verdict]) -> tuple[int, Verdict, str, int] | None:
     """Return (how far apart, reading by hand, probe, its value) of what is nearest; None where there is nothing to compare."""
     limits = core.settings.probe_thresholds
     pairs: list[tuple[int, Verdict, str, int]] = []

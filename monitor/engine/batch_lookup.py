@@ -10,9 +10,10 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from monitor.engine.batching import batch_changes
-from monitor.engine.core import FOREVER, Core
+from monitor.engine.core import Core
 from monitor.engine.corrections import take_correction
 from monitor.engine.logged import take_work
+from monitor.engine.places import FOREVER, Places
 from monitor.engine.runs import BatchRun, run_from_book
 from monitor.engine.settling import take_settings
 from monitor.engine.state import Carried, EngineState, Logged
@@ -70,7 +71,7 @@ def _told_again(core: Core, state: EngineState) -> None:
     core.renew()
 
 
-def run_of(core: Core, batch: str) -> BatchRun:
+def run_of(core: Places, batch: str) -> BatchRun:
     """Return a batch's run: the one under watch, or one made of what the book knows of a batch that is used up.
 
     Raises:
@@ -135,7 +136,7 @@ def lone_batch(
     return core, run
 
 
-def _left_behind(core: Core, run: BatchRun, probe: str) -> int:
+def _left_behind(core: Places, run: BatchRun, probe: str) -> int:
     """Return when the heap was moved without its probes, if nobody put this one in later; else for ever."""
     left = FOREVER
     for work, own in core.works_of(run):
@@ -146,7 +147,7 @@ def _left_behind(core: Core, run: BatchRun, probe: str) -> int:
     return left
 
 
-def _carry_with(core: Core, run: BatchRun, probe: str) -> None:
+def _carry_with(core: Places, run: BatchRun, probe: str) -> None:
     """Let a probe be where the batch is, from the beginning, or from its first entry on if that is no return from a turning."""
     since = run.built
     for work, _ in core.works_of(run):

@@ -15,11 +15,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple, Protocol, cast
 
-from monitor.engine.core import FOREVER, Core
+from monitor.engine.core import Core
 from monitor.engine.hand_rounds import proving_spans
 from monitor.engine.heap import Heap
 from monitor.engine.heap_actions import Action, Deed
 from monitor.engine.incoming import CameIn, WasMet, incoming, never_met
+from monitor.engine.places import FOREVER
 from monitor.engine.rework import AMBIENT_BEFORE_MS, actions_of, ambients_of, put_back
 from monitor.engine.runs import BatchRun
 from monitor.engine.state import Logged

@@ -8,6 +8,7 @@ from monitor.engine.heap import Heap
 from monitor.engine.incoming import relatives
 from monitor.engine.moved_danger import forget_brought
 from monitor.engine.outside import forget_turning
+from monitor.engine.places import Places
 from monitor.engine.runs import BatchRun, open_walk
 from monitor.engine.silence import follow_material, leave, rearm
 from monitor.engine.spots import spots_at
@@ -121,7 +122,7 @@ def forget_old(core: Core) -> None:
         del core.state.retired[probe]
 
 
-def _touch(core: Core, batch: str, time: int) -> None:
+def _touch(core: Places, batch: str, time: int) -> None:
     run = core.state.runs.get(batch)
     if run is not None:
         run.touched = time if run.touched is None else min(run.touched, time)

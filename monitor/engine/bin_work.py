@@ -6,6 +6,7 @@ from monitor.bins import mute_until
 from monitor.engine.by_hand import judge_again
 from monitor.engine.conditions import bed_changes
 from monitor.engine.core import Core
+from monitor.engine.places import Places
 from monitor.engine.silence import follow_material
 from monitor.engine.spots import spots_at
 from monitor.engine.state import Logged
@@ -38,7 +39,7 @@ def take_bin_work(core: Core, logged: Logged) -> None:
             mute(core, work.place, until, BED_MOISTURE)
 
 
-def remember(core: Core, logged: Logged) -> None:
+def remember(core: Places, logged: Logged) -> None:
     """Remember work of a bin, or of the air, for a while."""
     works = core.state.bed_works
     works[:] = [one for one in works if one.at >= core.at - KEPT_MS]
@@ -110,7 +111,7 @@ def rework_bed(core: Core, place: str, *entries: Work) -> None:
             shorten_mute(core, place, alarm, until)
 
 
-def _as_logged(core: Core, place: str) -> tuple[int | None, int | None]:
+def _as_logged(core: Places, place: str) -> tuple[int | None, int | None]:
     """Return since when a bin is empty, and when it was fed last, as its log stands; None: it is not, it was not."""
     emptied = fed = None
     for work in _in_order(core, place):
@@ -123,7 +124,7 @@ def _as_logged(core: Core, place: str) -> tuple[int | None, int | None]:
     return emptied, fed
 
 
-def _in_order(core: Core, place: str) -> Iterator[Work]:
+def _in_order(core: Places, place: str) -> Iterator[Work]:
     works = [one for one in (*core.state.works, *core.state.bed_works) if place in (one.work.place, one.work.to)]
     return (one.work for one in sorted(works, key=lambda one: (one.work.time, one.at, one.row)))
 
@@ -136,5 +137,5 @@ def _fills(work: Work, place: str) -> bool:
     return (work.place == place and work.kind in FILLS_BED) or (work.to == place and declared(work.kind).goes_somewhere)
 
 
-def _wanted(core: Core, work: Work) -> int:
+def _wanted(core: Places, work: Work) -> int:
     return work.time + core.settings.bins[work.place].thresholds.moisture_mute_ms

@@ -22,6 +22,8 @@ from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
 from monitor.engine.heaps import follow_rounds, touch_hand
 from monitor.engine.moved_danger import read_anew, unsay_brought
+from monitor.engine.places import Places
+from monitor.engine.signals import Signals
 from monitor.engine.spots import HandSpot, hand_gap_ms, spots_at
 from monitor.engine.telling import tell_once
 from monitor.model.alarm_kinds import CATALOG, Alarm, WrongSide
@@ -70,7 +72,7 @@ def take_by_hand(core: Core, readings: Sequence[Reading], payload: Mapping[str, 
         _compare(core, place, verdicts)
 
 
-def _rings(core: Core, verdict: Verdict) -> bool:
+def _rings(core: Places, verdict: Verdict) -> bool:
     """Tell whether a value is held against its limits: also one too hot for a record to believe, for it may be a fire."""
     high = core.settings.probe_thresholds.gross_high_milli_c
     burns = verdict.reason is FlagReason.GROSS_RANGE and high < verdict.milli <= MOST_MILLI_C
@@ -142,7 +144,7 @@ def withdraw(core: Core, reading: Mapping[str, Any]) -> None:
     _wait(core, place)
 
 
-def _may_be_elsewhere(core: Core, known: HandSpot | None, verdict: Verdict) -> bool:
+def _may_be_elsewhere(core: Places, known: HandSpot | None, verdict: Verdict) -> bool:
     """Tell whether a reading of no named spot would end what another one of the same hour raised: it may be of another spot.
 
     The earlier one stands then, until it is taken back or read again after that hour.
@@ -215,7 +217,7 @@ def _forget(core: Core, place: str, series: str) -> None:
         danger_signals(core, place, core.danger(place), core.danger(place).forget(series))
 
 
-def _unsay(core: Core, place: str, series: str) -> None:
+def _unsay(core: Places, place: str, series: str) -> None:
     """An alarm that only waits to be told is not told by a reading that was taken back."""
     for record in core.state.alarms.values():
         if record.place == place and record.probe == series and record.latent:
@@ -260,6 +262,6 @@ def _compare(core: Core, place: str, verdicts: list[Verdict]) -> None:
         tell_once(core, "apart", facts, key=f"{place}/apart", priority=Priority.LOW)
 
 
-def _wait(core: Core, place: str) -> None:
+def _wait(core: Signals, place: str) -> None:
     dues = [one.held_until for one in spots_at(core.state.hands, place, held=True).values()]
     core.wait(Deadline(place, DueKind.HAND), min(dues, default=None))

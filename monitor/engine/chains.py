@@ -15,6 +15,7 @@
 from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.core import Core
 from monitor.engine.runs import BatchRun, followed_parts
+from monitor.engine.signals import Signals
 from monitor.engine.state import Chain
 from monitor.model.alarm_kinds import Alarm, alarm_key
 from monitor.model.thresholds import RULE_HAND_GAP_MS
@@ -49,7 +50,7 @@ def follow_chains(core: Core, *, anew: bool = False) -> None:
         _arm(core, place, chain, taken_back=was is not None and chain.last < was.last)
 
 
-def serve_chain(core: Core, place: str) -> None:
+def serve_chain(core: Signals, place: str) -> None:
     """Ring for a round that is missed, or for a chain that is broken."""
     chain = core.state.chains.get(place)
     if chain is None:
@@ -82,7 +83,7 @@ def lost_by_break(run: BatchRun) -> dict[str, int | bool]:
     return found
 
 
-def _arm(core: Core, place: str, chain: Chain, *, taken_back: bool) -> None:
+def _arm(core: Signals, place: str, chain: Chain, *, taken_back: bool) -> None:
     record = core.state.alarms.get(alarm_key(place, Alarm.ROUND_DUE))
     on = record is not None and record.on
     if record is not None and on and record.stage and core.at < chain.breaks:

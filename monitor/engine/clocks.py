@@ -10,6 +10,7 @@ from typing import Any
 from monitor.conditioning import calibrate
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
+from monitor.engine.signals import Signals
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.settings import AMBIENT
 from monitor.model.units import Quantity
@@ -49,7 +50,7 @@ def _hot(core: Core, probe: str, micro: int, unit: str, time: int) -> None:
     danger_signals(core, place, danger, danger.untimed(probe, core.at, milli))
 
 
-def take_ahead(core: Core, probe: str, time: int) -> None:
+def take_ahead(core: Signals, probe: str, time: int) -> None:
     """Note a reading that was set aside because it claims to come from the future."""
     watch = core.watch(probe)
     watch.arrive(core.at, late=False)
@@ -61,7 +62,7 @@ def take_ahead(core: Core, probe: str, time: int) -> None:
         )
 
 
-def in_time(core: Core, probe: str) -> None:
+def in_time(core: Signals, probe: str) -> None:
     """Note that a probe's clock is right again: a reading of it was taken."""
     watch = core.watch(probe)
     if watch.ahead:

@@ -7,6 +7,7 @@ from monitor.bins import BinChange, ConditionChange
 from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.core import Core
 from monitor.engine.danger import Danger
+from monitor.engine.places import Places
 from monitor.engine.telling import note_line
 from monitor.engine.wording import written
 from monitor.model.alarm_kinds import CATALOG
@@ -68,7 +69,7 @@ def _ends_last(change: BinChange) -> int:
     return len(CATALOG[change.alarm].covers)
 
 
-def pile_lines(core: Core, place: str, probe: str, quantity: Quantity) -> list[Limit]:
+def pile_lines(core: Places, place: str, probe: str, quantity: Quantity) -> list[Limit]:
     """Return what a pile's probe may begin a line of the digest by, in the order in which a reading is held against it."""
     pile, found = core.pile(place), list[tuple[str, Bound, int]]()
     if pile is not None and quantity is Quantity.MOISTURE:

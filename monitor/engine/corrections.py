@@ -15,6 +15,7 @@ from monitor.engine.heaps import advance_heaps, touch_place
 from monitor.engine.logged import log_work, touch_serving, work_from
 from monitor.engine.outings import follow_outings
 from monitor.engine.outside import unfollow_work
+from monitor.engine.places import Places
 from monitor.engine.state import Logged
 from monitor.engine.undoing import in_the_way, lies_alike, unbegin, undo_heap_change
 from monitor.engine.watching import follow_watch
@@ -52,7 +53,7 @@ def take_correction(core: Core, payload: Mapping[str, Any]) -> None:
         advance_heaps(core)
 
 
-def _pile_read(core: Core, reading: Mapping[str, Any]) -> str:
+def _pile_read(core: Places, reading: Mapping[str, Any]) -> str:
     where = core.settings.place_of_hand(str(reading["probe"]))
     return where[0] if where is not None and where[0] in core.settings.piles else ""
 

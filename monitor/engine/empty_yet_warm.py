@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from monitor.engine.core import Core
 from monitor.engine.danger import CARRIED
+from monitor.engine.places import Places
 from monitor.engine.spots import spots_at
 from monitor.engine.wording import milli, written
 from monitor.model.alarm_kinds import alarm_key
@@ -31,7 +32,7 @@ class Warm(NamedTuple):
     time: int
 
 
-def warm_though_empty(core: Core, place: str) -> Warm | None:
+def warm_though_empty(core: Places, place: str) -> Warm | None:
     """Return the hottest of what reads warm in a place that is empty by the log; else None."""
     if not core.nothing_lies(place):
         return None
@@ -51,7 +52,7 @@ def empty_words(core: Core, place: str, warm: Warm) -> Message:
     return written(core, "empty-yet-warm", facts)
 
 
-def _read(core: Core, place: str) -> list[Warm]:
+def _read(core: Places, place: str) -> list[Warm]:
     found = [Warm(series, one.milli, one.time) for series, one in spots_at(core.state.hands, place, held=True).items()]
     for probe, configured in core.probes_of(place):
         watch = core.state.watches.get(probe)
@@ -62,13 +63,13 @@ def _read(core: Core, place: str) -> list[Warm]:
     return found
 
 
-def _limit(core: Core, place: str) -> int:
+def _limit(core: Places, place: str) -> int:
     bin_ = core.settings.bins.get(place)
     limit = WARM_MILLI_C if bin_ is None else bin_.thresholds.overheating_milli_c
     return limit if core.state.air is None else max(limit, core.state.air + ABOVE_AIR_MILLI_K)
 
 
-def _emptied(core: Core, place: str) -> int:
+def _emptied(core: Places, place: str) -> int:
     """Return since when a place is empty by the log, UTC ms; before all time where nothing ever lay there."""
     if place in core.settings.bins:
         return core.bed(place).state.emptied_at or 0

@@ -5,12 +5,12 @@ from typing import Any
 
 from monitor.conditioning import flag_by_hand
 from monitor.engine.apart import furthest_apart
-from monitor.engine.core import Core
+from monitor.engine.places import Places
 from monitor.model.readings import Reading
 from monitor.notices import Facts, Phrases
 
 
-def beside_words(core: Core, payload: Mapping[str, Any]) -> list[str]:
+def beside_words(core: Places, payload: Mapping[str, Any]) -> list[str]:
     """Return sentences about readings by hand of one place (the payload of their event), none where all agrees.
 
     A probe of the place that shows something else is named, and a place that is empty by the log, where little rings.
@@ -21,7 +21,7 @@ def beside_words(core: Core, payload: Mapping[str, Any]) -> list[str]:
     return [words for words in (_apart(core, where[0], payload), _empty(core, where[0], payload)) if words]
 
 
-def _apart(core: Core, place: str, payload: Mapping[str, Any]) -> str:
+def _apart(core: Places, place: str, payload: Mapping[str, Any]) -> str:
     verdicts = [flag_by_hand(Reading(*row), core.settings.probe_thresholds) for row in payload["rows"]]
     found = furthest_apart(core, place, verdicts)
     if found is None:
@@ -31,7 +31,7 @@ def _apart(core: Core, place: str, payload: Mapping[str, Any]) -> str:
     return f"{say.probe} shows {say.value}: look at the probe."
 
 
-def _empty(core: Core, place: str, payload: Mapping[str, Any]) -> str:
+def _empty(core: Places, place: str, payload: Mapping[str, Any]) -> str:
     if not core.was_cleared(place):
         return ""
     bed, read_at = core.state.bins.get(place), payload["rows"][0][0]

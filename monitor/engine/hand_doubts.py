@@ -9,7 +9,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from monitor.engine.core import Core
+from monitor.engine.places import Places
 from monitor.engine.spots import HandSpot
 from monitor.model.alarm_kinds import WrongSide
 from monitor.model.readings import Reading, names_spot
@@ -33,7 +33,7 @@ _OTHER = {"[degF]": "Cel", "Cel": "[degF]"}
 _SIGNS = {"[degF]": "°F", "Cel": "°C"}
 
 
-def doubts(core: Core, works: Sequence[Work], rows: Sequence[Reading], now: int) -> Iterator[str]:
+def doubts(core: Places, works: Sequence[Work], rows: Sequence[Reading], now: int) -> Iterator[str]:
     """Yield what is asked about readings by hand.
 
     Args:
@@ -55,7 +55,7 @@ def doubts(core: Core, works: Sequence[Work], rows: Sequence[Reading], now: int)
             yield f"{_fell(core, row, known, now)} Is the value right?"
 
 
-def _compares(core: Core, known: HandSpot, time: int) -> bool:
+def _compares(core: Places, known: HandSpot, time: int) -> bool:
     """Tell whether the last value of a spot says something of what is read there at an instant (UTC ms)."""
     if not known.time < time <= max(known.held_until, known.time + NEXT_MS):
         return False
@@ -66,7 +66,7 @@ def _compares(core: Core, known: HandSpot, time: int) -> bool:
     return run is not None and core.state.batches.batches[run.batch].spans[-1].start <= known.time
 
 
-def _fell(core: Core, row: Reading, known: HandSpot, now: int) -> str:
+def _fell(core: Places, row: Reading, known: HandSpot, now: int) -> str:
     settings, milli = core.settings, to_milli(row.micro, row.unit)
     unit = "degF" if row.unit == "[degF]" else "degC"
     say = Phrases(Facts(place=known.place, probe=row.probe, since=known.time, now=now), settings)

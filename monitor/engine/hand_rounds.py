@@ -11,8 +11,9 @@
 from collections.abc import Iterable, Sequence
 
 from monitor.conditioning import flag_by_hand
-from monitor.engine.core import FOREVER, Core
+from monitor.engine.core import Core
 from monitor.engine.heap_actions import Action, Deed
+from monitor.engine.places import FOREVER
 from monitor.engine.runs import BatchRun
 from monitor.model.flags import ACCEPTED
 from monitor.piles import ROUND_MS, RoundPoint, rounds

@@ -6,12 +6,13 @@ from monitor.engine.air_highs import note_high
 from monitor.engine.batching import begin_by_reading
 from monitor.engine.chains import follow_chains
 from monitor.engine.conditions import danger_signals
-from monitor.engine.core import FOREVER, Core
+from monitor.engine.core import Core
 from monitor.engine.hand_rounds import newer_than_all, proving_spans
 from monitor.engine.heap import Heap
 from monitor.engine.incoming import never_met, relatives
 from monitor.engine.outings import follow_outings
 from monitor.engine.outside import follow_cores
+from monitor.engine.places import FOREVER, Places
 from monitor.engine.rework import AMBIENT_BEFORE_MS, actions_of, rework
 from monitor.engine.route import Route
 from monitor.engine.runs import BatchRun
@@ -114,7 +115,7 @@ def follow_rounds(core: Core, place: str, verdicts: Sequence[Verdict]) -> None:
             run.round_first, run.round_last = point.first, point.time
 
 
-def rounds_prove(core: Core, run: BatchRun) -> bool:
+def rounds_prove(core: Places, run: BatchRun) -> bool:
     """Tell whether what is read by hand proves now, since no core probe of the batch is in."""
     spans = proving_spans(actions_of(core, run, core.probes_ever(run), never_met), run.built)
     return bool(spans) and spans[-1][1] == FOREVER
@@ -184,7 +185,7 @@ def advance_heaps(core: Core) -> None:
         follow_chains(core)
 
 
-def _late_for_outings(core: Core, time: int, ambient: str) -> tuple[str, ...]:
+def _late_for_outings(core: Places, time: int, ambient: str) -> tuple[str, ...]:
     """Return the piles where a probe out for a turning was weighed already without this older ambient reading."""
     places = []
     for probe, outing in core.state.outings.items():

@@ -6,6 +6,7 @@ from typing import Any
 from monitor.engine.core import Core
 from monitor.engine.heaps import advance_heaps, touch
 from monitor.engine.logged import take_work, work_from
+from monitor.engine.places import Places
 from monitor.engine.taking import take_imported
 from monitor.model.work_kinds import declared
 
@@ -25,7 +26,7 @@ def take_import(core: Core, payload: Mapping[str, Any]) -> None:
     core.quiet = False
 
 
-def _known_better(core: Core, rows: Sequence[Any]) -> set[int]:
+def _known_better(core: Places, rows: Sequence[Any]) -> set[int]:
     """Presume no longer of probes whose readings come in now; return the turnings, which these readings tell more of."""
     newest: dict[str, int] = {}
     for time, probe, *_ in rows:

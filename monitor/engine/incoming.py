@@ -12,7 +12,7 @@ Rules:
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from monitor.engine.core import Core
+from monitor.engine.places import Places
 from monitor.material import SMALL_SHARE_PERCENT, Change, HeatStatus, change_by
 from monitor.model.amounts import Dimension, known_amount
 from monitor.model.work import Work, WorkKind
@@ -51,7 +51,7 @@ class CameIn:
         return change_by(HeatStatus.MET if met else HeatStatus.RAW, small=self.small)
 
 
-def incoming(core: Core, batch: str, until: int | None = None) -> Iterator[CameIn]:
+def incoming(core: Places, batch: str, until: int | None = None) -> Iterator[CameIn]:
     """Yield what came into a batch after it was built, in order of time; `until` (UTC ms) is included."""
     built = core.state.batches.batches[batch].built
     for work, own in core.works_of(batch):
@@ -64,7 +64,7 @@ def incoming(core: Core, batch: str, until: int | None = None) -> Iterator[CameI
             yield found
 
 
-def came_in(core: Core, batch: str, work: Work, *, own: bool) -> CameIn | None:
+def came_in(core: Places, batch: str, work: Work, *, own: bool) -> CameIn | None:
     """Return what an entry brought into a batch, or None where it brought nothing; `own`: it is an entry of that heap."""
     if own and not declared(work.kind).brings:
         return None
@@ -78,7 +78,7 @@ def came_in(core: Core, batch: str, work: Work, *, own: bool) -> CameIn | None:
     return CameIn(work, other, _is_small(core, batch, work, other))
 
 
-def _taken_up(core: Core, batch: str, at: int) -> str:
+def _taken_up(core: Places, batch: str, at: int) -> str:
     """Return the batch that a batch was a part of at an instant: what was thrown onto another heap is material of that one."""
     book, seen = core.state.batches.batches, {batch}
     while True:
@@ -90,7 +90,7 @@ def _taken_up(core: Core, batch: str, at: int) -> str:
         seen.add(batch)
 
 
-def relatives(core: Core, batch: str) -> Iterator[tuple[str, int, int]]:
+def relatives(core: Places, batch: str) -> Iterator[tuple[str, int, int]]:
     """Yield (other batch, until when its record counts, when it came into this one) of all that came in, however far back."""
     seen = {batch}
 
@@ -110,7 +110,7 @@ def relatives(core: Core, batch: str) -> Iterator[tuple[str, int, int]]:
     yield from of(batch, None, None)
 
 
-def _is_small(core: Core, batch: str, work: Work, other: str) -> bool:
+def _is_small(core: Places, batch: str, work: Work, other: str) -> bool:
     for dimension in (Dimension.MASS, Dimension.VOLUME):
         part = _of_entry(core, work, other, dimension)
         whole = _total(core, batch, work.time, dimension)
@@ -119,7 +119,7 @@ def _is_small(core: Core, batch: str, work: Work, other: str) -> bool:
     return False
 
 
-def _of_entry(core: Core, work: Work, other: str, dimension: Dimension) -> int | None:
+def _of_entry(core: Places, work: Work, other: str, dimension: Dimension) -> int | None:
     """Return how much an entry brought, in g or mL, or None where nobody said."""
     if work.amount.strip():
         return _amount(work, dimension)
@@ -133,7 +133,7 @@ def _amount(work: Work, dimension: Dimension) -> int | None:
     return found.base if found is not None and found.dimension is dimension else None
 
 
-def _total(core: Core, batch: str, until: int, dimension: Dimension) -> int | None:
+def _total(core: Places, batch: str, until: int, dimension: Dimension) -> int | None:
     """Return how much was put into a batch before an instant, less what was split off, or None where that is not known."""
     total, built = 0, False
     for work, own in core.works_of(batch):

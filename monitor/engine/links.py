@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from monitor.engine.agenda import Deadline, DueKind
-from monitor.engine.core import Core
 from monitor.engine.link_state import LinkState
+from monitor.engine.signals import Signals
 from monitor.model.alarm_kinds import FAULTS, Alarm
 from monitor.model.times import MINUTE_MS
 
@@ -13,7 +13,7 @@ LINK_DELAY_MS = 5 * MINUTE_MS
 """How long a link must be down before it is told: a broker that restarts wakes nobody (docs/decisions/05)."""
 
 
-def take_link(core: Core, payload: Mapping[str, Any]) -> None:
+def take_link(core: Signals, payload: Mapping[str, Any]) -> None:
     """Take a `link` event."""
     if payload["what"] in FAULTS:
         since = int(payload.get("since", core.at))
@@ -30,7 +30,7 @@ def take_link(core: Core, payload: Mapping[str, Any]) -> None:
         core.ends("", Alarm.LINK, name)
 
 
-def _renew_reason(core: Core, name: str, known: LinkState, why: str) -> None:
+def _renew_reason(core: Signals, name: str, known: LinkState, why: str) -> None:
     """Take another reason for a link that is down already: a broker that first was away and now refuses the password."""
     if known.up or known.why == why:
         return
@@ -45,7 +45,7 @@ def fault_name(what: str) -> str:
     return f"the {what}"
 
 
-def _take_fault(core: Core, what: str, up: bool, why: str, since: int) -> None:
+def _take_fault(core: Signals, what: str, up: bool, why: str, since: int) -> None:
     """Take word of a fault of the watch itself: it is told at once, since whoever found it has tried already."""
     name = fault_name(what)
     known = core.state.links.get(name)
@@ -60,7 +60,7 @@ def _take_fault(core: Core, what: str, up: bool, why: str, since: int) -> None:
     core.begins("", what, since=known.since, last=core.at, values={"why": why} if why else {})
 
 
-def serve_link(core: Core, name: str) -> None:
+def serve_link(core: Signals, name: str) -> None:
     """Tell a link that has been down long enough."""
     link = core.state.links[name]
     if link.up or link.told:

@@ -16,6 +16,7 @@ from monitor.engine.apart import forget_apart
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
 from monitor.engine.danger import Brought
+from monitor.engine.places import Places
 from monitor.model.alarm_kinds import alarm_key
 from monitor.model.readings import is_hand, names_spot
 from monitor.model.work import Work, WorkKind
@@ -49,7 +50,7 @@ def carry_back(core: Core, work: Work, left: str) -> None:
         _carry(core, work.to, work.place, core.at, along=(), stays=False, only=mine, back=True)
 
 
-def read_anew(core: Core, place: str, series: str, time: int) -> None:
+def read_anew(core: Places, place: str, series: str, time: int) -> None:
     """Take in that a pile was read by hand at `time` (UTC ms): what came with the heap before is known better by now."""
     danger = core.danger(place)
     for known in [one for one, came in danger.state.brought.items() if came.time < time]:
@@ -128,7 +129,7 @@ def _end(core: Core, place: str, values: Collection[str], where: str) -> None:
         move.record.values = {**move.record.values, "moved_to": where}
 
 
-def _answers(core: Core, place: str, known: str, series: str) -> bool:
+def _answers(core: Places, place: str, known: str, series: str) -> bool:
     """Tell whether a reading by hand says anew what a value says that came with the heap."""
     if not is_hand(known):
         return core.place_of(known) != place
@@ -137,12 +138,12 @@ def _answers(core: Core, place: str, known: str, series: str) -> bool:
     return was == now or not now or was not in spots
 
 
-def _same_round(core: Core, place: str, known: str, series: str, time: int) -> bool:
+def _same_round(core: Places, place: str, known: str, series: str, time: int) -> bool:
     """Tell whether a reading may be of another spot than the value of the same hour that came with the heap."""
     named = names_spot(known) and names_spot(series)
     return is_hand(known) and not named and time <= core.measured_at(place, known) + ROUND_MS
 
 
-def _spot(core: Core, series: str) -> str:
+def _spot(core: Places, series: str) -> str:
     found = core.settings.place_of_hand(series)
     return found[1] if found is not None else ""

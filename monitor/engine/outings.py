@@ -5,6 +5,7 @@ from monitor.engine.agenda import Deadline, DueKind
 from monitor.engine.conditions import danger_signals
 from monitor.engine.core import Core
 from monitor.engine.outside import follow_cores, lie_outside
+from monitor.engine.places import Places
 from monitor.engine.telling import tell_once
 from monitor.model.alarm_kinds import SHUT
 from monitor.model.thresholds import PileThresholds
@@ -27,13 +28,13 @@ def follow_outings(core: Core, place: str) -> None:
         danger_signals(core, place, core.danger(place), [])
 
 
-def _thresholds(core: Core, place: str) -> PileThresholds:
+def _thresholds(core: Places, place: str) -> PileThresholds:
     """Return the thresholds by which people are reminded at a place; a bin has none of its own."""
     run, pile = core.run_at(place), core.pile(place)
     return core.thresholds_of(run) if run is not None else pile.thresholds if pile is not None else PileThresholds()
 
 
-def _may_burn(core: Core, place: str) -> bool:
+def _may_burn(core: Places, place: str) -> bool:
     """Tell whether an alarm goes on at a place during which nobody opens its heap, let alone for the sake of a probe."""
     return any(one.place == place and one.alarm in SHUT and one.state in GOING_ON for one in core.state.alarms.values())
 

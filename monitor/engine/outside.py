@@ -9,7 +9,8 @@
 """
 
 from monitor.engine.conditions import bed_changes, danger_signals
-from monitor.engine.core import Core, is_core
+from monitor.engine.core import Core
+from monitor.engine.places import Places, is_core
 from monitor.engine.silence import fall_quiet, rearm
 from monitor.engine.state import Logged
 from monitor.model.thresholds import PileThresholds
@@ -58,22 +59,22 @@ def forget_turning(core: Core, place: str) -> None:
         _put_in(core, probe, None)
 
 
-def lie_outside(core: Core, place: str) -> list[str]:
+def lie_outside(core: Places, place: str) -> list[str]:
     """Return the probes of a place that somebody took out, and that no walk follows, by id."""
     return _out_of(core, place, with_cores=False)
 
 
-def _out_of(core: Core, place: str, *, with_cores: bool) -> list[str]:
+def _out_of(core: Places, place: str, *, with_cores: bool) -> list[str]:
     outings = {probe: core.state.outings.get(probe) for probe in _others(core, place)}
     return [p for p, o in outings.items() if o is not None and o.out is not None and o.with_cores is with_cores]
 
 
-def _walks(core: Core, probe: str) -> bool:
+def _walks(core: Places, probe: str) -> bool:
     """Tell whether the walk of a heap follows a probe."""
     return is_core(core.settings.probes[probe]) and core.run_at(core.place_of(probe)) is not None
 
 
-def _others(core: Core, place: str) -> list[str]:
+def _others(core: Places, place: str) -> list[str]:
     return [probe for probe, _ in core.probes_of(place) if not _walks(core, probe)]
 
 

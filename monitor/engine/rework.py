@@ -9,12 +9,13 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from monitor.conditioning import GAP_MS, Conditioner, ConditioningState, comparable, flag_by_hand
-from monitor.engine.core import FOREVER, Core, is_core
+from monitor.engine.core import Core
 from monitor.engine.hand_rounds import rounds_of, with_rounds
 from monitor.engine.heap import Heap
 from monitor.engine.heap_actions import Action, Deed
 from monitor.engine.incoming import WasMet, incoming, relatives
 from monitor.engine.marks import Mark
+from monitor.engine.places import FOREVER, Places, is_core
 from monitor.engine.runs import BatchRun, open_walk, rule_of, run_from_book
 from monitor.material import Change
 from monitor.model.flags import ACCEPTED, Verdict
@@ -124,7 +125,7 @@ def _had_met(core: Core, batch: str, at: int, taker: BatchRun) -> bool:
     return progress is not None and progress.state is RuleState.MET and not run.walk.void_told
 
 
-def ambients_of(core: Core) -> list[str]:
+def ambients_of(core: Places) -> list[str]:
     """Return the probes that measure the air of the yard, or did for a while."""
     there = {p for p in core.settings.probes if core.place_of(p) == AMBIENT}
     there |= {one.probe for one in core.state.carried if one.place == AMBIENT}
@@ -132,7 +133,7 @@ def ambients_of(core: Core) -> list[str]:
     return sorted(p for p in there if p in probes and probes[p].quantity is Quantity.TEMPERATURE)
 
 
-def _take_over(core: Core, run: BatchRun, outings: dict[str, OutingState], probes: list[str]) -> None:
+def _take_over(core: Places, run: BatchRun, outings: dict[str, OutingState], probes: list[str]) -> None:
     """Put the outings found in place of those known; a reminder that was given is not given again."""
     here = set(core.cores_of(core.pile_of(run)))
     for probe in probes:
@@ -176,7 +177,7 @@ def _read_earlier(core: Core, run: BatchRun, touched: int) -> list[int]:
     ]
 
 
-def actions_of(core: Core, run: BatchRun, probes: list[str], was_met: WasMet, until: int = FOREVER) -> list[Action]:
+def actions_of(core: Places, run: BatchRun, probes: list[str], was_met: WasMet, until: int = FOREVER) -> list[Action]:
     """Return what happened to the batch besides readings, in order.
 
     Args:
@@ -219,7 +220,7 @@ def _of_work(work: Work, own: bool, built: int, probes: list[str]) -> list[Actio
     return []
 
 
-def put_back(core: Core, heap: Heap, turning: int) -> None:
+def put_back(core: Places, heap: Heap, turning: int) -> None:
     """Put probes back at once that a turning took out, where that is presumed."""
     for probe, at in core.state.presumed_back:
         outing = heap.outings.get(probe) if at == turning else None

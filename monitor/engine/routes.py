@@ -1,7 +1,8 @@
 """Where probes' readings go: looked up once and kept until settings or places change, since readings are many."""
 
 from monitor.conditioning import comparable
-from monitor.engine.core import Core, is_core
+from monitor.engine.core import Core
+from monitor.engine.places import Places, is_core
 from monitor.engine.route import NEVER_HOT, Goal, Route
 from monitor.model.settings import AMBIENT, Probe
 from monitor.model.units import Quantity
@@ -15,7 +16,7 @@ def route(core: Core, probe: str) -> Route:
     return found
 
 
-def _route(core: Core, probe: str) -> Route:
+def _route(core: Places, probe: str) -> Route:
     configured = core.settings.probes[probe]
     found = Route(
         place=core.place_of(probe),
@@ -35,7 +36,7 @@ def _route(core: Core, probe: str) -> Route:
     return found
 
 
-def _lead(core: Core, found: Route, configured: Probe) -> None:
+def _lead(core: Places, found: Route, configured: Probe) -> None:
     """Lead a route to those who take its readings at its place."""
     place, warm = found.place, found.quantity is Quantity.TEMPERATURE
     if place == AMBIENT:

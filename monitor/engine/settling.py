@@ -13,6 +13,8 @@ from monitor.engine.batching import begin_configured
 from monitor.engine.chains import follow_chains
 from monitor.engine.core import Core
 from monitor.engine.heaps import advance_heaps, touch, touch_place
+from monitor.engine.places import Places
+from monitor.engine.signals import Signals
 from monitor.engine.silence import leave, rearm
 from monitor.engine.state import Carried, settings_from
 from monitor.engine.telling import arm_desk
@@ -61,7 +63,7 @@ def take_settings(core: Core, payload: Mapping[str, Any]) -> None:
     arm_desk(core)
 
 
-def _rules_changed(core: Core) -> None:
+def _rules_changed(core: Places) -> None:
     """Hold each batch against the text of its rule that is in force now; one that is gone stays in force for its batch."""
     for run in core.state.runs.values():
         text = core.settings.rules.get(run.rule_id, run.rule_text)
@@ -70,7 +72,7 @@ def _rules_changed(core: Core) -> None:
             touch(run, 0)
 
 
-def _carried(core: Core, before: Settings) -> None:
+def _carried(core: Places, before: Settings) -> None:
     """Put down whose place the settings changed, and where it was until then."""
     after = core.settings
     for probe in dict.fromkeys((*before.probes, *after.probes)):
@@ -89,7 +91,7 @@ def _carried(core: Core, before: Settings) -> None:
     core.state.carried.sort(key=lambda carried: carried.time)
 
 
-def _come_back(core: Core, before: Settings) -> None:
+def _come_back(core: Places, before: Settings) -> None:
     """Give a probe that is back in the settings what it sent before: it was heard, and when, and of what."""
     for probe, configured in core.settings.probes.items():
         watch = core.state.gone.pop(f"{probe}/{configured.quantity}", None)
@@ -99,7 +101,7 @@ def _come_back(core: Core, before: Settings) -> None:
             core.state.watches[probe] = watch
 
 
-def _let_go(core: Core, before: Settings) -> None:
+def _let_go(core: Signals, before: Settings) -> None:
     """Let go of what the settings no longer know: its alarms are over, its deadlines are dropped."""
     state, settings = core.state, core.settings
     places = {"", AMBIENT, *settings.piles, *settings.bins}
@@ -145,7 +147,7 @@ def _recalibrated(core: Core, before: Settings) -> None:
         touch_place(core, core.place_of(probe), 0 if None in starts else earliest, core.at)
 
 
-def _new_probes(core: Core, before: Settings) -> None:
+def _new_probes(core: Places, before: Settings) -> None:
     """A probe that was added, moved or dropped in the configuration changes who serves in a batch."""
     if not before.probes:
         return
@@ -157,7 +159,7 @@ def _new_probes(core: Core, before: Settings) -> None:
             touch(run, core.at)
 
 
-def _returned_piles(core: Core, before: Settings) -> None:
+def _returned_piles(core: Places, before: Settings) -> None:
     """A pile that is back in the settings is worked out again, so that its alarms are what they should be."""
     for run in core.state.runs.values():
         place = core.pile_of(run)

@@ -3,6 +3,8 @@
 from monitor.engine.agenda import SILENCE
 from monitor.engine.conditions import bed_changes, danger_signals
 from monitor.engine.core import Core
+from monitor.engine.places import Places
+from monitor.engine.signals import Signals
 from monitor.engine.spots import spots_at
 from monitor.engine.telling import cause_of, emit_notices
 from monitor.engine.watch import ProbeWatch
@@ -14,7 +16,7 @@ from monitor.model.words import RuleState
 _WATCHED = (Quantity.TEMPERATURE, Quantity.MOISTURE, Quantity.OXYGEN)
 
 
-def heard(core: Core, probe: str, watch: ProbeWatch, late: bool) -> None:
+def heard(core: Signals, probe: str, watch: ProbeWatch, late: bool) -> None:
     """Note that something of a probe arrived: it is silent or lost no longer."""
     watch.arrive(core.at, late)
     if watch.silent or watch.lost:
@@ -26,7 +28,7 @@ def heard(core: Core, probe: str, watch: ProbeWatch, late: bool) -> None:
         watch.silent = watch.lost = False
 
 
-def usable(core: Core, probe: str) -> None:
+def usable(core: Signals, probe: str) -> None:
     """Note that a reading of a probe was accepted: it is broken no longer."""
     watch = core.watch(probe)
     if watch.broken:
@@ -34,7 +36,7 @@ def usable(core: Core, probe: str) -> None:
         core.ends(core.place_of(probe), Alarm.BROKEN, probe)
 
 
-def fall_quiet(core: Core, probe: str, place: str) -> None:
+def fall_quiet(core: Signals, probe: str, place: str) -> None:
     """End what was told of a probe itself (not of its place), which is waited for no longer."""
     watch = core.state.watches.get(probe)
     if watch is not None:
@@ -60,7 +62,7 @@ def leave(core: Core, probe: str, place: str) -> None:
             move.record.values = {**move.record.values, "left": probe}
 
 
-def _others_speak(core: Core, probe: str, place: str) -> bool:
+def _others_speak(core: Places, probe: str, place: str) -> bool:
     """Tell whether anything else measures the same at a place: another of its probes, or what was read by hand."""
     gone = core.all_probes().get(probe)
     quantity = Quantity.TEMPERATURE if gone is None else gone.quantity
@@ -78,7 +80,7 @@ def watched(probe: Probe) -> bool:
     return probe.quantity in _WATCHED
 
 
-def rearm(core: Core, probe: str, anew: bool = False) -> None:
+def rearm(core: Signals, probe: str, anew: bool = False) -> None:
     """Keep the agenda in step with a probe; `anew` where waiting for it begins only now."""
     configured = core.settings.probes.get(probe)
     if configured is None or configured.quantity not in _WATCHED:
@@ -102,7 +104,7 @@ def serve_silence(core: Core) -> None:
     _check_at(core, core.at + core.shortest_wait_ms)
 
 
-def _check_at(core: Core, due: int) -> None:
+def _check_at(core: Signals, due: int) -> None:
     # One deadline stands for all probes: the earliest of theirs, or earlier. Serving it too early finds nothing to do.
     due = max(due, core.at + 1)
     if core.silence_check is None or due < core.silence_check:
@@ -135,7 +137,7 @@ def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> None:
         _begin(core, place, Alarm.BROKEN, probe, watch.accepted_at or watch.heard_from, None)
 
 
-def _hot_here(core: Core, place: str, time: int) -> bool:
+def _hot_here(core: Places, place: str, time: int) -> bool:
     """Tell whether what a probe measured at an instant (UTC ms) was of what lies on its pile now, or of nothing known."""
     batch = core.batches.on(place)
     if batch is not None:
@@ -144,7 +146,7 @@ def _hot_here(core: Core, place: str, time: int) -> bool:
     return time >= max(ends, default=0)
 
 
-def _begin(core: Core, place: str, alarm: str, probe: str, since: int, limit: int | None) -> None:
+def _begin(core: Signals, place: str, alarm: str, probe: str, since: int, limit: int | None) -> None:
     watch = core.watch(probe)
     values: dict[str, int | float] = {}
     if watch.accepted_milli is not None:
@@ -172,7 +174,7 @@ def follow_material(core: Core, place: str) -> None:
                 emit_notices(core, core.desk.cause(core.at, cause_of(core, key, record)))
 
 
-def adopt_stages(core: Core, place: str) -> None:
+def adopt_stages(core: Places, place: str) -> None:
     """Give the silent and broken probes of an older record, which knew no stages for them, today's: nobody is told anew."""
     stage = int(not core.was_cleared(place))
     for probe, _ in core.probes_of(place):
@@ -186,7 +188,7 @@ def _last_word(watch: ProbeWatch) -> int:
     return watch.heard_from if watch.arrived is None else max(watch.arrived, 0)
 
 
-def minimum(core: Core, place: str) -> int:
+def minimum(core: Places, place: str) -> int:
     """Return how long a probe of a place must be unheard before it can count as silent, ms."""
     limits = core.settings.probe_thresholds
     if place in core.settings.bins:
@@ -196,7 +198,7 @@ def minimum(core: Core, place: str) -> int:
     return limits.silent_min_ms if running else limits.silent_min_calm_ms
 
 
-def _soonest(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> int | None:
+def _soonest(core: Places, probe: str, configured: Probe, watch: ProbeWatch) -> int | None:
     if not core.in_service(probe):
         return None
     limits, place = core.settings.probe_thresholds, core.place_of(probe)

@@ -7,6 +7,7 @@ from monitor.alarms import TOLD_AS, AlarmRecord, Move, Signal, Telling
 from monitor.engine.agenda import DESK, Deadline, DueKind
 from monitor.engine.core import Core, with_batch
 from monitor.engine.empty_yet_warm import empty_words, warm_though_empty
+from monitor.engine.signals import Signals
 from monitor.engine.spots import hand_gap_ms, spots_at
 from monitor.engine.watching import thermometers
 from monitor.engine.wording import over_words, past_facts, past_words, words_for, written
@@ -152,7 +153,7 @@ def mute(
             wait_for(core, key)
 
 
-def shorten_mute(core: Core, place: str, alarm: str, until: int) -> None:
+def shorten_mute(core: Signals, place: str, alarm: str, until: int) -> None:
     """Let a mute of a place's alarm end at an instant (UTC ms) if it would end later."""
     key = alarm_key(place, alarm, "")
     record = core.state.alarms.get(key)
@@ -168,7 +169,7 @@ def serve_alarm(core: Core, key: str) -> None:
     wait_for(core, key)
 
 
-def wait_for(core: Core, key: str) -> None:
+def wait_for(core: Signals, key: str) -> None:
     """Keep the agenda in step with an alarm's put-off or mute."""
     record = core.state.alarms[key]
     due: int | None = None

@@ -4,7 +4,9 @@ from dataclasses import replace
 from typing import Any
 
 from monitor.engine.core import Core, with_batch
+from monitor.engine.places import Places
 from monitor.engine.runs import BatchRun, hold_milli, progress_now
+from monitor.engine.signals import Signals
 from monitor.engine.silence import rearm
 from monitor.engine.spots import last_read
 from monitor.engine.telling import mute, note_line, tell_once
@@ -90,7 +92,7 @@ def after_rework(core: Core, run: BatchRun, changes: list[WalkChange], phase: Ph
             _alarm(core, run, next(one for one in reversed(changes) if one.axis == alarm and one.after == ON))
 
 
-def refresh_latent(core: Core, run: BatchRun) -> None:
+def refresh_latent(core: Signals, run: BatchRun) -> None:
     """Let an alarm that was too old to tell ring once the record has come up to now."""
     place = core.pile_of(run)
     for alarm, since in run.walk.alarms.items():
@@ -107,7 +109,7 @@ def refresh_latent(core: Core, run: BatchRun) -> None:
             )
 
 
-def _named(core: Core, run: BatchRun, changes: list[WalkChange]) -> list[WalkChange]:
+def _named(core: Places, run: BatchRun, changes: list[WalkChange]) -> list[WalkChange]:
     """Name what was read by hand where a round's line decided: people know of no such lines."""
     if not changes:
         return changes
@@ -157,7 +159,7 @@ def _phase(core: Core, run: BatchRun, change: WalkChange) -> None:
 
 
 def _phase_draft(
-    core: Core, run: BatchRun, before: Phase | None, after: Phase, since: int, reason: str, probe: str,
+    core: Places, run: BatchRun, before: Phase | None, after: Phase, since: int, reason: str, probe: str,
     values: dict[str, Any],
 ) -> Draft:  # fmt: skip
     place = core.pile_of(run)
@@ -194,7 +196,7 @@ def _enter(run: BatchRun, state: RuleState) -> None:
 
 
 def _rule_draft(
-    core: Core, run: BatchRun, before: RuleState, after: RuleState, since: int, reason: str, values: dict[str, Any]
+    core: Places, run: BatchRun, before: RuleState, after: RuleState, since: int, reason: str, values: dict[str, Any]
 ) -> Draft:
     place = core.pile_of(run)
     return Draft(
@@ -210,12 +212,12 @@ def _rule_draft(
     )
 
 
-def _rearm_all(core: Core, place: str) -> None:
+def _rearm_all(core: Signals, place: str) -> None:
     for probe, _ in core.probes_of(place):
         rearm(core, probe)
 
 
-def _alarm(core: Core, run: BatchRun, change: WalkChange) -> None:
+def _alarm(core: Signals, run: BatchRun, change: WalkChange) -> None:
     if change.after == ON:
         _begin(core, run, change.axis, change.since, change.reason, dict(change.values), change.probe)
     else:
@@ -223,7 +225,7 @@ def _alarm(core: Core, run: BatchRun, change: WalkChange) -> None:
 
 
 def _begin(
-    core: Core, run: BatchRun, alarm: str, since: int, reason: Reason | None, heat: dict[str, Any], probe: str
+    core: Signals, run: BatchRun, alarm: str, since: int, reason: Reason | None, heat: dict[str, Any], probe: str
 ) -> None:
     if core.pile(core.pile_of(run)) is None:
         return  # the settings know the pile no longer

@@ -6,8 +6,10 @@ for a turning are still the heap's, and are reminded of by `outings`.
 
 from dataclasses import replace
 
-from monitor.engine.core import Core, is_core
+from monitor.engine.core import Core
 from monitor.engine.empty_yet_warm import warm_though_empty
+from monitor.engine.places import Places, is_core
+from monitor.engine.signals import Signals
 from monitor.engine.spots import spots_at
 from monitor.engine.wording import words_for
 from monitor.model.alarm_kinds import Alarm
@@ -17,13 +19,13 @@ from monitor.model.words import AlarmState
 from monitor.notices import By, PlaceWatch
 
 
-def thermometers(core: Core, place: str) -> list[str]:
+def thermometers(core: Places, place: str) -> list[str]:
     """Return the probes that tell how warm a place is, by id: those in the core of a heap, all of a bin."""
     bin_ = place in core.settings.bins
     return [p for p, c in core.probes_of(place) if is_core(c) or (bin_ and c.quantity is Quantity.TEMPERATURE)]
 
 
-def follow_watch(core: Core) -> None:
+def follow_watch(core: Signals) -> None:
     """Begin or end `unwatched` for each place, after probes, heaps or settings may have moved."""
     if core.quiet:
         return
@@ -51,12 +53,12 @@ def places_watched(core: Core) -> tuple[PlaceWatch, ...]:
     )
 
 
-def _rounds(core: Core, place: str) -> tuple[int, int, int] | None:
+def _rounds(core: Places, place: str) -> tuple[int, int, int] | None:
     chain = core.state.chains.get(place)
     return None if chain is None else (chain.last, chain.due, chain.breaks)
 
 
-def not_known_by_probes(core: Core) -> list[str]:
+def not_known_by_probes(core: Places) -> list[str]:
     """Return the piles and bins of which a summary may say what was read there last, or when.
 
     Of all others it says only that their probes speak.
@@ -75,7 +77,7 @@ def _muted(core: Core, place: str) -> tuple[tuple[str, int], ...]:
     return tuple((what, until) for what, until in found if until is not None)
 
 
-def _watch(core: Core, place: str) -> PlaceWatch:
+def _watch(core: Places, place: str) -> PlaceWatch:
     warm = warm_though_empty(core, place)
     if warm is not None:
         by = By.HAND if is_hand(warm.series) else By.PROBES
@@ -96,7 +98,7 @@ def _watch(core: Core, place: str) -> PlaceWatch:
     return PlaceWatch(place=place, by=By.NOBODY, known=False)
 
 
-def _by_probes(core: Core, place: str) -> PlaceWatch | None:
+def _by_probes(core: Places, place: str) -> PlaceWatch | None:
     """Return how a place is watched by its thermometers, or None where it has none."""
     warm = thermometers(core, place)
     if not warm:
@@ -121,7 +123,7 @@ def _by_probes(core: Core, place: str) -> PlaceWatch | None:
     return PlaceWatch(place=place, by=By.PROBES, known=False, last=newest, why="silent")
 
 
-def _damp_silent_since(core: Core, place: str) -> int | None:
+def _damp_silent_since(core: Places, place: str) -> int | None:
     """Return when a bin's moisture probes were last heard, where it has some and all of them are silent; else None."""
     bed = core.state.bins.get(place)
     newest = bed.moistures.values() if bed is not None else ()

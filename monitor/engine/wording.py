@@ -8,6 +8,7 @@ from monitor.bins import BinState, Newest
 from monitor.engine.air_highs import highest
 from monitor.engine.chains import lost_by_break
 from monitor.engine.core import Core
+from monitor.engine.places import Places
 from monitor.engine.runs import progress_now, rule_of
 from monitor.engine.spots import last_read
 from monitor.engine.watch import ProbeWatch
@@ -25,7 +26,7 @@ def milli(value: Any) -> int | None:
     return round(value * MILLI) if isinstance(value, int | float) else None
 
 
-def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = None) -> Facts:
+def facts_of(core: Places, record: AlarmRecord, extra: dict[str, Any] | None = None) -> Facts:
     """Return what is known about an alarm now."""
     record = _as_said(core, record)
     watch = core.state.watches.get(record.probe)
@@ -70,7 +71,7 @@ def facts_of(core: Core, record: AlarmRecord, extra: dict[str, Any] | None = Non
     )
 
 
-def _of_heap(core: Core, record: AlarmRecord, shown: int | None) -> tuple[int | None, dict[str, Any]]:
+def _of_heap(core: Places, record: AlarmRecord, shown: int | None) -> tuple[int | None, dict[str, Any]]:
     """Return the number of a heap's alarm as it is now, and what else is known of the heap by now.
 
     Told again days later, it says how warm the heap is and how far the batch, not how it was when the alarm rang.
@@ -95,7 +96,7 @@ def _of_heap(core: Core, record: AlarmRecord, shown: int | None) -> tuple[int | 
     return shown, known
 
 
-def _of_chain(core: Core, place: str) -> dict[str, Any]:
+def _of_chain(core: Places, place: str) -> dict[str, Any]:
     """Return what is known of the rounds that prove a heap's rule, and what a broken chain takes of it."""
     chain, run = core.state.chains.get(place), core.run_at(place)
     if chain is None or run is None:
@@ -105,14 +106,14 @@ def _of_chain(core: Core, place: str) -> dict[str, Any]:
     return known | lost_by_break(run) | {"recovers": run.walk.recovering}
 
 
-def outside(core: Core, place: str) -> dict[str, list[str]]:
+def outside(core: Places, place: str) -> dict[str, list[str]]:
     """Return which core probes of a heap lie outside, and which are in it, where some are and some are not."""
     cores = core.cores_of(place)
     out = [probe for probe in cores if not core.in_service(probe)]
     return {"out": out, "in": [probe for probe in cores if probe not in out]} if out and len(out) < len(cores) else {}
 
 
-def speaks_for_place(core: Core, probe: str) -> bool:
+def speaks_for_place(core: Places, probe: str) -> bool:
     """Tell whether what a probe said last is of its place: not where it lies out for a turning, or has just come back."""
     outing, watch = core.state.outings.get(probe), core.state.watches.get(probe)
     if watch is None or watch.accepted_time is None:
@@ -122,7 +123,7 @@ def speaks_for_place(core: Core, probe: str) -> bool:
     return outing is None or (outing.accepted_from is not None and watch.accepted_time >= outing.accepted_from)
 
 
-def _quantity(core: Core, record: AlarmRecord) -> Quantity:
+def _quantity(core: Places, record: AlarmRecord) -> Quantity:
     """Return what an alarm's number is of: a probe's own, where it is told of the probe."""
     probe = core.all_probes().get(record.probe)
     if CATALOG[record.alarm].unheard and probe is not None:
@@ -130,7 +131,7 @@ def _quantity(core: Core, record: AlarmRecord) -> Quantity:
     return CATALOG[record.alarm].quantity
 
 
-def _trend(core: Core, place: str, probe: str, watch: ProbeWatch) -> int | None:
+def _trend(core: Places, place: str, probe: str, watch: ProbeWatch) -> int | None:
     """Return where a probe is heading, where all that it goes by was said in its place."""
     outing = core.state.outings.get(probe)
     if core.place_of(probe) != place:
@@ -147,7 +148,7 @@ def _newest_of(bed: BinState, record: AlarmRecord) -> dict[str, Newest]:
     return bed.moistures if CATALOG[record.alarm].quantity is Quantity.MOISTURE else bed.temperatures
 
 
-def _stale_at(core: Core, record: AlarmRecord) -> int | None:
+def _stale_at(core: Places, record: AlarmRecord) -> int | None:
     """Return when the probes that an alarm goes by were last heard, where all of them are silent by now; else None."""
     place, bed = record.place, core.state.bins.get(record.place)
     if bed is not None:
@@ -166,7 +167,7 @@ def _stale_at(core: Core, record: AlarmRecord) -> int | None:
     return max(time for time, _ in known) if known and all(silent for _, silent in known) else None
 
 
-def _own_stale_at(core: Core, record: AlarmRecord) -> int | None:
+def _own_stale_at(core: Places, record: AlarmRecord) -> int | None:
     """Return when the one whose number an alarm tells was last heard, where it is silent and others speak; else None."""
     bed, danger = core.state.bins.get(record.place), core.state.dangers.get(record.place)
     if bed is not None:
@@ -179,7 +180,7 @@ def _own_stale_at(core: Core, record: AlarmRecord) -> int | None:
     return None
 
 
-def _staleness(core: Core, record: AlarmRecord) -> dict[str, Any]:
+def _staleness(core: Places, record: AlarmRecord) -> dict[str, Any]:
     """Return whether what an alarm goes by still speaks.
 
     The keys are `stale_at`, `others_speak`, `outside` and `elsewhere` of `notices.facts`.
@@ -197,7 +198,7 @@ def _staleness(core: Core, record: AlarmRecord) -> dict[str, Any]:
     return found
 
 
-def _lies_outside(core: Core, record: AlarmRecord, *, alone: bool) -> bool:
+def _lies_outside(core: Places, record: AlarmRecord, *, alone: bool) -> bool:
     """Tell whether what an alarm goes by is not silent but outside: the probe that it names (`alone`), or all of the place."""
     quantity = _quantity(core, record)
     names = [record.probe] if alone else [p for p, one in core.probes_of(record.place) if one.quantity is quantity]
@@ -205,7 +206,7 @@ def _lies_outside(core: Core, record: AlarmRecord, *, alone: bool) -> bool:
     return bool(outings) and all(one is not None and one.out is not None for one in outings)
 
 
-def _as_said(core: Core, record: AlarmRecord) -> AlarmRecord:
+def _as_said(core: Places, record: AlarmRecord) -> AlarmRecord:
     """Return an alarm of a number as those say it who speak: where the one that rang it fell silent, another may hold it open.
 
     Nothing of it is written back: the next reading does that.
@@ -229,12 +230,12 @@ def _as_said(core: Core, record: AlarmRecord) -> AlarmRecord:
     return replace(record, probe=probe, values={**record.values, "value": plain_number(said[probe])})
 
 
-def _told_at(core: Core, record: AlarmRecord) -> int:
+def _told_at(core: Places, record: AlarmRecord) -> int:
     """Return the time of the reading whose number an alarm of heat tells, UTC ms."""
     return max(record.last, core.measured_at(record.place, record.probe))
 
 
-def _turned_since(core: Core, record: AlarmRecord) -> int | None:
+def _turned_since(core: Places, record: AlarmRecord) -> int | None:
     """Return when a heap was turned after the reading by which it is hot, where nothing was read of it since; else None."""
     if record.alarm not in HEAP_HEAT:
         return None
@@ -247,14 +248,14 @@ def _turned_since(core: Core, record: AlarmRecord) -> int | None:
     return last if last is not None and last > _told_at(core, record) else None
 
 
-def _ends(core: Core, place: str) -> tuple[int | None, int | None]:
+def _ends(core: Places, place: str) -> tuple[int | None, int | None]:
     """Return the lowest and the highest of what a heap's core probes said last, without the silent and those outside."""
     watches = [core.state.watches.get(probe) for probe in core.cores_of(place) if speaks_for_place(core, probe)]
     known = [w.accepted_milli for w in watches if w is not None and not w.silent and w.accepted_milli is not None]
     return min(known, default=None), max(known, default=None)
 
 
-def _now(core: Core, record: AlarmRecord, otherwise: int | None) -> int | None:
+def _now(core: Places, record: AlarmRecord, otherwise: int | None) -> int | None:
     """Return what the probe that an alarm names said last, where it still speaks for its place."""
     watch = core.state.watches.get(record.probe)
     if watch is None or watch.silent or not speaks_for_place(core, record.probe):
@@ -288,7 +289,7 @@ def past_words(core: Core, record: AlarmRecord) -> Message:
     return core.audience.read(lambda: compose_kept("past", past_facts(core, record), core.settings), BLANK)
 
 
-def past_facts(core: Core, record: AlarmRecord) -> Facts:
+def past_facts(core: Places, record: AlarmRecord) -> Facts:
     """Return what is known of an excursion that is already over."""
     return facts_of(core, record, {"alarm": record.alarm, "until": record.last})
 
@@ -298,7 +299,7 @@ def over_words(core: Core, record: AlarmRecord) -> Message:
     return core.audience.read(lambda: compose_kept("over", _over_facts(core, record), core.settings), BLANK)
 
 
-def _over_facts(core: Core, record: AlarmRecord) -> Facts:
+def _over_facts(core: Places, record: AlarmRecord) -> Facts:
     watch = core.state.watches.get(record.probe)
     facts = facts_of(core, record, {"alarm": record.alarm, "until": core.at})
     newest = watch.accepted_milli if watch is not None else None

@@ -9,6 +9,7 @@ import numpy as np
 
 from monitor.conditioning import RUN_IN_MS
 from monitor.engine.core import Core
+from monitor.engine.places import Places
 from monitor.engine.route import Goal, Route
 from monitor.engine.routes import route
 from monitor.engine.stretch.commits import Commits, Ints
@@ -30,7 +31,7 @@ def ready(core: Core) -> bool:
     )
 
 
-def _by_hand(core: Core) -> bool:
+def _by_hand(core: Places) -> bool:
     """Tell whether a reading by hand counts somewhere: the columns know of probes alone."""
     state = core.state
     return bool(state.hands) and (
@@ -116,7 +117,7 @@ def _introduced(core: Core, name: str, known: Route) -> bool:
     return _is_at_home(core, name, known)
 
 
-def _is_at_home(core: Core, name: str, known: Route) -> bool:
+def _is_at_home(core: Places, name: str, known: Route) -> bool:
     """Tell whether the place of a probe has had an accepted reading of it."""
     watch = known.watch
     accepted = watch.accepted_time
