@@ -74,7 +74,7 @@ def facts_of_apart(core: Places, place: str, known: Apart, newest: int | None = 
     """Return the facts of a difference; `newest`: what the probe shows by now, thousandths of °C."""
     return Facts(
         place=place, probe=known.probe, value_milli=known.milli if newest is None else newest, since=known.time,
-        now=core.at, extra={"hand_milli": known.hand_milli, "series": known.series},
+        now=core.at, hand_milli=known.hand_milli, hand_series=known.series,
     )  # fmt: skip
 
 

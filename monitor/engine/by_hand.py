@@ -32,7 +32,7 @@ from monitor.model.hand_words import MOST_MILLI_C
 from monitor.model.readings import Reading, names_spot
 from monitor.model.units import Quantity
 from monitor.model.words import AlarmState, Priority
-from monitor.notices import Facts
+from monitor.notices import Ending, Facts
 from monitor.piles import ROUND_MS
 
 """Key of the deadline at which a value of a place is held no longer."""
@@ -249,7 +249,7 @@ def _tell_late(core: Core, place: str, verdict: Verdict) -> None:
         return
     facts = Facts(
         place=place, probe=verdict.probe, value_milli=verdict.milli, limit_milli=limit, since=verdict.time, now=core.at,
-        extra={"alarm": alarm.value},
+        ending=Ending(alarm=alarm.value),
     )  # fmt: skip
     tell_once(core, "read-late", facts, key=f"{place}/{alarm}", priority=Priority.HIGHEST, wakes=True)
 

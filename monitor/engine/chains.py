@@ -67,20 +67,20 @@ def serve_chain(core: Signals, place: str) -> None:
     core.begins(place, Alarm.ROUND_DUE, since=since, last=core.at, values=values, stage=int(broken))
 
 
-def lost_by_break(run: BatchRun) -> dict[str, int | bool]:
-    """Return what of a batch's progress a broken chain takes: `lost_days`, or `lost_run` for hours in one piece.
+def lost_by_break(run: BatchRun) -> tuple[int, bool]:
+    """Return what of a batch's progress a broken chain takes: how many days, and whether hours in one piece.
 
     Days that need not follow one another, and hours that are summed, stay.
     """
-    found: dict[str, int | bool] = {}
+    days, hours = 0, False
     for part, own in followed_parts(run):
         if own.met_at is not None:
             continue
         if isinstance(part, Days) and part.consecutive and own.days:
-            found["lost_days"] = max(own.days, int(found.get("lost_days", 0)))
+            days = max(own.days, days)
         elif isinstance(part, Run | RunBeforeTurnings):
-            found["lost_run"] = True
-    return found
+            hours = True
+    return days, hours
 
 
 def _arm(core: Signals, place: str, chain: Chain, *, taken_back: bool) -> None:

@@ -190,7 +190,7 @@ class Engine:
 
     def alone(self, place: str) -> str:
         """Return by which core probes a heap goes while others lie outside, with a comma before it; else ""."""
-        facts = Facts(place=place, since=self._core.at, now=self._core.at, extra=outside(self._core, place))
+        facts = Facts(place=place, since=self._core.at, now=self._core.at, outside=outside(self._core, place))
         return Phrases(facts, self._core.settings).alone
 
     def place_of(self, probe: str) -> str:

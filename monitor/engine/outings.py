@@ -10,7 +10,7 @@ from monitor.engine.telling import tell_once
 from monitor.model.alarm_kinds import SHUT
 from monitor.model.thresholds import PileThresholds
 from monitor.model.words import Priority
-from monitor.notices import Facts
+from monitor.notices import Facts, Outside
 from monitor.piles import reminder_at
 
 
@@ -54,10 +54,8 @@ def serve_reminder(core: Core, place: str) -> None:
                 due = outing.out + thresholds.out_reminder_ms * 2**outing.reminded
             out[probe] = outing.out
     if out:
-        rest = [probe for probe in cores if core.in_service(probe)]
-        extra = {"limit_ms": thresholds.out_reminder_ms, "out": [*out], "in": rest, "aside": set(out) <= set(aside)}
-        if _may_burn(core, place):
-            extra["shut"] = True
-        facts = Facts(place=place, since=min(out.values()), now=core.at, extra=extra)
+        rest = tuple(probe for probe in cores if core.in_service(probe))
+        known = Outside(out=(*out,), rest=rest, aside=set(out) <= set(aside), shut=_may_burn(core, place))
+        facts = Facts(place=place, since=min(out.values()), now=core.at, outside=known)
         tell_once(core, "probes-out", facts, key=f"{place}/probes-out", priority=Priority.LOW)
     follow_outings(core, place)

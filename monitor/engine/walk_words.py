@@ -18,7 +18,7 @@ from monitor.model.settings import AMBIENT
 from monitor.model.times import HOUR_MS
 from monitor.model.units import Quantity, plain_number
 from monitor.model.words import PHASE_SHOWN, Phase, Priority, RuleState
-from monitor.notices import Facts
+from monitor.notices import Facts, Progress
 from monitor.piles import (
     COLDEST,
     ON,
@@ -266,7 +266,7 @@ def _notice(core: Core, run: BatchRun, change: WalkChange) -> None:
             _rule_met(core, run, change.since, dict(change.values))
     elif change.kind is ChangeKind.REHEATING:
         limit = core.thresholds_of(run).warm_milli_c
-        _once(core, run, "reheating", Priority.MEDIUM, change, "hottest_c", limit, {})
+        _tell(core, run, "reheating", Priority.MEDIUM, _of_change(core, run, change, "hottest_c", limit))
     elif change.kind is ChangeKind.SUGGESTED:
         _suggest(core, run, change)
     elif change.after == Phase.HOLDING and "holding" not in run.tellings:
@@ -279,12 +279,13 @@ def _notice(core: Core, run: BatchRun, change: WalkChange) -> None:
             change = replace(change, values={**change.values, "coldest_c": plain_number(last.low)})
         run.tellings.append("holding")
         # Nobody needs to act on it: it can wait for the digest.
-        _once(core, run, "holding", Priority.LINE, change, "coldest_c", limit, {})
+        _tell(core, run, "holding", Priority.LINE, _of_change(core, run, change, "coldest_c", limit))
     elif change.after == Phase.READY:
         limit = core.thresholds_of(run).ready_milli_c
         air = any(one.quantity is Quantity.TEMPERATURE for _, one in core.probes_of(AMBIENT))
-        extra = {"rule_met": run.rule is RuleState.MET, "no_air": not air}
-        _once(core, run, "ready", Priority.MEDIUM, change, "hottest_c", limit, extra)
+        facts = _of_change(core, run, change, "hottest_c", limit)
+        facts = replace(facts, rule_met=run.rule is RuleState.MET, no_air=not air)
+        _tell(core, run, "ready", Priority.MEDIUM, facts)
 
 
 def _rule_met(core: Core, run: BatchRun, since: int, values: dict[str, Any]) -> None:
@@ -292,25 +293,27 @@ def _rule_met(core: Core, run: BatchRun, since: int, values: dict[str, Any]) -> 
         return
     run.tellings.append("rule-met")
     place = core.pile_of(run)
-    extra = {**values, "rule": run.rule_id, "rule_met": True, **outside(core, place)}
-    facts = Facts(place=place, since=since, now=core.at, extra=extra)
+    facts = Facts(
+        place=place,
+        since=since,
+        now=core.at,
+        rule=run.rule_id,
+        progress=Progress.of(values),
+        outside=outside(core, place),
+    )
     _tell(core, run, "rule-met", Priority.LOW, facts)
 
 
-def _once(
-    core: Core, run: BatchRun, notice: str, priority: Priority, change: WalkChange, shown: str, limit: int,
-    extra: dict[str, Any],
-) -> None:  # fmt: skip
-    facts = Facts(
+def _of_change(core: Places, run: BatchRun, change: WalkChange, shown: str, limit: int) -> Facts:
+    """Return what is known of a change: the number that stands among its values, and its limit (thousandths of °C)."""
+    return Facts(
         place=core.pile_of(run),
         probe=change.probe,
         value_milli=milli(change.values.get(shown)),
         limit_milli=limit,
         since=change.since,
         now=core.at,
-        extra=extra,
     )
-    _tell(core, run, notice, priority, facts)
 
 
 def _suggest(core: Core, run: BatchRun, change: WalkChange) -> None:

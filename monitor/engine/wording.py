@@ -11,14 +11,24 @@ from monitor.engine.core import Core
 from monitor.engine.places import Places
 from monitor.engine.runs import progress_now, rule_of
 from monitor.engine.spots import last_read
-from monitor.engine.watch import ProbeWatch
 from monitor.model.alarm_kinds import CATALOG, HEAP_HEAT, Alarm, WrongSide
 from monitor.model.units import MILLI, Quantity, plain_number
 from monitor.model.work import WorkKind
-from monitor.notices import BLANK, Facts, Message, compose_kept
+from monitor.notices import (
+    BLANK,
+    ClockOff,
+    Ending,
+    Facts,
+    Fault,
+    InBin,
+    Message,
+    Outside,
+    Progress,
+    Rounds,
+    Stale,
+    compose_kept,
+)
 from monitor.piles import WALK_ALARMS
-
-_SPOTS = ("other", "coolest", "hottest")
 
 
 def milli(value: Any) -> int | None:
@@ -26,91 +36,116 @@ def milli(value: Any) -> int | None:
     return round(value * MILLI) if isinstance(value, int | float) else None
 
 
-def facts_of(core: Places, record: AlarmRecord, extra: dict[str, Any] | None = None) -> Facts:
-    """Return what is known about an alarm now."""
+def facts_of(core: Places, record: AlarmRecord, until: int | None = None) -> Facts:
+    """Return what is known about an alarm now; `until` is when it was over, UTC ms, where it is."""
     record = _as_said(core, record)
-    watch = core.state.watches.get(record.probe)
-    values = record.values
-    known: dict[str, Any] = dict(values)
-    known |= {f"{spot}_milli": milli(values[spot]) for spot in _SPOTS if spot in values}
-    bed = core.state.bins.get(record.place)
-    if bed is not None:
-        known["air_high_milli"] = highest(core.state.air_highs, core.at)
-        if bed.fed_at is not None:
-            known["fed_at"] = bed.fed_at
-    run = core.run_at(record.place)
-    if record.alarm == Alarm.TURNING_DUE and run is not None and run.walk.turned_at is not None:
-        known["last_turned"] = run.walk.turned_at
-    if record.on and record.alarm == Alarm.ROUND_DUE:
-        known |= _of_chain(core, record.place)
-    if CATALOG[record.alarm].unheard and core.was_cleared(record.place):
-        known["empty"] = True
-    shown = milli(values.get("value"))
-    if record.on and record.alarm in WALK_ALARMS:
-        shown, newest = _of_heap(core, record, shown)
-        known |= newest
-    if record.on and not CATALOG[record.alarm].unheard:
-        known |= _staleness(core, record)
-        if (turned := _turned_since(core, record)) is not None:
-            known |= {"turned_at": turned, "read_at": _told_at(core, record)}
-    if run is not None and record.alarm in HEAP_HEAT and (rule := rule_of(run)) is not None:
-        known["upper_milli"] = rule.live.limits.high_milli_c
-    known |= extra or {}
+    kind, values, run = CATALOG[record.alarm], record.values, core.run_at(record.place)
     quantity = _quantity(core, record)
-    steady = quantity is not Quantity.TEMPERATURE or CATALOG[record.alarm].unheard
-    return Facts(
+    rule = rule_of(run) if run is not None and record.alarm in HEAP_HEAT else None
+    facts = Facts(
         place=record.place,
         probe=record.probe,
-        value_milli=shown,
+        value_milli=milli(values.get("value")),
         limit_milli=milli(values.get("limit")),
         since=record.limit_since,
         now=core.true_now,
-        trend_milli_k_per_h=None if watch is None or steady else _trend(core, record.place, record.probe, watch),
+        trend_milli_k_per_h=None
+        if kind.unheard or quantity is not Quantity.TEMPERATURE
+        else _trend(core, record.place, record.probe),
         quantity=quantity,
-        extra=known,
+        variant=values.get("variant", ""),
+        other_milli=milli(values.get("other")),
+        rule=values.get("rule", ""),
+        progress=Progress.of(values),
+        upper_milli=rule.live.limits.high_milli_c if rule is not None else None,
+        last_turned=run.walk.turned_at if run is not None and record.alarm == Alarm.TURNING_DUE else None,
+        rounds=_rounds(core, record.place) if record.on and record.alarm == Alarm.ROUND_DUE else None,
+        moved_from=values.get("moved_from", ""),
+        empty=kind.unheard and core.was_cleared(record.place),
+        bed=_in_bin(core, record),
+        fault=Fault(what=values.get("what", ""), name=values.get("name", ""), why=values.get("why", "")),
+        clock=ClockOff(by_ms=values.get("by_ms"), limit_ms=values.get("limit_ms")),
+        ending=Ending() if until is None else _ending(record, until),
+    )
+    if record.on and record.alarm in WALK_ALARMS:
+        facts = _of_heap(core, record, facts)
+    if record.on and not kind.unheard:
+        turned = _turned_since(core, record)
+        read = facts.read_at if turned is None else _told_at(core, record)
+        facts = replace(facts, stale=_staleness(core, record), turned_at=turned, read_at=read)
+    return facts
+
+
+def _ending(record: AlarmRecord, until: int) -> Ending:
+    values = record.values
+    return Ending(
+        alarm=record.alarm,
+        until=until,
+        taken_back=values.get("taken_back", False),
+        moved_to=values.get("moved_to", ""),
+        left=values.get("left", ""),
     )
 
 
-def _of_heap(core: Places, record: AlarmRecord, shown: int | None) -> tuple[int | None, dict[str, Any]]:
-    """Return the number of a heap's alarm as it is now, and what else is known of the heap by now.
+def _in_bin(core: Places, record: AlarmRecord) -> InBin:
+    """Return what is known of a bin beside an alarm's number."""
+    bed, values = core.state.bins.get(record.place), record.values
+    return InBin(
+        fed_at=bed.fed_at if bed is not None else None,
+        air_high_milli=highest(core.state.air_highs, core.at) if bed is not None else None,
+        coolest_milli=milli(values.get("coolest")),
+        hottest_milli=milli(values.get("hottest")),
+        by_all=values.get("by") == "all",
+    )
+
+
+def _of_heap(core: Places, record: AlarmRecord, facts: Facts) -> Facts:
+    """Return the facts of a heap's alarm as the heap is now.
 
     Told again days later, it says how warm the heap is and how far the batch, not how it was when the alarm rang.
     """
-    values, known = record.values, dict[str, Any]()
     coldest, hottest = _ends(core, record.place)
-    at_coldest = record.alarm == Alarm.TURNING_DUE and "variant" not in values
     if record.alarm == Alarm.COLD_CORNER:
-        shown = _now(core, record, shown)
-        known |= {} if hottest is None or "other" not in values else {"other_milli": hottest}
-    elif (newest := coldest if at_coldest else hottest) is not None:
-        shown = newest
+        other = facts.other_milli if hottest is None or facts.other_milli is None else hottest
+        return replace(facts, value_milli=_now(core, record, facts.value_milli), other_milli=other)
+    at_coldest = record.alarm == Alarm.TURNING_DUE and not facts.variant
+    newest = coldest if at_coldest else hottest
+    facts = replace(facts, value_milli=facts.value_milli if newest is None else newest)
     run = core.run_at(record.place)
     if run is None or record.alarm not in (Alarm.TURNING_DUE, Alarm.COOLED_UNMET):
-        return shown, known
-    progress = progress_now(run)
-    known |= {} if progress is None else progress.values
-    known |= outside(core, record.place)
+        return facts
+    if (progress := progress_now(run)) is not None:
+        facts = replace(facts, progress=Progress.of({**record.values, **progress.values}))
+    facts = replace(facts, outside=outside(core, record.place))
     if not core.cores_of(record.place) and (last := last_read(core.state.hands, record.place)) is not None:
-        known |= {"read_at": last.time}
-        shown = last.low if at_coldest else last.high
-    return shown, known
+        facts = replace(facts, read_at=last.time, value_milli=last.low if at_coldest else last.high)
+    return facts
 
 
-def _of_chain(core: Places, place: str) -> dict[str, Any]:
+def _rounds(core: Places, place: str) -> Rounds | None:
     """Return what is known of the rounds that prove a heap's rule, and what a broken chain takes of it."""
     chain, run = core.state.chains.get(place), core.run_at(place)
     if chain is None or run is None:
-        return {}
-    known: dict[str, Any] = {"read_at": chain.last, "due_at": chain.due, "breaks_at": chain.breaks}
-    # While it recovers from a turning a day may lack more of its proof than else.
-    return known | lost_by_break(run) | {"recovers": run.walk.recovering}
+        return None
+    days, hours = lost_by_break(run)
+    return Rounds(
+        last=chain.last,
+        due=chain.due,
+        breaks=chain.breaks,
+        lost_days=days,
+        lost_run=hours,
+        # While it recovers from a turning a day may lack more of its proof than else.
+        recovers=run.walk.recovering,
+    )
 
 
-def outside(core: Places, place: str) -> dict[str, list[str]]:
+def outside(core: Places, place: str) -> Outside:
     """Return which core probes of a heap lie outside, and which are in it, where some are and some are not."""
     cores = core.cores_of(place)
-    out = [probe for probe in cores if not core.in_service(probe)]
-    return {"out": out, "in": [probe for probe in cores if probe not in out]} if out and len(out) < len(cores) else {}
+    out = tuple(probe for probe in cores if not core.in_service(probe))
+    return (
+        Outside(out=out, rest=tuple(p for p in cores if p not in out)) if out and len(out) < len(cores) else Outside()
+    )
 
 
 def speaks_for_place(core: Places, probe: str) -> bool:
@@ -131,10 +166,10 @@ def _quantity(core: Places, record: AlarmRecord) -> Quantity:
     return CATALOG[record.alarm].quantity
 
 
-def _trend(core: Places, place: str, probe: str, watch: ProbeWatch) -> int | None:
+def _trend(core: Places, place: str, probe: str) -> int | None:
     """Return where a probe is heading, where all that it goes by was said in its place."""
-    outing = core.state.outings.get(probe)
-    if core.place_of(probe) != place:
+    outing, watch = core.state.outings.get(probe), core.state.watches.get(probe)
+    if watch is None or core.place_of(probe) != place:
         return None
     if outing is not None and (
         outing.accepted_from is None or (watch.trail and watch.trail[0][0] < outing.accepted_from)
@@ -180,22 +215,18 @@ def _own_stale_at(core: Places, record: AlarmRecord) -> int | None:
     return None
 
 
-def _staleness(core: Places, record: AlarmRecord) -> dict[str, Any]:
-    """Return whether what an alarm goes by still speaks.
-
-    The keys are `stale_at`, `others_speak`, `outside` and `elsewhere` of `notices.facts`.
-    """
-    found: dict[str, Any] = {"stale_at": _stale_at(core, record)}
-    if found["stale_at"] is None and (heard := _own_stale_at(core, record)) is not None:
-        found |= {"stale_at": heard, "others_speak": True}
-    if found["stale_at"] is None:
-        return found
-    if _lies_outside(core, record, alone="others_speak" in found):
-        found["outside"] = True
-    elif record.alarm in HEAP_HEAT and "others_speak" not in found and record.probe in core.settings.probes:
-        # It may speak well where it was left, of whatever lies there now.
-        found["elsewhere"] = core.place_of(record.probe) != record.place
-    return found
+def _staleness(core: Places, record: AlarmRecord) -> Stale | None:
+    """Return since when what an alarm goes by says nothing more, or None where it still speaks."""
+    at, alone = _stale_at(core, record), False
+    if at is None and (heard := _own_stale_at(core, record)) is not None:
+        at, alone = heard, True
+    if at is None:
+        return None
+    lies = _lies_outside(core, record, alone=alone)
+    # It may speak well where it was left, of whatever lies there now.
+    moved = not lies and not alone and record.alarm in HEAP_HEAT and record.probe in core.settings.probes
+    elsewhere = moved and core.place_of(record.probe) != record.place
+    return Stale(at=at, others_speak=alone, outside=lies, elsewhere=elsewhere)
 
 
 def _lies_outside(core: Places, record: AlarmRecord, *, alone: bool) -> bool:
@@ -291,7 +322,7 @@ def past_words(core: Core, record: AlarmRecord) -> Message:
 
 def past_facts(core: Places, record: AlarmRecord) -> Facts:
     """Return what is known of an excursion that is already over."""
-    return facts_of(core, record, {"alarm": record.alarm, "until": record.last})
+    return facts_of(core, record, until=record.last)
 
 
 def over_words(core: Core, record: AlarmRecord) -> Message:
@@ -301,7 +332,7 @@ def over_words(core: Core, record: AlarmRecord) -> Message:
 
 def _over_facts(core: Places, record: AlarmRecord) -> Facts:
     watch = core.state.watches.get(record.probe)
-    facts = facts_of(core, record, {"alarm": record.alarm, "until": core.at})
+    facts = facts_of(core, record, until=core.at)
     newest = watch.accepted_milli if watch is not None else None
     hand = core.state.hands.get(record.probe)
     if hand is not None:

@@ -3,9 +3,10 @@
 from monitor.notices.by_hand import beyond, meaning, read_words
 from monitor.notices.cautions import cautions_for
 from monitor.notices.desk import NoticeDesk
-from monitor.notices.facts import Facts, Phrases, hand_words
+from monitor.notices.facts import Phrases, hand_words
 from monitor.notices.headlines import headline, standing
 from monitor.notices.instants import redated, said
+from monitor.notices.known import ClockOff, Ending, Facts, Fault, InBin, Outside, Progress, Rounds, Stale
 from monitor.notices.letters import Words
 from monitor.notices.localtime import instant, local, say_date, say_span, say_time
 from monitor.notices.names import clean
@@ -19,17 +20,25 @@ __all__ = [
     "BLANK",
     "By",
     "Cause",
+    "ClockOff",
     "DeskState",
+    "Ending",
     "Facts",
+    "Fault",
+    "InBin",
     "LeavingFacts",
     "Line",
     "LineKind",
     "Message",
     "NoticeDesk",
     "NoticeReason",
+    "Outside",
     "Phrases",
     "PlaceWatch",
     "ProbeAge",
+    "Progress",
+    "Rounds",
+    "Stale",
     "UnreadDesk",
     "Watched",
     "Words",

@@ -7,12 +7,12 @@ from monitor.notices.whence import whence
 
 
 def _worms_in_danger_head(say: Phrases) -> str:
-    coolest, hottest = say.facts.extra.get("coolest_milli"), say.facts.extra.get("hottest_milli")
-    if not isinstance(coolest, int) or not isinstance(hottest, int) or coolest == hottest:
+    bed = say.facts.bed
+    coolest, hottest = bed.coolest_milli, bed.hottest_milli
+    if coolest is None or hottest is None or coolest == hottest:
         return plain_head(say, "WORMS IN DANGER")
-    by_all = say.facts.extra.get("by") == "all"
-    here = "even its coolest spot" if by_all else "its hottest spot"
-    there = f"hottest {say.number(hottest)}" if by_all else f"coolest {say.number(coolest)}"
+    here = "even its coolest spot" if bed.by_all else "its hottest spot"
+    there = f"hottest {say.number(hottest)}" if bed.by_all else f"coolest {say.number(coolest)}"
     head = f"{say.place}: WORMS IN DANGER, {here} {say.value}{say.beside()}{say.at_probe}"
     return f"{head}, {there}, {say.since}{say.heading}"
 
@@ -27,10 +27,10 @@ def _too_dry_head(say: Phrases) -> str:
 
 
 def _warm_spot(say: Phrases) -> str:
-    other = say.facts.extra.get("other_milli")
-    if not isinstance(other, int):
+    other = say.facts.other_milli
+    if other is None:
         return ""
-    if say.facts.extra.get("coolest_milli") == other:
+    if say.facts.bed.coolest_milli == other:
         return " Worms can get away to where it is cool."
     return f" It is {say.number(other)} elsewhere: worms can get away."
 

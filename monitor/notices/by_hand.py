@@ -8,8 +8,9 @@ from monitor.model.alarm_kinds import About, Alarm, WrongSide, read_alarms
 from monitor.model.settings import Settings
 from monitor.model.times import HOUR_MS, MINUTE_MS, show_duration
 from monitor.model.units import show_temperature
-from monitor.notices.facts import Facts, Phrases
+from monitor.notices.facts import Phrases
 from monitor.notices.instants import said
+from monitor.notices.known import Facts
 from monitor.notices.localtime import say_span
 from monitor.notices.names import clean
 from monitor.notices.texts import WORDS

@@ -1,12 +1,11 @@
-"""What a message is made from, and the phrases that every message shares: number and limit, since when, heading.
+"""The phrases that every message shares: number and limit, since when, heading.
 
 Rules: numbers and limits in the unit of the site, one decimal at most, exact where the limit was given in either unit;
 times local; a trend below 0.3 °C an hour is steady. What is not known is left out, never guessed.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from monitor.model.readings import is_hand
@@ -14,54 +13,11 @@ from monitor.model.settings import Settings
 from monitor.model.units import Quantity, show_difference, show_percent, show_temperature
 from monitor.model.words import Method
 from monitor.notices.instants import mark
+from monitor.notices.known import Facts
 from monitor.notices.names import clean, join_names
 
 STEADY_MILLI_K_PER_H = 300
 """Slower than this either way is called steady; common practice, no published source."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Facts:
-    """What is known when a message is written.
-
-    Attributes:
-        place: Pile, bin, `ambient` or "".
-        probe: The probe that decided it, or "".
-        value_milli: The number, thousandths of the canonical unit, or None.
-        limit_milli: Its limit likewise, or None.
-        since: Since when, UTC ms.
-        now: When the message is written, UTC ms.
-        trend_milli_k_per_h: Which way a temperature is heading, thousandths of a degree an hour, or None.
-        quantity: What value and limit are of.
-        extra: More, by the kind of message; every key may be missing:
-            `variant`: which way an alarm came about (`texts` lists the words), `rule`: its id, `rule_met`: bool,
-            `days`, `days_needed`, `turnings`, `turnings_needed`: numbers; `fed_at`: time of the last feeding,
-            `last_turned`: time; `other_milli`: the other end (hottest for a cold corner, the probe in comfort for a
-            warm spot); `last_at`: time of the last reading; `limit_ms`, `spacing_ms`: durations; `by_ms`: how far a
-            clock is off; `what`, `name`, `why`: of a link; `alarm`: id of the alarm that is over or past; `until`:
-            when it was over; `rise_milli`: of a reheating; `unsure`: readings flagged as doubtful decided it;
-            `stale_at`: when all its probes were last heard, where they are silent by now (`others_speak`: when the one that
-            is told was, while others speak; `outside`: they lie outside; `elsewhere`: it is of another place now);
-            `moved_from`, `moved_to`: the place that the heap came from, or went to, with its danger; `left`: the probe that
-            said so last and was taken away; `read_at`: when a heap that is read by hand was read last (of rounds that prove
-            its rule also `due_at`, `breaks_at`: when the next is due and when the chain breaks; `lost_days`, `lost_run`:
-            what goes with it; `recovers`: whether it does so from a turning); `out`, `in`: core probes that lie outside and
-            those that do not, where both are; `by`: which limit of worms in danger rang (`all`, `any`), `coolest_milli`,
-            `hottest_milli`: either end; `air_high_milli`: the air's highest of 24 h; `turned_at`: when a heap was turned
-            after the reading (`read_at`) by which it is hot; `empty`: by the log nothing lies there; `upper_milli`: the
-            rule's upper limit, `no_air`: no probe tells how warm the air is; `shut`: the heap may burn, so
-            nobody opens it.
-    """
-
-    place: str
-    probe: str = ""
-    value_milli: int | None = None
-    limit_milli: int | None = None
-    since: int
-    now: int
-    trend_milli_k_per_h: int | None = None
-    quantity: Quantity = Quantity.TEMPERATURE
-    extra: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,25 +78,26 @@ class Phrases:
     def since(self) -> str:
         """`since 14:05`; `since 14:05 in Bay 1, moved here with the heap` where it was measured before the heap came here."""
         since = f"since {self.time(self.facts.since)}"
-        place = self.facts.extra.get("moved_from")
+        place = self.facts.moved_from
         return f"{since} in {self.other_place(place)}, moved here with the heap" if place else since
 
-    def other_place(self, place: object) -> str:
+    def other_place(self, place: str) -> str:
         """Return what people call another place than the one that the message is about, cleaned."""
-        return clean(self.settings.place_name(str(place)))
+        return clean(self.settings.place_name(place))
 
     @property
     def heading(self) -> str:
         """`, rising 2 °F an hour`, `, steady`, or nothing where the trend is not known."""
-        if (stale := self.stale) is not None:
+        if (stale := self.facts.stale) is not None:
+            at = self.time(stale.at)
             if is_hand(self.facts.probe):
-                return f", as read {self.time(stale)}: nobody has read it since"
-            one = self.facts.extra.get("others_speak") and self.facts.probe
-            if self.facts.extra.get("outside"):
-                return f", as last measured {self.time(stale)}: {f'{self.probe} lies' if one else 'its probes lie'} outside"
-            if self.facts.extra.get("elsewhere"):
-                return f", as last measured {self.time(stale)}: nothing measures it here"
-            return f", as last heard {self.time(stale)}: {f'{self.probe} is' if one else 'its probes are'} silent"
+                return f", as read {at}: nobody has read it since"
+            one = stale.others_speak and self.facts.probe
+            if stale.outside:
+                return f", as last measured {at}: {f'{self.probe} lies' if one else 'its probes lie'} outside"
+            if stale.elsewhere:
+                return f", as last measured {at}: nothing measures it here"
+            return f", as last heard {at}: {f'{self.probe} is' if one else 'its probes are'} silent"
         trend = self.facts.trend_milli_k_per_h
         if trend is None or self.facts.quantity is not Quantity.TEMPERATURE:
             return ""
@@ -150,30 +107,15 @@ class Phrases:
         return f", {'rising' if trend > 0 else 'falling'} {pace} an hour"
 
     @property
-    def stale(self) -> int | None:
-        """When what is told was last known (UTC ms), where nothing is known of it any more; else None."""
-        at = self.facts.extra.get("stale_at")
-        return at if isinstance(at, int) else None
-
-    @property
-    def turned_at(self) -> int | None:
-        """When a heap was turned after the reading that is told, where nothing was read of it since (UTC ms); else None."""
-        at = self.facts.extra.get("turned_at")
-        return at if isinstance(at, int) else None
-
-    @property
-    def known(self) -> bool:
-        """Whether what is told is known to be so now."""
-        return self.stale is None and self.turned_at is None
-
-    @property
     def alone(self) -> str:
         """`, by p1-a alone while p1-b lies outside`, or nothing."""
-        out, rest = self.facts.extra.get("out"), self.facts.extra.get("in")
-        if not out or not rest:
+        known = self.facts.outside
+        if not known.out or not known.rest:
             return ""
-        lies = "lies" if len(out) == 1 else "lie"
-        return f", by {join_names(self.names(rest))} alone while {join_names(self.names(out))} {lies} outside"
+        lies = "lies" if len(known.out) == 1 else "lie"
+        return (
+            f", by {join_names(self.names(known.rest))} alone while {join_names(self.names(known.out))} {lies} outside"
+        )
 
     def names(self, probes: Sequence[str]) -> list[str]:
         """Return what people call some probes, cleaned."""
@@ -191,9 +133,9 @@ class Phrases:
         """Whether the place is a worm bin."""
         return self.facts.place in self.settings.bins
 
-    def hand(self, series: object) -> str:
+    def hand(self, series: str) -> str:
         """Return where something was read by hand: ` at west`, or nothing."""
-        found = self.settings.place_of_hand(series) if isinstance(series, str) else None
+        found = self.settings.place_of_hand(series)
         return f" at {clean(found[1], 24)}" if found and found[1] else ""
 
     def number(self, milli: int | None) -> str:
@@ -226,25 +168,15 @@ class Phrases:
         """Return a local time, which becomes words when the text is read (`instants`)."""
         return mark(at)
 
-    def extra_time(self, key: str) -> str | None:
-        """Return a time of the extra facts as people say it, or None."""
-        at = self.facts.extra.get(key)
-        return self.time(at) if isinstance(at, int) else None
-
-    def word(self, key: str) -> str:
-        """Return a word of the extra facts, cleaned; empty if missing."""
-        return clean(str(self.facts.extra[key]), 60) if self.facts.extra.get(key) else ""
+    def word(self, text: str) -> str:
+        """Return a word from outside, cleaned; empty if it is."""
+        return clean(text, 60) if text else ""
 
     @property
     def reason(self) -> str:
         """Why a fault came about, cleaned and without its full stop; empty if not known."""
-        why = self.facts.extra.get("why")
-        return clean(str(why), 120).rstrip(".") if why else ""
-
-    def count(self, key: str) -> str | None:
-        """Return a number of the extra facts as text, or None."""
-        number = self.facts.extra.get(key)
-        return None if number is None else f"{number:g}"
+        why = self.facts.fault.why
+        return clean(why, 120).rstrip(".") if why else ""
 
 
 def hand_words(settings: Settings, series: str) -> str:

@@ -16,6 +16,7 @@ from monitor.notices.heat_cautions import (
     if_smoke,
     no_air,
 )
+from monitor.notices.known import Rounds
 from monitor.notices.sentences import Sentence, Words, left_of_rule, needs, plain_head, progress, unmet
 from monitor.notices.state import Message
 
@@ -23,30 +24,30 @@ _BY_HAND = "measure beside it with a long stem, from upwind, never from on top"
 
 
 def _stalled_head(say: Phrases) -> str:
-    never_held = say.facts.extra.get("variant") == "no-hold"
-    return needs(say, "not up to temperature yet" if never_held else "not heating up")
+    return needs(say, "not up to temperature yet" if say.facts.variant == "no-hold" else "not heating up")
 
 
 def _cold_corner_head(say: Phrases) -> str:
-    other = say.facts.extra.get("other_milli")
-    hottest = f", hottest {say.number(other)}" if isinstance(other, int) else ""
+    other = say.facts.other_milli
+    hottest = f", hottest {say.number(other)}" if other is not None else ""
     return f"{say.place}: cold corner{say.at_probe}, {say.value}{say.beside('needs')}{hottest} {say.since}{say.heading}"
 
 
 def _turning_due_head(say: Phrases) -> str:
-    if say.facts.extra.get("variant") == "cooled":
+    read = say.time(say.facts.read_at) if say.facts.read_at is not None else ""
+    if say.facts.variant == "cooled":
         done = progress(say) + left_of_rule(say)
-        by_hand = f" by hand at {read}," if (read := say.extra_time("read_at")) else ""
+        by_hand = f" by hand at {read}," if read else ""
         hottest = f"hottest {say.value}{say.beside('needs')}{by_hand} {say.since}{say.heading}"
         why = f"has gone cold before {unmet(say)}, {hottest}"
         return f"{_probes_first(say)}{say.place} {why}" + (f", {done}" if done else "") + say.alone
-    last = say.extra_time("last_turned")
-    now = "now" if say.stale is None else f"at {say.time(say.stale)}, silent since"
-    if read := say.extra_time("read_at"):
+    last, stale = say.facts.last_turned, say.facts.stale
+    now = "now" if stale is None else f"at {say.time(stale.at)}, silent since"
+    if read:
         now = f"by hand at {read}"
     number = f", {say.value} {now}{say.beside('needs')}" if say.facts.value_milli is not None else ""
     done = progress(say) + left_of_rule(say)
-    parts = [f"last turned {last}" if last else "not turned yet", *([done] if done else [])]
+    parts = [f"last turned {say.time(last)}" if last is not None else "not turned yet", *([done] if done else [])]
     return (
         f"{_probes_first(say)}{say.place} has been due for turning {say.since}, {', '.join(parts)}{number}{say.alone}"
     )
@@ -54,14 +55,14 @@ def _turning_due_head(say: Phrases) -> str:
 
 def _probes_first(say: Phrases) -> str:
     # Where it is read by hand there is none to take out.
-    return "" if say.extra_time("read_at") else "Take all probes out first: "
+    return "" if say.facts.read_at is not None else "Take all probes out first: "
 
 
 def _round_due_head(say: Phrases) -> str:
-    last, due, breaks = (say.extra_time(key) for key in ("read_at", "due_at", "breaks_at"))
-    if last is None or due is None or breaks is None:
+    rounds, variant = say.facts.rounds, say.facts.variant
+    if rounds is None:
         return f"{say.place}: a round by hand is missed {say.since}"
-    variant = say.facts.extra.get("variant")
+    last, due, breaks = (say.time(at) for at in (rounds.last, rounds.due, rounds.breaks))
     if variant == "broken":
         return f"{say.place}: its chain of rounds is broken since {last}, the last round; the next one had to come by {breaks}"
     if variant == "early":
@@ -76,10 +77,11 @@ def _cooled_unmet_head(say: Phrases) -> str:
 
 def _heat(what: str) -> Sentence:
     def write(say: Phrases) -> str:
-        if say.turned_at is None:
+        read_at, turned_at = say.facts.read_at, say.facts.turned_at
+        if turned_at is None or read_at is None:
             return plain_head(say, what)
-        read = f"{say.value}{say.beside()}{say.at_probe} at {say.extra_time('read_at')}"
-        return f"{say.place}: {what} when last read, {read}; turned at {say.time(say.turned_at)} and not read since"
+        read = f"{say.value}{say.beside()}{say.at_probe} at {say.time(read_at)}"
+        return f"{say.place}: {what} when last read, {read}; turned at {say.time(turned_at)} and not read since"
 
     return write
 
@@ -119,28 +121,27 @@ def _cooled(say: Phrases) -> str:
 
 
 def _turning(say: Phrases) -> str:
-    ask = ask_moisture(say) if say.facts.extra.get("variant") == "cooled" else f"Gloves on. {ASK_HOT}"
+    ask = ask_moisture(say) if say.facts.variant == "cooled" else f"Gloves on. {ASK_HOT}"
     dry = "Crumbling: wet it, upwind of dust and mold."
     return f"Turn the outside in and log it. {ask} Dripping: mix in dry coarse stuff. {dry}"
 
 
 def _round_due(say: Phrases) -> str:
-    last, breaks = say.extra_time("read_at"), say.extra_time("breaks_at")
-    if last is None or breaks is None:
+    rounds = say.facts.rounds
+    if rounds is None:
         return "Read it by hand and log it: its rule is proven by rounds."
-    lost = _lost_with_chain(say)
-    if say.facts.extra.get("variant") == "broken":
+    last, breaks, lost = say.time(rounds.last), say.time(rounds.breaks), _lost_with(rounds)
+    if say.facts.variant == "broken":
         return f"Read it by hand and log it now: nothing from {last} to that round counts for its rule{lost}."
     return f"Read it by hand before {breaks} and log it: else nothing from {last} to the next round counts for its rule{lost}."
 
 
-def _lost_with_chain(say: Phrases) -> str:
+def _lost_with(rounds: Rounds) -> str:
     """Return what of a rule's progress goes with a chain of rounds, with a comma before it; "" where all stays."""
-    days, recovers = say.facts.extra.get("lost_days"), bool(say.facts.extra.get("recovers"))
-    if isinstance(days, int) and days > 0:
+    if (days := rounds.lost_days) > 0:
         which, verb = (f"its {days} days so far", "are") if days > 1 else ("its 1 day so far", "is")
-        return f", and {which} {'may be' if recovers else verb} lost: days must follow one another"
-    if say.facts.extra.get("lost_run"):
+        return f", and {which} {'may be' if rounds.recovers else verb} lost: days must follow one another"
+    if rounds.lost_run:
         return ", and its hours in one piece begin anew"
     return ""
 
@@ -151,8 +152,8 @@ def _cold_corner(_: Phrases) -> str:
 
 def _beyond_rule(say: Phrases) -> str:
     """Return a sentence where the heap is hotter than its rule counts, with a blank before it; else nothing."""
-    upper, value = say.facts.extra.get("upper_milli"), say.facts.value_milli
-    if not isinstance(upper, int) or value is None or value <= upper:
+    upper, value = say.facts.upper_milli, say.facts.value_milli
+    if upper is None or value is None or value <= upper:
         return ""
     return f" Time above {say.number(upper)} does not count for its rule."
 
@@ -164,7 +165,7 @@ def _read_again(say: Phrases) -> str:
 
 
 def _hot(say: Phrases) -> str:
-    if say.turned_at is not None:
+    if say.facts.turned_at is not None:
         return _read_again(say)
     if say.method is Method.STATIC:
         return f"Run the fan at full speed for a day. Wet only what is dry: {SQUEEZE}. {AIR_FIRST}"
@@ -176,7 +177,7 @@ def _hot(say: Phrases) -> str:
 
 
 def _too_hot(say: Phrases) -> str:
-    if say.turned_at is not None:
+    if say.facts.turned_at is not None:
         return _read_again(say)
     if say.method is Method.STATIC:
         keep_out = "do not reach in or pour water on. Stay upwind of dust and mold"
@@ -191,12 +192,11 @@ def _too_hot(say: Phrases) -> str:
 
 
 def _fire(say: Phrases) -> str:
-    doubt = " The probe may be failing; act as if it were true." if say.facts.extra.get("unsure") else ""
     gas = NEVER_IN if say.method is Method.VESSEL else SHED
     return (
         "Keep people off. It may be hollow: do not climb on it. At smoke or a burnt smell call the fire service (a compost "
         f"heap, burning inside) and {no_air(say)}: air feeds it. Move away what can burn. {gas} No smoke: have water ready, "
-        f"watch it from upwind, look every hour and log it.{doubt}"
+        f"watch it from upwind, look every hour and log it."
     )
 
 
@@ -212,9 +212,10 @@ def _fire_message(say: Phrases) -> Message:
     """Return all of it: what matters must stand in the first 120 characters; where and since when can follow."""
     head = _fire_head(say)
     beyond = "Near or over the limit" if say.back else "Over the limit"
-    turned = f"; turned at {say.time(say.turned_at)} and not read since" if say.turned_at is not None else say.heading
+    turned_at = say.facts.turned_at
+    turned = f"; turned at {say.time(turned_at)} and not read since" if turned_at is not None else say.heading
     detail = f"{beyond}{say.at_probe} {say.since}{turned}."
-    return Message(f"{head}. {_fire(say)} {detail}", f"{head} {say.since}{turned}", known=say.known)
+    return Message(f"{head}. {_fire(say)} {detail}", f"{head} {say.since}{turned}", known=say.facts.known)
 
 
 HEAP_WORDS: dict[str, Words] = {

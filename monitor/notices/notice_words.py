@@ -11,16 +11,12 @@ from monitor.notices.whence import whence
 
 def _rule_met_head(say: Phrases) -> str:
     done = progress(say)
-    rule = f" {say.word('rule')}" if say.word("rule") else ""
+    rule = f" {say.word(say.facts.rule)}" if say.facts.rule else ""
     return f"{say.place}: its rule{rule} has been met {say.since}" + (f", {done}" if done else "") + say.alone
 
 
 def _reheating_head(say: Phrases) -> str:
-    rise = say.facts.extra.get("rise_milli")
-    up = f", up {say.difference(rise)}" if isinstance(rise, int) else ""
-    return (
-        f"{say.place}: heating up again, hottest {say.value}{say.beside('watched from')}{up} {say.since}{say.heading}"
-    )
+    return f"{say.place}: heating up again, hottest {say.value}{say.beside('watched from')} {say.since}{say.heading}"
 
 
 def _suggested_head(say: Phrases) -> str:
@@ -30,7 +26,7 @@ def _suggested_head(say: Phrases) -> str:
 
 
 def _probes_out_head(say: Phrases) -> str:
-    out, rest = say.facts.extra.get("out") or (), say.facts.extra.get("in") or ()
+    out, rest = say.facts.outside.out, say.facts.outside.rest
     which = join_names(say.names(out)) if out else "probes"
     back = f"; {join_names(say.names(rest))} {'is' if len(rest) == 1 else 'are'} in" if rest else ""
     has = "has" if len(out) == 1 else "have"
@@ -38,7 +34,7 @@ def _probes_out_head(say: Phrases) -> str:
 
 
 def _named(say: Phrases) -> str:
-    alarm = str(say.facts.extra.get("alarm", ""))
+    alarm = say.facts.ending.alarm
     probe = f" ({say.probe})" if say.facts.probe and alarm in CATALOG and CATALOG[alarm].of_probe else ""
     return (CATALOG[alarm].name if alarm in CATALOG else "trouble") + probe
 
@@ -52,36 +48,35 @@ def _read_late_head(say: Phrases) -> str:
 
 
 def _apart_head(say: Phrases) -> str:
-    by_hand = say.facts.extra.get("hand_milli")
-    where = say.hand(say.facts.extra.get("series"))
-    read = say.number(by_hand if isinstance(by_hand, int) else None)
+    where, read = say.hand(say.facts.hand_series), say.number(say.facts.hand_milli)
     return f"{say.place}: {read} by hand{where} at {say.time(say.facts.since)}, but {say.probe} shows {say.value}"
 
 
 def _over(say: Phrases) -> str:
-    if say.facts.extra.get("taken_back"):
+    ending = say.facts.ending
+    if ending.taken_back:
         return f"{say.place}: taken back, mistyped: {_named(say)} {say.since}"
     last = f", last {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
-    if say.facts.extra.get("moved_to"):
-        where = say.other_place(say.facts.extra["moved_to"])
+    if ending.moved_to:
+        where = say.other_place(ending.moved_to)
         return f"{say.place}: {_named(say)} {say.since}{last}, went with the heap to {where}"
-    if say.facts.extra.get("left"):
-        gone = say.names([str(say.facts.extra["left"])])[0]
+    if ending.left:
+        gone = say.names([ending.left])[0]
         return f"{say.place}: not known to be over: {_named(say)} {say.since}{last}; {gone} was taken away"
-    until = say.extra_time("until") or say.time(say.facts.now)
+    until = say.time(ending.until if ending.until is not None else say.facts.now)
     now = f", now {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
     return f"{say.place}: {_named(say)}, over since {until} (it began {say.time(say.facts.since)}){now}"
 
 
-def _sinks(alarm: object) -> bool:
+def _sinks(alarm: str) -> bool:
     """Tell whether an alarm is the worse, the less its number is."""
-    return alarm in CATALOG and CATALOG[str(alarm)].side is WrongSide.BELOW
+    return alarm in CATALOG and CATALOG[alarm].side is WrongSide.BELOW
 
 
 def _past(say: Phrases) -> str:
-    until = say.extra_time("until")
-    span = f"from {say.time(say.facts.since)}" + (f" to {until}" if until else "")
-    went = "down to" if _sinks(say.facts.extra.get("alarm")) else "up to"
+    ending = say.facts.ending
+    span = f"from {say.time(say.facts.since)}" + (f" to {say.time(ending.until)}" if ending.until is not None else "")
+    went = "down to" if _sinks(ending.alarm) else "up to"
     worst = f", {went} {say.value}{say.beside()}" if say.facts.value_milli is not None else ""
     return f"{say.place}: over already: {_named(say)} {span}{worst}{say.at_probe}"
 
@@ -97,13 +92,11 @@ def _ready(say: Phrases) -> str:
     # 120 and 90 days: 7 CFR 205.203(c)(1).
     own = (
         ""
-        if say.facts.extra.get("rule_met")
+        if say.facts.rule_met
         else " Own use only, no rule is met: use it like raw manure (US organic rule: 120 days before harvest where the crop "
         "touches soil, else 90; your local code may ask for more)."
     )
-    no_air = (
-        f" No probe tells how warm the air is: judged by {say.limit} alone." if say.facts.extra.get("no_air") else ""
-    )
+    no_air = f" No probe tells how warm the air is: judged by {say.limit} alone." if say.facts.no_air else ""
     return (
         "Turn and wet it once and see that it stays cool for 72 h: a heap that only went dry heats again. If there is no "
         f"ammonia smell, try a handful of worms for 48 h first. In frost, worms wait.{no_air}{own}"
@@ -119,12 +112,12 @@ def _suggested(_: Phrases) -> str:
 
 
 def _probes_out(say: Phrases) -> str:
-    some = bool(say.facts.extra.get("in"))
-    what = "the rule goes by the others alone" if some else "nothing counts for the rule"
-    one = len(say.facts.extra.get("out") or ()) == 1
-    if say.facts.extra.get("aside"):
+    known = say.facts.outside
+    what = "the rule goes by the others alone" if known.rest else "nothing counts for the rule"
+    one = len(known.out) == 1
+    if known.aside:
         what = f"what {'it shows' if one else 'they show'} is judged by nobody"
-    if say.facts.extra.get("shut"):
+    if known.shut:
         # Nobody is sent to such a heap for the sake of a probe.
         it, back = ("it", "it is back") if one else ("them", "they are back")
         return f"Leave {it} out while the heap may burn; until {back} {what}."
@@ -143,13 +136,14 @@ def _apart(_: Phrases) -> str:
 
 
 def _ended(say: Phrases) -> str:
-    if say.facts.extra.get("taken_back"):
+    ending = say.facts.ending
+    if ending.taken_back:
         return "Nothing to do: the reading by hand behind it was taken back."
-    kind = CATALOG.get(str(say.facts.extra.get("alarm")))
-    if say.facts.extra.get("moved_to"):
-        where = say.other_place(say.facts.extra["moved_to"])
+    kind = CATALOG.get(ending.alarm)
+    if ending.moved_to:
+        where = say.other_place(ending.moved_to)
         return f"Look after {where} now: the danger is there until somebody reads it anew."
-    if say.facts.extra.get("left"):
+    if ending.left:
         smoke = "" if say.is_bin else f" {if_smoke(say)}{gas_where_hot(say)}"
         return f"Look at it now, read it by hand and log it: nothing measures it any more.{smoke}"
     if kind is not None and kind.shuts:

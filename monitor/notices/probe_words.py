@@ -15,28 +15,28 @@ def _quiet_probe(say: Phrases, what: str, last: str) -> str:
 
 
 def _clock_head(say: Phrases) -> str:
-    by = say.facts.extra.get("by_ms")
-    off = f" by {say_span(abs(by))}" if isinstance(by, int) else ""
-    limit = say.facts.extra.get("limit_ms")
-    bound = f" (limit {show_duration(limit)})" if isinstance(limit, int) else ""
+    by, limit, variant = say.facts.clock.by_ms, say.facts.clock.limit_ms, say.facts.variant
+    off = f" by {say_span(abs(by))}" if by is not None else ""
+    bound = f" (limit {show_duration(limit)})" if limit is not None else ""
     if say.facts.probe:
-        far = f" {say_span(abs(by))}" if isinstance(by, int) else ""
+        far = f" {say_span(abs(by))}" if by is not None else ""
         return f"{say.place}: the clock of {say.probe} has been{far} ahead{bound} {say.since}"
-    way = " back" if isinstance(by, int) and by < 0 else ""
-    if say.facts.extra.get("variant") == "record" and isinstance(by, int):
+    way = " back" if by is not None and by < 0 else ""
+    if variant == "record" and by is not None:
         return f"{say.place}: the record is {say_span(abs(by))} ahead of the time because the clock was wrong before"
-    if say.facts.extra.get("variant") == "nodes" and isinstance(by, int):
+    if variant == "nodes" and by is not None:
         side = "behind" if by > 0 else "ahead of"
         return f"{say.place}: the computer's clock is {say_span(abs(by))} {side} the probes' clocks"
     return f"{say.place}: the computer's clock jumped{way}{off}{bound} at {say.time(say.facts.since)}"
 
 
 def _link_head(say: Phrases) -> str:
-    name = say.word("name") or "a link"
-    why = f" ({say.word('why')})" if say.word("why") else ""
-    if say.facts.extra.get("what") == "channel":
+    fault = say.facts.fault
+    name = say.word(fault.name) or "a link"
+    why = f" ({say.word(fault.why)})" if fault.why else ""
+    if fault.what == "channel":
         return f"{say.place}: messages by {name} have not come through {say.since}{why}"
-    if say.facts.extra.get("what") == "mirror":
+    if say.facts.fault.what == "mirror":
         return f"{say.place}: the copy to {name} has not come through {say.since}{why}"
     return f"{say.place}: nothing has come from {name} {say.since}{why}"
 
@@ -48,13 +48,13 @@ def _unwatched_head(say: Phrases) -> str:
 def _silent(say: Phrases) -> str:
     if say.facts.place in ("", AMBIENT):
         return "Check its battery, cable and radio. Until it is back, the air is judged without it."
-    if say.facts.extra.get("empty"):
+    if say.facts.empty:
         return "Check its battery, cable and radio when you next pass. By the log nothing lies here."
     return f"Check its battery, cable and radio. Until it is back, {_by_hand(say)}."
 
 
 def _broken(say: Phrases) -> str:
-    if say.facts.extra.get("empty"):
+    if say.facts.empty:
         return "Check its cable and seat, or swap it, when you next pass. By the log nothing lies here."
     return f"Check its cable and seat; swap the probe if that does not help. Until then {_by_hand(say)}."
 
@@ -69,19 +69,19 @@ def _by_hand(say: Phrases) -> str:
 def _clock(say: Phrases) -> str:
     if say.facts.probe:
         return "Set the clock of its node; what it sends from the future is put aside and counts for nothing."
-    if say.facts.extra.get("variant") == "record":
+    if say.facts.variant == "record":
         return (
             "Look at the yard yourself until the time has caught up: no message is repeated and no silence is noticed."
         )
-    if say.facts.extra.get("variant") == "nodes":
+    if say.facts.variant == "nodes":
         return "Set the computer's clock and check its network time; until then the yard is judged by the probes' time."
     return "Set the computer's clock and check its network time; until it is right, times here may be wrong."
 
 
 def _link(say: Phrases) -> str:
-    if say.facts.extra.get("what") == "channel":
+    if say.facts.fault.what == "channel":
         return "Check its account and the network; until then look at the page, since messages may not reach you."
-    if say.facts.extra.get("what") == "mirror":
+    if say.facts.fault.what == "mirror":
         return "Check its server and the network; the record here goes on, and the copy catches up."
     return "Check cable, power and network; it keeps trying. Until then measure by hand."
 

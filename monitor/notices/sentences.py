@@ -43,27 +43,19 @@ def needs(say: Phrases, what: str) -> str:
 
 def progress(say: Phrases) -> str:
     """Return how far a rule is: `3 of 15 days, 1 of 5 turnings at 131 °F`, or nothing."""
-    parts = []
-    for key in ("days", "turnings"):
-        done, wanted = say.count(key), say.count(f"{key}_needed")
-        if done is not None and wanted is not None:
-            parts.append(f"{done} of {wanted} {key}")
-    way = say.facts.extra.get("at_hold_c")
-    at = f" at {say.number(round(way * 1000))}" if parts and isinstance(way, int | float) else ""
+    known = say.facts.progress
+    parts = [f"{done} of {wanted} {what}s" for what, done, wanted in known.parts()]
+    at = f" at {say.number(known.at_hold_milli)}" if parts and known.at_hold_milli is not None else ""
     return ", ".join(parts) + at
 
 
 def left_of_rule(say: Phrases) -> str:
     """Return ` (3 days and 2 turnings left)`, or nothing."""
-    parts = []
-    for key, thing in (("days", "day"), ("turnings", "turning")):
-        done, wanted = say.facts.extra.get(key), say.facts.extra.get(f"{key}_needed")
-        if isinstance(done, int) and isinstance(wanted, int) and wanted > done:
-            parts.append(f"{wanted - done} {thing}{'s' if wanted - done > 1 else ''}")
+    left = [(what, wanted - done) for what, done, wanted in say.facts.progress.parts() if wanted > done]
+    parts = [f"{count} {what}{'s' if count > 1 else ''}" for what, count in left]
     return f" ({' and '.join(parts)} left)" if parts else ""
 
 
 def unmet(say: Phrases) -> str:
     """Return what was not reached: the rule of a heap, or a hold that is long enough."""
-    ruled = say.facts.extra.get("rule") not in (None, "", "none")
-    return "its rule was met" if ruled else "it held long enough"
+    return "its rule was met" if say.facts.rule not in ("", "none") else "it held long enough"

@@ -11,7 +11,7 @@ Rules:
    that kills without warning (carbon monoxide, carbon dioxide, hydrogen sulfide, ammonia, little oxygen), so whoever is sent
    there is told. Local codes and the fire service come before anything said here.
 
-Variants (`extra["variant"]`): `stalled`: `no-hold` (never at its hold temperature), else never warm;
+Variants (`Facts.variant`): `stalled`: `no-hold` (never at its hold temperature), else never warm;
 `turning-due`: `cooled`, else the rule wants more turnings; `round-due`: `early` (it falls due in quiet hours), `broken`
 (the chain of rounds), else the round is missed.
 
@@ -24,9 +24,10 @@ from zoneinfo import ZoneInfo
 from monitor.model.alarm_kinds import CATALOG, WrongSide
 from monitor.model.settings import Settings
 from monitor.notices.bed_words import BED_WORDS
-from monitor.notices.facts import Facts, Phrases
+from monitor.notices.facts import Phrases
 from monitor.notices.fault_words import FAULT_WORDS
 from monitor.notices.heap_words import HEAP_WORDS
+from monitor.notices.known import Facts
 from monitor.notices.line_words import LINE_WORDS
 from monitor.notices.notice_words import NOTICE_WORDS
 from monitor.notices.probe_words import PROBE_WORDS
@@ -62,4 +63,4 @@ def compose_kept(alarm_id: str, facts: Facts, settings: Settings) -> Message:
     else:
         head = plain_head(say, kind.name if kind is not None else alarm_id.replace("-", " "))
     text = f"{head}. {words.advice(say)}" if words.advice is not None else f"{head}."
-    return Message(text, head, known=say.known)
+    return Message(text, head, known=facts.known)

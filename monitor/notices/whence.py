@@ -10,19 +10,16 @@ from monitor.notices.facts import Phrases
 def whence(say: Phrases) -> str:
     """Return a sentence about where a bin's heat may come from, with a blank before it; nothing where nothing is known."""
     known = say.settings.bins.get(say.facts.place)
-    hottest = say.facts.extra.get("hottest_milli", say.facts.value_milli)
-    if known is None or not isinstance(hottest, int):
+    bed = say.facts.bed
+    hottest = bed.hottest_milli if bed.hottest_milli is not None else say.facts.value_milli
+    if known is None or hottest is None:
         return ""
     limits = known.thresholds
-    fed, air = say.facts.extra.get("fed_at"), say.facts.extra.get("air_high_milli")
-    recent = isinstance(fed, int) and 0 <= say.facts.since - fed <= limits.fresh_food_ms
-    if not isinstance(air, int):
-        return (
-            f" Fed {say.time(fed)}: fresh food or a hot day may be the cause."
-            if recent and isinstance(fed, int)
-            else ""
-        )
-    if recent and isinstance(fed, int) and hottest - air > limits.fresh_food_above_air_milli_k:
+    fed, air = bed.fed_at, bed.air_high_milli
+    recent = fed is not None and 0 <= say.facts.since - fed <= limits.fresh_food_ms
+    if air is None:
+        return f" Fed {say.time(fed)}: fresh food or a hot day may be the cause." if recent and fed is not None else ""
+    if recent and fed is not None and hottest - air > limits.fresh_food_above_air_milli_k:
         return f" Fed {say.time(fed)}: fresh food may be the cause."
     sun = "; with the sun on it that" if hottest > air and not recent else ", which"
     return f" The air reached {say.number(air)} in 24 h{sun} may be the cause."

@@ -8,7 +8,7 @@ by `hub.event(*fault_over(Alarm.BACKUP))`. Repeating either changes only the rea
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.events import EventKind
 from monitor.model.settings import Settings
-from monitor.notices import Facts, Message, compose
+from monitor.notices import Facts, Fault, Message, compose
 
 
 def fault(what: Alarm, why: str) -> tuple[EventKind, dict[str, object]]:
@@ -31,5 +31,5 @@ def fault_letter(what: Alarm, why: str, settings: Settings, since: int, now: int
         since: When the fault began, UTC ms.
         now: Now, UTC ms.
     """
-    facts = Facts(place="", since=since, now=now, extra={"why": why} if why else {})
+    facts = Facts(place="", since=since, now=now, fault=Fault(why=why))
     return compose(what, facts, settings)

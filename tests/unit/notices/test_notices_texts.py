@@ -13,7 +13,7 @@ from notice_cases import CASES, DAY_MS, HOUR_MS, NOW, f, facts, yard
 from monitor.model.settings import Pile
 from monitor.model.times import parse_time
 from monitor.model.units import show_percent, show_temperature
-from monitor.notices import Facts, clean, compose
+from monitor.notices import Facts, InBin, clean, compose
 from monitor.notices.texts import WORDS
 
 GOLDEN = Path(__file__).with_name("golden_texts.txt")
@@ -296,9 +296,8 @@ def test_a_burning_vessel_stays_shut_with_its_fan_off():
 @pytest.mark.parametrize("alarm", ["overheating", "worms-in-danger"])
 def test_food_is_named_only_where_the_bin_is_more_than_5_degrees_above_the_airs_highest(alarm, fed, air, said):
     """Contract: yard-work issue, item 12; the bin is at 30 °C."""
-    extra = {"fed_at": NOW - DAY_MS} if fed else {}
-    extra |= {} if air is None else {"air_high_milli": round(air * 1000)}
-    text = compose(alarm, facts("b1", 30_000, 29_444, **extra), yard("degC")).text
+    bed = InBin(fed_at=NOW - DAY_MS if fed else None, air_high_milli=None if air is None else round(air * 1000))
+    text = compose(alarm, facts("b1", 30_000, 29_444, bed=bed), yard("degC")).text
     assert text.endswith(said)
     assert ("fresh food may be the cause" in text) is (fed and air == 24.9)
 
@@ -315,9 +314,9 @@ def test_what_its_probes_no_longer_tell_is_not_told_as_present():
 @pytest.mark.parametrize("alarm", ["overheating", "worms-in-danger"])
 @pytest.mark.parametrize(("fed_h", "said"), [(0, True), (48, True), (49, False), (-1, False), (None, False)])
 def test_fresh_food_may_be_the_cause_for_two_days(alarm, fed_h, said):
-    case = facts("b1", f(91), f(90), air_high_milli=f(60))
-    if fed_h is not None:
-        case = replace(case, extra={**case.extra, "fed_at": case.since - fed_h * HOUR_MS})
+    case = facts("b1", f(91), f(90))
+    fed_at = case.since - fed_h * HOUR_MS if fed_h is not None else None
+    case = replace(case, bed=InBin(fed_at=fed_at, air_high_milli=f(60)))
     assert ("fresh food may be the cause" in compose(alarm, case, yard()).text) is said
 
 
@@ -344,7 +343,8 @@ def test_an_unknown_id_still_makes_a_message():
 
 @pytest.mark.parametrize("name", CASES)
 def test_what_is_not_known_is_left_out(name):
-    case = replace(CASES[name], value_milli=None, limit_milli=None, trend_milli_k_per_h=None, extra={}, probe="")
+    known = CASES[name]
+    case = Facts(place=known.place, since=known.since, now=known.now, quantity=known.quantity)
     text = compose(name.split(" ")[0], case, yard()).text
     assert "None" not in text
     assert "  " not in text
