@@ -13,7 +13,7 @@ All methods run on the writer's connection.
 
 import hashlib
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
@@ -22,6 +22,7 @@ from typing import Any
 from monitor.journal.effect_rows import all_text
 from monitor.journal.storage_faults import sound, telling
 from monitor.model.effects import Effect, EffectKind
+from monitor.model.notice_values import NoticeValues
 from monitor.model.settings import PAGE_CONTACT
 from monitor.model.words import Priority
 
@@ -91,21 +92,21 @@ def rows_of(effect: Effect) -> list[tuple[int, int, str, str, str, str, str, int
 
     They are (at, ordinal, contact, channel, notice, place, occasion, priority, text).
     """
-    draft = effect.draft
+    draft, values = effect.draft, NoticeValues.of(effect.draft.values)
     contact = str(draft.after) if draft.after else PAGE_CONTACT
     return [
         (
             effect.at,
             effect.ordinal,
             contact,
-            str(channel),
+            channel,
             notice_id(effect.at, effect.ordinal),
             draft.place,
             str(draft.axis),
-            int(_priority(draft.values)),
+            int(values.priority),
             draft.text,
         )
-        for channel in dict.fromkeys(draft.values.get("channels") or (PAGE_CHANNEL,))
+        for channel in dict.fromkeys(values.channels or (PAGE_CHANNEL,))
     ]
 
 
@@ -190,13 +191,6 @@ class Dispatch:
                 (*bound, row, state),
             )
         return changed.rowcount == 1
-
-
-def _priority(values: Mapping[str, Any]) -> Priority:
-    given = values.get("priority", Priority.MEDIUM)
-    if isinstance(given, str):
-        return Priority.__members__.get(given.upper(), Priority.MEDIUM)
-    return Priority(given) if given in Priority.__members__.values() else Priority.MEDIUM
 
 
 def _row(row: tuple[Any, ...]) -> OutboxRow:

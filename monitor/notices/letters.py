@@ -2,9 +2,9 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 from monitor.model.effects import Draft, EffectKind, Occasion
+from monitor.model.notice_values import NoticeValues
 from monitor.model.words import Priority
 from monitor.notices.headlines import and_more, headline
 from monitor.notices.instants import mark, said
@@ -59,7 +59,7 @@ class Letters:
             why=why,
             since=since,
             reason=reason,
-            values={"priority": Priority.LOW.name.lower(), "keys": [], "channels": self._channels(contact)},
+            values=NoticeValues(priority=Priority.LOW, channels=self._channels(contact)).plain(),
             text=text,
         )
 
@@ -71,22 +71,22 @@ class Letters:
         short = f"{name}: {end}: {telling.short.removeprefix(f'{name}: ')}"
         return Message(f"{short}.", short)
 
-    def _channels(self, contact: str) -> list[str]:
-        return list(self.roster.contacts[contact].channels)
+    def _channels(self, contact: str) -> tuple[str, ...]:
+        return tuple(self.roster.contacts[contact].channels)
 
     def _current(self, slip: Slip, telling: Telling, at: int) -> Message:
         fresh = self.words(slip.key, at) if self.words is not None and telling.standing else None
         return fresh or Message(telling.text, telling.short)
 
     def _single(self, contact: str, slip: Slip, telling: Telling, at: int) -> Draft:
-        values: dict[str, Any] = {
-            "alarm": telling.alarm,
-            "priority": _rank(telling),
-            "keys": [_key(slip, telling)],
-            "channels": self._channels(contact),
-        }
-        if telling.batch:
-            values["batch"] = telling.batch
+        key = _key(slip, telling)
+        values = NoticeValues(
+            priority=_rank(telling),
+            keys=(key,),
+            channels=self._channels(contact),
+            alarm=telling.alarm,
+            batch=telling.batch,
+        )
         return Draft(
             place=telling.place,
             kind=EffectKind.NOTICE,
@@ -96,8 +96,8 @@ class Letters:
             why=_WHY[slip.reason],
             since=telling.since,
             reason=slip.reason,
-            probe=_probe(_key(slip, telling)),
-            values=values,
+            probe=_probe(key),
+            values=values.plain(),
             text=self._text(slip, telling, at),
         )
 
@@ -113,12 +113,12 @@ class Letters:
             why=f"{len(pairs)} notices to one contact go as one message.",
             since=min(telling.since for _, telling in pairs),
             reason=NoticeReason.GATHERED,
-            values={
-                "alarms": [telling.alarm for _, telling in pairs],
-                "priority": _rank(worst) if worst is not None else Priority.LOW.name.lower(),
-                "keys": [_key(slip, telling) for slip, telling in pairs],
-                "channels": self._channels(contact),
-            },
+            values=NoticeValues(
+                priority=_rank(worst) if worst is not None else Priority.LOW,
+                keys=tuple(_key(slip, telling) for slip, telling in pairs),
+                channels=self._channels(contact),
+                alarms=tuple(telling.alarm for _, telling in pairs),
+            ).plain(),
             text=self._group_text(pairs, at),
         )
 
@@ -189,9 +189,9 @@ class Letters:
         return join_names(names) if 0 < len(names) <= 2 else "those told before"
 
 
-def _rank(telling: Telling) -> str:
+def _rank(telling: Telling) -> Priority:
     # Nobody needs to act on what is over.
-    return (Priority.LOW if telling.ended is not None else telling.priority).name.lower()
+    return Priority.LOW if telling.ended is not None else telling.priority
 
 
 def _key(slip: Slip, telling: Telling) -> str:

@@ -8,11 +8,12 @@ Rules:
 4. An alarm counts as on from when it rang until it is over, muted by design or out of service.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from monitor.model.alarm_kinds import alarm_key
 from monitor.model.effects import Effect, EffectKind, Occasion
+from monitor.model.notice_values import keys_of
 from monitor.model.words import AlarmState
 from monitor.notices.state import NoticeReason
 from monitor.proof.intervals import Intervals, normal
@@ -119,15 +120,11 @@ def _tell(effect: Effect, newest: dict[str, _Open]) -> None:
     draft = effect.draft
     if draft.reason == NoticeReason.OVER or draft.axis == Occasion.DIGEST:
         return
-    for key in _keys(draft.values.get("keys", ())):
+    for key in dict.fromkeys(keys_of(draft.values)):
         call = newest.get(key)
         # A message about several alarms may name one that is over; if a message already reported that call, this is its end.
         if call is not None and (call.over is None or not call.told) and effect.at not in call.told:
             call.told.append(effect.at)
-
-
-def _keys(keys: Sequence[str]) -> Iterable[str]:
-    return dict.fromkeys(keys)
 
 
 def _closed(one: _Open) -> Call:

@@ -13,7 +13,9 @@ from monitor.app.console.progress_bar import progress_bar
 from monitor.app.yard.effect_words import effect_words, local_time
 from monitor.journal import Outcome
 from monitor.model.effects import Effect, EffectKind, Occasion
+from monitor.model.notice_values import NoticeValues
 from monitor.model.settings import Settings
+from monitor.model.words import Priority
 
 INTRODUCTION = """\
 Tern Hollow allotments, a made-up yard: three bays of stable litter, leaves and coffee grounds, and three worm bins, one
@@ -113,4 +115,6 @@ class _Printer:
         if draft.axis == Occasion.DIGEST:
             self._sent["digest"] = draft.text
             return click.style(effect_words(effect, self.settings), dim=True)
-        return click.style(effect_words(effect, self.settings), bold=draft.values.get("priority") == "highest")
+        return click.style(
+            effect_words(effect, self.settings), bold=NoticeValues.of(draft.values).priority is Priority.HIGHEST
+        )

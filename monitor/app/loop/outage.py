@@ -22,6 +22,7 @@ from monitor.model.alarm_kinds import Alarm
 from monitor.model.effects import Draft, Effect, EffectKind, Occasion
 from monitor.model.errors import MonitorError
 from monitor.model.events import Event, EventKind
+from monitor.model.notice_values import NoticeValues, keys_of
 from monitor.model.readings import Reading
 from monitor.model.settings import PAGE_CONTACT, Settings
 from monitor.model.words import Priority
@@ -142,7 +143,9 @@ class Outage:
         if time.monotonic() >= self._same_until_s and not self.on:
             self._told.clear()
             return
-        keys = {(effect.at, effect.ordinal): _keys(effect) for effect in outcome.effects if _is_new(effect)}
+        keys = {
+            (effect.at, effect.ordinal): keys_of(effect.draft.values) for effect in outcome.effects if _is_new(effect)
+        }
         same = [row for row in outcome.notices if self._was_told(row, keys.get((row.at, row.ordinal), ()))]
         if same:
             with self._writer.transaction():
@@ -201,16 +204,16 @@ class Outage:
         draft = effect.draft
         if draft.kind is not EffectKind.NOTICE or draft.after in (None, PAGE_CONTACT):
             return
-        priority = Priority.__members__.get(str(draft.values.get("priority", "")).upper(), Priority.MEDIUM)
-        if priority < URGENT:
+        values = NoticeValues.of(draft.values)
+        if values.priority < URGENT:
             return
-        for channel in dict.fromkeys(draft.values.get("channels") or ()):
+        for channel in dict.fromkeys(values.channels):
             number = -1 - len(self._keys)
-            self._keys[number] = _keys(effect)
+            self._keys[number] = values.keys
             row = OutboxRow(
-                id=number, at=effect.at, ordinal=effect.ordinal, contact=str(draft.after), channel=str(channel),
+                id=number, at=effect.at, ordinal=effect.ordinal, contact=str(draft.after), channel=channel,
                 notice=notice_id(effect.at, effect.ordinal), place=draft.place, occasion=str(draft.axis),
-                priority=priority, text=draft.text, state=Delivery.WAITING, attempts=0, next_try=effect.at,
+                priority=values.priority, text=draft.text, state=Delivery.WAITING, attempts=0, next_try=effect.at,
                 maybe_repeat=False, why="",
             )  # fmt: skip
             self._rows.append(row)
@@ -220,10 +223,10 @@ class Outage:
         settings, now = self._settings(), self._clock.now_ms()
         text = fault_letter(Alarm.DISK, self._why, settings, self._since, now).text
         for ordinal, (contact, known) in enumerate(settings.contacts.items()):
-            values = {"channels": list(known.channels), "priority": URGENT.name.lower(), "keys": ["/disk"]}
+            values = NoticeValues(priority=URGENT, keys=("/disk",), channels=known.channels)
             draft = Draft(
                 place="", kind=EffectKind.NOTICE, axis=Occasion.NEW, before=None, after=contact, why="", since=self._since,
-                reason="new", values=values, text=text,
+                reason="new", values=values.plain(), text=text,
             )  # fmt: skip
             self._to_rows(Effect(at=now, ordinal=ordinal, draft=draft))
 
@@ -234,10 +237,6 @@ class _Nothing:
     def readings(self, probes: Sequence[str], start: int, end: int) -> Iterable[Reading]:  # noqa: ARG002 (the protocol's shape)
         """Return no readings."""
         return ()
-
-
-def _keys(effect: Effect) -> tuple[str, ...]:
-    return tuple(str(key) for key in effect.draft.values.get("keys", ()))
 
 
 def _is_new(effect: Effect) -> bool:

@@ -14,6 +14,7 @@ from monitor.journal import Writer
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.effects import EffectKind, Occasion
 from monitor.model.errors import UnavailableError
+from monitor.model.notice_values import keys_of
 from monitor.model.settings import AMBIENT
 from monitor.outbox import NoticeRow
 from monitor.page import SeenLink, kept_hash, load_key, place_address, seen_address
@@ -153,7 +154,7 @@ def _asks(writer: Writer, row: NoticeRow) -> bool:
     return any(
         effect.draft.kind is EffectKind.NOTICE
         and effect.draft.after == row.contact
-        and any("/" in str(key) and str(key).split("/")[1] in _alarms() for key in effect.draft.values.get("keys", ()))
+        and any("/" in key and key.split("/")[1] in _alarms() for key in keys_of(effect.draft.values))
         for effect in writer.store.effects(row.at - 1, row.at)
     )
 

@@ -8,6 +8,7 @@ from starlette.responses import Response
 from monitor.alarms import TRANSITIONS, Signal
 from monitor.model.effects import EffectKind
 from monitor.model.events import Answer, EventKind
+from monitor.model.notice_values import keys_of
 from monitor.notices import clean
 from monitor.page.ports import Look
 from monitor.page.shared.page_context import PageContext
@@ -63,12 +64,13 @@ def _onward(look: Look, keys: list[str]) -> str:
 
 def _told_by(look: Look, link: SeenLink) -> tuple[list[str], list[str]]:
     """Return the texts of the notices that went to a contact at one instant, and their alarms."""
-    texts, keys = [], []
+    texts: list[str] = []
+    keys: list[str] = []
     for effect in look.effects(link.at - 1, link.at):
         draft = effect.draft
         if draft.kind is EffectKind.NOTICE and draft.after == link.contact:
             texts.append(draft.text)
-            keys += [str(key) for key in draft.values.get("keys", ())]
+            keys += keys_of(draft.values)
     alarms = look.engine.state.alarms
     return texts, [key for key in dict.fromkeys(keys) if key in alarms]
 

@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 from monitor.model.alarm_kinds import CATALOG
 from monitor.model.effects import EffectKind, Occasion
+from monitor.model.notice_values import keys_of
 from monitor.model.words import AlarmState
 from monitor.model.work import WorkKind
 from monitor.model.work_kinds import PROBE_WORK
@@ -82,7 +83,7 @@ def _told(look: Look, place: str, start: int, end: int) -> list[tuple[int, str]]
             rang.setdefault((effect.at, draft.axis), []).append(draft.why.removeprefix(name).removesuffix("."))
         elif draft.kind is EffectKind.NOTICE and draft.axis == Occasion.NEW and draft.text not in told:
             told.add(draft.text)
-            keys = [str(key).split("/") for key in draft.values.get("keys", ())]
+            keys = [key.split("/") for key in keys_of(draft.values)]
             if not any(len(key) > 1 and key[1] in CATALOG for key in keys):
                 words = draft.text.split(". ", 1)[0].removeprefix(name)
                 found.append((effect.at, redated(words, effect.at, zone)))

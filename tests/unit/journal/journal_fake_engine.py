@@ -110,7 +110,7 @@ class FakeEngine:
             why="hot",
             since=self.last,
             reason="hot",
-            values={"channels": self.channels, "priority": 3},
+            values={"channels": self.channels, "priority": "high"},
             text=text,
         )
         return Effect(at=self.last, ordinal=ordinal, draft=draft)

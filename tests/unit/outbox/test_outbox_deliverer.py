@@ -255,7 +255,7 @@ def test_the_journals_rows_serve(tmp_path: Path) -> None:
             why="",
             since=START,
             reason="new",
-            values={"channels": ["mail", "page"], "priority": 3},
+            values={"channels": ["mail", "page"], "priority": "high"},
             text="Sunny wall bin: overheating.",
         )
         rows.enter([Effect(at=START, ordinal=1, draft=draft)])
