@@ -6,6 +6,8 @@ import pytest
 from daemon_process import DaemonProcess, toml
 from page_browser import SIZES, Visit, axe_source
 
+from monitor.page.sheets.all_sheets import SHEETS as ALL
+
 pytest.importorskip("playwright", reason="playwright is not installed")
 from playwright.sync_api import expect
 
@@ -14,7 +16,8 @@ expect.set_options(timeout=30_000)
 pytestmark = pytest.mark.io
 
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-SHEETS = ["/", "/place/p2", "/place/b1", "/before", "/away", "/labels", "/people", "/place/none"]
+NAMED = [sheet.path for sheet in ALL if sheet.name]
+SHEETS = [*NAMED, "/place/p2", "/place/b1", "/place/none"]
 
 
 @pytest.mark.parametrize("size", SIZES)
@@ -285,7 +288,7 @@ def test_the_longest_and_worst_names_do_no_harm(browser, tmp_path, free_port):
     one = Visit(browser, f"http://127.0.0.1:{port}", "phone")
     try:
         daemon.says("The page is at")
-        for path in ("/", "/place/b1", "/place/b2", "/place/p1", "/before", "/away", "/labels", "/people"):
+        for path in (*NAMED, "/place/b1", "/place/b2", "/place/p1"):
             page = one.go(path)
             page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
             assert page.evaluate("document.documentElement.scrollWidth") <= 390, path

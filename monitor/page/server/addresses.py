@@ -25,7 +25,7 @@ from monitor.page.actions import (
 from monitor.page.server.live_updates import OpenLines
 from monitor.page.server.whose_page import PATH, proof
 from monitor.page.shared.page_context import PageContext
-from monitor.page.sheets import batch_sheets, label_sheet, people_sheet, place_sheet, text_sheets, yard_sheet
+from monitor.page.sheets.all_sheets import SHEETS
 from monitor.page.visitors.hosts import host_name
 from monitor.page.visitors.request_gate import Gate
 
@@ -35,14 +35,7 @@ Handler = Callable[[PageContext, Request], Response]
 Endpoint = Callable[[Request], Awaitable[Response]]
 
 SHOWN: Mapping[str, Handler] = {
-    "/": yard_sheet.show_yard,
-    "/place/{place:path}": place_sheet.place,
-    "/days/{place:path}": batch_sheets.days,
-    "/certificate/{name}": batch_sheets.certificate,
-    "/before": text_sheets.before,
-    "/away": text_sheets.away,
-    "/labels": label_sheet.labels,
-    "/people": people_sheet.show_people,
+    **{sheet.path: sheet.show for sheet in SHEETS},
     "/guest/{secret}": guest_actions.open_guest_link,
 }
 DONE: Mapping[str, Handler] = {
@@ -72,6 +65,7 @@ def application(page: PageContext, ending: Callable[[], bool] = lambda: False) -
         page: The shared parts.
         ending: Tells whether the server is about to stop, so that open lines end.
     """
+    page.templates.globals["sheets"] = SHEETS
     inner = Starlette(
         routes=[*_handled(page), *_served(page, ending)],
         middleware=[Middleware(GZipMiddleware, minimum_size=2_000, compresslevel=5)],

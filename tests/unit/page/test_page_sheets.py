@@ -11,6 +11,7 @@ from page_yard_for_tests import TestYard, page_of
 
 from monitor.model.events import EventKind
 from monitor.page.shared import static_files
+from monitor.page.sheets.all_sheets import SHEETS
 
 
 class Elements(HTMLParser):
@@ -25,6 +26,7 @@ class Elements(HTMLParser):
         self.attributes += [name for name, _ in attrs]
 
 
+NAMED = [sheet.path for sheet in SHEETS if sheet.name]
 HOSTILE = "<script>alert(1)</script>\"'&\u202e\u2028" + "x" * 500
 
 
@@ -66,7 +68,7 @@ def test_what_is_not_there_is_told_in_a_sentence(near, path):
     assert "Traceback" not in answer.text
 
 
-@pytest.mark.parametrize("path", ["/before", "/away", "/away?since=2026-07-18T10:00", "/labels", "/people"])
+@pytest.mark.parametrize("path", [*NAMED, "/away?since=2026-07-18T10:00"])
 def test_the_other_sheets_open(near, path):
     assert near.get(path).status_code == 200
 
@@ -75,6 +77,13 @@ def test_the_other_sheets_open(near, path):
                                   "from=2026-07-18T10:00&to=2026-07-19T10:00"])  # fmt: skip
 def test_any_span_is_shown_or_quietly_replaced(near, span):
     assert near.get(f"/place/p1?{span}").status_code == 200
+
+
+def test_the_navigation_names_every_sheet_that_has_a_name(near):
+    text = near.get("/").text
+    for sheet in SHEETS:
+        assert (f'<li><a href="{sheet.path}"' in text) is bool(sheet.name)
+        assert not sheet.name or f">{sheet.name}</a></li>" in text
 
 
 def test_a_label_leads_to_its_place(yard, password):
@@ -98,7 +107,7 @@ def test_hostile_names_and_notes_are_only_text(tmp_path):
         app, _ = page_of(yard)
         client = browser(app)
         client.post("/name", data={"token": client.token(), "name": HOSTILE})
-        for path in ("/", "/place/p1", "/before", "/away", "/labels", "/people"):
+        for path in (*NAMED, "/place/p1"):
             text = client.get(path).text
             assert "<img" not in text
             assert "<script>alert" not in text
@@ -111,7 +120,7 @@ def test_hostile_names_and_notes_are_only_text(tmp_path):
         yard.close()
 
 
-@pytest.mark.parametrize("path", ["/", "/place/p1", "/place/b1", "/before", "/labels", "/people"])
+@pytest.mark.parametrize("path", [*NAMED, "/place/p1", "/place/b1"])
 def test_nothing_comes_from_outside_and_nothing_is_inline(near, path):
     text = near.get(path).text
     assert not re.search(r'(?:src|href|action)="(?:https?:)?//', text)

@@ -1,0 +1,42 @@
+"""The one list of the page's sheets: their addresses, what shows them, and which the navigation names.
+
+To add a sheet, write its handler in a module here and its template in `templates/`, and add its row.
+"""
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+from starlette.requests import Request
+from starlette.responses import Response
+
+from monitor.page.shared.page_context import PageContext
+from monitor.page.sheets import batch_sheets, label_sheet, people_sheet, place_sheet, text_sheets, yard_sheet
+
+
+class Sheet(NamedTuple):
+    """One sheet.
+
+    Attributes:
+        path: Its address, as Starlette writes it.
+        show: Answers a request for it.
+        name: What the navigation calls it; "": it is reached from another sheet.
+        for_keepers: Whether the navigation names it to keepers alone.
+    """
+
+    path: str
+    show: Callable[[PageContext, Request], Response]
+    name: str = ""
+    for_keepers: bool = False
+
+
+SHEETS = (
+    Sheet("/", yard_sheet.show_yard, "The yard"),
+    Sheet("/before", text_sheets.before, "Before you go", for_keepers=True),
+    Sheet("/away", text_sheets.away, "While you were away", for_keepers=True),
+    Sheet("/labels", label_sheet.labels, "Labels", for_keepers=True),
+    Sheet("/people", people_sheet.show_people, "People", for_keepers=True),
+    Sheet("/place/{place:path}", place_sheet.place),
+    Sheet("/days/{place:path}", batch_sheets.days),
+    Sheet("/certificate/{name}", batch_sheets.certificate),
+)
+"""In the order of the navigation."""
