@@ -1,12 +1,14 @@
 """What an axis of a bed calls quiet is exactly what changes nothing: the columns of a replay skip it."""
 
 from copy import deepcopy
+from dataclasses import fields
 
 from hypothesis import given
 from hypothesis import strategies as st
 from test_bed_unmoved import EDGES, LIMITS, NOW
 
 from monitor.bins import Bed, BinState
+from monitor.model.excursions import Excursion
 from monitor.model.times import MINUTE_MS
 from monitor.model.units import Quantity
 
@@ -24,13 +26,9 @@ STEPS = st.lists(st.one_of(READ, READ, READ, READ, SILENT, OTHER), min_size=1, m
 
 def stands(state):
     """What a reading may change besides the newest values and when something was last beyond its limit."""
-    excursions = [
-        (one.since, one.confirmed, one.due)
-        for one in (
-            state.danger_all, state.danger_any, state.overheating, state.freezing, state.near_freezing,
-            state.too_wet, state.too_dry,
-        )
-    ]  # fmt: skip
+    every = [getattr(state, field.name) for field in fields(state)]
+    excursions = [(one.since, one.confirmed, one.due) for one in every if isinstance(one, Excursion)]
+    assert len(excursions) >= 7
     return state.thermal, state.moisture, excursions
 
 

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from notice_cases import CASES, DAY_MS, HOUR_MS, NOW, f, facts, yard
 
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.settings import Pile
 from monitor.model.times import parse_time
 from monitor.model.units import show_percent, show_temperature
@@ -17,32 +18,7 @@ from monitor.notices import Facts, InBin, clean, compose
 from monitor.notices.texts import WORDS
 
 GOLDEN = Path(__file__).with_name("golden_texts.txt")
-ALARMS = [
-    "stalled",
-    "cold-corner",
-    "turning-due",
-    "round-due",
-    "cooled-unmet",
-    "hot",
-    "too-hot",
-    "fire",
-    "hot-and-lost",
-    "look-at-probe",
-    "silent",
-    "broken",
-    "clock",
-    "link",
-    "unwatched",
-    "disk",
-    "record",
-    "backup",
-    "page",
-    "overheating",
-    "worms-in-danger",
-    "freezing",
-    "too-wet",
-    "too-dry",
-]
+ALARMS = [alarm.value for alarm in Alarm]
 NOTICES = [
     "rule-met",
     "ready",
