@@ -1,6 +1,7 @@
 """`log`: writes down work, a hand reading, a probe in or out, or an answer to an alarm."""
 
 import re
+import textwrap
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -25,17 +26,56 @@ from monitor.journal import open_reader
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.times import show_time
+from monitor.model.work import WorkKind
+from monitor.model.work_kinds import declared, kinds
 
 _BELOW_ZERO = re.compile(r"-|-\d.*")
 
 
-@click.command(context_settings={"ignore_unknown_options": True})
+_GOES = ", ".join(row.word for row in kinds() if row.goes_somewhere)
+_OF_PROBE = ", ".join(row.word for row in kinds() if row.probe)
+_WORK = ", ".join(declared(kind).word for kind in WorkKind)
+_EXAMPLES = textwrap.fill(f"Examples of work ({_WORK}; turning-now is turned, now):", 99)
+_HELP = f"""Write down what was done or seen, a temperature taken by hand, or an answer to an alarm.
+
+WHERE is a pile or a bin, by id or name; an answer names the alarm as `status` does. What may be a slip is asked about
+first: then nothing is written down, and the exit code is 1. With --again it is taken as it stands.
+
+\b
+{_EXAMPLES}
+  heaptender log turned p1 --at "20 min ago" --by Ann
+  heaptender log watered p1 40 L --at "yesterday 6pm"
+  heaptender log fed b1 --amount 2 --measure kg
+  heaptender log added p1 2 buckets --what "coffee grounds" --from "a kitchen"
+  heaptender log moved p1 --to p2
+  heaptender log probe-in p1 --probe p1-a
+
+\b
+Temperatures taken by hand (a round: the spots of the place in their order, - for one not read):
+  heaptender log reading p1 131F
+  heaptender log reading p1 141F --spot west --depth 24in --with dial-2
+  heaptender log round p1 141 138 - 129
+
+\b
+Answers to an alarm (seen or acknowledge, not-me, put-off, taken-up, out-of-service, back):
+  heaptender log seen b1/overheating --by Ann
+  heaptender log put-off b1/too-wet --until "in 12 h"
+
+\b
+What was entered, by number; taking it back; putting it right (a place alone means its newest entry):
+  heaptender log list p1 --since "Oct 5"
+  heaptender log undo 14
+  heaptender log correct 14 --at 14:05 --amount "30 L"
+"""
+
+
+@click.command(context_settings={"ignore_unknown_options": True}, help=_HELP)
 @click.argument("what")
 @click.argument("where", default="")
 @click.argument("rest", nargs=-1)
 @click.option("--at", "at", metavar="TIME", help="When it was: 14:05, yesterday 18:00, 20 min ago, or RFC 3339.")
-@click.option("--to", metavar="PLACE", help="Where it went (moved, split, merged).")
-@click.option("--probe", metavar="PROBE", help="Which probe (probe-in, probe-out).")
+@click.option("--to", metavar="PLACE", help=f"Where it went ({_GOES}).")
+@click.option("--probe", metavar="PROBE", help=f"Which probe ({_OF_PROBE}).")
 @click.option("--amount", metavar="N", help="How much: 20 L, 5lb, 3 buckets.")
 @click.option("--measure", metavar="UNIT", help="Of the amount, where it stands apart.")
 @click.option("--what", "what_came", metavar="MATERIAL", help="What came in or was used: a material, or a batch.")
@@ -53,38 +93,7 @@ _BELOW_ZERO = re.compile(r"-|-\d.*")
 @config_option
 @json_option
 def command(config_file: Path | None, as_json: bool, what: str, where: str, rest: tuple[str, ...], **given: Any) -> int:
-    """Write down what was done or seen, a temperature taken by hand, or an answer to an alarm.
-
-    WHERE is a pile or a bin, by id or name; an answer names the alarm as `status` does. What may be a slip is asked about
-    first: then nothing is written down, and the exit code is 1. With --again it is taken as it stands.
-
-    \b
-    Examples of work (built, added, turned, watered, covered, moved, split, merged, emptied, fan, fed,
-    bedded, harvested, screened, sampled, seen, probe-in, probe-out, note; turning-now is turned, now):
-      heaptender log turned p1 --at "20 min ago" --by Ann
-      heaptender log watered p1 40 L --at "yesterday 6pm"
-      heaptender log fed b1 --amount 2 --measure kg
-      heaptender log added p1 2 buckets --what "coffee grounds" --from "a kitchen"
-      heaptender log moved p1 --to p2
-      heaptender log probe-in p1 --probe p1-a
-
-    \b
-    Temperatures taken by hand (a round: the spots of the place in their order, - for one not read):
-      heaptender log reading p1 131F
-      heaptender log reading p1 141F --spot west --depth 24in --with dial-2
-      heaptender log round p1 141 138 - 129
-
-    \b
-    Answers to an alarm (seen or acknowledge, not-me, put-off, taken-up, out-of-service, back):
-      heaptender log seen b1/overheating --by Ann
-      heaptender log put-off b1/too-wet --until "in 12 h"
-
-    \b
-    What was entered, by number; taking it back; putting it right (a place alone means its newest entry):
-      heaptender log list p1 --since "Oct 5"
-      heaptender log undo 14
-      heaptender log correct 14 --at 14:05 --amount "30 L"
-    """
+    """Write down what was typed, or answer what was asked."""
     configuration = load_or_in_force(config_file)
     given |= {"what": given.pop("what_came"), "from": given.pop("origin")}
     for word in (what, where or "", *rest):

@@ -8,6 +8,7 @@ import click
 import pytest
 
 from monitor.app.command import SUMMARIES, heaptender
+from monitor.model.work_kinds import typed_words
 
 ROOT = Path(__file__).parents[3]
 PAGES = [
@@ -51,6 +52,14 @@ def test_every_commands_help_has_an_example(name):
     assert command is not None
     assert "Example" in (command.help or "")
     assert f"heaptender {name}" in (command.help or "")
+
+
+def test_the_help_of_log_names_every_word_of_work():
+    command = heaptender.get_command(click.Context(heaptender), "log")
+    assert command is not None
+    named = re.search(r"Examples of work \((.+?)\):", command.help or "", re.DOTALL)
+    assert named is not None
+    assert set(re.findall(r"[a-z]+(?:-[a-z]+)?", named[1])) - {"is", "now"} == set(typed_words())
 
 
 def test_the_page_names_the_commands_that_speak_to_programs():
