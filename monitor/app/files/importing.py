@@ -113,7 +113,7 @@ def read_files(
             lines: list[int] = []
             logged, problems = read_work(path, forms=forms, lines=lines)
             for line, one in zip(lines, logged, strict=True):
-                meant = _meant(configuration.settings, one, f"{path}, line {line}")
+                meant = work_meant(configuration.settings, one, f"{path}, line {line}")
                 brought.work.append(meant)
                 brought.where.setdefault(meant, f"{path}, line {line}")
         elif kind is Kind.READINGS and path not in work_files:
@@ -183,8 +183,13 @@ def take_in(configuration: Configuration, brought: Brought, show: Callable[[int,
     return found
 
 
-def _meant(settings: Settings, work: Work, where: str) -> Work:
+def work_meant(settings: Settings, work: Work, where: str) -> Work:
     """Return a row of a work log with ids for its places and probe, and a known unit for its amount.
+
+    Args:
+        settings: Places, probes and the units of the yard.
+        work: The row as it was read.
+        where: File and line, for the sentence of an error.
 
     Raises:
         MisuseError: A name or a unit has two meanings, or the unit is unknown.
