@@ -240,7 +240,9 @@ def test_requests_that_cannot_be_taken_in_are_refused_one_by_one(yard):
 
 def test_more_requests_than_one_turn_answers_are_all_answered(yard):
     inbox = Inbox(yard.folder)
-    asked = [inbox.submit(EventKind.WORK, {"time": T0 + n, "place": "p1", "kind": "note"}) for n in range(3)]
+    asked = [
+        inbox.submit(EventKind.WORK, {"time": T0 + n, "place": "p1", "kind": "note", "note": "wet"}) for n in range(3)
+    ]
     yard.world.passes(1000)
     turns_module_requests = turns_module.REQUESTS
     try:
