@@ -10,8 +10,7 @@ from zoneinfo import ZoneInfo
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from monitor.engine.hand_beside import beside_words
-from monitor.engine.logged import work_from
+from monitor.engine import beside_words, work_from
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.readings import hand_series

@@ -3,8 +3,7 @@
 from collections.abc import Mapping
 from zoneinfo import ZoneInfo
 
-from monitor.engine import Engine
-from monitor.engine.answerable import why_unanswerable
+from monitor.engine import Engine, why_unanswerable
 from monitor.model.answer_entry import answer_payload
 from monitor.model.errors import MisuseError
 from monitor.model.events import Answer, EventKind

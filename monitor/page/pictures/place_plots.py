@@ -18,9 +18,7 @@ from monitor.drawing import (
     Unit,
     over_time,
 )
-from monitor.engine import Engine
-from monitor.engine.runs import hold_milli
-from monitor.engine.spots import spots_at
+from monitor.engine import Engine, hold_milli, spots_at
 from monitor.model.readings import hand_series
 from monitor.model.settings import AMBIENT
 from monitor.model.thresholds import RULE_GAP_MS

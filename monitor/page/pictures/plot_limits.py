@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from monitor.drawing import Comfort, Limit
-from monitor.engine.runs import hold_milli
+from monitor.engine import hold_milli
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.units import Quantity
 

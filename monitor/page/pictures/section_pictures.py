@@ -11,8 +11,7 @@ from monitor.drawing import (
     bin_section,
     pile_section,
 )
-from monitor.engine import Engine
-from monitor.engine.runs import hold_milli
+from monitor.engine import Engine, hold_milli
 from monitor.model.words import Role
 from monitor.notices import say_span
 from monitor.page.pictures.plot_limits import bin_limits

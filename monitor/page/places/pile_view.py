@@ -1,7 +1,7 @@
 """Describes a pile: the phase and age of its batch, how warm it is, how far its rule is."""
 
 from monitor.alarms import GOING_ON
-from monitor.engine.runs import BatchRun
+from monitor.engine import BatchRun
 from monitor.model.alarm_kinds import About, read_alarms
 from monitor.model.words import PHASE_SHOWN, Phase, RuleState
 from monitor.notices import By, next_round_words

@@ -4,8 +4,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
-from monitor.engine import Engine
-from monitor.engine.spots import last_read, why_not_held
+from monitor.engine import Engine, last_read, why_not_held
 from monitor.notices import PlaceWatch, read_words, say_time
 from monitor.page.places.needs import Need, name_of
 from monitor.page.places.place_view import PlaceView

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from monitor.engine.runs import BatchRun
+from monitor.engine import BatchRun
 from monitor.model.words import AlarmState
 from monitor.page.places.needs import Need
 from monitor.page.places.probe_view import ProbeView

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from monitor.engine.runs import BatchRun, heat_status, progress_now, rule_of, tracker_now
+from monitor.engine import BatchRun, heat_status, progress_now, rule_of, tracker_now
 from monitor.material import HeatStatus
 from monitor.model.times import DAY_MS, HOUR_MS, show_duration
 from monitor.model.units import show_temperature
