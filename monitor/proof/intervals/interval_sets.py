@@ -17,7 +17,6 @@ Where it comes at or before the (i-k+1)-th end, k sets overlap from that start t
 itself.
 """
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 
 import numpy as np
@@ -232,13 +231,15 @@ def instants(one: Intervals) -> tuple[int, ...]:
 
 def contains(one: Intervals, at: int) -> bool:
     """Tell whether an instant is in the set."""
-    place = bisect_right(one, (at, FAR_AHEAD_MS + 1)) - 1
+    one = as_spans(one)
+    place = int(one.starts.searchsorted(at, "right")) - 1
     return place >= 0 and one[place][1] >= at
 
 
 def next_start(one: Intervals, at: int) -> int | None:
     """Return the first start of an interval at or after `at`, or None."""
-    place = bisect_left(one, (at, LONG_AGO_MS - 1))
+    one = as_spans(one)
+    place = int(one.starts.searchsorted(at, "left"))
     return one[place][0] if place < len(one) else None
 
 

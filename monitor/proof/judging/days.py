@@ -15,12 +15,11 @@ The rules are those of the design's rule evaluation; where its words leave somet
 4. The span in which turnings count begins with the first day that could count, and ends with the last hold instant.
 """
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
 from monitor.proof.counting import DayKind, Numbers, counted_turnings, days_chosen, with_turnings
-from monitor.proof.intervals import Intervals, Measure, contains, cut, difference, next_start, union
+from monitor.proof.intervals import Measure, as_spans, contains, cut, difference, next_start, union
 from monitor.proof.judging.durations import enough_turnings
 from monitor.proof.judging.judged_record import Day, Judged, Record
 from monitor.proof.rules import Days
@@ -129,15 +128,15 @@ class _Marks:
         recovery = record.recoveries(part.recovery_ms, part.onset_ms)
         # An instant proven at the record's very end has no time yet in which to matter.
         bad = difference(difference(record.proven, record.hold), recovery)
-        self.bad: Intervals = bad[:-1] if bad and bad[-1] == (record.end, record.end) else bad
+        self.bad = bad[:-1] if bad and bad[-1] == (record.end, record.end) else bad
         start = record.hold[0][0] if record.hold else record.end
         known = union(record.proven, recovery)
         self._known = known
         self._end = record.end
         # A single known instant parts two stretches.
         edges = [start, *(at for pair in cut(known, start, record.end) for at in pair), record.end]
-        self.dark: Intervals = tuple(
-            (begin, finish) for begin, finish in zip(edges[::2], edges[1::2], strict=True) if begin < finish
+        self.dark = as_spans(
+            [(begin, finish) for begin, finish in zip(edges[::2], edges[1::2], strict=True) if begin < finish]
         )
         self._measure = Measure(self.dark)
         self._stretch_ms = min(part.dark_ms, record.gap_ms)
@@ -150,9 +149,12 @@ class _Marks:
     def too_dark_at(self, start: int, end: int) -> int | None:
         """Return when it is first known that a day has too much unproven time (rule 2), or None if it has not."""
         found: list[int] = []
-        place = bisect_right(self.dark, start, key=lambda pair: pair[1])
+        place, behind = (
+            int(self.dark.ends.searchsorted(start, "right")),
+            int(self.dark.starts.searchsorted(end, "left")),
+        )
         spent = 0
-        for first, last in self.dark[place : bisect_left(self.dark, end, key=lambda pair: pair[0])]:
+        for first, last in self.dark[place:behind]:
             if last - first > self._stretch_ms:
                 found.append(max(start, first + self._stretch_ms))
             inside = min(last, end) - max(first, start)
@@ -165,7 +167,7 @@ class _Marks:
 
     def lit_after(self, at: int) -> int | None:
         """Return when the unproven stretch that an instant lies in is over (the instant itself without any), or None."""
-        place = bisect_right(self.dark, at, key=lambda pair: pair[1])
+        place = int(self.dark.ends.searchsorted(at, "right"))
         pair = self.dark[place] if place < len(self.dark) else None
         if pair is None or pair[0] >= at:
             # A stretch that ends at this very instant is over only if the temperature is known there.
@@ -175,10 +177,10 @@ class _Marks:
 
     def wrong(self, start: int, end: int) -> tuple[tuple[int, int], tuple[int, int]] | None:
         """Return the first and the last bad interval of a day; the day's start belongs to it, its end does not."""
-        place = bisect_left(self.bad, start, key=lambda pair: pair[1])
+        place = int(self.bad.ends.searchsorted(start, "left"))
         if place < len(self.bad) and self.bad[place][0] < self.bad[place][1] == start:
             place += 1
-        last = bisect_left(self.bad, end, key=lambda pair: pair[0]) - 1
+        last = int(self.bad.starts.searchsorted(end, "left")) - 1
         return (self.bad[place], self.bad[last]) if place <= last else None
 
 

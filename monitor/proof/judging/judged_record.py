@@ -1,12 +1,21 @@
 """The record of a batch under one alternative of a rule, and the result of one part of it."""
 
-from bisect import bisect_left
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from monitor.proof.counting import DayKind, Numbers
 from monitor.proof.governing import Course
-from monitor.proof.intervals import Intervals, complement, cut, difference, instants, next_start, normal, union
+from monitor.proof.intervals import (
+    Intervals,
+    as_spans,
+    complement,
+    cut,
+    difference,
+    instants,
+    next_start,
+    normal,
+    union,
+)
 from monitor.proof.rules import Limits
 
 
@@ -186,5 +195,6 @@ def lasts_through(one: Intervals, start: int, end: int) -> bool:
     Returns:
         Whether both instants and all between them are in the set.
     """
-    place = bisect_left(one, end, key=lambda pair: pair[1])
+    one = as_spans(one)
+    place = int(one.ends.searchsorted(end, "left"))
     return place < len(one) and one[place][0] <= start
