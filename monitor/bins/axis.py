@@ -15,13 +15,13 @@ from monitor.model.words import Dampness, Thermal
 
 
 class Axis:
-    """Works on what a bin's state says of one quantity.
+    """One quantity in a bin's state.
 
     Attributes:
-        name: As conditions name it.
+        name: Its name in conditions.
         newest: By series, the newest reading.
         limits: Its excursions in the order in which they are stepped.
-        judged: Whether a reading was held against these limits: until then what is remembered may be of others.
+        judged: Whether a reading was compared with these limits; until then the excursions may belong to other limits.
     """
 
     name: str
@@ -38,7 +38,7 @@ class Axis:
         raise NotImplementedError
 
     def say(self, word: Word) -> None:
-        """Take in that the condition is another."""
+        """Store a new condition."""
         raise NotImplementedError
 
     def ladder(self) -> Ladder:
@@ -46,7 +46,7 @@ class Axis:
         raise NotImplementedError
 
     def sides(self) -> Sides:
-        """Return what all series say together."""
+        """Return the numbers that sum up all series."""
         return sides_of(self.newest)
 
     def speaking(self) -> dict[str, int]:
@@ -54,14 +54,22 @@ class Axis:
         return {name: one.milli for name, one in self.newest.items() if not one.silent}
 
     def quiet(self, *, words: bool = True) -> Quiet | None:
-        """Return which readings change nothing but newest values; None where any may. `words`: whether the condition counts."""
+        """Return the readings that change nothing but newest values; None if any may. `words`: whether the condition counts."""
         keeps = self.ladder().keeps(self.word) if words or self.word is None else []
         return None if keeps is None else quiet(self.limits, keeps)
 
     def unmoved(self, series: str, time: int, milli: int) -> bool:
-        """Take a reading that changes nothing, as most do; False where it must be held against everything.
+        """Take a reading if it changes nothing, as most do.
 
-        With no excursion begun, one more value that alone would keep the word which stands leaves everything as it is.
+        While no excursion is under way, a value that alone would keep the present word leaves everything as it is.
+
+        Args:
+            series: Id of the series.
+            time: The reading's own time, UTC ms.
+            milli: Thousandths.
+
+        Returns:
+            False if the reading must be compared with everything.
         """
         known = self.newest.get(series)
         if known is None or known.silent or not self.judged:
@@ -79,7 +87,7 @@ class Axis:
         return True
 
     def _calm_values(self) -> tuple[int, int]:
-        """Return the values of which one alone keeps the word that stands and begins nothing, whatever others say."""
+        """Return the range of values that alone keep the present word and begin nothing, whatever the other series are."""
         keeps = self.ladder().keeps(self.word)
         if keeps is None:
             return HIGHEST, LOWEST
@@ -136,10 +144,11 @@ class Damp(Axis):
 
 
 def sides_of(newest: Mapping[str, Newest]) -> Sides:
-    """Return what several series say together.
+    """Return the numbers that sum up several series.
 
-    A silent one begins nothing, but what it last said holds an alarm open: no alarm ends by silence. Of what all must say the
-    probes decide, else what was read by hand; neither ends what the other holds open.
+    A silent series begins nothing, but its last value holds an alarm open: no alarm ends by silence. If all series must be
+    beyond a limit, the probes decide, or the readings by hand if no probe is heard; neither ends an excursion that the
+    other holds open.
     """
     last = [one.milli for one in newest.values()]
     spoken = [one.milli for one in newest.values() if not one.silent]

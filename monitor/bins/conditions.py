@@ -16,20 +16,20 @@ Word = Thermal | Dampness
 
 
 class Ladder(NamedTuple):
-    """Words, the worst first, each with the span in which it holds; `last` holds where none of them does."""
+    """Words, the worst first, each with the span in which it holds; `last` holds if none of them does."""
 
     rungs: tuple[tuple[Word, Span], ...]
     last: Word
 
     def word(self, sides: Sides) -> Word:
-        """Return the word for what the probes say."""
+        """Return the word for the probes' numbers."""
         for word, span in self.rungs:
             if span.has(sides):
                 return word
         return self.last
 
     def keeps(self, word: Word | None) -> list[Span] | None:
-        """Return where a word is the one that holds; None where it never is."""
+        """Return the spans in which a word is the one that holds; None if it never is."""
         found: list[Span] = []
         for rung, span in self.rungs:
             if rung is word:
