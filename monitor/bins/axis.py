@@ -3,7 +3,9 @@
 A reading is held against these by `Bed`; many readings at a time are held against the spans of `Axis.quiet`.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from functools import partial
+from typing import Any
 
 from monitor.bins.bed_limits import damp_limits, heat_limits
 from monitor.bins.conditions import Ladder, Word, damp_ladder, heat_ladder
@@ -27,9 +29,13 @@ class Axis:
     name: str
     unknown: Word
 
-    def __init__(self, state: BinState, newest: dict[str, Newest], limits: tuple[Limit, ...]) -> None:
+    def __init__(
+        self, state: BinState, newest: dict[str, Newest], limits: tuple[Limit, ...], ladder: Callable[..., Ladder]
+    ) -> None:
         self.state, self.newest, self.limits = state, newest, limits
         self.judged = False
+        self._ladder = ladder
+        self._ladders: dict[tuple[Any, ...], Ladder] = {}
         self._calm: dict[Word | None, tuple[int, int]] = {}
 
     @property
@@ -43,6 +49,13 @@ class Axis:
 
     def ladder(self) -> Ladder:
         """Return what the next word is, as it stands."""
+        stands = self._stands()
+        if stands not in self._ladders:
+            self._ladders[stands] = self._ladder(*stands)
+        return self._ladders[stands]
+
+    def _stands(self) -> tuple[Any, ...]:
+        """Return what the ladder depends on besides the thresholds."""
         raise NotImplementedError
 
     def sides(self) -> Sides:
@@ -102,8 +115,7 @@ class Heat(Axis):
     unknown = Thermal.UNKNOWN
 
     def __init__(self, state: BinState, limits: BinThresholds) -> None:
-        super().__init__(state, state.temperatures, heat_limits(state, limits))
-        self._thresholds = limits
+        super().__init__(state, state.temperatures, heat_limits(state, limits), partial(heat_ladder, limits))
 
     @property
     def word(self) -> Thermal | None:
@@ -114,9 +126,8 @@ class Heat(Axis):
         """See `Axis.say`."""
         self.state.thermal = Thermal(word)
 
-    def ladder(self) -> Ladder:
-        """See `Axis.ladder`."""
-        return heat_ladder(self.state.thermal, self.state.overheating.confirmed, self._thresholds)
+    def _stands(self) -> tuple[Any, ...]:
+        return self.state.thermal, self.state.overheating.confirmed
 
 
 class Damp(Axis):
@@ -126,8 +137,7 @@ class Damp(Axis):
     unknown = Dampness.UNKNOWN
 
     def __init__(self, state: BinState, limits: BinThresholds) -> None:
-        super().__init__(state, state.moistures, damp_limits(state, limits))
-        self._thresholds = limits
+        super().__init__(state, state.moistures, damp_limits(state, limits), partial(damp_ladder, limits))
 
     @property
     def word(self) -> Dampness | None:
@@ -138,9 +148,8 @@ class Damp(Axis):
         """See `Axis.say`."""
         self.state.moisture = Dampness(word)
 
-    def ladder(self) -> Ladder:
-        """See `Axis.ladder`."""
-        return damp_ladder(self.state.moisture, self._thresholds)
+    def _stands(self) -> tuple[Any, ...]:
+        return (self.state.moisture,)
 
 
 def sides_of(newest: Mapping[str, Newest]) -> Sides:

@@ -38,13 +38,13 @@ class Ladder(NamedTuple):
         return found if word is self.last else None
 
 
-def heat_ladder(before: Thermal | None, overheating: bool, limits: BinThresholds) -> Ladder:
+def heat_ladder(limits: BinThresholds, before: Thermal | None, overheating: bool) -> Ladder:
     """Return the ladder of the thermal condition.
 
     Args:
+        limits: The bin's thresholds.
         before: The condition until now.
         overheating: Whether the overheating excursion (limit, delay, deadband) is on.
-        limits: The bin's thresholds.
     """
     if overheating:
         return Ladder((), Thermal.OVERHEATING)
@@ -57,14 +57,14 @@ def heat_ladder(before: Thermal | None, overheating: bool, limits: BinThresholds
     )
 
 
-def damp_ladder(before: Dampness | None, limits: BinThresholds) -> Ladder:
+def damp_ladder(limits: BinThresholds, before: Dampness | None) -> Ladder:
     """Return the ladder of the moisture condition.
 
     Where one spot is too wet and another too dry, the word is the one until now, else too wet.
 
     Args:
-        before: The condition until now.
         limits: The bin's thresholds.
+        before: The condition until now.
     """
     past = limits.moisture_deadband_milli_pct + 1
     wet = (Dampness.TOO_WET, _above(limits.too_wet_milli_pct - past * (before is Dampness.TOO_WET)))

@@ -24,18 +24,12 @@ class Curve:
         self.values = values
         self._found: dict[tuple[str, int], tuple[bool, Ints]] = {}
 
-    def above(self, start: int, limit: int) -> int:
-        """Return the first index >= start whose value is > limit, or END."""
-        return self._first(">", start, limit)
-
-    def below(self, start: int, limit: int) -> int:
-        """Return the first index >= start whose value is < limit, or END."""
-        return self._first("<", start, limit)
-
     def outside(self, start: int, least: int, most: int) -> int:
         """Return the first index >= start whose value does not lie from `least` to `most`, or END."""
-        found = END if least == LOWEST else self.below(start, least)
-        return found if most == HIGHEST else min(found, self.above(start, most))
+        if least == LOWEST:
+            return END if most == HIGHEST else self._first(">", start, most)
+        found = self._first("<", start, least)
+        return found if most == HIGHEST else min(found, self._first(">", start, most))
 
     def _first(self, sign: str, start: int, limit: int) -> int:
         found = self._found.get((sign, limit))
