@@ -7,7 +7,7 @@ from monitor.engine.places import Places
 from monitor.engine.signals import Signals
 from monitor.engine.spots import spots_at
 from monitor.engine.telling import cause_of, emit_notices
-from monitor.engine.watch import ProbeWatch
+from monitor.engine.watch import Dues, ProbeWatch
 from monitor.model.alarm_kinds import Alarm, alarm_key
 from monitor.model.settings import AMBIENT, Probe
 from monitor.model.units import Quantity, plain_number
@@ -88,7 +88,7 @@ def rearm(core: Signals, probe: str, anew: bool = False) -> None:
     watch = core.watch(probe)
     if anew:
         watch.heard_from = core.at
-    due = _soonest(core, probe, configured, watch)
+    due = dues_of(core, probe, watch).soonest(core.at) if core.in_service(probe) else None
     if due is not None:
         _check_at(core, due)
 
@@ -115,15 +115,12 @@ def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> None:
     place = core.place_of(probe)
     if not core.in_service(probe):
         return
-    limits, least = core.settings.probe_thresholds, minimum(core, place)
-    pile = core.pile(place)
-    if pile is not None and configured.quantity is Quantity.TEMPERATURE and not watch.lost:
-        due = watch.lost_due(limits, pile.thresholds, core.link_up_since(configured.source))
-        lives = core.link_lives(configured.source)
-        if due is not None and due <= core.at and lives and _hot_here(core, place, watch.hot_time or 0):
-            watch.lost = True
-            _begin(core, place, Alarm.HOT_AND_LOST, probe, watch.arrived or core.at, pile.thresholds.lost_above_milli_c)
-    if not watch.silent and watch.silent_due(limits, least) <= core.at:
+    dues, pile = dues_of(core, probe, watch), core.pile(place)
+    lost = dues.lost is not None and dues.lost <= core.at and core.link_lives(configured.source)
+    if pile is not None and lost and _hot_here(core, place, watch.hot_time or 0):
+        watch.lost = True
+        _begin(core, place, Alarm.HOT_AND_LOST, probe, watch.arrived or core.at, pile.thresholds.lost_above_milli_c)
+    if dues.silent is not None and dues.silent <= core.at:
         watch.silent = True
         if not watch.lost:
             _begin(core, place, Alarm.SILENT, probe, _last_word(watch), None)
@@ -132,7 +129,7 @@ def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> None:
         elif place in core.state.dangers:
             core.danger(place).silent(probe)
             danger_signals(core, place, core.danger(place), [])
-    elif not watch.silent and not watch.broken and watch.broken_due(limits, least) <= core.at:
+    elif dues.broken is not None and dues.broken <= core.at:
         watch.broken = True
         _begin(core, place, Alarm.BROKEN, probe, watch.accepted_at or watch.heard_from, None)
 
@@ -198,19 +195,12 @@ def minimum(core: Places, place: str) -> int:
     return limits.silent_min_ms if running else limits.silent_min_calm_ms
 
 
-def _soonest(core: Places, probe: str, configured: Probe, watch: ProbeWatch) -> int | None:
-    if not core.in_service(probe):
-        return None
-    limits, place = core.settings.probe_thresholds, core.place_of(probe)
-    least = minimum(core, place)
-    dues: list[int] = []
-    if not watch.silent:
-        dues.append(watch.silent_due(limits, least))
-        if not watch.broken:
-            dues.append(watch.broken_due(limits, least))
-    pile = core.pile(place)
+def dues_of(core: Places, probe: str, watch: ProbeWatch) -> Dues:
+    """Return when a probe counts as silent, broken or lost by a watch of it, its own or as this will stand later."""
+    configured, place, limits = core.settings.probes[probe], core.place_of(probe), core.settings.probe_thresholds
+    least, pile, lost = minimum(core, place), core.pile(place), None
     if pile is not None and configured.quantity is Quantity.TEMPERATURE and not watch.lost:
         lost = watch.lost_due(limits, pile.thresholds, core.link_up_since(configured.source))
-        if lost is not None and lost > core.at:
-            dues.append(lost)
-    return min(dues, default=None)
+    silent = None if watch.silent else watch.silent_due(limits, least)
+    broken = None if watch.silent or watch.broken else watch.broken_due(limits, least)
+    return Dues(silent, broken, lost)

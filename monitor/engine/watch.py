@@ -9,7 +9,7 @@
 
 from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import Annotated
+from typing import Annotated, NamedTuple
 
 from pydantic import Field
 
@@ -22,6 +22,19 @@ TRAIL_SPAN_MS = 3 * HOUR_MS
 
 Derived = Annotated[int, Field(exclude=True)]
 """What follows from the rest of a state, kept beside it only so that it is not worked out for every question."""
+
+
+class Dues(NamedTuple):
+    """When a probe counts as silent, broken or lost if nothing more is heard of it, UTC ms; None where it does or cannot."""
+
+    silent: int | None
+    broken: int | None
+    lost: int | None
+
+    def soonest(self, at: int) -> int | None:
+        """Return the earliest to wait for at an instant (UTC ms); what was lost before then is not looked for again."""
+        lost = self.lost if self.lost is not None and self.lost > at else None
+        return min((due for due in (self.silent, self.broken, lost) if due is not None), default=None)
 
 
 @dataclass(slots=True)

@@ -14,30 +14,18 @@ import numpy as np
 from monitor.engine.agenda import SILENCE
 from monitor.engine.core import Core
 from monitor.engine.routes import route
-from monitor.engine.silence import minimum, watched
+from monitor.engine.silence import dues_of, minimum, watched
 from monitor.engine.stretch.commits import Ints
 from monitor.engine.stretch.curves import Kept
 from monitor.engine.stretch.lane import Lane
-from monitor.engine.watch import ProbeWatch, median_spacing
+from monitor.engine.watch import ProbeWatch
 from monitor.model.units import Quantity
 
 
 class _Watched:
     """One probe's deadlines during a run."""
 
-    __slots__ = (
-        "accepted",
-        "arrivals",
-        "lane",
-        "late",
-        "limits",
-        "lost",
-        "name",
-        "place",
-        "settings",
-        "source",
-        "watch",
-    )
+    __slots__ = ("lane", "limits", "lost", "name", "place", "source", "watch")
 
     def __init__(self, core: Core, name: str, lane: Lane | None) -> None:
         configured = core.settings.probes[name]
@@ -48,7 +36,6 @@ class _Watched:
         pile = core.pile(self.place)
         self.lost = pile.thresholds if pile is not None and configured.quantity is Quantity.TEMPERATURE else None
         self.limits = core.settings.probe_thresholds
-        self.settings = core.settings
 
     def signature(self, core: Core) -> tuple[Any, ...]:
         """Return all that its deadlines depend on besides the run."""
@@ -108,38 +95,11 @@ class _Watched:
 
     def look(self, core: Core, at: int) -> tuple[bool, int | None]:
         """Return whether a look at `at` finds something of it, and its next deadline after that."""
-        watch, limits = self.watch, self.limits
-        arrived, arrivals, accepted_at, accepted, accepted_time, hot_time = self._as_of(at)
-        least = minimum(core, self.place)
-        dues: list[int] = []
-        if not watch.silent:
-            since = watch.heard_from if arrived is None else max(arrived, watch.heard_from)
-            silent = since + max(least, limits.silent_spacings * median_spacing(arrivals))
-            since = watch.heard_from if accepted_at is None else max(accepted_at, watch.heard_from)
-            broken = since + max(least, limits.silent_spacings * median_spacing(accepted))
-            if silent <= at or (not watch.broken and broken <= at):
-                return True, None
-            dues.append(silent)
-            if not watch.broken:
-                dues.append(broken)
-        if self.lost is not None and not watch.lost and None not in (hot_time, accepted_time, arrived):
-            assert hot_time is not None
-            assert accepted_time is not None
-            assert arrived is not None
-            if hot_time >= accepted_time - self.lost.lost_within_ms:
-                wait = max(self.lost.lost_silence_ms, limits.silent_spacings * median_spacing(arrivals))
-                lost = max(arrived, watch.heard_from, core.link_up_since(self.source)) + wait
-                if lost <= at and core.link_lives(self.source):
-                    return True, None
-                if lost > at:
-                    dues.append(lost)
-        return False, min(dues, default=None)
-
-    def _as_of(self, at: int) -> tuple[int | None, list[int], int | None, list[int], int | None, int | None]:
-        watch, lane = self.watch, self.lane
-        if lane is None:
-            return watch.arrived, watch.arrivals, watch.accepted_at, watch.accepted, watch.accepted_time, watch.hot_time
-        return lane.as_of(at)
+        dues = dues_of(core, self.name, self.watch if self.lane is None else self.lane.as_of(at))
+        lost = dues.lost is not None and dues.lost <= at and core.link_lives(self.source)
+        if lost or any(due is not None and due <= at for due in (dues.silent, dues.broken)):
+            return True, None
+        return False, dues.soonest(at)
 
 
 def _widest(before: int, instants: Ints, end: int) -> int:

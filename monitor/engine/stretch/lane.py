@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from monitor.conditioning.columns import Course, Series
 from monitor.engine.route import Route
 from monitor.engine.stretch.commits import Ints
-from monitor.engine.watch import TRAIL_SPAN_MS, TRAIL_STEP_MS, kept_instants
+from monitor.engine.watch import TRAIL_SPAN_MS, TRAIL_STEP_MS, ProbeWatch, kept_instants
 
 Bools = NDArray[np.bool_]
 
@@ -65,28 +65,26 @@ class Lane:
         within: Bools = hot[self._hot.searchsorted(newest, side="right")] >= newest - span_ms
         return within
 
-    def as_of(self, at: int) -> tuple[int | None, list[int], int | None, list[int], int | None, int | None]:
-        """Return what its watch says right before an instant (UTC ms), not before what has been taken in.
-
-        Returns:
-            (arrived, arrivals, accepted_at, accepted, accepted_time, hot_time), as in `ProbeWatch`.
-        """
+    def as_of(self, at: int) -> ProbeWatch:
+        """Return its watch, as far as silence is concerned, as it stands right before an instant (UTC ms), taken in or not."""
         watch = self.watch
         rows, accepted = int(self.at.searchsorted(at)), int(self.accepted_at.searchsorted(at))
-        arrived, arrivals = watch.arrived, watch.arrivals
+        found = ProbeWatch(
+            watch.heard_from, arrivals=watch.arrivals, accepted=watch.accepted, arrived=watch.arrived,
+            accepted_at=watch.accepted_at, accepted_time=watch.accepted_time, hot_time=watch.hot_time,
+            silent=watch.silent, broken=watch.broken, lost=watch.lost,
+        )  # fmt: skip
         if rows > self.heard:
-            arrived = int(self.at[rows - 1])
-            arrivals = list(arrivals)
-            kept_instants(arrivals, self._recent(self.at, self.fresh, self.heard, rows))
-        if accepted <= self.accepted:
-            return arrived, arrivals, watch.accepted_at, watch.accepted, watch.accepted_time, watch.hot_time
-        instants = list(watch.accepted)
-        kept_instants(instants, self._recent(self.accepted_at, self._prompt, self.accepted, accepted))
-        hot_time, time = watch.hot_time, int(self.time[accepted - 1])
-        hot = int(self._hot.searchsorted(time, side="right"))
-        if hot and self._hot[hot - 1] >= self.time[self.accepted]:
-            hot_time = int(self._hot[hot - 1])
-        return arrived, arrivals, int(self.accepted_at[accepted - 1]), instants, time, hot_time
+            found.arrived, found.arrivals = int(self.at[rows - 1]), [*watch.arrivals]
+            kept_instants(found.arrivals, self._recent(self.at, self.fresh, self.heard, rows))
+        if accepted > self.accepted:
+            found.accepted_at, found.accepted_time = int(self.accepted_at[accepted - 1]), int(self.time[accepted - 1])
+            found.accepted = [*watch.accepted]
+            kept_instants(found.accepted, self._recent(self.accepted_at, self._prompt, self.accepted, accepted))
+            hot = int(self._hot.searchsorted(found.accepted_time, side="right"))
+            if hot and self._hot[hot - 1] >= self.time[self.accepted]:
+                found.hot_time = int(self._hot[hot - 1])
+        return found
 
     @staticmethod
     def _recent(at: Ints, kept: Bools, start: int, end: int) -> list[int]:
