@@ -5,9 +5,11 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from engine_yard import T0, Drive, yard
 from hypothesis import given
 from hypothesis import strategies as st
 
+from monitor.engine.silence import dues_of, minimum
 from monitor.engine.stretch.lane import Lane
 from monitor.engine.watch import Dues, ProbeWatch
 from monitor.model.thresholds import PileThresholds, ProbeThresholds
@@ -72,6 +74,26 @@ def test_a_watch_as_it_will_stand_has_the_deadlines_that_it_then_has(before, dra
     assert dues(lane.as_of(now + 1)) == dues(stepped)
     lane.skip(2 * len(found))
     assert watch == stepped
+
+
+def test_a_probe_is_waited_for_by_what_it_does_not_count_as_yet():
+    drive = Drive(yard())
+    drive.hold(T0, T0 + HOUR_MS, p1_a=75, b1_t=75)
+    core = drive.engine.core
+    hot, warm = core.watch("p1-a"), core.watch("b1-t")
+    # Three spacings of ten minutes; a batch that runs for its rule is waited for less long than calm material.
+    lost = T0 + HOUR_MS + 30 * MINUTE_MS
+    least = minimum(core, "p1")
+    both = T0 + HOUR_MS + max(least, 30 * MINUTE_MS)
+    assert dues_of(core, "p1-a", hot) == Dues(both, both, lost)
+    hot.broken = True
+    assert dues_of(core, "p1-a", hot) == Dues(both, None, lost)
+    hot.broken, hot.silent = False, True
+    assert dues_of(core, "p1-a", hot) == Dues(None, None, lost), "a silent probe is not told as broken, too"
+    hot.lost = True
+    assert dues_of(core, "p1-a", hot) == Dues(None, None, None)
+    warm.hot_time = warm.accepted_time
+    assert dues_of(core, "b1-t", warm).lost is None, "only heaps burn"
 
 
 @pytest.mark.parametrize(
