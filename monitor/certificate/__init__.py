@@ -8,15 +8,15 @@ pyHanko or cryptography are loaded at the first use, and a sentence names the li
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from monitor.certificate.by_hand import rounds_by_hand
+from monitor.certificate.attached_rows import CsvFormat, CsvRows
 from monitor.certificate.case import Attested, CameFrom, Case, CaseProbe, CaseWork, ServiceEntry
+from monitor.certificate.hand_lines import rounds_by_hand
 from monitor.certificate.interim import is_interim, so_far
 from monitor.certificate.judging import Judgement, accepted, calibrated, judge_case, member
 from monitor.certificate.passages import own_rule
-from monitor.certificate.rows import CsvFormat, CsvRows
+from monitor.certificate.sheet_wording import coarse, days_below, rounds_named
 from monitor.certificate.statement import canonical, conditions, make_statement
 from monitor.certificate.usual import MET_AS_ASKED, as_asked
-from monitor.certificate.wording import coarse, days_below, rounds_named
 
 if TYPE_CHECKING:
     from monitor.certificate.issuing import draft, issue

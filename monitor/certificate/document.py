@@ -8,9 +8,9 @@ from monitor.certificate.figures import draw_course, draw_heap
 from monitor.certificate.judging import Judgement
 from monitor.certificate.probe_pages import COURSE_FILE, HEAP_FILE
 from monitor.certificate.sheet import make_sheet
+from monitor.certificate.sheet_wording import Wording
 from monitor.certificate.statement import JSON_FILE, READINGS_FILE, Tree, canonical
 from monitor.certificate.typesetting import typeset
-from monitor.certificate.wording import Wording
 from monitor.model.errors import MisuseError
 from monitor.model.times import parse_time
 from monitor.proof.governing import LinePiece, clip, governing

@@ -7,7 +7,7 @@ import numpy as np
 from monitor.certificate.case import Case, CaseProbe
 from monitor.certificate.judging import Judgement, member
 from monitor.certificate.printable import printable
-from monitor.certificate.wording import Wording
+from monitor.certificate.sheet_wording import Wording
 from monitor.drawing import (
     Ink,
     Limit,

@@ -5,7 +5,7 @@ A heap four days old has failed nothing. The verdict stays *not met*; the pages 
 
 from monitor.certificate.case import Case
 from monitor.certificate.judging import Judgement
-from monitor.certificate.wording import Wording, length, several
+from monitor.certificate.sheet_wording import Wording, length, several
 from monitor.model.times import DAY_MS
 from monitor.proof.verdict import Finding, Outcome
 

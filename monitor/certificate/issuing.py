@@ -3,10 +3,10 @@
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
+from monitor.certificate.attached_rows import CsvFormat, gather_rows, pack
 from monitor.certificate.case import Case
 from monitor.certificate.document import make_document
 from monitor.certificate.judging import judge_case
-from monitor.certificate.rows import CsvFormat, gather_rows, pack
 from monitor.certificate.seal import BrokenSeal, check_seal
 from monitor.certificate.signing import sign
 from monitor.certificate.statement import Imprint, make_statement

@@ -18,8 +18,8 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.certificate.by_hand import assumed_time, proving_lines
 from monitor.certificate.case import Case, CaseProbe
+from monitor.certificate.hand_lines import assumed_time, proving_lines
 from monitor.certificate.usual import usual_case
 from monitor.conditioning import NEVER, stretch_at
 from monitor.material import HeatStatus, status_of_record

@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from monitor.certificate.case import Case
+from monitor.certificate.sheet_wording import Wording
 from monitor.certificate.statement import JSON_FILE, READINGS_FILE, Tree
-from monitor.certificate.wording import Wording
 from monitor.proof.rules import rule_ids, rule_text
 
 Section = Mapping[str, Any]

@@ -5,9 +5,9 @@ from dataclasses import replace
 
 from monitor.certificate.case import Case, CaseWork
 from monitor.certificate.judging import Judgement
-from monitor.certificate.outings import probes_together
+from monitor.certificate.outing_words import probes_together
 from monitor.certificate.passages import Section, cut_rows, section
-from monitor.certificate.wording import Wording, length, sentence
+from monitor.certificate.sheet_wording import Wording, length, sentence
 from monitor.model.times import DAY_MS
 from monitor.model.turnings import begins_group
 from monitor.model.work_words import work_said

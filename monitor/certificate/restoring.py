@@ -11,8 +11,8 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from monitor.certificate.attached_rows import CsvRows
 from monitor.certificate.case import Attested, CameFrom, Case, CaseProbe, CaseWork, ServiceEntry
-from monitor.certificate.rows import CsvRows
 from monitor.certificate.statement import FORMAT, VERSION, Imprint, Tree
 from monitor.model.errors import ConfigurationError, MisuseError
 from monitor.model.settings import Calibration

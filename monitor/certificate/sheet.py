@@ -15,9 +15,9 @@ from monitor.certificate.judging import Judgement
 from monitor.certificate.printable import printable_tree
 from monitor.certificate.probe_pages import HEAP_FILE, probe_sections
 from monitor.certificate.record_pages import conditions_section, record_sections
+from monitor.certificate.sheet_wording import Wording, cubed, days_below, length, sentence, several
 from monitor.certificate.statement import Tree
 from monitor.certificate.usual import MET_AS_ASKED, as_asked
-from monitor.certificate.wording import Wording, cubed, days_below, length, sentence, several
 from monitor.material import HeatStatus
 from monitor.model.thresholds import RULE_GAP_MS
 from monitor.proof.governing import LinePiece

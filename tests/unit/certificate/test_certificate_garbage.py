@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.certificate import verify
+from monitor.certificate.attached_rows import pack
 from monitor.certificate.container import open_container
-from monitor.certificate.rows import pack
 from monitor.certificate.signing import sign
 from monitor.certificate.statement import canonical
 from monitor.certificate.typesetting import typeset
@@ -65,9 +65,9 @@ def test_a_record_of_any_kind(keys, record):
 
 
 def test_readings_that_grow_without_end_are_refused(keys, met, monkeypatch):
-    from monitor.certificate import rework, rows
+    from monitor.certificate import attached_rows, remaking
 
-    monkeypatch.setattr(rework, "unpack", lambda packed: rows.unpack(packed, 10**6))
+    monkeypatch.setattr(remaking, "unpack", lambda packed: attached_rows.unpack(packed, 10**6))
     tree = json.loads(open_container(met, scenes.place(met)).record)
     bomb = pack(b"\0" * 50_000_000)
     tree["readings"]["sha256"] = sha256(bomb).hexdigest()
@@ -81,7 +81,7 @@ def test_readings_that_grow_without_end_are_refused(keys, met, monkeypatch):
 @given(st.data())
 def test_a_record_with_anything_anywhere(keys, met, data):
     """The yard's own key signs; still every wild value is a sentence."""
-    from monitor.certificate.rework import work_again
+    from monitor.certificate.remaking import work_again
     from monitor.certificate.statement import certificate_id
 
     attached = open_container(met, scenes.place(met))

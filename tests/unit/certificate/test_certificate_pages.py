@@ -10,8 +10,8 @@ from pypdf import PdfReader
 
 from monitor.certificate import Attested, draft, issue
 from monitor.certificate.printable import LONGEST, printable
+from monitor.certificate.sheet_wording import Wording, length, share
 from monitor.certificate.typesetting import shaping_texts, typeset
-from monitor.certificate.wording import Wording, length, share
 from monitor.model.errors import UnavailableError
 from monitor.model.times import HOUR_MS
 

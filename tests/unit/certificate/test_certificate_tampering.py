@@ -9,11 +9,11 @@ import certificate_scenes as scenes
 import pytest
 
 from monitor.certificate import Attested, judge_case, verify
+from monitor.certificate.attached_rows import pack, unpack
 from monitor.certificate.cms_form import take_apart, whole_form
 from monitor.certificate.container import open_container
 from monitor.certificate.document import make_document
 from monitor.certificate.keys import open_key
-from monitor.certificate.rows import pack, unpack
 from monitor.certificate.seal import BrokenSeal, check_seal
 from monitor.certificate.signing import P256_ORDER, sign, unsealed
 from monitor.certificate.statement import canonical, certificate_id

@@ -4,13 +4,13 @@ import json
 from dataclasses import dataclass
 from hashlib import sha256
 
+from monitor.certificate.attached_rows import MOST_ROWS, CsvFormat, unpack
 from monitor.certificate.case import Case
 from monitor.certificate.container import Attached
 from monitor.certificate.differences import Difference, tree_differences
 from monitor.certificate.document import make_document
 from monitor.certificate.judging import Judgement, judge_case
 from monitor.certificate.restoring import restore_case, restore_imprint
-from monitor.certificate.rows import MOST_ROWS, CsvFormat, unpack
 from monitor.certificate.signing import unsealed
 from monitor.certificate.statement import (
     JSON_FILE,
