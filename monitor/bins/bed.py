@@ -13,10 +13,10 @@ from typing import Any
 from monitor.bins.axis import Axis, Damp, Heat
 from monitor.bins.state import BinChange, BinState, ConditionChange, Emptied, Newest
 from monitor.model.alarm_kinds import Alarm
+from monitor.model.alarm_signals import AlarmSignal
 from monitor.model.bounds import LOWEST, Limit, Side, Sides
 from monitor.model.excursions import Turn
 from monitor.model.readings import is_hand
-from monitor.model.signals import AlarmSignal
 from monitor.model.thresholds import BinThresholds
 from monitor.model.units import Quantity, plain_number
 from monitor.model.words import Dampness, Thermal

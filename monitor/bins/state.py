@@ -3,8 +3,8 @@
 from dataclasses import dataclass, field
 from typing import Any
 
+from monitor.model.alarm_signals import AlarmSignal
 from monitor.model.excursions import Excursion
-from monitor.model.signals import AlarmSignal
 from monitor.model.words import Dampness, Thermal
 
 

@@ -11,12 +11,12 @@ from monitor.engine.places import Places
 from monitor.engine.telling import note_line
 from monitor.engine.wording import written
 from monitor.model.alarm_kinds import CATALOG
+from monitor.model.alarm_signals import AlarmSignal
 from monitor.model.bounds import Bound, Limit, falling, rising
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.excursions import Excursion, Turn
 from monitor.model.flags import Verdict
 from monitor.model.readings import is_hand
-from monitor.model.signals import AlarmSignal
 from monitor.model.times import DAY_MS
 from monitor.model.units import Quantity
 from monitor.model.words import Thermal

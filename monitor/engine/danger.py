@@ -10,9 +10,9 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from monitor.model.alarm_kinds import Alarm
+from monitor.model.alarm_signals import AlarmSignal
 from monitor.model.bounds import LOWEST, NEVER, Limit, Quiet, Side, Span, rising
 from monitor.model.excursions import Excursion, Turn
-from monitor.model.signals import AlarmSignal
 from monitor.model.thresholds import PileThresholds
 from monitor.model.units import plain_number
 

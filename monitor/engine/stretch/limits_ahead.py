@@ -5,8 +5,8 @@ from collections.abc import Iterable, Sequence
 from monitor.engine.core import Core
 from monitor.engine.stretch.curves import END, Curve, Stream
 from monitor.engine.stretch.lane import Lane
+from monitor.model.alarm_signals import AlarmSignal
 from monitor.model.bounds import HIGHEST, NEVER, Limit, Quiet
-from monitor.model.signals import AlarmSignal
 
 
 class LimitsAhead:

@@ -3,7 +3,7 @@
 import pytest
 
 from monitor.bins import Bed, BinState, ConditionChange
-from monitor.model.signals import AlarmSignal
+from monitor.model.alarm_signals import AlarmSignal
 from monitor.model.thresholds import BinThresholds
 from monitor.model.times import HOUR_MS, MINUTE_MS
 from monitor.model.units import Quantity, celsius_milli

@@ -5,7 +5,7 @@ from itertools import product
 import pytest
 
 from monitor.bins import Bed, BinState, ConditionChange
-from monitor.model.signals import AlarmSignal
+from monitor.model.alarm_signals import AlarmSignal
 from monitor.model.thresholds import BinThresholds
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 from monitor.model.units import Quantity, celsius_milli
