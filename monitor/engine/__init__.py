@@ -1,14 +1,14 @@
 """The engine: the one state machine between what arrives and what people are told. Pure."""
 
-from monitor.engine.answerable import why_unanswerable
-from monitor.engine.audience import NOBODY, PEOPLE, Audience
+from monitor.engine.asking.answerable import why_unanswerable
+from monitor.engine.context.audience import NOBODY, PEOPLE, Audience
+from monitor.engine.context.batch_runs import BatchRun, heat_status, hold_milli, progress_now, rule_of, tracker_now
+from monitor.engine.context.history import History
+from monitor.engine.context.read_spots import last_read, spots_at, why_not_held
+from monitor.engine.context.state import EngineState
 from monitor.engine.engine import Engine
-from monitor.engine.hand_beside import beside_words
-from monitor.engine.history import History
-from monitor.engine.logged import work_from
-from monitor.engine.runs import BatchRun, heat_status, hold_milli, progress_now, rule_of, tracker_now
-from monitor.engine.spots import last_read, spots_at, why_not_held
-from monitor.engine.state import EngineState
+from monitor.engine.hand.known_beside import beside_words
+from monitor.engine.handlers.logged_work import work_from
 
 __all__ = [
     "NOBODY",

@@ -11,31 +11,31 @@ from collections.abc import Callable, Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from monitor.engine.agenda import SILENCE, Deadline, DueKind
-from monitor.engine.answers import take_answer
-from monitor.engine.apart import apart_words
-from monitor.engine.audience import PEOPLE, Audience
-from monitor.engine.by_hand import serve_hand
-from monitor.engine.chains import serve_chain
-from monitor.engine.clocks import take_clock
-from monitor.engine.conditions import serve_bed, serve_danger
-from monitor.engine.core import Core
-from monitor.engine.corrections import take_correction
-from monitor.engine.empty_yet_warm import empty_words, warm_though_empty
-from monitor.engine.history import History
-from monitor.engine.imported import take_import
-from monitor.engine.links import serve_link, take_link
-from monitor.engine.logged import take_work
+from monitor.engine.batches.missed_rounds import serve_chain
+from monitor.engine.context.agenda import SILENCE, Deadline, DueKind
+from monitor.engine.context.audience import PEOPLE, Audience
+from monitor.engine.context.core import Core
+from monitor.engine.context.history import History
+from monitor.engine.context.state import EngineState, dump_state, load_state, settings_from
+from monitor.engine.hand.hand_limits import serve_hand
+from monitor.engine.handlers.answers import take_answer
+from monitor.engine.handlers.clock_news import take_clock
+from monitor.engine.handlers.corrections import take_correction
+from monitor.engine.handlers.imports import take_import
+from monitor.engine.handlers.link_news import serve_link, take_link
+from monitor.engine.handlers.logged_work import take_work
+from monitor.engine.handlers.new_settings import take_settings
+from monitor.engine.handlers.readings import serve_pending, take_readings
 from monitor.engine.meaning import MEANING, take_seal
-from monitor.engine.outings import serve_reminder
-from monitor.engine.settling import take_settings
-from monitor.engine.silence import rearm, serve_silence
-from monitor.engine.state import EngineState, dump_state, load_state, settings_from
-from monitor.engine.summaries import away_text, leaving_text, watched_text
-from monitor.engine.taking import serve_pending, take_readings
-from monitor.engine.telling import serve_alarm, serve_desk, settle
-from monitor.engine.watching import places_watched
-from monitor.engine.wording import outside, words_for
+from monitor.engine.output.alarm_facts import outside, words_for
+from monitor.engine.output.alarm_notices import serve_alarm, serve_desk, settle
+from monitor.engine.output.differing_readings import apart_words
+from monitor.engine.output.empty_yet_warm import empty_words, warm_though_empty
+from monitor.engine.output.place_conditions import serve_bed, serve_danger
+from monitor.engine.output.summaries import away_text, leaving_text, watched_text
+from monitor.engine.output.unwatched_places import places_watched
+from monitor.engine.probes.out_for_turning import serve_reminder
+from monitor.engine.probes.silence_alarms import rearm, serve_silence
 from monitor.model.effects import Effect
 from monitor.model.errors import InvariantError
 from monitor.model.event_shapes import wrong_shape

@@ -8,9 +8,9 @@ the effects again.
 from collections.abc import Mapping
 from typing import Any
 
-from monitor.engine.core import Core
-from monitor.engine.heaps import advance_heaps, touch
-from monitor.engine.silence import adopt_stages
+from monitor.engine.batches.pile_readings import advance_heaps, touch
+from monitor.engine.context.core import Core
+from monitor.engine.probes.silence_alarms import adopt_stages
 
 MEANING = 2
 """Raised with each release in which the same events decide something else. 1 was never written down."""

@@ -9,7 +9,7 @@ from monitor.app.loop.hub import Hub
 from monitor.app.loop.loop_faults import fault, fault_over
 from monitor.configuration import Configuration
 from monitor.engine import Engine
-from monitor.engine.links import fault_name
+from monitor.engine.handlers.link_news import fault_name
 from monitor.journal import Writer
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.effects import EffectKind, Occasion

@@ -7,8 +7,8 @@ from monitor.alarms import TOLD_AS, AlarmRecord
 from monitor.app.console.harmless import harmless
 from monitor.app.yard.effect_words import local_time
 from monitor.app.yard.yard_view import YardView, heaps_left_behind, left_behind_words
-from monitor.engine.runs import heat_status, progress_now
-from monitor.engine.spots import last_read, why_not_held
+from monitor.engine.context.batch_runs import heat_status, progress_now
+from monitor.engine.context.read_spots import last_read, why_not_held
 from monitor.material import HeatStatus
 from monitor.model.alarm_kinds import FAULTS, alarm_name
 from monitor.model.settings import AMBIENT, Settings

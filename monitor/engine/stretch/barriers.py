@@ -8,10 +8,10 @@ something is a barrier. To take a commit for a barrier that is none costs time a
 import numpy as np
 
 from monitor.conditioning import RUN_IN_MS
-from monitor.engine.core import Core
-from monitor.engine.places import Places
-from monitor.engine.route import Goal, Route
-from monitor.engine.routes import route
+from monitor.engine.context.core import Core
+from monitor.engine.context.places import Places
+from monitor.engine.context.route import Goal, Route
+from monitor.engine.context.routes import route
 from monitor.engine.stretch.commits import Commits, Ints
 from monitor.model.readings import is_hand
 from monitor.model.times import HOUR_MS

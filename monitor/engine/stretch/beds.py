@@ -3,8 +3,8 @@
 from operator import itemgetter
 
 from monitor.bins import Axis
-from monitor.engine.conditions import bed_changes
-from monitor.engine.core import Core
+from monitor.engine.context.core import Core
+from monitor.engine.output.place_conditions import bed_changes
 from monitor.engine.stretch.courses import Course
 from monitor.engine.stretch.curves import END, Kept, stream_of
 from monitor.engine.stretch.lane import Lane

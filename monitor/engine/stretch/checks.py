@@ -11,14 +11,14 @@ from typing import Any
 
 import numpy as np
 
-from monitor.engine.agenda import SILENCE
-from monitor.engine.core import Core
-from monitor.engine.routes import route
-from monitor.engine.silence import dues_of, minimum, watched
+from monitor.engine.context.agenda import SILENCE
+from monitor.engine.context.core import Core
+from monitor.engine.context.probe_watch import ProbeWatch
+from monitor.engine.context.routes import route
+from monitor.engine.probes.silence_alarms import dues_of, minimum, watched
 from monitor.engine.stretch.commits import Ints
 from monitor.engine.stretch.curves import Kept
 from monitor.engine.stretch.lane import Lane
-from monitor.engine.watch import ProbeWatch
 from monitor.model.units import Quantity
 
 

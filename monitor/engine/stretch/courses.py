@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from monitor.engine.air_highs import note_highs
-from monitor.engine.core import Core
+from monitor.engine.context.air_highs import note_highs
+from monitor.engine.context.core import Core
 from monitor.engine.stretch.commits import Ints
 from monitor.engine.stretch.curves import END, Stream
 from monitor.engine.stretch.lane import Lane

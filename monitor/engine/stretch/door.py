@@ -7,8 +7,8 @@ from collections.abc import Callable, Hashable
 
 from monitor.conditioning.columns import Course
 from monitor.conditioning.conditioned import Conditioned, UnsettledError
-from monitor.engine.audience import Nobody
-from monitor.engine.core import Core
+from monitor.engine.context.audience import Nobody
+from monitor.engine.context.core import Core
 from monitor.engine.engine import Engine
 from monitor.engine.stretch.barriers import RowsOf, first_barrier, ready, rows_by_probe
 from monitor.engine.stretch.commits import Commits

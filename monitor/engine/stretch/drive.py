@@ -5,12 +5,15 @@ from typing import Any, cast
 from monitor.conditioning.columns import Course as Way
 from monitor.conditioning.columns import Said, is_fire
 from monitor.conditioning.conditioned import Conditioned
-from monitor.engine.agenda import PENDING, SILENCE, Deadline, DueKind
+from monitor.engine.batches.pile_readings import advance_heaps
+from monitor.engine.context.agenda import PENDING, SILENCE, Deadline, DueKind
+from monitor.engine.context.history import History
+from monitor.engine.context.routes import route
 from monitor.engine.engine import Engine
-from monitor.engine.heaps import advance_heaps
-from monitor.engine.history import History
-from monitor.engine.routes import route
-from monitor.engine.silence import rearm
+from monitor.engine.handlers.readings import wait_for_pending
+from monitor.engine.output.alarm_notices import settle
+from monitor.engine.output.unwatched_places import not_known_by_probes
+from monitor.engine.probes.silence_alarms import rearm
 from monitor.engine.stretch.beds import BedCourse
 from monitor.engine.stretch.checks import Checks
 from monitor.engine.stretch.courses import AmbientCourse, Course
@@ -20,9 +23,6 @@ from monitor.engine.stretch.lane import Lane
 from monitor.engine.stretch.rows import take_rows
 from monitor.engine.stretch.stand_in import StandIn
 from monitor.engine.stretch.walking import walk_on
-from monitor.engine.taking import wait_for_pending
-from monitor.engine.telling import settle
-from monitor.engine.watching import not_known_by_probes
 from monitor.model.events import Event
 from monitor.model.settings import AMBIENT
 

@@ -2,9 +2,9 @@
 
 import numpy as np
 
-from monitor.engine.core import Core
-from monitor.engine.route import Goal
-from monitor.engine.runs import BatchRun
+from monitor.engine.context.batch_runs import BatchRun
+from monitor.engine.context.core import Core
+from monitor.engine.context.route import Goal
 from monitor.engine.stretch.commits import Ints
 from monitor.engine.stretch.courses import AmbientCourse, FedCourse
 from monitor.engine.stretch.curves import END

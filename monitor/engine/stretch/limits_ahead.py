@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from monitor.engine.core import Core
+from monitor.engine.context.core import Core
 from monitor.engine.stretch.curves import END, Curve, Stream
 from monitor.engine.stretch.lane import Lane
 from monitor.model.alarm_signals import AlarmSignal

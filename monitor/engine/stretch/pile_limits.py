@@ -1,8 +1,8 @@
 """What else a pile watches in a run besides its batch: dangerous heat, and the lines of the digest on moisture and oxygen."""
 
-from monitor.engine.conditions import pile_lines
-from monitor.engine.core import Core
-from monitor.engine.danger import Danger
+from monitor.engine.context.core import Core
+from monitor.engine.context.dangerous_heat import Danger
+from monitor.engine.output.place_conditions import pile_lines
 from monitor.engine.stretch.curves import Stream
 from monitor.engine.stretch.lane import Lane
 from monitor.engine.stretch.limits_ahead import LimitsAhead

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 
-from monitor.engine.audience import PEOPLE, Audience
+from monitor.engine.context.audience import PEOPLE, Audience
 from monitor.engine.engine import Engine
 from monitor.engine.stretch.commits import Commits, Piece, joined
 from monitor.engine.stretch.door import ROWS, Known, feed_commits

@@ -2,9 +2,9 @@
 
 from typing import TYPE_CHECKING
 
-from monitor.engine.silence import heard
+from monitor.engine.handlers.readings import take_verdict
+from monitor.engine.probes.silence_alarms import heard
 from monitor.engine.stretch.lane import Lane
-from monitor.engine.taking import take_verdict
 from monitor.model.flags import Verdict
 
 if TYPE_CHECKING:

@@ -1,6 +1,6 @@
 """What a run leaves out where nobody reads: how bins are, how fast probes move, and what else is for words."""
 
-from monitor.engine.agenda import DESK, Deadline, DueKind
+from monitor.engine.context.agenda import DESK, Deadline, DueKind
 from monitor.engine.stretch.beds import BedCourse
 from monitor.engine.stretch.drive import OF_TELLING, Drive
 from monitor.engine.stretch.lane import Lane

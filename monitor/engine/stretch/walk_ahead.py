@@ -4,8 +4,8 @@ from itertools import repeat
 
 import numpy as np
 
-from monitor.engine.core import Core
-from monitor.engine.runs import BatchRun
+from monitor.engine.context.batch_runs import BatchRun
+from monitor.engine.context.core import Core
 from monitor.engine.stretch.commits import Ints
 from monitor.engine.stretch.courses import AmbientCourse
 from monitor.engine.stretch.curves import END

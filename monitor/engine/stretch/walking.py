@@ -6,12 +6,12 @@ without asking each time where the next one is.
 
 from typing import TYPE_CHECKING, cast
 
-from monitor.engine.core import Core
+from monitor.engine.batches.batch_effects import refresh_latent, tell_walk
+from monitor.engine.context.core import Core
+from monitor.engine.output.alarm_notices import settle
 from monitor.engine.stretch.courses import AmbientCourse
 from monitor.engine.stretch.heaps import PileCourse
 from monitor.engine.stretch.walk_ahead import WalkAhead
-from monitor.engine.telling import settle
-from monitor.engine.walk_words import refresh_latent, tell_walk
 from monitor.model.settings import AMBIENT
 from monitor.piles import Walk
 

@@ -9,7 +9,7 @@ from monitor.app.cases import Asked, known_rule
 from monitor.app.cases.from_store import batch_named, rule_of_batch, store_case
 from monitor.app.yard.yard_view import YardView
 from monitor.engine import Engine
-from monitor.engine.runs import rule_of
+from monitor.engine.context.batch_runs import rule_of
 from monitor.journal import open_reader, open_writer, resume, writer_parts
 from monitor.model.events import EventKind
 from monitor.model.settings import AMBIENT, Pile, Probe, Settings, Site

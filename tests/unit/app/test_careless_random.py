@@ -9,7 +9,7 @@ from random import Random
 from certificate_yard import DAY, HOUR, MIN, T0, Journal
 
 from monitor.certificate import judge_case
-from monitor.engine.runs import heat_status
+from monitor.engine.context.batch_runs import heat_status
 from monitor.proof.verdict import Outcome
 
 PEOPLE = ("Ann Example", "Bob Example", "Cleo Example")

@@ -8,7 +8,7 @@ import pytest
 from certificate_yard import DAY, HOUR, MIN, T0, Journal, probe_of
 
 from monitor.certificate import judge_case
-from monitor.engine.runs import heat_status
+from monitor.engine.context.batch_runs import heat_status
 from monitor.material import HeatStatus
 from monitor.proof.verdict import Outcome
 

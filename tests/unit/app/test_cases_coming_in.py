@@ -13,7 +13,7 @@ from monitor.app.entries.work_log import work_log
 from monitor.app.yard.yard_status import status_values
 from monitor.certificate import judge_case
 from monitor.certificate.judging import member
-from monitor.engine.runs import heat_status
+from monitor.engine.context.batch_runs import heat_status
 from monitor.journal import FOREVER
 from monitor.material import HeatStatus
 from monitor.model.settings import Bin, Pile

@@ -5,7 +5,7 @@ import pytest
 from monitor.app.console.refusals import refusal
 from monitor.app.entries.entries import work_entry
 from monitor.app.files.importing import work_meant
-from monitor.engine.logged import work_from
+from monitor.engine.handlers.logged_work import work_from
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.settings import Bin, Pile, Probe, Settings, Site

@@ -17,7 +17,7 @@ from monitor.app.cases.from_files import Files, file_case
 from monitor.certificate import judge_case
 from monitor.certificate.judging import accepted
 from monitor.engine import Engine
-from monitor.engine.runs import progress_now
+from monitor.engine.context.batch_runs import progress_now
 from monitor.engine.stretch import ColumnHistory, Commits, commits_from_events, feed_commits
 from monitor.model.readings import Reading
 from monitor.model.settings import Pile

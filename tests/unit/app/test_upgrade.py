@@ -14,7 +14,8 @@ from types import SimpleNamespace
 import pytest
 
 from monitor.app.replay.replaying import read_recording, replay, stored_recording
-from monitor.engine import Engine, heaps
+from monitor.engine import Engine
+from monitor.engine.batches import pile_readings
 from monitor.journal import journal_path, open_reader, open_writer, verify_chain
 from monitor.model.errors import UnavailableError
 from monitor.model.events import EventKind
@@ -185,7 +186,7 @@ def test_a_batch_that_cannot_be_worked_out_again_does_not_keep_the_yard_from_sta
         raise KeyError("a field of long ago")
 
     with monkeypatch.context() as patched, open_writer(folder, Engine, Engine.restore) as writer:
-        patched.setattr(heaps, "rework", broken)
+        patched.setattr(pile_readings, "rework", broken)
         start(writer, LATER)
         sealed = next(writer.store.events_of(EventKind.SEALED)).payload
         assert (sealed["rework"], sealed["why"]) == (False, "KeyError: 'a field of long ago'")

@@ -3,10 +3,10 @@
 import pytest
 from engine_yard import DAY, HOUR, MIN, T0, Drive, air, core, yard
 
-from monitor.engine.batch_lookup import lone_batch, run_of, whole_record
-from monitor.engine.batch_record import batch_record
-from monitor.engine.core import Core
-from monitor.engine.state import load_state
+from monitor.engine.context.core import Core
+from monitor.engine.context.state import load_state
+from monitor.engine.records.batch_lookup import lone_batch, run_of, whole_record
+from monitor.engine.records.batch_record import batch_record
 from monitor.model.events import EventKind
 from monitor.model.settings import Pile, Probe
 from monitor.model.words import Method, Role

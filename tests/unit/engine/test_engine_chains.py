@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.engine import Engine
-from monitor.engine.agenda import DueKind
+from monitor.engine.context.agenda import DueKind
 from monitor.model.settings import Bin, Contact, Pile
 from monitor.model.times import parse_time
 from monitor.model.words import Method

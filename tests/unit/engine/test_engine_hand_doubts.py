@@ -3,7 +3,7 @@
 import pytest
 from engine_yard import DAY, HOUR, MIN, T0, Drive, core, yard
 
-from monitor.engine.questions import Standing, Yard, questions_of_readings
+from monitor.engine.asking.entry_questions import Standing, Yard, questions_of_readings
 from monitor.model.readings import Reading
 from monitor.model.settings import Bin, Pile
 from monitor.model.words import Method

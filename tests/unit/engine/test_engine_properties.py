@@ -9,8 +9,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from monitor.engine import Engine
-from monitor.engine.agenda import Deadline, DueKind
-from monitor.engine.rework import rework
+from monitor.engine.batches.recompute import rework
+from monitor.engine.context.agenda import Deadline, DueKind
 from monitor.model.words import AlarmState
 from monitor.recordings.effect_lines import effect_line
 

@@ -5,7 +5,7 @@ from engine_yard import DAY, HOUR, MIN, T0, Drive, yard
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.engine.questions import Standing, Yard, questions, questions_of_readings
+from monitor.engine.asking.entry_questions import Standing, Yard, questions, questions_of_readings
 from monitor.model.readings import Reading
 from monitor.model.work import Work, WorkKind
 

@@ -9,9 +9,9 @@ from engine_yard import T0, Drive, yard
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.engine.silence import dues_of, minimum
+from monitor.engine.context.probe_watch import Dues, ProbeWatch
+from monitor.engine.probes.silence_alarms import dues_of, minimum
 from monitor.engine.stretch.lane import Lane
-from monitor.engine.watch import Dues, ProbeWatch
 from monitor.model.thresholds import PileThresholds, ProbeThresholds
 from monitor.model.times import HOUR_MS, MINUTE_MS
 

@@ -4,7 +4,7 @@ import pytest
 from engine_yard import DAY, HOUR, MIN, T0, Drive, core, yard
 
 from monitor.engine import Engine
-from monitor.engine.runs import rule_of
+from monitor.engine.context.batch_runs import rule_of
 from monitor.model.settings import Pile
 from monitor.model.words import Method
 

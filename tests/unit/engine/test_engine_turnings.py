@@ -4,7 +4,7 @@ import pytest
 from engine_both_doors import Recorder, same
 from engine_yard import DAY, HOUR, MIN, T0, core, yard
 
-from monitor.engine.runs import progress_now
+from monitor.engine.context.batch_runs import progress_now
 from monitor.model.settings import Pile
 from monitor.model.words import Method
 

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.engine import Engine
-from monitor.engine.runs import progress_now
-from monitor.engine.undoing import in_the_way
+from monitor.engine.context.batch_runs import progress_now
+from monitor.engine.handlers.undone_entries import in_the_way
 from monitor.model.settings import Pile
 from monitor.model.units import Quantity
 from monitor.model.words import Method

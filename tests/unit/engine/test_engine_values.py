@@ -6,8 +6,8 @@ import pytest
 from engine_yard import DAY, HOUR, MIN, T0, Drive, plain, yard
 
 from monitor.engine import Engine
-from monitor.engine.answerable import why_unanswerable
-from monitor.engine.telling import mute, settle
+from monitor.engine.asking.answerable import why_unanswerable
+from monitor.engine.output.alarm_notices import mute, settle
 from monitor.model.events import Answer
 from monitor.model.settings import Contact
 from monitor.model.thresholds import BinThresholds, ProbeThresholds

@@ -5,9 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.conditioning import ConditioningState
-from monitor.engine.agenda import SILENCE, Agenda, Deadline, DueKind, read, written
+from monitor.engine.context.agenda import SILENCE, Agenda, Deadline, DueKind, read, written
+from monitor.engine.context.checkpoints import Mark, Marks
 from monitor.engine.engine import SERVERS
-from monitor.engine.marks import Mark, Marks
 from monitor.piles import WalkState
 
 NAMES = st.builds(

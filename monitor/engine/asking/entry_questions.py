@@ -1,0 +1,283 @@
+"""What an entry is asked about before it is believed: what looks like a slip, and what would be lost by it.
+
+Nothing here refuses: whoever asks can say *that is so*, and the entry is taken as it stands. The declaration of each kind of
+work says which questions go with it (`model.work_kinds`).
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from monitor.engine.batches.incoming_material import came_in
+from monitor.engine.context.batch_runs import BatchRun, progress_now
+from monitor.engine.context.core import Core
+from monitor.engine.context.state import EngineState
+from monitor.engine.hand.hand_doubts import doubts
+from monitor.material import Change, HeatStatus, change_by, is_raw
+from monitor.model.readings import Reading
+from monitor.model.settings import AMBIENT, Settings
+from monitor.model.times import DAY_MS
+from monitor.model.units import Quantity, to_milli
+from monitor.model.words import Role, RuleState
+from monitor.model.work import Work, WorkKind
+from monitor.model.work_kinds import KindOfWork, Material, Where, declared, place_kind
+from monitor.notices import clean
+from monitor.notices.localtime import say_time
+from monitor.piles import Batch
+
+FAR_BACK_MS = 14 * DAY_MS
+"""What was done longer ago is asked about: the year or the month may be a slip."""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """An entry that stands: the number that people know it by (0: not in the record yet), and what it says."""
+
+    number: int
+    work: Work
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Yard:
+    """What the questions are asked of.
+
+    Attributes:
+        core: The engine's insides.
+        entries: Work that stands, in any order.
+        now: UTC ms.
+        place_of: Where a probe is now, "" if nowhere.
+        far_back: Whether what was done long ago is asked about.
+    """
+
+    core: Core
+    entries: Sequence[Standing]
+    now: int
+    place_of: Callable[[str], str]
+    far_back: bool = True
+
+    @property
+    def state(self) -> EngineState:
+        """The engine's state."""
+        return self.core.state
+
+    @property
+    def settings(self) -> Settings:
+        """The settings in force."""
+        return self.state.settings
+
+    def name(self, place: str) -> str:
+        """Return what people call a place, safe for one line."""
+        return clean(self.settings.place_name(place), 40)
+
+    def when(self, at: int) -> str:
+        """Return an instant as people say it."""
+        return say_time(at, self.now, ZoneInfo(self.settings.site.time_zone))
+
+
+def questions(yard: Yard, work: Work) -> list[str]:
+    """Return what is asked about a piece of work, each a sentence or two; none: it can be believed."""
+    return [*_of_time(yard, work.time), *_of_place(yard, work), *_of_others(yard, work), *_of_heap(yard, work),
+            *_of_cover(yard, work), *_of_probe(yard, work)]  # fmt: skip
+
+
+def questions_of_readings(yard: Yard, rows: Sequence[Reading]) -> list[str]:
+    """Return what is asked about readings that were taken by hand; none: they can be believed."""
+    if not rows:
+        return []
+    works = [one.work for one in yard.entries]
+    doubted = doubts(yard.core, works, rows, yard.now)
+    return [*_of_time(yard, min(row.time for row in rows)), *_of_empty_piles(yard, rows), *doubted]
+
+
+def _of_empty_piles(yard: Yard, rows: Sequence[Reading]) -> Iterator[str]:
+    """Ask where nothing lies, unless no heap is known anywhere: then a first reading is how a log begins.
+
+    A danger waits for no answer.
+    """
+    read: dict[str, list[Reading]] = {}
+    for row in rows:
+        where = yard.settings.place_of_hand(row.probe)
+        if where is not None:
+            read.setdefault(where[0], []).append(row)
+    for place, mine in read.items():
+        pile, known = yard.settings.piles.get(place), yard.state.batches
+        if pile is None or not (place in known.settled or known.lying) or yard.core.batches.on(place) is not None:
+            continue
+        if yard.core.batches.at(place, min(row.time for row in mine)) is not None:
+            continue
+        if max(to_milli(row.micro, row.unit) for row in mine) >= pile.thresholds.too_hot_milli_c:
+            continue
+        begins = "" if place in known.settled or yard.core.cores_of(place) else " A heap would begin with it."
+        yield f"Nothing lies on {yard.name(place)}, as far as the record knows.{begins} Is the place right?"
+
+
+def _of_time(yard: Yard, time: int) -> Iterator[str]:
+    if yard.far_back and time < yard.now - FAR_BACK_MS:
+        days = (yard.now - time) // DAY_MS
+        yield f"That is {days} days back ({yard.when(time)}). Is the day right?"
+
+
+def _of_place(yard: Yard, work: Work) -> Iterator[str]:
+    kind, here = declared(work.kind), place_kind(yard.settings, work.place)
+    if here is not None and here not in kind.where:
+        meant = "heaps" if Where.PILE in kind.where else "worm bins"
+        yield f'{yard.name(work.place)} is {_a(here)}; "{work.kind.value}" is work on {meant}.'
+    if not kind.goes_somewhere:
+        return
+    if work.to == work.place:
+        yield f"{yard.name(work.place)} is where it lies already: nothing goes anywhere."
+    elif here is Where.PILE and place_kind(yard.settings, work.to) is Where.BIN:
+        yield (
+            f"{yard.name(work.to)} is a worm bin, not a place for a heap: what goes there is its bedding from then on."
+        )
+
+
+def _a(where: Where) -> str:
+    return {Where.PILE: "a place for heaps", Where.BIN: "a worm bin", Where.AIR: "the air of the yard"}.get(
+        where, "the yard"
+    )
+
+
+def _of_others(yard: Yard, work: Work) -> Iterator[str]:
+    kind = declared(work.kind)
+    if kind.same_within_ms is None:
+        return
+    near = [
+        one for one in yard.entries
+        if one.work.kind is work.kind and one.work.place == work.place
+        and abs(one.work.time - work.time) < kind.same_within_ms
+    ]  # fmt: skip
+    if not near:
+        return
+    one = min(near, key=lambda one: abs(one.work.time - work.time))
+    told = ", ".join(filter(None, (str(one.number or ""), clean(one.work.by, 40) if one.work.by else "")))
+    as_one = " Turnings less than 6 h apart count as one." if work.kind is WorkKind.TURNED else ""
+    yield (
+        f"{yard.name(work.place)} was {kind.past} {yard.when(one.work.time)} already{f' ({told})' if told else ''}. "
+        f"Was it {kind.past} once more?{as_one}"
+    )
+
+
+def _of_heap(yard: Yard, work: Work) -> Iterator[str]:
+    kind = declared(work.kind)
+    if place_kind(yard.settings, work.place) is not Where.PILE or work.kind is WorkKind.SAMPLED:
+        return
+    book = yard.core.batches
+    then, now = book.at(work.place, work.time), book.on(work.place)
+    name = yard.name(work.place)
+    touches = kind.needs_heap or kind.material is not Material.NOTHING or bool(kind.dimensions)
+    if kind.material is Material.BEGINS:
+        lies = then if then is not None else now
+        if lies is not None and work.time == lies.built and then is not None:
+            lies = None if _same_building(yard, work) else lies
+        if lies is not None and then is None:
+            begun = _begun(yard, lies)
+            yield f"{name} holds a heap that {begun} {yard.when(lies.built)}; this is earlier. Is the time right?"
+        elif lies is not None:
+            begun = _begun(yard, lies)
+            yield f"{name} holds a heap that {begun} {yard.when(lies.built)}: {_ends(yard, work.place)} Is that so?"
+    elif then is None and now is not None and touches and work.time < now.built:
+        yield f"{name} {_begun(yard, now)} {yard.when(now.built)}; this is earlier. Is the time right?"
+    elif then is None and kind.needs_heap:
+        more = " A heap would begin with it." if kind.material is Material.TAKES_IN else ""
+        yield f"Nothing lies on {name}, as far as the record knows.{more} Is the place right?"
+    elif then is not None and kind.material is Material.ENDS:
+        run = yard.state.runs.get(then.batch)
+        if run is not None and (so_far := _so_far(run)) and run.rule is not RuleState.MET:
+            yield f"The heap of {name} would end with it, after {so_far}. Is that so?"
+    yield from _of_loss(yard, work, kind)
+
+
+def _of_loss(yard: Yard, work: Work, kind: KindOfWork) -> Iterator[str]:
+    """Ask where what comes in would undo what a heap has come to."""
+    goes = kind.goes_somewhere and work.to != work.place
+    place = work.to if goes else work.place if kind.brings else ""
+    lies = yard.core.batches.at(place, work.time)
+    run = yard.state.runs.get(lies.batch) if lies is not None else None
+    came = came_in(yard.core, run.batch, work, own=not goes) if run is not None else None
+    if run is None or came is None:
+        return
+    other = yard.state.runs.get(came.batch)
+    met = other is not None and other.rule is RuleState.MET and other.rule_id == run.rule_id
+    change = change_by(HeatStatus.MET if met else HeatStatus.RAW, small=came.small)
+    if change is Change.NONE or (change is Change.UNLESS_MET and run.rule is RuleState.MET):
+        return
+    if so_far := _so_far(run):
+        are = "is" if so_far.startswith(("1 day ", "all")) else "are"
+        yield f"{yard.name(place)} becomes raw again: {so_far.removesuffix(' of its rule')} {are} lost. Is that so?"
+
+
+def _of_cover(yard: Yard, work: Work) -> Iterator[str]:
+    """Ask where a cover is raw material, which a heap would take in like any that is added."""
+    lies = yard.core.batches.at(work.place, work.time) if work.kind is WorkKind.COVERED else None
+    if lies is None or work.what == lies.batch:
+        return
+    other = yard.state.runs.get(work.what)
+    known = work.what in yard.state.batches.batches
+    if is_raw(work.what) or (known and (other is None or other.rule is not RuleState.MET)):
+        what = clean(work.what, 40)
+        yield (
+            f"Covering with {what} brings raw material in, and a cover leaves the rule as it stands. "
+            "Should it be logged as added?"
+        )
+
+
+def _so_far(run: BatchRun) -> str:
+    """Return how far a batch has come under its rule, `12 days of its rule`; "" where it has come nowhere."""
+    progress = progress_now(run)
+    if progress is None:
+        return ""
+    days = progress.values.get("days", 0)
+    if isinstance(days, (int, float)) and days >= 1:
+        return f"{int(days)} {'day' if int(days) == 1 else 'days'} of its rule"
+    if progress.state is RuleState.NOT_BEGUN:
+        return ""
+    return "its hours at temperature" if progress.state is RuleState.RUNNING else "all that its rule asks for"
+
+
+def _begun(yard: Yard, batch: Batch) -> str:
+    """Return how a heap began: nobody said that it was built where its first reading began it."""
+    run = yard.state.runs.get(batch.batch)
+    return "was first read" if run is not None and run.by_reading else "was built"
+
+
+def _ends(yard: Yard, place: str) -> str:
+    batch = yard.state.batches.lying.get(place)
+    run = yard.state.runs.get(batch) if batch else None
+    so_far = _so_far(run) if run is not None else ""
+    return f"it would end{f', after {so_far},' if so_far else ''} and another would begin."
+
+
+def _same_building(yard: Yard, work: Work) -> bool:
+    """Tell whether it only says in the log what the configuration says: when the heap was built."""
+    return not any(
+        one.work.kind is WorkKind.BUILT and one.work.place == work.place and one.work.time == work.time
+        for one in yard.entries
+    )
+
+
+def _of_probe(yard: Yard, work: Work) -> Iterator[str]:
+    probe = yard.settings.probes.get(work.probe) if declared(work.kind).probe else None
+    if probe is None:
+        return
+    place, name = yard.place_of(work.probe), clean(probe.name or work.probe, 24)
+    if place == work.place:
+        return
+    if work.kind is WorkKind.PROBE_OUT:
+        where = f"in {yard.name(place)}, not in {yard.name(work.place)}" if place else "nowhere"
+        yield f"By the record, {name} is {where}. Is the place right?"
+    elif place and place != AMBIENT and not any(_others_like(yard, work.probe, place)):
+        measures = {Quantity.TEMPERATURE: "thermometer"}.get(probe.quantity, f"{probe.quantity.value} probe")
+        if place in yard.settings.bins or yard.state.batches.lying.get(place):
+            yield f"{name} is the last {measures} of {yard.name(place)}, which nobody would watch without it. Is that so?"
+
+
+def _others_like(yard: Yard, probe: str, place: str) -> Iterable[str]:
+    """Yield the other probes of a place that measure what a probe measures, and are not out."""
+    own = yard.settings.probes[probe]
+    for other, configured in yard.settings.probes.items():
+        outing = yard.state.outings.get(other)
+        out = outing is not None and outing.out is not None and own.role is not Role.CORE
+        same = configured.quantity is own.quantity and (configured.role is Role.CORE) == (own.role is Role.CORE)
+        if other != probe and same and not out and yard.place_of(other) == place:
+            yield other

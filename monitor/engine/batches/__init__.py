@@ -1,0 +1,1 @@
+"""Heaps on their piles: batches begin, move and end, take in readings and rounds, and are worked out again."""

@@ -1,0 +1,114 @@
+"""Rounds that fall due: a rule that is proven by hand is proven only while one round follows the other in time.
+
+1. A chain is watched while a batch's rule runs and rounds prove it (`hand_rounds`): from its last round on. Where a core probe
+   proves, the rule has not begun or is met, or nothing lies there, no round is missed.
+2. Two hours before `hand_gap` is over the next round is *due*, one hour before it the alarm `round-due` rings, and when it
+   is over the chain is broken: the same alarm tells it anew. Where `hand_gap` is shorter than 4 h, the two hours are half of
+   it, and the hour a quarter (ours). A longer one than 26 h keeps no chain whole: for the rule it ends there.
+3. Where all who would be told are in their quiet hours when the alarm would ring, it rings an hour before these begin, but
+   not before the last round. Where it is due within that hour it rings half an hour after that, at the latest five minutes
+   before they begin (ours): who reads every evening is some minutes late on every other one.
+4. The next round ends it, whenever it is written down. One that is taken back leaves the chain of the round before. A chain
+   that was broken already when its last round was written down is told to nobody: there is nothing to save.
+"""
+
+from monitor.engine.context.agenda import Deadline, DueKind
+from monitor.engine.context.batch_runs import BatchRun
+from monitor.engine.context.core import Core
+from monitor.engine.context.signals import Signals
+from monitor.engine.context.state import Chain
+from monitor.model.alarm_kinds import Alarm, alarm_key
+from monitor.model.thresholds import RULE_HAND_GAP_MS
+from monitor.model.times import HOUR_MS, MINUTE_MS, show_time
+from monitor.model.words import RuleState
+from monitor.piles import COLDEST
+
+_DUE_BEFORE_MS = 2 * HOUR_MS
+_LENIENCE_MS = 30 * MINUTE_MS
+_STILL_UP_MS = 5 * MINUTE_MS
+
+
+def follow_chains(core: Core, *, anew: bool = False) -> None:
+    """Keep deadlines and alarms in step with the rounds of every batch, after its record may have moved.
+
+    Args:
+        core: The engine's insides.
+        anew: Whether people's quiet hours may have changed: then it is worked out anew when each is told.
+    """
+    known, now = core.state.chains, _chains(core, anew=anew)
+    for place in [*known, *(one for one in now if one not in known)]:
+        was, chain = known.get(place), now.get(place)
+        if chain == was:
+            continue
+        if chain is None:
+            del known[place]
+            core.wait(Deadline(place, DueKind.ROUND), None)
+            core.ends(place, Alarm.ROUND_DUE)
+            continue
+        known[place] = chain
+        _arm(core, place, chain, taken_back=was is not None and chain.last < was.last)
+
+
+def serve_chain(core: Signals, place: str) -> None:
+    """Ring for a round that is missed, or for a chain that is broken."""
+    chain = core.state.chains.get(place)
+    if chain is None:
+        return
+    broken = core.at >= chain.breaks
+    if not broken:
+        core.wait(Deadline(place, DueKind.ROUND), chain.breaks)
+    values = {"read": show_time(chain.last), "breaks": show_time(chain.breaks)}
+    if broken:
+        values["variant"] = "broken"
+    elif core.at < chain.due:
+        values["variant"] = "early"
+    since = chain.last if broken else min(chain.due, core.at)
+    core.begins(place, Alarm.ROUND_DUE, since=since, last=core.at, values=values, stage=int(broken))
+
+
+def _arm(core: Signals, place: str, chain: Chain, *, taken_back: bool) -> None:
+    record = core.state.alarms.get(alarm_key(place, Alarm.ROUND_DUE))
+    on = record is not None and record.on
+    if record is not None and on and record.stage and core.at < chain.breaks:
+        # It was told as broken, and is not: whatever follows is told from the beginning.
+        core.ends(place, Alarm.ROUND_DUE)
+        on = False
+    if core.at < chain.rings:
+        core.ends(place, Alarm.ROUND_DUE)
+        core.wait(Deadline(place, DueKind.ROUND), chain.rings)
+    elif core.at < chain.breaks or on or taken_back:
+        core.wait(Deadline(place, DueKind.ROUND), core.at)
+    else:
+        core.wait(Deadline(place, DueKind.ROUND), None)
+
+
+def _chains(core: Core, *, anew: bool) -> dict[str, Chain]:
+    found: dict[str, Chain] = {}
+    for run in core.state.runs.values():
+        place = core.pile_of(run)
+        if run.touched is not None:
+            # Its record waits to be worked out again; until then it stands as it was.
+            if place in core.state.chains:
+                found[place] = core.state.chains[place]
+            continue
+        last = _last_round(run)
+        if last is not None and run.rule is RuleState.RUNNING and place in core.settings.piles:
+            known, gap = core.state.chains.get(place), min(core.thresholds_of(run).hand_gap_ms, RULE_HAND_GAP_MS)
+            same = not anew and known is not None and (known.last, known.breaks) == (last, last + gap)
+            found[place] = known if same and known is not None else _chain(core, place, last, gap)
+    return found
+
+
+def _last_round(run: BatchRun) -> int | None:
+    """Return when the last round that proves was taken, UTC ms; None where rounds do not prove, or none came since they do."""
+    line = run.walk.lines.get(COLDEST)
+    return line.time if line is not None and line.serving and line.heard else None
+
+
+def _chain(core: Core, place: str, last: int, gap_ms: int) -> Chain:
+    before = min(_DUE_BEFORE_MS, gap_ms // 2)
+    due, rings = last + gap_ms - before, core.desk.last_waking(place, last + gap_ms - before // 2)
+    if rings <= due < rings + HOUR_MS:
+        # Due in the very hour before they sleep: who reads at about that time every day is not called for it every day.
+        rings = max(due, min(due + min(_LENIENCE_MS, before // 2), rings + HOUR_MS - _STILL_UP_MS))
+    return Chain(last=last, due=due, rings=max(rings, last), breaks=last + gap_ms)

@@ -1,0 +1,1 @@
+"""Work of bins: food, water, bedding and emptying."""

@@ -1,0 +1,53 @@
+"""Where the readings of one probe go."""
+
+from dataclasses import dataclass
+from enum import Enum
+
+from monitor.bins import Bed
+from monitor.engine.context.dangerous_heat import Danger
+from monitor.engine.context.probe_watch import ProbeWatch
+from monitor.model.units import Quantity
+
+
+class Goal(Enum):
+    """Who takes a probe's accepted readings."""
+
+    AMBIENT = "ambient"
+    BED = "bed"
+    CORE = "core"
+    PILE = "pile"
+    PILE_LINE = "line of a pile"
+    NOBODY = "nobody"
+
+
+NEVER_HOT = 1 << 40
+"""Above anything that is read: nothing is *hot and lost* with it."""
+
+
+@dataclass(slots=True, kw_only=True)
+class Route:
+    """What is needed to take one probe's readings.
+
+    Attributes:
+        place: Where the probe is, "" if nowhere.
+        quantity: What it measures.
+        since: A reading from before it was carried here (UTC ms) says nothing of this place.
+        fit: A reading from before this instant, UTC ms, goes to nobody: the probe lay outside.
+        comparable_from: From when on its readings can be held against limits, UTC ms; None: never.
+        watch: What is known of the probe itself.
+        goal: Who takes the readings.
+        bed: The bin's bed, where that takes them.
+        danger: The pile's watch for dangerous heat, where that takes them.
+        hot_milli: From this value on a silence of the probe is *hot and lost*, thousandths of °C.
+    """
+
+    place: str
+    quantity: Quantity
+    since: int
+    fit: int
+    comparable_from: int | None
+    watch: ProbeWatch
+    goal: Goal = Goal.NOBODY
+    bed: Bed | None = None
+    danger: Danger | None = None
+    hot_milli: int = NEVER_HOT

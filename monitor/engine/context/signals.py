@@ -1,0 +1,82 @@
+"""Conditions that begin and end, and what is waited for: the port of what notes that something changed."""
+
+from typing import Any
+
+from monitor.alarms import AlarmBook, Move
+from monitor.engine.context.agenda import SILENCE, Agenda, Deadline
+from monitor.engine.context.places import Places
+from monitor.engine.context.state import EngineState
+
+
+class Signals(Places):
+    """A yard of which conditions are noted.
+
+    Attributes:
+        agenda: What is waited for.
+        alarms: The book of alarms.
+        quiet: Whether an import is taken in, which starts no alarm or notice.
+        moves, touched: What happened to alarms, to be told once the event has been taken in.
+        shortest_wait_ms: No probe falls silent sooner than this after it was heard.
+    """
+
+    def __init__(self, state: EngineState) -> None:
+        self.agenda = Agenda(state.agenda)
+        self.alarms = AlarmBook(state.alarms)
+        self.quiet = False
+        self.moves: list[Move] = []
+        self.touched: list[str] = []
+        super().__init__(state)
+        self.trust_clock(state.clock_off_ms, sure=not state.clock_unsure)
+
+    def renew(self) -> None:
+        """Make anew what is prepared from the settings."""
+        super().renew()
+        probe = self.settings.probe_thresholds
+        piles = (pile.thresholds.lost_silence_ms for pile in self.settings.piles.values())
+        self.shortest_wait_ms = min(probe.silent_min_ms, probe.silent_min_calm_ms, *piles)
+
+    def trust_clock(self, off_ms: int, *, sure: bool) -> None:
+        """Say how far the true time lies before `at` (0 or less), and whether the clock may be believed at all."""
+        self.state.clock_off_ms, self.state.clock_unsure = off_ms, not sure
+        self.alarms.off_ms, self.alarms.unsure = off_ms, not sure
+
+    def wait(self, deadline: Deadline, due: int | None) -> None:
+        """Set or drop a deadline; one that is past already is served right after this instant."""
+        self.agenda.set(deadline, due if due is None else max(due, self.at + 1))
+
+    @property
+    def silence_check(self) -> int | None:
+        """When the probes are next looked at for silence, UTC ms, or None."""
+        return self.agenda.due(SILENCE)
+
+    def silence_may_come_sooner(self) -> bool:
+        """Tell whether a probe heard just now could fall silent before the probes are next looked at."""
+        return self.silence_check_is_far(self.at)
+
+    def silence_check_is_far(self, at: int) -> bool:
+        """Tell whether a reading taken in at `at` (UTC ms) might still bring the next look at the probes forward."""
+        check = self.silence_check
+        return check is None or check > at + self.shortest_wait_ms
+
+    def begins(
+        self,
+        place: str,
+        alarm: str,
+        *,
+        since: int,
+        last: int,
+        probe: str = "",
+        values: dict[str, Any] | None = None,
+        stage: int = 0,
+    ) -> None:
+        """Say that an alarm's condition is on; it is told when the event has been taken in (`telling.settle`)."""
+        in_time = self.in_time_by_hand(place, probe)
+        key = self.alarms.begins(
+            place, alarm, since=since, last=last, probe=probe, values=values, by_hand=in_time, stage=stage
+        )
+        if not self.quiet:
+            self.touched.append(key)
+
+    def ends(self, place: str, alarm: str, probe: str = "") -> None:
+        """Say that an alarm's condition is off."""
+        self.moves += self.alarms.ends(self.at, place, alarm, probe)

@@ -1,0 +1,267 @@
+"""Readings taken by hand: every limit applies to each of them at once.
+
+1. Each spot of a place is a series of its own. Its newest reading opens and closes alarms as a probe's does, with delays
+   counted from its own time; it ends only what a reading of that spot raised.
+2. Newest of its spot and at most `hand_late` old, it counts as arriving on time, and what it says rings for as long as it
+   is held. An older one enters the record; a fire, or worms in danger, is still told at once, in the past tense.
+3. A value is held `hand_gap` (in a bin less in summer), then the axis is `unknown`; no alarm ends by that. A hand series is
+   never silent, broken, spiking, flat or out.
+4. One above what the record believes (`gross_high`) proves nothing, but rings: a heap may burn.
+5. One that is taken back leaves the value before it, if that is still held; what only it said is over, and everybody who
+   got it is told that it was mistyped.
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from monitor.alarms import Signal
+from monitor.conditioning import flag_by_hand
+from monitor.engine.batches.moved_danger import read_anew, unsay_brought
+from monitor.engine.batches.pile_readings import follow_rounds, touch_hand
+from monitor.engine.context.agenda import Deadline, DueKind
+from monitor.engine.context.core import Core
+from monitor.engine.context.places import Places
+from monitor.engine.context.read_spots import HandSpot, hand_gap_ms, spots_at
+from monitor.engine.context.signals import Signals
+from monitor.engine.output.alarm_notices import tell_once
+from monitor.engine.output.differing_readings import facts_of_apart, forget_apart, remember_apart
+from monitor.engine.output.place_conditions import bed_changes, danger_signals
+from monitor.model.alarm_kinds import CATALOG, Alarm, WrongSide
+from monitor.model.flags import ACCEPTED, Flag, FlagReason, Verdict
+from monitor.model.hand_words import MOST_MILLI_C
+from monitor.model.readings import Reading, names_spot
+from monitor.model.units import Quantity
+from monitor.model.words import AlarmState, Priority
+from monitor.notices import Ending, Facts
+from monitor.piles import ROUND_MS
+
+"""Key of the deadline at which a value of a place is held no longer."""
+
+
+def take_by_hand(core: Core, readings: Sequence[Reading], payload: Mapping[str, Any]) -> None:
+    """Take the readings of an event that were taken by hand, ordered by (time, series)."""
+    by = str(payload.get("by", ""))
+    fresh: dict[str, list[Verdict]] = {}
+    heaps: dict[str, list[Verdict]] = {}
+    for reading in readings:
+        where = core.settings.place_of_hand(reading.probe)
+        verdict = flag_by_hand(reading, core.settings.probe_thresholds)
+        core.verdicts.append(verdict)
+        proves = verdict.flag in ACCEPTED
+        if where is None or not _rings(core, verdict):
+            continue
+        place, spot = where
+        known = core.state.hands.get(reading.probe)
+        newest = known is None or known.time < reading.time
+        in_time = newest and core.true_now - reading.time <= core.settings.probe_thresholds.hand_late_ms
+        if newest and not _may_be_elsewhere(core, known, verdict):
+            until = reading.time + hand_gap_ms(core.settings, place, reading.time)
+            core.state.hands[reading.probe] = HandSpot(
+                place, spot, reading.time, verdict.milli, core.at, by, in_time, until, until > core.at
+            )
+            _judge(core, place, verdict, late=not in_time)
+        if place in core.settings.piles and proves:
+            heaps.setdefault(place, []).append(verdict)
+        if not in_time:
+            _tell_late(core, place, verdict)
+        elif proves:
+            fresh.setdefault(place, []).append(verdict)
+    for place, verdicts in heaps.items():
+        follow_rounds(core, place, verdicts)
+    for place, verdicts in fresh.items():
+        _compare(core, place, verdicts)
+
+
+def _rings(core: Places, verdict: Verdict) -> bool:
+    """Tell whether a value is held against its limits: also one too hot for a record to believe, for it may be a fire."""
+    high = core.settings.probe_thresholds.gross_high_milli_c
+    burns = verdict.reason is FlagReason.GROSS_RANGE and high < verdict.milli <= MOST_MILLI_C
+    return verdict.flag in ACCEPTED or burns
+
+
+def import_by_hand(core: Core, readings: Sequence[Reading], by: str = "") -> None:
+    """Take imported readings by hand into the record: they start no alarm, and their batches are worked out again."""
+    for reading in readings:
+        where = core.settings.place_of_hand(reading.probe)
+        verdict = flag_by_hand(reading, core.settings.probe_thresholds)
+        if where is None or verdict.flag not in ACCEPTED:
+            continue
+        known = core.state.hands.get(reading.probe)
+        if known is None or (known.time < reading.time and not known.held):
+            core.state.hands[reading.probe] = HandSpot(
+                *where, reading.time, verdict.milli, core.at, by, on_time=False, held=False
+            )
+        if where[0] in core.settings.piles:
+            touch_hand(core, where[0], reading.time)
+
+
+def serve_hand(core: Core, place: str) -> None:
+    """Let go of the values of a place that are too old to be held."""
+    for series, one in spots_at(core.state.hands, place, held=True).items():
+        if one.held_until <= core.at:
+            one.held = False
+            forget_apart(core, place, series)
+            _let_go(core, place, series)
+    _wait(core, place)
+
+
+def withdraw(core: Core, reading: Mapping[str, Any]) -> None:
+    """Take a reading back: it stays in the record, flagged, and nobody goes by it any more."""
+    series, time = str(reading["probe"]), int(reading["time"])
+    core.verdicts.append(Verdict(time, series, 0, Flag.FAIL, FlagReason.WITHDRAWN))
+    gone = core.state.withdrawn.setdefault(series, [])
+    if time not in gone:
+        gone.append(time)
+    where = core.settings.place_of_hand(series)
+    if where is not None and where[0] in core.settings.piles:
+        touch_hand(core, where[0], time)
+    known = core.state.hands.get(series)
+    if where is None or known is None or known.time != time:
+        return
+    place = where[0]
+    _unsay(core, place, series)
+    moves = len(core.moves)
+    unsay_brought(core, series, time)
+    forget_apart(core, place, series)
+    standing = [key for key, record in core.state.alarms.items() if record.place == place and record.on]
+    before = _standing_before(core, series, time)
+    if before is None:
+        del core.state.hands[series]
+        _forget(core, place, series)
+    else:
+        until = before.time + hand_gap_ms(core.settings, place, before.time)
+        core.state.hands[series] = HandSpot(
+            place, known.spot, before.time, before.milli, core.at, "", known.on_time, until, until > core.at
+        )
+        _judge(core, place, before, late=not known.on_time)
+    for key in standing:
+        record = core.state.alarms[key]
+        if not record.on and record.state is AlarmState.SHELVED:
+            # Whoever put it off need not wait until then to hear that it was a mistake.
+            core.moves += core.alarms.answer(core.at, key, Signal.TAKEN_UP) or ()
+    for move in core.moves[moves:]:
+        move.record.values = {**move.record.values, "taken_back": True}
+    _wait(core, place)
+
+
+def _may_be_elsewhere(core: Places, known: HandSpot | None, verdict: Verdict) -> bool:
+    """Tell whether a reading of no named spot would end what another one of the same hour raised: it may be of another spot.
+
+    The earlier one stands then, until it is taken back or read again after that hour.
+    """
+    if known is None or names_spot(verdict.probe) or verdict.time > known.time + ROUND_MS:
+        return False
+    lower = verdict.milli < known.milli
+    raised = WrongSide.ABOVE if lower else WrongSide.BELOW
+    return any(
+        record.on
+        and record.place == known.place
+        and record.probe == verdict.probe
+        and CATALOG[record.alarm].side is raised
+        for record in core.state.alarms.values()
+    )
+
+
+def _judge(core: Core, place: str, verdict: Verdict, *, late: bool) -> None:
+    """Hold a value that is the newest of its spot against the limits of its place."""
+    time, series, milli, _, _ = verdict
+    if place in core.settings.bins:
+        bed = core.bed(place)
+        if bed.state.emptied_at is not None and time >= bed.state.emptied_at:
+            return
+        bed_changes(core, place, bed.reading(series, Quantity.TEMPERATURE, time, milli, late))
+    else:
+        danger = core.danger(place)
+        empty = core.run_at(place) is None
+        read_anew(core, place, series, time)
+        danger_signals(core, place, danger, danger.accepted(series, time, milli, late, only_fire=empty))
+    if not core.state.hands[series].held:
+        _let_go(core, place, series)
+    _wait(core, place)
+
+
+def judge_again(core: Core, place: str, since: int) -> None:
+    """Hold what was read of a bin by hand from `since` (UTC ms) on against its limits: it turned out not to be empty."""
+    for series, one in spots_at(core.state.hands, place, held=True).items():
+        if one.time >= since and one.held_until > core.at:
+            verdict = Verdict(one.time, series, one.milli, Flag.PASS, FlagReason.NONE)
+            _judge(core, place, verdict, late=not one.on_time)
+
+
+def hold_again(core: Core, place: str, since: int) -> None:
+    """Go again by what was read of a pile by hand from `since` (UTC ms) on: its heap lies there after all."""
+    for series, one in spots_at(core.state.hands, place).items():
+        if not one.held and one.time >= since and one.held_until > core.at:
+            one.held = True
+            verdict = Verdict(one.time, series, one.milli, Flag.PASS, FlagReason.NONE)
+            _judge(core, place, verdict, late=not one.on_time)
+
+
+def _let_go(core: Core, place: str, series: str) -> None:
+    """Say that a value is held no longer; it is kept only where it holds an alarm open."""
+    if place in core.settings.bins:
+        bed = core.bed(place)
+        bed_changes(core, place, bed.silent(series, core.at))
+        if not bed.holds_open():
+            bed_changes(core, place, bed.forget(series, core.at))
+    else:
+        danger = core.danger(place)
+        danger.silent(series)
+        danger_signals(core, place, danger, [] if danger.state.open else danger.forget(series))
+
+
+def _forget(core: Core, place: str, series: str) -> None:
+    if place in core.settings.bins:
+        bed_changes(core, place, core.bed(place).forget(series, core.at))
+    else:
+        danger_signals(core, place, core.danger(place), core.danger(place).forget(series))
+
+
+def _unsay(core: Places, place: str, series: str) -> None:
+    """An alarm that only waits to be told is not told by a reading that was taken back."""
+    for record in core.state.alarms.values():
+        if record.place == place and record.probe == series and record.latent:
+            record.on = record.latent = False
+
+
+def _standing_before(core: Core, series: str, time: int) -> Verdict | None:
+    """Return the newest reading of a spot that was not taken back, beside the one of an instant."""
+    if core.history is None:
+        return None
+    gone, found = core.state.withdrawn.get(series, []), None
+    for reading in core.history.readings([series], 0, core.at):
+        verdict = flag_by_hand(reading, core.settings.probe_thresholds)
+        if reading.time not in (*gone, time) and _rings(core, verdict):
+            found = verdict
+    return found
+
+
+def _tell_late(core: Core, place: str, verdict: Verdict) -> None:
+    """Tell of a danger that was read a while ago and written down only now."""
+    pile = core.settings.piles.get(place)
+    if pile is not None:
+        alarm, limit = Alarm.FIRE, pile.thresholds.fire_milli_c
+        beyond = verdict.milli >= limit
+    else:
+        alarm, limit = Alarm.WORMS_IN_DANGER, core.settings.bins[place].thresholds.danger_any_milli_c
+        beyond = verdict.milli > limit
+    if not beyond:
+        return
+    facts = Facts(
+        place=place, probe=verdict.probe, value_milli=verdict.milli, limit_milli=limit, since=verdict.time, now=core.at,
+        ending=Ending(alarm=alarm.value),
+    )  # fmt: skip
+    tell_once(core, "read-late", facts, key=f"{place}/{alarm}", priority=Priority.HIGHEST, wakes=True)
+
+
+def _compare(core: Core, place: str, verdicts: list[Verdict]) -> None:
+    """Ask for a look at the probe where none of the place is near what was read by hand."""
+    known = remember_apart(core, place, verdicts)
+    if known is not None:
+        facts = facts_of_apart(core, place, known)
+        tell_once(core, "apart", facts, key=f"{place}/apart", priority=Priority.LOW)
+
+
+def _wait(core: Signals, place: str) -> None:
+    dues = [one.held_until for one in spots_at(core.state.hands, place, held=True).values()]
+    core.wait(Deadline(place, DueKind.HAND), min(dues, default=None))

@@ -1,0 +1,1 @@
+"""What each kind of event does, a file for each kind."""

@@ -1,0 +1,70 @@
+"""Clocks that are wrong, the computer's and the probes': told once, and told when they are right again.
+
+While the computer's clock is not known to be right, what is most dangerous is told however old its readings seem. Where it is
+ahead, lateness is judged by the true time as the nodes tell it.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from monitor.conditioning import calibrate
+from monitor.engine.context.core import Core
+from monitor.engine.context.signals import Signals
+from monitor.engine.output.place_conditions import danger_signals
+from monitor.model.alarm_kinds import Alarm
+from monitor.model.settings import AMBIENT
+from monitor.model.units import Quantity
+
+_POWER_UP_MICRO = 85_000_000
+"""What a common digital probe says before it has measured (conditioning knows it by its neighbours; here are none)."""
+
+
+def take_clock(core: Core, payload: Mapping[str, Any]) -> None:
+    """Take a `clock` event."""
+    state = payload["state"]
+    if state == "waiting":
+        for probe, micro, unit, time in payload.get("hot", ()):
+            _hot(core, probe, micro, unit, time)
+        return
+    core.trust_clock(min(0, int(payload.get("off_ms", 0))), sure=state not in ("unconfirmed", "jumped"))
+    values: dict[str, Any] = {"by_ms": int(payload.get("by_ms", 0))}
+    if state in ("jumped", "off"):
+        values |= {"variant": "nodes"} if state == "off" else {}
+        core.begins("", Alarm.CLOCK, since=core.at, last=core.at, values=values)
+    elif core.state.clock_off_ms < 0:
+        values = {"by_ms": -core.state.clock_off_ms, "variant": "record"}
+        core.begins("", Alarm.CLOCK, since=core.at, last=core.at, values=values)
+    elif state in ("confirmed", "caught up"):
+        core.ends("", Alarm.CLOCK)
+
+
+def _hot(core: Core, probe: str, micro: int, unit: str, time: int) -> None:
+    """Look at a reading of fire heat that waits for the clock: it counts as now."""
+    configured, place = core.settings.probes.get(probe), core.place_of(probe)
+    if configured is None or configured.quantity is not Quantity.TEMPERATURE or place not in core.settings.piles:
+        return
+    milli = calibrate(micro, unit, configured, time)
+    if milli is None or micro == _POWER_UP_MICRO or milli > core.settings.probe_thresholds.gross_high_milli_c:
+        return
+    danger = core.danger(place)
+    danger_signals(core, place, danger, danger.untimed(probe, core.at, milli))
+
+
+def take_ahead(core: Signals, probe: str, time: int) -> None:
+    """Note a reading that was set aside because it claims to come from the future."""
+    watch = core.watch(probe)
+    watch.arrive(core.at, late=False)
+    if not watch.ahead:
+        watch.ahead = True
+        values = {"by_ms": time - core.at, "limit_ms": core.settings.probe_thresholds.ahead_ms}
+        core.begins(
+            core.place_of(probe) or AMBIENT, Alarm.CLOCK, since=core.at, last=core.at, probe=probe, values=values
+        )
+
+
+def in_time(core: Signals, probe: str) -> None:
+    """Note that a probe's clock is right again: a reading of it was taken."""
+    watch = core.watch(probe)
+    if watch.ahead:
+        watch.ahead = False
+        core.ends(core.place_of(probe) or AMBIENT, Alarm.CLOCK, probe)

@@ -1,0 +1,70 @@
+"""Links that go down: told after a while, once, and told when they are well again."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from monitor.engine.context.agenda import Deadline, DueKind
+from monitor.engine.context.link_state import LinkState
+from monitor.engine.context.signals import Signals
+from monitor.model.alarm_kinds import FAULTS, Alarm
+from monitor.model.times import MINUTE_MS
+
+LINK_DELAY_MS = 5 * MINUTE_MS
+"""How long a link must be down before it is told: a broker that restarts wakes nobody (docs/decisions/05)."""
+
+
+def take_link(core: Signals, payload: Mapping[str, Any]) -> None:
+    """Take a `link` event."""
+    if payload["what"] in FAULTS:
+        since = int(payload.get("since", core.at))
+        _take_fault(core, str(payload["what"]), bool(payload["up"]), str(payload.get("why", "")), min(since, core.at))
+        return
+    name, up = str(payload["name"]), bool(payload["up"])
+    known = core.state.links.get(name)
+    if known is not None and known.up == up:
+        _renew_reason(core, name, known, str(payload.get("why", "")))
+        return
+    core.state.links[name] = LinkState(str(payload["what"]), up, core.at, str(payload.get("why", "")))
+    core.wait(Deadline("", DueKind.LINK, name), None if up else core.at + LINK_DELAY_MS)
+    if up and known is not None and known.told:
+        core.ends("", Alarm.LINK, name)
+
+
+def _renew_reason(core: Signals, name: str, known: LinkState, why: str) -> None:
+    """Take another reason for a link that is down already: a broker that first was away and now refuses the password."""
+    if known.up or known.why == why:
+        return
+    known.why = why
+    if known.told:
+        values = {"what": known.what, "name": name, "why": why}
+        core.begins("", Alarm.LINK, since=known.since, last=core.at, probe=name, values=values)
+
+
+def fault_name(what: str) -> str:
+    """Return the name under which a fault stands among the links; no source or channel can have it (ids have no spaces)."""
+    return f"the {what}"
+
+
+def _take_fault(core: Signals, what: str, up: bool, why: str, since: int) -> None:
+    """Take word of a fault of the watch itself: it is told at once, since whoever found it has tried already."""
+    name = fault_name(what)
+    known = core.state.links.get(name)
+    if up:
+        if known is not None and not known.up:
+            core.state.links[name] = LinkState(what, True, core.at)
+            core.ends("", what)
+        return
+    if known is None or known.up:
+        known = core.state.links[name] = LinkState(what, False, since, told=True)
+    known.why = why
+    core.begins("", what, since=known.since, last=core.at, values={"why": why} if why else {})
+
+
+def serve_link(core: Signals, name: str) -> None:
+    """Tell a link that has been down long enough."""
+    link = core.state.links[name]
+    if link.up or link.told:
+        return
+    link.told = True
+    values = {"what": link.what, "name": name, "why": link.why}
+    core.begins("", Alarm.LINK, since=link.since, last=core.at, probe=name, values=values)

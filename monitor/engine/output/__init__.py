@@ -1,0 +1,1 @@
+"""From what is decided to effects and words: alarms, conditions of places, who watches what."""

@@ -1,0 +1,351 @@
+"""What is known about an alarm when its words are written: from its record, and from what the engine remembers beside."""
+
+from dataclasses import replace
+from typing import Any
+
+from monitor.alarms import AlarmRecord
+from monitor.bins import BinState, Newest
+from monitor.engine.context.air_highs import highest
+from monitor.engine.context.batch_runs import lost_by_break, progress_now, rule_of
+from monitor.engine.context.core import Core
+from monitor.engine.context.places import Places
+from monitor.engine.context.read_spots import last_read
+from monitor.model.alarm_kinds import CATALOG, HEAP_HEAT, Alarm, WrongSide
+from monitor.model.units import MILLI, Quantity, plain_number
+from monitor.model.work import WorkKind
+from monitor.notices import (
+    BLANK,
+    ClockOff,
+    Ending,
+    Facts,
+    Fault,
+    InBin,
+    Message,
+    Outside,
+    Progress,
+    Rounds,
+    Stale,
+    compose_kept,
+)
+from monitor.piles import WALK_ALARMS
+
+
+def milli(value: Any) -> int | None:
+    """Return a plain number of an effect's values in thousandths, or None."""
+    return round(value * MILLI) if isinstance(value, int | float) else None
+
+
+def facts_of(core: Places, record: AlarmRecord, until: int | None = None) -> Facts:
+    """Return what is known about an alarm now; `until` is when it was over, UTC ms, where it is."""
+    record = _as_said(core, record)
+    kind, values, run = CATALOG[record.alarm], record.values, core.run_at(record.place)
+    quantity = _quantity(core, record)
+    rule = rule_of(run) if run is not None and record.alarm in HEAP_HEAT else None
+    facts = Facts(
+        place=record.place,
+        probe=record.probe,
+        value_milli=milli(values.get("value")),
+        limit_milli=milli(values.get("limit")),
+        since=record.limit_since,
+        now=core.true_now,
+        trend_milli_k_per_h=None
+        if kind.unheard or quantity is not Quantity.TEMPERATURE
+        else _trend(core, record.place, record.probe),
+        quantity=quantity,
+        variant=values.get("variant", ""),
+        other_milli=milli(values.get("other")),
+        rule=values.get("rule", ""),
+        progress=Progress.of(values),
+        upper_milli=rule.live.limits.high_milli_c if rule is not None else None,
+        last_turned=run.walk.turned_at if run is not None and record.alarm == Alarm.TURNING_DUE else None,
+        rounds=_rounds(core, record.place) if record.on and record.alarm == Alarm.ROUND_DUE else None,
+        moved_from=values.get("moved_from", ""),
+        empty=kind.unheard and core.was_cleared(record.place),
+        bed=_in_bin(core, record),
+        fault=Fault(what=values.get("what", ""), name=values.get("name", ""), why=values.get("why", "")),
+        clock=ClockOff(by_ms=values.get("by_ms"), limit_ms=values.get("limit_ms")),
+        ending=Ending() if until is None else _ending(record, until),
+    )
+    if record.on and record.alarm in WALK_ALARMS:
+        facts = _of_heap(core, record, facts)
+    if record.on and not kind.unheard:
+        turned = _turned_since(core, record)
+        read = facts.read_at if turned is None else _told_at(core, record)
+        facts = replace(facts, stale=_staleness(core, record), turned_at=turned, read_at=read)
+    return facts
+
+
+def _ending(record: AlarmRecord, until: int) -> Ending:
+    values = record.values
+    return Ending(
+        alarm=record.alarm,
+        until=until,
+        taken_back=values.get("taken_back", False),
+        moved_to=values.get("moved_to", ""),
+        left=values.get("left", ""),
+    )
+
+
+def _in_bin(core: Places, record: AlarmRecord) -> InBin:
+    """Return what is known of a bin beside an alarm's number."""
+    bed, values = core.state.bins.get(record.place), record.values
+    return InBin(
+        fed_at=bed.fed_at if bed is not None else None,
+        air_high_milli=highest(core.state.air_highs, core.at) if bed is not None else None,
+        coolest_milli=milli(values.get("coolest")),
+        hottest_milli=milli(values.get("hottest")),
+        by_all=values.get("by") == "all",
+    )
+
+
+def _of_heap(core: Places, record: AlarmRecord, facts: Facts) -> Facts:
+    """Return the facts of a heap's alarm as the heap is now.
+
+    Told again days later, it says how warm the heap is and how far the batch, not how it was when the alarm rang.
+    """
+    coldest, hottest = _ends(core, record.place)
+    if record.alarm == Alarm.COLD_CORNER:
+        other = facts.other_milli if hottest is None or facts.other_milli is None else hottest
+        return replace(facts, value_milli=_now(core, record, facts.value_milli), other_milli=other)
+    at_coldest = record.alarm == Alarm.TURNING_DUE and not facts.variant
+    newest = coldest if at_coldest else hottest
+    facts = replace(facts, value_milli=facts.value_milli if newest is None else newest)
+    run = core.run_at(record.place)
+    if run is None or record.alarm not in (Alarm.TURNING_DUE, Alarm.COOLED_UNMET):
+        return facts
+    if (progress := progress_now(run)) is not None:
+        facts = replace(facts, progress=Progress.of({**record.values, **progress.values}))
+    facts = replace(facts, outside=outside(core, record.place))
+    if not core.cores_of(record.place) and (last := last_read(core.state.hands, record.place)) is not None:
+        facts = replace(facts, read_at=last.time, value_milli=last.low if at_coldest else last.high)
+    return facts
+
+
+def _rounds(core: Places, place: str) -> Rounds | None:
+    """Return what is known of the rounds that prove a heap's rule, and what a broken chain takes of it."""
+    chain, run = core.state.chains.get(place), core.run_at(place)
+    if chain is None or run is None:
+        return None
+    days, hours = lost_by_break(run)
+    return Rounds(
+        last=chain.last,
+        due=chain.due,
+        breaks=chain.breaks,
+        lost_days=days,
+        lost_run=hours,
+        # While it recovers from a turning a day may lack more of its proof than else.
+        recovers=run.walk.recovering,
+    )
+
+
+def outside(core: Places, place: str) -> Outside:
+    """Return which core probes of a heap lie outside, and which are in it, where some are and some are not."""
+    cores = core.cores_of(place)
+    out = tuple(probe for probe in cores if not core.in_service(probe))
+    return (
+        Outside(out=out, rest=tuple(p for p in cores if p not in out)) if out and len(out) < len(cores) else Outside()
+    )
+
+
+def speaks_for_place(core: Places, probe: str) -> bool:
+    """Tell whether what a probe said last is of its place: not where it lies out for a turning, or has just come back."""
+    outing, watch = core.state.outings.get(probe), core.state.watches.get(probe)
+    if watch is None or watch.accepted_time is None:
+        return True
+    if watch.outside is not None and watch.accepted_time <= watch.outside:
+        return False
+    return outing is None or (outing.accepted_from is not None and watch.accepted_time >= outing.accepted_from)
+
+
+def _quantity(core: Places, record: AlarmRecord) -> Quantity:
+    """Return what an alarm's number is of: a probe's own, where it is told of the probe."""
+    probe = core.all_probes().get(record.probe)
+    if CATALOG[record.alarm].unheard and probe is not None:
+        return probe.quantity
+    return CATALOG[record.alarm].quantity
+
+
+def _trend(core: Places, place: str, probe: str) -> int | None:
+    """Return where a probe is heading, where all that it goes by was said in its place."""
+    outing, watch = core.state.outings.get(probe), core.state.watches.get(probe)
+    if watch is None or core.place_of(probe) != place:
+        return None
+    if outing is not None and (
+        outing.accepted_from is None or (watch.trail and watch.trail[0][0] < outing.accepted_from)
+    ):
+        return None
+    return watch.trend()
+
+
+def _newest_of(bed: BinState, record: AlarmRecord) -> dict[str, Newest]:
+    """Return the newest values of what an alarm's number is of, by series."""
+    return bed.moistures if CATALOG[record.alarm].quantity is Quantity.MOISTURE else bed.temperatures
+
+
+def _stale_at(core: Places, record: AlarmRecord) -> int | None:
+    """Return when the probes that an alarm goes by were last heard, where all of them are silent by now; else None."""
+    place, bed = record.place, core.state.bins.get(record.place)
+    if bed is not None:
+        newest = _newest_of(bed, record)
+        known = [(one.time, one.silent) for one in newest.values()]
+    elif record.alarm in HEAP_HEAT and (danger := core.state.dangers.get(place)) is not None:
+        lost = [name for name, watch in core.state.watches.items() if watch.lost]
+        known = [(core.measured_at(place, name), name in danger.silent or name in lost) for name in danger.newest]
+    elif record.alarm in WALK_ALARMS:
+        watches = [core.state.watches.get(probe) for probe in core.cores_of(place)]
+        known = [
+            (w.accepted_time, w.silent or w.lost) for w in watches if w is not None and w.accepted_time is not None
+        ]
+    else:
+        return None
+    return max(time for time, _ in known) if known and all(silent for _, silent in known) else None
+
+
+def _own_stale_at(core: Places, record: AlarmRecord) -> int | None:
+    """Return when the one whose number an alarm tells was last heard, where it is silent and others speak; else None."""
+    bed, danger = core.state.bins.get(record.place), core.state.dangers.get(record.place)
+    if bed is not None:
+        newest = _newest_of(bed, record).get(record.probe)
+        return newest.time if newest is not None and newest.silent else None
+    if record.alarm in HEAP_HEAT and danger is not None and record.probe in danger.newest:
+        watch = core.state.watches.get(record.probe)
+        lost = watch is not None and watch.lost
+        return core.measured_at(record.place, record.probe) if lost or record.probe in danger.silent else None
+    return None
+
+
+def _staleness(core: Places, record: AlarmRecord) -> Stale | None:
+    """Return since when what an alarm goes by says nothing more, or None where it still speaks."""
+    at, alone = _stale_at(core, record), False
+    if at is None and (heard := _own_stale_at(core, record)) is not None:
+        at, alone = heard, True
+    if at is None:
+        return None
+    lies = _lies_outside(core, record, alone=alone)
+    # It may speak well where it was left, of whatever lies there now.
+    moved = not lies and not alone and record.alarm in HEAP_HEAT and record.probe in core.settings.probes
+    elsewhere = moved and core.place_of(record.probe) != record.place
+    return Stale(at=at, others_speak=alone, outside=lies, elsewhere=elsewhere)
+
+
+def _lies_outside(core: Places, record: AlarmRecord, *, alone: bool) -> bool:
+    """Tell whether what an alarm goes by is not silent but outside: the probe that it names (`alone`), or all of the place."""
+    quantity = _quantity(core, record)
+    names = [record.probe] if alone else [p for p, one in core.probes_of(record.place) if one.quantity is quantity]
+    outings = [core.state.outings.get(name) for name in names]
+    return bool(outings) and all(one is not None and one.out is not None for one in outings)
+
+
+def _as_said(core: Places, record: AlarmRecord) -> AlarmRecord:
+    """Return an alarm of a number as those say it who speak: where the one that rang it fell silent, another may hold it open.
+
+    Nothing of it is written back: the next reading does that.
+    """
+    if not record.on or _own_stale_at(core, record) is None:
+        return record
+    bed = core.state.bins.get(record.place)
+    if bed is not None:
+        newest = _newest_of(bed, record)
+        for signal in core.bed(record.place).standing(CATALOG[record.alarm].quantity):
+            if signal.alarm == record.alarm and signal.probe in newest and not newest[signal.probe].silent:
+                return replace(record, probe=signal.probe, values=signal.values)
+        return record
+    danger, limit = core.state.dangers[record.place], milli(record.values.get("limit"))
+    lost = {name for name, watch in core.state.watches.items() if watch.lost}
+    said = {name: value for name, value in danger.newest.items() if name not in danger.silent and name not in lost}
+    probe = max(said, key=lambda name: (said[name], name), default="")
+    pile = core.pile(record.place)
+    if not probe or pile is None or limit is None or said[probe] < limit - pile.thresholds.deadband_milli_k:
+        return record
+    return replace(record, probe=probe, values={**record.values, "value": plain_number(said[probe])})
+
+
+def _told_at(core: Places, record: AlarmRecord) -> int:
+    """Return the time of the reading whose number an alarm of heat tells, UTC ms."""
+    return max(record.last, core.measured_at(record.place, record.probe))
+
+
+def _turned_since(core: Places, record: AlarmRecord) -> int | None:
+    """Return when a heap was turned after the reading by which it is hot, where nothing was read of it since; else None."""
+    if record.alarm not in HEAP_HEAT:
+        return None
+    turned = [
+        one.work.time
+        for one in core.state.works
+        if one.work.place == record.place and one.work.kind is WorkKind.TURNED and one.work.time <= core.true_now
+    ]
+    last = max(turned, default=None)
+    return last if last is not None and last > _told_at(core, record) else None
+
+
+def _ends(core: Places, place: str) -> tuple[int | None, int | None]:
+    """Return the lowest and the highest of what a heap's core probes said last, without the silent and those outside."""
+    watches = [core.state.watches.get(probe) for probe in core.cores_of(place) if speaks_for_place(core, probe)]
+    known = [w.accepted_milli for w in watches if w is not None and not w.silent and w.accepted_milli is not None]
+    return min(known, default=None), max(known, default=None)
+
+
+def _now(core: Places, record: AlarmRecord, otherwise: int | None) -> int | None:
+    """Return what the probe that an alarm names said last, where it still speaks for its place."""
+    watch = core.state.watches.get(record.probe)
+    if watch is None or watch.silent or not speaks_for_place(core, record.probe):
+        return otherwise
+    return watch.accepted_milli if watch.accepted_milli is not None else otherwise
+
+
+def _beyond(record: AlarmRecord, newest: int) -> bool:
+    """Tell whether a value (thousandths) is still on the wrong side of the limit of an alarm of a number."""
+    limit = milli(record.values.get("limit"))
+    if limit is None:
+        return False
+    side = CATALOG[record.alarm].side
+    return (
+        newest >= limit if side is WrongSide.ABOVE else newest <= limit and side in (WrongSide.BELOW, WrongSide.SHORT)
+    )
+
+
+def written(core: Core, notice: str, facts: Facts) -> Message:
+    """Return the words of a notice, an alarm or a line of the digest, kept; none where nobody reads."""
+    return core.audience.read(lambda: compose_kept(notice, facts, core.settings), BLANK)
+
+
+def words_for(core: Core, record: AlarmRecord) -> Message:
+    """Return the words of an alarm as it stands now, kept (`notices.instants`)."""
+    return core.audience.read(lambda: compose_kept(record.alarm, facts_of(core, record), core.settings), BLANK)
+
+
+def past_words(core: Core, record: AlarmRecord) -> Message:
+    """Return the words of an excursion that is already over."""
+    return core.audience.read(lambda: compose_kept("past", past_facts(core, record), core.settings), BLANK)
+
+
+def past_facts(core: Places, record: AlarmRecord) -> Facts:
+    """Return what is known of an excursion that is already over."""
+    return facts_of(core, record, until=record.last)
+
+
+def over_words(core: Core, record: AlarmRecord) -> Message:
+    """Return the words that say an alarm's condition is over; the number is the newest one known."""
+    return core.audience.read(lambda: compose_kept("over", _over_facts(core, record), core.settings), BLANK)
+
+
+def _over_facts(core: Places, record: AlarmRecord) -> Facts:
+    watch = core.state.watches.get(record.probe)
+    facts = facts_of(core, record, until=core.at)
+    newest = watch.accepted_milli if watch is not None else None
+    hand = core.state.hands.get(record.probe)
+    if hand is not None:
+        newest = None if record.values.get("taken_back") else hand.milli
+    elif (
+        CATALOG[record.alarm].unheard
+        or (watch is not None and watch.silent)
+        or not speaks_for_place(core, record.probe)
+        or core.place_of(record.probe) != record.place
+    ):
+        newest = None
+    if record.values.get("left") or record.values.get("moved_to"):
+        newest = milli(record.values.get("value"))
+    elif newest is not None and _beyond(record, newest):
+        newest = None  # it ended by something else than a number
+    limit = facts.limit_milli if newest is not None else None
+    return replace(facts, value_milli=newest, limit_milli=limit, trend_milli_k_per_h=None)

@@ -1,0 +1,247 @@
+"""From a move of an alarm to its effect, and to whoever must hear of it."""
+
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from monitor.alarms import TOLD_AS, AlarmRecord, Move, Signal, Telling
+from monitor.engine.context.agenda import DESK, Deadline, DueKind
+from monitor.engine.context.core import Core, with_batch
+from monitor.engine.context.read_spots import hand_gap_ms, spots_at
+from monitor.engine.context.signals import Signals
+from monitor.engine.output.alarm_facts import over_words, past_facts, past_words, words_for, written
+from monitor.engine.output.empty_yet_warm import empty_words, warm_though_empty
+from monitor.engine.output.unwatched_places import thermometers
+from monitor.model.alarm_kinds import CATALOG, alarm_key
+from monitor.model.effects import Draft, EffectKind
+from monitor.model.times import show_time
+from monitor.model.words import AlarmState, Priority
+from monitor.notices import Cause, Facts, LineKind
+from monitor.notices.instants import dated, mark
+
+
+def settle(core: Core) -> None:
+    """Tell what happened to alarms while an event or deadline was taken in: ends first, then what rings."""
+    if not core.moves and not core.touched:
+        return
+    moves, core.moves = core.moves, []
+    touched, core.touched = core.touched, []
+    for key in dict.fromkeys(touched):
+        moves += core.alarms.settle(core.at, key)
+    tell_moves(core, moves)
+
+
+def tell_moves(core: Core, moves: list[Move], *, recorded: bool = False) -> None:
+    """Record the moves of alarms as effects and hand to the notice desk what people should hear."""
+    for move in moves:
+        if not recorded:
+            record_move(core, move)
+        record = move.record
+        if move.telling in (Telling.RING, Telling.AGAIN, Telling.WORSE):
+            anew = move.telling is Telling.WORSE
+            emit_notices(core, core.desk.cause(core.at, cause_of(core, move.key, record), anew=anew))
+        elif move.telling is Telling.OVER or (move.before is AlarmState.SHELVED and move.after is AlarmState.NORMAL):
+            mistyped = bool(record.values.get("taken_back"))
+            emit_notices(core, core.desk.over(core.at, move.key, over_words(core, record), everybody=mistyped))
+        elif move.telling in (Telling.PAST, Telling.PAST_OLD):
+            _tell_past(core, move)
+        elif move.after is AlarmState.SUPPRESSED:
+            core.desk.hush(move.key)
+            arm_desk(core)
+        wait_for(core, move.key)
+
+
+def cause_of(core: Core, key: str, record: AlarmRecord) -> Cause:
+    """Return what the desk is told of an alarm that is on."""
+    kind = CATALOG[record.alarm]
+    message = words_for(core, record)
+    return Cause(
+        key=key,
+        place=record.place,
+        alarm=record.alarm,
+        priority=record.priority,
+        since=record.limit_since,
+        text=message.text,
+        short=message.short,
+        through_quiet=kind.wakes,
+        evening=kind.evening and bool(record.stage),
+        at_once=kind.at_once,
+        batch=core.batch_at(record.place) or "",
+    )
+
+
+def tell_once(core: Core, notice: str, facts: Facts, *, key: str, priority: Priority, wakes: bool = False) -> None:
+    """Tell something that is no alarm: a phase, a met rule, a suggestion. It is told once and needs no answer."""
+    message = written(core, notice, facts)
+    cause = Cause(
+        key=key,
+        place=facts.place,
+        alarm=notice,
+        priority=priority,
+        since=facts.since,
+        text=message.text,
+        short=message.short,
+        one_time=True,
+        through_quiet=wakes,
+        batch=core.batch_at(facts.place) or "",
+    )
+    emit_notices(core, core.desk.cause(core.at, cause))
+
+
+def note_line(core: Core, place: str, text: str) -> None:
+    """Put a line into the digest."""
+    core.desk.line(core.at, place, text, LineKind.NOTED)
+    arm_desk(core)
+
+
+def serve_desk(core: Core) -> None:
+    """Do what the desk has due: repeats, passing on, ends of quiet hours, the digest."""
+    if core.state.desk.digest_at is not None and core.state.desk.digest_at <= core.at:
+        _note_still_probes(core)
+        _note_unread_bins(core)
+        _ask_of_empty_places(core)
+    emit_notices(core, core.desk.serve(core.at))
+
+
+def _note_still_probes(core: Core) -> None:
+    """Put a line into the digest for each probe that has shown one value for a day while nothing says it is stuck."""
+    for still in core.conditioner.still():
+        watch, place = core.state.watches.get(still.probe), core.place_of(still.probe)
+        if watch is None or watch.accepted_milli is None or not place or watch.silent:
+            continue
+        facts = Facts(
+            place=place, probe=still.probe, value_milli=watch.accepted_milli, since=still.since, now=core.at,
+            quantity=core.settings.probes[still.probe].quantity,
+        )  # fmt: skip
+        # A digest holds what came before its own instant.
+        core.desk.line(core.at - 1, place, written(core, "flat-line", facts).short, LineKind.NOTED)
+
+
+def _note_unread_bins(core: Core) -> None:
+    """Put a line into the digest for each bin without a probe in it that was read by hand, and has not been for too long."""
+    for place in core.settings.bins:
+        known = [*spots_at(core.state.hands, place).values()]
+        emptied = core.bed(place).state.emptied_at is not None
+        if not known or emptied or any(core.in_service(probe) for probe in thermometers(core, place)):
+            continue
+        last = known[-1].time
+        if core.true_now - last >= hand_gap_ms(core.settings, place, last):
+            facts = Facts(place=place, since=last, now=core.at)
+            core.desk.line(core.at - 1, place, written(core, "unread", facts).short, LineKind.NOTED)
+
+
+def _ask_of_empty_places(core: Core) -> None:
+    """Put a question into the digest for each place that is empty by the log while something in it reads warm."""
+    for place in (*core.settings.piles, *core.settings.bins):
+        warm = warm_though_empty(core, place)
+        if warm is not None:
+            core.desk.line(core.at - 1, place, empty_words(core, place, warm).short, LineKind.NOTED)
+
+
+def arm_desk(core: Core) -> None:
+    """Keep the agenda in step with the desk."""
+    core.wait(DESK, core.desk.due())
+
+
+def mute(
+    core: Core, place: str, until: int, alarms: tuple[str, ...] | None = None, probes: tuple[str, ...] = ()
+) -> None:
+    """Mute a place's alarms from now on until an instant (UTC ms); see `AlarmBook.mute`."""
+    tell_moves(core, core.alarms.mute(core.at, place, until, alarms, probes))
+    for key, record in core.state.alarms.items():
+        # One that is muted already does not move, but from now on ends later.
+        if record.place == place and record.state is AlarmState.SUPPRESSED:
+            wait_for(core, key)
+
+
+def shorten_mute(core: Signals, place: str, alarm: str, until: int) -> None:
+    """Let a mute of a place's alarm end at an instant (UTC ms) if it would end later."""
+    key = alarm_key(place, alarm, "")
+    record = core.state.alarms.get(key)
+    if record is not None and record.muted_until is not None and record.muted_until > until:
+        record.muted_until = until
+        wait_for(core, key)
+
+
+def serve_alarm(core: Core, key: str) -> None:
+    """Do what an alarm has due."""
+    tell_moves(core, core.alarms.serve(core.at, key))
+    # What was put off or muted for longer meanwhile goes on to wait.
+    wait_for(core, key)
+
+
+def wait_for(core: Signals, key: str) -> None:
+    """Keep the agenda in step with an alarm's put-off or mute."""
+    record = core.state.alarms[key]
+    due: int | None = None
+    if record.state is AlarmState.SHELVED and record.until is not None:
+        due = record.until
+    if record.muted_until is not None:
+        due = record.muted_until if due is None else min(due, record.muted_until)
+    core.wait(Deadline(record.place, DueKind.ALARM, key), due)
+
+
+def emit_notices(core: Core, drafts: list[Draft]) -> None:
+    """Let notices go out, and keep the agenda in step with the desk."""
+    for draft in drafts:
+        core.emit(draft)
+    arm_desk(core)
+
+
+def record_move(core: Core, move: Move, by: str = "") -> None:
+    """Record a move of an alarm as an effect; `by` is who answered."""
+    record = move.record
+    values: dict[str, Any] = with_batch(record.values, core.batch_at(record.place))
+    if move.after is AlarmState.SHELVED and record.until is not None:
+        values["until"] = show_time(record.until)
+    if by:
+        values["by"] = by
+    core.emit(
+        Draft(
+            place=record.place,
+            kind=EffectKind.ALARM,
+            axis=record.alarm,
+            before=move.before.value,
+            after=move.after.value,
+            why=core.audience.read(lambda: _why(core, move), ""),
+            since=move.since,
+            reason="record changed" if record.values.get("taken_back") else move.signal.value,
+            probe=record.probe,
+            values=values,
+        )
+    )
+
+
+def _why(core: Core, move: Move) -> str:
+    return dated(_why_kept(core, move), core.at, ZoneInfo(core.settings.site.time_zone))
+
+
+def _why_kept(core: Core, move: Move) -> str:
+    on = move.record.on and move.after is not AlarmState.SUPPRESSED
+    if on and move.signal in (Signal.ON, Signal.WORSE, Signal.UNMUTE, Signal.TAKEN_UP, Signal.BACK):
+        return f"{words_for(core, move.record).short}."
+    if move.signal is Signal.OFF or any(move.record.values.get(why) for why in ("taken_back", "left", "moved_to")):
+        return f"{over_words(core, move.record).short}."
+    if not move.record.on and move.after in (AlarmState.NORMAL, AlarmState.RETURNED):
+        # It ended while nobody was to hear of it; the number in its record is of when it was on.
+        return f"{past_words(core, move.record).short}."
+    short, until = words_for(core, move.record).short, move.record.until
+    if move.after is AlarmState.SHELVED and until is not None:
+        return f"Put off until {mark(until)}: {short}."
+    return f"{TOLD_AS[move.after].capitalize()} ({move.signal.value}): {short}."
+
+
+def _tell_past(core: Core, move: Move) -> None:
+    record = move.record
+    # A probe that asked to be looked at for one reading only, and is fine, is worth a line and no more.
+    told = move.telling is Telling.PAST and not CATALOG[record.alarm].of_probe
+    if not told:
+        note_line(core, record.place, past_words(core, record).short)
+        return
+    tell_once(
+        core,
+        "past",
+        past_facts(core, record),
+        key=move.key,
+        priority=record.priority,
+        wakes=CATALOG[record.alarm].wakes and CATALOG[record.alarm].always_told,
+    )

@@ -1,0 +1,77 @@
+"""Places that are empty by the log while something in them reads warm: nobody knows how they are, and people are asked.
+
+Rules (ours):
+1. Only what was measured two hours or more after the place was emptied says so: what lay there may be carried away slowly.
+2. Warm is 40 °C in a pile, from which on a heap counts as heating, and the limit of overheating in a bin; and 10 °C more than
+   the air, where that is known: what lies in the sun is no heap. A fire or danger that is on says so whatever it reads.
+3. The digest asks each day while it lasts. Alarms of danger ring as ever.
+"""
+
+from typing import NamedTuple
+
+from monitor.engine.context.core import Core
+from monitor.engine.context.dangerous_heat import CARRIED
+from monitor.engine.context.places import Places
+from monitor.engine.context.read_spots import spots_at
+from monitor.engine.output.alarm_facts import milli, written
+from monitor.model.alarm_kinds import alarm_key
+from monitor.model.times import HOUR_MS
+from monitor.model.units import Quantity
+from monitor.notices import Facts, Message
+
+GRACE_MS = 2 * HOUR_MS
+ABOVE_AIR_MILLI_K = 10_000
+WARM_MILLI_C = 40_000
+
+
+class Warm(NamedTuple):
+    """What reads warm: its series, thousandths of a degree Celsius, when it was measured (UTC ms)."""
+
+    series: str
+    milli: int
+    time: int
+
+
+def warm_though_empty(core: Places, place: str) -> Warm | None:
+    """Return the hottest of what reads warm in a place that is empty by the log; else None."""
+    if not core.nothing_lies(place):
+        return None
+    since, limit = _emptied(core, place) + GRACE_MS, _limit(core, place)
+    found = [one for one in _read(core, place) if one.time >= since and one.milli >= limit]
+    for alarm in CARRIED:
+        record = core.state.alarms.get(alarm_key(place, alarm))
+        value = milli(record.values.get("value")) if record is not None and record.on else None
+        if record is not None and value is not None and record.probe not in {one.series for one in found}:
+            found.append(Warm(record.probe, value, record.last))
+    return max(found, key=lambda one: (one.milli, one.series), default=None)
+
+
+def empty_words(core: Core, place: str, warm: Warm) -> Message:
+    """Return what people are asked of such a place."""
+    facts = Facts(place=place, probe=warm.series, value_milli=warm.milli, since=warm.time, now=core.at)
+    return written(core, "empty-yet-warm", facts)
+
+
+def _read(core: Places, place: str) -> list[Warm]:
+    found = [Warm(series, one.milli, one.time) for series, one in spots_at(core.state.hands, place, held=True).items()]
+    for probe, configured in core.probes_of(place):
+        watch = core.state.watches.get(probe)
+        if configured.quantity is not Quantity.TEMPERATURE or watch is None or not core.in_service(probe):
+            continue
+        if watch.accepted_milli is not None and watch.accepted_time is not None and not (watch.silent or watch.broken):
+            found.append(Warm(probe, watch.accepted_milli, watch.accepted_time))
+    return found
+
+
+def _limit(core: Places, place: str) -> int:
+    bin_ = core.settings.bins.get(place)
+    limit = WARM_MILLI_C if bin_ is None else bin_.thresholds.overheating_milli_c
+    return limit if core.state.air is None else max(limit, core.state.air + ABOVE_AIR_MILLI_K)
+
+
+def _emptied(core: Places, place: str) -> int:
+    """Return since when a place is empty by the log, UTC ms; before all time where nothing ever lay there."""
+    if place in core.settings.bins:
+        return core.bed(place).state.emptied_at or 0
+    batches = core.state.batches.batches.values()
+    return max((span.end or 0 for one in batches for span in one.spans if span.pile == place), default=-GRACE_MS)

@@ -1,0 +1,1 @@
+"""Probes that fall silent, break, or lie outside: their deadlines and alarms."""
