@@ -198,7 +198,10 @@ def advance(part: Part, own: PartState, now: Situation, bad_from: int | None, st
         own.ready = own.ready or (
             now.holding and since is not None and now.run_start is not None and _time(now) - since >= part.duration_ms
         )
-    if not isinstance(part, Days) or not own.open:
+    if not isinstance(part, Days):
+        return
+    _take_back(part, own, now, stretch_ms)
+    if not own.open:
         return
     if bad_from is not None:
         day = own.open[0]
@@ -207,6 +210,32 @@ def advance(part: Part, own: PartState, now: Situation, bad_from: int | None, st
     _darken(part, own, now, stretch_ms)
     if own.open[0].start + part.day_ms <= _time(now):
         _decide(part, own, now)
+
+
+def _take_back(part: Days, own: PartState, now: Situation, stretch_ms: int) -> None:
+    """Take back that a day failed, where the unproven stretch in which it ended has become too long: it is unproven.
+
+    The next day then begins as it was over, and not with the first hold instant after the last bad one.
+    """
+    if now.dark_since is None or _time(now) - now.dark_since <= stretch_ms:
+        return
+    place = next(
+        (
+            n
+            for n, day in enumerate(own.dropped)
+            if day.kind == DayKind.FAILED.value and now.dark_since < day.start + part.day_ms
+        ),
+        None,
+    )
+    if place is None:
+        return
+    day = own.dropped[place]
+    over = day.start + part.day_ms
+    own.dropped = own.dropped[:place]
+    _drop(own, day.start, DayKind.UNPROVEN, day.lost_from)
+    own.pending = None
+    # Since then nothing was held, and all of it was unproven.
+    own.open = [OpenDay(over, now.total_ms, now.dark_ms - (_time(now) - over))]
 
 
 def _lose(part: Days, own: PartState, day: OpenDay, at: int) -> None:
