@@ -104,7 +104,7 @@ class LineAhead:
         own = [v for v in line.values[bisect_left(line.times, opened * HOUR_MS) :] if v is not None]
         more = self.milli[start : int(self.time.searchsorted((opened + 1) * HOUR_MS))]
         now = [*own, *([int(more.min())] if len(more) else [])]
-        part = slice(*self._hours.searchsorted((opened + 1, stop)).tolist())
+        part = slice(int(self._hours.searchsorted(opened + 1)), int(self._hours.searchsorted(stop)))
         first = np.array([opened] if now else [], dtype=np.int64)
         lowest = np.array([min(now)] if now else [], dtype=np.int64)
         return np.concatenate((first, self._hours[part])), np.concatenate((lowest, self._lowest[part]))
@@ -133,8 +133,8 @@ class LineAhead:
 
     def passed(self, start: int, end: int) -> bool:
         """Tell whether the level changes with one of the readings `start <= index < end`."""
-        first, last = self.passing.searchsorted((start, end))
-        return bool(first < last)
+        passing = self.passing
+        return bool(len(passing)) and bool(passing.searchsorted(start) < passing.searchsorted(end))
 
     def still_until(self, start: int) -> int:
         """Return the first reading whose moving level differs from the reading before, within the hour of the moving limits."""
@@ -214,19 +214,23 @@ class LineAhead:
 
     def _look(self, line: ProbeLine, start: int, first: int, end: int, now: Examined) -> None:
         """Take in the readings `first <= index < end`, all of one hour, examining only those outside the line's band."""
-        state, index = self._walk.state, first
+        # An hour has so few readings that a loop is done before numpy has begun.
+        times, values = self.time[first:end].tolist(), self.milli[first:end].tolist()
+        state, taken = self._walk.state, 0
         kept = state.now
-        while index < end:
-            time, milli = self.time[index:end], self.milli[index:end]
-            looks = (time >= line.until) | (milli < line.low) | (milli >= line.high)
-            count = int(np.argmax(looks)) if looks.any() else len(time)
-            if count:
-                line.times += time[:count].tolist()
-                line.values += milli[:count].tolist()
-                line.time = int(time[count - 1])
-                index += count
-            if index < end:
-                state.now = int(now[index - start])
-                self._lines.examine(self.probe, line, int(self.time[index]), int(self.milli[index]))
-                index += 1
+        for place, (time, milli) in enumerate(zip(times, values, strict=True)):
+            if time < line.until and line.low <= milli < line.high:
+                continue
+            _extend(line, times[taken:place], values[taken:place])
+            state.now = int(now[first + place - start])
+            self._lines.examine(self.probe, line, time, milli)
+            taken = place + 1
+        _extend(line, times[taken:], values[taken:])
         state.now = kept
+
+
+def _extend(line: ProbeLine, times: list[int], values: list[int]) -> None:
+    if times:
+        line.times += times
+        line.values += values
+        line.time = times[-1]

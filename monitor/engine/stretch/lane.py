@@ -128,7 +128,7 @@ class Lane:
         trail = self.watch.trail
         # Everything that is accepted thins alike, whichever way it is taken in.
         assert self._trail is not None
-        first, last = self._trail.searchsorted((start, end))
+        first, last = self._trail.searchsorted(start), self._trail.searchsorted(end)
         if first == last:
             return
         kept = self._trail[max(int(first), int(last) - _TRAIL_KEPT) : last]
