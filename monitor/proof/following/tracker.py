@@ -17,18 +17,8 @@ from dataclasses import dataclass, field
 from monitor.model.progress import RuleProgress
 from monitor.model.turnings import begins_group
 from monitor.model.words import RuleState
-from monitor.proof.following.part_progress import (
-    PartState,
-    Situation,
-    advance,
-    begin,
-    boundary,
-    light,
-    look_again,
-    numbers,
-    settle,
-    turn,
-)
+from monitor.proof.following.part_progress import advance, begin, boundary, light, look_again, numbers, settle, turn
+from monitor.proof.following.part_state import PartState, Situation
 from monitor.proof.rules import Alternative, Days, Join, Part, Rule, joined, needed_turnings, turnings_apart
 
 
