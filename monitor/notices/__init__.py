@@ -1,4 +1,4 @@
-"""Notices: whom to tell, when, and in what words. Pure; the engine owns the alarms and calls the desk."""
+"""Notices: the choice of whom to tell, when and in what words. Pure; the engine owns the alarms and calls the desk."""
 
 from monitor.notices.by_hand import beyond, meaning, read_words
 from monitor.notices.cautions import cautions_for

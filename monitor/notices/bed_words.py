@@ -1,4 +1,4 @@
-"""The sentences of a bin's alarms: first what is wrong, then what to do; the rules are those of `texts`."""
+"""The sentences of a bin's alarms: first what is wrong, then what to do. `texts` has the rules."""
 
 from monitor.model.alarm_kinds import Alarm
 from monitor.notices.facts import Phrases

@@ -1,4 +1,4 @@
-"""What a reading taken by hand means, said in the same breath as that it was written down; nobody needs the daemon for it."""
+"""The meaning of a reading taken by hand, told as soon as it is logged; the daemon need not run for it."""
 
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -25,7 +25,16 @@ class Meant(NamedTuple):
 
 
 def beyond(settings: Settings, place: str, milli: int) -> Meant | None:
-    """Return the worst limit of a place that a temperature (thousandths of °C) is beyond, or None."""
+    """Return the worst limit of a place that a temperature is beyond.
+
+    Args:
+        settings: Limits of the yard's places.
+        place: A pile or a bin.
+        milli: The temperature, thousandths of °C.
+
+    Returns:
+        The limit, or None where the temperature is within all of them or the settings do not know the place.
+    """
     pile, bed = settings.piles.get(place), settings.bins.get(place)
     known = pile or bed
     if known is None:
@@ -40,25 +49,25 @@ def beyond(settings: Settings, place: str, milli: int) -> Meant | None:
 
 
 def meaning(settings: Settings, place: str, read: Sequence[tuple[str, int]], time: int, now: int) -> str:
-    """Return what readings by hand of one place at one time mean, or "" where they are beyond no limit.
+    """Return a sentence about the worst of some readings by hand, and what to do; "" where none is beyond a limit.
 
     Args:
-        settings: Limits, names, unit.
+        settings: Limits, names, unit and time zone.
         place: A pile or a bin.
         read: (series, thousandths of °C) of each spot.
-        time: When it was read, UTC ms.
-        now: When it is said, UTC ms.
+        time: When they were read, UTC ms.
+        now: When the sentence is shown, UTC ms.
     """
     found = [(series, milli, meant) for series, milli in read if (meant := beyond(settings, place, milli)) is not None]
     if not found:
         return ""
-    # The one furthest beyond the worst limit speaks for all.
+    # The reading furthest beyond the worst limit speaks for all.
     series, milli, meant = max(found, key=lambda one: _gravity(one[1], one[2]))
     say = Phrases(
         Facts(place=place, probe=series, value_milli=milli, limit_milli=meant.limit, since=time, now=now), settings
     )
     words = WORDS[meant.alarm]
-    # Each alarm with limits has them; a test sees to it.
+    # A test sees to it that each alarm with limits has both.
     assert words.read is not None
     assert words.advice is not None
     stays = f" for {show_duration(meant.dwell_ms)} or longer" if meant.dwell_ms else ""
@@ -73,18 +82,18 @@ def meaning(settings: Settings, place: str, read: Sequence[tuple[str, int]], tim
 def read_words(
     settings: Settings, place: str, extremes: tuple[int, int], spots: int, by: str, ago_ms: int, *, why_not: str = ""
 ) -> str:
-    """Return what was read last: `145 °F by hand, Ann, 3 h ago, coldest of 4`; in a bin, hottest.
+    """Return the last round by hand in words: `145 °F by hand, Ann, 3 h ago, coldest of 4`; in a bin, the hottest.
 
-    What counts no longer is said all the same, with its age and that: a number that vanishes looks like one that never was.
+    A round that no longer counts is shown all the same, with the reason: a number that vanishes looks as if it never was.
 
     Args:
         settings: Which places are bins, and the unit.
         place: A pile or a bin.
-        extremes: The coldest and the hottest of the round, thousandths of °C.
+        extremes: The coldest and the hottest reading of the round, thousandths of °C.
         spots: How many spots were read.
         by: Who read it, "" if nobody said.
         ago_ms: How long ago, ms.
-        why_not: Why it counts no longer, "" where it does.
+        why_not: Why the round no longer counts, "" where it does.
     """
     is_bin = place in settings.bins
     shown = show_temperature(extremes[1] if is_bin else extremes[0], settings.site.temperature_unit)
@@ -99,7 +108,7 @@ _UNPROVEN = "So hot a reading proves nothing. If the other unit was meant, take 
 
 
 def _gravity(milli: int, meant: Meant) -> tuple[tuple[int, bool, bool], int, int]:
-    """Return by which the worst of several readings is the greatest."""
+    """Return a sort key: the greatest is that of the worst reading."""
     further = milli if meant.alarm.kind.side is WrongSide.ABOVE else -milli
     return meant.alarm.kind.urgency, -meant.dwell_ms, further
 

@@ -1,19 +1,20 @@
-"""The notice desk: whom to tell, when, and when again.
+"""The notice desk decides whom to tell, when, and when again.
 
-It decides occasions, recipients and instants; the words come with the cause. It is asked at instants of engine time
-and tells when it next has something to do (`due`). Rules, beside those of `roster` and `trays`:
+It chooses occasions, recipients and instants; the words come with the cause. The engine calls it at instants of engine
+time and asks it when it next has something to do (`due`). Rules, beside those of `roster` and `trays`:
 
-1. Whoever is first in order and on duty is told at once. While nobody answers, each who was told gets up to `repeats`
+1. The contacts on duty with the lowest order are told at once. While nobody answers, each of them gets up to `repeats`
    repeats at the priority's interval, and after `pass_on` the next order is told too. Intervals count from the
-   telling itself, so a message that was held is not repeated on the heels of itself.
+   telling itself, so that a message that was held is not repeated at once.
 2. The highest priority is passed on to somebody off duty when nobody else is left; lower ones wait for a duty to begin.
-3. Who is off duty when a repeat falls due is not disturbed; whoever has taken over and was not told yet is told.
-4. *Seen* ends repeats and passing on; what still waits as new goes out, marked as seen; *not me after all* begins both
-   anew from its own instant, without a message at once. *Put off* takes it off every
-   tray; `cause` called at or after its end tells again. *Out of service* forgets it; no `cause` is told until *back*.
+3. A contact who is off duty when a repeat falls due is not disturbed; a contact who has taken over and was not told
+   yet is told.
+4. *Seen* ends repeats and passing on; a message that still waits as new goes out, marked as seen. *Not me after all*
+   starts both again from its own instant, without a message at once. *Put off* takes the cause off every tray; `cause`
+   called at or after its end tells again. *Out of service* forgets the cause; no `cause` of its key is told until *back*.
 5. The end of a high or highest alarm is told, once, to everybody who was told of it, on duty or not; through quiet
-   hours if they were told within the last two hours. Other ends are lines of the digest. What ended while it waited is
-   still told, as over.
+   hours if they were told within the last two hours. Other ends are lines of the digest. An alarm that ended while its
+   message waited is still told, as over.
 6. The digest goes once a local date to every contact that wants it, on duty or not (it calls nobody to work); it is
    held through quiet hours. A day without events is one sentence, so that silence is never an answer.
 """
@@ -51,19 +52,19 @@ LINES_KEPT = 400
 
 
 class NoticeDesk:
-    """Decides notices. All it remembers is in its `DeskState`; build a new desk on the same state for new settings.
+    """Decides notices. Its whole memory is its `DeskState`; for new settings, build a new desk on the same state.
 
     Every method takes `at`, engine time in UTC ms, which never falls from call to call.
 
     Args:
         state: What the desk remembers; changed in place.
         settings: Contacts, policy, names, time zone.
-        words: Asked for fresh words when an alarm that is still on is told again; optional.
-        watched: Asked for who watches what, for summaries; optional.
+        words: Gives fresh words when an alarm that is still on is told again; optional.
+        watched: Gives how each place is watched, for summaries; optional.
     """
 
     letters = Letters
-    """Writes the drafts; `unread` has one without words."""
+    """Writes the drafts; `unread` has a class that writes none."""
 
     def __init__(
         self, state: DeskState, settings: Settings, words: Words | None = None, *, watched: Watched = tuple
@@ -81,10 +82,17 @@ class NoticeDesk:
         self._digests.arm(at)
 
     def cause(self, at: int, cause: Cause, *, anew: bool = False) -> list[Draft]:
-        """Tell something new, or tell again what was put off until now; return what goes out at once.
+        """Tell a new cause, or tell again one that was put off until now.
 
-        A cause that is on already and was not put off only gets the new words, unless its priority rose. `anew`: it has
-        become another matter, told from the beginning whatever was said or answered of it before.
+        A cause that is on already and was not put off only gets the new words, unless its priority rose.
+
+        Args:
+            at: Engine time, UTC ms.
+            cause: The cause and its words.
+            anew: Whether it has become another matter, told from the beginning whatever was said or answered before.
+
+        Returns:
+            The drafts that go out at once.
         """
         if cause.key in self.state.out_of_service:
             return []
@@ -111,13 +119,16 @@ class NoticeDesk:
         return []
 
     def over(self, at: int, key: str, message: Message | None = None, *, everybody: bool = False) -> list[Draft]:
-        """Note that a cause is over; tell those who were told, if it was high or highest.
+        """Note that a cause is over; if it was high or highest, tell everybody who was told of it.
 
         Args:
-            at: When the engine decided so.
-            key: Of the cause; an unknown one is ignored.
-            message: Words for its end; without, they are made of its one-line form.
-            everybody: Whether all who were told hear of it whatever its priority: it never was so.
+            at: When the engine decided so, UTC ms.
+            key: The cause's; an unknown key is ignored.
+            message: Words for its end; None: they are made from its one-line form.
+            everybody: Whether all who were told hear of the end whatever the priority, because the cause never was true.
+
+        Returns:
+            The drafts that go out at once.
         """
         telling = self.state.tellings.get(key)
         if telling is None or not telling.standing:
@@ -137,15 +148,18 @@ class NoticeDesk:
         return self._post(at, outgoing)
 
     def answered(self, at: int, key: str, answer: Answer, until: int | None = None, by: str = "") -> list[Draft]:
-        """Take a person's answer to a cause; an unknown one is ignored.
+        """Take a person's answer to a cause.
 
         Args:
-            at: When it was answered.
-            key: Of the cause.
-            answer: *taken up again* tells again at once; *not me after all* goes on calling; after *back* the engine calls
-                `cause` if it is on.
-            until: For *put off*: until when; from then on the engine calls `cause` again if it is still on.
+            at: When they answered, UTC ms.
+            key: The cause's; an unknown key is ignored.
+            answer: *taken up again* tells again at once; *not me after all* resumes the repeats; after *back* the engine
+                calls `cause` if it is on.
+            until: Where it was *put off*, until when (UTC ms); from then on the engine calls `cause` if it is still on.
             by: Who answered.
+
+        Returns:
+            The drafts that go out at once.
         """
         if answer is Answer.BACK:
             self.state.out_of_service.pop(key, None)
@@ -174,29 +188,36 @@ class NoticeDesk:
         return []
 
     def hush(self, key: str) -> None:
-        """Say no more of a cause: it is muted by design (a turning, or a worse alarm that says it all).
+        """Say no more of a cause, which is muted by design (by a turning, or by a worse alarm that says it all).
 
-        What waits of it is taken off every tray. When the mute ends, the engine calls `cause` again if it is still on.
+        Its slips are taken off every tray. When the mute ends, the engine calls `cause` again if it is still on.
         """
         self._trays.strike(lambda slip: slip.key == key)
         self.state.tellings.pop(key, None)
 
     def line(self, at: int, place: str, text: str, kind: LineKind = LineKind.NOTED) -> None:
-        """Note a line for the digest."""
+        """Note a line for the digest.
+
+        Args:
+            at: When it happened, UTC ms.
+            place: Pile, bin, `ambient`, or "" for the yard.
+            text: The line; its instants may stand as marks.
+            kind: What the line is about.
+        """
         self.state.lines.append(Line(at=at, place=place, text=text, kind=kind))
         del self.state.lines[:-LINES_KEPT]
 
     def due(self) -> int | None:
-        """Return when `serve` is next wanted, UTC ms, or None."""
+        """Return when `serve` must next be called, UTC ms, or None."""
         instants = [self._follow.due(), self.state.digest_at]
         return min((instant for instant in instants if instant is not None), default=None)
 
     def digest_due(self, at: int) -> bool:
-        """Tell whether `serve` at `at` sets a digest aside or writes one, which asks for how every place is."""
+        """Return whether `serve` at `at` will set a digest aside or write one, for which it asks how each place is watched."""
         return self._digests.due(at)
 
     def serve(self, at: int) -> list[Draft]:
-        """Do what is due at or before `at`, each deadline once; return what goes out."""
+        """Serve every deadline at or before `at`, each once, and return the drafts that go out."""
         drafts = self._post(at, self._follow.due_at(at))
         for contact, text, since in self._digests.serve(at):
             drafts.append(
@@ -205,13 +226,13 @@ class NoticeDesk:
         return drafts
 
     def away(self, at: int, since: int, places: tuple[str, ...] = (), lines: list[Line] | None = None) -> str:
-        """Return *while you were away*: what happened from `since` (UTC ms) on, and what is open now.
+        """Return *while you were away*: the events from `since` on, and the alarms that are open now.
 
         Args:
-            at: Now.
-            since: When the person left.
-            places: Only these; empty: all.
-            lines: From the journal, for spans longer than the desk remembers; else its own.
+            at: Now, UTC ms.
+            since: When the person left, UTC ms.
+            places: The places to tell of; empty: all.
+            lines: The journal's lines, for spans longer than the desk remembers; None: the desk's own.
         """
         told = (
             self.state
@@ -221,11 +242,11 @@ class NoticeDesk:
         return self._summary.away(told, since, at, places)
 
     def leaving(self, at: int, facts: LeavingFacts) -> str:
-        """Return *before you go*: what is watched, each probe's last reading, who is on duty, what is open."""
+        """Return *before you go*: how places are watched, each probe's last reading, who is on duty, and open alarms."""
         return self._summary.leaving(self.state, facts, at)
 
     def last_waking(self, place: str, at: int) -> int:
-        """Return when to tell of a place what falls due at `at` (UTC ms), while somebody is up (`roster`)."""
+        """Return when (UTC ms) to tell of something at a place that falls due at `at`, while somebody is up (`roster`)."""
         return self._roster.last_waking(place, at)
 
     def watched_words(self, at: int) -> str:
@@ -236,7 +257,7 @@ class NoticeDesk:
         """Return a test message; it waits for nothing, since a person is waiting for it.
 
         Raises:
-            KeyError: There is no such contact.
+            KeyError: The settings have no such contact.
         """
         site, name = clean(self._roster.settings.site.name), clean(self._roster.contacts[contact].name)
         text = f"Test from {site} to {name}: notices reach you here. Nothing is wrong, and there is nothing to answer."

@@ -1,7 +1,8 @@
-"""When the daily digest goes, and to whom.
+"""The daily digest: when it goes, and to whom.
 
-Rules: one a local date (see `localtime` for dates whose clock jumps); late once after a stop, over the whole span; held
-through a contact's quiet hours, longer if the next falls due before it could go; written when it goes.
+Rules: each local date has one digest (see `localtime` for dates whose clock jumps). After a stop one late digest covers the
+whole span. A digest is held through a contact's quiet hours; if the next falls due before it went, one digest covers both.
+It is written when it goes.
 """
 
 from dataclasses import dataclass
@@ -22,19 +23,19 @@ class Digests:
     minute: int
 
     def arm(self, at: int) -> None:
-        """Set the next digest by the settings of now; one that is overdue stays so."""
+        """Set when the next digest is due by the settings in force; an overdue digest stays overdue."""
         if self.state.digest_at is None:
             self.state.digest_since = at
         if self.state.digest_at is None or self.state.digest_at > at:
             self.state.digest_at = next_daily(at, self.minute, self.roster.zone)
 
     def due(self, at: int) -> bool:
-        """Tell whether any is set aside or written at or before an instant."""
+        """Return whether a digest is to be set aside or written at or before `at`."""
         dues = [self.state.digest_at, *(tray.digest_until for tray in self.state.trays.values())]
         return any(due is not None and due <= at for due in dues)
 
     def serve(self, at: int) -> list[tuple[str, str, int]]:
-        """Write what is due; return (contact, text, since) of what goes now."""
+        """Write the digests that are due; return (contact, text, since in UTC ms) of each."""
         state = self.state
         if state.digest_at is not None and state.digest_at <= at:
             for contact, one in self.roster.contacts.items():
@@ -46,7 +47,7 @@ class Digests:
         for contact in [*self.roster.contacts, *sorted(state.trays.keys() - self.roster.contacts.keys())]:
             tray = state.trays.get(contact)
             if tray is not None and tray.digest_until is not None and tray.digest_until <= at:
-                # Who is no longer in the settings gets none, and it must not stay due for ever.
+                # A contact who left the settings gets no digest, but theirs must not stay due for ever.
                 if contact in self.roster.contacts:
                     out.append((contact, self._written(contact, tray, at), tray.digest_since))
                 tray.digest_until = None
@@ -60,6 +61,6 @@ class Digests:
         tray.digest_until = self.roster.quiet_until(contact, at) or at
 
     def _written(self, contact: str, tray: Tray, at: int) -> str:
-        # In the words of now: what waited through the night speaks of the night as yesterday.
+        # A digest that waited through the night must call the evening before yesterday.
         places = self.roster.contacts[contact].places
         return self.summary.digest(self.state, tray.digest_since, tray.digest_to, at, places)

@@ -1,7 +1,7 @@
-"""The phrases that every message shares: number and limit, since when, heading.
+"""The phrases that messages share: number and limit, since when, and trend.
 
-Rules: numbers and limits in the unit of the site, one decimal at most, exact where the limit was given in either unit;
-times local; a trend below 0.3 °C an hour is steady. What is not known is left out, never guessed.
+Rules: numbers and limits stand in the site's unit with one decimal at most, a limit exactly as it was given in either unit;
+times are local; a trend below 0.3 °C an hour is steady. Unknown facts are left out, never guessed.
 """
 
 from collections.abc import Sequence
@@ -17,7 +17,7 @@ from monitor.notices.known import Facts
 from monitor.notices.names import clean, join_names
 
 STEADY_MILLI_K_PER_H = 300
-"""Slower than this either way is called steady; common practice, no published source."""
+"""A slower trend either way is called steady; common practice, no published source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,9 +25,9 @@ class Phrases:
     """The shared phrases of one message.
 
     Attributes:
-        facts: What is known.
+        facts: The facts that the message is about.
         settings: Names, unit and time zone of the yard.
-        side: 1 where what is above the limit is wrong, -1 where what is below it is, 0 where neither or both.
+        side: 1 where a number above the limit is wrong, -1 where one below it is, 0 for neither or both.
     """
 
     facts: Facts
@@ -41,7 +41,7 @@ class Phrases:
 
     @property
     def place(self) -> str:
-        """The place's name, cleaned; the yard's for what concerns the yard."""
+        """The place's name, cleaned; the site's where the message is about the whole yard."""
         if self.facts.place == "":
             return clean(self.settings.site.name)
         if self.facts.place == "ambient":
@@ -50,7 +50,7 @@ class Phrases:
 
     @property
     def probe(self) -> str:
-        """The probe's name or id, cleaned; `a probe` where none is named; what was read by hand as that."""
+        """The probe's name or id, cleaned; `a probe` where none is named; `by hand …` for a series read by hand."""
         if is_hand(self.facts.probe):
             return hand_words(self.settings, self.facts.probe)
         known = self.settings.probes.get(self.facts.probe)
@@ -87,7 +87,7 @@ class Phrases:
 
     @property
     def heading(self) -> str:
-        """`, rising 2 °F an hour`, `, steady`, or nothing where the trend is not known."""
+        """The trend: `, rising 2 °F an hour`, `, steady`, or ""; for a stale number, its time and why it is old."""
         if (stale := self.facts.stale) is not None:
             at = self.time(stale.at)
             if is_hand(self.facts.probe):
@@ -134,12 +134,12 @@ class Phrases:
         return self.facts.place in self.settings.bins
 
     def hand(self, series: str) -> str:
-        """Return where something was read by hand: ` at west`, or nothing."""
+        """Return the spot of a series read by hand: ` at west`, or "" where its place has one spot."""
         found = self.settings.place_of_hand(series)
         return f" at {clean(found[1], 24)}" if found and found[1] else ""
 
     def number(self, milli: int | None) -> str:
-        """Return thousandths of the facts' quantity for people; `not known` for None."""
+        """Return a value (thousandths of the quantity's unit) in the site's unit; `not known` for None."""
         if milli is None:
             return "not known"
         if self.facts.quantity is Quantity.TEMPERATURE:
@@ -147,7 +147,7 @@ class Phrases:
         return show_percent(milli)
 
     def beside(self, word: str = "limit", more: str = "") -> str:
-        """Return ` (limit 170 °F)` with the given word and what is to follow it, or nothing where there is no limit."""
+        """Return ` (limit 170 °F)` with the given word, and `more` before the bracket closes; "" where there is no limit."""
         if self.facts.limit_milli is None:
             return ""
         if self.back:
@@ -161,20 +161,20 @@ class Phrases:
         return limit is not None and value is not None and self.side * (value - limit) < 0
 
     def difference(self, milli_k: int) -> str:
-        """Return a difference of temperatures for people."""
+        """Return a difference of temperatures (thousandths of a kelvin) in the site's unit."""
         return show_difference(milli_k, self.settings.site.temperature_unit)
 
     def time(self, at: int) -> str:
-        """Return a local time, which becomes words when the text is read (`instants`)."""
+        """Return the mark of an instant (UTC ms), which becomes a local time when the text is read (`instants`)."""
         return mark(at)
 
     def word(self, text: str) -> str:
-        """Return a word from outside, cleaned; empty if it is."""
+        """Return a word from outside, cleaned; "" stays ""."""
         return clean(text, 60) if text else ""
 
     @property
     def reason(self) -> str:
-        """Why a fault came about, cleaned and without its full stop; empty if not known."""
+        """The reason of a fault, cleaned and without its full stop; "" where it is not known."""
         why = self.facts.fault.why
         return clean(why, 120).rstrip(".") if why else ""
 

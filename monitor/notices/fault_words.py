@@ -1,4 +1,4 @@
-"""The sentences of faults of the watch itself: first what it is, then what to do; the rules are those of `texts`."""
+"""The sentences of faults of the watch itself: first the fault, then what to do. `texts` has the rules."""
 
 from monitor.model.alarm_kinds import Alarm
 from monitor.notices.facts import Phrases

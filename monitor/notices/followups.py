@@ -1,6 +1,6 @@
-"""What follows a telling that nobody answers: repeats, passing on, and whoever has come on duty meanwhile.
+"""The follow-ups of a telling that nobody answers: repeats, passing on, and telling contacts who have come on duty.
 
-Rules: see the desk's, numbers 1 to 3. A deadline that is late is served once, and the next counts from then.
+Rules: the desk's numbers 1 to 3. A late deadline is served once, and the next counts from then.
 """
 
 from dataclasses import dataclass
@@ -13,7 +13,7 @@ from monitor.notices.state import DeskState, NoticeReason, Slip, Told
 from monitor.notices.trays import Trays
 
 Outgoing = dict[str, list[Slip]]
-"""What is to be handed to each contact at one instant."""
+"""The slips to hand to each contact at one instant, by contact."""
 
 
 @dataclass(slots=True)
@@ -26,7 +26,7 @@ class FollowUps:
     policy: NoticePolicy
 
     def due(self) -> int | None:
-        """Return the next deadline, or None."""
+        """Return the next deadline, UTC ms, or None."""
         instants = [self.trays.due()]
         for telling in self.state.tellings.values():
             instants.append(telling.pass_on_at)
@@ -34,7 +34,7 @@ class FollowUps:
         return min((instant for instant in instants if instant is not None), default=None)
 
     def due_at(self, at: int) -> Outgoing:
-        """Take up every deadline at or before `at`; return what is to be handed to whom."""
+        """Take up every deadline at or before `at`; return the slips to hand out."""
         outgoing: Outgoing = {}
         for key, telling in sorted(self.state.tellings.items(), key=lambda pair: (pair[1].place, pair[0])):
             for contact in sorted(telling.told):
@@ -49,7 +49,13 @@ class FollowUps:
         return outgoing
 
     def told(self, at: int, contact: str, slip: Slip) -> None:
-        """Note that a contact has been told, and set what follows if nobody answers."""
+        """Note that a contact has been told, and set the deadlines that follow if nobody answers.
+
+        Args:
+            at: When the message went out, UTC ms.
+            contact: Who was told.
+            slip: What they were told, and why.
+        """
         telling = self.state.tellings[slip.key]
         told = telling.told.setdefault(contact, Told(last=at))
         told.last = at
@@ -62,7 +68,7 @@ class FollowUps:
             telling.pass_on_at = self._pass_on_at(at, telling.priority)
 
     def resume(self, at: int, key: str) -> None:
-        """Go on calling for what somebody took back their *seen* of: repeats and passing on count anew from `at`."""
+        """Resume a telling whose *seen* was taken back: repeats and passing on count again from `at`."""
         telling = self.state.tellings[key]
         for told in telling.told.values():
             told.repeats, told.repeat_at = 0, at + self.interval(telling.priority)
@@ -78,7 +84,7 @@ class FollowUps:
         }.get(priority, self.policy.repeat_low_ms)
 
     def _pass_on_at(self, at: int, priority: Priority) -> int | None:
-        # Low is never passed on: it can wait for the digest.
+        # The low priority is never passed on: it can wait for the digest.
         after = {
             Priority.HIGHEST: self.policy.pass_on_highest_ms,
             Priority.HIGH: self.policy.pass_on_high_ms,
@@ -121,7 +127,7 @@ class FollowUps:
             telling.pass_on_at = self._pass_on_at(at, telling.priority)
 
     def _deliver(self, at: int, contact: str, slip: Slip, outgoing: Outgoing) -> None:
-        """Pass a slip on from its tray, or to whoever has come on duty meanwhile."""
+        """Hand out a slip that waited on a tray; if its contact went off duty meanwhile, hand it to those who came on duty."""
         telling = self.state.tellings[slip.key]
         here = contact in self.roster.contacts
         end = slip.reason is NoticeReason.OVER

@@ -1,7 +1,7 @@
-"""What the subject of a letter, and the first line of one about several things, shows: where, what is wrong, its number.
+"""The headline of a message: the place, what is wrong, and its number. It is a mail's subject and a group message's first line.
 
-It is cut out of the first sentences, so that it never says another thing than the message. How long, since when, limits
-and what to do stand in the message.
+It is cut out of the first sentence, so that it never contradicts the message. The message itself says how long, since when,
+which limit and what to do.
 """
 
 import re
@@ -9,21 +9,21 @@ import re
 from monitor.notices.localtime import WEEKDAYS
 
 HEADLINE_MOST = 78
-"""A longer one is cut at a blank (RFC 5322 asks for lines of at most 78 characters; ours)."""
+"""A longer headline is cut at a blank (RFC 5322 asks for lines of at most 78 characters)."""
 
 _TIME = rf"(?=\x1f|[0-9]|yesterday |(?:{'|'.join(WEEKDAYS)}) )"
 _CUT = re.compile(rf" \(|; |\.(?= |$)|, since |,? (?:since|from) {_TIME}|\n")
-"""Where the number with its limit, or the sentence, ends; a time may stand as a mark (`instants`)."""
+"""The end of the number or of the sentence; a time may stand as a mark (`instants`)."""
 _HAS_BEEN = re.compile(r"\bhas been\b")
 _STILL = re.compile(r"\b(still on|not known to be over)\b", re.IGNORECASE)
 
 
 def headline(text: str, place: str) -> str:
-    """Return the beginning of a message, or of its one-line form, that says where, what is wrong and its number.
+    """Return the headline of a message or of its one-line form.
 
     Args:
-        text: The message; what opens it (*Still on after 2 h: *) is left out.
-        place: What people call its place; "" where it has none.
+        text: The message; its opening (*Still on after 2 h: *) is left out.
+        place: The name of its place; "" where it has none.
     """
     opening, found, rest = text.partition(place) if place else ("", "", text)
     if not found:
@@ -32,7 +32,7 @@ def headline(text: str, place: str) -> str:
     cut = _CUT.search(rest)
     what = rest[: cut.start()] if cut is not None else rest
     if cut is not None and "since" in cut[0]:
-        # Without since when, what has been so is so.
+        # Without its *since*, *has been* reads wrong.
         what = _HAS_BEEN.sub("is", what)
     return _short(f"{kept}{what}".strip(" :,"))
 
@@ -44,7 +44,7 @@ def standing(text: str) -> str:
 
 
 def and_more(first: str, more: int) -> str:
-    """Return a headline with how many other things the message tells."""
+    """Return a headline with the number of other things that the message tells."""
     return _short(first, HEADLINE_MOST - 14) + (f", and {more} more" if more else "")
 
 

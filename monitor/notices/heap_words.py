@@ -1,4 +1,4 @@
-"""The sentences of a heap's alarms: first what is wrong, then what to do; the rules are those of `texts`."""
+"""The sentences of a heap's alarms: first what is wrong, then what to do. `texts` has the rules."""
 
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.words import Method
@@ -54,7 +54,7 @@ def _turning_due_head(say: Phrases) -> str:
 
 
 def _probes_first(say: Phrases) -> str:
-    # Where it is read by hand there is none to take out.
+    # A heap that is read by hand has no probe to take out.
     return "" if say.facts.read_at is not None else "Take all probes out first: "
 
 
@@ -137,7 +137,7 @@ def _round_due(say: Phrases) -> str:
 
 
 def _lost_with(rounds: Rounds) -> str:
-    """Return what of a rule's progress goes with a chain of rounds, with a comma before it; "" where all stays."""
+    """Return the progress under the rule that breaks with a chain of rounds, with a comma before it; "" for none."""
     if (days := rounds.lost_days) > 0:
         which, verb = (f"its {days} days so far", "are") if days > 1 else ("its 1 day so far", "is")
         return f", and {which} {'may be' if rounds.recovers else verb} lost: days must follow one another"
@@ -151,7 +151,7 @@ def _cold_corner(_: Phrases) -> str:
 
 
 def _beyond_rule(say: Phrases) -> str:
-    """Return a sentence where the heap is hotter than its rule counts, with a blank before it; else nothing."""
+    """Return a sentence, with a blank before it, if the heap is hotter than its rule counts; else ""."""
     upper, value = say.facts.upper_milli, say.facts.value_milli
     if upper is None or value is None or value <= upper:
         return ""
@@ -159,7 +159,7 @@ def _beyond_rule(say: Phrases) -> str:
 
 
 def _read_again(say: Phrases) -> str:
-    """Return what to do at a heap that was turned since it was read: nobody knows whether it is still so hot."""
+    """Return what to do at a heap that was turned after its last reading: nobody knows whether it is still so hot."""
     read = "Read it by hand now with a long stem, from upwind, never from on top, and log it"
     return f"{read}. {if_smoke(say)}{gas_where_hot(say)}"
 
@@ -209,7 +209,7 @@ def _look(say: Phrases) -> str:
 
 
 def _fire_message(say: Phrases) -> Message:
-    """Return all of it: what matters must stand in the first 120 characters; where and since when can follow."""
+    """Return the whole message: the danger must stand in the first 120 characters; where and since when can follow."""
     head = _fire_head(say)
     beyond = "Near or over the limit" if say.back else "Over the limit"
     turned_at = say.facts.turned_at

@@ -1,4 +1,4 @@
-"""What whoever goes to a hot heap must know: how it scalds, smokes, burns and gasses; used in several messages.
+"""Cautions for anybody who goes to a hot heap: it scalds, smokes, burns and gives off gas; used in several messages.
 
 A heap with a fan is cooled by it, never by water; where it smokes the fan is stopped, since air feeds the fire.
 """
@@ -11,7 +11,7 @@ ASK_MOISTURE = f"Squeeze a handful: {_ASK}"
 SQUEEZE = "fork out a handful, let it cool, then squeeze it"
 ASK_HOT = f"{SQUEEZE.capitalize()}: {_ASK}"
 SCALDS_MILLI_C = 50_000
-"""From here on nobody is told to take a handful out by hand: 122 °F (50 °C) burns in minutes, 140 °F in seconds (memory)."""
+"""From this temperature on nobody is told to reach in: 122 °F (50 °C) burns in minutes, 140 °F in seconds (from memory)."""
 UPWIND = "Stay upwind: dry heaps give off dust and mold."
 NEVER_IN = "Never put your head or body in: gas kills there without warning."
 SHED = "In a shed or pit stay outside: gas kills."
@@ -19,12 +19,12 @@ AIR_FIRST = "In a shed or pit air it from outside first: gas kills."
 
 
 def if_smoke(say: Phrases) -> str:
-    """Return what to do where it smokes: air feeds the fire, so a fan is stopped and a vessel stays shut."""
+    """Return what to do about smoke: air feeds the fire, so a fan is stopped and a vessel stays shut."""
     return f"Smoke or a burnt smell: keep people off, {no_air(say)} (air feeds it), call the fire service."
 
 
 def no_air(say: Phrases) -> str:
-    """Return how air is kept from a heap that smokes."""
+    """Return how to keep air from a heap that smokes."""
     return {
         Method.STATIC: "stop the fan, do not dig or turn it",
         Method.VESSEL: "stop the fan and keep it shut",
@@ -32,16 +32,16 @@ def no_air(say: Phrases) -> str:
 
 
 def ask_moisture(say: Phrases) -> str:
-    """Return how to find out how wet a heap is; where it may scald, with a fork."""
+    """Return how to test how wet a heap is: with a fork where it may scald."""
     value = say.facts.value_milli
     return ASK_MOISTURE if value is not None and value < SCALDS_MILLI_C else ASK_HOT
 
 
 def gas_where_hot(say: Phrases) -> str:
-    """Return the warning of gas for whoever is sent to a hot heap, which may stand in a shed however it is aired."""
+    """Return the warning of gas at a hot heap, which may stand in a shed however it is aired."""
     return f" {NEVER_IN if say.method is Method.VESSEL else AIR_FIRST}"
 
 
 def gas_where_still(say: Phrases) -> str:
-    """Return the warning of gas for a heap that stands in a vessel, or with a fan, where it gathers when that stands still."""
+    """Return the warning of gas at a heap in a vessel or with a fan, where gas gathers while the fan stands still; else ""."""
     return {Method.VESSEL: f" {NEVER_IN}", Method.STATIC: f" {AIR_FIRST}"}.get(say.method or Method.TURNED, "")

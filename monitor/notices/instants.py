@@ -1,7 +1,7 @@
-"""Instants inside texts that are kept: they stand as numbers, and become words when somebody reads them.
+"""Instants in texts that are kept: they stand as numbers, and become words when somebody reads the text.
 
-A text that waits for the morning, for the digest or for *while you were away* must not say *yesterday* of what was yesterday
-when it was written. A mark cannot be typed: names are cleaned of control characters (`names.clean`).
+A text may wait for the morning, for the digest or for *while you were away*, and *yesterday* must mean the reader's yesterday.
+Nobody can type a mark: names are cleaned of control characters (`names.clean`).
 """
 
 import re
@@ -22,12 +22,24 @@ def mark(at: int) -> str:
 
 
 def said(text: str, now: int, zone: ZoneInfo) -> str:
-    """Return a kept text as people say it at `now` (UTC ms): *since yesterday 14:05*."""
+    """Return a kept text with its marks as times: *since yesterday 14:05*.
+
+    Args:
+        text: The text, whose instants stand as marks.
+        now: When it is read, UTC ms.
+        zone: The yard's time zone.
+    """
     return _MARK.sub(lambda found: _after_at(found, say_time(int(found["ms"]), now, zone)), text)
 
 
 def dated(text: str, at: int, zone: ZoneInfo) -> str:
-    """Return a kept text for the record of `at` (UTC ms): another day is named by its date, so it can be read at any time."""
+    """Return a kept text for the record, in which other days than that of `at` have dates, so that it reads right at any time.
+
+    Args:
+        text: The text, whose instants stand as marks.
+        at: The instant of the record, UTC ms.
+        zone: The yard's time zone.
+    """
     if _SIGN not in text:
         return text
     day = local(at, zone).date()
@@ -41,13 +53,19 @@ def dated(text: str, at: int, zone: ZoneInfo) -> str:
 
 
 def _after_at(found: re.Match[str], words: str) -> str:
-    """Return an instant's words after those before its mark: *at 14:05*, but *yesterday 14:05*, never *at yesterday*."""
+    """Join an instant's words to those before its mark: *at 14:05*, but *yesterday 14:05*, never *at yesterday*."""
     at = found["at"] or "" if _CLOCK.match(words) else ""
     return f"{at}{found['about'] or ''}{words}"
 
 
 def redated(text: str, at: int, zone: ZoneInfo) -> str:
-    """Return a message that was sent at `at` (UTC ms) with its days named by their dates, to be read at any time."""
+    """Return a sent message with dates for its *yesterday* and weekdays, so that it reads right at any time.
+
+    Args:
+        text: The message as it was sent.
+        at: When it was sent, UTC ms.
+        zone: The yard's time zone.
+    """
     sent = local(at, zone).date()
 
     def words(found: re.Match[str]) -> str:

@@ -1,4 +1,4 @@
-"""What is known when a message is written. What is not known is None, "" or False, and is left out of the words."""
+"""The facts from which a message is written. An unknown fact is None, "" or False, and the words leave it out."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -9,12 +9,12 @@ from monitor.model.units import MILLI, Quantity
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Progress:
-    """How far a batch is with its rule.
+    """A batch's progress under its rule.
 
     Attributes:
-        days, turnings: How many count.
-        days_needed, turnings_needed: How many the rule wants.
-        at_hold_milli: At what temperature, thousandths of °C, where the rule has several ways.
+        days, turnings: How many count so far.
+        days_needed, turnings_needed: How many the rule asks for.
+        at_hold_milli: The hold temperature (thousandths of °C), where the rule offers several.
     """
 
     days: int | None = None
@@ -25,7 +25,7 @@ class Progress:
 
     @classmethod
     def of(cls, values: Mapping[str, Any]) -> "Progress":
-        """Return it from the plain numbers of a rule's progress (`model.progress`)."""
+        """Return the progress that plain numbers describe (`model.progress`)."""
         at_hold = values.get("at_hold_c")
         return cls(
             days=values.get("days"),
@@ -36,20 +36,20 @@ class Progress:
         )
 
     def parts(self) -> list[tuple[str, int, int]]:
-        """Return (what, how many count, how many are wanted) for days and turnings, where both are known."""
+        """Return (`day` or `turning`, how many count, how many the rule asks for) where both numbers are known."""
         known = (("day", self.days, self.days_needed), ("turning", self.turnings, self.turnings_needed))
         return [(what, done, wanted) for what, done, wanted in known if done is not None and wanted is not None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stale:
-    """What is told is not known to be so any more.
+    """The number of a message is old: nothing measures it any more.
 
     Attributes:
         at: When it was last known, UTC ms.
-        others_speak: Only the probe that is told says nothing more, else all of the place.
-        outside: It is not silent but lies outside.
-        elsewhere: It is of another place by now.
+        others_speak: Only the probe that the message names says nothing more; False: all probes of the place do.
+        outside: The probe (or all of them) lies outside instead of being silent.
+        elsewhere: The probe serves another place by now.
     """
 
     at: int
@@ -66,8 +66,8 @@ class Rounds:
         last: When the last round was.
         due: When the next one is due.
         breaks: When the chain breaks.
-        lost_days: How many days of the rule go with it.
-        lost_run: Whether its hours in one piece go with it.
+        lost_days: How many days of the rule are lost if the chain breaks.
+        lost_run: Whether the rule's unbroken hours are lost then.
         recovers: Whether the heap recovers from a turning.
     """
 
@@ -84,10 +84,10 @@ class Outside:
     """Probes of a place that lie outside.
 
     Attributes:
-        out: Which.
-        rest: Which core probes do not.
-        aside: Those that lie outside are none by which a rule goes.
-        shut: The heap may burn, so nobody opens it.
+        out: The probes that lie outside.
+        rest: The core probes that are in.
+        aside: Whether no rule is judged by those that lie outside.
+        shut: Whether the heap may burn, so that nobody opens it.
     """
 
     out: tuple[str, ...] = ()
@@ -98,13 +98,13 @@ class Outside:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InBin:
-    """What is known of a bin beside an alarm's number.
+    """Further facts about a bin.
 
     Attributes:
         fed_at: When it was last fed, UTC ms.
-        air_high_milli: The air's highest of 24 h, thousandths of °C.
-        coolest_milli, hottest_milli: Either end, thousandths of °C.
-        by_all: Whether all of it is beyond the limit, else its hottest spot.
+        air_high_milli: The air's highest temperature of the last 24 h, thousandths of °C.
+        coolest_milli, hottest_milli: The coolest and the hottest spot, thousandths of °C.
+        by_all: Whether the whole bin is beyond the limit; False: its hottest spot is.
     """
 
     fed_at: int | None = None
@@ -116,7 +116,7 @@ class InBin:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
-    """A fault of the watch itself: what is away (`source`, `channel`, `mirror`), its name, and why."""
+    """A fault of the watch itself: which link is down (`source`, `channel`, `mirror`), its name, and why."""
 
     what: str = ""
     name: str = ""
@@ -125,7 +125,7 @@ class Fault:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClockOff:
-    """How far a clock is off, and how far it may be, ms."""
+    """The error of a clock, and the greatest error allowed, ms."""
 
     by_ms: int | None = None
     limit_ms: int | None = None
@@ -136,11 +136,11 @@ class Ending:
     """An alarm that is over, or was told too late.
 
     Attributes:
-        alarm: Its id.
-        until: When it was over, UTC ms.
-        taken_back: The reading by hand behind it was taken back.
-        moved_to: The place that the heap went to with its danger.
-        left: The probe that said so last and was taken away.
+        alarm: The alarm's id.
+        until: When it ended, UTC ms.
+        taken_back: Whether the reading by hand behind it was taken back.
+        moved_to: The place to which the heap took its danger; "" where it did not move.
+        left: The probe that showed it last and was taken away, or "".
     """
 
     alarm: str = ""
@@ -152,36 +152,36 @@ class Ending:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
-    """What is known when a message is written; instants in UTC ms, values in thousandths of their quantity's unit.
+    """The facts of one message; instants in UTC ms, values in thousandths of their quantity's unit.
 
     Attributes:
         place: Pile, bin, `ambient` or "".
-        probe: The probe that decided it, or "".
+        probe: The probe that decided, or "".
         value_milli: The number.
-        limit_milli: Its limit.
-        since: Since when.
+        limit_milli: The limit of the number.
+        since: Since when the alarm has been on.
         now: When the message is written.
-        trend_milli_k_per_h: Which way a temperature is heading, thousandths of a degree an hour.
-        quantity: What value and limit are of.
-        variant: Which way an alarm came about (`texts` lists the words).
-        other_milli: The other end: the hottest for a cold corner, the probe in comfort for a warm spot.
+        trend_milli_k_per_h: The trend of a temperature, thousandths of a degree an hour.
+        quantity: The quantity of value and limit.
+        variant: How the alarm came about (`texts` lists the words).
+        other_milli: A second value: the hottest for a cold corner, the comfortable probe's for a warm spot.
         rule: The rule's id.
-        rule_met: Whether it is met.
-        progress: How far the batch is with it.
-        upper_milli: Its upper limit.
-        stale: Where what is told is not known to be so any more.
-        read_at: When what is told was read; of a turning that is due: by hand.
-        turned_at: When the heap was turned after that, and not read since.
+        rule_met: Whether the rule is met.
+        progress: The batch's progress under the rule.
+        upper_milli: The rule's upper limit.
+        stale: Set where nothing measures the number any more.
+        read_at: When the number was read; of a turning that is due: by hand.
+        turned_at: When the heap was turned after that reading, if it has not been read since.
         last_turned: When the heap was last turned.
         rounds: The rounds by hand that prove the rule.
-        outside: Probes that lie outside, where some do.
-        moved_from: The place that the heap came from with its danger.
-        empty: By the log nothing lies there.
-        no_air: No probe tells how warm the air is.
-        bed: Of a bin.
-        fault, clock: Of the watch itself.
-        ending: Of an alarm that is over.
-        hand_series, hand_milli: What was read by hand beside a probe, and where.
+        outside: The probes that lie outside, where some do.
+        moved_from: The place from which the heap brought its danger.
+        empty: Whether nothing lies there by the log.
+        no_air: Whether no probe measures the air.
+        bed: Further facts about a bin.
+        fault, clock: A fault of the watch itself.
+        ending: The alarm that is over.
+        hand_series, hand_milli: The series and value read by hand beside a probe.
     """
 
     place: str
@@ -216,5 +216,5 @@ class Facts:
 
     @property
     def known(self) -> bool:
-        """Whether what is told is known to be so now."""
+        """Whether the number still holds now."""
         return self.stale is None and self.turned_at is None

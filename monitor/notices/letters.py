@@ -1,4 +1,4 @@
-"""From slips to the draft of a message: one thing in full, or several as one message, the worst first."""
+"""Drafts of messages, written from slips: one thing in full, or several as one message, the worst first."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -15,10 +15,10 @@ from monitor.notices.state import Message, NoticeReason, Slip, Telling
 from monitor.notices.trays import Parcel
 
 Words = Callable[[str, int], Message | None]
-"""Given a key and an instant (UTC ms): fresh words for an alarm that is still on, or None to keep the old ones."""
+"""Returns, for a key and an instant (UTC ms), fresh words of an alarm that is still on, or None to keep the old words."""
 
 GROUP_LINES = 20
-"""Most lines of a group message; the rest is counted (a phone shows no more, the digest has them all)."""
+"""The most lines of a group message; the rest is counted (a phone shows no more, and the digest has them all)."""
 
 _WHY = {
     NoticeReason.CAME_ON: "It is new.",
@@ -40,7 +40,13 @@ class Letters:
     words: Words | None = None
 
     def write(self, parcel: Parcel, tellings: dict[str, Telling], at: int) -> Draft:
-        """Return the draft of one message to one contact at `at` (UTC ms)."""
+        """Return the draft of one message to one contact.
+
+        Args:
+            parcel: The contact and the slips to write about.
+            tellings: The desk's tellings, by key.
+            at: When it goes out, UTC ms.
+        """
         pairs = [(slip, tellings[slip.key]) for slip in parcel.slips]
         # Worst first, ends last; among equals the older cause first, so that the order never depends on arrival.
         pairs.sort(key=lambda pair: (pair[1].ended is not None, -pair[1].priority, pair[1].since, pair[0].key))
@@ -49,7 +55,16 @@ class Letters:
         return self._group(parcel.contact, pairs, at)
 
     def plain(self, contact: str, occasion: Occasion, reason: NoticeReason, text: str, since: int, why: str) -> Draft:
-        """Return the draft of a message about the yard as a whole (digest, test)."""
+        """Return the draft of a message about the yard as a whole (digest, test).
+
+        Args:
+            contact: Who gets it.
+            occasion: The effect's axis.
+            reason: Why it goes out, for programs.
+            text: The message.
+            since: From when on it tells, UTC ms.
+            why: Why it goes out, as a sentence for people.
+        """
         return Draft(
             place="",
             kind=EffectKind.NOTICE,
@@ -64,7 +79,7 @@ class Letters:
         )
 
     def ended(self, telling: Telling, at: int) -> Message:
-        """Return plain words for the end of an alarm, made of its one-line form. `at` in UTC ms."""
+        """Return words for the end of an alarm at `at` (UTC ms), made from its one-line form."""
         settings = self.roster.settings
         name = clean(settings.place_name(telling.place) if telling.place else settings.site.name)
         end = f"over since {mark(at)}"
@@ -123,7 +138,7 @@ class Letters:
         )
 
     def _group_text(self, pairs: list[tuple[Slip, Telling]], at: int) -> str:
-        # A phone shows the first line: it is what matters most, not how much there is.
+        # A phone shows the first line only, so it holds the worst thing instead of a count.
         head = f"{and_more(self._headline(*pairs[0], at), len(pairs) - 1)}."
         lines = [self._line(slip, telling, at) for slip, telling in pairs[:GROUP_LINES]]
         if len(pairs) > GROUP_LINES:
@@ -146,7 +161,7 @@ class Letters:
         if slip.reason is NoticeReason.OVER:
             return telling.over_short
         message = self._current(slip, telling, at)
-        # What is urgent says what to do in a group too.
+        # An urgent alarm says what to do in a group message too.
         line = message.text if telling.ended is None and telling.priority >= Priority.HIGH else message.short
         if telling.ended is not None:
             return f"{line} (over since {say_time(telling.ended, at, self.roster.zone)})"

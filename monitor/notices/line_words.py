@@ -1,4 +1,4 @@
-"""The lines of the digest, one sentence each; they ask nothing. The rules are those of `texts`."""
+"""The lines of the digest, one sentence each; they ask for nothing. `texts` has the rules."""
 
 from monitor.model.readings import is_hand
 from monitor.notices.facts import Phrases

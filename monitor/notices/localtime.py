@@ -1,10 +1,10 @@
-"""Instants of the yard's local day, and times as people say them.
+"""Instants of the yard's local days, and times in words.
 
 Rules:
-1. A local time that comes twice (clocks go back) means the first of the two; one that is missing (clocks go forward)
-   means as long after the change as it would have been. So each local date has exactly one instant a minute.
-2. A span such as quiet hours is the instants from its start to its end so understood, never a comparison of minutes:
-   quiet hours that are over do not begin again when the clock strikes the same hour twice.
+1. A local time that comes twice (clocks go back) means the first of the two; a missing one (clocks go forward) counts on
+   past the change: 02:30 becomes 03:30. So each minute of a local date has exactly one instant.
+2. A daily span such as quiet hours lasts from its start's instant to its end's; minutes are never compared. So quiet hours
+   that are over do not begin again when the clock strikes the same hour twice.
 
 Source: PEP 495 (the `fold` of repeated and missing local times).
 """
@@ -28,16 +28,32 @@ def local(at: int, zone: ZoneInfo) -> datetime:
 
 
 def instant(day: date, minute: int, zone: ZoneInfo) -> int:
-    """Return the one instant (UTC ms) of a local minute after midnight; 1440 and more run into the next day."""
+    """Return the instant of a local time.
+
+    Args:
+        day: The local date.
+        minute: Minutes after midnight; 1440 and more run into the next day.
+        zone: The yard's time zone.
+
+    Returns:
+        UTC ms.
+    """
     days, rest = divmod(minute, DAY_MINUTES)
     moment = datetime.combine(day + timedelta(days=days), time(rest // 60, rest % 60), tzinfo=zone)
     return (moment.astimezone(UTC) - _EPOCH) // _MILLISECOND
 
 
 def spans_near(at: int, start_minute: int, end_minute: int, zone: ZoneInfo) -> Iterator[tuple[date, int, int]]:
-    """Yield (local date of its start, start, end) of a daily span, for the dates whose span can hold `at`.
+    """Yield a daily span on the dates on which it can hold an instant.
 
-    An end at or before the start runs into the next day. Instants are UTC ms; the end is not part of the span.
+    Args:
+        at: The instant, UTC ms.
+        start_minute: The span's start, minutes after midnight.
+        end_minute: Its end; at or before the start it runs into the next day.
+        zone: The yard's time zone.
+
+    Yields:
+        (local date of the start, start, end), instants in UTC ms; the end is not part of the span.
     """
     end = end_minute if end_minute > start_minute else end_minute + DAY_MINUTES
     today = local(at, zone).date()
@@ -46,7 +62,16 @@ def spans_near(at: int, start_minute: int, end_minute: int, zone: ZoneInfo) -> I
 
 
 def next_daily(after: int, minute: int, zone: ZoneInfo) -> int:
-    """Return the first instant later than `after` that is the given local minute of its date."""
+    """Return the next instant of a daily time.
+
+    Args:
+        after: The result is later than this, UTC ms.
+        minute: Local minutes after midnight.
+        zone: The yard's time zone.
+
+    Returns:
+        UTC ms.
+    """
     day = local(after, zone).date() - timedelta(days=1)
     while (found := instant(day, minute, zone)) <= after:
         day += timedelta(days=1)
@@ -54,10 +79,15 @@ def next_daily(after: int, minute: int, zone: ZoneInfo) -> int:
 
 
 def say_time(at: int, now: int, zone: ZoneInfo) -> str:
-    """Return a local time as people say it at `now`: `14:05`, `yesterday 14:05`, `Mon 14:05`, `3 Mar 14:05`.
+    """Return an instant in words: `14:05`, `yesterday 14:05`, `Mon 14:05`, `3 Mar 14:05`, `tomorrow 14:05`.
 
-    The weekday serves for the last six days; another year is named. One to come is `tomorrow 14:05`, later its date. A time
-    that comes twice carries its zone.
+    The last six days have their weekdays, other days their date, with the year if it is not this year. A time that comes
+    twice on its date carries the name of its zone.
+
+    Args:
+        at: The instant, UTC ms.
+        now: When the words are read, UTC ms.
+        zone: The yard's time zone.
     """
     moment = local(at, zone)
     today = local(now, zone).date()
@@ -76,7 +106,13 @@ def say_time(at: int, now: int, zone: ZoneInfo) -> str:
 
 
 def say_date_time(at: int, now: int, zone: ZoneInfo) -> str:
-    """Return a local time with its date, whenever it is read: `3 Mar 14:05`; another year than that of `now` is named."""
+    """Return an instant with its date in words: `3 Mar 14:05`.
+
+    Args:
+        at: The instant, UTC ms.
+        now: The year stands there if it is another than that of `now` (UTC ms).
+        zone: The yard's time zone.
+    """
     moment, today = local(at, zone), local(now, zone).date()
     year = f" {moment.year}" if moment.year != today.year else ""
     return f"{moment.day} {MONTHS[moment.month - 1]}{year} {say_time(at, at, zone)}"
@@ -89,7 +125,7 @@ def say_date(at: int, zone: ZoneInfo) -> str:
 
 
 def say_span(duration_ms: int) -> str:
-    """Return how long something has lasted, no finer than people need: `25 min`, `3 h`, `26 h`, `5 days`."""
+    """Return a duration (ms) no finer than people need: `25 min`, `3 h`, `26 h`, `5 days`."""
     span = max(duration_ms, 0)
     if span > 3 * DAY_MS:
         return f"{span // DAY_MS} days"

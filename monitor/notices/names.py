@@ -21,14 +21,14 @@ def clean(name: str, limit: int = NAME_LENGTH) -> str:
 
     Args:
         name: Any text at all.
-        limit: Longest result in characters, 5 or more.
+        limit: The longest result in characters, 5 or more.
     """
     letters: list[str] = []
     marks = 0
     for letter in unicodedata.normalize("NFC", name):
         category = unicodedata.category(letter)
         if category[0] in "CZ":
-            # Spaces of every kind and line ends become one space; what cannot be seen goes.
+            # Spaces of every kind and line ends become one space; invisible characters go.
             if (category[0] == "Z" or letter in "\t\n\v\f\r\x85") and letters and letters[-1] != " ":
                 letters.append(" ")
             continue

@@ -1,4 +1,4 @@
-"""The sentences of what is told once, and of what is over: what it is, then what to do; the rules are those of `texts`."""
+"""The sentences of one-time notices and of ends: first the news, then what to do. `texts` has the rules."""
 
 from monitor.model.alarm_kinds import CATALOG, About, WrongSide
 from monitor.model.units import Quantity
@@ -69,7 +69,7 @@ def _over(say: Phrases) -> str:
 
 
 def _sinks(alarm: str) -> bool:
-    """Tell whether an alarm is the worse, the less its number is."""
+    """Return whether an alarm is worse the lower its number."""
     return alarm in CATALOG and CATALOG[alarm].side is WrongSide.BELOW
 
 

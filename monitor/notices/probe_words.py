@@ -1,4 +1,4 @@
-"""The sentences of what is wrong with probes, nodes and links, then what to do about it; the rules are those of `texts`."""
+"""The sentences about faults of probes, nodes and links: first the fault, then what to do. `texts` has the rules."""
 
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.settings import AMBIENT
@@ -60,7 +60,7 @@ def _broken(say: Phrases) -> str:
 
 
 def _by_hand(say: Phrases) -> str:
-    """Return what stands in for a probe: by hand only temperatures are read, so for moisture a squeezed handful."""
+    """Return how to do without a probe: temperatures can be read by hand, moisture only felt in a squeezed handful."""
     if say.facts.quantity is Quantity.MOISTURE:
         return "squeeze a handful when you pass"
     return f"measure {'the bin' if say.is_bin else 'the pile'} by hand"

@@ -1,10 +1,10 @@
-"""Whom to tell: who looks after a place, who is on duty, whose quiet hours it is.
+"""The roster of contacts: who looks after a place, who is on duty, who has quiet hours.
 
 Rules:
-1. A contact looks after its `places`, or after all if it names none; what concerns the whole yard (its clock, a link,
-   the ambient probe) concerns every contact.
-2. A place that nobody looks after is looked after by all. When nobody is on duty, the lowest order gets it all the
-   same: a message never falls between.
+1. A contact looks after its `places`, or after all if it names none. Every contact looks after the yard as a whole (its
+   clock, a link, the ambient probe).
+2. If nobody looks after a place, everybody does. If nobody is on duty, the lowest order is told all the same, so that no
+   message is lost.
 3. Contacts of one order are told together. Without contacts, the contact `page` gets everything; it never rests.
 """
 
@@ -22,7 +22,7 @@ _PAGE = Contact(name=PAGE_CONTACT, quiet_start_minute=0, quiet_end_minute=0)
 
 @dataclass(slots=True)
 class Roster:
-    """The contacts of the settings, asked at an instant. Holds no state of its own."""
+    """The contacts of the settings, in their order. Keeps no state of its own."""
 
     settings: Settings
     zone: ZoneInfo = field(init=False)
@@ -51,9 +51,9 @@ class Roster:
         return None if span is None else span[1]
 
     def last_waking(self, place: str, at: int) -> int:
-        """Return when to tell what falls due at `at` (UTC ms), so that somebody who would be told is up.
+        """Return when (UTC ms) to tell of something at a place that falls due at `at`, so that somebody is up to hear it.
 
-        That is `at` itself, or, where it lies in the quiet hours of all of them, an hour before the latest of these begin.
+        That is `at` itself or, if all who would be told have quiet hours then, an hour before the last of them begin.
         """
         spans = [self._quiet_span(one, at) for one in self.first(place, at)]
         begun = [span[0] for span in spans if span is not None]
@@ -77,27 +77,27 @@ class Roster:
         return False
 
     def looks_after(self, contact_id: str, place: str) -> bool:
-        """Return whether a place is among those of a contact."""
+        """Return whether a contact looks after a place."""
         places = self.contacts[contact_id].places
         return not places or place in places or not (place in self.settings.piles or place in self.settings.bins)
 
     def caretakers(self, place: str) -> list[str]:
-        """Return those who look after a place, by (order, id); everybody if nobody does."""
+        """Return the contacts who look after a place, by (order, id); everybody if nobody does."""
         return [one for one in self.contacts if self.looks_after(one, place)] or list(self.contacts)
 
     def first(self, place: str, at: int) -> list[str]:
-        """Return whom to tell first: the lowest order on duty, else the lowest order. Never empty."""
+        """Return the contacts to tell first: the lowest order on duty, else the lowest order. Never empty."""
         everyone = self.caretakers(place)
         return self._lowest([one for one in everyone if self.on_duty(one, at)] or everyone)
 
     def further(self, place: str, at: int, beyond: int, *, wake: bool) -> list[str]:
-        """Return whom to pass on to: the lowest order above `beyond` that is on duty.
+        """Return the contacts to pass a notice on to: the lowest order above `beyond` that is on duty.
 
         Args:
             place: The place the notice is about.
             at: When, UTC ms.
             beyond: The highest order told so far.
-            wake: Whether somebody off duty is taken where nobody else is left.
+            wake: Whether contacts off duty are taken if nobody else is left.
         """
         left = [one for one in self.caretakers(place) if self.contacts[one].order > beyond]
         return self._lowest([one for one in left if self.on_duty(one, at)] or (left if wake else []))
@@ -107,7 +107,16 @@ class Roster:
         return all(self.contacts[one].order <= beyond for one in self.caretakers(place))
 
     def answers_for(self, contact_id: str, place: str, at: int) -> bool:
-        """Return whether a contact chosen earlier is still right: on duty, or the one that stands in."""
+        """Return whether a contact told earlier is still the right one to tell.
+
+        Args:
+            contact_id: The contact; one that has left the settings is not.
+            place: The place the notice is about.
+            at: When, UTC ms.
+
+        Returns:
+            Whether the contact looks after the place and is on duty, or would be told first.
+        """
         if contact_id not in self.contacts:
             return False
         return (contact_id in self.caretakers(place) and self.on_duty(contact_id, at)) or contact_id in self.first(

@@ -1,6 +1,6 @@
-"""What the sentences of one alarm, notice or line of the digest are, and the pieces that several of them share.
+"""The sentences that an alarm, notice or line of the digest consists of, and phrases that several of them share.
 
-The rules are those of `texts`.
+`texts` has the rules.
 """
 
 from collections.abc import Callable
@@ -17,10 +17,10 @@ class Words:
     """The sentences of one alarm, notice or line of the digest.
 
     Attributes:
-        head: The first sentence: place, what is wrong, number and limit, since when; None: the usual one with its name.
-        advice: What to do, the first word a verb; None: nothing is asked.
-        read: What a value that was read by hand is, where it is beyond the limit: `is too hot`.
-        whole: All of it at once, where what matters must stand in another order.
+        head: Writes the first sentence: place, what is wrong, number and limit, since when; None: `plain_head` does.
+        advice: Writes what to do, beginning with a verb; None: there is nothing to do.
+        read: Writes the predicate of a value read by hand that is beyond the limit: `is too hot`.
+        whole: Writes the whole message, where another order matters; None: head and advice do.
     """
 
     head: Sentence | None = None
@@ -30,19 +30,25 @@ class Words:
 
 
 def plain_head(say: Phrases, what: str, word: str = "limit") -> str:
-    """Return the usual sentence: place, what is wrong, number and limit, probe, since when, heading."""
+    """Return the usual first sentence: place, what is wrong, number and limit, probe, since when, trend.
+
+    Args:
+        say: The phrases of the message.
+        what: What is wrong.
+        word: What the limit is called.
+    """
     number = f", {say.value}{say.beside(word)}" if say.facts.value_milli is not None else ""
     return f"{say.place}: {what}{number}{say.at_probe} {say.since}{say.heading}"
 
 
 def needs(say: Phrases, what: str) -> str:
-    """Return the usual sentence of a heap that is not as warm as it should be."""
+    """Return the usual first sentence about a heap that is not as warm as it should be."""
     number = f", hottest {say.value}{say.beside('needs')}" if say.facts.value_milli is not None else ""
     return f"{say.place}: {what}{number} {say.since}{say.heading}"
 
 
 def progress(say: Phrases) -> str:
-    """Return how far a rule is: `3 of 15 days, 1 of 5 turnings at 131 °F`, or nothing."""
+    """Return the progress under the rule: `3 of 15 days, 1 of 5 turnings at 131 °F`, or ""."""
     known = say.facts.progress
     parts = [f"{done} of {wanted} {what}s" for what, done, wanted in known.parts()]
     at = f" at {say.number(known.at_hold_milli)}" if parts and known.at_hold_milli is not None else ""
@@ -50,12 +56,12 @@ def progress(say: Phrases) -> str:
 
 
 def left_of_rule(say: Phrases) -> str:
-    """Return ` (3 days and 2 turnings left)`, or nothing."""
+    """Return the rest of the rule: ` (3 days and 2 turnings left)`, or ""."""
     left = [(what, wanted - done) for what, done, wanted in say.facts.progress.parts() if wanted > done]
     parts = [f"{count} {what}{'s' if count > 1 else ''}" for what, count in left]
     return f" ({' and '.join(parts)} left)" if parts else ""
 
 
 def unmet(say: Phrases) -> str:
-    """Return what was not reached: the rule of a heap, or a hold that is long enough."""
+    """Return the goal that a heap missed: its rule or, without one, a hold that is long enough."""
     return "its rule was met" if say.facts.rule not in ("", "none") else "it held long enough"

@@ -1,7 +1,7 @@
-"""What the desk is handed and what it remembers; all plain values that dump to JSON and back.
+"""The values that the desk is given and those that it remembers, plain enough to dump to JSON and back.
 
-A *telling* is one thing being told, from its cause until it is over and nobody still waits for a word of it. A *slip*
-is one thing that one contact is to be told; slips wait on the contact's *tray* while messages are gathered or held.
+A *telling* follows one cause until it is over and no message about it waits. A *slip* says that one contact is to be told
+of one telling; slips wait on the contact's *tray* while messages are gathered or held.
 """
 
 from dataclasses import dataclass, field
@@ -15,7 +15,7 @@ from monitor.notices.instants import said
 
 
 class NoticeReason(StrEnum):
-    """Why a notice goes out or went to this contact; the `reason` of the effect. Stored, so never renamed."""
+    """Why a notice goes to a contact: the `reason` of the effect. Stored, so never renamed."""
 
     CAME_ON = "came on"
     STILL_ON = "still on"
@@ -31,7 +31,7 @@ class NoticeReason(StrEnum):
 
 
 class LineKind(StrEnum):
-    """What a line of the digest is about."""
+    """The subject of a line of the digest."""
 
     CAME_ON = "came on"
     OVER = "over"
@@ -42,8 +42,8 @@ class LineKind(StrEnum):
 class Message:
     """Words about one thing: in full, and as one line for group messages and digests.
 
-    Its instants may stand as marks (`instants`), to become words when it is read.
-    `known` is whether the thing is known to be so now; else it is how things stood when its probes were last heard.
+    Its instants may stand as marks (`instants`), to become words when somebody reads it.
+    `known` says whether it still holds now; False: it tells how things stood when the probes were last heard.
     """
 
     text: str
@@ -51,12 +51,12 @@ class Message:
     known: bool = True
 
     def said(self, now: int, zone: ZoneInfo) -> "Message":
-        """Return it as people say it at `now` (UTC ms)."""
+        """Return the message with its marks as times, read at `now` (UTC ms)."""
         return Message(said(self.text, now, zone), said(self.short, now, zone), self.known)
 
 
 BLANK = Message("", "")
-"""The words where nobody reads."""
+"""The message of a desk whose words nobody reads."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,18 +64,18 @@ class Cause:
     """Something new that must be told.
 
     Attributes:
-        key: `PLACE/ALARM` or `PLACE/ALARM/PROBE`; names it until it is over. Every one-time notice is told, whatever
-            else has its key.
+        key: `PLACE/ALARM` or `PLACE/ALARM/PROBE`; names the cause until it is over. A one-time notice is told even if
+            another cause has its key.
         place: Pile, bin, `ambient`, or "" for the yard.
         alarm: Id of the alarm or notice.
-        priority: LINE stands in the digest only.
+        priority: LINE appears in the digest only.
         since: When it became true, UTC ms.
-        text, short: The words, as `texts.compose` gives them.
-        one_time: Told once; never repeated or passed on, nothing to answer.
+        text, short: The words, as `texts.compose_kept` returns them.
+        one_time: Told once; never repeated, passed on or answered.
         through_quiet: Goes through quiet hours whatever its priority.
-        evening: Goes through quiet hours until midnight: there is still somebody up who can act.
-        at_once: Goes apart and at once: it is never gathered into a message with others.
-        batch: The batch, if there is one.
+        evening: Goes through quiet hours until midnight, since somebody is still up who can act.
+        at_once: Goes at once as a message of its own, never gathered with others.
+        batch: The batch, or "".
     """
 
     key: str
@@ -94,7 +94,7 @@ class Cause:
 
 @dataclass(slots=True, kw_only=True)
 class Told:
-    """What one contact knows of a telling: when last told, repeats so far, next repeat (UTC ms, None: none)."""
+    """A contact who was told of a telling: when last, the repeats so far, and the next repeat (UTC ms, None: none)."""
 
     last: int
     repeats: int = 0
@@ -103,7 +103,7 @@ class Told:
 
 @dataclass(slots=True, kw_only=True)
 class Telling:
-    """A cause and how far the telling of it has come; times in UTC ms. Its texts keep their instants as marks."""
+    """A cause, who was told of it, and who answered; times in UTC ms. Its texts keep their instants as marks."""
 
     place: str
     alarm: str
@@ -128,22 +128,22 @@ class Telling:
 
     @property
     def running(self) -> bool:
-        """Whether it is on and nobody has answered, so that it is repeated and passed on."""
+        """Whether the alarm is on and nobody has answered, so that it is repeated and passed on."""
         return not self.one_time and self.ended is None and self.answer is None
 
     @property
     def standing(self) -> bool:
-        """Whether it is an alarm that is on, answered or not."""
+        """Whether this is an alarm that is on, answered or not."""
         return not self.one_time and self.ended is None
 
 
 @dataclass(slots=True, kw_only=True)
 class Slip:
-    """One thing that one contact is to be told.
+    """A telling of which one contact is to be told.
 
     Attributes:
-        moved: It waited for somebody who went off duty; it is not moved again, so that it does not wander for ever.
-        urgent: Goes through quiet hours whatever the telling's priority (an end that people are awake for).
+        moved: It was moved here from a contact who went off duty; it is not moved again, or it might wander for ever.
+        urgent: It goes through quiet hours whatever the telling's priority (an end for which people are still awake).
     """
 
     key: str
@@ -155,9 +155,9 @@ class Slip:
 
 @dataclass(slots=True, kw_only=True)
 class Tray:
-    """What waits for one contact: gathered into one message, or held until quiet hours end (UTC ms).
+    """The slips that wait for one contact: gathered into one message, or held until quiet hours end (UTC ms).
 
-    A digest that waits holds what happened from `digest_since` to `digest_to`, and is written when it goes.
+    A waiting digest covers `digest_since` to `digest_to` (UTC ms), and is written when it goes.
     """
 
     gathering: list[Slip] = field(default_factory=list)
@@ -191,15 +191,15 @@ class Shut:
 
 @dataclass(slots=True, kw_only=True)
 class DeskState:
-    """All that the desk remembers.
+    """The desk's whole memory.
 
     Attributes:
         tellings: By key, in the order in which they came.
         trays: By contact.
         out_of_service: By key; nothing is told of these.
-        lines: What happened, oldest first, for the digest and *while you were away*; bounded.
-        digest_at: When the next digest is due, None before `begin`.
-        digest_since: Up to where the last digest went.
+        lines: The newest lines, oldest first, for the digest and *while you were away*; bounded.
+        digest_at: When the next digest is due (UTC ms), None before `begin`.
+        digest_since: The instant (UTC ms) up to which the last digest told.
     """
 
     tellings: dict[str, Telling] = field(default_factory=dict)

@@ -1,9 +1,9 @@
 """The composed texts: the daily digest, *while you were away*, *before you go*.
 
-Rules: open alarms first, the worst at the top, each with how it stands (not seen, seen by whom, put off until when);
-then what happened beside that, place by place in the order of the settings, oldest first; a busy place shows its
-newest lines and counts the rest. If there is nothing to tell and nothing is open, one sentence says so. Each says who
-watches what, and none says that all is well while it is not known of one place how it is.
+Rules: open alarms come first, the worst at the top, each with its answer (none, seen by whom, put off until when). Then come
+the other events, place by place in the order of the settings, oldest first; a busy place shows its newest lines and counts
+the rest. If nothing happened and nothing is open, one sentence says so. Each text says who watches which place, and none
+says that all is well while the state of one place is unknown.
 """
 
 from collections.abc import Iterable, Sequence
@@ -30,12 +30,12 @@ from monitor.notices.watched import (
 )
 
 LINES_A_PLACE = 12
-"""Most lines of one place in one summary."""
+"""The most lines of one place in one summary."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProbeAge:
-    """A probe that is watched: its id, its place, and the time of its last reading (UTC ms; None: never heard)."""
+    """A probe: its id, its place, and the time of its last reading (UTC ms; None: never heard)."""
 
     probe: str
     place: str
@@ -44,7 +44,7 @@ class ProbeAge:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeavingFacts:
-    """What the desk does not know itself for *before you go*."""
+    """Facts for *before you go* that the desk itself does not know."""
 
     probes: tuple[ProbeAge, ...] = ()
 
@@ -55,8 +55,8 @@ class Summary:
 
     Attributes:
         roster: Contacts, names, time zone.
-        words: Gives fresh words for what is still open.
-        watched: Tells who watches what.
+        words: Gives fresh words for an alarm that is still open.
+        watched: Gives how each place is watched.
     """
 
     roster: Roster
@@ -64,15 +64,30 @@ class Summary:
     watched: Watched = tuple
 
     def digest(self, state: DeskState, since: int, to: int, now: int, places: tuple[str, ...]) -> str:
-        """Return the digest of [since, to) (UTC ms), read at `now`, for somebody who looks after `places` (empty: all)."""
+        """Return the digest for one contact.
+
+        Args:
+            state: The desk's memory.
+            since: The first instant that the digest covers, UTC ms.
+            to: The instant after the last, UTC ms.
+            now: When the contact reads it, UTC ms.
+            places: The places that the contact looks after; empty: all.
+        """
         return self._composed("Digest of", state, (since, to), now, places, worst_first=True)
 
     def away(self, state: DeskState, since: int, now: int, places: tuple[str, ...]) -> str:
-        """Return *while you were away* for [since, now] (UTC ms) and `places` (empty: all)."""
+        """Return *while you were away*.
+
+        Args:
+            state: The desk's memory.
+            since: The first instant that it covers, UTC ms.
+            now: The last, when it is read, UTC ms.
+            places: The places to tell of; empty: all.
+        """
         return self._composed("While you were away:", state, (since, now + 1), now, places)
 
     def counted(self, now: int, places: tuple[str, ...]) -> str:
-        """Return how many of `places` (empty: all) are watched by whom, and of which it is not known how they are."""
+        """Return how many of `places` (empty: all) are watched by whom, and which of them nobody knows the state of."""
         return self._counted(self._watches(places), now)
 
     def _watches(self, places: tuple[str, ...]) -> list[PlaceWatch]:
@@ -87,7 +102,13 @@ class Summary:
         return text
 
     def leaving(self, state: DeskState, facts: LeavingFacts, now: int) -> str:
-        """Return *before you go* at `now` (UTC ms)."""
+        """Return *before you go*.
+
+        Args:
+            state: The desk's memory.
+            facts: The probes' last readings.
+            now: When it is read, UTC ms.
+        """
         head = f"Before you go, {self._site()}, {say_date(now, self.roster.zone)} {self._time(now, now)}."
         ages: dict[str, list[str]] = {}
         for one in sorted(facts.probes, key=lambda one: (one.place, one.probe)):
@@ -112,7 +133,7 @@ class Summary:
         return "\n".join(parts)
 
     def _watch_words(self, watch: PlaceWatch | None, ages: list[str], now: int) -> str:
-        """Return how a place is watched, after the ages of its probes, and when its next round is due."""
+        """Return the ages of a place's probes, how it is watched, and when its next round is due."""
         how = self._how_watched(watch, ages, now)
         if watch is None or watch.rounds is None:
             return how
@@ -144,7 +165,7 @@ class Summary:
     ) -> str:
         """Return a summary; `worst_first` where its first line is a mail's subject."""
         since, to = span
-        # What is still open stands at the top, with since when.
+        # An alarm that is still open stands at the top with its beginning; below it would stand twice.
         told = self._open(state, now, places)
         above = {(one.place, one.short) for one, _ in told}
         lines = [
@@ -186,7 +207,7 @@ class Summary:
 
     def _happened(self, line: Line, name: str, now: int) -> str:
         text = self._said(line.text.removeprefix(name), now)
-        # What is over says itself since when.
+        # The words of an end hold its time already.
         return text if line.kind is LineKind.OVER else f"{self._time(line.at, now)} {text}"
 
     def _standing(
@@ -208,13 +229,13 @@ class Summary:
         ]
 
     def _open(self, state: DeskState, now: int, places: tuple[str, ...]) -> list[tuple[Telling, str]]:
-        """Return the alarms that are on with their words as of now, the worst first; each is worded once, for that is dear."""
+        """Return the alarms that are on with their words of now, the worst first; words are costly, so each is worded once."""
         found = [(key, one) for key, one in state.tellings.items() if one.standing and self._wanted(one.place, places)]
         ranked = sorted(found, key=lambda pair: (-pair[1].priority, pair[1].since))
         return [(one, self._now(key, one, now)) for key, one in ranked]
 
     def _worst(self, told: list[tuple[Telling, str]]) -> str:
-        """Return the headline of the worst that is open, and how many more are."""
+        """Return the headline of the worst open alarm, and the number of the others."""
         if not told:
             return ""
         worst, words = told[0]

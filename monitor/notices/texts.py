@@ -1,19 +1,21 @@
 """The words of every alarm, notice and line of the digest.
 
 Rules:
-1. The first sentence carries the place, what is wrong, the number with its limit, since when and where it is heading;
-   the next begins with a verb and says what to do. `turning-due` and `fire` bring their warning into the beginning.
+1. The first sentence says the place, what is wrong, the number with its limit, since when, and the trend; the next begins
+   with a verb and says what to do. `turning-due` and `fire` begin with their warning.
 2. `short` is that first sentence alone: one line for group messages and digests.
-3. Plain words only; the words of the alarm standard stay inside. An id without words of its own still makes a message.
-4. From temperature alone no cause is stated, only asked; danger to people comes before the heap; nothing is asked of a tired
-   person that can wait. Nobody is told to reach into what scalds: 140 °F (60 °C) burns in seconds (from memory).
+3. Plain words only; the terms of the alarm standard stay inside the program. An id without words of its own still makes a
+   message.
+4. A temperature proves no cause, so a message asks about causes and states none. Danger to people comes before the heap, and
+   nobody is asked at night for work that can wait. Nobody is told to reach into a heap that scalds: 140 °F (60 °C) burns in
+   seconds (from memory).
 5. Turning dry material raises dust and mold, so those texts say to stay upwind. A closed vessel, a shed or a pit can hold gas
-   that kills without warning (carbon monoxide, carbon dioxide, hydrogen sulfide, ammonia, little oxygen), so whoever is sent
-   there is told. Local codes and the fire service come before anything said here.
+   that kills without warning (carbon monoxide, carbon dioxide, hydrogen sulfide, ammonia, little oxygen), so messages that
+   send people there warn of it. Local codes and the fire service come before anything said here.
 
-Variants (`Facts.variant`): `stalled`: `no-hold` (never at its hold temperature), else never warm;
-`turning-due`: `cooled`, else the rule wants more turnings; `round-due`: `early` (it falls due in quiet hours), `broken`
-(the chain of rounds), else the round is missed.
+Variants (`Facts.variant`): `stalled` has `no-hold` (never at its hold temperature), else the heap never got warm;
+`turning-due` has `cooled`, else the rule asks for more turnings; `round-due` has `early` (it falls due in quiet hours) and
+`broken` (the chain of rounds), else the round is missed.
 
 Source: design of this project, section 4 (cautions); water trickled onto a dry hot heap feeds the fire inside (from memory);
 the rest is common practice, no published source.
@@ -41,18 +43,24 @@ _SIGNS = {WrongSide.ABOVE: 1, WrongSide.BELOW: -1}
 
 
 def compose(alarm_id: str, facts: Facts, settings: Settings) -> Message:
-    """Return the words for an alarm, a one-time notice or a line of the digest, as they are read now.
+    """Return the words of an alarm, a one-time notice or a line of the digest, to be read now.
 
     Args:
-        alarm_id: Id of design section 4, a notice (`holding`, `ready`, `over`, ...) or a line (`cool`, `oxygen`, ...).
-        facts: What is known.
+        alarm_id: The id of an alarm, a notice (`ready`, `over`, …) or a line of the digest (`cool`, `oxygen`, …).
+        facts: The facts of the message.
         settings: Names, unit and time zone of the yard.
     """
     return compose_kept(alarm_id, facts, settings).said(facts.now, ZoneInfo(settings.site.time_zone))
 
 
 def compose_kept(alarm_id: str, facts: Facts, settings: Settings) -> Message:
-    """Return the same with its instants as marks (`instants`), for texts that are read later."""
+    """Return the words of an alarm, notice or line with instants as marks (`instants`), to be read at any time.
+
+    Args:
+        alarm_id: As for `compose`.
+        facts: The facts of the message.
+        settings: Names and unit of the yard.
+    """
     kind = CATALOG.get(alarm_id)
     say = Phrases(facts, settings, _SIGNS.get(kind.side, 0) if kind is not None else 0)
     words = WORDS.get(alarm_id, Words())

@@ -1,12 +1,13 @@
-"""What goes to a contact now and what waits: gathered for a minute, or held until quiet hours end.
+"""The trays of the contacts decide which slips go now and which wait: gathered for a minute, or held through quiet hours.
 
 Rules:
-1. The highest priority, and what is marked `at_once`, never waits, goes apart, and does not make others wait.
-2. Other messages: the first goes at once; what comes within `gather_ms` of a contact's last message waits and goes as
-   one. Things handed over at one instant by one deadline go as one message at once.
-3. Quiet hours hold everything but the highest and whatever is marked `through_quiet` (the alarms' declaration marks what
-   is worth waking somebody for); `evening` goes through until midnight. What was held goes as one message when they end.
-4. A tray holds at most one slip of a key.
+1. A slip of the highest priority, or one marked `at_once`, goes at once as a message of its own and makes no other wait.
+2. Of the others the first goes at once; those that come within `gather_ms` of it wait and go as one message. Slips handed
+   over together go as one message.
+3. Quiet hours hold every slip but those of the highest priority and those marked `through_quiet` (the declaration of an
+   alarm says whether it is worth waking somebody); `evening` goes through until midnight. Held slips go as one message when
+   quiet hours end.
+4. A tray holds at most one slip of each key.
 """
 
 from collections.abc import Callable
@@ -19,7 +20,7 @@ from monitor.notices.state import DeskState, Slip, Telling, Tray
 
 @dataclass(frozen=True, slots=True)
 class Parcel:
-    """What goes to one contact now, as one message."""
+    """The slips that go to one contact now, as one message."""
 
     contact: str
     slips: tuple[Slip, ...]
@@ -34,7 +35,16 @@ class Trays:
     gather_ms: int
 
     def hand(self, contact: str, slips: list[Slip], at: int) -> list[Parcel]:
-        """Hand slips to a contact; return what goes now, keep what waits. `at` in UTC ms."""
+        """Hand slips to a contact; those that must wait stay on the contact's tray.
+
+        Args:
+            contact: The contact.
+            slips: The slips, each replacing one of the same key that still waits.
+            at: Engine time, UTC ms.
+
+        Returns:
+            The messages that go now.
+        """
         tray = self.state.trays.setdefault(contact, Tray())
         keys = {slip.key for slip in slips}
         self._strike(tray, lambda slip: slip.key in keys)
@@ -57,7 +67,7 @@ class Trays:
         return [*parcels, Parcel(contact, tuple(rest))]
 
     def release(self, at: int) -> dict[str, list[Slip]]:
-        """Take what has waited long enough off the trays, by contact, in the order in which it was handed over."""
+        """Take slips that have waited long enough (`at` in UTC ms) off the trays; return them by contact, in their order."""
         out: dict[str, list[Slip]] = {}
         for contact, tray in sorted(self.state.trays.items()):
             slips: list[Slip] = []
@@ -72,7 +82,7 @@ class Trays:
         return out
 
     def due(self) -> int | None:
-        """Return when something next leaves a tray, UTC ms, or None."""
+        """Return when a slip or a digest next leaves a tray, UTC ms, or None."""
         instants: list[int] = []
         for tray in self.state.trays.values():
             if tray.held and tray.held_until is not None:
@@ -84,16 +94,16 @@ class Trays:
         return min(instants, default=None)
 
     def waits(self, contact: str, key: str) -> bool:
-        """Return whether a contact is still to be told of a key."""
+        """Return whether a slip of a key waits for a contact."""
         tray = self.state.trays.get(contact)
         return tray is not None and any(slip.key == key for slip in (*tray.gathering, *tray.held))
 
     def waiting_keys(self) -> set[str]:
-        """Return every key that somebody is still to be told of."""
+        """Return the keys of all slips that wait."""
         return {slip.key for tray in self.state.trays.values() for slip in (*tray.gathering, *tray.held)}
 
     def strike(self, unwanted: Callable[[Slip], bool]) -> None:
-        """Take slips off all trays."""
+        """Take unwanted slips off all trays."""
         for tray in self.state.trays.values():
             self._strike(tray, unwanted)
 

@@ -1,4 +1,4 @@
-"""The desk where nobody reads: the same messages to the same people at the same instants, without a word in them."""
+"""A desk whose words nobody reads: the same messages to the same people at the same instants, but without texts."""
 
 from monitor.notices.desk import NoticeDesk
 from monitor.notices.letters import Letters
@@ -25,7 +25,7 @@ class UnreadLetters(Letters):
 
 
 class UnreadDesk(NoticeDesk):
-    """Notes no lines, so that no digest goes."""
+    """Keeps no lines and sends no digest."""
 
     letters = UnreadLetters
 

@@ -1,4 +1,4 @@
-"""Who watches what: places by probes, by hand, by nobody. No summary says that all is well while one place is not known."""
+"""How places are watched: by probes, by hand, by nobody. No summary says that all is well while one place is unknown."""
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -18,17 +18,17 @@ class By(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlaceWatch:
-    """How a place is watched.
+    """A place's watch.
 
     Attributes:
         place: Pile or bin.
-        by: Who watches it; EMPTY where there is nothing to watch.
-        known: Whether it is known how the place is now.
-        last: Newest reading that counts, UTC ms, or None.
+        by: Who watches it; EMPTY if nothing lies there.
+        known: Whether the state of the place is known now.
+        last: When the newest reading that counts was taken, UTC ms, or None.
         who: Who read it by hand, "" if nobody said.
-        muted: (what, until) of its alarms that are on and muted by work or a turning: the first sentence, UTC ms.
-        rounds: Where rounds by hand prove a running rule: (last, due, when the chain breaks), UTC ms; else None.
-        why: Why it is not known: `silent`, `moisture silent`, `outside`, `never heard`, `uncounted`, `unread`, `not empty`
+        muted: (first sentence, muted until in UTC ms) of each alarm that is on and muted by work or a turning.
+        rounds: (last, due, when the chain breaks) in UTC ms where rounds by hand prove a running rule; else None.
+        why: Why its state is unknown: `silent`, `moisture silent`, `outside`, `never heard`, `uncounted`, `unread`, `not empty`
             (empty by the log, but something in it reads warm), or "".
     """
 
@@ -43,19 +43,25 @@ class PlaceWatch:
 
 
 Watched = Callable[[], tuple[PlaceWatch, ...]]
-"""Returns every pile and bin in the order of the settings, as things stand."""
+"""Returns the watch of every pile and bin, in the order of the settings."""
 
 Say = Callable[[int], str]
-"""Returns an instant (UTC ms) as people say it."""
+"""Returns an instant (UTC ms) in words."""
 
 
 def all_known(watches: Iterable[PlaceWatch]) -> bool:
-    """Tell whether it is known of every place how it is."""
+    """Return whether the state of every place is known."""
     return all(one.known for one in watches)
 
 
 def counted(watches: Iterable[PlaceWatch], name: Callable[[str], str], say: Say) -> str:
-    """Return how many places are watched by whom: `2 places watched by probes, 1 read by hand (Bay 3: Ann, 09:10)`."""
+    """Return the places counted by who watches them: `2 places watched by probes, 1 read by hand (Bay 3: Ann, 09:10)`.
+
+    Args:
+        watches: The places' watches.
+        name: Returns what people call a place.
+        say: Puts an instant into words.
+    """
     groups: dict[By, list[PlaceWatch]] = {}
     for one in watches:
         groups.setdefault(one.by, []).append(one)
@@ -76,18 +82,24 @@ def counted(watches: Iterable[PlaceWatch], name: Callable[[str], str], say: Say)
 
 
 def read_words(one: PlaceWatch, name: str, say: Say) -> str:
-    """Return who read a place by hand, and when: `Bay 3: Ann, 09:10`."""
+    """Return who read a place by hand, and when: `Bay 3: Ann, 09:10`.
+
+    Args:
+        one: The place's watch.
+        name: What people call the place.
+        say: Puts an instant into words.
+    """
     who = f"{clean(one.who)}, " if one.who else ""
     return f"{name}: {who}{say(one.last)}" if one.last is not None else name
 
 
 def next_round_words(rounds: tuple[int, int, int], now: int, say: Say) -> str:
-    """Return how the rounds that prove a heap's rule stand: `next round due by tomorrow 13:00`, or that their chain is broken.
+    """Return the state of the rounds that prove a heap's rule: `next round due by tomorrow 13:00`, missed, or broken.
 
     Args:
         rounds: (last, due, when the chain breaks), UTC ms.
-        now: UTC ms.
-        say: Says an instant.
+        now: When the words are read, UTC ms.
+        say: Puts an instant into words.
     """
     last, due, breaks = rounds
     if now >= breaks:
@@ -98,7 +110,7 @@ def next_round_words(rounds: tuple[int, int, int], now: int, say: Say) -> str:
 
 
 def unknown_words(one: PlaceWatch, say: Say) -> str:
-    """Return why it is not known how a place is."""
+    """Return why the state of a place is unknown."""
     since = f" since {say(one.last)}" if one.last is not None else ""
     return {
         "silent": f"its probes have been silent{since}" if since else "its probes are silent",

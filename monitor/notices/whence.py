@@ -1,14 +1,14 @@
-"""Where the heat of a bin may come from: fresh food, the air, the sun. Always a possibility, never stated as the cause.
+"""Possible causes of a bin's heat: fresh food, the air, the sun. A message offers them; it never states the cause.
 
-Food is named only where the bin is clearly warmer than the air has been for a day; else the air is, and the sun beside it
-where the bin is warmer than the air without having been fed. Source: common practice, no published source.
+It names food only if the bin is clearly warmer than the air has been for a day, else the air; and the sun too if the bin is
+warmer than the air and was not fed lately. Source: common practice, no published source.
 """
 
 from monitor.notices.facts import Phrases
 
 
 def whence(say: Phrases) -> str:
-    """Return a sentence about where a bin's heat may come from, with a blank before it; nothing where nothing is known."""
+    """Return a sentence about possible causes of a bin's heat, with a blank before it; "" where none is known."""
     known = say.settings.bins.get(say.facts.place)
     bed = say.facts.bed
     hottest = bed.hottest_milli if bed.hottest_milli is not None else say.facts.value_milli
