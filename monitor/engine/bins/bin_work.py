@@ -1,4 +1,4 @@
-"""Work of bins: food, water, bedding and emptying; and what is worked out anew when the log of a bin is put right."""
+"""Work of bins: food, water, bedding and emptying, and its effects when the log of a bin is corrected."""
 
 from collections.abc import Iterator
 
@@ -17,7 +17,7 @@ from monitor.model.work import Work
 from monitor.model.work_kinds import FILLS_BED, MOISTENING, Material, declared
 
 KEPT_MS = 90 * DAY_MS
-"""For how long work of bins is remembered, to be taken back or put right."""
+"""How long work of bins is remembered, so that it can be taken back or corrected."""
 
 
 def take_bin_work(core: Core, logged: Logged) -> None:
@@ -28,7 +28,7 @@ def take_bin_work(core: Core, logged: Logged) -> None:
     if _empties(work):
         if (state.fed_at or 0) <= work.time and _as_logged(core, work.place)[0] == work.time:
             empty_bin(core, work.place, work.time)
-        return  # one that is logged after what came into the bin later empties nothing
+        return  # something came into the bin after this emptying, which was logged late
     if work.kind in FILLS_BED:
         fill_bin(core, work.place, work.time)
     if declared(work.kind).feeds:
@@ -47,7 +47,13 @@ def remember(core: Places, logged: Logged) -> None:
 
 
 def empty_bin(core: Core, place: str, time: int) -> None:
-    """Take in that a bin was emptied: until something is put into it its probes alone are watched."""
+    """Take in that a bin was emptied: until something is put into it, only the probes themselves are watched.
+
+    Args:
+        core: The engine's ports.
+        place: The bin.
+        time: When it was emptied, UTC ms.
+    """
     bed = core.bed(place)
     bed.state.emptied_at, bed.state.fed_at = time, None
     bed_changes(core, place, bed.empty(core.at))
@@ -56,7 +62,13 @@ def empty_bin(core: Core, place: str, time: int) -> None:
 
 
 def fill_bin(core: Core, place: str, time: int) -> None:
-    """Take in that something was put into a bin (at `time`, UTC ms): it is empty no longer."""
+    """Take in that something was put into a bin, which is then no longer empty.
+
+    Args:
+        core: The engine's ports.
+        place: The bin.
+        time: When it was put in, UTC ms; before the emptying it changes nothing.
+    """
     state = core.bed(place).state
     if state.emptied_at is not None and time >= state.emptied_at:
         _fill(core, place)
@@ -71,7 +83,7 @@ def _fill(core: Core, place: str) -> None:
 
 
 def _refill(core: Core, place: str) -> None:
-    """Take in that a bin was not emptied after all: what was on goes on, and what was read meanwhile is judged."""
+    """Take in that a bin was not emptied after all: its alarms go on, and the readings since then are judged."""
     bed = core.bed(place)
     before, bed.state.emptied_at = bed.state.before, None
     core.routes.clear()
@@ -92,7 +104,13 @@ def _refill(core: Core, place: str) -> None:
 
 
 def rework_bed(core: Core, place: str, *entries: Work) -> None:
-    """Work out anew what a bin's log says of its bed, after `entries` were put right; a mute for what never was ends."""
+    """Work out again what a bin's log says of its bed, after entries were corrected; a mute for work that never was ends.
+
+    Args:
+        core: The engine's ports.
+        place: The place of the entries; without effect if it is no bin.
+        *entries: The entries, as they were and as they are.
+    """
     if place not in core.settings.bins:
         return
     state = core.bed(place).state
@@ -112,7 +130,7 @@ def rework_bed(core: Core, place: str, *entries: Work) -> None:
 
 
 def _as_logged(core: Places, place: str) -> tuple[int | None, int | None]:
-    """Return since when a bin is empty, and when it was fed last, as its log stands; None: it is not, it was not."""
+    """Return since when a bin is empty (None: it is not) and when it was last fed (None: never), by its log; UTC ms."""
     emptied = fed = None
     for work in _in_order(core, place):
         if work.place == place and _empties(work):

@@ -1,1 +1,1 @@
-"""From what is decided to effects and words: alarms, conditions of places, who watches what."""
+"""Effects and words made from decisions: alarms, conditions of places, and how places are watched."""

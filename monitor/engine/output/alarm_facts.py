@@ -1,4 +1,4 @@
-"""What is known about an alarm when its words are written: from its record, and from what the engine remembers beside."""
+"""The facts about an alarm from which its words are written, taken from its record and from the engine's state."""
 
 from dataclasses import replace
 from typing import Any
@@ -36,7 +36,13 @@ def milli(value: Any) -> int | None:
 
 
 def facts_of(core: Places, record: AlarmRecord, until: int | None = None) -> Facts:
-    """Return what is known about an alarm now; `until` is when it was over, UTC ms, where it is."""
+    """Return the facts about an alarm now.
+
+    Args:
+        core: The engine's state and settings.
+        record: The alarm's record.
+        until: When the alarm ended, UTC ms; None while it is on.
+    """
     record = _as_said(core, record)
     kind, values, run = CATALOG[record.alarm], record.values, core.run_at(record.place)
     quantity = _quantity(core, record)
@@ -87,7 +93,7 @@ def _ending(record: AlarmRecord, until: int) -> Ending:
 
 
 def _in_bin(core: Places, record: AlarmRecord) -> InBin:
-    """Return what is known of a bin beside an alarm's number."""
+    """Return further facts about the bin of an alarm."""
     bed, values = core.state.bins.get(record.place), record.values
     return InBin(
         fed_at=bed.fed_at if bed is not None else None,
@@ -99,9 +105,9 @@ def _in_bin(core: Places, record: AlarmRecord) -> InBin:
 
 
 def _of_heap(core: Places, record: AlarmRecord, facts: Facts) -> Facts:
-    """Return the facts of a heap's alarm as the heap is now.
+    """Return the facts of a heap's alarm with the heap's present values.
 
-    Told again days later, it says how warm the heap is and how far the batch, not how it was when the alarm rang.
+    An alarm that is told again days later must not repeat the temperatures and progress of its first day.
     """
     coldest, hottest = _ends(core, record.place)
     if record.alarm == Alarm.COLD_CORNER:
@@ -122,7 +128,7 @@ def _of_heap(core: Places, record: AlarmRecord, facts: Facts) -> Facts:
 
 
 def _rounds(core: Places, place: str) -> Rounds | None:
-    """Return what is known of the rounds that prove a heap's rule, and what a broken chain takes of it."""
+    """Return the rounds that prove a heap's rule and the progress that a broken chain would cost; None without such rounds."""
     chain, run = core.state.chains.get(place), core.run_at(place)
     if chain is None or run is None:
         return None
@@ -133,13 +139,13 @@ def _rounds(core: Places, place: str) -> Rounds | None:
         breaks=chain.breaks,
         lost_days=days,
         lost_run=hours,
-        # While it recovers from a turning a day may lack more of its proof than else.
+        # A heap that recovers from a turning may leave more of a day unproven.
         recovers=run.walk.recovering,
     )
 
 
 def outside(core: Places, place: str) -> Outside:
-    """Return which core probes of a heap lie outside, and which are in it, where some are and some are not."""
+    """Return which core probes of a heap lie outside and which are in it; empty unless there are both."""
     cores = core.cores_of(place)
     out = tuple(probe for probe in cores if not core.in_service(probe))
     return (
@@ -148,7 +154,7 @@ def outside(core: Places, place: str) -> Outside:
 
 
 def speaks_for_place(core: Places, probe: str) -> bool:
-    """Tell whether what a probe said last is of its place: not where it lies out for a turning, or has just come back."""
+    """Return whether a probe's last value is its place's: not while it lies out for a turning or has just come back."""
     outing, watch = core.state.outings.get(probe), core.state.watches.get(probe)
     if watch is None or watch.accepted_time is None:
         return True
@@ -158,7 +164,7 @@ def speaks_for_place(core: Places, probe: str) -> bool:
 
 
 def _quantity(core: Places, record: AlarmRecord) -> Quantity:
-    """Return what an alarm's number is of: a probe's own, where it is told of the probe."""
+    """Return the quantity of an alarm's number: the probe's own where the alarm is about the probe."""
     probe = core.all_probes().get(record.probe)
     if CATALOG[record.alarm].unheard and probe is not None:
         return probe.quantity
@@ -166,7 +172,7 @@ def _quantity(core: Places, record: AlarmRecord) -> Quantity:
 
 
 def _trend(core: Places, place: str, probe: str) -> int | None:
-    """Return where a probe is heading, where all that it goes by was said in its place."""
+    """Return a probe's trend (thousandths of a kelvin an hour), or None unless all of it was measured in the place."""
     outing, watch = core.state.outings.get(probe), core.state.watches.get(probe)
     if watch is None or core.place_of(probe) != place:
         return None
@@ -178,12 +184,12 @@ def _trend(core: Places, place: str, probe: str) -> int | None:
 
 
 def _newest_of(bed: BinState, record: AlarmRecord) -> dict[str, Newest]:
-    """Return the newest values of what an alarm's number is of, by series."""
+    """Return the newest values of the alarm's quantity, by series."""
     return bed.moistures if CATALOG[record.alarm].quantity is Quantity.MOISTURE else bed.temperatures
 
 
 def _stale_at(core: Places, record: AlarmRecord) -> int | None:
-    """Return when the probes that an alarm goes by were last heard, where all of them are silent by now; else None."""
+    """Return when the probes behind an alarm were last heard (UTC ms) if all of them are silent now; else None."""
     place, bed = record.place, core.state.bins.get(record.place)
     if bed is not None:
         newest = _newest_of(bed, record)
@@ -202,7 +208,7 @@ def _stale_at(core: Places, record: AlarmRecord) -> int | None:
 
 
 def _own_stale_at(core: Places, record: AlarmRecord) -> int | None:
-    """Return when the one whose number an alarm tells was last heard, where it is silent and others speak; else None."""
+    """Return when the probe whose number an alarm tells was last heard (UTC ms) if it is silent; else None."""
     bed, danger = core.state.bins.get(record.place), core.state.dangers.get(record.place)
     if bed is not None:
         newest = _newest_of(bed, record).get(record.probe)
@@ -215,21 +221,21 @@ def _own_stale_at(core: Places, record: AlarmRecord) -> int | None:
 
 
 def _staleness(core: Places, record: AlarmRecord) -> Stale | None:
-    """Return since when what an alarm goes by says nothing more, or None where it still speaks."""
+    """Return since when the probes behind an alarm are silent or outside, or None while they speak."""
     at, alone = _stale_at(core, record), False
     if at is None and (heard := _own_stale_at(core, record)) is not None:
         at, alone = heard, True
     if at is None:
         return None
     lies = _lies_outside(core, record, alone=alone)
-    # It may speak well where it was left, of whatever lies there now.
+    # The probe may still speak at the place where it was left, about another heap.
     moved = not lies and not alone and record.alarm in HEAP_HEAT and record.probe in core.settings.probes
     elsewhere = moved and core.place_of(record.probe) != record.place
     return Stale(at=at, others_speak=alone, outside=lies, elsewhere=elsewhere)
 
 
 def _lies_outside(core: Places, record: AlarmRecord, *, alone: bool) -> bool:
-    """Tell whether what an alarm goes by is not silent but outside: the probe that it names (`alone`), or all of the place."""
+    """Return whether the probe that an alarm names (`alone`), or every probe of the place, lies outside."""
     quantity = _quantity(core, record)
     names = [record.probe] if alone else [p for p, one in core.probes_of(record.place) if one.quantity is quantity]
     outings = [core.state.outings.get(name) for name in names]
@@ -237,9 +243,9 @@ def _lies_outside(core: Places, record: AlarmRecord, *, alone: bool) -> bool:
 
 
 def _as_said(core: Places, record: AlarmRecord) -> AlarmRecord:
-    """Return an alarm of a number as those say it who speak: where the one that rang it fell silent, another may hold it open.
+    """Return an alarm with the probe and value that hold it open now: the probe that rang it may have fallen silent.
 
-    Nothing of it is written back: the next reading does that.
+    The record itself stays as it is; the next reading changes it.
     """
     if not record.on or _own_stale_at(core, record) is None:
         return record
@@ -266,7 +272,7 @@ def _told_at(core: Places, record: AlarmRecord) -> int:
 
 
 def _turned_since(core: Places, record: AlarmRecord) -> int | None:
-    """Return when a heap was turned after the reading by which it is hot, where nothing was read of it since; else None."""
+    """Return when a heap was turned after its hot reading (UTC ms) if nothing was read since; else None."""
     if record.alarm not in HEAP_HEAT:
         return None
     turned = [
@@ -279,14 +285,14 @@ def _turned_since(core: Places, record: AlarmRecord) -> int | None:
 
 
 def _ends(core: Places, place: str) -> tuple[int | None, int | None]:
-    """Return the lowest and the highest of what a heap's core probes said last, without the silent and those outside."""
+    """Return the lowest and highest last value (thousandths of °C) of the core probes that are in and not silent."""
     watches = [core.state.watches.get(probe) for probe in core.cores_of(place) if speaks_for_place(core, probe)]
     known = [w.accepted_milli for w in watches if w is not None and not w.silent and w.accepted_milli is not None]
     return min(known, default=None), max(known, default=None)
 
 
 def _now(core: Places, record: AlarmRecord, otherwise: int | None) -> int | None:
-    """Return what the probe that an alarm names said last, where it still speaks for its place."""
+    """Return the last value of the probe that an alarm names if it still speaks for its place; else `otherwise`."""
     watch = core.state.watches.get(record.probe)
     if watch is None or watch.silent or not speaks_for_place(core, record.probe):
         return otherwise
@@ -294,7 +300,7 @@ def _now(core: Places, record: AlarmRecord, otherwise: int | None) -> int | None
 
 
 def _beyond(record: AlarmRecord, newest: int) -> bool:
-    """Tell whether a value (thousandths) is still on the wrong side of the limit of an alarm of a number."""
+    """Return whether a value (thousandths) is still on the wrong side of an alarm's limit."""
     limit = milli(record.values.get("limit"))
     if limit is None:
         return False
@@ -305,12 +311,21 @@ def _beyond(record: AlarmRecord, newest: int) -> bool:
 
 
 def written(core: Core, notice: str, facts: Facts) -> Message:
-    """Return the words of a notice, an alarm or a line of the digest, kept; none where nobody reads."""
+    """Return the words of a notice, an alarm or a line of the digest, with instants as marks (`notices.instants`).
+
+    Args:
+        core: The engine's ports.
+        notice: The id.
+        facts: The facts to put into words.
+
+    Returns:
+        The words; `BLANK` if the engine writes none.
+    """
     return core.audience.read(lambda: compose_kept(notice, facts, core.settings), BLANK)
 
 
 def words_for(core: Core, record: AlarmRecord) -> Message:
-    """Return the words of an alarm as it stands now, kept (`notices.instants`)."""
+    """Return the words of an alarm as it stands now, with instants as marks."""
     return core.audience.read(lambda: compose_kept(record.alarm, facts_of(core, record), core.settings), BLANK)
 
 
@@ -320,12 +335,12 @@ def past_words(core: Core, record: AlarmRecord) -> Message:
 
 
 def past_facts(core: Places, record: AlarmRecord) -> Facts:
-    """Return what is known of an excursion that is already over."""
+    """Return the facts of an excursion that is already over."""
     return facts_of(core, record, until=record.last)
 
 
 def over_words(core: Core, record: AlarmRecord) -> Message:
-    """Return the words that say an alarm's condition is over; the number is the newest one known."""
+    """Return the words for the end of an alarm's condition, with the newest known number."""
     return core.audience.read(lambda: compose_kept("over", _over_facts(core, record), core.settings), BLANK)
 
 
@@ -346,6 +361,6 @@ def _over_facts(core: Places, record: AlarmRecord) -> Facts:
     if record.values.get("left") or record.values.get("moved_to"):
         newest = milli(record.values.get("value"))
     elif newest is not None and _beyond(record, newest):
-        newest = None  # it ended by something else than a number
+        newest = None  # the alarm ended for another reason than its number
     limit = facts.limit_milli if newest is not None else None
     return replace(facts, value_milli=newest, limit_milli=limit, trend_milli_k_per_h=None)

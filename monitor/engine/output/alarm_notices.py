@@ -1,4 +1,4 @@
-"""From a move of an alarm to its effect, and to whoever must hear of it."""
+"""The effects and notices that a move of an alarm causes."""
 
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -20,7 +20,7 @@ from monitor.notices.instants import dated, mark
 
 
 def settle(core: Core) -> None:
-    """Tell what happened to alarms while an event or deadline was taken in: ends first, then what rings."""
+    """Tell what happened to alarms while an event or deadline was served: ends first, then alarms that ring."""
     if not core.moves and not core.touched:
         return
     moves, core.moves = core.moves, []
@@ -31,7 +31,13 @@ def settle(core: Core) -> None:
 
 
 def tell_moves(core: Core, moves: list[Move], *, recorded: bool = False) -> None:
-    """Record the moves of alarms as effects and hand to the notice desk what people should hear."""
+    """Record the moves of alarms as effects, and hand the notice desk those that people should hear of.
+
+    Args:
+        core: The engine's ports.
+        moves: The moves, in order.
+        recorded: Whether the effects are recorded already.
+    """
     for move in moves:
         if not recorded:
             record_move(core, move)
@@ -51,7 +57,13 @@ def tell_moves(core: Core, moves: list[Move], *, recorded: bool = False) -> None
 
 
 def cause_of(core: Core, key: str, record: AlarmRecord) -> Cause:
-    """Return what the desk is told of an alarm that is on."""
+    """Return the cause that the desk is given for an alarm that is on.
+
+    Args:
+        core: The engine's ports.
+        key: The alarm's key (`alarm_key`).
+        record: Its record.
+    """
     kind = CATALOG[record.alarm]
     message = words_for(core, record)
     return Cause(
@@ -70,7 +82,16 @@ def cause_of(core: Core, key: str, record: AlarmRecord) -> Cause:
 
 
 def tell_once(core: Core, notice: str, facts: Facts, *, key: str, priority: Priority, wakes: bool = False) -> None:
-    """Tell something that is no alarm: a phase, a met rule, a suggestion. It is told once and needs no answer."""
+    """Tell something that is no alarm (a phase, a met rule, a suggestion) once; nobody need answer.
+
+    Args:
+        core: The engine's ports.
+        notice: Its id.
+        facts: The facts to put into words.
+        key: Names the telling.
+        priority: How urgent it is.
+        wakes: Whether it goes through quiet hours.
+    """
     message = written(core, notice, facts)
     cause = Cause(
         key=key,
@@ -88,13 +109,19 @@ def tell_once(core: Core, notice: str, facts: Facts, *, key: str, priority: Prio
 
 
 def note_line(core: Core, place: str, text: str) -> None:
-    """Put a line into the digest."""
+    """Put a line into the digest.
+
+    Args:
+        core: The engine's ports.
+        place: Pile, bin, or "" for the yard.
+        text: The line.
+    """
     core.desk.line(core.at, place, text, LineKind.NOTED)
     arm_desk(core)
 
 
 def serve_desk(core: Core) -> None:
-    """Do what the desk has due: repeats, passing on, ends of quiet hours, the digest."""
+    """Serve the desk's deadlines: repeats, passing on, ends of quiet hours, the digest."""
     if core.state.desk.digest_at is not None and core.state.desk.digest_at <= core.at:
         _note_still_probes(core)
         _note_unread_bins(core)
@@ -117,7 +144,7 @@ def _note_still_probes(core: Core) -> None:
 
 
 def _note_unread_bins(core: Core) -> None:
-    """Put a line into the digest for each bin without a probe in it that was read by hand, and has not been for too long."""
+    """Put a line into the digest for each bin without a probe in it whose last reading by hand is too old."""
     for place in core.settings.bins:
         known = [*spots_at(core.state.hands, place).values()]
         emptied = core.bed(place).state.emptied_at is not None
@@ -145,16 +172,31 @@ def arm_desk(core: Core) -> None:
 def mute(
     core: Core, place: str, until: int, alarms: tuple[str, ...] | None = None, probes: tuple[str, ...] = ()
 ) -> None:
-    """Mute a place's alarms from now on until an instant (UTC ms); see `AlarmBook.mute`."""
+    """Mute a place's alarms from now on; see `AlarmBook.mute`.
+
+    Args:
+        core: The engine's ports.
+        place: Pile or bin.
+        until: When the mute ends, UTC ms.
+        alarms: Ids of the alarms to mute; None: all that a turning mutes.
+        probes: Probes of the place whose own alarms are muted too.
+    """
     tell_moves(core, core.alarms.mute(core.at, place, until, alarms, probes))
     for key, record in core.state.alarms.items():
-        # One that is muted already does not move, but from now on ends later.
+        # An alarm that is muted already does not move, but its mute ends later from now on.
         if record.place == place and record.state is AlarmState.SUPPRESSED:
             wait_for(core, key)
 
 
 def shorten_mute(core: Signals, place: str, alarm: str, until: int) -> None:
-    """Let a mute of a place's alarm end at an instant (UTC ms) if it would end later."""
+    """Let the mute of a place's alarm end sooner.
+
+    Args:
+        core: The port of signals.
+        place: Pile or bin.
+        alarm: The alarm's id.
+        until: The mute ends at this instant (UTC ms) if it would end later.
+    """
     key = alarm_key(place, alarm, "")
     record = core.state.alarms.get(key)
     if record is not None and record.muted_until is not None and record.muted_until > until:
@@ -163,9 +205,9 @@ def shorten_mute(core: Signals, place: str, alarm: str, until: int) -> None:
 
 
 def serve_alarm(core: Core, key: str) -> None:
-    """Do what an alarm has due."""
+    """Serve the deadline of an alarm."""
     tell_moves(core, core.alarms.serve(core.at, key))
-    # What was put off or muted for longer meanwhile goes on to wait.
+    # An alarm that was put off or muted for longer meanwhile still has to wait.
     wait_for(core, key)
 
 
@@ -181,14 +223,20 @@ def wait_for(core: Signals, key: str) -> None:
 
 
 def emit_notices(core: Core, drafts: list[Draft]) -> None:
-    """Let notices go out, and keep the agenda in step with the desk."""
+    """Emit notices, and keep the agenda in step with the desk."""
     for draft in drafts:
         core.emit(draft)
     arm_desk(core)
 
 
 def record_move(core: Core, move: Move, by: str = "") -> None:
-    """Record a move of an alarm as an effect; `by` is who answered."""
+    """Record a move of an alarm as an effect.
+
+    Args:
+        core: The engine's ports.
+        move: The move.
+        by: Who answered, or "".
+    """
     record = move.record
     values: dict[str, Any] = with_batch(record.values, core.batch_at(record.place))
     if move.after is AlarmState.SHELVED and record.until is not None:
@@ -222,7 +270,7 @@ def _why_kept(core: Core, move: Move) -> str:
     if move.signal is Signal.OFF or any(move.record.values.get(why) for why in ("taken_back", "left", "moved_to")):
         return f"{over_words(core, move.record).short}."
     if not move.record.on and move.after in (AlarmState.NORMAL, AlarmState.RETURNED):
-        # It ended while nobody was to hear of it; the number in its record is of when it was on.
+        # The alarm ended while it was muted; the number in its record is from when it was on.
         return f"{past_words(core, move.record).short}."
     short, until = words_for(core, move.record).short, move.record.until
     if move.after is AlarmState.SHELVED and until is not None:
@@ -232,7 +280,7 @@ def _why_kept(core: Core, move: Move) -> str:
 
 def _tell_past(core: Core, move: Move) -> None:
     record = move.record
-    # A probe that asked to be looked at for one reading only, and is fine, is worth a line and no more.
+    # A probe that needed a look for one reading only, and is fine, is worth no more than a line.
     told = move.telling is Telling.PAST and not CATALOG[record.alarm].of_probe
     if not told:
         note_line(core, record.place, past_words(core, record).short)

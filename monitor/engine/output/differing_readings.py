@@ -1,9 +1,9 @@
-"""A reading by hand and a probe of the same place that differ: remembered, and shown, until one of them is read anew.
+"""Differences between a reading by hand and the probes of its place: remembered and shown until they agree again.
 
 Rules:
-1. They differ where even the nearest probe of the place showed something else than was read, by more than `hand_apart` (5 °C).
-2. It lasts until the place is read by hand or by a probe within that of the other, the reading by hand counts no longer, or
-   24 h have passed.
+1. They differ if even the nearest probe value of the place is more than `hand_apart` (5 °C) from the reading by hand.
+2. A difference lasts until a new reading of either kind is within that of the other, until the reading by hand counts no
+   longer, or for 24 h.
 """
 
 from collections.abc import Sequence
@@ -21,7 +21,16 @@ LASTS_MS = DAY_MS
 
 
 def furthest_apart(core: Places, place: str, verdicts: Sequence[Verdict]) -> tuple[Verdict, str, int] | None:
-    """Return (reading by hand, probe, its value) of the nearest pair, where even that is too far apart; else None."""
+    """Return the nearest pair of a reading by hand and a probe if even that is too far apart.
+
+    Args:
+        core: The engine's state and settings.
+        place: Pile or bin.
+        verdicts: The readings by hand, as flagged.
+
+    Returns:
+        (reading by hand, probe, the probe's value in thousandths of °C), or None.
+    """
     limits = core.settings.probe_thresholds
     nearest = _nearest(core, place, verdicts)
     if nearest is None:
@@ -31,7 +40,16 @@ def furthest_apart(core: Places, place: str, verdicts: Sequence[Verdict]) -> tup
 
 
 def remember_apart(core: Places, place: str, verdicts: Sequence[Verdict]) -> Apart | None:
-    """Take in what was read of a place by hand just now; return what differs, where people should look at the probe."""
+    """Take in the readings by hand of a place, and remember or forget its difference.
+
+    Args:
+        core: The engine's state and settings.
+        place: Pile or bin.
+        verdicts: The readings by hand, as flagged.
+
+    Returns:
+        The difference, or None where they agree or there is nothing to compare.
+    """
     found = furthest_apart(core, place, verdicts)
     if found is not None:
         verdict, probe, milli = found
@@ -43,7 +61,13 @@ def remember_apart(core: Places, place: str, verdicts: Sequence[Verdict]) -> Apa
 
 
 def follow_apart(core: Places, probe: str, milli: int) -> None:
-    """Take in an accepted reading of a probe: near enough to what was read by hand, they agree."""
+    """Take in an accepted reading of a probe, which ends a difference if it is near the reading by hand.
+
+    Args:
+        core: The engine's state and settings.
+        probe: The probe.
+        milli: Its value, thousandths of the quantity's unit.
+    """
     known = core.state.apart.get(core.place_of(probe))
     quantity = core.settings.probes[probe].quantity
     if known is None or quantity is not Quantity.TEMPERATURE or not core.in_service(probe):
@@ -53,14 +77,20 @@ def follow_apart(core: Places, probe: str, milli: int) -> None:
 
 
 def forget_apart(core: Places, place: str, series: str | None = None) -> None:
-    """Go no longer by what differed at a place; with a series, only where it is that one."""
+    """Forget the difference at a place.
+
+    Args:
+        core: The engine's state.
+        place: Pile or bin.
+        series: Forget it only if it is of this series; None: in any case.
+    """
     known = core.state.apart.get(place)
     if known is not None and series in (None, known.series):
         del core.state.apart[place]
 
 
 def apart_words(core: Core, place: str) -> Message | None:
-    """Return what differs at a place at `core.at`, in words; None where nothing does, or no longer."""
+    """Return the words of the difference at a place at `core.at`; None if there is none or it is too old."""
     known = core.state.apart.get(place)
     if known is None or core.at - known.time >= LASTS_MS:
         return None
@@ -71,7 +101,14 @@ def apart_words(core: Core, place: str) -> Message | None:
 
 
 def facts_of_apart(core: Places, place: str, known: Apart, newest: int | None = None) -> Facts:
-    """Return the facts of a difference; `newest`: what the probe shows by now, thousandths of °C."""
+    """Return the facts of a difference.
+
+    Args:
+        core: The engine's state.
+        place: Pile or bin.
+        known: The difference.
+        newest: What the probe shows by now, thousandths of °C; None: what it showed then.
+    """
     return Facts(
         place=place, probe=known.probe, value_milli=known.milli if newest is None else newest, since=known.time,
         now=core.at, hand_milli=known.hand_milli, hand_series=known.series,
@@ -79,7 +116,7 @@ def facts_of_apart(core: Places, place: str, known: Apart, newest: int | None = 
 
 
 def _nearest(core: Places, place: str, verdicts: Sequence[Verdict]) -> tuple[int, Verdict, str, int] | None:
-    """Return (how far apart, reading by hand, probe, its value) of what is nearest; None where there is nothing to compare."""
+    """Return (distance, reading by hand, probe, its value) of the nearest pair; None where there is nothing to compare."""
     limits = core.settings.probe_thresholds
     pairs: list[tuple[int, Verdict, str, int]] = []
     for probe, configured in core.probes_of(place):

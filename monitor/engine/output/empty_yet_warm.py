@@ -1,10 +1,11 @@
-"""Places that are empty by the log while something in them reads warm: nobody knows how they are, and people are asked.
+"""Places that are empty by the log while something in them reads warm: their state is unknown, so people are asked.
 
 Rules (ours):
-1. Only what was measured two hours or more after the place was emptied says so: what lay there may be carried away slowly.
-2. Warm is 40 °C in a pile, from which on a heap counts as heating, and the limit of overheating in a bin; and 10 °C more than
-   the air, where that is known: what lies in the sun is no heap. A fire or danger that is on says so whatever it reads.
-3. The digest asks each day while it lasts. Alarms of danger ring as ever.
+1. Only readings from two hours after the emptying on count, since people may carry the heap away slowly.
+2. Warm is 40 °C in a pile, from where on a heap counts as heating, and the limit of overheating in a bin; and it is 10 °C
+   above the air, where that is known, since a probe in the sun is no heap. An alarm of dangerous heat that is on counts at
+   any temperature.
+3. The digest asks each day while it lasts. Alarms of danger ring as they do anywhere.
 """
 
 from typing import NamedTuple
@@ -25,7 +26,7 @@ WARM_MILLI_C = 40_000
 
 
 class Warm(NamedTuple):
-    """What reads warm: its series, thousandths of a degree Celsius, when it was measured (UTC ms)."""
+    """A warm reading: its series, its value (thousandths of °C), and when it was measured (UTC ms)."""
 
     series: str
     milli: int
@@ -33,7 +34,7 @@ class Warm(NamedTuple):
 
 
 def warm_though_empty(core: Places, place: str) -> Warm | None:
-    """Return the hottest of what reads warm in a place that is empty by the log; else None."""
+    """Return the hottest warm reading of a place that is empty by the log; else None."""
     if not core.nothing_lies(place):
         return None
     since, limit = _emptied(core, place) + GRACE_MS, _limit(core, place)
@@ -47,7 +48,13 @@ def warm_though_empty(core: Places, place: str) -> Warm | None:
 
 
 def empty_words(core: Core, place: str, warm: Warm) -> Message:
-    """Return what people are asked of such a place."""
+    """Return the question that people are asked about such a place.
+
+    Args:
+        core: The engine's ports.
+        place: Pile or bin.
+        warm: Its hottest warm reading.
+    """
     facts = Facts(place=place, probe=warm.series, value_milli=warm.milli, since=warm.time, now=core.at)
     return written(core, "empty-yet-warm", facts)
 
@@ -70,7 +77,7 @@ def _limit(core: Places, place: str) -> int:
 
 
 def _emptied(core: Places, place: str) -> int:
-    """Return since when a place is empty by the log, UTC ms; before all time where nothing ever lay there."""
+    """Return since when a place is empty by the log, UTC ms; before all readings where nothing ever lay there."""
     if place in core.settings.bins:
         return core.bed(place).state.emptied_at or 0
     batches = core.state.batches.batches.values()

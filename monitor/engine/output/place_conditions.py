@@ -1,4 +1,4 @@
-"""What a bin's bed says, as effects, alarms and lines of the digest; and the lines of a pile's moisture and oxygen."""
+"""The effects, alarms and digest lines of a bin's bed, and the digest lines of a pile's moisture and oxygen."""
 
 from collections.abc import Sequence
 from functools import partial
@@ -27,24 +27,37 @@ _LINES = {Thermal.COOL: "cool", Thermal.COLD: "cold", Thermal.WARM: "warm"}
 
 
 def bed_changes(core: Core, place: str, changes: list[BinChange]) -> None:
-    """Record what changed in a bin."""
+    """Take in changes of a bin, and set its next deadline.
+
+    Args:
+        core: The engine's ports.
+        place: The bin.
+        changes: Changes of its conditions and alarms.
+    """
     _take_in(core, place, changes)
     core.wait(Deadline(place, DueKind.BED), core.bed(place).due())
 
 
 def danger_signals(core: Core, place: str, danger: Danger, signals: list[AlarmSignal]) -> None:
-    """Hand conditions of dangerous heat to the alarms."""
+    """Hand signals of dangerous heat to the alarms, and set the pile's next deadline.
+
+    Args:
+        core: The engine's ports.
+        place: The pile.
+        danger: The watch for its heat.
+        signals: Alarms that begin or end.
+    """
     _take_in(core, place, signals)
     core.wait(Deadline(place, DueKind.HOT), danger.due())
 
 
 def serve_bed(core: Core, place: str) -> None:
-    """Tell what has lasted in a bin for as long as it must."""
+    """Tell the conditions of a bin that have now lasted as long as they must."""
     bed_changes(core, place, core.bed(place).serve(core.at))
 
 
 def serve_danger(core: Core, place: str) -> None:
-    """Tell what has lasted in a pile for as long as it must."""
+    """Tell the heat alarms of a pile that have now lasted as long as they must."""
     danger = core.danger(place)
     danger_signals(core, place, danger, danger.serve(core.at))
 
@@ -63,14 +76,21 @@ def _take_in(core: Core, place: str, changes: Sequence[BinChange]) -> None:
 
 
 def _ends_last(change: BinChange) -> int:
-    """Return how late a change is taken in: an alarm that covers others ends after them, so that none rings only to end."""
+    """Return a sort key: an alarm ends after those that it covers, so that none of them rings only to end."""
     if isinstance(change, ConditionChange) or change.on:
         return 0
     return len(CATALOG[change.alarm].covers)
 
 
 def pile_lines(core: Places, place: str, probe: str, quantity: Quantity) -> list[Limit]:
-    """Return what a pile's probe may begin a line of the digest by, in the order in which a reading is held against it."""
+    """Return the limits at which a pile's probe begins a line of the digest, in the order in which they are checked.
+
+    Args:
+        core: The engine's state and settings.
+        place: The pile.
+        probe: The probe.
+        quantity: Its quantity; only moisture and oxygen have limits.
+    """
     pile, found = core.pile(place), list[tuple[str, Bound, int]]()
     if pile is not None and quantity is Quantity.MOISTURE:
         dry, wet = pile.thresholds.moisture_low_milli_pct, pile.thresholds.moisture_high_milli_pct
@@ -89,7 +109,15 @@ def pile_lines(core: Places, place: str, probe: str, quantity: Quantity) -> list
 
 
 def pile_moisture(core: Core, place: str, quantity: Quantity, verdict: Verdict, late: bool) -> None:
-    """Watch a pile's moisture and oxygen for the lines of the digest."""
+    """Check a reading of a pile's moisture or oxygen, and note a line for the digest where it begins to be wrong.
+
+    Args:
+        core: The engine's ports.
+        place: The pile.
+        quantity: The probe's quantity.
+        verdict: The reading, as flagged.
+        late: Whether it arrived late.
+    """
     for line in pile_lines(core, place, verdict.probe, quantity):
         excursion, beyond = line.excursion, line.bound.beyond.covers(verdict.milli)
         turn = excursion.step(verdict.time, beyond, beyond, line.bound.delay_ms, late)

@@ -5,7 +5,13 @@ from monitor.notices import LeavingFacts, ProbeAge
 
 
 def away_text(core: Core, at: int, since: int) -> str:
-    """Return *while you were away* for [since, at] (UTC ms)."""
+    """Return *while you were away*.
+
+    Args:
+        core: The engine's ports.
+        at: When it is read, UTC ms.
+        since: The first instant that it covers, UTC ms.
+    """
     core.at = max(core.at, at)
     return core.desk.away(at, since)
 

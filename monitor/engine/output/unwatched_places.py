@@ -1,7 +1,7 @@
-"""Places that lost their last thermometer: a heap or bin that was watched and now is not, told until one is back.
+"""Places that lost their last thermometer: people are told until the place has one again.
 
-A place that never had one is nobody's surprise: it is read by hand, or by nobody, and the summaries count it so. Probes out
-for a turning are still the heap's, and are reminded of by `outings`.
+A place that never had a thermometer surprises nobody: it is read by hand, or by nobody, and the summaries count it so. Probes
+that are out for a turning still belong to the heap; `out_for_turning` reminds people of them.
 """
 
 from dataclasses import replace
@@ -20,7 +20,7 @@ from monitor.notices import By, PlaceWatch
 
 
 def thermometers(core: Places, place: str) -> list[str]:
-    """Return the probes that tell how warm a place is, by id: those in the core of a heap, all of a bin."""
+    """Return the thermometers of a place, by id: the core probes of a heap, every temperature probe of a bin."""
     bin_ = place in core.settings.bins
     return [p for p, c in core.probes_of(place) if is_core(c) or (bin_ and c.quantity is Quantity.TEMPERATURE)]
 
@@ -46,7 +46,7 @@ def follow_watch(core: Signals) -> None:
 
 
 def places_watched(core: Core) -> tuple[PlaceWatch, ...]:
-    """Return who watches each pile and bin now, in the order of the settings."""
+    """Return how each pile and bin is watched now, in the order of the settings."""
     every = (*core.settings.piles, *core.settings.bins)
     return tuple(
         replace(_watch(core, place), muted=_muted(core, place), rounds=_rounds(core, place)) for place in every
@@ -59,16 +59,16 @@ def _rounds(core: Places, place: str) -> tuple[int, int, int] | None:
 
 
 def not_known_by_probes(core: Places) -> list[str]:
-    """Return the piles and bins of which a summary may say what was read there last, or when.
+    """Return the piles and bins of which a summary may name the last reading or its time.
 
-    Of all others it says only that their probes speak.
+    Of the others it says only that their probes speak.
     """
     watches = (_watch(core, place) for place in (*core.settings.piles, *core.settings.bins))
     return [one.place for one in watches if one.by is not By.PROBES or not one.known]
 
 
 def _muted(core: Core, place: str) -> tuple[tuple[str, int], ...]:
-    """Return what is on at a place and muted for a while: it is told to nobody, but is no less so."""
+    """Return (words, muted until) of alarms that are on at a place but muted: nobody is told, yet summaries list them."""
     found = [
         (words_for(core, one).short, one.muted_until)
         for _, one in sorted(core.state.alarms.items())
@@ -99,7 +99,7 @@ def _watch(core: Places, place: str) -> PlaceWatch:
 
 
 def _by_probes(core: Places, place: str) -> PlaceWatch | None:
-    """Return how a place is watched by its thermometers, or None where it has none."""
+    """Return the watch of a place by its thermometers, or None where it has none."""
     warm = thermometers(core, place)
     if not warm:
         return None
@@ -124,7 +124,7 @@ def _by_probes(core: Places, place: str) -> PlaceWatch | None:
 
 
 def _damp_silent_since(core: Places, place: str) -> int | None:
-    """Return when a bin's moisture probes were last heard, where it has some and all of them are silent; else None."""
+    """Return when a bin's moisture probes were last heard (UTC ms) if all of them are silent; else None."""
     bed = core.state.bins.get(place)
     newest = bed.moistures.values() if bed is not None else ()
     return max((one.time for one in newest), default=None) if all(one.silent for one in newest) else None

@@ -1,1 +1,1 @@
-"""Probes that fall silent, break, or lie outside: their deadlines and alarms."""
+"""Deadlines and alarms of probes that fall silent, break or lie outside."""

@@ -1,4 +1,4 @@
-"""Probes that lie out for a turning: nothing of the pile is waited for meanwhile, and people are reminded after a while."""
+"""Probes that lie out for a turning: meanwhile the pile's heat delays stand still, and people are reminded of the probes."""
 
 from monitor.alarms import GOING_ON
 from monitor.engine.context.agenda import Deadline, DueKind
@@ -15,7 +15,7 @@ from monitor.piles import reminder_at
 
 
 def follow_outings(core: Core, place: str) -> None:
-    """Keep agenda and heat delays of a pile in step with its probes that are out."""
+    """Bring the agenda and heat delays of a pile into step with its probes that are out."""
     follow_cores(core, place)
     run, thresholds, aside = core.run_at(place), _thresholds(core, place), lie_outside(core, place)
     cores = core.cores_of(place) if run is not None else []
@@ -29,18 +29,18 @@ def follow_outings(core: Core, place: str) -> None:
 
 
 def _thresholds(core: Places, place: str) -> PileThresholds:
-    """Return the thresholds by which people are reminded at a place; a bin has none of its own."""
+    """Return the thresholds for reminders at a place; a bin takes the defaults."""
     run, pile = core.run_at(place), core.pile(place)
     return core.thresholds_of(run) if run is not None else pile.thresholds if pile is not None else PileThresholds()
 
 
 def _may_burn(core: Places, place: str) -> bool:
-    """Tell whether an alarm goes on at a place during which nobody opens its heap, let alone for the sake of a probe."""
+    """Return whether an alarm goes on during which nobody may open the heap of a place."""
     return any(one.place == place and one.alarm in SHUT and one.state in GOING_ON for one in core.state.alarms.values())
 
 
 def serve_reminder(core: Core, place: str) -> None:
-    """Remind people of probes that have been out for long, by name, each time after twice as long."""
+    """Remind people by name of probes that have been out for long, each time after twice as long."""
     thresholds, aside = _thresholds(core, place), lie_outside(core, place)
     cores = core.cores_of(place) if core.run_at(place) is not None else []
     out: dict[str, int] = {}
@@ -49,7 +49,7 @@ def serve_reminder(core: Core, place: str) -> None:
         due = reminder_at(outing, thresholds) if outing is not None else None
         if outing is not None and outing.out is not None and due is not None and due <= core.at:
             while due <= core.at:
-                # What nobody was there to be told of is told once.
+                # Reminders that fell due while the daemon stood still go out as one.
                 outing.reminded += 1
                 due = outing.out + thresholds.out_reminder_ms * 2**outing.reminded
             out[probe] = outing.out

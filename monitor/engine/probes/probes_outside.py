@@ -1,11 +1,11 @@
-"""Probes that lie outside and that no walk follows: those of bins and the air; a heap's for moisture, oxygen, its surface.
+"""Probes that lie outside and that no walk follows: a bin's, the air's, and a heap's for moisture, oxygen or its surface.
 
-1. One that is out is not judged: its readings are kept and go to nobody, and it is not waited for. Its value counts like
-   that of a silent probe: it begins nothing, and ends nothing either, since nobody has measured that it is over.
-2. It is out until `probe in`; then its readings wait until it is as warm as what is about it, as those of a heap's core do.
-   One that a turning took out is back with the last of the heap's core probes; a heap that has no core probe leaves its
-   others in, since nobody would say when they are back.
-3. What measures the core of a heap is the walk's (`piles.outing`): it is back when it is warm again.
+1. A probe that is out is not judged: its readings are stored and go nowhere, and its silence is no alarm. Its last value
+   counts like a silent probe's: it begins no alarm and ends none, since nobody has measured that the trouble is over.
+2. It is out until `probe in`; then its readings wait until it has taken the temperature around it, as a core probe's do. A
+   probe that a turning took out is back with the last of the heap's core probes. A heap without core probes leaves its others
+   in, since nothing would say when they are back.
+3. The walk follows the core probes of a heap (`piles.outing`): such a probe is back when it is warm again.
 """
 
 from monitor.engine.context.core import Core
@@ -19,7 +19,7 @@ from monitor.piles import OutingState, go_out
 
 
 def follow_work(core: Core, work: Work) -> None:
-    """Take in that a probe was put in or taken out, or that a heap was turned, for those that no walk follows."""
+    """Take in that a probe was put in or taken out or that a heap was turned, for the probes that no walk follows."""
     if work.kind is WorkKind.TURNED:
         if core.cores_of(work.place):
             for probe in _others(core, work.place):
@@ -29,7 +29,7 @@ def follow_work(core: Core, work: Work) -> None:
 
 
 def unfollow_work(core: Core, work: Work) -> None:
-    """Take in that such a piece of work was taken back; it is in no log any more."""
+    """Take in that such a piece of work was taken back; the log no longer holds it."""
     if work.kind is WorkKind.TURNED:
         for probe in _others(core, work.place):
             outing = core.state.outings.get(probe)
@@ -40,10 +40,10 @@ def unfollow_work(core: Core, work: Work) -> None:
 
 
 def follow_cores(core: Core, place: str) -> None:
-    """Put back what a turning took out of a heap, once all its core probes are in again."""
+    """Put back the probes that a turning took out of a heap, once all its core probes are in again."""
     run = core.run_at(place)
     if run is not None and run.touched is not None:
-        return  # who is in is worked out first
+        return  # the walk is worked out again first, which says which probes are in
     out = _out_of(core, place, with_cores=True)
     cores = core.cores_of(place)
     if out and all(core.in_service(probe) for probe in cores):
@@ -54,13 +54,13 @@ def follow_cores(core: Core, place: str) -> None:
 
 
 def forget_turning(core: Core, place: str) -> None:
-    """Put back what a turning took out of a heap that is no longer there."""
+    """Put back the probes that a turning took out of a heap that is gone."""
     for probe in _out_of(core, place, with_cores=True):
         _put_in(core, probe, None)
 
 
 def lie_outside(core: Places, place: str) -> list[str]:
-    """Return the probes of a place that somebody took out, and that no walk follows, by id."""
+    """Return the probes of a place that somebody took out and that no walk follows."""
     return _out_of(core, place, with_cores=False)
 
 
@@ -70,7 +70,7 @@ def _out_of(core: Places, place: str, *, with_cores: bool) -> list[str]:
 
 
 def _walks(core: Places, probe: str) -> bool:
-    """Tell whether the walk of a heap follows a probe."""
+    """Return whether the walk of a heap follows a probe."""
     return is_core(core.settings.probes[probe]) and core.run_at(core.place_of(probe)) is not None
 
 
@@ -96,7 +96,7 @@ def _as_logged(core: Core, probe: str) -> None:
 def _take_out(core: Core, probe: str, time: int, *, with_cores: bool) -> None:
     known = core.state.outings.get(probe)
     if with_cores and known is not None and known.out is not None and not known.with_cores:
-        return  # somebody took it out before; that stands
+        return  # somebody took it out before, and only they put it back
     for key in [one for one in core.state.lines if one.split("/")[-1] == probe]:
         del core.state.lines[key]
     outing = core.state.outings[probe] = OutingState(with_cores=with_cores)
@@ -106,7 +106,7 @@ def _take_out(core: Core, probe: str, time: int, *, with_cores: bool) -> None:
 
 
 def _set_aside(core: Core, probe: str, place: str) -> None:
-    """Go by a probe's value no longer, and take back what was told of the probe itself."""
+    """Let a probe's value count as a silent probe's, and end the alarms about the probe itself."""
     fall_quiet(core, probe, place)
     if place in core.settings.bins:
         bed_changes(core, place, core.bed(place).silent(probe, core.at))

@@ -17,7 +17,14 @@ _WATCHED = (Quantity.TEMPERATURE, Quantity.MOISTURE, Quantity.OXYGEN)
 
 
 def heard(core: Signals, probe: str, watch: ProbeWatch, late: bool) -> None:
-    """Note that something of a probe arrived: it is silent or lost no longer."""
+    """Note that a probe was heard: it is no longer silent or lost.
+
+    Args:
+        core: The port of signals.
+        probe: The probe.
+        watch: Its watch.
+        late: Whether the reading arrived late.
+    """
     watch.arrive(core.at, late)
     if watch.silent or watch.lost:
         place = core.place_of(probe)
@@ -29,7 +36,7 @@ def heard(core: Signals, probe: str, watch: ProbeWatch, late: bool) -> None:
 
 
 def usable(core: Signals, probe: str) -> None:
-    """Note that a reading of a probe was accepted: it is broken no longer."""
+    """Note that a reading of a probe was accepted: it is no longer broken."""
     watch = core.watch(probe)
     if watch.broken:
         watch.broken = False
@@ -37,7 +44,13 @@ def usable(core: Signals, probe: str) -> None:
 
 
 def fall_quiet(core: Signals, probe: str, place: str) -> None:
-    """End what was told of a probe itself (not of its place), which is waited for no longer."""
+    """End the alarms about a probe itself (not about its place), whose silence no longer matters.
+
+    Args:
+        core: The port of signals.
+        probe: The probe.
+        place: Its place, or "".
+    """
     watch = core.state.watches.get(probe)
     if watch is not None:
         watch.silent = watch.broken = watch.lost = watch.ahead = False
@@ -48,7 +61,13 @@ def fall_quiet(core: Signals, probe: str, place: str) -> None:
 
 
 def leave(core: Core, probe: str, place: str) -> None:
-    """Forget a probe at a place that it has left: what was told of it there is over, what only it said counts no more."""
+    """Forget a probe at a place that it has left: its alarms there end, and its values no longer count.
+
+    Args:
+        core: The engine's ports.
+        probe: The probe.
+        place: The place that it has left.
+    """
     fall_quiet(core, probe, place)
     core.state.outings.pop(probe, None)
     moves = len(core.moves)
@@ -57,13 +76,13 @@ def leave(core: Core, probe: str, place: str) -> None:
     if place in core.state.dangers and place in core.settings.piles:
         danger_signals(core, place, core.danger(place), core.danger(place).forget(probe))
     if not _others_speak(core, probe, place):
-        # Nothing measured that it is over: people are told that nobody knows.
+        # Nothing measures whether the trouble is over, so the message must say that nobody knows.
         for move in core.moves[moves:]:
             move.record.values = {**move.record.values, "left": probe}
 
 
 def _others_speak(core: Places, probe: str, place: str) -> bool:
-    """Tell whether anything else measures the same at a place: another of its probes, or what was read by hand."""
+    """Return whether another probe of a place, or a reading by hand, measures the same quantity there."""
     gone = core.all_probes().get(probe)
     quantity = Quantity.TEMPERATURE if gone is None else gone.quantity
     for name, configured in core.probes_of(place):
@@ -76,12 +95,18 @@ def _others_speak(core: Places, probe: str, place: str) -> bool:
 
 
 def watched(probe: Probe) -> bool:
-    """Tell whether it is waited for when a probe says nothing."""
+    """Return whether the silence of a probe matters."""
     return probe.quantity in _WATCHED
 
 
 def rearm(core: Signals, probe: str, anew: bool = False) -> None:
-    """Keep the agenda in step with a probe; `anew` where waiting for it begins only now."""
+    """Bring the agenda into step with a probe.
+
+    Args:
+        core: The port of signals.
+        probe: The probe; without effect if the settings do not know it or its silence does not matter.
+        anew: Whether its silence counts from now on only.
+    """
     configured = core.settings.probes.get(probe)
     if configured is None or configured.quantity not in _WATCHED:
         return
@@ -94,18 +119,18 @@ def rearm(core: Signals, probe: str, anew: bool = False) -> None:
 
 
 def serve_silence(core: Core) -> None:
-    """Look at every probe; tell those whose deadline has come."""
+    """Look at every probe, and begin the alarms of those whose deadline has come."""
     for probe, configured in sorted(core.settings.probes.items(), key=lambda item: (core.place_of(item[0]), item[0])):
         if configured.quantity in _WATCHED:
             _look(core, probe, configured, core.watch(probe))
             rearm(core, probe)
-    # No probe heard from now on can fall silent sooner than the shortest wait after it: looking again no later than that
-    # spares working out a deadline for every reading.
+    # No probe heard from now on can fall silent before the shortest wait has passed, so looking again then spares working
+    # out a deadline at every reading.
     _check_at(core, core.at + core.shortest_wait_ms)
 
 
 def _check_at(core: Signals, due: int) -> None:
-    # One deadline stands for all probes: the earliest of theirs, or earlier. Serving it too early finds nothing to do.
+    # One deadline stands for all probes, the earliest of theirs or earlier. Serving it too early does no harm.
     due = max(due, core.at + 1)
     if core.silence_check is None or due < core.silence_check:
         core.wait(SILENCE, due)
@@ -135,7 +160,7 @@ def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> None:
 
 
 def _hot_here(core: Places, place: str, time: int) -> bool:
-    """Tell whether what a probe measured at an instant (UTC ms) was of what lies on its pile now, or of nothing known."""
+    """Return whether a probe's reading at an instant (UTC ms) can be of the heap that lies on its pile now."""
     batch = core.batches.on(place)
     if batch is not None:
         return time >= batch.spans[-1].start
@@ -155,9 +180,9 @@ def _begin(core: Signals, place: str, alarm: str, probe: str, since: int, limit:
 
 
 def follow_material(core: Core, place: str) -> None:
-    """Say anew how much a silent or broken probe of a place matters, after something came to lie there or went.
+    """Set how urgent the silent or broken probes of a place are, after a heap or bedding came or went.
 
-    Where nothing lies it is the probe's fault alone, which can wait; once something lies there people are told anew.
+    At an empty place the alarm is about the probe alone, which can wait; once something lies there people are told again.
     """
     stage = int(not core.was_cleared(place))
     for probe, _ in core.probes_of(place):
@@ -172,7 +197,7 @@ def follow_material(core: Core, place: str) -> None:
 
 
 def adopt_stages(core: Places, place: str) -> None:
-    """Give the silent and broken probes of an older record, which knew no stages for them, today's: nobody is told anew."""
+    """Give alarms of silent and broken probes in an older record, which has no stages, today's stage; nobody is told again."""
     stage = int(not core.was_cleared(place))
     for probe, _ in core.probes_of(place):
         for alarm in (Alarm.SILENT, Alarm.BROKEN):
@@ -196,7 +221,13 @@ def minimum(core: Places, place: str) -> int:
 
 
 def dues_of(core: Places, probe: str, watch: ProbeWatch) -> Dues:
-    """Return when a probe counts as silent, broken or lost by a watch of it, its own or as this will stand later."""
+    """Return when a probe counts as silent, broken or lost, if nothing more is heard of it.
+
+    Args:
+        core: The engine's state and settings.
+        probe: The probe.
+        watch: Its watch, as it stands now or will stand at a later instant.
+    """
     configured, place, limits = core.settings.probes[probe], core.place_of(probe), core.settings.probe_thresholds
     least, pile, lost = minimum(core, place), core.pile(place), None
     if pile is not None and configured.quantity is Quantity.TEMPERATURE and not watch.lost:
