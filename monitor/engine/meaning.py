@@ -1,8 +1,7 @@
-"""What the engine means by a record, as a number: who changes what the same events decide raises it.
+"""The engine's meaning, a number that is raised when the same events come to decide something else.
 
-A journal that was decided under another number is sealed when it is next opened for writing
-(`journal/meaning_seals.py`): what was decided stays, the open batches are worked out again, and from there on the events give
-the effects again.
+A journal that was decided under another number is sealed when it is next opened for writing (`journal/meaning_seals.py`): its
+decisions stay, the open batches are worked out again, and from there on replaying the events gives the effects again.
 """
 
 from collections.abc import Mapping
@@ -13,13 +12,13 @@ from monitor.engine.context.core import Core
 from monitor.engine.probes.silence_alarms import adopt_stages
 
 MEANING = 2
-"""Raised with each release in which the same events decide something else. 1 was never written down."""
+"""Raised once in each release in which the same events decide something else. No journal holds the number 1."""
 
 
 def take_seal(core: Core, payload: Mapping[str, Any]) -> None:
-    """Work each open batch out again under today's meaning; a bin goes on from where it stands.
+    """Work each open batch out again under today's meaning; a bin goes on from its present state.
 
-    `rework` false: that failed once, so the batches go on as they stand too.
+    If `rework` is false in the payload, that failed once, so the batches too go on from their present state.
     """
     if not payload.get("rework", True):
         return

@@ -1,4 +1,4 @@
-"""Why an answer to an alarm says nothing now: in one sentence, for command line and page alike."""
+"""The reason why an answer to an alarm means nothing now: one sentence for the command line and the page alike."""
 
 from monitor.alarms import TRANSITIONS, AlarmRecord, Signal
 from monitor.engine.context.state import EngineState
@@ -9,12 +9,12 @@ from monitor.notices import clean
 
 
 def why_unanswerable(state: EngineState, key: str, answer: Answer) -> str:
-    """Return why an answer to an alarm would change nothing, or "" where it would change something.
+    """Return why an answer to an alarm would change nothing, or "" if it would change something.
 
     Args:
-        state: The engine's.
+        state: The engine's state.
         key: `PLACE/ALARM` or `PLACE/ALARM/PROBE`.
-        answer: What is to be said.
+        answer: The answer.
     """
     record = state.alarms.get(key)
     if record is None or (record.state is AlarmState.NORMAL and not record.since):

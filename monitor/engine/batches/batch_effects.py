@@ -1,4 +1,4 @@
-"""What a batch's walk says, as effects, alarms and notices; and the one change that a rework may tell."""
+"""The effects, alarms and notices that a batch's walk causes, and the one change that a rework may tell."""
 
 from dataclasses import replace
 from typing import Any
@@ -47,7 +47,13 @@ _PHASE_WHY = {
 
 
 def tell_walk(core: Core, run: BatchRun, changes: list[WalkChange]) -> None:
-    """Tell the changes of a walk, in order of the record's time."""
+    """Tell the changes of a walk.
+
+    Args:
+        core: The engine's ports.
+        run: The batch.
+        changes: The changes, in order of the record's time.
+    """
     for change in _named(core, run, changes):
         if change.kind is ChangeKind.PHASE:
             _phase(core, run, change)
@@ -61,17 +67,17 @@ def tell_walk(core: Core, run: BatchRun, changes: list[WalkChange]) -> None:
 
 
 def after_rework(core: Core, run: BatchRun, changes: list[WalkChange], phase: Phase | None, told_to: int) -> None:
-    """Tell what a rework found that is new, and keep the alarms in step with what is now true.
+    """Tell the news that a rework found, and bring the alarms into step with the new record.
 
-    Where the record up to what was examined before still says what was told, all that came later is told as ever: data
-    that always come a little out of order must not swallow a notice. Else one change of phase and of rule is told.
+    If the part of the record that was examined before still ends in the phase that was told, every later change is told as
+    usual: data that always arrive a little out of order must not swallow a notice. Else one change of phase is told.
 
     Args:
-        core: The engine's insides.
+        core: The engine's ports.
         run: The batch, worked out again.
         changes: All its changes since it was built.
         phase: The phase that was told last, or None.
-        told_to: Up to when the record had been examined, UTC ms.
+        told_to: The instant up to which the record had been examined, UTC ms.
     """
     changes = _named(core, run, changes)
     phases = [change for change in changes if change.kind is ChangeKind.PHASE]
@@ -93,7 +99,7 @@ def after_rework(core: Core, run: BatchRun, changes: list[WalkChange], phase: Ph
 
 
 def refresh_latent(core: Signals, run: BatchRun) -> None:
-    """Let an alarm that was too old to tell ring once the record has come up to now."""
+    """Ring alarms that were too old to tell once the record has come up to the present."""
     place = core.pile_of(run)
     for alarm, since in run.walk.alarms.items():
         record = core.state.alarms.get(alarm_key(place, alarm))
@@ -110,7 +116,7 @@ def refresh_latent(core: Signals, run: BatchRun) -> None:
 
 
 def _named(core: Places, run: BatchRun, changes: list[WalkChange]) -> list[WalkChange]:
-    """Name what was read by hand where a round's line decided: people know of no such lines."""
+    """Name the series read by hand in changes that a round's line decided, since people know of no such lines."""
     if not changes:
         return changes
     series = hand_series(core.pile_of(run))
@@ -132,7 +138,7 @@ def _tell_rule(core: Core, run: BatchRun, told_to: int) -> None:
     if progress is not None and run.walk.void_told:
         progress = replace(progress, state=RuleState.NOT_BEGUN, since=run.walk.void_at)
     if progress is None and run.rule in (RuleState.RUNNING, RuleState.MET):
-        # The last reading of the batch was taken back: nothing is known of its heat any more.
+        # The batch's last reading was taken back, so its heat is unknown.
         core.emit(_rule_draft(core, run, run.rule, RuleState.NOT_BEGUN, core.at, RECORD_CHANGED, {}))
         _enter(run, RuleState.NOT_BEGUN)
         _rearm_all(core, core.pile_of(run))
@@ -191,7 +197,7 @@ def _rule(core: Core, run: BatchRun, change: WalkChange) -> None:
 def _enter(run: BatchRun, state: RuleState) -> None:
     run.rule = state
     if state is RuleState.NOT_BEGUN and "rule-met" in run.tellings:
-        # What is void may be met anew, and is told then.
+        # A rule whose progress is void may be met again, and that is told.
         run.tellings.remove("rule-met")
 
 
@@ -247,7 +253,7 @@ def _begin(
         values |= {"value": shown, "limit": plain_number(limit)}
     if alarm in (Alarm.TURNING_DUE, Alarm.COOLED_UNMET):
         values |= _progress(run)
-    # A heap that went cold with its rule unmet is another matter than one whose turning is due: it is told anew.
+    # A heap that went cold with its rule unmet is told afresh, even if its turning was due already.
     stage = int(values.get("variant") == "cooled")
     core.begins(core.pile_of(run), alarm, since=since, last=run.walk.now, probe=probe, values=values, stage=stage)
 
@@ -272,13 +278,13 @@ def _notice(core: Core, run: BatchRun, change: WalkChange) -> None:
     elif change.after == Phase.HOLDING and "holding" not in run.tellings:
         limit = hold_milli(run, core.thresholds_of(run))
         if is_hand(change.probe):
-            # Between rounds nobody knows that it holds: the next one says so, and may say that it does no longer.
+            # Between rounds nobody knows whether the heap holds; the newest round may show that it no longer does.
             last = last_read(core.state.hands, core.pile_of(run))
             if last is None or last.low < limit:
                 return
             change = replace(change, values={**change.values, "coldest_c": plain_number(last.low)})
         run.tellings.append("holding")
-        # Nobody needs to act on it: it can wait for the digest.
+        # Nobody need act on it, so it can wait for the digest.
         _tell(core, run, "holding", Priority.LINE, _of_change(core, run, change, "coldest_c", limit))
     elif change.after == Phase.READY:
         limit = core.thresholds_of(run).ready_milli_c
@@ -305,7 +311,7 @@ def _rule_met(core: Core, run: BatchRun, since: int, values: dict[str, Any]) -> 
 
 
 def _of_change(core: Places, run: BatchRun, change: WalkChange, shown: str, limit: int) -> Facts:
-    """Return what is known of a change: the number that stands among its values, and its limit (thousandths of °C)."""
+    """Return the facts of a change: the value of the name `shown` and its limit, thousandths of °C."""
     return Facts(
         place=core.pile_of(run),
         probe=change.probe,
@@ -329,7 +335,7 @@ def _suggest(core: Core, run: BatchRun, change: WalkChange) -> None:
 
 
 def _tell(core: Core, run: BatchRun, notice: str, priority: Priority, facts: Facts) -> None:
-    # What the record shows of long ago is a line of the digest, not a message.
+    # News of long ago is a line of the digest, not a message.
     line = run.walk.lines.get(COLDEST)
     by_hand = line is not None and line.serving and core.in_time_by_hand(facts.place, COLDEST)
     if core.true_now - run.walk.now < FRESH_MS or by_hand:

@@ -1,4 +1,4 @@
-"""Batches begin, move and end: what that does to walks, probes and alarms."""
+"""Batches begin, move and end, and their walks, probes and alarms follow."""
 
 from monitor.engine.batches.incoming_material import relatives
 from monitor.engine.batches.moved_danger import forget_brought
@@ -17,7 +17,7 @@ from monitor.model.times import DAY_MS
 from monitor.piles import WALK_ALARMS, BatchChange, BatchNews, WalkState
 
 ENDED_KEPT_MS = 14 * DAY_MS
-"""For how long a batch that ended can be put back where it lay, should the entry that ended it be taken back."""
+"""How long a batch that ended can be put back where it lay, if the entry that ended it is taken back."""
 
 
 def begin_configured(core: Core) -> None:
@@ -28,7 +28,13 @@ def begin_configured(core: Core) -> None:
 
 
 def begin_by_reading(core: Core, place: str, time: int) -> None:
-    """Begin a pile's first batch by its first accepted core reading."""
+    """Begin a pile's first batch with its first accepted core reading.
+
+    Args:
+        core: The engine's ports.
+        place: The pile.
+        time: The reading's time, UTC ms.
+    """
     batch_changes(core, core.batches.heard(place, time))
     run = core.run_at(place)
     if run is not None:
@@ -36,7 +42,7 @@ def begin_by_reading(core: Core, place: str, time: int) -> None:
 
 
 def batch_changes(core: Core, changes: list[BatchChange]) -> None:
-    """Follow what happened to batches."""
+    """Follow changes of batches: start, stop or touch their walks, and carry their probes along."""
     if changes:
         core.marks.clear()
     for change in changes:
@@ -53,12 +59,19 @@ def batch_changes(core: Core, changes: list[BatchChange]) -> None:
     for place in dict.fromkeys(one for change in changes for one in (change.came_from, change.pile) if one):
         follow_material(core, place)
     if any(change.news in (BatchNews.ENDED, BatchNews.MERGED) for change in changes):
-        # By now what came in its place is known, and the entry that says so is kept.
+        # Now the batch that took its place is known, so that the entry that says so is kept.
         forget_old(core)
 
 
 def carry(core: Core, probe: str, time: int, place: str) -> None:
-    """Put down that a probe was carried to a place, and follow it there."""
+    """Note that a probe was carried to a place, and follow it there.
+
+    Args:
+        core: The engine's ports.
+        probe: The probe.
+        time: When it was carried, UTC ms.
+        place: Pile, bin, `ambient` or "".
+    """
     before = core.place_of(probe)
     core.marks.clear()
     core.state.carried.append(Carried(time, probe, place))
@@ -67,7 +80,13 @@ def carry(core: Core, probe: str, time: int, place: str) -> None:
 
 
 def uncarry(core: Core, probe: str, time: int) -> None:
-    """Take back that a probe was carried somewhere at `time` (UTC ms)."""
+    """Undo that a probe was carried.
+
+    Args:
+        core: The engine's ports.
+        probe: The probe.
+        time: When it was said to be carried, UTC ms.
+    """
     core.marks.clear()
     before = core.place_of(probe)
     core.state.carried[:] = [c for c in core.state.carried if (c.time, c.probe) != (time, probe)]
@@ -84,7 +103,13 @@ def _follow(core: Core, probe: str, before: str) -> None:
 
 
 def rebuild(core: Core, run: BatchRun, built: int) -> None:
-    """Correct when a batch was built."""
+    """Correct when a batch was built.
+
+    Args:
+        core: The engine's ports.
+        run: The batch.
+        built: When it was built, UTC ms.
+    """
     batch = core.state.batches.batches[run.batch]
     batch.built = run.built = built
     batch.spans[0].start = built
@@ -93,7 +118,7 @@ def rebuild(core: Core, run: BatchRun, built: int) -> None:
 
 
 def forget_old(core: Core) -> None:
-    """Drop work and carrying of probes that no batch needs any more that is under watch, or ended a little while ago."""
+    """Drop work and carryings of probes that no batch needs that is under watch or ended lately."""
     if core.keeps_all:
         return
     ended = core.state.ended
@@ -102,7 +127,7 @@ def forget_old(core: Core) -> None:
     watched = (*core.state.runs, *(one for one in ended if one in core.state.batches.batches))
     needed = dict.fromkeys(watched)
     for batch in watched:
-        # What came into a batch is asked for again when its record is worked out again.
+        # A rework needs the records of all that came into the batch.
         needed |= {other: None for other, _, _ in relatives(core, batch)}
     spans = [span for batch in needed for span in core.spans_of(batch)]
     core.state.works[:] = [
@@ -147,7 +172,7 @@ def _begin(core: Core, change: BatchChange) -> None:
     cores = core.cores_of(home)
     newest = max((core.watch(p).newest or 0 for p in cores), default=0)
     if parent is not None or newest >= batch.built or any(c.time > batch.built for c in core.state.carried):
-        # There is a record already that belongs to it.
+        # A record exists already that belongs to this batch.
         run.touched = batch.built
         return
     heap = Heap(core.walks[run.batch], core.state.outings, core.thresholds_of(run))
@@ -170,7 +195,7 @@ def _end(core: Core, batch: str, pile: str) -> None:
 
 
 def clear_pile(core: Core, pile: str) -> None:
-    """A pile that a batch has left is empty: only fire and its probes are watched there."""
+    """End the watch of a pile that a batch has left: only fire and the probes themselves are watched there."""
     for alarm in WALK_ALARMS:
         core.ends(pile, alarm)
     if pile in core.state.dangers and pile in core.settings.piles:
@@ -182,7 +207,7 @@ def clear_pile(core: Core, pile: str) -> None:
 
 
 def _forget_hands(core: Core, pile: str) -> None:
-    """What was read by hand was of the heap that is gone; only a fire is still believed."""
+    """Drop the readings by hand of a heap that is gone; only fire heat still counts."""
     danger = core.danger(pile)
     for series, one in spots_at(core.state.hands, pile, held=True).items():
         if one.milli < danger.limits.fire_milli_c - danger.limits.deadband_milli_k:
@@ -202,7 +227,7 @@ def _move(core: Core, change: BatchChange) -> None:
         return
     _carry_all(core, change)
     clear_pile(core, change.came_from)
-    # Probes, turning and place changed at once: the record says it all, so it is worked out from there.
+    # Probes, turning and place changed at once, so the batch is worked out again from the record.
     _touch(core, change.batch, change.at)
 
 

@@ -72,7 +72,16 @@ def proving_spans(actions: Iterable[Action], built: int) -> list[tuple[int, int]
 
 
 def with_rounds(actions: list[Action], built: int, points: Sequence[RoundPoint]) -> list[Action]:
-    """Return the actions of a batch with its rounds, and when these begin and end to prove, in order."""
+    """Return the actions of a batch with its rounds, and with the instants at which rounds begin and cease to prove.
+
+    Args:
+        actions: What happened to the batch, in order.
+        built: When it was built, UTC ms.
+        points: Its rounds.
+
+    Returns:
+        All of them, in order.
+    """
     found = list(actions)
     for start, end in proving_spans(actions, built):
         found.append((start, 4, Deed.ROUNDS_BEGIN, ""))

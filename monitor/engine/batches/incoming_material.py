@@ -1,12 +1,12 @@
-"""What came into a batch, from which other batch, and what it does to the count of its rule (`material`).
+"""Material that came into a batch: from which other batch, and its effect on the count of the rule (`material`).
 
 Rules:
-1. `merged`, `moved` and `split` onto a batch bring the batch of the place they name; `added` brings the batch that it names,
-   or the one that took that batch up by then. So does what is said of bins, `fed` and `bedded`, where it was logged of a heap.
-   Whatever is no batch of the record is raw. What names the batch itself (its own overs) changes nothing.
-2. *Met* is met under the rule of the batch that takes it in, by the other's own record up to that instant; a batch that was
-   under another rule is raw here.
-3. At most 10 % is known from amounts: both masses, else both volumes. An amount that is not known is more.
+1. `merged`, `moved` and `split` onto a batch bring the batch of the place they name. `added` brings the batch that it names,
+   or the one into which that batch had gone by then; so do `fed` and `bedded`, words of bins, if they were logged of a heap.
+   Material of no batch in the record is raw. An entry that names the batch itself (its own overs) changes nothing.
+2. Material has *met* the rule if its own record up to that instant meets the rule of the batch that takes it in; material of a
+   batch under another rule is raw.
+3. Only amounts show that a share is at most 10 %: both masses, or else both volumes. An unknown amount counts as more.
 """
 
 from collections.abc import Callable, Iterator
@@ -19,11 +19,11 @@ from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import declared
 
 WasMet = Callable[[str, int], bool]
-"""(batch, instant): whether it had met the rule of the batch that takes it in."""
+"""Returns whether a batch had met, at an instant (UTC ms), the rule of the batch that takes it in."""
 
 
 def never_met(batch: str, at: int) -> bool:
-    """Say of every batch that it had met nothing."""
+    """Return False: a `WasMet` under which no batch had met a rule."""
     del batch, at
     return False
 
@@ -37,8 +37,8 @@ class CameIn:
 
     Attributes:
         work: The entry.
-        batch: The batch that it was of, or "" where it is of none that the record knows.
-        small: Whether it is known to be at most 10 % of what it came into.
+        batch: The batch that it was part of, or "" if the record knows of none.
+        small: Whether it is known to be at most 10 % of the batch that took it in.
     """
 
     work: Work
@@ -46,13 +46,19 @@ class CameIn:
     small: bool
 
     def change(self, was_met: WasMet) -> Change:
-        """Return what it does to the count."""
+        """Return its effect on the count of the rule."""
         met = bool(self.batch) and was_met(self.batch, self.work.time)
         return change_by(HeatStatus.MET if met else HeatStatus.RAW, small=self.small)
 
 
 def incoming(core: Places, batch: str, until: int | None = None) -> Iterator[CameIn]:
-    """Yield what came into a batch after it was built, in order of time; `until` (UTC ms) is included."""
+    """Yield the material that came into a batch after it was built, in order of time.
+
+    Args:
+        core: The engine's state.
+        batch: The batch.
+        until: Material of this instant (UTC ms) is the last; None: all.
+    """
     built = core.state.batches.batches[batch].built
     for work, own in core.works_of(batch):
         if until is not None and work.time > until:
@@ -65,7 +71,14 @@ def incoming(core: Places, batch: str, until: int | None = None) -> Iterator[Cam
 
 
 def came_in(core: Places, batch: str, work: Work, *, own: bool) -> CameIn | None:
-    """Return what an entry brought into a batch, or None where it brought nothing; `own`: it is an entry of that heap."""
+    """Return the material that an entry brought into a batch, or None.
+
+    Args:
+        core: The engine's state.
+        batch: The batch.
+        work: The entry.
+        own: Whether the entry is about this heap; False: about another that was thrown onto it.
+    """
     if own and not declared(work.kind).brings:
         return None
     if own:
@@ -79,7 +92,7 @@ def came_in(core: Places, batch: str, work: Work, *, own: bool) -> CameIn | None
 
 
 def _taken_up(core: Places, batch: str, at: int) -> str:
-    """Return the batch that a batch was a part of at an instant: what was thrown onto another heap is material of that one."""
+    """Return the batch to which a batch's material belonged at an instant (UTC ms): it may have been thrown onto another."""
     book, seen = core.state.batches.batches, {batch}
     while True:
         one = book[batch]
@@ -91,7 +104,7 @@ def _taken_up(core: Places, batch: str, at: int) -> str:
 
 
 def relatives(core: Places, batch: str) -> Iterator[tuple[str, int, int]]:
-    """Yield (other batch, until when its record counts, when it came into this one) of all that came in, however far back."""
+    """Yield (other batch, until when its record counts, when it came into this one), UTC ms, however indirectly it came in."""
     seen = {batch}
 
     def of(one: str, until: int | None, came: int | None) -> Iterator[tuple[str, int, int]]:
@@ -101,7 +114,7 @@ def relatives(core: Places, batch: str) -> Iterator[tuple[str, int, int]]:
             at = found.work.time
             yield found.batch, at, at if came is None else came
             if found.work.what in core.state.batches.batches and found.work.what != found.batch:
-                # That it was taken up by the other may be put right.
+                # The entry by which the other took it up may be corrected.
                 yield found.work.what, at, at if came is None else came
             if found.batch not in seen:
                 seen.add(found.batch)
@@ -120,7 +133,7 @@ def _is_small(core: Places, batch: str, work: Work, other: str) -> bool:
 
 
 def _of_entry(core: Places, work: Work, other: str, dimension: Dimension) -> int | None:
-    """Return how much an entry brought, in g or mL, or None where nobody said."""
+    """Return how much an entry brought, in g or mL, or None if nobody said."""
     if work.amount.strip():
         return _amount(work, dimension)
     if work.kind in _WHOLE and other:
@@ -134,7 +147,7 @@ def _amount(work: Work, dimension: Dimension) -> int | None:
 
 
 def _total(core: Places, batch: str, until: int, dimension: Dimension) -> int | None:
-    """Return how much was put into a batch before an instant, less what was split off, or None where that is not known."""
+    """Return how much (g or mL) went into a batch before an instant, less the parts split off; None if not known."""
     total, built = 0, False
     for work, own in core.works_of(batch):
         if work.time >= until:

@@ -1,15 +1,15 @@
-"""Rounds that fall due: a rule that is proven by hand is proven only while one round follows the other in time.
+"""Rounds that fall due: readings by hand prove a rule only while one round follows another in time.
 
-1. A chain is watched while a batch's rule runs and rounds prove it (`hand_rounds`): from its last round on. Where a core probe
-   proves, the rule has not begun or is met, or nothing lies there, no round is missed.
-2. Two hours before `hand_gap` is over the next round is *due*, one hour before it the alarm `round-due` rings, and when it
-   is over the chain is broken: the same alarm tells it anew. Where `hand_gap` is shorter than 4 h, the two hours are half of
-   it, and the hour a quarter (ours). A longer one than 26 h keeps no chain whole: for the rule it ends there.
-3. Where all who would be told are in their quiet hours when the alarm would ring, it rings an hour before these begin, but
-   not before the last round. Where it is due within that hour it rings half an hour after that, at the latest five minutes
-   before they begin (ours): who reads every evening is some minutes late on every other one.
-4. The next round ends it, whenever it is written down. One that is taken back leaves the chain of the round before. A chain
-   that was broken already when its last round was written down is told to nobody: there is nothing to save.
+1. A chain is watched from its last round on, while a batch's rule runs and rounds prove it (`hand_rounds`). If a core probe
+   proves it, the rule has not begun or is met, or nothing lies there, no round can be missed.
+2. The next round is *due* two hours before `hand_gap` is over; one hour before, the alarm `round-due` rings; when it is over,
+   the chain is broken and the same alarm tells that. If `hand_gap` is shorter than 4 h, the round is due after half of it and
+   the alarm rings after three quarters (our choice). A gap over 26 h keeps no chain whole: for the rule it ends there.
+3. If all who would be told have quiet hours when the alarm would ring, it rings an hour before these begin, but not before the
+   last round. If the round is due within that hour, it rings half an hour after it is due, and five minutes before they begin
+   at the latest (our choice): people who read every evening are some minutes late every other time.
+4. The next round ends the alarm, whenever it is logged. If a round is taken back, the chain of the round before counts again.
+   A chain that was broken already when its last round was logged is not told: nothing can be saved.
 """
 
 from monitor.engine.context.agenda import Deadline, DueKind
@@ -29,11 +29,11 @@ _STILL_UP_MS = 5 * MINUTE_MS
 
 
 def follow_chains(core: Core, *, anew: bool = False) -> None:
-    """Keep deadlines and alarms in step with the rounds of every batch, after its record may have moved.
+    """Bring deadlines and alarms into step with the rounds of every batch, after records may have changed.
 
     Args:
-        core: The engine's insides.
-        anew: Whether people's quiet hours may have changed: then it is worked out anew when each is told.
+        core: The engine's ports.
+        anew: Whether quiet hours may have changed, so that the time of each alarm is worked out again.
     """
     known, now = core.state.chains, _chains(core, anew=anew)
     for place in [*known, *(one for one in now if one not in known)]:
@@ -70,7 +70,7 @@ def _arm(core: Signals, place: str, chain: Chain, *, taken_back: bool) -> None:
     record = core.state.alarms.get(alarm_key(place, Alarm.ROUND_DUE))
     on = record is not None and record.on
     if record is not None and on and record.stage and core.at < chain.breaks:
-        # It was told as broken, and is not: whatever follows is told from the beginning.
+        # The chain was told as broken and is not, so the next alarm is told from the beginning.
         core.ends(place, Alarm.ROUND_DUE)
         on = False
     if core.at < chain.rings:
@@ -87,7 +87,7 @@ def _chains(core: Core, *, anew: bool) -> dict[str, Chain]:
     for run in core.state.runs.values():
         place = core.pile_of(run)
         if run.touched is not None:
-            # Its record waits to be worked out again; until then it stands as it was.
+            # The record waits to be worked out again; until then the chain stays as it was.
             if place in core.state.chains:
                 found[place] = core.state.chains[place]
             continue
@@ -100,7 +100,7 @@ def _chains(core: Core, *, anew: bool) -> dict[str, Chain]:
 
 
 def _last_round(run: BatchRun) -> int | None:
-    """Return when the last round that proves was taken, UTC ms; None where rounds do not prove, or none came since they do."""
+    """Return when the last proving round was taken, UTC ms; None if rounds do not prove, or none has come since they do."""
     line = run.walk.lines.get(COLDEST)
     return line.time if line is not None and line.serving and line.heard else None
 
@@ -109,6 +109,6 @@ def _chain(core: Core, place: str, last: int, gap_ms: int) -> Chain:
     before = min(_DUE_BEFORE_MS, gap_ms // 2)
     due, rings = last + gap_ms - before, core.desk.last_waking(place, last + gap_ms - before // 2)
     if rings <= due < rings + HOUR_MS:
-        # Due in the very hour before they sleep: who reads at about that time every day is not called for it every day.
+        # It is due in the hour before they sleep: people who read at about that time must not be called every day.
         rings = max(due, min(due + min(_LENIENCE_MS, before // 2), rings + HOUR_MS - _STILL_UP_MS))
     return Chain(last=last, due=due, rings=max(rings, last), breaks=last + gap_ms)

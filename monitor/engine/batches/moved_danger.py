@@ -1,13 +1,14 @@
-"""Danger belongs to the material: a heap that goes elsewhere takes its fire danger along.
+"""Danger belongs to the material: a heap that goes elsewhere takes its danger of fire along.
 
-1. A value that holds `fire` or `too-hot` open where a heap leaves holds it open where the heap goes, since when it was so.
-   There it is told anew, once, with the place it came from; at the old place it is over, and people are told where it went.
-   A part that is split off takes it along, and what stays keeps it.
-2. What was measured after the heap had gone is of whatever lies there then, and stays.
-3. A probe that goes along ends it by its own next reading that counts. Any other value stands until the place is read by hand
-   anew: at the same spot, or at any where either names no spot that the new place has. Within the hour of a reading by hand
-   another one may be of another spot where either is of none that has a name, as at any place (`by_hand`), and ends nothing.
-4. Where the entry is taken back the danger goes back, as if it had never gone; a part's is over where the part never came.
+1. A value that holds `fire` or `too-hot` open at the place that a heap leaves holds the alarm open at the place where it goes,
+   with its old beginning. There the alarm is told once more, with the place it came from; at the old place it is over, and
+   people are told where it went. A part that is split off takes the danger along, and the rest keeps it too.
+2. A value measured after the heap had gone belongs to whatever lies there then, and stays.
+3. If a probe goes along, its next reading that counts decides. Any other value stands until the place is read by hand again: at
+   the same spot, or at any spot if either reading names no spot of the new place. A second reading within an hour of one by
+   hand ends nothing if either names no spot, since it may be of another spot (as in `hand_limits`).
+4. If the entry is taken back, the danger goes back as if it had never gone; the danger of a part is over where the part never
+   came.
 """
 
 from collections.abc import Collection
@@ -25,7 +26,7 @@ from monitor.piles import ROUND_MS, probes_left
 
 
 def carry_danger(core: Core, work: Work) -> None:
-    """Let the danger of a heap go where an entry says that the heap, or a part of it, went; before its probes follow."""
+    """Carry a heap's danger to where an entry says that the heap or a part of it went, before its probes follow."""
     piles = core.settings.piles
     if work.kind not in GOING or work.place == work.to or work.place not in piles or work.to not in piles:
         return
@@ -35,7 +36,13 @@ def carry_danger(core: Core, work: Work) -> None:
 
 
 def carry_back(core: Core, work: Work, left: str) -> None:
-    """Take back that danger went along with a heap; `left` is the pile on which nothing lies any more, or ""."""
+    """Undo that danger went along with a heap.
+
+    Args:
+        core: The engine's ports.
+        work: The entry that is taken back.
+        left: The pile on which nothing lies after that, or "".
+    """
     piles = core.settings.piles
     if work.kind not in GOING or work.place not in piles or work.to not in piles or work.to not in core.state.dangers:
         return
@@ -44,14 +51,21 @@ def carry_back(core: Core, work: Work, left: str) -> None:
     if work.kind is WorkKind.SPLIT:
         _end(core, work.to, mine, work.place)
     elif left == work.to:
-        # What was measured there since is of the heap that lies in its old place again.
+        # Values measured there since then belong to the heap that now lies in its old place again.
         _carry(core, work.to, work.place, core.at, along=core.cores_of(work.to), stays=False, back=True)
     else:
         _carry(core, work.to, work.place, core.at, along=(), stays=False, only=mine, back=True)
 
 
 def read_anew(core: Places, place: str, series: str, time: int) -> None:
-    """Take in that a pile was read by hand at `time` (UTC ms): what came with the heap before is known better by now."""
+    """Take in a reading by hand of a pile, which replaces values that came with the heap before.
+
+    Args:
+        core: The engine's state and settings.
+        place: The pile.
+        series: The series read.
+        time: When it was read, UTC ms.
+    """
     danger = core.danger(place)
     for known in [one for one, came in danger.state.brought.items() if came.time < time]:
         if _answers(core, place, known, series) and not _same_round(core, place, known, series, time):
@@ -59,7 +73,7 @@ def read_anew(core: Places, place: str, series: str, time: int) -> None:
 
 
 def forget_brought(core: Core, place: str) -> None:
-    """What came with a heap is gone with it; only a fire is still believed."""
+    """Drop the values that came with a heap that is gone; only fire heat still counts."""
     danger = core.danger(place)
     fire = danger.limits.fire_milli_c - danger.limits.deadband_milli_k
     cooler = [one for one in danger.state.brought if danger.state.newest.get(one, 0) < fire]
@@ -68,7 +82,13 @@ def forget_brought(core: Core, place: str) -> None:
 
 
 def unsay_brought(core: Core, series: str, time: int) -> None:
-    """Go nowhere any more by a reading by hand that was taken back: it may have gone along with a heap."""
+    """Drop a reading by hand that was taken back wherever it went along with a heap.
+
+    Args:
+        core: The engine's ports.
+        series: Its series.
+        time: When it was read, UTC ms.
+    """
     for place, state in core.state.dangers.items():
         came = state.brought.get(series)
         if came is not None and came.time >= time and place in core.settings.piles:
@@ -86,7 +106,7 @@ def _carry(
     only: Collection[str] | None = None,
     back: bool = False,
 ) -> None:
-    """Let what holds danger open at one pile hold it open at another; `back`: it never went from there."""
+    """Let values that hold danger open at one pile hold it open at another; `back`: the heap never left the other."""
     if source not in core.state.dangers:
         return
     old, new = core.danger(source), core.danger(target)
@@ -102,12 +122,12 @@ def _carry(
         hand = core.state.hands.get(series)
         home = hand is not None and hand.place == target
         if home and hand is not None and hand.time > core.measured_at(source, series) + ROUND_MS:
-            continue  # the spot was read anew meanwhile, and that decides
+            continue  # the spot was read again meanwhile, and that reading decides
         came = None if home or (back and series in along) else Brought(time, source, core.measured_at(source, series))
         signals += new.bring(series, old.state.newest[series], came, alarms)
     danger_signals(core, target, new, signals)
     for alarm in {signal.alarm for signal in signals}:
-        # It was told where it was measured: however long ago that is, it goes on, and is told where it is now.
+        # However long ago the value was measured, the alarm goes on and is told at the new place.
         record = core.alarms.records[alarm_key(target, alarm)]
         record.by_hand = True
         core.touched.append(alarm_key(target, alarm))
@@ -116,7 +136,7 @@ def _carry(
 
 
 def _end(core: Core, place: str, values: Collection[str], where: str) -> None:
-    """Go at a place no longer by values of a heap that is elsewhere; what only they held open is over there."""
+    """Drop the values of a heap that is elsewhere now; alarms that only they held open end at the place."""
     danger, moves, signals = core.danger(place), len(core.moves), []
     for series in values:
         hand = core.state.hands.get(series)
@@ -130,7 +150,7 @@ def _end(core: Core, place: str, values: Collection[str], where: str) -> None:
 
 
 def _answers(core: Places, place: str, known: str, series: str) -> bool:
-    """Tell whether a reading by hand says anew what a value says that came with the heap."""
+    """Return whether a reading by hand replaces a value that came with the heap."""
     if not is_hand(known):
         return core.place_of(known) != place
     spots = core.settings.spots_of(place)
@@ -139,7 +159,7 @@ def _answers(core: Places, place: str, known: str, series: str) -> bool:
 
 
 def _same_round(core: Places, place: str, known: str, series: str, time: int) -> bool:
-    """Tell whether a reading may be of another spot than the value of the same hour that came with the heap."""
+    """Return whether a reading may be of another spot than the value of the same hour that came with the heap."""
     named = names_spot(known) and names_spot(series)
     return is_hand(known) and not named and time <= core.measured_at(place, known) + ROUND_MS
 

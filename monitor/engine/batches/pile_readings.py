@@ -1,4 +1,4 @@
-"""Readings of piles: to the watch for dangerous heat, and to the walk of the batch that lies there."""
+"""Readings of piles, handed to the watch for dangerous heat and to the walk of the batch that lies there."""
 
 from collections.abc import Collection, Sequence
 
@@ -33,7 +33,14 @@ def heap_of(core: Core, run: BatchRun) -> Heap:
 
 
 def ambient_reading(core: Core, probe: str, time: int, milli: int) -> None:
-    """Take an accepted ambient temperature: every batch's walk compares with it."""
+    """Take an accepted ambient temperature, with which every batch's walk compares.
+
+    Args:
+        core: The engine's ports.
+        probe: The ambient probe.
+        time: When it was measured, UTC ms.
+        milli: The temperature, thousandths of °C.
+    """
     core.state.air = milli
     note_high(core.state.air_highs, time, milli)
     late = _late_for_outings(core, time, probe) if core.state.outings else ()
@@ -50,7 +57,14 @@ def ambient_reading(core: Core, probe: str, time: int, milli: int) -> None:
 
 
 def core_reading(core: Core, known: Route, verdict: Verdict, late: bool) -> None:
-    """Take a core probe's accepted temperature: to the batch that lies there, and to the watch for dangerous heat."""
+    """Take a core probe's accepted temperature to the batch that lies there and to the watch for dangerous heat.
+
+    Args:
+        core: The engine's ports.
+        known: Where the probe's readings go.
+        verdict: The reading.
+        late: Whether it arrived late.
+    """
     time, probe, milli, _, _ = verdict
     place, danger = known.place, known.danger
     assert danger is not None
@@ -86,7 +100,13 @@ def core_reading(core: Core, known: Route, verdict: Verdict, late: bool) -> None
 
 
 def follow_rounds(core: Core, place: str, verdicts: Sequence[Verdict]) -> None:
-    """Take what was read by hand at a pile at one time: to the batch that lies there, as a round."""
+    """Take readings by hand of a pile at one time to the batch that lies there, as a round.
+
+    Args:
+        core: The engine's ports.
+        place: The pile.
+        verdicts: The readings, ordered by (time, series).
+    """
     run = core.run_at(place)
     if run is None and place not in core.state.batches.settled and not core.cores_of(place):
         begin_by_reading(core, place, verdicts[0].time)
@@ -104,7 +124,7 @@ def follow_rounds(core: Core, place: str, verdicts: Sequence[Verdict]) -> None:
     if rounds_prove(core, run) is not heap.rounds_serve and not heap.failed:
         touch(run, run.built)
     elif run.touched is None and (since := heap.silent_since(max(times))) is not None:
-        # They are silent for so long that rounds prove in their place, from their last reading on.
+        # The probes have been silent for so long that rounds prove in their stead, from their last reading on.
         touch(run, min(since - GONE_MS, min(times) - ROUND_MS))
     elif run.touched is not None or not newer_than_all(run, times) or heap.spoke_since(min(times)):
         touch(run, min(times) - ROUND_MS)
@@ -116,25 +136,37 @@ def follow_rounds(core: Core, place: str, verdicts: Sequence[Verdict]) -> None:
 
 
 def rounds_prove(core: Places, run: BatchRun) -> bool:
-    """Tell whether what is read by hand proves now, since no core probe of the batch is in."""
+    """Return whether readings by hand prove the rule now, since no core probe of the batch is in."""
     spans = proving_spans(actions_of(core, run, core.probes_ever(run), never_met), run.built)
     return bool(spans) and spans[-1][1] == FOREVER
 
 
 def touch_hand(core: Core, place: str, time: int) -> None:
-    """Note that what was read by hand at a pile at an instant is no longer what it was: its round is not, either."""
+    """Note that a reading by hand of a pile, and so its round, came late, changed or was taken back.
+
+    Args:
+        core: The engine's ports.
+        place: The pile.
+        time: When it was read, UTC ms.
+    """
     touch_place(core, place, time - ROUND_MS, time)
 
 
 def touch(run: BatchRun, time: int) -> None:
-    """Note that something changed an instant of a batch's record that may have been examined already."""
+    """Note that a batch's record changed at an instant (UTC ms) that may have been examined already."""
     run.touched = time if run.touched is None else min(run.touched, time)
 
 
 def touch_place(core: Core, place: str, time: int, until: int | None = None) -> None:
-    """Note that the record of a place was changed from `time` to `until` (that instant alone where it is left out).
+    """Note that the record of a place changed.
 
-    Ambient's concerns every batch. What was changed before a batch began, and before what its flags look back on, does not.
+    A change of `ambient` concerns every batch. A change so long before a batch began that no flag looks back on it does not.
+
+    Args:
+        core: The engine's ports.
+        place: The place.
+        time: Where the change begins, UTC ms.
+        until: Where it ends; None: at `time` itself.
     """
     until = time if until is None else until
     for run in core.state.runs.values():
@@ -148,7 +180,13 @@ def touch_place(core: Core, place: str, time: int, until: int | None = None) -> 
 
 
 def touch_relatives(core: Core, places: Collection[str], time: int) -> None:
-    """Note that the record of places was changed from `time` on: it may concern a heap that was thrown onto another later."""
+    """Note for the batches that took up material from some places that the record of these places changed.
+
+    Args:
+        core: The engine's ports.
+        places: The places.
+        time: Where the change begins, UTC ms.
+    """
     if not any(logged.work.to or logged.work.what for logged in core.state.works):
         return
     for batch, run in core.state.runs.items():
@@ -159,17 +197,23 @@ def touch_relatives(core: Core, places: Collection[str], time: int) -> None:
 
 
 def touch_late(core: Core, probe: str, time: int) -> None:
-    """Note a reading that came out of order: it concerns where its probe is, and where it was."""
+    """Note a reading that came out of order, for the place where its probe is and the one where it was.
+
+    Args:
+        core: The engine's ports.
+        probe: The probe.
+        time: The reading's time, UTC ms.
+    """
     for place in dict.fromkeys((core.place_of(probe), core.place_at(probe, time))):
         touch_place(core, place, time)
 
 
 def advance_heaps(core: Core) -> None:
-    """Examine the batches that something came in for, each up to its frontier; work those out again that were touched."""
+    """Examine the batches with new readings or work, each up to its frontier; work touched batches out again."""
     stepped, core.stepped = core.stepped, {}
     for batch, run in core.state.runs.items():
         if run.touched is not None:
-            # A deadline has no record at hand: what it touched waits for the next event.
+            # While a deadline is served no history is at hand, so the batch waits for the next event.
             if core.history is None:
                 continue
             told_to, begun = run.walk.now, run.walk.begun
@@ -186,7 +230,7 @@ def advance_heaps(core: Core) -> None:
 
 
 def _late_for_outings(core: Places, time: int, ambient: str) -> tuple[str, ...]:
-    """Return the piles where a probe out for a turning was weighed already without this older ambient reading."""
+    """Return the piles where this ambient reading came too late for a probe out for a turning: that was judged without it."""
     places = []
     for probe, outing in core.state.outings.items():
         watch = core.state.watches.get(probe)

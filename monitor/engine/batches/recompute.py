@@ -221,7 +221,13 @@ def _of_work(work: Work, own: bool, built: int, probes: list[str]) -> list[Actio
 
 
 def put_back(core: Places, heap: Heap, turning: int) -> None:
-    """Put probes back at once that a turning took out, where that is presumed."""
+    """Put probes that a turning took out back at once where their return is presumed.
+
+    Args:
+        core: The engine's state.
+        heap: Feeds the batch's walk.
+        turning: When the heap was turned, UTC ms.
+    """
     for probe, at in core.state.presumed_back:
         outing = heap.outings.get(probe) if at == turning else None
         if outing is not None and outing.out == turning:

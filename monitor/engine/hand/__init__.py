@@ -1,1 +1,1 @@
-"""Readings taken by hand: every limit applies to them, and slips are asked about."""
+"""Readings taken by hand: every limit applies to them, and people are asked about likely slips."""

@@ -1,10 +1,10 @@
-"""What a temperature read by hand is asked about before it is believed: a slip of the finger or of the unit.
+"""Doubts about a temperature read by hand: it may be a slip of the finger or of the unit, so the reader is asked.
 
-1. A value much colder than the spot's last one, of the same heap or bed and at most two days or as long as a value counts ago,
-   is asked about: that is more than they lose from one round to the next. What was turned, thrown or brought onto the heap
-   since is reason enough, and so is another spot of one round where nobody names spots.
-2. Where the same number in the other unit would be near the last value, that is what the question names.
-3. Whatever may be a danger by heat is never asked about: it rings first, and can be taken back.
+1. People are asked about a value much colder than the spot's last one, if that is of the same heap or bed and at most two days
+   old or still counts: neither loses so much from one round to the next. Nobody is asked if material was turned, thrown or
+   brought onto the heap since, or if the reading may be another spot's in the same round, where spots have no names.
+2. If the same number in the other unit would be near the last value, the question names that unit.
+3. Nobody is asked about a value that may mean dangerous heat: it rings first, and can be taken back.
 """
 
 from collections.abc import Iterator, Sequence
@@ -23,24 +23,24 @@ from monitor.notices.instants import said
 from monitor.piles import ROUND_MS
 
 FAR_MILLI_K = 25_000
-"""So much colder than the last value is asked about (ours)."""
+"""A greater fall since the last value is a doubt (our choice)."""
 NEXT_MS = 2 * DAY_MS
-"""So long a value is compared with, where it counts for less (ours)."""
+"""A value is compared with for at least this long, even if it counts for less (our choice)."""
 NEAR_MILLI_K = 10_000
-"""So near the last value the other unit is taken to be meant (ours)."""
+"""If the other unit brings the value this near to the last one, it was probably meant (our choice)."""
 
 _OTHER = {"[degF]": "Cel", "Cel": "[degF]"}
 _SIGNS = {"[degF]": "°F", "Cel": "°C"}
 
 
 def doubts(core: Places, works: Sequence[Work], rows: Sequence[Reading], now: int) -> Iterator[str]:
-    """Yield what is asked about readings by hand.
+    """Yield questions about readings by hand.
 
     Args:
-        core: The engine's insides.
-        works: Work that stands, in any order.
+        core: The engine's state and settings.
+        works: The logged work as corrected, in any order.
         rows: The readings.
-        now: UTC ms.
+        now: When the question is asked, UTC ms.
     """
     for row in rows:
         known, milli = core.state.hands.get(row.probe), to_milli(row.micro, row.unit)
@@ -56,7 +56,7 @@ def doubts(core: Places, works: Sequence[Work], rows: Sequence[Reading], now: in
 
 
 def _compares(core: Places, known: HandSpot, time: int) -> bool:
-    """Tell whether the last value of a spot says something of what is read there at an instant (UTC ms)."""
+    """Return whether a reading of a spot at an instant (UTC ms) can be compared with its last value."""
     if not known.time < time <= max(known.held_until, known.time + NEXT_MS):
         return False
     if known.place in core.settings.bins:
@@ -83,9 +83,9 @@ def _is_hot(settings: Settings, place: str, milli: int) -> bool:
 
 
 def _is_reason(works: Sequence[Work], row: Reading, known: HandSpot) -> bool:
-    """Tell whether something else than a slip may be why a spot is so much colder."""
+    """Return whether a spot may be so much colder for another reason than a slip."""
     if not names_spot(row.probe) and row.time <= known.time + ROUND_MS:
         return True
-    # What a kind of work has an amount of came into the place or left it.
+    # Work with an amount brings material into the place or takes it away.
     stirred = (one for one in works if declared(one.kind).turns or declared(one.kind).dimensions)
     return any(known.place in (one.place, one.to) and known.time <= one.time <= row.time for one in stirred)

@@ -1,14 +1,14 @@
 """Readings taken by hand: every limit applies to each of them at once.
 
-1. Each spot of a place is a series of its own. Its newest reading opens and closes alarms as a probe's does, with delays
-   counted from its own time; it ends only what a reading of that spot raised.
-2. Newest of its spot and at most `hand_late` old, it counts as arriving on time, and what it says rings for as long as it
-   is held. An older one enters the record; a fire, or worms in danger, is still told at once, in the past tense.
-3. A value is held `hand_gap` (in a bin less in summer), then the axis is `unknown`; no alarm ends by that. A hand series is
-   never silent, broken, spiking, flat or out.
-4. One above what the record believes (`gross_high`) proves nothing, but rings: a heap may burn.
-5. One that is taken back leaves the value before it, if that is still held; what only it said is over, and everybody who
-   got it is told that it was mistyped.
+1. Each spot of a place is a series of its own. Its newest reading begins and ends alarms as a probe's does, with delays
+   counted from its own time; it ends only alarms that a reading of that spot raised.
+2. If it is the newest of its spot and at most `hand_late` old, it counts as on time, and its alarms ring for as long as it is
+   held. An older reading enters the record; fire heat, or a heat dangerous to worms, is still told at once, in the past tense.
+3. A value is held for `hand_gap` (in a bin for less in summer); then the axis is `unknown`, which ends no alarm. A hand series
+   is never silent, broken, spiking, flat or out.
+4. A value above the highest that the record believes (`gross_high`) proves nothing, but rings: a heap may burn.
+5. A reading that is taken back leaves the one before it, if that is still held. The alarms that it alone raised are over, and
+   everybody who was told of them is told that it was mistyped.
 """
 
 from collections.abc import Mapping, Sequence
@@ -35,11 +35,15 @@ from monitor.model.words import AlarmState, Priority
 from monitor.notices import Ending, Facts
 from monitor.piles import ROUND_MS
 
-"""Key of the deadline at which a value of a place is held no longer."""
-
 
 def take_by_hand(core: Core, readings: Sequence[Reading], payload: Mapping[str, Any]) -> None:
-    """Take the readings of an event that were taken by hand, ordered by (time, series)."""
+    """Take in the readings by hand of an event.
+
+    Args:
+        core: The engine's ports.
+        readings: The readings, ordered by (time, series).
+        payload: The event's payload, which says who read them (`by`).
+    """
     by = str(payload.get("by", ""))
     fresh: dict[str, list[Verdict]] = {}
     heaps: dict[str, list[Verdict]] = {}
@@ -73,14 +77,20 @@ def take_by_hand(core: Core, readings: Sequence[Reading], payload: Mapping[str, 
 
 
 def _rings(core: Places, verdict: Verdict) -> bool:
-    """Tell whether a value is held against its limits: also one too hot for a record to believe, for it may be a fire."""
+    """Return whether a value is checked against limits: even one too hot for the record to believe may be a fire."""
     high = core.settings.probe_thresholds.gross_high_milli_c
     burns = verdict.reason is FlagReason.GROSS_RANGE and high < verdict.milli <= MOST_MILLI_C
     return verdict.flag in ACCEPTED or burns
 
 
 def import_by_hand(core: Core, readings: Sequence[Reading], by: str = "") -> None:
-    """Take imported readings by hand into the record: they start no alarm, and their batches are worked out again."""
+    """Take imported readings by hand into the record: they start no alarm, and their batches are worked out again.
+
+    Args:
+        core: The engine's ports.
+        readings: The readings, ordered by (time, series).
+        by: Who read them, "" if nobody said.
+    """
     for reading in readings:
         where = core.settings.place_of_hand(reading.probe)
         verdict = flag_by_hand(reading, core.settings.probe_thresholds)
@@ -96,7 +106,7 @@ def import_by_hand(core: Core, readings: Sequence[Reading], by: str = "") -> Non
 
 
 def serve_hand(core: Core, place: str) -> None:
-    """Let go of the values of a place that are too old to be held."""
+    """Stop holding the values of a place that are too old."""
     for series, one in spots_at(core.state.hands, place, held=True).items():
         if one.held_until <= core.at:
             one.held = False
@@ -106,7 +116,7 @@ def serve_hand(core: Core, place: str) -> None:
 
 
 def withdraw(core: Core, reading: Mapping[str, Any]) -> None:
-    """Take a reading back: it stays in the record, flagged, and nobody goes by it any more."""
+    """Take a reading back: it stays in the record with a flag, and no longer counts."""
     series, time = str(reading["probe"]), int(reading["time"])
     core.verdicts.append(Verdict(time, series, 0, Flag.FAIL, FlagReason.WITHDRAWN))
     gone = core.state.withdrawn.setdefault(series, [])
@@ -137,7 +147,7 @@ def withdraw(core: Core, reading: Mapping[str, Any]) -> None:
     for key in standing:
         record = core.state.alarms[key]
         if not record.on and record.state is AlarmState.SHELVED:
-            # Whoever put it off need not wait until then to hear that it was a mistake.
+            # People who put the alarm off should hear at once that it was a mistake.
             core.moves += core.alarms.answer(core.at, key, Signal.TAKEN_UP) or ()
     for move in core.moves[moves:]:
         move.record.values = {**move.record.values, "taken_back": True}
@@ -145,9 +155,9 @@ def withdraw(core: Core, reading: Mapping[str, Any]) -> None:
 
 
 def _may_be_elsewhere(core: Places, known: HandSpot | None, verdict: Verdict) -> bool:
-    """Tell whether a reading of no named spot would end what another one of the same hour raised: it may be of another spot.
+    """Return whether a reading without a named spot would end an alarm that another of the same hour raised.
 
-    The earlier one stands then, until it is taken back or read again after that hour.
+    It may be another spot's, so the earlier reading stands until it is taken back or the place is read after that hour.
     """
     if known is None or names_spot(verdict.probe) or verdict.time > known.time + ROUND_MS:
         return False
@@ -163,7 +173,7 @@ def _may_be_elsewhere(core: Places, known: HandSpot | None, verdict: Verdict) ->
 
 
 def _judge(core: Core, place: str, verdict: Verdict, *, late: bool) -> None:
-    """Hold a value that is the newest of its spot against the limits of its place."""
+    """Check a value that is the newest of its spot against the limits of its place."""
     time, series, milli, _, _ = verdict
     if place in core.settings.bins:
         bed = core.bed(place)
@@ -181,7 +191,13 @@ def _judge(core: Core, place: str, verdict: Verdict, *, late: bool) -> None:
 
 
 def judge_again(core: Core, place: str, since: int) -> None:
-    """Hold what was read of a bin by hand from `since` (UTC ms) on against its limits: it turned out not to be empty."""
+    """Check the held readings by hand of a bin against its limits, now that the bin turned out not to be empty.
+
+    Args:
+        core: The engine's ports.
+        place: The bin.
+        since: Only readings from this instant (UTC ms) on are checked.
+    """
     for series, one in spots_at(core.state.hands, place, held=True).items():
         if one.time >= since and one.held_until > core.at:
             verdict = Verdict(one.time, series, one.milli, Flag.PASS, FlagReason.NONE)
@@ -189,7 +205,13 @@ def judge_again(core: Core, place: str, since: int) -> None:
 
 
 def hold_again(core: Core, place: str, since: int) -> None:
-    """Go again by what was read of a pile by hand from `since` (UTC ms) on: its heap lies there after all."""
+    """Hold the readings by hand of a pile again, now that its heap lies there after all.
+
+    Args:
+        core: The engine's ports.
+        place: The pile.
+        since: Only readings from this instant (UTC ms) on are held.
+    """
     for series, one in spots_at(core.state.hands, place).items():
         if not one.held and one.time >= since and one.held_until > core.at:
             one.held = True
@@ -198,7 +220,7 @@ def hold_again(core: Core, place: str, since: int) -> None:
 
 
 def _let_go(core: Core, place: str, series: str) -> None:
-    """Say that a value is held no longer; it is kept only where it holds an alarm open."""
+    """Let a value count as a silent probe's; it is kept only while it holds an alarm open."""
     if place in core.settings.bins:
         bed = core.bed(place)
         bed_changes(core, place, bed.silent(series, core.at))
@@ -218,14 +240,14 @@ def _forget(core: Core, place: str, series: str) -> None:
 
 
 def _unsay(core: Places, place: str, series: str) -> None:
-    """An alarm that only waits to be told is not told by a reading that was taken back."""
+    """Cancel the alarms of a reading that was taken back that have not been told yet."""
     for record in core.state.alarms.values():
         if record.place == place and record.probe == series and record.latent:
             record.on = record.latent = False
 
 
 def _standing_before(core: Core, series: str, time: int) -> Verdict | None:
-    """Return the newest reading of a spot that was not taken back, beside the one of an instant."""
+    """Return the newest reading of a spot that was not taken back, other than that of an instant (UTC ms); else None."""
     if core.history is None:
         return None
     gone, found = core.state.withdrawn.get(series, []), None
@@ -237,7 +259,7 @@ def _standing_before(core: Core, series: str, time: int) -> Verdict | None:
 
 
 def _tell_late(core: Core, place: str, verdict: Verdict) -> None:
-    """Tell of a danger that was read a while ago and written down only now."""
+    """Tell of a danger that was read a while ago and logged only now."""
     pile = core.settings.piles.get(place)
     if pile is not None:
         alarm, limit = Alarm.FIRE, pile.thresholds.fire_milli_c
@@ -255,7 +277,7 @@ def _tell_late(core: Core, place: str, verdict: Verdict) -> None:
 
 
 def _compare(core: Core, place: str, verdicts: list[Verdict]) -> None:
-    """Ask for a look at the probe where none of the place is near what was read by hand."""
+    """Ask for a look at the nearest probe if all probes of the place differ from the readings by hand."""
     known = remember_apart(core, place, verdicts)
     if known is not None:
         facts = facts_of_apart(core, place, known)

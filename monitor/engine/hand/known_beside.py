@@ -1,4 +1,4 @@
-"""What the yard knows beside a reading taken by hand, said in the same breath: one answer for every door it comes in by."""
+"""Contradictions between a reading by hand and the yard's record, told to the reader on the command line and the page alike."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -11,9 +11,9 @@ from monitor.notices import Facts, Phrases
 
 
 def beside_words(core: Places, payload: Mapping[str, Any]) -> list[str]:
-    """Return sentences about readings by hand of one place (the payload of their event), none where all agrees.
+    """Return sentences about readings by hand of one place, given as the payload of their event; none if all agrees.
 
-    A probe of the place that shows something else is named, and a place that is empty by the log, where little rings.
+    They name a probe of the place that shows another value, and say if the place is empty by the log, where little rings.
     """
     where = core.settings.place_of_hand(payload["rows"][0][1])
     if where is None:

@@ -1,1 +1,1 @@
-"""What each kind of event does, a file for each kind."""
+"""The handlers of events, a file for each kind."""

@@ -1,4 +1,4 @@
-"""What a person says to an alarm: seen, not me after all, put off until, taken up again, out of service, back."""
+"""People's answers to alarms: seen, not me after all, put off until, taken up again, out of service, back."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -21,7 +21,7 @@ _SIGNALS = {
 
 
 def take_answer(core: Core, payload: Mapping[str, Any]) -> None:
-    """Take an `answer` event. One that means nothing in the alarm's present state is kept and changes nothing."""
+    """Take an `answer` event. An answer that means nothing in the alarm's present state changes nothing."""
     key, answer = str(payload["alarm"]), Answer(payload["answer"])
     until = payload.get("until")
     by = str(payload.get("by", ""))
@@ -32,12 +32,12 @@ def take_answer(core: Core, payload: Mapping[str, Any]) -> None:
         record_move(core, move, by)
     record = core.state.alarms[key]
     if answer is Answer.TAKEN_UP and not record.on:
-        # It was over before it was taken up again: that is what people should hear.
+        # The alarm ended while it was put off, and people should hear that.
         emit_notices(core, core.desk.over(core.at, key, over_words(core, record)))
     elif answer is not Answer.TAKEN_UP or record.state is not AlarmState.SUPPRESSED:
         emit_notices(core, core.desk.answered(core.at, key, answer, until, by))
     if answer is Answer.BACK:
-        # The desk has forgotten it; if its condition is on it is told like a new one.
+        # The desk has forgotten the alarm; if its condition is on, it is told like a new one.
         tell_moves(core, [move for move in moves[:1] if move.telling is Telling.AGAIN], recorded=True)
     tell_moves(core, moves[1:])
     wait_for(core, key)

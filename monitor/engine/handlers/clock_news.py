@@ -1,7 +1,7 @@
-"""Clocks that are wrong, the computer's and the probes': told once, and told when they are right again.
+"""News of wrong clocks, the computer's or a probe's: told once, and told when the clock is right again.
 
-While the computer's clock is not known to be right, what is most dangerous is told however old its readings seem. Where it is
-ahead, lateness is judged by the true time as the nodes tell it.
+While the computer's clock is not known to be right, dangerous heat is told however old its readings seem. If that clock is
+ahead, lateness is judged by the true time that the nodes tell.
 """
 
 from collections.abc import Mapping
@@ -16,7 +16,7 @@ from monitor.model.settings import AMBIENT
 from monitor.model.units import Quantity
 
 _POWER_UP_MICRO = 85_000_000
-"""What a common digital probe says before it has measured (conditioning knows it by its neighbours; here are none)."""
+"""The value that a common digital probe sends before it has measured; without neighbours conditioning cannot tell."""
 
 
 def take_clock(core: Core, payload: Mapping[str, Any]) -> None:
@@ -39,7 +39,7 @@ def take_clock(core: Core, payload: Mapping[str, Any]) -> None:
 
 
 def _hot(core: Core, probe: str, micro: int, unit: str, time: int) -> None:
-    """Look at a reading of fire heat that waits for the clock: it counts as now."""
+    """Check a reading of fire heat that waits for the clock as if it were measured now."""
     configured, place = core.settings.probes.get(probe), core.place_of(probe)
     if configured is None or configured.quantity is not Quantity.TEMPERATURE or place not in core.settings.piles:
         return
@@ -51,7 +51,13 @@ def _hot(core: Core, probe: str, micro: int, unit: str, time: int) -> None:
 
 
 def take_ahead(core: Signals, probe: str, time: int) -> None:
-    """Note a reading that was set aside because it claims to come from the future."""
+    """Note a reading that was set aside because it claims to come from the future.
+
+    Args:
+        core: The port of signals.
+        probe: The probe.
+        time: The time that the reading claims, UTC ms.
+    """
     watch = core.watch(probe)
     watch.arrive(core.at, late=False)
     if not watch.ahead:
@@ -63,7 +69,7 @@ def take_ahead(core: Signals, probe: str, time: int) -> None:
 
 
 def in_time(core: Signals, probe: str) -> None:
-    """Note that a probe's clock is right again: a reading of it was taken."""
+    """Note that a probe's clock is right again, since a reading of it was taken in."""
     watch = core.watch(probe)
     if watch.ahead:
         watch.ahead = False

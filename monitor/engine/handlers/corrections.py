@@ -1,7 +1,7 @@
-"""Corrections of what people logged: an entry taken back, or put right; the record is worked out again as it then stands.
+"""Corrections of the log: an entry is taken back or replaced, and the record is worked out again from the corrected log.
 
-Where heaps lie follows: what an entry did to it is taken back (`engine.undoing`), and done anew as the right entry says. What
-another entry rests on is left as it is; the writer refuses such a correction before it gets here.
+The places of heaps follow: the effect of the old entry is undone (`undone_entries`) and that of the new one applied. An entry
+on which a later one rests stays as it is; the writer refuses such a correction before it gets here.
 """
 
 from collections.abc import Mapping
@@ -26,13 +26,13 @@ from monitor.model.work_kinds import PROBE_WORK
 
 
 def take_correction(core: Core, payload: Mapping[str, Any]) -> None:
-    """Take a `correction`: an earlier work entry is replaced or withdrawn, and the record is worked out again.
+    """Take a `correction` event: an earlier work entry is replaced or withdrawn, and the record is worked out again.
 
-    A reading that was taken by hand can be withdrawn: it stays in the record, flagged, and nobody goes by it any more.
+    A reading by hand can be withdrawn: it stays in the record with a flag, and no longer counts.
     """
     if withdrawn := withdrawn_of(payload):
         for reading in withdrawn:
-            # What a probe measured is never withdrawn.
+            # A probe's reading is never withdrawn.
             if is_hand(reading["probe"]):
                 withdraw(core, reading)
         advance_heaps(core)

@@ -1,4 +1,4 @@
-"""What comes out of files: it enters the record in silence, and starts no alarm and no notice."""
+"""Imports from files: their work and readings enter the record silently, and start no alarm and no notice."""
 
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
@@ -27,7 +27,7 @@ def take_import(core: Core, payload: Mapping[str, Any]) -> None:
 
 
 def _known_better(core: Places, rows: Sequence[Any]) -> set[int]:
-    """Presume no longer of probes whose readings come in now; return the turnings, which these readings tell more of."""
+    """Drop presumed returns of probes whose readings arrive now; return the turnings that took these probes out (UTC ms)."""
     newest: dict[str, int] = {}
     for time, probe, *_ in rows:
         newest[probe] = max(time, newest.get(probe, time))
@@ -37,13 +37,13 @@ def _known_better(core: Places, rows: Sequence[Any]) -> set[int]:
 
 
 def _settle_outings(core: Core, turnings: Collection[int]) -> None:
-    """Put back what imported turnings took out whose outing is over, where nothing that was read shows that it is back.
+    """Presume probes back that imported turnings took out if no reading shows their return.
 
-    Nobody logs a return weeks later, and without a probe in the air a heap that stays as warm shows none. The readings count
-    from 60 min after the turning on: had the probe lain outside for longer, they would be too cold, never to the heap's credit.
+    Nobody logs a return weeks later, and without a probe in the air a heap that stays equally warm shows none. The readings
+    count from 60 min after the turning on: if the probe lay outside for longer, they are too cold and credit the heap nothing.
     """
     for run in core.state.runs.values():
-        # Walked once more, it shows who was not back by the next turning.
+        # Another walk shows which probes were not back by the next turning.
         if any(start <= at < end for at in turnings for _, start, end in core.spans_of(run)):
             touch(run, min(turnings))
     advance_heaps(core)
@@ -57,7 +57,7 @@ def _settle_outings(core: Core, turnings: Collection[int]) -> None:
 
 
 def _stuck(core: Core, turnings: Collection[int]) -> list[tuple[str, int]]:
-    """Return (probe, turning) of those that are out since one of the turnings, or were until the next one."""
+    """Return (probe, turning in UTC ms) of probes that one of the turnings took out and that are not known to be back."""
     out = {(probe, one.out) for probe, one in core.state.outings.items() if one.out is not None and not one.with_cores}
     found = []
     for probe, turning in sorted({*out, *core.stuck}):

@@ -1,4 +1,4 @@
-"""Links that go down: told after a while, once, and told when they are well again."""
+"""News of links: one that is down is told once, after a while, and its return is told too."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -10,7 +10,7 @@ from monitor.model.alarm_kinds import FAULTS, Alarm
 from monitor.model.times import MINUTE_MS
 
 LINK_DELAY_MS = 5 * MINUTE_MS
-"""How long a link must be down before it is told: a broker that restarts wakes nobody (docs/decisions/05)."""
+"""A link must be down for this long before it is told: a broker that restarts wakes nobody (docs/decisions/05)."""
 
 
 def take_link(core: Signals, payload: Mapping[str, Any]) -> None:
@@ -31,7 +31,7 @@ def take_link(core: Signals, payload: Mapping[str, Any]) -> None:
 
 
 def _renew_reason(core: Signals, name: str, known: LinkState, why: str) -> None:
-    """Take another reason for a link that is down already: a broker that first was away and now refuses the password."""
+    """Note a new reason for a link that is down already: a broker that was away and now refuses the password."""
     if known.up or known.why == why:
         return
     known.why = why
@@ -46,7 +46,7 @@ def fault_name(what: str) -> str:
 
 
 def _take_fault(core: Signals, what: str, up: bool, why: str, since: int) -> None:
-    """Take word of a fault of the watch itself: it is told at once, since whoever found it has tried already."""
+    """Take in a fault of the watch itself. It is told at once, since its finder has retried already."""
     name = fault_name(what)
     known = core.state.links.get(name)
     if up:
@@ -61,7 +61,7 @@ def _take_fault(core: Signals, what: str, up: bool, why: str, since: int) -> Non
 
 
 def serve_link(core: Signals, name: str) -> None:
-    """Tell a link that has been down long enough."""
+    """Tell of a link that has been down for long enough."""
     link = core.state.links[name]
     if link.up or link.told:
         return

@@ -27,10 +27,10 @@ _FIELDS = frozenset(one.name for one in dataclasses.fields(Work))
 
 
 def work_from(payload: Mapping[str, Any], at: int) -> Work:
-    """Return the work of a payload; what it does not say is empty, and its time is now.
+    """Return the work of a payload. Missing fields are empty; a missing time is `at` (UTC ms).
 
     Raises:
-        ValueError: The kind is none.
+        ValueError: There is no such kind of work.
     """
     fields = {key: value for key, value in payload.items() if value is not None and key in _FIELDS}
     fields["kind"] = WorkKind(fields["kind"])
@@ -40,14 +40,20 @@ def work_from(payload: Mapping[str, Any], at: int) -> Work:
 
 
 def take_work(core: Core, payload: Mapping[str, Any], row: int = 0) -> None:
-    """Take a `work` event, or the `row`th piece of work of an import."""
+    """Take a `work` event, or a piece of work of an import.
+
+    Args:
+        core: The engine's ports.
+        payload: The work.
+        row: Its number within the event, which names it together with the event.
+    """
     log_work(core, Logged(core.at, work_from(payload, core.at), row))
     follow_watch(core)
     advance_heaps(core)
 
 
 def log_work(core: Core, logged: Logged) -> None:
-    """Let a piece of work do what it does; what follows for heaps is left to the caller (`advance_heaps`)."""
+    """Apply a piece of work; the caller advances the heaps afterwards (`advance_heaps`)."""
     work = logged.work
     if work.kind in PROBE_WORK:
         follow_probe(core, work)
@@ -70,7 +76,7 @@ def _heap_work(core: Core, logged: Logged) -> None:
     again = core.batches.builds_again(work)
     changes = core.batches.apply(work)
     if changes or again or work.kind not in HEAP_CHANGES:
-        # What could not be done, as moving a heap that is not there, is no part of any batch's record.
+        # Impossible work, such as moving a heap that is not there, belongs to no batch's record.
         core.state.works.append(logged)
     if changes:
         carry_danger(core, work)
@@ -83,12 +89,12 @@ def _heap_work(core: Core, logged: Logged) -> None:
             _pile_work(core, before, work)
         _touch_past_places(core, work, before)
     elif changes:
-        # What was named as material of a batch is by now material of the one that took it up.
+        # Material of a batch that was thrown onto another is now material of that other one.
         touch_relatives(core, (work.place,), work.time)
 
 
 def _touch_past_places(core: Core, work: Work, now_there: BatchRun | None) -> None:
-    """Work that is logged late may be of a batch that lies elsewhere by now."""
+    """Touch the batches that lay on the place at the time of work that was logged late and lie elsewhere by now."""
     touch_relatives(core, (work.place,), work.time)
     for run in core.state.runs.values():
         if run is not now_there and any(
@@ -98,7 +104,7 @@ def _touch_past_places(core: Core, work: Work, now_there: BatchRun | None) -> No
 
 
 def follow_probe(core: Core, work: Work) -> None:
-    """Follow a probe to where it was put."""
+    """Follow a probe to the place where it was put in."""
     if work.probe not in core.settings.probes:
         return
     before = core.place_of(work.probe)
@@ -110,7 +116,13 @@ def follow_probe(core: Core, work: Work) -> None:
 
 
 def touch_serving(core: Core, places: tuple[str, ...], time: int) -> None:
-    """Note that who serves in the batches of some places changed at `time` (UTC ms)."""
+    """Note that the probes in service changed in the batches of some places.
+
+    Args:
+        core: The engine's ports.
+        places: The places; `ambient` concerns every batch.
+        time: When they changed, UTC ms.
+    """
     for run in core.state.runs.values():
         if AMBIENT in places or any(pile in places for pile, _, _ in core.spans_of(run)):
             touch(run, time)
@@ -127,7 +139,7 @@ def _pile_work(core: Core, run: BatchRun, work: Work) -> None:
     if work.kind is WorkKind.TURNED:
         fine = heap.turned(cores, work.time)
         if not cores:
-            # What was read by hand before it is no longer waited for.
+            # Delays begun by readings by hand must not fill after the turning.
             core.danger(work.place).pause()
             danger_signals(core, work.place, core.danger(work.place), [])
     elif declared(work.kind).brings:

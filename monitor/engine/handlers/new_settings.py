@@ -1,7 +1,7 @@
-"""Settings: taken whole, in force from their own `at` on; what is gone is let go, what is new is waited for.
+"""New settings: they replace the old ones as a whole, in force from their own `at` on.
 
-A probe that is added, taken away or given another place by the settings counts there from that instant on, like one that
-was carried; the first settings of all hold for the whole record.
+If they add a probe, drop it or give it another place, that counts from this instant on, as if somebody had carried the probe;
+the first settings of all hold for the whole record.
 """
 
 from collections.abc import Mapping
@@ -41,7 +41,7 @@ def take_settings(core: Core, payload: Mapping[str, Any]) -> None:
             leave(core, probe, place)
     _let_go(core, before)
     _come_back(core, before)
-    # In this order, whichever of them is read first.
+    # Beds and dangers are made in the order of the settings, whichever of them is read first.
     for place in core.settings.bins:
         core.bed(place)
     for place in core.settings.piles:
@@ -49,7 +49,7 @@ def take_settings(core: Core, payload: Mapping[str, Any]) -> None:
     begin_configured(core)
     for batch, run in core.state.runs.items():
         if batch in thresholds and thresholds[batch] != core.thresholds_of(run):
-            # The walk's levels are those of the old limits.
+            # The walk compared readings with the old limits.
             touch(run, 0)
     _recalibrated(core, before)
     _new_probes(core, before)
@@ -64,7 +64,7 @@ def take_settings(core: Core, payload: Mapping[str, Any]) -> None:
 
 
 def _rules_changed(core: Places) -> None:
-    """Hold each batch against the text of its rule that is in force now; one that is gone stays in force for its batch."""
+    """Give each batch the text of its rule that is in force now; a batch whose rule is gone keeps the text it has."""
     for run in core.state.runs.values():
         text = core.settings.rules.get(run.rule_id, run.rule_text)
         if text != run.rule_text:
@@ -73,7 +73,7 @@ def _rules_changed(core: Places) -> None:
 
 
 def _carried(core: Places, before: Settings) -> None:
-    """Put down whose place the settings changed, and where it was until then."""
+    """Note each probe whose place the settings changed, with its old and new place."""
     after = core.settings
     for probe in dict.fromkeys((*before.probes, *after.probes)):
         was = before.probes[probe].place if probe in before.probes else ""
@@ -92,7 +92,7 @@ def _carried(core: Places, before: Settings) -> None:
 
 
 def _come_back(core: Places, before: Settings) -> None:
-    """Give a probe that is back in the settings what it sent before: it was heard, and when, and of what."""
+    """Give a probe that is back in the settings its old watch, so that it counts as heard before."""
     for probe, configured in core.settings.probes.items():
         watch = core.state.gone.pop(f"{probe}/{configured.quantity}", None)
         if watch is not None and probe not in before.probes:
@@ -102,7 +102,7 @@ def _come_back(core: Places, before: Settings) -> None:
 
 
 def _let_go(core: Signals, before: Settings) -> None:
-    """Let go of what the settings no longer know: its alarms are over, its deadlines are dropped."""
+    """Forget places and probes that have left the settings: their alarms end, their deadlines are dropped."""
     state, settings = core.state, core.settings
     places = {"", AMBIENT, *settings.piles, *settings.bins}
     for key, record in list(state.alarms.items()):
@@ -136,7 +136,7 @@ def _let_go(core: Signals, before: Settings) -> None:
 
 
 def _recalibrated(core: Core, before: Settings) -> None:
-    """A calibration applies from its own start, so it can touch what was worked out."""
+    """Touch the record from where calibrations changed: a calibration applies from its own start."""
     for probe, configured in core.settings.probes.items():
         was = before.probes.get(probe)
         if was is None or was.calibrations == configured.calibrations:
@@ -148,7 +148,7 @@ def _recalibrated(core: Core, before: Settings) -> None:
 
 
 def _new_probes(core: Places, before: Settings) -> None:
-    """A probe that was added, moved or dropped in the configuration changes who serves in a batch."""
+    """Touch batches in which other probes serve now, because the settings added, moved or dropped some."""
     if not before.probes:
         return
     for run in core.state.runs.values():
@@ -160,7 +160,7 @@ def _new_probes(core: Places, before: Settings) -> None:
 
 
 def _returned_piles(core: Places, before: Settings) -> None:
-    """A pile that is back in the settings is worked out again, so that its alarms are what they should be."""
+    """Work out again the batch on a pile that is back in the settings, so that its alarms are right."""
     for run in core.state.runs.values():
         place = core.pile_of(run)
         if place in core.settings.piles and before.piles and place not in before.piles:

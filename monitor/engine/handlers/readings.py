@@ -55,7 +55,13 @@ def take_readings(core: Core, payload: Mapping[str, Any]) -> None:
 
 
 def take_imported(core: Core, rows: Sequence[Any], by: str = "") -> None:
-    """Take imported readings: they enter the record in silence, and the batches they belong to are worked out again."""
+    """Take imported readings: they enter the record silently, and the batches they belong to are worked out again.
+
+    Args:
+        core: The engine's ports.
+        rows: (time in UTC ms, series, millionths of the unit, unit), ordered by time and series.
+        by: Who took those that were taken by hand.
+    """
     spans: dict[str, tuple[int, int]] = {}
     for time, probe, _, _ in rows:
         first, last = spans.get(probe, (time, time))
@@ -111,7 +117,13 @@ def _condition(core: Core, known: Route, reading: Reading, late_before: int) -> 
 
 
 def take_verdict(core: Core, verdict: Verdict, late_before: int) -> None:
-    """Hand a reading whose flag is final to its place; it is late if its own time is before `late_before` (UTC ms)."""
+    """Hand a reading whose flag is final to its place.
+
+    Args:
+        core: The engine's ports.
+        verdict: The reading with its flag.
+        late_before: The reading is late if its own time is before this (UTC ms).
+    """
     core.verdicts.append(verdict)
     time, probe, milli, flag, reason = verdict
     known = core.routes.get(probe)

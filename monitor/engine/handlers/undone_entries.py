@@ -1,6 +1,6 @@
-"""Taking back, and putting right, entries that changed where heaps lie: what stands in the way, and doing it.
+"""Undoes entries that changed where heaps lie, or says what stands in the way.
 
-A batch that ended is kept aside for `KEPT_MS` with its work, so that it can be watched again as if it had never ended.
+A batch that ended is kept aside for `ENDED_KEPT_MS` with its work, so that it can be watched again as if it had never ended.
 """
 
 from collections.abc import Mapping
@@ -24,7 +24,7 @@ TOO_OLD = "its heap ended too long ago; log what is so now instead"
 
 
 def unbegin(core: Core, place: str) -> None:
-    """Let a heap that only a reading by hand began begin with the next one, or never have been, after that was taken back."""
+    """Correct the beginning of a heap that only a withdrawn reading by hand began: the next reading begins it, if any."""
     run = core.run_at(place)
     if run is None or not run.by_reading or run.home != place or core.history is None:
         return
@@ -32,7 +32,7 @@ def unbegin(core: Core, place: str) -> None:
     known = [time for time, _, _ in readings_by_hand(core, run)]
     known += [work.time for work, own in core.works_of(run) if own]
     if any(core.serving_spans(run, probe) for probe in core.probes_ever(run)):
-        return  # a probe of its own says that something lies there
+        return  # one of its probes shows that something lies there
     if known:
         run.built = batch.built = batch.spans[0].start = min(known)
         core.marks.clear()
@@ -47,16 +47,21 @@ def unbegin(core: Core, place: str) -> None:
 
 
 def lies_alike(old: Work, new: Work) -> bool:
-    """Tell whether two entries say the same of where heaps lie, so that one can stand in the other's place."""
+    """Return whether two entries say the same about where heaps lie, so that one can replace the other."""
     same = all(getattr(old, name) == getattr(new, name) for name in ("kind", "time", "place", "to"))
     return same and (not declared(old.kind).goes_somewhere or old.note == new.note)
 
 
 def in_the_way(state: EngineState, found: Logged, new: Work | None) -> Logged | str | None:
-    """Return what an entry must wait for before it can be taken back (`new` None) or become `new`.
+    """Return what stands in the way of a correction.
+
+    Args:
+        state: The engine's state.
+        found: The entry to correct.
+        new: The work that replaces it; None: it is taken back.
 
     Returns:
-        A later entry that rests on it; a sentence; or None where nothing is in the way.
+        A later entry that rests on it; a sentence for people; or None where nothing is in the way.
     """
     old = found.work
     if new is not None and (lies_alike(old, new) or _only_later(old, new)):
@@ -79,7 +84,7 @@ def in_the_way(state: EngineState, found: Logged, new: Work | None) -> Logged | 
 
 
 def undo_heap_change(core: Core, found: Logged) -> None:
-    """Take back what an entry did to where heaps lie; nothing is in its way."""
+    """Undo an entry's effect on where heaps lie; the caller has checked that nothing is in the way."""
     work, state = found.work, core.state
     reversal = reversal_of(state.batches, work)
     if not reversal.changes:
@@ -107,7 +112,7 @@ def undo_heap_change(core: Core, found: Logged) -> None:
 
 
 def _watch_again(core: Core, batch: str, time: int) -> None:
-    """Watch a batch that lies again where it lay; what happened from `time` (UTC ms) on is worked out from the record."""
+    """Watch a batch again that lies where it lay; its record is worked out again from `time` (UTC ms) on."""
     kept = core.state.ended.pop(batch, None)
     run = core.state.runs.get(batch) or (kept.run if kept is not None else None)
     assert run is not None
@@ -118,14 +123,14 @@ def _watch_again(core: Core, batch: str, time: int) -> None:
 
 
 def _probes_back(core: Core, work: Work) -> None:
-    """Take back that probes went along with a heap."""
+    """Undo that probes went along with a heap."""
     if declared(work.kind).material in (Material.GOES, Material.JOINS):
         for one in [one for one in core.state.carried if (one.time, one.place) == (work.time, work.to)]:
             uncarry(core, one.probe, one.time)
 
 
 def _heat_goes_on(core: Core, batch: str, pile: str, before: Mapping[str, Excursion]) -> None:
-    """Go on with the heat of a pile where it stood before its heap was said to be gone, as far as it still is so."""
+    """Resume the heat watch of a pile where it stood before its heap was logged as gone, as far as it still holds."""
     if pile not in core.settings.piles:
         return
     danger = core.danger(pile)
@@ -134,7 +139,7 @@ def _heat_goes_on(core: Core, batch: str, pile: str, before: Mapping[str, Excurs
 
 
 def _only_later(old: Work, new: Work) -> bool:
-    """Tell whether only the time of a building is put right, which needs no taking back."""
+    """Return whether a correction changes only when a heap was built, which needs no undoing."""
     kind = old.kind is WorkKind.BUILT and new.kind is WorkKind.BUILT
     return kind and old.place == new.place
 
@@ -143,5 +148,5 @@ def _rests_on(one: Work, old: Work, reversal: Reversal) -> bool:
     kind, places = declared(one.kind), {old.place, old.to} - {""}
     if kind.moves_material and places & {one.place, one.to}:
         return True
-    # What was done to a heap that would lie nowhere then.
+    # Or it is work on a heap that would then lie nowhere.
     return kind.needs_heap and one.place == reversal.left and reversal.pile != reversal.left

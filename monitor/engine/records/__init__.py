@@ -1,1 +1,1 @@
-"""The record of one batch for a certificate, also of a batch that is used up."""
+"""The record of one batch for a certificate, even if the batch is used up."""

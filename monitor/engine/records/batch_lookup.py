@@ -1,9 +1,9 @@
-"""Finds a batch to make a record of: one under watch, one that is used up, or the one that a bare work log is about.
+"""Finds the batch whose record is wanted: one under watch, one that is used up, or the batch of a bare work log.
 
 Rules:
-1. The engine keeps work and carrying of probes only for the batches under watch. For one that is used up, all that was ever
-   logged is taken in once more, without readings (`whole_record`); where batches lay is taken from the engine's own book.
-2. A work log without a journal (`lone_batch`) is read by the same book. The batch meant is the newest that lay on the pile.
+1. The engine keeps work and carryings of probes only for batches under watch. For a batch that is used up, the whole log is
+   taken in once more, without readings (`whole_record`); the places of batches come from the engine's own book.
+2. A work log without a journal (`lone_batch`) fills a book of the same kind. The batch meant is the newest on the pile.
 """
 
 from collections.abc import Iterable, Mapping
@@ -24,12 +24,12 @@ from monitor.piles import probes_left
 
 
 def whole_record(state: EngineState, events: Iterable[Event], base: EngineState | None = None) -> Core:
-    """Return a core that knows all batches of `state` and all that was ever logged of them, for `batch_record`.
+    """Return a core that knows all batches of `state` and the whole log about them, for `batch_record`.
 
     Args:
-        state: The engine's, as it stands.
-        events: Those of kinds work, correction, imported and settings, in order; readings in them are passed over.
-        base: The state before them, where the beginning is no longer kept.
+        state: The engine's present state.
+        events: Events of the kinds work, correction, imported and settings, in order; readings in them are skipped.
+        base: The state before the first of them, where the journal's beginning is no longer kept.
     """
     core = Core(base if base is not None else EngineState())
     core.quiet = core.keeps_all = True
@@ -37,7 +37,7 @@ def whole_record(state: EngineState, events: Iterable[Event], base: EngineState 
     for event in events:
         while begun and begun[0][0] <= event.at:
             built, pile = begun.pop(0)
-            # It began with its first reading, which is not among these events.
+            # The batch began with its first reading, which is not among these events.
             if pile in core.settings.piles and pile not in core.state.batches.settled:
                 batch_changes(core, core.batches.heard(pile, built))
         core.at = event.at
@@ -61,7 +61,7 @@ def _take(core: Core, event: Event) -> None:
 
 
 def _told_again(core: Core, state: EngineState) -> None:
-    """Put the book of batches as it stands in place of the one that was worked out without readings."""
+    """Replace the book of batches, which was worked out without readings, by that of the engine's state."""
     core.state.settings = state.settings
     core.state.retired = {**core.state.retired, **state.retired}
     core.state.batches = state.batches
@@ -72,7 +72,7 @@ def _told_again(core: Core, state: EngineState) -> None:
 
 
 def run_of(core: Places, batch: str) -> BatchRun:
-    """Return a batch's run: the one under watch, or one made of what the book knows of a batch that is used up.
+    """Return a batch's run: the one under watch or, for a batch that is used up, one made from the book.
 
     Raises:
         KeyError: There is no such batch.
@@ -97,18 +97,21 @@ def lone_batch(
 
     Args:
         settings: Plain settings with the piles that the log names, and the batch's probes (their place is set here).
-        works: The log, in any order; an entry's own time is when it counts.
+        works: The log, in any order; an entry counts from its own time on.
         pile: Where the batch lies or lay last.
-        first: The first accepted reading, UTC ms: where nobody says when it was built, it begins a batch.
-        batch: The batch that is meant, where that is not the newest.
-        others: The first accepted reading of other piles, UTC ms, where that is known.
-        follow: Probes that were in another batch, and which.
+        first: The time of the first accepted reading, UTC ms, which begins the batch if nobody logged its building.
+        batch: The batch that is meant; "": the newest on the pile.
+        others: The time of the first accepted reading of other piles (UTC ms), where it is known.
+        follow: The batches of probes that were in another batch, by probe.
+
+    Returns:
+        The core, and the batch's run, or None if no batch lay on the pile.
     """
     core = Core(EngineState())
     core.quiet = core.keeps_all = True
     take_settings(core, {"settings": settings})
     log = sorted(works, key=lambda work: work.time)
-    # Where the log says how the batch came there, its first reading does not.
+    # If the log says how the batch came there, its first reading does not begin it.
     arrives = any(
         (work.kind is WorkKind.BUILT and work.place == pile)
         or (work.kind in (WorkKind.MOVED, WorkKind.SPLIT) and work.to == pile)
@@ -137,7 +140,7 @@ def lone_batch(
 
 
 def _left_behind(core: Places, run: BatchRun, probe: str) -> int:
-    """Return when the heap was moved without its probes, if nobody put this one in later; else for ever."""
+    """Return when the heap was moved without this probe (UTC ms), if nobody put it in later; else `FOREVER`."""
     left = FOREVER
     for work, own in core.works_of(run):
         if own and work.kind in (WorkKind.MOVED, WorkKind.MERGED) and probes_left(work):
@@ -148,7 +151,7 @@ def _left_behind(core: Places, run: BatchRun, probe: str) -> int:
 
 
 def _carry_with(core: Places, run: BatchRun, probe: str) -> None:
-    """Let a probe be where the batch is, from the beginning, or from its first entry on if that is no return from a turning."""
+    """Let a probe follow the batch from the beginning, or from its first entry on if that is no return from a turning."""
     since = run.built
     for work, _ in core.works_of(run):
         if work.kind in (WorkKind.TURNED, WorkKind.MOVED):

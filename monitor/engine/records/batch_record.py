@@ -1,12 +1,12 @@
-"""What the record of one batch comes to, for a certificate: which probes served when and why, turnings, restarts, its work.
+"""The record of one batch for a certificate: which probes served when and why, its turnings, restarts and work.
 
 Rules:
-1. It is what a rework of the batch would find: who was where comes from `Core`, what happened from `rework.actions_of`,
-   going out and coming back from `Heap` and `piles.outing`. Only the walk is left out; in its place stands a notebook.
-2. Readings that no outing can concern are not looked at one by one: that is what makes years of them cheap.
-3. A reading that is kept but not accepted although its probe is in (60 min after it came back) lies in `settling`.
-4. In bare files nothing is guessed: the probes named belong to the batch for as long as it lay anywhere; only `probe out`
-   and `probe in` change that, and all that was read while a probe was in is accepted. A probe that is logged in before any
+1. It agrees with a rework of the batch: the places of probes come from `Core`, the actions from `recompute.actions_of`, and
+   outings from `Heap` and `piles.outing`. Only the walk is left out; a notebook takes its place.
+2. Only readings that an outing can concern are looked at one by one, so that years of readings are cheap.
+3. A reading that is stored but not accepted although its probe is in (for 60 min after its return) lies in `settling`.
+4. With bare files nothing is guessed: the probes named belong to the batch for as long as it lay anywhere; only `probe out`
+   and `probe in` change that, and every reading of a probe that is in is accepted. A probe that is logged in before any
    turning was not in before; one that is logged in after a turning was taken out by it.
 """
 
@@ -40,20 +40,29 @@ class Readings(Protocol):
     """Accepted temperatures by probe: flag 1 or 2, calibrated."""
 
     def between(self, probe: str, start: int, end: int) -> Iterable[tuple[int, int]]:
-        """Return (time, thousandths of °C) with start <= time <= end (UTC ms), in order of time."""
+        """Return the readings of a span.
+
+        Args:
+            probe: The probe.
+            start: The first instant, UTC ms.
+            end: The last instant, UTC ms.
+
+        Returns:
+            (time in UTC ms, thousandths of °C), in order of time.
+        """
 
     def before(self, probe: str, time: int) -> tuple[int, int] | None:
-        """Return the newest one earlier than an instant, or None."""
+        """Return the newest reading before an instant (UTC ms), or None."""
 
 
 class ServiceChange(NamedTuple):
     """A probe came into service or went out of it.
 
     Attributes:
-        time: When, UTC ms.
-        into: Whether it came in.
+        time: When it did, UTC ms.
+        into: Whether it came in; False: it went out.
         how: `built`, `moved`, `probe in`, `probe out`, `turning`, `back by itself`, `configuration`, `end of the batch`.
-        logged: The entry that says so, or None where nobody entered it.
+        logged: The entry that says so, or None.
     """
 
     time: int
@@ -68,14 +77,14 @@ class ServiceRecord:
 
     Attributes:
         changes: Each coming in and going out, in order.
-        settling: (from, to) of times in which it was in but its readings were not accepted yet; the end is accepted.
+        settling: (from, to) of times in which it was in but its readings were not yet accepted; one at `to` is.
     """
 
     changes: list[ServiceChange] = field(default_factory=list)
     settling: list[tuple[int, int]] = field(default_factory=list)
 
     def spans(self) -> list[tuple[int, int | None]]:
-        """Return when it served: (from, to or None)."""
+        """Return the spans of its service: (from, to or None), UTC ms."""
         found: list[tuple[int, int | None]] = []
         for change in self.changes:
             if change.into:
@@ -87,18 +96,18 @@ class ServiceRecord:
 
 @dataclass(frozen=True, slots=True)
 class BatchRecord:
-    """What is known of a batch besides temperatures.
+    """A batch's record apart from temperatures; instants in UTC ms.
 
     Attributes:
-        batch: The batch as the book has it.
-        spans: (pile, from, to or None) of where it lay, oldest first; a part split off lay where the whole did.
+        batch: The batch's entry in the book.
+        spans: (pile, from, to or None) of its places, oldest first; a part split off lay where the whole did.
         probes: Its core probes, with their settings, by id.
         service: Their service, by id.
         turnings: When it was turned, in order.
         restarts: When it was built and when raw material came in, in order.
-        joins: When much material came in that had met the rule: there all begins anew, unless this batch has met it by then.
-        came_in: What came in, in order, and whether that had met the rule.
-        works: (entry, whether it is of this heap; else it was thrown onto it), in order.
+        joins: When much material came in that had met the rule; the count restarts there unless this batch had met it too.
+        came_in: (material, whether it had met the rule) of all that came in, in order.
+        works: (entry, whether it is about this heap; else about one thrown onto it), in order.
         rounds: (from, to or None) of times in which rounds by hand prove, since no core probe is in.
     """
 
@@ -117,14 +126,14 @@ class BatchRecord:
 def batch_record(
     core: Core, run: BatchRun, readings: Readings, *, bare: bool = False, was_met: WasMet = never_met
 ) -> BatchRecord:
-    """Return what the record of a batch comes to.
+    """Return the record of a batch.
 
     Args:
-        core: Where things are.
+        core: The engine's state and settings.
         run: The batch.
-        readings: Of its probes and of ambient.
-        bare: Whether it is made of bare files (rule 4).
-        was_met: Whether another batch, that came into it, had met the rule that this one is held against.
+        readings: The readings of its probes and of ambient probes.
+        bare: Whether the record is made from bare files (rule 4).
+        was_met: Returns whether another batch that came into it had met this batch's rule.
     """
     probes = core.probes_ever(run)
     notes = _Notes(run.built, core.state.works, core.state.batches.batches[run.batch].ended)
@@ -160,7 +169,7 @@ class _Lines:
 
 
 class _Notes:
-    """Stands where the walk does, and notes what it is told; nothing was examined yet, so nothing touches the past."""
+    """Takes the walk's place and notes each call; it has examined nothing, so nothing touches the past."""
 
     def __init__(self, built: int, works: Iterable[Logged], ended: int | None) -> None:
         self.state = _Lines()
@@ -223,7 +232,7 @@ class _Notes:
         record.changes.append(ServiceChange(at, into, how, logged))
 
     def _source(self, probe: str, at: int, *, into: bool) -> tuple[str, Logged | None]:
-        """Return how a change is known, and the entry that says so."""
+        """Return how a change came about, and the entry that says so, or None."""
         if self.why == BACK_BY_ITSELF:
             return self.why, None
         here = self._by_time.get(at, [])
@@ -243,9 +252,9 @@ class _Notes:
 
 
 def _returns(actions: Sequence[Action]) -> dict[int, set[str]]:
-    """Return, for each turning, the probes that are logged in after it and before the next: it took them out.
+    """Return the probes that each turning took out, by the turning's time: those logged in before the next turning.
 
-    Of entries that are one turning the first one did.
+    Where several entries are one turning, the first of them took the probes out.
     """
     found: dict[int, set[str]] = {}
     since: dict[str, list[int]] = {}
@@ -266,7 +275,7 @@ def _returns(actions: Sequence[Action]) -> dict[int, set[str]]:
 
 
 class _Feed:
-    """Feeds the actions of a batch in order, and those readings that an outing concerns."""
+    """Feeds a heap the actions of a batch in order, and the readings that an outing concerns."""
 
     def __init__(
         self, core: Core, run: BatchRun, actions: list[Action], readings: Readings, notes: _Notes, *, bare: bool
@@ -280,14 +289,14 @@ class _Feed:
         self._ambients = [] if bare else ambients_of(core)
         self._outings: dict[str, OutingState] = {}
         self._built = run.built
-        # The notebook has all of the walk that a heap asks for.
+        # The notebook has every part of a walk that `Heap` uses.
         self._heap = Heap(cast("Walk", notes), self._outings, core.thresholds_of(run))
 
     def run(self) -> None:
         """Take in everything."""
         done = self._built
         for at, _, what, probe in self._actions:
-            # Work goes before readings of the same instant.
+            # Work counts before readings of the same instant.
             self._outside(done, at - 1)
             done = max(done, at)
             self._notes.why = what
@@ -336,7 +345,7 @@ class _Feed:
             heap.went_out(probe, at)
 
     def _settles(self, probe: str) -> None:
-        """Note until when the readings of a probe that is back are not accepted."""
+        """Note the span in which the readings of a probe that is back are not yet accepted."""
         outing = self._outings.get(probe)
         if outing is None or outing.out is not None or outing.returned is None or not outing.accepted_from:
             return
@@ -346,7 +355,7 @@ class _Feed:
             settling.append(span)
 
     def _outside(self, start: int, end: int) -> None:
-        """Feed what the probes that are out read between two instants (both included), until they are back."""
+        """Feed the readings of probes that are out between two instants (both included), until they are back."""
         out = [probe for probe, outing in sorted(self._outings.items()) if outing.out is not None]
         if not out or end < start:
             return
