@@ -17,8 +17,8 @@ from monitor.configuration import load_text, read_range
 from monitor.engine.stretch import for_place
 from monitor.model.units import Quantity, to_micro
 from monitor.recordings import Label, LabelKind, ReadingRow, columns_of, plan_pieces
-from monitor.simulate import bin_year, own_limits
 from monitor.tuning import Window, sets_of
+from tests.worlds.bin_year import bin_year, own_limits
 
 YARD = """
 [site]

@@ -18,20 +18,11 @@ from pathlib import Path
 
 from monitor.model.settings import AMBIENT
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
-from monitor.simulate import (
-    WEEKEND_END,
-    WEEKEND_START,
-    Sample,
-    Yard,
-    bin_year,
-    label_rows,
-    own_limits,
-    reading_rows,
-    work_rows,
-)
+from monitor.simulate import WEEKEND_END, WEEKEND_START, Sample, Yard
 from monitor.simulate.layout import BINS, PILES, RULE, SITE_NAME, SPOTS, TIME_ZONE, settings_text
 from monitor.simulate.script import BUILT, SILENT_FROM, built_times, local
-from monitor.simulate.truth import YEAR_START
+from tests.worlds.bin_year import YEAR_START, bin_year, own_limits
+from tests.worlds.recorded_rows import label_rows, reading_rows, work_rows
 
 SEED = 1
 STEP_S = 600

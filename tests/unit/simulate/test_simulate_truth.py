@@ -4,7 +4,7 @@ import pytest
 
 from monitor.model.thresholds import BinThresholds
 from monitor.model.times import DAY_MS, HOUR_MS
-from monitor.simulate.truth import YEAR_START, bin_year
+from tests.worlds.bin_year import YEAR_START, bin_year
 
 
 @pytest.fixture(scope="module")

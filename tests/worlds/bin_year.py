@@ -18,10 +18,9 @@ from monitor.model.alarm_kinds import Alarm
 from monitor.model.thresholds import BinThresholds
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time
 from monitor.model.work import Work, WorkKind
-from monitor.simulate.probe_errors import AIR_THERMOMETER, MOISTURE, THERMOMETER, Fault, FaultKind, Probe, Sample
-from monitor.simulate.recording import Label
-from monitor.simulate.weather import Climate, Spell, Weather
-from monitor.simulate.worm_bin import Bed, Bedding, Box
+from monitor.simulate import Bed, Bedding, Box, Climate, Fault, FaultKind, Probe, Sample, Spell, Weather
+from monitor.simulate.probe_errors import AIR_THERMOMETER, MOISTURE, THERMOMETER
+from tests.worlds.recorded_rows import Label
 
 PLACE = "b1"
 YEAR_START = parse_time("2025-01-01T05:00:00Z")

@@ -1,20 +1,13 @@
-"""Rows and lines in the forms that the daemon reads: recordings (CSV) and the serial line. Nothing is written here.
-
-The columns are those of the recordings; a caller hands the rows to `csv.writer`.
-"""
+"""Rows of recordings (CSV): readings, work and labels. Nothing is written here; a caller hands the rows to `csv.writer`."""
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from monitor.codec.serial_lines import encode_line
 from monitor.model.times import show_time
-from monitor.model.units import to_micro
 from monitor.model.work import Work
-from monitor.simulate.faults import Delivery
-from monitor.simulate.probe_errors import Sample
+from monitor.simulate import Sample
 
 READING_COLUMNS = ("time", "probe", "quantity", "value", "unit")
-DELIVERY_COLUMNS = (*READING_COLUMNS, "received")
 WORK_COLUMNS = ("time", "entered", "place", "to", "batch", "probe", "kind", "amount", "measure", "by", "note")
 LABEL_COLUMNS = ("place", "start", "end", "kind", "note")
 
@@ -36,22 +29,11 @@ def number(value: float) -> str:
     return "0" if text == "-0" else text
 
 
-def _reading(sample: Sample) -> tuple[str, ...]:
-    return show_time(sample.time), sample.probe, sample.quantity, number(sample.value), sample.unit
-
-
 def reading_rows(samples: Iterable[Sample]) -> Iterator[tuple[str, ...]]:
     """Yield the header and one row for each sample."""
     yield READING_COLUMNS
     for sample in samples:
-        yield _reading(sample)
-
-
-def delivery_rows(rows: Iterable[Delivery]) -> Iterator[tuple[str, ...]]:
-    """Yield the header and one row for each delivery, arrival included."""
-    yield DELIVERY_COLUMNS
-    for row in rows:
-        yield (*_reading(row.sample), show_time(row.received))
+        yield show_time(sample.time), sample.probe, sample.quantity, number(sample.value), sample.unit
 
 
 def work_rows(works: Iterable[Work]) -> Iterator[tuple[str, ...]]:
@@ -68,9 +50,3 @@ def label_rows(labels: Iterable[Label]) -> Iterator[tuple[str, ...]]:
     yield LABEL_COLUMNS
     for label in labels:
         yield label.place, show_time(label.start), show_time(label.end), label.kind, label.note
-
-
-def wire_line(sample: Sample, *, timed: bool = True) -> bytes:
-    """Return a sample as the node sends it: `probe quantity value unit [time]*CC` and a line feed."""
-    micro = to_micro(sample.value)
-    return encode_line(sample.probe, sample.quantity, micro, sample.unit, sample.time if timed else None)
