@@ -8,7 +8,7 @@ pyHanko or cryptography are loaded at the first use, and a sentence names the li
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from monitor.certificate.attached_rows import CsvFormat, CsvRows
+from monitor.certificate.attached_rows import CsvRows
 from monitor.certificate.case import Attested, CameFrom, Case, CaseProbe, CaseWork, ServiceEntry
 from monitor.certificate.hand_lines import rounds_by_hand
 from monitor.certificate.interim import is_interim, so_far
@@ -21,7 +21,7 @@ from monitor.certificate.usual import MET_AS_ASKED, as_asked
 if TYPE_CHECKING:
     from monitor.certificate.issuing import draft, issue
     from monitor.certificate.keys import SigningKey, open_key, public_keys, read_public_key, rotate_key
-    from monitor.certificate.verification import Verification, verify
+    from monitor.certificate.verification import verify
 
 __all__ = [
     "MET_AS_ASKED",
@@ -30,12 +30,10 @@ __all__ = [
     "Case",
     "CaseProbe",
     "CaseWork",
-    "CsvFormat",
     "CsvRows",
     "Judgement",
     "ServiceEntry",
     "SigningKey",
-    "Verification",
     "accepted",
     "as_asked",
     "calibrated",
@@ -68,7 +66,6 @@ _LATER = {
     "public_keys": "keys",
     "read_public_key": "keys",
     "rotate_key": "keys",
-    "Verification": "verification",
     "verify": "verification",
 }
 

@@ -1,16 +1,6 @@
 """Configuration: turns TOML, environment and secret files into frozen values, and reports every fault in one sentence."""
 
-from monitor.configuration.configured import (
-    PAGE_CHANNEL,
-    Backup,
-    Channel,
-    Configuration,
-    Confirmation,
-    Heartbeat,
-    Mirror,
-    Page,
-    SiteRule,
-)
+from monitor.configuration.configured import PAGE_CHANNEL, Configuration, Page
 from monitor.configuration.editing import difference, edited
 from monitor.configuration.loading import defaults, load, load_text
 from monitor.configuration.overrides import set_key
@@ -20,15 +10,9 @@ from monitor.configuration.thresholds import keys_of, reference_table, show_both
 
 __all__ = [
     "PAGE_CHANNEL",
-    "Backup",
-    "Channel",
     "Configuration",
-    "Confirmation",
-    "Heartbeat",
-    "Mirror",
     "Page",
     "Range",
-    "SiteRule",
     "canonical_settings",
     "defaults",
     "difference",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from monitor.drawing.bin_picture import bin_section
 from monitor.drawing.choice_plot import Choice, ChoiceRole, Choices, choices
-from monitor.drawing.ink import MEANINGS, Ink, Mark, Meaning, inline, stylesheet
+from monitor.drawing.ink import MEANINGS, Ink, Mark, inline, stylesheet
 from monitor.drawing.pile_picture import pile_section
 from monitor.drawing.plot import Comfort, Limit, Line, LineKind, Note, NoteKind, OverTime, Turning
 from monitor.drawing.scales import Unit
@@ -35,7 +35,6 @@ __all__ = [
     "Line",
     "LineKind",
     "Mark",
-    "Meaning",
     "Message",
     "MessageLook",
     "Note",

@@ -5,7 +5,6 @@ from monitor.engine.context.audience import NOBODY, PEOPLE, Audience
 from monitor.engine.context.batch_runs import BatchRun, heat_status, hold_milli, progress_now, rule_of, tracker_now
 from monitor.engine.context.history import History
 from monitor.engine.context.read_spots import last_read, spots_at, why_not_held
-from monitor.engine.context.state import EngineState
 from monitor.engine.engine import Engine
 from monitor.engine.hand.known_beside import beside_words
 from monitor.engine.handlers.logged_work import work_from
@@ -16,7 +15,6 @@ __all__ = [
     "Audience",
     "BatchRun",
     "Engine",
-    "EngineState",
     "History",
     "beside_words",
     "heat_status",

@@ -7,7 +7,7 @@ MQTT client.
 from typing import TYPE_CHECKING, Any
 
 from monitor.intake.broker_faults import not_reached, refused
-from monitor.intake.inbound import Arrival, Clock, LinkChange, Sink, Source, Token
+from monitor.intake.inbound import Arrival, LinkChange, Sink, Source, Token
 from monitor.model.connections import MqttConnection, SerialPort, Subscription
 
 if TYPE_CHECKING:
@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Arrival",
-    "Clock",
     "LinkChange",
     "MqttConnection",
     "MqttSource",

@@ -6,22 +6,18 @@
 from monitor.journal.audit import WITHOUT_HASH, audit, audit_days, check_pages
 from monitor.journal.backup import backup
 from monitor.journal.chain import NO_DAY, Finding, What, days_of, verify_chain
-from monitor.journal.engine_port import Fresh, History, Machine, Restore
+from monitor.journal.engine_port import Machine
 from monitor.journal.inbox import Inbox, Judged, Reply, Request
-from monitor.journal.ledger import ChainLink, Mark
 from monitor.journal.lock import LOCK_FILE, WriterLock, holder
-from monitor.journal.outbox_rows import Delivery, Dispatch, OutboxRow, notice_id
+from monitor.journal.outbox_rows import Delivery, OutboxRow, notice_id
 from monitor.journal.private import FILE_MODE, FOLDER_MODE, private_folder
-from monitor.journal.quarantine import Quarantined, Tally
-from monitor.journal.reading_rows import Arrival, SeriesColumns
 from monitor.journal.restore import Missing, NotSoundError, Restored, restore
-from monitor.journal.resume import Difference, Resumed, resume
-from monitor.journal.retention import Kept, Pruned, dropped_entries
+from monitor.journal.resume import resume
+from monitor.journal.retention import Kept, dropped_entries
 from monitor.journal.schema import JOURNAL_FILE, journal_path
-from monitor.journal.snapshots import Snapshot
 from monitor.journal.storage_faults import DamagedError
-from monitor.journal.store import AsOf, Store, open_reader
-from monitor.journal.timeline import FOREVER, KeptFlag, StoredEvent
+from monitor.journal.store import Store, open_reader
+from monitor.journal.timeline import FOREVER, KeptFlag
 from monitor.journal.turn import Outcome, Turn
 from monitor.journal.waiting import WAITING_MAX, Waiting
 from monitor.journal.writer import Writer, open_writer
@@ -35,38 +31,22 @@ __all__ = [
     "NO_DAY",
     "WAITING_MAX",
     "WITHOUT_HASH",
-    "Arrival",
-    "AsOf",
-    "ChainLink",
     "DamagedError",
     "Delivery",
-    "Difference",
-    "Dispatch",
     "Finding",
-    "Fresh",
-    "History",
     "Inbox",
     "Judged",
     "Kept",
     "KeptFlag",
     "Machine",
-    "Mark",
     "Missing",
     "NotSoundError",
     "OutboxRow",
     "Outcome",
-    "Pruned",
-    "Quarantined",
     "Reply",
     "Request",
-    "Restore",
     "Restored",
-    "Resumed",
-    "SeriesColumns",
-    "Snapshot",
     "Store",
-    "StoredEvent",
-    "Tally",
     "Turn",
     "Waiting",
     "What",

@@ -10,7 +10,7 @@ from monitor.notices.known import ClockOff, Ending, Facts, Fault, InBin, Outside
 from monitor.notices.letters import Words
 from monitor.notices.localtime import instant, local, say_date, say_span, say_time
 from monitor.notices.names import clean
-from monitor.notices.state import BLANK, Cause, DeskState, Line, LineKind, Message, NoticeReason
+from monitor.notices.state import BLANK, Cause, DeskState, LineKind, Message
 from monitor.notices.summary import LeavingFacts, ProbeAge
 from monitor.notices.texts import compose, compose_kept
 from monitor.notices.unread import UnreadDesk
@@ -27,11 +27,9 @@ __all__ = [
     "Fault",
     "InBin",
     "LeavingFacts",
-    "Line",
     "LineKind",
     "Message",
     "NoticeDesk",
-    "NoticeReason",
     "Outside",
     "Phrases",
     "PlaceWatch",

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from monitor.page.page_settings import PageSettings
 from monitor.page.visitors.message_links import SeenLink, place_address, seen_address
 from monitor.page.visitors.page_key import load_key
-from monitor.page.visitors.passwords import check_hash, hash_password, is_hash, kept_hash
+from monitor.page.visitors.passwords import hash_password, kept_hash
 
 if TYPE_CHECKING:
     from monitor.page.ports import Certifying, Column, Doing, Done, Entry, Look, Mark, Marking, Paper, RuleDay, Yard
@@ -32,9 +32,7 @@ __all__ = [
     "RuleDay",
     "SeenLink",
     "Yard",
-    "check_hash",
     "hash_password",
-    "is_hash",
     "is_ours",
     "kept_hash",
     "load_key",

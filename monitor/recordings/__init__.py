@@ -3,7 +3,6 @@
 from monitor.recordings.effect_lines import effect_line, write_effects
 from monitor.recordings.event_lines import (
     Checkpoint,
-    EventRecord,
     Mark,
     Seal,
     checkpoint_line,
@@ -13,7 +12,6 @@ from monitor.recordings.event_lines import (
     parse_line,
     read_events,
     seal_line,
-    stream_events,
 )
 from monitor.recordings.file_problems import Problem, Problems
 from monitor.recordings.memory import MemoryHistory
@@ -23,22 +21,13 @@ from monitor.recordings.reading_tables import lines_of, read_readings, stream_co
 from monitor.recordings.sheet_forms import RECORDING, DateOrder, SheetForms
 from monitor.recordings.table import COLUMNS, Kind, sniff
 from monitor.recordings.values import parse_micro, show_micro
-from monitor.recordings.work_tables import (
-    Label,
-    LabelKind,
-    read_labels,
-    read_work,
-    stream_work,
-    write_labels,
-    write_work,
-)
+from monitor.recordings.work_tables import Label, LabelKind, read_labels, read_work, write_labels, write_work
 
 __all__ = [
     "COLUMNS",
     "RECORDING",
     "Checkpoint",
     "DateOrder",
-    "EventRecord",
     "Kind",
     "Label",
     "LabelKind",
@@ -72,9 +61,7 @@ __all__ = [
     "show_micro",
     "sniff",
     "stream_columns",
-    "stream_events",
     "stream_readings",
-    "stream_work",
     "work_payload",
     "write_effects",
     "write_labels",

@@ -4,25 +4,22 @@ It reads no file and knows no clock. Labels, the record, the workers and every s
 """
 
 from monitor.tuning.calls import Call, Heard, heard
-from monitor.tuning.choice import WORTH, suggested, unbeaten
+from monitor.tuning.choice import suggested, unbeaten
 from monitor.tuning.compare import Fate, Pair, pairs_of
 from monitor.tuning.findings import LEAST_TROUBLES, Findings, Kind, Row, Tried, Why, findings_of, with_moves
 from monitor.tuning.hints import Hint, Hinted, Kept, hints_of, kept
-from monitor.tuning.labels import Ground, Stretch, Trouble, about, ground_of
+from monitor.tuning.labels import Ground, Stretch, about, ground_of
 from monitor.tuning.phase_dates import SHOWN, BatchDates, one_at_a_time, phase_dates
 from monitor.tuning.scoring import WEEK_MS, Judged, Score, Window, judge, score
-from monitor.tuning.sweep import Judge, Run, sweep
-from monitor.tuning.vary import BINS, MOST_VARIED, PILES, Set, Vary, applied, sets_of, size, today
-from monitor.tuning.weeks import Parts, parts_of, weeks_of
+from monitor.tuning.sweep import sweep
+from monitor.tuning.vary import MOST_VARIED, Set, Vary, applied, sets_of, size, today
+from monitor.tuning.weeks import parts_of, weeks_of
 
 __all__ = [
-    "BINS",
     "LEAST_TROUBLES",
     "MOST_VARIED",
-    "PILES",
     "SHOWN",
     "WEEK_MS",
-    "WORTH",
     "BatchDates",
     "Call",
     "Fate",
@@ -31,19 +28,15 @@ __all__ = [
     "Heard",
     "Hint",
     "Hinted",
-    "Judge",
     "Judged",
     "Kept",
     "Kind",
     "Pair",
-    "Parts",
     "Row",
-    "Run",
     "Score",
     "Set",
     "Stretch",
     "Tried",
-    "Trouble",
     "Vary",
     "Why",
     "Window",
