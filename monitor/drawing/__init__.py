@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from monitor.drawing.bin_picture import bin_section
 from monitor.drawing.choice_plot import Choice, ChoiceRole, Choices, choices
-from monitor.drawing.ink import MEANINGS, Ink, Mark, inline, stylesheet
+from monitor.drawing.ink import Ink, Mark, inline, stylesheet
 from monitor.drawing.pile_picture import pile_section
 from monitor.drawing.plot import Comfort, Limit, Line, LineKind, Note, NoteKind, OverTime, Turning
 from monitor.drawing.scales import Unit
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from monitor.drawing.time_trace import Trace, trace
 
 __all__ = [
-    "MEANINGS",
     "Band",
     "BandLook",
     "BinProbe",

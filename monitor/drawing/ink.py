@@ -12,6 +12,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Self
 
 
 class Ink(StrEnum):
@@ -19,81 +20,6 @@ class Ink(StrEnum):
 
     SCREEN = "screen"
     PRINT = "print"
-
-
-class Mark(StrEnum):
-    """Every class name that can occur in a picture."""
-
-    DRAWING = "d-drawing"
-    TEXT = "d-text"
-    SMALL = "d-small"
-    STRONG = "d-strong"
-    GROUND = "d-ground"
-    AXIS = "d-axis"
-    RULE = "d-rule"
-    LEADER = "d-leader"
-    NOW = "d-now"
-    GOVERNING = "d-governing"
-    PROBE_1 = "d-probe-1"
-    PROBE_2 = "d-probe-2"
-    PROBE_3 = "d-probe-3"
-    PROBE_4 = "d-probe-4"
-    AMBIENT = "d-ambient"
-    GOVERNING_DENSE = "d-governing-dense"
-    DENSE_1 = "d-dense-1"
-    DENSE_2 = "d-dense-2"
-    DENSE_3 = "d-dense-3"
-    DENSE_4 = "d-dense-4"
-    AMBIENT_DENSE = "d-ambient-dense"
-    HAND = "d-hand"
-    HAND_RING = "d-hand-ring"
-    HOLD = "d-hold"
-    HOLD_EDGE = "d-hold-edge"
-    COMFORT = "d-comfort"
-    COMFORT_EDGE = "d-comfort-edge"
-    UNPROVEN = "d-unproven"
-    LIMIT = "d-limit"
-    TURNING = "d-turning"
-    NOTE_WORK = "d-note-work"
-    NOTE_NOTICE = "d-note-notice"
-    NOTE_TEXT = "d-note-text"
-    EARTH = "d-earth"
-    OUTLINE = "d-outline"
-    SOIL = "d-soil"
-    COVER = "d-cover"
-    PIPE = "d-pipe"
-    DRAUGHT = "d-draught"
-    HEAT_0 = "d-heat-0"
-    HEAT_1 = "d-heat-1"
-    HEAT_2 = "d-heat-2"
-    HEAT_3 = "d-heat-3"
-    HEAT_4 = "d-heat-4"
-    HEAT_5 = "d-heat-5"
-    STEM = "d-stem"
-    STEM_LOST = "d-stem-lost"
-    TIP = "d-tip"
-    TIP_LOST = "d-tip-lost"
-    CROSS = "d-cross"
-    BOX = "d-box"
-    BEDDING = "d-bedding"
-    FEED = "d-feed"
-    WORM = "d-worm"
-    TRIED = "d-tried"
-    TRIED_FULL = "d-tried-full"
-    ROW_DOT = "d-row-dot"
-    TODAY = "d-today"
-    CHOSEN = "d-chosen"
-    BAND_CALM = "d-band-calm"
-    BAND_WARM = "d-band-warm"
-    BAND_HOT = "d-band-hot"
-    BAND_COLD = "d-band-cold"
-    BAND_UNKNOWN = "d-band-unknown"
-    BAND_HATCH = "d-band-hatch"
-    BAND_EDGE = "d-band-edge"
-    MESSAGE = "d-message"
-    MESSAGE_GONE = "d-message-gone"
-    TROUBLE = "d-trouble"
-    FINE = "d-fine"
 
 
 class Colour(StrEnum):
@@ -175,81 +101,98 @@ def _dense(words: str, colour: Colour) -> Meaning:
 
 
 C = Colour
-MEANINGS: dict[Mark, Meaning] = {
-    Mark.DRAWING: Meaning("the whole picture", {}),
-    Mark.TEXT: _text("a label", C.INK, 12),
-    Mark.SMALL: _text("a label of an axis, or a lesser one", C.SOFT, 11),
-    Mark.STRONG: _text("the label that matters most", C.INK, 13, "bold"),
-    Mark.GROUND: Meaning("paper left free behind a label", {"fill": C.PAPER, "fill-opacity": "0.7"}),
-    Mark.AXIS: _stroke("an axis and its ticks", C.SOFT, "1"),
-    Mark.RULE: _stroke("a faint line across at a tick", C.RULE, "0.8"),
-    Mark.LEADER: _stroke("from a label to what it names", C.SOFT, "0.7"),
-    Mark.NOW: _stroke("now", C.SOFT, "1", "1 3"),
-    Mark.GOVERNING: _stroke("the temperature that the rule looks at", C.INK, "2.2"),
-    Mark.PROBE_1: _stroke("the first probe, and every fourth after it", C.WARM, "1.2"),
-    Mark.PROBE_2: _stroke("the second probe", C.COOL, "1.2", "7 2"),
-    Mark.PROBE_3: _stroke("the third probe", C.LEAF, "1.3", "2 1.6"),
-    Mark.PROBE_4: _stroke("the fourth probe", C.SOFT, "1.2", "9 2 2 2"),
-    Mark.AMBIENT: _stroke("the air outside", C.SOFT, "0.7"),
-    Mark.GOVERNING_DENSE: _stroke("the governing temperature where it swings too fast to follow", C.INK, "1"),
-    Mark.DENSE_1: _dense("the first probe, likewise", C.WARM),
-    Mark.DENSE_2: _dense("the second probe, likewise", C.COOL),
-    Mark.DENSE_3: _dense("the third probe, likewise", C.LEAF),
-    Mark.DENSE_4: _dense("the fourth probe, likewise", C.SOFT),
-    Mark.AMBIENT_DENSE: _dense("the air outside, likewise", C.SOFT),
-    Mark.HAND: _stroke("between two readings by hand: assumed", C.SOFT, "0.8", "2 3"),
-    Mark.HAND_RING: _stroke("a reading by hand", C.INK, "1.2", fill=C.PAPER),
-    Mark.HOLD: _fill("time within the rule's temperature", C.HOLD),
-    Mark.HOLD_EDGE: _fill("a bar under that time", C.LEAF),
-    Mark.COMFORT: _fill("where worms or heap are comfortable", C.COMFORT),
-    Mark.COMFORT_EDGE: _stroke("an end of that", C.LEAF, "0.9", "5 3"),
-    Mark.UNPROVEN: _stroke("hatching: nothing is proven here", C.HATCH, "0.6"),
-    Mark.LIMIT: _stroke("a limit", C.WARM, "1.1", "6 3"),
-    Mark.TURNING: _stroke("a turning", C.INK, "1.1", "1.5 2.5"),
-    Mark.NOTE_WORK: _stroke("numbered mark, square: work that was logged", C.INK, "1", fill=C.PAPER),
-    Mark.NOTE_NOTICE: _stroke("numbered mark, round: a notice that went out", C.WARM, "1", fill=C.PAPER),
-    Mark.NOTE_TEXT: _text("the number in such a mark", C.INK, 11),
-    Mark.EARTH: _fill("the material of a heap or bin", C.EARTH),
-    Mark.OUTLINE: _stroke("the surface of a heap", C.INK, "1.6"),
-    Mark.SOIL: _stroke("the ground", C.SOFT, "1"),
-    Mark.COVER: _stroke("the cover layer", C.SOFT, "1", "4 3"),
-    Mark.PIPE: _stroke("the perforated pipe, the lid and legs of a vessel", C.INK, "1.3", fill=C.PAPER),
-    Mark.DRAUGHT: _stroke("air blown in", C.COOL, "1"),
-    Mark.HEAT_0: _stroke("heat: below 15 °C", C.HEAT_0, "0.7"),
-    Mark.HEAT_1: _stroke("heat: 15 to 30 °C", C.HEAT_1, "0.9"),
-    Mark.HEAT_2: _stroke("heat: 30 to 45 °C", C.HEAT_2, "1.1"),
-    Mark.HEAT_3: _stroke("heat: 45 to 55 °C", C.HEAT_3, "1.3"),
-    Mark.HEAT_4: _stroke("heat: 55 to 65 °C", C.HEAT_4, "1.5"),
-    Mark.HEAT_5: _stroke("heat: 65 °C and more", C.HEAT_5, "1.9"),
-    Mark.STEM: _stroke("a probe", C.INK, "1.4"),
-    Mark.STEM_LOST: _stroke("a probe that is silent, out or broken", C.SOFT, "1.2", "3 3"),
-    Mark.TIP: _fill("where a probe measures", C.INK),
-    Mark.TIP_LOST: _stroke("where a probe would measure", C.SOFT, "1.3", fill=C.PAPER),
-    Mark.CROSS: _stroke("a broken probe", C.WARM, "1.8"),
-    Mark.BOX: _stroke("the boards of a bin", C.INK, "2"),
-    Mark.BEDDING: _stroke("bedding", C.HATCH, "0.9"),
-    Mark.FEED: _stroke("the feed layer", C.SOFT, "0.9", fill=C.FEED),
-    Mark.WORM: _stroke("worms", C.WARM, "1.8"),
-    Mark.TRIED: _stroke("settings that were tried and missed some troubles", C.SOFT, "1"),
-    Mark.TRIED_FULL: _fill("settings that were tried and caught every trouble", C.SOFT),
-    Mark.ROW_DOT: _stroke("settings that are told of in the list", C.LEAF, "1.6", fill=C.PAPER),
-    Mark.TODAY: _stroke("today's settings: a square", C.INK, "1.8", fill=C.PAPER),
-    Mark.CHOSEN: _stroke("the chosen settings: a ring with a dot", C.WARM, "2", fill=C.PAPER),
-    Mark.BAND_CALM: _fill("comfort, or as it should be", C.COMFORT),
-    Mark.BAND_WARM: _fill("warmer than that", C.FEED),
-    Mark.BAND_HOT: _fill("too hot", C.WASH_WARM),
-    Mark.BAND_COLD: _fill("colder or wetter than that", C.WASH_COOL),
-    Mark.BAND_UNKNOWN: _fill("not known", C.PAPER),
-    Mark.BAND_HATCH: _stroke(
-        "hatching in a band: upright for cold, slanted for hot, sparse for unknown", C.HATCH, "0.8"
-    ),
-    Mark.BAND_EDGE: _stroke("around a band", C.SOFT, "0.8"),
-    Mark.MESSAGE: _stroke("a message", C.INK, "1.2", fill=C.INK),
-    Mark.MESSAGE_GONE: _stroke("a message that would not have come", C.INK, "1.2", fill=C.PAPER),
-    Mark.TROUBLE: _stroke("a stretch marked as trouble", C.WARM, "1.8"),
-    Mark.FINE: _stroke("a stretch marked as fine", C.LEAF, "1.4", "2 3"),
-}
-"""Each class name with its meaning and its ink; the page's stylesheet is made from this."""
+
+
+class Mark(StrEnum):
+    """Every class name that can occur in a picture, with its meaning and its ink; the page's stylesheet is made from these."""
+
+    meaning: Meaning
+
+    def __new__(cls, word: str, meaning: Meaning) -> Self:
+        """Make the mark of a class name."""
+        mark = str.__new__(cls, word)
+        mark._value_ = word
+        mark.meaning = meaning
+        return mark
+
+    DRAWING = "d-drawing", Meaning("the whole picture", {})
+    TEXT = "d-text", _text("a label", C.INK, 12)
+    SMALL = "d-small", _text("a label of an axis, or a lesser one", C.SOFT, 11)
+    STRONG = "d-strong", _text("the label that matters most", C.INK, 13, "bold")
+    GROUND = "d-ground", Meaning("paper left free behind a label", {"fill": C.PAPER, "fill-opacity": "0.7"})
+    AXIS = "d-axis", _stroke("an axis and its ticks", C.SOFT, "1")
+    RULE = "d-rule", _stroke("a faint line across at a tick", C.RULE, "0.8")
+    LEADER = "d-leader", _stroke("from a label to what it names", C.SOFT, "0.7")
+    NOW = "d-now", _stroke("now", C.SOFT, "1", "1 3")
+    GOVERNING = "d-governing", _stroke("the temperature that the rule looks at", C.INK, "2.2")
+    PROBE_1 = "d-probe-1", _stroke("the first probe, and every fourth after it", C.WARM, "1.2")
+    PROBE_2 = "d-probe-2", _stroke("the second probe", C.COOL, "1.2", "7 2")
+    PROBE_3 = "d-probe-3", _stroke("the third probe", C.LEAF, "1.3", "2 1.6")
+    PROBE_4 = "d-probe-4", _stroke("the fourth probe", C.SOFT, "1.2", "9 2 2 2")
+    AMBIENT = "d-ambient", _stroke("the air outside", C.SOFT, "0.7")
+    GOVERNING_DENSE = (
+        "d-governing-dense",
+        _stroke("the governing temperature where it swings too fast to follow", C.INK, "1"),
+    )
+    DENSE_1 = "d-dense-1", _dense("the first probe, likewise", C.WARM)
+    DENSE_2 = "d-dense-2", _dense("the second probe, likewise", C.COOL)
+    DENSE_3 = "d-dense-3", _dense("the third probe, likewise", C.LEAF)
+    DENSE_4 = "d-dense-4", _dense("the fourth probe, likewise", C.SOFT)
+    AMBIENT_DENSE = "d-ambient-dense", _dense("the air outside, likewise", C.SOFT)
+    HAND = "d-hand", _stroke("between two readings by hand: assumed", C.SOFT, "0.8", "2 3")
+    HAND_RING = "d-hand-ring", _stroke("a reading by hand", C.INK, "1.2", fill=C.PAPER)
+    HOLD = "d-hold", _fill("time within the rule's temperature", C.HOLD)
+    HOLD_EDGE = "d-hold-edge", _fill("a bar under that time", C.LEAF)
+    COMFORT = "d-comfort", _fill("where worms or heap are comfortable", C.COMFORT)
+    COMFORT_EDGE = "d-comfort-edge", _stroke("an end of that", C.LEAF, "0.9", "5 3")
+    UNPROVEN = "d-unproven", _stroke("hatching: nothing is proven here", C.HATCH, "0.6")
+    LIMIT = "d-limit", _stroke("a limit", C.WARM, "1.1", "6 3")
+    TURNING = "d-turning", _stroke("a turning", C.INK, "1.1", "1.5 2.5")
+    NOTE_WORK = "d-note-work", _stroke("numbered mark, square: work that was logged", C.INK, "1", fill=C.PAPER)
+    NOTE_NOTICE = "d-note-notice", _stroke("numbered mark, round: a notice that went out", C.WARM, "1", fill=C.PAPER)
+    NOTE_TEXT = "d-note-text", _text("the number in such a mark", C.INK, 11)
+    EARTH = "d-earth", _fill("the material of a heap or bin", C.EARTH)
+    OUTLINE = "d-outline", _stroke("the surface of a heap", C.INK, "1.6")
+    SOIL = "d-soil", _stroke("the ground", C.SOFT, "1")
+    COVER = "d-cover", _stroke("the cover layer", C.SOFT, "1", "4 3")
+    PIPE = "d-pipe", _stroke("the perforated pipe, the lid and legs of a vessel", C.INK, "1.3", fill=C.PAPER)
+    DRAUGHT = "d-draught", _stroke("air blown in", C.COOL, "1")
+    HEAT_0 = "d-heat-0", _stroke("heat: below 15 °C", C.HEAT_0, "0.7")
+    HEAT_1 = "d-heat-1", _stroke("heat: 15 to 30 °C", C.HEAT_1, "0.9")
+    HEAT_2 = "d-heat-2", _stroke("heat: 30 to 45 °C", C.HEAT_2, "1.1")
+    HEAT_3 = "d-heat-3", _stroke("heat: 45 to 55 °C", C.HEAT_3, "1.3")
+    HEAT_4 = "d-heat-4", _stroke("heat: 55 to 65 °C", C.HEAT_4, "1.5")
+    HEAT_5 = "d-heat-5", _stroke("heat: 65 °C and more", C.HEAT_5, "1.9")
+    STEM = "d-stem", _stroke("a probe", C.INK, "1.4")
+    STEM_LOST = "d-stem-lost", _stroke("a probe that is silent, out or broken", C.SOFT, "1.2", "3 3")
+    TIP = "d-tip", _fill("where a probe measures", C.INK)
+    TIP_LOST = "d-tip-lost", _stroke("where a probe would measure", C.SOFT, "1.3", fill=C.PAPER)
+    CROSS = "d-cross", _stroke("a broken probe", C.WARM, "1.8")
+    BOX = "d-box", _stroke("the boards of a bin", C.INK, "2")
+    BEDDING = "d-bedding", _stroke("bedding", C.HATCH, "0.9")
+    FEED = "d-feed", _stroke("the feed layer", C.SOFT, "0.9", fill=C.FEED)
+    WORM = "d-worm", _stroke("worms", C.WARM, "1.8")
+    TRIED = "d-tried", _stroke("settings that were tried and missed some troubles", C.SOFT, "1")
+    TRIED_FULL = "d-tried-full", _fill("settings that were tried and caught every trouble", C.SOFT)
+    ROW_DOT = "d-row-dot", _stroke("settings that are told of in the list", C.LEAF, "1.6", fill=C.PAPER)
+    TODAY = "d-today", _stroke("today's settings: a square", C.INK, "1.8", fill=C.PAPER)
+    CHOSEN = "d-chosen", _stroke("the chosen settings: a ring with a dot", C.WARM, "2", fill=C.PAPER)
+    BAND_CALM = "d-band-calm", _fill("comfort, or as it should be", C.COMFORT)
+    BAND_WARM = "d-band-warm", _fill("warmer than that", C.FEED)
+    BAND_HOT = "d-band-hot", _fill("too hot", C.WASH_WARM)
+    BAND_COLD = "d-band-cold", _fill("colder or wetter than that", C.WASH_COOL)
+    BAND_UNKNOWN = "d-band-unknown", _fill("not known", C.PAPER)
+    BAND_HATCH = (
+        "d-band-hatch",
+        _stroke("hatching in a band: upright for cold, slanted for hot, sparse for unknown", C.HATCH, "0.8"),
+    )
+    BAND_EDGE = "d-band-edge", _stroke("around a band", C.SOFT, "0.8")
+    MESSAGE = "d-message", _stroke("a message", C.INK, "1.2", fill=C.INK)
+    MESSAGE_GONE = "d-message-gone", _stroke("a message that would not have come", C.INK, "1.2", fill=C.PAPER)
+    TROUBLE = "d-trouble", _stroke("a stretch marked as trouble", C.WARM, "1.8")
+    FINE = "d-fine", _stroke("a stretch marked as fine", C.LEAF, "1.4", "2 3")
+
+
 del C
 
 HEAT: tuple[tuple[int, Mark], ...] = (
@@ -275,6 +218,7 @@ DENSE: dict[Mark, Mark] = {
 }
 """Thinner ink for a line that swings up and down so fast that it would look like a wall of colour."""
 
+_BY_CLASS = {mark.value: mark for mark in Mark}
 _CLASS = re.compile(r' class="([^"]*)"')
 
 
@@ -287,10 +231,10 @@ def inline(svg: str, ink: Ink) -> str:
 
 
 def _inked(found: re.Match[str]) -> str:
-    mark = Mark(found[1])
+    mark = _BY_CLASS[found[1]]
     if mark is Mark.DRAWING:
         return f' font-family="{PRINT_FONT}"'
-    inked = MEANINGS[mark].attributes.items()
+    inked = mark.meaning.attributes.items()
     return "".join(f' {key}="{PAPER[value] if isinstance(value, Colour) else value}"' for key, value in inked)
 
 
@@ -306,8 +250,8 @@ def stylesheet() -> str:
         f'@media screen{{:root[data-theme="dark"]{{{dark}}}}}',
         ".d-drawing{max-width:100%;height:auto;font-family:inherit}",
     ]
-    for mark, meaning in MEANINGS.items():
-        inked = meaning.attributes.items()
+    for mark in Mark:
+        inked = mark.meaning.attributes.items()
         body = ";".join(f"{k}:{f'var(--drawing-{v})' if isinstance(v, Colour) else v}" for k, v in inked)
         if body:
             rules.append(f".{mark}{{{body}}}")

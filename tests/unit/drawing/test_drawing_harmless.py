@@ -9,7 +9,7 @@ from drawing_samples import PICTURES
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from monitor.drawing import MEANINGS, Ink, Mark, inline, stylesheet
+from monitor.drawing import Ink, Mark, inline, stylesheet
 from monitor.drawing.ink import DARK, DAY, Colour
 from monitor.drawing.lettering import clean, shorten, spread, width_of
 from monitor.drawing.svg_sheet import FONT_SIZE
@@ -101,7 +101,7 @@ def test_numbers_are_rounded_to_a_tenth(picture: str):
 def test_every_mark_has_a_meaning_and_a_rule_in_the_stylesheet():
     css = stylesheet()
     for mark in Mark:
-        assert MEANINGS[mark].words
+        assert mark.meaning.words
         assert f".{mark}{{" in css
     for colour in Colour:
         assert css.count(f"--drawing-{colour}:") == 3  # day, dark by the device, dark by choice
@@ -111,7 +111,7 @@ def test_every_mark_has_a_meaning_and_a_rule_in_the_stylesheet():
 
 def test_the_sizes_that_are_reckoned_with_are_those_of_the_ink():
     for mark, size in FONT_SIZE.items():
-        assert MEANINGS[mark].attributes["font-size"] == f"{size}px"
+        assert mark.meaning.attributes["font-size"] == f"{size}px"
 
 
 def _light(colour: str) -> float:
