@@ -20,7 +20,7 @@ from monitor.certificate.usual import MET_AS_ASKED, as_asked
 
 if TYPE_CHECKING:
     from monitor.certificate.issuing import draft, issue
-    from monitor.certificate.keys import SigningKey, open_key, public_keys, read_public_key, rotate_key
+    from monitor.certificate.keys import SigningKey, open_key, read_public_key, rotate_key
     from monitor.certificate.verification import verify
 
 __all__ = [
@@ -49,7 +49,6 @@ __all__ = [
     "member",
     "open_key",
     "own_rule",
-    "public_keys",
     "read_public_key",
     "rotate_key",
     "rounds_by_hand",
@@ -63,7 +62,6 @@ _LATER = {
     "issue": "issuing",
     "SigningKey": "keys",
     "open_key": "keys",
-    "public_keys": "keys",
     "read_public_key": "keys",
     "rotate_key": "keys",
     "verify": "verification",

@@ -117,14 +117,6 @@ def rotate_key(folder: Path, owner: str, now_ms: int) -> SigningKey:
         return open_key(folder, owner, now_ms)
 
 
-def public_keys(folder: Path) -> tuple[tuple[str, bytes], ...]:
-    """Return (name, certificate as PEM) of the present key and of all former ones, the present one first."""
-    with needing(), _told(folder):
-        files = [folder / CERTIFICATE_FILE, *sorted((folder / FORMER).glob("*.pem"))]
-        texts = [file.read_bytes() for file in files if file.exists()]
-        return tuple((key_id(parse_public_key(text)), text) for text in texts)
-
-
 def read_public_key(path: Path) -> bytes:
     """Return the PEM text of a public key or certificate.
 

@@ -2,11 +2,11 @@
 
 from monitor.configuration.configured import PAGE_CHANNEL, Configuration, Page
 from monitor.configuration.editing import difference, edited
-from monitor.configuration.loading import defaults, load, load_text
+from monitor.configuration.loading import load, load_text
 from monitor.configuration.overrides import set_key
 from monitor.configuration.ranges import Range, fits, misfit, place_named, read_range
 from monitor.configuration.settings_json import canonical_settings, settings_of
-from monitor.configuration.thresholds import keys_of, reference_table, show_both, show_value
+from monitor.configuration.thresholds import keys_of, show_both, show_value
 
 __all__ = [
     "PAGE_CHANNEL",
@@ -14,7 +14,6 @@ __all__ = [
     "Page",
     "Range",
     "canonical_settings",
-    "defaults",
     "difference",
     "edited",
     "fits",
@@ -24,7 +23,6 @@ __all__ = [
     "misfit",
     "place_named",
     "read_range",
-    "reference_table",
     "set_key",
     "settings_of",
     "show_both",

@@ -47,15 +47,6 @@ def load(
     return load_text(_read(path), path, environ, rules=rules, overrides=overrides)
 
 
-def defaults(environ: Mapping[str, str] | None = None) -> Configuration:
-    """Return the configuration of an empty file in the current folder: no places, no connections, the page on loopback.
-
-    Raises:
-        ConfigurationError: A variable of the environment is at fault.
-    """
-    return load_text("", None, environ or {})
-
-
 def _read(path: Path) -> str:
     try:
         data = path.read_bytes()

@@ -203,16 +203,3 @@ def check_order(
             f'"{values[blamed.key]}" is not {word} {held.key}, which is "{values[held.key]}"',
             f"lower {one.key}, or raise {other.key}",
         )
-
-
-def reference_table(cls: type[Thresholds]) -> str:
-    """Return the Markdown table of a class's thresholds, as it stands in docs/configuration.md."""
-    rows = ["| key | default | °F | °C | meaning |", "|---|---|---|---|---|"]
-    for threshold in keys_of(cls).values():
-        fahrenheit, celsius = show_both(threshold.kind, threshold.default)
-        written = show_value(threshold.kind, threshold.default)
-        shown = written if threshold.kind is Kind.COUNT else f'"{written}"'
-        if fahrenheit == celsius:
-            fahrenheit = celsius = "–"
-        rows.append(f"| `{threshold.key}` | `{shown}` | {fahrenheit} | {celsius} | {threshold.said.meaning} |")
-    return "\n".join(rows) + "\n"

@@ -18,7 +18,6 @@ from monitor.drawing.time_strip import Band, BandLook, Message, MessageLook, Str
 
 if TYPE_CHECKING:
     from monitor.drawing.time_plot import over_time
-    from monitor.drawing.time_trace import Trace, trace
 
 __all__ = [
     "Band",
@@ -45,7 +44,6 @@ __all__ = [
     "ProbeState",
     "Strip",
     "StripRow",
-    "Trace",
     "Trouble",
     "Turning",
     "Unit",
@@ -56,10 +54,9 @@ __all__ = [
     "pile_section",
     "strip",
     "stylesheet",
-    "trace",
 ]
 
-_LOADED_LATE = {"over_time": "time_plot", "Trace": "time_trace", "trace": "time_trace"}
+_LOADED_LATE = {"over_time": "time_plot"}
 
 
 def __getattr__(name: str) -> Any:

@@ -101,7 +101,6 @@ class PileSection:
     hold_milli_c: int | None = None
     size: str = ""
     height_milli_m: int | None = None
-    width_milli_m: int | None = None
     title: str = ""
     words: str = ""
     width: int = 360

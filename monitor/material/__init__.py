@@ -4,10 +4,9 @@ from monitor.material.heat_status import (
     SMALL_SHARE_PERCENT,
     Change,
     HeatStatus,
-    after_coming_in,
     change_by,
     status_of_record,
 )
 from monitor.material.raw import is_raw
 
-__all__ = ["SMALL_SHARE_PERCENT", "Change", "HeatStatus", "after_coming_in", "change_by", "is_raw", "status_of_record"]
+__all__ = ["SMALL_SHARE_PERCENT", "Change", "HeatStatus", "change_by", "is_raw", "status_of_record"]

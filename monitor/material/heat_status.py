@@ -56,23 +56,6 @@ def change_by(brought: HeatStatus, *, small: bool) -> Change:
     return Change.NONE if small else Change.UNLESS_MET
 
 
-def after_coming_in(before: HeatStatus, brought: HeatStatus, *, small: bool) -> HeatStatus:
-    """Work out a batch's status right after material came in.
-
-    Args:
-        before: The batch's status before.
-        brought: The material's status under the batch's own rule; material that met another rule is raw.
-        small: Whether the material is known to be at most 10 % of the batch.
-
-    Returns:
-        The batch's new status.
-    """
-    change = change_by(brought, small=small)
-    if before is HeatStatus.RAW or change is Change.NONE or (change is Change.UNLESS_MET and before is HeatStatus.MET):
-        return before
-    return HeatStatus.VOID
-
-
 def status_of_record(*, met: bool, holding: bool, held_before: bool) -> HeatStatus:
     """Work out the status at the end of a record.
 

@@ -30,15 +30,6 @@ class Dimension(StrEnum):
     CONTAINERS = "containers"
 
 
-BASES: dict[Dimension, str] = {
-    Dimension.MASS: "g",
-    Dimension.VOLUME: "mL",
-    Dimension.LENGTH: "mm",
-    Dimension.AREA: "mm2",
-    Dimension.DURATION: "s",
-}
-
-
 @dataclass(frozen=True, slots=True)
 class Unit:
     """A unit in which amounts can be given.
@@ -126,11 +117,6 @@ class Amount:
     unit: str = ""
     dimension: Dimension | None = None
     base: int | None = None
-
-    @property
-    def estimated(self) -> bool:
-        """Whether nobody measured the amount."""
-        return self.base is None
 
 
 def parse_amount(text: str, measure: str = "", *, us: bool = False) -> Amount:

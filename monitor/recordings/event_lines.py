@@ -104,18 +104,6 @@ def parse_line(text: str) -> Line:
     raise ValueError(f'{quoted(text)} is no event; write {{"at":"...","kind":"...","payload":{{...}}}}')
 
 
-def parse_event_line(text: str) -> Event:
-    """Return the event in a line.
-
-    Raises:
-        ValueError: The line holds something else.
-    """
-    found = parse_line(text)
-    if not isinstance(found, Event):
-        raise ValueError(f"{quoted(text)} is no event but a {type(found).__name__.lower()}")
-    return found
-
-
 def stream_events(path: Path, problems: Problems) -> Iterator[Line]:
     """Yield the contents of a file's lines, in order; a bad line is a problem and left out.
 

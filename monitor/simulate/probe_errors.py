@@ -33,20 +33,17 @@ class FaultKind(StrEnum):
     """Kinds of probe faults."""
 
     SILENT = "silent"
-    STUCK = "stuck"
     SPIKE = "spike"
     NO_ANSWER = "no answer"
     POWER_UP = "power-up"
     OUT = "out"
-    CLOCK = "clock"
-    DRIFT = "drift"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
     """One fault of one probe over a span.
 
-    `amount`: K (or %) of a spike, ms of a wrong clock, K per day of a drift; unused otherwise. `no answer` sends -127
+    `amount`: K (or %) of a spike; unused otherwise. `no answer` sends -127
     (the library's value for a probe that does not answer), `power-up` sends 85.0 (a DS18B20's register before its first
     conversion), `out` reads the air. A spike and a power-up strike the first sample of their span alone.
     """
@@ -90,7 +87,6 @@ class Probe:
         self._rng = rng
         self._shown: float | None = None
         self._last = 0
-        self._sent: float | None = None
         self._struck: set[Fault] = set()
 
     def sample(self, time: int, true: float, air: float) -> Sample | None:
@@ -102,16 +98,15 @@ class Probe:
             air: True value of the open air, for a probe that lies outside.
 
         Returns:
-            The sample as sent, stamped by the probe's clock; None while the probe is silent.
+            The sample as sent; None while the probe is silent.
         """
         now = [fault for fault in self._faults if fault.holds(time)]
         kinds = {fault.kind for fault in now}
         self._follow(time, air if FaultKind.OUT in kinds else true)
         if FaultKind.SILENT in kinds:
             return None
-        value = self._value(time, now)
-        stamp = time + sum(int(fault.amount) for fault in now if fault.kind is FaultKind.CLOCK)
-        return Sample(stamp, self.name, self.make.quantity, value, self.make.unit)
+        value = self._value(now)
+        return Sample(time, self.name, self.make.quantity, value, self.make.unit)
 
     def _follow(self, time: int, true: float) -> None:
         if self._shown is None:
@@ -120,12 +115,10 @@ class Probe:
             self._shown += (true - self._shown) * (1.0 - exp(-(time - self._last) / 1_000.0 / self.make.lag_s))
         self._last = time
 
-    def _value(self, time: int, now: list[Fault]) -> float:
+    def _value(self, now: list[Fault]) -> float:
         assert self._shown is not None
         shown = self._shown + self.make.offset + self._rng.gauss(0.0, self.make.noise)
         for fault in now:
-            if fault.kind is FaultKind.STUCK and self._sent is not None:
-                return self._sent
             if fault.kind is FaultKind.NO_ANSWER:
                 return -127.0
             if fault.kind in {FaultKind.SPIKE, FaultKind.POWER_UP} and fault not in self._struck:
@@ -133,7 +126,4 @@ class Probe:
                 if fault.kind is FaultKind.POWER_UP:
                     return 85.0
                 shown += fault.amount
-            if fault.kind is FaultKind.DRIFT:
-                shown += fault.amount * (time - fault.start) / 86_400_000.0
-        self._sent = round(round(shown / self.make.step) * self.make.step, 4)
-        return self._sent
+        return round(round(shown / self.make.step) * self.make.step, 4)

@@ -12,7 +12,6 @@ from monitor.recordings import COLUMNS, DateOrder, Kind, SheetForms
 
 F = TypeVar("F", bound=Callable[..., Any])
 _OURS = tuple(dict.fromkeys(name for columns in COLUMNS.values() for name in columns))
-_TAKEN = ("time_zone", "dates", "column", "fill")
 
 
 def sheet_options(command: F) -> F:
@@ -66,11 +65,6 @@ def sheet_forms(given: Mapping[str, Any]) -> SheetForms:
             for kind in (*columns, *fills)
         },
     )
-
-
-def without_forms(given: Mapping[str, Any]) -> dict[str, Any]:
-    """Return a command's other options."""
-    return {name: value for name, value in given.items() if name not in _TAKEN}
 
 
 def _pairs(option: str, texts: Iterable[str]) -> dict[str, dict[str, str]]:

@@ -53,11 +53,6 @@ class Gathered:
         """Tell whether there is anything to commit or to acknowledge."""
         return bool(self.readings or self.ahead or self.set_aside or self.waiting or self.links or self.tokens)
 
-    @property
-    def anything(self) -> bool:
-        """Whether there is anything to take in or to acknowledge."""
-        return bool(self.messages or self.links or self.set_aside)
-
 
 class AskedClock(Protocol):
     """The clock as admission needs it."""

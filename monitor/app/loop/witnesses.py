@@ -58,7 +58,6 @@ class Found:
     """A verdict: `off_ms` is how far the true time is from the computer's (0: it is right)."""
 
     off_ms: int
-    voices: int
 
 
 class Witnesses:
@@ -112,21 +111,21 @@ class Witnesses:
         near = sum(off == 0 for off in sides.values())
         rivals = _largest({who: off for who, off in sides.items() if off})
         if len(rivals) <= near:
-            return Found(0, near)
+            return Found(0)
         off = median_low(sorted(rivals))
         if off > AHEAD_MAX_MS:
-            return Found(0, near)
+            return Found(0)
         if len(rivals) > near + 1:
-            return Found(off, len(rivals))
+            return Found(off)
         if near:
-            return Found(0, near)
+            return Found(0)
         return self._lone(off, mono_s)
 
     def _lone(self, off: int, mono_s: float) -> Found | None:
         """Judge one witness against the computer alone, after waiting for others."""
         if self._changed_s is None or mono_s - self._changed_s < self._timing.lone_s:
             return None
-        return Found(off if off <= LONE_AHEAD_MS else 0, 1)
+        return Found(off if off <= LONE_AHEAD_MS else 0)
 
     def _sort(self, clock_ms: int, mono_s: float) -> dict[str, int]:
         """Return how far each witness that counts is from a clock; 0 for those that agree with it."""

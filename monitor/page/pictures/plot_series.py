@@ -99,28 +99,3 @@ def series_of(look: Look, probe: str, start: int, end: int) -> PlotSeries:
         keep = ~np.isin(time, np.fromiter(flagged, np.int64))
         time, milli = time[keep], milli[keep]
     return PlotSeries(probe, configured.quantity, time, milli)
-
-
-def thinned(found: PlotSeries, start: int, end: int, columns: int) -> tuple[NDArray[int64], NDArray[int64]]:
-    """Return times and values of the lowest and the highest reading in each of equal parts of a span.
-
-    Args:
-        found: The readings.
-        start: First instant, UTC ms.
-        end: Last instant, inclusive, UTC ms.
-        columns: The number of parts.
-    """
-    import numpy as np  # noqa: PLC0415
-
-    if len(found.time) <= 2 * columns:
-        return found.time, found.milli
-    part = (found.time - start) * columns // max(1, end - start + 1)
-    edges = np.flatnonzero(np.diff(part)) + 1
-    starts = np.concatenate(([0], edges))
-    ends = np.concatenate((edges, [len(part)]))
-    chosen: list[int] = []
-    for low, high in zip(starts.tolist(), ends.tolist(), strict=True):
-        piece = found.milli[low:high]
-        chosen += sorted({low + int(piece.argmin()), low + int(piece.argmax())})
-    index = np.asarray(chosen)
-    return found.time[index], found.milli[index]

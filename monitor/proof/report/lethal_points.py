@@ -20,7 +20,7 @@ _HEAPS = "study of E. coli O157:H7 in on-farm heaps, abstract"
 _THESIS = "Cooper 2015, thesis, abstract (ruor.uottawa.ca 10393/32093)"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class LethalPoint:
     """One published point.
 
@@ -38,84 +38,63 @@ class LethalPoint:
     organism: str
     milli_c: int
     duration_ms: int
-    source: str
+    source: str = _GOTAAS
     strict: bool = False
     status: Status = Status.SEEN_SECOND_HAND
     caution: str = ""
 
 
-def _point(key: str, organism: str, milli_c: int, duration_ms: int, source: str = _GOTAAS) -> LethalPoint:
-    return LethalPoint(key=key, organism=organism, milli_c=milli_c, duration_ms=duration_ms, source=source)
-
-
 LETHAL_POINTS: tuple[LethalPoint, ...] = (
     LethalPoint(
-        key="all-46",
-        organism="all organisms from faeces, roundworm eggs included",
-        milli_c=46_000,
-        duration_ms=7 * DAY_MS,
-        strict=True,
-        source=_ALL_ORGANISMS,
+        "all-46", "all organisms from faeces, roundworm eggs included", 46_000, 7 * DAY_MS, _ALL_ORGANISMS, strict=True
     ),
-    _point("all-50", "all organisms from faeces, roundworm eggs included", 50_000, DAY_MS, _ALL_ORGANISMS),
+    LethalPoint("all-50", "all organisms from faeces, roundworm eggs included", 50_000, DAY_MS, _ALL_ORGANISMS),
+    LethalPoint("ascaris-50", "Ascaris lumbricoides (roundworm) eggs", 50_000, HOUR_MS, strict=True),
+    LethalPoint("e-coli-55", "Escherichia coli", 55_000, HOUR_MS),
+    LethalPoint("e-coli-60", "Escherichia coli", 60_000, 20 * MINUTE_MS),
     LethalPoint(
-        key="ascaris-50",
-        organism="Ascaris lumbricoides (roundworm) eggs",
-        milli_c=50_000,
-        duration_ms=HOUR_MS,
+        "e-coli-straw-55",
+        "Escherichia coli 11943 in straw and pig manure",
+        55_000,
+        2 * HOUR_MS,
+        _STRAW,
         strict=True,
-        source=_GOTAAS,
-    ),
-    _point("e-coli-55", "Escherichia coli", 55_000, HOUR_MS),
-    _point("e-coli-60", "Escherichia coli", 60_000, 20 * MINUTE_MS),
-    LethalPoint(
-        key="e-coli-straw-55",
-        organism="Escherichia coli 11943 in straw and pig manure",
-        milli_c=55_000,
-        duration_ms=2 * HOUR_MS,
-        strict=True,
-        source=_STRAW,
         status=Status.SEEN,
         caution="it depends on the moisture",
     ),
-    _point("o157-60", "Escherichia coli O157:H7 in abattoir waste", 60_000, 10 * MINUTE_MS, _ABATTOIR),
+    LethalPoint("o157-60", "Escherichia coli O157:H7 in abattoir waste", 60_000, 10 * MINUTE_MS, _ABATTOIR),
     LethalPoint(
-        key="o157-heaps-50",
-        organism="Escherichia coli O157:H7 inside a heap",
-        milli_c=50_000,
-        duration_ms=7 * DAY_MS,
-        source=_HEAPS,
+        "o157-heaps-50",
+        "Escherichia coli O157:H7 inside a heap",
+        50_000,
+        7 * DAY_MS,
+        _HEAPS,
         status=Status.SEEN,
         caution="still found by enrichment up to day 14, and up to 4 months at the surface where a heap is not turned",
     ),
     LethalPoint(
-        key="bacteria-55",
-        organism="bacteria that make people ill, judged adequate",
-        milli_c=55_000,
-        duration_ms=3 * DAY_MS,
-        source=_THESIS,
-        status=Status.SEEN,
+        "bacteria-55", "bacteria that make people ill, judged adequate", 55_000, 3 * DAY_MS, _THESIS, status=Status.SEEN
     ),
-    _point("salmonella-55", "Salmonella", 55_000, HOUR_MS),
-    _point("salmonella-60", "Salmonella", 60_000, 20 * MINUTE_MS),
-    _point("typhoid-55", "Salmonella typhosa (typhoid)", 55_000, 30 * MINUTE_MS, _BOTH),
-    _point("typhoid-60", "Salmonella typhosa (typhoid)", 60_000, 20 * MINUTE_MS, _BOTH),
-    _point("shigella-55", "Shigella", 55_000, HOUR_MS, _BOTH),
-    _point("shigella-60", "Shigella", 60_000, 20 * MINUTE_MS, _BOTH),
-    _point("brucella-55", "Brucella", 55_000, HOUR_MS),
-    _point("diphtheria-55", "Corynebacterium diphtheriae", 55_000, 45 * MINUTE_MS),
+    LethalPoint("salmonella-55", "Salmonella", 55_000, HOUR_MS),
+    LethalPoint("salmonella-60", "Salmonella", 60_000, 20 * MINUTE_MS),
+    LethalPoint("typhoid-55", "Salmonella typhosa (typhoid)", 55_000, 30 * MINUTE_MS, _BOTH),
+    LethalPoint("typhoid-60", "Salmonella typhosa (typhoid)", 60_000, 20 * MINUTE_MS, _BOTH),
+    LethalPoint("shigella-55", "Shigella", 55_000, HOUR_MS, _BOTH),
+    LethalPoint("shigella-60", "Shigella", 60_000, 20 * MINUTE_MS, _BOTH),
+    LethalPoint("brucella-55", "Brucella", 55_000, HOUR_MS),
+    LethalPoint("diphtheria-55", "Corynebacterium diphtheriae", 55_000, 45 * MINUTE_MS),
     LethalPoint(
-        key="staphylococcus-60",
-        organism="Staphylococcus aureus",
-        milli_c=60_000,
-        duration_ms=30 * MINUTE_MS,
-        source=_BOTH,
+        "staphylococcus-60",
+        "Staphylococcus aureus",
+        60_000,
+        30 * MINUTE_MS,
+        _BOTH,
         caution="the tables disagree: the other says 10 min at 50 °C",
     ),
-    _point("tuberculosis-66", "Mycobacterium tuberculosis", 66_000, 20 * MINUTE_MS),
-    _point("hookworm-45", "Necator americanus (hookworm)", 45_000, 50 * MINUTE_MS),
-    _point("streptococcus-54", "Streptococcus pyogenes", 54_000, 10 * MINUTE_MS, _BOTH),
-    _point("tapeworm-51", "Taenia saginata (tapeworm)", 51_000, HOUR_MS, _BOTH),
-    _point("cholera-45", "Vibrio cholerae", 45_000, HOUR_MS, _SALVATO),
+    LethalPoint("tuberculosis-66", "Mycobacterium tuberculosis", 66_000, 20 * MINUTE_MS),
+    LethalPoint("hookworm-45", "Necator americanus (hookworm)", 45_000, 50 * MINUTE_MS),
+    LethalPoint("streptococcus-54", "Streptococcus pyogenes", 54_000, 10 * MINUTE_MS, _BOTH),
+    LethalPoint("tapeworm-51", "Taenia saginata (tapeworm)", 51_000, HOUR_MS, _BOTH),
+    LethalPoint("cholera-45", "Vibrio cholerae", 45_000, HOUR_MS, _SALVATO),
 )
 """In the order in which they are told."""

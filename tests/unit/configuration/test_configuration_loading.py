@@ -6,7 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from monitor.configuration import canonical_settings, defaults, load, load_text, set_key, settings_of
+from monitor.configuration import canonical_settings, load, load_text, set_key, settings_of
 from monitor.configuration.toml_lines import key_lines
 from monitor.model.errors import ConfigurationError, InvariantError
 from monitor.model.settings import Settings
@@ -75,7 +75,7 @@ def test_example_is_two_piles_and_three_bins() -> None:
 
 
 def test_defaults_need_nothing() -> None:
-    configuration = defaults()
+    configuration = load_text("", None, {})
     assert configuration.settings == Settings()
     assert (configuration.page.port, configuration.page.listen) == (8460, "127.0.0.1")
     assert configuration.mqtt is None

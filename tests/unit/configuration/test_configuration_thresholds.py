@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
-from monitor.configuration import keys_of, read_range, reference_table, show_value
+from monitor.configuration import keys_of, read_range, show_both, show_value
 from monitor.configuration.config_document import Document
 from monitor.configuration.config_problems import Problems, UnfitError
 from monitor.configuration.quantities import (
@@ -66,6 +66,19 @@ def test_the_range_that_tuning_tries_holds_the_default(cls: type, place: str, un
         assert min(values) <= threshold.default <= max(values)
     assert tried.keys() <= {key for alarm in Alarm for key in alarm.kind.goes_by}
     assert tried
+
+
+def reference_table(cls: type) -> str:
+    """Return the table of a class's keys for the reference page, in Markdown."""
+    rows = ["| key | default | °F | °C | meaning |", "|---|---|---|---|---|"]
+    for threshold in keys_of(cls).values():
+        fahrenheit, celsius = show_both(threshold.kind, threshold.default)
+        written = show_value(threshold.kind, threshold.default)
+        shown = written if threshold.kind is Kind.COUNT else f'"{written}"'
+        if fahrenheit == celsius:
+            fahrenheit = celsius = "–"
+        rows.append(f"| `{threshold.key}` | `{shown}` | {fahrenheit} | {celsius} | {threshold.said.meaning} |")
+    return "\n".join(rows) + "\n"
 
 
 @pytest.mark.parametrize("cls", CLASSES)

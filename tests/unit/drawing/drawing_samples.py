@@ -30,7 +30,6 @@ from monitor.drawing import (
     ProbeState,
     Strip,
     StripRow,
-    Trace,
     Trouble,
     Turning,
     Unit,
@@ -39,7 +38,6 @@ from monitor.drawing import (
     over_time,
     pile_section,
     strip,
-    trace,
 )
 from monitor.model.times import HOUR_MS, parse_time
 from monitor.model.units import Quantity
@@ -149,19 +147,6 @@ def thin_strip(words: str = "A", **changes: Any) -> Strip:
     return Strip(**(given | changes))
 
 
-def small(words: str = "A") -> Trace:
-    return Trace(
-        start=START,
-        end=END,
-        line=line(words),
-        unit=Unit.DEGC,
-        low_milli=15_000,
-        high_milli=26_000,
-        limit_milli=30_000,
-        title=words,
-    )
-
-
 def _pile_of(shape: PileShape) -> Callable[[str, Ink], str]:
     return lambda words, ink: pile_section(pile(words, shape), ink)
 
@@ -173,6 +158,5 @@ PICTURES: dict[str, Callable[[str, Ink], str]] = {
     "bin": lambda words, ink: bin_section(bin_(words), ink),
     "choices": lambda words, ink: choices(tried(words), ink),
     "strip": lambda words, ink: strip(thin_strip(words), ink),
-    "trace": lambda words, ink: trace(small(words), ink),
 }
 """Each kind of picture, drawn with the given words wherever words may stand."""

@@ -6,7 +6,7 @@ from xml.etree import ElementTree as ET
 
 import numpy as np
 import pytest
-from drawing_samples import END, START, line, plot, small, thin_strip
+from drawing_samples import END, START, line, plot, thin_strip
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -19,13 +19,11 @@ from monitor.drawing import (
     Message,
     Note,
     StripRow,
-    Trace,
     Trouble,
     Turning,
     Unit,
     over_time,
     strip,
-    trace,
 )
 from monitor.drawing.svg_sheet import polyline
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
@@ -267,8 +265,6 @@ def test_a_plot_that_ends_before_it_starts_is_refused():
         plot(width=20)
     with pytest.raises(ValueError, match="cannot start"):
         thin_strip(end=START)
-    with pytest.raises(ValueError, match="cannot start"):
-        trace(Trace(start=1, end=1, line=line("A"), unit=Unit.DEGC))
 
 
 def test_the_words_name_range_newest_value_and_marks():
@@ -303,13 +299,6 @@ def test_a_strip_has_its_bands_messages_and_troubles_at_their_times():
     assert float(left) == pytest.approx(picture.x(START + DAY_MS), abs=0.1)
     assert float(right) == pytest.approx(picture.x(START + 2 * DAY_MS), abs=0.1)
     assert "today&#x27;s: 1 message." in picture.svg
-
-
-def test_a_trace_is_small():
-    svg = trace(small())
-    assert len(svg) < 3000
-    assert "<text" not in svg
-    assert "last" in svg
 
 
 def test_a_line_that_swings_too_fast_is_drawn_thinner_and_limits_stay_on_top():

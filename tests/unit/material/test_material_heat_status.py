@@ -1,31 +1,10 @@
 """The table of heat status: what coming in does, row by row."""
 
-from itertools import product
-
 import pytest
 
-from monitor.material import Change, HeatStatus, after_coming_in, change_by, status_of_record
+from monitor.material import Change, HeatStatus, change_by, status_of_record
 
 RAW, RUNNING, MET, VOID = HeatStatus.RAW, HeatStatus.RUNNING, HeatStatus.MET, HeatStatus.VOID
-
-
-@pytest.mark.parametrize(
-    ("before", "brought", "small", "after"),
-    [
-        # anything into raw: raw
-        *((RAW, brought, small, RAW) for brought, small in product(HeatStatus, (True, False))),
-        # raw or running (and what is void) into anything else: void, however little
-        *((b, w, s, VOID) for b, w, s in product((RUNNING, MET, VOID), (RAW, RUNNING, VOID), (True, False))),
-        (MET, MET, False, MET),
-        (MET, MET, True, MET),
-        (RUNNING, MET, True, RUNNING),
-        (RUNNING, MET, False, VOID),
-        (VOID, MET, True, VOID),
-        (VOID, MET, False, VOID),
-    ],
-)
-def test_what_comes_in_leaves_the_status_of_the_table(before, brought, small, after):
-    assert after_coming_in(before, brought, small=small) is after
 
 
 @pytest.mark.parametrize("small", [True, False])

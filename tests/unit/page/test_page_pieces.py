@@ -12,7 +12,7 @@ from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time
 from monitor.model.units import Quantity
 from monitor.model.words import Role
 from monitor.page.forms.put_offs import put_off_until, put_off_words
-from monitor.page.pictures.plot_series import PlotSeries, series_of, series_within, thinned
+from monitor.page.pictures.plot_series import PlotSeries, series_of, series_within
 from monitor.page.pictures.plot_table import MOST_ROWS, table_of
 from monitor.page.pictures.time_outside import TimeOutside
 from monitor.page.places.page_times import age, ago, from_field, in_full, last_evening
@@ -271,18 +271,6 @@ def test_what_a_probe_read_outside_is_not_drawn():
 
 def line(times, milli, quantity=Quantity.TEMPERATURE, outings=()):
     return PlotSeries("p", quantity, np.array(times, np.int64), np.array(milli, np.int64), outings)
-
-
-def test_a_line_keeps_the_lowest_and_highest_of_each_part_in_order():
-    found = line(range(12), [5, 1, 9, 4, 4, 4, 0, 7, 3, 8, 2, 6])
-    time, milli = thinned(found, 0, 11, 3)
-    assert time.tolist() == [1, 2, 6, 7, 9, 10]
-    assert milli.tolist() == [1, 9, 0, 7, 8, 2]
-
-
-def test_a_line_with_room_for_all_keeps_all():
-    found = line(range(6), [5, 1, 9, 4, 4, 4])
-    assert thinned(found, 0, 5, 3)[0].tolist() == list(range(6))
 
 
 def table(*lines, start, end):

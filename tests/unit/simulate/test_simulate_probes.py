@@ -50,13 +50,6 @@ def test_silence_gives_nothing_then_goes_on():
     assert [sample is None for sample in got] == [False, True, True, False, False]
 
 
-def test_stuck_repeats_the_last_value():
-    probe = _probe(Fault(kind=FaultKind.STUCK, start=MINUTE, end=10 * MINUTE))
-    first = probe.sample(0, 20.0, 10.0).value
-    assert [probe.sample(minute * MINUTE, 40.0, 10.0).value for minute in range(1, 10)] == [first] * 9
-    assert probe.sample(10 * MINUTE, 40.0, 10.0).value > first + 10.0
-
-
 @pytest.mark.parametrize(
     ("kind", "values"),
     [
@@ -76,16 +69,6 @@ def test_out_of_the_pile_it_reads_the_air_after_its_lag():
     assert values[0] == 60.0
     assert values[2] > 15.0
     assert values[-1] == pytest.approx(15.0, abs=0.07)
-
-
-def test_a_wrong_clock_stamps_wrongly_and_a_drift_grows():
-    probe = _probe(Fault(kind=FaultKind.CLOCK, start=MINUTE, end=3 * MINUTE, amount=3_600_000))
-    assert [probe.sample(minute * MINUTE, 20.0, 10.0).time for minute in range(4)] == [
-        0, 3_660_000, 3_720_000, 3 * MINUTE,
-    ]  # fmt: skip
-    drifting = _probe(Fault(kind=FaultKind.DRIFT, start=0, end=10**12, amount=1.0))
-    assert drifting.sample(0, 20.0, 10.0).value == 20.0
-    assert drifting.sample(2 * 86_400_000, 20.0, 10.0).value == 22.0
 
 
 def test_one_probes_silence_leaves_anothers_noise_alone():
