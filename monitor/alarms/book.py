@@ -75,7 +75,7 @@ class AlarmRecord:
 
     @property
     def limit_since(self) -> int:
-        """When the limit in its numbers was passed, UTC ms."""
+        """The instant at which the limit in its numbers was passed, UTC ms."""
         return max(self.since, self.passed) if self.on else self.since
 
     @property
@@ -85,7 +85,7 @@ class AlarmRecord:
 
     @property
     def priority(self) -> Priority:
-        """How soon somebody must act, at its present stage."""
+        """The urgency at its present stage."""
         kind = CATALOG[self.alarm]
         return kind.priority if self.stage or kind.at_first is None else kind.at_first
 

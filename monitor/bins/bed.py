@@ -109,7 +109,7 @@ class Bed:
         return changes
 
     def holds_open(self) -> bool:
-        """Tell whether an alarm's condition is on, which the last value of a silent probe may hold open."""
+        """Return whether an alarm's condition is on, which the last value of a silent probe may hold open."""
         return any(one.excursion.confirmed for one in self._limits)
 
     def empty(self, now: int) -> list[BinChange]:
@@ -176,7 +176,7 @@ class Bed:
         return changes
 
     def _outdone(self, one: Limit) -> bool:
-        """Tell whether a worse stage of the same alarm is on, so that this one has nothing to add."""
+        """Return whether a worse stage of the same alarm is on, so that this one has nothing to add."""
         return one.excursion is self.state.near_freezing and self.state.freezing.confirmed
 
     def _ended(self, over: Limit) -> list[BinChange]:

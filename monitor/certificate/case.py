@@ -80,7 +80,7 @@ class CaseProbe:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Attested:
-    """What a named person states; it never changes the verdict on time and temperature.
+    """A statement by a named person; it never changes the verdict on time and temperature.
 
     Attributes:
         by: Who.

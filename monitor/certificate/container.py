@@ -22,7 +22,7 @@ _REVISIONS = 2  # the document itself, and its signature
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Attached:
-    """What is attached.
+    """The attachments.
 
     Attributes:
         record: The canonical JSON.

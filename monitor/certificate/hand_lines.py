@@ -1,10 +1,10 @@
-"""What of a case was read by hand: the rounds as lines, and the time for which they are assumed.
+"""The readings by hand of a case: the rounds as lines, and the time for which these are assumed.
 
 Rules:
-1. The readings of all hand series within an hour are one round (`piles.rounds`): on basis coldest the case is held against two
-   lines, the coldest and the hottest of each round. On the other bases each spot is a line by itself.
+1. The readings of all hand series within an hour are one round (`piles.rounds`). On basis coldest the rule judges two lines,
+   the coldest and the hottest of each round; on the other bases each spot is a line by itself.
 2. A line between two rounds at most the case's `hand_gap_ms` apart is assumed and counts as proven; it serves while no core
-   probe is in. What was read by hand while one was stands beside and decides nothing.
+   probe is in. Readings by hand taken while a probe was in are listed and decide nothing.
 """
 
 from collections.abc import Sequence

@@ -14,7 +14,7 @@ UNDER_WAY_MS = 7 * DAY_MS
 
 
 def is_interim(case: Case, judgement: Judgement) -> bool:
-    """Tell whether a batch that has not met its rule may well do so: it lies there, and was at temperature lately.
+    """Return whether a batch that has not met its rule may well do so: it lies there, and was at temperature lately.
 
     Only the journal knows that a batch lies there still; of files nobody does.
     """

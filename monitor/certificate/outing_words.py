@@ -1,4 +1,4 @@
-"""What concerns several probes at once, in one line of the pages: those that went out together, and were put in together."""
+"""Lines of the pages about several probes at once: those that went out together, and were put in together."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace

@@ -26,7 +26,7 @@ from monitor.model.errors import MisuseError
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reworked:
-    """What came of working it out anew.
+    """The outcome of working a certificate out again.
 
     Attributes:
         said: The attached record.

@@ -1,7 +1,7 @@
-"""What stands on the pages, as plain texts in order: the template only sets them.
+"""The contents of the pages, as plain texts in order: the template only sets them.
 
-The verdict first, then what it is about, why, and everything that an inspector would ask next. Tables that would run
-on are cut with a line that says how many rows the attached record holds beyond them.
+The verdict comes first, then its subject, its reasons, and everything that an inspector would ask next. Long tables are
+cut, with a line that says how many more rows the attached record holds.
 """
 
 from collections.abc import Iterator, Sequence

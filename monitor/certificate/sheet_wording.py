@@ -26,7 +26,7 @@ _UNITS = ("degF", "degC")
 
 @dataclass(frozen=True, slots=True)
 class Wording:
-    """How one site says things.
+    """The words of one site.
 
     Attributes:
         zone: Its time zone.

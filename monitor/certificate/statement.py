@@ -28,7 +28,7 @@ Tree = dict[str, Any]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Imprint:
-    """What a certificate says of its own making.
+    """A certificate's statement about its own making.
 
     Attributes:
         issued_at: When, UTC ms.

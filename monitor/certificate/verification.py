@@ -30,7 +30,7 @@ from monitor.proof.verdict import Outcome
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Verification:
-    """What came of checking a certificate.
+    """The outcome of checking a certificate.
 
     Attributes:
         ok: Whether nothing was found wrong.
@@ -57,7 +57,7 @@ _NAMED = 30_000_000
 
 @dataclass(slots=True)
 class _Report:
-    """What has been found so far."""
+    """The findings so far."""
 
     sentences: list[str] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)

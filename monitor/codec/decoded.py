@@ -84,7 +84,7 @@ def rejected(reason: SetAside, detail: str, data: bytes | bytearray | str) -> De
 
 
 def is_word(text: Any) -> bool:
-    """Tell whether a value from outside can serve as an address: printable, not blank, at most 255 characters.
+    """Return whether a value from outside can serve as an address: printable, not blank, at most 255 characters.
 
     Lone surrogates, which JSON can smuggle in and no database takes, are not printable.
     """

@@ -125,7 +125,7 @@ def _read_plain(record: dict[str, Any], text: str, received: int) -> Decoded | N
 
 @lru_cache(1_024)
 def _ordinary(labels: tuple[str, ...]) -> bool:
-    """Tell whether all labels of a record are ordinary ones, or may be ignored (section 4.4)."""
+    """Return whether all labels of a record are ordinary ones, or may be ignored (section 4.4)."""
     return not any(label in _CAREFUL or label.endswith("_") for label in labels)
 
 

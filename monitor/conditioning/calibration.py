@@ -1,4 +1,4 @@
-"""From a value as sent to thousandths of its quantity's unit: unit, calibration and moisture basis, rounded once.
+"""Converts a value as sent to thousandths of its quantity's unit: unit, calibration and moisture basis, rounded once.
 
 Rules:
 
@@ -69,7 +69,7 @@ def calibrate(micro: int, unit: str, probe: Probe, time: int) -> int | None:
 
 
 def comparable(probe: Probe, time: int) -> bool:
-    """Tell whether the probe's values at `time` (UTC ms) may be compared with a limit."""
+    """Return whether the probe's values at `time` (UTC ms) may be compared with a limit."""
     if probe.quantity is not Quantity.MOISTURE or probe.basis is Basis.WET_MASS:
         return True
     if probe.basis is Basis.VOLUME:

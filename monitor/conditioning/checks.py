@@ -122,7 +122,7 @@ def flag_by_hand(reading: Reading, thresholds: ProbeThresholds) -> Verdict:
 
 
 def possible(reading: Reading, milli: int, probe: Probe, thresholds: ProbeThresholds) -> bool:
-    """Tell whether a probe's value is possible in itself, whatever its neighbours say.
+    """Return whether a probe's value is possible in itself, whatever its neighbours say.
 
     Args:
         reading: The reading as sent.

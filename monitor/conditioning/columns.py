@@ -369,5 +369,5 @@ def _accept(series: Series, plain: Bools) -> None:
 
 
 def is_fire(said: Said) -> bool:
-    """Tell whether the watch for dangerous heat must look at a verdict: suspect or fail, but no known error code."""
+    """Return whether the watch for dangerous heat must look at a verdict: suspect or fail, but no known error code."""
     return said.verdict.flag not in ACCEPTED and said.verdict.reason not in _MUTE

@@ -39,7 +39,7 @@ class Company:
     consulted: int = -1
 
     def moved(self, since: int, hour: int) -> bool:
-        """Tell whether ambient or another probe of the place moved while a probe stood still.
+        """Return whether ambient or another probe of the place moved while a probe stood still.
 
         Args:
             since: When it began to stand still, UTC ms; the look back is limited to 48 h.
@@ -55,7 +55,7 @@ class Company:
         return False
 
     def follows(self, own: ProbeRecord, hour: int) -> bool:
-        """Tell whether a core probe seems to measure the air: swing and mean are like ambient's, and another core is warmer.
+        """Return whether a core probe seems to measure the air: swing and mean are like ambient's, and another core is warmer.
 
         Args:
             own: The probe's record.
@@ -75,7 +75,7 @@ class Company:
         )
 
     def is_air(self, mine: Span | None, airs: Iterable[Span | None], cores: Iterable[Span | None], length: int) -> bool:
-        """Tell whether a probe's hours look like those of the air.
+        """Return whether a probe's hours look like those of the air.
 
         Args:
             mine: The probe's hours, or None without any.

@@ -141,7 +141,7 @@ class Conditioner:
         return None if self._due == ALWAYS else self._due
 
     def late_for_others(self, probe: str, time: int) -> bool:
-        """Tell whether a reading, in order for its own probe, could have changed a flag that was already given.
+        """Return whether a reading, in order for its own probe, could have changed a flag that was already given.
 
         Either its hour was used for another probe, or a waiting reading of its own was settled without it.
         Ask before the reading is fed.

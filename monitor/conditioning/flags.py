@@ -1,4 +1,4 @@
-"""From one probe's readings in time order to quality flags: the step, and the settling of readings that wait.
+"""Flags the quality of one probe's readings in time order: the step, and the settling of readings that wait.
 
 Rules (the flag scheme is QARTOD's):
 
@@ -168,7 +168,7 @@ def _stands_still(record: ProbeRecord, checks: Checks, time: int, micro: int) ->
 
 
 def is_fine(record: ProbeRecord, checks: Checks) -> bool:
-    """Tell whether the probe's raw value is known to step finely enough for a flat line to mean something."""
+    """Return whether the probe's raw value is known to step finely enough for a flat line to mean something."""
     return checks.fine is True or (checks.fine is None and 0 < record.step_micro <= checks.fine_micro)
 
 

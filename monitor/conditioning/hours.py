@@ -170,7 +170,7 @@ class Answers:
         return Asked(name, self)
 
     def moved(self, name: str, since: int, hour: int) -> bool:
-        """Tell whether others moved while a probe stood still; see `Company.moved`.
+        """Return whether others moved while a probe stood still; see `Company.moved`.
 
         Args:
             name: The probe.

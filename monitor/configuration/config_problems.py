@@ -116,7 +116,7 @@ class Problems:
         self.add(path, fault.wrong, fault.right)
 
     def under(self, table: str) -> bool:
-        """Tell whether a top table holds any fault, so that nothing can be built from it."""
+        """Return whether a top table holds any fault, so that nothing can be built from it."""
         return any(problem.path[:1] == (table,) for problem in self.found)
 
     def _line(self, path: KeyPath) -> int | None:

@@ -64,7 +64,7 @@ class Heartbeat:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Backup:
-    """Where copies of the journal go, how often, and how many are kept."""
+    """Copies of the journal: where they go, how often, and how many are kept."""
 
     folder: Path
     every_ms: int

@@ -91,7 +91,7 @@ def place_named(text: str) -> str | None:
 
 
 def fits(thresholds: BinThresholds | PileThresholds) -> bool:
-    """Tell whether limits that belong together stand in the required order."""
+    """Return whether limits that belong together stand in the required order."""
     return not _misfits(thresholds).found
 
 

@@ -1,4 +1,4 @@
-"""Where each table and key of a TOML text stands, for sentences that name the line."""
+"""The line of each table and key of a TOML text, for sentences that name it."""
 
 import tomllib
 from typing import Any

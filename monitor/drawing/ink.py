@@ -16,7 +16,7 @@ from typing import Self
 
 
 class Ink(StrEnum):
-    """Where a picture gets its colours: from the page's stylesheet, or from attributes of its own for paper."""
+    """The source of a picture's colours: the page's stylesheet or, for paper, attributes of its own."""
 
     SCREEN = "screen"
     PRINT = "print"

@@ -139,7 +139,7 @@ def _depths(picture: PileSection, placed: Sequence[_Placed]) -> list[str]:
 
 
 def _fit_beside(heap: Heap, placed: Sequence[_Placed], depths: Sequence[str]) -> bool:
-    """Tell whether every depth has room beside its tip: within the heap, and under no other probe's stem."""
+    """Return whether every depth has room beside its tip: within the heap, and under no other probe's stem."""
     size = FONT_SIZE[Mark.SMALL]
     for one, words in zip(placed, depths, strict=True):
         right = one.x + _ASIDE + width_of(words, size) + 2

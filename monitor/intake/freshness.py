@@ -52,7 +52,7 @@ class Taken:
         self._digests.clear()
 
     def was_taken(self, packet_id: int, topic: str, payload: bytes) -> bool:
-        """Tell whether a redelivered message was taken before.
+        """Return whether a redelivered message was taken before.
 
         Args:
             packet_id: Packet id of the redelivery, 16 bits.

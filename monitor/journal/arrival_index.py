@@ -29,7 +29,7 @@ class Span:
     rows: int
 
     def late(self) -> bool:
-        """Tell whether some of its rows arrived long after their own time."""
+        """Return whether some of its rows arrived long after their own time."""
         return self.time_min < self.first_at - LATE_MS
 
 

@@ -50,7 +50,7 @@ class Finding:
     sentence: str
 
     def is_fault(self) -> bool:
-        """Tell whether the finding says that stored data changed or cannot be read."""
+        """Return whether the finding says that stored data changed or cannot be read."""
         return self.what not in (What.PRUNED, What.NOT_HASHED)
 
 

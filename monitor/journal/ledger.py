@@ -1,4 +1,4 @@
-"""How far the journal has come, and the hashes over its days.
+"""The journal's mark, which says how far it has come, and the hashes over its days.
 
 Rules:
 1. An event belongs to the UTC day of its `at`, late data too. The day's hash grows event by event, so that a commit
@@ -160,7 +160,7 @@ class Ledger:
         return now if latest is None else max(now, latest + 1)
 
     def opens_day(self, at: int) -> bool:
-        """Tell whether an event at `at` begins a later day than the open one."""
+        """Return whether an event at `at` begins a later day than the open one."""
         return self.mark.day is not None and day_of(at) > self.mark.day
 
     def close_day(self) -> None:

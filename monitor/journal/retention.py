@@ -47,7 +47,7 @@ class Kept:
     protected: Sequence[tuple[int, int]] = ()
 
     def protects(self, start: int, end: int) -> bool:
-        """Tell whether a span overlaps a protected one."""
+        """Return whether a span overlaps a protected one."""
         return any(start <= last and end >= first for first, last in self.protected)
 
 

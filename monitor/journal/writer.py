@@ -87,7 +87,7 @@ class Writer:
             raise
 
     def _other_meaning(self) -> bool:
-        """Tell whether another meaning decided the record; an empty record takes the engine's."""
+        """Return whether another meaning decided the record; an empty record takes the engine's."""
         mark = self._parts.ledger.mark
         if mark.latest() is None:
             mark.meaning = self.engine.meaning

@@ -17,6 +17,6 @@ _TREATED = re.compile(
 
 
 def is_raw(material: str) -> bool:
-    """Tell whether a material is raw by its name; an unknown one, or one called composted or treated, is not."""
+    """Return whether a material is raw by its name; an unknown one, or one called composted or treated, is not."""
     name = material.casefold()
     return bool(_RAW.search(name)) and not _TREATED.search(name)

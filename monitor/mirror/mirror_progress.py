@@ -1,4 +1,4 @@
-"""How far the mirror has come, and how far it goes back when the server may have forgotten points.
+"""The mirror's cursor, and how far it steps back when the server may have forgotten points.
 
 A server that accepted points may still lose them in a crash within the next seconds (measured: up to 10 s). So a cursor is
 only *safe* once 60 s have passed since it was reached; on each new connection the mirror goes back to the safe one,

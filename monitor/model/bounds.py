@@ -42,11 +42,11 @@ class Span(NamedTuple):
     most: int
 
     def covers(self, milli: int) -> bool:
-        """Tell whether a number lies in the span."""
+        """Return whether a number lies in the span."""
         return self.least <= milli <= self.most
 
     def has(self, sides: Sides) -> bool:
-        """Tell whether the number of its side lies in the span."""
+        """Return whether the number of its side lies in the span."""
         return self.least <= sides[self.side] <= self.most
 
     def rest(self) -> "Span":

@@ -90,7 +90,7 @@ def topic_fault(topic: str) -> str | None:
 
 
 def _can_meet(one: list[str], other: list[str]) -> bool:
-    """Tell whether some topic matches both filters (`a/#` matches `a` too; MQTT 5.0 section 4.7.1.2)."""
+    """Return whether some topic matches both filters (`a/#` matches `a` too; MQTT 5.0 section 4.7.1.2)."""
     if one[:1] == ["#"] or other[:1] == ["#"]:
         return True
     if not one or not other:

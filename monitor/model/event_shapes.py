@@ -22,7 +22,7 @@ _WORK_TEXTS = tuple(one.name for one in fields(Work) if one.name not in ("time",
 
 
 def too_deep(value: Any) -> bool:
-    """Tell whether lists and objects are nested more than `DEEPEST` levels."""
+    """Return whether lists and objects are nested more than `DEEPEST` levels."""
     level = [value]
     for _ in range(DEEPEST):
         level = [

@@ -80,7 +80,7 @@ def withdrawn_of(payload: Mapping[str, Any]) -> list[dict[str, Any]]:
 
 
 def gathers(event: Event) -> bool:
-    """Tell whether an event gathers the deadlines before it: a start, or a clock that went forward by a leap."""
+    """Return whether an event gathers the deadlines before it: a start, or a clock that went forward by a leap."""
     return event.kind in STARTING or (event.kind is EventKind.CLOCK and type(event.payload.get("leap_from")) is int)
 
 

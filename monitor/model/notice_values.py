@@ -1,4 +1,4 @@
-"""What stands in the `values` of a notice: written and read here, and nowhere else."""
+"""The `values` of a notice, which only this module writes and reads."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -9,7 +9,7 @@ from monitor.model.words import Priority
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoticeValues:
-    """What programs must know of a notice.
+    """The facts about a notice that programs need.
 
     Attributes:
         priority: How soon somebody must act.

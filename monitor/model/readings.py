@@ -88,10 +88,10 @@ def hand_spot(series: str, places: Collection[str]) -> tuple[str, str] | None:
 
 
 def names_spot(series: str) -> bool:
-    """Tell whether a series belongs to one named spot; in any other series each reading may be of another spot."""
+    """Return whether a series belongs to one named spot; in any other series each reading may be of another spot."""
     return is_hand(series) and ":" in series.removeprefix(HAND_PREFIX)
 
 
 def is_hand(probe: str) -> bool:
-    """Tell whether a series id is that of readings taken by hand."""
+    """Return whether a series id is that of readings taken by hand."""
     return probe.startswith(HAND_PREFIX)

@@ -129,7 +129,7 @@ class Contact:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoticePolicy:
-    """When a notice is repeated, passed on, gathered or summed up."""
+    """The times after which a notice is repeated, passed on, gathered or summed up."""
 
     gather_ms: int = 60 * SECOND_MS
     repeat_highest_ms: int = 15 * MINUTE_MS

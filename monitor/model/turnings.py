@@ -16,7 +16,7 @@ TOGETHER_MS = 6 * HOUR_MS
 
 
 def begins_group(first: int | None, at: int, together_ms: int = TOGETHER_MS) -> bool:
-    """Tell whether an entry begins a turning of its own.
+    """Return whether an entry begins a turning of its own.
 
     Args:
         first: The first entry of the group before it, UTC ms, or None.

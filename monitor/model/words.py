@@ -60,7 +60,7 @@ class AlarmState(StrEnum):
 
 
 class Priority(IntEnum):
-    """How soon somebody must act; LINE stands only in the digest."""
+    """The urgency of an alarm; LINE appears only in the digest."""
 
     LINE = 0
     LOW = 1
@@ -79,7 +79,7 @@ class Role(StrEnum):
 
 
 class Method(StrEnum):
-    """How a pile is aerated."""
+    """The way in which a pile is aerated."""
 
     PASSIVE = "passive"
     TURNED = "turned"

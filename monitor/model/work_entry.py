@@ -23,7 +23,7 @@ def fields_that_go_with(kind: WorkKind) -> tuple[str, ...]:
 
 
 def is_us(settings: Settings) -> bool:
-    """Tell whether a yard is offered US units."""
+    """Return whether a yard is offered US units."""
     return settings.site.temperature_unit == "degF"
 
 

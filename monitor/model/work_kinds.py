@@ -187,7 +187,7 @@ def declared(kind: WorkKind) -> KindOfWork:
 
 
 def is_turning(work: Work) -> bool:
-    """Tell whether an entry counts as a turning: a move does, unless its note says otherwise."""
+    """Return whether an entry counts as a turning: a move does, unless its note says otherwise."""
     row = declared(work.kind)
     return row.turns and not (row.goes_somewhere and "not a turning" in work.note.casefold())
 

@@ -124,7 +124,7 @@ class Phrases:
 
     @property
     def method(self) -> Method | None:
-        """How the place is aerated; None where it is no pile."""
+        """The way in which the place is aerated; None where it is no pile."""
         pile = self.settings.piles.get(self.facts.place)
         return pile.method if pile is not None else None
 

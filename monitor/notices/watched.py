@@ -1,4 +1,4 @@
-"""How places are watched: by probes, by hand, by nobody. No summary says that all is well while one place is unknown."""
+"""The watch of each place: by probes, by hand, by nobody. No summary says that all is well while one place is unknown."""
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -8,7 +8,7 @@ from monitor.notices.names import clean, join_names
 
 
 class By(StrEnum):
-    """Who watches a place."""
+    """The watcher of a place."""
 
     PROBES = "probes"
     HAND = "hand"

@@ -17,7 +17,7 @@ class NoticeRow(Protocol):
 
     @property
     def at(self) -> int:
-        """When it was decided, UTC ms."""
+        """The instant of its decision, UTC ms."""
 
     @property
     def contact(self) -> str:

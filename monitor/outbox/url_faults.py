@@ -47,13 +47,13 @@ _WITH_HOST = frozenset(
 
 
 def is_mistyped(url: str) -> bool:
-    """Tell whether a user name or password seems to hold characters that must be percent-encoded."""
+    """Return whether a user name or password seems to hold characters that must be percent-encoded."""
     rest = url.partition("://")[2]
     return "@" in rest and not host_of(url) and url.partition("://")[0] in _WITH_HOST
 
 
 def reads_in_the_clear(url: str) -> bool:
-    """Tell whether a password travels unencrypted to another computer."""
+    """Return whether a password travels unencrypted to another computer."""
     scheme, _, rest = url.partition("://")
     before = re.split(r"[?#]", rest, maxsplit=1)[0]
     login, at, _ = before.rpartition("@")

@@ -132,7 +132,7 @@ class LineAhead:
         return int(odd[place]) if place < len(odd) else END
 
     def passed(self, start: int, end: int) -> bool:
-        """Tell whether the level changes with one of the readings `start <= index < end`."""
+        """Return whether the level changes with one of the readings `start <= index < end`."""
         passing = self.passing
         return bool(len(passing)) and bool(passing.searchsorted(start) < passing.searchsorted(end))
 

@@ -48,7 +48,7 @@ _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 def probes_left(work: Work) -> bool:
-    """Tell whether a move left the probes behind, by its note."""
+    """Return whether a move left the probes behind, by its note."""
     note = work.note.casefold()
     return any(words in note for words in ("probes left", "probe left", "left the probe"))
 
@@ -174,7 +174,7 @@ class BatchBook:
         return self._go(here, work) if work.kind in GOING and work.to != work.place else []
 
     def builds_again(self, work: Work) -> bool:
-        """Tell whether an entry `built` means the batch that lies there already.
+        """Return whether an entry `built` means the batch that lies there already.
 
         It does if that batch began at the same instant, or on that day of the yard by a configuration that names only the day.
         """

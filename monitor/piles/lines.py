@@ -137,7 +137,7 @@ class Lines:
                     self._close_hour(line, line.time)
 
     def touches_past(self, probe: str, time: int) -> bool:
-        """Tell whether a core reading would change the examined record (see `walk.Walk.touches_past`)."""
+        """Return whether a core reading would change the examined record (see `walk.Walk.touches_past`)."""
         state = self._state
         if time <= state.now:
             return True
@@ -156,7 +156,7 @@ class Lines:
         )
 
     def touches_service(self, probe: str, at: int) -> bool:
-        """Tell whether a probe's coming in or going out at `at` would change the examined record."""
+        """Return whether a probe's coming in or going out at `at` would change the examined record."""
         line = self._lines.get(probe)
         if at <= self._state.now:
             return True

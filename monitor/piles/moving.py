@@ -55,7 +55,7 @@ class Moving:
         return None if self._cuts is _NONE else self._cuts
 
     def unsettled(self) -> bool:
-        """Tell whether known readings change a level later than the changes recorded so far."""
+        """Return whether known readings change a level later than the changes recorded so far."""
         if self._state.moving.hour is None or self._cuts is _NONE:
             return False
         for line in self._state.lines.values():
@@ -67,7 +67,7 @@ class Moving:
         return False
 
     def wanted(self, signals: Signals) -> bool:
-        """Tell whether a moving limit could decide anything now."""
+        """Return whether a moving limit could decide anything now."""
         state = self._state
         if state.phase in (Phase.COOLING, Phase.READY) and not state.reheated:
             return True
@@ -125,12 +125,12 @@ class Moving:
             line.moving_to = max(line.moving_to, bound)
 
     def above_ready(self, over_band: bool) -> bool:
-        """Tell whether a proven probe is above the moving limit for worms (by more than the deadband)."""
+        """Return whether a proven probe is above the moving limit for worms (by more than the deadband)."""
         need = self._over if over_band else self._ready
         return need > 0 and self._any_at(need)
 
     def reheated(self) -> bool:
-        """Tell whether a proven probe has reached the limit of *reheating*."""
+        """Return whether a proven probe has reached the limit of *reheating*."""
         return self._reheat > 0 and self._any_at(self._reheat)
 
     def _any_at(self, need: int) -> bool:

@@ -108,7 +108,7 @@ class Phases:
         self._run(Dwell.HOT, at, hot)
 
     def complete(self, dwell: str, at: int) -> bool:
-        """Tell whether a dwell is complete at `at`."""
+        """Return whether a dwell is complete at `at`."""
         start = self._dwells.get(dwell)
         return start is not None and at >= start + self._lengths[dwell]
 

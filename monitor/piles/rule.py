@@ -32,7 +32,7 @@ class RuleTalk:
         self._none_hold_ms = thresholds.no_rule_hold_ms
 
     def unmet(self) -> bool:
-        """Tell whether the rule is unmet, or with no rule whether the batch has not yet held long enough."""
+        """Return whether the rule is unmet, or with no rule whether the batch has not yet held long enough."""
         if self._tracker is None:
             return not self._state.none_met
         progress = self._state.progress
@@ -52,7 +52,7 @@ class RuleTalk:
         return self._changed(progress.state, empty, at, Reason.RAW_ADDED)
 
     def wants_turning(self) -> bool:
-        """Tell whether the rule still wants more turnings."""
+        """Return whether the rule still wants more turnings."""
         progress = self._state.progress
         return progress is not None and progress.wants_turnings
 

@@ -97,7 +97,7 @@ class MovingLimits:
 
 @dataclass(slots=True)
 class TurnPlan:
-    """When the next turning is due, and the figures behind it.
+    """The next turning: when it is due, and the figures behind that.
 
     Attributes:
         at: When, UTC ms; None if no turning is wanted.

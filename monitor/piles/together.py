@@ -45,7 +45,7 @@ def find_telling(lines: Sequence[LineAhead], marks: Marks) -> None:
 
 
 def all_known(state: WalkState, lines: Sequence[LineAhead]) -> bool:
-    """Tell whether the batch's probes are known at the instant that the walk has reached, and stay known."""
+    """Return whether the batch's probes are known at the instant that the walk has reached, and stay known."""
     mine = [one.line for one in lines]
     return all(
         line is not None and line.walk_serving and line.walk_level >= 0 and not line.walk_long for line in mine
@@ -55,7 +55,7 @@ def all_known(state: WalkState, lines: Sequence[LineAhead]) -> bool:
 
 
 def sides_stay(walk: Walk, lines: Sequence[LineAhead], taken: Sequence[int]) -> bool:
-    """Tell whether the hottest probe stays on its side of each moving limit to the end of the limits' hour.
+    """Return whether the hottest probe stays on its side of each moving limit to the end of the limits' hour.
 
     Args:
         walk: The batch's walk; its probes are all known.

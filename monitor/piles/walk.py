@@ -141,19 +141,19 @@ class Walk:
         return self._lines.frontier()[0]
 
     def work_touches_past(self, at: int) -> bool:
-        """Tell whether work at `at` would change the examined record."""
+        """Return whether work at `at` would change the examined record."""
         return at <= self.state.now
 
     def service_touches_past(self, probe: str, at: int) -> bool:
-        """Tell whether a probe's coming in or going out at `at` would, or would cut off readings already taken in."""
+        """Return whether a probe's coming in or going out at `at` would, or would cut off readings already taken in."""
         return self._lines.touches_service(probe, at)
 
     def ambient_touches_past(self, time: int) -> bool:
-        """Tell whether an ambient reading belongs to an hour that has entered a decision already."""
+        """Return whether an ambient reading belongs to an hour that has entered a decision already."""
         return (time // HOUR_MS + 1) * HOUR_MS <= self.state.air.consulted
 
     def unmet(self) -> bool:
-        """Tell whether the rule is unmet at the last instant examined (rule none: not yet held for 72 h)."""
+        """Return whether the rule is unmet at the last instant examined (rule none: not yet held for 72 h)."""
         return self._rule.unmet()
 
     def advance(self) -> list[WalkChange]:

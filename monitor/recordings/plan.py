@@ -63,7 +63,7 @@ class _Rows:
 
 
 def _rises(*keys: NDArray[Any]) -> bool:
-    """Tell whether rows are in order of some columns, the first of which weighs most; equal rows are in order."""
+    """Return whether rows are in order of some columns, the first of which weighs most; equal rows are in order."""
     tied: NDArray[np.bool_] | None = None
     for key in keys:
         back = key[1:] < key[:-1]

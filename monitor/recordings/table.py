@@ -342,7 +342,7 @@ def _name_them(kind: Kind, missing: Sequence[str], columns: Sequence[str]) -> st
 
 
 def _is_data(columns: Sequence[str]) -> bool:
-    """Tell whether the line that should name the columns looks like a row: it holds a number or a time."""
+    """Return whether the line that should name the columns looks like a row: it holds a number or a time."""
     return any(name[:1].isdigit() or (name[:1] in "+-" and name[1:2].isdigit()) for name in columns)
 
 

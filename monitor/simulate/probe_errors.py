@@ -54,7 +54,7 @@ class Fault:
     amount: float = 0.0
 
     def holds(self, time: int) -> bool:
-        """Tell whether the fault is in force."""
+        """Return whether the fault is in force."""
         return self.start <= time < self.end
 
 

@@ -1,4 +1,4 @@
-"""From the effects of a run to *calls*: the messages that people got about a place's alarms, and the time in alarm.
+"""The *calls* of a run, taken from its effects: the messages that people got about a place's alarms, and the time in alarm.
 
 Rules:
 1. A call is one alarm that rang and that a message reported. Repeats, passing on and a second contact belong to the same
@@ -45,7 +45,7 @@ class Call:
 
     @property
     def first(self) -> int:
-        """When the first message about it went out."""
+        """The instant at which the first message about it went out, UTC ms."""
         return self.told[0]
 
 

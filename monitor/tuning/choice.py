@@ -41,7 +41,7 @@ def cost(score: Score, worth: int) -> int:
 
 
 def beats(one: Figures, other: Figures) -> bool:
-    """Tell whether figures beat others (rule 1)."""
+    """Return whether figures beat others (rule 1)."""
     return one != other and all(mine <= theirs for mine, theirs in zip(one, other, strict=True))
 
 

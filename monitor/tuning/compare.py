@@ -18,7 +18,7 @@ NEAR_MS = 6 * HOUR_MS
 
 
 class Fate(StrEnum):
-    """What became of a message."""
+    """The fate of a message."""
 
     STAYS = "stays"
     MOVED = "moved"
@@ -35,7 +35,7 @@ class Pair:
 
     @property
     def fate(self) -> Fate:
-        """What became of the call."""
+        """The fate of the call."""
         if self.now is None:
             return Fate.NEW
         if self.changed is None:

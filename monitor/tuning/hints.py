@@ -94,7 +94,7 @@ def _hint(call: Call, answers: Sequence[tuple[int, str, Answer]], turnings: Sequ
 
 
 def _taken_back(later: Sequence[tuple[int, str, Answer]], key: str) -> bool:
-    """Tell whether the next answer to an alarm takes the *seen* back."""
+    """Return whether the next answer to an alarm takes the *seen* back."""
     return next((answer for _, one, answer in later if one == key), None) is Answer.NOT_ME
 
 

@@ -65,7 +65,7 @@ class Trouble:
     note: str = ""
 
     def concerns(self, alarm: str) -> bool:
-        """Tell whether an alarm can have warned of this trouble."""
+        """Return whether an alarm can have warned of this trouble."""
         return not self.about or alarm in self.about
 
 

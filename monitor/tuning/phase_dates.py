@@ -21,7 +21,7 @@ _STEPS = 5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchDates:
-    """When the phases of one batch came, UTC ms; None for a phase that never did in the record."""
+    """The dates of one batch's phases, UTC ms; None for a phase that did not come in the record."""
 
     batch: str
     dates: tuple[int | None, ...]

@@ -25,7 +25,7 @@ WEEK_MS = 7 * DAY_MS
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
-    """How early a message still counts as a warning of a trouble, and how late it still helps (our choice; both in ms)."""
+    """The window in which a message counts as a warning of a trouble: how early, how late (our choice; ms)."""
 
     early_ms: int = 24 * HOUR_MS
     late_ms: int = 6 * HOUR_MS

@@ -94,7 +94,7 @@ def by_week(weeks: Sequence[Week], instants: Sequence[int]) -> list[int]:
 
 
 def within(weeks: Sequence[Week], at: int) -> bool:
-    """Tell whether an instant is in any of the weeks."""
+    """Return whether an instant is in any of the weeks."""
     return contains(normal(weeks), at)
 
 

@@ -26,7 +26,7 @@ SHOWN = 6
 
 
 def has_upper_limit(rule: Rule) -> bool:
-    """Tell whether a rule has an upper limit."""
+    """Return whether a rule has an upper limit."""
     return any(one.high_milli_c is not None for one in rule.all_limits())
 
 

@@ -13,7 +13,7 @@ from monitor.recordings import SheetForms
 
 
 def is_by_hand(name: str, files: Files) -> bool:
-    """Tell whether a series of files was read by hand."""
+    """Return whether a series of files was read by hand."""
     return files.by_hand or is_hand(name) or name in files.hand_series
 
 

@@ -215,7 +215,7 @@ class _Others:
         self._known: dict[tuple[str, int], bool] = {}
 
     def __call__(self, batch: str, at: int) -> bool:
-        """Tell whether a batch, by its own record, had met the rule by an instant (UTC ms)."""
+        """Return whether a batch, by its own record, had met the rule by an instant (UTC ms)."""
         if (batch, at) not in self._known:
             self._known[batch, at] = False  # ends the recursion for a heap that came back into itself
             self._known[batch, at] = self._found(batch, at)

@@ -184,7 +184,7 @@ class _Gathered:
         self.record = self._with_failed()
 
     def _was_met(self, batch: str, at: int) -> bool:
-        """Tell whether a batch that came into this one had, by its own record, met the rule by then."""
+        """Return whether a batch that came into this one had, by its own record, met the rule by then."""
         book = self.core.state.batches.batches
         if (batch, at) not in self.met_known:
             self.met_known[batch, at] = False  # ends the recursion for a heap that came back into itself

@@ -33,7 +33,7 @@ def with_service(probe: CaseProbe, service: ServiceRecord | None) -> CaseProbe:
 
 
 def counts(probe: CaseProbe) -> bool:
-    """Tell whether any reading of a probe was taken while it was in."""
+    """Return whether any reading of a probe was taken while it was in."""
     series = accepted(probe)
     return bool(member(series.times, series.service).any())
 

@@ -51,7 +51,7 @@ def entries_taken_back(
 
 
 def _there(work: Work, record: BatchRecord) -> bool:
-    """Tell whether the heap lay at the place of an entry, at that time."""
+    """Return whether the heap lay at the place of an entry, at that time."""
     return any(
         pile in (work.place, work.to) and start <= work.time and (end is None or work.time <= end)
         for pile, start, end in record.spans

@@ -96,7 +96,7 @@ def verdict_json(case: Case, judgement: Judgement, left_out: Sequence[Mapping[st
 
 
 def for_information(case: Case) -> bool:
-    """Tell whether the rule's figures are unchecked and nobody has confirmed them."""
+    """Return whether the rule's figures are unchecked and nobody has confirmed them."""
     return case.rule.for_information and case.confirmed is None
 
 

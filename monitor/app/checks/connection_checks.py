@@ -197,7 +197,7 @@ def _broker(configuration: Configuration) -> Iterator[Finding]:
 
 
 def is_this_computer(host: str) -> bool:
-    """Tell whether a host is this computer, so that nobody can listen on the way."""
+    """Return whether a host is this computer, so that nobody can listen on the way."""
     return host in ("localhost", "::1") or host.startswith("127.")
 
 

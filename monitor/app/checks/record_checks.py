@@ -142,7 +142,7 @@ def _open(what: str, paths: list[Path], *, warning: bool) -> Iterator[Finding]:
 
 
 def _open_to_others(path: Path) -> bool:
-    """Tell whether others have any right to a file or folder, and can reach it."""
+    """Return whether others have any right to a file or folder, and can reach it."""
     try:
         return bool(stat.S_IMODE(path.stat().st_mode) & 0o077) and _reached(path.resolve())
     except OSError:
@@ -150,12 +150,12 @@ def _open_to_others(path: Path) -> bool:
 
 
 def _reached(path: Path) -> bool:
-    """Tell whether others can reach a file: every folder on the way lets them through."""
+    """Return whether others can reach a file: every folder on the way lets them through."""
     return all(stat.S_IMODE(folder.stat().st_mode) & 0o077 for folder in path.parents)
 
 
 def _holds_secrets(configuration: Configuration) -> bool:
-    """Tell whether the configuration file itself contains a password, a token or an address with a secret."""
+    """Return whether the configuration file itself contains a password, a token or an address with a secret."""
     mqtt, mirror, beat = configuration.mqtt, configuration.mirror, configuration.heartbeat
     secrets = [
         configuration.page.password,

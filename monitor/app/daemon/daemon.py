@@ -241,7 +241,7 @@ class Daemon:
             source.start()
 
     def _was_connected(self) -> bool:
-        """Tell whether the broker should have a session of ours, which needs a login that succeeded once."""
+        """Return whether the broker should have a session of ours, which needs a login that succeeded once."""
         link = self.engine().state.links.get("mqtt")
         if link is None or link.what != "source":
             return False

@@ -137,7 +137,7 @@ def _one_of(settings: Settings, found: Numbered, given: Mapping[str, Any]) -> Ha
 
 
 def is_number(settings: Settings, where: str) -> bool:
-    """Tell whether a text is an entry's number and no place."""
+    """Return whether a text is an entry's number and no place."""
     place = place_meant(settings, where)
     return _NUMBER.fullmatch(where) is not None and place not in {**settings.piles, **settings.bins}
 

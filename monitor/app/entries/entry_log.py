@@ -46,7 +46,7 @@ class Numbered:
         return None if self.entered is None else self.entered.work or self.entered.logged
 
     def is_of(self, place: str) -> bool:
-        """Tell whether the entry concerns a place."""
+        """Return whether the entry concerns a place."""
         return place == self.place or (self.work is not None and self.work.to == place)
 
 

@@ -39,7 +39,7 @@ class Entered:
 
     @property
     def entered(self) -> int:
-        """When it was entered, UTC ms: as the file says, else when it came into the record."""
+        """The instant of its entry, UTC ms: the one in the file, or else when it came into the record."""
         return self.at if self.logged.entered is None else self.logged.entered
 
 

@@ -62,7 +62,7 @@ def reading_rows(
 
 
 def any_by_hand(store: Store, place: str | None) -> bool:
-    """Tell whether the journal has readings by hand, of a place or of any."""
+    """Return whether the journal has readings by hand, of a place or of any."""
     return any(is_hand(name) and (place is None or hand_spot(name, (place,)) is not None) for name in store.probes())
 
 

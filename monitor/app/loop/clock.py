@@ -66,7 +66,7 @@ _STATUS_AT, _UNSYNC, _ERROR = 40, 0x40, 5
 
 
 def _kernel_synchronised() -> bool:
-    """Tell whether the kernel calls its clock synchronised; time services (chrony, ntpd, a container's host) set that state."""
+    """Return whether the kernel calls its clock synchronised, as time services (chrony, ntpd, a container's host) tell it."""
     asked = ctypes.create_string_buffer(512)
     try:
         state = ctypes.CDLL(None).adjtimex(asked)
@@ -167,7 +167,7 @@ class YardClock:
         self._base_ms, self._base_s = to_ms, mono
 
     def _put_right(self, raw: int, carried: int) -> bool:
-        """Tell whether the computer's clock was set to the nodes' time, or the system now knows it to be right."""
+        """Return whether the computer's clock was set to the nodes' time, or the system now knows it to be right."""
         self._system = self._synchronised() is True
         return self._system or abs(raw - (carried - self.ahead_ms)) <= JUMP_MS
 

@@ -50,7 +50,7 @@ class Gathered:
     tokens: dict[str, list[Token]] = field(default_factory=dict)
 
     def __bool__(self) -> bool:
-        """Tell whether there is anything to commit or to acknowledge."""
+        """Return whether there is anything to commit or to acknowledge."""
         return bool(self.readings or self.ahead or self.set_aside or self.waiting or self.links or self.tokens)
 
 

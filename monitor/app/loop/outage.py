@@ -154,7 +154,7 @@ class Outage:
                         self._writer.dispatch.done(row.id)
 
     def _was_told(self, row: OutboxRow, keys: tuple[str, ...]) -> bool:
-        """Tell whether a row's reader knows already; each cause counts once, so that its end and its return are reported."""
+        """Return whether a row's reader knows already; each cause counts once, so that its end and its return are reported."""
         said = {(row.contact, row.channel, key) for key in keys}
         if not said or not said <= self._told:
             return False

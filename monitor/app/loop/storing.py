@@ -29,7 +29,7 @@ def mark_storing(folder: Path, *, works: bool) -> None:
 
 
 def is_marked_failing(folder: Path) -> bool:
-    """Tell whether the daemon's last mark says that nothing can be stored."""
+    """Return whether the daemon's last mark says that nothing can be stored."""
     return _changed(folder / LOCK_FILE) == FAILING_S
 
 

@@ -31,7 +31,7 @@ WITNESSES_MAX = 200
 
 @dataclass(frozen=True, slots=True)
 class Timing:
-    """How long to wait, in seconds.
+    """The waiting times, in seconds.
 
     Attributes:
         settle_s: How long no witness may have changed sides before a verdict.

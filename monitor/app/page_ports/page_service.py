@@ -112,7 +112,7 @@ class PageService:
 
 
 def _is_told_away(writer: Writer) -> bool:
-    """Tell whether the record says that the page is down."""
+    """Return whether the record says that the page is down."""
     engine = writer.engine
     link = engine.state.links.get(fault_name(Alarm.PAGE)) if isinstance(engine, Engine) else None
     return link is not None and not link.up
@@ -144,13 +144,13 @@ def notice_links(configuration: Callable[[], Configuration], writer: Writer) -> 
 
 
 def _stays_here(base: str) -> bool:
-    """Tell whether a link only works on this computer, so that a phone could not follow it."""
+    """Return whether a link only works on this computer, so that a phone could not follow it."""
     host = urlsplit(base).hostname or ""
     return host in ("localhost", "::1") or host.startswith("127.")
 
 
 def _asks(writer: Writer, row: NoticeRow) -> bool:
-    """Tell whether a notice is about an alarm, which waits for an answer."""
+    """Return whether a notice is about an alarm, which waits for an answer."""
     return any(
         effect.draft.kind is EffectKind.NOTICE
         and effect.draft.after == row.contact

@@ -226,7 +226,7 @@ def _asks() -> str:
 
 
 def better(findings: Findings, worth: int) -> bool:
-    """Tell whether the suggested set beat today's on the weeks that it was not chosen on."""
+    """Return whether the suggested set beat today's on the weeks that it was not chosen on."""
     best, now = findings.best, findings.now
     if best is None or best.today:
         return False

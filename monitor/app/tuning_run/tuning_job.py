@@ -43,7 +43,7 @@ from monitor.tuning import (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """How to make the sets, and how to compare them with the truth."""
+    """The request: how to make the sets, and how to compare them with the truth."""
 
     wanted: int
     seed: int

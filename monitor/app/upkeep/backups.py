@@ -13,7 +13,7 @@ certificates stay out: they are not the record, and secrets do not belong on a s
 
 
 def is_within(folder: Path, other: Path) -> bool:
-    """Tell whether a folder lies in another, or is the same."""
+    """Return whether a folder lies in another, or is the same."""
     return other.resolve() in (folder.resolve(), *folder.resolve().parents)
 
 

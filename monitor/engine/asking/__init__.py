@@ -1,1 +1,1 @@
-"""What an entry or an answer is asked about, or refused for, before it is taken down."""
+"""Questions about an entry or an answer before it is stored, and reasons to refuse it."""

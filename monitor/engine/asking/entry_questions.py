@@ -1,6 +1,6 @@
-"""What an entry is asked about before it is believed: what looks like a slip, and what would be lost by it.
+"""Questions about an entry that looks like a slip or would lose something.
 
-Nothing here refuses: whoever asks can say *that is so*, and the entry is taken as it stands. The declaration of each kind of
+Nothing here refuses an entry: people can answer *that is so*, and it is taken as it stands. The declaration of each kind of
 work says which questions go with it (`model.work_kinds`).
 """
 
@@ -26,7 +26,7 @@ from monitor.notices.localtime import say_time
 from monitor.piles import Batch
 
 FAR_BACK_MS = 14 * DAY_MS
-"""What was done longer ago is asked about: the year or the month may be a slip."""
+"""Work done longer ago than this raises a question: the year or the month may be a slip."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ class Standing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Yard:
-    """What the questions are asked of.
+    """The yard and the entry that the questions look at.
 
     Attributes:
         core: The engine's insides.
@@ -249,7 +249,7 @@ def _ends(yard: Yard, place: str) -> str:
 
 
 def _same_building(yard: Yard, work: Work) -> bool:
-    """Tell whether it only says in the log what the configuration says: when the heap was built."""
+    """Return whether it only says in the log what the configuration says: when the heap was built."""
     return not any(
         one.work.kind is WorkKind.BUILT and one.work.place == work.place and one.work.time == work.time
         for one in yard.entries

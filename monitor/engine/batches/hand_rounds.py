@@ -91,7 +91,7 @@ def with_rounds(actions: list[Action], built: int, points: Sequence[RoundPoint])
 
 
 def newer_than_all(run: BatchRun, times: Sequence[int]) -> bool:
-    """Tell whether readings by hand begin a round later than all that the batch had."""
+    """Return whether readings by hand begin a round later than all that the batch had."""
     if run.round_first is None or run.round_last is None:
         return True
     return min(times) > max(run.round_first + ROUND_MS, run.round_last)

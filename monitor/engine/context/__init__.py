@@ -1,1 +1,1 @@
-"""What the engine remembers, and the few ports through which all its rooms read and change it."""
+"""The engine's memory, and the few ports through which all its rooms read and change it."""

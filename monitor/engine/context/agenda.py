@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 
 class DueKind(StrEnum):
-    """What falls due (the words stand in snapshots); `engine` has who serves it."""
+    """The kinds of deadlines (the words stand in snapshots); `engine` knows who serves each."""
 
     ALARM = "alarm"
     """The end of an alarm's put-off or mute."""
@@ -32,7 +32,7 @@ class DueKind(StrEnum):
 
 
 class Deadline(NamedTuple):
-    """What falls due: of which place ("": the yard), what, and of which alarm or link."""
+    """A deadline's name: its place ("": the yard), its kind, and its alarm or link."""
 
     place: str
     kind: DueKind

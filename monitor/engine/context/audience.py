@@ -1,4 +1,4 @@
-"""Who reads what the engine decides: people, or nobody while settings are tried.
+"""The readers of the engine's words: people, or nobody while settings are tried.
 
 An engine is given its audience at construction. What rings, who is told and when is the same for both.
 """

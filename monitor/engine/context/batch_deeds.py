@@ -1,4 +1,4 @@
-"""What happens to a batch besides readings, as its record is walked; the words of work are those of its declaration."""
+"""Deeds: everything besides readings that happens to a batch as its record is walked. Work keeps its declared words."""
 
 from enum import StrEnum
 
@@ -6,7 +6,7 @@ from monitor.model.work import WorkKind
 
 
 class Deed(StrEnum):
-    """What was done to a batch, or began or ended for it."""
+    """Something done to a batch, or that began or ended for it."""
 
     ENTER = "enter"
     """A probe belongs to the batch from now on."""

@@ -76,7 +76,7 @@ class Heap:
         return True
 
     def _knows_fall(self, turning: int) -> bool:
-        """Tell whether it was known where the fall of a turning began; else that touches what was examined there."""
+        """Return whether it was known where the fall of a turning began; else that touches what was examined there."""
         known, begun = self.falls.get(turning), self.walk.felt_before(turning)
         if known == begun:
             return True
@@ -181,7 +181,7 @@ class Heap:
         return True
 
     def _read_since(self, probe: str, at: int) -> bool:
-        """Tell whether a probe that is out was read at `at` or later: that was weighed as if nothing had happened then."""
+        """Return whether a probe that is out was read at `at` or later: that was weighed as if nothing had happened then."""
         outing = self.outings.get(probe)
         return outing is not None and outing.out is not None and outing.newest is not None and outing.newest >= at
 
@@ -191,7 +191,7 @@ class Heap:
         return any(line.failed for line in self.walk.state.lines.values())
 
     def spoke_since(self, at: int) -> bool:
-        """Tell whether a probe that is in was read at `at` or later: whether it had been silent until then is looked up."""
+        """Return whether a probe that is in was read at `at` or later: whether it had been silent until then is looked up."""
         lines = self.walk.state.lines.items()
         return any(line.heard and line.time >= at for name, line in lines if line.serving and name not in ROUND_LINES)
 

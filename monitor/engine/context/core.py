@@ -1,4 +1,4 @@
-"""What the engine works on while it takes in an event or serves a deadline, in three ports, each with what the one before has.
+"""The engine's working memory while it takes in an event or serves a deadline, in three ports, each wider than the one before.
 
 `Places` is asked what is remembered and where things are; `Signals` takes what begins, ends and is waited for; `Core` has
 what tells people, and what is prepared or kept for speed. A function asks for the least of them that it needs.

@@ -31,7 +31,7 @@ class Brought:
 
 @dataclass(slots=True)
 class DangerState:
-    """What is remembered of a pile's heat.
+    """The memory of a pile's heat.
 
     Attributes:
         newest: By probe, the newest value that counts (accepted, or flagged and confirmed), thousandths of °C.
@@ -155,7 +155,7 @@ class Danger:
 
     @property
     def watched(self) -> tuple[Limit, ...]:
-        """What is watched, the worst first; where the pile is empty, its core probes are watched for the first alone."""
+        """The alarms watched, the worst first; on an empty pile, core probes are watched for the first alone."""
         return self._watched
 
     def calm(self) -> Quiet | None:

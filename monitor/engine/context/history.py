@@ -1,4 +1,4 @@
-"""What the engine may ask of the record: readings by their own time. Nothing else reaches it from outside."""
+"""The one question that the engine may ask the record: readings by their own time. Nothing else reaches it from outside."""
 
 from collections.abc import Iterable, Sequence
 from typing import Protocol

@@ -1,4 +1,4 @@
-"""What is remembered of a source or channel."""
+"""The memory of a source or channel."""
 
 from dataclasses import dataclass
 

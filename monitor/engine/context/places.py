@@ -1,4 +1,4 @@
-"""What the engine remembers of a yard, and where things are in it: the port of what only asks."""
+"""The yard in the engine's memory, and where things are in it: the port of functions that only ask."""
 
 from itertools import pairwise
 
@@ -19,7 +19,7 @@ FOREVER = 1 << 60
 
 
 class Places:
-    """What is remembered, at the instant being served.
+    """The engine's memory at the instant being served.
 
     Attributes:
         state: Everything that is remembered.
@@ -94,7 +94,7 @@ class Places:
         return found
 
     def in_time_by_hand(self, place: str, series: str) -> bool:
-        """Tell whether a series is read by hand and its newest reading was entered in time and is held still.
+        """Return whether a series is read by hand and its newest reading was entered in time and is held still.
 
         A batch's rounds (no series of their own) are as timely as any reading of the place.
         """
@@ -105,7 +105,7 @@ class Places:
         return any(one.held and one.on_time for one in every)
 
     def link_lives(self, source: str) -> bool:
-        """Tell whether a source is not known to be down; where a probe names none, no source may be down."""
+        """Return whether a source is not known to be down; where a probe names none, no source may be down."""
         if source:
             link = self.state.links.get(source)
             return link is None or link.up
@@ -142,7 +142,7 @@ class Places:
         return [p for p, c in self.probes_of(place) if is_core(c)]
 
     def in_service(self, probe: str) -> bool:
-        """Tell whether a probe is where it should be and not out for a turning."""
+        """Return whether a probe is where it should be and not out for a turning."""
         if not self.place_of(probe):
             return False
         outing = self.state.outings.get(probe)
@@ -161,13 +161,13 @@ class Places:
         return self.state.runs.get(batch.batch) if batch is not None else None
 
     def nothing_lies(self, place: str) -> bool:
-        """Tell whether a pile or bin is empty by the log."""
+        """Return whether a pile or bin is empty by the log."""
         if place in self.settings.bins:
             return self.bed(place).state.emptied_at is not None
         return place in self.settings.piles and self.run_at(place) is None
 
     def was_cleared(self, place: str) -> bool:
-        """Tell whether what lay on a place is gone by the log; of a pile that never held a heap nobody knows that yet."""
+        """Return whether what lay on a place is gone by the log; of a pile that never held a heap nobody knows that yet."""
         return self.nothing_lies(place) and (place in self.settings.bins or place in self.state.batches.settled)
 
     def pile_of(self, run: BatchRun) -> str:
@@ -241,7 +241,7 @@ class Places:
         return [(work, own) for _, _, work, own in sorted(found, key=lambda item: (item[0], item[1]))]
 
     def _merged_then(self, work: Work, batch: str) -> bool:
-        """Tell whether the heap that an entry moved was taken up by a batch that went elsewhere at that very instant."""
+        """Return whether the heap that an entry moved was taken up by a batch that went elsewhere at that very instant."""
         left = self.batches.until(work.place, work.time)
         return left is not None and left.merged_into == batch and left.ended == work.time
 
@@ -252,5 +252,5 @@ class Places:
 
 
 def is_core(probe: Probe) -> bool:
-    """Tell whether a probe measures the temperature in the core of a heap."""
+    """Return whether a probe measures the temperature in the core of a heap."""
     return probe.role is Role.CORE and probe.quantity is Quantity.TEMPERATURE

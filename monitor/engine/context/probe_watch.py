@@ -25,7 +25,7 @@ Derived = Annotated[int, Field(exclude=True)]
 
 
 class Dues(NamedTuple):
-    """When a probe counts as silent, broken or lost if nothing more is heard of it, UTC ms; None where it does or cannot."""
+    """The instants at which an unheard probe counts as silent, broken or lost, UTC ms; None: already, or never."""
 
     silent: int | None
     broken: int | None
@@ -39,7 +39,7 @@ class Dues(NamedTuple):
 
 @dataclass(slots=True)
 class ProbeWatch:
-    """What is remembered of one series' arrivals and accepted readings; instants are engine time unless said otherwise.
+    """The memory of one series' arrivals and accepted readings; instants are engine time unless said otherwise.
 
     Attributes:
         heard_from: From when a probe that was never heard is waited for.

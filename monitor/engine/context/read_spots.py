@@ -1,4 +1,4 @@
-"""What is remembered of readings taken by hand: the newest of each spot, which counts for as long as it is held.
+"""The memory of readings taken by hand: the newest of each spot, which counts for as long as it is held.
 
 `spots_at` gives what was read where, when and by whom.
 """
@@ -80,7 +80,7 @@ def hand_gap_ms(settings: Settings, place: str, time: int) -> int:
 
 
 class LastRead(NamedTuple):
-    """What was read last at a place, in one round.
+    """The last round of readings by hand at a place.
 
     Attributes:
         time: When its last reading was taken, UTC ms.

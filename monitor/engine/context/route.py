@@ -1,4 +1,4 @@
-"""Where the readings of one probe go."""
+"""The route of one probe's readings to the place that takes them."""
 
 from dataclasses import dataclass
 from enum import Enum
@@ -10,7 +10,7 @@ from monitor.model.units import Quantity
 
 
 class Goal(Enum):
-    """Who takes a probe's accepted readings."""
+    """The kinds of takers of a probe's accepted readings."""
 
     AMBIENT = "ambient"
     BED = "bed"
@@ -26,7 +26,7 @@ NEVER_HOT = 1 << 40
 
 @dataclass(slots=True, kw_only=True)
 class Route:
-    """What is needed to take one probe's readings.
+    """Everything needed to take one probe's readings.
 
     Attributes:
         place: Where the probe is, "" if nowhere.

@@ -1,4 +1,4 @@
-"""Where probes' readings go: looked up once and kept until settings or places change, since readings are many."""
+"""The routes of all probes: looked up once and kept until settings or places change, since readings are many."""
 
 from monitor.conditioning import comparable
 from monitor.engine.context.core import Core

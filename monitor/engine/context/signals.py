@@ -46,15 +46,15 @@ class Signals(Places):
 
     @property
     def silence_check(self) -> int | None:
-        """When the probes are next looked at for silence, UTC ms, or None."""
+        """The next look at the probes for silence, UTC ms, or None."""
         return self.agenda.due(SILENCE)
 
     def silence_may_come_sooner(self) -> bool:
-        """Tell whether a probe heard just now could fall silent before the probes are next looked at."""
+        """Return whether a probe heard just now could fall silent before the probes are next looked at."""
         return self.silence_check_is_far(self.at)
 
     def silence_check_is_far(self, at: int) -> bool:
-        """Tell whether a reading taken in at `at` (UTC ms) might still bring the next look at the probes forward."""
+        """Return whether a reading taken in at `at` (UTC ms) might still bring the next look at the probes forward."""
         check = self.silence_check
         return check is None or check > at + self.shortest_wait_ms
 

@@ -106,11 +106,11 @@ class EngineState:
         clock_unsure: Whether the computer's clock is not known to be right.
         hands: By series, the newest reading taken by hand at each spot.
         withdrawn: By series read by hand, the own times of the readings that were taken back.
-        apart: By place, what was read by hand and a probe that differ (`apart`).
+        apart: By place, what was read by hand and a probe that differ (`differing_readings`).
         presumed_back: (probe, instant of an imported turning) where nothing showed that the probe was back, though it must be.
-        thermometers: By place, one of the thermometers that it had last (`watching`).
+        thermometers: By place, one of the thermometers that it had last (`unwatched_places`).
         air_highs: The air's highest by the hour (`air_highs`).
-        chains: By pile, the rounds by hand that prove the rule of the batch that lies there now (`chains`).
+        chains: By pile, the rounds by hand that prove the rule of the batch that lies there now (`missed_rounds`).
     """
 
     version: int = VERSION

@@ -1,4 +1,4 @@
-"""Where a run must end: commits that are out of the ordinary and are fed one at a time, as ever.
+"""Barriers end a run: commits that are out of the ordinary are fed one at a time, through the first door.
 
 A run holds only readings of known probes in order of their own time, in one unit and calibration, not far behind the others, of
 probes that were heard lately and are at work where they stand. All that touches the past, ends a silence or begins
@@ -21,7 +21,7 @@ RowsOf = dict[str, Ints]
 
 
 def ready(core: Core) -> bool:
-    """Tell whether a run may begin where the engine stands."""
+    """Return whether a run may begin where the engine stands."""
     return (
         core.conditioner.due() is None
         and core.state.clock_off_ms == 0
@@ -32,7 +32,7 @@ def ready(core: Core) -> bool:
 
 
 def _by_hand(core: Places) -> bool:
-    """Tell whether a reading by hand counts somewhere: the columns know of probes alone."""
+    """Return whether a reading by hand counts somewhere: the columns know of probes alone."""
     state = core.state
     return bool(state.hands) and (
         bool(state.apart)
@@ -103,7 +103,7 @@ def _first_bad(core: Core, commits: Commits, name: str, mine: Ints, first: int, 
 
 
 def _introduced(core: Core, name: str, known: Route) -> bool:
-    """Tell whether everything that one more reading of a probe goes to knows it already."""
+    """Return whether everything that one more reading of a probe goes to knows it already."""
     watch = known.watch
     if watch.silent or watch.lost or watch.ahead or watch.broken or watch.newest is None:
         return False
@@ -118,7 +118,7 @@ def _introduced(core: Core, name: str, known: Route) -> bool:
 
 
 def _is_at_home(core: Places, name: str, known: Route) -> bool:
-    """Tell whether the place of a probe has had an accepted reading of it."""
+    """Return whether the place of a probe has had an accepted reading of it."""
     watch = known.watch
     accepted = watch.accepted_time
     if accepted is None or not watch.trail or accepted < max(known.since, known.comparable_from or 0):

@@ -76,7 +76,7 @@ class BedCourse(Course):
 
 
 def _tells(lane: Lane, quantity: Quantity) -> bool:
-    """Tell whether a lane says something of the bed; what lies outside does not."""
+    """Return whether a lane says something of the bed; what lies outside does not."""
     return lane.route.bed is not None and lane.route.quantity is quantity and len(lane.key) > 0
 
 

@@ -162,7 +162,7 @@ class Drive:
         return True
 
     def _needs_no_look(self, event: Event) -> bool:
-        """Tell whether a small event is taken in without anything being brought up to it."""
+        """Return whether a small event is taken in without anything being brought up to it."""
         del event
         return False
 

@@ -72,7 +72,7 @@ class PileCourse(FedCourse):
             one.jump(key)
 
     def only_walk(self, key: int) -> bool:
-        """Tell whether at the commit that ends at a key nothing but the batch's walk may change."""
+        """Return whether at the commit that ends at a key nothing but the batch's walk may change."""
         return self._told and self.walk is not None and self._other >= key and self.walk.heard()
 
     @property

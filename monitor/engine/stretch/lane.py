@@ -53,7 +53,7 @@ class Lane:
         return min(row, int(self.key[self.accepted])) if self.accepted < len(self.key) else row
 
     def hot_ever(self) -> bool:
-        """Tell whether it is ever so hot in the run that its falling silent is told at once."""
+        """Return whether it is ever so hot in the run that its falling silent is told at once."""
         return len(self._hot) > 0
 
     def hot_within(self, at: Ints, span_ms: int) -> Bools:
@@ -139,7 +139,7 @@ class Lane:
 
 
 class _Columns:
-    """What of a lane depends on the run alone."""
+    """The part of a lane that depends on the run alone."""
 
     def __init__(self, known: Route, series: Series, course: Course, late_ms: int) -> None:
         self.rows = series.rows

@@ -1,4 +1,4 @@
-"""What else a pile watches in a run besides its batch: dangerous heat, and the lines of the digest on moisture and oxygen."""
+"""The watch of a pile besides its batch in a run: dangerous heat, and the lines of the digest on moisture and oxygen."""
 
 from monitor.engine.context.core import Core
 from monitor.engine.context.dangerous_heat import Danger

@@ -1,4 +1,4 @@
-"""What a run leaves out where nobody reads: how bins are, how fast probes move, and what else is for words."""
+"""The parts that a run leaves out if nobody reads its words: conditions of bins, trends of probes and the like."""
 
 from monitor.engine.context.agenda import DESK, Deadline, DueKind
 from monitor.engine.stretch.beds import BedCourse
@@ -22,7 +22,7 @@ class UnreadDrive(Drive):
     bed_course = UnreadBedCourse
 
     def _needs_no_look(self, event: Event) -> bool:
-        """Tell whether work at a bin at most mutes alarms that are not on."""
+        """Return whether work at a bin at most mutes alarms that are not on."""
         core, place = self.core, event.payload.get("place", "")
         if event.kind is not EventKind.WORK or place not in core.settings.bins or core.state.runs:
             return False

@@ -49,7 +49,7 @@ class WalkAhead:
         self._frontiers: dict[tuple[str, ...], tuple[Ints, Ints]] = {}
 
     def understood(self) -> bool:
-        """Tell whether the walk is in a state that is understood here."""
+        """Return whether the walk is in a state that is understood here."""
         walk = self.run.walk
         serving = [line for line in walk.lines.values() if line.serving and not line.absent]
         if not walk.begun or not serving or not all(line.heard for line in serving):
@@ -76,7 +76,7 @@ class WalkAhead:
         return soonest >= walk.built and all(end < soonest for _, _, end in walk.gaps)
 
     def heard(self) -> bool:
-        """Tell whether every probe was heard and none is absent."""
+        """Return whether every probe was heard and none is absent."""
         lines = self.run.walk.lines
         return all(lines[lane.name].heard and not lines[lane.name].absent for lane in self._cores)
 

@@ -32,7 +32,7 @@ class Step:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Progress:
-    """How far a batch is with its rule.
+    """A batch's progress under its rule.
 
     Attributes:
         title: The rule's title.
@@ -102,7 +102,7 @@ def _nearest(run: BatchRun) -> HoldTracker | None:
 
 
 def _turning_waits(run: BatchRun) -> bool:
-    """Tell whether a logged turning will count as soon as the batch is at temperature again."""
+    """Return whether a logged turning will count as soon as the batch is at temperature again."""
     tracker = _nearest(run)
     if tracker is None or not run.walk.recovering:
         return False

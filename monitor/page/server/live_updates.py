@@ -57,7 +57,7 @@ class OpenLines:
             self.open -= 1
 
     def _may_still(self, request: Request) -> bool:
-        """Tell whether the line's visitor may still look: a guest link can be withdrawn meanwhile."""
+        """Return whether the line's visitor may still look: a guest link can be withdrawn meanwhile."""
         cookie = request.scope["gate"].cookie_of(request.headers)
         host, address = request.headers.get("host", ""), visitor_of(request).address
         return self._page.sessions.visitor(cookie, host, request.headers, address, time.time()).looks

@@ -1,4 +1,4 @@
-"""Who may come in: the visitor's name, the guest links, and who can reach the page."""
+"""The sheet of people: the visitor's name, the guest links, and who can reach the page."""
 
 from starlette.requests import Request
 from starlette.responses import Response

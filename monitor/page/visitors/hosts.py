@@ -19,7 +19,7 @@ def host_name(host: str) -> str:
 
 
 def is_loopback(name: str) -> bool:
-    """Tell whether a name or address means this computer itself."""
+    """Return whether a name or address means this computer itself."""
     if name == "localhost":
         return True
     try:
@@ -29,7 +29,7 @@ def is_loopback(name: str) -> bool:
 
 
 def host_fits(host: str, names: Collection[str], listen: str = "") -> bool:
-    """Tell whether to answer a Host header: a known name, or an address, which no foreign name can pose as.
+    """Return whether to answer a Host header: a known name, or an address, which no foreign name can pose as.
 
     Args:
         host: The Host header.
@@ -55,13 +55,13 @@ def _address(name: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
 
 
 def is_elsewhere(host: str) -> bool:
-    """Tell whether a Host header names an address of another computer, or a network address of this one."""
+    """Return whether a Host header names an address of another computer, or a network address of this one."""
     address = _address(host_name(host))
     # 0.0.0.0 also leads here, and any website can make a browser ask for it.
     return address is not None and not address.is_loopback and not address.is_unspecified
 
 
 def was_passed_on(headers: Mapping[str, str], version: str) -> bool:
-    """Tell whether a request shows that a program passed it on; one that hides it looks like a browser's."""
+    """Return whether a request shows that a program passed it on; one that hides it looks like a browser's."""
     # No browser speaks HTTP/1.0, but some web servers do so to the servers behind them, without adding a header.
     return version == "1.0" or any(name in headers for name in _FORWARDED)

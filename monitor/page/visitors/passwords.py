@@ -36,7 +36,7 @@ def kept_hash(given: str, key: bytes) -> str:
 
 
 def is_hash(text: str) -> bool:
-    """Tell whether a configured password is already a hash."""
+    """Return whether a configured password is already a hash."""
     return text.startswith(_MARK)
 
 
@@ -52,7 +52,7 @@ def check_hash(text: str) -> str:
 
 
 def fits(password: str, kept: str) -> bool:
-    """Tell whether a password matches its hash."""
+    """Return whether a password matches its hash."""
     if len(password) > PASSWORD_LENGTHS[1]:
         return False
     _, n, r, p, salt, digest = kept.split("$")

@@ -180,7 +180,7 @@ class Sessions:
         return self._forms.sign([session, secrets.token_urlsafe(6)], now_s + FORM_S)
 
     def form_fits(self, token: str, session: str, now_s: float) -> bool:
-        """Tell whether a form came from a page that this session was shown.
+        """Return whether a form came from a page that this session was shown.
 
         Args:
             token: The form's token.

@@ -17,7 +17,7 @@ _KEPT = 2_000
 
 @dataclass(frozen=True, slots=True)
 class _Failed:
-    """How often an address failed, and when it last did (seconds)."""
+    """The failures of an address: how many, and when the last was (seconds)."""
 
     times: int
     last: float

@@ -1,4 +1,4 @@
-"""How turnings, days and hours are counted, and the plain numbers that are told of them."""
+"""The counting of turnings, days and hours, and the plain numbers that report it."""
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence

@@ -1,4 +1,4 @@
-"""Which of a rule's days count where much of them was recovery after turnings.
+"""The choice of the days that count for a rule if much of them was recovery after turnings.
 
 Rules:
 1. In all of the days that count together, recovery may stand for at most a quarter of the days that the rule asks for (ours):

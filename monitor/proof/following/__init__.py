@@ -1,4 +1,4 @@
-"""How far a batch is with its rule while it is watched: told of each change, it always knows.
+"""The progress of a watched batch under its rule, kept up to date change by change.
 
 It says at every instant what `judging` would say of the record up to there (a property test), and
 yet it counts by sums of its own. One of the two could do the work of both; each way round costs more than it saves

@@ -1,4 +1,4 @@
-"""How one part of a rule is counted as time goes by: the sums that a tracker keeps, moved on a step at a time.
+"""The count of one part of a rule as time passes: the sums that a tracker keeps and moves on a step at a time.
 
 A step never reaches beyond the next `boundary` of any part, so every part is met at the very end of a step or at the
 instant of a change, and that instant is exact. Within a step everything is as it was at its start.

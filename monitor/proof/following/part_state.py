@@ -80,7 +80,7 @@ class DroppedDay:
 
 @dataclass(slots=True)
 class PartState:
-    """How far one part is.
+    """The progress of one part.
 
     Attributes:
         met_at: When it was met, UTC ms, or None.

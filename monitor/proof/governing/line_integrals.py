@@ -1,4 +1,4 @@
-"""Where a mean over a span of fixed length is high enough, from integrals of the governing line in whole numbers.
+"""The instants at which a mean over a span of fixed length is high enough, by integrals of the governing line in whole numbers.
 
 Rules this module keeps:
 

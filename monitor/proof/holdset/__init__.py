@@ -1,4 +1,4 @@
-"""When a batch was proven, and when it was within a rule's limits, exactly."""
+"""The exact times in which a batch was proven and within a rule's limits."""
 
 from monitor.proof.holdset.hold_sets import hold_set, hold_sets, proven_together
 from monitor.proof.holdset.hold_values import HoldBasis, HoldSet, ProbeSets

@@ -1,4 +1,4 @@
-"""When the temperature of a batch was proven, and when it was within a rule's limits, exactly.
+"""The exact times in which the temperature of a batch was proven and within a rule's limits.
 
 Rules this module keeps (design, the rule evaluation; `stretches` and `crossed` keep those about a single probe):
 

@@ -7,7 +7,7 @@ from monitor.proof.intervals import Intervals
 
 
 class HoldBasis(StrEnum):
-    """How several probes are judged together."""
+    """The ways to judge several probes together."""
 
     COLDEST = "coldest"
     MEAN = "mean"
@@ -25,7 +25,7 @@ class ProbeSets:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoldSet:
-    """When a batch is proven, and when it is within the limits.
+    """The times in which a batch is proven, and in which it is within the limits.
 
     Attributes:
         basis: How the probes were judged together.

@@ -1,4 +1,4 @@
-"""When the temperature of one probe was within a rule's limits, exactly.
+"""The exact times in which the temperature of one probe was within a rule's limits.
 
 Only the few lines that pass a limit are worked out; a pass over the values finds them. The ends of a hold are the
 exact crossings, rounded inward to the millisecond. All arithmetic is on integers.

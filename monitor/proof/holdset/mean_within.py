@@ -1,4 +1,4 @@
-"""When the mean of several probes is within limits, exactly.
+"""The exact times in which the mean of several probes is within limits.
 
 Between two knots the mean is a straight line; its value there is a sum of fractions. It is reckoned in floating point
 first, with a bound on the error. Where that leaves a doubt (a sum on a limit, a crossing on a whole millisecond), and

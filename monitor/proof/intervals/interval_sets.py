@@ -230,7 +230,7 @@ def instants(one: Intervals) -> tuple[int, ...]:
 
 
 def contains(one: Intervals, at: int) -> bool:
-    """Tell whether an instant is in the set."""
+    """Return whether an instant is in the set."""
     one = as_spans(one)
     place = int(one.starts.searchsorted(at, "right")) - 1
     return place >= 0 and one[place][1] >= at
@@ -249,7 +249,7 @@ def next_instant(one: Intervals, at: int) -> int | None:
 
 
 class Measure:
-    """How long a set lasts up to any instant, and when it has lasted so long; each asked in logarithmic time."""
+    """The length of a set up to any instant, and the instant at which it has a given length; each in logarithmic time."""
 
     def __init__(self, one: Intervals) -> None:
         """Sum the set up once."""

@@ -1,4 +1,4 @@
-"""How a constant temperature is judged: at or above some t for at least D(t), the hotter the shorter.
+"""Judges a constant temperature: at or above some t for at least D(t), the hotter the shorter.
 
 Rules this module keeps:
 

@@ -1,4 +1,4 @@
-"""How days are judged: blocks of 24 h from a hold instant on.
+"""Judges days: blocks of 24 h from a hold instant on.
 
 The rules are those of the design's rule evaluation; where its words leave something open, this module decides:
 

@@ -1,4 +1,4 @@
-"""How a run, a total and a run before each turning are judged on sets of instants.
+"""Judges a run, a total and a run before each turning on sets of instants.
 
 The rules are those of the design's rule evaluation; where its words leave something open, this module decides:
 

@@ -185,7 +185,7 @@ def recoveries(
 
 
 def lasts_through(one: Intervals, start: int, end: int) -> bool:
-    """Tell whether one interval of a set reaches from an instant to another.
+    """Return whether one interval of a set reaches from an instant to another.
 
     Args:
         one: The set.

@@ -1,4 +1,4 @@
-"""How a window is judged: several things, all within one and the same stretch of a stated length.
+"""Judges a window: several demands, all fulfilled within the same stretch of a stated length.
 
 Rules this module keeps:
 
@@ -7,7 +7,7 @@ Rules this module keeps:
    where the sets share an s, the window is there, and it is met at the end of the first.
 2. Without a mean a window may reach back before the record: nothing there can help it. With a mean all of it must be
    known, from end to end, and lie within the record.
-3. A mean is the integral of the governing temperature over the window, divided by its length (`mean_spans`).
+3. A mean is the integral of the governing temperature over the window, divided by its length (`line_integrals`).
 4. In a doubt, unproven time is taken to be just warm enough for a mean: it neither makes up for what was proven to
    be colder nor takes from what was warmer.
 """

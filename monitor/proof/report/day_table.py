@@ -44,7 +44,7 @@ class DayRow:
 
     @property
     def length_ms(self) -> int:
-        """How long the day lasts within the record, ms."""
+        """The length of the day within the record, ms."""
         return self.end - self.start
 
     @property

@@ -35,7 +35,7 @@ NO_RULE = "none"
 
 
 class Status(StrEnum):
-    """How the figures of a rule are known; stored and shown, so never renamed."""
+    """The source of a rule's figures; stored and shown, so never renamed."""
 
     SEEN = "seen"
     SEEN_SECOND_HAND = "seen-2nd"
@@ -51,7 +51,7 @@ STATUS_WORDS = {
 
 
 class Join(StrEnum):
-    """How the parts of an alternative stand together."""
+    """The way in which the parts of an alternative combine."""
 
     ALL = "all"
     ANY = "any"
@@ -72,7 +72,7 @@ class Condition:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Duties:
-    """How a rule wants the temperature monitored; what it does not state is None.
+    """A rule's demands on monitoring; None where it states none.
 
     Attributes:
         key, text: As those of a condition.

@@ -47,7 +47,7 @@ class Limits:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Turnings:
-    """How many turnings a part wants within the span that satisfies its duration.
+    """The number of turnings that a part asks for within the span that satisfies its duration.
 
     Attributes:
         count: At least so many.
@@ -199,5 +199,5 @@ def turnings_apart(part: Part) -> int:
 
 
 def wants_turnings(part: Part) -> bool:
-    """Tell whether a part asks for turnings at all."""
+    """Return whether a part asks for turnings at all."""
     return isinstance(part, RunBeforeTurnings) or turnings_of(part) is not None

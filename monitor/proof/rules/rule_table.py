@@ -78,7 +78,7 @@ class Table:
         raise self.fault(key, "it is missing", right)
 
     def has(self, key: str) -> bool:
-        """Tell whether the key is there."""
+        """Return whether the key is there."""
         return key in self._data
 
     def text(self, key: str) -> str:

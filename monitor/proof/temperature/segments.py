@@ -63,7 +63,7 @@ class Stretches:
 
     @property
     def proven(self) -> Spans:
-        """When the probe's temperature is known."""
+        """The times in which the probe's temperature is known."""
         return Spans(self.series.times[self.first], self.series.times[self.last])
 
 

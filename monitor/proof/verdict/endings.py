@@ -93,7 +93,7 @@ def _cause(record: Record, one: ProbeSets, limits: Limits, end: int) -> str:
 
 
 def _left(record: Record, probe: str, end: int) -> bool:
-    """Tell whether a probe was in at `end`, is not read after it, and is taken out before that is a gap."""
+    """Return whether a probe was in at `end`, is not read after it, and is taken out before that is a gap."""
     if record.course is None:
         return False
     out = next((last for first, last in record.course.service(probe) if first <= end < last), None)
@@ -108,7 +108,7 @@ def _in(service: Intervals, at: int) -> bool:
 
 
 def _goes_on(one: Intervals, at: int) -> bool:
-    """Tell whether the set goes on for more than the instant itself."""
+    """Return whether the set goes on for more than the instant itself."""
     return contains(one, at + 1)
 
 

@@ -22,7 +22,7 @@ from monitor.proof.rules import Condition, Duties, Rule
 
 
 class ExaminedStatus(StrEnum):
-    """How a condition was looked at; stored and shown, so never renamed."""
+    """The way in which a condition was examined; stored and shown, so never renamed."""
 
     MEASURED = "measured"
     DECLARED = "declared"

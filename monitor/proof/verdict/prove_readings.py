@@ -1,4 +1,4 @@
-"""From readings to a verdict in one call: the hold sets that a rule asks for, then the rule held against them."""
+"""Judges readings in one call: works out the hold sets that a rule asks for, then the verdict."""
 
 from collections.abc import Sequence
 from dataclasses import replace
