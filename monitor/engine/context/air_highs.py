@@ -1,4 +1,4 @@
-"""The air's highest of the last day, hour by hour: held against a warm bin before food is named as the cause.
+"""The air's highest temperature of the last day, by the hour, which a warm bin is compared with before a message names food.
 
 An hour counts as long as any of it lies within the 24 h asked for, so the span is up to an hour longer (ours).
 """
@@ -15,7 +15,13 @@ _KEPT = 26
 
 
 def note_high(highs: Highs, time: int, milli: int) -> None:
-    """Take in an accepted reading of the air (UTC ms, thousandths of a degree Celsius), in any order."""
+    """Take in an accepted reading of the air; readings may come in any order.
+
+    Args:
+        highs: The highest by the hour; changed in place.
+        time: When it was measured, UTC ms.
+        milli: The temperature, thousandths of °C.
+    """
     hour = time // HOUR_MS
     if not highs or highs[-1][0] != hour:
         note_highs(highs, [(hour, milli)])

@@ -1,7 +1,7 @@
-"""The record of one batch, fed in order: probes in and out, work, readings. Live feeding and rework share it.
+"""Feeds the record of one batch in order: probes in and out, work, readings. Live feeding and rework share it.
 
-Every method says whether the record took it in its stride; False means that it touches what was already examined, so that the
-batch must be worked out again.
+Every method returns whether the walk could take it in; False means that it touches the examined part of the record, so that
+the batch must be worked out again.
 """
 
 from monitor.model.thresholds import PileThresholds
@@ -76,7 +76,7 @@ class Heap:
         return True
 
     def _knows_fall(self, turning: int) -> bool:
-        """Return whether it was known where the fall of a turning began; else that touches what was examined there."""
+        """Return whether the known beginning of a turning's fall is right; a corrected one touches the examined record."""
         known, begun = self.falls.get(turning), self.walk.felt_before(turning)
         if known == begun:
             return True
@@ -132,7 +132,7 @@ class Heap:
             self.walk.probe_in(line, at)
 
     def end_rounds(self, at: int) -> None:
-        """Let them prove no longer."""
+        """Let rounds prove no longer, from `at` (UTC ms) on."""
         for line in ROUND_LINES:
             self.walk.probe_out(line, at)
 
@@ -153,6 +153,12 @@ class Heap:
 
     def reading(self, probe: str, time: int, milli: int, ambient: int | None) -> bool | None:
         """Take in a reading of a core probe that passed its checks.
+
+        Args:
+            probe: The probe.
+            time: When it was measured, UTC ms.
+            milli: The temperature, thousandths of °C.
+            ambient: The air's newest temperature, thousandths of °C, or None.
 
         Returns:
             True if it was accepted, None if it was not (the probe lies out), False if it touches the past.
@@ -181,7 +187,7 @@ class Heap:
         return True
 
     def _read_since(self, probe: str, at: int) -> bool:
-        """Return whether a probe that is out was read at `at` or later: that was weighed as if nothing had happened then."""
+        """Return whether a probe that is out was read at `at` or later, and judged as if nothing had happened at `at`."""
         outing = self.outings.get(probe)
         return outing is not None and outing.out is not None and outing.newest is not None and outing.newest >= at
 
@@ -191,12 +197,12 @@ class Heap:
         return any(line.failed for line in self.walk.state.lines.values())
 
     def spoke_since(self, at: int) -> bool:
-        """Return whether a probe that is in was read at `at` or later: whether it had been silent until then is looked up."""
+        """Return whether a probe that is in was read at `at` or later, so that a rework must see if it was silent before."""
         lines = self.walk.state.lines.items()
         return any(line.heard and line.time >= at for name, line in lines if line.serving and name not in ROUND_LINES)
 
     def silent_since(self, at: int) -> int | None:
-        """Return from when no probe that is in has said anything, where that is longer than the lag at `at`; else None."""
+        """Return since when (UTC ms) all probes that are in have been silent if that exceeds the lag at `at`; else None."""
         serving = [
             line.time for name, line in self.walk.state.lines.items() if line.serving and name not in ROUND_LINES
         ]
@@ -213,7 +219,7 @@ class Heap:
         self.begin_rounds(since)
 
     def _recover(self, at: int) -> None:
-        """Put the probes that had fallen silent back: one of them, or another, speaks again."""
+        """Put the probes that had fallen silent back into service, since a probe speaks again."""
         failed = [name for name, line in self.walk.state.lines.items() if line.failed]
         if not failed:
             return

@@ -1,4 +1,4 @@
-"""One batch as the engine keeps it: the rule it is held against, its walk, and the work logged of it."""
+"""One batch as the engine keeps it: its rule, the state of its walk, and the progress under the rule."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -52,7 +52,12 @@ class BatchRun:
 
 
 def run_from_book(book: Mapping[str, Batch], batch: str, rule_text: str) -> BatchRun:
-    """Return a run of a batch that begins anew, made of what the book knows of it.
+    """Return a fresh run of a batch, made from the book.
+
+    Args:
+        book: All batches by id.
+        batch: The id.
+        rule_text: Text of its rule where that is one of the site's own, else "".
 
     Raises:
         KeyError: There is no such batch.
@@ -84,7 +89,7 @@ def _own_rule(text: str, rule_id: str) -> Rule:
 
 
 def rule_of(run: BatchRun) -> Rule | None:
-    """Return the rule that a batch goes by, or None for `none`."""
+    """Return a batch's rule, or None for `none`."""
     return _own_rule(run.rule_text, run.rule_id) if run.rule_text else rule_named(run.rule_id)
 
 
@@ -113,7 +118,7 @@ def tracker_now(run: BatchRun) -> RuleFollower | None:
 
 
 def progress_now(run: BatchRun) -> RuleProgress | None:
-    """Return how far the batch is under its rule at its walk's present instant, or None where there is nothing to tell."""
+    """Return the batch's progress under its rule at its walk's present instant, or None without a rule or a hold."""
     tracker = tracker_now(run)
     known = None if tracker is None else tracker.state.situation.now
     return run.walk.progress if tracker is None or known is None else tracker.progress(known)

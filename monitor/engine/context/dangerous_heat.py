@@ -1,6 +1,6 @@
 """Heat that is dangerous in a pile: `hot`, `too-hot`, `fire`, and the probe to look at.
 
-Judged at the hottest of the pile's probes by each one's newest reading. Filters must not hide a fire, nor cry fire at a
+The hottest of the newest readings of the pile's probes decides. Quality checks must neither hide a fire nor cry fire at a
 broken wire: a reading flagged suspect or fail counts only if two in a row say so and the probe's last accepted reading,
 or another probe of the place, is at 65 °C or more; else somebody is asked to look at the probe.
 """
@@ -54,7 +54,7 @@ class DangerState:
     too_hot: Excursion = field(default_factory=Excursion)
     fire: Excursion = field(default_factory=Excursion)
     open: bool = False
-    """Whether any of the three may have begun; else most readings need no more than a comparison."""
+    """Whether any of the three may have begun; while none has, most readings need only a comparison."""
 
 
 class Danger:
@@ -74,7 +74,18 @@ class Danger:
         return Limit(alarm, excursion, rising(milli, milli - self.limits.deadband_milli_k, delay_ms), milli)
 
     def accepted(self, probe: str, time: int, milli: int, late: bool, *, only_fire: bool = False) -> list[AlarmSignal]:
-        """Take an accepted reading (thousandths of °C); `only_fire` where the pile is empty."""
+        """Take an accepted reading.
+
+        Args:
+            probe: The series.
+            time: When it was measured, UTC ms.
+            milli: The temperature, thousandths of °C.
+            late: Whether it arrived late, so that it starts no delay.
+            only_fire: Whether only `fire` is watched, because the pile is empty or the probe lies outside.
+
+        Returns:
+            The alarms that are on, or end.
+        """
         state = self.state
         state.accepted[probe] = state.newest[probe] = milli
         if milli < self._calm and not (state.open or state.flagged or state.look or state.silent):
@@ -85,7 +96,17 @@ class Danger:
         return signals + self._judge(time, late, only_fire=only_fire)
 
     def outside(self, probe: str, time: int, milli: int, late: bool) -> list[AlarmSignal]:
-        """Take what a probe says that lies outside its heap: a fire is believed; all else begins nothing and ends nothing."""
+        """Take a reading of a probe that lies outside its heap: fire heat counts, any other value begins and ends nothing.
+
+        Args:
+            probe: The probe.
+            time: When it was measured, UTC ms.
+            milli: The temperature, thousandths of °C.
+            late: Whether it arrived late.
+
+        Returns:
+            The alarms that are on, or end.
+        """
         if milli >= self.limits.fire_milli_c:
             return self.accepted(probe, time, milli, late, only_fire=True)
         self.silent(probe)
@@ -103,9 +124,18 @@ class Danger:
     def bring(
         self, series: str, milli: int, came: Brought | None, alarms: Mapping[str, Excursion]
     ) -> list[AlarmSignal]:
-        """Take over a value that came with a heap (`came`: from where), and the alarms that it held open where it was measured.
+        """Take over a value that came with a heap, and the alarms that it held open where it was measured.
 
-        Nobody measured it here: it begins nothing else, and holds those open until the place is read anew.
+        Nobody measured it here, so it begins no other alarm, and holds those open until the place is read again.
+
+        Args:
+            series: The series of the value.
+            milli: The temperature, thousandths of °C.
+            came: From where it came and when; None: it is back where it was measured.
+            alarms: By alarm, the excursions that it held open.
+
+        Returns:
+            The alarms that are on here now.
         """
         state = self.state
         signals: list[AlarmSignal] = []
@@ -123,12 +153,22 @@ class Danger:
         return signals
 
     def drop_brought(self, series: str) -> None:
-        """Go by a value no longer that came with a heap: the place was read anew, and what was read decides."""
+        """Drop a value that came with a heap, because the place was read again and that reading decides."""
         self.state.newest.pop(series, None)
         self._speaks(series)
 
     def flagged(self, probe: str, time: int, milli: int, late: bool) -> list[AlarmSignal]:
-        """Take a reading flagged suspect or fail that is not a known error code."""
+        """Take a reading flagged suspect or fail that is not a known error code.
+
+        Args:
+            probe: The probe.
+            time: When it was measured, UTC ms.
+            milli: The temperature, thousandths of °C.
+            late: Whether it arrived late.
+
+        Returns:
+            The alarms that are on, or end.
+        """
         state, limits = self.state, self.limits
         if milli < limits.fire_milli_c:
             state.flagged.pop(probe, None)
@@ -145,7 +185,16 @@ class Danger:
         return [self._look(probe, time, milli, on=True)]
 
     def untimed(self, probe: str, now: int, milli: int) -> list[AlarmSignal]:
-        """Take a reading whose time cannot be judged, and which no check has seen: two in a row at fire heat are a fire."""
+        """Take a reading whose time is unknown and which no check has seen: two in a row at fire heat are a fire.
+
+        Args:
+            probe: The probe.
+            now: Engine time, UTC ms.
+            milli: The temperature, thousandths of °C.
+
+        Returns:
+            The alarms that are on, or end.
+        """
         if milli >= self.limits.fire_milli_c and self.state.flagged.get(probe, 0) >= 1:
             self.state.flagged[probe] += 1
             self.state.newest[probe] = milli
@@ -159,11 +208,11 @@ class Danger:
         return self._watched
 
     def calm(self) -> Quiet | None:
-        """Return which readings change nothing but the newest values, whosesoever they are; None: not one."""
+        """Return which readings change nothing but the newest values, whichever probe sends them; None: no reading is."""
         return None if self.state.open else Quiet([Span(Side.HIGH, LOWEST, self._calm - 1)], NEVER, False)
 
     def standing(self) -> list[AlarmSignal]:
-        """Return the signals that a reading which changes nothing says again: those of what is beyond its limit."""
+        """Return the signals of the alarms that are on, which even a reading that changes nothing repeats."""
         return [self._signal(one, on=True) for one in self._watched if one.excursion.confirmed]
 
     def note_open(self) -> None:
@@ -171,7 +220,7 @@ class Danger:
         self.state.open = any(one.excursion.since is not None for one in self._watched)
 
     def silent(self, probe: str) -> None:
-        """Say that a probe counts as silent: what only it said is waited for no longer."""
+        """Let a probe count as silent: a delay that only it holds open stands still."""
         state = self.state
         if probe in state.newest and probe not in state.silent:
             state.silent.append(probe)
@@ -179,11 +228,11 @@ class Danger:
                 state.hot.pause()
 
     def pause(self) -> None:
-        """Say that the probes were taken out: a delay that runs is waited for no longer."""
+        """Let a running delay stand still, because the probes were taken out."""
         self.state.hot.pause()
 
     def empty(self) -> list[AlarmSignal]:
-        """Say that no batch lies on the pile any more: only fire is still watched for."""
+        """End all but `fire`, because no batch lies on the pile any more."""
         gone = (Alarm.HOT, Alarm.TOO_HOT)
         self.state.before = {
             one.name: replace(one.excursion) for one in self._watched if one.name in gone and one.excursion.since
@@ -191,7 +240,7 @@ class Danger:
         return self._close(gone)
 
     def refill(self, before: Mapping[str, Excursion]) -> list[AlarmSignal]:
-        """Say that the batch lay there all along; `before`: what was on when it was said to be gone. What still is goes on."""
+        """Resume the excursions of `before`, which were on when the batch was logged as gone, as far as they still hold."""
         state = self.state
         state.before = {}
         held = max(state.newest.values(), default=None)
@@ -207,7 +256,7 @@ class Danger:
         return signals
 
     def forget(self, probe: str) -> list[AlarmSignal]:
-        """Drop a probe that no longer belongs to the pile: an alarm that only it held open is over."""
+        """Drop a probe that no longer belongs to the pile; an alarm that only it held open ends."""
         state, limits = self.state, self.limits
         signals = []
         if probe in state.look:
@@ -274,7 +323,7 @@ class Danger:
         newest, excursion = self.state.newest, one.excursion
         speaking = {name: milli for name, milli in newest.items() if name not in self.state.silent}
         if not one.bound.held.covers(max(speaking.values(), default=0)):
-            speaking = newest  # only what a silent one said last holds it open
+            speaking = newest  # only the last value of a silent probe holds it open
         probe, milli = max(speaking.items(), key=lambda item: (item[1], item[0]))
         since = excursion.since or 0
         values: dict[str, Any] = {"value": plain_number(milli), "limit": plain_number(one.milli)}

@@ -10,7 +10,13 @@ class History(Protocol):
     """The record of readings, as the journal or a recording holds it. Used on the engine's own thread only."""
 
     def readings(self, probes: Sequence[str], start: int, end: int) -> Iterable[Reading]:
-        """Return the readings of some series with start <= time <= end, ordered by (time, probe).
+        """Return the readings of some series in a span; those of the event being fed are among them.
 
-        When an event is fed, its own readings are already in.
+        Args:
+            probes: The series.
+            start: The first instant, UTC ms.
+            end: The last instant, UTC ms.
+
+        Returns:
+            The readings, ordered by (time, probe).
         """

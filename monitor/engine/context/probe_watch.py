@@ -21,7 +21,7 @@ TRAIL_STEP_MS = 10 * MINUTE_MS
 TRAIL_SPAN_MS = 3 * HOUR_MS
 
 Derived = Annotated[int, Field(exclude=True)]
-"""What follows from the rest of a state, kept beside it only so that it is not worked out for every question."""
+"""A value that follows from the rest of a state, kept beside it only to spare working it out at every question."""
 
 
 class Dues(NamedTuple):
@@ -32,7 +32,7 @@ class Dues(NamedTuple):
     lost: int | None
 
     def soonest(self, at: int) -> int | None:
-        """Return the earliest to wait for at an instant (UTC ms); what was lost before then is not looked for again."""
+        """Return the earliest instant to wait for after `at` (UTC ms); a loss before `at` is not looked for again."""
         lost = self.lost if self.lost is not None and self.lost > at else None
         return min((due for due in (self.silent, self.broken, lost) if due is not None), default=None)
 
@@ -82,7 +82,15 @@ class ProbeWatch:
             self.spacing = -1
 
     def accept(self, at: int, time: int, milli: int, late: bool, hot_milli: int) -> None:
-        """Note an accepted reading."""
+        """Note an accepted reading.
+
+        Args:
+            at: Engine time, UTC ms.
+            time: When it was measured, UTC ms.
+            milli: The value, thousandths of its unit.
+            late: Whether it arrived late.
+            hot_milli: The limit of *hot and lost*, thousandths of °C.
+        """
         self.accepted_at, self.accepted_time, self.accepted_milli = at, time, milli
         if milli > hot_milli:
             self.hot_time = time
@@ -96,7 +104,7 @@ class ProbeWatch:
                 del trail[0]
 
     def trend(self) -> int | None:
-        """Return which way it is heading in thousandths of a degree an hour, or None if not known."""
+        """Return its trend in thousandths of its unit an hour, or None if not known."""
         if self.accepted_time is None or self.accepted_milli is None or not self.trail:
             return None
         time, milli = self.trail[0]
@@ -117,9 +125,9 @@ class ProbeWatch:
         """Return the instant at which a hot probe counts as hot and lost, or None if it was not hot lately.
 
         Args:
-            limits: How many spacings are waited for.
+            limits: The number of spacings to wait for.
             pile: The pile's thresholds.
-            alive_since: When its link last came up: what could not come is not missed.
+            alive_since: When its link last came up (UTC ms): silence before that means nothing.
         """
         if self.hot_time is None or self.accepted_time is None or self.arrived is None:
             return None
@@ -146,7 +154,7 @@ def _note(instants: list[int], at: int) -> None:
 
 
 def kept_instants(instants: list[int], more: list[int]) -> bool:
-    """Note many instants, rising, as one by one; tell whether any was new."""
+    """Note many rising instants as if one by one; return whether any was new."""
     before = len(instants) and instants[-1]
     instants += [at for at in dict.fromkeys(more) if at != before]
     noted = bool(instants) and instants[-1] != before

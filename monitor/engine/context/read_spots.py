@@ -55,22 +55,38 @@ class Apart:
 
 
 def why_not_held(hands: dict[str, HandSpot], place: str, now: int, *, empty: bool) -> str:
-    """Return why what was read last by hand at a place counts no more at `now` (UTC ms).
+    """Return why the last reading by hand at a place no longer counts.
 
-    `empty`: it is a pile on which no heap lies.
+    Args:
+        hands: The newest reading of each spot.
+        place: Pile or bin.
+        now: Engine time, UTC ms.
+        empty: Whether the place is a pile on which no heap lies.
     """
     gone = empty and any(one.held_until > now for one in spots_at(hands, place).values() if not one.held)
     return "of the heap that is gone from here" if gone else "too long ago to count"
 
 
 def spots_at(hands: dict[str, HandSpot], place: str, *, held: bool = False) -> dict[str, HandSpot]:
-    """Return the newest readings of a place by series, the newest last; with `held` only those that still count."""
+    """Return the newest readings of a place by series, the newest last.
+
+    Args:
+        hands: The newest reading of each spot.
+        place: Pile or bin.
+        held: Whether only those that still count are wanted.
+    """
     found = [(name, one) for name, one in hands.items() if one.place == place and (one.held or not held)]
     return dict(sorted(found, key=lambda item: (item[1].time, item[0])))
 
 
 def hand_gap_ms(settings: Settings, place: str, time: int) -> int:
-    """Return how long a hand reading of an instant (UTC ms) counts at a place, ms; in a bin less in summer."""
+    """Return how long a reading by hand counts at a place, ms; in a bin less in summer.
+
+    Args:
+        settings: Limits, summer months and time zone.
+        place: Pile or bin.
+        time: When it was read, UTC ms.
+    """
     pile = settings.piles.get(place)
     if pile is not None:
         return pile.thresholds.hand_gap_ms
@@ -99,7 +115,7 @@ class LastRead(NamedTuple):
 
 
 def last_read(hands: dict[str, HandSpot], place: str) -> LastRead | None:
-    """Return the newest round of a place by what is remembered of its spots, or None where it was never read by hand."""
+    """Return the newest round of a place, made from the newest readings of its spots; None if it was never read by hand."""
     known = spots_at(hands, place)
     found = rounds((one.time, name, one.milli) for name, one in known.items())
     if not found:

@@ -1,4 +1,4 @@
-"""Conditions that begin and end, and what is waited for: the port of what notes that something changed."""
+"""Conditions that begin and end, and deadlines: the port of functions that note changes."""
 
 from typing import Any
 
@@ -9,10 +9,10 @@ from monitor.engine.context.state import EngineState
 
 
 class Signals(Places):
-    """A yard of which conditions are noted.
+    """A yard whose conditions are noted.
 
     Attributes:
-        agenda: What is waited for.
+        agenda: The deadlines.
         alarms: The book of alarms.
         quiet: Whether an import is taken in, which starts no alarm or notice.
         moves, touched: What happened to alarms, to be told once the event has been taken in.
@@ -29,14 +29,14 @@ class Signals(Places):
         self.trust_clock(state.clock_off_ms, sure=not state.clock_unsure)
 
     def renew(self) -> None:
-        """Make anew what is prepared from the settings."""
+        """Prepare again everything that depends on the settings."""
         super().renew()
         probe = self.settings.probe_thresholds
         piles = (pile.thresholds.lost_silence_ms for pile in self.settings.piles.values())
         self.shortest_wait_ms = min(probe.silent_min_ms, probe.silent_min_calm_ms, *piles)
 
     def trust_clock(self, off_ms: int, *, sure: bool) -> None:
-        """Say how far the true time lies before `at` (0 or less), and whether the clock may be believed at all."""
+        """Note how far the true time lies before `at` (ms, 0 or less), and whether the clock can be trusted at all."""
         self.state.clock_off_ms, self.state.clock_unsure = off_ms, not sure
         self.alarms.off_ms, self.alarms.unsure = off_ms, not sure
 
@@ -69,7 +69,17 @@ class Signals(Places):
         values: dict[str, Any] | None = None,
         stage: int = 0,
     ) -> None:
-        """Say that an alarm's condition is on; it is told when the event has been taken in (`telling.settle`)."""
+        """Note that an alarm's condition is on; it is told once the event has been taken in (`alarm_notices.settle`).
+
+        Args:
+            place: Pile, bin, `ambient`, or "" for the yard.
+            alarm: The alarm's id.
+            since: Since when the condition has been true, UTC ms.
+            last: When it was last seen, UTC ms.
+            probe: The probe, where the alarm is about one or one decided it.
+            values: Plain values of the effect.
+            stage: How bad it is, where the alarm has stages.
+        """
         in_time = self.in_time_by_hand(place, probe)
         key = self.alarms.begins(
             place, alarm, since=since, last=last, probe=probe, values=values, by_hand=in_time, stage=stage
@@ -78,5 +88,11 @@ class Signals(Places):
             self.touched.append(key)
 
     def ends(self, place: str, alarm: str, probe: str = "") -> None:
-        """Say that an alarm's condition is off."""
+        """Note that an alarm's condition is off.
+
+        Args:
+            place: Pile, bin, `ambient`, or "" for the yard.
+            alarm: The alarm's id.
+            probe: The probe, where the alarm is about one.
+        """
         self.moves += self.alarms.ends(self.at, place, alarm, probe)

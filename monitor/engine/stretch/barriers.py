@@ -1,8 +1,8 @@
 """Barriers end a run: commits that are out of the ordinary are fed one at a time, through the first door.
 
 A run holds only readings of known probes in order of their own time, in one unit and calibration, not far behind the others, of
-probes that were heard lately and are at work where they stand. All that touches the past, ends a silence or begins
-something is a barrier. To take a commit for a barrier that is none costs time and nothing else.
+probes that were heard lately and are in service. A commit that touches the past, ends a silence or begins something is a
+barrier. A needless barrier costs time and nothing else.
 """
 
 import numpy as np
@@ -44,7 +44,16 @@ def _by_hand(core: Places) -> bool:
 
 
 def rows_by_probe(commits: Commits, start: int, end: int) -> RowsOf:
-    """Return, by probe, its rows in the commits `start <= commit < end`, counted from the first row of `start`."""
+    """Return the rows of each probe in some commits.
+
+    Args:
+        commits: The commits.
+        start: The first commit.
+        end: The commit after the last.
+
+    Returns:
+        By probe, its row numbers, rising, counted from the first row of `start`; shape (rows of the probe,).
+    """
     first, last = int(commits.first[start]), int(commits.first[end])
     codes = commits.probe[first:last]
     # Small numbers are sorted by counting, five times as fast.
@@ -58,7 +67,18 @@ def rows_by_probe(commits: Commits, start: int, end: int) -> RowsOf:
 
 
 def first_barrier(core: Core, commits: Commits, start: int, end: int, rows: RowsOf) -> int:
-    """Return the first commit of `start <= commit < end` that must be fed by itself, or `end`."""
+    """Return the first of some commits that must be fed by itself.
+
+    Args:
+        core: The engine's ports.
+        commits: The commits.
+        start: The first commit to look at.
+        end: The commit after the last.
+        rows: Their rows by probe (`rows_by_probe`).
+
+    Returns:
+        Its number, or `end` where there is none.
+    """
     first, last = int(commits.first[start]), int(commits.first[end])
     time = commits.time[first:last]
     bad = len(time)
@@ -103,7 +123,7 @@ def _first_bad(core: Core, commits: Commits, name: str, mine: Ints, first: int, 
 
 
 def _introduced(core: Core, name: str, known: Route) -> bool:
-    """Return whether everything that one more reading of a probe goes to knows it already."""
+    """Return whether every part that takes a reading of this probe knows the probe already."""
     watch = known.watch
     if watch.silent or watch.lost or watch.ahead or watch.broken or watch.newest is None:
         return False

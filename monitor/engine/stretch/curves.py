@@ -14,7 +14,7 @@ END = 1 << 62
 
 
 Kept = dict[Hashable, Any]
-"""What a run keeps for the next time that it is run."""
+"""Values that a run keeps for the next time that it is run."""
 
 
 class Curve:
@@ -25,7 +25,16 @@ class Curve:
         self._found: dict[tuple[str, int], tuple[bool, Ints]] = {}
 
     def outside(self, start: int, least: int, most: int) -> int:
-        """Return the first index >= start whose value does not lie from `least` to `most`, or END."""
+        """Return the first index whose value lies outside a span.
+
+        Args:
+            start: The first index to look at.
+            least: The lowest value of the span.
+            most: The highest value of the span.
+
+        Returns:
+            The index, or `END`.
+        """
         if least == LOWEST:
             return END if most == HIGHEST else self._first(">", start, most)
         found = self._first("<", start, least)
@@ -131,10 +140,16 @@ class Stream:
 
 
 def stream_of(lanes: Sequence[Lane], held: dict[str, int], kept: Kept) -> Stream:
-    """Return the stream of some lanes, as it was made the last time that the run was run from the same values."""
+    """Return the stream of some lanes; it is made only once for the same lanes and values.
+
+    Args:
+        lanes: The lanes.
+        held: By probe, the newest values before the run.
+        kept: Values kept from earlier runs; changed in place.
+    """
     key = ("stream", tuple((one.name, len(one.key)) for one in lanes), tuple(sorted(held.items())))
     found = kept.get(key)
     if found is None:
         found = kept[key] = Stream(lanes, held)
-    # The lanes are those of this time; their columns are the same.
+    # This run has lanes of its own, with the same columns.
     return found.of(lanes)

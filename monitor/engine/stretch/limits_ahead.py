@@ -1,4 +1,4 @@
-"""Readings of a run held against limits: up to which one they are quiet, and what excursions remember of the quiet ones."""
+"""Readings of a run checked against limits: which is the first that is not quiet, and what excursions keep of quiet ones."""
 
 from collections.abc import Iterable, Sequence
 
@@ -18,12 +18,12 @@ class LimitsAhead:
     """
 
     def __init__(self, stream: Stream, silent: Sequence[int] = ()) -> None:
-        """Stand before the first reading; `silent` is what silent probes said last."""
+        """Begin before the first reading; `silent` holds the last values of silent probes."""
         self.stream, self.taken = stream, 0
         high, low = stream.high, stream.low
         last_high = Curve(high.values.clip(min=max(silent))) if silent else high
         last_low = Curve(low.values.clip(max=min(silent))) if silent else low
-        # By `Side`. Where something was read by hand there is no run: that none is below the lowest is said of probes.
+        # By `Side`. No run includes readings by hand, so the lowest of the probes is the lowest of all.
         self._sides = (high, low, last_high, last_low, low, low)
 
     def next_key(self, quiet: Quiet | None) -> int:
@@ -49,12 +49,18 @@ class LimitsAhead:
         return stream.newest(end)
 
     def jump(self, key: int) -> None:
-        """Say that the readings before a key were fed for real."""
+        """Note that the readings before a key were fed one by one."""
         self.taken = self.stream.before(key)
 
     @staticmethod
     def say_again(core: Core, place: str, signals: Iterable[AlarmSignal]) -> None:
-        """Give alarms that are on already their newest numbers; nothing is told."""
+        """Give alarms that are on already their newest numbers; nothing is told.
+
+        Args:
+            core: The engine's ports.
+            place: Pile or bin.
+            signals: The alarms that are on, with their numbers.
+        """
         for one in signals:
             core.alarms.begins(
                 place, one.alarm, since=one.since, last=one.last, probe=one.probe, values=one.values, stage=one.stage

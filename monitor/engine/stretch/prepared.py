@@ -1,6 +1,6 @@
 """Recordings prepared once and run many times with other thresholds of piles and bins.
 
-What does not depend on those thresholds (calibration, flags, spacing of arrivals) is worked out once, in `prepare`.
+`prepare` works out once everything that does not depend on those thresholds (calibration, flags, spacing of arrivals).
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -20,7 +20,7 @@ from monitor.model.work import WorkKind
 from monitor.model.work_kinds import FILLS_BED, PROBE_WORK
 
 PREPARED_ROWS = 4_000_000
-"""Most rows of a run of a prepared recording (ours): it is kept anyway."""
+"""The most rows in a run of a prepared recording (our choice): runs are kept anyway."""
 
 
 _LEFT_OUT = (EventKind.SETTINGS, EventKind.SEALED)
@@ -36,9 +36,14 @@ class Prepared:
 
 
 def for_place(pieces: Sequence[Piece], settings: Settings, place: str) -> tuple[list[Piece], Settings]:
-    """Return the recording and the settings of one place alone, with the ambient probes beside it.
+    """Return the recording and the settings of one place alone, with the ambient probes.
 
-    What is left out (other places' probes and work) has no bearing on the place's own alarms, phases and conditions.
+    The probes and work of other places have no bearing on the place's own alarms, phases and conditions.
+
+    Args:
+        pieces: Events and commits in order of `at`.
+        settings: The settings of the whole yard.
+        place: Pile or bin.
     """
     probes = {name: probe for name, probe in settings.probes.items() if probe.place in (place, AMBIENT)}
     reduced = replace(
@@ -61,7 +66,7 @@ def for_place(pieces: Sequence[Piece], settings: Settings, place: str) -> tuple[
 
 
 def prepare(pieces: Sequence[Piece], settings: Settings) -> Prepared:
-    """Work out all of a recording that does not depend on the thresholds of piles and bins.
+    """Work out everything in a recording that does not depend on the thresholds of piles and bins.
 
     Args:
         pieces: Events and commits in order of `at`; settings events and seals among them are left out.
@@ -140,9 +145,9 @@ def replay_pieces(
 
 
 class _Small:
-    """Tells which events leave probes, batches, beds and rules as they are: answers, and most of what is done to a bin.
+    """Tells which events leave probes, batches, beds and rules as they are: answers, and most work at a bin.
 
-    Asked of each event in order, since what is put into an empty bin makes a bed there.
+    It must be asked about each event in order, since something put into an empty bin makes a bed there.
     """
 
     def __init__(self, settings: Settings) -> None:

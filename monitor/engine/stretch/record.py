@@ -1,4 +1,4 @@
-"""The record of a list of pieces, as far as it has been fed: what the engine asks when it works a batch out again.
+"""The record of a list of pieces, as far as it has been fed, for the engine to work batches out again.
 
 Nothing is copied while commits are fed: each piece of columns is sorted by probe and time once, when it is first asked
 for, and a row counts only if its commit has been reached (`reach`).
@@ -56,20 +56,29 @@ class ColumnHistory:
         self._others: dict[str, list[Reading]] = {}
 
     def open(self, commits: Commits) -> None:
-        """Say that these commits come next; none of their rows counts yet."""
+        """Note that these commits come next; none of their rows counts yet."""
         self._pieces.append(_Sorted(commits))
 
     def reach(self, rows: int) -> None:
-        """Say how many rows of the newest commits have been fed, or are being fed."""
+        """Note how many rows of the newest commits have been fed, or are being fed."""
         self._pieces[-1].rows = rows
 
     def extend(self, readings: Iterable[Reading]) -> None:
-        """Add readings that came by themselves, as an import's."""
+        """Add readings that came by themselves, such as imported ones."""
         for reading in readings:
             insort(self._others.setdefault(reading.probe, []), reading)
 
     def readings(self, probes: Sequence[str], start: int, end: int) -> Iterator[Reading]:
-        """Yield the readings of some series with start <= time <= end, ordered by (time, probe); each key once."""
+        """Yield the readings of some series in a span.
+
+        Args:
+            probes: The series.
+            start: The first instant, UTC ms.
+            end: The last instant, UTC ms.
+
+        Yields:
+            The readings, ordered by (time, probe), each of them once.
+        """
         while start <= end:
             stop = min(end, start + _STRETCH_MS) if self._any_before(end) else end
             yield from self._stretch(probes, start, stop)

@@ -1,7 +1,7 @@
-"""Commits that mean something to heaps' walks alone: they are fed to these as they come, some of them in one go.
+"""Commits that matter to the walks of heaps alone are fed to these as they come, several at a time.
 
-Where a probe is close to a limit it passes it again and again within minutes. From one such commit on the next few are fed
-without asking each time where the next one is.
+A probe close to a limit passes it again and again within minutes. From such a commit on the next few are fed without asking
+each time where the next change is.
 """
 
 from typing import TYPE_CHECKING, cast
@@ -19,10 +19,10 @@ if TYPE_CHECKING:
     from monitor.engine.stretch.drive import Drive
 
 COMMITS = 64
-"""Most commits that are fed in one go (ours)."""
+"""The most commits that are fed at a time (our choice)."""
 
 NEAR = 5
-"""So many quiet commits cost as much as asking where the next change is (measured)."""
+"""Feeding this many quiet commits costs as much as asking where the next change is (measured)."""
 
 
 class _Batch:
@@ -47,7 +47,16 @@ class _Batch:
 
 
 def walk_on(drive: "Drive", places: list[str], commit: int) -> bool:
-    """Let walks alone take their steps, from a commit on that means nothing else to its piles; False where it means more."""
+    """Let walks alone take their steps, from a commit on that matters to nothing else.
+
+    Args:
+        drive: The run.
+        places: The places in which the commit may change something.
+        commit: Its number.
+
+    Returns:
+        Whether the commit was fed; False where it matters to more than walks.
+    """
     core, way = drive.core, drive.way
     end = 2 * int(way.first[commit + 1])
     courses = {place: course for place in places if isinstance(course := drive.places[place], PileCourse)}
@@ -74,7 +83,7 @@ def walk_on(drive: "Drive", places: list[str], commit: int) -> bool:
 
 
 def _stop(drive: "Drive", courses: dict[str, PileCourse], commit: int) -> int:
-    """Return the commit up to which only walks mean something; more piles may be taken in of which that is true."""
+    """Return the commit up to which only walks matter; further piles of which that is true may be added to `courses`."""
     way = drive.way
     stop = min(commit + COMMITS, drive.stops())
     key = min([drive.change_key(), *(course.other for course in courses.values())])
@@ -92,13 +101,13 @@ def _stop(drive: "Drive", courses: dict[str, PileCourse], commit: int) -> int:
 
 
 def _looked_up(drive: "Drive", at: int) -> bool:
-    """Serve the looks for silent probes up to an instant; True where one finds something."""
+    """Serve the looks for silent probes up to an instant; return whether one found something."""
     check = drive.core.silence_check
     return check is not None and check <= at and drive.checks.run(at, True)
 
 
 def _step(drive: "Drive", batches: dict[str, _Batch], air: AmbientCourse | None, commit: int) -> bool:
-    """Feed one commit; True where something changed that people are told."""
+    """Feed one commit; return whether something changed that people are told."""
     core, way = drive.core, drive.way
     fed: list[str] = []
     for one in batches.values():
