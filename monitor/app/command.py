@@ -25,7 +25,7 @@ SUMMARIES: dict[str, str] = {
     "replay": "Run a recording through the engine and print what it would have decided.",
     "tune": "Try other thresholds on a recording, and say which would have served best.",
     "label": "Say how a stretch of the past was, trouble or fine, for tuning.",
-    "certify": "Hold a batch against a rule of time and temperature, and write a certificate.",
+    "certify": "Judge a batch by a rule of time and temperature, and write a certificate.",
     "verify": "Check a certificate.",
     "rules": "List the rules and their sources.",
     "log": "Write down a piece of work, a hand reading, a probe in or out, or an answer to an alarm.",

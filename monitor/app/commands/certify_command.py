@@ -38,12 +38,12 @@ _SHOWN = 10
 @click.option("--rule", metavar="RULE", help="The rule's id (`heaptender rules`); for a batch, its own.")
 @click.option("--rule-file", type=click.Path(path_type=Path), help="A rule file of your own.")
 @click.option("--method", metavar="METHOD", help="passive, turned, aerated-static or in-vessel.")
-@click.option("--from", "start", metavar="TIME", help="Where the record begins; else at the first accepted reading.")
-@click.option("--to", "end", metavar="TIME", help="Where it ends; else at the last accepted reading.")
+@click.option("--from", "start", metavar="TIME", help="Start of the record; else the first accepted reading.")
+@click.option("--to", "end", metavar="TIME", help="End of the record; else the last accepted reading.")
 @click.option(
     "--as-of",
     metavar="TIME",
-    help="The instant that the verdict is of; else the batch's end, or now. What came after stands in the head.",
+    help="The instant of the verdict; else the batch's end, or now. The head names what came after it.",
 )
 @click.option(
     "--max-gap", metavar="1h", help="The longest gap that a straight line may cross; else 2h, or the pile's own."
@@ -55,24 +55,24 @@ _SHOWN = 10
 )
 @click.option("--basis", type=click.Choice(["coldest", "mean", "each"]), default="coldest", show_default=True,
               help="How several probes are judged.")  # fmt: skip
-@click.option("--guard", metavar="0.5", help="Draw the limits in by so many degrees Celsius (or 1degF).")
-@click.option("--smoothing", metavar="30m", help="Judge a running mean over so long; both are shown.")
-@click.option("--length", metavar="12m", help="Length of the pile, for the number of probes a rule wants.")
-@click.option("--volume", metavar="8m3", help="Volume of the pile, likewise.")
+@click.option("--guard", metavar="0.5", help="Tighten the limits by this many degrees Celsius (or 1degF).")
+@click.option("--smoothing", metavar="30m", help="Judge a running mean over this span; both verdicts are shown.")
+@click.option("--length", metavar="12m", help="Length of the pile, for the number of probes that a rule asks for.")
+@click.option("--volume", metavar="8m3", help="Volume of the pile, for the same.")
 @click.option("--declare", multiple=True, metavar="KEY=NAME", help="NAME declares that a condition was kept.")
 @click.option("--confirmed-by", metavar="NAME", help="NAME compared an unchecked rule's figures with its current text.")
-@click.option("--feedstocks", metavar="TEXT", help="What it is made of, if the log does not say.")
-@click.option("--quantity", metavar="TEXT", help="How much, likewise.")
+@click.option("--feedstocks", metavar="TEXT", help="What the batch is made of, if the log does not say.")
+@click.option("--quantity", metavar="TEXT", help="How much of it, if the log does not say.")
 @click.option("--size", metavar="TEXT", help="Shape and size of the pile, in words.")
 @click.option("--site", metavar="NAME", help="Name of the yard, if the configuration does not say.")
 @click.option("--out", type=click.Path(path_type=Path), help="Write the signed certificate into this PDF.")
-@click.option("--key-folder", type=click.Path(path_type=Path), help="Where the signing key lies.")
-@click.option("--new-key", is_flag=True, help="Begin with a new signing key first.")
+@click.option("--key-folder", type=click.Path(path_type=Path), help="Folder of the signing key.")
+@click.option("--new-key", is_flag=True, help="Make a new signing key first.")
 @sheet_options
 @config_option
 @json_option
 def command(config_file: Path | None, as_json: bool, **given: Any) -> int:
-    """Hold a batch against a rule of time and temperature, and write a certificate.
+    """Judge a batch by a rule of time and temperature, and write a certificate.
 
     Ends with 0 where the rule is met, 1 where it is not met or not proven.
 

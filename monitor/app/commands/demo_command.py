@@ -30,9 +30,11 @@ today's clock.
 
 
 @click.command()
-@click.option("--seconds", type=click.FloatRange(5, 3600), default=60, show_default=True, help="Length of the weekend.")
+@click.option(
+    "--seconds", type=click.FloatRange(5, 3600), default=60, show_default=True, help="Length of the weekend in seconds."
+)
 @click.option("--folder", type=click.Path(path_type=Path, file_okay=False), help="Keep configuration and journal here.")
-@click.option("--seed", type=int, default=1, show_default=True, help="Of the made-up world.")
+@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the made-up world.")
 @click.option("--stay", is_flag=True, help="Go on after the weekend, until Ctrl-C.")
 def command(seconds: float, folder: Path | None, seed: int, stay: bool) -> None:
     """Show a made-up yard through a hot July weekend, in about a minute.

@@ -46,8 +46,8 @@ KINDS = ("readings", "work", "events", "effects", "notices")
 @click.command()
 @click.argument("kind", type=click.Choice(KINDS))
 @click.option("--place", metavar="P", help="Only this pile or bin.")
-@click.option("--from", "start", metavar="TIME", help="From then on: 2026-07-01, yesterday 18:00, or RFC 3339.")
-@click.option("--to", "end", metavar="TIME", help="Up to then.")
+@click.option("--from", "start", metavar="TIME", help="From this time on: 2026-07-01, yesterday 18:00, or RFC 3339.")
+@click.option("--to", "end", metavar="TIME", help="Up to this time.")
 @click.option("--out", type=click.Path(path_type=Path), help="Into this file (gzip if it ends in .gz), else to stdout.")
 @config_option
 @json_option

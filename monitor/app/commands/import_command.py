@@ -16,18 +16,18 @@ from monitor.model.errors import MisuseError
 @click.command(name="import")
 @click.argument("files", nargs=-1, type=click.Path(path_type=Path))
 @click.option("--work", multiple=True, type=click.Path(path_type=Path), help="A work log in CSV; may be given again.")
-@click.option("--again", is_flag=True, help="It is so: take the work in without asking.")
+@click.option("--again", is_flag=True, help="Take the work in as it is, without asking.")
 @sheet_options
 @config_option
 @json_option
 def command(
     files: tuple[Path, ...], work: tuple[Path, ...], config_file: Path | None, as_json: bool, again: bool, **given: Any
 ) -> int:
-    """Take recordings of readings and work into the record; nobody is alarmed by them.
+    """Take recordings of readings and work into the record; they raise no alarm.
 
-    What is there already is not taken twice. A probe that is not configured refuses the whole import; rows that are wrong
-    are left out and told. Work that may be a slip is asked about, each question with its line; then nothing is taken in, and
-    --again takes it as it stands. Exits 1 if so, or if not one row could be read.
+    Rows that the record has already are skipped. A probe that is not configured stops the whole import; wrong rows are left
+    out and reported. If work looks like a slip, the command asks, naming the line, takes nothing in, and exits with 1; --again
+    takes it as it is. It also exits with 1 if not a single row could be read.
 
     \b
     Examples:

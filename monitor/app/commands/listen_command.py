@@ -31,7 +31,7 @@ class _Queue:
 
 
 @click.command()
-@click.option("--seconds", type=click.FloatRange(0.1), help="End after so long; else with Ctrl-C.")
+@click.option("--seconds", type=click.FloatRange(0.1), help="End after this many seconds; else with Ctrl-C.")
 @config_option
 @json_option
 def command(seconds: float | None, config_file: Path | None, as_json: bool) -> int:

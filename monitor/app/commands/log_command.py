@@ -38,8 +38,8 @@ _WORK = ", ".join(declared(kind).word for kind in WorkKind)
 _EXAMPLES = textwrap.fill(f"Examples of work ({_WORK}; turning-now is turned, now):", 99)
 _HELP = f"""Write down what was done or seen, a temperature taken by hand, or an answer to an alarm.
 
-WHERE is a pile or a bin, by id or name; an answer names the alarm as `status` does. What may be a slip is asked about
-first: then nothing is written down, and the exit code is 1. With --again it is taken as it stands.
+WHERE is a pile or a bin, by id or name; an answer names the alarm as `status` does. If an entry looks like a slip,
+the command asks, writes nothing down, and exits with 1; --again takes the entry as it is.
 
 \b
 {_EXAMPLES}
@@ -62,7 +62,7 @@ Answers to an alarm (seen or acknowledge, not-me, put-off, taken-up, out-of-serv
   heaptender log put-off b1/too-wet --until "in 12 h"
 
 \b
-What was entered, by number; taking it back; putting it right (a place alone means its newest entry):
+List entries, take one back, correct one, by number (a place alone means its newest entry):
   heaptender log list p1 --since "Oct 5"
   heaptender log undo 14
   heaptender log correct 14 --at 14:05 --amount "30 L"
@@ -77,18 +77,18 @@ What was entered, by number; taking it back; putting it right (a place alone mea
 @click.option("--to", metavar="PLACE", help=f"Where it went ({_GOES}).")
 @click.option("--probe", metavar="PROBE", help=f"Which probe ({_OF_PROBE}).")
 @click.option("--amount", metavar="N", help="How much: 20 L, 5lb, 3 buckets.")
-@click.option("--measure", metavar="UNIT", help="Of the amount, where it stands apart.")
+@click.option("--measure", metavar="UNIT", help="Unit of the amount, if given apart.")
 @click.option("--what", "what_came", metavar="MATERIAL", help="What came in or was used: a material, or a batch.")
 @click.option("--from", "origin", metavar="WHOM", help="Where it came from.")
 @click.option("--spot", metavar="SPOT", help="Where in the place, by the site's own names.")
-@click.option("--batch", metavar="BATCH", help="Which batch, where it is not the one that lies there.")
+@click.option("--batch", metavar="BATCH", help="The batch, if it is not the one that lies there.")
 @click.option("--place", metavar="PLACE", help="The right place (correct).")
 @click.option("--depth", metavar="LENGTH", help="How deep, such as 24in (reading, round).")
 @click.option("--with", metavar="THERMOMETER", help="Which thermometer (reading, round).")
 @click.option("--by", metavar="NAME", help="Who did it.")
 @click.option("--note", metavar="TEXT", help="Anything else.")
-@click.option("--since", metavar="TIME", help="From then on (list).")
-@click.option("--again", is_flag=True, default=None, help="It is so: take it without asking.")
+@click.option("--since", metavar="TIME", help="From this time on (list).")
+@click.option("--again", is_flag=True, default=None, help="Take the entry as it is, without asking.")
 @click.option("--until", metavar="TIME", help="End of a put-off, such as `in 2 h`.")
 @config_option
 @json_option

@@ -23,7 +23,7 @@ _KINDS = {
 
 @click.command()
 @click.argument("backup", type=click.Path(path_type=Path))
-@click.option("--anyway", is_flag=True, help="Take it even where something in it is not what it was.")
+@click.option("--anyway", is_flag=True, help="Restore the backup even if something in it has changed.")
 @config_option
 @json_option
 def command(backup: Path, anyway: bool, config_file: Path | None, as_json: bool) -> int:

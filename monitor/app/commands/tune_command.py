@@ -24,7 +24,7 @@ MOST_SETS = 100_000
 @click.option(
     "--place",
     metavar="PLACE",
-    help="The pile or bin that is tuned; may be left out where only one is there, is labelled or stands in --vary.",
+    help="The pile or bin to tune; needless if there is only one, or only one is labelled or stands in --vary.",
 )
 @click.option(
     "--vary",
@@ -48,7 +48,7 @@ MOST_SETS = 100_000
     default="24h",
     show_default=True,
     metavar="SPAN",
-    help="How long before a trouble a message still is a warning.",
+    help="How long before a trouble a message still counts as a warning.",
 )
 @click.option(
     "--late", default="6h", show_default=True, metavar="SPAN", help="How long after its start a message still helps."
@@ -68,11 +68,11 @@ MOST_SETS = 100_000
 @click.option("--write", is_flag=True, help="Put the suggested values (or those of --take) into the configuration.")
 @click.option("--take", type=click.IntRange(1), metavar="N", help="With --write: the values of row N.")
 @click.option("--yes", is_flag=True, help="With --write: do not ask.")
-@click.option("--seed", type=int, default=1, show_default=True, help="Draws the settings and the spread.")
+@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the random draws of settings and spread.")
 @click.option(
     "--workers",
     type=click.IntRange(1, 512),
-    help="Processes side by side; else one for each core. The answer is the same.",
+    help="Number of processes; else one per core. The answer is the same.",
 )
 @sheet_options
 @config_option

@@ -17,23 +17,23 @@ _OURS = tuple(dict.fromkeys(name for columns in COLUMNS.values() for name in col
 def sheet_options(command: F) -> F:
     """Add the options to a command; `sheet_forms` reads their values."""
     options = (
-        click.option("--time-zone", metavar="ZONE", help="Zone of times in CSV that name none, such as Europe/Berlin."),
+        click.option("--time-zone", metavar="ZONE", help="Zone of times in CSV without one, such as Europe/Berlin."),
         click.option(
             "--dates",
             type=click.Choice([order.value for order in DateOrder]),  # given the members, click would take their names
-            help="Order of dates such as 6/1/2026, where CSV leaves it open.",
+            help="Order of dates such as 6/1/2026, if the CSV leaves it open.",
         ),
         click.option(
             "--column",
             multiple=True,
             metavar="[FILE:]OURS=THEIRS",
-            help='A column by its own name: value="Temp 1"; of one kind of files alone: work:time=Date.',
+            help='Name of a column in the CSV: value="Temp 1"; for one kind of file only: work:time=Date.',
         ),
         click.option(
             "--fill",
             multiple=True,
             metavar="[FILE:]OURS=VALUE",
-            help="What a column that CSV lacks would hold: unit=F; of one kind of files alone: readings:probe=a.",
+            help="Value of a column that the CSV lacks: unit=F; for one kind of file only: readings:probe=a.",
         ),
     )
     for option in reversed(options):

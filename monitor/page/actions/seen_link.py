@@ -21,12 +21,14 @@ def seen_link(page: PageContext, request: Request) -> Response:
     """Open a message's link: GET shows one button, POST answers *seen*; it allows nothing else."""
     link = read_seen(page.key, request.path_params["token"], page.yard.now())
     if link is None:
-        words = "A link in a message serves a week, and only whole. The page itself shows what needs doing."
+        words = (
+            "A link in a message works for a week, and only if it is complete. The page itself shows what needs doing."
+        )
         return page.fault(request, words, 404, title="The link has ended")
     with page.yard.look() as look:
         told, keys = _told_by(look, link)
         if not told:
-            words = "What this link was about is not in the record any more."
+            words = "What this link was about is no longer in the record."
             return page.fault(request, words, 404, title="The link has ended")
         contact = look.engine.state.settings.contacts.get(link.contact)
         name = clean(contact.name) if contact is not None else link.contact

@@ -104,7 +104,7 @@ def undo(page: PageContext, request: Request) -> Response:
     written = page.done_tokens.read(form.get("done", ""))
     if written is None or written.at is None:
         words = (
-            "That was more than a day ago; it stays written down. On the yard's computer, `heaptender log undo` still "
+            "That was more than a day ago; it stays in the log. On the yard's computer, `heaptender log undo` still "
             "takes it back."
         )
         return page.fault(request, words, 400)

@@ -181,7 +181,7 @@ def _put_back(engine: Engine, place: str, count: int) -> str:
         return f"Leave {which} out while the heap may burn; until then what {shown} counts for nothing."
     if place in engine.state.settings.piles:
         return f"Put {which} back in when the work is done; until then what {shown} counts for nothing."
-    return f"Put {which} back in; until then no alarm goes by what {shown}."
+    return f"Put {which} back in; until then no alarm takes account of what {shown}."
 
 
 def _waiting(engine: Engine, now: int) -> list[Need]:

@@ -105,8 +105,8 @@ class Gate:
         if len(headers.getlist("host")) != 1 or not host_fits(host, self._hosts, self._listen):
             self._sessions.heed(host, scope["client"][0] if scope.get("client") else "")
             words = (
-                f"This yard does not go by the name “{host_name(host)[:60]}”. Use the address that `heaptender status` tells; "
-                "or add the name to `page.hosts`, if it is yours."
+                f"This yard is not called “{host_name(host)[:60]}”. Use the address that `heaptender status` shows, "
+                "or add the name to `page.hosts` if it is yours."
             )
             # A request for a foreign name gets nothing of the page, not even the stylesheet.
             await _answer(refusal(words, 421, title="Wrong name"), scope, receive, _dressed(send, ""))
@@ -167,7 +167,7 @@ class Gate:
         if not self._password:
             words = (
                 "This page opens only on the yard's own computer, and only while nothing leads to it from elsewhere. Set a "
-                "password (`page.password_file`) and start the daemon anew; then it asks for that."
+                "password (`page.password_file`) and restart the daemon; then it asks for that."
             )
             return self._refuse(words, 403, title="Not from here")
         if method == "POST" or path == "/live":

@@ -46,7 +46,7 @@ def test_without_a_password_no_address_is_answered_on_which_it_does_not_listen(y
     app, _ = page_of(yard, listen=listen)
     answer = browser(app).get("/", headers={"host": host})
     assert answer.status_code == 421
-    assert "Use the address that `heaptender status` tells" in html.unescape(answer.text).replace(
+    assert "Use the address that `heaptender status` shows" in html.unescape(answer.text).replace(
         "<code>", "`"
     ).replace("</code>", "`")
     assert "Tern Hollow" not in answer.text
