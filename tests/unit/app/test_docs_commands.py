@@ -77,5 +77,5 @@ def test_the_service_that_the_page_shows_starts_what_there_is_and_ends_where_sta
     service = dict(line.split("=", 1) for line in unit[1].splitlines() if "=" in line)
     assert service["ExecStart"].split("/")[-1] == "heaptender run"
     assert service["Restart"] == "always"
-    # The README: 2 where a command was called wrongly, or a file is not what it should be.
-    assert f"with {service['RestartPreventExitStatus']} when they were called wrongly" in read("README.md")
+    # The README: 2 if the call was wrong, or a file is missing or unusable.
+    assert f"with {service['RestartPreventExitStatus']} when the call was wrong" in read("README.md")

@@ -80,7 +80,8 @@ def test_the_first_yards_configuration_loads(name):
 
 def test_every_decision_is_listed_under_its_title_and_has_the_form():
     folder = ROOT / "docs" / "decisions"
-    table = r"^\| (\d+) \| \[(.+)\]\((\d+)-([\w-]+)\.md\) \| \d{4}-\d{2}-\d{2} \|$"
+    status = r"(?:in force|replaced by \d+)(?:, with [\d and]+)?"
+    table = rf"^\| (\d+) \| \[(.+)\]\((\d+)-([\w-]+)\.md\) \| \d{{4}}-\d{{2}}-\d{{2}} \| {status} \|$"
     listed = re.findall(table, read("docs/decisions/README.md"), re.MULTILINE)
     pages = sorted(folder.glob("[0-9]*.md"))
     assert [f"{padded}-{slug}.md" for _, _, padded, slug in listed] == [page.name for page in pages]
@@ -91,6 +92,11 @@ def test_every_decision_is_listed_under_its_title_and_has_the_form():
         assert "**Question.**" in text
         assert "**Chosen.**" in text
         assert "**Price.**" in text
+
+
+def test_no_number_of_a_decision_is_passed_over():
+    numbers = [int(number) for number in re.findall(r"^\| (\d+) \|", read("docs/decisions/README.md"), re.MULTILINE)]
+    assert numbers == [*range(1, len(numbers) + 1)]
 
 
 def test_the_changelog_begins_with_this_version():
