@@ -23,6 +23,14 @@ def test_work_while_it_is_muted_makes_it_no_longer_than_twelve_hours():
     assert mute_until(mutes, T + DAY_MS, T + DAY_MS + 12 * HOUR_MS) == T + DAY_MS + 12 * HOUR_MS
 
 
+def test_a_stretch_is_remembered_as_long_as_it_counts():
+    mutes = []
+    for day in range(30):
+        mute_until(mutes, T + day * DAY_MS, T + day * DAY_MS + HOUR_MS)
+        assert len(mutes) <= 2, "a bin that is fed each day for years remembers no year of it"
+    assert mute_until(mutes, T + 30 * DAY_MS, T + 32 * DAY_MS) == T + 30 * DAY_MS + 12 * HOUR_MS
+
+
 @given(st.lists(st.tuples(st.integers(0, 10 * HOUR_MS), st.integers(0, 14 * HOUR_MS)), max_size=30))
 def test_no_day_is_muted_for_more_than_twelve_hours(steps):
     mutes, all_of, now = [], [], T

@@ -225,3 +225,75 @@ def test_a_bin_that_was_never_emptied_cannot_be_refilled():
     one = bed()
     read(one, T, x=36_000)
     assert one.refill({"x"}, NOW + 1) == []
+
+
+ALL, BAND = LIMITS.danger_all_milli_c, LIMITS.deadband_milli_k
+
+
+def test_all_in_danger_is_over_only_past_its_deadband():
+    one = bed()
+    read(one, T, x=ALL + 1)
+    one.serve(NOW + LIMITS.danger_all_dwell_ms)
+    told = [signals(read(one, T, NOW + HOUR_MS + step, x=ALL - BAND + 1 - step)) for step in (0, 1, 2)]
+    danger = [[c.on for c in some if c.alarm == "worms-in-danger"] for some in told]
+    assert danger == [[True], [True], [False]], "one above the deadband's end, at it, past it"
+
+
+def test_a_silent_cool_probe_neither_keeps_all_from_danger_nor_ends_it():
+    one = bed()
+    read(one, T, x=20_000)
+    one.silent("x", NOW + 1)
+    read(one, T, NOW + MINUTE_MS, y=ALL + 1)
+    assert "worms-in-danger" in [c.alarm for c in signals(one.serve(NOW + HOUR_MS))]
+    again = signals(read(one, T, NOW + HOUR_MS + 1, y=ALL - BAND))
+    assert [(c.alarm, c.on) for c in again if c.alarm == "worms-in-danger"] == [("worms-in-danger", True)]
+
+
+def test_all_are_in_danger_no_longer_when_one_of_them_is_not():
+    one = bed()
+    read(one, T, x=ALL + 1, y=ALL + 1)
+    one.serve(NOW + LIMITS.danger_all_dwell_ms)
+    eased = signals(read(one, T, NOW + HOUR_MS, y=20_000))
+    assert [c.on for c in eased if c.alarm == "worms-in-danger"] == [False]
+
+
+def test_any_is_in_danger_from_above_its_limit_to_the_end_of_its_deadband():
+    one, limit = bed(), LIMITS.danger_any_milli_c
+    read(one, T, y=20_000)
+    said = [read(one, T, NOW + 1 + n, x=x) for n, x in enumerate((limit, limit + 1, limit - BAND, limit - BAND - 1))]
+    danger = [[c.on for c in signals(some) if c.alarm == "worms-in-danger"] for some in said]
+    assert danger == [[], [True], [True], [False]]
+
+
+def test_what_all_held_open_stays_while_the_last_of_them_is_silent():
+    one = bed()
+    read(one, T, x=ALL + 1, y=ALL + 1)
+    one.serve(NOW + LIMITS.danger_all_dwell_ms)
+    one.silent("x", NOW + HOUR_MS)
+    one.silent("y", NOW + HOUR_MS)
+    assert signals(one.forget("x", NOW + 2 * HOUR_MS)) == []
+    assert one.holds_open()
+
+
+def test_the_end_of_an_alarm_names_the_probe_and_the_value_that_ended_it():
+    one = bed()
+    read(one, T, x=36_000)
+    over = signals(read(one, T, NOW + 1, x=20_000))
+    assert {(c.alarm, c.on, c.probe, c.values["value"]) for c in over} == {("worms-in-danger", False, "x", 20)}
+
+
+@pytest.mark.parametrize(
+    ("quantity", "at_the_limit"),
+    [
+        (T, ALL),
+        (T, LIMITS.overheating_milli_c - 1),
+        (T, LIMITS.near_freezing_milli_c + 1),
+        (M, LIMITS.too_wet_milli_pct),
+        (M, LIMITS.too_dry_milli_pct),
+    ],
+)
+def test_nothing_is_told_of_a_value_that_is_just_not_beyond(quantity, at_the_limit):
+    one = bed()
+    read(one, quantity, x=at_the_limit)
+    told = {c.alarm for c in signals(one.serve(NOW + 2 * DAY_MS))}
+    assert told <= ({"overheating"} if at_the_limit == ALL else set())
