@@ -104,6 +104,8 @@ def test_no_flipped_bit_gives_another_value_without_a_word(whole, tmp_path):
         ("UPDATE outbox SET text = 'all is well' WHERE id = (SELECT max(id) FROM outbox)", "notices are not those"),
         ("DELETE FROM outbox WHERE id = (SELECT max(id) FROM outbox)", "notices are not those"),
         ("UPDATE outbox SET state = 'welivered' WHERE id = 1", "is damaged"),
+        ("UPDATE outbox SET attempts = -1 WHERE id = 1", "its delivery is not as it can have been"),
+        ("UPDATE outbox SET next_try = at - 1 WHERE id = 1", "its delivery is not as it can have been"),
         ("UPDATE flag SET flag = 3 WHERE time = (SELECT min(time) FROM flag)", "flags of readings"),
         ("DELETE FROM flag WHERE time = (SELECT min(time) FROM flag)", "flags of readings"),
         ("UPDATE block SET last = last + 1 WHERE id = (SELECT max(id) FROM block)", "heading"),

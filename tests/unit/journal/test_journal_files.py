@@ -184,6 +184,16 @@ def test_a_backup_is_whole_and_made_while_the_writer_goes_on(tmp_path):
     assert [path.name for path in target.parent.iterdir() if path.name.endswith(".part")] == []
 
 
+def test_a_backup_is_one_file(tmp_path):
+    with writer_of(tmp_path) as writer:
+        feed(writer, T0 + HOUR, reading(1))
+        backup(tmp_path, tmp_path / "copy.db")
+    with closing(sqlite3.connect(tmp_path / "copy.db")) as copy:
+        assert copy.execute("PRAGMA journal_mode").fetchone() == ("delete",), (
+            "no log beside it that could be left behind"
+        )
+
+
 def test_a_backup_to_where_nothing_can_be_written_is_told(tmp_path):
     writer_of(tmp_path).close()
     with pytest.raises(UnavailableError, match="No such file or directory"):

@@ -1,9 +1,13 @@
 """Coming back: the tail is fed again, compared, and nothing is decided or sent twice."""
 
+import sqlite3
+from contextlib import closing
+
 import pytest
 from journal_fake_engine import FakeEngine
 from journal_yard import DAY, HOUR, MINUTE, T0, feed, reading, writer_of
 
+from monitor.journal import journal_path
 from monitor.model.events import EventKind
 
 
@@ -131,3 +135,15 @@ def test_more_than_a_day_of_turns_and_packing_come_back_the_same(tmp_path):
         assert writer.resumed.replayed == 18
         assert writer.resumed.differences == []
         assert writer.engine.snapshot() == state
+
+
+def test_of_the_snapshots_within_a_day_a_few_are_kept(tmp_path):
+    with writer_of(tmp_path) as writer:
+        for minute in range(10):
+            feed(writer, T0 + minute * MINUTE, reading(minute))
+            with writer.transaction():
+                writer.keep_snapshot()
+    with closing(sqlite3.connect(journal_path(tmp_path))) as connection:
+        kept = [at for (at,) in connection.execute("SELECT at FROM snapshot WHERE opens_day = 0 ORDER BY at")]
+    assert 1 <= len(kept) <= 4
+    assert kept[-1] == T0 + 9 * MINUTE

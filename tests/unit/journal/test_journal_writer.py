@@ -6,7 +6,7 @@ import pytest
 from journal_fake_engine import QUIET_MS, FakeEngine
 from journal_yard import DAY, HOUR, MINUTE, T0, everything, feed, reading, writer_of
 
-from monitor.journal import open_reader, verify_chain
+from monitor.journal import Waiting, open_reader, verify_chain
 from monitor.model.errors import InvariantError, UnavailableError
 from monitor.model.events import EventKind
 from monitor.model.flags import Flag, FlagReason
@@ -303,3 +303,34 @@ def test_the_fake_engine_is_replaced_by_an_equal_one(tmp_path):
     with writer_of(tmp_path) as writer:
         assert isinstance(writer.engine, FakeEngine)
         assert writer.engine.count == 1
+
+
+def test_readings_that_wait_for_the_clock_come_out_in_the_order_they_came_each_once(tmp_path):
+    rows = [Waiting("shed \udce9", T0 + n, reading(n, micro=n)) for n in range(5)]
+    with writer_of(tmp_path) as writer:
+        with writer.turn(T0) as turn:
+            turn.keep_waiting(rows[:3])
+            turn.keep_waiting(rows[3:])
+        took = []
+        for limit in (2, 2, 9):
+            with writer.turn(T0 + 1) as turn:
+                took.append(turn.take_waiting(limit))
+        assert [[(one.received, one.reading) for one in some] for some in took] == [
+            [(one.received, one.reading) for one in rows[start:end]] for start, end in ((0, 2), (2, 4), (4, 5))
+        ]
+        assert {one.source for some in took for one in some} == {"shed ?"}, "what no text can hold is shown as such"
+        with writer.turn(T0 + 2) as turn:
+            assert turn.take_waiting(9) == []
+
+
+def test_the_days_on_which_readings_of_a_time_may_have_come(tmp_path):
+    noon = T0 // DAY * DAY + DAY // 2
+    with writer_of(tmp_path) as writer:
+        for day in range(4):
+            feed(writer, noon + day * DAY, Reading(noon + day * DAY - HOUR, "p1-a", day, "Cel"))
+        # One reading lay in its node for three days.
+        feed(writer, noon + 9 * DAY, Reading(noon + 6 * DAY, "p1-b", 7, "Cel"))
+        first = noon // DAY
+        assert writer.store.days_with(noon + DAY - HOUR, noon + 2 * DAY - HOUR) == {first + 1, first + 2}
+        assert writer.store.days_with(noon + 6 * DAY, noon + 6 * DAY) == {first + 9}
+        assert writer.store.days_with(noon + DAY, noon + DAY) == set()
