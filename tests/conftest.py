@@ -10,10 +10,12 @@
 
 import os
 import shutil
+import sys
 import tempfile
 from pathlib import Path
 
 from hypothesis import HealthCheck, Phase, settings
+from xdist.scheduler import LoadFileScheduling
 
 NIGHTLY = 40
 """How many times as many examples a night tries."""
@@ -22,7 +24,22 @@ MEMORY = Path("/dev/shm")
 ROOMY = 2 << 30
 """Bytes free, from which on the tests' files go into memory. They take about 100 MB."""
 
-LONG = ("test_daemon_kill.py", "test_demo.py", "test_page_browser.py", "test_daemon_links.py", "test_tuning_worth.py")
+ON_THE_DEMO = (
+    "test_page_browser.py",
+    "test_page_gate_browser.py",
+    "test_page_hands_browser.py",
+    "test_page_layout_browser.py",
+)
+"""Files that share what takes long to make: the demo's weekend, and the accessibility checker. One worker runs them all."""
+
+LONG = (
+    "test_daemon_kill.py",
+    *ON_THE_DEMO,
+    "test_demo.py",
+    "test_daemon_links.py",
+    "test_first_yard.py",
+    "test_tuning_worth.py",
+)
 """Files that take longest: begun last, the other workers would have to wait for them."""
 
 settings.register_profile("here", deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -35,6 +52,22 @@ settings.load_profile(PROFILE)
 # Every turn of a journal waits for the disk; no test pulls the plug, so no test learns anything from that wait.
 if "TMPDIR" not in os.environ and os.access(MEMORY, os.W_OK) and shutil.disk_usage(MEMORY).free > ROOMY:
     os.environ["PYTEST_DEBUG_TEMPROOT"] = tempfile.tempdir = str(MEMORY)
+
+# The tests start the program hundreds of times, and every worker loads all of them: what is compiled once must be kept.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
+
+
+class _ByFile(LoadFileScheduling):
+    """Gives a file to one worker, and all files on the demo to one."""
+
+    def _split_scope(self, nodeid):
+        file = super()._split_scope(nodeid)
+        return "on the demo" if Path(file).name in ON_THE_DEMO else file
+
+
+def pytest_xdist_make_scheduler(config, log):
+    return _ByFile(config, log) if config.getvalue("dist") == "loadfile" else None
 
 
 def pytest_collection_modifyitems(items):

@@ -7,7 +7,7 @@ import threading
 
 import pytest
 from brokers import Mosquitto, find_free_port
-from page_browser import Visit, start_chromium
+from page_browser import Visit, axe_source, start_chromium
 
 
 @pytest.fixture
@@ -44,10 +44,15 @@ def browser():
 
 
 @pytest.fixture(scope="session")
+def axe(tmp_path_factory):
+    return axe_source(tmp_path_factory.mktemp("axe"))
+
+
+@pytest.fixture(scope="session")
 def demo(tmp_path_factory):
     """The demo after its weekend; gives the page's address."""
     folder = tmp_path_factory.mktemp("demo")
-    words = [sys.executable, "-m", "monitor", "demo", "--seconds", "15", "--stay", "--folder", str(folder)]
+    words = [sys.executable, "-m", "monitor", "demo", "--seconds", "8", "--stay", "--folder", str(folder)]
     child = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
     said, address = [], ""
     for line in child.stdout:

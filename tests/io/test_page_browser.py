@@ -4,7 +4,7 @@ import re
 
 import pytest
 from daemon_process import DaemonProcess, toml
-from page_browser import SIZES, Visit, axe_source
+from page_browser import SIZES, Visit
 
 from monitor.page.sheets.all_sheets import SHEETS as ALL
 
@@ -297,11 +297,6 @@ def test_the_longest_and_worst_names_do_no_harm(browser, tmp_path, free_port):
     finally:
         one.close()
         daemon.close()
-
-
-@pytest.fixture(scope="module")
-def axe(tmp_path_factory):
-    return axe_source(tmp_path_factory.mktemp("axe"))
 
 
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])

@@ -4,7 +4,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from page_browser import Visit, axe_source, missing
+from page_browser import Visit, missing
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "unit" / "page"))
 from page_yard_for_tests import TestYard
@@ -35,11 +35,6 @@ def browser():
         made = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=words)
         yield made
         made.close()
-
-
-@pytest.fixture(scope="module")
-def axe(tmp_path_factory):
-    return axe_source(tmp_path_factory.mktemp("axe"))
 
 
 @pytest.fixture

@@ -13,14 +13,16 @@ LINES = 50
 @cache
 def functions():
     """Return the lines of each function, by `path name` (methods with their class)."""
-    found = {}
-    for path, tree in trees().items():
-        for owner in ast.walk(tree):
-            for node in ast.iter_child_nodes(owner):
-                if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
-                    inner = f"{owner.name}.{node.name}" if isinstance(owner, ast.ClassDef) else node.name
-                    found[f"{path} {inner}"] = lines(node)
-    return found
+    return {f"{path} {name}": lines(node) for path, tree in trees().items() for name, node in functions_in(tree)}
+
+
+def functions_in(owner):
+    """Yield (name, node) of all functions, however deep; expressions, which hold none, are not gone through."""
+    for node in ast.iter_child_nodes(owner):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            yield (f"{owner.name}.{node.name}" if isinstance(owner, ast.ClassDef) else node.name), node
+        if isinstance(node, ast.stmt | ast.ExceptHandler | ast.match_case):
+            yield from functions_in(node)
 
 
 def lines(node):
