@@ -118,6 +118,12 @@ def test_a_pdf_of_another_kind_is_no_certificate(keys):
     refused(sign(plain, scenes.key(keys), "Yard", scenes.ISSUED))
 
 
+@pytest.mark.parametrize("place", [None, (10, 8204)])
+def test_attachments_of_what_is_no_pdf_are_refused_in_a_sentence(place):
+    with pytest.raises(MisuseError, match="cannot be read by its structure"):
+        open_container(b"%PDF-1.7\nnothing follows", place)
+
+
 def test_a_public_key_that_is_none_is_misuse(met):
     with pytest.raises(MisuseError):
         verify(met, scenes.CSV, b"nonsense")

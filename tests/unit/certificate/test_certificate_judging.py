@@ -49,6 +49,11 @@ def test_a_whole_column_is_calibrated_as_each_reading_is(readings, lines):
     assert accepted(one).milli_c.tolist() == wanted
 
 
+def test_half_a_thousandth_goes_to_the_even_one():
+    one = replace(scenes.probe("a", np.zeros(6, dtype=np.int64)), micro=np.array([500, 1500, 2500, 2501, -500, -1500]))
+    assert accepted(one).milli_c.tolist() == [0, 2, 2, 3, 0, -2]
+
+
 @given(
     st.lists(st.integers(0, 60), max_size=20),
     st.lists(st.tuples(st.integers(0, 60), st.integers(0, 9)), max_size=4),

@@ -102,6 +102,12 @@ def test_probes_taken_out_and_smoothing_show_both_verdicts():
     assert "Without any smoothing it is: not met." in shown
 
 
+def test_what_the_record_does_not_support_is_a_section_where_there_is_something():
+    assert "What the record does not support" not in pages(scenes.small())
+    shown = pages(replace(scenes.small(), remarks=("A part of it went to Bay 2.", "Another part lies in Bay 3.")))
+    assert "What the record does not support A part of it went to Bay 2. Another part lies in Bay 3." in shown
+
+
 def test_long_and_hostile_texts_do_no_harm(keys):
     pdf = issue(scenes.long_and_hostile(), scenes.ISSUED, scenes.key(keys), scenes.CSV)
     shown = text_of(pdf)
