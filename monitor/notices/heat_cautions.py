@@ -14,8 +14,8 @@ SCALDS_MILLI_C = 50_000
 """From this temperature on nobody is told to reach in: 122 °F (50 °C) burns in minutes, 140 °F in seconds (from memory)."""
 UPWIND = "Stay upwind: dry heaps give off dust and mold."
 NEVER_IN = "Never put your head or body in: gas kills there without warning."
-SHED = "In a shed or pit stay outside: gas kills."
-AIR_FIRST = "In a shed or pit air it from outside first: gas kills."
+SHED = "In a shed or pit, stay outside: gas kills."
+AIR_FIRST = "In a shed or pit, air it from outside first: gas kills."
 
 
 def if_smoke(say: Phrases) -> str:

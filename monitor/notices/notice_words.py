@@ -96,7 +96,7 @@ def _ready(say: Phrases) -> str:
         else " Own use only, no rule is met: use it like raw manure (US organic rule: 120 days before harvest where the crop "
         "touches soil, else 90; your local code may ask for more)."
     )
-    no_air = f" No probe tells how warm the air is: judged by {say.limit} alone." if say.facts.no_air else ""
+    no_air = f" No probe measures the air: judged by {say.limit} alone." if say.facts.no_air else ""
     return (
         "Turn and wet it once and see that it stays cool for 72 h: a heap that only went dry heats again. If there is no "
         f"ammonia smell, try a handful of worms for 48 h first. In frost, worms wait.{no_air}{own}"
@@ -113,7 +113,7 @@ def _suggested(_: Phrases) -> str:
 
 def _probes_out(say: Phrases) -> str:
     known = say.facts.outside
-    what = "the rule goes by the others alone" if known.rest else "nothing counts for the rule"
+    what = "only the others count for the rule" if known.rest else "nothing counts for the rule"
     one = len(known.out) == 1
     if known.aside:
         what = f"what {'it shows' if one else 'they show'} is judged by nobody"
@@ -142,7 +142,7 @@ def _ended(say: Phrases) -> str:
     kind = CATALOG.get(ending.alarm)
     if ending.moved_to:
         where = say.other_place(ending.moved_to)
-        return f"Look after {where} now: the danger is there until somebody reads it anew."
+        return f"Look after {where} now: the danger is there until somebody reads it again."
     if ending.left:
         smoke = "" if say.is_bin else f" {if_smoke(say)}{gas_where_hot(say)}"
         return f"Look at it now, read it by hand and log it: nothing measures it any more.{smoke}"

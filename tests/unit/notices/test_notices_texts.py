@@ -223,7 +223,7 @@ def test_gas_in_a_closed_vessel_is_warned_of_wherever_it_is_hot_smoking_or_still
 
 @pytest.mark.parametrize("name", ["too-hot", "too-hot static", "fire", "fire static"])
 def test_gas_in_sheds_and_pits_is_warned_of(name):
-    assert "In a shed or pit stay outside: gas kills." in TABLE[name, "degF"]
+    assert "In a shed or pit, stay outside: gas kills." in TABLE[name, "degF"]
 
 
 @pytest.mark.parametrize(
@@ -242,7 +242,7 @@ def test_gas_in_sheds_and_pits_is_warned_of(name):
     ],
 )
 def test_who_is_sent_to_a_heap_that_may_stand_in_a_shed_airs_it_first(name):
-    assert "In a shed or pit air it from outside first: gas kills." in TABLE[name, "degF"]
+    assert "In a shed or pit, air it from outside first: gas kills." in TABLE[name, "degF"]
 
 
 def test_time_above_the_rules_upper_limit_is_said_not_to_count():
