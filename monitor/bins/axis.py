@@ -48,14 +48,14 @@ class Axis:
         raise NotImplementedError
 
     def ladder(self) -> Ladder:
-        """Return what the next word is, as it stands."""
+        """Return the ladder of words as it stands."""
         stands = self._stands()
         if stands not in self._ladders:
             self._ladders[stands] = self._ladder(*stands)
         return self._ladders[stands]
 
     def _stands(self) -> tuple[Any, ...]:
-        """Return what the ladder depends on besides the thresholds."""
+        """Return the values, besides the thresholds, on which the ladder depends."""
         raise NotImplementedError
 
     def sides(self) -> Sides:

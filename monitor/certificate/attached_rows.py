@@ -96,7 +96,7 @@ def pack(text: bytes) -> bytes:
 
 
 def unpack(packed: bytes, most_bytes: int = MOST_CSV_BYTES) -> bytes:
-    """Return what `pack` was given.
+    """Return the bytes that `pack` was given.
 
     Raises:
         MisuseError: These are not such bytes, something follows them, or they would grow beyond `most_bytes`.

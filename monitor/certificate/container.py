@@ -34,7 +34,7 @@ class Attached:
 
 
 def open_container(pdf: bytes, place: tuple[int, int] | None) -> Attached:
-    """Return what is attached to a document.
+    """Return the attachments of a document.
 
     Args:
         pdf: The file.

@@ -31,7 +31,7 @@ _MOST_LETTERS = 10
 
 
 def draw_course(case: Case, judgement: Judgement, pieces: Sequence[LinePiece], wording: Wording) -> str:
-    """Return the plot of every probe and of the line that the verdict goes by.
+    """Return the plot of every probe and of the line that decides the verdict.
 
     Args:
         case: What it is about.
@@ -113,7 +113,7 @@ def _line(own: CaseProbe, one: Series, max_gap_ms: int) -> Line:
 
 
 def governing_name(case: Case) -> str:
-    """Return what the line that the verdict goes by is called on the plot."""
+    """Return the name, on the plot, of the line that decides the verdict."""
     return "mean" if case.basis is HoldBasis.MEAN else "coldest"
 
 

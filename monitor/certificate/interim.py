@@ -27,7 +27,7 @@ def is_interim(case: Case, judgement: Judgement) -> bool:
 
 
 def so_far(finding: Finding) -> str:
-    """Return what was reached, as the rule counts: `4 of 15 days, 0 of 5 turnings`."""
+    """Return the progress as the rule counts it: `4 of 15 days, 0 of 5 turnings`."""
     values = finding.values
     told = [
         f"{min(values.get(key, 0), values[f'{key}_needed']):g} of {several(int(values[f'{key}_needed']), key[:-1])}"

@@ -165,7 +165,7 @@ def _without(case: Case, heard: _Heard) -> Iterator[tuple[str, Finding | None]]:
 
 
 def _heat_status(finding: Finding, whole: HoldSet | None) -> HeatStatus:
-    """Return what the heat has done to the material; `whole` is what `_whole` returns."""
+    """Return the heat status of the material; `whole` comes from `_whole`."""
     return status_of_record(
         met=finding.outcome is Outcome.MET,
         # The hold that ended as material came in is no hold of the batch since.

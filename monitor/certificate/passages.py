@@ -64,7 +64,7 @@ def cut_rows(rows: list[list[str]], most: int, what: str) -> tuple[list[list[str
 
 
 def band(case: Case, wording: Wording) -> str:
-    """Return what stands across the page where a rule's figures are unchecked, or were, or ""."""
+    """Return the text across the page if a rule's figures are unchecked or were so until somebody confirmed them; else ""."""
     if not case.rule.for_information:
         return ""
     if case.confirmed is None:
@@ -80,7 +80,7 @@ def band(case: Case, wording: Wording) -> str:
 
 
 def own_rule(rule_id: str, text: str) -> str:
-    """Return what is to be said of a rule that is not one of those that come with the program, or ""."""
+    """Return a note on a rule that does not come with the program in this text; "" for one that does."""
     if rule_id not in rule_ids():
         return (
             f"Rule {rule_id} does not come with this program: read its text, under `rule` in the record, before you rely "
@@ -95,7 +95,7 @@ def own_rule(rule_id: str, text: str) -> str:
 
 
 def cautions() -> Section:
-    """Return what to beware of."""
+    """Return the cautions for readers."""
     return section(
         "Please note",
         "This is evidence that the yard hands over about itself. It is not a permit, not a laboratory's finding and not an "

@@ -39,7 +39,7 @@ def record_sections(case: Case, judgement: Judgement, wording: Wording) -> Itera
 
 
 def conditions_section(case: Case, judgement: Judgement) -> Section:
-    """Return what the rule asks beside time and temperature, and how each of it is known."""
+    """Return the section on the rule's other conditions, and how each is known."""
     examined = judgement.finding.conditions
     if not examined:
         return section("What else the rule asks", "Nothing beside time, temperature and turnings.")

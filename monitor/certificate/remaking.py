@@ -42,7 +42,7 @@ class Reworked:
 
 
 def work_again(attached: Attached, csv: CsvFormat) -> Reworked:
-    """Return what the attached record says and what its readings give.
+    """Return the attached record's statement and the one that its readings give.
 
     Raises:
         MisuseError: The record or the readings are not as they must be; the sentence says which, and what is wrong.

@@ -54,7 +54,7 @@ def restore_case(tree: Tree, rows: CsvRows) -> Case:
 
 
 def restore_imprint(tree: Tree) -> Imprint:
-    """Return what a statement says of its own making; raises MisuseError where it says nothing usable."""
+    """Return a statement's own account of its making; raises MisuseError if that is unusable."""
     try:
         return Imprint(
             issued_at=parse_time(_text(tree["issued"])),

@@ -170,7 +170,7 @@ def _beside(case: Case, judgement: Judgement) -> Iterator[str]:
 
 
 def _about(case: Case, wording: Wording) -> Iterator[tuple[str, str]]:
-    """Yield what the batch is."""
+    """Yield the description of the batch, as (label, text)."""
     yield "Site", case.site or "not stated"
     yield "Batch", case.batch or "no number"
     yield "Pile", case.pile_name if case.pile_name == case.pile else f"{case.pile_name or '–'} ({case.pile})"
@@ -190,7 +190,7 @@ def _about(case: Case, wording: Wording) -> Iterator[tuple[str, str]]:
 
 
 def _figures(case: Case, judgement: Judgement, wording: Wording) -> Iterator[tuple[str, str]]:
-    """Yield what came of it, in numbers."""
+    """Yield the outcome in numbers, as (label, text)."""
     finding = judgement.finding
     yield "Verdict as of", wording.when(judgement.as_of)
     yield "Heat status", judgement.heat_status.value

@@ -258,7 +258,7 @@ def _finding(found: Finding) -> Tree:
 
 
 def conditions(found: Finding) -> list[Tree]:
-    """Return what came of the rule's other conditions, as a certificate and `certify --json` state it."""
+    """Return the outcome of the rule's other conditions, as a certificate and `certify --json` state it."""
     return [
         {
             "key": one.key,

@@ -196,7 +196,7 @@ def _say_verdict(again: Reworked) -> list[str]:
 
 
 def _name_changes(pdf: bytes, place: tuple[int, int] | None, csv: CsvFormat) -> list[str]:
-    """Return what can be told of a file whose signature does not hold: which part was changed, and where."""
+    """Return the findings about a file whose signature does not hold: which part was changed, and where."""
     attached = open_container(pdf, None)
     again = work_again(attached, csv)
     if again.differences:

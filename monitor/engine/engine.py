@@ -90,7 +90,7 @@ class Engine:
         core.state.last = event.at
 
     def take_effects(self) -> list[Effect]:
-        """Return what was decided since the last call, for the second door only."""
+        """Return the effects since the last call, for the second door only."""
         return self._taken()
 
     def feed(self, event: Event, history: History, /) -> list[Effect]:
@@ -147,15 +147,15 @@ class Engine:
         return verdicts
 
     def while_you_were_away(self, at: int, since: int) -> str:
-        """Return what happened from `since` to `at` (UTC ms) and what is open now, for people."""
+        """Return *while you were away*: the events from `since` to `at` (UTC ms) and the alarms open now."""
         return away_text(self._core, at, since)
 
     def before_you_go(self, at: int) -> str:
-        """Return what is watched, how fresh it is, and who is on duty, for somebody who is about to leave."""
+        """Return *before you go*: the places watched, how fresh their readings are, and who is on duty."""
         return leaving_text(self._core, at)
 
     def words(self, key: str, at: int) -> Message | None:
-        """Return what an alarm that is on says at `at` (UTC ms), or None where it is not on."""
+        """Return the words of an alarm at `at` (UTC ms), or None if it is not on."""
         record = self._core.state.alarms.get(key)
         if record is None or not record.on:
             return None
@@ -172,7 +172,7 @@ class Engine:
         return watched_text(self._core, at)
 
     def empty_yet_warm(self, place: str, at: int) -> str:
-        """Return what people are asked of a place that is empty by the log while something in it reads warm; else ""."""
+        """Return the question about a place that is empty by the log while something in it reads warm; else ""."""
         self._core.at = max(self._core.at, at)
         warm = warm_though_empty(self._core, place)
         if warm is None:

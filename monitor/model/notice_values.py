@@ -36,7 +36,7 @@ class NoticeValues:
 
     @classmethod
     def of(cls, values: Mapping[str, Any]) -> "NoticeValues":
-        """Return what stands in the values of a notice; what a record lacks or garbles gets its default."""
+        """Return the values of a notice; a value that the record lacks or garbles gets its default."""
         priority = str(values.get("priority", "")).upper()
         return cls(
             priority=Priority.__members__.get(priority, Priority.MEDIUM),

@@ -82,7 +82,7 @@ class Phrases:
         return f"{since} in {self.other_place(place)}, moved here with the heap" if place else since
 
     def other_place(self, place: str) -> str:
-        """Return what people call another place than the one that the message is about, cleaned."""
+        """Return the name of another place than the message's own, cleaned."""
         return clean(self.settings.place_name(place))
 
     @property
@@ -118,7 +118,7 @@ class Phrases:
         )
 
     def names(self, probes: Sequence[str]) -> list[str]:
-        """Return what people call some probes, cleaned."""
+        """Return the names of some probes, cleaned."""
         known = self.settings.probes
         return [clean(known[one].name if one in known and known[one].name else one, 24) for one in probes]
 

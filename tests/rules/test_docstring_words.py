@@ -6,8 +6,10 @@ import re
 import pytest
 from source import ROOT, trees
 
-OPENING = re.compile(r"(What|Whatever|Which|Who|Whom|Whose|Where|When|How|From)\b", re.IGNORECASE)
-"""A clause that begins so has no subject that a reader could look up."""
+OPENING = re.compile(
+    r"(What|Whatever|Which|Who|Whom|Whose|Where|When|How|From)\b|(Return|Yield)s? what(ever)?\b(?! to\b)", re.IGNORECASE
+)
+"""A clause that begins so has no subject that a reader could look up; *what to do* has one."""
 
 DIALECT = re.compile(r"\bas ever\b|^Tell whether\b")
 """*As ever*: as usual, as before. *Tell whether*: return whether."""
@@ -47,8 +49,8 @@ def test_nobody_writes_dialect():
         ('class A:\n """How far it is."""', 1),
         ("def f():\n '''Where it lies.'''", 1),
         ('"""Material that came in."""', 0),
-        ('"""Return what came in."""', 0),
-        ('"""Whether it lies there."""', 0),
+        ('"""Return what came in."""', 1),
+        ('"""Return what to do."""', 0),
     ],
 )
 def test_a_question_word_is_seen(text, count):

@@ -63,7 +63,7 @@ def probe_as_of(probe: CaseProbe, at: int) -> CaseProbe:
 
 
 def came_after(record: BatchRecord, at: int, telling: Telling) -> Iterator[str]:
-    """Yield what happened to the material after an instant, one sentence each.
+    """Yield the changes of the material after an instant, a sentence for each.
 
     Args:
         record: The whole record of the batch.

@@ -69,7 +69,7 @@ def shared_case(
 
 
 def assumed(probes: tuple[CaseProbe, ...], gaps_ms: tuple[int, int]) -> Iterator[str]:
-    """Yield what a long gap, or a hand thermometer, means for the certificate; `gaps_ms` as for `shared_case`."""
+    """Yield remarks on long gaps and hand thermometers for the certificate; `gaps_ms` as for `shared_case`."""
     by_hand = [one for one in probes if one.by_hand]
     if gaps_ms[0] > RULE_GAP_MS and len(by_hand) < len(probes):
         yield (

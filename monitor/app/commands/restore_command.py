@@ -99,7 +99,7 @@ def _lines(done: Restored, backup: Path, now: int, zone: ZoneInfo) -> list[str]:
 
 
 def _not_verified(done: Restored) -> list[str]:
-    """Return what cannot be verified: the parts without a hash, and the days that an older version kept without one."""
+    """Return the parts that cannot be verified: those without a hash, and days that an older version kept without one."""
     rest = "; ".join([*WITHOUT_HASH, *([", ".join(done.beside)] if done.beside else [])])
     return [f"{rest} (kept without a hash)", *(one.sentence for one in done.findings if one.what is What.NOT_HASHED)]
 

@@ -45,7 +45,7 @@ def heaps_left_behind(engine: Engine, settings: Settings) -> dict[str, int]:
 
 
 def left_behind_words(pile: str, built: int, settings: Settings) -> str:
-    """Return what is wrong about a heap on a pile that the settings no longer name, and how to mend it.
+    """Return a sentence about a heap on a pile that the settings no longer name, and how to mend that.
 
     Args:
         pile: The pile's id.

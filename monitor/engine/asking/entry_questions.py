@@ -66,7 +66,7 @@ class Yard:
         return self.state.settings
 
     def name(self, place: str) -> str:
-        """Return what people call a place, safe for one line."""
+        """Return the name of a place, safe for one line."""
         return clean(self.settings.place_name(place), 40)
 
     def when(self, at: int) -> str:
@@ -75,13 +75,13 @@ class Yard:
 
 
 def questions(yard: Yard, work: Work) -> list[str]:
-    """Return what is asked about a piece of work, each a sentence or two; none: it can be believed."""
+    """Return the questions about a piece of work, each a sentence or two; none if it is plausible."""
     return [*_of_time(yard, work.time), *_of_place(yard, work), *_of_others(yard, work), *_of_heap(yard, work),
             *_of_cover(yard, work), *_of_probe(yard, work)]  # fmt: skip
 
 
 def questions_of_readings(yard: Yard, rows: Sequence[Reading]) -> list[str]:
-    """Return what is asked about readings that were taken by hand; none: they can be believed."""
+    """Return the questions about readings taken by hand; none if they are plausible."""
     if not rows:
         return []
     works = [one.work for one in yard.entries]

@@ -178,7 +178,7 @@ def _read_earlier(core: Core, run: BatchRun, touched: int) -> list[int]:
 
 
 def actions_of(core: Places, run: BatchRun, probes: list[str], was_met: WasMet, until: int = FOREVER) -> list[Action]:
-    """Return what happened to the batch besides readings, in order.
+    """Return the batch's deeds, which is everything besides readings, in order.
 
     Args:
         core: Where things are.

@@ -21,7 +21,7 @@ class Audience:
     desk: ClassVar[type[NoticeDesk]] = NoticeDesk
 
     def read(self, write: Callable[[], T], blank: T, /) -> T:
-        """Return what is written for them; `write` decides nothing else."""
+        """Return the words that `write` makes for them; it must have no other effect."""
         del blank
         return write()
 

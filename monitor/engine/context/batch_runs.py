@@ -125,7 +125,7 @@ def progress_now(run: BatchRun) -> RuleProgress | None:
 
 
 def followed_parts(run: BatchRun) -> list[tuple[Part, PartState]]:
-    """Return what a batch's rule asks for on the way to which it is nearest, each with what it has come to by now."""
+    """Return the parts of the alternative that a batch is nearest to fulfilling, each with its progress."""
     follower = tracker_now(run)
     known = None if follower is None else follower.state.situation.now
     if follower is None or known is None:
@@ -135,7 +135,7 @@ def followed_parts(run: BatchRun) -> list[tuple[Part, PartState]]:
 
 
 def heat_status(run: BatchRun) -> HeatStatus:
-    """Return what the heat has done to a batch's material under its rule, as far as was told."""
+    """Return the heat status of a batch's material under its rule, as far as it was told."""
     void = run.walk.void or run.walk.void_told
     return status_of_record(met=run.rule is RuleState.MET, holding=run.rule is RuleState.RUNNING, held_before=void)
 
@@ -155,7 +155,7 @@ def open_walk(run: BatchRun, thresholds: PileThresholds) -> Walk:
 
 
 def lost_by_break(run: BatchRun) -> tuple[int, bool]:
-    """Return what of a batch's progress a broken chain takes: how many days, and whether hours in one piece.
+    """Return the progress that a broken chain of rounds costs: how many days, and whether unbroken hours.
 
     Days that need not follow one another, and hours that are summed, stay.
     """

@@ -53,7 +53,7 @@ def lies_alike(old: Work, new: Work) -> bool:
 
 
 def in_the_way(state: EngineState, found: Logged, new: Work | None) -> Logged | str | None:
-    """Return what stands in the way of a correction.
+    """Return the obstacle to a correction.
 
     Args:
         state: The engine's state.

@@ -118,7 +118,7 @@ class WalkAhead:
         return 2 * int(self._first[commit]) + 1 if commit < len(frontier) else END
 
     def _due(self, walk: WalkState) -> int | None:
-        """Return what is due next in the walk; whole hours at which nothing can change are passed over."""
+        """Return the walk's next deadline, without whole hours at which nothing can change."""
         hour, due = walk.moving.hour, walk.due
         if hour is None or due != hour + HOUR_MS:
             return due

@@ -146,7 +146,7 @@ def _changes(times: Column, table: NDArray[np.int64], place: NDArray[np.intp]) -
 
 
 def clip(pieces: Sequence[LinePiece], start: int, end: int) -> tuple[LinePiece, ...]:
-    """Return what of a line lies between two instants, with points at both where it crosses them.
+    """Return the part of a line between two instants, with points at both where it crosses them.
 
     Args:
         pieces: The line, in order.

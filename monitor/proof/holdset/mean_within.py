@@ -147,7 +147,7 @@ def _crossings(
 
 
 def _exact_crossing(bundle: Bundle, line: tuple[int, int], limit: int, strict: bool) -> int:
-    """Return what `_crossings` returns, of one line from its first instant (where its own time begins) to the other."""
+    """Return the crossing, as `_crossings` does, of one line from its first instant (where its time begins) to the other."""
     here, there = line
     first, last = _exact(bundle, here, min(line)), _exact(bundle, there, min(line))
     # With time running backward every instant has its sign turned round.

@@ -164,7 +164,7 @@ def difference(one: Intervals, other: Intervals) -> Spans:
 
 
 def _without_lasting(one: Spans, other: Spans) -> Spans:
-    """Return what is left of intervals that last; taking a single instant away leaves them as they are."""
+    """Return the rest of intervals that last; taking a single instant away leaves them as they are."""
     lasts = other.ends > other.starts
     starts, ends = other.starts, other.ends
     if not bool(lasts.all()):

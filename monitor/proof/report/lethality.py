@@ -71,7 +71,7 @@ class Figure:
 
 
 def lethality(series: Sequence[Series], *, max_gap_ms: int, start: int, end: int) -> tuple[Figure, ...]:
-    """Return what a batch's heat is known or estimated to kill, at its coldest core probe.
+    """Return the killing that a batch's heat is known or estimated to do, at its coldest core probe.
 
     Args:
         series: Accepted readings of each core probe.

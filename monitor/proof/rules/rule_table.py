@@ -184,7 +184,7 @@ class Table:
         return value
 
     def tried(self, read: Callable[[], _READ]) -> _READ | None:
-        """Return what a reader returns, or None where it found a fault: a person sees all faults at once."""
+        """Return a reader's value, or None where it found a fault: a person sees all faults at once."""
         try:
             return read()
         except FaultyError:

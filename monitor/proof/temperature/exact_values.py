@@ -40,7 +40,7 @@ def parts_at(one: Series, at: Column, place: NDArray[np.intp]) -> tuple[NDArray[
 
 
 def values_at(series: Sequence[Series], at: Column, places: Sequence[NDArray[np.intp]]) -> NDArray[np.int64]:
-    """Return what several probes read at some instants.
+    """Return the temperatures of several probes at some instants.
 
     Args:
         series: The probes.

@@ -10,7 +10,7 @@ from monitor.proof.rules import Limits
 
 
 def say_ending(record: Record, sets: HoldSet, limits: Limits, end: int) -> str:
-    """Return what ended the hold that ends at `end`: `probe b fell below 55 °C for 4 min`, or "" if it did not end.
+    """Return why the hold that ends at `end` ended: `probe b fell below 55 °C for 4 min`, or "" if it did not end.
 
     Args:
         record: The record that was judged.

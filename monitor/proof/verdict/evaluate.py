@@ -63,7 +63,7 @@ def evaluate(
     falls: Sequence[tuple[int, int]] = (),
     course: Course | None = None,
 ) -> Finding:
-    """Return what came of a batch under a rule.
+    """Return the verdict on a batch under a rule.
 
     Args:
         question: The rule, and by what it is judged; the record's ends are named.
@@ -158,7 +158,7 @@ def _alone(own: ProbeSets) -> HoldSet:
 
 
 def _finding(case: _Case, place: int, by_limits: Mapping[Limits, HoldSet]) -> Finding:
-    """Return what came of one alternative."""
+    """Return the verdict on one alternative."""
     way = case.rule.alternatives[place]
     sets = by_limits[way.limits]
     end = max(case.end, case.since)
@@ -221,7 +221,7 @@ def _lost(case: _Case, hold: Intervals) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Words:
-    """Puts what came of a part into words."""
+    """Puts the outcome of a part into words."""
 
     record: Record
     sets: HoldSet

@@ -139,7 +139,7 @@ def _plain(times: Sequence[int]) -> Sequence[int]:
 
 
 def _depth(duty: Duties, evidence: Evidence) -> tuple[_Check | None, set[str]]:
-    """Return what came of the depths, and the probes that lie at a wrong one."""
+    """Return the outcome for the depths, and the probes that lie at a wrong one."""
     low, high = duty.depth_min_milli_m, duty.depth_max_milli_m
     if low is None and high is None:
         return None, set()

@@ -12,7 +12,7 @@ from monitor.proof.verdict.rule_finding import Finding
 
 
 def prove(question: Question, series: Sequence[Series]) -> Finding:
-    """Return what came of a batch under a rule, straight from the accepted readings of its probes.
+    """Return the verdict on a batch under a rule, straight from the accepted readings of its probes.
 
     Args:
         question: The rule, and by what it is judged.

@@ -71,7 +71,7 @@ def exactly(duration_ms: int) -> str:
 
 
 def say_needs(limits: Limits, part: Part) -> str:
-    """Return what a part asks for, in words: `needs 72 h unbroken at 55 °C or above`."""
+    """Return the demand of a part in words: `needs 72 h unbroken at 55 °C or above`."""
     if isinstance(part, Window):
         wanted = [
             _mean(one.part) if isinstance(one.part, Mean) else _lasting(one.limits or limits, one.part)
