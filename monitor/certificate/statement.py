@@ -1,7 +1,7 @@
 """All that a certificate states, as a tree of plain values, and its canonical bytes (RFC 8785).
 
 Numbers are integers (milliseconds, thousandths); instants are RFC 3339 in UTC with milliseconds; what is not known is
-null. `docs/format-certificate.md` describes every key. `restoring` reads it back.
+null. `docs/format-certificate.md` describes every key. `plain_forms` holds what is read back, `restoring` reads it.
 """
 
 from collections.abc import Mapping
@@ -9,13 +9,14 @@ from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any
 
-from monitor.certificate.case import Attested, Case, CaseProbe, CaseWork
+from monitor.certificate.case import Case, CaseProbe
 from monitor.certificate.extra import needing
 from monitor.certificate.judging import Judgement, member
+from monitor.certificate.plain_forms import BATCH, COURSE, JUDGED, PAIRS, PERHAPS, PROBE, RECORD, RULE, SITE
 from monitor.model.errors import MisuseError
 from monitor.model.times import show_time
-from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS, Intervals
 from monitor.proof.judging import Day
+from monitor.proof.temperature import Series
 from monitor.proof.verdict import Finding
 
 FORMAT = "heaptender-certificate"
@@ -62,31 +63,14 @@ def make_statement(case: Case, judgement: Judgement, imprint: Imprint) -> Tree:
         "version": VERSION,
         "issued": show_time(imprint.issued_at),
         "key": {"algorithm": "ECDSA P-256 SHA-256", "spki_sha256": imprint.key_id},
-        "site": {"name": case.site, "time_zone": case.time_zone, "temperature_unit": case.temperature_unit},
-        "batch": _batch(case),
+        "site": SITE.write(case),
+        "batch": BATCH.write(case),
         "rule": _rule(case),
-        "judged": {
-            "basis": case.basis.value,
-            "max_gap_ms": case.max_gap_ms,
-            "hand_gap_ms": case.hand_gap_ms,
-            "guard_milli_k": case.guard_milli_k,
-            "smoothing_ms": case.smoothing_ms,
-            "start": _time(case.start),
-            "end": _time(case.end),
-            "as_of": show_time(judgement.as_of),
-        },
+        "judged": {**JUDGED.write(case), "as_of": show_time(judgement.as_of)},
         "heat_status": judgement.heat_status.value,
-        "came_after": list(case.came_after),
-        "assumed": _pairs(judgement.assumed),
-        "turnings": [show_time(at) for at in case.turnings],
-        "restarts": [show_time(at) for at in case.restarts],
-        "came_in": [{"time": show_time(one.time), "batch": one.batch, "met": one.met} for one in case.came_in],
-        "declared": {key: _attested(one) for key, one in case.declared.items()},
-        "measures": dict(case.measures),
-        "probes": [_probe(one, judgement, place) for place, one in enumerate(case.probes)],
-        "work": [_work(one) for one in case.work],
-        "left_out": case.left_out,
-        "remarks": list(case.remarks),
+        "assumed": PAIRS.write(judgement.assumed),
+        "probes": [_probe(one, series) for one, series in zip(case.probes, judgement.series, strict=True)],
+        **COURSE.write(case),
         "readings": {"file": READINGS_FILE, "sha256": imprint.readings_sha256, "rows": rows},
         "finding": _finding(judgement.finding),
         "without_smoothing": None if judgement.plain is None else _finding(judgement.plain),
@@ -94,7 +78,7 @@ def make_statement(case: Case, judgement: Judgement, imprint: Imprint) -> Tree:
             {"probe": probe, "finding": None if found is None else _finding(found)}
             for probe, found in judgement.without
         ],
-        "record": {"origin": case.origin, "chain_head": case.chain_head},
+        "record": RECORD.write(case),
         "software": {"program": case.software, "typst": imprint.typst, "layout": imprint.layout},
     }
     tree["id"] = certificate_id(tree)
@@ -122,20 +106,6 @@ def canonical(tree: Mapping[str, Any]) -> bytes:
         raise MisuseError(f"A value cannot be written as canonical JSON ({fault}).") from fault
 
 
-def _batch(case: Case) -> Tree:
-    return {
-        "id": case.batch,
-        "pile": case.pile,
-        "pile_name": case.pile_name,
-        "lay_on": [{"pile": pile, "from": show_time(since), "to": _time(to)} for pile, since, to in case.lay_on],
-        "method": None if case.method is None else case.method.value,
-        "built": _time(case.built),
-        "feedstocks": case.feedstocks,
-        "quantity": case.quantity,
-        "size": case.size,
-    }
-
-
 def _rule(case: Case) -> Tree:
     rule = case.rule
     return {
@@ -147,46 +117,14 @@ def _rule(case: Case) -> Tree:
         "status": rule.status.value,
         "wording": rule.wording,
         "for_information": rule.for_information and case.confirmed is None,
-        "confirmed": None if case.confirmed is None else _attested(case.confirmed),
-        "text": case.rule_text,
+        **RULE.write(case),
     }
 
 
-def _attested(one: Attested) -> Tree:
-    return {"by": one.by, "at": show_time(one.at), "words": one.words}
-
-
-def _probe(one: CaseProbe, judgement: Judgement, place: int) -> Tree:
-    series = judgement.series[place]
+def _probe(one: CaseProbe, series: Series) -> Tree:
     counted = series.times[member(series.times, series.service)]
     return {
-        "id": one.probe,
-        "name": one.name,
-        "depth_milli_m": one.depth_milli_m,
-        "by_hand": one.by_hand,
-        "uncertainty_milli_k": one.uncertainty_milli_k,
-        "retired_by": one.retired_by,
-        "calibrations": [
-            {
-                "points_milli_c": [list(point) for point in calibration.points],
-                "from": _time(calibration.start),
-                "by": calibration.by,
-                "note": calibration.note,
-            }
-            for calibration in one.calibrations
-        ],
-        "service": _pairs(one.service),
-        "unread": [show_time(at) for at in one.unread],
-        "entries": [
-            {
-                "time": show_time(entry.time),
-                "into": entry.into,
-                "how": entry.how,
-                "by": entry.by,
-                "entered": _time(entry.entered),
-            }
-            for entry in one.entries
-        ],
+        **PROBE.write(one),
         "stored": int(one.times.size),
         "accepted": int(counted.size),
         "first": show_time(int(counted[0])) if counted.size else None,
@@ -194,43 +132,19 @@ def _probe(one: CaseProbe, judgement: Judgement, place: int) -> Tree:
     }
 
 
-def _work(one: CaseWork) -> Tree:
-    work = one.work
-    return {
-        "time": show_time(work.time),
-        "entered": show_time(one.entered),
-        "work_entered": _time(work.entered),
-        "imported": one.imported,
-        "corrected": _time(one.corrected),
-        "kind": work.kind.value,
-        "place": work.place,
-        "to": work.to,
-        "batch": work.batch,
-        "probe": work.probe,
-        "amount": work.amount,
-        "measure": work.measure,
-        "unit": work.unit,
-        "what": work.what,
-        "from": work.source,
-        "spot": work.spot,
-        "by": work.by,
-        "note": work.note,
-    }
-
-
 def _finding(found: Finding) -> Tree:
     return {
         "verdict": found.outcome.value,
-        "met_at": _time(found.met_at),
+        "met_at": PERHAPS.write(found.met_at),
         "alternative": found.alternative,
         "probe": found.probe,
         "start": show_time(found.start),
         "end": show_time(found.end),
         "counts_from": show_time(found.counts_from),
-        "hold": _pairs(found.hold),
-        "proven": _pairs(found.proven),
+        "hold": PAIRS.write(found.hold),
+        "proven": PAIRS.write(found.proven),
         "total_ms": found.total_ms,
-        "longest_run": None if found.longest_run is None else _pairs((found.longest_run,))[0],
+        "longest_run": None if found.longest_run is None else PAIRS.write((found.longest_run,))[0],
         "unproven_ms": found.unproven_ms,
         "turnings": found.turnings,
         "turnings_logged": found.turnings_logged,
@@ -247,7 +161,7 @@ def _finding(found: Finding) -> Tree:
                 "kind": part.kind,
                 "needs": part.needs,
                 "verdict": part.outcome.value,
-                "met_at": _time(part.met_at),
+                "met_at": PERHAPS.write(part.met_at),
                 "reason": part.reason,
                 "values_milli": _thousandths(part.values),
             }
@@ -277,8 +191,8 @@ def _day(one: Day) -> Tree:
         "start": show_time(one.start),
         "end": show_time(one.end),
         "kind": one.kind.value,
-        "failed_from": _time(one.failed_from),
-        "failed_until": _time(one.failed_until),
+        "failed_from": PERHAPS.write(one.failed_from),
+        "failed_until": PERHAPS.write(one.failed_until),
         "hold_ms": one.hold_ms,
         "unproven_ms": one.unproven_ms,
         "why": one.why,
@@ -287,15 +201,3 @@ def _day(one: Day) -> Tree:
 
 def _thousandths(values: Mapping[str, int | float]) -> dict[str, int]:
     return {key: round(value * 1000) for key, value in values.items()}
-
-
-def _time(at: int | None) -> str | None:
-    return None if at is None else show_time(at)
-
-
-def _pairs(intervals: Intervals) -> list[list[str | None]]:
-    """Return intervals as pairs of times; an end that lies beyond every time is null."""
-    return [
-        [None if start <= LONG_AGO_MS else show_time(start), None if end >= FAR_AHEAD_MS else show_time(end)]
-        for start, end in intervals
-    ]
