@@ -9,7 +9,7 @@ from monitor.journal.chain import NO_DAY, Finding, What, days_of, verify_chain
 from monitor.journal.engine_port import Machine
 from monitor.journal.inbox import Inbox, Judged, Reply, Request
 from monitor.journal.lock import LOCK_FILE, WriterLock, holder
-from monitor.journal.outbox_rows import Delivery, OutboxRow, notice_id
+from monitor.journal.outbox_rows import notice_id
 from monitor.journal.private import FILE_MODE, FOLDER_MODE, private_folder
 from monitor.journal.restore import Missing, NotSoundError, Restored, restore
 from monitor.journal.resume import resume
@@ -32,7 +32,6 @@ __all__ = [
     "WAITING_MAX",
     "WITHOUT_HASH",
     "DamagedError",
-    "Delivery",
     "Finding",
     "Inbox",
     "Judged",
@@ -41,7 +40,6 @@ __all__ = [
     "Machine",
     "Missing",
     "NotSoundError",
-    "OutboxRow",
     "Outcome",
     "Reply",
     "Request",

@@ -14,14 +14,13 @@ All methods run on the writer's connection.
 import hashlib
 import sqlite3
 from collections.abc import Sequence
-from dataclasses import dataclass
-from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
 from monitor.journal.effect_rows import all_text
 from monitor.journal.storage_faults import sound, telling
 from monitor.model.effects import Effect, EffectKind
+from monitor.model.notice_rows import Delivery, NoticeRow
 from monitor.model.notice_values import NoticeValues
 from monitor.model.settings import PAGE_CONTACT
 from monitor.model.words import Priority
@@ -38,46 +37,6 @@ _ENTER = (
     "INSERT INTO outbox (at, ordinal, contact, channel, notice, place, occasion, priority, text, state, attempts, "  # noqa: S608
     f"next_try, maybe_repeat, why) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 0, ?, 0, '') RETURNING {_COLUMNS}"
 )
-
-
-class Delivery(StrEnum):
-    """The states of a delivery; stored, so never renamed."""
-
-    WAITING = "waiting"
-    HANDED = "handed"
-    DELIVERED = "delivered"
-    FAILED = "failed"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OutboxRow:
-    """One message to one contact over one channel.
-
-    Attributes:
-        at, ordinal: The notice effect's id; `at` is also when it was decided, UTC ms.
-        notice: Short id that every message shows.
-        occasion: As in `model.effects.Occasion`.
-        attempts: Number of times the row was handed over.
-        next_try: Earliest instant of the next try, UTC ms.
-        maybe_repeat: Whether it may have been delivered already.
-        why: Why the last try failed, or "".
-    """
-
-    id: int
-    at: int
-    ordinal: int
-    contact: str
-    channel: str
-    notice: str
-    place: str
-    occasion: str
-    priority: Priority
-    text: str
-    state: Delivery
-    attempts: int
-    next_try: int
-    maybe_repeat: bool
-    why: str
 
 
 def notice_id(at: int, ordinal: int) -> str:
@@ -121,7 +80,7 @@ class Dispatch:
         self._connection = connection
         self._path = path
 
-    def enter(self, effects: Sequence[Effect]) -> list[OutboxRow]:
+    def enter(self, effects: Sequence[Effect]) -> list[NoticeRow]:
         """Make the rows of the notices among these effects, due at once (inside the writer's transaction)."""
         made = []
         for effect in effects:
@@ -138,7 +97,7 @@ class Dispatch:
             "UPDATE outbox SET state = 'waiting', maybe_repeat = 1 WHERE state = 'handed'"
         ).rowcount
 
-    def due(self, now: int, limit: int = 200) -> list[OutboxRow]:
+    def due(self, now: int, limit: int = 200) -> list[NoticeRow]:
         """Return the rows to hand over now, the most urgent first, then the oldest."""
         where = "state = 'waiting' AND next_try <= ? ORDER BY priority DESC, at, ordinal, id LIMIT ?"
         return self._select(where, (now, limit))
@@ -170,16 +129,16 @@ class Dispatch:
         state = Delivery.FAILED if retry_at is None else Delivery.WAITING
         return self._move(row, "state = ?, why = ?, next_try = coalesce(?, next_try)", (state, why, retry_at), "handed")
 
-    def row(self, row: int) -> OutboxRow | None:
+    def row(self, row: int) -> NoticeRow | None:
         """Return one row, or None."""
         found = self._select("id = ?", (row,))
         return found[0] if found else None
 
-    def rows(self, after: int = 0, limit: int = 1000) -> list[OutboxRow]:
+    def rows(self, after: int = 0, limit: int = 1000) -> list[NoticeRow]:
         """Return rows with an id above `after`, in order of id, whatever their state (exports, the page)."""
         return self._select("id > ? ORDER BY id LIMIT ?", (after, limit))
 
-    def _select(self, where: str, bound: tuple[Any, ...]) -> list[OutboxRow]:
+    def _select(self, where: str, bound: tuple[Any, ...]) -> list[NoticeRow]:
         with telling(self._path), sound(self._path):
             rows = self._connection.execute(f"SELECT {_COLUMNS} FROM outbox WHERE {where}", bound)  # noqa: S608
             return [_row(row) for row in rows]
@@ -193,9 +152,9 @@ class Dispatch:
         return changed.rowcount == 1
 
 
-def _row(row: tuple[Any, ...]) -> OutboxRow:
+def _row(row: tuple[Any, ...]) -> NoticeRow:
     all_text(*row[3:8], row[9], row[14])
-    return OutboxRow(
+    return NoticeRow(
         id=row[0],
         at=row[1],
         ordinal=row[2],

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Self
 
 from monitor.journal import meaning_seals
 from monitor.journal.ledger import ChainLink, Mark, read_chain, read_mark
-from monitor.journal.outbox_rows import Dispatch, OutboxRow
+from monitor.journal.outbox_rows import Dispatch
 from monitor.journal.packed import BlockShelf
 from monitor.journal.quarantine import (
     Quarantined,
@@ -34,6 +34,7 @@ from monitor.journal.timeline import FOREVER, KeptFlag, StoredEvent, Timeline
 from monitor.journal.waiting import count_waiting
 from monitor.model.effects import Effect
 from monitor.model.events import Event, EventKind
+from monitor.model.notice_rows import NoticeRow
 from monitor.model.quarantine import SetAside
 from monitor.model.readings import Reading
 from monitor.model.times import DAY_MS
@@ -272,7 +273,7 @@ class Store:
             row = self.connection.execute("SELECT count(*) FROM outbox WHERE state IN ('waiting', 'handed')").fetchone()
             return int(row[0])
 
-    def notices(self, after: int = 0, limit: int = 1000) -> list[OutboxRow]:
+    def notices(self, after: int = 0, limit: int = 1000) -> list[NoticeRow]:
         """Return outbox rows with an id above `after`, in order of id, in whatever state."""
         with self._read():
             return Dispatch(self.connection, self.path).rows(after, limit)

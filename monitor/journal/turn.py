@@ -13,7 +13,6 @@ from monitor.journal.effect_rows import EFFECT_COLUMNS, to_row
 from monitor.journal.engine_port import feed_in_order
 from monitor.journal.event_bytes import canonical_payload, day_of, event_bytes, rows_event_bytes
 from monitor.journal.inbox import Judged, Reply, Request
-from monitor.journal.outbox_rows import OutboxRow
 from monitor.journal.quarantine import Quarantined, conflict_excerpt, set_aside
 from monitor.journal.reading_writer import Conflict
 from monitor.journal.waiting import Waiting, keep_waiting, take_waiting
@@ -21,6 +20,7 @@ from monitor.journal.writer_parts import JournalParts
 from monitor.model.effects import Effect
 from monitor.model.errors import InvariantError, UnavailableError
 from monitor.model.events import Event, EventKind
+from monitor.model.notice_rows import NoticeRow
 from monitor.model.quarantine import SetAside
 from monitor.model.readings import Reading
 from monitor.model.times import show_time
@@ -47,7 +47,7 @@ class Outcome:
 
     events: list[int] = field(default_factory=list)
     effects: list[Effect] = field(default_factory=list)
-    notices: list[OutboxRow] = field(default_factory=list)
+    notices: list[NoticeRow] = field(default_factory=list)
     new_rows: int = 0
     duplicates: int = 0
     conflicts: int = 0

@@ -5,7 +5,6 @@ from monitor.outbox.channels import Channel, DeliveryError, MqttChannel, PageCha
 from monitor.outbox.deliverer import Deliverer
 from monitor.outbox.heartbeat import Heartbeat
 from monitor.outbox.notification_url import AppriseChannel
-from monitor.outbox.outbox_port import NoticeRow
 from monitor.outbox.outgoing_letters import Letter, letter
 from monitor.outbox.retry import retry_at
 from monitor.outbox.url_faults import url_doubt
@@ -20,7 +19,6 @@ __all__ = [
     "Lane",
     "Letter",
     "MqttChannel",
-    "NoticeRow",
     "PageChannel",
     "Result",
     "letter",

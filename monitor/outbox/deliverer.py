@@ -18,9 +18,10 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 
+from monitor.model.notice_rows import NoticeRow
 from monitor.outbox.channel_thread import DELIVERY_S, Lane, Result
 from monitor.outbox.channels import Channel, PageChannel
-from monitor.outbox.outbox_port import NoticeRow, NoticeRows
+from monitor.outbox.outbox_port import NoticeRows
 from monitor.outbox.outgoing_letters import Letter, letter
 from monitor.outbox.retry import retry_at
 from monitor.outbox.unstored import Unstored

@@ -3,61 +3,7 @@
 from collections.abc import Sequence
 from typing import Protocol
 
-
-class NoticeRow(Protocol):
-    """One message to one contact over one channel; the journal's own row type serves.
-
-    `at` is when it was decided and `next_try` when it may go, UTC ms; `notice` is the short id that every message
-    shows; `attempts` counts the earlier attempts; `maybe_repeat` says that a start found it handed over.
-    """
-
-    @property
-    def id(self) -> int:
-        """The row's number."""
-
-    @property
-    def at(self) -> int:
-        """The instant of its decision, UTC ms."""
-
-    @property
-    def contact(self) -> str:
-        """Id of the contact."""
-
-    @property
-    def channel(self) -> str:
-        """Id of the channel."""
-
-    @property
-    def notice(self) -> str:
-        """Short notice id."""
-
-    @property
-    def place(self) -> str:
-        """Id of the place, or "" for the yard as a whole."""
-
-    @property
-    def occasion(self) -> str:
-        """Word of `model.effects.Occasion`."""
-
-    @property
-    def priority(self) -> int:
-        """Number of `model.words.Priority`."""
-
-    @property
-    def text(self) -> str:
-        """The message."""
-
-    @property
-    def attempts(self) -> int:
-        """Number of earlier attempts."""
-
-    @property
-    def maybe_repeat(self) -> bool:
-        """Whether a start found it handed over, so that it may have arrived."""
-
-    @property
-    def why(self) -> str:
-        """Why the last try failed, or ""."""
+from monitor.model.notice_rows import NoticeRow
 
 
 class NoticeRows(Protocol):

@@ -8,10 +8,10 @@ import json
 from dataclasses import dataclass
 
 from monitor.model.effects import Occasion
+from monitor.model.notice_rows import NoticeRow
 from monitor.model.times import show_time
 from monitor.model.words import Priority
 from monitor.notices import headline, standing
-from monitor.outbox.outbox_port import NoticeRow
 
 NO_ANSWER = "no answer in time"
 """Beginning of a failure's reason if the message may have arrived all the same."""

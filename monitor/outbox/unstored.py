@@ -7,8 +7,8 @@ meanwhile, the row still counts as waiting and goes again: delivery stays at lea
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from monitor.model.notice_rows import NoticeRow
 from monitor.model.times import MINUTE_MS
-from monitor.outbox.outbox_port import NoticeRow
 
 AGAIN_MS = MINUTE_MS
 """Pause between two tries while nothing can be stored."""

@@ -13,7 +13,8 @@ from daemon_process import DaemonProcess, toml
 from senders import Sender
 from sinks import WebHook
 
-from monitor.journal import Delivery, check_pages, open_reader, verify_chain
+from monitor.journal import check_pages, open_reader, verify_chain
+from monitor.model.notice_rows import Delivery
 
 pytestmark = [pytest.mark.io, pytest.mark.timeout(240)]
 

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from monitor.journal import Delivery, check_pages, open_reader, open_writer, verify_chain
+from monitor.journal import check_pages, open_reader, open_writer, verify_chain
+from monitor.model.notice_rows import Delivery
 
 HERE = Path(__file__).parent
 FAKES = HERE.parent / "unit" / "journal"

@@ -21,10 +21,11 @@ from monitor.codec import Admission
 from monitor.configuration import Configuration
 from monitor.engine import Engine
 from monitor.intake import Arrival, LinkChange
-from monitor.journal import Delivery, OutboxRow, holder, private_folder
+from monitor.journal import holder, private_folder
 from monitor.model.alarm_kinds import FAULTS, Alarm, alarm_name
 from monitor.model.connection_faults import Fault, Where, fault_of, sentence
 from monitor.model.errors import MisuseError, UnavailableError
+from monitor.model.notice_rows import NoticeRow
 from monitor.model.units import Quantity
 from monitor.model.words import Priority, Role
 from monitor.outbox import DELIVERY_S, Lane, Result
@@ -79,9 +80,9 @@ def send_test(configuration: Configuration, contact: str) -> Iterator[Finding]:
     channels = build_channels(configuration)
     compose = composer(lambda: configuration, lambda: "")
     for number, name in enumerate(configuration.settings.contacts[contact].channels):
-        row = OutboxRow(
-            id=number, at=0, ordinal=0, contact=contact, channel=name, notice="TEST", place="", occasion="new",
-            priority=Priority.LOW, text=text, state=Delivery.WAITING, attempts=0, next_try=0, maybe_repeat=False, why="",
+        row = NoticeRow(
+            id=number, at=0, contact=contact, channel=name, notice="TEST", occasion="new", priority=Priority.LOW,
+            text=text, next_try=0,
         )  # fmt: skip
         results: queue.SimpleQueue[Result] = queue.SimpleQueue()
         # Sent through a lane, as the daemon does: a server that trickles its answer must not block the check for good.

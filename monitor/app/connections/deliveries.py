@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from monitor.configuration import PAGE_CHANNEL, Configuration
 from monitor.intake import MqttConnection, not_reached, refused
 from monitor.model.connection_faults import fault_of
+from monitor.model.notice_rows import NoticeRow
 from monitor.model.settings import AMBIENT
 from monitor.outbox import (
     AppriseChannel,
@@ -17,7 +18,6 @@ from monitor.outbox import (
     DeliveryError,
     Letter,
     MqttChannel,
-    NoticeRow,
     PageChannel,
     letter,
 )

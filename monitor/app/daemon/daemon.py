@@ -28,7 +28,7 @@ from monitor.mirror import CursorFile, InfluxServer, Mirror, MirrorThread
 from monitor.model.alarm_kinds import FAULTS, Alarm
 from monitor.model.errors import ConfigurationError, MonitorError, UnavailableError
 from monitor.model.events import EventKind
-from monitor.outbox import NoticeRow
+from monitor.model.notice_rows import NoticeRow
 
 END_SOURCES_S = 1.0
 END_LETTERS_S = 0.7

@@ -11,9 +11,10 @@ from monitor.app.connections.deliveries import build_channels, composer
 from monitor.app.loop.loop_faults import fault_letter
 from monitor.app.loop.storing import is_marked_failing, mark_storing, why_unstored
 from monitor.configuration import PAGE_CHANNEL, Configuration
-from monitor.journal import Delivery, OutboxRow, notice_id
+from monitor.journal import notice_id
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.effects import Occasion
+from monitor.model.notice_rows import NoticeRow
 from monitor.model.words import Priority
 from monitor.outbox import Channel, Letter
 
@@ -54,11 +55,10 @@ class FailedStart:
             sending.join(max(0.0, until - time.monotonic()))
 
 
-def _row(now: int, contact: str, channel: str, text: str) -> OutboxRow:
-    return OutboxRow(
-        id=-1, at=now, ordinal=0, contact=contact, channel=channel, notice=notice_id(now, 0), place="",
-        occasion=str(Occasion.NEW), priority=Priority.HIGH, text=text, state=Delivery.WAITING, attempts=0, next_try=now,
-        maybe_repeat=False, why="",
+def _row(now: int, contact: str, channel: str, text: str) -> NoticeRow:
+    return NoticeRow(
+        id=-1, at=now, contact=contact, channel=channel, notice=notice_id(now, 0), occasion=str(Occasion.NEW),
+        priority=Priority.HIGH, text=text, next_try=now,
     )  # fmt: skip
 
 

@@ -27,9 +27,10 @@ from monitor.intake import Arrival, LinkChange, Token
 from monitor.journal import WAITING_MAX, Judged, Outcome, Request, Writer
 from monitor.model.errors import UnavailableError
 from monitor.model.events import EventKind
+from monitor.model.notice_rows import NoticeRow
 from monitor.model.settings import Settings
 from monitor.model.times import MINUTE_MS
-from monitor.outbox import Deliverer, NoticeRow
+from monitor.outbox import Deliverer
 
 TURN_MESSAGES = 500
 TURN_S = 0.05

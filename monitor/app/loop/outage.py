@@ -17,16 +17,17 @@ from monitor.app.loop.loop_faults import fault, fault_letter, fault_over
 from monitor.app.loop.storing import mark_storing
 from monitor.app.loop.turns import FedEvent
 from monitor.engine import Engine
-from monitor.journal import Delivery, OutboxRow, Outcome, Writer, notice_id
+from monitor.journal import Outcome, Writer, notice_id
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.effects import Draft, Effect, EffectKind, Occasion
 from monitor.model.errors import MonitorError
 from monitor.model.events import Event, EventKind
+from monitor.model.notice_rows import NoticeRow
 from monitor.model.notice_values import NoticeValues, keys_of
 from monitor.model.readings import Reading
 from monitor.model.settings import PAGE_CONTACT, Settings
 from monitor.model.words import Priority
-from monitor.outbox import Deliverer, NoticeRow
+from monitor.outbox import Deliverer
 
 TELL_AFTER_S = 1.0
 """A shorter failure is no outage, since another program may briefly hold the file (our choice)."""
@@ -54,7 +55,7 @@ class Outage:
         self._since = 0
         self._why = ""
         self._engine: Engine | None = None
-        self._rows: list[OutboxRow] = []
+        self._rows: list[NoticeRow] = []
         self._keys: dict[int, tuple[str, ...]] = {}
         self._told: set[tuple[str, str, str]] = set()
         self._same_until_s = 0.0
@@ -108,7 +109,7 @@ class Outage:
         deliverer, now = self._deliverer(), self._clock.now_ms()
         if deliverer is None:
             return
-        waiting: list[NoticeRow] = list(self._rows)
+        waiting = list(self._rows)
         try:
             waiting += self._writer.dispatch.due(now)
         except MonitorError as fault_there:
@@ -153,7 +154,7 @@ class Outage:
                     if self._writer.dispatch.begin(row.id):
                         self._writer.dispatch.done(row.id)
 
-    def _was_told(self, row: OutboxRow, keys: tuple[str, ...]) -> bool:
+    def _was_told(self, row: NoticeRow, keys: tuple[str, ...]) -> bool:
         """Return whether a row's reader knows already; each cause counts once, so that its end and its return are reported."""
         said = {(row.contact, row.channel, key) for key in keys}
         if not said or not said <= self._told:
@@ -210,11 +211,10 @@ class Outage:
         for channel in dict.fromkeys(values.channels):
             number = -1 - len(self._keys)
             self._keys[number] = values.keys
-            row = OutboxRow(
+            row = NoticeRow(
                 id=number, at=effect.at, ordinal=effect.ordinal, contact=str(draft.after), channel=channel,
                 notice=notice_id(effect.at, effect.ordinal), place=draft.place, occasion=str(draft.axis),
-                priority=values.priority, text=draft.text, state=Delivery.WAITING, attempts=0, next_try=effect.at,
-                maybe_repeat=False, why="",
+                priority=values.priority, text=draft.text, next_try=effect.at,
             )  # fmt: skip
             self._rows.append(row)
 

@@ -14,9 +14,9 @@ from monitor.journal import Writer
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.effects import EffectKind, Occasion
 from monitor.model.errors import UnavailableError
+from monitor.model.notice_rows import NoticeRow
 from monitor.model.notice_values import keys_of
 from monitor.model.settings import AMBIENT
-from monitor.outbox import NoticeRow
 from monitor.page import SeenLink, kept_hash, load_key, place_address, seen_address
 
 AGAIN_S = 60.0

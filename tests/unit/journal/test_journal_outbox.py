@@ -3,7 +3,8 @@
 from journal_fake_engine import FakeEngine
 from journal_yard import T0, feed, reading, writer_of
 
-from monitor.journal import Delivery, notice_id
+from monitor.journal import notice_id
+from monitor.model.notice_rows import Delivery
 from monitor.model.words import Priority
 
 HOT = 70_000_000

@@ -6,34 +6,34 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from monitor.model.notice_rows import Delivery, NoticeRow
+from monitor.model.words import Priority
 from monitor.outbox import DeliveryError, Letter
 
 MINUTE = 60_000
 START = 1_772_355_600_000
 
 
-@dataclass(frozen=True)
-class Row:
-    id: int
-    at: int = START
-    contact: str = "anna"
-    channel: str = "mail"
-    notice: str = "7kq2m"
-    place: str = "b1"
-    occasion: str = "new"
-    priority: int = 2
-    text: str = "Sunny wall bin: overheating."
-    attempts: int = 0
-    maybe_repeat: bool = False
-    why: str = ""
-    state: str = "waiting"
-    next_try: int = START
+def Row(number: int, **changes: Any) -> NoticeRow:  # noqa: N802 - a row, with what a test changes about it
+    given: dict[str, Any] = {
+        "id": number,
+        "at": START,
+        "contact": "anna",
+        "channel": "mail",
+        "notice": "7kq2m",
+        "place": "b1",
+        "occasion": "new",
+        "priority": Priority.MEDIUM,
+        "text": "Sunny wall bin: overheating.",
+        "next_try": START,
+    }
+    return NoticeRow(**(given | changes))
 
 
 class Rows:
     """As the journal's outbox table: only what was committed is kept."""
 
-    def __init__(self, *rows: Row) -> None:
+    def __init__(self, *rows: NoticeRow) -> None:
         self.kept = {row.id: row for row in rows}
         self.open = False
         self.broken = False
@@ -52,7 +52,7 @@ class Rows:
         finally:
             self.open = False
 
-    def due(self, now: int, limit: int = 200) -> list[Row]:
+    def due(self, now: int, limit: int = 200) -> list[NoticeRow]:
         found = [row for row in self.kept.values() if row.state == "waiting" and row.next_try <= now]
         return sorted(found, key=lambda row: (-row.priority, row.at, row.id))[:limit]
 
@@ -78,7 +78,7 @@ class Rows:
     def restart(self) -> None:
         """As the journal does when it is opened: rows found half handed over go again."""
         self.kept = {
-            number: replace(row, state="waiting", maybe_repeat=True) if row.state == "handed" else row
+            number: replace(row, state=Delivery.WAITING, maybe_repeat=True) if row.state == "handed" else row
             for number, row in self.kept.items()
         }
 

@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 from outbox_fakes import MINUTE, REFUSED, START, Box, Row, Rows
 
-from monitor.outbox import Deliverer, Letter, NoticeRow, PageChannel, letter, retry_at
+from monitor.model.notice_rows import NoticeRow
+from monitor.outbox import Deliverer, Letter, PageChannel, letter, retry_at
 
 
 class Yard:
@@ -232,9 +233,10 @@ def test_a_row_that_somebody_took_is_not_sent() -> None:
 def test_the_journals_rows_serve(tmp_path: Path) -> None:
     from contextlib import contextmanager
 
-    from monitor.journal.outbox_rows import Delivery, Dispatch
+    from monitor.journal.outbox_rows import Dispatch
     from monitor.journal.schema import connect
     from monitor.model.effects import Draft, Effect, EffectKind
+    from monitor.model.notice_rows import Delivery
 
     connection = connect(tmp_path)
     rows = Dispatch(connection, tmp_path)

@@ -5,7 +5,8 @@ import threading
 import pytest
 from outbox_fakes import MINUTE, REFUSED, START, Box, Row, Rows
 
-from monitor.outbox import Deliverer, Letter, NoticeRow, letter
+from monitor.model.notice_rows import NoticeRow
+from monitor.outbox import Deliverer, Letter, letter
 
 
 class Yard:
