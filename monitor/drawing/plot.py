@@ -68,7 +68,7 @@ class Note:
     """A numbered mark under the plot; its words stand beside the picture under the same number."""
 
     at: int
-    number: int
+    number: int = 0
     words: str = ""
     kind: NoteKind = NoteKind.WORK
 

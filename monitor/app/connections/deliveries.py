@@ -14,7 +14,6 @@ from monitor.model.settings import AMBIENT
 from monitor.outbox import (
     AppriseChannel,
     Channel,
-    Deliverer,
     DeliveryError,
     Letter,
     MqttChannel,
@@ -133,37 +132,3 @@ def _or_without(what: str, get: Callable[[], _Added], without: _Added) -> _Added
     except Exception as fault:  # noqa: BLE001 - the message must go, whatever fails here
         log.warning("A notice goes without its %s: %s", what, fault)
         return without
-
-
-def build_deliverer(
-    configuration: Callable[[], Configuration],
-    *,
-    head: Callable[[], str],
-    link_changed: Callable[[str, bool, str], None],
-    given_up: Callable[[NoticeRow, str], None],
-    wake: Callable[[], None],
-    down: tuple[str, ...] = (),
-    links: Callable[[NoticeRow], tuple[str, str]] | None = None,
-    told: Callable[[NoticeRow], None] = lambda _row: None,
-) -> Deliverer:
-    """Return the deliverer for the channels that are configured now; names and links are read anew for each letter.
-
-    Args:
-        configuration: Returns the configuration in force.
-        head: Returns the head of the record's hash chain (hex), or "".
-        link_changed: Called with a channel's name, whether it is up, and why.
-        given_up: Called with a row that failed for good, and why.
-        wake: Wakes the writer's loop when a channel has answered.
-        down: Names of the channels that the record knows as down.
-        links: Returns the links of a row; see `composer`.
-        told: Called with each row that its channel accepted.
-    """
-    return Deliverer(
-        build_channels(configuration()),
-        composer(configuration, head, links),
-        link_changed=link_changed,
-        given_up=given_up,
-        wake=wake,
-        down=down,
-        told=told,
-    )

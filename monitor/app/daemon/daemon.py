@@ -10,11 +10,12 @@ import logging
 import threading
 from collections.abc import Callable
 
-from monitor.app.connections.deliveries import build_deliverer
+from monitor.app.connections import deliveries
 from monitor.app.connections.mirror_source import JournalSource, Unsettled
 from monitor.app.connections.sources import build_sources, plain
 from monitor.app.console.options import load_configuration
-from monitor.app.loop.clock_events import LookingClock, off
+from monitor.app.loop.clock import Clock
+from monitor.app.loop.clock_events import off
 from monitor.app.loop.hub import Hub
 from monitor.app.page_ports.page_service import PageService, notice_links
 from monitor.app.upkeep.housekeeping import Housekeeping
@@ -29,6 +30,7 @@ from monitor.model.alarm_kinds import FAULTS, Alarm
 from monitor.model.errors import ConfigurationError, MonitorError, UnavailableError
 from monitor.model.events import EventKind
 from monitor.model.notice_rows import NoticeRow
+from monitor.outbox import Deliverer
 
 END_SOURCES_S = 1.0
 END_LETTERS_S = 0.7
@@ -42,7 +44,7 @@ class Daemon:
     """One running yard; `run` blocks until `stop` is set."""
 
     def __init__(
-        self, configuration: Configuration, clock: LookingClock, *, any_port: bool = False, wait_s: float = 0.0
+        self, configuration: Configuration, clock: Clock, *, any_port: bool = False, wait_s: float = 0.0
     ) -> None:
         """Take the lock and restore the engine.
 
@@ -201,14 +203,14 @@ class Daemon:
     def _deliver(self) -> None:
         self._settle_letters()
         down = tuple(name for name, link in self.engine().state.links.items() if link.what == "channel" and not link.up)
-        self.hub.deliverer = build_deliverer(
-            lambda: self.configuration,
-            head=self._head,
+        links = notice_links(lambda: self.configuration, self.writer)
+        self.hub.deliverer = Deliverer(
+            deliveries.build_channels(self.configuration),
+            deliveries.composer(lambda: self.configuration, self._head, links),
             link_changed=self._channel_changed,
             given_up=_given_up,
             wake=self.hub.wake,
             down=down,
-            links=notice_links(lambda: self.configuration, self.writer),
             told=self.hub.told,
         )
 

@@ -26,7 +26,9 @@ AGREE_MS = 10 * MINUTE_MS
 
 
 class Clock(Protocol):
-    """The clock as the shell needs it; any thread may call it."""
+    """The clock as the shell needs it, compared with the wall clock and the nodes; any thread may read it."""
+
+    confirmed: bool
 
     def now_ms(self) -> int:
         """Return the time, UTC ms; it never goes back."""
@@ -36,6 +38,19 @@ class Clock(Protocol):
 
     def seconds_until(self, instant_ms: int) -> float:
         """Return how many real seconds to wait for an instant; 0 if it has passed."""
+
+    @property
+    def asks(self) -> bool:
+        """Whether the nodes' times are needed now."""
+
+    def look(self) -> "list[ClockNews]":
+        """Compare the clock with the wall clock and return the news to record."""
+
+    def believed_ms(self) -> int:
+        """Return the best estimate of the time, UTC ms; it may lie before `now_ms`."""
+
+    def probe_says(self, time_ms: int, who: str = "") -> None:
+        """Note a probe's own time (UTC ms), and its origin."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,6 @@
 """Turns the clock's news into events for the engine: its state, how far time leapt, how far the true time is behind."""
 
 from collections.abc import Sequence
-from typing import Protocol
 
 from monitor.app.loop.clock import JUMP_MS, Clock, ClockNews
 from monitor.app.loop.turns import FedEvent
@@ -10,26 +9,7 @@ from monitor.journal import Machine
 from monitor.model.events import EventKind
 
 
-class LookingClock(Clock, Protocol):
-    """A clock that can be compared with the wall clock and the nodes."""
-
-    confirmed: bool
-
-    @property
-    def asks(self) -> bool:
-        """Whether the nodes' times are needed now."""
-
-    def look(self) -> list[ClockNews]:
-        """Compare the clock with the wall clock and return the news to record."""
-
-    def believed_ms(self) -> int:
-        """Return the best estimate of the time, UTC ms; it may lie before `now_ms`."""
-
-    def probe_says(self, time_ms: int, who: str = "") -> None:
-        """Note a probe's own time (UTC ms), and its origin."""
-
-
-def clock_events(news: Sequence[ClockNews], engine: Machine, clock: LookingClock, before: int) -> list[FedEvent]:
+def clock_events(news: Sequence[ClockNews], engine: Machine, clock: Clock, before: int) -> list[FedEvent]:
     """Return the events that the clock's news make.
 
     Args:
@@ -52,7 +32,7 @@ def clock_events(news: Sequence[ClockNews], engine: Machine, clock: LookingClock
     return list(events)
 
 
-def off(engine: Machine, clock: LookingClock) -> int:
+def off(engine: Machine, clock: Clock) -> int:
     """Return how far the true time, if known, lies before the next event's instant: 0 or less, ms.
 
     The record can be ahead of the clock: after a wrong clock was put back, instants still only rise.

@@ -2,8 +2,9 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Any
 
+from monitor.app.loop.clock import Clock
 from monitor.codec import Admission, Refused, shown_time
 from monitor.conditioning import calibrate
 from monitor.intake import Arrival, LinkChange, Token
@@ -54,19 +55,6 @@ class Gathered:
         return bool(self.readings or self.ahead or self.set_aside or self.waiting or self.links or self.tokens)
 
 
-class AskedClock(Protocol):
-    """The clock as admission needs it."""
-
-    confirmed: bool
-
-    @property
-    def asks(self) -> bool:
-        """Whether the nodes' times are needed now."""
-
-    def probe_says(self, time_ms: int, who: str = "") -> None:
-        """Note a probe's own time (UTC ms), and its origin."""
-
-
 class Gatherer:
     """Admits arrivals. While the clock is unconfirmed, no value is judged to be ahead; doubtful values wait in the journal.
 
@@ -74,7 +62,7 @@ class Gatherer:
     broker's window.
     """
 
-    def __init__(self, settings: Settings, clock: AskedClock) -> None:
+    def __init__(self, settings: Settings, clock: Clock) -> None:
         self._clock = clock
         self.use(settings)
 

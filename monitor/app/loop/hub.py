@@ -16,7 +16,8 @@ from collections.abc import Callable, Iterable
 from typing import Protocol
 
 from monitor.app.entries.questioning import judge
-from monitor.app.loop.clock_events import LookingClock, clock_events
+from monitor.app.loop.clock import Clock
+from monitor.app.loop.clock_events import clock_events
 from monitor.app.loop.daemon_log import log_outcome, log_request
 from monitor.app.loop.gathering import Gathered, Gatherer
 from monitor.app.loop.intray import Intray, Item, Task
@@ -57,9 +58,7 @@ class Acknowledging(Protocol):
 class Hub:
     """Owns the writer while it runs. Any thread may call `offer`, `call` and `wake`."""
 
-    def __init__(
-        self, writer: Writer, clock: LookingClock, settings: Settings, stop: threading.Event | None = None
-    ) -> None:
+    def __init__(self, writer: Writer, clock: Clock, settings: Settings, stop: threading.Event | None = None) -> None:
         self.writer = writer
         self.clock = clock
         self.gatherer = Gatherer(settings, clock)

@@ -11,8 +11,6 @@ from zoneinfo import ZoneInfo
 from monitor.drawing import (
     Line,
     LineKind,
-    Note,
-    NoteKind,
     OverTime,
     Turning,
     Unit,
@@ -116,12 +114,7 @@ def _plot(
         lines=tuple(lines),
         holds=tuple(_holds(found, view, engine)) if heat else (),
         turnings=tuple(_turnings(look, view, span)) if heat else (),
-        notes=tuple(
-            Note(
-                at=mark.at, number=mark.number, words=mark.words, kind=NoteKind.NOTICE if mark.notice else NoteKind.WORK
-            )
-            for mark in marks.shown
-        ),
+        notes=marks.shown,
         limits=limits_of(engine, view, quantity, found, span),
         comfort=comfort_of(engine, view, quantity),
         now=look.now if span[0] <= look.now <= span[1] else None,

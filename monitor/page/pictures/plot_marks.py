@@ -1,9 +1,10 @@
 """The numbered marks under a plot: the work at a place, and the messages about it."""
 
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
+from monitor.drawing import Note, NoteKind
 from monitor.model.alarm_kinds import CATALOG
 from monitor.model.effects import EffectKind, Occasion
 from monitor.model.notice_values import keys_of
@@ -21,27 +22,10 @@ _LEFT_OUT = PROBE_WORK | {WorkKind.TURNED}
 """Turnings have their own marks; probes in and out stand in the log below."""
 
 
-@dataclass(frozen=True, slots=True)
-class PlotMark:
-    """A numbered mark under a plot.
-
-    Attributes:
-        number: Its number, from 1.
-        at: Its instant, UTC ms.
-        words: Its words.
-        notice: Whether it is a message, not work.
-    """
-
-    number: int
-    at: int
-    words: str
-    notice: bool
-
-
 class PlotMarks(NamedTuple):
     """The marks that are shown, the oldest first, and how many older ones were left out."""
 
-    shown: tuple[PlotMark, ...] = ()
+    shown: tuple[Note, ...] = ()
     left_out: int = 0
 
 
@@ -55,15 +39,14 @@ def marks_between(look: Look, place: str, start: int, end: int) -> PlotMarks:
         end: Last instant, inclusive, UTC ms.
     """
     settings = look.engine.state.settings
-    marks: list[tuple[int, str, bool]] = [
-        (entry.work.time, work_words(settings, entry.work), False)
+    marks = [
+        Note(at=entry.work.time, words=work_words(settings, entry.work))
         for entry in look.works(place, start - 1)
         if entry.work.kind not in _LEFT_OUT and entry.work.time <= end
     ]
-    marks += [(at, words, True) for at, words in _told(look, place, start, end)]
-    marks.sort(key=lambda mark: mark[0])
-    numbered = enumerate(marks[-MOST_MARKS:], 1)
-    shown = tuple(PlotMark(number, at, words, notice) for number, (at, words, notice) in numbered)
+    marks += [Note(at=at, words=words, kind=NoteKind.NOTICE) for at, words in _told(look, place, start, end)]
+    marks.sort(key=lambda mark: mark.at)
+    shown = tuple(replace(mark, number=number) for number, mark in enumerate(marks[-MOST_MARKS:], 1))
     return PlotMarks(shown, len(marks) - len(shown))
 
 

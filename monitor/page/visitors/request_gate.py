@@ -11,6 +11,7 @@
 
 import time
 from collections.abc import Awaitable, Callable, Collection, Mapping, MutableMapping
+from dataclasses import replace
 from typing import Any
 from urllib.parse import parse_qsl, quote, urlsplit
 
@@ -119,7 +120,7 @@ class Gate:
         fresh = ""
         if not visitor.session and not scope["path"].startswith("/static/"):
             fresh = self._sessions.begin(now_s)
-            visitor = _with_session(visitor, self._sessions.session_of(fresh, now_s))
+            visitor = replace(visitor, session=self._sessions.session_of(fresh, now_s))
         scope["visitor"], scope["gate"] = visitor, self
         answer = _dressed(send, self.cookie(fresh) if fresh else "", secure=self._secure)
         refused = await self._refusal(scope, headers, receive, visitor, now_s, old=not fresh)
@@ -179,18 +180,6 @@ class Gate:
         self, words: str, status: int, onward: tuple[str, str] = ("", ""), *, title: str = "Nothing was done"
     ) -> Response:
         return refusal(words, status, title=title, stylesheet=self._stylesheet, onward=onward)
-
-
-def _with_session(visitor: Visitor, session: str) -> Visitor:
-    return Visitor(
-        standing=visitor.standing,
-        name=visitor.name,
-        session=session,
-        near=visitor.near,
-        address=visitor.address,
-        known=visitor.known,
-        was_guest=visitor.was_guest,
-    )
 
 
 def _same_origin(headers: Headers) -> bool:
