@@ -13,7 +13,7 @@ Rules:
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, cast
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,7 @@ from monitor.certificate.case import Case, CaseProbe
 from monitor.certificate.hand_lines import assumed_time, proving_lines
 from monitor.certificate.usual import usual_case
 from monitor.conditioning import NEVER, stretch_at
+from monitor.conditioning import calibrated as along
 from monitor.material import HeatStatus, status_of_record
 from monitor.model.errors import MisuseError
 from monitor.model.settings import Probe
@@ -32,8 +33,6 @@ from monitor.proof.intervals import Intervals, cut
 from monitor.proof.rules import refuse_method
 from monitor.proof.temperature import Series, smooth
 from monitor.proof.verdict import Evidence, Finding, Outcome, Question, prove
-
-_SAFE = 2**62
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -277,21 +276,9 @@ def calibrated(one: CaseProbe) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
             stretch = stretch_at(probe, unit, at)
             now = mine & (one.times >= stretch.start) & (one.times < stretch.end)
             if stretch.line is not None and now.any():
-                milli[now] = _along(stretch.line, one.micro[now])
+                milli[now] = along(stretch.line, one.micro[now])
                 known |= now
             if not (mine & (one.times >= stretch.end)).any():
                 break
             at = stretch.end
     return milli, known
-
-
-def _along(line: tuple[int, int, int], micro: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Return values on a calibration line, rounded half-even once, as `Line.milli` does one by one."""
-    numerator, addend, denominator = line
-    largest = int(np.max(np.abs(micro))) * abs(numerator) + abs(addend)
-    values: NDArray[Any] = micro if 2 * max(largest, denominator) < _SAFE else micro.astype(object)
-    whole = values * numerator + addend
-    quotient = whole // denominator  # numpy has no divmod for Python's own integers
-    double = 2 * (whole - quotient * denominator)
-    up = (double > denominator) | ((double == denominator) & (quotient % 2 == 1))
-    return np.asarray(quotient + up, dtype=np.int64)

@@ -28,54 +28,32 @@ from monitor.model.errors import MisuseError, UnavailableError
 from monitor.proof.verdict import Outcome
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(slots=True)
 class Verification:
     """The outcome of checking a certificate.
 
     Attributes:
-        ok: Whether nothing was found wrong.
         sentences: What was found, for people, the most important first; faults are not among them.
         faults: What is wrong, one sentence each.
         key_id: The key that signed it (SHA-256 of its SubjectPublicKeyInfo), "" where no signature holds.
         verdict: The verdict worked out anew (`met`, `not met`, `not proven`), "" where it did not come to that.
-        statement: The attached record, or None.
         pages_compared: Whether the pages were set anew and compared; where not, they may say anything.
     """
-
-    ok: bool
-    sentences: tuple[str, ...] = ()
-    faults: tuple[str, ...] = ()
-    key_id: str = ""
-    verdict: str = ""
-    statement: dict[str, Any] | None = None
-    pages_compared: bool = False
-
-
-_NAMED = 30_000_000
-"""Of a larger file whose signature does not hold it is not worked out what was changed (ours): that takes ten times as much."""
-
-
-@dataclass(slots=True)
-class _Report:
-    """The findings so far."""
 
     sentences: list[str] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
     key_id: str = ""
     verdict: str = ""
-    statement: dict[str, Any] | None = None
     pages_compared: bool = False
 
-    def close(self) -> Verification:
-        return Verification(
-            ok=not self.faults,
-            sentences=tuple(self.sentences),
-            faults=tuple(self.faults),
-            key_id=self.key_id,
-            verdict=self.verdict,
-            statement=self.statement,
-            pages_compared=self.pages_compared,
-        )
+    @property
+    def ok(self) -> bool:
+        """Whether nothing was found wrong."""
+        return not self.faults
+
+
+_NAMED = 30_000_000
+"""Of a larger file whose signature does not hold it is not worked out what was changed (ours): that takes ten times as much."""
 
 
 def verify(pdf: bytes, csv: CsvFormat, public_key: bytes | None = None, *, name_changes: bool = True) -> Verification:
@@ -95,7 +73,7 @@ def verify(pdf: bytes, csv: CsvFormat, public_key: bytes | None = None, *, name_
         UnavailableError: A library is missing.
     """
     wanted = None if public_key is None else parse_public_key(public_key)
-    report = _Report()
+    report = Verification()
     try:
         seal = check_seal(pdf)
     except BrokenSeal as fault:
@@ -103,17 +81,17 @@ def verify(pdf: bytes, csv: CsvFormat, public_key: bytes | None = None, *, name_
         place = fault.place
         if name_changes and len(pdf) <= _NAMED:
             report.sentences.extend(_guarded(lambda: _name_changes(pdf, place, csv)))
-        return report.close()
+        return report
     report.key_id = seal.key_id
     if wanted is not None and wanted != seal.key:
         report.faults.append(
             f"It was signed with key {seal.key_id}, which is not the key given ({key_id(wanted)}): the yard did not sign "
             "this with that key."
         )
-        return report.close()
+        return report
     report.sentences.extend(_say_key(seal, known=wanted is not None))
     report.faults.extend(_guarded(lambda: _look_inside(pdf, seal, csv, report)))
-    return report.close()
+    return report
 
 
 def _guarded(look: Any) -> list[str]:
@@ -136,11 +114,10 @@ def _say_key(seal: Seal, *, known: bool) -> list[str]:
     return [f"Unchanged since it was signed by key {seal.key_id}; {whose}."]
 
 
-def _look_inside(pdf: bytes, seal: Seal, csv: CsvFormat, report: _Report) -> list[str]:
+def _look_inside(pdf: bytes, seal: Seal, csv: CsvFormat, report: Verification) -> list[str]:
     """Return the faults of a document whose signature holds."""
     attached = open_container(pdf, (seal.start, seal.end))
     again = work_again(attached, csv)
-    report.statement = again.said
     if again.imprint.key_id != seal.key_id:
         return [f"The record names another key ({again.imprint.key_id}) than the one that signed it."]
     report.verdict = again.judgement.finding.outcome.value

@@ -6,6 +6,7 @@ from monitor.conditioning.company import Company
 from monitor.conditioning.conditioner import Conditioner, ConditioningState, Still, condition, condition_bare
 from monitor.conditioning.flags import GAP_MS, expire, pending_due, step
 from monitor.conditioning.record import HOURS_KEPT, RUN_IN_MS, Pending, ProbeRecord
+from monitor.conditioning.suspects import calibrated
 
 __all__ = [
     "GAP_MS",
@@ -22,6 +23,7 @@ __all__ = [
     "Still",
     "Stretch",
     "calibrate",
+    "calibrated",
     "checks_for",
     "comparable",
     "condition",

@@ -5,6 +5,7 @@ Rules: a bare number is refused, because 85 may be either scale; a difference is
 """
 
 import re
+from collections.abc import Mapping
 
 from monitor.configuration.config_problems import UnfitError, nearest
 from monitor.model.settings import DutyWindow
@@ -118,14 +119,7 @@ def length_milli_m(value: object) -> int:
     Raises:
         UnfitError: No unit or an unknown one, or not above zero.
     """
-    right = 'write it with its unit, such as "60 cm" or "24 in"'
-    micro, unit = _split(value, right)
-    if unit not in _LENGTH_MICRO_M:
-        raise UnfitError(f'{show(value)} has the unit "{unit}", which is not one of length', right)
-    length = divide_half_even(micro * _LENGTH_MICRO_M[unit], MICRO * 1000)
-    if length <= 0:
-        raise UnfitError(f"{show(value)} is not above zero", right)
-    return length
+    return _above_zero(value, 'write it with its unit, such as "60 cm" or "24 in"', "length", _LENGTH_MICRO_M, 1000)
 
 
 def density_kg_m3(value: object) -> int:
@@ -134,14 +128,17 @@ def density_kg_m3(value: object) -> int:
     Raises:
         UnfitError: No unit or an unknown one, or not above zero.
     """
-    right = 'write it with its unit, such as "550 kg/m3"'
+    return _above_zero(value, 'write it with its unit, such as "550 kg/m3"', "density", _DENSITY_TO_KG_M3, 1)
+
+
+def _above_zero(value: object, right: str, noun: str, units: Mapping[str, int], divisor: int) -> int:
     micro, unit = _split(value, right)
-    if unit not in _DENSITY_TO_KG_M3:
-        raise UnfitError(f'{show(value)} has the unit "{unit}", which is not one of density', right)
-    density = divide_half_even(micro * _DENSITY_TO_KG_M3[unit], MICRO)
-    if density <= 0:
+    if unit not in units:
+        raise UnfitError(f'{show(value)} has the unit "{unit}", which is not one of {noun}', right)
+    found = divide_half_even(micro * units[unit], MICRO * divisor)
+    if found <= 0:
         raise UnfitError(f"{show(value)} is not above zero", right)
-    return density
+    return found
 
 
 def amount_micro(value: object, unit: str, example: str) -> int:

@@ -5,6 +5,7 @@ of its place; calibrations are in order of their beginning.
 """
 
 from collections.abc import Callable, Mapping
+from dataclasses import fields
 from functools import partial
 from typing import Any
 
@@ -107,18 +108,8 @@ class SettingsBuilder:
 
     def _policy(self) -> NoticePolicy:
         part = self._document.notices
-        return NoticePolicy(
-            gather_ms=part.gather,
-            repeat_highest_ms=part.repeat_highest,
-            repeat_high_ms=part.repeat_high,
-            repeat_medium_ms=part.repeat_medium,
-            repeat_low_ms=part.repeat_low,
-            repeats=part.repeats,
-            pass_on_highest_ms=part.pass_on_highest,
-            pass_on_high_ms=part.pass_on_high,
-            pass_on_medium_ms=part.pass_on_medium,
-            digest_minute=part.digest,
-        )
+        keys = {one.name: one.name.removesuffix("_ms").removesuffix("_minute") for one in fields(NoticePolicy)}
+        return NoticePolicy(**{name: getattr(part, key) for name, key in keys.items()})
 
     def _probe(self, name: str, part: ProbePart) -> Probe:
         path: KeyPath = ("probes", name)

@@ -154,20 +154,6 @@ class Dispatch:
 
 def _row(row: tuple[Any, ...]) -> NoticeRow:
     all_text(*row[3:8], row[9], row[14])
-    return NoticeRow(
-        id=row[0],
-        at=row[1],
-        ordinal=row[2],
-        contact=row[3],
-        channel=row[4],
-        notice=row[5],
-        place=row[6],
-        occasion=row[7],
-        priority=Priority(row[8]),
-        text=row[9],
-        state=Delivery(row[10]),
-        attempts=row[11],
-        next_try=row[12],
-        maybe_repeat=bool(row[13]),
-        why=row[14],
-    )
+    told = dict(zip(_COLUMNS.split(", "), row, strict=True))
+    told |= {"priority": Priority(row[8]), "state": Delivery(row[10]), "maybe_repeat": bool(row[13])}
+    return NoticeRow(**told)

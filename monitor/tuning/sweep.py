@@ -1,13 +1,12 @@
 """Runs many sets over one record and keeps a result for each; on as many workers as the caller hands in.
 
 Rules:
-1. Workers come through the standard `concurrent.futures.Executor`, so that an executor spread over machines can be used too.
+1. Workers come through a `map`: the built-in one, or that of a `concurrent.futures.Executor`, which may spread over machines.
 2. The result depends on the sets alone: neither on the number of workers nor on who is done first.
 3. A worker gets the record once for each parcel of sets; parcels are as large as possible while every worker has some.
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import Generic, Protocol, TypeVar
 
@@ -54,7 +53,7 @@ def sweep(
     run: Run,
     sets: Sequence[Set],
     judge: Judge[R],
-    executor: Executor,
+    spread: Callable[..., Iterator[list[R]]],
     *,
     workers: int = 1,
     progress: Callable[[int, int], None] | None = None,
@@ -65,7 +64,7 @@ def sweep(
         run: Runs the record with one set.
         sets: The sets.
         judge: Makes the result to keep.
-        executor: Does the work.
+        spread: Does the work, as `map` does.
         workers: Number of workers side by side; only the size of the parcels depends on it.
         progress: Receives (sets done, sets in all) after each parcel.
 
@@ -75,8 +74,7 @@ def sweep(
     large = max(1, min(_LARGEST, len(sets) // (workers * _PARCELS_EACH)))
     parcels = [_Parcel(run, judge, tuple(sets[first : first + large])) for first in range(0, len(sets), large)]
     kept: list[R] = []
-    results: Iterator[list[R]] = executor.map(work, parcels)
-    for part in results:
+    for part in spread(work, parcels):
         kept += part
         if progress is not None:
             progress(len(kept), len(sets))

@@ -1,6 +1,7 @@
 """`import`: takes recordings into the record and the engine; they start no alarm or notice."""
 
 import time
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -50,17 +51,7 @@ def command(
     if brought.wrong > len(brought.sentences):
         click.echo(f"... and {brought.wrong - len(brought.sentences)} more rows that were wrong.", err=True)
     if as_json:
-        print_json(
-            {
-                "readings": len(brought.rows),
-                "new": imported.new,
-                "repeated": imported.repeated,
-                "conflicts": imported.conflicts,
-                "work": imported.work,
-                "work_repeated": imported.work_repeated,
-                "wrong": brought.wrong,
-            }
-        )
+        print_json({"readings": len(brought.rows), **asdict(imported), "wrong": brought.wrong})
     else:
         click.echo(_words(brought, imported))
     return 1 if brought.wrong and not brought.rows and not brought.work else 0

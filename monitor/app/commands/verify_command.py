@@ -39,8 +39,8 @@ def command(file: Path, key_file: Path | None, as_json: bool) -> int:
                 "pages_compared": found.pages_compared,
                 "verdict": found.verdict,
                 "key": found.key_id,
-                "sentences": list(found.sentences),
-                "faults": list(found.faults),
+                "sentences": found.sentences,
+                "faults": found.faults,
             }
         )
     else:

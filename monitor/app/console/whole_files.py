@@ -37,3 +37,25 @@ def whole_file(out: Path) -> Iterator[BinaryIO]:
         raise UnavailableError(f"{out} cannot be written ({fault.strerror}).") from fault
     finally:
         part.unlink(missing_ok=True)
+
+
+def replace_text(path: Path, text: str, mode: int = 0o600) -> None:
+    """Replace a text file, which is private until it has its mode.
+
+    Raises:
+        UnavailableError: The file cannot be written.
+    """
+    part = path.with_name(f"{path.name}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with os.fdopen(fresh_file(part, 0o600), "w", encoding="utf-8", newline="") as out:
+            out.write(text)
+            out.flush()
+            os.fsync(out.fileno())
+        part.chmod(mode)
+        part.replace(path)
+    except OSError as fault:
+        part.unlink(missing_ok=True)
+        raise UnavailableError(
+            f"{path} cannot be written ({fault.strerror}); see that this user may write there."
+        ) from fault

@@ -6,13 +6,12 @@ Rules: a label changes no decision, so it is no event and needs no writer. The f
 
 import csv
 import io
-import os
 from collections.abc import Sequence
 from pathlib import Path
 
-from monitor.app.console.whole_files import fresh_file
+from monitor.app.console.whole_files import replace_text
 from monitor.configuration import Configuration
-from monitor.model.errors import MisuseError, UnavailableError
+from monitor.model.errors import MisuseError
 from monitor.model.times import YEAR_2000_MS, parse_time, show_time
 from monitor.recordings import COLUMNS, Kind, Label, LabelKind, SheetForms, read_labels, write_labels
 from monitor.tuning import Stretch
@@ -70,19 +69,7 @@ def save_labels(path: Path, labels: Sequence[Label]) -> None:
         )
     text = io.StringIO()
     write_labels(sorted(labels, key=_order), text)
-    part = path.with_name(f"{path.name}.part")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with os.fdopen(fresh_file(part, 0o600), "w", encoding="utf-8", newline="") as out:
-            out.write(text.getvalue())
-            out.flush()
-            os.fsync(out.fileno())
-        part.replace(path)
-    except OSError as fault:
-        part.unlink(missing_ok=True)
-        raise UnavailableError(
-            f"{path} cannot be written ({fault.strerror}); see that this user may write there."
-        ) from fault
+    replace_text(path, text.getvalue())
 
 
 def _own_columns(path: Path) -> list[str]:

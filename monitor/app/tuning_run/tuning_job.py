@@ -178,8 +178,8 @@ def tune(
     judge = replace(judge, hints=hints_of(material.events, judge.heard(effects).calls, material.place))
     judged, kept = judge(effects)
     mine = Tried(values=now, judged=judged, kept=kept)
-    with workers(run, min(asked.workers, len(sets))) as (executor, at_worker):
-        results = sweep(at_worker, sets, judge, executor, workers=asked.workers, progress=progress)
+    with workers(run, min(asked.workers, len(sets))) as (spread, at_worker):
+        results = sweep(at_worker, sets, judge, spread, workers=asked.workers, progress=progress)
     tried = [Tried(values=values, judged=one, kept=hinted) for values, (one, hinted) in zip(sets, results, strict=True)]
     zone = ZoneInfo(material.settings.site.time_zone)
     found = findings_of(ground, varies, mine, tried, zone, worth=asked.worth, seed=asked.seed)

@@ -6,10 +6,10 @@ start. Afterwards only sets of numbers and scores travel between processes.
 
 import os
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Any, ParamSpec, TypeVar
+from typing import Any
 
 from monitor.app.tuning_run.tuning_record import Material
 from monitor.engine import NOBODY, Audience
@@ -29,9 +29,6 @@ from monitor.tuning import (
     judge,
     kept,
 )
-
-P = ParamSpec("P")
-T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,26 +68,6 @@ def run_of(material: Material, varies: Sequence[Vary]) -> PlaceRun:
     return PlaceRun(prepare(material.pieces, material.settings), tuple(varies), material.end)
 
 
-class _Here(Executor):
-    """Works at once, on the calling thread: for one worker, and for tests."""
-
-    def submit(self, fn: Callable[P, T], /, *args: P.args, **kwargs: P.kwargs) -> Future[T]:
-        """Do it now."""
-        done: Future[T] = Future()
-        try:
-            done.set_result(fn(*args, **kwargs))
-        except Exception as fault:  # noqa: BLE001 (the future's reader raises it)
-            done.set_exception(fault)
-        return done
-
-    def map(
-        self, fn: Callable[..., T], *iterables: Any, timeout: float | None = None, chunksize: int = 1
-    ) -> Iterator[T]:
-        """Work on each item when the caller asks for it, so that progress is true."""
-        del timeout, chunksize
-        return map(fn, *iterables)
-
-
 @dataclass(frozen=True, slots=True)
 class _Given:
     """Stands for the run that each worker process got at its start, so that it is not sent with every parcel."""
@@ -108,18 +85,18 @@ def _take(run_: PlaceRun) -> None:
 
 
 @contextmanager
-def workers(run_: PlaceRun, count: int) -> Iterator[tuple[Executor, Callable[[Set], Sequence[Effect]]]]:
-    """Yield an executor, and the run that its workers can call.
+def workers(run_: PlaceRun, count: int) -> Iterator[tuple[Callable[..., Any], Callable[[Set], Sequence[Effect]]]]:
+    """Yield the `map` that does the work, and the run that its workers can call.
 
     Args:
         run_: The run.
         count: How many worker processes; 1: none, this process does the work.
     """
     if count <= 1:
-        yield _Here(), run_
+        yield map, run_
         return
     with ProcessPoolExecutor(max_workers=count, initializer=_take, initargs=(run_,)) as pool:
-        yield pool, _Given()
+        yield pool.map, _Given()
 
 
 def cores() -> int:

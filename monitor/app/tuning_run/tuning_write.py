@@ -12,10 +12,10 @@ from pathlib import Path
 
 import click
 
-from monitor.app.console.whole_files import fresh_file
+from monitor.app.console.whole_files import replace_text
 from monitor.configuration import difference, edited, load_text
 from monitor.configuration.config_problems import KeyPath
-from monitor.model.errors import MisuseError, UnavailableError
+from monitor.model.errors import MisuseError
 from monitor.proof.rules import rule_names
 
 
@@ -56,27 +56,10 @@ def write_values(path: Path, values: Mapping[KeyPath, str], *, yes: bool) -> boo
     if not yes and not click.confirm(f"Write this into {path}?", err=True):
         click.echo("Nothing was written.", err=True)
         return False
-    _replace(path, after)
+    # The file may hold passwords, so it keeps its mode.
+    replace_text(path.resolve(), after, stat.S_IMODE(path.stat().st_mode))
     click.echo(
         "Written. A daemon that runs takes it up when it is told to read its configuration again: kill -HUP, or start it anew.",
         err=True,
     )
     return True
-
-
-def _replace(path: Path, text: str) -> None:
-    target = path.resolve()
-    part = target.with_name(f"{target.name}.part")
-    try:
-        # The file may hold passwords, so it is private until it gets the mode of the file that it replaces.
-        with os.fdopen(fresh_file(part, 0o600), "w", encoding="utf-8", newline="") as out:
-            out.write(text)
-            out.flush()
-            os.fsync(out.fileno())
-        part.chmod(stat.S_IMODE(target.stat().st_mode))
-        part.replace(target)
-    except OSError as fault:
-        part.unlink(missing_ok=True)
-        raise UnavailableError(
-            f"{path} cannot be written ({fault.strerror}); see that this user may write there."
-        ) from fault

@@ -208,7 +208,6 @@ def test_verify_says_what_was_found(tmp_path, monkeypatch, ok, compared, code):
         faults=(),
         key_id="ab",
         verdict="met",
-        statement=None,
         pages_compared=compared,
     )
     monkeypatch.setitem(vars(certificate), "verify", lambda *_: found)

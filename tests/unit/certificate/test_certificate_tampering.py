@@ -123,7 +123,7 @@ def test_a_second_signature_does_not_pass(met, keys, monkeypatch):
     twice = signing.sign(met, scenes.key(keys), "Tern Hollow", scenes.ISSUED + 1)
     assert check_seal(twice)  # the bytes are whole; its structure gives it away
     found = verify(twice, scenes.CSV)
-    assert found.faults == ("The document has 2 signatures; a certificate has one.",)
+    assert found.faults == ["The document has 2 signatures; a certificate has one."]
 
 
 def _der(pdf):

@@ -228,14 +228,14 @@ def test_the_outcome_does_not_depend_on_the_workers(workers):
     told = []
     with ThreadPoolExecutor(workers) as pool:
         progress = lambda done, total: told.append((done, total))  # noqa: E731
-        assert sweep(Made(), sets, Firsts(), pool, workers=workers, progress=progress) == wanted
+        assert sweep(Made(), sets, Firsts(), pool.map, workers=workers, progress=progress) == wanted
     assert told[-1] == (30, 30)
     assert told == sorted(told)
 
 
 def test_it_works_on_processes():
     with ProcessPoolExecutor(1) as pool:
-        assert sweep(Made(), [(5,)], Firsts(), pool) == [[T0 + 5 * HOUR + day * DAY for day in range(3)]]
+        assert sweep(Made(), [(5,)], Firsts(), pool.map) == [[T0 + 5 * HOUR + day * DAY for day in range(3)]]
 
 
 def world(troubles, weeks=16):
