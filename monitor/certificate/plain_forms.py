@@ -20,7 +20,7 @@ from monitor.proof.intervals import FAR_AHEAD_MS, LONG_AGO_MS, Intervals
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """How a value is written as plain JSON and read back; `read` raises an error of Python's own for any other value."""
+    """A value's way into plain JSON and back; `read` raises an error of Python's own for any other value."""
 
     write: Callable[[Any], Any]
     read: Callable[[Any], Any]

@@ -42,6 +42,11 @@ def whole_file(out: Path) -> Iterator[BinaryIO]:
 def replace_text(path: Path, text: str, mode: int = 0o600) -> None:
     """Replace a text file, which is private until it has its mode.
 
+    Args:
+        path: The file; the folders above it are made.
+        text: The new text, written as it is.
+        mode: The permissions that the file gets.
+
     Raises:
         UnavailableError: The file cannot be written.
     """
