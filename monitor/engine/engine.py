@@ -1,10 +1,10 @@
-"""The engine: events in, effects out; deadlines served in order; a snapshot from which it goes on exactly.
+"""The engine: events in, effects out; deadlines served in order; a snapshot from which it continues exactly.
 
-1. Nothing but events and the instants of deadlines reaches it. What it decides is a function of the events alone.
+1. Nothing but events and the instants of deadlines reaches it. Its decisions are a function of the events alone.
 2. Before an event at A, the deadlines due at or before A are served, each at its own instant; `advance` serves them
    earlier and changes nothing else.
-3. A start gathers what fell due while nobody was at work: deadlines are served up to `down_since`, silence is waited for
-   anew, and each other overdue deadline is served once, at the start's own instant. A seal does so too.
+3. A start gathers deadlines that fell due while the daemon stood: those up to `down_since` are served at their own instants,
+   silence counts afresh, and every other overdue deadline is served once, at the start's own instant. A seal does the same.
 """
 
 from collections.abc import Callable, Mapping
@@ -47,17 +47,17 @@ from monitor.notices import Facts, Message, Phrases, PlaceWatch
 class Engine:
     """The one state machine of a yard; not safe for use in parallel.
 
-    After an exception it must not be used on: the caller restores another from what it stored.
+    After an exception it must not be used further: the caller restores another from its stored snapshot.
     """
 
     meaning = MEANING
 
     def __init__(self, state: EngineState | None = None, audience: Audience = PEOPLE) -> None:
-        """Begin anew, or go on from a state.
+        """Begin afresh, or continue from a state.
 
         Args:
-            state: What is remembered.
-            audience: Who reads what is decided.
+            state: The state to continue from; None: an empty one.
+            audience: The readers of its words.
         """
         known = state if state is not None else EngineState()
         self._core = Core(known, self._fresh_words, self._watched, audience)
@@ -69,12 +69,12 @@ class Engine:
 
     @property
     def state(self) -> EngineState:
-        """Everything that is remembered, for reading only."""
+        """The whole state, for reading only."""
         return self._core.state
 
     @property
     def core(self) -> Core:
-        """The insides, for the engine's second door (`stretch`) only."""
+        """The engine's ports, for the second door (`stretch`) only."""
         return self._core
 
     def serve(self, deadline: Deadline) -> None:
@@ -94,7 +94,7 @@ class Engine:
         return self._taken()
 
     def feed(self, event: Event, history: History, /) -> list[Effect]:
-        """Take in an event and return what was decided, from the deadlines before it on.
+        """Take in an event and return the effects, those of the deadlines before it first.
 
         Args:
             event: Its `at` is later than that of everything before.
@@ -119,7 +119,7 @@ class Engine:
         return self._taken()
 
     def advance(self, to: int, /) -> list[Effect]:
-        """Serve the deadlines due at or before an instant (UTC ms) and return what was decided."""
+        """Serve the deadlines due at or before an instant (UTC ms) and return the effects."""
         self._serve_until(to)
         self._core.state.last = max(self._core.state.last, to)
         return self._taken()
@@ -129,12 +129,12 @@ class Engine:
         return self._core.agenda.soonest()
 
     def snapshot(self) -> bytes:
-        """Return the whole state, from which another engine goes on exactly."""
+        """Return the whole state, from which another engine continues exactly."""
         return dump_state(self._core.state)
 
     @classmethod
     def restore(cls, data: bytes) -> "Engine":
-        """Return an engine that goes on from a snapshot.
+        """Return an engine that continues from a snapshot.
 
         Raises:
             ValueError: The data are no snapshot of this version.
@@ -163,12 +163,12 @@ class Engine:
         return words_for(self._core, record).said(self._core.at, ZoneInfo(self._core.settings.site.time_zone))
 
     def watched(self, at: int) -> tuple[PlaceWatch, ...]:
-        """Return who watches each pile and bin at `at` (UTC ms), in the order of the settings."""
+        """Return how each pile and bin is watched at `at` (UTC ms), in the order of the settings."""
         self._core.at = max(self._core.at, at)
         return places_watched(self._core)
 
     def watched_words(self, at: int) -> str:
-        """Return the same counted, for people: `2 places watched by probes, 1 watched by nobody (Bay 3)`."""
+        """Return the places counted by who watches them: `2 places watched by probes, 1 watched by nobody (Bay 3)`."""
         return watched_text(self._core, at)
 
     def empty_yet_warm(self, place: str, at: int) -> str:
@@ -181,7 +181,7 @@ class Engine:
         return empty_words(self._core, place, warm).said(self._core.at, zone).short
 
     def apart(self, place: str, at: int) -> str:
-        """Return how a reading by hand and a probe of a place differ, as long as they do, with what to do; else ""."""
+        """Return how a reading by hand and a probe of a place differ, and what to do; "" if they do not."""
         self._core.at = max(self._core.at, at)
         words = apart_words(self._core, place)
         if words is None:
@@ -189,7 +189,7 @@ class Engine:
         return f"{words.said(self._core.at, ZoneInfo(self._core.settings.site.time_zone)).short}: look at the probe"
 
     def alone(self, place: str) -> str:
-        """Return by which core probes a heap goes while others lie outside, with a comma before it; else ""."""
+        """Return which core probes alone judge a heap while others lie outside, with a comma before it; else ""."""
         facts = Facts(place=place, since=self._core.at, now=self._core.at, outside=outside(self._core, place))
         return Phrases(facts, self._core.settings).alone
 
@@ -206,7 +206,7 @@ class Engine:
         return self._core.desk.test(at, contact).text
 
     def _take(self, kind: EventKind, payload: Mapping[str, Any]) -> None:
-        """Take in an event; one of a wrong shape changes nothing, whoever put it into the record."""
+        """Take in an event; an event of a wrong shape changes nothing, however it came into the record."""
         if wrong_shape(kind, payload):
             return
         if kind is EventKind.SETTINGS:
@@ -269,7 +269,7 @@ SERVERS: dict[DueKind, Callable[[Core, Deadline], None]] = {
     DueKind.ROUND: lambda core, due: serve_chain(core, due.place),
     DueKind.SILENCE: lambda core, _: serve_silence(core),
 }
-"""Who serves a deadline."""
+"""The function that serves each kind of deadline."""
 
 _TAKERS: dict[EventKind, Callable[[Core, Mapping[str, Any]], None]] = {
     EventKind.READINGS: take_readings,
@@ -281,4 +281,4 @@ _TAKERS: dict[EventKind, Callable[[Core, Mapping[str, Any]], None]] = {
     EventKind.CLOCK: take_clock,
     EventKind.LINK: take_link,
 }
-"""Who takes which kind of event; a start is the engine's own, and a stop changes nothing."""
+"""The function that takes each kind of event; the engine itself takes a start, and a stop changes nothing."""

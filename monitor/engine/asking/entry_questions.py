@@ -31,7 +31,7 @@ FAR_BACK_MS = 14 * DAY_MS
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """An entry that stands: the number that people know it by (0: not in the record yet), and what it says."""
+    """An entry in its corrected form: its number for people (0: not in the record yet), and its work."""
 
     number: int
     work: Work
@@ -42,11 +42,11 @@ class Yard:
     """The yard and the entry that the questions look at.
 
     Attributes:
-        core: The engine's insides.
-        entries: Work that stands, in any order.
+        core: The engine's state and settings.
+        entries: The logged work as corrected, in any order.
         now: UTC ms.
-        place_of: Where a probe is now, "" if nowhere.
-        far_back: Whether what was done long ago is asked about.
+        place_of: Returns the place where a probe is now, "" if nowhere.
+        far_back: Whether work done long ago raises a question.
     """
 
     core: Core
@@ -70,7 +70,7 @@ class Yard:
         return clean(self.settings.place_name(place), 40)
 
     def when(self, at: int) -> str:
-        """Return an instant as people say it."""
+        """Return an instant in words."""
         return say_time(at, self.now, ZoneInfo(self.settings.site.time_zone))
 
 
@@ -90,9 +90,9 @@ def questions_of_readings(yard: Yard, rows: Sequence[Reading]) -> list[str]:
 
 
 def _of_empty_piles(yard: Yard, rows: Sequence[Reading]) -> Iterator[str]:
-    """Ask where nothing lies, unless no heap is known anywhere: then a first reading is how a log begins.
+    """Ask about a reading where nothing lies, unless no heap is known anywhere, since a log may begin with a reading.
 
-    A danger waits for no answer.
+    A dangerous reading waits for no answer.
     """
     read: dict[str, list[Reading]] = {}
     for row in rows:
@@ -189,7 +189,7 @@ def _of_heap(yard: Yard, work: Work) -> Iterator[str]:
 
 
 def _of_loss(yard: Yard, work: Work, kind: KindOfWork) -> Iterator[str]:
-    """Ask where what comes in would undo what a heap has come to."""
+    """Ask about incoming material that would undo a heap's progress."""
     goes = kind.goes_somewhere and work.to != work.place
     place = work.to if goes else work.place if kind.brings else ""
     lies = yard.core.batches.at(place, work.time)
@@ -208,7 +208,7 @@ def _of_loss(yard: Yard, work: Work, kind: KindOfWork) -> Iterator[str]:
 
 
 def _of_cover(yard: Yard, work: Work) -> Iterator[str]:
-    """Ask where a cover is raw material, which a heap would take in like any that is added."""
+    """Ask about a cover of raw material, which a heap would take in like any added material."""
     lies = yard.core.batches.at(work.place, work.time) if work.kind is WorkKind.COVERED else None
     if lies is None or work.what == lies.batch:
         return
@@ -223,7 +223,7 @@ def _of_cover(yard: Yard, work: Work) -> Iterator[str]:
 
 
 def _so_far(run: BatchRun) -> str:
-    """Return how far a batch has come under its rule, `12 days of its rule`; "" where it has come nowhere."""
+    """Return a batch's progress under its rule, `12 days of its rule`; "" for none."""
     progress = progress_now(run)
     if progress is None:
         return ""
@@ -236,7 +236,7 @@ def _so_far(run: BatchRun) -> str:
 
 
 def _begun(yard: Yard, batch: Batch) -> str:
-    """Return how a heap began: nobody said that it was built where its first reading began it."""
+    """Return how a heap began: it was logged as built, or its first reading began it."""
     run = yard.state.runs.get(batch.batch)
     return "was first read" if run is not None and run.by_reading else "was built"
 
@@ -249,7 +249,7 @@ def _ends(yard: Yard, place: str) -> str:
 
 
 def _same_building(yard: Yard, work: Work) -> bool:
-    """Return whether it only says in the log what the configuration says: when the heap was built."""
+    """Return whether an entry only repeats in the log when the configuration says the heap was built."""
     return not any(
         one.work.kind is WorkKind.BUILT and one.work.place == work.place and one.work.time == work.time
         for one in yard.entries
@@ -273,7 +273,7 @@ def _of_probe(yard: Yard, work: Work) -> Iterator[str]:
 
 
 def _others_like(yard: Yard, probe: str, place: str) -> Iterable[str]:
-    """Yield the other probes of a place that measure what a probe measures, and are not out."""
+    """Yield the other probes of a place that measure the same quantity as a probe and are in."""
     own = yard.settings.probes[probe]
     for other, configured in yard.settings.probes.items():
         outing = yard.state.outings.get(other)

@@ -1,4 +1,4 @@
-"""All waiting of the engine: what is due, at which place and of whom, served in the order (instant, place, kind, of whom)."""
+"""All deadlines of the engine, served in the order (instant, place, kind, alarm or link)."""
 
 import heapq
 from collections.abc import Mapping
@@ -16,7 +16,7 @@ class DueKind(StrEnum):
     DESK = "desk"
     """Repeats, passing on, ends of quiet hours, the digest."""
     HAND = "hand"
-    """What was read by hand a while ago, and not again since."""
+    """Readings by hand that are too old to be held."""
     HOT = "hot"
     """Dangerous heat of a pile that has lasted for as long as it must."""
     LINK = "link"
@@ -43,14 +43,14 @@ DESK, PENDING, SILENCE = (Deadline("", kind) for kind in (DueKind.DESK, DueKind.
 
 
 def written(dues: Mapping[Deadline, int]) -> dict[str, int]:
-    """Return deadlines as they stand in a snapshot: by `place|kind` or `place|kind of-whom`."""
+    """Return deadlines in the form of a snapshot: by `place|kind` or `place|kind alarm-or-link`."""
     return {
         f"{one.place}|{one.kind} {one.of}" if one.of else f"{one.place}|{one.kind}": due for one, due in dues.items()
     }
 
 
 def read(dues: Mapping[str, int]) -> dict[Deadline, int]:
-    """Return the deadlines that were written.
+    """Return deadlines from the form of a snapshot.
 
     Raises:
         ValueError: One of them is of no known kind.
@@ -88,7 +88,7 @@ class Agenda:
         return self._dues.get(deadline)
 
     def besides(self, deadline: Deadline) -> tuple[int, Deadline] | None:
-        """Return the earliest of the other deadlines, or None."""
+        """Return the earliest of the other deadlines, UTC ms, or None."""
         return min(((due, one) for one, due in self._dues.items() if one != deadline), default=None)
 
     def soonest(self) -> int | None:

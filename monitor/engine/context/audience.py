@@ -1,6 +1,6 @@
 """The readers of the engine's words: people, or nobody while settings are tried.
 
-An engine is given its audience at construction. What rings, who is told and when is the same for both.
+An engine gets its audience at construction. Alarms, recipients and instants are the same for both.
 """
 
 from collections.abc import Callable
@@ -15,7 +15,7 @@ class Audience:
     """People, who read every word.
 
     Attributes:
-        desk: What decides whom to tell.
+        desk: The class of the notice desk.
     """
 
     desk: ClassVar[type[NoticeDesk]] = NoticeDesk
@@ -27,7 +27,7 @@ class Audience:
 
 
 class Nobody(Audience):
-    """Reads nothing, so that nothing is written: no texts, no conditions of bins, no digests."""
+    """Nobody reads, so the engine writes no texts, no conditions of bins and no digests."""
 
     desk = UnreadDesk
 

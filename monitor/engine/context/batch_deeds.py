@@ -15,7 +15,7 @@ class Deed(StrEnum):
     OPENED = "opened"
     """A fall that belongs to a turning logged later began."""
     ADDED = WorkKind.ADDED.value
-    """Raw material came in: what was proven begins anew."""
+    """Raw material came in, so the proof starts over."""
     JOINED = "joined"
     """Material came in that had met the rule."""
     CAME_IN = "came in"
@@ -28,4 +28,4 @@ class Deed(StrEnum):
 
 
 Action = tuple[int, int, Deed, str]
-"""(instant, order among equals, what, the probe; of `OPENED`, when its turning was logged)."""
+"""(instant in UTC ms, order among equals, deed, probe; for `OPENED`: when its turning was logged)."""

@@ -1,7 +1,7 @@
 """Marks in a batch's record, from which it can be worked out again without beginning at its building.
 
-A mark is a cache and no part of the state: a rework from a mark says what a rework from the beginning says. It holds for as
-long as nothing at or before its time changes; who changes something there drops it (`Marks.drop`, `Marks.clear`).
+A mark is a cache and no part of the state: a rework from a mark gives the same as a rework from the beginning. It holds as
+long as nothing at or before its time changes; code that changes something there drops it (`Marks.drop`, `Marks.clear`).
 """
 
 from dataclasses import dataclass
@@ -17,15 +17,15 @@ _KEPT = 4
 
 @dataclass(slots=True)
 class Mark:
-    """All that a rework knows when it has taken in every reading up to `time` (UTC ms) and no later one.
+    """The knowledge of a rework that has taken in every reading up to `time` (UTC ms) and no later one.
 
     Attributes:
-        time: Up to when.
-        walk, hold, outings, conditioning: The states, as they stand.
+        time: The time of the newest reading taken in, UTC ms.
+        walk, hold, outings, conditioning: The states at that point.
         waiting: Verdicts not yet handed to the heap.
-        air: Ambient as known.
-        step: How many of the batch's actions have been taken.
-        changes: What the walk has said.
+        air: The air's newest temperature, thousandths of °C, or None.
+        step: The number of the batch's actions taken in.
+        changes: The walk's changes so far.
     """
 
     time: int
@@ -39,7 +39,7 @@ class Mark:
     changes: list[WalkChange]
 
     def copy(self) -> "Mark":
-        """Return a mark that shares nothing that changes."""
+        """Return a copy that shares no mutable part."""
         return Mark(
             time=self.time,
             walk=copy_of(self.walk),
@@ -66,7 +66,7 @@ class Marks:
         self.until = -1
 
     def drop(self, time: int) -> None:
-        """Drop what a change at an instant makes wrong."""
+        """Drop the marks that a change at an instant (UTC ms) makes wrong."""
         for batch, marks in self._marks.items():
             self._marks[batch] = [mark for mark in marks if mark.time < time]
         self.until = max((mark.time for marks in self._marks.values() for mark in marks), default=-1)
@@ -77,7 +77,7 @@ class Marks:
         return found[-1].copy() if found else None
 
     def keep(self, batch: str, mark: Mark) -> None:
-        """Keep a mark; of many the oldest go."""
+        """Keep a mark; if there are too many, the oldest go."""
         marks = [one for one in self._marks.get(batch, ()) if one.time != mark.time]
         marks.append(mark)
         marks.sort(key=lambda one: one.time)

@@ -1,7 +1,7 @@
 """The engine's working memory while it takes in an event or serves a deadline, in three ports, each wider than the one before.
 
-`Places` is asked what is remembered and where things are; `Signals` takes what begins, ends and is waited for; `Core` has
-what tells people, and what is prepared or kept for speed. A function asks for the least of them that it needs.
+`Places` answers questions about the memory and about where things are; `Signals` takes alarms that begin or end, and
+deadlines; `Core` tells people, and holds values prepared or kept for speed. A function takes the narrowest port that it can.
 """
 
 from collections.abc import Mapping
@@ -23,21 +23,21 @@ from monitor.piles import Walk
 
 
 class Core(Signals):
-    """One engine's insides.
+    """One engine's widest port.
 
     Attributes:
         history: The record, or None while a deadline is served (no deadline needs it).
-        effects: What was decided and not taken yet.
+        effects: The effects that were not taken yet.
         verdicts: The quality flags that became final and were not taken yet.
-        audience: Who reads.
+        audience: The readers of the words.
         desk: Decides whom to tell.
         conditioner: Calibrates and flags readings.
         walks: Open walks by batch, each working on its run's state.
         routes, heaps: Prepared for readings, by probe and by batch; made again when anything moves.
-        keeps_all: Whether what no batch under watch needs is kept, too (to look at one that is used up).
-        marks: Where the record of a batch can be taken up when it is worked out again.
-        met_known: Whether a batch had met a rule at an instant, as found when it came into another; a cache like the marks.
-        stuck: (probe, turning) of probes that nothing showed to be back before the next turning, as found by the last rework.
+        keeps_all: Whether work that no batch under watch needs is kept too (to look at a batch that is used up).
+        marks: The points from which the record of a batch can be worked out again.
+        met_known: Whether a batch had met a rule at the instant at which it came into another; a cache like the marks.
+        stuck: (probe, turning) of probes that no reading showed back before the next turning, as the last rework found.
     """
 
     def __init__(
@@ -57,7 +57,7 @@ class Core(Signals):
         super().__init__(state)
 
     def renew(self) -> None:
-        """Make anew what is prepared from the settings."""
+        """Prepare again everything that depends on the settings."""
         super().renew()
         state = self.state
         self.routes: dict[str, Route] = {}
@@ -71,7 +71,7 @@ class Core(Signals):
         }
 
     def emit(self, draft: Draft) -> None:
-        """Give a draft its id and put it with the effects."""
+        """Give a draft its id and add it to the effects."""
         state = self.state
         if state.effect_at != self.at:
             state.effect_at, state.ordinal = self.at, 0

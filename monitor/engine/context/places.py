@@ -22,10 +22,10 @@ class Places:
     """The engine's memory at the instant being served.
 
     Attributes:
-        state: Everything that is remembered.
-        at: The instant being served; names the effects.
-        beds: By bin, made again with the settings.
-        batches: Which batch lies where.
+        state: The whole state.
+        at: The instant being served, UTC ms; names the effects.
+        beds: The beds by bin, made again with the settings.
+        batches: The book of which batch lies where.
     """
 
     def __init__(self, state: EngineState) -> None:
@@ -34,7 +34,7 @@ class Places:
         self.renew()
 
     def renew(self) -> None:
-        """Make anew what is prepared from the settings."""
+        """Prepare again everything that depends on the settings."""
         settings = self.state.settings
         self.beds: dict[str, Bed] = {}
         self._probes_by_id = sorted(settings.probes.items())
@@ -50,16 +50,16 @@ class Places:
 
     @property
     def true_now(self) -> int:
-        """The time by all that is known: `at`, less what the computer's clock is known to be ahead."""
+        """The true time as far as it is known: `at` less the known lead of the computer's clock, UTC ms."""
         return self.at + self.state.clock_off_ms
 
     @property
     def late_before(self) -> int:
-        """A reading whose own time is before this instant (UTC ms) comes late."""
+        """The instant (UTC ms) before which a reading's own time makes it late."""
         return self.true_now - self.settings.probe_thresholds.late_ms
 
     def pile(self, place: str) -> Pile | None:
-        """Return a pile's settings, or None where the place is none."""
+        """Return a pile's settings, or None if the place is no pile."""
         return self.settings.piles.get(place)
 
     def bed(self, place: str) -> Bed:
@@ -76,7 +76,7 @@ class Places:
         return Danger(self.state.dangers.setdefault(place, DangerState()), pile.thresholds)
 
     def measured_at(self, pile: str, series: str) -> int:
-        """Return when the value was measured by which a pile's danger goes, UTC ms; 0 if that is not known."""
+        """Return when the value that decides a pile's danger was measured, UTC ms; 0 if that is not known."""
         state = self.state.dangers.get(pile)
         came = state.brought.get(series) if state is not None else None
         hand, watch = self.state.hands.get(series), self.state.watches.get(series)
@@ -87,16 +87,16 @@ class Places:
         return watch.accepted_time or 0 if watch is not None else 0
 
     def watch(self, probe: str) -> ProbeWatch:
-        """Return a series' watch, made if need be."""
+        """Return a series' watch, which is made if missing."""
         found = self.state.watches.get(probe)
         if found is None:
             found = self.state.watches[probe] = ProbeWatch(heard_from=self.at)
         return found
 
     def in_time_by_hand(self, place: str, series: str) -> bool:
-        """Return whether a series is read by hand and its newest reading was entered in time and is held still.
+        """Return whether a series is read by hand, and its newest reading was entered in time and is still held.
 
-        A batch's rounds (no series of their own) are as timely as any reading of the place.
+        A batch's rounds, which are no series, are as timely as any reading of the place.
         """
         if not is_hand(series):
             return False
@@ -105,14 +105,14 @@ class Places:
         return any(one.held and one.on_time for one in every)
 
     def link_lives(self, source: str) -> bool:
-        """Return whether a source is not known to be down; where a probe names none, no source may be down."""
+        """Return whether a source is not known to be down; "" asks about all sources, of which none may be down."""
         if source:
             link = self.state.links.get(source)
             return link is None or link.up
         return all(link.up for link in self.state.links.values() if link.what == "source")
 
     def link_up_since(self, source: str) -> int:
-        """Return when the source (where a probe names none: any source) last came up, UTC ms; 0 if it never was down."""
+        """Return when a source ("": any source) last came up, UTC ms; 0 if it never was down."""
         links = [self.state.links.get(source)] if source else list(self.state.links.values())
         return max((link.since for link in links if link is not None and link.up and link.what == "source"), default=0)
 
@@ -167,7 +167,7 @@ class Places:
         return place in self.settings.piles and self.run_at(place) is None
 
     def was_cleared(self, place: str) -> bool:
-        """Return whether what lay on a place is gone by the log; of a pile that never held a heap nobody knows that yet."""
+        """Return whether a place was emptied by the log; a pile that never held a heap does not count as emptied."""
         return self.nothing_lies(place) and (place in self.settings.bins or place in self.state.batches.settled)
 
     def pile_of(self, run: BatchRun) -> str:
@@ -196,7 +196,7 @@ class Places:
         return sorted(found, key=lambda span: span[1])
 
     def serving_spans(self, which: BatchRun | str, probe: str) -> list[tuple[int, int | None]]:
-        """Return when a core probe was where the batch was, by what was carried where: (from, to or None)."""
+        """Return when a core probe was where the batch was, by where probes were carried: (from, to or None), UTC ms."""
         moves = sorted(c.time for c in self.state.carried if c.probe == probe)
         found: list[tuple[int, int | None]] = []
         for pile, start, end in self.spans_of(which):
@@ -215,7 +215,7 @@ class Places:
         return [p for p, c in sorted(self.all_probes().items()) if is_core(c) and self.serving_spans(which, p)]
 
     def all_probes(self) -> dict[str, Probe]:
-        """Return the probes of the settings, and those that are gone from them but not from a batch's record."""
+        """Return the probes of the settings, and former ones that a batch's record still has."""
         return {**self.state.retired, **self.settings.probes}
 
     def company_of(self, run: BatchRun) -> list[str]:
@@ -223,7 +223,7 @@ class Places:
         return [p for p, c in self.probes_of(self.pile_of(run)) if c.quantity is Quantity.TEMPERATURE]
 
     def works_of(self, which: BatchRun | str) -> list[tuple[Work, bool]]:
-        """Return a batch's work in order of time; False for what was thrown onto it from elsewhere."""
+        """Return (work, whether it is about this heap) in order of time; False: it is about one thrown onto it."""
         batch = which if isinstance(which, str) else which.batch
         spans = self.spans_of(batch)
         found: list[tuple[int, int, Work, bool]] = []
@@ -241,7 +241,7 @@ class Places:
         return [(work, own) for _, _, work, own in sorted(found, key=lambda item: (item[0], item[1]))]
 
     def _merged_then(self, work: Work, batch: str) -> bool:
-        """Return whether the heap that an entry moved was taken up by a batch that went elsewhere at that very instant."""
+        """Return whether the heap that an entry moved went into a batch that moved elsewhere at the same instant."""
         left = self.batches.until(work.place, work.time)
         return left is not None and left.merged_into == batch and left.ended == work.time
 

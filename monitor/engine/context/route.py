@@ -21,7 +21,7 @@ class Goal(Enum):
 
 
 NEVER_HOT = 1 << 40
-"""Above anything that is read: nothing is *hot and lost* with it."""
+"""Higher than any reading, so that no probe with this limit is *hot and lost*."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -31,11 +31,11 @@ class Route:
     Attributes:
         place: Where the probe is, "" if nowhere.
         quantity: What it measures.
-        since: A reading from before it was carried here (UTC ms) says nothing of this place.
-        fit: A reading from before this instant, UTC ms, goes to nobody: the probe lay outside.
-        comparable_from: From when on its readings can be held against limits, UTC ms; None: never.
-        watch: What is known of the probe itself.
-        goal: Who takes the readings.
+        since: When it was carried here, UTC ms; earlier readings do not concern this place.
+        fit: Readings from before this instant (UTC ms) go nowhere: the probe lay outside.
+        comparable_from: From when on its readings can be compared with limits, UTC ms; None: never.
+        watch: The watch of the probe itself.
+        goal: The taker of the readings.
         bed: The bin's bed, where that takes them.
         danger: The pile's watch for dangerous heat, where that takes them.
         hot_milli: From this value on a silence of the probe is *hot and lost*, thousandths of °C.

@@ -29,7 +29,7 @@ def _route(core: Places, probe: str) -> Route:
     _lead(core, found, configured)
     outing = core.state.outings.get(probe)
     if outing is not None and (found.goal is not Goal.CORE or core.run_at(found.place) is None):
-        # No walk follows it (`outside`): what it says outside is of no place, and what it says right after counts not yet.
+        # No walk follows it (`probes_outside`): readings from outside concern no place, and those right after do not count yet.
         found.fit = outing.accepted_from or 0
         if outing.out is not None:
             found.goal, found.bed, found.danger, found.hot_milli = Goal.NOBODY, None, None, NEVER_HOT
@@ -37,7 +37,7 @@ def _route(core: Places, probe: str) -> Route:
 
 
 def _lead(core: Places, found: Route, configured: Probe) -> None:
-    """Lead a route to those who take its readings at its place."""
+    """Point a route to the taker of its readings at its place."""
     place, warm = found.place, found.quantity is Quantity.TEMPERATURE
     if place == AMBIENT:
         found.goal = Goal.AMBIENT if warm else Goal.NOBODY
@@ -54,7 +54,7 @@ def _lead(core: Places, found: Route, configured: Probe) -> None:
 
 
 def _comparable_from(configured: Probe) -> int | None:
-    """Return from when on a probe's readings can be held against limits, UTC ms, or None.
+    """Return from when on a probe's readings can be compared with limits, UTC ms, or None.
 
     A moisture probe may become comparable with its first calibration; for all others the answer never changes.
     """

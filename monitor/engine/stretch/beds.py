@@ -1,4 +1,4 @@
-"""A bin over a stretch of readings: where its conditions or excursions may change, and what else it remembers."""
+"""A bin over many readings: where its conditions or excursions may change, and the rest of its memory."""
 
 from operator import itemgetter
 
@@ -17,7 +17,7 @@ class BedCourse(Course):
     """One bin in a run.
 
     Attributes:
-        words: Whether anybody asks how the bin is, and not only what rings.
+        words: Whether anybody reads the bin's conditions, and not only its alarms.
     """
 
     words = True
@@ -76,7 +76,7 @@ class BedCourse(Course):
 
 
 def _tells(lane: Lane, quantity: Quantity) -> bool:
-    """Return whether a lane says something of the bed; what lies outside does not."""
+    """Return whether a lane's readings concern the bed; those of a probe that lies outside do not."""
     return lane.route.bed is not None and lane.route.quantity is quantity and len(lane.key) > 0
 
 

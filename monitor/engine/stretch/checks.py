@@ -1,4 +1,4 @@
-"""Looks for silent probes, many at a time: as long as no look can find anything, they are sums.
+"""Looks for silent probes, many at a time: they are sums as long as no look can find anything.
 
 Rules: `serve_silence` looks at every probe, and sets the next look to the earliest deadline, at most the shortest wait
 later. A probe whose gaps in a run are too short for any deadline to come before the next look never decides; the others
@@ -38,7 +38,7 @@ class _Watched:
         self.limits = core.settings.probe_thresholds
 
     def signature(self, core: Core) -> tuple[Any, ...]:
-        """Return all that its deadlines depend on besides the run."""
+        """Return everything besides the run on which its deadlines depend."""
         watch, lost = self.watch, self.lost
         return (
             self.name,
@@ -50,9 +50,9 @@ class _Watched:
         )
 
     def due_by_commit(self, core: Core, at: Ints) -> Ints | None:
-        """Return its next deadline as it stands after each commit; None where that must be worked out look by look.
+        """Return its next deadline after each commit, or None if that must be worked out look by look.
 
-        None, too, where a look might find something: where a gap in the run is as long as what is waited for.
+        It is None, too, if a look might find something, because a gap in the run is as long as the wait for silence.
         """
         watch, lane, least = self.watch, self.lane, minimum(core, self.place)
         if (
@@ -94,7 +94,7 @@ class _Watched:
         return both_dues
 
     def look(self, core: Core, at: int) -> tuple[bool, int | None]:
-        """Return whether a look at `at` finds something of it, and its next deadline after that."""
+        """Return whether a look at `at` finds the probe silent, and its next deadline after that."""
         dues = dues_of(core, self.name, self.watch if self.lane is None else self.lane.as_of(at))
         lost = dues.lost is not None and dues.lost <= at and core.link_lives(self.source)
         if lost or any(due is not None and due <= at for due in (dues.silent, dues.broken)):
@@ -130,7 +130,7 @@ class Checks:
         self.renew()
 
     def renew(self) -> None:
-        """Take in that rules, probes in service or watches may have changed."""
+        """Prepare again after rules, probes in service or watches may have changed."""
         core = self._core
         names = [name for name, probe in core.settings.probes.items() if watched(probe) and core.in_service(name)]
         everyone = [_Watched(core, name, self._lanes.get(name)) for name in names]
@@ -163,7 +163,7 @@ class Checks:
     def run(self, until: int, tie: bool) -> bool:
         """Serve looks before `until` (UTC ms; at it, too, where `tie`); return whether the next one finds something.
 
-        The deadline in the agenda, and what the state says of it, are left as if each look had been served.
+        The deadline in the agenda and the state are left as if each look had been served.
         """
         core = self._core
         check = core.silence_check

@@ -1,7 +1,7 @@
 """Readings of many commits as columns, as the store's blocks and column readers of recordings give them.
 
 Rules: commits are ordered by `at`, which rises strictly; the rows of a commit are ordered by (time, probe), each key
-(probe, time) once in the whole record. What is no reading (work, settings, answers, ...) stays an `Event` between two
+(probe, time) once in the whole record. Every other event (work, settings, answers, …) stays an `Event` between two
 `Commits`.
 """
 
@@ -115,18 +115,18 @@ class Commits:
 
 
 BARE = frozenset({"rows", "ahead"})
-"""What a `readings` event says that columns can hold; one taken by hand says more, such as who read it."""
+"""The keys of a `readings` event that columns can hold; an event of readings by hand has more, such as who read them."""
 
 Piece = Event | Commits
 """A recording is a list of these, in order of `at`."""
 
 
 def joined(pieces: Sequence[Piece], small: Callable[[Event], bool]) -> list[Piece]:
-    """Join commits that nothing but small events stands between.
+    """Join commits with nothing but small events between them.
 
     Args:
         pieces: In order of `at`.
-        small: Tells which events change nothing of what a run is prepared from.
+        small: Tells which events leave the preparation of a run as it is.
     """
     found: list[Piece] = []
     waiting: list[Piece] = []
@@ -184,7 +184,7 @@ def _recoded(mine: tuple[str, ...], codes: Codes, all_of: tuple[str, ...]) -> Co
 
 
 def commits_from_events(events: Iterable[Event]) -> list[Piece]:
-    """Gather consecutive `readings` events into columns; every other event stays as it is, and so does what a person read."""
+    """Gather consecutive `readings` events into columns; other events, and readings by hand, stay as they are."""
     pieces: list[Piece] = []
     waiting: list[Event] = []
     for event in events:

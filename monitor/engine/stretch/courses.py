@@ -1,4 +1,4 @@
-"""Places in a run that need no search: ambient, and places where nobody takes what is said."""
+"""Places in a run that need no search: ambient, and places where nothing takes the readings."""
 
 import numpy as np
 
@@ -25,7 +25,7 @@ class Course:
         """Take in the quiet readings before a key."""
 
     def jump(self, key: int) -> None:
-        """Say that the readings before a key were fed for real."""
+        """Note that the readings before a key were fed one by one."""
 
 
 class AmbientCourse(Course):
@@ -81,7 +81,7 @@ class AmbientCourse(Course):
 
 
 class FedCourse(Course):
-    """A place whose every reading is fed for real."""
+    """A place whose every reading is fed one by one."""
 
     def next_key(self) -> int:
         """See `Course.next_key`."""

@@ -1,6 +1,6 @@
 """The engine's second door: many commits at once, with the effects and the state that feeding them one by one gives.
 
-What is out of the ordinary is fed one at a time (`barriers`); between, runs are worked out as columns (`drive`).
+Commits that are out of the ordinary are fed one at a time (`barriers`); runs between them are worked out as columns (`drive`).
 """
 
 from collections.abc import Callable, Hashable
@@ -19,13 +19,13 @@ from monitor.model.effects import Effect
 from monitor.model.events import Event
 
 Known = dict[Hashable, Conditioned | None]
-"""The runs of a piece by where they begin and what was known then; None where there is none."""
+"""The runs of a piece, by where they begin and by the state then; None for no run."""
 
 ROWS = 400_000
-"""Most rows of a run (ours): enough that its preparation costs little, few enough to lie in little memory."""
+"""The most rows of a run (our choice): enough that its preparation costs little, few enough for little memory."""
 
 LEAST = 24
-"""Fewest commits that are worth a run (ours)."""
+"""The fewest commits that are worth a run (our choice)."""
 
 
 def feed_commits(
@@ -38,20 +38,20 @@ def feed_commits(
     told: Callable[[int], None] | None = None,
     known: Known | None = None,
 ) -> list[Effect]:
-    """Feed commits and return what was decided; verdicts are not collected through this door.
+    """Feed commits and return the effects; verdicts are not collected through this door.
 
     Args:
-        engine: It goes on from where it stands; the first commit is later than that.
-        commits: What comes.
-        history: The record of what was fed before; it is told what is fed now.
+        engine: The engine; the first commit is later than everything it was fed.
+        commits: The commits.
+        history: The record of everything fed before; the commits are added to it.
         rows: Most rows of a run.
         least: Fewest commits of a run.
-        known: Where runs are kept, for commits that are fed many times to engines that only differ in thresholds.
+        known: Keeps the runs, for commits that are fed many times to engines that differ only in thresholds.
         told: Called now and then with the number of commits that have been fed.
     """
     history.open(commits)
     effects: list[Effect] = []
-    # What is run again is best run in one go; else the first runs are short, since a barrier may be near.
+    # A prepared recording is best run in one piece; otherwise the first runs are short, since a barrier may be near.
     begin = 4 * least if known is None else rows
     between = [(index, event) for index, events in sorted(commits.between.items()) for event in events][::-1]
     commit, wanted = 0, begin
@@ -90,7 +90,7 @@ def _run(
     least: int,
     known: Known | None,
 ) -> int:
-    """Take in as many commits as go in one run from `start` on, and return the first that is left."""
+    """Take in as many commits as fit into one run from `start` on, and return the first that is left."""
     core = engine.core
     key = (start, end, repr(core.conditioner.state), repr(core.state.watches)) if known is not None else None
     if known is not None and key in known:

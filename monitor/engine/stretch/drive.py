@@ -1,4 +1,4 @@
-"""Drives an engine through a run: from one commit at which something may change to the next, and all else in one go."""
+"""Drives an engine through a run: it stops at commits that may change something, and takes all others at once."""
 
 from typing import Any, cast
 
@@ -27,7 +27,7 @@ from monitor.model.events import Event
 from monitor.model.settings import AMBIENT
 
 OF_TELLING = (DueKind.DESK, DueKind.ALARM)
-"""Deadlines of telling people, not of a place's state."""
+"""Deadlines for telling people, which change no place's state."""
 
 
 class Drive:
@@ -35,13 +35,13 @@ class Drive:
 
     Attributes:
         way: The run's commits.
-        done: How many of them have been taken in.
+        done: The number of commits taken in.
         places: The courses of the places.
         next: By place, the key at which something may change there.
         history: The record.
-        bed_course: What follows a bin.
-        odd: What the conditioner said of a reading out of its turn, by probe and time.
-        fires: By place, what it said of readings as hot as fire.
+        bed_course: The class that follows a bin.
+        odd: The conditioner's verdicts out of their turn, by probe and time.
+        fires: By place, its verdicts on readings as hot as fire.
     """
 
     bed_course = BedCourse
@@ -49,10 +49,10 @@ class Drive:
     def __init__(
         self, engine: Engine, run: Conditioned, history: History, between: list[tuple[int, Event]], base: int
     ) -> None:
-        """Stand at the beginning of a run.
+        """Begin a run.
 
         Args:
-            engine: It stands where the run begins.
+            engine: The engine, which has taken in everything before the run.
             run: The run.
             history: The record.
             between: Small events, the last one first, each with the commit before which it comes; those taken in are taken off.
@@ -131,11 +131,11 @@ class Drive:
         return self.done
 
     def change_key(self) -> int:
-        """Return the key at which what the conditioner waits for changes next, or END."""
+        """Return the key at which the conditioner's next deadline changes, or END."""
         return self._changes[self._changed] if self._changed < len(self._changes) else END
 
     def stops(self) -> int:
-        """Return the first commit that is not reached without serving another deadline or a small event."""
+        """Return the first commit before which another deadline or a small event must be served."""
         stop = len(self.way.at)
         other = self.core.agenda.besides(SILENCE)
         if other is not None:
@@ -162,16 +162,16 @@ class Drive:
         return True
 
     def _needs_no_look(self, event: Event) -> bool:
-        """Return whether a small event is taken in without anything being brought up to it."""
+        """Return whether a small event can be taken in without bringing anything up to it."""
         del event
         return False
 
     def _bring_up_to_work(self, end: int) -> None:
-        """Bring forward what a small event may ask of."""
+        """Bring forward the places that a small event may ask about."""
         self.skip_all(end)
 
     def _upcoming(self) -> tuple[int, list[str]]:
-        """Return the next commit that must be fed for real, and the places for which."""
+        """Return the next commit that must be fed row by row, and the places that need it."""
         soonest = min(self.change_key(), min(self.next.values(), default=END))
         if soonest >= 2 * int(self.way.first[-1]):
             return len(self.way.at), []
@@ -224,14 +224,14 @@ class Drive:
         return True
 
     def _bring_up(self, deadline: Deadline, until: int, due: int) -> None:
-        """Bring forward what the serving of a deadline may ask of."""
+        """Bring forward the places that serving a deadline may ask about."""
         if deadline.kind in OF_TELLING:
             self._skip_told(deadline.place, until, due)
         else:
             self.skip_all(until)
 
     def _skip_told(self, place: str, key: int, due: int) -> None:
-        """Bring forward what words may be asked of when people are told again: places where an alarm is on."""
+        """Bring forward the places whose words may be needed when people are told again: those with an alarm on."""
         core = self.core
         wanted = {place, AMBIENT, *(record.place for record in core.state.alarms.values() if record.on)}
         if core.desk.digest_due(due):
@@ -247,7 +247,7 @@ class Drive:
         return [(watch.silent, watch.broken, watch.lost) for watch in self.core.state.watches.values()]
 
     def after(self, places: list[str]) -> None:
-        """Look anew where something may change in some places."""
+        """Find again where something may change in some places."""
         for place in places:
             self.next[place] = self.places[place].next_key()
         rules = self._rule_states()
@@ -297,7 +297,7 @@ class Drive:
         return True
 
     def _beds_only(self, places: list[str], commit: int, end: int) -> bool:
-        """Feed beds alone, where a commit means nothing but that to its places; False where it means more."""
+        """Feed beds alone if a commit matters to nothing else in its places; return False if it does."""
         core = self.core
         if len(places) != 1 or not isinstance(course := self.places[places[0]], BedCourse):
             return False
@@ -314,7 +314,7 @@ class Drive:
         return [*places, AMBIENT] if outside and AMBIENT in self.places and AMBIENT not in places else places
 
     def _bring_up_words(self, lanes: list[Lane], key: int) -> None:
-        """Bring forward what words may tell of what happened: how fast it moves (these lanes), and how warm the air was."""
+        """Bring forward what words may mention: the trends of these lanes, and how warm the air was."""
         if not self.core.moves and not self.core.touched:
             return
         for lane in lanes:
@@ -332,12 +332,12 @@ class Drive:
         lane.skip(key)
 
     def skip_all(self, key: int) -> None:
-        """Bring everything forward over all that lies before a key."""
+        """Bring everything forward over all readings before a key."""
         for place in self.places:
             self._skip(place, key)
 
     def _finish(self, commit: int) -> None:
-        """Bring everything to where it stands after the first commits of the run, and hand back the conditioner."""
+        """Bring everything to its state after the first commits of the run, and hand back the conditioner."""
         rows = int(self.way.first[commit])
         self.skip_all(2 * rows)
         core, known = self.core, self.stand_in.conditioner

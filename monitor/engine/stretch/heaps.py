@@ -1,4 +1,4 @@
-"""A pile over a stretch of readings: where its batch's walk, its heat or its lines of the digest may change."""
+"""A pile over many readings: where its batch's walk, its heat or its lines of the digest may change."""
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from monitor.piles import WALK_ALARMS
 
 
 class PileCourse(FedCourse):
-    """One pile in a run. While it is in a state that is not understood here, its readings are all fed for real.
+    """One pile in a run. While it is in a state that is not understood here, its readings are all fed one by one.
 
     Attributes:
         walk: The walk of the batch that lies there; None where there is no batch, or no reading of a core probe.

@@ -53,11 +53,11 @@ class Lane:
         return min(row, int(self.key[self.accepted])) if self.accepted < len(self.key) else row
 
     def hot_ever(self) -> bool:
-        """Return whether it is ever so hot in the run that its falling silent is told at once."""
+        """Return whether the probe ever gets so hot in the run that its silence would be told at once."""
         return len(self._hot) > 0
 
     def hot_within(self, at: Ints, span_ms: int) -> Bools:
-        """Tell, for each commit, whether an accepted reading within a span before its newest one was that hot."""
+        """Return, for each commit, whether an accepted reading within a span before its newest one was that hot."""
         before = self.watch.hot_time if self.watch.hot_time is not None else -(1 << 62)
         hot = np.concatenate((np.array([before]), self._hot))
         count = self.accepted_at.searchsorted(at, side="right")
@@ -66,7 +66,7 @@ class Lane:
         return within
 
     def as_of(self, at: int) -> ProbeWatch:
-        """Return its watch, as far as silence is concerned, as it stands right before an instant (UTC ms), taken in or not."""
+        """Return its watch for silence right before an instant (UTC ms), whether that has been taken in or not."""
         watch = self.watch
         rows, accepted = int(self.at.searchsorted(at)), int(self.accepted_at.searchsorted(at))
         found = ProbeWatch(
@@ -96,7 +96,7 @@ class Lane:
         return found
 
     def skip(self, key: int) -> None:
-        """Bring the watch forward over all that lies before a key."""
+        """Bring the watch forward over everything before a key."""
         rows = int(self.rows.searchsorted((key + 1) // 2))
         if rows > self.heard:
             self._arrive(self.heard, rows)
@@ -161,7 +161,7 @@ class _Columns:
         self._trails: dict[int, Ints] = {}
 
     def trail(self, since: int) -> Ints:
-        """Return which accepted readings a trail keeps whose newest entry before the run is of an instant (UTC ms)."""
+        """Return which accepted readings a trail keeps if its newest entry before the run is of an instant (UTC ms)."""
         found = self._trails.get(since)
         if found is None:
             found = self._trails[since] = _kept(self.time, since)

@@ -13,7 +13,7 @@ class HeatAhead(LimitsAhead):
     """Dangerous heat of a pile in a run."""
 
     def __init__(self, core: Core, place: str, lanes: list[Lane], *, only_fire: bool) -> None:
-        """Stand before the first reading; `only_fire` where the pile is empty."""
+        """Begin before the first reading; `only_fire` if the pile is empty."""
         self._core, self._place, self._only_fire = core, place, only_fire
         self._danger: Danger = core.danger(place)
         super().__init__(Stream(lanes, self._danger.state.newest))
@@ -35,7 +35,7 @@ class HeatAhead(LimitsAhead):
 
 
 class DigestLines(LimitsAhead):
-    """The lines of the digest that one probe of a pile may begin: moisture or oxygen."""
+    """The lines of the digest that one probe of a pile may begin, about moisture or oxygen."""
 
     def __init__(self, core: Core, place: str, lane: Lane) -> None:
         super().__init__(Stream([lane], {}))

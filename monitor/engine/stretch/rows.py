@@ -1,4 +1,4 @@
-"""The rows of one commit, fed one by one in the order in which an engine takes them: arrivals, then what is said of them."""
+"""The rows of one commit, fed one by one in the order in which an engine takes them: arrivals first, then verdicts."""
 
 from typing import TYPE_CHECKING
 
@@ -13,11 +13,11 @@ if TYPE_CHECKING:
 _OWN = 1 << 62
 
 _Item = tuple[int, tuple[int, str, int], Lane, Verdict | int]
-"""Something that happens with a row: its key, its order, whose it is, and a verdict or (a reading came) its own time."""
+"""A step of a row: its key, its order, its probe, and a verdict or (for an arrival) the reading's own time."""
 
 
 def take_rows(drive: "Drive", places: list[str], at: int, start: int, end: int) -> list[str]:
-    """Feed the rows of some places of a commit in their order, and return whose they are.
+    """Feed the rows of some places of a commit in their order, and return their probes.
 
     Args:
         drive: The run.

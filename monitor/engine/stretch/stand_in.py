@@ -10,7 +10,7 @@ from monitor.model.settings import Probe
 
 
 class StandIn:
-    """Says what the conditioner would say at a key of the run; the caller moves it on.
+    """Answers as the conditioner would at a key of the run; the caller moves it on.
 
     Attributes:
         key: Everything before this is known.

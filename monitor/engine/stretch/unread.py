@@ -11,7 +11,7 @@ from monitor.model.work_kinds import PROBE_WORK
 
 
 class UnreadBedCourse(BedCourse):
-    """A bin of which nobody asks how it is, only what rings."""
+    """A bin whose alarms count and whose conditions nobody reads."""
 
     words = False
 
@@ -22,7 +22,7 @@ class UnreadDrive(Drive):
     bed_course = UnreadBedCourse
 
     def _needs_no_look(self, event: Event) -> bool:
-        """Return whether work at a bin at most mutes alarms that are not on."""
+        """Return whether work at a bin does no more than mute alarms that are off."""
         core, place = self.core, event.payload.get("place", "")
         if event.kind is not EventKind.WORK or place not in core.settings.bins or core.state.runs:
             return False

@@ -1,4 +1,4 @@
-"""A batch's walk over a stretch of its core probes' readings: where it may change, and bringing it there."""
+"""A batch's walk over many readings of its core probes: finds where it may change, and brings it there."""
 
 from itertools import repeat
 
@@ -93,7 +93,7 @@ class WalkAhead:
         return min(found, 2 * int(self._first[lags[place]]) + 1) if place < len(lags) else found
 
     def _still_key(self, together: bool) -> int:
-        """Return the key of the first reading that may change how the batch stands to its moving limits, or END."""
+        """Return the key of the first reading that may move the batch across one of its moving limits, or END."""
         found, self._passing = END, False
         if self.run.walk.moving.hour is None:
             return found
@@ -106,7 +106,7 @@ class WalkAhead:
         return found
 
     def due_key(self) -> int:
-        """Return a key in the commit with which the frontier reaches what is due, or END."""
+        """Return a key in the commit with which the frontier reaches the walk's next deadline, or END."""
         walk = self.run.walk
         frontier, _ = self._frontier(walk)
         dues = [due for due in (self._due(walk), walk.pending[0][0] if walk.pending else None) if due is not None]
@@ -135,7 +135,7 @@ class WalkAhead:
         return quiet if besides is None else min(quiet, besides)
 
     def walk_to(self, commit: int, stop: int) -> list[WalkRow]:
-        """Bring the walk alone to the beginning of a commit, and return its readings of the commits before another."""
+        """Bring the walk alone to the beginning of a commit, and return its readings up to another commit."""
         self._skip_walk(2 * int(self._first[commit]))
         found: list[WalkRow] = []
         for number, (lane, end) in enumerate(zip(self._cores, self._ends(2 * int(self._first[stop])), strict=True)):
@@ -160,13 +160,13 @@ class WalkAhead:
             self._walked = key
 
     def jump(self, key: int) -> None:
-        """Say that the readings before a key were fed for real."""
+        """Note that the readings before a key were fed one by one."""
         self._walked = key
         self._hours = None
         self._taken = self._ends(key)
 
     def walked(self, commit: int) -> None:
-        """Say that the walk alone was fed the readings before a commit."""
+        """Note that the walk alone was fed the readings before a commit."""
         self._walked = 2 * int(self._first[commit])
         self._taken = self._ends(self._walked)
 
@@ -260,7 +260,7 @@ class WalkAhead:
 
 
 class _Examined:
-    """For each of a probe's readings from one on: up to where the walk had been examined before it came, UTC ms."""
+    """For each of a probe's readings from one on, how far the walk had been examined before it came, UTC ms."""
 
     __slots__ = ("_first", "_frontier", "_kept", "_key", "_start")
 
