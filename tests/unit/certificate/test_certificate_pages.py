@@ -14,6 +14,8 @@ from monitor.certificate.sheet_wording import Wording, length, share
 from monitor.certificate.typesetting import shaping_texts, typeset
 from monitor.model.errors import UnavailableError
 from monitor.model.times import HOUR_MS
+from monitor.proof.holdset import HoldBasis
+from monitor.proof.rules import load_rule, rule_text
 
 PROGRAM = Path(__file__).parents[3] / "monitor"
 
@@ -106,6 +108,35 @@ def test_what_the_record_does_not_support_is_a_section_where_there_is_something(
     assert "What the record does not support" not in pages(scenes.small())
     shown = pages(replace(scenes.small(), remarks=("A part of it went to Bay 2.", "Another part lies in Bay 3.")))
     assert "What the record does not support A part of it went to Bay 2. Another part lies in Bay 3." in shown
+
+
+@pytest.mark.parametrize(
+    ("rule", "basis", "words"),
+    [
+        ("us-112-54-turned", HoldBasis.COLDEST, "2, judged by the coldest Rule"),
+        ("us-112-54-turned", HoldBasis.MEAN, "2, judged by their mean Rule"),
+        ("us-112-54-turned", HoldBasis.EACH, "2, judged by each by itself, the worst counting Rule"),
+        ("us-205-203-windrow", HoldBasis.COLDEST, "2, judged by the coldest, and its upper limit by the hottest Rule"),
+    ],
+)
+def test_it_says_how_several_probes_are_judged(rule, basis, words):
+    ruled = replace(scenes.small(), rule=load_rule(rule), rule_text=rule_text(rule))
+    assert words in pages(replace(ruled, basis=basis))
+
+
+@pytest.mark.parametrize(
+    ("rule", "words"),
+    [
+        ("us-112-54-turned", "Days are counted as 24 h each, which by the rule's text need not follow one another."),
+        (
+            "us-205-203-windrow",
+            "must follow one another, since the rule's text does not say that they need not; if they need",
+        ),
+    ],
+)
+def test_it_says_how_days_are_read(rule, words):
+    shown = pages(replace(scenes.small(), rule=load_rule(rule), rule_text=rule_text(rule)))
+    assert words in shown.replace("’", "'")
 
 
 def test_long_and_hostile_texts_do_no_harm(keys):

@@ -139,3 +139,13 @@ def test_a_guest_reads_no_name_of_who_measured(yard, open_page):
         text = guest.get(path).text
         assert "by hand" in text
         assert "Ann" not in text
+
+
+def test_a_guest_link_says_who_made_it_and_leads_a_keeper_to_the_yard(near):
+    assert re.search(r"a neighbour, made [\d:]+ by a keeper<", near.send("/do/guest", name="a neighbour").text)
+    near.send("/name", name="Ann")
+    made = near.send("/do/guest", name="another")
+    assert re.search(r"another, made [\d:]+ by Ann<", made.text)
+    opened = near.get(re.search(r"(/guest/[\w-]+)<", made.text)[1], follow_redirects=False)
+    assert (opened.status_code, opened.headers["location"]) == (303, "/")
+    assert "set-cookie" not in opened.headers, "a keeper stays one"

@@ -250,3 +250,11 @@ def test_a_place_read_by_hand_says_so_and_is_not_unknown(yard, near):
     assert "coldest of 3" in text
     assert "No core probe speaks now" not in text
     assert 'data-line="by hand at west"' in text
+
+
+def test_an_answer_is_repeated_in_its_own_words(near):
+    key = "b1/worms-in-danger"
+    answers = (("seen", "Seen."), ("seen", "It is seen already by"), ("not me after all", "Not me after all."))
+    for answer, words in answers:
+        told = shown(near, near.send("/do/answer", alarm=key, answer=answer, back="/place/b1"))
+        assert words in told, answer
