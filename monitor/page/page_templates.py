@@ -5,6 +5,7 @@ Templates are indented for their readers; the pages sent out are not, so that th
 """
 
 import re
+from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from jinja2.ext import Extension
@@ -22,8 +23,9 @@ class Unindented(Extension):
         return _INDENT.sub("", source)
 
 
+@cache
 def page_templates() -> Environment:
-    """Return the templates of `templates/`."""
+    """Return the templates of `templates/`, which all pages of a process share: each is compiled once."""
     made = Environment(
         loader=PackageLoader("monitor.page"),
         autoescape=True,

@@ -22,6 +22,7 @@ from monitor.page.actions import (
     sign_in,
     work_actions,
 )
+from monitor.page.page_templates import page_templates
 from monitor.page.server.live_updates import OpenLines
 from monitor.page.server.whose_page import PATH, proof
 from monitor.page.shared.page_context import PageContext
@@ -65,7 +66,7 @@ def application(page: PageContext, ending: Callable[[], bool] = lambda: False) -
         page: The shared parts.
         ending: Tells whether the server is about to stop, so that open lines end.
     """
-    page.templates.globals["sheets"] = SHEETS
+    page_templates().globals["sheets"] = SHEETS
     inner = Starlette(
         routes=[*_handled(page), *_served(page, ending)],
         middleware=[Middleware(GZipMiddleware, minimum_size=2_000, compresslevel=5)],

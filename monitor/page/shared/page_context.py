@@ -1,11 +1,9 @@
 """The context of every address of the page: the ports, the visitors, the templates."""
 
 import time
-from functools import cached_property
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from jinja2 import Environment
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
@@ -55,13 +53,6 @@ class PageContext:
         self.done_tokens = DoneTokens(key)
         self._name = ""
 
-    @cached_property
-    def templates(self) -> Environment:
-        """The templates; in them, `file` gives the address of a file of `static/`."""
-        made = page_templates()
-        made.globals["file"] = self.files.address
-        return made
-
     def show(
         self, request: Request, template: str, look: Look | None, status: int = 200, /, **more: Any
     ) -> HTMLResponse:
@@ -77,6 +68,7 @@ class PageContext:
         visitor = visitor_of(request)
         context: dict[str, Any] = {
             "visitor": visitor,
+            "file": self.files.address,
             "token": self.sessions.form_token(visitor.session, time.time()),
             "here": request.url.path,
             "back": back_of(request),
@@ -89,7 +81,7 @@ class PageContext:
             **(self._of_look(look) if look is not None else {**_NO_LOOK, **self._site(visitor)}),
             **more,
         }
-        return HTMLResponse(self.templates.get_template(template).render(context), status)
+        return HTMLResponse(page_templates().get_template(template).render(context), status)
 
     def fault(self, request: Request, words: str, status: int, back: str = "/", title: str = "") -> Response:
         """Return a sheet that says in one sentence why something failed, and where to go on.
