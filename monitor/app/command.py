@@ -17,20 +17,20 @@ _NAME = "heaptender"
 
 SUMMARIES: dict[str, str] = {
     "demo": "Show a made-up yard through a weekend, in about a minute.",
-    "run": "Watch the yard: the daemon.",
+    "run": "Watch the yard: run the daemon.",
     "check": "Read the configuration, try each connection, send a test notice if asked.",
-    "restore": "Put a backup in the place of the journal, and say what is missing since.",
-    "status": "Say how the daemon, its sources and its probes are.",
+    "restore": "Put a backup in place of the journal, and say what it lacks.",
+    "status": "Show the state of the daemon, its sources and its probes.",
     "listen": "Show what arrives, raw and understood, for setting up a node.",
     "replay": "Run a recording through the engine and print what it would have decided.",
     "tune": "Try other thresholds on a recording, and say which would have served best.",
-    "label": "Say how a stretch of the past was, trouble or fine, for tuning.",
+    "label": "Label a stretch of the past as trouble or fine, for tuning.",
     "certify": "Judge a batch by a rule of time and temperature, and write a certificate.",
     "verify": "Check a certificate.",
     "rules": "List the rules and their sources.",
     "log": "Write down a piece of work, a hand reading, a probe in or out, or an answer to an alarm.",
-    "export": "Write recordings out.",
-    "import": "Take recordings in.",
+    "export": "Write the record out as files.",
+    "import": "Take files into the record.",
     "password": "Make the hash of a password for the page.",
 }
 

@@ -74,7 +74,7 @@ _SHOWN = 10
 def command(config_file: Path | None, as_json: bool, **given: Any) -> int:
     """Judge a batch by a rule of time and temperature, and write a certificate.
 
-    Ends with 0 where the rule is met, 1 where it is not met or not proven.
+    Ends with 0 if the rule is met, 1 if it is not met or not proven.
 
     \b
     From the journal:

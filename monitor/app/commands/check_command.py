@@ -22,14 +22,14 @@ if TYPE_CHECKING:
     "--send", "contact", metavar="CONTACT", help="Send a test notice to this contact by each of its channels."
 )
 @click.option("--offline", is_flag=True, help="Read the configuration only; try no connection.")
-@click.option("--quick", is_flag=True, help="Do not read the record through; it says so.")
+@click.option("--quick", is_flag=True, help="Do not read the whole record; the answer says so.")
 @config_option
 @json_option
 def command(contact: str | None, offline: bool, quick: bool, config_file: Path | None, as_json: bool) -> int:
     """Read the configuration and try each connection; exit 1 if anything is wrong.
 
-    It connects to the broker as a client of its own and takes nothing from the daemon, writes one test point to the mirror,
-    calls the heartbeat's address once, and leaves serial ports alone that the daemon holds.
+    It connects to the broker as a client of its own and takes no message from the daemon, writes one test point to the
+    mirror, calls the heartbeat's address once, and leaves alone serial ports that the daemon holds.
 
     \b
     Examples:

@@ -62,9 +62,8 @@ def command(
 ) -> int:
     """Write recordings out: readings and work as CSV; events, effects and notices as JSON lines.
 
-    Work is written as it stands after corrections, with when it was entered; with --json, what was written into --out is told
-    as JSON. Where the record is damaged, what can be read is written all the same; which days are not what they were is
-    said, and it ends with 1.
+    Work is written as corrected, with its time of entry. With --json, the command reports as JSON what it wrote into --out. If
+    the record is damaged, it writes everything that can be read, names the damaged days, and ends with 1.
 
     \b
     Examples:

@@ -31,10 +31,10 @@ from monitor.tuning import about
 @config_option
 @json_option
 def command(words: tuple[str, ...], note: str, undo: bool, config_file: Path | None, as_json: bool) -> int:
-    """Say how a stretch of the past was: trouble, or fine.
+    """Label a stretch of the past as trouble or fine.
 
-    Labels change nothing that was decided. `heaptender tune` holds settings against them. Without arguments, the labels
-    are listed. They stand in labels.csv in the data folder, which a spreadsheet opens.
+    Labels change no decision; `heaptender tune` compares settings with them. Without arguments, the command lists the labels.
+    They are in labels.csv in the data folder, which you can open in a spreadsheet.
 
     \b
     Examples:

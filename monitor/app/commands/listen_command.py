@@ -35,10 +35,10 @@ class _Queue:
 @config_option
 @json_option
 def command(seconds: float | None, config_file: Path | None, as_json: bool) -> int:
-    """Show what arrives, raw and as it is understood, for setting up a node.
+    """Show each message that arrives, raw and as Heaptender understands it, for setting up a node.
 
-    It listens beside the daemon and takes nothing away from it; a serial port that the daemon holds is left alone. Ends
-    with 1 where nothing arrived.
+    It listens beside the daemon and takes nothing away from it; it leaves alone a serial port that the daemon holds. Ends
+    with 1 if nothing arrived.
 
     \b
     Example:

@@ -12,9 +12,9 @@ from monitor.model.settings import PASSWORD_LENGTHS
 
 @click.command()
 def command() -> None:
-    """Ask for a password of the page, and print what may stand in `page.password_file` instead of it.
+    """Ask for a password for the page, and print its hash, which can stand in `page.password_file` instead.
 
-    Where there is no terminal to ask on, it is read from the first line of what is piped in.
+    Without a terminal, the password is read from the first line of standard input.
 
     \b
     Example:

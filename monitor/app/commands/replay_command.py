@@ -44,8 +44,8 @@ def command(
     """Run a recording through the engine and print what it would have decided.
 
     FILES are CSV recordings of readings (and work), or one record made by `export events`; without any, the yard's own
-    record is taken. Nothing is written to disk. With --set, both runs are told side by side: which messages come, go or
-    move; with --json the changed run alone.
+    record is taken. Nothing is written to disk. With --set, both runs are compared: which messages come, go or
+    move; with --json only the changed run is printed.
 
     \b
     Examples:

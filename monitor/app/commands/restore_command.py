@@ -27,11 +27,11 @@ _KINDS = {
 @config_option
 @json_option
 def command(backup: Path, anyway: bool, config_file: Path | None, as_json: bool) -> int:
-    """Put a backup in the place of the journal, and say what is missing since.
+    """Put a backup in place of the journal, and say what it lacks.
 
-    The daemon must be stopped. The backup is looked at first, all of it; the journal that is there moves aside with its log and
-    is not deleted. What came since the backup is not in it: readings that nodes still hold come in again, work must be
-    written down again.
+    The daemon must be stopped. The whole backup is checked first; the old journal moves aside with its log and is not deleted.
+    Everything that came after the backup is missing from it: readings that nodes still hold arrive again, work must be written
+    down again.
 
     \b
     Example:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 def command(rule_id: str | None, config_file: Path | None, as_json: bool) -> int:
     """List the rules of time and temperature, or say everything about one.
 
-    Those that come with the program need no configuration; the site's own are listed where there is one.
+    Rules that come with the program need no configuration; with one, the site's own rules are listed too.
 
     \b
     Examples:

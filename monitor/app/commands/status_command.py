@@ -22,7 +22,7 @@ from monitor.model.times import DAY_MS
 @config_option
 @json_option
 def command(away: bool, since: str | None, leaving: bool, config_file: Path | None, as_json: bool) -> int:
-    """Say how the daemon, its sources and its probes are; exit 1 where nobody watches: no daemon runs, or it cannot store.
+    """Show the state of the daemon, its sources and its probes; exit 1 if no daemon runs or nothing can be stored.
 
     \b
     Examples:

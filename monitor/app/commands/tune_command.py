@@ -78,7 +78,7 @@ MOST_SETS = 100_000
 @config_option
 @json_option
 def command(files: tuple[Path, ...], config_file: Path | None, as_json: bool, **given: Any) -> int:
-    """Try other thresholds on what was recorded, and say which would have served best.
+    """Try other thresholds on a recording, and say which would have served best.
 
     FILES are recordings in CSV (readings, work, labels) or one record made by `export events`; without any, the yard's own
     record is taken. With five or more troubles labelled (`heaptender label`), settings are chosen on some weeks and

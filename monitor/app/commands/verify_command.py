@@ -15,11 +15,11 @@ _LARGEST = 500_000_000
 @click.option("--key", "key_file", type=click.Path(path_type=Path), help="The yard's public key or certificate (PEM).")
 @json_option
 def command(file: Path, key_file: Path | None, as_json: bool) -> int:
-    """Check a certificate: whether it was changed since it was signed, and whether its own readings bear its verdict out.
+    """Check a certificate: whether it has changed since it was signed, and whether its own readings support its verdict.
 
-    The file is enough. Whether the key that signed it is the yard's can only be told with the yard's public key, which you
-    should have from the yard itself and not along with the file. Ends with 0 where all is well, 1 where it is not, and 3 where
-    its pages could not be compared with its record: go by the verdict said here then, not by the printed one.
+    The file is enough. Only the yard's public key can tell whether the yard's key signed it; get that key from the yard itself,
+    not along with the file. Ends with 0 if all is well, 1 if it is not, and 3 if the pages could not be compared with the
+    record: then trust the verdict printed here, not the one on the pages.
 
     \b
     Examples:

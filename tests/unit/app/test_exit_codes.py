@@ -205,7 +205,7 @@ def test_an_unknown_command_and_none(ended):
     assert "chekc" in err
     code, out, err = ended()
     assert (code, out) == (2, "")
-    assert "Watch the yard: the daemon." in err
+    assert "Watch the yard: run the daemon." in err
 
 
 def test_a_password_without_a_terminal():
