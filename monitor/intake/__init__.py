@@ -14,8 +14,11 @@ if TYPE_CHECKING:
     from monitor.intake.mqtt import MqttSource
     from monitor.intake.serial_port import SerialSource
 
+from monitor.intake.inbound import Clock
+
 __all__ = [
     "Arrival",
+    "Clock",
     "LinkChange",
     "MqttConnection",
     "MqttSource",

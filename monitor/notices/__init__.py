@@ -5,12 +5,12 @@ from monitor.notices.cautions import cautions_for
 from monitor.notices.desk import NoticeDesk
 from monitor.notices.facts import Phrases, hand_words
 from monitor.notices.headlines import headline, standing
-from monitor.notices.instants import redated, said
+from monitor.notices.instants import dated, mark, redated, said
 from monitor.notices.known import ClockOff, Ending, Facts, Fault, InBin, Outside, Progress, Rounds, Stale
 from monitor.notices.letters import Words
 from monitor.notices.localtime import instant, local, say_date, say_span, say_time
 from monitor.notices.names import clean
-from monitor.notices.state import BLANK, Cause, DeskState, LineKind, Message
+from monitor.notices.state import BLANK, Cause, DeskState, LineKind, Message, NoticeReason
 from monitor.notices.summary import LeavingFacts, ProbeAge
 from monitor.notices.texts import compose, compose_kept
 from monitor.notices.unread import UnreadDesk
@@ -30,6 +30,7 @@ __all__ = [
     "LineKind",
     "Message",
     "NoticeDesk",
+    "NoticeReason",
     "Outside",
     "Phrases",
     "PlaceWatch",
@@ -47,10 +48,12 @@ __all__ = [
     "compose",
     "compose_kept",
     "counted",
+    "dated",
     "hand_words",
     "headline",
     "instant",
     "local",
+    "mark",
     "meaning",
     "next_round_words",
     "read_words",

@@ -12,13 +12,13 @@ from monitor.recordings.event_lines import (
     read_events,
     seal_line,
 )
-from monitor.recordings.file_problems import Problem, Problems
+from monitor.recordings.file_problems import Problem, Problems, quoted
 from monitor.recordings.memory import MemoryHistory
 from monitor.recordings.plan import SetAsides, plan_commits, plan_pieces, work_payload
 from monitor.recordings.reading_columns import ReadingColumns, ReadingRow, Told, columns_of, joined
 from monitor.recordings.reading_tables import lines_of, read_readings, stream_columns, stream_readings, write_readings
 from monitor.recordings.sheet_forms import RECORDING, DateOrder, SheetForms
-from monitor.recordings.table import COLUMNS, Kind, sniff
+from monitor.recordings.table import COLUMNS, Kind, row_line, sniff
 from monitor.recordings.values import parse_micro, show_micro
 from monitor.recordings.work_tables import Label, LabelKind, read_labels, read_work, write_labels, write_work
 
@@ -51,10 +51,12 @@ __all__ = [
     "parse_micro",
     "plan_commits",
     "plan_pieces",
+    "quoted",
     "read_events",
     "read_labels",
     "read_readings",
     "read_work",
+    "row_line",
     "seal_line",
     "show_micro",
     "sniff",

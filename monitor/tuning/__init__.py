@@ -4,7 +4,7 @@ It reads no file and knows no clock. Labels, the record, the workers and every s
 """
 
 from monitor.tuning.calls import Call, Heard, heard
-from monitor.tuning.choice import suggested, unbeaten
+from monitor.tuning.choice import beats, cost, figures, suggested, unbeaten
 from monitor.tuning.compare import Fate, Pair, pairs_of
 from monitor.tuning.findings import LEAST_TROUBLES, Findings, Kind, Row, Tried, Why, findings_of, with_moves
 from monitor.tuning.hints import Hint, Hinted, Kept, hints_of, kept
@@ -13,7 +13,7 @@ from monitor.tuning.phase_dates import SHOWN, BatchDates, one_at_a_time, phase_d
 from monitor.tuning.scoring import WEEK_MS, Judged, Score, Window, judge, score
 from monitor.tuning.sweep import sweep
 from monitor.tuning.vary import MOST_VARIED, Set, Vary, applied, sets_of, size, today
-from monitor.tuning.weeks import parts_of, weeks_of
+from monitor.tuning.weeks import parts_of, weeks_of, within
 
 __all__ = [
     "LEAST_TROUBLES",
@@ -42,6 +42,9 @@ __all__ = [
     "Window",
     "about",
     "applied",
+    "beats",
+    "cost",
+    "figures",
     "findings_of",
     "ground_of",
     "heard",
@@ -61,4 +64,5 @@ __all__ = [
     "unbeaten",
     "weeks_of",
     "with_moves",
+    "within",
 ]

@@ -15,7 +15,7 @@ from monitor.model.alarm_kinds import alarm_key
 from monitor.model.effects import Effect, EffectKind, Occasion
 from monitor.model.notice_values import keys_of
 from monitor.model.words import AlarmState
-from monitor.notices.state import NoticeReason
+from monitor.notices import NoticeReason
 from monitor.proof.intervals import Intervals, normal
 
 _ON = (AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED, AlarmState.SHELVED)

@@ -13,7 +13,7 @@ import numpy as np
 
 from monitor.app.cases.lineage import Telling
 from monitor.certificate import Case, CaseProbe, judge_case
-from monitor.engine.records.batch_record import BatchRecord, ServiceRecord
+from monitor.engine import BatchRecord, ServiceRecord
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import declared
 

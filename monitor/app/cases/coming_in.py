@@ -11,8 +11,7 @@ from dataclasses import replace
 
 from monitor.app.cases.lineage import Telling
 from monitor.certificate import CameFrom, Case, judge_case
-from monitor.engine.batches.incoming_material import CameIn
-from monitor.engine.records.batch_record import BatchRecord
+from monitor.engine import BatchRecord, CameIn
 from monitor.material import HeatStatus
 from monitor.model.errors import MisuseError
 from monitor.model.work import WorkKind

@@ -14,8 +14,7 @@ from monitor.certificate import CsvRows
 from monitor.model.errors import MisuseError
 from monitor.model.times import HOUR_MS, show_time
 from monitor.model.units import Quantity
-from monitor.recordings import Problems, show_micro, stream_readings
-from monitor.recordings.table import row_line
+from monitor.recordings import Problems, row_line, show_micro, stream_readings
 
 _HEADER = ("time", "probe", "quantity", "value", "unit", "quality")
 

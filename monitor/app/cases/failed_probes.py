@@ -9,7 +9,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from monitor.engine.records.batch_record import BatchRecord, ServiceChange, ServiceRecord
+from monitor.engine import BatchRecord, ServiceChange, ServiceRecord
 from monitor.piles import GONE_MS
 
 FELL_SILENT = "fell silent"

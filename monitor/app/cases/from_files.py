@@ -36,9 +36,7 @@ from monitor.app.console.refusals import ended, near
 from monitor.app.entries.import_questions import remarks_on_work
 from monitor.certificate import Case, CaseProbe, CaseWork, accepted, judge_case, rounds_by_hand
 from monitor.configuration import Configuration, canonical_settings
-from monitor.engine.context.core import Core
-from monitor.engine.records.batch_lookup import lone_batch
-from monitor.engine.records.batch_record import BatchRecord, batch_record
+from monitor.engine import BatchRecord, Core, batch_record, lone_batch
 from monitor.model.errors import MisuseError
 from monitor.model.readings import hand_spot, is_hand
 from monitor.model.settings import Pile, Probe, Settings

@@ -29,13 +29,18 @@ from monitor.app.console.refusals import ended, near
 from monitor.app.entries.work_log import work_log
 from monitor.app.yard.yard_view import YardView
 from monitor.certificate import Case, CaseProbe, CaseWork, accepted, judge_case, rounds_by_hand
-from monitor.engine.batches.incoming_material import relatives
-from monitor.engine.batches.recompute import AMBIENT_BEFORE_MS, ambients_of
-from monitor.engine.context.batch_runs import BatchRun
-from monitor.engine.context.core import Core
-from monitor.engine.context.state import load_state
-from monitor.engine.records.batch_lookup import run_of, whole_record
-from monitor.engine.records.batch_record import BatchRecord, batch_record
+from monitor.engine import (
+    AMBIENT_BEFORE_MS,
+    BatchRecord,
+    BatchRun,
+    Core,
+    ambients_of,
+    batch_record,
+    load_state,
+    relatives,
+    run_of,
+    whole_record,
+)
 from monitor.journal import FOREVER
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from monitor.engine.records.batch_record import CONFIGURATION, PUT_IN, TAKEN_OUT, TURNING, BatchRecord, ServiceChange
+from monitor.engine import CONFIGURATION, PUT_IN, TAKEN_OUT, TURNING, BatchRecord, ServiceChange
 from monitor.model.settings import Settings
 from monitor.model.times import HOUR_MS, show_duration
 from monitor.model.work import Work, WorkKind

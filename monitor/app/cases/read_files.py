@@ -19,8 +19,7 @@ from monitor.model.errors import MisuseError
 from monitor.model.thresholds import ProbeThresholds
 from monitor.model.work import Work
 from monitor.model.work_kinds import declared
-from monitor.recordings import RECORDING, Problem, ReadingRow, SheetForms, lines_of, read_readings, read_work
-from monitor.recordings.file_problems import quoted
+from monitor.recordings import RECORDING, Problem, ReadingRow, SheetForms, lines_of, quoted, read_readings, read_work
 
 
 @dataclass(frozen=True, slots=True)

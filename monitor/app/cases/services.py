@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from monitor.certificate import CaseProbe, ServiceEntry, accepted, member
-from monitor.engine.records.batch_record import CONFIGURATION, TAKEN_OUT, ServiceChange, ServiceRecord
+from monitor.engine import CONFIGURATION, TAKEN_OUT, ServiceChange, ServiceRecord
 from monitor.proof.intervals import FAR_AHEAD_MS, Intervals
 
 _FOR_GOOD = (TAKEN_OUT, CONFIGURATION)

@@ -7,7 +7,7 @@ from monitor.app.cases.asked import Asked
 from monitor.app.cases.lineage import Telling, made_of, put_back
 from monitor.app.cases.which_rule import KnownRule
 from monitor.certificate import Attested, Case, CaseProbe
-from monitor.engine.records.batch_record import BatchRecord
+from monitor.engine import BatchRecord
 from monitor.model.settings import Settings
 from monitor.model.thresholds import RULE_GAP_MS
 from monitor.model.times import show_duration

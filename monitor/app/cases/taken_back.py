@@ -13,7 +13,7 @@ import numpy as np
 from monitor.app.cases.lineage import Telling
 from monitor.app.entries.work_log import Entered
 from monitor.certificate import CaseProbe, accepted
-from monitor.engine.records.batch_record import BatchRecord
+from monitor.engine import BatchRecord
 from monitor.model.flags import Flag
 from monitor.model.units import show_temperature
 from monitor.model.work import Work

@@ -6,7 +6,7 @@ from pathlib import Path
 from monitor.app.cases.clashes import told_of_clashes
 from monitor.app.cases.read_files import Files, Read
 from monitor.app.cases.which_rule import KnownRule
-from monitor.engine.records.batch_record import BatchRecord
+from monitor.engine import BatchRecord
 from monitor.model.work import Work
 
 _NAMED = 6

@@ -10,7 +10,7 @@ from monitor.app.console.options import config_option, json_option, load_configu
 from monitor.app.console.progress_bar import progress_bar
 from monitor.journal import WITHOUT_HASH, Missing, NotSoundError, Restored, What, restore
 from monitor.model.times import show_time
-from monitor.notices.localtime import say_span, say_time
+from monitor.notices import say_span, say_time
 
 _KINDS = {
     "work": ("piece of work", "pieces of work"),

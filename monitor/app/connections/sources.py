@@ -8,8 +8,7 @@ from dataclasses import replace
 from pydantic import SecretStr
 
 from monitor.configuration import Configuration
-from monitor.intake import LinkChange, SerialPort, Sink, Source
-from monitor.intake.inbound import Clock
+from monitor.intake import Clock, LinkChange, SerialPort, Sink, Source
 from monitor.model.errors import UnavailableError
 
 log = logging.getLogger("heaptender")
@@ -60,7 +59,7 @@ def build_sources(
             )
 
         def broker() -> Source:
-            from monitor.intake.mqtt import MqttSource  # noqa: PLC0415 (paho is loaded only where a broker is named)
+            from monitor.intake import MqttSource  # noqa: PLC0415 (paho is loaded only where a broker is named)
 
             return MqttSource(connection, sink, clock, known=known)
 
@@ -68,7 +67,7 @@ def build_sources(
     for name, port in configuration.serial.items():
 
         def serial(settings: SerialPort = port) -> Source:
-            from monitor.intake.serial_port import SerialSource  # noqa: PLC0415
+            from monitor.intake import SerialSource  # noqa: PLC0415
 
             return SerialSource(settings, sink, clock)
 

@@ -12,7 +12,7 @@ from typing import Any
 from monitor.app.console.refusals import ended, near
 from monitor.app.entries.naming import place_meant, probe_meant
 from monitor.configuration import Configuration
-from monitor.engine.handlers.logged_work import work_from
+from monitor.engine import work_from
 from monitor.model.answer_entry import answer_payload
 from monitor.model.errors import MisuseError
 from monitor.model.events import Answer, EventKind
@@ -158,7 +158,7 @@ def answer_entry(
 
 def _check_alarm(configuration: Configuration, key: str, answer: Answer) -> None:
     from monitor.app.yard.yard_view import yard_view  # noqa: PLC0415 (only an answer needs to look)
-    from monitor.engine.asking.answerable import why_unanswerable  # noqa: PLC0415
+    from monitor.engine import why_unanswerable  # noqa: PLC0415
 
     with yard_view(configuration) as view:
         alarms = view.engine.state.alarms

@@ -5,9 +5,7 @@ from typing import Any
 
 from monitor.app.console.refusals import ended, near
 from monitor.app.entries.entries import Entry, allow
-from monitor.configuration import Configuration
-from monitor.configuration.config_problems import UnfitError
-from monitor.configuration.quantities import length_milli_m
+from monitor.configuration import Configuration, UnfitError, length_milli_m
 from monitor.journal import open_reader
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.events import EventKind
@@ -88,7 +86,7 @@ def hand_meaning(settings: Settings, payload: Mapping[str, Any], now: int) -> st
 def said_beside(configuration: Configuration, payload: Mapping[str, Any]) -> list[str]:
     """Return sentences on what the yard already knows that bears on readings by hand just written down."""
     from monitor.app.yard.yard_view import yard_view  # noqa: PLC0415 (needed only for a place with probes or a bed)
-    from monitor.engine.hand.known_beside import beside_words  # noqa: PLC0415
+    from monitor.engine import beside_words  # noqa: PLC0415
 
     settings = configuration.settings
     where = settings.place_of_hand(payload["rows"][0][1])

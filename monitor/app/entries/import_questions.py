@@ -12,9 +12,7 @@ from monitor.app.entries.entry_log import Numbered, entry_log
 from monitor.app.entries.questioning import yard_of
 from monitor.app.yard.yard_view import yard_view
 from monitor.configuration import Configuration
-from monitor.engine import Engine
-from monitor.engine.asking.entry_questions import Standing, Yard, questions
-from monitor.engine.context.places import is_core
+from monitor.engine import Engine, Standing, Yard, is_core, questions
 from monitor.journal import journal_path
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS

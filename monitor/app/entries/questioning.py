@@ -10,10 +10,7 @@ from typing import Any
 from monitor.app.console.refusals import refusal
 from monitor.app.entries.entry_log import Numbered, entry_log
 from monitor.app.yard.effect_words import local_time
-from monitor.engine import Engine
-from monitor.engine.asking.entry_questions import Standing, Yard, questions, questions_of_readings
-from monitor.engine.handlers.logged_work import work_from
-from monitor.engine.handlers.undone_entries import in_the_way
+from monitor.engine import Engine, Standing, Yard, in_the_way, questions, questions_of_readings, work_from
 from monitor.journal import Judged, Store, Writer
 from monitor.model.events import ENTRY_ID, EventKind, withdrawn_of
 from monitor.model.readings import Reading, is_hand

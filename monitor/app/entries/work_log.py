@@ -6,7 +6,7 @@ Once an entry is taken back, no correction changes it any more; the engine follo
 
 from dataclasses import dataclass
 
-from monitor.engine.handlers.logged_work import work_from
+from monitor.engine import work_from
 from monitor.journal import Store
 from monitor.model.event_shapes import wrong_shape
 from monitor.model.events import EventKind

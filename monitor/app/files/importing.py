@@ -19,9 +19,7 @@ from monitor.app.entries.naming import place_meant, probe_meant
 from monitor.app.entries.work_log import work_log
 from monitor.app.loop.asking import asking
 from monitor.codec import units_of
-from monitor.configuration import Configuration
-from monitor.configuration.config_problems import UnfitError
-from monitor.configuration.quantities import length_milli_m
+from monitor.configuration import Configuration, UnfitError, length_milli_m
 from monitor.journal import journal_path, open_reader
 from monitor.model.amounts import known_amount
 from monitor.model.errors import MisuseError

@@ -8,8 +8,7 @@ from urllib.parse import urlsplit
 from monitor.app.loop.hub import Hub
 from monitor.app.loop.loop_faults import fault, fault_over
 from monitor.configuration import Configuration
-from monitor.engine import Engine
-from monitor.engine.handlers.link_news import fault_name
+from monitor.engine import Engine, fault_name
 from monitor.journal import Writer
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.effects import EffectKind, Occasion

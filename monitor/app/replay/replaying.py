@@ -14,8 +14,7 @@ from pathlib import Path
 from monitor.app.entries.import_questions import remarks_on_work
 from monitor.app.replay.replay_settings import with_settings
 from monitor.configuration import Configuration, canonical_settings
-from monitor.engine import Engine
-from monitor.engine.context.places import is_core
+from monitor.engine import Engine, is_core
 from monitor.engine.stretch import Commits, Piece, replay_pieces, start_of
 from monitor.model.effects import Effect
 from monitor.model.errors import MisuseError

@@ -8,15 +8,27 @@ from collections.abc import Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from monitor.configuration import Kind as ValueKind
 from monitor.configuration import Range
-from monitor.configuration.thresholds import Kind as ValueKind
 from monitor.model.alarm_kinds import alarm_name
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, show_duration
 from monitor.model.units import show_difference, show_percent, show_temperature
-from monitor.tuning import LEAST_TROUBLES, WEEK_MS, Findings, Judged, Kind, Row, Score, Set, Why
-from monitor.tuning.choice import beats, cost, figures
-from monitor.tuning.weeks import within
+from monitor.tuning import (
+    LEAST_TROUBLES,
+    WEEK_MS,
+    Findings,
+    Judged,
+    Kind,
+    Row,
+    Score,
+    Set,
+    Why,
+    beats,
+    cost,
+    figures,
+    within,
+)
 
 MONTH_MS = round(365.2425 / 12 * DAY_MS)
 SAME_MS = 60_000

@@ -13,8 +13,7 @@ from pathlib import Path
 import click
 
 from monitor.app.console.whole_files import replace_text
-from monitor.configuration import difference, edited, load_text
-from monitor.configuration.config_problems import KeyPath
+from monitor.configuration import KeyPath, difference, edited, load_text
 from monitor.model.errors import MisuseError
 from monitor.proof.rules import rule_names
 

@@ -11,7 +11,7 @@ import click
 
 from monitor.app.console.options import configuration_path, load_configuration
 from monitor.configuration import Configuration, Page
-from monitor.engine.context.state import settings_from
+from monitor.engine import settings_from
 from monitor.journal import holder, open_reader
 from monitor.model.errors import ConfigurationError, MonitorError
 from monitor.model.events import EventKind

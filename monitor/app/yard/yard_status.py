@@ -7,8 +7,7 @@ from monitor.alarms import TOLD_AS, AlarmRecord
 from monitor.app.console.harmless import harmless
 from monitor.app.yard.effect_words import local_time
 from monitor.app.yard.yard_view import YardView, heaps_left_behind, left_behind_words
-from monitor.engine.context.batch_runs import heat_status, progress_now
-from monitor.engine.context.read_spots import last_read, why_not_held
+from monitor.engine import heat_status, last_read, progress_now, why_not_held
 from monitor.material import HeatStatus
 from monitor.model.alarm_kinds import FAULTS, alarm_name
 from monitor.model.settings import AMBIENT, Settings
@@ -16,8 +15,7 @@ from monitor.model.times import parse_time, show_duration, show_time
 from monitor.model.units import Quantity, plain_number, show_percent, show_temperature
 from monitor.model.words import PHASE_SHOWN, AlarmState, Phase
 from monitor.model.work import WorkKind
-from monitor.notices import all_known, next_round_words, read_words
-from monitor.notices.localtime import say_time
+from monitor.notices import all_known, next_round_words, read_words, say_time
 
 _CALM = (AlarmState.NORMAL,)
 

@@ -10,7 +10,7 @@ from monitor.engine import Engine
 from monitor.journal import Store, holder, open_reader, resume
 from monitor.model.events import EventKind
 from monitor.model.settings import Settings
-from monitor.notices.localtime import say_date
+from monitor.notices import say_date
 
 
 @dataclass(slots=True)

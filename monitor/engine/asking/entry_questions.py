@@ -21,8 +21,7 @@ from monitor.model.units import Quantity, to_milli
 from monitor.model.words import Role, RuleState
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import KindOfWork, Material, Where, declared, place_kind
-from monitor.notices import clean
-from monitor.notices.localtime import say_time
+from monitor.notices import clean, say_time
 from monitor.piles import Batch
 
 FAR_BACK_MS = 14 * DAY_MS

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from monitor.model.settings import Settings
-from monitor.notices.localtime import local
+from monitor.notices import local
 from monitor.piles import rounds
 
 

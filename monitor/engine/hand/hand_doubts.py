@@ -18,8 +18,7 @@ from monitor.model.times import DAY_MS
 from monitor.model.units import show_difference, show_temperature, to_milli
 from monitor.model.work import Work
 from monitor.model.work_kinds import declared
-from monitor.notices import Facts, Phrases, beyond
-from monitor.notices.instants import said
+from monitor.notices import Facts, Phrases, beyond, said
 from monitor.piles import ROUND_MS
 
 FAR_MILLI_K = 25_000

@@ -15,8 +15,7 @@ from monitor.model.alarm_kinds import CATALOG, alarm_key
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.times import show_time
 from monitor.model.words import AlarmState, Priority
-from monitor.notices import Cause, Facts, LineKind
-from monitor.notices.instants import dated, mark
+from monitor.notices import Cause, Facts, LineKind, dated, mark
 
 
 def settle(core: Core) -> None:
