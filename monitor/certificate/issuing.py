@@ -3,18 +3,14 @@
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
-from monitor.certificate.attached_rows import CsvFormat, gather_rows, pack
-from monitor.certificate.case import Case
-from monitor.certificate.document import make_document
-from monitor.certificate.judging import judge_case
-from monitor.certificate.seal import BrokenSeal, check_seal
-from monitor.certificate.signing import sign
-from monitor.certificate.statement import Imprint, make_statement
-from monitor.certificate.typesetting import layout_digest, typst_version
+from monitor.certificate.judged import Case, judge_case
+from monitor.certificate.pages import layout_digest, make_document, typst_version
+from monitor.certificate.record import CsvFormat, Imprint, gather_rows, make_statement, pack
+from monitor.certificate.signature import BrokenSeal, check_seal, sign
 from monitor.model.errors import InvariantError
 
 if TYPE_CHECKING:
-    from monitor.certificate.keys import SigningKey
+    from monitor.certificate.signature import SigningKey
 
 
 def draft(case: Case, issued_at: int, key_id: str, csv: CsvFormat) -> bytes:

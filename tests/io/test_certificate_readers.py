@@ -11,8 +11,8 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parents[1] / "unit" / "certificate"))
 import certificate_scenes as scenes
 
-from monitor.certificate.attached_rows import unpack
-from monitor.certificate.container import open_container
+from monitor.certificate.checking.container import open_container
+from monitor.certificate.record.attached_rows import unpack
 
 pytestmark = pytest.mark.io
 

@@ -13,7 +13,7 @@ from source import imports, name_of, names, still_allowed, trees
 FACELESS = {"model", "__main__"}
 """`model` is a vocabulary, each of its modules a face of its own."""
 
-ROOMY = {"proof"}
+ROOMY = {"certificate", "proof"}
 """Packages whose rooms, too, are entered by their faces alone."""
 
 
@@ -56,7 +56,7 @@ def room_imports(package):
         room = path.split("/")[1] if path.startswith(f"{package}/") and path.count("/") > 1 else None
         for module, _ in imports(path):
             parts = module.split(".")
-            is_inner = parts[1:2] == [package] and not names()[module].endswith("__init__.py")
+            is_inner = parts[1:2] == [package] and len(parts) > 3 and not names()[module].endswith("__init__.py")
             if room is not None and is_inner and parts[2] != room:
                 found[f"{room} into {parts[2]}"].add(".".join(parts[3:]))
     return dict(found)

@@ -12,7 +12,7 @@ from monitor.app.cases.read_files import Files
 from monitor.app.entries.work_log import work_log
 from monitor.app.yard.yard_status import status_values
 from monitor.certificate import judge_case
-from monitor.certificate.judging import member
+from monitor.certificate.judged.judging import member
 from monitor.engine.context.batch_runs import heat_status
 from monitor.journal import FOREVER
 from monitor.material import HeatStatus

@@ -5,7 +5,7 @@ from test_cases_files import DAY, HEAD, HOUR, T0, case_of, hours, line, work
 
 from monitor.app.cases.verdict_words import verdict_json, verdict_lines
 from monitor.certificate import judge_case
-from monitor.certificate.sheet import make_sheet
+from monitor.certificate.pages.sheet import make_sheet
 from monitor.model.errors import MisuseError
 from monitor.proof.holdset import HoldBasis
 from monitor.proof.verdict import Outcome

@@ -15,7 +15,7 @@ from certificate_yard import DAY, HOUR, MIN, T0, Journal, view_of, yard
 from monitor.app.cases import Asked, known_rule
 from monitor.app.cases.from_files import Files, file_case
 from monitor.certificate import judge_case
-from monitor.certificate.judging import accepted
+from monitor.certificate.judged.judging import accepted
 from monitor.engine import Engine
 from monitor.engine.context.batch_runs import progress_now
 from monitor.engine.stretch import ColumnHistory, Commits, commits_from_events, feed_commits

@@ -10,9 +10,9 @@ import numpy as np
 
 from monitor.app.cases.csv_format import ReadingsCsv
 from monitor.certificate import Attested, Case, CaseProbe, CaseWork, ServiceEntry, SigningKey, issue, open_key
-from monitor.certificate.seal import check_seal
-from monitor.certificate.signing import sign
-from monitor.certificate.typesetting import typeset
+from monitor.certificate.pages.typesetting import typeset
+from monitor.certificate.signature.seal import check_seal
+from monitor.certificate.signature.signing import sign
 from monitor.model.settings import Calibration
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time
 from monitor.model.words import Method

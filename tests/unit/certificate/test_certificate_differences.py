@@ -2,7 +2,7 @@
 
 import pytest
 
-from monitor.certificate.differences import MOST_NAMED, byte_ranges, say_ranges
+from monitor.certificate.checking.differences import MOST_NAMED, byte_ranges, say_ranges
 
 SIZE = 400
 

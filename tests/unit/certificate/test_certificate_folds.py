@@ -7,11 +7,11 @@ import pytest
 from test_certificate_pages import pages
 
 from monitor.app.cases.verdict_words import verdict_json, verdict_lines
-from monitor.certificate.case import ServiceEntry
-from monitor.certificate.interim import is_interim
-from monitor.certificate.judging import judge_case
-from monitor.certificate.outing_words import outings_together, probes_together
-from monitor.certificate.sheet_wording import Wording, cubed
+from monitor.certificate.judged.case import ServiceEntry
+from monitor.certificate.judged.judging import judge_case
+from monitor.certificate.pages.interim import is_interim
+from monitor.certificate.pages.outing_words import outings_together, probes_together
+from monitor.certificate.pages.sheet_wording import Wording, cubed
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.work import WorkKind
 from monitor.proof.report import DayRow, by_week_after

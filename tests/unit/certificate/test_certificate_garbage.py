@@ -10,11 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.certificate import verify
-from monitor.certificate.attached_rows import pack
-from monitor.certificate.container import open_container
-from monitor.certificate.signing import sign
-from monitor.certificate.statement import canonical
-from monitor.certificate.typesetting import typeset
+from monitor.certificate.checking.container import open_container
+from monitor.certificate.pages.typesetting import typeset
+from monitor.certificate.record.attached_rows import pack
+from monitor.certificate.record.statement import canonical
+from monitor.certificate.signature.signing import sign
 from monitor.model.errors import MisuseError
 
 
@@ -65,13 +65,14 @@ def test_a_record_of_any_kind(keys, record):
 
 
 def test_readings_that_grow_without_end_are_refused(keys, met, monkeypatch):
-    from monitor.certificate import attached_rows, remaking
+    from monitor.certificate.checking import remaking
+    from monitor.certificate.record import attached_rows
 
     monkeypatch.setattr(remaking, "unpack", lambda packed: attached_rows.unpack(packed, 10**6))
     tree = json.loads(open_container(met, scenes.place(met)).record)
     bomb = pack(b"\0" * 50_000_000)
     tree["readings"]["sha256"] = sha256(bomb).hexdigest()
-    from monitor.certificate.statement import certificate_id
+    from monitor.certificate.record.statement import certificate_id
 
     tree["id"] = certificate_id(tree)
     refused(scenes.enclosed(keys, canonical(tree), bomb), "unpack to more")
@@ -81,8 +82,8 @@ def test_readings_that_grow_without_end_are_refused(keys, met, monkeypatch):
 @given(st.data())
 def test_a_record_with_anything_anywhere(keys, met, data):
     """The yard's own key signs; still every wild value is a sentence."""
-    from monitor.certificate.remaking import work_again
-    from monitor.certificate.statement import certificate_id
+    from monitor.certificate.checking.remaking import work_again
+    from monitor.certificate.record.statement import certificate_id
 
     attached = open_container(met, scenes.place(met))
     tree = json.loads(attached.record)
@@ -159,7 +160,7 @@ def test_looking_at_a_case_loads_nothing_that_only_documents_need():
     import sys
 
     program = (
-        "import sys, monitor.certificate, monitor.certificate.judging\n"
+        "import sys, monitor.certificate, monitor.certificate.judged\n"
         "print(*{'typst', 'pyhanko', 'cryptography', 'rfc8785', 'asn1crypto'} & set(sys.modules))"
     )
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, check=True, text=True)

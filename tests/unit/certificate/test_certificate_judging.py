@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.certificate import judge_case
-from monitor.certificate.judging import accepted, member
+from monitor.certificate.judged.judging import accepted, member
 from monitor.conditioning import calibrate
 from monitor.model.errors import MisuseError
 from monitor.model.settings import Calibration, Probe

@@ -3,7 +3,7 @@ import stat
 import pytest
 
 from monitor.certificate import open_key, read_public_key, rotate_key
-from monitor.certificate.keys import CERTIFICATE_FILE, KEY_FILE, key_id, parse_public_key
+from monitor.certificate.signature.keys import CERTIFICATE_FILE, KEY_FILE, key_id, parse_public_key
 from monitor.model.errors import MisuseError
 
 NOW = 1_780_000_000_000

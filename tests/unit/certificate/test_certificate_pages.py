@@ -9,9 +9,9 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from monitor.certificate import Attested, draft, issue
-from monitor.certificate.printable import LONGEST, printable
-from monitor.certificate.sheet_wording import Wording, length, share
-from monitor.certificate.typesetting import shaping_texts, typeset
+from monitor.certificate.pages.printable import LONGEST, printable
+from monitor.certificate.pages.sheet_wording import Wording, length, share
+from monitor.certificate.pages.typesetting import shaping_texts, typeset
 from monitor.model.errors import UnavailableError
 from monitor.model.times import HOUR_MS
 from monitor.proof.holdset import HoldBasis
@@ -65,7 +65,7 @@ def test_it_says_the_verdict_first_and_all_that_was_asked(met):
 def test_every_page_bears_the_record_s_number(met):
     import json
 
-    from monitor.certificate.container import open_container
+    from monitor.certificate.checking.container import open_container
 
     number = json.loads(open_container(met, scenes.place(met)).record)["id"]
     found = PdfReader(BytesIO(met)).pages

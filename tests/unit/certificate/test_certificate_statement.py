@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 from monitor.certificate import canonical, judge_case, make_statement
-from monitor.certificate.attached_rows import gather_rows, pack, unpack
-from monitor.certificate.differences import byte_ranges, tree_differences
-from monitor.certificate.restoring import restore_case
-from monitor.certificate.statement import Imprint, certificate_id
+from monitor.certificate.checking.differences import byte_ranges, tree_differences
+from monitor.certificate.record.attached_rows import gather_rows, pack, unpack
+from monitor.certificate.record.restoring import restore_case
+from monitor.certificate.record.statement import Imprint, certificate_id
 from monitor.model.errors import MisuseError
 from monitor.model.times import HOUR_MS
 

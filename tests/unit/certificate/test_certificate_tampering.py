@@ -9,14 +9,14 @@ import certificate_scenes as scenes
 import pytest
 
 from monitor.certificate import Attested, judge_case, verify
-from monitor.certificate.attached_rows import pack, unpack
-from monitor.certificate.cms_form import take_apart, whole_form
-from monitor.certificate.container import open_container
-from monitor.certificate.document import make_document
-from monitor.certificate.keys import open_key
-from monitor.certificate.seal import BrokenSeal, check_seal
-from monitor.certificate.signing import P256_ORDER, sign, unsealed
-from monitor.certificate.statement import canonical, certificate_id
+from monitor.certificate.checking.container import open_container
+from monitor.certificate.pages.document import make_document
+from monitor.certificate.record.attached_rows import pack, unpack
+from monitor.certificate.record.statement import canonical, certificate_id
+from monitor.certificate.signature.cms_form import take_apart, whole_form
+from monitor.certificate.signature.keys import open_key
+from monitor.certificate.signature.seal import BrokenSeal, check_seal
+from monitor.certificate.signature.signing import P256_ORDER, sign, unsealed
 
 
 def passes(pdf, public_key=None):
@@ -117,7 +117,7 @@ def test_an_update_put_behind_it_does_not_pass(met):
 
 
 def test_a_second_signature_does_not_pass(met, keys, monkeypatch):
-    from monitor.certificate import signing
+    from monitor.certificate.signature import signing
 
     monkeypatch.setattr(signing, "FIELD", "Second")
     twice = signing.sign(met, scenes.key(keys), "Tern Hollow", scenes.ISSUED + 1)
@@ -143,7 +143,7 @@ def test_other_spellings_of_the_same_signature_are_refused(met):
     from cryptography.hazmat.primitives.asymmetric.utils import decode_dss_signature, encode_dss_signature
     from cryptography.x509 import load_der_x509_certificate
 
-    from monitor.certificate.cms_form import signed_attributes
+    from monitor.certificate.signature.cms_form import signed_attributes
 
     der = _der(met)
     assert passes(with_cms(met, der))

@@ -1,6 +1,6 @@
 """Reasons of the evaluator as people read them on a certificate."""
 
-from monitor.certificate.sheet_wording import rounds_named
+from monitor.certificate.pages.sheet_wording import rounds_named
 from monitor.piles import COLDEST, HOTTEST
 
 

@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from typing import Any
 
-from monitor.certificate.case import Case
-from monitor.certificate.sheet_wording import Wording
-from monitor.certificate.statement import JSON_FILE, READINGS_FILE, Tree
+from monitor.certificate.judged import Case
+from monitor.certificate.pages.sheet_wording import Wording
+from monitor.certificate.record import JSON_FILE, READINGS_FILE, Tree
 from monitor.proof.rules import rule_ids, rule_text
 
 Section = Mapping[str, Any]

@@ -18,9 +18,9 @@ from typing import cast
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.certificate.case import Case, CaseProbe
-from monitor.certificate.hand_lines import assumed_time, proving_lines
-from monitor.certificate.usual import usual_case
+from monitor.certificate.judged.case import Case, CaseProbe
+from monitor.certificate.judged.hand_lines import assumed_time, proving_lines
+from monitor.certificate.judged.usual import usual_case
 from monitor.conditioning import NEVER, stretch_at
 from monitor.conditioning import calibrated as along
 from monitor.material import HeatStatus, status_of_record

@@ -13,7 +13,7 @@ from typing import Protocol, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.certificate.case import CaseProbe
+from monitor.certificate.judged import CaseProbe
 from monitor.model.errors import MisuseError
 
 _KIND = TypeVar("_KIND", bound=np.generic)

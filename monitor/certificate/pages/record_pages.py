@@ -3,11 +3,10 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from monitor.certificate.case import Case, CaseWork
-from monitor.certificate.judging import Judgement
-from monitor.certificate.outing_words import probes_together
-from monitor.certificate.passages import Section, cut_rows, section
-from monitor.certificate.sheet_wording import Wording, length, sentence
+from monitor.certificate.judged import Case, CaseWork, Judgement
+from monitor.certificate.pages.outing_words import probes_together
+from monitor.certificate.pages.passages import Section, cut_rows, section
+from monitor.certificate.pages.sheet_wording import Wording, length, sentence
 from monitor.model.times import DAY_MS
 from monitor.model.turnings import begins_group
 from monitor.model.work_words import work_said

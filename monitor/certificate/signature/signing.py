@@ -19,7 +19,7 @@ from monitor.certificate.extra import needing
 if TYPE_CHECKING:
     from collections.abc import Generator
 
-    from monitor.certificate.keys import SigningKey
+    from monitor.certificate.signature.keys import SigningKey
 
 RESERVED_HEX = 8192
 """Room for the signature: hexadecimal digits, twice its bytes."""

@@ -15,15 +15,13 @@ Rules:
 from dataclasses import dataclass, field
 from typing import Any
 
-from monitor.certificate.attached_rows import CsvFormat
-from monitor.certificate.container import open_container
-from monitor.certificate.differences import byte_ranges, say_ranges
-from monitor.certificate.keys import key_id, parse_public_key
-from monitor.certificate.passages import own_rule
-from monitor.certificate.remaking import Reworked, set_again, work_again
-from monitor.certificate.seal import BrokenSeal, Seal, check_seal
-from monitor.certificate.typesetting import layout_digest, typst_version
-from monitor.certificate.usual import MET_AS_ASKED, as_asked
+from monitor.certificate.checking.container import open_container
+from monitor.certificate.checking.differences import byte_ranges, say_ranges
+from monitor.certificate.checking.remaking import Reworked, set_again, work_again
+from monitor.certificate.judged import MET_AS_ASKED, as_asked
+from monitor.certificate.pages import layout_digest, own_rule, typst_version
+from monitor.certificate.record import CsvFormat
+from monitor.certificate.signature import BrokenSeal, Seal, check_seal, key_id, parse_public_key
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.proof.verdict import Outcome
 

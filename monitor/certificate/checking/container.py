@@ -10,7 +10,7 @@ from io import BytesIO
 from typing import Any
 
 from monitor.certificate.extra import needing
-from monitor.certificate.statement import JSON_FILE, READINGS_FILE
+from monitor.certificate.record import JSON_FILE, READINGS_FILE
 from monitor.model.errors import MisuseError, UnavailableError
 
 LARGEST_JSON = 64 * 2**20

@@ -35,7 +35,7 @@ def typeset(pages: Mapping[str, bytes]) -> bytes:
         folder = Path(name)
         for file, data in pages.items():
             (folder / file).write_bytes(data)
-        program = Path(str(files("monitor.certificate").joinpath("typesetter.py")))
+        program = Path(str(files("monitor.certificate.pages").joinpath("typesetter.py")))
         try:
             done = subprocess.run(  # noqa: S603 - our own program, no shell
                 [sys.executable, "-P", str(program), str(folder)],

@@ -4,23 +4,25 @@ import json
 from dataclasses import dataclass
 from hashlib import sha256
 
-from monitor.certificate.attached_rows import MOST_ROWS, CsvFormat, unpack
-from monitor.certificate.case import Case
-from monitor.certificate.container import Attached
-from monitor.certificate.differences import Difference, tree_differences
-from monitor.certificate.document import make_document
-from monitor.certificate.judging import Judgement, judge_case
-from monitor.certificate.restoring import restore_case, restore_imprint
-from monitor.certificate.signing import unsealed
-from monitor.certificate.statement import (
+from monitor.certificate.checking.container import Attached
+from monitor.certificate.checking.differences import Difference, tree_differences
+from monitor.certificate.judged import Case, Judgement, judge_case
+from monitor.certificate.pages import make_document
+from monitor.certificate.record import (
     JSON_FILE,
+    MOST_ROWS,
     READINGS_FILE,
+    CsvFormat,
     Imprint,
     Tree,
     canonical,
     certificate_id,
     make_statement,
+    restore_case,
+    restore_imprint,
+    unpack,
 )
+from monitor.certificate.signature import unsealed
 from monitor.model.errors import MisuseError
 
 

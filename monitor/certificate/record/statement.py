@@ -9,10 +9,9 @@ from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any
 
-from monitor.certificate.case import Case, CaseProbe
 from monitor.certificate.extra import needing
-from monitor.certificate.judging import Judgement, member
-from monitor.certificate.plain_forms import BATCH, COURSE, JUDGED, PAIRS, PERHAPS, PROBE, RECORD, RULE, SITE
+from monitor.certificate.judged import Case, CaseProbe, Judgement, member
+from monitor.certificate.record.plain_forms import BATCH, COURSE, JUDGED, PAIRS, PERHAPS, PROBE, RECORD, RULE, SITE
 from monitor.model.errors import MisuseError
 from monitor.model.times import show_time
 from monitor.proof.judging import Day

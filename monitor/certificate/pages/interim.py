@@ -3,9 +3,8 @@
 A heap four days old has failed nothing. The verdict stays *not met*; the pages say that it is not met *yet*, and how far it is.
 """
 
-from monitor.certificate.case import Case
-from monitor.certificate.judging import Judgement
-from monitor.certificate.sheet_wording import Wording, length, several
+from monitor.certificate.judged import Case, Judgement
+from monitor.certificate.pages.sheet_wording import Wording, length, several
 from monitor.model.times import DAY_MS
 from monitor.proof.verdict import Finding, Outcome
 

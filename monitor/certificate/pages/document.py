@@ -3,14 +3,13 @@
 import json
 from importlib.resources import files
 
-from monitor.certificate.case import Case
-from monitor.certificate.figures import draw_course, draw_heap
-from monitor.certificate.judging import Judgement
-from monitor.certificate.probe_pages import COURSE_FILE, HEAP_FILE
-from monitor.certificate.sheet import make_sheet
-from monitor.certificate.sheet_wording import Wording
-from monitor.certificate.statement import JSON_FILE, READINGS_FILE, Tree, canonical
-from monitor.certificate.typesetting import typeset
+from monitor.certificate.judged import Case, Judgement
+from monitor.certificate.pages.figures import draw_course, draw_heap
+from monitor.certificate.pages.probe_pages import COURSE_FILE, HEAP_FILE
+from monitor.certificate.pages.sheet import make_sheet
+from monitor.certificate.pages.sheet_wording import Wording
+from monitor.certificate.pages.typesetting import typeset
+from monitor.certificate.record import JSON_FILE, READINGS_FILE, Tree, canonical
 from monitor.model.errors import MisuseError
 from monitor.model.times import parse_time
 from monitor.proof.governing import LinePiece, clip, governing
@@ -43,7 +42,7 @@ def make_document(case: Case, judgement: Judgement, tree: Tree, readings: bytes)
     sheet = make_sheet(case, judgement, tree, parse_time(tree["issued"]), pieces)
     return typeset(
         {
-            "main.typ": files("monitor.certificate").joinpath("certificate.typ").read_bytes(),
+            "main.typ": files("monitor.certificate.pages").joinpath("certificate.typ").read_bytes(),
             "sheet.json": json.dumps(sheet, ensure_ascii=False).encode(),
             COURSE_FILE: draw_course(case, judgement, pieces, wording).encode(),
             HEAP_FILE: draw_heap(case, judgement, wording).encode(),

@@ -9,7 +9,7 @@ Rules:
 from collections.abc import Iterator
 from dataclasses import replace
 
-from monitor.certificate.case import Case
+from monitor.certificate.judged.case import Case
 from monitor.model.thresholds import RULE_GAP_MS, RULE_HAND_GAP_MS
 from monitor.model.times import show_duration
 from monitor.proof.holdset import HoldBasis

@@ -12,7 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from monitor.certificate.case import Case, CaseProbe
+from monitor.certificate.judged.case import Case, CaseProbe
 from monitor.piles import COLDEST, HOTTEST, RoundPoint, rounds
 from monitor.proof.holdset import HoldBasis
 from monitor.proof.intervals import Intervals, normal

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby
 
-from monitor.certificate.case import CaseProbe, CaseWork, ServiceEntry
+from monitor.certificate.judged import CaseProbe, CaseWork, ServiceEntry
 from monitor.model.work_kinds import PROBE_WORK
 
 

@@ -17,10 +17,10 @@ from dataclasses import dataclass
 from hashlib import sha256
 from typing import TYPE_CHECKING
 
-from monitor.certificate.cms_form import as_signed, signed_attributes, take_apart, whole_form
 from monitor.certificate.extra import needing
-from monitor.certificate.keys import key_id
-from monitor.certificate.signing import P256_ORDER, RESERVED_HEX
+from monitor.certificate.signature.cms_form import as_signed, signed_attributes, take_apart, whole_form
+from monitor.certificate.signature.keys import key_id
+from monitor.certificate.signature.signing import P256_ORDER, RESERVED_HEX
 from monitor.model.errors import MisuseError, UnavailableError
 
 if TYPE_CHECKING:

@@ -7,10 +7,10 @@ numbers than its own readings give, comes out when it is made anew and compared 
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.certificate.attached_rows import CsvRows
-from monitor.certificate.case import Case, CaseProbe
-from monitor.certificate.plain_forms import BATCH, COURSE, JUDGED, PERHAPS, PROBE, RECORD, RULE, SITE, TEXT
-from monitor.certificate.statement import FORMAT, VERSION, Imprint, Tree
+from monitor.certificate.judged import Case, CaseProbe
+from monitor.certificate.record.attached_rows import CsvRows
+from monitor.certificate.record.plain_forms import BATCH, COURSE, JUDGED, PERHAPS, PROBE, RECORD, RULE, SITE, TEXT
+from monitor.certificate.record.statement import FORMAT, VERSION, Imprint, Tree
 from monitor.model.errors import ConfigurationError, MisuseError
 from monitor.model.times import parse_time
 from monitor.model.units import UNITS_OF, Quantity

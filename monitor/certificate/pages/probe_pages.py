@@ -2,12 +2,11 @@
 
 from collections.abc import Iterator, Sequence
 
-from monitor.certificate.case import Case, CaseProbe
-from monitor.certificate.figures import governing_name
-from monitor.certificate.judging import Judgement, member
-from monitor.certificate.outing_words import Outing, outings_together
-from monitor.certificate.passages import Section, cut_rows, section
-from monitor.certificate.sheet_wording import Wording, length, metres, several, share
+from monitor.certificate.judged import Case, CaseProbe, Judgement, member
+from monitor.certificate.pages.figures import governing_name
+from monitor.certificate.pages.outing_words import Outing, outings_together
+from monitor.certificate.pages.passages import Section, cut_rows, section
+from monitor.certificate.pages.sheet_wording import Wording, length, metres, several, share
 from monitor.proof.governing import LinePiece
 from monitor.proof.intervals import complement
 from monitor.proof.report import by_week_after, day_table

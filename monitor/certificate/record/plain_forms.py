@@ -9,7 +9,7 @@ from enum import StrEnum
 from itertools import pairwise
 from typing import Any
 
-from monitor.certificate.case import Attested, CameFrom, CaseWork, ServiceEntry
+from monitor.certificate.judged import Attested, CameFrom, CaseWork, ServiceEntry
 from monitor.model.settings import Calibration
 from monitor.model.times import parse_time, show_time
 from monitor.model.words import Method

@@ -8,16 +8,14 @@ from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from monitor.certificate import passages
-from monitor.certificate.case import Case
-from monitor.certificate.interim import interim_sentence, is_interim
-from monitor.certificate.judging import Judgement
-from monitor.certificate.printable import printable_tree
-from monitor.certificate.probe_pages import HEAP_FILE, probe_sections
-from monitor.certificate.record_pages import conditions_section, record_sections
-from monitor.certificate.sheet_wording import Wording, cubed, days_below, length, sentence, several
-from monitor.certificate.statement import Tree
-from monitor.certificate.usual import MET_AS_ASKED, as_asked
+from monitor.certificate.judged import MET_AS_ASKED, Case, Judgement, as_asked
+from monitor.certificate.pages import passages
+from monitor.certificate.pages.interim import interim_sentence, is_interim
+from monitor.certificate.pages.printable import printable_tree
+from monitor.certificate.pages.probe_pages import HEAP_FILE, probe_sections
+from monitor.certificate.pages.record_pages import conditions_section, record_sections
+from monitor.certificate.pages.sheet_wording import Wording, cubed, days_below, length, sentence, several
+from monitor.certificate.record import Tree
 from monitor.material import HeatStatus
 from monitor.model.thresholds import RULE_GAP_MS
 from monitor.proof.governing import LinePiece

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from monitor.certificate.case import Case
+from monitor.certificate.judged import Case
 from monitor.model.times import DAY_MS, parse_time, show_time
 from monitor.model.units import show_difference, show_temperature
 from monitor.piles import COLDEST, HOTTEST

@@ -4,10 +4,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from monitor.certificate.case import Case, CaseProbe
-from monitor.certificate.judging import Judgement, member
-from monitor.certificate.printable import printable
-from monitor.certificate.sheet_wording import Wording
+from monitor.certificate.judged import Case, CaseProbe, Judgement, member
+from monitor.certificate.pages.printable import printable
+from monitor.certificate.pages.sheet_wording import Wording
 from monitor.drawing import (
     Ink,
     Limit,

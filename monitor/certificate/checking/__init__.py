@@ -1,0 +1,7 @@
+"""The check of a document: taken apart, worked out anew, and compared."""
+
+from monitor.certificate.checking.verification import verify
+
+__all__ = [
+    "verify",
+]
