@@ -5,8 +5,8 @@ Rules:
 1. A reading of a probe in service changes nothing but its own line if it has the level of the reading before (or its level
    changes without consequence, see `together`), comes soon enough after it, shows no fall, and does not move
    the frontier to an instant at which something is due.
-2. A line's memory depends only on the last reading examined in each hour: hours before the last two are summed up, and the
-   rest is taken in the ordinary way, from examined reading to examined reading.
+2. A line remembers the lowest reading of each finished hour, and its readings as far back as the first reading of the
+   newest hour left them (`Lines.trim`).
 """
 
 from bisect import bisect_left
@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.model.times import HOUR_MS
-from monitor.piles.falls import FALL_FROM_MILLI_C, FALL_MILLI_K, READINGS_KEPT_MS
+from monitor.piles.falls import FALL_FROM_MILLI_C, FALL_MILLI_K
 from monitor.piles.state import ProbeLine
 from monitor.piles.walk import Walk
 
@@ -55,8 +55,7 @@ class LineAhead:
         self.probe, self.time, self.milli = probe, time, milli
         self._cuts = marks.cuts
         levels = self.levels = np.array(marks.cuts.passes, dtype=np.int64).searchsorted(milli, side="right")
-        gap_ms, _, self._lows_ms = self._lines.spans
-        self._gap_ms = gap_ms
+        gap_ms = self._gap_ms = self._lines.unbroken_ms
         breaks = np.zeros(len(time), dtype=np.bool_)
         breaks[1:] = time[1:] - time[:-1] > gap_ms
         hours = time // HOUR_MS
@@ -125,7 +124,7 @@ class LineAhead:
             return start
         # `levels[start]` may be compared with the line's level only if the reading before `start` is the line's newest.
         follows = start > 0 and line.time == self.time[start - 1]
-        if self.levels[start] != line.level and not (together and follows):
+        if self.levels[start] != self._lines.level(line) and not (together and follows):
             return start
         odd = self.telling if together else self.odd
         place = int(odd.searchsorted(start))
@@ -168,69 +167,39 @@ class LineAhead:
             end: Index behind the last.
             now: The instant that the walk had examined before each.
         """
-        line = self.line
+        line, last = self.line, int(self.time[end - 1])
         assert line is not None
-        hour_start = int(self.time[end - 1]) // HOUR_MS * HOUR_MS
-        first = start
-        if line.time < hour_start:
-            first = max(start, int(self.time.searchsorted(hour_start)))
-            self._skip_hours(line, start, first, hour_start, now)
-        self._look(line, start, first, end, now)
+        if line.time // HOUR_MS == last // HOUR_MS:
+            line.times += self.time[start:end].tolist()
+            line.values += self.milli[start:end].tolist()
+        else:
+            # Each hour's first reading trims the line; the last one to do so trims most.
+            first = int(self.time.searchsorted(last // HOUR_MS * HOUR_MS))
+            self._close_hours(line, start, first, int(now[first - start]))
+            self._take(line, start, end, self._lines.kept_from(int(now[first - start]), int(self.time[first])))
+        line.time = last
+        self._lines.undraw(self.probe)
 
     def relevel(self) -> None:
         """See `Lines.relevel`."""
         assert self.line is not None
         self._lines.relevel(self.probe, self.line)
 
-    def _skip_hours(self, line: ProbeLine, start: int, first: int, hour_start: int, now: Examined) -> None:
-        """Take in the readings `start <= index < first`, up to the last hour; the hour before the last stays open."""
-        if first == start:
-            return
-        last_hour = int(self.time[first - 1]) // HOUR_MS
-        if line.time // HOUR_MS < last_hour:
-            self._close_hours(line, start, last_hour, now)
-        keep = min(int(now[first - start]), hour_start, int(self.time[first]) - READINGS_KEPT_MS, last_hour * HOUR_MS)
-        begin = int(self.time.searchsorted(keep, side="right")) - 1
-        if begin < start:
-            line.times += self.time[start:first].tolist()
-            line.values += self.milli[start:first].tolist()
-        else:
-            line.times[:] = self.time[begin:first].tolist()
-            line.values[:] = self.milli[begin:first].tolist()
-        line.time = int(self.time[first - 1])
-
-    def _close_hours(self, line: ProbeLine, start: int, last_hour: int, now: Examined) -> None:
-        """Sum up the hours from the line's newest reading's on, up to but not including `last_hour`."""
-        hours, lows = self.lows_from(line, start, last_hour)
+    def _close_hours(self, line: ProbeLine, start: int, first: int, now: int) -> None:
+        """Sum up the hours from the line's newest reading's on, up to but not including that of the reading `first`."""
+        hours, lows = self.lows_from(line, start, int(self.time[first]) // HOUR_MS)
         found = [(hour * HOUR_MS, low) for hour, low in zip(hours.tolist(), lows.tolist(), strict=True)]
         if line.lows and line.lows[-1][0] == found[0][0]:
             found[0] = (found[0][0], min(found[0][1], line.lows.pop()[1]))
         line.lows += found
-        looked = int(self.time.searchsorted(last_hour * HOUR_MS))
-        before = int(self.time[looked - 1]) if looked > start else line.time
-        keep = min(int(now[looked - start]), before) - self._lows_ms
-        if line.lows[0][0] < keep:
-            del line.lows[: bisect_left(line.lows, (keep,))]
+        self._lines.trim_hours(line, now, int(self.time[first - 1]) if first > start else line.time)
 
-    def _look(self, line: ProbeLine, start: int, first: int, end: int, now: Examined) -> None:
-        """Take in the readings `first <= index < end`, all of one hour, examining only those outside the line's band."""
-        # An hour has so few readings that a loop is done before numpy has begun.
-        times, values = self.time[first:end].tolist(), self.milli[first:end].tolist()
-        state, taken = self._walk.state, 0
-        kept = state.now
-        for place, (time, milli) in enumerate(zip(times, values, strict=True)):
-            if time < line.until and line.low <= milli < line.high:
-                continue
-            _extend(line, times[taken:place], values[taken:place])
-            state.now = int(now[first + place - start])
-            self._lines.examine(self.probe, line, time, milli)
-            taken = place + 1
-        _extend(line, times[taken:], values[taken:])
-        state.now = kept
-
-
-def _extend(line: ProbeLine, times: list[int], values: list[int]) -> None:
-    if times:
-        line.times += times
-        line.values += values
-        line.time = times[-1]
+    def _take(self, line: ProbeLine, start: int, end: int, keep: int) -> None:
+        """Add the readings `start <= index < end`, and trim the line to what is kept from an instant on, UTC ms."""
+        kept = int(self.time.searchsorted(keep, side="right")) - 1
+        if kept >= start:
+            line.times[:], line.values[:] = self.time[kept:end].tolist(), self.milli[kept:end].tolist()
+        else:
+            self._lines.trim(line, keep)
+            line.times += self.time[start:end].tolist()
+            line.values += self.milli[start:end].tolist()

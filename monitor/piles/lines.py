@@ -10,13 +10,15 @@ Rules:
    after its start is a mere gap: it holds the frontier back, and while it lasts the probe is unproven.
 4. Frontier: the earliest newest reading (or the millisecond before `probe in`) among the probes in service that are
    not absent; with none, the last instant at which a probe went out.
-5. The usual reading costs a comparison: it is inside the probe's band (`ProbeLine.low` to `high`), in which neither
-   its level changes nor a fall as of a turning could show, and before `until`, up to which it closes no gap and ends
-   no hour.
+5. The usual reading costs a comparison: it is inside the probe's `_Band`, in which neither its level changes nor a
+   fall as of a turning could show, and before `until`, up to which it closes no gap and ends no hour. Bands are a cache
+   and no part of the state: they are drawn anew as readings come.
 6. The two lines of rounds by hand (`rounds`) are never absent, and bridge a gap of their own.
 7. If the settings bridge longer gaps than a rule allows (`RULE_GAP_MS`, `RULE_HAND_GAP_MS`), the line runs on for
    phases and alarms, and for the rule that time is unproven (`Stir.LONG`).
-"""
+8. How much is kept of the past depends on events alone, never on bands: a line is trimmed by the first reading of each
+   hour, all lines once a batch was worked out again (`forget`).
+"""""
 
 from bisect import bisect_left, bisect_right, insort
 
@@ -34,15 +36,26 @@ _LOWS_KEPT = 50
 """Hours of lowest readings kept behind the walk: the 48 h of *reheating*, and the hours still open."""
 
 
+class _Band:
+    """A line, and the newer readings that only have to be remembered: low <= value < high and time < until."""
+
+    __slots__ = ("high", "line", "low", "until")
+
+    def __init__(self, line: ProbeLine) -> None:
+        self.line = line
+        self.low = self.high = self.until = 0  # the first reading must be examined, whatever its value
+
+
 class Lines:
     """The feeding side of a walk; not safe for use in parallel."""
 
-    __slots__ = ("_cuts", "_gap_ms", "_hand_gap_ms", "_lag_ms", "_lines", "_lows_ms", "_state")
+    __slots__ = ("_bands", "_cuts", "_gap_ms", "_hand_gap_ms", "_lag_ms", "_lines", "_lows_ms", "_state")
 
     def __init__(self, state: WalkState, cuts: Cuts, thresholds: PileThresholds) -> None:
         self._state = state
         self._cuts = cuts
         self._lines = state.lines
+        self._bands = {probe: _Band(line) for probe, line in state.lines.items()}
         self._gap_ms = thresholds.max_gap_ms
         self._hand_gap_ms = thresholds.hand_gap_ms
         self._lag_ms = thresholds.lag_ms
@@ -56,25 +69,27 @@ class Lines:
             time: The reading's own time, UTC ms.
             milli: Thousandths of a degree Celsius.
         """
-        line = self._lines.get(probe)
-        if line is None:
+        band = self._bands.get(probe)
+        if band is None:
             return
+        line = band.line
         # Rule 5: such a reading can change neither a level nor a fall, so it is only remembered.
-        if line.time < time < line.until and line.low <= milli < line.high:
+        if line.time < time < band.until and band.low <= milli < band.high:
             line.time = time
             line.times.append(time)
             line.values.append(milli)
         elif line.serving and (time > line.time or (time == line.time and not line.heard)):
-            self._examine(probe, line, time, milli)
+            self._examine(probe, band, time, milli)
 
     def enter(self, probe: str, at: int) -> None:
         """Put a probe into service at `at`; nothing happens if it is there already."""
         line = self._lines.setdefault(probe, ProbeLine())
         if line.serving:
             return
+        self._bands[probe] = _Band(line)
         line.serving, line.heard, line.absent = True, False, False
         line.gap_ms = self._hand_gap_ms if probe in ROUND_LINES else 0
-        line.time, line.until = at, 0  # 0: the first reading must be examined, whatever its value
+        line.time = at
         self.push((at, Stir.SERVICE, probe, 1))
 
     def leave(self, probe: str, at: int) -> None:
@@ -88,8 +103,9 @@ class Lines:
         if line.heard:
             self._state.newest_out = max(self._state.newest_out, line.time)
         self.push((at, Stir.SERVICE, probe, 0))
-        line.serving, line.absent, line.until = False, False, 0
+        line.serving, line.absent = False, False
         line.fallen = None
+        self.undraw(probe)
         self._close_hour(line, at)
         line.times.append(at)
         line.values.append(None)  # no line may be drawn from this time in service to the next
@@ -131,7 +147,8 @@ class Lines:
         late = self._newest() - self._lag_ms
         for probe, line in self._lines.items():
             if line.serving and not line.absent and line.time < late and not line.gap_ms:
-                line.absent, line.until = True, 0
+                line.absent = True
+                self.undraw(probe)
                 self.push((line.time + 1, Stir.LEVEL, probe, ABSENT))
                 if line.heard:
                     self._close_hour(line, line.time)
@@ -167,20 +184,50 @@ class Lines:
         return bool(line.times) and at < line.times[-1]
 
     @property
-    def spans(self) -> tuple[int, int, int]:
-        """(longest gap after which a reading is still an ordinary one, lag, time for which hours are kept), ms."""
-        return min(self._gap_ms, RULE_GAP_MS), self._lag_ms, self._lows_ms
+    def unbroken_ms(self) -> int:
+        """Longest gap after which a probe's reading is still an ordinary one."""
+        return min(self._gap_ms, RULE_GAP_MS)
 
-    def examine(self, probe: str, line: ProbeLine, time: int, milli: int) -> None:
-        """Take in a reading that may change something; for `ahead` and `reading`.
+    def undraw(self, probe: str) -> None:
+        """Forget a probe's band, so that its next reading is examined."""
+        self._bands[probe].until = 0
+
+    @staticmethod
+    def kept_from(now: int, time: int) -> int:
+        """Return from when on readings of a line are kept, with the last one before: nothing looks further back.
 
         Args:
-            probe: Id of the probe.
-            line: Its line.
-            time: The reading's own time, UTC ms; newer than the line's newest.
-            milli: Thousandths of a degree Celsius.
+            now: The instant examined, UTC ms.
+            time: The probe's newest reading, UTC ms.
         """
-        self._examine(probe, line, time, milli)
+        return min(now, time) - READINGS_KEPT_MS
+
+    @staticmethod
+    def trim(line: ProbeLine, keep: int) -> None:
+        """Drop the readings of a line before its last one at or before `keep` (UTC ms)."""
+        first = bisect_right(line.times, keep) - 1
+        if first > 0:
+            del line.times[:first], line.values[:first]
+
+    def trim_hours(self, line: ProbeLine, now: int, time: int) -> None:
+        """Drop the hours of a line that nothing to come looks at; `now` and `time` are those of `kept_from`."""
+        keep = min(now, time) - self._lows_ms
+        if line.lows and line.lows[0][0] < keep:
+            del line.lows[: bisect_left(line.lows, (keep,))]
+
+    def forget(self) -> None:
+        """Drop all that nothing to come looks at: what is left does not show how the record was fed."""
+        state = self._state
+        state.gaps = [gap for gap in state.gaps if gap[2] > state.now]
+        for line in self._lines.values():
+            self.trim(line, self.kept_from(state.now, line.time))
+            self.trim_hours(line, state.now, line.time)
+
+    def level(self, line: ProbeLine) -> int:
+        """Return the level of a line's newest reading; it has one in this time in service."""
+        newest = line.values[-1]
+        assert newest is not None
+        return self._cuts.level(newest)
 
     def relevel(self, probe: str, line: ProbeLine) -> None:
         """Recompute a probe's level at the instant examined, and its pending changes of level after it; for `ahead`.
@@ -205,25 +252,28 @@ class Lines:
                         self.push((at, Stir.LEVEL, probe, level))
             before, value = time, milli
 
-    def _examine(self, probe: str, line: ProbeLine, time: int, milli: int) -> None:
-        level = self._cuts.level(milli)
+    def _examine(self, probe: str, band: _Band, time: int, milli: int) -> None:
+        line, level = band.line, self._cuts.level(milli)
         self._mark_long(probe, line, time)
         if line.absent:
             self.push((time, Stir.LEVEL, probe, level))
         elif not line.heard or time - line.time > (line.gap_ms or self._gap_ms):
             self._silence(probe, line, (time, probe))
             self.push((time, Stir.LEVEL, probe, level))
-        elif level != line.level:
+        elif level != self.level(line):
             before = line.values[-1]
             assert before is not None
             for at, passed in self._cuts.crossings(line.time, before, time, milli):
                 self.push((at, Stir.LEVEL, probe, passed))
-        if line.heard and line.time // HOUR_MS != time // HOUR_MS:
+        begins_hour = line.time // HOUR_MS != time // HOUR_MS
+        if line.heard and begins_hour:
             self._close_hour(line, line.time)
-        line.heard, line.absent, line.level, line.time = True, False, level, time
+        line.heard, line.absent, line.time = True, False, time
         line.times.append(time)
         line.values.append(milli)
-        self._draw_band(probe, line, time, milli)
+        if begins_hour:
+            self.trim(line, self.kept_from(self._state.now, time))
+        self._draw_band(probe, band, level)
 
     def _mark_long(self, probe: str, line: ProbeLine, time: int) -> None:
         """Mark the gap before a reading if the settings bridge it and the rule does not (rule 7)."""
@@ -235,23 +285,21 @@ class Lines:
         """Return the longest gap of a line that still proves temperature for a rule, ms."""
         return min(line.gap_ms, RULE_HAND_GAP_MS) if line.gap_ms else min(self._gap_ms, RULE_GAP_MS)
 
-    def _draw_band(self, probe: str, line: ProbeLine, time: int, milli: int) -> None:
-        hour_start = time // HOUR_MS * HOUR_MS
-        keep = min(self._state.now, hour_start, time - READINGS_KEPT_MS)
-        first = bisect_right(line.times, keep) - 1
-        if first > 0:
-            del line.times[:first], line.values[:first]
+    def _draw_band(self, probe: str, band: _Band, level: int) -> None:
+        line = band.line
+        time, milli = line.time, line.values[-1]
+        assert milli is not None
         highest, stir = watch_fall(line, time, milli)
         if stir is not None:
             self.push((time, stir[0], probe, stir[1]))
         if line.fallen is not None:
-            line.until = 0
+            band.until = 0
             return
-        low, high = self._cuts.band(line.level)
+        low, high = self._cuts.band(level)
         high = min(high, highest + _BAND_MILLI_K)
-        line.high = high
-        line.low = max(low, max(highest, high - 1) - FALL_MILLI_K + 1)
-        line.until = min(hour_start + HOUR_MS, time + self._rule_gap(line) + 1)
+        band.high = high
+        band.low = max(low, max(highest, high - 1) - FALL_MILLI_K + 1)
+        band.until = min((time // HOUR_MS + 1) * HOUR_MS, time + self._rule_gap(line) + 1)
 
     def _newest(self) -> int:
         newest = self._state.newest_out
@@ -299,9 +347,7 @@ class Lines:
             line.lows[-1] = (start, min(lowest, line.lows[-1][1]))
         else:
             line.lows.append((start, lowest))
-        keep = min(self._state.now, time) - self._lows_ms
-        if line.lows[0][0] < keep:
-            del line.lows[: bisect_left(line.lows, (keep,))]
+        self.trim_hours(line, self._state.now, time)
 
 
 def value_at(line: ProbeLine, at: int, gap_ms: int) -> int | None:

@@ -37,9 +37,7 @@ class ProbeLine:
         serving: Whether it is in service, after everything fed.
         heard: Whether it was heard since it came into service.
         time: Its newest reading, or the instant it came into service.
-        level: Level of its newest reading.
         absent: Whether it lags so far behind the others that it no longer holds the frontier back.
-        low, high, until: A newer reading with low <= value < high and time < until changes nothing at all.
         times, values: Its readings from just before the examined instant on; a None value ends a time in service.
         lows: (start of the hour, lowest reading in it), oldest first, of hours that are complete.
         fallen: When it was seen to fall as if turned, while not yet risen again; `lowest` is its lowest since.
@@ -56,11 +54,7 @@ class ProbeLine:
     serving: bool = False
     heard: bool = False
     time: int = 0
-    level: int = UNPROVEN
     absent: bool = False
-    low: int = 0
-    high: int = 0
-    until: int = 0
     times: list[int] = field(default_factory=list)
     values: list[int | None] = field(default_factory=list)
     lows: list[tuple[int, int]] = field(default_factory=list)

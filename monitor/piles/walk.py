@@ -152,6 +152,10 @@ class Walk:
         """Return whether an ambient reading belongs to an hour that has entered a decision already."""
         return (time // HOUR_MS + 1) * HOUR_MS <= self.state.air.consulted
 
+    def forget(self) -> None:
+        """Drop what nothing to come looks at; after a rework the state then does not show where that began."""
+        self._lines.forget()
+
     def unmet(self) -> bool:
         """Return whether the rule is unmet at the last instant examined (rule none: not yet held for 72 h)."""
         return self._rule.unmet()

@@ -285,6 +285,7 @@ class _Feed:
         for action in self.actions[self.step :]:
             self.act(*action)
         self.changes += self.walk.advance()
+        self.walk.forget()
 
     def _mark(self, time: int) -> None:
         """Leave a mark behind the last reading, whose time is `time`."""

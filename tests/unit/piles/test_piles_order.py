@@ -70,10 +70,10 @@ def touches(walk, item):
 
 
 def meaning(state):
-    """The state without what only serves speed (bands, kept readings)."""
+    """The state without how much is kept of the past, which hangs on when the record was looked at."""
     plain = STATE.dump_python(state)
     for line in plain["lines"].values():
-        for name in ("low", "high", "until", "times", "values", "lows", "moving_to"):
+        for name in ("times", "values", "lows", "moving_to"):
             del line[name]
     plain["lines"] = dict(sorted(plain["lines"].items()))
     # What was told of raw material before the record came to it hangs on when that was.
@@ -189,7 +189,7 @@ def test_the_quick_way_says_what_the_slow_way_says(seed):
         changes = []
         for item in in_order(items):
             if slow and item[0] == "r":
-                walk.state.lines[item[2]].until = 0
+                walk.parts[0].undraw(item[2])
             feed(walk, [item])
             changes += walk.advance()
         both.append((changes, meaning(walk.state)))
