@@ -18,7 +18,7 @@ Rules:
    phases and alarms, and for the rule that time is unproven (`Stir.LONG`).
 8. How much is kept of the past depends on events alone, never on bands: a line is trimmed by the first reading of each
    hour, all lines once a batch was worked out again (`forget`).
-"""""
+"""
 
 from bisect import bisect_left, bisect_right, insort
 

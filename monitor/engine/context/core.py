@@ -13,6 +13,7 @@ from monitor.engine.context.batch_feeder import Heap
 from monitor.engine.context.batch_runs import open_walk
 from monitor.engine.context.checkpoints import Marks
 from monitor.engine.context.history import History
+from monitor.engine.context.late_flags import LateFlags
 from monitor.engine.context.route import Route
 from monitor.engine.context.signals import Signals
 from monitor.engine.context.state import EngineState
@@ -32,6 +33,7 @@ class Core(Signals):
         audience: The readers of the words.
         desk: Decides whom to tell.
         conditioner: Calibrates and flags readings.
+        late_flags: Says what follows without a reading: the conditioner, or in a run of commits what is known of that.
         walks: Open walks by batch, each working on its run's state.
         routes, heaps: Prepared for readings, by probe and by batch; made again when anything moves.
         keeps_all: Whether work that no batch under watch needs is kept too (to look at a batch that is used up).
@@ -66,6 +68,7 @@ class Core(Signals):
         self.met_known.clear()
         self.desk = self.audience.desk(state.desk, state.settings, self.words, watched=self.watched)
         self.conditioner = Conditioner(state.conditioning, state.settings)
+        self.late_flags: LateFlags = self.conditioner
         self.walks: dict[str, Walk] = {
             batch: open_walk(run, self.thresholds_of(run)) for batch, run in state.runs.items()
         }

@@ -81,7 +81,7 @@ def take_imported(core: Core, rows: Sequence[Any], by: str = "") -> None:
 def serve_pending(core: Core) -> None:
     """Settle readings that waited for an answer that can no longer come."""
     late_before = core.late_before
-    for verdict in core.conditioner.expire(core.at):
+    for verdict in core.late_flags.expire(core.at):
         take_verdict(core, verdict, late_before)
     wait_for_pending(core)
     advance_heaps(core)
@@ -89,7 +89,7 @@ def serve_pending(core: Core) -> None:
 
 def wait_for_pending(core: Core) -> None:
     """Keep the agenda in step with conditioning."""
-    core.wait(PENDING, core.conditioner.due())
+    core.wait(PENDING, core.late_flags.due())
 
 
 def _condition(core: Core, known: Route, reading: Reading, late_before: int) -> None:

@@ -130,7 +130,7 @@ def serve_desk(core: Core) -> None:
 
 def _note_still_probes(core: Core) -> None:
     """Put a line into the digest for each probe that has shown one value for a day while nothing says it is stuck."""
-    for still in core.conditioner.still():
+    for still in core.late_flags.still():
         watch, place = core.state.watches.get(still.probe), core.place_of(still.probe)
         if watch is None or watch.accepted_milli is None or not place or watch.silent:
             continue

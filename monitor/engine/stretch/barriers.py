@@ -23,7 +23,7 @@ RowsOf = dict[str, Ints]
 def ready(core: Core) -> bool:
     """Return whether a run may begin where the engine stands."""
     return (
-        core.conditioner.due() is None
+        core.late_flags.due() is None
         and core.state.clock_off_ms == 0
         and core.silence_check is not None
         and all(run.touched is None for run in core.state.runs.values())

@@ -1,6 +1,7 @@
 """Drives an engine through a run: it stops at commits that may change something, and takes all others at once."""
 
-from typing import Any, cast
+from collections.abc import Callable
+from typing import cast
 
 from monitor.conditioning.columns import Course as Way
 from monitor.conditioning.columns import Said, is_fire
@@ -19,9 +20,9 @@ from monitor.engine.stretch.checks import Checks
 from monitor.engine.stretch.courses import AmbientCourse, Course
 from monitor.engine.stretch.curves import END
 from monitor.engine.stretch.heaps import PileCourse
+from monitor.engine.stretch.known_flags import KnownFlags
 from monitor.engine.stretch.lane import Lane
 from monitor.engine.stretch.rows import take_rows
-from monitor.engine.stretch.stand_in import StandIn
 from monitor.engine.stretch.walking import walk_on
 from monitor.model.events import Event
 from monitor.model.settings import AMBIENT
@@ -69,7 +70,7 @@ class Drive:
             for name, series in run.series.items()
             if name in core.settings.probes
         }
-        self.stand_in = StandIn(core.conditioner, run, core.settings.probes)
+        self.known_flags = KnownFlags(core.conditioner, run, core.settings.probes)
         self.odd = {(one.verdict.probe, one.verdict.time): one for one in run.said()}
         self.fires: dict[str, list[Said]] = {}
         for one in run.said():
@@ -80,7 +81,7 @@ class Drive:
         # Ambient comes first: piles look ahead at it.
         for place in sorted({lane.route.place for lane in self.lanes.values()}, key=lambda one: (one != AMBIENT, one)):
             self.places[place] = self._course(place, [one for one in self.lanes.values() if one.route.place == place])
-        self._changes = [key for key in self.stand_in.changes() if key % 2]
+        self._changes = [key for key in self.known_flags.changes() if key % 2]
         self._changed = 0
         self.checks = Checks(core, self.lanes, self.way.at, run.kept)
         self._rules = self._rule_states()
@@ -98,14 +99,14 @@ class Drive:
             return PileCourse(core, place, lanes, self.way.first, [one.key for one in self.fires.get(place, ())], air)
         return Course(lanes)
 
-    def go(self, history_reach: Any) -> int:
+    def go(self, history_reach: Callable[[int], None]) -> int:
         """Take in commits until the run ends or something happens that needs another; return how many were taken in.
 
         Args:
             history_reach: Called with the number of the run's rows that are known, before anything may ask for the record.
         """
         core, way = self.core, self.way
-        core.conditioner = cast("Any", self.stand_in)
+        core.late_flags = self.known_flags
         self._reach = history_reach
         self.next = {place: course.next_key() for place, course in self.places.items()}
         while True:
@@ -156,7 +157,7 @@ class Drive:
             return True
         end = 2 * int(self.way.first[commit])
         self._bring_up_to_work(end)
-        self.stand_in.key, self.stand_in.now = end, event.at
+        self.known_flags.key, self.known_flags.now = end, event.at
         self.engine.take(event)
         self.after(list(self.places))
         return True
@@ -199,12 +200,12 @@ class Drive:
         self._served = True
         commit = int(self.way.at.searchsorted(due))
         until = 2 * int(self.way.first[commit])
-        self.stand_in.key, self.stand_in.now = until, due
+        self.known_flags.key, self.known_flags.now = until, due
         self._bring_up(deadline, until, due)
         core.at = due
         before = self._health()
         if deadline == PENDING:
-            self.stand_in.key = until + 1
+            self.known_flags.key = until + 1
         core.history = None
         self.engine.serve(deadline)
         if deadline == PENDING:
@@ -235,7 +236,7 @@ class Drive:
         core = self.core
         wanted = {place, AMBIENT, *(record.place for record in core.state.alarms.values() if record.on)}
         if core.desk.digest_due(due):
-            if self.stand_in.still():
+            if self.known_flags.still():
                 self.skip_all(key)
                 return
             wanted |= set(not_known_by_probes(core))
@@ -255,7 +256,7 @@ class Drive:
             self._rules = rules
             self.checks.renew()
 
-    def _rule_states(self) -> list[Any]:
+    def _rule_states(self) -> list[list[object]]:
         core = self.core
         return [
             [run.rule for run in core.state.runs.values()],
@@ -276,7 +277,7 @@ class Drive:
         if core.silence_may_come_sooner():
             for probe in seen:
                 rearm(core, probe)
-        self.stand_in.key, self.stand_in.now = end, at
+        self.known_flags.key, self.known_flags.now = end, at
         wait_for_pending(core)
         while self._changed < len(self._changes) and self._changes[self._changed] < end:
             self._changed += 1
@@ -337,11 +338,11 @@ class Drive:
             self._skip(place, key)
 
     def _finish(self, commit: int) -> None:
-        """Bring everything to its state after the first commits of the run, and hand back the conditioner."""
+        """Bring everything to its state after the first commits of the run, the conditioner too."""
         rows = int(self.way.first[commit])
         self.skip_all(2 * rows)
-        core, known = self.core, self.stand_in.conditioner
+        core, conditioner = self.core, self.core.conditioner
         last = int(self.way.at[commit - 1]) if commit else core.state.last
-        self.run.take_over(known, rows, max(core.state.last, last))
-        core.conditioner = known
+        self.run.take_over(conditioner, rows, max(core.state.last, last))
+        core.late_flags = conditioner
         self.done = commit

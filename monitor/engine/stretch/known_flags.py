@@ -1,7 +1,7 @@
-"""Stands for the conditioner while a run goes on, since the run's flags are known already."""
+"""What conditioning says without a reading, while a run goes on: the run's flags are known already."""
 
 from bisect import bisect_right
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from monitor.conditioning import Conditioner, Still
 from monitor.conditioning.conditioned import Conditioned
@@ -9,8 +9,8 @@ from monitor.model.flags import Verdict
 from monitor.model.settings import Probe
 
 
-class StandIn:
-    """Answers as the conditioner would at a key of the run; the caller moves it on.
+class KnownFlags:
+    """Answers as the conditioner would at a key of the run; the caller moves it on. Implements `LateFlags`.
 
     Attributes:
         key: Everything before this is known.
@@ -18,9 +18,9 @@ class StandIn:
     """
 
     def __init__(self, conditioner: Conditioner, run: Conditioned, probes: Mapping[str, Probe]) -> None:
-        self.conditioner = conditioner
+        """Stand at the beginning of a run, as the conditioner does until the run is over."""
         self.key, self.now = 0, -1
-        self._run, self._probes = run, probes
+        self._conditioner, self._run, self._probes = conditioner, run, probes
         self._dues = run.dues()
         self._keys = [key for key, _ in self._dues]
         self._still: tuple[tuple[int, int], list[Still]] = (-1, -1), []
@@ -31,18 +31,18 @@ class StandIn:
         return self._keys
 
     def due(self) -> int | None:
-        """See `Conditioner.due`."""
+        """See `LateFlags.due`."""
         place = bisect_right(self._keys, self.key - 1)
         return self._dues[place - 1][1] if place else None
 
-    def expire(self, now: int) -> tuple[Verdict, ...]:
-        """See `Conditioner.expire`; called at deadlines only."""
+    def expire(self, now: int) -> Sequence[Verdict]:
+        """See `LateFlags.expire`; called at deadlines only."""
         return tuple(one.verdict for one in self._deadlines if one.at == now)
 
-    def still(self) -> list[Still]:
-        """See `Conditioner.still`."""
+    def still(self) -> Sequence[Still]:
+        """See `LateFlags.still`."""
         # A digest asks twice: whether words need it, and for the words.
         if self._still[0] != (self.key, self.now):
-            found = self._run.still(self.conditioner, self._probes, (self.key + 1) // 2, self.now)
+            found = self._run.still(self._conditioner, self._probes, (self.key + 1) // 2, self.now)
             self._still = (self.key, self.now), found
         return self._still[1]
