@@ -10,7 +10,7 @@ Rules:
    of the DS18B20), exact in whatever unit the node sends. Source: `docs/sources.md` [S20].
 """
 
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, overload
 
 from monitor.conditioning.calibration import ALWAYS, NEVER, comparable
 from monitor.model.flags import Flag, FlagReason, Verdict
@@ -19,6 +19,9 @@ from monitor.model.settings import Probe
 from monitor.model.thresholds import ProbeThresholds
 from monitor.model.units import MICRO, Quantity, to_milli
 from monitor.model.words import Role
+
+if TYPE_CHECKING:
+    from monitor.model.number_or_column import Bools, Ints
 
 _CODE = {
     # unit -> (raw value of -127 °C, raw value of 85 °C, numerator and denominator of one degree in the unit)
@@ -68,6 +71,25 @@ class Checks(NamedTuple):
     flat_fail: int
     fine: bool | None
     fine_micro: int
+
+    @overload
+    def refuses(self, milli: int, micro: int) -> bool: ...
+    @overload
+    def refuses(self, milli: "Ints", micro: "Ints") -> "Bools": ...
+    def refuses(self, milli: Any, micro: Any) -> Any:
+        """Tell whether a value (or which of a column) fails by itself: out of range, or the code of a disconnected sensor."""
+        refused = (milli < self.low) | (milli > self.high)
+        if self.disconnected is not None:
+            refused |= micro == self.disconnected
+        return refused
+
+    @overload
+    def jumps(self, change: int, after_ms: int) -> bool: ...
+    @overload
+    def jumps(self, change: "Ints", after_ms: "Ints") -> "Bools": ...
+    def jumps(self, change: Any, after_ms: Any) -> Any:
+        """Tell whether a reading steps so far from the accepted one before it, and so soon, that the next must confirm it."""
+        return ((change > self.step) | (change < -self.step)) & (after_ms <= self.span)
 
 
 def checks_for(name: str, unit: str, probe: Probe | None, thresholds: ProbeThresholds, time: int = NEVER) -> Checks:
@@ -134,7 +156,7 @@ def possible(reading: Reading, milli: int, probe: Probe, thresholds: ProbeThresh
         False if it is out of the gross range, or an error code.
     """
     checks = checks_for(reading.probe, reading.unit, probe, thresholds, reading.time)
-    return checks.low <= milli <= checks.high and reading.micro not in (checks.disconnected, checks.power_up)
+    return not checks.refuses(milli, reading.micro) and reading.micro != checks.power_up
 
 
 def _range(

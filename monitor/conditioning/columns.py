@@ -276,7 +276,7 @@ def work_out(series: Series, odd: Ints, course: Course, answers: Answers) -> Non
 
 
 def _stepped(series: Series, record: ProbeRecord, start: int, end: int, answers: Answers) -> None:
-    company: Any = Asked(series.name, answers)
+    company = Asked(series.name, answers)
     times, millis, micros = series.time, series.milli, series.micro
     for index in range(start, end):
         company.index = index
@@ -292,7 +292,7 @@ def _stepped(series: Series, record: ProbeRecord, start: int, end: int, answers:
 
 def _episode(series: Series, record: ProbeRecord, start: int, course: Course, answers: Answers) -> int:
     times, millis, micros, checks = series.time, series.milli, series.micro, series.checks
-    company: Any = Asked(series.name, answers)
+    company = Asked(series.name, answers)
     for index in range(start, len(times)):
         time, key = int(times[index]), 2 * int(series.rows[index]) + 1
         company.index = index

@@ -11,8 +11,9 @@ Rules:
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
-from monitor.conditioning.record import ProbeRecord, Span, span
+from monitor.conditioning.record import ProbeRecord, Span
 from monitor.model.thresholds import ProbeThresholds
 from monitor.model.times import HOUR_MS
 
@@ -20,22 +21,39 @@ LOOK_BACK_HOURS = 48
 _COVERAGE_MILLI = 750
 
 
+class Hours(Protocol):
+    """A probe's temperatures by the hour: its record, or in a run of commits the table of its hours."""
+
+    def span(self, first: int, end: int, /) -> Span | None:
+        """Return the sum of the hours `first <= hour < end` (hours since 1970), or None if they hold no reading."""
+
+
+class Evidence(Protocol):
+    """What the other probes show of one probe; see `Company`, which works it out."""
+
+    def moved(self, since: int, hour: int, /) -> bool:
+        """Tell whether ambient or another probe of the place moved while a probe stood still."""
+
+    def follows(self, own: ProbeRecord, hour: int, /) -> bool:
+        """Tell whether a core probe seems to measure the air."""
+
+
 @dataclass(slots=True)
 class Company:
-    """The records with which one probe is compared; they are shared, and change as readings are fed.
+    """The probes with which one probe is compared; their hours are shared, and change as readings are fed.
 
     Attributes:
         thresholds: Limits in force.
-        ambients: Records of the ambient temperature probes, without the probe itself.
-        peers: Records of the place's other temperature probes.
+        ambients: Hours of the ambient temperature probes, without the probe itself.
+        peers: Hours of the place's other temperature probes.
         cores: Those of the peers that are core probes.
         consulted: This probe has used hours before this one (hours since 1970), or -1.
     """
 
     thresholds: ProbeThresholds
-    ambients: Sequence[ProbeRecord] = ()
-    peers: Sequence[ProbeRecord] = ()
-    cores: Sequence[ProbeRecord] = ()
+    ambients: Sequence[Hours] = ()
+    peers: Sequence[Hours] = ()
+    cores: Sequence[Hours] = ()
     consulted: int = -1
 
     def moved(self, since: int, hour: int) -> bool:
@@ -48,17 +66,17 @@ class Company:
         end = hour - 1
         first = max(-(-since // HOUR_MS), end - LOOK_BACK_HOURS)
         self.consulted = max(self.consulted, end)
-        for record in (*self.ambients, *self.peers):
-            seen = span(record, first, end)
+        for other in (*self.ambients, *self.peers):
+            seen = other.span(first, end)
             if seen is not None and seen.high - seen.low >= self.thresholds.flat_moved_milli_k:
                 return True
         return False
 
-    def follows(self, own: ProbeRecord, hour: int) -> bool:
-        """Return whether a core probe seems to measure the air: swing and mean are like ambient's, and another core is warmer.
+    def follows(self, own: Hours, hour: int) -> bool:
+        """Tell whether a core probe seems to measure the air: swing and mean are like ambient's, and another core is warmer.
 
         Args:
-            own: The probe's record.
+            own: The probe's hours.
             hour: Hour of the reading (hours since 1970).
         """
         if not self.ambients or not self.cores:
@@ -67,15 +85,17 @@ class Company:
         length = self.thresholds.ambient_span_ms // HOUR_MS
         first = end - length
         self.consulted = max(self.consulted, end)
-        return self.is_air(
-            span(own, first, end),
-            (span(record, first, end) for record in self.ambients),
-            (span(record, first, end) for record in self.cores),
+        return self._is_air(
+            own.span(first, end),
+            (other.span(first, end) for other in self.ambients),
+            (other.span(first, end) for other in self.cores),
             length,
         )
 
-    def is_air(self, mine: Span | None, airs: Iterable[Span | None], cores: Iterable[Span | None], length: int) -> bool:
-        """Return whether a probe's hours look like those of the air.
+    def _is_air(
+        self, mine: Span | None, airs: Iterable[Span | None], cores: Iterable[Span | None], length: int
+    ) -> bool:
+        """Tell whether a probe's hours look like those of the air.
 
         Args:
             mine: The probe's hours, or None without any.

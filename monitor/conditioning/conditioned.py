@@ -71,9 +71,7 @@ class Conditioned:
         time = self.course.time[indices]
         series = Series(name, indices, time, micro, calibrated(line, micro), checks, kept)
         if checks.watched:
-            inside = (series.milli >= checks.low) & (series.milli <= checks.high)
-            if checks.disconnected is not None:
-                inside &= micro != checks.disconnected
+            inside = ~checks.refuses(series.milli, micro)
             whole = bool(inside.all())
             series.table = HourTable.made(
                 kept, time if whole else time[inside], series.milli if whole else series.milli[inside]
@@ -91,7 +89,7 @@ class Conditioned:
                 turn > 0
                 and before == answers.follows
                 and all(
-                    answers.moved(name, *what) == told
+                    answers.company(name).moved(*what) == told
                     for name, all_of in asked.items()
                     for what, (_, told) in all_of.items()
                 )

@@ -17,7 +17,7 @@ Rules (the flag scheme is QARTOD's):
 
 from monitor.conditioning.calibration import NEVER
 from monitor.conditioning.checks import Checks
-from monitor.conditioning.company import Company
+from monitor.conditioning.company import Evidence
 from monitor.conditioning.record import Pending, ProbeRecord, note
 from monitor.model.flags import Flag, FlagReason, Verdict
 from monitor.model.times import HOUR_MS
@@ -29,7 +29,7 @@ _SUSPECT, _FAIL, _NOT_EVALUATED = Flag.SUSPECT, Flag.FAIL, Flag.NOT_EVALUATED
 
 
 def step(
-    record: ProbeRecord, checks: Checks, time: int, milli: int, micro: int, company: Company
+    record: ProbeRecord, checks: Checks, time: int, milli: int, micro: int, company: Evidence
 ) -> tuple[Verdict, ...]:
     """Take one reading.
 
@@ -39,7 +39,7 @@ def step(
         time: The reading's own time, UTC ms, later than all before.
         milli: Calibrated value, thousandths.
         micro: Raw value, millionths of the unit.
-        company: The probes with which it is compared.
+        company: What the probes show with which it is compared.
 
     Returns:
         The verdicts that are now final, in order of time: usually its own, none while it waits, two if another waited.
@@ -50,7 +50,7 @@ def step(
     if pending is not None and time > pending.until:
         settled = (_unanswered(record, checks, pending),)
         pending = None
-    if not checks.low <= milli <= checks.high or micro == checks.disconnected:
+    if checks.refuses(milli, micro):
         return (*settled, _refused(record, checks, time, milli, micro))
     if pending is not None:
         verdict, agreed = _answered(record, checks, pending, milli, micro)
@@ -144,7 +144,7 @@ def _held(record: ProbeRecord, checks: Checks, time: int, milli: int, micro: int
     change = milli - record.accepted_milli
     if micro == checks.power_up and (record.accepted_time == NEVER or abs(change) > checks.apart):
         return GAP_MS
-    if checks.watched and not -checks.step <= change <= checks.step and time - record.accepted_time <= checks.span:
+    if checks.watched and checks.jumps(change, time - record.accepted_time):
         return checks.span
     return 0
 
@@ -172,7 +172,7 @@ def is_fine(record: ProbeRecord, checks: Checks) -> bool:
     return checks.fine is True or (checks.fine is None and 0 < record.step_micro <= checks.fine_micro)
 
 
-def _is_stuck(record: ProbeRecord, checks: Checks, time: int, company: Company) -> bool:
+def _is_stuck(record: ProbeRecord, checks: Checks, time: int, company: Evidence) -> bool:
     if not is_fine(record, checks):
         return False
     hour = time // HOUR_MS
@@ -182,7 +182,7 @@ def _is_stuck(record: ProbeRecord, checks: Checks, time: int, company: Company) 
     return record.moved
 
 
-def _is_air(record: ProbeRecord, time: int, company: Company) -> bool:
+def _is_air(record: ProbeRecord, time: int, company: Evidence) -> bool:
     hour = time // HOUR_MS
     if hour != record.follows_hour:
         record.follows_hour = hour

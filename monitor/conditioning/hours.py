@@ -1,15 +1,15 @@
 """Temperatures by the hour as arrays, and the evidence in them about a probe: did others move, does it follow ambient.
 
-The same rules as `company`, worked out for many hours at once.
+`Company` says what the hours show, of a table as of a record; here only the hours are found of which it is worth asking.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.conditioning.company import LOOK_BACK_HOURS, Company
+from monitor.conditioning.company import Company
 from monitor.conditioning.record import HOURS_KEPT, ProbeRecord, Span
 from monitor.model.thresholds import ProbeThresholds
 from monitor.model.times import HOUR_MS
@@ -127,7 +127,7 @@ def _by_hour(time: Ints, milli: Ints) -> Ints:
 
 @dataclass(slots=True)
 class Asked:
-    """Stands for a probe's company while the ordinary step runs; `index` is the reading that asks."""
+    """The evidence about a probe while the ordinary step runs; `index` is the reading that asks. Implements `Evidence`."""
 
     name: str
     answers: "Answers"
@@ -137,7 +137,7 @@ class Asked:
         """See `Company.moved`."""
         known = self.answers.asked.setdefault(self.name, {})
         if (since, hour) not in known:
-            known[since, hour] = (self.index, self.answers.moved(self.name, since, hour))
+            known[since, hour] = (self.index, self.answers.company(self.name).moved(since, hour))
         return known[since, hour][1]
 
     def follows(self, own: ProbeRecord, hour: int) -> bool:
@@ -165,60 +165,36 @@ class Answers:
         self.follows: dict[str, frozenset[int]] = {}
         self.asked: dict[str, dict[tuple[int, int], tuple[int, bool]]] = {}
 
-    def of(self, name: str) -> Asked:
-        """Return a stand-in for a probe's company."""
-        return Asked(name, self)
+    def company(self, name: str) -> Company:
+        """Return the probes with which a probe is compared, with their hours as the tables have them now."""
+        ambients, peers, cores = self.around[name]
+        return Company(self.thresholds, self._tables(ambients), self._tables(peers), self._tables(cores))
 
-    def moved(self, name: str, since: int, hour: int) -> bool:
-        """Return whether others moved while a probe stood still; see `Company.moved`.
-
-        Args:
-            name: The probe.
-            since: When it began to stand still, UTC ms.
-            hour: Hour of the reading (hours since 1970).
-
-        Returns:
-            True if ambient or another probe of the place moved.
-        """
-        end = hour - 1
-        first = max(-(-since // HOUR_MS), end - LOOK_BACK_HOURS)
-        ambients, peers, _ = self.around[name]
-        spans = (self.tables[one].span(first, end) for one in (*ambients, *peers) if one in self.tables)
-        return any(one is not None and one.high - one.low >= self.thresholds.flat_moved_milli_k for one in spans)
+    def _tables(self, names: Iterable[str]) -> list[HourTable]:
+        return [self.tables[one] for one in names if one in self.tables]
 
     def look(self, name: str, hours: Ints) -> frozenset[int]:
         """Return those of some hours (rising, maybe with gaps) in which a core probe seems to follow ambient."""
         ambients, _, cores = self.around[name]
-        ambients, cores = [one for one in ambients if one in self.tables], [one for one in cores if one in self.tables]
-        if not ambients or not cores or not len(hours):
+        airs, others = self._tables(ambients), self._tables(cores)
+        if not airs or not others or not len(hours):
             return frozenset()
         length = self.thresholds.ambient_span_ms // HOUR_MS
         ends = np.arange(int(hours[0]) - 1, int(hours[-1]))
         mine = self.tables[name].spans(ends, length)
         maybe = np.zeros(len(ends), dtype=np.bool_)
         # First a cheap test that a probe in its heap hardly ever passes: another core probe was warmer at some time.
-        for one in cores:
-            other = self.tables[one].spans(ends, length)
+        for one in others:
+            other = one.spans(ends, length)
             maybe |= (other[3] > 0) & (mine[3] > 0) & (other[1] > mine[0])
         if not maybe.any():
             return frozenset()
-        company = Company(self.thresholds, [ProbeRecord()] * len(ambients), (), [ProbeRecord()] * len(cores))
-        airs = [self.tables[one].spans(ends, length) for one in ambients]
-        others = [self.tables[one].spans(ends, length) for one in cores]
         alike = np.zeros(len(ends), dtype=np.bool_)
         for air in airs:
-            alike |= _alike(mine, air, self.thresholds)
-        found = []
-        for i in np.flatnonzero(maybe & alike).tolist():
-            own = Span(*mine[:, i].tolist())
-            if own.hours * 1000 >= length * 750 and company.is_air(
-                own,
-                [Span(*air[:, i].tolist()) if air[4, i] else None for air in airs],
-                [Span(*other[:, i].tolist()) if other[4, i] else None for other in others],
-                length,
-            ):
-                found.append(int(ends[i]) + 1)
-        return frozenset(found) & frozenset(hours.tolist())
+            alike |= _alike(mine, air.spans(ends, length), self.thresholds)
+        asked = np.intersect1d(ends[maybe & alike] + 1, hours, assume_unique=True).tolist()
+        own, company = self.tables[name], self.company(name)
+        return frozenset(hour for hour in asked if company.follows(own, hour))
 
 
 def _alike(mine: Ints, air: Ints, thresholds: ProbeThresholds) -> Bools:

@@ -86,6 +86,16 @@ class ProbeRecord:
     count: int = 0
     hours: list[tuple[int, int, int, int, int]] = field(default_factory=list)
 
+    def span(self, first: int, end: int) -> "Span | None":
+        """Return the sum of the hours `first <= hour < end` (hours since 1970), or None if they hold no reading."""
+        inside = [entry for entry in self.hours if first <= entry[0] < end]
+        if self.count and first <= self.hour < end:
+            inside.append((self.hour, self.low, self.high, self.total, self.count))
+        if not inside:
+            return None
+        _, lows, highs, totals, counts = zip(*inside, strict=True)
+        return Span(min(lows), max(highs), sum(totals), sum(counts), len(inside))
+
 
 class Span(NamedTuple):
     """A probe's readings over some hours: extremes and sum in thousandths, number of readings, number of hours with any."""
@@ -123,23 +133,3 @@ def note(record: ProbeRecord, time: int, milli: int) -> None:
     record.hour = hour
     record.low = record.high = record.total = milli
     record.count = 1
-
-
-def span(record: ProbeRecord, first: int, end: int) -> Span | None:
-    """Sum up the hours `first <= hour < end`.
-
-    Args:
-        record: The probe's state.
-        first: First hour (hours since 1970).
-        end: Hour behind the last.
-
-    Returns:
-        Extremes, sum and counts; None if the hours hold no reading.
-    """
-    inside = [entry for entry in record.hours if first <= entry[0] < end]
-    if record.count and first <= record.hour < end:
-        inside.append((record.hour, record.low, record.high, record.total, record.count))
-    if not inside:
-        return None
-    _, lows, highs, totals, counts = zip(*inside, strict=True)
-    return Span(min(lows), max(highs), sum(totals), sum(counts), len(inside))

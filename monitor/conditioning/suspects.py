@@ -5,6 +5,7 @@ import numpy as np
 from monitor.conditioning.calibration import Line
 from monitor.conditioning.columns import Bools, Ints, Series, raw_changes, raw_steps
 from monitor.model.times import HOUR_MS
+from monitor.model.units import divide_half_even
 
 _SAFE = 1 << 61
 
@@ -15,12 +16,7 @@ def calibrated(line: Line, micro: Ints) -> Ints:
     largest = int(np.abs(micro).max()) if len(micro) else 0
     if largest * abs(numerator) + abs(addend) >= _SAFE or denominator >= _SAFE:
         return np.array([line.milli(one) for one in micro.tolist()], dtype=np.int64)
-    scaled = micro if (numerator, addend) == (1, 0) else micro * numerator + addend
-    milli = scaled // denominator
-    twice = scaled - milli * denominator
-    twice *= 2
-    milli += (twice > denominator) | ((twice == denominator) & ((milli & 1) == 1))
-    return milli
+    return divide_half_even(micro if (numerator, addend) == (1, 0) else micro * numerator + addend, denominator)
 
 
 def suspects(series: Series, follows: Ints) -> Ints:
@@ -33,7 +29,7 @@ def suspects(series: Series, follows: Ints) -> Ints:
     checks, record, time, milli = series.checks, series.record, series.time, series.milli
     if not len(time):
         return np.zeros(0, np.int64)
-    refused = _refused(series)
+    refused = checks.refuses(milli, series.micro)
     odd = refused.copy()
     beside = np.empty(len(time), dtype=np.int64)
     np.subtract(time[1:], time[:-1], out=beside[1:])
@@ -44,22 +40,13 @@ def suspects(series: Series, follows: Ints) -> Ints:
         change = np.empty(len(time), dtype=np.int64)
         np.subtract(milli[1:], milli[:-1], out=change[1:])
         change[0] = int(milli[0]) - record.accepted_milli
-        odd |= ((change > checks.step) | (change < -checks.step)) & (beside <= checks.span)
+        odd |= checks.jumps(change, beside)
         _add_still(series, odd, refused)
         if len(follows):
             odd |= np.isin(time // HOUR_MS, follows)
     if record.pending is not None or record.lost or record.accepted_time != record.time:
         odd[0] = True
     return np.flatnonzero(odd)
-
-
-def _refused(series: Series) -> Bools:
-    """Return which readings fail by their own value."""
-    checks = series.checks
-    refused = (series.milli < checks.low) | (series.milli > checks.high)
-    if checks.disconnected is not None:
-        refused |= series.micro == checks.disconnected
-    return refused
 
 
 def _add_still(series: Series, odd: Bools, refused: Bools) -> None:

@@ -8,6 +8,8 @@ Source: Unified Code for Units of Measure (UCUM), table of units; IEEE 754 round
 
 from enum import StrEnum
 
+from monitor.model.number_or_column import Whole
+
 MICRO = 1_000_000
 MILLI = 1_000
 
@@ -71,12 +73,11 @@ def unit_code(text: str) -> str:
     return _SPELT.get(folded, next((code for code in _LINEAR if code.casefold() == folded), text))
 
 
-def divide_half_even(numerator: int, denominator: int) -> int:
+def divide_half_even(numerator: Whole, denominator: Whole | int) -> Whole:
     """Return numerator / denominator rounded to the nearest integer, ties to even; the denominator is positive."""
-    quotient, rest = divmod(numerator, denominator)
-    double = 2 * rest
-    if double > denominator or (double == denominator and quotient & 1):
-        quotient += 1
+    quotient = numerator // denominator
+    double = 2 * (numerator - quotient * denominator)
+    quotient += (double > denominator) | ((double == denominator) & (quotient & 1 == 1))
     return quotient
 
 

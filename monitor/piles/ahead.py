@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.model.times import HOUR_MS
-from monitor.piles.falls import FALL_FROM_MILLI_C, FALL_MILLI_K
+from monitor.piles.falls import fell
 from monitor.piles.state import ProbeLine
 from monitor.piles.walk import Walk
 
@@ -77,11 +77,10 @@ class LineAhead:
         known = [value for value in self.line.values if value is not None] if self.line is not None else []
         if known:
             pair[:2] = np.maximum(pair[:2], max(known))
-        if not ((pair - self._lowest >= FALL_MILLI_K) & (pair >= FALL_FROM_MILLI_C)).any():
+        if not fell(pair, self._lowest).any():
             return
         counts = np.diff(np.concatenate((self._edges, np.array([len(self.milli)]))))
-        high = np.repeat(pair, counts)
-        breaks |= (high >= FALL_FROM_MILLI_C) & (high - self.milli >= FALL_MILLI_K)
+        breaks |= fell(np.repeat(pair, counts), self.milli)
 
     @property
     def line(self) -> ProbeLine | None:
@@ -189,10 +188,7 @@ class LineAhead:
         """Sum up the hours from the line's newest reading's on, up to but not including that of the reading `first`."""
         hours, lows = self.lows_from(line, start, int(self.time[first]) // HOUR_MS)
         found = [(hour * HOUR_MS, low) for hour, low in zip(hours.tolist(), lows.tolist(), strict=True)]
-        if line.lows and line.lows[-1][0] == found[0][0]:
-            found[0] = (found[0][0], min(found[0][1], line.lows.pop()[1]))
-        line.lows += found
-        self._lines.trim_hours(line, now, int(self.time[first - 1]) if first > start else line.time)
+        self._lines.note_hours(line, found, now, int(self.time[first - 1]) if first > start else line.time)
 
     def _take(self, line: ProbeLine, start: int, end: int, keep: int) -> None:
         """Add the readings `start <= index < end`, and trim the line to what is kept from an instant on, UTC ms."""

@@ -12,9 +12,13 @@ Rules:
 from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, overload
 
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.units import divide_half_even
+
+if TYPE_CHECKING:
+    from monitor.model.number_or_column import Bools, Ints
 
 READY_LAG_MS = HOUR_MS
 """Time from the end of an hour until it may be consulted (our choice)."""
@@ -60,6 +64,26 @@ def note_hours(air: AirState, parts: Iterable[tuple[int, int, int]]) -> None:
         air.counts[index] += count - 1
 
 
+def span_hours(span_ms: int) -> int:
+    """Return the length of a span of whole hours, at least one."""
+    return max(span_ms // HOUR_MS, 1)
+
+
+@overload
+def is_covered(covered: int, length: int, coverage_milli_pct: int) -> bool: ...
+@overload
+def is_covered(covered: "Ints", length: int, coverage_milli_pct: int) -> "Bools": ...
+def is_covered(covered: Any, length: int, coverage_milli_pct: int) -> Any:
+    """Tell whether enough hours of a span (or of which of a column of spans) have a reading (rule 3).
+
+    Args:
+        covered: Number of hours that have one.
+        length: Number of hours in the span.
+        coverage_milli_pct: Least share of them, thousandths of a percent.
+    """
+    return (covered > 0) & (covered * 100_000 >= coverage_milli_pct * length)
+
+
 def mean_air(air: AirState, at: int, span_ms: int, coverage_milli_pct: int) -> int | None:
     """Return the mean of ambient over the span of whole hours that ended at least 1 h before `at`.
 
@@ -73,11 +97,11 @@ def mean_air(air: AirState, at: int, span_ms: int, coverage_milli_pct: int) -> i
         Thousandths of a degree Celsius (half-even), or None if ambient covers less.
     """
     end = (at - READY_LAG_MS) // HOUR_MS
-    length = max(span_ms // HOUR_MS, 1)
+    length = span_hours(span_ms)
     air.consulted = max(air.consulted, end * HOUR_MS)
     first, last = bisect_left(air.hours, end - length), bisect_left(air.hours, end)
     covered = last - first
-    if covered == 0 or covered * 100_000 < coverage_milli_pct * length:
+    if not is_covered(covered, length, coverage_milli_pct):
         return None
     total = 0
     for summed, count in zip(air.sums[first:last], air.counts[first:last], strict=True):

@@ -12,11 +12,14 @@ No published source; our choice, and meant to err on the side of silence:
 
 from bisect import bisect_left
 from collections.abc import Iterable
-from typing import cast
+from typing import TYPE_CHECKING, Any, cast, overload
 
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.turnings import FELT_WITHIN_MS, fall_begins
 from monitor.piles.state import ProbeLine, Stir
+
+if TYPE_CHECKING:
+    from monitor.model.number_or_column import Bools, Ints
 
 FALL_MILLI_K = 10_000
 FALL_SPAN_MS = HOUR_MS
@@ -27,6 +30,15 @@ RISE_MILLI_K = 2_000
 RISE_SPAN_MS = DAY_MS
 TOGETHER_MS = HOUR_MS
 LOGGED_NEAR_MS = 6 * HOUR_MS
+
+
+@overload
+def fell(highest: int, milli: int) -> bool: ...
+@overload
+def fell(highest: "Ints", milli: "Ints") -> "Bools": ...
+def fell(highest: Any, milli: Any) -> Any:
+    """Tell whether a reading (or which of a column) shows a fall, beside the highest of the hour before it (rule 1)."""
+    return (highest >= FALL_FROM_MILLI_C) & (highest - milli >= FALL_MILLI_K)
 
 
 def watch_fall(line: ProbeLine, time: int, milli: int) -> tuple[int, tuple[Stir, int] | None]:
@@ -49,7 +61,7 @@ def watch_fall(line: ProbeLine, time: int, milli: int) -> tuple[int, tuple[Stir,
         elif milli >= line.lowest + RISE_MILLI_K:
             fallen, line.fallen = line.fallen, None
             return highest, (Stir.ROSE, fallen)
-    elif highest >= FALL_FROM_MILLI_C and highest - milli >= FALL_MILLI_K:
+    elif fell(highest, milli):
         line.fallen, line.lowest = time, milli
         return highest, (Stir.FELL, time)
     return highest, None

@@ -14,9 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.model.times import HOUR_MS
+from monitor.model.units import divide_half_even
 from monitor.piles.ahead import LineAhead
-from monitor.piles.air import READY_LAG_MS
+from monitor.piles.air import READY_LAG_MS, is_covered, span_hours
 from monitor.piles.cuts import ABSENT
+from monitor.piles.moving import ready_limit, reheat_limit
 from monitor.piles.walk import Walk
 
 Ints = NDArray[np.int64]
@@ -90,7 +92,7 @@ class HoursAhead:
     def _ready_limits(self, air: AirAhead) -> Ints:
         """Return the limit of *ready for worms* for each hour after the base."""
         limits, known = self._walk.parts[1].limits, self._walk.state.air
-        length = max(limits.ready_ambient_span_ms // HOUR_MS, 1)
+        length = span_hours(limits.ready_ambient_span_ms)
         first = self._base - length - 2
         size = length + self._count + 3
         sums, counts = np.zeros(size, np.int64), np.zeros(size, np.int64)
@@ -100,16 +102,14 @@ class HoursAhead:
             np.add.at(sums, place[inside], np.asarray(totals, dtype=np.int64)[inside])
             np.add.at(counts, place[inside], np.asarray(numbers, dtype=np.int64)[inside])
         heard = counts > 0
-        means = np.where(heard, _halves(sums, np.maximum(counts, 1)), 0)
+        means = np.where(heard, divide_half_even(sums, np.maximum(counts, 1)), 0)
         total = np.concatenate((np.zeros(1, np.int64), np.cumsum(means)))
         covered = np.concatenate((np.zeros(1, np.int64), np.cumsum(heard.astype(np.int64))))
         ends = np.arange(self._base + 1, self._base + 1 + self._count) - READY_LAG_MS // HOUR_MS - first
         found: Ints = covered[ends] - covered[ends - length]
-        mean = _halves(total[ends] - total[ends - length], np.maximum(found, 1))
-        limit = np.maximum(mean + limits.ready_above_ambient_milli_k, limits.ready_ambient_floor_milli_c)
-        known_enough = (found > 0) & (found * 100_000 >= limits.ready_ambient_coverage_milli_pct * length)
-        ready: Ints = np.where(known_enough, np.minimum(limit, limits.ready_milli_c), _NONE)
-        return ready
+        mean: Ints = divide_half_even(total[ends] - total[ends - length], np.maximum(found, 1))
+        known_enough = is_covered(found, length, limits.ready_ambient_coverage_milli_pct)
+        return np.where(known_enough, ready_limit(mean, limits), _NONE)
 
     def _reheat_limits(self, names: tuple[str, ...], cool_since: int) -> Ints:
         """Return the limit of *reheating* for each hour after the base."""
@@ -122,9 +122,7 @@ class HoursAhead:
             np.maximum(whole, self._lows(name, first, len(whole)), out=whole)
         whole[: max(-(-cool_since // HOUR_MS) - first, 0)] = _NONE
         lowest = np.lib.stride_tricks.sliding_window_view(whole, length).min(axis=1)[1 : self._count + 1]
-        limit = np.maximum(limits.warm_milli_c, lowest + limits.reheat_rise_milli_k)
-        reheat: Ints = np.where(lowest < _NONE, limit, _NONE)
-        return reheat
+        return np.where(lowest < _NONE, reheat_limit(lowest, limits), _NONE)
 
     def _lows(self, name: str, first: int, size: int) -> Ints:
         """Return a probe's lowest reading in each hour from one on."""
@@ -156,12 +154,3 @@ def _between(one: LineAhead, base: int, count: int) -> tuple[Ints, Ints]:
     low[whole] = np.minimum.reduceat(values, pairs)[::2]
     high[whole] = np.maximum.reduceat(values, pairs)[::2]
     return low, high
-
-
-def _halves(total: Ints, count: Ints) -> Ints:
-    """Return `units.divide_half_even` of each pair."""
-    quotient: Ints = total // count
-    rest: Ints = 2 * (total - quotient * count)
-    up: Bools = (rest > count) | ((rest == count) & (quotient % 2 == 1))
-    rounded: Ints = quotient + up
-    return rounded

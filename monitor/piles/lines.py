@@ -106,7 +106,7 @@ class Lines:
         line.serving, line.absent = False, False
         line.fallen = None
         self.undraw(probe)
-        self._close_hour(line, at)
+        self._close_hour(line)
         line.times.append(at)
         line.values.append(None)  # no line may be drawn from this time in service to the next
         self._state.known = max(self._state.known, at)
@@ -151,7 +151,7 @@ class Lines:
                 self.undraw(probe)
                 self.push((line.time + 1, Stir.LEVEL, probe, ABSENT))
                 if line.heard:
-                    self._close_hour(line, line.time)
+                    self._close_hour(line)
 
     def touches_past(self, probe: str, time: int) -> bool:
         """Return whether a core reading would change the examined record (see `walk.Walk.touches_past`)."""
@@ -209,11 +209,22 @@ class Lines:
         if first > 0:
             del line.times[:first], line.values[:first]
 
-    def trim_hours(self, line: ProbeLine, now: int, time: int) -> None:
-        """Drop the hours of a line that nothing to come looks at; `now` and `time` are those of `kept_from`."""
+    def note_hours(self, line: ProbeLine, found: list[tuple[int, int]], now: int, time: int) -> None:
+        """Note the lowest readings of hours that are complete, and drop the hours that nothing to come looks at.
+
+        Args:
+            line: The probe's line; changed in place.
+            found: (start of the hour, lowest reading in it), rising; the first may be the newest noted already.
+            now: The instant examined, UTC ms.
+            time: The probe's newest reading then, UTC ms.
+        """
+        lows = line.lows
+        if found and lows and lows[-1][0] == found[0][0]:
+            found[0] = (found[0][0], min(found[0][1], lows.pop()[1]))
+        lows += found
         keep = min(now, time) - self._lows_ms
-        if line.lows and line.lows[0][0] < keep:
-            del line.lows[: bisect_left(line.lows, (keep,))]
+        if lows and lows[0][0] < keep:
+            del lows[: bisect_left(lows, (keep,))]
 
     def forget(self) -> None:
         """Drop all that nothing to come looks at: what is left does not show how the record was fed."""
@@ -221,7 +232,7 @@ class Lines:
         state.gaps = [gap for gap in state.gaps if gap[2] > state.now]
         for line in self._lines.values():
             self.trim(line, self.kept_from(state.now, line.time))
-            self.trim_hours(line, state.now, line.time)
+            self.note_hours(line, [], state.now, line.time)
 
     def level(self, line: ProbeLine) -> int:
         """Return the level of a line's newest reading; it has one in this time in service."""
@@ -267,7 +278,7 @@ class Lines:
                 self.push((at, Stir.LEVEL, probe, passed))
         begins_hour = line.time // HOUR_MS != time // HOUR_MS
         if line.heard and begins_hour:
-            self._close_hour(line, line.time)
+            self._close_hour(line)
         line.heard, line.absent, line.time = True, False, time
         line.times.append(time)
         line.values.append(milli)
@@ -335,7 +346,7 @@ class Lines:
                     return True
         return False
 
-    def _close_hour(self, line: ProbeLine, time: int) -> None:
+    def _close_hour(self, line: ProbeLine) -> None:
         # Only the lowest reading of a finished hour is kept: *reheating* needs no more, and the readings themselves may go.
         index = len(line.times) - 1
         if index < 0 or line.values[index] is None:
@@ -343,11 +354,7 @@ class Lines:
         start = line.times[index] // HOUR_MS * HOUR_MS
         first = bisect_left(line.times, start)
         lowest = min([value for value in line.values[first:] if value is not None])
-        if line.lows and line.lows[-1][0] == start:
-            line.lows[-1] = (start, min(lowest, line.lows[-1][1]))
-        else:
-            line.lows.append((start, lowest))
-        self.trim_hours(line, self._state.now, time)
+        self.note_hours(line, [(start, lowest)], self._state.now, line.time)
 
 
 def value_at(line: ProbeLine, at: int, gap_ms: int) -> int | None:

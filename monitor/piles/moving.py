@@ -15,6 +15,7 @@ Rules:
 
 from bisect import bisect_left, bisect_right
 
+from monitor.model.number_or_column import Whole, higher, lower
 from monitor.model.thresholds import PileThresholds
 from monitor.model.times import HOUR_MS
 from monitor.model.words import Phase
@@ -25,6 +26,17 @@ from monitor.piles.signals import Signals
 from monitor.piles.state import ProbeLine, Stir, WalkState
 
 _NONE = Cuts(())
+
+
+def ready_limit(mean: Whole, limits: PileThresholds) -> Whole:
+    """Return the limit for worms at a mean of ambient, or at each of a column of means (rule 2), thousandths of °C."""
+    least = higher(mean + limits.ready_above_ambient_milli_k, limits.ready_ambient_floor_milli_c)
+    return lower(least, limits.ready_milli_c)
+
+
+def reheat_limit(lowest: Whole, limits: PileThresholds) -> Whole:
+    """Return the limit of *reheating* at a lowest hour, or at each of a column of these (rule 3), thousandths of °C."""
+    return higher(lowest + limits.reheat_rise_milli_k, limits.warm_milli_c)
 
 
 class Moving:
@@ -79,10 +91,7 @@ class Moving:
         hour = at // HOUR_MS * HOUR_MS
         state.moving.hour = hour
         mean = mean_air(state.air, hour, limits.ready_ambient_span_ms, limits.ready_ambient_coverage_milli_pct)
-        state.moving.ready_milli_c = None
-        if mean is not None:
-            limit = max(mean + limits.ready_above_ambient_milli_k, limits.ready_ambient_floor_milli_c)
-            state.moving.ready_milli_c = min(limit, limits.ready_milli_c)
+        state.moving.ready_milli_c = None if mean is None else ready_limit(mean, limits)
         state.moving.reheat_milli_c = self._reheat_limit(hour)
         forget_air(state.air, hour, limits.ready_ambient_span_ms)
         self._restore()
@@ -228,6 +237,4 @@ class Moving:
             # Rule 3: use only hours in which every probe was heard, or a silent hot probe would lower the limit.
             lows = [dict(part) for part in parts]
             whole = [max(low[begin] for low in lows) for begin in hours[0] if all(begin in low for low in lows)]
-        if not whole:
-            return None
-        return max(limits.warm_milli_c, min(whole) + limits.reheat_rise_milli_k)
+        return reheat_limit(min(whole), limits) if whole else None

@@ -28,7 +28,7 @@ def parse_micro(text: str) -> int:
     exponent = int(power or "0") - len(part) + 6
     if exponent > 30 and digits:
         raise ValueError(f"{quoted(text)} is not within a million million")
-    micro = digits * 10**exponent if 0 <= exponent <= 30 else divide_half_even(digits, 10 ** max(0, -exponent))
+    micro: int = digits * 10**exponent if 0 <= exponent <= 30 else divide_half_even(digits, 10 ** max(0, -exponent))
     if micro >= _LARGEST:
         raise ValueError(f"{quoted(text)} is not within a million million")
     return -micro if sign == "-" else micro

@@ -137,9 +137,13 @@ class WalkAhead:
     def walk_to(self, commit: int, stop: int) -> list[WalkRow]:
         """Bring the walk alone to the beginning of a commit, and return its readings up to another commit."""
         self._skip_walk(2 * int(self._first[commit]))
+        return self._rows_before(2 * int(self._first[stop]))
+
+    def _rows_before(self, key: int) -> list[WalkRow]:
+        """Return the readings before a key that were not taken in, in the order in which they are fed."""
         found: list[WalkRow] = []
-        for number, (lane, end) in enumerate(zip(self._cores, self._ends(2 * int(self._first[stop])), strict=True)):
-            mine = slice(self._taken[number], end)
+        for lane, start, end in zip(self._cores, self._taken, self._ends(key), strict=True):
+            mine = slice(start, end)
             keys = lane.key[mine]
             owners = self._first.searchsorted(keys // 2, side="right") - 1
             found += zip(
@@ -199,15 +203,9 @@ class WalkAhead:
 
     def _feed_walk(self, key: int) -> None:
         """Feed the walk alone the readings before a key as they are."""
-        found = [
-            (int(lane.key[index]), number, index)
-            for number, lane in enumerate(self._cores)
-            for index in range(self._taken[number], int(lane.key.searchsorted(key)))
-        ]
-        for _, number, index in sorted(found):
-            lane = self._cores[number]
-            self._walk.reading(lane.name, int(lane.time[index]), int(lane.milli[index]))
-            self._taken[number] = index + 1
+        for _, _, probe, time, milli in self._rows_before(key):
+            self._walk.reading(probe, time, milli)
+        self._taken = self._ends(key)
 
     def _skip_walk(self, key: int) -> None:
         """Bring the walk forward over quiet readings; of the whole hours among them only the last is gone through."""

@@ -139,7 +139,7 @@ def test_a_snapshot_with_bands_of_an_earlier_version_is_read():
     drive.hold(T0, T0 + HOUR, p1_a=50, p1_b=50, air=12)
     state = json.loads(drive.engine.snapshot())
     for line in state["runs"][drive.run().batch]["walk"]["lines"].values():
-        line |= dict.fromkeys(BANDS, 0) | {"high": 90_000, "until": T0 + DAY}
+        line.update(dict.fromkeys(BANDS, 0) | {"high": 90_000, "until": T0 + DAY})
     other = Engine.restore(json.dumps(state).encode())
     assert other.snapshot() == drive.engine.snapshot()
     drive.hold(T0 + HOUR + 10 * MIN, T0 + 4 * HOUR, p1_a=60, p1_b=60, air=12)
