@@ -77,7 +77,7 @@ class Checks(NamedTuple):
     @overload
     def refuses(self, milli: "Ints", micro: "Ints") -> "Bools": ...
     def refuses(self, milli: Any, micro: Any) -> Any:
-        """Tell whether a value (or which of a column) fails by itself: out of range, or the code of a disconnected sensor."""
+        """Return whether a value (or which of a column) fails by itself: out of range, or the code of a disconnected sensor."""
         refused = (milli < self.low) | (milli > self.high)
         if self.disconnected is not None:
             refused |= micro == self.disconnected
@@ -88,7 +88,7 @@ class Checks(NamedTuple):
     @overload
     def jumps(self, change: "Ints", after_ms: "Ints") -> "Bools": ...
     def jumps(self, change: Any, after_ms: Any) -> Any:
-        """Tell whether a reading steps so far from the accepted one before it, and so soon, that the next must confirm it."""
+        """Return whether a reading steps so far from the accepted one before it, and so soon, that the next must confirm it."""
         return ((change > self.step) | (change < -self.step)) & (after_ms <= self.span)
 
 

@@ -255,6 +255,7 @@ def work_out(series: Series, odd: Ints, course: Course, answers: Answers) -> Non
         course: The run.
         answers: The other probes' hours.
     """
+    was_plain = not series.episodes
     series.episodes, series.said, series.waits, series.late = [], [], [], []
     count = len(series.time)
     plain = np.ones(count, dtype=np.bool_)
@@ -270,9 +271,11 @@ def work_out(series: Series, odd: Ints, course: Course, answers: Answers) -> Non
     _settle_rest(series, course)
     _note(series, plain)
     _accept(series, plain)
-    noted = series.noted
-    time, milli = (series.time, series.milli) if noted is None else (series.time[noted], series.milli[noted])
-    series.table = HourTable.made(series.record, time, milli) if series.checks.watched else HourTable()
+    if series.checks.watched and (series.episodes or not was_plain):
+        # Else the table stays as it was begun, with all readings that do not fail by themselves: here, all.
+        noted = series.noted
+        time, milli = (series.time, series.milli) if noted is None else (series.time[noted], series.milli[noted])
+        series.table = HourTable.made(series.record, time, milli)
 
 
 def _stepped(series: Series, record: ProbeRecord, start: int, end: int, answers: Answers) -> None:

@@ -29,13 +29,13 @@ class Hours(Protocol):
 
 
 class Evidence(Protocol):
-    """What the other probes show of one probe; see `Company`, which works it out."""
+    """Evidence of the other probes about one probe; see `Company`, which works it out."""
 
     def moved(self, since: int, hour: int, /) -> bool:
-        """Tell whether ambient or another probe of the place moved while a probe stood still."""
+        """Return whether ambient or another probe of the place moved while a probe stood still."""
 
     def follows(self, own: ProbeRecord, hour: int, /) -> bool:
-        """Tell whether a core probe seems to measure the air."""
+        """Return whether a core probe seems to measure the air."""
 
 
 @dataclass(slots=True)
@@ -73,7 +73,7 @@ class Company:
         return False
 
     def follows(self, own: Hours, hour: int) -> bool:
-        """Tell whether a core probe seems to measure the air: swing and mean are like ambient's, and another core is warmer.
+        """Return whether a core probe seems to measure the air: swing and mean are like ambient's, and another core is warmer.
 
         Args:
             own: The probe's hours.
@@ -95,7 +95,7 @@ class Company:
     def _is_air(
         self, mine: Span | None, airs: Iterable[Span | None], cores: Iterable[Span | None], length: int
     ) -> bool:
-        """Tell whether a probe's hours look like those of the air.
+        """Return whether a probe's hours look like those of the air.
 
         Args:
             mine: The probe's hours, or None without any.

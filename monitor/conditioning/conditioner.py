@@ -52,12 +52,15 @@ class Still(NamedTuple):
 class _Lane:
     """One series: its record, and its checks and line prepared from the settings. Made again, never kept."""
 
-    __slots__ = ("addend", "checks", "company", "denominator", "end", "numerator", "place", "record", "start", "unit")
+    __slots__ = (
+        "addend", "around", "checks", "company", "denominator", "end", "numerator", "place", "record", "start", "unit",
+    )  # fmt: skip
 
     def __init__(self, record: ProbeRecord, place: str, company: Company) -> None:
         self.record = record
         self.place = place
         self.company = company
+        self.around: tuple[list[str], list[str], list[str]] = [], [], []
         self.unit = ""
         self.start, self.end = ALWAYS, NEVER
         self.numerator, self.addend, self.denominator = 1, 0, 1000
@@ -195,12 +198,7 @@ class Conditioner:
 
     def around(self, name: str) -> tuple[list[str], list[str], list[str]]:
         """Return the ids of (ambients, peers, core peers) with which a probe is compared."""
-        names = {id(record): known for known, record in self.state.probes.items()}
-        company = self._lanes[name].company
-        ambients, peers, cores = (
-            [names[id(one)] for one in all_of] for all_of in (company.ambients, company.peers, company.cores)
-        )
-        return ambients, peers, cores
+        return self._lanes[name].around
 
     def aimed(self, name: str) -> tuple[Line, Checks]:
         """Return the calibration and the checks of a series, valid while unit and calibration stay."""
@@ -266,20 +264,22 @@ class Conditioner:
         self._late_before = {place: hour * HOUR_MS for place, hour in sorted(self.state.consulted.items())}
         if self._late_before:
             self._late_before[AMBIENT] = max(self._late_before.values())
-        by_place: dict[str, list[tuple[str, Role, ProbeRecord]]] = {}
-        for name, probe in sorted(self._settings.probes.items()):
+        by_place: dict[str, list[str]] = {}
+        records, probes = self.state.probes, self._settings.probes
+        for name, probe in sorted(probes.items()):
             if probe.quantity is Quantity.TEMPERATURE:
-                entry = (name, probe.role, self.state.probes.setdefault(name, ProbeRecord()))
-                by_place.setdefault(self._place(name), []).append(entry)
-        for name, record in sorted(self.state.probes.items()):
+                records.setdefault(name, ProbeRecord())
+                by_place.setdefault(self._place(name), []).append(name)
+        for name, record in sorted(records.items()):
             lane = self._open(name)
-            known = self._settings.probes.get(name)
-            if known is not None and known.quantity is Quantity.TEMPERATURE:
-                others = [entry for entry in by_place[lane.place] if entry[0] != name]
-                lane.company.ambients = [entry[2] for entry in by_place.get(AMBIENT, []) if entry[0] != name]
-                if lane.place != AMBIENT:
-                    lane.company.peers = [entry[2] for entry in others]
-                    lane.company.cores = [entry[2] for entry in others if entry[1] is Role.CORE]
+            if name in by_place.get(lane.place, ()):
+                ambients = [other for other in by_place.get(AMBIENT, ()) if other != name]
+                peers = [other for other in by_place[lane.place] if other != name and lane.place != AMBIENT]
+                lane.around = ambients, peers, [other for other in peers if probes[other].role is Role.CORE]
+                company = lane.company
+                company.ambients, company.peers, company.cores = (
+                    [records[one] for one in them] for them in lane.around
+                )
             if record.pending is not None:
                 self._wait(name, record)
 

@@ -12,13 +12,9 @@ Rules:
 from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, overload
 
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.units import divide_half_even
-
-if TYPE_CHECKING:
-    from monitor.model.number_or_column import Bools, Ints
 
 READY_LAG_MS = HOUR_MS
 """Time from the end of an hour until it may be consulted (our choice)."""
@@ -69,19 +65,9 @@ def span_hours(span_ms: int) -> int:
     return max(span_ms // HOUR_MS, 1)
 
 
-@overload
-def is_covered(covered: int, length: int, coverage_milli_pct: int) -> bool: ...
-@overload
-def is_covered(covered: "Ints", length: int, coverage_milli_pct: int) -> "Bools": ...
-def is_covered(covered: Any, length: int, coverage_milli_pct: int) -> Any:
-    """Tell whether enough hours of a span (or of which of a column of spans) have a reading (rule 3).
-
-    Args:
-        covered: Number of hours that have one.
-        length: Number of hours in the span.
-        coverage_milli_pct: Least share of them, thousandths of a percent.
-    """
-    return (covered > 0) & (covered * 100_000 >= coverage_milli_pct * length)
+def least_covered(length: int, coverage_milli_pct: int) -> int:
+    """Return how many hours of a span must have a reading for its mean to count (rule 3), at least one."""
+    return max(-(-coverage_milli_pct * length // 100_000), 1)
 
 
 def mean_air(air: AirState, at: int, span_ms: int, coverage_milli_pct: int) -> int | None:
@@ -101,7 +87,7 @@ def mean_air(air: AirState, at: int, span_ms: int, coverage_milli_pct: int) -> i
     air.consulted = max(air.consulted, end * HOUR_MS)
     first, last = bisect_left(air.hours, end - length), bisect_left(air.hours, end)
     covered = last - first
-    if not is_covered(covered, length, coverage_milli_pct):
+    if covered < least_covered(length, coverage_milli_pct):
         return None
     total = 0
     for summed, count in zip(air.sums[first:last], air.counts[first:last], strict=True):

@@ -37,7 +37,7 @@ def fell(highest: int, milli: int) -> bool: ...
 @overload
 def fell(highest: "Ints", milli: "Ints") -> "Bools": ...
 def fell(highest: Any, milli: Any) -> Any:
-    """Tell whether a reading (or which of a column) shows a fall, beside the highest of the hour before it (rule 1)."""
+    """Return whether a reading (or which of a column) shows a fall, beside the highest of the hour before it (rule 1)."""
     return (highest >= FALL_FROM_MILLI_C) & (highest - milli >= FALL_MILLI_K)
 
 

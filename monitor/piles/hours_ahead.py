@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from monitor.model.times import HOUR_MS
 from monitor.model.units import divide_half_even
 from monitor.piles.ahead import LineAhead
-from monitor.piles.air import READY_LAG_MS, is_covered, span_hours
+from monitor.piles.air import READY_LAG_MS, least_covered, span_hours
 from monitor.piles.cuts import ABSENT
 from monitor.piles.moving import ready_limit, reheat_limit
 from monitor.piles.walk import Walk
@@ -108,8 +108,8 @@ class HoursAhead:
         ends = np.arange(self._base + 1, self._base + 1 + self._count) - READY_LAG_MS // HOUR_MS - first
         found: Ints = covered[ends] - covered[ends - length]
         mean: Ints = divide_half_even(total[ends] - total[ends - length], np.maximum(found, 1))
-        known_enough = is_covered(found, length, limits.ready_ambient_coverage_milli_pct)
-        return np.where(known_enough, ready_limit(mean, limits), _NONE)
+        least = least_covered(length, limits.ready_ambient_coverage_milli_pct)
+        return np.where(found >= least, ready_limit(mean, limits), _NONE)
 
     def _reheat_limits(self, names: tuple[str, ...], cool_since: int) -> Ints:
         """Return the limit of *reheating* for each hour after the base."""

@@ -18,14 +18,17 @@ from monitor.engine.stretch.unread import UnreadDrive
 from monitor.model.effects import Effect
 from monitor.model.events import Event
 
-Known = dict[Hashable, Conditioned | None]
-"""The runs of a piece, by where they begin and by the state then; None for no run."""
+Known = dict[Hashable, Conditioned | int]
+"""The runs of a piece, by where they begin and by the state then; or the commit up to which there is none."""
 
 ROWS = 400_000
 """The most rows of a run (our choice): enough that its preparation costs little, few enough for little memory."""
 
-LEAST = 24
-"""The fewest commits that are worth a run (our choice)."""
+LEAST = 96
+"""The fewest commits that are worth a run (measured: preparing one costs as much as feeding a hundred of its commits)."""
+
+GROWTH = 4
+"""How many times as long as the run before the next one may be (our choice)."""
 
 
 def feed_commits(
@@ -54,19 +57,21 @@ def feed_commits(
     # A prepared recording is best run in one piece; otherwise the first runs are short, since a barrier may be near.
     begin = 4 * least if known is None else rows
     between = [(index, event) for index, events in sorted(commits.between.items()) for event in events][::-1]
-    commit, wanted = 0, begin
+    commit, wanted, alone = 0, begin, 0
     while commit < len(commits):
         while between and between[-1][0] <= commit:
             effects += engine.feed(between.pop()[1], history)
         done = commit
-        if ready(engine.core) and not engine.core.silence_check_is_far(int(commits.at[commit])):
+        if commit >= alone and ready(engine.core) and not engine.core.silence_check_is_far(int(commits.at[commit])):
             size = min(
                 wanted,
                 max(least, rows * (len(commits) - commit) // max(int(commits.first[-1] - commits.first[commit]), 1)),
             )
-            done = _run(engine, commits, history, commit, min(commit + size, len(commits)), between, least, known)
+            done, alone = _run(
+                engine, commits, history, commit, min(commit + size, len(commits)), between, least, known
+            )
             effects += engine.take_effects()
-            wanted = min(2 * wanted, 1 << 30) if done > commit else begin
+            wanted = max(begin, min(GROWTH * (done - commit), 1 << 30))
         if done == commit:
             history.reach(int(commits.first[commit + 1]))
             effects += engine.feed(commits.event(commit), history)
@@ -89,31 +94,45 @@ def _run(
     between: list[tuple[int, Event]],
     least: int,
     known: Known | None,
-) -> int:
-    """Take in as many commits as fit into one run from `start` on, and return the first that is left."""
+) -> tuple[int, int]:
+    """Take in as many commits as fit into one run from `start` on.
+
+    Returns:
+        The first commit that is left, and the one before which all must be fed by themselves, since no run is worth it.
+    """
     core = engine.core
     key = (start, end, repr(core.conditioner.state), repr(core.state.watches)) if known is not None else None
     if known is not None and key in known:
         run = known[key]
     else:
         rows = rows_by_probe(commits, start, end)
-        found = first_barrier(core, commits, start, end, rows)
-        run = _conditioned(core, commits, start, found, rows) if found - start >= least else None
+        run = found = first_barrier(core, commits, start, end, rows)
+        if found - start >= least:
+            run = _conditioned(core, commits, start, found, rows, least)
         if known is not None:
             known[key] = run
-    if run is None or len(run.course.at) < least:
-        return start
+    if isinstance(run, int):
+        return start, run + 1
     base = int(commits.first[start])
     history.reach(base)
     drive = UnreadDrive if isinstance(engine.core.audience, Nobody) else Drive
     done = drive(engine, run, history, between, start).go(lambda count: history.reach(base + count))
     history.reach(int(commits.first[start + done]))
-    return start + done
+    return start + done, start + done
 
 
-def _conditioned(core: Core, commits: Commits, start: int, end: int, rows: RowsOf) -> Conditioned | None:
-    """Return the run of the commits `start <= commit < end`, cut where a reading touches the past; None if that cannot be."""
-    while end > start:
+def _conditioned(core: Core, commits: Commits, start: int, end: int, rows: RowsOf, least: int) -> Conditioned | int:
+    """Return the run of the commits from `start` on, cut where a reading touches the past; else the commit up to which none is.
+
+    Args:
+        core: It stands where the run begins.
+        commits: What comes.
+        start: The first commit.
+        end: The commit behind the last.
+        rows: By probe, the rows from `start` on.
+        least: Fewest commits of a run.
+    """
+    while end - start >= least:
         first, last = int(commits.first[start]), int(commits.first[end])
         course = Course(commits.at[start:end], commits.first[start : end + 1] - first, commits.time[first:last])
         mine = {
@@ -122,13 +141,13 @@ def _conditioned(core: Core, commits: Commits, start: int, end: int, rows: RowsO
             if name in core.conditioner.state.probes and len(kept := all_of[: int(all_of.searchsorted(last - first))])
         }
         if not mine:
-            return None
+            return end
         try:
             run = Conditioned(core.conditioner, course, mine)
         except UnsettledError:
-            return None
+            return start + least
         late = min((row for series in run.series.values() for row in series.late), default=None)
         if late is None:
             return run
         end = start + course.commit_of(late)
-    return None
+    return end

@@ -1,4 +1,4 @@
-"""What conditioning says without a reading, while a run goes on: the run's flags are known already."""
+"""The flags that become final without a reading, as a run of commits knows them in advance."""
 
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
