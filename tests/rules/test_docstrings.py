@@ -6,11 +6,10 @@ docstring is the help that people read.
 
 import ast
 import re
-from functools import cache
 from importlib import import_module
 
 import pytest
-from source import name_of, still_allowed, trees
+from source import name_of, trees
 
 PARAMETERS = 3
 """From so many on, `self` and `cls` not counted, names and types alone no longer explain a call."""
@@ -89,28 +88,14 @@ def flaws(node):
     return lacks if returns in {"None", "Never", "NoReturn"} or says else [*lacks, "Returns: is missing"]
 
 
-@cache
 def undocumented():
-    """Return, by folder below `monitor/`, its functions whose docstrings lack something."""
-    found = {}
-    for path, tree in trees().items():
-        for name, node in public_functions(path, tree):
-            if lacks := flaws(node):
-                found.setdefault(path.rpartition("/")[0] or path, {})[f"{path} {name}"] = lacks
-    return found
+    """Return the functions whose docstrings lack something, with what they lack."""
+    asked = {f"{path} {name}": node for path, tree in trees().items() for name, node in public_functions(path, tree)}
+    return {name: lacks for name, node in asked.items() if (lacks := flaws(node))}
 
 
 def test_docstrings_are_whole():
-    allowed = still_allowed()["undocumented"]
-    more = {
-        name: lacks for folder, some in undocumented().items() if folder not in allowed for name, lacks in some.items()
-    }
-    assert more == {}
-
-
-def test_what_is_allowed_still_lacks_something():
-    gone = sorted(set(still_allowed()["undocumented"]) - undocumented().keys())
-    assert gone == [], "take these out of still_allowed.toml"
+    assert undocumented() == {}
 
 
 WHOLE = '''
