@@ -1,7 +1,7 @@
 """Calibration, then quality flags: a pure function of the probes' readings in time order."""
 
 from monitor.conditioning.calibration import NEVER, Line, Stretch, calibrate, comparable, stretch_at
-from monitor.conditioning.checks import Checks, checks_for, flag_by_hand, possible
+from monitor.conditioning.checks import Checks, checks_for, flag_by_hand, possible, temperature_of
 from monitor.conditioning.company import Company
 from monitor.conditioning.conditioner import Conditioner, ConditioningState, Still, condition, condition_bare
 from monitor.conditioning.flags import GAP_MS, expire, pending_due, step
@@ -34,4 +34,5 @@ __all__ = [
     "possible",
     "step",
     "stretch_at",
+    "temperature_of",
 ]

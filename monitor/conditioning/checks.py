@@ -12,8 +12,8 @@ Rules:
 
 from typing import TYPE_CHECKING, Any, NamedTuple, overload
 
-from monitor.conditioning.calibration import ALWAYS, NEVER, comparable
-from monitor.model.flags import Flag, FlagReason, Verdict
+from monitor.conditioning.calibration import ALWAYS, NEVER, calibrate, comparable
+from monitor.model.flags import ACCEPTED, Flag, FlagReason, Verdict
 from monitor.model.readings import Reading, is_hand
 from monitor.model.settings import Probe
 from monitor.model.thresholds import ProbeThresholds
@@ -157,6 +157,24 @@ def possible(reading: Reading, milli: int, probe: Probe, thresholds: ProbeThresh
     """
     checks = checks_for(reading.probe, reading.unit, probe, thresholds, reading.time)
     return not checks.refuses(milli, reading.micro) and reading.micro != checks.power_up
+
+
+def temperature_of(reading: Reading, probe: Probe | None, limits: ProbeThresholds) -> int | None:
+    """Return what a value comes to, whatever its neighbours say.
+
+    Args:
+        reading: The value as sent.
+        probe: The settings of its probe; None for a spot that is read by hand.
+        limits: What can be measured.
+
+    Returns:
+        Thousandths of °C; None if it cannot be measured.
+    """
+    if probe is None:
+        verdict = flag_by_hand(reading, limits)
+        return verdict.milli if verdict.flag in ACCEPTED else None
+    milli = calibrate(reading.micro, reading.unit, probe, reading.time)
+    return milli if milli is not None and possible(reading, milli, probe, limits) else None
 
 
 def _range(

@@ -10,6 +10,7 @@ from monitor.journal import meaning_seals, snapshots
 from monitor.journal.blocks import unpack
 from monitor.journal.chain import NO_DAY, Finding, Told, What, verify_chain
 from monitor.journal.event_bytes import day_of
+from monitor.journal.further_values import differs_from_events
 from monitor.journal.ledger import flags_sum
 from monitor.journal.quarantine import read_quarantine, read_tallies
 from monitor.journal.storage_faults import DamagedError, sound
@@ -42,7 +43,7 @@ def audit(store: Store, told: Told | None = None, *, pages: bool = True) -> list
         if pages:
             findings += [Finding(NO_DAY, What.UNREADABLE, f"the file: {one}") for one in check_pages(store)]
         findings += verify_chain(store, told=told)
-        for look in (_blocks, _flags, _seals, _snapshots, _rest):
+        for look in (_blocks, _flags, _further, _seals, _snapshots, _rest):
             findings += _looked(store, look)
     return findings
 
@@ -110,6 +111,11 @@ def _flags(store: Store) -> Iterator[str]:
     expected = store.mark().flags_sum
     if expected is not None and flags_sum(store.connection) != expected:
         yield "the flags of readings: they are not those that were given"
+
+
+def _further(store: Store) -> Iterator[str]:
+    pruned = {link.day for link in store.chain() if link.pruned}
+    yield from differs_from_events(store.connection, store.book, pruned)
 
 
 def _seals(store: Store) -> Iterator[str]:

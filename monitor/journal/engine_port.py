@@ -24,6 +24,18 @@ class History(Protocol):
             The readings as sent (uncalibrated); an iterator is good for one walk.
         """
 
+    def further(self, probes: Sequence[str], start: int, end: int) -> Iterable[Reading]:
+        """Return the values that stand beside those readings, of the same probe and instant.
+
+        Args:
+            probes: Ids of probes.
+            start: Earliest own time, UTC ms, inclusive.
+            end: Latest own time, UTC ms, inclusive.
+
+        Returns:
+            The values as sent, ordered by (time, probe).
+        """
+
 
 class Machine(Protocol):
     """The engine as the writer drives it: events in, effects out; called from one thread.

@@ -21,7 +21,7 @@ from monitor.engine.stretch import BARE, Commits, Piece
 from monitor.journal.blocks import Columns
 from monitor.journal.store import Store
 from monitor.journal.timeline import FOREVER
-from monitor.model.events import Event, EventKind
+from monitor.model.events import FURTHER, Event, EventKind
 from monitor.model.readings import Reading
 
 if TYPE_CHECKING:
@@ -82,15 +82,28 @@ def _read_pieces(store: Store, after: int, until: int, probes: Collection[str] |
     alone: list[int] = []
     for at, kind, text in store.timeline.explicit(after, until):
         payload = json.loads(text)
+        if probes is not None:
+            payload = _of_probes(payload, probes)
         if kind != EventKind.READINGS or not payload.keys() <= BARE:
             told.append((at, kind, payload))
             continue
-        ahead = tuple((probe, time) for probe, time in payload.get("ahead", ()) if probes is None or probe in probes)
+        ahead = tuple((probe, time) for probe, time in payload.get("ahead", ()))
         if ahead:
             claims[at] = ahead
         if ahead or probes is None:
             alone.append(at)
     return _pieces(_with_claims(whole, alone, claims), told)
+
+
+def _of_probes(payload: dict[str, Any], probes: Collection[str]) -> dict[str, Any]:
+    """Return a payload with only those claims and further values that are of some probes."""
+    kept = dict(payload)
+    if "ahead" in kept:
+        kept["ahead"] = [claim for claim in kept["ahead"] if claim[0] in probes]
+    if FURTHER in kept:
+        further = [row for row in kept.pop(FURTHER) if row[1] in probes]
+        kept |= {FURTHER: further} if further else {}
+    return kept
 
 
 def _series(store: Store, probes: Collection[str] | None) -> _Series:
@@ -202,7 +215,7 @@ def _pieces(commits: Commits, told: Iterable[tuple[int, str, Any]]) -> list[Piec
             rows = commits.event(place).payload["rows"]
             payload = {**payload, "rows": [Reading(*row) for row in rows]}  # noqa: PLW2901
             done = place + 1
-        elif kind == EventKind.READINGS:
+        elif kind == EventKind.READINGS or FURTHER in payload:
             payload = {**payload, "rows": []}  # noqa: PLW2901 - of series that are not read
         pieces.append(Event(at, EventKind(kind), payload))
     if done < len(commits):

@@ -96,7 +96,7 @@ def resume(store: Store, fresh: Fresh, restore: Restore) -> Resumed:
                 engine = meaning_seals.engine_at(store.connection, event.at, restore)
             except UnavailableError as fault:
                 faults.append(f"{fault}: it is passed over")
-        again += feed_in_order(engine, event, AsOf(store.rows, event.at, store.path))
+        again += feed_in_order(engine, event, AsOf(store, event.at))
         engine.take_verdicts()
         replayed += 1
         rows += len(event.payload.get("rows", ())) if event.kind in _WITH_ROWS else 0

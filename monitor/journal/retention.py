@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 from monitor.journal.blocks import Columns
 from monitor.journal.event_bytes import day_of
+from monitor.journal.further_values import drop_further, further_times
 from monitor.journal.ledger import Ledger, flag_weight
 from monitor.journal.packing import replace_block
 from monitor.model.readings import is_hand
@@ -79,6 +80,7 @@ def prune(store: Store, kept: Kept) -> Pruned:
     _drop_effects(connection, pruned.days)
     for day in pruned.days:
         _drop_day(connection, day)
+    drop_further(connection, pruned.days)
     connection.execute("DELETE FROM quarantine WHERE received < ?", (kept.now - kept.days * DAY_MS,))
     connection.execute(
         "DELETE FROM inbox WHERE state != 'waiting' AND id <= (SELECT max(id) FROM inbox) - ?", (_INBOX_KEPT,)
@@ -94,6 +96,8 @@ def _is_protected(connection: sqlite3.Connection, day: int, kept: Kept) -> bool:
         return True
     spans = connection.execute("SELECT time_min, time_max FROM span WHERE first_at BETWEEN ? AND ?", ends)
     if any(kept.protects(*span) for span in spans):
+        return True
+    if any(kept.protects(time, time) for time in further_times(connection, *ends)):
         return True
     told = connection.execute(
         "SELECT payload FROM event WHERE at BETWEEN ? AND ? AND kind IN ('work', 'correction', 'imported')", ends

@@ -101,11 +101,19 @@ ALTER TABLE mark ADD COLUMN crc INTEGER;
 ALTER TABLE snapshot ADD COLUMN crc INTEGER;
 """
 
+_FURTHER = """
+CREATE TABLE further (
+  series INTEGER NOT NULL, time INTEGER NOT NULL, micro INTEGER NOT NULL, at INTEGER NOT NULL,
+  PRIMARY KEY (series, time, micro)) STRICT, WITHOUT ROWID;
+CREATE INDEX further_by_at ON further (at);
+"""
+
 MIGRATIONS: tuple[tuple[str, str], ...] = (
     ("the first tables", _FIRST),
     ("seals; decisions and flags hashed", _SEALS),
     ("readings that wait for the clock", _WAITING),
     ("mark and snapshots with a checksum", _SUMS),
+    ("further values of an instant", _FURTHER),
 )
 """(name, script), in the order in which they are applied."""
 

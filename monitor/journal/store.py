@@ -14,6 +14,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 from monitor.journal import meaning_seals
+from monitor.journal.further_values import FurtherShelf
 from monitor.journal.ledger import ChainLink, Mark, read_chain, read_mark
 from monitor.journal.outbox_rows import Dispatch
 from monitor.journal.packed import BlockShelf
@@ -53,6 +54,7 @@ class Store:
         self.book = SeriesBook(connection)
         self.blocks = BlockShelf(connection, self.path)
         self.rows = RowReader(connection, self.book, self.blocks)
+        self.further_values = FurtherShelf(connection, self.book)
         self.timeline = Timeline(connection, self.rows)
         self._writing = writing
         self._views = 0
@@ -98,6 +100,24 @@ class Store:
         """
         with self._read():
             yield from self.rows.readings(probes, start, end, known_at)
+
+    def further(self, probes: Sequence[str], start: int, end: int, known_at: int | None = None) -> list[Reading]:
+        """Return further values of instants with start <= time <= end; see `FurtherShelf.read`.
+
+        Args:
+            probes: Ids of probes; an unknown probe has none.
+            start: Earliest own time, UTC ms, inclusive.
+            end: Latest own time, UTC ms, inclusive.
+            known_at: Only those that had arrived by this instant, UTC ms; None: all.
+
+        Returns:
+            The values as sent, ordered by (time, probe).
+
+        Raises:
+            UnavailableError: The journal is damaged or cannot be read.
+        """
+        with self._read():
+            return self.further_values.read(probes, start, end, known_at)
 
     def columns(self, probe: str, start: int = -FOREVER, end: int = FOREVER) -> list[SeriesColumns]:
         """Read a probe's readings with start <= time <= end as numpy arrays; see `RowReader.columns`.
@@ -295,10 +315,9 @@ class Store:
 class AsOf:
     """The history as it stood at an instant: an event fed again must see what the engine saw when it first decided."""
 
-    def __init__(self, rows: RowReader, known_at: int, path: Path) -> None:
-        self._rows = rows
+    def __init__(self, store: Store, known_at: int) -> None:
+        self._store = store
         self._known_at = known_at
-        self._path = path
 
     def readings(self, probes: Sequence[str], start: int, end: int) -> Iterator[Reading]:
         """Read readings with start <= time <= end that had arrived by the instant.
@@ -314,8 +333,22 @@ class AsOf:
         Raises:
             UnavailableError: The journal is damaged or cannot be read.
         """
-        with sound(self._path):
-            yield from self._rows.readings(probes, start, end, self._known_at)
+        with sound(self._store.path):
+            yield from self._store.rows.readings(probes, start, end, self._known_at)
+
+    def further(self, probes: Sequence[str], start: int, end: int) -> list[Reading]:
+        """Return further values with start <= time <= end that had arrived by the instant.
+
+        Args:
+            probes: Ids of probes; an unknown probe has none.
+            start: Earliest own time, UTC ms, inclusive.
+            end: Latest own time, UTC ms, inclusive.
+
+        Returns:
+            The values as sent, ordered by (time, probe).
+        """
+        with sound(self._store.path):
+            return self._store.further_values.read(probes, start, end, self._known_at)
 
 
 def open_reader(folder: Path) -> Store:

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 from monitor.journal.effect_rows import EFFECT_COLUMNS, from_row
 from monitor.journal.reading_rows import Arrival, RowReader
 from monitor.model.effects import Effect
-from monitor.model.events import Event, EventKind
+from monitor.model.events import FURTHER, Event, EventKind
 from monitor.model.flags import Flag, FlagReason
 from monitor.model.readings import Reading
 from monitor.model.times import in_calendar
@@ -63,10 +63,8 @@ class Timeline:
             if arrival is not None and arrival.at == at:
                 yield _with_rows(at, kind, payload, arrival.rows)
                 arrival = next(arrivals, None)
-            elif kind == EventKind.READINGS:
-                yield _with_rows(at, kind, payload, [])
             else:
-                yield StoredEvent(Event(in_calendar(at), EventKind(kind), json.loads(payload)), payload, None)
+                yield _without_readings(at, kind, payload)
         while arrival is not None:
             yield _implied(arrival)
             arrival = next(arrivals, None)
@@ -182,6 +180,14 @@ class Timeline:
 
 def _implied(arrival: Arrival) -> StoredEvent:
     return _with_rows(arrival.at, EventKind.READINGS, '{"ahead":[]}', arrival.rows)
+
+
+def _without_readings(at: int, kind: str, rest: str) -> StoredEvent:
+    """Return an event that brought no reading; `readings`, and what brought further values, has rows all the same."""
+    payload = json.loads(rest)
+    if kind == EventKind.READINGS or (kind == EventKind.IMPORTED and FURTHER in payload):
+        return _with_rows(at, kind, rest, [])
+    return StoredEvent(Event(in_calendar(at), EventKind(kind), payload), rest, None)
 
 
 def _with_rows(at: int, kind: str, rest: str, rows: list[Reading]) -> StoredEvent:

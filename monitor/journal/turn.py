@@ -19,7 +19,7 @@ from monitor.journal.waiting import Waiting, keep_waiting, take_waiting
 from monitor.journal.writer_parts import JournalParts
 from monitor.model.effects import Effect
 from monitor.model.errors import InvariantError, UnavailableError
-from monitor.model.events import Event, EventKind
+from monitor.model.events import FURTHER, Event, EventKind
 from monitor.model.notice_rows import NoticeRow
 from monitor.model.quarantine import SetAside
 from monitor.model.readings import Reading
@@ -96,7 +96,9 @@ class Turn:
             if kind == EventKind.READINGS:
                 rest.setdefault("ahead", [])
             rest = json.loads(canonical_payload(rest))
-            return self._rows(kind, rest, _as_rows(payload.get("rows", ())), "")
+            # Which values are further ones is for this journal to say.
+            rows = [*payload.get("rows", ()), *rest.pop(FURTHER, ())]
+            return self._rows(kind, rest, _as_rows(rows), "")
         text = canonical_payload(payload)
         at = self._open()
         self._parts.store.connection.execute("INSERT INTO event VALUES (?, ?, ?)", (at, str(kind), text))
@@ -122,6 +124,16 @@ class Turn:
         parts.store.connection.execute("INSERT INTO event VALUES (?, ?, ?)", (at, str(EventKind.SEALED), text))
         self._feed(Event(at, EventKind.SEALED, json.loads(text)), event_bytes(at, EventKind.SEALED, text))
         parts.keep_snapshot()
+
+    def take_over_conflicts(self) -> None:
+        """Feed what earlier versions only set aside, because its instant had another value (called by the writer, once)."""
+        store = self._parts.store
+        beside = [one for one in store.conflicts() if next(store.readings([one.probe], one.time, one.time), None)]
+        further = store.further_values.put(beside, self._parts.ledger.stamp(self._now))
+        if further:
+            self._feed_rows(
+                EventKind.READINGS, {"ahead": [], FURTHER: [list(row) for row in further]}, [], self._open()
+            )
 
     def advance(self, to: int) -> None:
         """Serve the deadlines due at or before `to` (UTC ms); does nothing if the journal is already there."""
@@ -218,18 +230,25 @@ class Turn:
         outcome.conflicts += len(shelved.conflicts)
         for conflict in shelved.conflicts:
             self._set_conflict_aside(conflict, source)
-        if not new and not rest.get("ahead"):
+        further = parts.store.further_values.put([one.reading for one in shelved.conflicts], at)
+        if further:
+            rest = {**rest, FURTHER: [list(row) for row in further]}
+        if not new and not further and not rest.get("ahead"):
             return None
         self._open()
         parts.rows += len(new)
         if new:
             parts.spans.note(at, new[0].time, new[-1].time, len(new))
+        self._feed_rows(kind, rest, new, at)
+        return at
+
+    def _feed_rows(self, kind: EventKind, rest: dict[str, Any], new: list[Reading], at: int) -> None:
+        """Feed an event with rows; if these are not all there is of it, it has a row of its own."""
         if kind != EventKind.READINGS or not new or rest != {"ahead": []}:
-            parts.store.connection.execute(
+            self._parts.store.connection.execute(
                 "INSERT INTO event VALUES (?, ?, ?)", (at, str(kind), canonical_payload(rest))
             )
         self._feed(Event(at, kind, {**rest, "rows": new}), rows_event_bytes(at, kind, rest, new))
-        return at
 
     def _open(self) -> int:
         parts = self._parts

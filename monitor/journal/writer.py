@@ -97,6 +97,7 @@ class Writer:
         """Seal the record. If its batches cannot be worked out, seal them as they stand: a program must be able to start."""
         try:
             turn.seal()
+            turn.take_over_conflicts()
         except (MonitorError, sqlite3.Error):
             raise
         except Exception as fault:  # noqa: BLE001 - whatever an old state holds that today's program trips over

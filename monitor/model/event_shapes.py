@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from typing import Any
 
-from monitor.model.events import Answer, EventKind
+from monitor.model.events import FURTHER, Answer, EventKind
 from monitor.model.times import in_calendar
 from monitor.model.work import Work, WorkKind
 
@@ -104,25 +104,36 @@ def _imported(payload: Mapping[str, Any]) -> str:
     works = payload.get("work", ())
     if not _is_list(works) or not _is_list(payload.get("rows", ())):
         return "`work` and `rows` are lists"
-    return next((wrong for wrong in map(_work, works) if wrong), "")
+    return next((wrong for wrong in map(_work, works) if wrong), "") or _further(payload)
 
 
 def _readings(payload: Mapping[str, Any]) -> str:
     if not _is_list(payload.get("rows", ())):
         return "`rows` is no list"
     if "ahead" not in payload:
-        return ""
+        return _further(payload)
     ahead = payload["ahead"]
     if not _is_list(ahead) or not all(
         _is_list(one) and len(one) == 2 and isinstance(one[0], str) and _is_time(one[1]) for one in ahead
     ):
         return "`ahead` is no list of probes and times"
-    return ""
+    return _further(payload)
+
+
+def _further(payload: Mapping[str, Any]) -> str:
+    """Return the fault of the values that stand beside others."""
+    further = payload.get(FURTHER, ())
+    return _faulty_row(further) if _is_list(further) else "`further` is no list"
 
 
 def _rows(payload: Mapping[str, Any]) -> str:
     """Return the fault of the rows in a request."""
-    for row in payload.get("rows", ()):
+    return _faulty_row(payload.get("rows", ()))
+
+
+def _faulty_row(rows: Sequence[Any]) -> str:
+    """Return the fault of the first row that is none, or ""."""
+    for row in rows:
         if not _is_list(row) or len(row) != 4:
             return f"{str(row)[:60]} is no row of time, probe, millionths and unit"
         time, probe, micro, unit = row

@@ -2,7 +2,8 @@
 
 Payloads are plain JSON values, so that an exported event is the event. Their shapes, by kind:
 - `readings`: `{"rows": [[time, probe, micro, unit], ...], "ahead": [[probe, time], ...]}`, rows ordered by (time,
-  probe), times UTC ms as integers; `ahead` names readings set aside because they claim to come from the future. A reading
+  probe), times UTC ms as integers; `ahead` names readings set aside because they claim to come from the future. `further`,
+  where there are any, holds rows whose instant already has another value of that probe; they stand beside it. A reading
   taken by hand may name its reader (`by`), the thermometer (`with`), its `depth` (mm) and a `note`; a round has several rows.
 - `work`: the fields of `model.work.Work` that are not empty; and, if a browser kept it, `entry`, an id of its own, which
   reveals an entry that is sent twice. `readings` taken by hand may have it too.
@@ -12,7 +13,8 @@ Payloads are plain JSON values, so that an exported event is the event. Their sh
 - `answer`: `{"alarm": "PLACE/ALARM" or "PLACE/ALARM/PROBE", "answer": "seen" | "not me after all" | "put off" | "taken up
   again" | "out of service" | "back", "until": time | null, "by": name}`.
 - `settings`: `{"settings": {...}}`, the canonical JSON of `model.settings.Settings`.
-- `imported`: as `readings` or `work`, `{"rows": [...]}` or `{"work": [{...}, ...]}`; enters the record in silence.
+- `imported`: as `readings` (with `further`) or `work`, `{"rows": [...]}` or `{"work": [{...}, ...]}`; enters the record in
+  silence.
 - `started`: `{"down_since": time | null}`; `stopped`: `{}`.
 - `sealed`: `{"meaning": n, "down_since": time, "state": SHA-256 in hex, "rework": bool}`: from here on the engine's meaning n
   decides the record, from a state that is kept beside it; a failed rework adds `why`.
@@ -31,6 +33,9 @@ from typing import Any
 
 ENTRY_ID = "entry"
 """Key of the id that a browser gives an entry; the id stays the same however often the entry is sent."""
+
+FURTHER = "further"
+"""Key of the rows whose instant already has another value of their probe."""
 
 
 class EventKind(StrEnum):

@@ -13,15 +13,20 @@ from typing import Any, NamedTuple
 from monitor.model.errors import MisuseError
 from monitor.model.readings import hand_series
 from monitor.model.settings import Settings
-from monitor.model.units import show_temperature, to_micro, to_milli, unit_code
+from monitor.model.units import DEGREES, show_temperature, to_micro, to_milli, unit_code
 
 _VALUE = re.compile(r"([-+]?\d+(?:\.\d+)?)\s*([^\d\s].*)?")
-_SIGNS = {"[degF]": "°F", "Cel": "°C"}
 _UNREAD = ("-", "–", "_", "x")
 LEAST_MILLI_C, MOST_MILLI_C = -60_000, 300_000
 """Range of readings by hand (our choice): from a yard in the hardest frost to a heap that burns inside."""
 MOST_SPOTS = 40
 """Most values of one round."""
+
+ANOTHER_STANDS = (
+    "Another reading of that moment is written down already, and it stays; this one stands beside it, and a rule goes by the "
+    "colder of the two. Was the first a slip? Take it back, then write this one down again."
+)
+"""Answer to a reading whose minute already has another one."""
 
 
 class Taken(NamedTuple):
@@ -65,17 +70,17 @@ def hand_value(settings: Settings, text: str) -> Taken:
             f"{found[1]} % is moisture, and by hand only temperatures are taken. Note instead how damp a squeezed handful was, "
             'such as `heaptender log note b1 --note "two drops"`.'
         )
-    if code not in _SIGNS:
+    if code not in DEGREES:
         raise MisuseError(f'"{found[2][:20]}" is no unit of temperature here; °F and °C are.')
     micro = to_micro(float(found[1]))
-    milli, typed = to_milli(micro, code), f"{found[1].lstrip('+')} {_SIGNS[code]}"
+    milli, typed = to_milli(micro, code), f"{found[1].lstrip('+')} {DEGREES[code]}"
     if not LEAST_MILLI_C <= milli <= MOST_MILLI_C:
-        own_unit = "degF" if _SIGNS[code] == "°F" else "degC"
+        own_unit = "degF" if DEGREES[code] == "°F" else "degC"
         limits = [show_temperature(one, own_unit) for one in (LEAST_MILLI_C, MOST_MILLI_C)]
         raise MisuseError(
             f"{typed} is no temperature of a heap or bin ({limits[0]} to {limits[1]}). Is the unit right?"
         )
-    same = _SIGNS[code] == own
+    same = DEGREES[code] == own
     words = typed if same else f"{show_temperature(milli, settings.site.temperature_unit)} ({typed} as typed)"
     return Taken(micro, code, milli, words)
 

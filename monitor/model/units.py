@@ -73,6 +73,15 @@ def unit_code(text: str) -> str:
     return _SPELT.get(folded, next((code for code in _LINEAR if code.casefold() == folded), text))
 
 
+DEGREES = {"[degF]": "°F", "Cel": "°C"}
+"""Signs of the temperature units that people use, by unit code."""
+
+
+def unit_sign(unit: str) -> str:
+    """Return a unit as people write it: the sign of degrees, else the code."""
+    return DEGREES.get(unit, unit)
+
+
 def divide_half_even(numerator: Whole, denominator: Whole | int) -> Whole:
     """Return numerator / denominator rounded to the nearest integer, ties to even; the denominator is positive."""
     quotient = numerator // denominator

@@ -117,7 +117,7 @@ class LineAhead:
         if start >= len(self.time):
             return END
         line = self.line
-        if line is None or not line.serving or not line.heard or line.absent or line.fallen is not None:
+        if line is None or not line.serving or not line.heard or line.absent or line.fallen is not None or line.unread:
             return start
         if self.time[start] - line.time > self._gap_ms:
             return start

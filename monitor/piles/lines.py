@@ -14,8 +14,8 @@ Rules:
    fall as of a turning could show, and before `until`, up to which it closes no gap and ends no hour. Bands are a cache
    and no part of the state: they are drawn anew as readings come.
 6. The two lines of rounds by hand (`rounds`) are never absent, and bridge a gap of their own.
-7. If the settings bridge longer gaps than a rule allows (`RULE_GAP_MS`, `RULE_HAND_GAP_MS`), the line runs on for
-   phases and alarms, and for the rule that time is unproven (`Stir.LONG`).
+7. If the settings bridge longer gaps than a rule allows (`RULE_GAP_MS`, `RULE_HAND_GAP_MS`), or values of one instant
+   disagree (`unread`), the line runs on for phases and alarms, and for the rule that time is unproven (`Stir.LONG`).
 8. How much is kept of the past depends on events alone, never on bands: a line is trimmed by the first reading of each
    hour, all lines once a batch was worked out again (`forget`).
 """
@@ -87,7 +87,7 @@ class Lines:
         if line.serving:
             return
         self._bands[probe] = _Band(line)
-        line.serving, line.heard, line.absent = True, False, False
+        line.serving, line.heard, line.absent, line.unread = True, False, False, False
         line.gap_ms = self._hand_gap_ms if probe in ROUND_LINES else 0
         line.time = at
         self.push((at, Stir.SERVICE, probe, 1))
@@ -110,6 +110,13 @@ class Lines:
         line.times.append(at)
         line.values.append(None)  # no line may be drawn from this time in service to the next
         self._state.known = max(self._state.known, at)
+
+    def unread(self, probe: str, time: int) -> None:
+        """Let the line from a probe's reading before an instant (UTC ms) to the one after it prove nothing for the rule."""
+        line = self._lines.get(probe)
+        if line is not None and line.serving and time >= line.time:
+            line.unread = True
+            self.undraw(probe)
 
     def push(self, item: Pending) -> None:
         """Add a change that becomes due at its instant; the list stays sorted, so that the order of feeding does not show."""
@@ -287,8 +294,10 @@ class Lines:
         self._draw_band(probe, band, level)
 
     def _mark_long(self, probe: str, line: ProbeLine, time: int) -> None:
-        """Mark the gap before a reading if the settings bridge it and the rule does not (rule 7)."""
-        if line.heard and not line.absent and self._rule_gap(line) < time - line.time <= (line.gap_ms or self._gap_ms):
+        """Mark the gap before a reading if the walk bridges it and the rule does not (rule 7)."""
+        apart, unread, line.unread = time - line.time, line.unread, False
+        bridged = line.heard and not line.absent and apart <= (line.gap_ms or self._gap_ms)
+        if bridged and (unread or apart > self._rule_gap(line)):
             self.push((line.time + 1, Stir.LONG, probe, 1))
             self.push((time, Stir.LONG, probe, 0))
 

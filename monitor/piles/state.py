@@ -49,6 +49,7 @@ class ProbeLine:
         gap_ms: The longest gap that its line bridges, if it differs from the probes'; such a line is of rounds by
             hand (`rounds`), which lag behind nobody.
         failed: Whether it is out because it fell silent while people read on by hand; it is back with its next reading.
+        unread: Whether values of which none counts came after its newest reading.
     """
 
     serving: bool = False
@@ -69,6 +70,7 @@ class ProbeLine:
     turned_like: int | None = None
     gap_ms: int = 0
     failed: bool = False
+    unread: bool = False
 
 
 @dataclass(slots=True)

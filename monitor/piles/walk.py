@@ -57,6 +57,7 @@ class Walk:
         "reading",
         "state",
         "touches_past",
+        "unread",
     )
 
     def __init__(
@@ -78,6 +79,9 @@ class Walk:
         self._besides_hours = state.due
         self.reading = self._lines.reading
         """`reading(probe, time, milli)`: take in an accepted core reading (UTC ms, thousandths of a degree Celsius)."""
+        self.unread = self._lines.unread
+        """`unread(probe, time)`: for the rule, nothing is proven from the probe's reading before an instant (UTC ms) to the one
+        after it; for phases and alarms the line runs on."""
         self.touches_past = self._lines.touches_past
         """`touches_past(probe, time)`: whether a core reading would change the examined record, is not newer than the
         probe's newest, or turns an absent probe into a mere gap or the reverse. Ask before feeding it."""

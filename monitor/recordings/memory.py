@@ -6,10 +6,12 @@ stays. Readings may be added in any order; adding in order of time is fastest.
 
 from array import array
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
+from monitor.model.events import FURTHER
 from monitor.model.readings import Reading
 
 _CHUNK = 8192
@@ -56,6 +58,7 @@ class MemoryHistory:
         self._codes: dict[str, int] = {}
         self.repeated = 0
         self.conflicts: list[Reading] = []
+        self._further: dict[str, list[Reading]] = {}
         self.extend(readings)
 
     def __len__(self) -> int:
@@ -70,6 +73,11 @@ class MemoryHistory:
         add = self.add
         for reading in readings:
             add(reading)
+
+    def take(self, payload: Mapping[str, Any]) -> None:
+        """Add the readings of an event, and its values whose instant has another one already."""
+        for key in ("rows", FURTHER):
+            self.extend(Reading(*row) for row in payload.get(key, ()))
 
     def add(self, reading: Reading) -> bool:
         """Add one reading, and tell whether it was new; if not, it was a repetition or a conflict (both counted)."""
@@ -98,6 +106,9 @@ class MemoryHistory:
             self.repeated += 1
         else:
             self.conflicts.append(reading)
+            own = self._further.setdefault(probe, [])
+            if (i := bisect_left(own, reading)) == len(own) or own[i] != reading:
+                own.insert(i, reading)
         return False
 
     def readings(self, probes: Sequence[str], start: int, end: int) -> Iterator[Reading]:
@@ -130,6 +141,23 @@ class MemoryHistory:
             part.sort()
             yield from part
             start = stop + 1
+
+    def further(self, probes: Sequence[str], start: int, end: int) -> list[Reading]:
+        """Return the values of start <= time <= end that came after another of their instant, each once.
+
+        Args:
+            probes: Ids of series.
+            start: Earliest time, UTC ms, inclusive.
+            end: Latest time, UTC ms, inclusive.
+
+        Returns:
+            The values, ordered by (time, probe).
+        """
+        found: list[Reading] = []
+        for name in dict.fromkeys(probes):
+            own = self._further.get(name, [])
+            found += own[bisect_left(own, (start,)) : bisect_left(own, (end + 1,))]
+        return sorted(found)
 
     def _slice(self, name: str, start: int, end: int) -> Iterator[Reading]:
         series = self._series[name]

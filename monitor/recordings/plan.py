@@ -4,21 +4,23 @@ Rules:
 1. Rows with equal `received` are one commit at that instant; a row without it counts as received at its own time, so that
    each instant is one commit. Work is committed when it was `entered`, else at its time.
 2. Work goes before readings of the same instant. `at` rises strictly: events of one instant get +1 ms each.
-3. This module sets aside the same readings as the daemon: a key (probe, time) that was there already (a repetition, or a
-   conflict if the value differs), times before 2000, and times ahead of their commit, which the event names.
+3. This module sets aside the same readings as the daemon: repetitions of a key (probe, time), times before 2000, and times
+   ahead of their commit, which the event names. Another value of a key stands beside the first, in the commit that brings it.
 """
 
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, fields, replace
+from operator import itemgetter
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from monitor.engine.stretch import Commits, Piece
-from monitor.model.events import Event, EventKind
+from monitor.model.events import FURTHER, Event, EventKind
 from monitor.model.quarantine import SetAside
+from monitor.model.readings import Reading
 from monitor.model.thresholds import ProbeThresholds
 from monitor.model.times import YEAR_2000_MS
 from monitor.model.work import Work
@@ -118,19 +120,28 @@ def plan_pieces(
         Commits and events, `at` rising strictly.
     """
     aside = set_aside if set_aside is not None else SetAsides()
-    whole = _commits(_kept(readings, aside), ahead_ms, aside)
+    rows, further = _kept(readings, aside, ahead_ms)
+    whole = _commits(rows, ahead_ms, aside)
+    # Rule 2: work goes before readings of the same instant.
+    alone: list[tuple[int, int, Work | list[Reading]]] = [(_entered(entry), 0, entry) for entry in work]
+    alone += [(received, 1, values) for received, values in further.items()]
     pieces: list[Piece] = []
     last: int | None = None
     done = 0
-    for entry in sorted(work, key=_entered):
-        # Rule 2: work goes before readings of the same instant.
-        count = int(np.searchsorted(whole.at, _entered(entry)))
+    for instant, _, what in sorted(alone, key=itemgetter(0, 1)):
+        count = int(np.searchsorted(whole.at, instant))
         if count > done:
             part = _stamped(whole.part(done, count), last)
             pieces.append(part)
             last, done = int(part.at[-1]), count
-        last = _next(last, _entered(entry))
-        pieces.append(Event(last, EventKind.WORK, work_payload(entry)))
+        last = _next(last, instant)
+        if isinstance(what, Work):
+            pieces.append(Event(last, EventKind.WORK, work_payload(what)))
+            continue
+        brought: dict[str, Any] = {"rows": [], "ahead": []}
+        if done < len(whole) and whole.at[done] == instant:
+            brought, done = dict(whole.event(done).payload), done + 1
+        pieces.append(Event(last, EventKind.READINGS, {**brought, FURTHER: [list(row) for row in what]}))
     if done < len(whole):
         pieces.append(_stamped(whole.part(done, len(whole)), last))
     return pieces
@@ -188,8 +199,14 @@ def _next(last: int | None, instant: int) -> int:
     return instant if last is None or instant > last else last + 1
 
 
-def _kept(columns: ReadingColumns, set_aside: SetAsides) -> _Rows:
-    """Return the rows to feed, without absurd times and repeated keys; of one key, the first received stays."""
+def _kept(columns: ReadingColumns, set_aside: SetAsides, ahead_ms: int) -> tuple[_Rows, dict[int, list[Reading]]]:
+    """Return the rows to feed, and the further values of their keys by when they were received (UTC ms).
+
+    Args:
+        columns: All rows.
+        set_aside: Counts those that are left out: absurd times and repetitions; of one key, the first received stays.
+        ahead_ms: Most that a further value's time may lie after its commit.
+    """
     rows = _Rows(columns)
     absurd = rows.time < YEAR_2000_MS
     if absurd.any():
@@ -202,7 +219,7 @@ def _kept(columns: ReadingColumns, set_aside: SetAsides) -> _Rows:
         by_key = np.lexsort((time, probe))
     same = (np.diff(time[by_key]) == 0) & (np.diff(probe[by_key]) == 0)
     if not same.any():
-        return rows
+        return rows, {}
     first = np.maximum.accumulate(np.where(np.concatenate(([True], ~same)), np.arange(len(by_key)), 0))
     again = np.flatnonzero(same) + 1
     kept, other = by_key[first[again]], by_key[again]
@@ -211,7 +228,25 @@ def _kept(columns: ReadingColumns, set_aside: SetAsides) -> _Rows:
     set_aside.count(SetAside.CONFLICT, int(differs.sum()))
     for row in other[differs][:1000].tolist():
         set_aside.conflicts.append((rows.names[probe[row]], int(time[row])))
+    further = _further(rows, np.sort(other[differs]), ahead_ms)
     keep = np.ones(len(by_key), dtype=np.bool_)
     keep[other] = False
     rows.keep(keep)
-    return rows
+    return rows, further
+
+
+def _further(rows: _Rows, places: Ints, ahead_ms: int) -> dict[int, list[Reading]]:
+    """Return the values at some places, each once, by when they were received (UTC ms); without what came ahead of its time."""
+    found: dict[int, list[Reading]] = {}
+    known: set[Reading] = set()
+    for place in places.tolist():
+        one = Reading(
+            int(rows.time[place]),
+            rows.names[rows.probe[place]],
+            int(rows.micro[place]),
+            rows.units[rows.unit[place]],
+        )
+        if one not in known and one.time <= int(rows.received[place]) + ahead_ms:
+            known.add(one)
+            found.setdefault(int(rows.received[place]), []).append(one)
+    return found

@@ -7,7 +7,7 @@ Rules:
    excludes them). Otherwise it has 2, and error codes and values outside the measurable range have 4. Other checks do not run,
    because a bare file says nothing about resolution, places or ambient.
 3. The key is (probe, time). Of several values the coldest stays, and of equal ones the one with the worse flag; how many gave
-   way, and where, is reported (`clashes` says what a rule with an upper limit makes of that).
+   way, and where, is reported (`clashes` says what a rule with an upper limit makes of that, and where none counts at all).
 """
 
 from bisect import bisect_left
@@ -38,7 +38,8 @@ ALWAYS = ((LONG_AGO_MS, FAR_AHEAD_MS),)
 class Columns:
     """The readings of one probe in order of time; see `CaseProbe` for the columns.
 
-    `disowned` marks readings that do not count only because the file's own column says so.
+    `disowned` marks readings that do not count only because the file's own column says so. `mixed` holds the instants (UTC ms)
+    of which no value counts, since one failed its checks or cannot be measured while another could be a temperature.
     """
 
     times: NDArray[np.int64]
@@ -47,6 +48,7 @@ class Columns:
     unit_names: tuple[str, ...]
     quality: NDArray[np.int8]
     disowned: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
+    mixed: tuple[int, ...] = ()
 
     def first(self) -> int:
         """Return the time of the first accepted reading, else of the first one, else 0."""
@@ -82,6 +84,7 @@ class Columns:
             quality=self.quality,
             calibrations=tuple(calibrations),
             service=ALWAYS,
+            unread=self.mixed,
         )
 
 
@@ -141,23 +144,33 @@ def file_columns(
     return found, conflicts
 
 
-def coldest_of_each(columns: Columns, calibrations: Sequence[Calibration] = ()) -> tuple[Columns, list[int]]:
-    """Return one reading of each instant, and the times of the values that gave way (UTC ms, in order).
+def coldest_of_each(
+    columns: Columns, fit: NDArray[np.bool_], calibrations: Sequence[Calibration] = ()
+) -> tuple[Columns, list[int]]:
+    """Return one reading of each instant.
 
     Args:
         columns: Readings in any order, some of the same instant.
+        fit: Marks those that could be temperatures; where others stand beside them, none of the instant counts (`mixed`).
         calibrations: The probe's calibrations, which turn values into temperatures.
+
+    Returns:
+        The readings, and the times of the values that gave way (UTC ms, in order).
     """
     milli, known = calibrated(columns.probe("", calibrations))
     milli[~known] = FAR_AHEAD_MS  # a value without a temperature gives way to any temperature
     order = np.lexsort((-columns.quality, milli, columns.times))
-    times, milli = columns.times[order], milli[order]
+    times, milli, fit = columns.times[order], milli[order], fit[order]
     again = np.concatenate((np.zeros(min(times.size, 1), dtype=np.bool_), times[1:] == times[:-1]))
     conflicts: list[int] = times[again & np.append(False, milli[1:] != milli[:-1])[: times.size]].tolist()
+    mixed = np.unique(times[1:][again[1:] & (fit[1:] != fit[:-1])])
     keep = order[~again]
+    quality = columns.quality[keep]
+    quality[np.isin(columns.times[keep], mixed) & (quality <= int(Flag.NOT_EVALUATED))] = int(Flag.SUSPECT)
     kept = Columns(
-        columns.times[keep], columns.micro[keep], columns.units[keep], columns.unit_names, columns.quality[keep]
-    )
+        columns.times[keep], columns.micro[keep], columns.units[keep], columns.unit_names, quality,
+        mixed=tuple(mixed.tolist()),
+    )  # fmt: skip
     return kept, conflicts
 
 
@@ -169,13 +182,28 @@ def _of_rows(rows: list[ReadingRow], thresholds: ProbeThresholds) -> tuple[Colum
     micro = np.fromiter((row.micro for row in rows), np.int64, count)
     units = np.fromiter((place[row.unit] for row in rows), np.int8, count)
     given = np.fromiter((0 if row.quality is None else int(row.quality) for row in rows), np.int8, count)
-    columns, conflicts = coldest_of_each(Columns(times, micro, units, names, given))
+    every = Columns(times, micro, units, names, given)
+    columns, conflicts = coldest_of_each(every, _possible(rows[0].probe, every, thresholds))
     bare = _bare_quality(rows[0].probe, columns, thresholds)
     # Whatever the file's column says, an error code or a value beyond any heap is no temperature.
     bad = (columns.quality == 0) | (bare == int(Flag.FAIL))
-    disowned = ~bad & (columns.quality > int(Flag.NOT_EVALUATED))
+    disowned = ~bad & (columns.quality > int(Flag.NOT_EVALUATED)) & ~np.isin(columns.times, columns.mixed)
     quality = np.where(bad, bare, columns.quality).astype(np.int8)
     return replace(columns, quality=quality, disowned=disowned), conflicts
+
+
+def _possible(probe: str, columns: Columns, thresholds: ProbeThresholds) -> NDArray[np.bool_]:
+    """Mark the values of a bare recording that a probe can measure."""
+    milli = accepted(
+        replace(columns, quality=np.full(columns.times.shape, int(Flag.NOT_EVALUATED))).probe(probe)
+    ).milli_c
+    fit = np.ones(columns.times.shape, dtype=np.bool_)
+    for place, unit in enumerate(columns.unit_names):
+        checks = checks_for(probe, unit, None, thresholds)
+        codes = [code for code in (checks.disconnected, checks.power_up) if code is not None]
+        wrong = (milli < checks.low) | (milli > checks.high) | np.isin(columns.micro, codes)
+        fit[(columns.units == place) & wrong] = False
+    return fit
 
 
 def _bare_quality(probe: str, columns: Columns, thresholds: ProbeThresholds) -> NDArray[np.int8]:

@@ -133,7 +133,7 @@ class _Gathered:
     def unread(self, name: str) -> tuple[int, ...]:
         """Return the times (UTC ms) of a probe's rows that nobody can read, and of its disowned readings."""
         disowned = self.read.columns[name].disowned_outside(self.known.rule.all_limits())
-        return tuple(sorted({*self.read.unread(name), *disowned}))
+        return tuple(sorted({*self.read.unread(name), *disowned, *self.read.columns[name].mixed}))
 
     def disowned(self) -> str:
         """Return page 1's sentence about readings that the files' own column calls bad; "" if none matters."""

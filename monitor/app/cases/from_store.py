@@ -29,6 +29,7 @@ from monitor.app.console.refusals import ended, near
 from monitor.app.entries.work_log import work_log
 from monitor.app.yard.yard_view import YardView
 from monitor.certificate import Case, CaseProbe, CaseWork, accepted, judge_case, rounds_by_hand
+from monitor.conditioning import temperature_of
 from monitor.engine import (
     AMBIENT_BEFORE_MS,
     BatchRecord,
@@ -182,8 +183,8 @@ class _Gathered:
         self.run: BatchRun = run_of(core, batch)
         self.last = max(core.latest_time(), state.last)
         self._known: dict[str, CaseProbe] = {}
-        self._set_aside = view.store.conflicts()
         self._clashes: dict[str, list[Clash]] = {}
+        self._mixed: dict[str, int] = {}
         self._load()
         self.record: BatchRecord = batch_record(core, self.run, StoredReadings(self._known), was_met=self._was_met)
         self.record = self._with_failed()
@@ -233,10 +234,19 @@ class _Gathered:
         pending = waits.pending.time if waits is not None and waits.pending is not None else None
         columns = stored_columns(self.view.store, probe, first, last, pending)
         calibrations = configured.calibrations if configured is not None else ()
-        columns, clashes = held_against(columns, self._set_aside, probe, calibrations)
-        self._clashes[probe] = clashes
+        gone = self._withdrawn(probe, first, last) if configured is None else frozenset()
+        further = [one for one in self.view.store.further([probe], first, last) if one.time not in gone]
+        limits = self.view.engine.state.settings.probe_thresholds
+        fit = [temperature_of(one, configured, limits) is not None for one in further]
+        columns, clashes = held_against(columns, further, fit, calibrations)
+        self._clashes[probe], self._mixed[probe] = clashes, len(columns.mixed)
         known = columns.probe(probe, calibrations)
         return without_clashes(known, [one.time for one in clashes], self._rule.rule)
+
+    def _withdrawn(self, series: str, first: int = -FOREVER, last: int = FOREVER) -> frozenset[int]:
+        """Return the times (UTC ms) from `first` to `last` of readings by hand that were taken back."""
+        flags = self.view.store.flags(series, first, last)
+        return frozenset(kept.time for kept in flags if kept.reason is FlagReason.WITHDRAWN)
 
     def probes(self, record: BatchRecord, asked: Asked) -> tuple[CaseProbe, ...]:
         """Return the probes to judge by: those asked for, else the core probes and readings by hand while none was in."""
@@ -297,7 +307,8 @@ class _Gathered:
         """Return page 1's sentence about clashing values of the same instant."""
         found = [clash for one in probes for clash in self._clashes.get(one.probe, ())]
         shown = [clash.told(self.telling) for clash in found[:SHOWN]]
-        return told_of_clashes(len(found), shown, self._rule.rule)
+        mixed = sum(self._mixed.get(one.probe, 0) for one in probes)
+        return told_of_clashes(len(found), mixed, shown, self._rule.rule)
 
     def left_out(self, record: BatchRecord, probes: tuple[CaseProbe, ...], asked: Asked) -> str:
         """Return page 1's sentences on requests that differ from the record: core probes left out, another method."""
@@ -320,9 +331,9 @@ class _Gathered:
         """Yield each hand series with the times (UTC ms) of its readings that were taken back."""
         until = FOREVER if asked.as_of is None else asked.as_of
         for name in self._hands():
-            gone = [kept.time for kept in self.view.store.flags(name, end=until) if kept.reason is FlagReason.WITHDRAWN]
+            gone = self._withdrawn(name, last=until)
             if gone:
-                yield self._by_hand(record, name, alone=True), gone
+                yield self._by_hand(record, name, alone=True), sorted(gone)
 
     def remarks(
         self, record: BatchRecord, probes: tuple[CaseProbe, ...], asked: Asked, known: KnownRule

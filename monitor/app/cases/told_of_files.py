@@ -113,4 +113,6 @@ def left_out_of(
 
 
 def _conflicts(read: Read, known: KnownRule) -> str:
-    return told_of_clashes(len(set(read.conflicts)), [" beside ".join(rows) for rows in read.clashes], known.rule)
+    mixed = sum(len(one.mixed) for one in read.columns.values())
+    shown = [" beside ".join(rows) for rows in read.clashes]
+    return told_of_clashes(len(set(read.conflicts)), mixed, shown, known.rule)

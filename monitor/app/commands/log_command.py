@@ -25,6 +25,7 @@ from monitor.configuration import Configuration
 from monitor.journal import open_reader
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
+from monitor.model.hand_words import ANOTHER_STANDS
 from monitor.model.times import show_time
 from monitor.model.work import WorkKind
 from monitor.model.work_kinds import declared, kinds
@@ -123,7 +124,7 @@ def _asked(entry: Entry, question: str, *, as_json: bool) -> int:
 
 def _tell(configuration: Configuration, entry: Entry, taken: Taken, *, as_json: bool) -> int:
     if taken.conflicts and not taken.new:
-        click.echo("Another reading of that moment is written down already, and it stays.", err=True)
+        click.echo(ANOTHER_STANDS, err=True)
         return 1
     places = [*configuration.settings.piles, *configuration.settings.bins]
     with open_reader(configuration.data) as store:

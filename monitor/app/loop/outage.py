@@ -238,6 +238,8 @@ class _Nothing:
         """Return no readings."""
         return ()
 
+    further = readings
+
 
 def _is_new(effect: Effect) -> bool:
     return effect.draft.kind is EffectKind.NOTICE and effect.draft.axis in (Occasion.NEW, Occasion.GROUP)

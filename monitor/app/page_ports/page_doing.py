@@ -9,6 +9,7 @@ from monitor.configuration import Configuration
 from monitor.journal import Inbox
 from monitor.model.errors import UnavailableError
 from monitor.model.events import EventKind
+from monitor.model.hand_words import ANOTHER_STANDS
 from monitor.page import Done
 
 ANSWER_S = 8.0
@@ -50,7 +51,7 @@ class InboxDoing:
         if reply.question:
             return Done(None, question=reply.question)
         if reply.conflicts:
-            return Done(None, "Another reading of that moment is written down already, and it stays.")
+            return Done(None, ANOTHER_STANDS)
         return Done(reply.at)
 
 

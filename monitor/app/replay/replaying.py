@@ -18,8 +18,8 @@ from monitor.engine import Engine, is_core
 from monitor.engine.stretch import Commits, Piece, replay_pieces, start_of
 from monitor.model.effects import Effect
 from monitor.model.errors import MisuseError
-from monitor.model.events import Event, EventKind
-from monitor.model.readings import Reading, is_hand
+from monitor.model.events import FURTHER, Event, EventKind
+from monitor.model.readings import is_hand
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, show_time
 from monitor.model.work import Work
@@ -217,6 +217,7 @@ def _firsts(columns: ReadingColumns, settings: Settings) -> dict[str, int]:
 def _strangers(pieces: Sequence[Piece], configuration: Configuration) -> list[str]:
     """Return a sentence about probes that the configuration does not know; their readings have no effect."""
     named = {name for piece in pieces if isinstance(piece, Commits) for name in piece.names}
+    named |= {row[1] for piece in pieces if isinstance(piece, Event) for row in piece.payload.get(FURTHER, ())}
     strangers = sorted(name for name in named - configuration.settings.probes.keys() if not is_hand(name))
     if not strangers:
         return []
@@ -299,9 +300,8 @@ def _one_by_one(
     for number, event in enumerate(own):
         if until is not None and event.at > until:
             break
-        rows = event.payload.get("rows") if event.kind in (EventKind.READINGS, EventKind.IMPORTED) else None
-        if rows:
-            history.extend(Reading(*row) for row in rows)
+        if event.kind in (EventKind.READINGS, EventKind.IMPORTED):
+            history.take(event.payload)
         if event.at in seals and event.kind is EventKind.SEALED:
             engine = Engine.restore(seals[event.at])
         effects += engine.feed(event, history)

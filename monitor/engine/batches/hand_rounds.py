@@ -11,8 +11,9 @@
 from collections.abc import Iterable, Sequence
 
 from monitor.conditioning import flag_by_hand
+from monitor.engine.batches.clashing_values import rivals_of
 from monitor.engine.context.batch_deeds import Action, Deed
-from monitor.engine.context.batch_runs import BatchRun
+from monitor.engine.context.batch_runs import BatchRun, has_upper_limit
 from monitor.engine.context.core import Core
 from monitor.engine.context.places import FOREVER
 from monitor.model.flags import ACCEPTED
@@ -22,27 +23,50 @@ HandReading = tuple[int, str, int]
 """(time, series, thousandths of a degree Celsius)."""
 
 
-def readings_by_hand(core: Core, run: BatchRun) -> list[HandReading]:
-    """Return the readings by hand that belong to a batch and were not taken back, in order of time."""
+def readings_by_hand(core: Core, run: BatchRun) -> tuple[list[HandReading], list[int]]:
+    """Return the readings by hand that belong to a batch and were not taken back, and where none of several values counts.
+
+    Args:
+        core: Its record is looked at.
+        run: The batch.
+
+    Returns:
+        The readings and those instants (UTC ms), each in order of time.
+    """
     if core.history is None or not core.state.hands:
-        return []
+        return [], []
     found: list[HandReading] = []
-    limits = core.settings.probe_thresholds
+    unread: list[int] = []
+    limits, upper = core.settings.probe_thresholds, has_upper_limit(run)
     for pile, start, end in core.spans_of(run):
         series = [name for name, one in core.state.hands.items() if one.place == pile]
         gone = {(name, time) for name in series for time in core.state.withdrawn.get(name, ())}
-        for reading in core.history.readings(series, max(start, run.built), min(end - 1, FOREVER)) if series else ():
+        first, last = max(start, run.built), min(end - 1, FOREVER)
+        rivals = rivals_of(core, series, first, last, {}) if series else {}
+        for reading in core.history.readings(series, first, last) if series else ():
+            if (reading.probe, reading.time) in gone:
+                continue
             verdict = flag_by_hand(reading, limits)
-            if verdict.flag in ACCEPTED and (reading.probe, reading.time) not in gone:
-                found.append((reading.time, reading.probe, verdict.milli))
-    return sorted(found)
+            milli, accepted = verdict.milli, verdict.flag in ACCEPTED
+            rival = rivals.get((reading.time, reading.probe))
+            counted, broken = (
+                (milli if accepted else None, False)
+                if rival is None
+                else rival.counted(milli, accepted=accepted, upper=upper)
+            )
+            if counted is not None:
+                found.append((reading.time, reading.probe, counted))
+            elif broken:
+                unread.append(reading.time)
+    return sorted(found), sorted(unread)
 
 
-def rounds_of(core: Core, run: BatchRun) -> list[RoundPoint]:
-    """Return the rounds of a batch, and remember which is the newest."""
-    found = rounds(readings_by_hand(core, run))
+def rounds_of(core: Core, run: BatchRun) -> tuple[list[RoundPoint], list[int]]:
+    """Return the rounds of a batch, and remember which is the newest; and the instants across which no line is drawn."""
+    readings, unread = readings_by_hand(core, run)
+    found = rounds(readings)
     run.round_first, run.round_last = (found[-1].first, found[-1].time) if found else (None, None)
-    return found
+    return found, unread
 
 
 def proving_spans(actions: Iterable[Action], built: int) -> list[tuple[int, int]]:
@@ -71,13 +95,14 @@ def proving_spans(actions: Iterable[Action], built: int) -> list[tuple[int, int]
     return [(start, end) for start, end in found if start < end]
 
 
-def with_rounds(actions: list[Action], built: int, points: Sequence[RoundPoint]) -> list[Action]:
+def with_rounds(actions: list[Action], built: int, points: Sequence[RoundPoint], unread: Sequence[int]) -> list[Action]:
     """Return the actions of a batch with its rounds, and with the instants at which rounds begin and cease to prove.
 
     Args:
         actions: What happened to the batch, in order.
         built: When it was built, UTC ms.
         points: Its rounds.
+        unread: Instants across which no line between rounds is drawn, UTC ms.
 
     Returns:
         All of them, in order.
@@ -87,7 +112,9 @@ def with_rounds(actions: list[Action], built: int, points: Sequence[RoundPoint])
         found.append((start, 4, Deed.ROUNDS_BEGIN, ""))
         if end != FOREVER:
             found.append((end, 4, Deed.ROUNDS_END, ""))
-    return sorted(found + [(point.time, 5, Deed.ROUND, "") for point in points])
+    # Before and after a round of that very instant: neither line to it is drawn.
+    found += [(at, order, Deed.UNREAD, "") for at in unread for order in (5, 7)]
+    return sorted(found + [(point.time, 6, Deed.ROUND, "") for point in points])
 
 
 def newer_than_all(run: BatchRun, times: Sequence[int]) -> bool:

@@ -5,21 +5,20 @@ The whole record is walked under the settings in force now; a calibration still 
 """
 
 from bisect import bisect_left
-from collections.abc import Iterable
 from dataclasses import replace
 
 from monitor.conditioning import GAP_MS, Conditioner, ConditioningState, comparable, flag_by_hand
+from monitor.engine.batches.clashing_values import Rivals, rivals_of
 from monitor.engine.batches.hand_rounds import rounds_of, with_rounds
 from monitor.engine.batches.incoming_material import WasMet, incoming, relatives
 from monitor.engine.context.batch_deeds import Action, Deed
 from monitor.engine.context.batch_feeder import Heap
-from monitor.engine.context.batch_runs import BatchRun, open_walk, rule_of, run_from_book
+from monitor.engine.context.batch_runs import BatchRun, has_upper_limit, open_walk, rule_of, run_from_book
 from monitor.engine.context.checkpoints import Mark
 from monitor.engine.context.core import Core
 from monitor.engine.context.places import FOREVER, Places, is_core
 from monitor.material import Change
 from monitor.model.flags import ACCEPTED, Verdict
-from monitor.model.readings import Reading
 from monitor.model.settings import AMBIENT
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.units import Quantity
@@ -75,7 +74,7 @@ def _walked(core: Core, run: BatchRun, who: tuple[list[str], list[str], list[str
     marks = [touched - 1, latest - _MARK_BEFORE_MS]
     if core.history is not None and everyone:
         since = run.built - AMBIENT_BEFORE_MS if start is None else start.time + 1
-        feed.run(core.history.readings(everyone, since, latest), sorted(marks))
+        feed.run(everyone, since, latest, sorted(marks))
     feed.finish(core.at)
     return feed
 
@@ -117,7 +116,7 @@ def _had_met(core: Core, batch: str, at: int, taker: BatchRun) -> bool:
         feed = _Feed(core, run, actions, probes, ambient, None)
         feed.verdicts_from, feed.until = FOREVER, at
         if everyone:
-            feed.run(core.history.readings(everyone, run.built - AMBIENT_BEFORE_MS, at + GAP_MS), [])
+            feed.run(everyone, run.built - AMBIENT_BEFORE_MS, at + GAP_MS, [])
         feed.finish(core.at)
         if feed.heap.felt is None:
             break
@@ -244,12 +243,14 @@ class _Feed:
         self.batch = run
         self.cores = set(cores)
         self.ambient = set(ambient)
-        points = rounds_of(core, run)
+        points, unread = rounds_of(core, run)
         self.rounds = {point.time: point for point in points}
         opened = [(max(at, run.built), 2, Deed.OPENED, str(turning)) for turning, at in run.falls.items()]
         actions = sorted([*actions, *opened])
-        self.actions = with_rounds(actions, run.built, points) if points else actions
+        self.actions = with_rounds(actions, run.built, points, unread) if points else actions
         self.probes = core.all_probes()
+        self.rivals: dict[tuple[int, str], Rivals] = {}
+        self.upper = has_upper_limit(run)
         self.verdicts_from, self.until = run.built, FOREVER
         if start is None:
             conditioning = ConditioningState(places=dict(core.state.conditioning.places))
@@ -261,8 +262,18 @@ class _Feed:
         self.conditioner = Conditioner(start.conditioning, replace(core.settings, probes=self.probes))
         self.waiting, self.air, self.step, self.changes = start.waiting, start.air, start.step, start.changes
 
-    def run(self, readings: Iterable[Reading], marks: list[int]) -> None:
-        """Take in readings, ordered by (time, probe), and leave marks at some instants, ordered too."""
+    def run(self, series: list[str], start: int, end: int, marks: list[int]) -> None:
+        """Take in the record of some series, and leave marks.
+
+        Args:
+            series: The probes.
+            start: First instant, UTC ms.
+            end: Last instant, included, UTC ms.
+            marks: Where marks are left, UTC ms, in order.
+        """
+        assert self.core.history is not None
+        readings = self.core.history.readings(series, start, end)
+        self.rivals = rivals_of(self.core, series, start - 2 * GAP_MS, end, self.probes)
         waiting = self.waiting
         left = iter((*marks, FOREVER))
         mark_at = next(left)
@@ -340,6 +351,14 @@ class _Feed:
             heap.came_in(probe, at)
         elif what == Deed.WENT_OUT:
             heap.went_out(probe, at)
+        else:
+            self._by_hand(at, what)
+
+    def _by_hand(self, at: int, what: Deed) -> None:
+        """Do what concerns rounds by hand."""
+        heap = self.heap
+        if what == Deed.UNREAD:
+            heap.round_unread(at)
         elif what == Deed.ROUND:
             self._round(at)
         elif what == Deed.ROUNDS_BEGIN:
@@ -364,13 +383,18 @@ class _Feed:
             return
         if probe in self.cores and time >= self.verdicts_from:
             self.core.verdicts.append(verdict)
-        if flag not in ACCEPTED:
-            return
+        counted, broken = milli if flag in ACCEPTED else None, False
+        if self.rivals and (rival := self.rivals.get((time, probe))) is not None:
+            counted, broken = rival.counted(milli, accepted=flag in ACCEPTED, upper=self.upper)
         configured = self.probes.get(probe)
-        if configured is None or not comparable(configured, time):
+        if (counted is None and not broken) or configured is None or not comparable(configured, time):
             return
         if probe in self.ambient and self.core.place_at(probe, time) == AMBIENT:
-            self.air = milli
-            self.heap.walk.ambient(time, milli)
+            if counted is not None:
+                self.air = counted
+                self.heap.walk.ambient(time, counted)
         elif probe in self.cores and time >= self.batch.built:
-            self.heap.reading(probe, time, milli, self.air)
+            if counted is not None:
+                self.heap.reading(probe, time, counted, self.air)
+            else:
+                self.heap.unread(probe, time)

@@ -21,6 +21,8 @@ class Deed(StrEnum):
     CAME_IN = "came in"
     """A probe was put back in."""
     WENT_OUT = "went out"
+    UNREAD = "unread"
+    """Readings by hand of one spot and instant disagree: for the rule no line is drawn across it."""
     ROUND = "round"
     ROUNDS_BEGIN = "rounds begin"
     """Rounds by hand prove from now on."""

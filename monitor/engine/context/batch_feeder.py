@@ -186,6 +186,18 @@ class Heap:
         self.walk.reading(probe, time, milli)
         return True
 
+    def unread(self, probe: str, time: int) -> None:
+        """Take in that a core probe has values at an instant (UTC ms) of which none counts."""
+        outing = self.outings.get(probe)
+        settling = outing is not None and (outing.accepted_from is None or time < outing.accepted_from)
+        if outing is None or (outing.out is None and not settling):
+            self.walk.unread(probe, time)
+
+    def round_unread(self, time: int) -> None:
+        """Take in that what was read by hand at an instant (UTC ms) does not count."""
+        for line in ROUND_LINES:
+            self.walk.unread(line, time)
+
     def _read_since(self, probe: str, at: int) -> bool:
         """Return whether a probe that is out was read at `at` or later, and judged as if nothing had happened at `at`."""
         outing = self.outings.get(probe)

@@ -93,6 +93,12 @@ def rule_of(run: BatchRun) -> Rule | None:
     return _own_rule(run.rule_text, run.rule_id) if run.rule_text else rule_named(run.rule_id)
 
 
+def has_upper_limit(run: BatchRun) -> bool:
+    """Tell whether heat can be too much for the rule that a batch goes by."""
+    rule = rule_of(run)
+    return rule is not None and rule.has_upper_limit
+
+
 def hold_milli(run: BatchRun, thresholds: PileThresholds) -> int:
     """Return the batch's hold temperature, thousandths of °C."""
     rule = rule_of(run)

@@ -20,3 +20,6 @@ class History(Protocol):
         Returns:
             The readings, ordered by (time, probe).
         """
+
+    def further(self, probes: Sequence[str], start: int, end: int) -> Iterable[Reading]:
+        """Return the values that stand beside those readings, of the same probe and instant; ordered by (time, probe)."""

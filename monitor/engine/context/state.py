@@ -106,6 +106,7 @@ class EngineState:
         clock_unsure: Whether the computer's clock is not known to be right.
         hands: By series, the newest reading taken by hand at each spot.
         withdrawn: By series read by hand, the own times of the readings that were taken back.
+        clashing: By probe, the newest instant with several values; a flag up to there that is final later touches the past.
         apart: By place, what was read by hand and a probe that differ (`differing_readings`).
         presumed_back: (probe, instant of an imported turning) where nothing showed that the probe was back, though it must be.
         thermometers: By place, one of the thermometers that it had last (`unwatched_places`).
@@ -142,6 +143,7 @@ class EngineState:
     clock_unsure: bool = False
     hands: dict[str, HandSpot] = field(default_factory=dict)
     withdrawn: dict[str, list[int]] = field(default_factory=dict)
+    clashing: dict[str, int] = field(default_factory=dict)
     apart: dict[str, Apart] = field(default_factory=dict)
     presumed_back: list[tuple[str, int]] = field(default_factory=list)
     thermometers: dict[str, str] = field(default_factory=dict)

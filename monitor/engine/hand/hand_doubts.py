@@ -15,7 +15,7 @@ from monitor.model.alarm_kinds import WrongSide
 from monitor.model.readings import Reading, names_spot
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS
-from monitor.model.units import show_difference, show_temperature, to_milli
+from monitor.model.units import DEGREES, show_difference, show_temperature, to_milli
 from monitor.model.work import Work
 from monitor.model.work_kinds import declared
 from monitor.notices import Facts, Phrases, beyond, said
@@ -29,7 +29,6 @@ NEAR_MILLI_K = 10_000
 """If the other unit brings the value this near to the last one, it was probably meant (our choice)."""
 
 _OTHER = {"[degF]": "Cel", "Cel": "[degF]"}
-_SIGNS = {"[degF]": "°F", "Cel": "°C"}
 
 
 def doubts(core: Places, works: Sequence[Work], rows: Sequence[Reading], now: int) -> Iterator[str]:
@@ -49,7 +48,7 @@ def doubts(core: Places, works: Sequence[Work], rows: Sequence[Reading], now: in
             continue
         meant = _OTHER[row.unit]
         if abs(to_milli(row.micro, meant) - known.milli) <= NEAR_MILLI_K:
-            yield f"{_fell(core, row, known, now)} Was {row.micro / 1_000_000:g} {_SIGNS[meant]} meant?"
+            yield f"{_fell(core, row, known, now)} Was {row.micro / 1_000_000:g} {DEGREES[meant]} meant?"
         elif not _is_reason(works, row, known):
             yield f"{_fell(core, row, known, now)} Is the value right?"
 
@@ -71,7 +70,7 @@ def _fell(core: Places, row: Reading, known: HandSpot, now: int) -> str:
     say = Phrases(Facts(place=known.place, probe=row.probe, since=known.time, now=now), settings)
     less = show_difference(known.milli - milli, unit)
     last = f"{show_temperature(known.milli, unit)}, {say.time(known.time)}"
-    typed = f"{row.micro / 1_000_000:g} {_SIGNS[row.unit]}"
+    typed = f"{row.micro / 1_000_000:g} {DEGREES[row.unit]}"
     text = f"{say.place}{say.hand(row.probe)}: {typed} is {less} less than what was read last ({last})."
     return said(text, now, say.zone)
 

@@ -8,6 +8,7 @@ from monitor.engine.context.core import Core
 from monitor.engine.context.places import Places
 from monitor.engine.handlers.logged_work import take_work, work_from
 from monitor.engine.handlers.readings import take_imported
+from monitor.model.events import FURTHER
 from monitor.model.work_kinds import declared
 
 
@@ -19,7 +20,7 @@ def take_import(core: Core, payload: Mapping[str, Any]) -> None:
         take_work(core, work, row)
     core.stuck.clear()
     again = _known_better(core, rows)
-    take_imported(core, rows, str(payload.get("by", "")))
+    take_imported(core, rows, payload.get(FURTHER, ()), str(payload.get("by", "")))
     turnings = {one.time for one in (work_from(work, core.at) for work in works) if declared(one.kind).turns}
     if (turnings or again) and core.history is not None:
         _settle_outings(core, turnings | again)

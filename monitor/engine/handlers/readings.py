@@ -8,7 +8,14 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from monitor.conditioning import calibrate, possible
-from monitor.engine.batches.pile_readings import advance_heaps, ambient_reading, core_reading, touch_late, touch_place
+from monitor.engine.batches.pile_readings import (
+    advance_heaps,
+    ambient_reading,
+    core_reading,
+    touch_hand,
+    touch_late,
+    touch_place,
+)
 from monitor.engine.context.agenda import PENDING
 from monitor.engine.context.core import Core
 from monitor.engine.context.route import Goal, Route
@@ -18,6 +25,7 @@ from monitor.engine.handlers.clock_news import in_time, take_ahead
 from monitor.engine.output.differing_readings import follow_apart
 from monitor.engine.output.place_conditions import bed_changes, danger_signals, pile_moisture
 from monitor.engine.probes.silence_alarms import heard, rearm, usable
+from monitor.model.events import FURTHER
 from monitor.model.flags import ACCEPTED, Flag, FlagReason, Verdict
 from monitor.model.readings import Reading, is_hand
 
@@ -50,16 +58,29 @@ def take_readings(core: Core, payload: Mapping[str, Any]) -> None:
             rearm(core, probe)
     if others:
         take_by_hand(core, [reading for reading in others if is_hand(reading.probe)], payload)
+    take_further(core, payload.get(FURTHER, ()))
     wait_for_pending(core)
     advance_heaps(core)
 
 
-def take_imported(core: Core, rows: Sequence[Any], by: str = "") -> None:
+def take_further(core: Core, rows: Sequence[Any]) -> None:
+    """Take values whose instant has another one already: batches are worked out again, alarms go by the first value."""
+    for time, series, _, _ in rows:
+        if series in core.settings.probes:
+            core.state.clashing[series] = max(time, core.state.clashing.get(series, time))
+            core.marks.drop(time)
+            touch_late(core, series, time)
+        elif (where := core.settings.place_of_hand(series)) is not None and where[0] in core.settings.piles:
+            touch_hand(core, where[0], time)
+
+
+def take_imported(core: Core, rows: Sequence[Any], further: Sequence[Any] = (), by: str = "") -> None:
     """Take imported readings: they enter the record silently, and the batches they belong to are worked out again.
 
     Args:
         core: The engine's ports.
         rows: (time in UTC ms, series, millionths of the unit, unit), ordered by time and series.
+        further: The same of values whose instant has another one already.
         by: Who took those that were taken by hand.
     """
     spans: dict[str, tuple[int, int]] = {}
@@ -75,6 +96,7 @@ def take_imported(core: Core, rows: Sequence[Any], by: str = "") -> None:
         watch.newest = last if watch.newest is None else max(watch.newest, last)
         for place in dict.fromkeys((core.place_of(probe), core.place_at(probe, first), core.place_at(probe, last))):
             touch_place(core, place, first, last)
+    take_further(core, further)
     advance_heaps(core)
 
 
@@ -133,6 +155,8 @@ def take_verdict(core: Core, verdict: Verdict, late_before: int) -> None:
         known = route(core, probe)
     if time < known.since:
         return
+    if core.state.clashing and time <= core.state.clashing.get(probe, -1):
+        touch_late(core, probe, time)
     late = time < late_before
     if flag not in ACCEPTED:
         if known.danger is not None and reason not in _CODES:

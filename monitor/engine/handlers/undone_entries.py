@@ -29,7 +29,8 @@ def unbegin(core: Core, place: str) -> None:
     if run is None or not run.by_reading or run.home != place or core.history is None:
         return
     batch = core.state.batches.batches[run.batch]
-    known = [time for time, _, _ in readings_by_hand(core, run)]
+    readings, unread = readings_by_hand(core, run)
+    known = [*(time for time, _, _ in readings), *unread]
     known += [work.time for work, own in core.works_of(run) if own]
     if any(core.serving_spans(run, probe) for probe in core.probes_ever(run)):
         return  # one of its probes shows that something lies there

@@ -14,7 +14,6 @@ from monitor.engine.stretch.door import ROWS, Known, feed_commits
 from monitor.engine.stretch.record import ColumnHistory
 from monitor.model.effects import Effect
 from monitor.model.events import Event, EventKind
-from monitor.model.readings import Reading
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.work import WorkKind
 from monitor.model.work_kinds import FILLS_BED, PROBE_WORK
@@ -133,7 +132,7 @@ def replay_pieces(
             done += len(piece)
         else:
             if piece.kind in (EventKind.IMPORTED, EventKind.READINGS):
-                history.extend(Reading(*row) for row in piece.payload.get("rows", ()))
+                history.take(piece.payload)
             if seals and piece.kind is EventKind.SEALED and piece.at in seals:
                 engine = Engine.restore(seals[piece.at])
             effects += engine.feed(piece, history)

@@ -4,12 +4,14 @@ Nothing is copied while commits are fed: each piece of columns is sorted by prob
 for, and a row counts only if its commit has been reached (`reach`).
 """
 
-from bisect import insort
-from collections.abc import Iterable, Iterator, Sequence
+from bisect import bisect_left, insort
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 
 from monitor.engine.stretch.commits import Commits, Ints
+from monitor.model.events import FURTHER
 from monitor.model.readings import Reading
 
 _STRETCH_MS = 7 * 24 * 3_600_000
@@ -54,6 +56,7 @@ class ColumnHistory:
     def __init__(self) -> None:
         self._pieces: list[_Sorted] = []
         self._others: dict[str, list[Reading]] = {}
+        self._further: dict[str, list[Reading]] = {}
 
     def open(self, commits: Commits) -> None:
         """Note that these commits come next; none of their rows counts yet."""
@@ -67,6 +70,12 @@ class ColumnHistory:
         """Add readings that came by themselves, such as imported ones."""
         for reading in readings:
             insort(self._others.setdefault(reading.probe, []), reading)
+
+    def take(self, payload: Mapping[str, Any]) -> None:
+        """Add the readings of an event that came by itself, and its values whose instant has another one already."""
+        self.extend(Reading(*row) for row in payload.get("rows", ()))
+        for row in payload.get(FURTHER, ()):
+            insort(self._further.setdefault(row[1], []), Reading(*row))
 
     def readings(self, probes: Sequence[str], start: int, end: int) -> Iterator[Reading]:
         """Yield the readings of some series in a span.
@@ -83,6 +92,14 @@ class ColumnHistory:
             stop = min(end, start + _STRETCH_MS) if self._any_before(end) else end
             yield from self._stretch(probes, start, stop)
             start = stop + 1
+
+    def further(self, probes: Sequence[str], start: int, end: int) -> list[Reading]:
+        """Return the further values of some series with start <= time <= end (UTC ms), ordered by (time, probe)."""
+        found: list[Reading] = []
+        for probe in dict.fromkeys(probes):
+            own = self._further.get(probe, [])
+            found += own[bisect_left(own, (start,)) : bisect_left(own, (end + 1,))]
+        return sorted(found)
 
     def _any_before(self, end: int) -> bool:
         return bool(self._pieces) and end < 1 << 50

@@ -169,6 +169,11 @@ class Rule:
         """Return every distinct set of limits that the rule needs, alternative by alternative; `evaluate` wants them so."""
         return tuple(dict.fromkeys(limits for way in self.alternatives for limits in way.all_limits()))
 
+    @property
+    def has_upper_limit(self) -> bool:
+        """Whether heat can be too much for the rule."""
+        return any(limits.high_milli_c is not None for limits in self.all_limits())
+
 
 def joined(join: Join, met: Sequence[int | None]) -> int | None:
     """Return when parts joined by all or any were met together, or None."""

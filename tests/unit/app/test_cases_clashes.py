@@ -80,6 +80,17 @@ def test_met_with_several_values_means_met_with_each_of_them(case_of, rule, at, 
             assert judge_case(case_of(rest + "".join(picked), rule=rule)[0]).met
 
 
+@pytest.mark.parametrize("first", [True, False])
+def test_where_an_error_code_stands_beside_a_temperature_none_counts(case_of, first):
+    both = [line(AT, 58), line(AT, -127)]
+    rest = "".join(line(T0 + hour * HOUR, 58) for hour in range(97) if hour != 40)
+    case, _ = case_of("".join(both if first else both[::-1]) + rest)
+    assert judge_case(case).finding.unproven_ms == 2 * HOUR
+    assert "one failed its checks or cannot be so, therefore none of them counts" in case.left_out
+    case, _ = case_of("".join(both) + line(T0 + 50 * HOUR, 57) + rest)
+    assert "the coldest counts (1 of them: one value failed its checks or cannot be so, therefore none" in case.left_out
+
+
 def held(journal, days=4):
     journal.work(START, "p3", "built")
     journal.hold(START + HOUR, START + days * DAY, p3_a=60, air=8)
@@ -96,7 +107,7 @@ def test_what_the_journal_set_aside_is_held_against_what_it_kept(journal):
     case = journal.case("p3")
     assert not judge_case(case).met
     assert "At 1 instant a probe has several values; the coldest counts: p3-a on 3 Nov" in case.left_out
-    assert "60 Cel beside 68 [degF]" in case.left_out
+    assert "60 °C beside 68 °F" in case.left_out
     assert any("several values" in one for one in verdict_lines(case, judge_case(case)))
 
 
@@ -106,7 +117,7 @@ def test_a_hotter_value_that_the_journal_set_aside_changes_nothing_but_is_told(j
     case = journal.case("p3")
     assert judge_case(case).met
     assert case.probes[0].micro.max() == 60_000_000
-    assert "60 Cel beside 61 Cel" in case.left_out
+    assert "60 °C beside 61 °C" in case.left_out
 
 
 def test_what_clashes_counts_for_nothing_where_the_journals_rule_has_an_upper_limit(journal):

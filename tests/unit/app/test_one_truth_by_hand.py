@@ -32,9 +32,10 @@ def journal(tmp_path, monkeypatch):
     monkeypatch.setattr("certificate_yard.T0", OCT - 2 * HOUR)
     made = []
 
-    def opened(hand_gap_ms=26 * HOUR, **probes):
+    def opened(hand_gap_ms=26 * HOUR, rule=RULE, **probes):
         own = PileThresholds(hand_gap_ms=hand_gap_ms)
-        piles = {place: Pile(name=place, rule=RULE, method=Method.TURNED, thresholds=own) for place in ("p1", "p2")}
+        method = Method.TURNED if rule == RULE else Method.STATIC
+        piles = {place: Pile(name=place, rule=rule, method=method, thresholds=own) for place in ("p1", "p2")}
         made.append(Journal(tmp_path / "data", yard(piles=piles, probes=probes)))
         return made[-1]
 
@@ -306,3 +307,35 @@ def test_rounds_prove_while_the_last_probe_is_dead_and_until_it_returns(journal)
     assert judgement.assumed == ((OCT + 26 * HOUR, OCT + 74 * HOUR),)
     assert judgement.finding.total_ms == total_ms == (23 + 48 + 9) * HOUR
     assert not yard_of.engine.state.runs[BATCH].walk.lines["p1-a"].failed
+
+
+@pytest.mark.parametrize("rule", [RULE, "us-205-203-static"])
+@pytest.mark.parametrize("seed", range(4))
+def test_engine_and_journal_agree_where_one_spot_has_two_values_of_an_instant(journal, tmp_path, rule, seed):
+    rng = Random(f"{rule} {seed}")
+    yard_of = journal(rule=rule)
+    yard_of.work(OCT - HOUR, "p1", "built")
+    taken = []
+    for day in range(18):
+        at = OCT + day * DAY
+        read(yard_of, at, *(rng.uniform(132, 150) for _ in range(3)))
+        if rng.random() < 0.3:
+            spot = rng.choice(("west", "middle", "east"))
+            entered = at + rng.choice((1, HOUR, 3 * DAY))
+            read(yard_of, at, rng.choice((100, 140, 160)), spots=(spot,), entered=entered)
+            if rng.random() < 0.3:
+                taken.append((entered + 1, {"time": at, "probe": f"hand:p1:{spot}"}))
+        if rng.random() < 0.2:
+            yard_of.work(at + HOUR, "p1", "turned")
+        for when, wrong in [one for one in taken if one[0] <= at + 2 * HOUR]:
+            # Whoever takes it back takes all that was said of that spot and minute back.
+            yard_of.put(max(when, at + 2 * HOUR), "correction", {"of": at, "work": None, "by": "Ann", "reading": wrong})
+            taken.remove((when, wrong))
+    now, progress, total_ms = yard_of.live(BATCH)
+    case = yard_of.case(BATCH, end=now)
+    finding = judge_case(case).finding
+    assert (finding.outcome is Outcome.MET) == (progress.state.value == "met")
+    assert finding.total_ms == total_ms
+    shared = {key: value for key, value in finding.values.items() if key in progress.values}
+    assert shared == {key: progress.values[key] for key in shared}
+    assert "has several values" in case.left_out

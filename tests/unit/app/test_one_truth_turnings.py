@@ -19,7 +19,6 @@ from monitor.certificate.judged.judging import accepted
 from monitor.engine import Engine
 from monitor.engine.context.batch_runs import progress_now
 from monitor.engine.stretch import ColumnHistory, Commits, commits_from_events, feed_commits
-from monitor.model.readings import Reading
 from monitor.model.settings import Pile
 from monitor.model.thresholds import PileThresholds
 from monitor.model.times import show_time
@@ -124,7 +123,7 @@ def replayed(journal, batch):
                 feed_commits(engine, piece, history, rows=400_000, least=2)
             else:
                 if piece.kind.value in ("imported", "readings"):
-                    history.extend(Reading(*row) for row in piece.payload.get("rows", ()))
+                    history.take(piece.payload)
                 engine.feed(piece, history)
     return progress_now(engine.state.runs[batch])
 

@@ -5,7 +5,6 @@ from engine_yard import Drive
 from monitor.engine import Engine
 from monitor.engine.stretch import ColumnHistory, Commits, commits_from_events, feed_commits
 from monitor.model.events import EventKind
-from monitor.model.readings import Reading
 from monitor.recordings.effect_lines import effect_line
 
 
@@ -29,7 +28,7 @@ def fast(events, end=None, *, rows=400_000, least=2, split=None):
             effects += feed_commits(engine, piece, history, rows=rows, least=least)
         else:
             if piece.kind in (EventKind.IMPORTED, EventKind.READINGS):
-                history.extend(Reading(*row) for row in piece.payload.get("rows", ()))
+                history.take(piece.payload)
             effects += engine.feed(piece, history)
     if end is not None:
         effects += engine.advance(end)

@@ -88,9 +88,20 @@ class Drive:
             rows = [
                 list(row) for row in sorted(payload.get("rows", [])) if row[1] in known or row[1].startswith("hand:")
             ]
-            rows = [row for row in rows if self.history.add(Reading(*row))]
-            payload = {**payload, "rows": rows}
+            payload = {**payload, **self.shelved(rows)}
         return self.put(Event(at, EventKind(kind), payload))
+
+    def shelved(self, rows):
+        """Put rows into the record as the journal does: what is new, and other values of what is there already."""
+        new, further = [], []
+        for row in rows:
+            one = Reading(*row)
+            known = self.history.further([one.probe], one.time, one.time)
+            if self.history.add(one):
+                new.append(row)
+            elif self.history.further([one.probe], one.time, one.time) != known:
+                further.append(row)
+        return {"rows": new, "further": further} if further else {"rows": new}
 
     def put(self, event):
         found = self.engine.feed(event, self.history)

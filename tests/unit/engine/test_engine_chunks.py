@@ -16,7 +16,6 @@ from hypothesis import strategies as st
 from monitor.engine import Engine
 from monitor.engine.stretch import ColumnHistory, Commits, commits_from_events, feed_commits
 from monitor.model.events import Event, EventKind
-from monitor.model.readings import Reading
 from monitor.recordings.effect_lines import effect_line
 
 some = settings(max_examples=15)
@@ -55,7 +54,7 @@ class Chunks:
                 effects = feed_commits(self.engine, part, self.history, least=1)
             else:
                 if part.kind in (EventKind.IMPORTED, EventKind.READINGS):
-                    self.history.extend(Reading(*row) for row in part.payload.get("rows", ()))
+                    self.history.take(part.payload)
                 effects = self.engine.feed(part, self.history)
             self.engine.take_verdicts()
             self.said += [effect_line(effect) for effect in effects]

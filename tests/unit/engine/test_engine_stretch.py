@@ -15,7 +15,6 @@ from monitor.engine import NOBODY, Engine
 from monitor.engine.stretch import commits_from_events, for_place, prepare, run
 from monitor.model.effects import EffectKind, Occasion
 from monitor.model.events import Event, EventKind
-from monitor.model.readings import Reading
 from monitor.model.thresholds import BinThresholds
 from monitor.recordings import MemoryHistory
 from monitor.recordings.effect_lines import effect_line
@@ -151,7 +150,7 @@ def replayed(events, changed, until):
     first = Event(events[0].at - 1, EventKind.SETTINGS, {"settings": changed})
     for event in [first, *events]:
         if event.at <= until:
-            history.extend(Reading(*row) for row in event.payload.get("rows", ()))
+            history.take(event.payload)
             effects += engine.feed(event, history)
     return effects + engine.advance(until)
 

@@ -10,6 +10,7 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 from journal_yard import HOUR, T0, everything, writer_of
 
 from monitor.journal import open_reader, verify_chain
+from monitor.journal.audit import audit
 from monitor.model.readings import Reading
 
 ROWS = st.lists(
@@ -36,6 +37,7 @@ class JournalAgainstADict(RuleBasedStateMachine):
         self.writer = writer_of(self.path)
         self.now = T0
         self.kept = {}
+        self.beside = {}
         self.events = []
 
     @rule(rows=ROWS, step=st.sampled_from([1, 1000, 7 * HOUR]))
@@ -43,7 +45,7 @@ class JournalAgainstADict(RuleBasedStateMachine):
         self.now += step
         with self.writer.turn(self.now) as turn:
             turn.readings(rows)
-        new, same, other = [], 0, 0
+        new, further, same, other = [], [], 0, 0
         for row in sorted(rows, key=lambda row: (row.time, row.probe)):
             kept = self.kept.setdefault((row.probe, row.time), row)
             if kept is row:
@@ -52,10 +54,12 @@ class JournalAgainstADict(RuleBasedStateMachine):
                 same += 1
             else:
                 other += 1
+                if self.beside.setdefault(row, self.now) == self.now and row not in further:
+                    further.append(row)
         outcome = turn.outcome
         assert (outcome.new_rows, outcome.duplicates, outcome.conflicts) == (len(new), same, other)
-        if new:
-            self.events.append((self.now, new))
+        if new or further:
+            self.events.append((self.now, new, further))
 
     @rule(rows=ROWS)
     def fail(self, rows):
@@ -95,9 +99,15 @@ class JournalAgainstADict(RuleBasedStateMachine):
     def agree(self):
         assert everything(self.writer.store) == sorted(self.kept.values(), key=lambda row: (row.time, row.probe))
         with open_reader(self.path) as store:
-            found = [(event.at, list(event.payload["rows"])) for event in store.events()]
+            found = [
+                (event.at, list(event.payload["rows"]), [Reading(*row) for row in event.payload.get("further", ())])
+                for event in store.events()
+            ]
             assert found == self.events
-            assert [(a.at, a.rows) for a in store.readings_after(0, 10_000)] == self.events
+            arrived = [(at, rows) for at, rows, _ in self.events if rows]
+            assert [(a.at, a.rows) for a in store.readings_after(0, 10_000)] == arrived
+            assert store.further(["a", "b", "c"], 0, 1 << 60) == sorted(self.beside, key=lambda row: row[:2])
+            assert audit(store) == []
             assert verify_chain(store) == []
 
     def teardown(self):

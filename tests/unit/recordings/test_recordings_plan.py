@@ -84,8 +84,9 @@ def test_repeated_keys_are_set_aside_the_first_received_stays():
     aside = SetAsides()
     rows = [row(0, micro=2, received=9), row(0, micro=1, received=5), row(0, micro=1, received=7), row(0, "b")]
     events = list(plan_commits(rows, [], aside))
-    assert shown(events) == [(0, "readings", [(0, "b")]), (5, "readings", [(0, "a")])]
+    assert shown(events) == [(0, "readings", [(0, "b")]), (5, "readings", [(0, "a")]), (9, "readings", [])]
     assert events[1].payload["rows"][0][2] == 1
+    assert events[2].payload["further"] == [[NINE, "a", 2, "Cel"]]
     assert (aside.repeated, aside.counts, aside.conflicts) == (1, {SetAside.CONFLICT: 1}, [("a", NINE)])
 
 

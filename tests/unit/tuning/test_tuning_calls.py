@@ -9,7 +9,6 @@ import pytest
 from monitor.engine import Engine
 from monitor.model.effects import Draft, Effect, EffectKind
 from monitor.model.events import Event, EventKind
-from monitor.model.readings import Reading
 from monitor.model.settings import Bin, Contact, NoticePolicy, Probe, Settings, Site
 from monitor.model.thresholds import BinThresholds
 from monitor.model.words import Role
@@ -68,7 +67,7 @@ def run(settings, values, probe="t", until=None, more=()):
         events.append(Event(at, EventKind.READINGS, {"rows": [[at, probe, milli * 1000, "Cel"]], "ahead": []}))
     engine, history, effects = Engine(), MemoryHistory(), []
     for event in sorted(events, key=lambda one: one.at):
-        history.extend(Reading(*row) for row in event.payload.get("rows", ()))
+        history.take(event.payload)
         effects += engine.feed(event, history)
     return effects + engine.advance(until or T0 + len(values) * 10 * MIN)
 
