@@ -94,7 +94,7 @@ def rule_of(run: BatchRun) -> Rule | None:
 
 
 def has_upper_limit(run: BatchRun) -> bool:
-    """Tell whether heat can be too much for the rule that a batch goes by."""
+    """Return whether heat can be too much for the rule of a batch."""
     rule = rule_of(run)
     return rule is not None and rule.has_upper_limit
 

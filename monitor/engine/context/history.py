@@ -22,4 +22,13 @@ class History(Protocol):
         """
 
     def further(self, probes: Sequence[str], start: int, end: int) -> Iterable[Reading]:
-        """Return the values that stand beside those readings, of the same probe and instant; ordered by (time, probe)."""
+        """Return the values that stand beside readings of a span, of the same probe and instant.
+
+        Args:
+            probes: The series.
+            start: The first instant, UTC ms.
+            end: The last instant, UTC ms.
+
+        Returns:
+            The values, ordered by (time, probe).
+        """

@@ -94,7 +94,16 @@ class ColumnHistory:
             start = stop + 1
 
     def further(self, probes: Sequence[str], start: int, end: int) -> list[Reading]:
-        """Return the further values of some series with start <= time <= end (UTC ms), ordered by (time, probe)."""
+        """Return the further values of some series in a span.
+
+        Args:
+            probes: The series.
+            start: The first instant, UTC ms.
+            end: The last instant, UTC ms.
+
+        Returns:
+            The values, ordered by (time, probe).
+        """
         found: list[Reading] = []
         for probe in dict.fromkeys(probes):
             own = self._further.get(probe, [])
