@@ -160,7 +160,7 @@ def possible(reading: Reading, milli: int, probe: Probe, thresholds: ProbeThresh
 
 
 def temperature_of(reading: Reading, probe: Probe | None, limits: ProbeThresholds) -> int | None:
-    """Return what a value comes to, whatever its neighbours say.
+    """Return the temperature that a value means, whatever its neighbours say.
 
     Args:
         reading: The value as sent.
