@@ -1,7 +1,8 @@
 """Samples mutants of a package and says how many of them a test notices: `python -m tests.mutants PACKAGE --sample 40`.
 
-Goal: 85 of 100 in each package. A survivor is a question: write the test of behaviour that it asks for, or see that nothing a
-user could notice hangs on it. Run it with `nice`; it takes one core.
+Goal: 85 of 100 in each package. A survivor is a question: write the test of behaviour that it asks for. Where nothing that a
+user could notice hangs on it, say why in `unnoticeable.toml`; it is then printed as such and counts neither way. Run it with
+`nice`; it takes one core.
 """
 
 import argparse
@@ -9,6 +10,7 @@ import functools
 import random
 import sys
 import time
+import tomllib
 from pathlib import Path
 
 # Libraries that many tests need are loaded once, before any child is made; the program itself is not.
@@ -55,16 +57,26 @@ def _look_at(package: str, asked: argparse.Namespace) -> float:
     mutants = [one for file in files for one in mutants_of(file) if asked.only in f"{_where(one)} {one.function}"]
     if asked.sample and asked.sample < len(mutants):
         mutants = random.Random(asked.seed).sample(mutants, asked.sample)
-    tests = tests_of(package)
-    begun, killed = time.monotonic(), 0
+    tests, unnoticeable = tests_of(package), _unnoticeable()
+    begun, killed, left_out = time.monotonic(), 0, 0
     for one in sorted(mutants, key=lambda each: (each.path, each.number)):
         fate = _fate(one, package, tests)
-        killed += fate != "survives"
+        if fate == "survives" and (one.path, one.function, f"{one.was} -> {one.became}") in unnoticeable:
+            fate, left_out = "changes nothing that anybody could notice", left_out + 1
+        killed += fate in {"dies", "never ends"}
         if asked.all or fate == "survives":
             print(f"{_where(one)} {one.function}: `{one.was}` -> `{one.became}`: {fate}", flush=True)
-    rate = 100 * killed / len(mutants) if mutants else 100.0
-    print(f"{package}: {killed} of {len(mutants)} die, {rate:.0f} % ({time.monotonic() - begun:.0f} s)", flush=True)
+    count = len(mutants) - left_out
+    rate = 100 * killed / count if count else 100.0
+    more = f", {left_out} more change nothing" if left_out else ""
+    print(f"{package}: {killed} of {count} die, {rate:.0f} %{more} ({time.monotonic() - begun:.0f} s)", flush=True)
     return rate
+
+
+def _unnoticeable() -> set[tuple[Path, str, str]]:
+    """Return the mutants that no user could notice: (path, function, change)."""
+    noted = tomllib.loads((Path(__file__).parent / "unnoticeable.toml").read_text(encoding="utf-8"))
+    return {(ROOT / "monitor" / path, one["function"], one["change"]) for path, some in noted.items() for one in some}
 
 
 def _where(mutant: Mutant) -> str:

@@ -28,6 +28,7 @@ _NEAR: dict[str, tuple[str, ...]] = {
     "bins": ("engine/test_engine_values",),
     "certificate": ("app/test_cert*",),
     "codec": ("intake",),
+    "intake": ("io/test_intake_mqtt", "io/test_intake_serial", "io/test_intake_wrong_clocks"),
     "conditioning": ("engine",),
     "journal": ("app/test_restore_command",),
     "material": ("piles", "engine/test_engine_heat"),
@@ -36,7 +37,7 @@ _NEAR: dict[str, tuple[str, ...]] = {
     "piles": ("engine",),
     "proof": ("certificate",),
 }
-"""For a package, what of the tests of others looks at it closely: folders, or files without their suffix."""
+"""For a package, what else looks at it closely: other folders of unit tests, single files, `io/` with real parts."""
 
 
 @dataclass
@@ -60,7 +61,8 @@ def tests_of(package: str) -> dict[str, Test]:
     found: dict[str, Test] = {}
     for near in (package, *_NEAR.get(package, ())):
         folder, _, name = near.partition("/")
-        for file in sorted((ROOT / "tests" / "unit" / folder).glob(f"{name or 'test_*'}.py")):
+        tests = ROOT / "tests" if folder == "io" else ROOT / "tests" / "unit"
+        for file in sorted((tests / folder).glob(f"{name or 'test_*'}.py")):
             found |= _noted(file)
     return found
 

@@ -6,7 +6,7 @@ import certificate_scenes as scenes
 import numpy as np
 import pytest
 
-from monitor.certificate import canonical, judge_case, make_statement
+from monitor.certificate import Attested, canonical, judge_case, make_statement
 from monitor.certificate.checking.differences import byte_ranges, tree_differences
 from monitor.certificate.record.attached_rows import gather_rows, pack, unpack
 from monitor.certificate.record.restoring import restore_case
@@ -55,6 +55,15 @@ def test_the_record_and_its_readings_alone_give_the_same_statement_again(scene):
     rows = scenes.CSV.read(unpack(packed), 10**6)
     again = restore_case(json.loads(canonical(tree)), rows)
     assert canonical(make_statement(again, judge_case(again), imprint)) == canonical(tree)
+
+
+def test_what_people_declared_and_confirmed_stands_in_the_statement_with_their_names_and_when():
+    declared, confirmed = (Attested(by=by, at=scenes.ISSUED, words=words) for by, words in (("Ann", "ok"), ("Bo", "")))
+    tree, _, _ = stated(scenes.case(declared={"curing": declared}, confirmed=confirmed))
+    wanted = {"by": "Bo", "at": "2026-05-02T15:30:00.000Z", "words": ""}
+    assert tree["rule"]["confirmed"] == wanted
+    assert {**wanted, "by": "Ann", "words": "ok"} in list(every(tree))
+    assert stated(scenes.case())[0]["rule"]["confirmed"] is None
 
 
 def test_mixed_units_and_flags_come_back():

@@ -282,6 +282,15 @@ def test_a_probe_that_is_just_back_is_not_shown_as_if_it_counted(yard, near):
     assert "counts again" not in near.get("/place/b1").text
 
 
+def test_a_place_says_how_warm_it_is_by_one_probe_or_from_its_coldest_to_its_hottest(yard, near):
+    heap, bed = near.get("/place/p1").text, near.get("/place/b1").text
+    assert "<p>inside: coldest 136.4 °F, hottest 140 °F</p>" in heap
+    assert "93.2 °F in the bedding" in bed
+    assert "to 93.2 °F in the bedding" not in bed
+    near.send("/do/work", place="p1", kind="probe out", probe="p1-b")
+    assert "<p>140 °F at p1-a</p>" in near.get("/place/p1").text
+
+
 def test_what_was_last_heard_stays_on_the_sheet_with_its_age_when_nothing_speaks_any_more(yard, near):
     # `status` says the same: a number that vanishes looks like one that never was.
     yard.read(("p1-a", 60.0, "Cel"), ("b1-t", 22.0, "Cel"), ("b1-m", 72.0, "%"))
