@@ -3,13 +3,9 @@
 import os
 import shutil
 import subprocess
-import sys
-from pathlib import Path
 
-import pytest
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "unit" / "certificate"))
 import certificate_scenes as scenes
+import pytest
 
 from monitor.certificate.checking.container import open_container
 from monitor.certificate.record.attached_rows import unpack

@@ -1,12 +1,9 @@
 """Who comes in, in a real browser: the password, links in messages, guests, and what is refused; nothing keeps anybody out."""
 
-import sys
 from pathlib import Path
 
 import pytest
 from page_browser import Visit, missing
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "unit" / "page"))
 from page_yard_for_tests import TestYard
 
 pytest.importorskip("playwright", reason="playwright is not installed")

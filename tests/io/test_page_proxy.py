@@ -5,7 +5,6 @@ import shutil
 import socket
 import ssl
 import subprocess
-import sys
 import time
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
@@ -14,8 +13,6 @@ from pathlib import Path
 import httpx
 import pytest
 from page_browser import missing
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "unit" / "page"))
 from page_yard_for_tests import TestYard
 
 from monitor.page import PageServer, PageSettings, hash_password

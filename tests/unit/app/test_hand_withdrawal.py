@@ -1,13 +1,8 @@
 """A reading by hand that is taken back: flagged in the record for good, whatever stops and starts in between."""
 
 import json
-import sys
-from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "engine"))
-
 from engine_yard import DAY, HOUR, MIN, T0, Drive, plain, yard
 
 from monitor.app.entries.hand_log import hand_log

@@ -51,6 +51,12 @@ keep = 2
 """
 
 
+def open_to_others_in(configuration):
+    """Return what `check` says of files that others on this computer may read."""
+    found = record_checks.record_checks(configuration, quick=True)
+    return [one for one in found if one.what in ("private files", "copies")]
+
+
 @pytest.fixture
 def yard(tmp_path):
     (tmp_path / "heaptender.toml").write_text(YARD)
@@ -238,19 +244,19 @@ def test_a_yard_that_is_switched_off_every_night_gets_its_copy(yard, configurati
 )
 def test_check_looks_at_the_folder_of_copies(yard, configuration, prepare, ok, said):
     prepare(yard)
-    found = list(record_checks._backup(configuration))
+    found = [one for one in record_checks.record_checks(configuration, quick=True) if one.what.startswith("backup")]
     assert said in found[0].words
     assert found[0].ok is ok
 
 
 def test_check_says_where_others_may_look(yard, configuration, monkeypatch):
     monkeypatch.setattr(record_checks, "_reached", lambda path: True)
-    assert list(record_checks._modes(configuration)) == []
+    assert open_to_others_in(configuration) == []
     journal_path(yard / "data").chmod(0o644)
     (yard / "data").chmod(0o755)
     (yard / "secret").write_text("word")
     (yard / "secret").chmod(0o640)
-    found = list(record_checks._modes(replace(configuration, secret_files=(yard / "secret",))))
+    found = open_to_others_in(replace(configuration, secret_files=(yard / "secret",)))
     assert [one.ok for one in found] == [False]
     for cure in (f"chmod 700 {yard}/data", f"chmod 600 {yard}/data/journal.db", f"chmod 600 {yard}/secret"):
         assert cure in found[0].words
@@ -293,14 +299,14 @@ def test_the_daemon_closes_its_own_folder_and_check_has_nothing_to_say(yard, con
     (yard / "elsewhere").write_text("")
     (yard / "elsewhere").chmod(0o644)
     (data / "page.key").symlink_to(yard / "elsewhere")
-    assert any(str(data) in one.words for one in record_checks._modes(configuration))
+    assert any(str(data) in one.words for one in open_to_others_in(configuration))
     with caplog.at_level("INFO"):
         Daemon(configuration, YardClock()).writer.close()
     assert modes(data, data / "journal.db", data / "writer.lock") == [0o700, 0o600, 0o600]
     assert "Closed to others on this computer" in caplog.text
     assert modes(yard / "elsewhere") == [0o644]
     (data / "page.key").unlink()
-    assert list(record_checks._modes(configuration)) == []
+    assert open_to_others_in(configuration) == []
 
 
 def test_closing_the_folder_leaves_the_locks_of_the_open_record_as_they_are(yard, configuration):
@@ -332,7 +338,7 @@ def test_a_folder_that_holds_what_is_not_ours_is_left_open_and_check_names_the_c
     data = an_old_folder(yard, "holiday.jpg")
     Daemon(configuration, YardClock()).writer.close()
     assert modes(data, data / "journal.db", data / "holiday.jpg") == [0o755, 0o600, 0o644]
-    assert [one.words for one in record_checks._modes(configuration)] == [
+    assert [one.words for one in open_to_others_in(configuration)] == [
         f"others on this computer may look into 1 of them; chmod 700 {data}"
     ]
 
@@ -360,7 +366,7 @@ def test_a_configuration_is_private_only_where_a_secret_stands_in_it(yard, monke
     file = yard / "heaptender.toml"
     file.write_text(f'{YARD}[channels.ann-mail]\nurl = "{url}"\n')
     file.chmod(0o644)
-    assert any(str(file) in one.words for one in record_checks._modes(load(file, {}))) is open_to_others
+    assert any(str(file) in one.words for one in open_to_others_in(load(file, {}))) is open_to_others
 
 
 @pytest.mark.parametrize("first", ["check", "log", "run"])

@@ -1,19 +1,15 @@
 """What a live yard decided, through restarts, crashes, failed turns and disorder, its exported events decide again."""
 
 import random
-import sys
 import tempfile
 from contextlib import suppress
 from pathlib import Path
 from types import SimpleNamespace
 
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "engine"))
-
 from engine_scripts import SETTINGS, scripts
 from engine_yard import DAY, plain
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from monitor.app.replay.replaying import read_recording, replay, stored_recording
 from monitor.engine import Engine
