@@ -12,10 +12,12 @@ from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time
 from monitor.model.units import Quantity
 from monitor.model.words import Role
 from monitor.page.forms.put_offs import put_off_until, put_off_words
+from monitor.page.forms.repeats import LATEST_MS, at_its_time
 from monitor.page.pictures.plot_series import PlotSeries, series_of, series_within
 from monitor.page.pictures.plot_table import MOST_ROWS, table_of
 from monitor.page.pictures.time_outside import TimeOutside
 from monitor.page.places.page_times import age, ago, from_field, in_full, last_evening
+from monitor.page.places.rule_progress import Step
 from monitor.page.ports import Column
 from monitor.page.sheets.place_span import DEFAULT_MOST_MS, LONGEST_MS, SHORTEST_MS, span_of
 from monitor.page.visitors.tries import ALL_TRIES, FIRST_WAIT_S, FORGET_S, FREE_TRIES, LONGEST_WAIT_S, Tries
@@ -329,3 +331,29 @@ def test_the_readings_beside_the_span_are_not_in_its_table():
 def test_a_row_without_readings_says_why(outing, cells):
     found = table(line([], [], outings=(outing,)), start=NOW - 2 * HOUR_MS, end=NOW)
     assert [row[0] for _, row in found.rows] == cells
+
+
+@pytest.mark.parametrize(
+    ("done", "needed", "whole"),
+    [(2, 5, True), (0, 1, True), (2.5, 5, False), (2, 4.5, False), (3, 31, True), (3, 32, False), (0, 0, False)],
+)
+def test_counts_that_are_whole_and_few_are_drawn_as_single_strokes(done, needed, whole):
+    assert Step(done=done, needed=needed, words="").whole is whole
+
+
+@pytest.mark.parametrize(
+    ("form", "when"),
+    [
+        ({"late_ms": "999"}, None),
+        ({"late_ms": "1000"}, "2026-07-20T11:59:59"),
+        ({"late_ms": str(LATEST_MS)}, "whatever"),
+        ({"late_ms": str(LATEST_MS + 1)}, None),
+        ({"late_ms": "-5000"}, None),
+        ({"late_ms": "5000", "when": "08:00"}, "08:00"),
+        ({}, None),
+    ],
+)
+def test_a_form_that_came_late_bears_the_time_at_which_it_was_pressed(form, when):
+    found = at_its_time(form, NOW).get("when")
+    assert (found is None) is (when is None)
+    assert when in (None, "whatever") or found.startswith(when)
