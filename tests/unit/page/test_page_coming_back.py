@@ -149,3 +149,20 @@ def test_a_guest_link_says_who_made_it_and_leads_a_keeper_to_the_yard(near):
     opened = near.get(re.search(r"(/guest/[\w-]+)<", made.text)[1], follow_redirects=False)
     assert (opened.status_code, opened.headers["location"]) == (303, "/")
     assert "set-cookie" not in opened.headers, "a keeper stays one"
+
+
+@pytest.mark.parametrize(
+    ("place", "forms"),
+    [
+        ("p1", ["watered", "added", "reading", "note", "other"]),
+        ("b1", ["fed", "watered", "bedded", "reading", "note", "other"]),
+    ],
+)
+def test_a_place_has_a_form_for_what_is_often_done_there_and_one_for_all_else(near, place, forms):
+    text = near.get(f"/place/{place}").text
+    assert re.findall(r'class="quick[^"]*" data-key="([^"]+)"', text) == forms
+
+
+def test_a_visitor_gets_a_cookie_once(near):
+    assert "set-cookie" in near.get("/").headers
+    assert "set-cookie" not in near.get("/").headers
