@@ -2,6 +2,7 @@
 
 import threading
 import time
+from itertools import pairwise
 
 from monitor.codec import encode_line
 from monitor.intake import Arrival, SerialPort
@@ -93,5 +94,5 @@ def test_a_port_that_does_not_open_is_tried_again_after_a_pause_that_grows():
     while len(tries) < 6:
         time.sleep(0.01)
     source.stop()
-    pauses = [after - before for before, after in zip(tries, tries[1:], strict=False)]
+    pauses = [after - before for before, after in pairwise(tries)]
     assert all(pause >= least for pause, least in zip(pauses, (0.02, 0.04, 0.08, 0.08, 0.08), strict=False))
