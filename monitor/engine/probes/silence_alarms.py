@@ -122,8 +122,9 @@ def serve_silence(core: Core) -> None:
     """Look at every probe, and begin the alarms of those whose deadline has come."""
     for probe, configured in sorted(core.settings.probes.items(), key=lambda item: (core.place_of(item[0]), item[0])):
         if configured.quantity in _WATCHED:
-            _look(core, probe, configured, core.watch(probe))
-            rearm(core, probe)
+            due = _look(core, probe, configured, core.watch(probe))
+            if due is not None:
+                _check_at(core, due)
     # No probe heard from now on can fall silent before the shortest wait has passed, so looking again then spares working
     # out a deadline at every reading.
     _check_at(core, core.at + core.shortest_wait_ms)
@@ -136,11 +137,12 @@ def _check_at(core: Signals, due: int) -> None:
         core.wait(SILENCE, due)
 
 
-def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> None:
+def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> int | None:
+    """Begin the alarms of a probe whose deadlines have come, and return the next of these, UTC ms, or None."""
     place = core.place_of(probe)
     if not core.in_service(probe):
-        return
-    dues, pile = dues_of(core, probe, watch), core.pile(place)
+        return None
+    dues, pile, before = dues_of(core, probe, watch), core.pile(place), (watch.silent, watch.broken, watch.lost)
     lost = dues.lost is not None and dues.lost <= core.at and core.link_lives(configured.source)
     if pile is not None and lost and _hot_here(core, place, watch.hot_time or 0):
         watch.lost = True
@@ -157,6 +159,9 @@ def _look(core: Core, probe: str, configured: Probe, watch: ProbeWatch) -> None:
     elif dues.broken is not None and dues.broken <= core.at:
         watch.broken = True
         _begin(core, place, Alarm.BROKEN, probe, watch.accepted_at or watch.heard_from, None)
+    if (watch.silent, watch.broken, watch.lost) != before:
+        dues = dues_of(core, probe, watch)
+    return dues.soonest(core.at)
 
 
 def _hot_here(core: Places, place: str, time: int) -> bool:
