@@ -46,17 +46,29 @@ class FurtherShelf:
         Returns:
             The values as sent, ordered by (time, probe).
         """
+        return [row for row, at in self.arrived(probes, start, end) if known_at is None or at <= known_at]
+
+    def arrived(self, probes: Sequence[str], start: int, end: int) -> list[tuple[Reading, int]]:
+        """Return further values with start <= time <= end, and the `at` of the event that brought each.
+
+        Args:
+            probes: Ids of probes; an unknown probe has none.
+            start: Earliest own time, UTC ms, inclusive.
+            end: Latest own time, UTC ms, inclusive.
+
+        Returns:
+            The values as sent with their arrival (UTC ms), ordered by (time, probe).
+        """
         found = [
-            Reading(time, probe, micro, self._book.meaning[series][1])
+            (Reading(time, probe, micro, self._book.meaning[series][1]), at)
             for probe in dict.fromkeys(probes)
             for series in self._book.of_probe.get(probe, ())
             for time, micro, at in self._connection.execute(
                 "SELECT time, micro, at FROM further WHERE series = ? AND time BETWEEN ? AND ? ORDER BY time, micro",
                 (series, start, end),
             )
-            if known_at is None or at <= known_at
         ]
-        return sorted(found, key=BY_TIME_AND_PROBE)
+        return sorted(found, key=lambda one: BY_TIME_AND_PROBE(one[0]))
 
 
 def further_times(connection: sqlite3.Connection, first_at: int, last_at: int) -> list[int]:

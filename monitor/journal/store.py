@@ -119,6 +119,20 @@ class Store:
         with self._read():
             return self.further_values.read(probes, start, end, known_at)
 
+    def further_arrived(self, probes: Sequence[str], start: int, end: int) -> list[tuple[Reading, int]]:
+        """Return further values and when each arrived; see `FurtherShelf.arrived`.
+
+        Args:
+            probes: Ids of probes; an unknown probe has none.
+            start: Earliest own time, UTC ms, inclusive.
+            end: Latest own time, UTC ms, inclusive.
+
+        Raises:
+            UnavailableError: The journal is damaged or cannot be read.
+        """
+        with self._read():
+            return self.further_values.arrived(probes, start, end)
+
     def columns(self, probe: str, start: int = -FOREVER, end: int = FOREVER) -> list[SeriesColumns]:
         """Read a probe's readings with start <= time <= end as numpy arrays; see `RowReader.columns`.
 

@@ -2,22 +2,26 @@
 
 Rules: a place's readings are those that a probe gave while it was there; a reading by hand belongs to the place in its name.
 Imported readings from before the configuration knew the probe belong to its first place. A probe that left the
-configuration keeps the quantity that its unit implies.
+configuration keeps the quantity that its unit implies. Where an instant has several values, those that came later are rows
+too, behind the first, with its flag: whoever judges the file must know of them.
 """
 
 from collections.abc import Callable, Iterator
+from heapq import merge
 
 from monitor.app.files.former_places import first_places, probes_at
 from monitor.configuration import Configuration
 from monitor.journal import Store
 from monitor.model.flags import Flag
-from monitor.model.readings import hand_spot, is_hand
+from monitor.model.readings import Reading, hand_spot, is_hand
 from monitor.model.settings import AMBIENT
 from monitor.model.times import DAY_MS
 from monitor.model.units import UNITS_OF, Quantity
 from monitor.recordings import ReadingRow, Told
 
 _Key = tuple[str, int]
+
+_BY_KEY: Callable[[tuple[Reading, int | None]], tuple[int, str]] = lambda one: one[0][:2]  # noqa: E731 (a sort key)
 
 
 def reading_rows(
@@ -40,7 +44,9 @@ def reading_rows(
     day: int | None = None
     at: dict[_Key, int] = {}
     flags: dict[_Key, Flag] = {}
-    for reading in store.readings(names, first, last):
+    firsts = ((reading, None) for reading in store.readings(names, first, last))
+    # Of equal keys `merge` gives those of its first argument first.
+    for reading, arrived in merge(firsts, store.further_arrived(names, first, last), key=_BY_KEY):
         if not there(reading.probe, reading.time):
             continue
         if reading.time // DAY_MS != day:
@@ -55,9 +61,9 @@ def reading_rows(
             quantity=known.quantity if known is not None else _quantity_of(reading.unit),
             micro=reading.micro,
             unit=reading.unit,
-            received=at.get(key),
+            received=at.get(key) if arrived is None else arrived,
             quality=flags.get(key, Flag.PASS),
-            told=_told(store, at.get(key)) if is_hand(reading.probe) else None,
+            told=_told(store, at.get(key) if arrived is None else arrived) if is_hand(reading.probe) else None,
         )
 
 

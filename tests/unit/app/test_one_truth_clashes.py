@@ -3,6 +3,7 @@
 import json
 from dataclasses import replace
 from random import Random
+from types import SimpleNamespace
 
 import pytest
 from certificate_yard import DAY, HOUR, MIN, T0, Journal, core, view_of, yard
@@ -10,6 +11,7 @@ from certificate_yard import DAY, HOUR, MIN, T0, Journal, core, view_of, yard
 from monitor.app.cases import Asked, known_rule
 from monitor.app.cases.from_files import file_case
 from monitor.app.cases.read_files import Files
+from monitor.app.files.reading_rows import reading_rows
 from monitor.app.yard.yard_status import status_values
 from monitor.certificate import judge_case
 from monitor.configuration import canonical_settings
@@ -22,7 +24,7 @@ from monitor.model.times import show_time
 from monitor.model.words import Method
 from monitor.model.work import Work, WorkKind
 from monitor.proof.verdict import Outcome
-from monitor.recordings import columns_of, plan_pieces, read_readings
+from monitor.recordings import columns_of, plan_pieces, read_readings, write_readings
 
 LOWER, UPPER, TURNED = "us-503-pfrp-static", "us-205-203-static", "us-112-54-turned"
 AT = T0 + 40 * HOUR
@@ -192,6 +194,27 @@ def test_replay_of_files_and_their_certificate_agree(yard_of, tmp_path, rule, se
     finding = judge_case(file_case(files, known_rule(rule, None), Asked(now=T0 + 400 * DAY, end=now))[0]).finding
     assert (finding.outcome is Outcome.MET) == (progress.state.value == "met")
     assert finding.total_ms == total_ms
+
+
+@pytest.mark.parametrize("rule", [LOWER, UPPER])
+def test_what_is_exported_says_all_values(yard_of, tmp_path, rule):
+    journal = yard_of(rule)
+    journal.work(T0, "p3", "built")
+    journal.hold(T0 + HOUR, T0 + 3 * DAY + 2 * HOUR, p3_a=60, p3_b=61)
+    beside(journal, AT, ("p3-a", 20, "Cel"), ("p3-a", -127, "Cel"), now=T0 + 4 * DAY)
+    out = tmp_path / "r.csv"
+    with view_of(journal.folder) as view, out.open("w", encoding="utf-8") as file:
+        configuration = SimpleNamespace(settings=journal.settings)
+        write_readings(reading_rows(view.store, configuration, None, T0, T0 + 9 * DAY), file)
+    mine = [row for row in read_readings(out)[0] if (row.probe, row.time) == ("p3-a", AT)]
+    assert [row.micro for row in mine] == [60_000_000, -127_000_000, 20_000_000]
+    assert [row.received for row in mine] == [AT, T0 + 4 * DAY, T0 + 4 * DAY]
+    case, _ = file_case(
+        Files([out], [], "p3"), known_rule(rule, None), Asked(now=T0 + 400 * DAY, probes=("p3-a", "p3-b"))
+    )
+    assert judge_case(case).finding.unproven_ms >= 2 * HOUR
+    stored = judge_case(journal.case("p3")).finding
+    assert stored.total_ms == judge_case(case).finding.total_ms
 
 
 def replayed(pieces):
