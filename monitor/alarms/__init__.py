@@ -2,14 +2,3 @@
 
 from monitor.alarms.book import AlarmBook, AlarmRecord, Move, Telling
 from monitor.alarms.states import GOING_ON, TOLD_AS, TRANSITIONS, Signal
-
-__all__ = [
-    "GOING_ON",
-    "TOLD_AS",
-    "TRANSITIONS",
-    "AlarmBook",
-    "AlarmRecord",
-    "Move",
-    "Signal",
-    "Telling",
-]

@@ -4,5 +4,3 @@ from monitor.bins.axis import Axis
 from monitor.bins.bed import Bed
 from monitor.bins.mutes import mute_until
 from monitor.bins.state import BinChange, BinState, ConditionChange, Newest
-
-__all__ = ["Axis", "Bed", "BinChange", "BinState", "ConditionChange", "Newest", "mute_until"]

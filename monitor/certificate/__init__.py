@@ -31,37 +31,3 @@ from monitor.certificate.judged import (
 from monitor.certificate.pages import coarse, days_below, is_interim, own_rule, rounds_named, so_far
 from monitor.certificate.record import CsvRows, canonical, conditions, make_statement
 from monitor.certificate.signature import SigningKey, open_key, read_public_key, rotate_key
-
-__all__ = [
-    "MET_AS_ASKED",
-    "Attested",
-    "CameFrom",
-    "Case",
-    "CaseProbe",
-    "CaseWork",
-    "CsvRows",
-    "Judgement",
-    "ServiceEntry",
-    "SigningKey",
-    "accepted",
-    "as_asked",
-    "calibrated",
-    "canonical",
-    "coarse",
-    "conditions",
-    "days_below",
-    "draft",
-    "is_interim",
-    "issue",
-    "judge_case",
-    "make_statement",
-    "member",
-    "open_key",
-    "own_rule",
-    "read_public_key",
-    "rotate_key",
-    "rounds_by_hand",
-    "rounds_named",
-    "so_far",
-    "verify",
-]

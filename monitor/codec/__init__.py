@@ -8,27 +8,3 @@ from monitor.codec.patterns import TopicPattern
 from monitor.codec.pointers import PointerDecoder, PointerForm, parse_pointer
 from monitor.codec.senml import decode_senml
 from monitor.codec.serial_lines import LineSplitter, checksum, decode_line, encode_line
-
-__all__ = [
-    "LIMIT_BYTES",
-    "NOTHING",
-    "Admission",
-    "Decoded",
-    "Decoder",
-    "LineSplitter",
-    "NumberDecoder",
-    "PointerDecoder",
-    "PointerForm",
-    "Refused",
-    "Reject",
-    "TopicPattern",
-    "checksum",
-    "decode_line",
-    "decode_senml",
-    "decoder_of",
-    "encode_line",
-    "excerpt",
-    "parse_pointer",
-    "shown_time",
-    "units_of",
-]

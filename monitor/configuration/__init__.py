@@ -9,28 +9,3 @@ from monitor.configuration.quantities import length_milli_m
 from monitor.configuration.ranges import Range, fits, misfit, place_named, read_range
 from monitor.configuration.settings_json import canonical_settings, settings_of
 from monitor.configuration.thresholds import Kind, keys_of, show_both, show_value
-
-__all__ = [
-    "PAGE_CHANNEL",
-    "Configuration",
-    "KeyPath",
-    "Kind",
-    "Page",
-    "Range",
-    "UnfitError",
-    "canonical_settings",
-    "difference",
-    "edited",
-    "fits",
-    "keys_of",
-    "length_milli_m",
-    "load",
-    "load_text",
-    "misfit",
-    "place_named",
-    "read_range",
-    "set_key",
-    "settings_of",
-    "show_both",
-    "show_value",
-]

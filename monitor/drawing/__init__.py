@@ -19,43 +19,6 @@ from monitor.drawing.time_strip import Band, BandLook, Message, MessageLook, Str
 if TYPE_CHECKING:
     from monitor.drawing.time_plot import over_time
 
-__all__ = [
-    "Band",
-    "BandLook",
-    "BinProbe",
-    "BinSection",
-    "Choice",
-    "ChoiceRole",
-    "Choices",
-    "Comfort",
-    "Ink",
-    "Limit",
-    "Line",
-    "LineKind",
-    "Mark",
-    "Message",
-    "MessageLook",
-    "Note",
-    "NoteKind",
-    "OverTime",
-    "PileProbe",
-    "PileSection",
-    "PileShape",
-    "ProbeState",
-    "Strip",
-    "StripRow",
-    "Trouble",
-    "Turning",
-    "Unit",
-    "bin_section",
-    "choices",
-    "inline",
-    "over_time",
-    "pile_section",
-    "strip",
-    "stylesheet",
-]
-
 _LOADED_LATE = {"over_time": "time_plot"}
 
 

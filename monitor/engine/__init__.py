@@ -7,7 +7,6 @@ from monitor.engine.batches.recompute import AMBIENT_BEFORE_MS, ambients_of
 from monitor.engine.context.audience import NOBODY, PEOPLE, Audience
 from monitor.engine.context.batch_runs import BatchRun, heat_status, hold_milli, progress_now, rule_of, tracker_now
 from monitor.engine.context.core import Core
-from monitor.engine.context.history import History
 from monitor.engine.context.places import is_core
 from monitor.engine.context.read_spots import last_read, spots_at, why_not_held
 from monitor.engine.context.state import load_state, settings_from
@@ -27,48 +26,3 @@ from monitor.engine.records.batch_record import (
     ServiceRecord,
     batch_record,
 )
-
-__all__ = [
-    "AMBIENT_BEFORE_MS",
-    "CONFIGURATION",
-    "NOBODY",
-    "PEOPLE",
-    "PUT_IN",
-    "TAKEN_OUT",
-    "TURNING",
-    "Audience",
-    "BatchRecord",
-    "BatchRun",
-    "CameIn",
-    "Core",
-    "Engine",
-    "History",
-    "ServiceChange",
-    "ServiceRecord",
-    "Standing",
-    "Yard",
-    "ambients_of",
-    "batch_record",
-    "beside_words",
-    "fault_name",
-    "heat_status",
-    "hold_milli",
-    "in_the_way",
-    "is_core",
-    "last_read",
-    "load_state",
-    "lone_batch",
-    "progress_now",
-    "questions",
-    "questions_of_readings",
-    "relatives",
-    "rule_of",
-    "run_of",
-    "settings_from",
-    "spots_at",
-    "tracker_now",
-    "whole_record",
-    "why_not_held",
-    "why_unanswerable",
-    "work_from",
-]

@@ -4,42 +4,22 @@
 MQTT client.
 """
 
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from monitor.intake.broker_faults import not_reached, refused
-from monitor.intake.inbound import Arrival, LinkChange, Sink, Source, Token
+from monitor.intake.inbound import Arrival, Clock, LinkChange, Sink, Source, Token
 from monitor.model.connections import MqttConnection, SerialPort, Subscription
 
 if TYPE_CHECKING:
     from monitor.intake.mqtt import MqttSource
     from monitor.intake.serial_port import SerialSource
 
-from monitor.intake.inbound import Clock
-
-__all__ = [
-    "Arrival",
-    "Clock",
-    "LinkChange",
-    "MqttConnection",
-    "MqttSource",
-    "SerialPort",
-    "SerialSource",
-    "Sink",
-    "Source",
-    "Subscription",
-    "Token",
-    "not_reached",
-    "refused",
-]
+_LATER = {"MqttSource": "mqtt", "SerialSource": "serial_port"}
 
 
 def __getattr__(name: str) -> Any:
-    if name == "MqttSource":
-        from monitor.intake.mqtt import MqttSource  # noqa: PLC0415 - loaded only when a broker is configured
-
-        return MqttSource
-    if name == "SerialSource":
-        from monitor.intake.serial_port import SerialSource  # noqa: PLC0415 - as above
-
-        return SerialSource
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    """Load a source when it is first asked for."""
+    if name not in _LATER:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{_LATER[name]}"), name)

@@ -8,5 +8,3 @@ from monitor.material.heat_status import (
     status_of_record,
 )
 from monitor.material.raw import is_raw
-
-__all__ = ["SMALL_SHARE_PERCENT", "Change", "HeatStatus", "change_by", "is_raw", "status_of_record"]

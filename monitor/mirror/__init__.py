@@ -7,25 +7,3 @@ from monitor.mirror.mirror import Mirror
 from monitor.mirror.runner import MirrorThread
 from monitor.mirror.source import Cursor, Effects, MirroredReading, Readings
 from monitor.mirror.write_api import InfluxServer, Trouble, WriteError
-
-__all__ = [
-    "Cursor",
-    "CursorFile",
-    "Effects",
-    "ExportReader",
-    "FluxReader",
-    "InfluxServer",
-    "Mirror",
-    "MirrorThread",
-    "MirroredReading",
-    "Readings",
-    "Trouble",
-    "Unreadable",
-    "WriteError",
-    "check",
-    "codes",
-    "effect_line",
-    "effect_lines",
-    "reader_of",
-    "reading_line",
-]

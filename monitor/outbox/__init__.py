@@ -8,20 +8,3 @@ from monitor.outbox.notification_url import AppriseChannel
 from monitor.outbox.outgoing_letters import Letter, letter
 from monitor.outbox.retry import retry_at
 from monitor.outbox.url_faults import url_doubt
-
-__all__ = [
-    "DELIVERY_S",
-    "AppriseChannel",
-    "Channel",
-    "Deliverer",
-    "DeliveryError",
-    "Heartbeat",
-    "Lane",
-    "Letter",
-    "MqttChannel",
-    "PageChannel",
-    "Result",
-    "letter",
-    "retry_at",
-    "url_doubt",
-]

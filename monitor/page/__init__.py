@@ -13,35 +13,12 @@ from monitor.page.visitors.page_key import load_key
 from monitor.page.visitors.passwords import hash_password, kept_hash
 
 if TYPE_CHECKING:
-    from monitor.page.ports import Certifying, Column, Doing, Done, Entry, Look, Mark, Marking, Paper, RuleDay, Yard
+    from monitor.page.ports import Column, Done, Entry, Look, Mark, Paper, RuleDay
     from monitor.page.server.page_server import PageServer
     from monitor.page.server.whose_page import is_ours
 
-__all__ = [
-    "Certifying",
-    "Column",
-    "Doing",
-    "Done",
-    "Entry",
-    "Look",
-    "Mark",
-    "Marking",
-    "PageServer",
-    "PageSettings",
-    "Paper",
-    "RuleDay",
-    "SeenLink",
-    "Yard",
-    "hash_password",
-    "is_ours",
-    "kept_hash",
-    "load_key",
-    "place_address",
-    "seen_address",
-]
-
 _LATER = {"PageServer": "server.page_server", "is_ours": "server.whose_page"} | dict.fromkeys(
-    ("Certifying", "Column", "Doing", "Done", "Entry", "Look", "Mark", "Marking", "Paper", "RuleDay", "Yard"), "ports"
+    ("Column", "Done", "Entry", "Look", "Mark", "Paper", "RuleDay"), "ports"
 )
 
 

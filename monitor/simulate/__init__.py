@@ -9,21 +9,3 @@ from monitor.simulate.probe_errors import Fault, FaultKind, Probe, Sample
 from monitor.simulate.script import HISTORY_START, WEEKEND_END, WEEKEND_START
 from monitor.simulate.weather import Climate, Spell, Weather
 from monitor.simulate.worm_bin import Bed, Bedding, Box
-
-__all__ = [
-    "HISTORY_START",
-    "WEEKEND_END",
-    "WEEKEND_START",
-    "Bed",
-    "Bedding",
-    "Box",
-    "Climate",
-    "Fault",
-    "FaultKind",
-    "Probe",
-    "Sample",
-    "Spell",
-    "Weather",
-    "Yard",
-    "wire_line",
-]

@@ -4,11 +4,14 @@ That rows import downwards only and neighbours never meet is checked by `lint-im
 for another's private names, by ruff.
 """
 
+import ast
+import re
 from collections import defaultdict
+from functools import cache
 from graphlib import CycleError, TopologicalSorter
 
 import pytest
-from source import imports, name_of, names, still_allowed, trees
+from source import ROOT, imports, name_of, names, still_allowed, trees
 
 FACELESS = {"model", "__main__"}
 """`model` is a vocabulary, each of its modules a face of its own."""
@@ -67,3 +70,56 @@ def test_rooms_are_entered_by_their_faces(package):
     rooms = {path.split("/")[1] for path in trees() if path.startswith(f"{package}/") and path.count("/") > 1}
     assert len(rooms) > 1
     assert room_imports(package) == {}, "put the names on that room's face (`__init__.py`)"
+
+
+def declared(tree):
+    """Return the names that a module declares itself, on its first level or under an `if` there."""
+    found = set()
+    for one in (
+        inner for outer in tree.body for inner in (outer, *getattr(outer, "body", ()), *getattr(outer, "orelse", ()))
+    ):
+        match one:
+            case ast.FunctionDef(name=name) | ast.AsyncFunctionDef(name=name) | ast.ClassDef(name=name):
+                found.add(name)
+            case ast.Assign(targets=targets):
+                found |= {name.id for target in targets for name in ast.walk(target) if isinstance(name, ast.Name)}
+            case ast.AnnAssign(target=ast.Name(id=name)):
+                found.add(name)
+    return found
+
+
+@cache
+def taken():
+    """Return, by module, the pairs (module, name) that it imports from the others."""
+    return {
+        name_of(path): {
+            (one.module, alias.name)
+            for one in ast.walk(tree)
+            if isinstance(one, ast.ImportFrom) and (one.module or "").split(".")[0] == "monitor"
+            for alias in one.names
+        }
+        for path, tree in trees().items()
+    }
+
+
+def test_names_are_taken_from_where_they_are_declared_or_from_a_face():
+    own = {name_of(path): declared(tree) for path, tree in trees().items() if not path.endswith("__init__.py")}
+    borrowed = {
+        f"{module} from {source}: {name}"
+        for module, found in taken().items()
+        for source, name in found
+        if source in own and name not in own[source]
+    }
+    assert sorted(borrowed) == []
+
+
+FROM = re.compile(r"from (monitor[.\w]*) import (\([^)]*\)|[^\n]*)")
+
+
+def test_a_face_shows_nothing_that_nobody_takes():
+    tests = "\n".join(path.read_text(encoding="utf-8") for path in (ROOT / "tests").rglob("*.py"))
+    wanted = {(module, name) for module, said in FROM.findall(tests) for name in re.findall(r"\w+", said)}
+    wanted |= {one for found in taken().values() for one in found}
+    faces = {name_of(path) for path in trees() if path.endswith("__init__.py")}
+    idle = {f"{face}: {name}" for face in faces for _, name in taken()[face] if (face, name) not in wanted}
+    assert sorted(idle) == []

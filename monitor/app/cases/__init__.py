@@ -6,5 +6,3 @@
 
 from monitor.app.cases.asked import Asked
 from monitor.app.cases.which_rule import KnownRule, known_rule, rule_from_file
-
-__all__ = ["Asked", "KnownRule", "known_rule", "rule_from_file"]

@@ -4,20 +4,3 @@ from monitor.certificate.judged.case import Attested, CameFrom, Case, CaseProbe,
 from monitor.certificate.judged.hand_lines import rounds_by_hand
 from monitor.certificate.judged.judging import Judgement, accepted, calibrated, judge_case, member
 from monitor.certificate.judged.usual import MET_AS_ASKED, as_asked
-
-__all__ = [
-    "MET_AS_ASKED",
-    "Attested",
-    "CameFrom",
-    "Case",
-    "CaseProbe",
-    "CaseWork",
-    "Judgement",
-    "ServiceEntry",
-    "accepted",
-    "as_asked",
-    "calibrated",
-    "judge_case",
-    "member",
-    "rounds_by_hand",
-]

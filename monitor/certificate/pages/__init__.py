@@ -5,15 +5,3 @@ from monitor.certificate.pages.interim import is_interim, so_far
 from monitor.certificate.pages.passages import own_rule
 from monitor.certificate.pages.sheet_wording import coarse, days_below, rounds_named
 from monitor.certificate.pages.typesetting import layout_digest, typst_version
-
-__all__ = [
-    "coarse",
-    "days_below",
-    "is_interim",
-    "layout_digest",
-    "make_document",
-    "own_rule",
-    "rounds_named",
-    "so_far",
-    "typst_version",
-]

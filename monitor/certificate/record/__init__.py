@@ -12,22 +12,3 @@ from monitor.certificate.record.statement import (
     conditions,
     make_statement,
 )
-
-__all__ = [
-    "JSON_FILE",
-    "MOST_ROWS",
-    "READINGS_FILE",
-    "CsvFormat",
-    "CsvRows",
-    "Imprint",
-    "Tree",
-    "canonical",
-    "certificate_id",
-    "conditions",
-    "gather_rows",
-    "make_statement",
-    "pack",
-    "restore_case",
-    "restore_imprint",
-    "unpack",
-]

@@ -10,17 +10,3 @@ from monitor.certificate.signature.keys import (
 )
 from monitor.certificate.signature.seal import BrokenSeal, Seal, check_seal
 from monitor.certificate.signature.signing import sign, unsealed
-
-__all__ = [
-    "BrokenSeal",
-    "Seal",
-    "SigningKey",
-    "check_seal",
-    "key_id",
-    "open_key",
-    "parse_public_key",
-    "read_public_key",
-    "rotate_key",
-    "sign",
-    "unsealed",
-]

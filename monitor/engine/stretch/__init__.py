@@ -4,18 +4,3 @@ from monitor.engine.stretch.commits import BARE, Commits, Piece, commits_from_ev
 from monitor.engine.stretch.door import feed_commits
 from monitor.engine.stretch.prepared import Prepared, for_place, prepare, replay_pieces, run, start_of
 from monitor.engine.stretch.record import ColumnHistory
-
-__all__ = [
-    "BARE",
-    "ColumnHistory",
-    "Commits",
-    "Piece",
-    "Prepared",
-    "commits_from_events",
-    "feed_commits",
-    "for_place",
-    "prepare",
-    "replay_pieces",
-    "run",
-    "start_of",
-]

@@ -2,5 +2,3 @@
 
 from monitor.proof.counting.counted import DayKind, Numbers, counted_turnings, hours, with_turnings
 from monitor.proof.counting.recovery_share import days_chosen
-
-__all__ = ["DayKind", "Numbers", "counted_turnings", "days_chosen", "hours", "with_turnings"]

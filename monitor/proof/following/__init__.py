@@ -17,11 +17,3 @@ What both count alike (turnings, days with much recovery, the plain numbers) lie
 from monitor.proof.following.follower import RuleFollower, followed
 from monitor.proof.following.part_state import PartState
 from monitor.proof.following.tracker import HoldState, HoldTracker
-
-__all__ = [
-    "HoldState",
-    "HoldTracker",
-    "PartState",
-    "RuleFollower",
-    "followed",
-]

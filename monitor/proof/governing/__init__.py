@@ -2,11 +2,3 @@
 
 from monitor.proof.governing.batch_temperature import Course
 from monitor.proof.governing.governing_line import LinePiece, clip, extremes, governing
-
-__all__ = [
-    "Course",
-    "LinePiece",
-    "clip",
-    "extremes",
-    "governing",
-]

@@ -3,13 +3,3 @@
 from monitor.proof.holdset.hold_sets import hold_set, hold_sets, proven_together
 from monitor.proof.holdset.hold_values import HoldBasis, HoldSet, ProbeSets
 from monitor.proof.holdset.limit_crossings import zone
-
-__all__ = [
-    "HoldBasis",
-    "HoldSet",
-    "ProbeSets",
-    "hold_set",
-    "hold_sets",
-    "proven_together",
-    "zone",
-]

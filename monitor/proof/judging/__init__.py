@@ -2,5 +2,3 @@
 
 from monitor.proof.judging.judge import judge
 from monitor.proof.judging.judged_record import Day, Judged, Record
-
-__all__ = ["Day", "Judged", "Record", "judge"]

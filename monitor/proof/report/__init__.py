@@ -2,11 +2,3 @@
 
 from monitor.proof.report.day_table import DayRow, by_week_after, day_table
 from monitor.proof.report.lethality import Figure, lethality
-
-__all__ = [
-    "DayRow",
-    "Figure",
-    "by_week_after",
-    "day_table",
-    "lethality",
-]

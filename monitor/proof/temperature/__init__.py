@@ -5,21 +5,3 @@ from monitor.proof.temperature.knots import Bundle, Knots, bundles, places_at, w
 from monitor.proof.temperature.segments import ALWAYS, Series, Stretches, between_drawn, chunks, stretches
 from monitor.proof.temperature.smoothing import smooth
 from monitor.proof.temperature.turning_falls import falls_before
-
-__all__ = [
-    "ALWAYS",
-    "Bundle",
-    "Knots",
-    "Series",
-    "Stretches",
-    "between_drawn",
-    "bundles",
-    "chunks",
-    "falls_before",
-    "mean_values",
-    "places_at",
-    "smooth",
-    "stretches",
-    "values_at",
-    "walk",
-]

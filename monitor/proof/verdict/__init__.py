@@ -5,14 +5,3 @@ from monitor.proof.verdict.other_conditions import Evidence, ExaminedStatus, exa
 from monitor.proof.verdict.prove_readings import prove
 from monitor.proof.verdict.question import Question
 from monitor.proof.verdict.rule_finding import Finding, Outcome
-
-__all__ = [
-    "Evidence",
-    "ExaminedStatus",
-    "Finding",
-    "Outcome",
-    "Question",
-    "evaluate",
-    "examine",
-    "prove",
-]
