@@ -158,3 +158,18 @@ def show_percent(milli_pct: int) -> str:
 def plain_number(milli: int) -> int | float:
     """Return thousandths as the plain number to write in JSON (at most 3 decimals, an int if it is whole)."""
     return milli // MILLI if milli % MILLI == 0 else milli / MILLI
+
+
+def show_milli(milli: int, quantity: Quantity, temperature_unit: str) -> str:
+    """Return a probe's value for people: `131 °F`, `72.5 %`, `3.1 V`.
+
+    Args:
+        milli: The value, thousandths of the canonical unit.
+        quantity: Its quantity.
+        temperature_unit: The site's, `degF` or `degC`.
+    """
+    if quantity is Quantity.TEMPERATURE:
+        return show_temperature(milli, temperature_unit)
+    if quantity in (Quantity.MOISTURE, Quantity.OXYGEN):
+        return show_percent(milli)
+    return f"{plain_number(milli)} {CANONICAL_UNIT[quantity]}"

@@ -8,7 +8,7 @@ from monitor.configuration import Configuration
 from monitor.intake import Arrival
 from monitor.model.readings import Heard, Reading
 from monitor.model.times import show_time
-from monitor.model.units import Quantity, plain_number, show_percent, show_temperature
+from monitor.model.units import show_milli
 
 RAW_SHOWN = 300
 """The most characters of a message that are shown."""
@@ -73,8 +73,4 @@ def _shown(reading: Reading, configuration: Configuration) -> str:
     milli = calibrate(reading.micro, reading.unit, probe, reading.time)
     if milli is None:
         return f"{reading.micro / 1e6:g} {reading.unit}"
-    if probe.quantity is Quantity.TEMPERATURE:
-        return show_temperature(milli, settings.site.temperature_unit)
-    if probe.quantity in (Quantity.MOISTURE, Quantity.OXYGEN):
-        return show_percent(milli)
-    return f"{plain_number(milli)} {reading.unit}"
+    return show_milli(milli, probe.quantity, settings.site.temperature_unit)

@@ -12,7 +12,7 @@ from monitor.material import HeatStatus
 from monitor.model.alarm_kinds import FAULTS, alarm_name
 from monitor.model.settings import AMBIENT, Settings
 from monitor.model.times import parse_time, show_duration, show_time
-from monitor.model.units import Quantity, plain_number, show_percent, show_temperature
+from monitor.model.units import plain_number, show_milli, show_temperature
 from monitor.model.words import PHASE_SHOWN, AlarmState, Phase
 from monitor.model.work import WorkKind
 from monitor.notices import all_known, next_round_words, read_words, say_time
@@ -306,12 +306,7 @@ def _probe(view: YardView, probe: str, now: int) -> dict[str, Any]:
     words = f"last reading {show_duration(max(0, now - watch.newest))} ago"
     if watch.accepted_milli is not None:
         found["value"] = plain_number(watch.accepted_milli)
-        if configured.quantity is Quantity.TEMPERATURE:
-            shown = show_temperature(watch.accepted_milli, state.settings.site.temperature_unit)
-        elif configured.quantity in (Quantity.MOISTURE, Quantity.OXYGEN):
-            shown = show_percent(watch.accepted_milli)
-        else:
-            shown = f"{plain_number(watch.accepted_milli)} {configured.unit or ''}".rstrip()
+        shown = show_milli(watch.accepted_milli, configured.quantity, state.settings.site.temperature_unit)
         words = f"{shown}, {words}"
     outing = state.outings.get(probe)
     for true, word in ((watch.silent, "silent"), (watch.broken, "broken"), (watch.lost, "hot and lost"),

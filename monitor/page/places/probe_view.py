@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from monitor.engine import Engine
 from monitor.model.settings import Probe
-from monitor.model.units import Quantity, plain_number, show_percent, show_temperature
+from monitor.model.units import Quantity, show_milli
 from monitor.model.words import Role
 from monitor.notices import clean, say_time
 from monitor.page.places.page_times import ago
@@ -130,24 +130,9 @@ def probe_view(engine: Engine, probe: str, configured: Probe, now: int) -> Probe
         name=clean(configured.name or probe, 24),
         configured=configured,
         milli=milli,
-        shown="" if milli is None else show_value(milli, configured, unit),
+        shown="" if milli is None else show_milli(milli, configured.quantity, unit),
         time=time,
         health=health,
         words=", ".join(words),
         counts_from=counts_from,
     )
-
-
-def show_value(milli: int, configured: Probe, temperature_unit: str) -> str:
-    """Return a value for people: `131 °F`, `72.5 %`, `3.1 V`.
-
-    Args:
-        milli: The value, thousandths of the canonical unit.
-        configured: The probe's settings.
-        temperature_unit: The site's, `degF` or `degC`.
-    """
-    if configured.quantity is Quantity.TEMPERATURE:
-        return show_temperature(milli, temperature_unit)
-    if configured.quantity in (Quantity.MOISTURE, Quantity.OXYGEN):
-        return show_percent(milli)
-    return f"{plain_number(milli)} {'V' if configured.quantity is Quantity.BATTERY else 'dBm'}"

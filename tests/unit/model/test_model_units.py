@@ -10,9 +10,11 @@ from hypothesis import strategies as st
 from monitor.model import crossings
 from monitor.model.times import parse_duration, parse_time, show_duration, show_time
 from monitor.model.units import (
+    Quantity,
     celsius_milli,
     divide_half_even,
     show_difference,
+    show_milli,
     show_temperature,
     to_micro,
     to_milli,
@@ -117,3 +119,17 @@ def test_crossings_are_the_first_and_last_whole_millisecond_inside(start, span, 
     assert up(first) > strict >= up(first - 1)
     last = crossings.last_above(start, high, end, low, strict)
     assert down(last) > strict >= down(last + 1)
+
+
+@pytest.mark.parametrize(
+    ("milli", "quantity", "text"),
+    [
+        (55_000, Quantity.TEMPERATURE, "131 °F"),
+        (72_540, Quantity.MOISTURE, "72.5 %"),
+        (20_900, Quantity.OXYGEN, "20.9 %"),
+        (3_100, Quantity.BATTERY, "3.1 V"),
+        (-70_000, Quantity.SIGNAL, "-70 dBm"),
+    ],
+)
+def test_a_value_is_shown_in_its_quantitys_own_unit(milli, quantity, text):
+    assert show_milli(milli, quantity, "degF") == text
