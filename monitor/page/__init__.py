@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from monitor.page.page_settings import PageSettings
 from monitor.page.visitors.message_links import SeenLink, place_address, seen_address
 from monitor.page.visitors.page_key import load_key
-from monitor.page.visitors.passwords import hash_password, kept_hash
+from monitor.page.visitors.passwords import hash_password, hash_trouble, kept_hash
 
 if TYPE_CHECKING:
     from monitor.page.ports import Column, Done, Entry, Look, Mark, Paper, RuleDay

@@ -10,7 +10,11 @@ from monitor.model.errors import UnavailableError
 
 def page_trouble(configuration: Configuration, *, running: bool) -> tuple[bool, str]:
     """Return whether the page's port is fine, and a sentence about it."""
+    from monitor.page import hash_trouble  # noqa: PLC0415 (the page's parts are loaded where they are needed)
+
     page = configuration.page
+    if page.password is not None and (trouble := hash_trouble(page.password.get_secret_value())):
+        return False, trouble
     only = "" if page.password is not None else ", for this computer only (`page.password_file` is not set)"
     with socket.socket(socket.AF_INET6 if ":" in page.listen else socket.AF_INET) as one:
         # Servers set this option too: with it, a port closed a moment ago counts as free.

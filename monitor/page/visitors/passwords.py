@@ -11,6 +11,7 @@ import hashlib
 import hmac
 import secrets
 
+from monitor.model.errors import UnavailableError
 from monitor.model.settings import PASSWORD_LENGTHS
 
 _N, _R, _P = 1 << 14, 8, 5
@@ -29,26 +30,30 @@ def kept_hash(given: str, key: bytes) -> str:
 
     The salt comes from the page's key, so the same password has the same hash at the next start, and signed-in people stay
     signed in.
+
+    Raises:
+        UnavailableError: The configured text begins as a hash and is none that can be used.
     """
-    if is_hash(given):
+    if given.startswith(_MARK):
+        if trouble := hash_trouble(given):
+            raise UnavailableError(f"{trouble[0].upper()}{trouble[1:]}.")
         return given
     return hash_password(given, hmac.digest(key, b"heaptender page: password salt", hashlib.sha256)[:16])
 
 
-def is_hash(text: str) -> bool:
-    """Return whether a configured password is already a hash."""
-    return text.startswith(_MARK)
-
-
-def check_hash(text: str) -> str:
-    """Return the fault of a hash, or ""."""
+def hash_trouble(given: str) -> str:
+    """Return the fault of a configured password that begins as a hash; "" for a usable hash and for plain words."""
+    if not given.startswith(_MARK):
+        return ""
     try:
-        _, n, r, p, salt, digest = text.split("$")
+        _, n, r, p, salt, digest = given.split("$")
         fits = int(n) <= 1 << 20 and int(r) * int(n) * 128 <= _MEMORY and int(p) <= 16
         base64.b64decode(salt, validate=True), base64.b64decode(digest, validate=True)
     except ValueError:
-        return "it is no scrypt hash"
-    return "" if fits else "its cost is too high"
+        wrong = "is none"
+    else:
+        wrong = "" if fits else "costs too much to compare"
+    return wrong and f"the page's password begins as a hash and {wrong}; let `heaptender password` make one"
 
 
 def fits(password: str, kept: str) -> bool:

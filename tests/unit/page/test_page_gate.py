@@ -8,8 +8,9 @@ import pytest
 from page_visitor import PASSWORD, browser
 from page_yard_for_tests import page_of
 
+from monitor.model.errors import UnavailableError
 from monitor.page.visitors.page_key import load_key
-from monitor.page.visitors.passwords import check_hash, fits, hash_password, is_hash
+from monitor.page.visitors.passwords import fits, hash_password, hash_trouble, kept_hash
 from monitor.page.visitors.request_gate import POLICY
 from monitor.page.visitors.signed_tokens import SignedTokens
 from monitor.page.visitors.tries import Tries
@@ -236,12 +237,14 @@ def test_a_token_in_which_anything_was_changed_is_none_of_ours():
 
 def test_a_hash_knows_its_password():
     kept = hash_password("barrow")
-    assert is_hash(kept)
-    assert check_hash(kept) == ""
+    assert hash_trouble(kept) == hash_trouble("in plain words") == ""
+    assert kept_hash(kept, b"key") == kept
     assert fits("barrow", kept)
     assert not fits("barrows", kept)
-    assert check_hash("scrypt$x") == "it is no scrypt hash"
-    assert check_hash("scrypt$1048576$64$1$AAAA$AAAA") == "its cost is too high"
+    assert "begins as a hash and is none" in hash_trouble("scrypt$x")
+    assert "costs too much" in hash_trouble("scrypt$1048576$64$1$AAAA$AAAA")
+    with pytest.raises(UnavailableError, match="let `heaptender password` make one"):
+        kept_hash("scrypt$x", b"key")
 
 
 def test_waits_double_and_are_forgotten():
