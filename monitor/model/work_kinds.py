@@ -192,6 +192,13 @@ def is_turning(work: Work) -> bool:
     return row.turns and not (row.goes_somewhere and "not a turning" in work.note.casefold())
 
 
+def turned_at(work: Work) -> str | None:
+    """Return the place where a heap lies after a turning, which for a move is where it went; None for any other entry."""
+    if not is_turning(work):
+        return None
+    return work.to if declared(work.kind).material is Material.GOES else work.place
+
+
 def kinds(where: Where | None = None) -> Iterator[KindOfWork]:
     """Yield the declarations of all kinds, or of those that may happen at a kind of place."""
     return (row for row in KINDS.values() if where is None or where in row.where)

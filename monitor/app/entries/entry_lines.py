@@ -11,7 +11,7 @@ from monitor.journal import Store
 from monitor.model.settings import Settings
 from monitor.model.times import MINUTE_MS, show_time
 from monitor.model.turnings import counted_firsts
-from monitor.model.work_kinds import Material, declared, is_turning
+from monitor.model.work_kinds import turned_at
 
 LINES = 30
 """How many entries are shown if the command names no beginning."""
@@ -58,10 +58,10 @@ def list_rows(store: Store, settings: Settings, entries: Sequence[Numbered]) -> 
 def counts_with(entries: Sequence[Numbered], at: int) -> Numbered | None:
     """Return the earlier turning that counts as one with the event's entry; None if the entry counts by itself."""
     new = next((one for one in entries if one.at == at and one.work is not None), None)
-    if new is None or not _turns(new):
+    place = None if new is None else _turned_at(new)
+    if new is None or place is None:
         return None
-    place = _lies_then(new)
-    same = sorted((one for one in entries if not one.undone and _turns(one) and _lies_then(one) == place), key=_when)
+    same = sorted((one for one in entries if not one.undone and _turned_at(one) == place), key=_when)
     firsts = [first for first in counted_firsts(one.time for one in same) if first <= new.time]
     first = next(one for one in same if one.time == firsts[-1])
     return None if first is new or first.at == new.at else first
@@ -71,16 +71,8 @@ def _when(one: Numbered) -> tuple[int, int]:
     return one.time, one.number
 
 
-def _turns(one: Numbered) -> bool:
-    work = one.work
-    return work is not None and is_turning(work)
-
-
-def _lies_then(one: Numbered) -> str:
-    """Return where a heap lies after a turning: a move turns the heap, which then lies at the place it went to."""
-    work = one.work
-    assert work is not None
-    return work.to if declared(work.kind).material is Material.GOES else work.place
+def _turned_at(one: Numbered) -> str | None:
+    return None if one.work is None else turned_at(one.work)
 
 
 def _line(store: Store, settings: Settings, one: Numbered) -> str:
