@@ -128,3 +128,14 @@ def test_never_raises(address, quantity, micro, unit, time, judge):
         assert answer.probe in SETTINGS.probes
     else:
         assert answer.detail.isprintable()
+
+
+def test_a_moisture_probe_sends_bare_numbers_only_if_it_is_said_to_be_raw():
+    def admitted(address, unit):
+        return ADMISSION.admit(Heard(address, "moisture", 512_000_000, unit, NOW - MINUTE_MS), NOW)
+
+    assert isinstance(admitted("b1-raw", "1"), Reading)
+    assert isinstance(admitted("b1-raw", None), Reading), "what it sends needs no name"
+    refused = admitted("b1-m", "1")
+    assert refused.reason is SetAside.WRONG_UNIT
+    assert refused.detail.endswith("not 1")

@@ -16,6 +16,8 @@ from monitor.codec.decoded import is_word
         ("\ud800x", "\ufffdx"),
         (b"x" * 81, "x" * 80 + "…"),
         ("ü".encode() * 80, "ü" * 80),
+        ("🌿".encode() * 80, "🌿" * 80),
+        ("🌿".encode() * 81, "🌿" * 80),
         (b"", ""),
     ],
 )

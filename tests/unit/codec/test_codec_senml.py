@@ -391,3 +391,9 @@ def test_a_record_with_a_version_and_labels_to_be_ignored_takes_the_short_way(mo
     monkeypatch.setattr(senml, "read_document", lambda *given: (asked.append(1), careful(*given))[1])
     decode_senml(json.dumps([{"n": "a", "u": "Cel", "v": 1, **more}]).encode(), RECEIVED)
     assert bool(asked) is not short
+
+
+def test_a_time_counts_up_to_the_end_of_the_year_9999():
+    pack = '[{"n":"p1-a","u":"Cel","v":1,"t":%d}]'
+    assert [one.time for one in heard(pack % 253_402_300_799)] == [253_402_300_799_000]
+    assert reasons((pack % 253_402_300_800).encode()) == [SetAside.ABSURD_TIME]
