@@ -57,7 +57,7 @@ class FurtherShelf:
             end: Latest own time, UTC ms, inclusive.
 
         Returns:
-            The values as sent with their arrival (UTC ms), ordered by (time, probe).
+            The values as sent with their arrival (UTC ms), ordered by (time, probe, value, unit).
         """
         found = [
             (Reading(time, probe, micro, self._book.meaning[series][1]), at)
@@ -68,7 +68,7 @@ class FurtherShelf:
                 (series, start, end),
             )
         ]
-        return sorted(found, key=lambda one: BY_TIME_AND_PROBE(one[0]))
+        return sorted(found)
 
 
 def further_times(connection: sqlite3.Connection, first_at: int, last_at: int) -> list[int]:
