@@ -126,11 +126,14 @@ class Turn:
         parts.keep_snapshot()
 
     def take_over_conflicts(self) -> None:
-        """Feed what earlier versions only set aside, because its instant had another value (called by the writer, once)."""
+        """Feed what earlier versions only set aside, because its instant had another value (called by the writer)."""
         store = self._parts.store
-        beside = [one for one in store.conflicts() if next(store.readings([one.probe], one.time, one.time), None)]
-        further = store.further_values.put(beside, self._parts.ledger.stamp(self._now))
-        if further:
+        unknown = [
+            one for one in store.conflicts() if one not in store.further_values.read([one.probe], one.time, one.time)
+        ]
+        beside = [one for one in unknown if next(store.readings([one.probe], one.time, one.time), None)]
+        if beside:
+            further = store.further_values.put(beside, self._parts.ledger.stamp(self._now))
             self._feed_rows(
                 EventKind.READINGS, {"ahead": [], FURTHER: [list(row) for row in further]}, [], self._open()
             )

@@ -48,7 +48,7 @@ class Writer:
     def __init__(self, store: Store, lock: WriterLock, fresh: Fresh, restore: Restore) -> None:
         self.store = store
         self._lock = lock
-        self._stale = False
+        self._stale = self._looked = False
         self._parts = JournalParts(store, fresh, restore)
         self.dispatch, self.requests = self._parts.dispatch, self._parts.requests
         self.suspects = self._parts.suspects
@@ -78,8 +78,12 @@ class Writer:
             if self._other_meaning():
                 turn = self._sealing(turn, now)
             yield turn
+            if not self._looked:
+                # Not before: a start gathers what fell due while nobody was there, and any other event would serve it.
+                turn.take_over_conflicts()
             turn.finish()
             connection.execute("COMMIT" if turn.changed else "ROLLBACK")
+            self._looked = True
         except BaseException as fault:
             self._undo(turn)
             if isinstance(fault, sqlite3.Error):
@@ -97,7 +101,6 @@ class Writer:
         """Seal the record. If its batches cannot be worked out, seal them as they stand: a program must be able to start."""
         try:
             turn.seal()
-            turn.take_over_conflicts()
         except (MonitorError, sqlite3.Error):
             raise
         except Exception as fault:  # noqa: BLE001 - whatever an old state holds that today's program trips over

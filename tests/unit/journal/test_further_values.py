@@ -65,16 +65,23 @@ def test_days_whose_further_values_fall_into_a_protected_time_stay(tmp_path):
         assert {finding.what for finding in audit(writer.store)} == {What.PRUNED}
 
 
-def test_what_an_older_version_only_set_aside_is_fed_at_the_seal(tmp_path):
+@pytest.mark.parametrize("step", [0, 1])
+def test_what_an_older_version_only_set_aside_is_fed_with_the_first_turn(tmp_path, step):
+    """At a seal (another meaning) and without one; a start comes first, for it gathers what fell due."""
     gone = Reading(T0 + HOUR, "a", 5, "Cel")
     with writer_of(tmp_path) as writer:
         put(writer, T0 + 1, FIRST)
         for row in (OTHER, gone):
             aside = Quarantined(T0 + 2, "a", SetAside.CONFLICT, "", conflict_excerpt(row))
             set_aside(writer.store.connection, aside)
-        writer.store.connection.execute("UPDATE mark SET meaning = meaning - 1, crc = NULL")
+        writer.store.connection.execute("UPDATE mark SET meaning = meaning - ?, crc = NULL", (step,))
     with writer_of(tmp_path) as writer:
+        with writer.turn(T0 + HOUR) as turn:
+            turn.event(EventKind.STARTED, {"down_since": T0 + 1})
         put(writer, T0 + HOUR + 1, Reading(T0 + 2 * HOUR, "a", 1, "Cel"))
+        put(writer, T0 + HOUR + 2, OTHER)
+        kinds = [event.kind for event in writer.store.events(T0 + 1)]
+        assert kinds.index(EventKind.STARTED) < kinds.index(EventKind.READINGS)
         # Of what stood beside a reading that is no more nothing is made.
         assert [rows for _, rows in further_of(writer.store)] == [[list(OTHER)]]
         assert (audit(writer.store), verify_chain(writer.store)) == ([], [])
