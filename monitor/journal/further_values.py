@@ -1,7 +1,7 @@
 """Further values of an instant: readings whose probe already has another value there. The first stays; these stand beside it.
 
 Each is kept once, with the event that brought it (`further` in its payload), so that whoever judges a batch can hold all
-values of an instant against it. What they were doubted for stands in the quarantine, too.
+values of an instant against it. The quarantine counts them, too.
 """
 
 import json

@@ -23,8 +23,8 @@ MOST_SPOTS = 40
 """Most values of one round."""
 
 ANOTHER_STANDS = (
-    "Another reading of that moment is written down already, and it stays; this one stands beside it, and a rule goes by the "
-    "colder of the two. Was the first a slip? Take it back, then write this one down again."
+    "Another reading of that moment is written down already, and it stays; this one stands beside it, and no rule counts the "
+    "kinder of the two. Was the first a slip? Take it back, then write this one down again."
 )
 """Answer to a reading whose minute already has another one."""
 

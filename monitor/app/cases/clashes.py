@@ -59,11 +59,12 @@ def told_of_clashes(count: int, mixed: int, shown: Sequence[str], rule: Rule) ->
     if rule.has_upper_limit:
         meant = f"the rule has an upper limit, so {none}"
     elif mixed == count:
-        meant = f"one failed its checks or cannot be so, therefore {none}"
+        meant = f"one of them failed its checks or is no temperature, so {none}"
     else:
         meant = "the coldest counts"
         if mixed:
-            meant += f" ({mixed:,} of them: one value failed its checks or cannot be so, therefore {none})"
+            where = "1 of these instants" if mixed == 1 else f"{mixed:,} of these instants"
+            meant += f" (at {where} one failed its checks or is no temperature, so {none})"
     more = "" if count <= len(shown) else "; and more"
     named = f": {'; '.join(shown)}{more}" if shown else ""
     return f"At {instants} a probe has several values; {meant}{named}."

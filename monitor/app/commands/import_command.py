@@ -73,7 +73,7 @@ def _words(brought: Brought, imported: Imported) -> str:
     if imported.repeated or imported.work_repeated:
         parts.append(f"There already: {_count(imported.repeated, imported.work_repeated)}.")
     if imported.conflicts:
-        parts.append(f"There with another value, beside which these stand: {_readings(imported.conflicts)}.")
+        parts.append(f"Set beside another value of the same instant: {_readings(imported.conflicts)}.")
     if brought.wrong:
         parts.append(f"Wrong and left out: {brought.wrong} {'row' if brought.wrong == 1 else 'rows'}.")
     return " ".join(parts)

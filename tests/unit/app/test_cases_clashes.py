@@ -86,9 +86,12 @@ def test_where_an_error_code_stands_beside_a_temperature_none_counts(case_of, fi
     rest = "".join(line(T0 + hour * HOUR, 58) for hour in range(97) if hour != 40)
     case, _ = case_of("".join(both if first else both[::-1]) + rest)
     assert judge_case(case).finding.unproven_ms == 2 * HOUR
-    assert "one failed its checks or cannot be so, therefore none of them counts" in case.left_out
+    assert "one of them failed its checks or is no temperature, so none of them counts" in case.left_out
     case, _ = case_of("".join(both) + line(T0 + 50 * HOUR, 57) + rest)
-    assert "the coldest counts (1 of them: one value failed its checks or cannot be so, therefore none" in case.left_out
+    assert (
+        "the coldest counts (at 1 of these instants one failed its checks or is no temperature, so none"
+        in case.left_out
+    )
 
 
 def held(journal, days=4):

@@ -97,7 +97,7 @@ def test_an_import_says_what_was_new_there_already_and_in_conflict(yard):
     assert "Taken in: 1 reading and 0 pieces of work." in call(yard, "import", str(yard / "one.csv"))
     told = call(yard, "import", str(yard / "two.csv"), "--work", str(yard / "work.csv"))
     assert "Taken in: 1 reading and 1 piece of work." in told
-    assert "There with another value, beside which these stand: 1 reading." in told
+    assert "Set beside another value of the same instant: 1 reading." in told
     assert "Wrong and left out: 2 rows." in told
     assert "before the year 2000" in told
     again = call(yard, "import", str(yard / "two.csv"), "--work", str(yard / "work.csv"), "--json")
