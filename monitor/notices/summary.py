@@ -1,9 +1,9 @@
 """The composed texts: the daily digest, *while you were away*, *before you go*.
 
 Rules: open alarms come first, the worst at the top, each with its answer (none, seen by whom, put off until when). Then come
-the other events, place by place in the order of the settings, oldest first; a busy place shows its newest lines and counts
-the rest. If nothing happened and nothing is open, one sentence says so. Each text says who watches which place, and none
-says that all is well while the state of one place is unknown.
+the other events, place by place in the order of the settings, oldest first; a busy place shows what stands nowhere else and
+the newest alarms, and counts the rest. If nothing happened and nothing is open, one sentence says so. Each text says who
+watches which place, and none says that all is well while the state of one place is unknown.
 """
 
 from collections.abc import Iterable, Sequence
@@ -195,11 +195,11 @@ class Summary:
         for place in self._in_order(by_place.keys()):
             name = f"{self._place(place)}: "
             parts.append(name.rstrip())
-            mine = by_place[place]
-            if len(mine) > LINES_A_PLACE:
-                more = len(mine) - LINES_A_PLACE
+            mine = _most_telling(by_place[place])
+            more = len(by_place[place]) - len(mine)
+            if more:
                 parts.append(f"- {more} earlier {'line is' if more == 1 else 'lines are'} left out")
-            parts += [f"- {self._happened(line, name, now)}" for line in mine[-LINES_A_PLACE:]]
+            parts += [f"- {self._happened(line, name, now)}" for line in mine]
         if not lines:
             parts.append(f"Nothing else to tell since {start}.")
         parts.append(f"{_sentence(self._counted(watches, now))}.")
@@ -299,6 +299,16 @@ class Summary:
 
     def _time(self, at: int, now: int) -> str:
         return say_time(at, now, self.roster.zone)
+
+
+def _most_telling(lines: list[Line]) -> list[Line]:
+    """Return as many lines of a place as a summary shows, in order.
+
+    Alarms that came and went are the first to be left out: each had its message, and a row of silent probes must not push out
+    the news that stands nowhere else. Of one kind, the earliest is left out first.
+    """
+    by_rank = sorted(range(len(lines)), key=lambda i: (lines[i].kind is LineKind.NOTED, i))
+    return [lines[i] for i in sorted(by_rank[-LINES_A_PLACE:])]
 
 
 def _unless_known(watches: Iterable[PlaceWatch]) -> str:

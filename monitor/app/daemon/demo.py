@@ -9,6 +9,7 @@ import os
 import threading
 import time
 import tty
+from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
@@ -21,7 +22,7 @@ from monitor.configuration import Configuration, canonical_settings, load_text
 from monitor.journal import Outcome
 from monitor.model.events import EventKind
 from monitor.model.readings import Reading
-from monitor.model.times import DAY_MS
+from monitor.model.times import DAY_MS, MINUTE_MS
 from monitor.model.units import to_micro
 from monitor.model.work import Work, WorkKind
 from monitor.proof.rules import rule_names
@@ -30,10 +31,17 @@ from monitor.simulate import HISTORY_START, WEEKEND_END, WEEKEND_START, Sample, 
 
 HISTORY_STEP_S = 1_800
 WEEKEND_STEP_S = 600
+WEEKEND_STEP_MS = WEEKEND_STEP_S * 1000
 ALMOST_STILL = 0.001
 """The pace of the clock until the weekend begins."""
 LINE_OPENS_S = 20.0
 """The longest wait, in seconds, for the serial line to open."""
+STEPS_BEHIND = 3
+"""How many steps of samples the daemon may have to take in yet before the next is sent: a busy computer slows the pace."""
+AHEAD_MS = 15 * MINUTE_MS
+"""How far time runs past the sample that is due, at most: together with those steps, less than a probe may be silent."""
+BEHIND_S = 5.0
+"""The longest wait, in seconds, for the daemon to take in the samples sent so far."""
 STAY_SCALE = 600
 """The pace of a yard that lives on after the weekend: ten minutes in a second, a day in less than three minutes."""
 STAY_END = WEEKEND_END + 365 * DAY_MS
@@ -66,6 +74,8 @@ class Demo:
         self._scale = (WEEKEND_END - WEEKEND_START) / 1000 / seconds
         self._shown = shown
         self._stay: Callable[[str], None] | None = None
+        self._sent = self._taken = 0
+        """Samples sent down the line, and taken in by the daemon."""
         self.daemon: Daemon | None = None
         self.away = ""
         self.opened: Callable[[str], None] = lambda _address: None
@@ -108,7 +118,7 @@ class Demo:
         daemon = self.daemon
         assert daemon is not None
         clock = daemon.clock = daemon.hub.clock = ScaledClock(WEEKEND_START - 1000, ALMOST_STILL)
-        daemon.hub.committed.append(self._shown)
+        daemon.hub.committed += [self._shown, self._count]
         feeder = threading.Thread(target=self._feed, args=(daemon, clock), name="nodes", daemon=True)
         try:
             daemon.begin()
@@ -138,11 +148,16 @@ class Demo:
         works = iter(self.yard.work(WEEKEND_START, WEEKEND_END))
         work = next(works, None)
         over = False
+        step, sent = 0, deque([0], maxlen=STEPS_BEHIND)
         for sample in self._samples():
             if sample.time >= WEEKEND_END and not over:
                 over = True
                 self._sleep_until(daemon, WEEKEND_END)
                 daemon.hub.call(partial(self._tell_away, daemon))
+            if sample.time // WEEKEND_STEP_MS > step:
+                self._wait_for_daemon(daemon, sent[0])
+                step = sample.time // WEEKEND_STEP_MS
+                sent.append(self._sent)
             while work is not None and work.time <= sample.time:
                 self._sleep_until(daemon, work.time)
                 payload = work_payload(work)
@@ -153,9 +168,18 @@ class Demo:
             if daemon.stop.is_set():
                 return
             os.write(self._master, wire_line(sample))
+            self._sent += 1
         self._sleep_until(daemon, STAY_END if self._stay is not None else WEEKEND_END)
         daemon.stop.set()
         daemon.hub.wake()
+
+    def _count(self, outcome: Outcome) -> None:
+        self._taken += sum(outcome.counts())
+
+    def _wait_for_daemon(self, daemon: Daemon, sent: int) -> None:
+        latest = time.monotonic() + BEHIND_S
+        while self._taken < sent and time.monotonic() < latest and not daemon.stop.is_set():
+            daemon.stop.wait(0.005)
 
     def _samples(self) -> Iterator[Sample]:
         end = STAY_END if self._stay is not None else WEEKEND_END
@@ -169,6 +193,8 @@ class Demo:
             self._stay(daemon.engine().while_you_were_away(WEEKEND_END, WEEKEND_START))
 
     def _sleep_until(self, daemon: Daemon, instant_ms: int) -> None:
+        if isinstance(daemon.clock, ScaledClock):
+            daemon.clock.hold_at(instant_ms + AHEAD_MS)
         # In short steps, because the pace may change meanwhile.
         while (wait_s := daemon.clock.seconds_until(instant_ms)) > 0 and not daemon.stop.is_set():
             daemon.stop.wait(min(wait_s, 0.2))

@@ -12,6 +12,7 @@
 """
 
 import ctypes
+import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -23,6 +24,9 @@ from monitor.model.times import MINUTE_MS
 
 JUMP_MS = 2 * MINUTE_MS
 AGREE_MS = 10 * MINUTE_MS
+LATEST_MS = 2**62
+"""No limit to a scaled clock, UTC ms."""
+HELD_WAIT_S = 0.01
 
 
 class Clock(Protocol):
@@ -229,31 +233,44 @@ class YardClock:
 
 
 class ScaledClock:
-    """A clock that starts at a chosen instant and runs faster than the real one; the demo uses it."""
+    """A clock that starts at a chosen instant and runs faster than the real one; the demo uses it.
+
+    It can be held at a latest instant: a world at thousands of times its pace must not run on while the computer is busy.
+    """
 
     def __init__(self, start_ms: int, scale: float, monotonic_s: Callable[[], float] = time.monotonic) -> None:
         self._monotonic = monotonic_s
         # One tuple, replaced at once, so that another thread never sees a new pace with an old start.
-        self._run = (start_ms, monotonic_s(), scale)
+        self._run = (start_ms, monotonic_s(), scale, LATEST_MS)
+        self._changing = threading.Lock()
         self.confirmed = True
         self.asks = False
 
     def now_ms(self) -> int:
         """Return the scaled time, UTC ms."""
-        start_ms, begun_s, scale = self._run
-        return start_ms + int((self._monotonic() - begun_s) * 1000 * scale)
+        start_ms, begun_s, scale, latest_ms = self._run
+        return min(start_ms + int((self._monotonic() - begun_s) * 1000 * scale), latest_ms)
 
     def go_on(self, scale: float) -> None:
         """Continue from now at another pace."""
-        self._run = (self.now_ms(), self._monotonic(), scale)
+        with self._changing:
+            self._run = (self.now_ms(), self._monotonic(), scale, self._run[3])
+
+    def hold_at(self, latest_ms: int) -> None:
+        """Stand still from an instant (UTC ms) on, until this is called again; time that was stood out is not made up for."""
+        with self._changing:
+            self._run = (self.now_ms(), self._monotonic(), self._run[2], latest_ms)
 
     def monotonic_s(self) -> float:
         """Return seconds on the real monotonic clock."""
         return self._monotonic()
 
     def seconds_until(self, instant_ms: int) -> float:
-        """Return how many real seconds to wait for a scaled instant."""
-        return max(0.0, (instant_ms - self.now_ms()) / 1000 / self._run[2])
+        """Return how many real seconds to wait for a scaled instant, as far as the clock's pace tells."""
+        _, _, scale, latest_ms = self._run
+        wait_s = max(0.0, (instant_ms - self.now_ms()) / 1000 / scale)
+        # Whoever waits for an instant that the held clock cannot reach yet must not ask without a pause.
+        return max(wait_s, HELD_WAIT_S) if instant_ms > latest_ms else wait_s
 
     def believed_ms(self) -> int:
         """Return the scaled time; this clock is right by definition."""

@@ -87,3 +87,19 @@ def test_a_scaled_clock_runs_faster():
     mono[0] += 2
     assert clock.now_ms() == WALL + 120_000
     assert clock.seconds_until(WALL + 180_000) == 1.0
+
+
+def test_a_scaled_clock_that_is_held_stands_still_and_makes_nothing_up():
+    mono = [5.0]
+    clock = ScaledClock(WALL, 60, lambda: mono[0])
+    clock.hold_at(WALL + 60_000)
+    mono[0] += 100
+    assert clock.now_ms() == WALL + 60_000
+    assert clock.seconds_until(WALL + 60_001) >= 0.01, "whoever waits for it asks with pauses"
+    clock.hold_at(WALL + 600_000)
+    assert clock.now_ms() == WALL + 60_000
+    mono[0] += 1
+    assert clock.now_ms() == WALL + 120_000
+    clock.go_on(120)
+    mono[0] += 100
+    assert clock.now_ms() == WALL + 600_000

@@ -221,6 +221,21 @@ def test_a_busy_place_shows_its_newest_lines():
     assert len(desk.state.lines) == 400
 
 
+def test_a_row_of_silent_probes_does_not_push_out_other_news():
+    desk = desk_of(ann=Contact(name="Ann"))
+    desk.line(MORNING - DAY_MS, "p1", "Bay 1: at temperature throughout")
+    for number in range(1, 11):
+        desk.line(MORNING - DAY_MS + number, "p1", f"Bay 1: no word from probe {number}", LineKind.CAME_ON)
+        desk.line(MORNING - DAY_MS + number, "p1", f"Bay 1: probe {number} is back", LineKind.OVER)
+    (draft,) = served(desk, MORNING)
+    told = draft.text.splitlines()
+    (left_out,) = (i for i, line in enumerate(told) if "left out" in line)
+    assert told[left_out] == "- 9 earlier lines are left out"
+    assert "at temperature throughout" in told[left_out + 1]
+    assert "probe 5 is back" in told[left_out + 2], "of the alarms, the newest"
+    assert "probe 10 is back" in told[left_out + 12]
+
+
 def test_while_you_were_away_covers_any_span():
     desk = busy_desk(ann=Contact(name="Ann"))
     now = MORNING - DAY_MS + 7 * HOUR_MS
