@@ -22,9 +22,9 @@ from monitor.engine import Engine
 from monitor.engine.stretch import Commits, replay_pieces
 from monitor.journal import Store, open_reader, open_writer
 from monitor.journal.blocks import BLOCK_ROWS, Columns, unpack
+from monitor.journal.columns import read_pieces
 from monitor.journal.engine_port import Machine
 from monitor.journal.packing import replace_block
-from monitor.journal.record_columns import read_pieces
 from monitor.model.events import Event, EventKind
 from monitor.model.settings import Bin, Probe, Settings
 from monitor.model.times import show_time

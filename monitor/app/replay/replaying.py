@@ -132,7 +132,7 @@ def stored_recording(configuration: Configuration) -> Recording:
         UnavailableError: There is no record, or it is damaged.
     """
     from monitor.journal import FOREVER, open_reader  # noqa: PLC0415 (files need no journal)
-    from monitor.journal.record_columns import read_pieces  # noqa: PLC0415
+    from monitor.journal.columns import read_pieces  # noqa: PLC0415
 
     with open_reader(configuration.data) as store, store.view():
         checkpoint = store.checkpoint()

@@ -189,7 +189,7 @@ def _only(event: Event, probes: set[str]) -> Event:
 
 def _stored(configuration: Configuration, place: str) -> Material:
     from monitor.journal import open_reader  # noqa: PLC0415 (a recording needs no journal)
-    from monitor.journal.record_columns import read_pieces  # noqa: PLC0415
+    from monitor.journal.columns import read_pieces  # noqa: PLC0415
 
     with open_reader(configuration.data) as store, store.view():
         pieces = read_pieces(store, probes=_probes(place, configuration.settings))

@@ -18,7 +18,7 @@ from monitor.engine.probes.silence_alarms import follow_material
 from monitor.model.excursions import Excursion
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import Material, declared
-from monitor.piles.undoing import Reversal, forget_batch, reversal_of, take_back
+from monitor.piles import Reversal, forget_batch, reversal_of, take_back
 
 TOO_OLD = "its heap ended too long ago; log what is so now instead"
 

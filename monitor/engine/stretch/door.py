@@ -5,8 +5,7 @@ Commits that are out of the ordinary are fed one at a time (`barriers`); runs be
 
 from collections.abc import Callable, Hashable
 
-from monitor.conditioning.columns import Course
-from monitor.conditioning.conditioned import Conditioned, UnsettledError
+from monitor.conditioning import Conditioned, Course, UnsettledError
 from monitor.engine.context.audience import Nobody
 from monitor.engine.context.core import Core
 from monitor.engine.engine import Engine

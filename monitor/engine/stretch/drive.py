@@ -3,9 +3,8 @@
 from collections.abc import Callable
 from typing import cast
 
-from monitor.conditioning.columns import Course as Way
-from monitor.conditioning.columns import Said, is_fire
-from monitor.conditioning.conditioned import Conditioned
+from monitor.conditioning import Conditioned, Said, is_fire
+from monitor.conditioning import Course as Way
 from monitor.engine.batches.pile_readings import advance_heaps
 from monitor.engine.context.agenda import PENDING, SILENCE, Deadline, DueKind
 from monitor.engine.context.history import History

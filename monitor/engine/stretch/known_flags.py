@@ -3,8 +3,7 @@
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 
-from monitor.conditioning import Conditioner, Still
-from monitor.conditioning.conditioned import Conditioned
+from monitor.conditioning import Conditioned, Conditioner, Still
 from monitor.model.flags import Verdict
 from monitor.model.settings import Probe
 

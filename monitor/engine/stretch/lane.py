@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.conditioning.columns import Course, Series
+from monitor.conditioning import Course, Series
 from monitor.engine.context.probe_watch import TRAIL_SPAN_MS, TRAIL_STEP_MS, ProbeWatch, kept_instants
 from monitor.engine.context.route import Route
 from monitor.engine.stretch.commits import Ints

@@ -12,11 +12,8 @@ from monitor.engine.stretch.curves import END
 from monitor.engine.stretch.lane import Lane
 from monitor.model.errors import InvariantError
 from monitor.model.times import HOUR_MS
-from monitor.piles import WalkState
-from monitor.piles.ahead import LineAhead
-from monitor.piles.hours_ahead import HoursAhead
-from monitor.piles.state import Stir
-from monitor.piles.together import all_known, find_telling, sides_stay
+from monitor.piles import Stir, WalkState
+from monitor.piles.ahead import HoursAhead, LineAhead, all_known, find_telling, sides_stay
 
 WalkRow = tuple[int, int, str, int, int]
 """A core probe's accepted reading: its commit, its key, its probe, its time, its value."""

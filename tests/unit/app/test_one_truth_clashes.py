@@ -17,7 +17,7 @@ from monitor.certificate import judge_case
 from monitor.configuration import canonical_settings
 from monitor.engine import Engine, progress_now, tracker_now
 from monitor.engine.stretch import replay_pieces
-from monitor.journal.record_columns import read_pieces
+from monitor.journal.columns import read_pieces
 from monitor.model.events import Event, EventKind
 from monitor.model.settings import Pile
 from monitor.model.times import show_time

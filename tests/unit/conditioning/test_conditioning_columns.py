@@ -7,9 +7,8 @@ import numpy as np
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from monitor.conditioning import Conditioner, ConditioningState
+from monitor.conditioning import Conditioned, Conditioner, ConditioningState, Course
 from monitor.conditioning.calibration import Line
-from monitor.conditioning.conditioned import Conditioned, Course
 from monitor.conditioning.suspects import calibrated
 from monitor.model.readings import Reading
 from monitor.model.settings import AMBIENT, Bin, Pile, Probe, Settings

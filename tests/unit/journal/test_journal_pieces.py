@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from journal_yard import DAY, HOUR, T0, writer_of
 
 from monitor.engine.stretch import Commits, commits_from_events
-from monitor.journal import open_reader, record_columns
-from monitor.journal.record_columns import read_pieces
+from monitor.journal import open_reader
+from monitor.journal.columns import read_pieces, record_columns
 from monitor.model.events import FURTHER, Event, EventKind
 from monitor.model.readings import Reading
 

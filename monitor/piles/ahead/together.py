@@ -16,7 +16,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from monitor.piles.ahead import LineAhead
+from monitor.piles.ahead.line_ahead import LineAhead
 from monitor.piles.signals import Marks
 from monitor.piles.state import Stir, WalkState
 from monitor.piles.walk import Walk

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from monitor.model.times import HOUR_MS
 from monitor.model.units import divide_half_even
-from monitor.piles.ahead import LineAhead
+from monitor.piles.ahead.line_ahead import LineAhead
 from monitor.piles.air import READY_LAG_MS, least_covered, span_hours
 from monitor.piles.cuts import ABSENT
 from monitor.piles.moving import ready_limit, reheat_limit
