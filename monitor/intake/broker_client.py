@@ -126,6 +126,10 @@ class UnendingClient(mqtt.Client):
         found, _ = self.unsubscribe(_NEVER_ASKED)
         return found == MQTTErrorCode.MQTT_ERR_SUCCESS and answered.wait(SETTLING_S)
 
+    def close(self) -> None:
+        """Close the sockets by which the library wakes its own thread, once that has ended; it would leave them open."""
+        self._reset_sockets()
+
     def _begin_anew(self) -> None:
         """Connect again, which drops a half-read packet; if that fails, the loop meets the failure again."""
         if self.ended.wait(self.pause_s):

@@ -96,6 +96,7 @@ class MqttSource:
             self._client.settle()
         self._client.disconnect()
         self._client.loop_stop()
+        self._client.close()
 
     def acknowledge(self, tokens: Iterable[Token]) -> int:
         """Acknowledge committed messages; tokens of an earlier connection are dropped. Safe from any thread."""

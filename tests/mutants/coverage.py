@@ -28,7 +28,12 @@ _NEAR: dict[str, tuple[str, ...]] = {
     "bins": ("engine/test_engine_values",),
     "certificate": ("app/test_cert*",),
     "codec": ("intake",),
-    "intake": ("io/test_intake_mqtt", "io/test_intake_serial", "io/test_intake_wrong_clocks"),
+    "intake": (
+        "io/test_intake_mqtt",
+        "io/test_intake_serial",
+        "io/test_intake_wrong_clocks",
+        "io/test_intake_broker_faults",
+    ),
     "conditioning": ("engine",),
     "journal": ("app/test_restore_command",),
     "material": ("piles", "engine/test_engine_heat"),
