@@ -91,7 +91,6 @@ class UnendingClient(mqtt.Client):
             raise InvariantError("TLS without its settings")
         wrapped = context.wrap_socket(tcp_sock, server_hostname=self._host, do_handshake_on_connect=False)
         try:
-            wrapped.settimeout(self._connect_timeout)
             wrapped.do_handshake()
         except BaseException:
             wrapped.close()

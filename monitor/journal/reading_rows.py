@@ -82,7 +82,7 @@ class RowReader:
         series = [number for probe in dict.fromkeys(probes) for number in self._book.of_probe.get(probe, ())]
         while start <= end:
             following = self._next_time(series, start)
-            if following is None or following > end:
+            if following is None:
                 return
             stop = min(end, following + _WINDOW_MS)
             rows: list[Reading] = []

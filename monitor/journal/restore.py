@@ -136,8 +136,6 @@ def _looked_at(source: Path, way_in: Path, told: Told | None) -> tuple[list[Find
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
     except MonitorError as fault:
         raise _about(source, target, fault) from fault
-    for side in _SIDES[1:]:
-        target.with_name(target.name + side).unlink(missing_ok=True)
     to_disk(target)
     return findings, until
 

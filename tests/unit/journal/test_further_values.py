@@ -78,6 +78,7 @@ def test_what_an_older_version_only_set_aside_is_fed_with_the_first_turn(tmp_pat
     with writer_of(tmp_path) as writer:
         with writer.turn(T0 + HOUR) as turn:
             turn.event(EventKind.STARTED, {"down_since": T0 + 1})
+        assert [rows for _, rows in further_of(writer.store)] == [[list(OTHER)]]
         put(writer, T0 + HOUR + 1, Reading(T0 + 2 * HOUR, "a", 1, "Cel"))
         put(writer, T0 + HOUR + 2, OTHER)
         kinds = [event.kind for event in writer.store.events(T0 + 1)]
