@@ -88,9 +88,9 @@ def grid(raw: bytes, comma: str, width: int) -> list[Cells] | None:
         return None
     begins = np.empty_like(ends)
     begins[1:] = ends[:-1] + 1
-    begins[0, :1], begins[0, 1:] = 0, last[:-1] + 1
+    begins[0, 0], begins[0, 1:] = 0, last[:-1] + 1
     lengths = ends - begins
-    lengths[-1] -= (lengths[-1] > 0) & (buffer[last - 1] == 13)
+    lengths[-1] -= buffer[last - 1] == 13
     return list(map(Cells, repeat(data), begins, lengths))
 
 

@@ -58,6 +58,8 @@ def run_pytest(words: Sequence[str], plugin: object) -> int:
     """Run pytest in this process and return its exit code."""
     os.environ |= {"HYPOTHESIS_PROFILE": "mutants", "OPENBLAS_NUM_THREADS": "1"}
     quiet = ["-q", "-x", "-p", "no:cacheprovider", "--tb=no", "-W", "ignore::pytest.PytestAssertRewriteWarning"]
+    # A test that is watched takes several times as long, and longer still on a busy machine; the parent sets the limit.
+    quiet += ["--timeout", "0"]
     return int(pytest.main([*quiet, *words], plugins=[plugin]))
 
 

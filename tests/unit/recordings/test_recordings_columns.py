@@ -182,6 +182,49 @@ def test_an_odd_number_is_what_the_parser_says(text):
         assert micros(column, number_of).tolist() == expected
 
 
+PLAIN_TIMES = [
+    "2026-03-01T09:00:00Z", "2026-03-01T09:59:59Z", "2026-03-01T09:00:00.000Z", "2024-02-29T23:59:59.999Z",
+    "2026-12-31T23:59:60Z", "2026-01-31T00:00:00.007Z",
+]  # fmt: skip
+PLAIN_NUMBERS = [
+    "7", "-7", "+7", "12345678", "-1234567", "1.5", "-.5", "5.", "123456.7", "1234567.123456", "-123456.123456", "00012.5",
+    "-12.0625", "0.000001",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+@pytest.mark.parametrize("place", [0, 1])
+def test_cells_in_the_plain_form_need_no_parser(place, end):
+    """Most cells of a year are plain; were each handed to a parser, a year would be read in minutes, not seconds."""
+
+    def never(text):
+        pytest.fail(f"{text!r} went to the parser")
+
+    for whole, texts, parser in (
+        (lambda cells: instants(cells, never, day), PLAIN_TIMES, parse_time),
+        (lambda cells: micros(cells, never), PLAIN_NUMBERS, number_of),
+    ):
+        lines = [(text, "x") if place == 0 else ("x", text) for text in texts]
+        column = grid("".join(";".join(cells) + end for cells in lines).encode(), ";", 2)[place]
+        assert whole(column).tolist() == [parser(text) for text in texts]
+        for text in texts:
+            alone = grid((";".join((text, "x") if place == 0 else ("x", text)) + end).encode(), ";", 2)[place]
+            assert whole(alone).tolist() == [parser(text)]
+
+
+@pytest.mark.parametrize("column", ["probe", "colour"])
+def test_a_line_that_is_no_text_is_told_even_where_nobody_reads_the_column(tmp_path, column):
+    good, bad = ("2026-03-01T09:00:00Z,a,temperature,1,Cel,red\n".encode() for _ in range(2))
+    bad = bad.replace(b",a,", b",\xe4,") if column == "probe" else bad.replace(b"red", b"r\xf6t")
+    path = tmp_path / "r.csv"
+    path.write_bytes(b"time,probe,quantity,value,unit,colour\n" + good + bad + good)
+    rows, problems = read_readings(path)
+    assert len(rows) == 2
+    assert [(problem.line, problem.text.split(" is ")[1]) for problem in problems] == [
+        (3, "not UTF-8; save the file as CSV in UTF-8")
+    ]
+
+
 def number_of(text):
     return parse_micro(text.strip())
 
@@ -233,6 +276,17 @@ def test_texts_that_share_a_key_are_told_apart(tmp_path, monkeypatch):
         + "".join(f"2026-03-01T09:00:00Z,{name},temperature,1,Cel\n" for name in names)
     )
     assert [row.probe for row in read_readings(path)[0]] == names
+
+
+@pytest.mark.parametrize("length", range(2, 70))
+def test_names_of_probes_are_told_apart_by_any_letter(tmp_path, length):
+    names = ["x" * length, *("x" * n + "y" + "x" * (length - n - 1) for n in {0, length // 2, length - 1}), "x" * (length - 1)]
+    path = tmp_path / "r.csv"
+    path.write_text(
+        "time,probe,quantity,value,unit\n"
+        + "".join(f"2026-03-01T09:00:00Z,{name},temperature,1,Cel\n" for name in names * 2)
+    )
+    assert [row.probe for row in read_readings(path)[0]] == names * 2
 
 
 def test_more_probes_than_are_remembered(tmp_path, monkeypatch):

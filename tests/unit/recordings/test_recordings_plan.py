@@ -163,3 +163,29 @@ def test_history_equals_a_plain_dict(readings, probes, start, end, chunk, few):
     assert got == [kept[key] for key in sorted(kept) if start <= key[0] <= end and key[1] in probes]
     assert (len(history), history.conflicts, history.repeated) == (len(kept), conflicts, repeated)
     assert history.probes() == sorted({r.probe for r in readings})
+
+
+def test_another_value_of_an_instant_stands_beside_the_first_once_however_often_it_comes():
+    rows = [
+        row(0, micro=1, received=0), row(0, micro=2, received=1), row(0, micro=2, received=5), row(0, micro=3, received=5),
+        row(0, micro=1, received=6),
+    ]  # fmt: skip
+    aside = SetAsides()
+    events = list(plan_commits(rows, [], aside))
+    assert [(event.at - NINE, event.payload.get("further")) for event in events] == [
+        (0, None),
+        (1, [[NINE, "a", 2, "Cel"]]),
+        (5, [[NINE, "a", 3, "Cel"]]),
+    ]
+    assert (aside.counts, aside.repeated) == ({SetAside.CONFLICT: 3}, 1)
+    assert aside.conflicts == [("a", NINE)] * 3
+
+
+def test_another_value_that_came_ahead_of_its_time_is_left_out():
+    rows = [row(300_001, micro=1, received=1), row(300_001, micro=2, received=0), row(300_001, micro=3, received=2)]
+    events = list(plan_commits(rows, []))
+    assert [(event.at - NINE, event.payload.get("rows"), event.payload.get("further")) for event in events] == [
+        (0, [], None),
+        (1, [], [[NINE + 300_001, "a", 1, "Cel"]]),
+        (2, [], [[NINE + 300_001, "a", 3, "Cel"]]),
+    ]

@@ -11,7 +11,7 @@ from monitor.model.errors import MisuseError
 from monitor.model.times import parse_time, show_time
 from monitor.model.units import unit_code
 from monitor.recordings import DateOrder, Problems, SheetForms, read_labels, read_readings, read_work, sniff
-from monitor.recordings.sheet_forms import SheetTimes, sheet_micro
+from monitor.recordings.sheet_forms import SheetQuestionError, SheetTimes, sheet_micro
 
 BERLIN = SheetForms(time_zone="Europe/Berlin")
 NEW_YORK = SheetForms(time_zone="America/New_York")
@@ -77,6 +77,14 @@ def test_the_order_of_day_and_month_is_that_of_the_first_date_that_has_one(put):
         rows(put(head + "6/13/2026 9:00,a,temperature,60,Cel\n13/6/2026 9:00,a,temperature,60,Cel\n"), BERLIN)
     # the same day either way needs no answer
     assert rows(put(head + "6/6/2026 9:00,a,temperature,60,Cel\n"), BERLIN)[1] == []
+
+
+def test_where_the_file_cannot_be_read_twice_the_order_is_asked_for_at_once():
+    """A pipe: no other date of it can say which, and the sentence does not claim that none does."""
+    times = SheetTimes(BERLIN)
+    assert show_time(times("6/6/2026 9:00")) == "2026-06-06T07:00:00.000Z"
+    with pytest.raises(SheetQuestionError, match="may name the day or the month first; add --dates day-first"):
+        times("6/1/2026 9:00")
 
 
 def test_every_date_of_a_file_says_what_order_it_has_wherever_it_stands(put):
