@@ -282,6 +282,32 @@ def test_numbers_are_exact(number):
     assert Decimal(show_micro(expected)) == Decimal(expected) / 10**6
 
 
+@pytest.mark.parametrize(
+    ("text", "micro"),
+    [
+        ("999999999999.999999", 10**18 - 1),
+        ("-999999999999.999999", 1 - 10**18),
+        ("0.001e14", 10**17),
+        ("0e999", 0),
+        ("1e-999", 0),
+        ("1000000e-12", 1),
+        ("0.0000005", 0),
+        ("0.0000015", 2),
+        ("1000000000000", None),
+        ("999999999999.9999995", None),
+        ("1e12", None),
+        ("1e25", None),
+        ("0.1e40", None),
+    ],
+)
+def test_a_number_is_within_a_million_million(text, micro):
+    if micro is not None:
+        assert parse_micro(text) == micro
+    else:
+        with pytest.raises(ValueError, match=f"'{text}' is not within a million million"):
+            parse_micro(text)
+
+
 @given(st.text(max_size=30))
 def test_numbers_and_times_never_raise_but_value_error(text):
     for parse in (parse_micro, Times()):
