@@ -28,6 +28,12 @@ _NEAR: dict[str, tuple[str, ...]] = {
     "bins": ("engine/test_engine_values",),
     "certificate": ("app/test_cert*",),
     "codec": ("intake",),
+    "engine": (
+        "app/test_entries_asked",
+        "app/test_hand_entries",
+        "app/test_upgrade",
+        "recordings/test_recordings_pieces",
+    ),
     "intake": (
         "io/test_intake_mqtt",
         "io/test_intake_serial",
