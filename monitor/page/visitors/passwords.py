@@ -16,6 +16,7 @@ from monitor.model.settings import PASSWORD_LENGTHS
 
 _N, _R, _P = 1 << 14, 8, 5
 _MEMORY = 64 << 20
+_MOST_LANES = 16
 _MARK = "scrypt$"
 
 
@@ -47,13 +48,19 @@ def hash_trouble(given: str) -> str:
         return ""
     try:
         _, n, r, p, salt, digest = given.split("$")
-        fits = int(n) <= 1 << 20 and int(r) * int(n) * 128 <= _MEMORY and int(p) <= 16
+        wrong = _cost_trouble(int(n), int(r), int(p))
         base64.b64decode(salt, validate=True), base64.b64decode(digest, validate=True)
     except ValueError:
         wrong = "is none"
-    else:
-        wrong = "" if fits else "costs too much to compare"
     return wrong and f"the page's password begins as a hash and {wrong}; let `heaptender password` make one"
+
+
+def _cost_trouble(n: int, r: int, p: int) -> str:
+    """Return what is wrong with the costs of a hash, or "": comparing with it would fail, or take too long."""
+    if n.bit_count() != 1 or min(n - 1, r, p) < 1 or n.bit_length() > 16 * r:
+        return "is none"
+    # So much memory the library counts on; it refuses beyond `maxmem`.
+    return "costs too much to compare" if p > _MOST_LANES or 128 * r * (n + p + 2) > _MEMORY else ""
 
 
 def fits(password: str, kept: str) -> bool:
