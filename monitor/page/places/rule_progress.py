@@ -90,7 +90,7 @@ def progress_of(run: BatchRun, temperature_unit: str, now: int) -> Progress | No
         state=run.rule.value,
         short=short,
         steps=steps,
-        today="" if met else _today(run, now),
+        today=_today(run, now) if run.rule is RuleState.RUNNING else "",
     )
 
 
@@ -123,27 +123,33 @@ def _ordinal(number: int) -> str:
 
 def _steps(values: dict[str, int | float], *, waiting: bool) -> list[Step]:
     found = []
+    needed_h = values.get("needed_h")
+    held_h = [values[key] for key in ("longest_run_h", "run_h", "total_h") if key in values]
     for key, one, many in (("days", "day", "days"), ("turnings", "turning", "turnings")):
         needed = values.get(f"{key}_needed")
         if needed is not None:
             done = min(values.get(key, 0), needed)
             words = f"{done:g} of {needed:g} {one if needed == 1 else many}"
+            if needed_h is not None and not held_h:
+                # The hours belong to each turning, so there is no count of them for the whole batch.
+                words += f", each after {_hours(needed_h)} in one piece"
             if key == "turnings" and waiting and done < needed:
                 words += f"; the {_ordinal(int(done) + 1)} counts when it is back at temperature"
             found.append(Step(done=done, needed=needed, words=words))
-    needed = values.get("needed_h")
-    if needed is not None:
-        done = max(values.get("longest_run_h", 0), values.get("run_h", 0), values.get("total_h", 0))
+    if needed_h is not None and held_h:
+        done = min(max(held_h), needed_h)
         kind = "in all" if "total_h" in values else "in one piece"
-        hour = 3_600_000
-        shown = f"{show_duration(round(min(done, needed) * hour))} of {show_duration(round(needed * hour))} {kind}"
-        found.append(Step(done=min(done, needed), needed=needed, words=shown))
+        found.append(Step(done=done, needed=needed_h, words=f"{_hours(done)} of {_hours(needed_h)} {kind}"))
     return found
+
+
+def _hours(hours: float) -> str:
+    return show_duration(round(hours * HOUR_MS))
 
 
 def _today(run: BatchRun, now: int) -> str:
     """Return the standing of the running day for a rule that counts days of 24 h from the first hold instant on."""
-    if run.rule is RuleState.RUNNING and now - run.walk.now > UNREAD_MOST_MS:
+    if now - run.walk.now > UNREAD_MOST_MS:
         # The engine stands at the last reading, so its running day is not today.
         return f"nothing of the last {say_span(now - run.walk.now)} counts yet"
     tracker = _nearest(run)

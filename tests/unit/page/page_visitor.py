@@ -1,6 +1,7 @@
 """Somebody who opens the page, for its tests."""
 
 import asyncio
+import html
 import re
 
 import httpx
@@ -55,3 +56,30 @@ def signed_in(app, *, host, address="192.0.2.20", name=""):
     answer = keeper.send("/enter", page="/enter", password=PASSWORD, name=name)
     assert answer.status_code == 303, answer.text
     return keeper
+
+
+_PARTS = {
+    "head": (r'<div class="place-head">\s*<div class="words">', r'<div class="drawn">'),
+    "needs": (r'<ol class="needs">', r"</ol>"),
+    "over": (r'<details class="over">', r"</details>"),
+    "rule": (r'<section class="rule"', r"</section>"),
+    "remarks": (r'<ol class="remarks">', r"</ol>"),
+    "table": (r"<table>", r"</table>"),
+    "marks": (r'<details class="marks"', r"</details>"),
+    "probes": (r'<ul class="probe-list">', r"</ul>"),
+    "log": (r'<section class="log"', r"</section>"),
+    "done": (r'<div class="done"', r"</div>"),
+    "watched": (r'id="watched"', r"</p>"),
+}
+_LINES = re.compile(r"</?(?:p|li|h\d|t[dhr]|ul|ol|section|summary|div|form|button|figure)\b[^>]*>")
+
+
+def words_of(text, part):
+    """Return the lines that a person reads in a part of a sheet; [] if the sheet has none."""
+    begins, ends = _PARTS[part]
+    found = re.search(f"{begins}(.*?){ends}", text, re.DOTALL)
+    if found is None:
+        return []
+    plain = re.sub(r"^[^<]*>|\s+", " ", re.sub(r"<svg.*?</svg>", "", found[1], flags=re.DOTALL))
+    lines = (re.sub(r"<[^>]+>", "", line) for line in _LINES.split(plain))
+    return [html.unescape(" ".join(line.split())) for line in lines if line.strip()]
