@@ -56,7 +56,7 @@ def hash_trouble(given: str) -> str:
 
 
 def _cost_trouble(n: int, r: int, p: int) -> str:
-    """Return what is wrong with the costs of a hash, or "": comparing with it would fail, or take too long."""
+    """Return the fault of a hash's costs, with which comparing would fail or take too long; "" for usable ones (RFC 7914)."""
     if n.bit_count() != 1 or min(n - 1, r, p) < 1 or n.bit_length() > 16 * r:
         return "is none"
     # So much memory the library counts on; it refuses beyond `maxmem`.
