@@ -28,6 +28,7 @@ SUMMARIES: dict[str, str] = {
     "certify": "Judge a batch by a rule of time and temperature, and write a certificate.",
     "verify": "Check a certificate.",
     "rules": "List the rules and their sources.",
+    "recipe": "Work out a mix: how much of each material, and how much water.",
     "log": "Write down a piece of work, a hand reading, a probe in or out, or an answer to an alarm.",
     "export": "Write the record out as files.",
     "import": "Take files into the record.",

@@ -12,6 +12,7 @@ from monitor.recordings.event_lines import (
     read_events,
     seal_line,
 )
+from monitor.recordings.feedstock_table import read_feedstocks
 from monitor.recordings.file_problems import Problem, Problems, quoted
 from monitor.recordings.memory import MemoryHistory
 from monitor.recordings.plan import SetAsides, plan_commits, plan_pieces, work_payload

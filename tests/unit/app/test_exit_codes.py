@@ -43,7 +43,7 @@ NEEDS_CONFIGURATION = {
 }
 """Commands that read the configuration, each with words that would be right."""
 
-WITHOUT = {"demo", "verify", "rules", "password"}
+WITHOUT = {"demo", "verify", "rules", "password", "recipe"}
 
 
 @pytest.fixture

@@ -1,0 +1,127 @@
+"""`recipe`: works out a mix, and writes it down as a heap that was built."""
+
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from monitor.app.console.options import config_option, configuration_path, json_option, load_configuration, print_json
+from monitor.model.errors import MisuseError
+
+if TYPE_CHECKING:
+    from monitor.configuration import Configuration
+    from monitor.mix import Recipe
+
+
+@click.command()
+@click.option("--all", "whole", multiple=True, metavar="NAME=AMOUNT", help="This goes in whole.")
+@click.option("--some", multiple=True, metavar="NAME[=AMOUNT]", help="As much of this as is needed, up to the amount.")
+@click.option(
+    "--materials",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="A CSV file with figures of your own materials.",
+)
+@click.option("--cn", metavar="25..35", help="Carbon to nitrogen, by mass.")
+@click.option("--moisture", metavar="50..60", help="Water, percent of wet mass.")
+@click.option("--density-max", type=click.FloatRange(50, 2000), metavar="600", help="Greatest density, kg/m³.")
+@click.option("--organic", is_flag=True, help="Keep to C/N 25..40, as the US organic rule asks.")
+@click.option("--bay", metavar='"5 x 5 ft"', help="Ground of the bay, for the height.")
+@click.option("--frost", is_flag=True, help="It is built in frost, and must be bigger.")
+@click.option("--build", metavar="PLACE", help="Write the heap down as built there, now.")
+@click.option("--by", metavar="NAME", help="With --build: who built it.")
+@click.option("--again", is_flag=True, help="With --build: take the entry as it is, without asking.")
+@click.option("--list", "listed", is_flag=True, help="List the known materials with their figures.")
+@config_option
+@json_option
+def command(  # noqa: PLR0913 (click hands over each option by itself)
+    *,
+    whole: tuple[str, ...],
+    some: tuple[str, ...],
+    materials: Path | None,
+    cn: str | None,
+    moisture: str | None,
+    density_max: float | None,
+    bay: str | None,
+    build: str | None,
+    by: str | None,
+    config_file: Path | None,
+    organic: bool,
+    frost: bool,
+    again: bool,
+    listed: bool,
+    as_json: bool,
+) -> int:
+    """Work out how much of each material goes into a heap, and in which layers; exit 1 if no mix fits.
+
+    Amounts are weights or volumes (a volume is weighed by the material's loose density).
+
+    \b
+    Examples:
+      heaptender recipe --all "stable litter=400 kg" --some leaves="6 m3" --some "coffee grounds=60 kg"
+      heaptender recipe --all grass=1yd3 --some leaves --some straw=20kg --bay "5 x 5 ft"
+      heaptender recipe --list
+    """
+    from monitor.app.mixing import (  # noqa: PLC0415 (so that --help stays quick)
+        Measures,
+        asked_mix,
+        band_of,
+        feedstock_lines,
+        feedstocks_known,
+        ground_mm2,
+        mix_json,
+        mix_lines,
+    )
+    from monitor.mix import MixLimits, heap_size, work_out  # noqa: PLC0415
+    from monitor.model.work_entry import is_us  # noqa: PLC0415
+
+    configuration = _configuration(config_file, needed=build is not None)
+    measures = Measures(us=configuration is not None and is_us(configuration.settings))
+    known = feedstocks_known(materials)
+    if listed:
+        click.echo("\n".join(feedstock_lines(known.values(), measures)))
+        return 0
+    if not whole:
+        raise MisuseError('Name what goes in whole, such as --all "stable litter=400 kg"; --list shows what is known.')
+    limits = MixLimits.asked(band_of(moisture, "--moisture"), band_of(cn, "--cn"), density_max, organic=organic)
+    asked = asked_mix(whole, some, known, us=measures.us)
+    try:
+        recipe = work_out(asked.whole, asked.offers, limits, list(known.values()))
+    except ValueError as fault:
+        raise MisuseError(f"{fault}.") from None
+    volume = recipe.figures.volume_ml
+    size = None if volume is None else heap_size(volume, ground_mm2(bay), frost=frost)
+    if as_json:
+        print_json(mix_json(recipe, size))
+    else:
+        click.echo("\n".join(mix_lines(recipe, size, measures, frost=frost)))
+    if not recipe.fits:
+        return 1
+    if build is None or configuration is None:
+        return 0
+    if size is not None and size.too_high:
+        raise MisuseError("Nothing was written down: such a heap is too high to be built.")
+    return _write_down(configuration, recipe, build, by, again=again)
+
+
+def _configuration(config_file: Path | None, *, needed: bool) -> "Configuration | None":
+    """Return the yard's configuration; None where there is none and none is needed."""
+    there = needed or config_file is not None or configuration_path(None).exists()
+    return load_configuration(config_file) if there else None
+
+
+def _write_down(configuration: "Configuration", recipe: "Recipe", build: str, by: str | None, *, again: bool) -> int:
+    from monitor.app.entries.entries import work_entry  # noqa: PLC0415
+    from monitor.app.entries.naming import place_meant  # noqa: PLC0415
+    from monitor.app.loop.asking import ask  # noqa: PLC0415
+    from monitor.app.mixing import build_fields  # noqa: PLC0415
+
+    place = place_meant(configuration.settings, build)
+    now = time.time_ns() // 1_000_000
+    entry = work_entry(configuration.settings, "built", place, {**build_fields(recipe), "by": by}, now)
+    taken = ask(configuration, entry.kind, entry.payload, again=again)
+    if taken.question:
+        click.echo(f"Not written down yet. {taken.question}\nIf that is right, enter it again with --again.", err=True)
+        return 1
+    click.echo(f"Written down: {entry.words}.", err=True)
+    return 0

@@ -1,0 +1,40 @@
+"""Masses, volumes and heights as a yard reads them."""
+
+from dataclasses import dataclass
+
+_LB_G, _FT3_ML, _YD3_ML, _GAL_ML, _IN_MM = 453.59237, 28_316.846592, 764_554.857984, 3_785.411784, 25.4
+_KG_M3_PER_LB_YD3 = _LB_G / 1000 / (_YD3_ML / 1e6)
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """The measures of a yard: US or metric."""
+
+    us: bool = False
+
+    def mass(self, grams: float) -> str:
+        """Return a mass in kg or lb."""
+        return _rounded(grams / _LB_G, "lb") if self.us else _rounded(grams / 1000, "kg")
+
+    def volume(self, millilitres: float) -> str:
+        """Return a volume of material in L or m³, or in ft³ or yd³."""
+        if self.us:
+            yards = millilitres / _YD3_ML
+            return f"{yards:.1f} yd³" if yards >= 1 else _rounded(millilitres / _FT3_ML, "ft³")
+        return f"{millilitres / 1e6:.1f} m³" if millilitres >= 1e6 else _rounded(millilitres / 1000, "L")
+
+    def water(self, grams: float) -> str:
+        """Return an amount of water in L or gal."""
+        return _rounded(grams / _GAL_ML, "gal") if self.us else _rounded(grams / 1000, "L")
+
+    def height(self, millimetres: float) -> str:
+        """Return a height in m or ft."""
+        return f"{millimetres / _IN_MM / 12:.1f} ft" if self.us else f"{millimetres / 1000:.1f} m"
+
+    def density(self, kg_m3: float) -> str:
+        """Return a density in kg/m³ or lb/yd³."""
+        return f"{kg_m3 / _KG_M3_PER_LB_YD3:.0f} lb/yd³" if self.us else f"{kg_m3:.0f} kg/m³"
+
+
+def _rounded(value: float, unit: str) -> str:
+    return f"{value:.0f} {unit}" if value >= 100 else f"{value:.1f}".removesuffix(".0") + f" {unit}"

@@ -1,0 +1,155 @@
+"""A mix in words: what goes in, its figures with their ranges, the layers, the size of the heap, and what limits it."""
+
+from collections.abc import Iterable, Iterator
+
+from monitor.app.mixing.measures import Measures
+from monitor.mix import (
+    HIGH_MM,
+    HIGHEST_MM,
+    LEAST_IN_FROST_ML,
+    LEAST_ML,
+    Bound,
+    Feedstock,
+    Figure,
+    HeapSize,
+    Part,
+    Recipe,
+    layers_of,
+)
+
+_CAUTION = (
+    "The figures are averages: weigh a bucket, squeeze a handful, and have what is always the same analyzed once. "
+    "Dung and litter are raw: gloves, washed hands, nothing raw onto what is finished; damp down what is dusty. "
+    "Hay, straw and manure can carry weed killer that outlasts the heap."
+)
+
+
+def mix_lines(recipe: Recipe, size: HeapSize | None, measures: Measures, *, frost: bool = False) -> Iterator[str]:
+    """Yield the lines that answer `recipe`.
+
+    Args:
+        recipe: The mix.
+        size: The heap that it makes; None if its volume is unknown.
+        measures: The yard's measures.
+        frost: Whether the heap is built in frost.
+    """
+    yield from _verdict(recipe, measures)
+    yield ""
+    for part in recipe.parts:
+        loose = f", {measures.volume(part.volume_ml)} loose" if part.volume_ml is not None else ""
+        yield f"  {part.material.name}: {measures.mass(part.mass_g)}{loose}"
+    if recipe.water_g:
+        yield f"  water: {measures.water(recipe.water_g)}"
+    yield ""
+    yield from _figures(recipe, measures)
+    yield from _size(size, measures, frost=frost)
+    limits = [_bound(one, measures) for one in recipe.bounds if not one.broken]
+    if limits:
+        yield f"What limits it: {', '.join(limits)}."
+    yield ""
+    yield "From the bottom up:"
+    for number, layer in enumerate(layers_of(recipe.parts, recipe.water_g), 1):
+        wet = f", and {measures.water(layer.water_g)} of water over it" if layer.water_g else ""
+        yield f"  {number}. {' with '.join(_lay(part, measures) for part in layer.parts)}{wet}"
+    yield ""
+    yield _CAUTION
+
+
+def feedstock_lines(known: Iterable[Feedstock], measures: Measures) -> Iterator[str]:
+    """Yield a line for each feedstock that is known, with its figures and their source.
+
+    Args:
+        known: The feedstocks.
+        measures: The yard's measures.
+    """
+    for one in known:
+        ratio = one.own_cn
+        cn = _range(one.cn) if one.cn is not None else "none" if ratio is None else f"{ratio:.0f}"
+        heavy = f", {measures.density(one.density.typical)} loose" if one.density is not None else ""
+        wood = ", coarse wood" if one.woody else ""
+        yield f"{one.name}: moisture {_range(one.moisture)} %, nitrogen {_range(one.nitrogen)} %, C/N {cn}{heavy}{wood}"
+        if one.source:
+            yield f"    {one.source}"
+
+
+def _verdict(recipe: Recipe, measures: Measures) -> Iterator[str]:
+    if recipe.fits:
+        yield "This mix fits."
+        return
+    broken = [one for one in recipe.bounds if one.broken]
+    yield f"No mix of these fits: {', '.join(_broken(one, recipe, measures) for one in broken)}. This is the nearest."
+    if recipe.mending is None:
+        yield "More of no single material mends it; take less of what goes in whole."
+    else:
+        yield f"It would fit with {measures.mass(recipe.mending.more_g)} more of {recipe.mending.material.name}."
+
+
+def _broken(bound: Bound, recipe: Recipe, measures: Measures) -> str:
+    figures, most = recipe.figures, bound.side == "most"
+    if bound.what == "moisture":
+        word = "too wet, whatever you add" if most else "too dry"
+        return f"{word}, {figures.moisture.typical:.0f} % (at {bound.side} {bound.value:g} %)"
+    if bound.what == "density" and figures.density is not None:
+        return f"too heavy, {measures.density(figures.density.typical)} (at most {measures.density(bound.value)})"
+    if figures.cn is None:
+        return "nothing in it holds nitrogen"
+    word = "too much carbon" if most else "too much nitrogen"
+    return f"{word}, C/N {figures.cn.typical:.0f} (at {bound.side} {bound.value:g})"
+
+
+def _bound(bound: Bound, measures: Measures) -> str:
+    if bound.what == "density":
+        return f"density {measures.density(bound.value)}"
+    if bound.what in ("moisture", "free air"):
+        return f"{bound.what} {bound.value:g} %"
+    if bound.what == "C/N":
+        return f"C/N {bound.value:g}"
+    return f"all there is of {bound.what} ({measures.mass(bound.value * 1000)})"
+
+
+def _figures(recipe: Recipe, measures: Measures) -> Iterator[str]:
+    figures = recipe.figures
+    yield f"In all: {measures.mass(figures.mass_g)} with {_range(figures.moisture)} % moisture"
+    if figures.cn is None:
+        yield "C/N: undefined, as nothing in it holds nitrogen; such a heap does not heat"
+    else:
+        bare = figures.cn_without_wood
+        wood = f"; {bare:.0f} without the coarse wood, whose carbon hardly counts while it is hot" if bare else ""
+        yield f"C/N: {_range(figures.cn)}{wood}"
+    if figures.density is None or figures.free_air is None:
+        yield "Density and free air: unknown, as the density of a material is"
+    else:
+        low, typical, high = (measures.density(end) for end in _ends(figures.density))
+        yield f"Density: {typical} settled ({low} to {high}), free air {_range(figures.free_air)} %"
+
+
+def _size(size: HeapSize | None, measures: Measures, *, frost: bool) -> Iterator[str]:
+    if size is None:
+        return
+    least = measures.volume(LEAST_IN_FROST_ML if frost else LEAST_ML)
+    high = f", {measures.height(size.height_mm)} high in that bay" if size.height_mm is not None else ""
+    enough = "big enough to heat" if size.big_enough else f"too small to stay hot: {least} is the least"
+    yield f"Heap: {measures.volume(size.volume_ml)} settled{high}; {enough}{' in frost' if frost else ''}"
+    if size.too_high:
+        yield (
+            f"DO NOT BUILD IT SO HIGH: above {measures.height(HIGHEST_MM)} a heap can burn by itself. Make two of it."
+        )
+    elif size.may_burn:
+        yield (
+            f"Fire: above {measures.height(HIGH_MM)} a heap can catch fire by itself. "
+            "Make it lower, and read it in its middle each day. Your fire code comes first."
+        )
+
+
+def _lay(part: Part, measures: Measures) -> str:
+    loose = f" ({measures.volume(part.volume_ml)})" if part.volume_ml is not None else ""
+    return f"{part.material.name}, {measures.mass(part.mass_g)}{loose}"
+
+
+def _ends(figure: Figure) -> tuple[float, float, float]:
+    return figure.low, figure.typical, figure.high
+
+
+def _range(figure: Figure) -> str:
+    low, typical, high = (f"{end:.0f}" if abs(end) >= 10 else f"{end:.1f}" for end in _ends(figure))
+    return typical if low == typical == high else f"{typical} ({low} to {high})"

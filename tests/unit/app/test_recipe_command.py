@@ -1,0 +1,187 @@
+"""`recipe`: amounts as people type them, an answer in words and as JSON, and the heap in the log."""
+
+import json
+import re
+
+import pytest
+from typed_command import ENTRIES, call, typed, yard_of
+
+from monitor.app.command import SUMMARIES
+from monitor.mix import known_feedstocks
+
+yard = yard_of(ENTRIES)
+metric = yard_of(ENTRIES.replace('"degF"', '"degC"'))
+OWN = "material,moisture,carbon,nitrogen,cn,density,ash,source\ngrass,77,50,3.8,,,,a laboratory\nleaves,38,,0.9,54,120,,\n"
+
+
+@pytest.fixture(autouse=True)
+def nowhere(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.delenv("HEAPTENDER_CONFIG", raising=False)
+
+
+def mix(*words, code=0):
+    return json.loads(typed("recipe", *words, "--json", code=code))
+
+
+def test_the_answer_in_the_measures_of_a_metric_yard(metric):
+    told = call(
+        metric, "recipe", "--all", "stable litter=400 kg", "--some", "leaves=6 m3", "--some", "coffee grounds=60 kg",
+        "--bay", "1.5 x 1.5 m",
+    )  # fmt: skip
+    assert told.startswith("This mix fits.\n")
+    assert "  stable litter: 400 kg, 1.0 m³ loose\n" in told
+    assert "  coffee grounds: 60 kg, 71.5 L loose\n" in told
+    assert "Heap: 1.9 m³ settled, 0.9 m high in that bay; big enough to heat\n" in told
+    assert "all there is of coffee grounds (60 kg)" in told
+    assert "  1. leaves, " in told
+    assert "Hay, straw and manure can carry weed killer" in told
+
+
+def test_the_answer_in_the_measures_of_a_us_yard(yard):
+    told = call(yard, "recipe", "--all", "straw=100 lb", "--some", "laying-hen manure=60 lb", "--bay", "5 x 5 ft")
+    assert "  straw: 100 lb, 13.3 ft³ loose" in told
+    assert re.search(r"^  water: [0-9.]+ gal$", told, re.MULTILINE)
+    assert re.search(r"^  1. straw, [0-9.]+ lb \([0-9.]+ ft³\), and [0-9.]+ gal of water over it$", told, re.MULTILINE)
+    assert "lb/yd³ settled" in told
+    assert "ft high in that bay; too small to stay hot: 26.8 ft³ is the least" in told
+
+
+def test_the_json_is_what_scripts_rely_on():
+    found = mix("--all", "grass=100 kg", "--some", "leaves=200 kg", "--cn", "30", "--moisture", "40..65")
+    assert found["fits"] is True
+    assert {"parts", "cn", "moisture", "bulk_density_kg_m3", "water_l", "binding"} <= set(found)
+    assert found["cn"] == 30
+    assert found["parts"][0] == {"material": "grass", "mass_kg": 100, "volume_l": pytest.approx(490.196)}
+    assert sum(part["mass_kg"] for part in found["parts"]) == pytest.approx(
+        sum(part["mass_kg"] for layer in found["layers"] for part in layer["parts"])
+    )
+
+
+def test_the_figures_of_ones_own_come_first(tmp_path):
+    (tmp_path / "own.csv").write_text(OWN)
+    found = mix(
+        "--materials", "own.csv", "--all", "grass=100 kg", "--some", "leaves", "--cn", "30", "--moisture", "40..65"
+    )  # fmt: skip
+    # The contract's check value for these figures.
+    assert found["parts"][1]["mass_kg"] == pytest.approx(109.92, abs=0.01)
+    assert found["bulk_density_kg_m3"] is None
+    told = typed("recipe", "--materials", "own.csv", "--list")
+    assert "grass: moisture 77 %, nitrogen 3.8 %, C/N 13\n    a laboratory\n" in told
+    assert "straw: " in told
+
+
+def test_a_volume_is_weighed_by_the_density():
+    by_volume = mix("--all", "leaves=1 m3", "--some", "grass")
+    by_weight = mix("--all", "leaves=120 kg", "--some", "grass")
+    assert by_volume == by_weight
+
+
+def test_where_nothing_fits_it_says_what_would():
+    told = typed("recipe", "--all", "coffee grounds=100 kg", "--some", "leaves=20 kg", code=1)
+    assert told.startswith(
+        "No mix of these fits: too wet, whatever you add, 73 % (at most 65 %). This is the nearest.\n"
+    )
+    assert "It would fit with 35.6 kg more of leaves." in told
+    found = mix("--all", "coffee grounds=100 kg", "--some", "leaves=20 kg", code=1)
+    assert found["fits"] is False
+    assert found["mending"] == {"material": "leaves", "mass_kg": pytest.approx(35.556)}
+    assert {"what": "moisture", "side": "most", "value": 65, "broken": True} in found["binding"]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--all", "cardboard=40 kg"], "too much carbon, C/N 560 (at most 40)"),
+        (["--all", "laying-hen manure=40 kg", "--moisture", "40..80"], "too much nitrogen, C/N 6.0 (at least 20)"),
+        (
+            ["--all", "cattle manure=100 kg", "--moisture", "40..90", "--cn", "10..40", "--density-max", "600"],
+            "too heavy",
+        ),
+    ],
+)
+def test_each_limit_that_is_broken_has_its_words(words, said):
+    assert said.replace("6.0", "6") in typed("recipe", *words, code=1)
+
+
+def test_coarse_wood_is_told_of():
+    told = typed("recipe", "--all", "grass=1000 kg", "--some", "wood chips=400 kg", "--moisture", "40..75")
+    assert "; 17 without the coarse wood, whose carbon hardly counts while it is hot" in told
+
+
+def test_a_heap_that_may_burn_and_one_that_is_too_small_are_told_of():
+    words = ("recipe", "--all", "grass=400 kg", "--some", "leaves")
+    assert "Fire: above 1.8 m a heap can catch fire by itself." in typed(*words, "--bay", "1.5 x 1.5 m")
+    assert "DO NOT BUILD IT SO HIGH: above 3.7 m a heap can burn by itself." in typed(*words, "--bay", "1 x 1 m")
+    assert "Fire" not in typed(*words, "--bay", "3 x 3 m")
+    small = ("recipe", "--all", "grass=100 kg", "--some", "leaves")
+    assert "; big enough to heat\n" in typed(*small)
+    assert "too small to stay hot: 1.5 m³ is the least in frost" in typed(*small, "--frost")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ([], "Name what goes in whole"),
+        (["--all", "grass"], 'how much "grass" is there?'),
+        (["--all", "gras=5 kg"], 'Did you mean "grass"?'),
+        (["--all", "moon dust=5 kg"], "`heaptender recipe --list` shows what is known"),
+        (["--all", "grass=5 barrows"], "nobody has said how much a barrow holds"),
+        (["--all", "grass=5 ft"], "is no amount of material"),
+        (["--all", "grass=lots"], "is no amount"),
+        (["--all", "grass=5 kg", "--some", "grass"], "named twice"),
+        (["--all", "grass=5 kg", "--cn", "40..20"], "write the lower end first"),
+        (["--all", "grass=5 kg", "--cn", "rich"], "--cn is a number or two with dots between"),
+        (["--all", "grass=5 kg", "--bay", "big"], "--bay is length by width"),
+        (["--all", "grass=5 kg", "--bay", "1 x 9000 m"], "cannot be"),
+        (["--all", "grass=5 kg", "--materials", "none.csv"], "none.csv"),
+        (["--all", "grass=5 kg", "--build", "p1"], "heaptender.toml"),
+    ],
+)
+def test_what_cannot_be_understood_is_refused_with_what_would_be_right(words, said):
+    assert said in typed("recipe", *words, code=2)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "is empty"),
+        ("material,moisture\n", "column nitrogen is missing"),
+        ("material,moisture,nitrogen,colour\n", "there is no column 'colour'"),
+        ("material,moisture,nitrogen,cn\nx,wet,1,30\n", "line 2: x: moisture is 'wet', which is no number"),
+        ("material,moisture,nitrogen,cn\nx,,1,30\n", "x: its moisture is missing"),
+        ("material,moisture,nitrogen,cn\n,50,1,30\n", "names no material"),
+        ("material,moisture,nitrogen,cn\nx,50,1,30\nx,60,1,30\n", "line 3: x stands there twice"),
+        ("material,moisture,nitrogen,cn,cn_low\nx,50,1,,20\n", "cn has an end and no usual value"),
+        ("material,moisture,nitrogen,cn,cn_low\nx,50,1,30,40\n", "cn must rise from low to high"),
+        ("material,moisture,nitrogen,cn,woody\nx,50,1,30,maybe\n", "woody is yes or no"),
+        ("material,moisture,nitrogen\nx,50,1\n", "state its C/N or its carbon"),
+    ],
+)
+def test_a_table_that_is_wrong_is_refused_by_its_line(tmp_path, text, said):
+    (tmp_path / "own.csv").write_text(text)
+    assert said in typed("recipe", "--all", "x=5 kg", "--materials", "own.csv", code=2)
+
+
+def test_the_heap_is_written_down_with_its_parts(yard):
+    words = ("recipe", "--all", "horse manure=300 kg", "--some", "leaves=10 m3", "--build", "Bay 2", "--by", "Ann")
+    told = call(yard, *words)
+    assert "Written down: Bay 2 built" in told
+    listed = call(yard, "log", "list", "p2")
+    assert "horse manure 300 kg, leaves " in listed
+    assert "worked out from the mix" in listed
+    assert "it would end and another would begin" in call(yard, *words, code=1)
+
+
+def test_a_mix_that_does_not_fit_or_is_too_high_is_not_written_down(yard):
+    call(yard, "recipe", "--all", "cardboard=40 kg", "--build", "p2", code=1)
+    told = call(yard, "recipe", "--all", "grass=2 t", "--some", "leaves", "--bay", "4 x 4 ft", "--build", "p2", code=2)
+    assert "too high to be built" in told
+    assert not (yard / "data").exists()
+
+
+def test_the_materials_that_are_known_are_listed(metric):
+    told = call(metric, "recipe", "--list")
+    assert all(f"{name}: moisture" in told for name in known_feedstocks())
+    assert "coffee grounds: moisture 80 %, nitrogen 2.0 %, C/N 20, 839 kg/m³ loose\n    S55; ash from memory\n" in told
+    assert "recipe" in SUMMARIES
