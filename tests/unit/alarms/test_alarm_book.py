@@ -240,3 +240,130 @@ def test_a_condition_that_comes_back_after_it_returned_is_told_in_the_past_once_
     book.ends(NOW + 1, "p1", "hot")
     book.begins("p1", "hot", since=NOW + 2)
     assert [m.telling for m in book.ends(NOW + 3, "p1", "hot")] == [Telling.PAST, Telling.QUIET]
+
+
+def test_a_mute_that_ends_under_a_put_off_does_not_end_that():
+    book = book_with("p1", "stalled")
+    book.answer(NOW, "p1/stalled", Signal.PUT_OFF, NOW + 2 * HOUR_MS)
+    book.mute(NOW, "p1", NOW + HOUR_MS)
+    assert book.serve(NOW + HOUR_MS, "p1/stalled") == []
+    assert states(book) == {"stalled": S.SHELVED}
+    assert book.serve(NOW + 2 * HOUR_MS - 1, "p1/stalled") == []
+    assert told(book.serve(NOW + 2 * HOUR_MS, "p1/stalled")) == [("stalled", S.UNACKNOWLEDGED, Telling.AGAIN)]
+
+
+def test_what_is_taken_up_under_a_mute_stays_quiet_until_that_ends():
+    book = book_with("p1", "stalled")
+    book.answer(NOW, "p1/stalled", Signal.PUT_OFF, NOW + 9 * HOUR_MS)
+    book.mute(NOW, "p1", NOW + HOUR_MS)
+    assert told(book.answer(NOW + 1, "p1/stalled", Signal.TAKEN_UP)) == [("stalled", S.SUPPRESSED, Telling.QUIET)]
+    assert told(book.serve(NOW + HOUR_MS, "p1/stalled")) == [("stalled", S.UNACKNOWLEDGED, Telling.RING)]
+
+
+def old(book, place, alarm):
+    """A condition whose readings are too old to ring; it waits for a fresh one."""
+    assert begins(book, NOW, place, alarm, last=NOW - 3 * HOUR_MS) == []
+
+
+def test_what_comes_back_and_has_not_rung_yet_rests_until_a_fresh_reading():
+    book = book_with("p1", "hot")
+    book.answer(NOW, "p1/hot", Signal.OUT)
+    book.ends(NOW, "p1", "hot")
+    old(book, "p1", "hot")
+    assert told(book.answer(NOW + 1, "p1/hot", Signal.BACK)) == [("hot", S.NORMAL, Telling.QUIET)]
+    assert [m.telling for m in begins(book, NOW + 2, "p1", "hot")] == [Telling.RING]
+
+
+def test_what_comes_back_with_nothing_on_hides_nothing():
+    book = book_with("p1", "hot", "too-hot")
+    book.answer(NOW, "p1/too-hot", Signal.OUT)
+    book.ends(NOW + 1, "p1", "too-hot")
+    assert told(book.answer(NOW + 2, "p1/too-hot", Signal.BACK)) == [("too-hot", S.NORMAL, Telling.QUIET)]
+    assert states(book) == {"hot": S.UNACKNOWLEDGED}
+
+
+def test_what_comes_back_under_a_mute_hides_nothing_before_it_rings():
+    book = book_with("p1", "hot", "too-hot")
+    book.answer(NOW, "p1/too-hot", Signal.OUT)
+    book.mute(NOW, "p1", NOW + HOUR_MS, ("too-hot",))
+    assert told(book.answer(NOW + 2, "p1/too-hot", Signal.BACK)) == [("too-hot", S.SUPPRESSED, Telling.QUIET)]
+    assert states(book)["hot"] is S.UNACKNOWLEDGED
+    assert told(book.serve(NOW + HOUR_MS, "p1/too-hot")) == [
+        ("too-hot", S.UNACKNOWLEDGED, Telling.RING),
+        ("hot", S.SUPPRESSED, Telling.QUIET),
+    ]
+
+
+def test_under_a_mute_an_old_condition_that_became_none_rests_in_silence():
+    book = AlarmBook({})
+    old(book, "p1", "hot")
+    book.mute(NOW, "p1", NOW + HOUR_MS)
+    assert book.settle(NOW, "p1/hot") == []
+    assert told(begins(book, NOW + 1, "p1", "hot")) == [("hot", S.SUPPRESSED, Telling.QUIET)]
+    assert book.settle(NOW + 2, "p1/hot") == []
+
+
+def test_a_put_off_that_ends_with_an_old_condition_rests():
+    book = book_with("p1", "hot")
+    book.answer(NOW, "p1/hot", Signal.PUT_OFF, NOW + HOUR_MS)
+    book.ends(NOW + 1, "p1", "hot")
+    old(book, "p1", "hot")
+    assert told(book.serve(NOW + HOUR_MS, "p1/hot")) == [("hot", S.NORMAL, Telling.QUIET)]
+
+
+def test_an_alarm_that_is_out_of_service_hides_nothing_when_it_rings():
+    book = book_with("p1", "hot", "too-hot")
+    book.answer(NOW, "p1/too-hot", Signal.OUT)
+    book.ends(NOW + 1, "p1", "too-hot")
+    begins(book, NOW + 2, "p1", "too-hot")
+    assert states(book) == {"hot": S.UNACKNOWLEDGED, "too-hot": S.OUT_OF_SERVICE}
+    assert told(book.ends(NOW + 3, "p1", "hot")) == [("hot", S.RETURNED, Telling.OVER)]
+
+
+def test_seen_and_taken_back_leave_the_end_of_an_earlier_put_off_alone_and_other_answers_do_not():
+    book = book_with("p1", "hot")
+    book.answer(NOW, "p1/hot", Signal.PUT_OFF, NOW + HOUR_MS)
+    book.answer(NOW + 1, "p1/hot", Signal.OUT)
+    assert book.records["p1/hot"].until is None
+    book.answer(NOW + 2, "p1/hot", Signal.BACK)
+    assert book.due() == []
+    assert book.serve(NOW + HOUR_MS, "p1/hot") == []
+    assert states(book) == {"hot": S.UNACKNOWLEDGED}
+
+
+def test_the_record_of_an_alarm_holds_what_was_said_last():
+    book = AlarmBook({})
+    book.begins("p1", "hot", since=NOW, last=NOW + 5, probe="", values={"value": 70}, by_hand=True, stage=0)
+    record = book.records["p1/hot"]
+    assert (record.since, record.last, record.values, record.by_hand, record.on, record.latent) == (
+        NOW, NOW + 5, {"value": 70}, True, True, True,
+    )  # fmt: skip
+    book.begins("p1", "hot", since=NOW + 9)
+    assert (record.since, record.last, record.passed, record.values, record.by_hand) == (
+        NOW, NOW + 9, NOW + 9, {}, False,
+    )  # fmt: skip
+    assert record.limit_since == NOW + 9
+    assert record.waits
+    book.settle(NOW + 9, "p1/hot")
+    assert not record.waits
+    book.ends(NOW + 10, "p1", "hot")
+    assert (record.limit_since, record.on, record.latent) == (NOW, False, False)
+
+
+def test_an_alarm_that_begins_anew_is_not_worse_by_its_past():
+    book = book_with("b1", "freezing")
+    assert begins(book, NOW + 3 * HOUR_MS, "b1", "freezing", last=NOW, stage=1) == []
+    book.ends(NOW + 3 * HOUR_MS, "b1", "freezing")
+    again = begins(book, NOW + 4 * HOUR_MS, "b1", "freezing", stage=1)
+    assert [(m.telling, m.since) for m in again] == [(Telling.RING, NOW + 4 * HOUR_MS)]
+    assert book.settle(NOW + 4 * HOUR_MS, "b1/freezing") == []
+
+
+def test_each_end_is_called_by_its_key_and_only_while_it_is_to_come():
+    book = book_with("p1", "hot", "stalled")
+    book.answer(NOW, "p1/hot", Signal.PUT_OFF, NOW + 2 * HOUR_MS)
+    book.mute(NOW, "p1", NOW + HOUR_MS, ("stalled",))
+    assert sorted(book.due()) == [(NOW + HOUR_MS, "p1/stalled"), (NOW + 2 * HOUR_MS, "p1/hot")]
+    book.serve(NOW + HOUR_MS, "p1/stalled")
+    book.serve(NOW + 2 * HOUR_MS, "p1/hot")
+    assert book.due() == []
