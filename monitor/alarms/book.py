@@ -11,10 +11,13 @@ record:
 
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Any
+from typing import Annotated
+
+from pydantic import PlainSerializer, PlainValidator
 
 from monitor.alarms.states import Signal, after
 from monitor.model.alarm_kinds import CATALOG, alarm_key
+from monitor.model.alarm_values import AlarmValues
 from monitor.model.times import HOUR_MS
 from monitor.model.words import AlarmState, Priority
 
@@ -35,6 +38,10 @@ class Telling(StrEnum):
     QUIET = "quiet"
 
 
+_KeptValues = Annotated[AlarmValues, PlainSerializer(AlarmValues.plain), PlainValidator(AlarmValues.of)]
+"""Values that a snapshot holds as plain JSON."""
+
+
 @dataclass(slots=True)
 class AlarmRecord:
     """The state of one alarm.
@@ -50,7 +57,7 @@ class AlarmRecord:
         until: When a put-off ends.
         muted_until: When a mute ends.
         covered_by: Alarms of the same place that are on and say everything; it is muted for as long.
-        values: Its numbers: value, limit and the like.
+        values: Its facts: value, limit and the like.
         by_hand: Whether a hand reading that was entered in time decided it; it then rings for as long as the reading counts.
         stage: 1 once it has passed the worse of its two limits, or changed so that people must hear anew; else 0.
         worse: It has passed to stage 1 since the last message, with readings too old to ring.
@@ -67,7 +74,7 @@ class AlarmRecord:
     until: int | None = None
     muted_until: int | None = None
     covered_by: list[str] = field(default_factory=list)
-    values: dict[str, Any] = field(default_factory=dict)
+    values: _KeptValues = AlarmValues()
     by_hand: bool = False
     stage: int = 0
     worse: bool = False
@@ -141,7 +148,7 @@ class AlarmBook:
         since: int,
         last: int | None = None,
         probe: str = "",
-        values: dict[str, Any] | None = None,
+        values: AlarmValues = AlarmValues(),
         by_hand: bool = False,
         stage: int = 0,
     ) -> str:
@@ -155,7 +162,7 @@ class AlarmBook:
             since: When the condition began, by the readings' own time, UTC ms.
             last: The last reading beyond the limit, UTC ms; None: `since`.
             probe: The probe that decided, or "".
-            values: Its numbers: value, limit and the like.
+            values: Its facts: value, limit and the like.
             by_hand: Whether a hand reading that was entered in time decided it.
             stage: 1 beyond the worse of two limits, else 0.
 
@@ -173,7 +180,7 @@ class AlarmBook:
         record.passed = since
         record.last = since if last is None else last
         record.probe = probe
-        record.values = values or {}
+        record.values = values
         record.by_hand = by_hand
         return alarm_key(place, alarm, probe)
 

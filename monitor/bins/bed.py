@@ -8,18 +8,21 @@ Source of the limits: `docs/sources.md`; the bands are our choice, drawn from so
 
 from collections.abc import Collection
 from dataclasses import replace
-from typing import Any
 
 from monitor.bins.axis import Axis, Damp, Heat
 from monitor.bins.state import BinChange, BinState, ConditionChange, Emptied, Newest
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.alarm_signals import AlarmSignal
+from monitor.model.alarm_values import AlarmValues
 from monitor.model.bounds import LOWEST, Limit, Side, Sides
 from monitor.model.excursions import Turn
 from monitor.model.readings import is_hand
 from monitor.model.thresholds import BinThresholds
-from monitor.model.units import Quantity, plain_number
+from monitor.model.units import Quantity
 from monitor.model.words import Dampness, Thermal
+
+_FLED = (Alarm.OVERHEATING, Alarm.WORMS_IN_DANGER)
+"""Alarms of heat that worms can flee from while a part of the bed is comfortable."""
 
 
 class Bed:
@@ -122,9 +125,7 @@ class Bed:
             one.excursion.forget()
         state.temperatures.clear()
         state.moistures.clear()
-        changes: list[BinChange] = [
-            AlarmSignal(alarm=alarm, on=False, since=now, last=now, probe="", values={}) for alarm in over
-        ]
+        changes: list[BinChange] = [AlarmSignal(alarm=alarm, on=False, since=now, last=now, probe="") for alarm in over]
         return [*changes, *self._words(now)]
 
     def refill(self, kept: Collection[str], now: int) -> list[BinChange]:
@@ -203,17 +204,19 @@ class Bed:
         if not known:
             since = excursion.since or 0
             last = excursion.last or since
-            return AlarmSignal(alarm=one.name, on=on, since=since, last=last, probe="", values={}, stage=one.stage)
+            return AlarmSignal(alarm=one.name, on=on, since=since, last=last, probe="", stage=one.stage)
         low_side = one.by == "all" or one.bound.falls
         probe, chosen = (min if low_side else max)(known.items(), key=lambda item: (item[1].milli, item[0]))
-        values: dict[str, Any] = {"value": plain_number(chosen.milli), "limit": plain_number(one.milli)}
-        if one.by:
-            # Two limits stand behind this alarm, so say which of them rang, and the range of temperatures.
-            spots = [n.milli for n in known.values()]
-            values |= {"by": one.by, "coolest": plain_number(min(spots)), "hottest": plain_number(max(spots))}
-        spot = self._comfortable() if one.name in (Alarm.OVERHEATING, Alarm.WORMS_IN_DANGER) else None
-        if spot is not None:
-            values["other"] = plain_number(spot)
+        # If two limits stand behind the alarm, say which of them rang, and the range of temperatures.
+        spots = [n.milli for n in known.values()] if one.by else []
+        values = AlarmValues(
+            value_milli=chosen.milli,
+            limit_milli=one.milli,
+            by=one.by,
+            coolest_milli=min(spots, default=None),
+            hottest_milli=max(spots, default=None),
+            comfortable_milli=self._comfortable() if one.name in _FLED else None,
+        )
         since = excursion.since if excursion.since is not None else chosen.time
         last = excursion.last or since
         return AlarmSignal(alarm=one.name, on=on, since=since, last=last, probe=probe, values=values, stage=one.stage)
@@ -235,10 +238,9 @@ class Bed:
         axis.say(word)
         hot_since = self.state.overheating.since
         since = hot_since if word is Thermal.OVERHEATING and hot_since is not None else time
-        probe, values = "", {}
+        probe, milli = "", None
         known = axis.speaking()
         if known:
             cold_side = word in (Thermal.COLD, Thermal.COOL, Dampness.TOO_DRY)
             probe, milli = (min if cold_side else max)(known.items(), key=lambda item: (item[1], item[0]))
-            values = {"value": plain_number(milli)}
-        return [ConditionChange(axis=axis.name, before=before, after=word, since=since, probe=probe, values=values)]
+        return [ConditionChange(axis=axis.name, before=before, after=word, since=since, probe=probe, milli=milli)]

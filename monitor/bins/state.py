@@ -1,7 +1,6 @@
 """The memory of a bin, and the changes that a bed can report."""
 
 from dataclasses import dataclass, field
-from typing import Any
 
 from monitor.model.alarm_signals import AlarmSignal
 from monitor.model.excursions import Excursion
@@ -57,14 +56,14 @@ class BinState:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConditionChange:
-    """A change of condition; `since` is the time of the reading that brought it."""
+    """A change of condition: `since` is the time of the reading that brought it, `milli` its value, thousandths."""
 
     axis: str
     before: Thermal | Dampness | None
     after: Thermal | Dampness
     since: int
     probe: str
-    values: dict[str, Any]
+    milli: int | None
 
 
 BinChange = ConditionChange | AlarmSignal

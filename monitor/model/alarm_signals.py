@@ -1,7 +1,8 @@
 """The state of an alarm's condition at a place, before anybody decides whether it rings."""
 
 from dataclasses import dataclass
-from typing import Any
+
+from monitor.model.alarm_values import AlarmValues
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -13,5 +14,5 @@ class AlarmSignal:
     since: int
     last: int
     probe: str
-    values: dict[str, Any]
+    values: AlarmValues = AlarmValues()
     stage: int = 0

@@ -6,7 +6,7 @@ from monitor.notices.desk import NoticeDesk
 from monitor.notices.facts import Phrases, hand_words
 from monitor.notices.headlines import headline, standing
 from monitor.notices.instants import dated, mark, redated, said
-from monitor.notices.known import ClockOff, Ending, Facts, Fault, InBin, Outside, Progress, Rounds, Stale
+from monitor.notices.known import Ending, Facts, InBin, Outside, Progress, Rounds, Stale
 from monitor.notices.letters import Words
 from monitor.notices.localtime import instant, local, say_date, say_span, say_time
 from monitor.notices.names import clean

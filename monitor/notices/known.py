@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from monitor.model.alarm_values import ClockOff, Fault
 from monitor.model.units import MILLI, Quantity
 
 
@@ -112,23 +113,6 @@ class InBin:
     coolest_milli: int | None = None
     hottest_milli: int | None = None
     by_all: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fault:
-    """A fault of the watch itself: which link is down (`source`, `channel`, `mirror`), its name, and why."""
-
-    what: str = ""
-    name: str = ""
-    why: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClockOff:
-    """The error of a clock, and the greatest error allowed, ms."""
-
-    by_ms: int | None = None
-    limit_ms: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from monitor.model.alarm_kinds import Alarm
+from monitor.model.units import plain_number
 from monitor.model.words import Phase
 
 
@@ -102,7 +103,9 @@ class WalkChange:
         since: The exact instant at which it became true, UTC ms.
         reason: Why.
         probe: The probe that decided it, or "".
-        values: `coldest_c`, `hottest_c` (degrees Celsius at that instant, where proven) and the numbers of the kind.
+        coldest_milli, hottest_milli: The proven temperatures at that instant, thousandths of °C, None where none are.
+        progress: The numbers of the rule, where its state changed (`RuleProgress.values`).
+        fell_at: When the probes began to fall that were as if turned, UTC ms.
     """
 
     kind: ChangeKind
@@ -112,4 +115,12 @@ class WalkChange:
     since: int
     reason: Reason
     probe: str = ""
-    values: Mapping[str, object] = field(default_factory=dict)
+    coldest_milli: int | None = None
+    hottest_milli: int | None = None
+    progress: Mapping[str, int | float] = field(default_factory=dict)
+    fell_at: int | None = None
+
+    def heat(self) -> dict[str, int | float]:
+        """Return the temperatures as plain JSON, degrees Celsius."""
+        known = {"coldest_c": self.coldest_milli, "hottest_c": self.hottest_milli}
+        return {key: plain_number(milli) for key, milli in known.items() if milli is not None}

@@ -172,7 +172,7 @@ class RuleTalk:
             after=progress.state,
             since=at if progress.since is None else progress.since,
             reason=reason,
-            values=dict(progress.values),
+            progress=progress.values,
         )
 
 

@@ -15,7 +15,6 @@ from dataclasses import replace
 from monitor.model.progress import RuleTracker
 from monitor.model.thresholds import PileThresholds
 from monitor.model.times import HOUR_MS
-from monitor.model.units import plain_number
 from monitor.model.words import Method, Phase
 from monitor.piles.air import note_air
 from monitor.piles.changes import OFF, ON, ChangeKind, Reason, Transition, WalkChange
@@ -196,7 +195,7 @@ class Walk:
         if state.phase is Phase.READY and not state.unready_told:
             state.unready_told = True
             raw = self._change(ChangeKind.PHASE, "phase", Phase.READY, Phase.COOLING, void_at, Reason.RAW_ADDED)
-            changes.append(replace(raw, probe="", values={}))
+            changes.append(replace(raw, probe="", coldest_milli=None, hottest_milli=None))
         return changes
 
     def _enter(self, row: Transition, at: int) -> list[WalkChange]:
@@ -292,7 +291,7 @@ class Walk:
         if state.turned_at is not None and abs(state.turned_at - first) <= LOGGED_NEAR_MS:
             return
         change = self._change(ChangeKind.SUGGESTED, "suggested turning", "", "", at, Reason.LIKE_TURNED)
-        changes.append(replace(change, values={**change.values, "fell_at_ms": first}))
+        changes.append(replace(change, fell_at=first))
 
     def _set_due(self, at: int) -> None:
         state = self.state
@@ -315,12 +314,12 @@ class Walk:
                 milli = value_at(line, at, self._span_ms)
                 if milli is not None:
                     seen.append((milli, probe))
-        values: dict[str, object] = {}
-        probe = ""
+        probe, coldest, hottest = "", None, None
         if seen:
-            coldest, hottest = min(seen), max(seen, key=lambda pair: (pair[0], [-ord(c) for c in pair[1]]))
-            values = {"coldest_c": plain_number(coldest[0]), "hottest_c": plain_number(hottest[0])}
-            probe = coldest[1] if reason in _AT_COLDEST else hottest[1]
+            least, most = min(seen), max(seen, key=lambda pair: (pair[0], [-ord(c) for c in pair[1]]))
+            coldest, hottest = least[0], most[0]
+            probe = least[1] if reason in _AT_COLDEST else most[1]
         return WalkChange(
-            kind=kind, axis=axis, before=before, after=after, since=at, reason=reason, probe=probe, values=values
-        )
+            kind=kind, axis=axis, before=before, after=after, since=at, reason=reason, probe=probe,
+            coldest_milli=coldest, hottest_milli=hottest,
+        )  # fmt: skip

@@ -6,9 +6,10 @@ by `hub.event(*fault_over(Alarm.BACKUP))`. Repeating either changes only the rea
 """
 
 from monitor.model.alarm_kinds import Alarm
+from monitor.model.alarm_values import Fault
 from monitor.model.events import EventKind
 from monitor.model.settings import Settings
-from monitor.notices import Facts, Fault, Message, compose
+from monitor.notices import Facts, Message, compose
 
 
 def fault(what: Alarm, why: str) -> tuple[EventKind, dict[str, object]]:

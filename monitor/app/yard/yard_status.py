@@ -39,7 +39,7 @@ def status_values(view: YardView, now: int) -> dict[str, Any]:
                 "told_as": TOLD_AS[record.state].removesuffix(" until"),
                 "since": show_time(record.since),
                 "until": show_time(record.until) if _is_put_off(record) and record.until is not None else None,
-                "values": record.values,
+                "values": record.values.plain(),
             }
             for key, record in sorted(state.alarms.items())
             if record.state not in _CALM

@@ -21,7 +21,7 @@ from monitor.model.units import Quantity, to_milli
 from monitor.model.words import Role, RuleState
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import KindOfWork, Material, Where, declared, place_kind
-from monitor.notices import clean, say_time
+from monitor.notices import Progress, clean, say_time
 from monitor.piles import Batch
 
 FAR_BACK_MS = 14 * DAY_MS
@@ -226,9 +226,8 @@ def _so_far(run: BatchRun) -> str:
     progress = progress_now(run)
     if progress is None:
         return ""
-    days = progress.values.get("days", 0)
-    if isinstance(days, (int, float)) and days >= 1:
-        return f"{int(days)} {'day' if int(days) == 1 else 'days'} of its rule"
+    if days := Progress.of(progress.values).days:
+        return f"{days} {'day' if days == 1 else 'days'} of its rule"
     if progress.state is RuleState.NOT_BEGUN:
         return ""
     return "its hours at temperature" if progress.state is RuleState.RUNNING else "all that its rule asks for"

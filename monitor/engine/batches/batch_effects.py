@@ -1,22 +1,23 @@
 """The effects, alarms and notices that a batch's walk causes, and the one change that a rework may tell."""
 
+from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
 
 from monitor.engine.context.batch_runs import BatchRun, hold_milli, progress_now
 from monitor.engine.context.core import Core, with_batch
 from monitor.engine.context.places import Places
 from monitor.engine.context.read_spots import last_read
 from monitor.engine.context.signals import Signals
-from monitor.engine.output.alarm_facts import milli, outside, written
+from monitor.engine.output.alarm_facts import outside, written
 from monitor.engine.output.alarm_notices import mute, note_line, tell_once
 from monitor.engine.probes.silence_alarms import rearm
 from monitor.model.alarm_kinds import Alarm, alarm_key
+from monitor.model.alarm_values import AlarmValues
 from monitor.model.effects import Draft, EffectKind
 from monitor.model.readings import hand_series, is_hand
 from monitor.model.settings import AMBIENT
 from monitor.model.times import HOUR_MS
-from monitor.model.units import Quantity, plain_number
+from monitor.model.units import Quantity
 from monitor.model.words import PHASE_SHOWN, Phase, Priority, RuleState
 from monitor.notices import Facts, Progress
 from monitor.piles import (
@@ -126,7 +127,7 @@ def _named(core: Places, run: BatchRun, changes: list[WalkChange]) -> list[WalkC
 def _tell_one(core: Core, run: BatchRun, before: Phase | None, last: WalkChange) -> None:
     reason = Reason.BUILT.value if before is None else RECORD_CHANGED
     after = Phase(last.after)
-    core.emit(_phase_draft(core, run, before, after, last.since, reason, last.probe, dict(last.values)))
+    core.emit(_phase_draft(core, run, before, last, reason))
     if after is Phase.READY and not core.quiet:
         _notice(core, run, last)
     elif after is Phase.HOLDING and "holding" not in run.tellings:
@@ -148,30 +149,23 @@ def _tell_rule(core: Core, run: BatchRun, told_to: int) -> None:
     reason = Reason.RULE.value if since > told_to else RECORD_CHANGED
     if progress.state is RuleState.NOT_BEGUN and since in (run.walk.raw_at, run.walk.void_at):
         reason = Reason.RAW_ADDED.value
-    core.emit(_rule_draft(core, run, run.rule, progress.state, since, reason, dict(progress.values)))
+    core.emit(_rule_draft(core, run, run.rule, progress.state, since, reason, progress.values))
     _enter(run, progress.state)
     _rearm_all(core, core.pile_of(run))
     if progress.state is RuleState.MET and not core.quiet:
-        _rule_met(core, run, since, dict(progress.values))
+        _rule_met(core, run, since, progress.values)
 
 
 def _phase(core: Core, run: BatchRun, change: WalkChange) -> None:
     before = None if change.before is None else Phase(change.before)
-    core.emit(
-        _phase_draft(
-            core, run, before, Phase(change.after), change.since, change.reason.value, change.probe, dict(change.values)
-        )
-    )
+    core.emit(_phase_draft(core, run, before, change, change.reason.value))
 
 
-def _phase_draft(
-    core: Places, run: BatchRun, before: Phase | None, after: Phase, since: int, reason: str, probe: str,
-    values: dict[str, Any],
-) -> Draft:  # fmt: skip
-    place = core.pile_of(run)
+def _phase_draft(core: Places, run: BatchRun, before: Phase | None, change: WalkChange, reason: str) -> Draft:
+    place, after = core.pile_of(run), Phase(change.after)
     name = core.settings.place_name(place)
     because = next((text for key, text in _PHASE_WHY.items() if key.value == reason), reason)
-    if is_hand(probe):
+    if is_hand(change.probe):
         because = because.replace("probe", "spot")
     return Draft(
         place=place,
@@ -180,16 +174,16 @@ def _phase_draft(
         before=before.value if before is not None else None,
         after=after.value,
         why=f"{name} is {PHASE_SHOWN[after]}: {because}.",
-        since=since,
+        since=change.since,
         reason=reason,
-        probe=probe,
-        values=with_batch(values, run.batch),
+        probe=change.probe,
+        values=with_batch(change.heat(), run.batch),
     )
 
 
 def _rule(core: Core, run: BatchRun, change: WalkChange) -> None:
     before, after = RuleState(change.before or RuleState.NOT_BEGUN), RuleState(change.after)
-    core.emit(_rule_draft(core, run, before, after, change.since, change.reason.value, dict(change.values)))
+    core.emit(_rule_draft(core, run, before, after, change.since, change.reason.value, change.progress))
     _enter(run, after)
     _rearm_all(core, core.pile_of(run))
 
@@ -202,8 +196,9 @@ def _enter(run: BatchRun, state: RuleState) -> None:
 
 
 def _rule_draft(
-    core: Places, run: BatchRun, before: RuleState, after: RuleState, since: int, reason: str, values: dict[str, Any]
-) -> Draft:
+    core: Places, run: BatchRun, before: RuleState, after: RuleState, since: int, reason: str,
+    numbers: Mapping[str, int | float],
+) -> Draft:  # fmt: skip
     place = core.pile_of(run)
     return Draft(
         place=place,
@@ -214,7 +209,7 @@ def _rule_draft(
         why=f"{core.settings.place_name(place)}: rule {run.rule_id} is {after.value}.",
         since=since,
         reason=reason,
-        values=with_batch({k: v for k, v in values.items() if not k.endswith("_c")}, run.batch),
+        values=with_batch({k: v for k, v in numbers.items() if not k.endswith("_c")}, run.batch),
     )
 
 
@@ -225,76 +220,67 @@ def _rearm_all(core: Signals, place: str) -> None:
 
 def _alarm(core: Signals, run: BatchRun, change: WalkChange) -> None:
     if change.after == ON:
-        _begin(core, run, change.axis, change.since, change.reason, dict(change.values), change.probe)
+        _begin(core, run, change)
     else:
         core.ends(core.pile_of(run), change.axis)
 
 
-def _begin(
-    core: Signals, run: BatchRun, alarm: str, since: int, reason: Reason | None, heat: dict[str, Any], probe: str
-) -> None:
+def _begin(core: Signals, run: BatchRun, change: WalkChange) -> None:
     if core.pile(core.pile_of(run)) is None:
         return  # the settings know the pile no longer
     thresholds = core.thresholds_of(run)
-    hold = hold_milli(run, thresholds)
-    coldest, hottest = heat.get("coldest_c"), heat.get("hottest_c")
-    values: dict[str, Any] = {}
-    shown, limit = (coldest, hold) if alarm in (Alarm.COLD_CORNER, Alarm.TURNING_DUE) else (hottest, hold)
-    if alarm == Alarm.STALLED:
-        limit = hold if reason is Reason.NEVER_HOT else thresholds.warm_milli_c
-        if reason is Reason.NEVER_HOT:
-            values["variant"] = "no-hold"
-    elif alarm == Alarm.TURNING_DUE and reason is not Reason.EVERY_FEW_DAYS:
-        shown = hottest
-        values["variant"] = "cooled"
-    elif alarm == Alarm.COLD_CORNER and hottest is not None:
-        values["other"] = hottest
-    if shown is not None:
-        values |= {"value": shown, "limit": plain_number(limit)}
-    if alarm in (Alarm.TURNING_DUE, Alarm.COOLED_UNMET):
-        values |= _progress(run)
+    alarm, reason = change.axis, change.reason
+    cooled = alarm == Alarm.TURNING_DUE and reason is not Reason.EVERY_FEW_DAYS
+    never_hot = alarm == Alarm.STALLED and reason is Reason.NEVER_HOT
+    corner, of_rule = alarm == Alarm.COLD_CORNER, alarm in (Alarm.TURNING_DUE, Alarm.COOLED_UNMET)
+    at_coldest = corner or (alarm == Alarm.TURNING_DUE and not cooled)
+    shown = change.coldest_milli if at_coldest else change.hottest_milli
+    limit = thresholds.warm_milli_c if alarm == Alarm.STALLED and not never_hot else hold_milli(run, thresholds)
+    progress = progress_now(run) if of_rule else None
+    values = AlarmValues(
+        variant="no-hold" if never_hot else "cooled" if cooled else "",
+        hottest_of_heap_milli=change.hottest_milli if corner else None,
+        value_milli=shown,
+        limit_milli=None if shown is None else limit,
+        rule=run.rule_id if of_rule else "",
+        progress={} if progress is None else progress.values,
+    )
     # A heap that went cold with its rule unmet is told afresh, even if its turning was due already.
-    stage = int(values.get("variant") == "cooled")
-    core.begins(core.pile_of(run), alarm, since=since, last=run.walk.now, probe=probe, values=values, stage=stage)
-
-
-def _progress(run: BatchRun) -> dict[str, Any]:
-    progress = progress_now(run)
-    values: dict[str, Any] = {"rule": run.rule_id}
-    if progress is not None:
-        values |= progress.values
-    return values
+    core.begins(
+        core.pile_of(run), alarm, since=change.since, last=run.walk.now, probe=change.probe, values=values,
+        stage=int(cooled),
+    )  # fmt: skip
 
 
 def _notice(core: Core, run: BatchRun, change: WalkChange) -> None:
     if change.kind is ChangeKind.RULE:
         if change.after == RuleState.MET:
-            _rule_met(core, run, change.since, dict(change.values))
+            _rule_met(core, run, change.since, change.progress)
     elif change.kind is ChangeKind.REHEATING:
         limit = core.thresholds_of(run).warm_milli_c
-        _tell(core, run, "reheating", Priority.MEDIUM, _of_change(core, run, change, "hottest_c", limit))
+        _tell(core, run, "reheating", Priority.MEDIUM, _of_change(core, run, change, change.hottest_milli, limit))
     elif change.kind is ChangeKind.SUGGESTED:
         _suggest(core, run, change)
     elif change.after == Phase.HOLDING and "holding" not in run.tellings:
-        limit = hold_milli(run, core.thresholds_of(run))
+        limit, coldest = hold_milli(run, core.thresholds_of(run)), change.coldest_milli
         if is_hand(change.probe):
             # Between rounds nobody knows whether the heap holds; the newest round may show that it no longer does.
             last = last_read(core.state.hands, core.pile_of(run))
             if last is None or last.low < limit:
                 return
-            change = replace(change, values={**change.values, "coldest_c": plain_number(last.low)})
+            coldest = last.low
         run.tellings.append("holding")
         # Nobody need act on it, so it can wait for the digest.
-        _tell(core, run, "holding", Priority.LINE, _of_change(core, run, change, "coldest_c", limit))
+        _tell(core, run, "holding", Priority.LINE, _of_change(core, run, change, coldest, limit))
     elif change.after == Phase.READY:
         limit = core.thresholds_of(run).ready_milli_c
         air = any(one.quantity is Quantity.TEMPERATURE for _, one in core.probes_of(AMBIENT))
-        facts = _of_change(core, run, change, "hottest_c", limit)
+        facts = _of_change(core, run, change, change.hottest_milli, limit)
         facts = replace(facts, rule_met=run.rule is RuleState.MET, no_air=not air)
         _tell(core, run, "ready", Priority.MEDIUM, facts)
 
 
-def _rule_met(core: Core, run: BatchRun, since: int, values: dict[str, Any]) -> None:
+def _rule_met(core: Core, run: BatchRun, since: int, numbers: Mapping[str, int | float]) -> None:
     if "rule-met" in run.tellings:
         return
     run.tellings.append("rule-met")
@@ -304,18 +290,18 @@ def _rule_met(core: Core, run: BatchRun, since: int, values: dict[str, Any]) -> 
         since=since,
         now=core.at,
         rule=run.rule_id,
-        progress=Progress.of(values),
+        progress=Progress.of(numbers),
         outside=outside(core, place),
     )
     _tell(core, run, "rule-met", Priority.LOW, facts)
 
 
-def _of_change(core: Places, run: BatchRun, change: WalkChange, shown: str, limit: int) -> Facts:
-    """Return the facts of a change: the value of the name `shown` and its limit, thousandths of °C."""
+def _of_change(core: Places, run: BatchRun, change: WalkChange, milli: int | None, limit: int) -> Facts:
+    """Return the facts of a change, with the value that is told and its limit, thousandths of °C."""
     return Facts(
         place=core.pile_of(run),
         probe=change.probe,
-        value_milli=milli(change.values.get(shown)),
+        value_milli=milli,
         limit_milli=limit,
         since=change.since,
         now=core.at,
@@ -325,9 +311,8 @@ def _of_change(core: Places, run: BatchRun, change: WalkChange, shown: str, limi
 def _suggest(core: Core, run: BatchRun, change: WalkChange) -> None:
     place = core.pile_of(run)
     until = change.since + core.thresholds_of(run).suggested_mute_ms
-    fell = change.values.get("fell_at_ms")
-    since = fell if isinstance(fell, int) else change.since
-    facts = Facts(place=place, probe="", value_milli=milli(change.values.get("hottest_c")), since=since, now=core.at)
+    since = change.since if change.fell_at is None else change.fell_at
+    facts = Facts(place=place, probe="", value_milli=change.hottest_milli, since=since, now=core.at)
     _tell(core, run, "suggested-turning", Priority.LOW, facts)
     if until > core.at:
         probes = tuple(probe for probe, _ in core.probes_of(place))

@@ -18,8 +18,9 @@ from monitor.engine.context.core import Core
 from monitor.engine.context.signals import Signals
 from monitor.engine.context.state import Chain
 from monitor.model.alarm_kinds import Alarm, alarm_key
+from monitor.model.alarm_values import AlarmValues
 from monitor.model.thresholds import RULE_HAND_GAP_MS
-from monitor.model.times import HOUR_MS, MINUTE_MS, show_time
+from monitor.model.times import HOUR_MS, MINUTE_MS
 from monitor.model.words import RuleState
 from monitor.piles import COLDEST
 
@@ -57,11 +58,8 @@ def serve_chain(core: Signals, place: str) -> None:
     broken = core.at >= chain.breaks
     if not broken:
         core.wait(Deadline(place, DueKind.ROUND), chain.breaks)
-    values = {"read": show_time(chain.last), "breaks": show_time(chain.breaks)}
-    if broken:
-        values["variant"] = "broken"
-    elif core.at < chain.due:
-        values["variant"] = "early"
+    variant = "broken" if broken else "early" if core.at < chain.due else ""
+    values = AlarmValues(read=chain.last, breaks=chain.breaks, variant=variant)
     since = chain.last if broken else min(chain.due, core.at)
     core.begins(place, Alarm.ROUND_DUE, since=since, last=core.at, values=values, stage=int(broken))
 

@@ -146,7 +146,7 @@ def _end(core: Core, place: str, values: Collection[str], where: str) -> None:
         signals += danger.forget(series)
     danger_signals(core, place, danger, signals)
     for move in core.moves[moves:]:
-        move.record.values = {**move.record.values, "moved_to": where}
+        move.record.values = move.record.values._replace(moved_to=where)
 
 
 def _answers(core: Places, place: str, known: str, series: str) -> bool:

@@ -7,14 +7,13 @@ or another probe of the place, is at 65 °C or more; else somebody is asked to l
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 from monitor.model.alarm_kinds import Alarm
 from monitor.model.alarm_signals import AlarmSignal
+from monitor.model.alarm_values import AlarmValues
 from monitor.model.bounds import LOWEST, NEVER, Limit, Quiet, Side, Span, rising
 from monitor.model.excursions import Excursion, Turn
 from monitor.model.thresholds import PileThresholds
-from monitor.model.units import plain_number
 
 CARRIED = (Alarm.FIRE, Alarm.TOO_HOT)
 """What a heap takes along where it goes; `hot` asks for the turning that a move is."""
@@ -317,7 +316,7 @@ class Danger:
 
     @staticmethod
     def _off(alarm: str) -> AlarmSignal:
-        return AlarmSignal(alarm=alarm, on=False, since=0, last=0, probe="", values={})
+        return AlarmSignal(alarm=alarm, on=False, since=0, last=0, probe="")
 
     def _signal(self, one: Limit, *, on: bool) -> AlarmSignal:
         newest, excursion = self.state.newest, one.excursion
@@ -326,9 +325,10 @@ class Danger:
             speaking = newest  # only the last value of a silent probe holds it open
         probe, milli = max(speaking.items(), key=lambda item: (item[1], item[0]))
         since = excursion.since or 0
-        values: dict[str, Any] = {"value": plain_number(milli), "limit": plain_number(one.milli)}
-        if probe in self.state.brought:
-            values["moved_from"] = self.state.brought[probe].place
+        brought = self.state.brought.get(probe)
+        values = AlarmValues(
+            value_milli=milli, limit_milli=one.milli, moved_from=brought.place if brought is not None else ""
+        )
         last = excursion.last or since
         return AlarmSignal(alarm=one.name, on=on, since=since, last=last, probe=probe, values=values)
 
@@ -339,5 +339,5 @@ class Danger:
         return [self._look(probe, time, milli, on=False)]
 
     def _look(self, probe: str, time: int, milli: int, *, on: bool) -> AlarmSignal:
-        values = {"value": plain_number(milli), "limit": plain_number(self.limits.fire_milli_c)}
+        values = AlarmValues(value_milli=milli, limit_milli=self.limits.fire_milli_c)
         return AlarmSignal(alarm=Alarm.LOOK_AT_PROBE, on=on, since=time, last=time, probe=probe, values=values)

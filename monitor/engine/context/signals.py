@@ -1,11 +1,10 @@
 """Conditions that begin and end, and deadlines: the port of functions that note changes."""
 
-from typing import Any
-
 from monitor.alarms import AlarmBook, Move
 from monitor.engine.context.agenda import SILENCE, Agenda, Deadline
 from monitor.engine.context.places import Places
 from monitor.engine.context.state import EngineState
+from monitor.model.alarm_values import AlarmValues
 
 
 class Signals(Places):
@@ -66,7 +65,7 @@ class Signals(Places):
         since: int,
         last: int,
         probe: str = "",
-        values: dict[str, Any] | None = None,
+        values: AlarmValues = AlarmValues(),
         stage: int = 0,
     ) -> None:
         """Note that an alarm's condition is on; it is told once the event has been taken in (`alarm_notices.settle`).
@@ -77,7 +76,7 @@ class Signals(Places):
             since: Since when the condition has been true, UTC ms.
             last: When it was last seen, UTC ms.
             probe: The probe, where the alarm is about one or one decided it.
-            values: Plain values of the effect.
+            values: Its facts: value, limit and the like.
             stage: How bad it is, where the alarm has stages.
         """
         in_time = self.in_time_by_hand(place, probe)

@@ -150,7 +150,7 @@ def withdraw(core: Core, reading: Mapping[str, Any]) -> None:
             # People who put the alarm off should hear at once that it was a mistake.
             core.moves += core.alarms.answer(core.at, key, Signal.TAKEN_UP) or ()
     for move in core.moves[moves:]:
-        move.record.values = {**move.record.values, "taken_back": True}
+        move.record.values = move.record.values._replace(taken_back=True)
     _wait(core, place)
 
 

@@ -12,6 +12,7 @@ from monitor.engine.context.core import Core
 from monitor.engine.context.signals import Signals
 from monitor.engine.output.place_conditions import danger_signals
 from monitor.model.alarm_kinds import Alarm
+from monitor.model.alarm_values import AlarmValues, ClockOff
 from monitor.model.settings import AMBIENT
 from monitor.model.units import Quantity
 
@@ -27,15 +28,18 @@ def take_clock(core: Core, payload: Mapping[str, Any]) -> None:
             _hot(core, probe, micro, unit, time)
         return
     core.trust_clock(min(0, int(payload.get("off_ms", 0))), sure=state not in ("unconfirmed", "jumped"))
-    values: dict[str, Any] = {"by_ms": int(payload.get("by_ms", 0))}
     if state in ("jumped", "off"):
-        values |= {"variant": "nodes"} if state == "off" else {}
-        core.begins("", Alarm.CLOCK, since=core.at, last=core.at, values=values)
+        _tell(core, int(payload.get("by_ms", 0)), "nodes" if state == "off" else "")
     elif core.state.clock_off_ms < 0:
-        values = {"by_ms": -core.state.clock_off_ms, "variant": "record"}
-        core.begins("", Alarm.CLOCK, since=core.at, last=core.at, values=values)
+        _tell(core, -core.state.clock_off_ms, "record")
     elif state in ("confirmed", "caught up"):
         core.ends("", Alarm.CLOCK)
+
+
+def _tell(core: Signals, by_ms: int, variant: str) -> None:
+    """Tell that the computer's clock is wrong."""
+    values = AlarmValues(clock=ClockOff(by_ms=by_ms), variant=variant)
+    core.begins("", Alarm.CLOCK, since=core.at, last=core.at, values=values)
 
 
 def _hot(core: Core, probe: str, micro: int, unit: str, time: int) -> None:
@@ -62,10 +66,11 @@ def take_ahead(core: Signals, probe: str, time: int) -> None:
     watch.arrive(core.at, late=False)
     if not watch.ahead:
         watch.ahead = True
-        values = {"by_ms": time - core.at, "limit_ms": core.settings.probe_thresholds.ahead_ms}
+        clock = ClockOff(by_ms=time - core.at, limit_ms=core.settings.probe_thresholds.ahead_ms)
         core.begins(
-            core.place_of(probe) or AMBIENT, Alarm.CLOCK, since=core.at, last=core.at, probe=probe, values=values
-        )
+            core.place_of(probe) or AMBIENT, Alarm.CLOCK, since=core.at, last=core.at, probe=probe,
+            values=AlarmValues(clock=clock),
+        )  # fmt: skip
 
 
 def in_time(core: Signals, probe: str) -> None:

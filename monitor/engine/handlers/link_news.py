@@ -7,6 +7,7 @@ from monitor.engine.context.agenda import Deadline, DueKind
 from monitor.engine.context.link_state import LinkState
 from monitor.engine.context.signals import Signals
 from monitor.model.alarm_kinds import FAULTS, Alarm
+from monitor.model.alarm_values import AlarmValues, Fault
 from monitor.model.times import MINUTE_MS
 
 LINK_DELAY_MS = 5 * MINUTE_MS
@@ -36,8 +37,7 @@ def _renew_reason(core: Signals, name: str, known: LinkState, why: str) -> None:
         return
     known.why = why
     if known.told:
-        values = {"what": known.what, "name": name, "why": why}
-        core.begins("", Alarm.LINK, since=known.since, last=core.at, probe=name, values=values)
+        _tell(core, name, known)
 
 
 def fault_name(what: str) -> str:
@@ -57,7 +57,7 @@ def _take_fault(core: Signals, what: str, up: bool, why: str, since: int) -> Non
     if known is None or known.up:
         known = core.state.links[name] = LinkState(what, False, since, told=True)
     known.why = why
-    core.begins("", what, since=known.since, last=core.at, values={"why": why} if why else {})
+    core.begins("", what, since=known.since, last=core.at, values=AlarmValues(fault=Fault(why=why)))
 
 
 def serve_link(core: Signals, name: str) -> None:
@@ -66,5 +66,9 @@ def serve_link(core: Signals, name: str) -> None:
     if link.up or link.told:
         return
     link.told = True
-    values = {"what": link.what, "name": name, "why": link.why}
-    core.begins("", Alarm.LINK, since=link.since, last=core.at, probe=name, values=values)
+    _tell(core, name, link)
+
+
+def _tell(core: Signals, name: str, link: LinkState) -> None:
+    fault = Fault(what=link.what, name=name, why=link.why)
+    core.begins("", Alarm.LINK, since=link.since, last=core.at, probe=name, values=AlarmValues(fault=fault))

@@ -1,7 +1,6 @@
 """The facts about an alarm from which its words are written, taken from its record and from the engine's state."""
 
 from dataclasses import replace
-from typing import Any
 
 from monitor.alarms import AlarmRecord
 from monitor.bins import BinState, Newest
@@ -11,14 +10,12 @@ from monitor.engine.context.core import Core
 from monitor.engine.context.places import Places
 from monitor.engine.context.read_spots import last_read
 from monitor.model.alarm_kinds import CATALOG, HEAP_HEAT, Alarm, WrongSide
-from monitor.model.units import MILLI, Quantity, plain_number
+from monitor.model.units import Quantity
 from monitor.model.work import WorkKind
 from monitor.notices import (
     BLANK,
-    ClockOff,
     Ending,
     Facts,
-    Fault,
     InBin,
     Message,
     Outside,
@@ -28,11 +25,6 @@ from monitor.notices import (
     compose_kept,
 )
 from monitor.piles import WALK_ALARMS
-
-
-def milli(value: Any) -> int | None:
-    """Return a plain number of an effect's values in thousandths, or None."""
-    return round(value * MILLI) if isinstance(value, int | float) else None
 
 
 def facts_of(core: Places, record: AlarmRecord, until: int | None = None) -> Facts:
@@ -50,26 +42,26 @@ def facts_of(core: Places, record: AlarmRecord, until: int | None = None) -> Fac
     facts = Facts(
         place=record.place,
         probe=record.probe,
-        value_milli=milli(values.get("value")),
-        limit_milli=milli(values.get("limit")),
+        value_milli=values.value_milli,
+        limit_milli=values.limit_milli,
         since=record.limit_since,
         now=core.true_now,
         trend_milli_k_per_h=None
         if kind.unheard or quantity is not Quantity.TEMPERATURE
         else _trend(core, record.place, record.probe),
         quantity=quantity,
-        variant=values.get("variant", ""),
-        other_milli=milli(values.get("other")),
-        rule=values.get("rule", ""),
-        progress=Progress.of(values),
+        variant=values.variant,
+        other_milli=values.other_milli,
+        rule=values.rule,
+        progress=Progress.of(values.progress),
         upper_milli=rule.live.limits.high_milli_c if rule is not None else None,
         last_turned=run.walk.turned_at if run is not None and record.alarm == Alarm.TURNING_DUE else None,
         rounds=_rounds(core, record.place) if record.on and record.alarm == Alarm.ROUND_DUE else None,
-        moved_from=values.get("moved_from", ""),
+        moved_from=values.moved_from,
         empty=kind.unheard and core.was_cleared(record.place),
         bed=_in_bin(core, record),
-        fault=Fault(what=values.get("what", ""), name=values.get("name", ""), why=values.get("why", "")),
-        clock=ClockOff(by_ms=values.get("by_ms"), limit_ms=values.get("limit_ms")),
+        fault=values.fault,
+        clock=values.clock,
         ending=Ending() if until is None else _ending(record, until),
     )
     if record.on and record.alarm in WALK_ALARMS:
@@ -86,9 +78,9 @@ def _ending(record: AlarmRecord, until: int) -> Ending:
     return Ending(
         alarm=record.alarm,
         until=until,
-        taken_back=values.get("taken_back", False),
-        moved_to=values.get("moved_to", ""),
-        left=values.get("left", ""),
+        taken_back=values.taken_back,
+        moved_to=values.moved_to,
+        left=values.left,
     )
 
 
@@ -98,9 +90,9 @@ def _in_bin(core: Places, record: AlarmRecord) -> InBin:
     return InBin(
         fed_at=bed.fed_at if bed is not None else None,
         air_high_milli=highest(core.state.air_highs, core.at) if bed is not None else None,
-        coolest_milli=milli(values.get("coolest")),
-        hottest_milli=milli(values.get("hottest")),
-        by_all=values.get("by") == "all",
+        coolest_milli=values.coolest_milli,
+        hottest_milli=values.hottest_milli,
+        by_all=values.by == "all",
     )
 
 
@@ -120,7 +112,7 @@ def _of_heap(core: Places, record: AlarmRecord, facts: Facts) -> Facts:
     if run is None or record.alarm not in (Alarm.TURNING_DUE, Alarm.COOLED_UNMET):
         return facts
     if (progress := progress_now(run)) is not None:
-        facts = replace(facts, progress=Progress.of({**record.values, **progress.values}))
+        facts = replace(facts, progress=Progress.of({**record.values.progress, **progress.values}))
     facts = replace(facts, outside=outside(core, record.place))
     if not core.cores_of(record.place) and (last := last_read(core.state.hands, record.place)) is not None:
         facts = replace(facts, read_at=last.time, value_milli=last.low if at_coldest else last.high)
@@ -256,14 +248,14 @@ def _as_said(core: Places, record: AlarmRecord) -> AlarmRecord:
             if signal.alarm == record.alarm and signal.probe in newest and not newest[signal.probe].silent:
                 return replace(record, probe=signal.probe, values=signal.values)
         return record
-    danger, limit = core.state.dangers[record.place], milli(record.values.get("limit"))
+    danger, limit = core.state.dangers[record.place], record.values.limit_milli
     lost = {name for name, watch in core.state.watches.items() if watch.lost}
     said = {name: value for name, value in danger.newest.items() if name not in danger.silent and name not in lost}
     probe = max(said, key=lambda name: (said[name], name), default="")
     pile = core.pile(record.place)
     if not probe or pile is None or limit is None or said[probe] < limit - pile.thresholds.deadband_milli_k:
         return record
-    return replace(record, probe=probe, values={**record.values, "value": plain_number(said[probe])})
+    return replace(record, probe=probe, values=record.values._replace(value_milli=said[probe]))
 
 
 def _told_at(core: Places, record: AlarmRecord) -> int:
@@ -301,7 +293,7 @@ def _now(core: Places, record: AlarmRecord, otherwise: int | None) -> int | None
 
 def _beyond(record: AlarmRecord, newest: int) -> bool:
     """Return whether a value (thousandths) is still on the wrong side of an alarm's limit."""
-    limit = milli(record.values.get("limit"))
+    limit = record.values.limit_milli
     if limit is None:
         return False
     side = CATALOG[record.alarm].side
@@ -350,7 +342,7 @@ def _over_facts(core: Places, record: AlarmRecord) -> Facts:
     newest = watch.accepted_milli if watch is not None else None
     hand = core.state.hands.get(record.probe)
     if hand is not None:
-        newest = None if record.values.get("taken_back") else hand.milli
+        newest = None if record.values.taken_back else hand.milli
     elif (
         CATALOG[record.alarm].unheard
         or (watch is not None and watch.silent)
@@ -358,8 +350,8 @@ def _over_facts(core: Places, record: AlarmRecord) -> Facts:
         or core.place_of(record.probe) != record.place
     ):
         newest = None
-    if record.values.get("left") or record.values.get("moved_to"):
-        newest = milli(record.values.get("value"))
+    if record.values.left or record.values.moved_to:
+        newest = record.values.value_milli
     elif newest is not None and _beyond(record, newest):
         newest = None  # the alarm ended for another reason than its number
     limit = facts.limit_milli if newest is not None else None

@@ -1,6 +1,5 @@
 """The effects and notices that a move of an alarm causes."""
 
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.alarms import TOLD_AS, AlarmRecord, Move, Signal, Telling
@@ -45,7 +44,7 @@ def tell_moves(core: Core, moves: list[Move], *, recorded: bool = False) -> None
             anew = move.telling is Telling.WORSE
             emit_notices(core, core.desk.cause(core.at, cause_of(core, move.key, record), anew=anew))
         elif move.telling is Telling.OVER or (move.before is AlarmState.SHELVED and move.after is AlarmState.NORMAL):
-            mistyped = bool(record.values.get("taken_back"))
+            mistyped = record.values.taken_back
             emit_notices(core, core.desk.over(core.at, move.key, over_words(core, record), everybody=mistyped))
         elif move.telling in (Telling.PAST, Telling.PAST_OLD):
             _tell_past(core, move)
@@ -237,11 +236,11 @@ def record_move(core: Core, move: Move, by: str = "") -> None:
         by: Who answered, or "".
     """
     record = move.record
-    values: dict[str, Any] = with_batch(record.values, core.batch_at(record.place))
+    plain = with_batch(record.values.plain(), core.batch_at(record.place))
     if move.after is AlarmState.SHELVED and record.until is not None:
-        values["until"] = show_time(record.until)
+        plain["until"] = show_time(record.until)
     if by:
-        values["by"] = by
+        plain["by"] = by
     core.emit(
         Draft(
             place=record.place,
@@ -251,9 +250,9 @@ def record_move(core: Core, move: Move, by: str = "") -> None:
             after=move.after.value,
             why=core.audience.read(lambda: _why(core, move), ""),
             since=move.since,
-            reason="record changed" if record.values.get("taken_back") else move.signal.value,
+            reason="record changed" if record.values.taken_back else move.signal.value,
             probe=record.probe,
-            values=values,
+            values=plain,
         )
     )
 
@@ -266,7 +265,7 @@ def _why_kept(core: Core, move: Move) -> str:
     on = move.record.on and move.after is not AlarmState.SUPPRESSED
     if on and move.signal in (Signal.ON, Signal.WORSE, Signal.UNMUTE, Signal.TAKEN_UP, Signal.BACK):
         return f"{words_for(core, move.record).short}."
-    if move.signal is Signal.OFF or any(move.record.values.get(why) for why in ("taken_back", "left", "moved_to")):
+    if move.signal is Signal.OFF or move.record.values.lost:
         return f"{over_words(core, move.record).short}."
     if not move.record.on and move.after in (AlarmState.NORMAL, AlarmState.RETURNED):
         # The alarm ended while it was muted; the number in its record is from when it was on.

@@ -14,7 +14,7 @@ from monitor.engine.context.core import Core
 from monitor.engine.context.dangerous_heat import CARRIED
 from monitor.engine.context.places import Places
 from monitor.engine.context.read_spots import spots_at
-from monitor.engine.output.alarm_facts import milli, written
+from monitor.engine.output.alarm_facts import written
 from monitor.model.alarm_kinds import alarm_key
 from monitor.model.times import HOUR_MS
 from monitor.model.units import Quantity
@@ -41,7 +41,7 @@ def warm_though_empty(core: Places, place: str) -> Warm | None:
     found = [one for one in _read(core, place) if one.time >= since and one.milli >= limit]
     for alarm in CARRIED:
         record = core.state.alarms.get(alarm_key(place, alarm))
-        value = milli(record.values.get("value")) if record is not None and record.on else None
+        value = record.values.value_milli if record is not None and record.on else None
         if record is not None and value is not None and record.probe not in {one.series for one in found}:
             found.append(Warm(record.probe, value, record.last))
     return max(found, key=lambda one: (one.milli, one.series), default=None)

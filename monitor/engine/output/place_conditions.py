@@ -18,7 +18,7 @@ from monitor.model.excursions import Excursion, Turn
 from monitor.model.flags import Verdict
 from monitor.model.readings import is_hand
 from monitor.model.times import DAY_MS
-from monitor.model.units import Quantity
+from monitor.model.units import Quantity, plain_number
 from monitor.model.words import Thermal
 from monitor.model.work import WorkKind
 from monitor.notices import Facts, hand_words
@@ -176,7 +176,7 @@ def _condition(core: Core, place: str, change: ConditionChange) -> None:
             since=change.since,
             reason=_reason(change, empty=empty, outside=outside),
             probe=change.probe,
-            values=change.values,
+            values={} if change.milli is None else {"value": plain_number(change.milli)},
         )
     )
     line = _LINES.get(change.after) if isinstance(change.after, Thermal) else None
@@ -187,7 +187,7 @@ def _condition(core: Core, place: str, change: ConditionChange) -> None:
     facts = Facts(
         place=place,
         probe=change.probe,
-        value_milli=round(change.values["value"] * 1000),
+        value_milli=change.milli,
         limit_milli=limit,
         since=change.since,
         now=core.at,

@@ -9,8 +9,9 @@ from monitor.engine.context.signals import Signals
 from monitor.engine.output.alarm_notices import cause_of, emit_notices
 from monitor.engine.output.place_conditions import bed_changes, danger_signals
 from monitor.model.alarm_kinds import Alarm, alarm_key
+from monitor.model.alarm_values import AlarmValues
 from monitor.model.settings import AMBIENT, Probe
-from monitor.model.units import Quantity, plain_number
+from monitor.model.units import Quantity
 from monitor.model.words import RuleState
 
 _WATCHED = (Quantity.TEMPERATURE, Quantity.MOISTURE, Quantity.OXYGEN)
@@ -78,7 +79,7 @@ def leave(core: Core, probe: str, place: str) -> None:
     if not _others_speak(core, probe, place):
         # Nothing measures whether the trouble is over, so the message must say that nobody knows.
         for move in core.moves[moves:]:
-            move.record.values = {**move.record.values, "left": probe}
+            move.record.values = move.record.values._replace(left=probe)
 
 
 def _others_speak(core: Places, probe: str, place: str) -> bool:
@@ -175,12 +176,7 @@ def _hot_here(core: Places, place: str, time: int) -> bool:
 
 def _begin(core: Signals, place: str, alarm: str, probe: str, since: int, limit: int | None) -> None:
     watch = core.watch(probe)
-    values: dict[str, int | float] = {}
-    if watch.accepted_milli is not None:
-        values["value"] = plain_number(watch.accepted_milli)
-    if limit is not None:
-        values["limit"] = plain_number(limit)
-    stage = int(not core.was_cleared(place))
+    values, stage = AlarmValues(value_milli=watch.accepted_milli, limit_milli=limit), int(not core.was_cleared(place))
     core.begins(place, alarm, since=since, last=core.at, probe=probe, values=values, stage=stage)
 
 

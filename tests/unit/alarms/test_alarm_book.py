@@ -4,6 +4,7 @@ import pytest
 
 from monitor.alarms import AlarmBook, Signal, Telling
 from monitor.alarms.book import FRESH_MS
+from monitor.model.alarm_values import AlarmValues
 from monitor.model.times import HOUR_MS
 from monitor.model.words import AlarmState as S
 from monitor.model.words import Priority
@@ -60,11 +61,12 @@ def test_while_nobody_knows_the_time_only_the_most_urgent_is_never_too_old(alarm
 
 def test_saying_it_again_refreshes_the_numbers_and_rings_no_more():
     book = book_with("b1", "overheating")
-    assert begins(book, NOW + 5, "b1", "overheating", last=NOW + 5, values={"value": 31}) == []
+    warm = AlarmValues(value_milli=31_000)
+    assert begins(book, NOW + 5, "b1", "overheating", last=NOW + 5, values=warm) == []
     record = book.records["b1/overheating"]
-    assert (record.since, record.last, record.values) == (NOW, NOW + 5, {"value": 31})
+    assert (record.since, record.last, record.values) == (NOW, NOW + 5, warm)
     assert begins(book, NOW + 6, "b1", "overheating") == []
-    assert record.values == {}
+    assert record.values == AlarmValues()
 
 
 def test_a_worse_limit_of_the_same_is_told_worse_since_when_it_began():

@@ -60,7 +60,7 @@ def test_what_all_must_say_the_probes_decide_where_there_are_some():
     one.reading("a", T, NOW, fahrenheit(91), False)
     one.reading("hand:b1", T, NOW + 1, fahrenheit(70), False)
     told = [c for c in one.serve(NOW + 15 * MINUTE_MS) if isinstance(c, AlarmSignal)]
-    assert [(c.alarm, c.probe, c.values["by"]) for c in told] == [("worms-in-danger", "a", "all")]
+    assert [(c.alarm, c.probe, c.values.by) for c in told] == [("worms-in-danger", "a", "all")]
 
 
 def test_overheating_needs_its_delay_by_deadline():
@@ -144,14 +144,14 @@ def test_silence_makes_unknown_and_ends_no_alarm():
     ("milli", "stage", "limit"),
     [
         (fahrenheit(43) + 1, None, None),
-        (fahrenheit(43), 0, 6.111),
-        (fahrenheit(39) + 1, 0, 6.111),
-        (fahrenheit(39), 1, 3.889),
+        (fahrenheit(43), 0, 6_111),
+        (fahrenheit(39) + 1, 0, 6_111),
+        (fahrenheit(39), 1, 3_889),
     ],
 )
 def test_freezing_at_each_of_its_limits_and_not_before(milli, stage, limit):
     found = [c for c in bed().reading("t", T, NOW, milli, False) if isinstance(c, AlarmSignal)]
-    assert [(c.alarm, c.stage, c.values["limit"]) for c in found] == (
+    assert [(c.alarm, c.stage, c.values.limit_milli) for c in found] == (
         [] if stage is None else [("freezing", stage, limit)]
     )
 
@@ -186,12 +186,12 @@ def test_worms_in_danger_says_which_of_its_limits_rang():
     one = bed()
     one.reading("b", T, NOW, fahrenheit(80), False)
     (any_of,) = [c for c in one.reading("a", T, NOW, fahrenheit(96), False) if isinstance(c, AlarmSignal) and c.on]
-    assert (any_of.values["by"], any_of.values["coolest"], any_of.values["hottest"]) == ("any", 26.667, 35.556)
+    assert (any_of.values.by, any_of.values.coolest_milli, any_of.values.hottest_milli) == ("any", 26_667, 35_556)
     other = bed()
     other.reading("a", T, NOW, fahrenheit(91), False)
     other.reading("b", T, NOW, fahrenheit(94), False)
     (by_all,) = [c for c in other.serve(NOW + 15 * MINUTE_MS) if isinstance(c, AlarmSignal)]
-    assert (by_all.values["by"], by_all.values["value"], by_all.values["hottest"]) == ("all", 32.778, 34.444)
+    assert (by_all.values.by, by_all.values.value_milli, by_all.values.hottest_milli) == ("all", 32_778, 34_444)
 
 
 @pytest.mark.parametrize(
@@ -225,5 +225,5 @@ def test_a_warm_spot_is_told_when_another_probe_is_in_comfort():
     one.reading("b", T, NOW, fahrenheit(72), False)
     one.reading("a", T, NOW, fahrenheit(87), False)
     (signal,) = [c for c in one.serve(NOW + 20 * MINUTE_MS) if isinstance(c, AlarmSignal)]
-    assert signal.values["other"] == 22.222
+    assert signal.values.comfortable_milli == 22_222
     assert signal.probe == "a"

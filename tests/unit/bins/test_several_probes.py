@@ -80,7 +80,7 @@ def test_all_must_be_above_the_limit_for_all():
     assert "worms-in-danger" not in [c.alarm for c in signals(one.serve(NOW + HOUR_MS))]
     read(one, T, NOW + HOUR_MS, y=LIMITS.danger_all_milli_c + 1)
     rung = signals(one.serve(NOW + HOUR_MS + LIMITS.danger_all_dwell_ms))
-    assert [(c.alarm, c.values["by"], c.probe) for c in rung] == [("worms-in-danger", "all", "y")]
+    assert [(c.alarm, c.values.by, c.probe) for c in rung] == [("worms-in-danger", "all", "y")]
 
 
 @pytest.mark.parametrize("names", ["xy", "yx"])
@@ -95,7 +95,7 @@ def test_the_coolest_spot_in_comfort_is_told_beside_a_hot_one():
     one = bed()
     read(one, T, x=31_000, y=24_000, z=21_000, frost=8_000)
     (told,) = [c for c in signals(one.serve(NOW + HOUR_MS)) if c.alarm == "overheating"]
-    assert (told.probe, told.values["other"]) == ("x", 21)
+    assert (told.probe, told.values.comfortable_milli) == ("x", 21_000)
 
 
 def test_a_probe_is_silent_once_and_a_strange_one_never():
@@ -178,8 +178,8 @@ def test_damp_alarms_end_only_past_their_deadband(alarm, beyond, held, over):
     ("other", "told"),
     [
         (LIMITS.cool_milli_c - 1, None),
-        (LIMITS.cool_milli_c, LIMITS.cool_milli_c / 1000),
-        (LIMITS.warm_milli_c, LIMITS.warm_milli_c / 1000),
+        (LIMITS.cool_milli_c, LIMITS.cool_milli_c),
+        (LIMITS.warm_milli_c, LIMITS.warm_milli_c),
         (LIMITS.warm_milli_c + 1, None),
     ],
 )
@@ -187,7 +187,7 @@ def test_a_spot_is_in_comfort_from_limit_to_limit(other, told):
     one = bed()
     read(one, T, x=31_000, y=other)
     (rung,) = [c for c in signals(one.serve(NOW + HOUR_MS)) if c.alarm == "overheating"]
-    assert rung.values.get("other") == told
+    assert rung.values.comfortable_milli == told
 
 
 def test_a_bin_counts_as_overheating_since_the_first_reading_beyond_not_since_it_rang():
@@ -279,7 +279,7 @@ def test_the_end_of_an_alarm_names_the_probe_and_the_value_that_ended_it():
     one = bed()
     read(one, T, x=36_000)
     over = signals(read(one, T, NOW + 1, x=20_000))
-    assert {(c.alarm, c.on, c.probe, c.values["value"]) for c in over} == {("worms-in-danger", False, "x", 20)}
+    assert {(c.alarm, c.on, c.probe, c.values.value_milli) for c in over} == {("worms-in-danger", False, "x", 20_000)}
 
 
 @pytest.mark.parametrize(

@@ -2,11 +2,12 @@
 
 from dataclasses import replace
 
+from monitor.model.alarm_values import ClockOff, Fault
 from monitor.model.settings import Bin, Pile, Probe, Settings, Site
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time
 from monitor.model.units import Quantity, celsius_milli
 from monitor.model.words import Method, Role
-from monitor.notices import ClockOff, Ending, Facts, Fault, InBin, Outside, Progress, Rounds, Stale
+from monitor.notices import Ending, Facts, InBin, Outside, Progress, Rounds, Stale
 
 NOW = parse_time("2026-03-04T20:10:00Z")  # Wednesday, 15:10 in New York
 

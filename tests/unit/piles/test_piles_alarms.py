@@ -211,7 +211,7 @@ def test_a_turning_that_every_probe_shows_is_suggested():
     (change,) = [c for c in changes if c.kind is ChangeKind.SUGGESTED]
     # From 40 up 1 degree an hour: 2 degrees are there with the reading at 54 h.
     assert change.since == T0 + 54 * H
-    assert change.values["fell_at_ms"] == T0 + 50 * H + 30 * MINUTE_MS
+    assert change.fell_at == T0 + 50 * H + 30 * MINUTE_MS
 
 
 @pytest.mark.parametrize(

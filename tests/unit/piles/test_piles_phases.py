@@ -57,7 +57,7 @@ def test_coldest_decides_holding():
     changes = run({"a": [(0, 20), (35, 55), (60, 60)], "b": [(0, 20), (45, 55), (60, 55)]})
     assert phases(changes) == [(HEATING, HOLDING, 46 * H)]
     assert [c.probe for c in changes if c.after == HOLDING] == ["b"]
-    assert [c.values["coldest_c"] for c in changes if c.after == HOLDING] == [55]
+    assert [c.coldest_milli for c in changes if c.after == HOLDING] == [55_000]
 
 
 @pytest.mark.parametrize(("gap_ms", "expected"), [(2 * H, [(HEATING, HOLDING, H)]), (2 * H + 1, [])])
@@ -292,7 +292,7 @@ def test_reheating_once_at_the_exact_instant():
     knots = after_old((200, 38), (300, 38), (310, 48), (320, 38), (330, 48))
     changes = [c for c in run({"a": knots}) if c.kind is ChangeKind.REHEATING]
     assert [c.since - T0 for c in changes] == [305 * H]
-    assert changes[0].values["hottest_c"] == 43
+    assert changes[0].hottest_milli == 43_000
 
 
 @pytest.mark.parametrize(
