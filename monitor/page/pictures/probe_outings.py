@@ -51,12 +51,23 @@ def outings(look: Look, view: PlaceView, start: int, end: int) -> dict[str, tupl
         by_probe = _of_cores(look, cores, moves, felt, (start, end), thresholds)
     for probe in (probe.probe for probe in view.probes if probe.probe not in by_probe):
         by_probe[probe] = _of_another(probe, by_probe, moves, felt, end, settle_ms)
+    found: dict[str, tuple[TimeOutside, ...]] = {}
     for probe, times in by_probe.items():
-        _end_as_known(look, probe, times, settle_ms)
-    return {
-        probe: tuple(time for time in times if time.start <= end and (time.end is None or time.end >= start))
-        for probe, times in by_probe.items()
-    }
+        joined = _joined(times)
+        _end_as_known(look, probe, joined, settle_ms)
+        found[probe] = tuple(time for time in joined if time.end is None or time.end >= start)
+    return found
+
+
+def _joined(times: list[TimeOutside]) -> list[TimeOutside]:
+    """Return the times outside, one that had not ended when the next began as a single time with that one."""
+    joined: list[TimeOutside] = []
+    for time in times:
+        if joined and joined[-1].end is None:
+            joined[-1] = replace(joined[-1], end=time.end, fit=time.fit)
+        else:
+            joined.append(time)
+    return joined
 
 
 def _felt_by(look: Look, cores: list[str], moves: list[Move], start: int) -> dict[tuple[str, int], int]:
