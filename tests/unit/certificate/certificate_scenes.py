@@ -1,16 +1,33 @@
 """Cases that the tests of certificates share: made-up batches of the Tern Hollow allotments, the same at every run."""
 
+import json
 import re
 from dataclasses import replace
 from functools import cache
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 import numpy as np
 
 from monitor.app.cases.csv_format import ReadingsCsv
-from monitor.certificate import Attested, Case, CaseProbe, CaseWork, ServiceEntry, SigningKey, issue, open_key
+from monitor.certificate import (
+    Attested,
+    Case,
+    CaseProbe,
+    CaseWork,
+    ServiceEntry,
+    SigningKey,
+    issue,
+    judge_case,
+    make_statement,
+    open_key,
+)
+from monitor.certificate.pages import document
 from monitor.certificate.pages.typesetting import typeset
+from monitor.certificate.record.attached_rows import gather_rows, pack
+from monitor.certificate.record.statement import Imprint
 from monitor.certificate.signature.seal import check_seal
 from monitor.certificate.signature.signing import sign
 from monitor.model.settings import Calibration
@@ -217,3 +234,20 @@ def key(folder: Path) -> SigningKey:
 def certificate(folder: Path, one: Case) -> bytes:
     """Return the case's certificate."""
     return issue(one, ISSUED, key(folder), CSV)
+
+
+def pages_of(one: Case) -> tuple[dict[str, Any], dict[str, bytes]]:
+    """Return the texts of a case's pages and all files that the typesetter would get, without setting them."""
+    packed = pack(CSV.write(gather_rows(one.probes)))
+    imprint = Imprint(
+        issued_at=ISSUED,
+        key_id="ab" * 32,
+        readings_sha256=sha256(packed).hexdigest(),
+        typst="0.15.2",
+        layout="0" * 16,
+    )
+    judged = judge_case(one)
+    handed: dict[str, bytes] = {}
+    with patch.object(document, "typeset", lambda files: handed.update(files) or b""):
+        document.make_document(one, judged, make_statement(one, judged, imprint), packed)
+    return json.loads(handed["sheet.json"]), handed
