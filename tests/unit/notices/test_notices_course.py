@@ -5,11 +5,12 @@ from dataclasses import replace
 import pytest
 from notice_cases import NOW, facts, yard
 
+from monitor.model.alarm_values import Fault
 from monitor.model.events import Answer
 from monitor.model.settings import Contact, NoticePolicy
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, SECOND_MS, parse_time
 from monitor.model.words import Priority
-from monitor.notices import Cause, DeskState, Ending, Fault, LineKind, Message, NoticeDesk, Phrases, UnreadDesk, compose
+from monitor.notices import Cause, DeskState, Ending, LineKind, Message, NoticeDesk, Phrases, UnreadDesk, compose
 
 NOON = parse_time("2026-03-04T17:00:00Z")  # Wednesday, noon in New York
 NIGHT = parse_time("2026-03-05T04:00:00Z")  # 23:00
