@@ -1,12 +1,11 @@
 """The state of an alarm's condition at a place, before anybody decides whether it rings."""
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from monitor.model.alarm_values import AlarmValues
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AlarmSignal:
+class AlarmSignal(NamedTuple):
     """The condition of an alarm is on or off; a repeated `on` only refreshes its numbers. `stage` 1: its worse limit."""
 
     alarm: str

@@ -39,7 +39,8 @@ class Draft:
         since: When it became true, UTC ms (the decision is made at the effect's `at`).
         reason: Enum-like word for programs.
         probe: The probe that decided it, or "".
-        values: Plain numbers and words, at most 3 decimals; the batch is named here.
+        values: Plain JSON, numbers with at most 3 decimals; the batch is named here. `AlarmValues` and `NoticeValues` say
+            what an alarm's and a notice's are.
         text: The message, notices only.
     """
 

@@ -1,7 +1,7 @@
 """The port between a batch's tracker and the rule of its pile."""
 
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Protocol
 
 from monitor.model.words import RuleState
 
@@ -24,7 +24,7 @@ class RuleProgress:
     state: RuleState
     since: int | None
     look_again: int | None
-    values: dict[str, Any]
+    values: dict[str, int | float]
     wants_turnings: bool
     turnings_left: int = 0
     days_left: int | None = None
