@@ -6,7 +6,7 @@ from hashlib import sha256
 
 import certificate_scenes as scenes
 import pytest
-from test_certificate_papers import flat, plain
+from certificate_papers import flat, plain
 
 from monitor.certificate import Attested, verify
 from monitor.certificate.checking import container, remaking, verification
