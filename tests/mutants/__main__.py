@@ -45,6 +45,11 @@ def _asked() -> argparse.Namespace:
     parser.add_argument("--sample", type=int, default=40, help="mutants of each package (default 40); 0 takes all")
     parser.add_argument("--seed", type=int, default=1, help="another seed, other mutants (default 1)")
     parser.add_argument("--only", default="", help="only mutants whose FILE:LINE FUNCTION holds this text")
+    parser.add_argument(
+        "--longest",
+        type=float,
+        help="leave out tests that took longer (s) when they were watched: the rate is then a lower bound",
+    )
     parser.add_argument("--floor", type=float, default=0.0, help="exit 1 if a package's rate is below this, in percent")
     parser.add_argument("--all", action="store_true", help="print those that die too")
     return parser.parse_args()
@@ -58,6 +63,8 @@ def _look_at(package: str, asked: argparse.Namespace) -> float:
     if asked.sample and asked.sample < len(mutants):
         mutants = random.Random(asked.seed).sample(mutants, asked.sample)
     tests, unnoticeable = tests_of(package), _unnoticeable()
+    if asked.longest is not None:
+        tests = {name: test for name, test in tests.items() if test.seconds <= asked.longest}
     begun, killed, left_out = time.monotonic(), 0, 0
     for one in sorted(mutants, key=lambda each: (each.path, each.number)):
         fate = _fate(one, package, tests)
