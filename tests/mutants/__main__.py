@@ -18,6 +18,7 @@ import freezegun  # noqa: F401
 import hypothesis.strategies  # noqa: F401
 import jinja2  # noqa: F401
 import numpy as np  # noqa: F401
+import sklearn.metrics  # noqa: F401
 
 from tests.mutants.changes import MODULE, Mutant, compiled, mutants_of
 from tests.mutants.coverage import ROOT, Test, covering, tests_of
