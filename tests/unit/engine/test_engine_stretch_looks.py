@@ -1,0 +1,94 @@
+"""The second door looks only where something may change: a quiet record is taken in runs, not commit by commit."""
+
+from math import pi, sin
+
+import pytest
+from engine_both_doors import Recorder, fast
+from engine_yard import DAY, MIN, T0, yard
+
+from monitor.engine import Engine
+from monitor.engine.stretch.checks import Checks
+from monitor.engine.stretch.drive import Drive
+
+DAYS, STEP = 5, 10 * MIN
+
+
+def s(days):
+    return sin(2 * pi * days)
+
+
+def air(x):
+    return {"air": 12 + 4 * s(x)}
+
+
+def bins(x):
+    return {"b1_t": 22 + s(x), "b1_u": 21 + s(x), "b1_m": 75 + s(x), "b2_t": 20 + s(x)}
+
+
+def steady(x):
+    return {**air(x), "p1_a": 58 + 0.5 * s(x), "p1_b": 57 + 0.5 * s(1.3 * x)}
+
+
+def cooling(x):
+    return {**air(x), "p1_a": 65 - 5 * x, "p1_b": 66 - 5 * x}
+
+
+def passing(x):
+    """A bin that passes the limit of overheating and comes back four times a day."""
+    return {"b1_t": 29.4 + 1.5 * s(4 * x), "b1_u": 21 + s(x)}
+
+
+def falling_silent(x):
+    return {"b1_t": 22 + s(x), **({} if 2 < x < 3 else {"b1_u": 21 + s(x)})}
+
+
+def recorded(course):
+    """The record of a yard that has the course's probes and no others."""
+    names = {name.replace("_", "-") for name in course(0)}
+    probes = {name: probe for name, probe in yard().probes.items() if name in names}
+    places = {probe.place for probe in probes.values()}
+    drive = Recorder(
+        yard(
+            probes=probes,
+            piles={name: pile for name, pile in yard().piles.items() if name in places},
+            bins={name: bed for name, bed in yard().bins.items() if name in places},
+        )
+    )
+    for at in range(T0, T0 + DAYS * DAY, STEP):
+        drive.read(at, **course((at - T0) / DAY))
+    return drive
+
+
+@pytest.mark.parametrize(
+    ("course", "alone", "stops", "looks"),
+    [
+        (bins, 3, 0, 0),
+        (steady, 5, 3, 1),
+        (cooling, 5, 11, 1),
+        (passing, 3, 60, 0),
+        (falling_silent, 4, 0, DAY // STEP),
+    ],
+    ids=lambda one: getattr(one, "__name__", ""),
+)
+def test_a_record_is_looked_at_only_where_something_may_change(monkeypatch, course, alone, stops, looks):
+    drive = recorded(course)
+    counts = {"alone": 0, "stops": 0, "looks": 0}
+
+    def counting(owner, name, what):
+        whole = getattr(owner, name)
+
+        def counted(self, *more):
+            counts[what] += 1
+            return whole(self, *more)
+
+        monkeypatch.setattr(owner, name, counted)
+
+    counting(Engine, "feed", "alone")
+    counting(Drive, "_feed", "stops")
+    counting(Checks, "_look", "looks")
+    engine, lines = fast(drive.events, least=96)
+    assert lines == drive.lines()
+    assert engine.snapshot() == drive.engine.snapshot()
+    assert counts["alone"] <= alone, "commits and events fed by themselves"
+    assert counts["stops"] <= stops, "commits of a run at which it stopped"
+    assert counts["looks"] <= looks, "looks for silent probes that were not a sum"
