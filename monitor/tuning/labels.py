@@ -91,7 +91,7 @@ class Ground:
 
 def about(note: str) -> frozenset[str]:
     """Return the alarms that a note's head names, or none."""
-    head = _HEAD.split(note, maxsplit=1)[0].strip().lower()
+    head = _HEAD.split(note)[0].strip().lower()
     if head in WORDS:
         return frozenset(alarm for alarm, kind in CATALOG.items() if kind.concern is WORDS[head])
     return frozenset(alarm for alarm, kind in CATALOG.items() if head in (alarm, kind.name))
