@@ -13,9 +13,9 @@ _BEGINS = frozenset("=+-@\t\r\n＝＋－＠" + MARK)
 
 def defused(text: str) -> str:
     """Return a text as a cell that no spreadsheet runs."""
-    return MARK + text if text[:1] in _BEGINS and text else text
+    return MARK + text if text[:1] in _BEGINS else text
 
 
 def as_written(cell: str) -> str:
     """Return the original text of a cell."""
-    return cell[1:] if cell[:1] == MARK and cell[1:2] in _BEGINS and len(cell) > 1 else cell
+    return cell[1:] if cell[:1] == MARK and cell[1:2] in _BEGINS else cell
