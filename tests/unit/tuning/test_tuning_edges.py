@@ -526,3 +526,69 @@ def test_the_rows_of_an_answer_say_how_their_messages_moved():
     moves = [row.moves for row in with_moves(found, lambda values: runs[values]).rows]
     assert [(one.new, one.gone, one.shifts) for one in moves] == [(0, 0, (0,)), (0, 0, (HOUR,)), (0, 1, ())]
     assert all(row.moves is None for row in found.rows)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "warning"),
+    [
+        ("too hot", "too hot", None),
+        ("too hot", "too wet", 3 * DAY),
+        ("somebody knocked", "too wet", None),
+        ("too hot", "somebody knocked", None),
+    ],
+)
+def test_a_trouble_that_may_be_the_same_bounds_the_warning_of_the_next(before, after, warning):
+    ground = ground_of(
+        [trouble(T0, T0 + HOUR, before), trouble(T0 + 3 * DAY, T0 + 4 * DAY, after)], "b1", T0 - DAY, END
+    )
+    alarm = "too-wet" if after == "too wet" else "overheating"
+    said = Heard(calls=(called(T0, alarm=alarm),), on=())
+    assert judge(said, ground, Window(early_ms=5 * DAY)).warnings[1] == warning
+
+
+def test_a_message_before_the_window_is_neither_a_warning_nor_too_late():
+    ground = ground_of([trouble(T0 + 5 * DAY, T0 + 7 * DAY)], "b1", T0, END)
+    for at, late in (
+        (T0 + DAY, None),
+        (T0 + 5 * DAY + 6 * HOUR + 1, 6 * HOUR + 1),
+        (T0 + 7 * DAY, 2 * DAY),
+        (T0 + 7 * DAY + 1, None),
+    ):
+        assert judge(Heard(calls=(called(at),), on=()), ground, Window()).late == (late,)
+    both = Heard(calls=(called(T0 + 6 * DAY), called(T0 + 6 * DAY + HOUR)), on=())
+    assert judge(both, ground, Window()).late == (DAY,), "the first of them"
+
+
+def test_the_spreads_of_an_answer_are_those_of_its_reported_weeks():
+    """Every trouble is caught by the one set and none by today's; a needless message comes each week in both."""
+    stretches = [trouble(T0 + n * 7 * DAY + DAY, T0 + n * 7 * DAY + 2 * DAY) for n in range(16)]
+    ground = ground_of(stretches, "b1", T0, T0 + 16 * 7 * DAY - 1)
+    needless = [called(T0 + n * 7 * DAY + 4 * DAY, alarm="too-wet") for n in range(16)]
+    warned = [called(T0 + n * 7 * DAY + 22 * HOUR) for n in range(16)]
+
+    def run(value, *calls):
+        return Tried(values=(value,), judged=judged(ground, *sorted(calls, key=lambda one: one.first)))
+
+    found = findings_of(
+        ground,
+        (vary(values=range(3)),),
+        run(0, *needless),
+        [run(1, *needless, *warned), run(0), run(2)],
+        ZoneInfo("UTC"),
+    )
+    assert (found.kind, found.why, found.tried) == (Kind.CHOSEN, None, 2)
+    best, now = found.best, found.now
+    assert (best.values, now.values) == ((1,), (0,))
+    assert (best.caught_spread, now.caught_spread) == ((1.0, 1.0), (0.0, 0.0))
+    assert best.needless_spread == pytest.approx((7 / 6, 7 / 6)), "a week less the day of its trouble was judged"
+    assert (best.choosing.missed, now.choosing.missed) == (0, now.choosing.troubles)
+    assert len(found.rows) + len(found.points) == 3
+    assert found.rows[0].values == (1,), "the suggested one first"
+
+
+def test_of_sets_that_send_todays_messages_todays_row_stands_for_all():
+    ground = ground_of([], "b1", T0, END)
+    same = judged(ground, called(T0))
+    tried = [Tried(values=(n,), judged=same) for n in (1, 2)]
+    result = findings_of(ground, (vary(values=range(9)),), Tried(values=(8,), judged=same), tried, ZoneInfo("UTC"))
+    assert [(row.values, row.today, row.alike) for row in result.rows] == [((8,), True, 2)]
