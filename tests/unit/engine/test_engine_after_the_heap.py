@@ -65,3 +65,25 @@ def test_a_fire_that_came_with_a_heap_burns_on_where_the_heap_was_taken_away():
 )
 def test_of_several_values_of_one_instant_the_worst_counts_or_none(rivals, accepted, upper, counts):
     assert rivals.counted(60_000, accepted=accepted, upper=upper) == counts
+
+
+@pytest.mark.parametrize(
+    ("further", "met"),
+    [
+        (None, True),
+        (56, True),  # the coldest is still hot enough
+        (40, False),
+        (-200, False),  # one that cannot be measured: nothing is proven around the instant
+    ],
+)
+def test_a_second_value_of_an_instant_may_cost_a_heap_its_three_days(further, met):
+    drive = drive_of(**{"p2-a": core("p2")})
+    drive.work(T0, "p2", "built")
+    drive.hold(T0 + MIN, T0 + 36 * HOUR + MIN, HOUR, p2_a=60)
+    at = T0 + 36 * HOUR + MIN
+    if further is not None:
+        row = [at, "p2-a", further * 1_000_000, "Cel"]
+        drive.feed(at + MIN, "readings", {"rows": [row], "ahead": []})
+    drive.hold(at + HOUR, T0 + 76 * HOUR, HOUR, p2_a=60)
+    assert (drive.run("p2").rule.value == "met") is met
+    assert drive.run("p2").rule.value in ("met", "running")

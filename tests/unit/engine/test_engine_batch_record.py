@@ -1,5 +1,7 @@
 """The record of a batch: the same from the engine's own state, from all events, and from a kept state and later events."""
 
+from dataclasses import replace
+
 import pytest
 from engine_yard import DAY, HOUR, MIN, T0, Drive, air, core, yard
 
@@ -83,6 +85,41 @@ def test_service_is_what_the_walk_was_told(drive):
     assert record.service["p1-a"].changes[2].how == "back by itself"
     assert record.service["p1-a"].settling[0] == (T0 + DAY + 41 * MIN, T0 + DAY + 101 * MIN)
     assert record.turnings == (T0 + DAY, T0 + 2 * DAY + MIN)
+
+
+def test_the_record_says_by_which_entry_a_probe_came_and_went():
+    drive = Kept(settings())
+    drive.hold(T0 + MIN, T0 + DAY, HOUR, p1_a=60, p1_b=58, air=8)
+    drive.work(T0 + DAY, "p1", "moved", to="p2")
+    drive.hold(T0 + DAY + HOUR, T0 + 2 * DAY, HOUR, p1_a=60, p1_b=58, p2_a=58, air=8)
+    drive.work(T0 + 2 * DAY, "p1", "probe in", probe="p1-a", by="Ann")
+    drive.hold(T0 + 2 * DAY + HOUR, T0 + 3 * DAY, HOUR, p1_b=58, p2_a=58, air=8)
+    left = {name: probe for name, probe in settings().probes.items() if name != "p2-a"}
+    drive.settle(T0 + 3 * DAY + MIN, replace(settings(), probes=left))
+    _, record = of_engine(drive)
+    found = {
+        probe: [(one.time, one.into, one.how, one.logged and one.logged.work.kind.value) for one in service.changes]
+        for probe, service in record.service.items()
+    }
+    built, back = (T0 + MIN, True, "built", None), (T0 + DAY + HOUR, True, "back by itself", None)
+    moved = (T0 + DAY, False, "turning", "moved")
+    assert found == {
+        "p1-a": [built, moved, back, (T0 + 2 * DAY, False, "probe out", "probe in")],
+        "p1-b": [built, moved, back],
+        "p2-a": [back, (T0 + 3 * DAY + MIN, False, "configuration", None)],
+    }
+
+
+@pytest.mark.parametrize("note", ["probes left", "probes left; not a turning"])
+def test_probes_that_a_move_left_behind_are_out_by_the_move(note):
+    drive = Kept(settings())
+    drive.hold(T0 + MIN, T0 + DAY, HOUR, p1_a=60, p1_b=58, air=8)
+    drive.work(T0 + DAY, "p1", "moved", to="p2", note=note)
+    drive.hold(T0 + DAY + HOUR, T0 + 2 * DAY, HOUR, p1_a=20, p1_b=20, p2_a=58, air=8)
+    _, record = of_engine(drive)
+    for probe in ("p1-a", "p1-b"):
+        last = record.service[probe].changes[-1]
+        assert (last.time, last.into, last.logged.work.kind.value) == (T0 + DAY, False, "moved")
 
 
 @pytest.mark.parametrize("kept", [False, True])

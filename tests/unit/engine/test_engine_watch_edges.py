@@ -188,6 +188,7 @@ def correct(drive, at, of, work=None):
 def test_a_feeding_that_never_was_gives_back_the_one_before():
     drive = drive_of()
     drive.work(T0 + HOUR, "b1", "fed")
+    drive.work(T0 + 90 * MIN, "b1", "watered")
     drive.work(T0 + 2 * HOUR, "b1", "fed")
     of = drive.engine.last
     correct(drive, T0 + 3 * HOUR, of)
