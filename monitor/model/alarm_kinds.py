@@ -228,6 +228,10 @@ class Alarm(StrEnum):
         side=WrongSide.BELOW, concern=Concern.COLD, limits=(ReadLimit("freezing_milli_c"), ReadLimit("near_freezing_milli_c")),
         goes_by=("near_freezing", "freezing", "deadband"),
     )
+    # Stage 0: on the lid, and all alive.
+    WORMS_UNWELL = "worms-unwell", AlarmKind(
+        name="worms unwell", about=About.BED, priority=Priority.HIGH, at_first=Priority.MEDIUM, muted_by_turning=False,
+    )
     TOO_WET = "too-wet", AlarmKind(
         name="too wet", about=About.BED, priority=Priority.LOW, quantity=Quantity.MOISTURE, side=WrongSide.ABOVE,
         concern=Concern.WET, goes_by=("too_wet", "moisture_deadband", "too_wet_dwell", "moisture_mute"),

@@ -23,6 +23,7 @@ class WorkKind(StrEnum):
     SCREENED = "screened"
     SAMPLED = "sampled"
     SEEN = "seen"
+    INSPECTED = "inspected"
     PROBE_IN = "probe in"
     PROBE_OUT = "probe out"
     NOTE = "note"
@@ -46,6 +47,7 @@ class Work:
         what: The material used or brought: a batch, a delivery or a material; "" if unknown.
         source: Origin of the material, or "".
         spot: Spot in the place, by the site's own name, or "".
+        worms, cocoons, smell, squeeze: The sights of a look into a bin, in the words of `sightings`, or "".
         by: Name of the person who did it.
         note: Free words.
     """
@@ -63,5 +65,9 @@ class Work:
     what: str = ""
     source: str = ""
     spot: str = ""
+    worms: str = ""
+    cocoons: str = ""
+    smell: str = ""
+    squeeze: str = ""
     by: str = ""
     note: str = ""

@@ -7,11 +7,13 @@ from typing import Any
 from monitor.model.amounts import Dimension, offered, parse_amount
 from monitor.model.errors import MisuseError
 from monitor.model.settings import Settings
+from monitor.model.sightings import sighting
 from monitor.model.work import Work, WorkKind
-from monitor.model.work_kinds import declared
+from monitor.model.work_kinds import SIGHTS, declared
 
 ALWAYS = ("by", "note")
 """Fields that go with every kind of work."""
+NO_SIGHT = "What did you see? Say one of worms, cocoons, smell and squeeze, such as worms plenty."
 EMPTY_NOTE = "the note is empty; write what you saw"
 _AMOUNT = ("amount", "measure")
 
@@ -55,8 +57,17 @@ def work_fields(settings: Settings, kind: WorkKind, given: Mapping[str, Any]) ->
         raise MisuseError(f'"{kind.value}" says nothing of "{wrong}"; {", ".join(allowed)} go with it.')
     if "measure" in told and "amount" not in told:
         raise MisuseError(f"How many {told['measure']}? Write the amount too, such as 20 {told['measure']}.")
-    fields = {name: told[name] for name in allowed if name in told}
+    fields = {name: _understood(name, told[name]) for name in allowed if name in told}
+    if declared(kind).sights and not fields.keys() & set(SIGHTS):
+        raise MisuseError(NO_SIGHT)
     return fields | (_amount(settings, kind, told) if "amount" in told else {})
+
+
+def _understood(name: str, text: str) -> str:
+    try:
+        return sighting(name, text) if name in SIGHTS else text
+    except ValueError as fault:
+        raise MisuseError(f"{fault}.") from fault
 
 
 def _amount(settings: Settings, kind: WorkKind, told: Mapping[str, str]) -> dict[str, str]:

@@ -54,6 +54,7 @@ class KindOfWork:
         needs_heap: Whether it can only be done to a heap that lies there.
         remark_only: Whether it is nothing but its note, and means nothing without one.
         same_within_ms: Time within which the same entry at the same place makes the daemon ask; None: never.
+        sights: Whether it is a look into a bin, which means nothing unless it says what was seen.
         typed: Other words for it on the command line.
         own_form: Whether the page has a form of its own for it; other kinds share the form *other work*.
     """
@@ -71,6 +72,7 @@ class KindOfWork:
     probe: bool = False
     needs_heap: bool = False
     same_within_ms: int | None = None
+    sights: bool = False
     typed: tuple[str, ...] = ()
     remark_only: bool = False
     own_form: bool = False
@@ -106,6 +108,8 @@ _BULK = (Dimension.VOLUME, Dimension.MASS, Dimension.CONTAINERS)
 _WEIGHED = (Dimension.MASS, Dimension.VOLUME, Dimension.CONTAINERS)
 _WATER = (Dimension.VOLUME, Dimension.CONTAINERS)
 _CAME = ("what", "source")
+SIGHTS = ("worms", "cocoons", "smell", "squeeze")
+"""Fields of a look into a bin; `sightings` has the words of each."""
 _DAY_PART, _HALF_HOUR = 6 * HOUR_MS, 30 * MINUTE_MS
 
 # The page offers the kinds in this order.
@@ -142,6 +146,7 @@ KINDS: dict[WorkKind, KindOfWork] = {
         ),
         KindOfWork(kind=WorkKind.NOTE, where=_HEAP | _BED | _AIR, fields=("spot",), remark_only=True, own_form=True),
         KindOfWork(kind=WorkKind.SEEN, shown="looked at", where=_HEAP | _BED, fields=("spot",)),
+        KindOfWork(kind=WorkKind.INSPECTED, where=_BED, fields=("spot", *SIGHTS), sights=True, own_form=True),
         KindOfWork(kind=WorkKind.FAN, shown="fan run", where=_HEAP, dimensions=(Dimension.DURATION,)),
         KindOfWork(
             kind=WorkKind.SAMPLED, where=_HEAP | _BED, dimensions=_WEIGHED, fields=("spot",),

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+from monitor.model.sightings import sightings_said
 from monitor.model.work import Work
 from monitor.model.work_kinds import declared
 
@@ -35,6 +36,8 @@ def work_said(work: Work, place_name: Name = str, probe_name: Name = str, *, wit
         words += f" to {place_name(work.to)}"
     if work.spot:
         words += f" at {work.spot}"
+    if kind.sights and (seen := sightings_said(work)):
+        words += f": {', '.join(seen)}"
     if work.note and with_note:
         words += f" ({work.note})"
     return words

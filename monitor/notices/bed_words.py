@@ -1,6 +1,7 @@
 """The sentences of a bin's alarms: first what is wrong, then what to do. `texts` has the rules."""
 
 from monitor.model.alarm_kinds import Alarm
+from monitor.model.sightings import DEAD
 from monitor.notices.facts import Phrases
 from monitor.notices.sentences import Words, plain_head
 from monitor.notices.whence import whence
@@ -53,6 +54,19 @@ def _freezing(say: Phrases) -> str:
     return f"{warm}; do not water or dig it in frost; no food{until}."
 
 
+def _worms_unwell_head(say: Phrases) -> str:
+    seen = "dead worms" if say.facts.variant == DEAD else "worms on the lid"
+    return f"{say.place}: {seen} {say.since}"
+
+
+def _worms_unwell(say: Phrases) -> str:
+    more = "take the dead ones out with gloves" if say.facts.variant == DEAD else "a light above keeps them in"
+    return (
+        "Air it first, with your face away from it. Take out what smells or is hot, let standing water out, lay cool damp "
+        f"bedding on one side, and feed nothing; {more}. Look again tomorrow, and log what you see."
+    )
+
+
 def _too_wet(_: Phrases) -> str:
     return (
         "Squeeze a handful to check: a stream means yes. Then lay or mix in dry torn paper or leaves, open the drain, empty "
@@ -75,6 +89,7 @@ BED_WORDS: dict[str, Words] = {
         head=_worms_in_danger_head, advice=_worms_in_danger, read=lambda _: "puts the worms in danger"
     ),
     Alarm.FREEZING: Words(advice=_freezing, read=_freezing_read),
+    Alarm.WORMS_UNWELL: Words(head=_worms_unwell_head, advice=_worms_unwell),
     Alarm.TOO_WET: Words(advice=_too_wet),
     Alarm.TOO_DRY: Words(head=_too_dry_head, advice=_too_dry),
 }

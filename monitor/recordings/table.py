@@ -63,7 +63,7 @@ COLUMNS: dict[Kind, tuple[str, ...]] = {
     ),
     Kind.WORK: (
         "time", "entered", "place", "to", "batch", "probe", "kind", "amount", "measure", "by", "note",
-        "unit", "from", "what", "spot",
+        "unit", "from", "what", "spot", "worms", "cocoons", "smell", "squeeze",
     ),
     Kind.LABELS: ("place", "start", "end", "kind", "note"),
 }  # fmt: skip

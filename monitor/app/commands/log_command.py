@@ -26,6 +26,7 @@ from monitor.journal import open_reader
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.hand_words import ANOTHER_STANDS
+from monitor.model.sightings import SIGHTINGS
 from monitor.model.times import show_time
 from monitor.model.work import WorkKind
 from monitor.model.work_kinds import declared, kinds
@@ -37,6 +38,12 @@ _GOES = ", ".join(row.word for row in kinds() if row.goes_somewhere)
 _OF_PROBE = ", ".join(row.word for row in kinds() if row.probe)
 _WORK = ", ".join(declared(kind).word for kind in WorkKind)
 _EXAMPLES = textwrap.fill(f"Examples of work ({_WORK}; turning-now is turned, now):", 99)
+
+
+def _words(name: str) -> str:
+    return ", ".join(SIGHTINGS[name])
+
+
 _HELP = f"""Write down what was done or seen, a temperature taken by hand, or an answer to an alarm.
 
 WHERE is a pile or a bin, by id or name; an answer names the alarm as `status` does. If an entry looks like a slip,
@@ -48,6 +55,7 @@ the command asks, writes nothing down, and exits with 1; --again takes the entry
   heaptender log watered p1 40 L --at "yesterday 6pm"
   heaptender log fed b1 --amount 2 --measure kg
   heaptender log added p1 2 buckets --what "coffee grounds" --from "a kitchen"
+  heaptender log inspected b1 --worms "on the lid" --smell sour --squeeze 5
   heaptender log moved p1 --to p2
   heaptender log probe-in p1 --probe p1-a
 
@@ -82,6 +90,10 @@ List entries, take one back, correct one, by number (a place alone means its new
 @click.option("--what", "what_came", metavar="MATERIAL", help="What came in or was used: a material, or a batch.")
 @click.option("--from", "origin", metavar="WHOM", help="Where it came from.")
 @click.option("--spot", metavar="SPOT", help="Where in the place, by the site's own names.")
+@click.option("--worms", metavar="WORD", help=f"Worms seen: {_words('worms')} (inspected).")
+@click.option("--cocoons", metavar="WORD", help=f"Cocoons seen: {_words('cocoons')} (inspected).")
+@click.option("--smell", metavar="WORD", help=f"Its smell: {_words('smell')} (inspected).")
+@click.option("--squeeze", metavar="1-5", help="A handful squeezed: 1 crumbles, 3 one drop, 5 runs (inspected).")
 @click.option("--batch", metavar="BATCH", help="The batch, if it is not the one that lies there.")
 @click.option("--place", metavar="PLACE", help="The right place (correct).")
 @click.option("--depth", metavar="LENGTH", help="How deep, such as 24in (reading, round).")

@@ -17,9 +17,10 @@ from monitor.model.answer_entry import answer_payload
 from monitor.model.errors import MisuseError
 from monitor.model.events import Answer, EventKind
 from monitor.model.settings import Settings
+from monitor.model.sightings import UNWELL
 from monitor.model.work import WorkKind
 from monitor.model.work_entry import fields_that_go_with, work_fields
-from monitor.model.work_kinds import typed_words
+from monitor.model.work_kinds import SIGHTS, typed_words
 from monitor.model.work_words import work_said
 
 ANSWERS: dict[str, Answer] = {
@@ -71,7 +72,10 @@ def allow(what: str, given: Mapping[str, Any], options: Iterable[str]) -> None:
 
 OPTIONS: dict[str, str] = {"source": "from"}
 """The options whose name differs from their field's, by the field's name."""
-_WORK_OPTIONS = ("to", "probe", "amount", "measure", "what", "source", "spot", "batch")
+_TROUBLE = (
+    "If that lasted, label the time as trouble, so that tuning learns from it: heaptender label {} START END trouble."
+)
+_WORK_OPTIONS = ("to", "probe", "amount", "measure", "what", "source", "spot", "batch", *SIGHTS)
 
 
 def work_entry(settings: Settings, what: str, place: str, given: Mapping[str, Any], at: int) -> Entry:
@@ -94,7 +98,8 @@ def work_entry(settings: Settings, what: str, place: str, given: Mapping[str, An
         raise MisuseError(ended(f'"{what}" cannot be written down; {right}'))
     allow(what, given, options_of(kind) - ({"at"} if what == "turning-now" else set()))
     payload = {"time": at, "place": place, "kind": kind.value} | fields_given(settings, kind, given)
-    return Entry(EventKind.WORK, payload, at, work_words(settings, payload))
+    remark = _TROUBLE.format(place) if payload.get("worms") in UNWELL else ""
+    return Entry(EventKind.WORK, payload, at, work_words(settings, payload), remark)
 
 
 def options_of(kind: WorkKind) -> set[str]:

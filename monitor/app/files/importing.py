@@ -284,7 +284,7 @@ def _key(work: Work) -> tuple[object, ...]:
     amount = known_amount(work.amount, work.measure, work.unit)
     much = None if amount is None else (amount.number, amount.unit or amount.measure)
     return (work.time, work.place, work.kind, work.to, work.batch, work.probe, much, work.by, work.note, work.what,
-            work.source, work.spot)  # fmt: skip
+            work.source, work.spot, work.worms, work.cocoons, work.smell, work.squeeze)  # fmt: skip
 
 
 def _helpings(items: Sequence[_T], size: int) -> Iterator[Sequence[_T]]:

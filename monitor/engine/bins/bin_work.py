@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from monitor.bins import mute_until
+from monitor.engine.bins.worm_sights import follow_worms
 from monitor.engine.context.core import Core
 from monitor.engine.context.places import Places
 from monitor.engine.context.read_spots import spots_at
@@ -24,6 +25,8 @@ def take_bin_work(core: Core, logged: Logged) -> None:
     """Take in a piece of work of a bin."""
     work = logged.work
     remember(core, logged)
+    if work.worms or _empties(work):
+        follow_worms(core, work.place)
     state = core.bed(work.place).state
     if _empties(work):
         if (state.fed_at or 0) <= work.time and _as_logged(core, work.place)[0] == work.time:
@@ -113,6 +116,8 @@ def rework_bed(core: Core, place: str, *entries: Work) -> None:
     """
     if place not in core.settings.bins:
         return
+    if any(work.worms or _empties(work) for work in entries):
+        follow_worms(core, place)
     state = core.bed(place).state
     if any(_empties(work) or declared(work.kind).feeds or _fills(work, place) for work in entries):
         emptied, fed = _as_logged(core, place)

@@ -4,6 +4,7 @@ from typing import Any
 
 from monitor.model.amounts import known_amount
 from monitor.model.errors import FieldError
+from monitor.model.sightings import SIGHTINGS, SQUEEZES
 from monitor.model.times import DAY_MS
 from monitor.model.work import WorkKind
 from monitor.model.work_kinds import Where
@@ -21,6 +22,11 @@ _QUICK = {
     for where in (Where.PILE, Where.BIN)
 }
 """Kinds of work with their own form on a place's sheet; all others use *other work*."""
+_SIGHTS = {
+    name: {word: f"{word}: {SQUEEZES[word][0]}" if name == "squeeze" else word for word in words}
+    for name, words in SIGHTINGS.items()
+}
+"""The words of each sight in a look into a bin, as the form shows them."""
 
 
 def forms_offered(look: Look, view: PlaceView) -> dict[str, Any]:
@@ -33,6 +39,7 @@ def forms_offered(look: Look, view: PlaceView) -> dict[str, Any]:
         "target_kinds": TARGETS,
         "units": _units(look, view.place, kinds),
         "named": {row.kind.value for row in work_kinds() if "what" in row.fields},
+        "sights": _SIGHTS,
         "spots": settings.spots_of(view.place),
         "suggested": _suggested(look, view.place),
     }

@@ -35,6 +35,29 @@ def works(yard):
     return [row["kind"] for row in csv.DictReader(io.StringIO(call(yard, "export", "work")))]
 
 
+def test_a_look_into_a_bin_goes_into_the_record_and_out_again(yard):
+    told = log(yard, "inspected", "b1", "--worms", "On the lid", "--smell", "rotten eggs", "--squeeze", "5")
+    assert "Written down as 1: Wall bin inspected: worms on the lid, smells of rotten eggs, squeeze 5 (runs)" in told
+    assert "heaptender label b1 START END trouble" in told
+    (row,) = csv.DictReader(io.StringIO(call(yard, "export", "work")))
+    assert (row["kind"], row["worms"], row["smell"], row["squeeze"], row["cocoons"]) == (
+        "inspected", "on the lid", "rotten eggs", "5", "",
+    )  # fmt: skip
+    assert "Alarm b1/worms-unwell: new" in call(yard, "status", code=1)
+    (yard / "looks.csv").write_text(
+        "time,place,kind,worms,cocoons\n2026-06-01T09:00:00Z,b1,inspected,plenty,yes\n2026-06-02T09:00:00Z,b1,inspected,gone,\n"
+    )
+    assert 'line 3: "gone" says nothing of worms; it is plenty, few, on the lid or dead' in call(
+        yard, "import", yard / "looks.csv"
+    )
+
+
+def test_a_look_that_says_nothing_is_refused(yard):
+    assert "What did you see?" in log(yard, "inspected", "b1", code=2)
+    assert "says nothing of smell" in log(yard, "inspected", "b1", "--smell", "odd", code=2)
+    assert "does not go with" in log(yard, "fed", "b1", "2 kg", "--worms", "plenty", code=2)
+
+
 @pytest.mark.parametrize(
     ("words", "question"),
     [

@@ -28,6 +28,15 @@ def test_what_the_flags_say():
     [
         ({"kind": WorkKind.FAN, "amount": "20", "measure": "min"}, "fan run 20 min"),
         ({"kind": WorkKind.SEEN}, "looked at"),
+        (
+            {"kind": WorkKind.INSPECTED, "worms": "on the lid", "smell": "ammonia", "squeeze": "5", "note": "lid open"},
+            "inspected: worms on the lid, smells of ammonia, squeeze 5 (runs) (lid open)",
+        ),
+        (
+            {"kind": WorkKind.INSPECTED, "spot": "west", "cocoons": "yes", "smell": "none", "squeeze": "3"},
+            "inspected at west: cocoons, no smell, squeeze 3 (shines, one drop)",
+        ),
+        ({"kind": WorkKind.INSPECTED, "cocoons": "none", "smell": "sour"}, "inspected: no cocoons, smells sour"),
         ({"kind": WorkKind.NOTE, "note": "lid left open"}, "note: lid left open"),
         ({"kind": WorkKind.FED, "amount": "5", "measure": "lb", "what": "peelings"}, "fed 5 lb of peelings"),
         ({"kind": WorkKind.MOVED, "to": "p2"}, "moved to BAY p2"),

@@ -189,6 +189,8 @@ CASES = {
     "freezing": facts("b1", f(38.2), f(39), 40 * MINUTE_MS, -400, "b1-a"),
     "freezing near": facts("b1", f(42.5), f(43), 40 * MINUTE_MS, -400, "b1-a"),
     "freezing easing": facts("b1", f(39.5), f(39), 3 * HOUR_MS, 400, "b1-a"),
+    "worms-unwell": facts("b1", None, None, 2 * HOUR_MS, variant="dead"),
+    "worms-unwell lid": facts("b1", None, None, 2 * HOUR_MS, variant="on the lid"),
     "too-wet": facts("b1", 87_500, 85_000, 12 * HOUR_MS, None, "b1-a", WET),
     "too-dry": facts("b1", 57_300, 60_000, 14 * HOUR_MS, None, "b1-a", WET),
     "too-dry easing": facts("b1", 60_500, 60_000, 20 * HOUR_MS, None, "b1-a", WET),

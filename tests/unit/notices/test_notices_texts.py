@@ -33,6 +33,7 @@ NOTICES = [
 ]
 VERBS = frozenset(
     [
+        "Air",
         "Carry",
         "Check",
         "Cool",

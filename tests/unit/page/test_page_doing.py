@@ -73,6 +73,20 @@ def test_a_reading_in_a_bin_that_is_empty_by_the_log_says_that_nobody_is_told(ya
     assert "By the log" not in shown(near, near.send("/do/reading", place="b1", value="97"))
 
 
+def test_a_look_into_a_bin_is_written_down_by_its_words(yard, near):
+    form = near.get("/place/b1").text
+    assert "Looked into …" in form
+    assert '<option value="on the lid">on the lid</option>' in form
+    assert '<option value="4">4: two or three drops</option>' in form
+    assert "Looked into …" not in near.get("/place/p1").text
+    told = shown(near, near.send("/do/work", place="b1", kind="inspected", worms="on the lid", smell="", squeeze="5"))
+    assert "inspected: worms on the lid, squeeze 5 (runs)" in told
+    assert yard.works()[-1]["worms"] == "on the lid"
+    refused = near.send("/do/work", place="b1", kind="inspected", form="inspected", smell="", note="all fine")
+    assert "What did you see?" in refused.text
+    assert "says nothing of worms" in near.send("/do/work", place="b1", kind="inspected", worms="gone").text
+
+
 def test_a_probe_that_shows_something_else_than_was_read_is_named(yard, near):
     told = shown(near, near.send("/do/reading", place="b1", value="70"))
     assert "Written down: 70 °F by hand. b1-t shows 93.2 °F: look at the probe.</p>" in told
