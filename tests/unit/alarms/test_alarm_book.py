@@ -335,14 +335,16 @@ def test_seen_and_taken_back_leave_the_end_of_an_earlier_put_off_alone_and_other
 
 def test_the_record_of_an_alarm_holds_what_was_said_last():
     book = AlarmBook({})
-    book.begins("p1", "hot", since=NOW, last=NOW + 5, probe="", values={"value": 70}, by_hand=True, stage=0)
+    book.begins(
+        "p1", "hot", since=NOW, last=NOW + 5, probe="", values=AlarmValues(value_milli=70_000), by_hand=True, stage=0
+    )
     record = book.records["p1/hot"]
     assert (record.since, record.last, record.values, record.by_hand, record.on, record.latent) == (
-        NOW, NOW + 5, {"value": 70}, True, True, True,
+        NOW, NOW + 5, AlarmValues(value_milli=70_000), True, True, True,
     )  # fmt: skip
     book.begins("p1", "hot", since=NOW + 9)
     assert (record.since, record.last, record.passed, record.values, record.by_hand) == (
-        NOW, NOW + 9, NOW + 9, {}, False,
+        NOW, NOW + 9, NOW + 9, AlarmValues(), False,
     )  # fmt: skip
     assert record.limit_since == NOW + 9
     assert record.waits
