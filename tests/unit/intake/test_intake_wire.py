@@ -205,3 +205,12 @@ def test_a_port_that_is_silent_at_the_handshake_is_given_up(monkeypatch):
             read_to_the_end(link)
         finally:
             source.stop()
+
+
+def test_attempts_to_connect_come_at_growing_pauses_from_the_least_to_the_most(monkeypatch):
+    asked = []
+    monkeypatch.setattr(broker_client.UnendingClient, "reconnect_delay_set", lambda _, *pauses: asked.append(pauses))
+    settings = MqttConnection(subscriptions=SUBSCRIPTIONS, backoff_min_s=3, backoff_max_s=40)
+    client = broker_client.make_client(settings, threading.Event(), print)
+    assert asked == [(3, 40)]
+    assert client.pause_s == 3

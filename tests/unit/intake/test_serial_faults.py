@@ -50,3 +50,25 @@ def test_a_cable_that_was_pulled_out():
         "/dev/ttyUSB0 is gone; was the cable pulled out, or does another program read the port too?"
     )
     assert why_lost("/dev/ttyUSB0", TypeError("a\nb")) == "/dev/ttyUSB0 is gone: a b"
+
+
+@pytest.mark.parametrize(
+    ("fault", "words"),
+    [
+        (TypeError(), "TypeError"),
+        (ValueError(" \n "), "ValueError"),
+        (ValueError("a  b\n c"), "a b c"),
+        (ValueError("x" * 161), "x" * 160),
+    ],
+)
+def test_a_fault_of_no_known_kind_is_told_in_one_short_line_or_by_its_name(fault, words):
+    assert why_not_open("shed", fault) == f"shed cannot be opened: {words}"
+    assert why_lost("shed", fault) == f"shed is gone: {words}"
+
+
+def test_an_open_port_that_fails_in_another_way_says_how():
+    assert (
+        why_lost("shed", OSError(errno.EPERM, "Operation not permitted"))
+        == "shed is gone: [Errno 1] Operation not permitted"
+    )
+    assert "was the cable pulled out" in why_lost("shed", OSError(errno.EIO, "Input/output error"))
