@@ -1,5 +1,7 @@
 """What each part of a journal keeps to by itself: snapshots, seals, flags of old records, looks back, the end of a writer."""
 
+import hashlib
+import json
 import sqlite3
 from contextlib import closing
 
@@ -290,3 +292,53 @@ def test_work_is_kept_with_all_it_says_and_read_back_as_it_was(tmp_path):
         assert at == T0 + 1
         *_, imported = writer.store.events()
         assert imported.payload == {"rows": [Reading(T0, "a", 5, "Cel")], "work": [{"kind": "note"}]}
+
+
+def test_the_sums_of_decisions_and_flags_are_what_the_page_of_the_format_says(tmp_path):
+    """A second reckoning, from docs/format-journal.md alone."""
+
+    def summed(rows):
+        total = bytes(32)
+        for row in rows:
+            total = hashlib.sha256(total + json.dumps(row, ensure_ascii=False, separators=(",", ":")).encode()).digest()
+        return len(rows), total
+
+    with writer_of(tmp_path) as writer:
+        for day in (0, 1):
+            for micro in (70_000_000, 85_000_000):
+                minute = day * 1440 + micro // 1_000_000
+                feed(writer, T0 + minute * MINUTE, reading(minute, micro=micro))
+        names = "at, ordinal, place, kind, axis, before, after, why, since, reason, probe, vals, text"
+        rows = writer.store.connection.execute(f"SELECT {names} FROM effect ORDER BY at, ordinal").fetchall()
+        (link,), mark = writer.store.chain(), writer.store.mark()
+        until = link.effects_until
+        assert (link.effects, link.effects_hash) == summed([list(row) for row in rows if row[0] <= until])
+        assert (mark.effects, mark.effects_hash) == summed([list(row) for row in rows if row[0] > until])
+        assert link.effects > 2
+        assert mark.effects > 2
+        flags = writer.store.connection.execute("SELECT series, time, flag, reason, at FROM flag").fetchall()
+        weights = [hashlib.sha256(json.dumps(list(row), separators=(",", ":")).encode()).digest() for row in flags]
+        total = sum(int.from_bytes(one, "big") for one in weights) % (1 << 256)
+        assert mark.flags_sum == total.to_bytes(32, "big")
+
+
+def test_a_reader_that_holds_a_view_sees_one_state_through_all_it_asks(tmp_path):
+    with writer_of(tmp_path) as writer, open_reader(tmp_path) as store:
+        feed(writer, T0, reading(0))
+        with store.view():
+            assert len(everything(store)) == 1
+            assert store.mark().last_event == T0
+            feed(writer, T0 + 1, reading(1))
+            with store.view():
+                assert store.mark().last_event == T0
+            assert (store.mark().last_event, len(everything(store))) == (T0, 1)
+        assert (store.mark().last_event, len(everything(store))) == (T0 + 1, 2)
+
+
+def test_a_flag_is_final_with_the_event_that_brought_it_whatever_the_writers_clock_says(tmp_path):
+    with writer_of(tmp_path) as writer:
+        feed(writer, T0, reading(0))
+        feed(writer, T0, reading(1, micro=85_000_000))
+        (flag,) = writer.store.flags("p1-a")
+        assert flag.at == T0 + 1
+        assert writer.store.flags_after(T0, 10) == [flag]
