@@ -114,8 +114,7 @@ def _flags(store: Store) -> Iterator[str]:
 
 
 def _further(store: Store) -> Iterator[str]:
-    pruned = {link.day for link in store.chain() if link.pruned}
-    yield from differs_from_events(store.connection, store.book, pruned)
+    yield from differs_from_events(store.connection, store.book)
 
 
 def _seals(store: Store) -> Iterator[str]:

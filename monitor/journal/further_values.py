@@ -6,7 +6,7 @@ values of an instant against it. The quarantine counts them, too.
 
 import json
 import sqlite3
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from monitor.journal.reading_writer import BY_TIME_AND_PROBE
 from monitor.journal.series_book import SeriesBook
@@ -89,13 +89,10 @@ def drop_further(connection: sqlite3.Connection, days: Iterable[int]) -> None:
         connection.execute("DELETE FROM further WHERE at BETWEEN ? AND ?", (day * DAY_MS, (day + 1) * DAY_MS - 1))
 
 
-def differs_from_events(connection: sqlite3.Connection, book: SeriesBook, pruned: Collection[int]) -> Iterator[str]:
+def differs_from_events(connection: sqlite3.Connection, book: SeriesBook) -> Iterator[str]:
     """Yield a sentence for each instant at which the table does not hold what the events of that instant say.
 
-    Args:
-        connection: The journal's.
-        book: Its series.
-        pruned: UTC days (since 1970-01-01) whose events are gone.
+    Both go together with a day that is dropped.
     """
     kept: dict[int, list[Reading]] = {}
     for series, time, micro, at in connection.execute("SELECT series, time, micro, at FROM further"):
@@ -111,5 +108,5 @@ def differs_from_events(connection: sqlite3.Connection, book: SeriesBook, pruned
         if rows:
             told[at] = [Reading(*row) for row in rows]
     for at in sorted(kept.keys() | told.keys()):
-        if sorted(kept.get(at, ())) != sorted(told.get(at, ())) and at // DAY_MS not in pruned:
+        if sorted(kept.get(at, ())) != sorted(told.get(at, ())):
             yield f"the further values that came at {at}: they are not those that their event names"
