@@ -141,7 +141,7 @@ class NoticeDesk:
         outgoing: Outgoing = {}
         for contact, told in telling.told.items():
             told.repeat_at = None
-            if (everybody or telling.priority >= Priority.HIGH) and contact in self._roster.contacts:
+            if everybody or telling.priority >= Priority.HIGH:
                 awake = at - told.last <= AWAKE_MS
                 slip = Slip(key=key, occasion=Occasion.NEW, reason=NoticeReason.OVER, urgent=awake)
                 outgoing[contact] = [slip]

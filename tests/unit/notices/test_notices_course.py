@@ -296,3 +296,21 @@ def test_a_group_tells_since_the_oldest_of_its_causes():
         desk.cause(NOON + 1, cause(f"p1/x{number}", since=since))
     (group,) = desk.serve(NOON + MINUTE_MS)
     assert (str(group.axis), group.since) == ("group", NOON - 3 * HOUR_MS)
+
+
+@pytest.mark.parametrize(
+    ("told", "still_here", "who"),
+    [
+        (("ann",), ("ann",), "Ann"),
+        (("ann", "bea"), ("ann", "bea"), "Ann and Bea"),
+        (("ann", "bea", "cleo"), ("ann", "bea", "cleo"), "those told before"),
+        (("ann",), (), "those told before"),
+    ],
+)
+def test_who_did_not_answer_is_named_where_they_are_few_and_known(told, still_here, who):
+    people = {one: replace(ANN, name=one.capitalize()) for one in told}
+    desk = desk_of(**people)
+    desk.cause(NOON, cause())
+    after = desk_of(desk.state, zoe=BEN, **{one: people[one] for one in still_here})
+    (passed_on,) = [one for one in after.serve(NOON + HOUR_MS) if one.after == "zoe"]
+    assert passed_on.text.startswith(f"Passed on to you, {who} did not answer: ")
