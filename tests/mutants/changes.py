@@ -239,6 +239,12 @@ def _left_out(node: ast.stmt) -> Iterator[ast.AST]:
     yield ast.Pass()
 
 
+def _deleted(node: ast.Delete) -> Iterator[ast.AST]:
+    """Something that lives on keeps what should go; a name that is given up is only a word to the linter."""
+    if not all(isinstance(target, ast.Name) for target in node.targets):
+        yield ast.Pass()
+
+
 def _assigned(node: ast.Assign) -> Iterator[ast.AST]:
     """A field of something that lives on is not set; a local name left out could only raise."""
     if any(isinstance(target, ast.Attribute | ast.Subscript) for target in node.targets):
@@ -271,7 +277,7 @@ _KINDS: dict[type[ast.AST], tuple[Callable[..., Iterator[ast.AST]], ...]] = {
     ast.Break: (_left_out,),
     ast.Raise: (_left_out,),
     ast.AugAssign: (_left_out,),
-    ast.Delete: (_left_out,),
+    ast.Delete: (_deleted,),
     ast.Assign: (_assigned,),
     ast.Expr: (_spoken,),
     ast.Return: (_returned,),
