@@ -92,3 +92,21 @@ def test_a_record_is_looked_at_only_where_something_may_change(monkeypatch, cour
     assert counts["alone"] <= alone, "commits and events fed by themselves"
     assert counts["stops"] <= stops, "commits of a run at which it stopped"
     assert counts["looks"] <= looks, "looks for silent probes that were not a sum"
+
+
+def test_a_reading_by_hand_amid_a_long_record_rings_at_its_own_instant():
+    drive = recorded(steady)
+    at = T0 + DAYS * DAY
+    for n in range(300):
+        row = [
+            [at, "air", 12_000_000, "Cel"],
+            [at, "p1-a", 58_000_000 + n * 1000, "Cel"],
+            [at, "p1-b", 57_000_000, "Cel"],
+        ]
+        by_hand = [[at, "hand:p1", 78_000_000, "Cel"]] if n == 200 else []
+        drive.feed(at, "readings", {"rows": sorted(row + by_hand), "ahead": []})
+        at += STEP
+    assert drive.rings("too-hot") == [T0 + DAYS * DAY + 200 * STEP]
+    engine, lines = fast(drive.events, least=96)
+    assert lines == drive.lines()
+    assert engine.snapshot() == drive.engine.snapshot()
