@@ -103,7 +103,7 @@ def _stop(drive: "Drive", courses: dict[str, PileCourse], commit: int) -> int:
 def _looked_up(drive: "Drive", at: int) -> bool:
     """Serve the looks for silent probes up to an instant; return whether one found something."""
     check = drive.core.silence_check
-    return check is not None and check <= at and drive.checks.run(at, True)
+    return check is not None and drive.checks.run(at, True)
 
 
 def _step(drive: "Drive", batches: dict[str, _Batch], air: AmbientCourse | None, commit: int) -> bool:

@@ -2,7 +2,7 @@
 
 import pytest
 from engine_both_doors import Recorder, same
-from engine_yard import DAY, HOUR, MIN, T0, core, yard
+from engine_yard import DAY, HOUR, MIN, T0, Drive, air, core, yard
 
 from monitor.engine.context.batch_runs import progress_now
 from monitor.model.settings import Pile
@@ -84,3 +84,23 @@ def test_a_turning_that_is_withdrawn_takes_its_fall_along(drive):
 def test_both_doors_see_the_same_falls(drive):
     turned_late(drive, T0 + 2 * DAY + 6 * HOUR, T0 + 2 * DAY + 7 * HOUR, END)
     same(drive, END + HOUR)
+
+
+@pytest.mark.parametrize("kind", ["turned", "probe out", "probe in"])
+def test_an_entry_logged_late_of_probes_that_lie_out_leaves_them_as_if_it_had_come_in_time(kind):
+    """What was read of them since the entry's own time was taken as if it were not there."""
+    probe = {} if kind == "turned" else {"probe": "p1-a"}
+    told = []
+    for late in (False, True):
+        drive = Drive(yard(bins={}, probes={"air": air(), "p1-a": core("p1"), "p1-b": core("p1")}))
+        drive.hold(T0 + MIN, T0 + DAY, HOUR, p1_a=60, p1_b=60, air=8)
+        drive.work(T0 + DAY + MIN, "p1", "turned")
+        out, entry = {"p1_a": 30, "p1_b": 30, "air": 8}, T0 + DAY + 16 * MIN
+        drive.hold(T0 + DAY + 5 * MIN, T0 + DAY + 15 * MIN, 5 * MIN, **out)
+        if not late:
+            drive.work(entry, "p1", kind, **probe)
+        drive.hold(T0 + DAY + 20 * MIN, T0 + DAY + 30 * MIN, 5 * MIN, **out)
+        if late:
+            drive.work(entry, "p1", kind, entered=T0 + DAY + 31 * MIN, **probe)
+        told.append(drive.engine.state.outings)
+    assert told[0] == told[1]
