@@ -1,0 +1,149 @@
+"""What new settings change, and from when: places and probes that leave and come back, calibrations, rules, limits."""
+
+from dataclasses import replace
+
+import pytest
+from engine_yard import DAY, HOUR, MIN, T0, Drive, bedding, core, yard
+
+from monitor.model.settings import Calibration
+from monitor.model.thresholds import PileThresholds, ProbeThresholds
+
+CALM = ProbeThresholds(spike_step_milli_k=200_000)
+
+
+def drive_of(**probes):
+    return Drive(yard(probes={name.replace("_", "-"): probe for name, probe in probes.items()}, probe_thresholds=CALM))
+
+
+def without(settings, *names):
+    return replace(settings, probes={name: probe for name, probe in settings.probes.items() if name not in names})
+
+
+def moved(settings, probe, place):
+    return replace(settings, probes={**settings.probes, probe: replace(settings.probes[probe], place=place)})
+
+
+def warm_static(celsius=53):
+    """A heap under the static rule, three days and a bit at one temperature."""
+    drive = drive_of(p2_a=core("p2"))
+    drive.work(T0, "p2", "built")
+    drive.hold(T0 + MIN, T0 + 3 * DAY + 4 * HOUR, HOUR, p2_a=celsius)
+    return drive
+
+
+def calibrated(drive, *calibrations):
+    probe = replace(drive.settings.probes["p2-a"], calibrations=tuple(calibrations))
+    drive.settle(drive.engine.last + MIN, replace(drive.settings, probes={**drive.settings.probes, "p2-a": probe}))
+    return drive.run("p2").rule.value
+
+
+@pytest.mark.parametrize(
+    ("start", "rule"), [(None, "met"), (T0, "met"), (T0 + 12 * HOUR, "running"), (T0 + 3 * DAY + 5 * HOUR, "not begun")]
+)
+def test_a_calibration_counts_from_its_own_start_and_the_record_is_worked_out_again(start, rule):
+    drive = warm_static()
+    assert drive.run("p2").rule.value == "not begun"
+    assert calibrated(drive, Calibration(start=start, points=((0, 3_000),))) == rule
+
+
+def test_a_calibration_that_is_taken_back_leaves_what_was():
+    drive = warm_static()
+    warmer = Calibration(start=T0 + DAY, points=((0, 3_000),))
+    assert calibrated(drive, warmer) == "running"
+    assert calibrated(drive) == "not begun"
+    assert calibrated(drive, warmer, Calibration(start=T0, points=((0, 2_500),))) == "met"
+
+
+def test_new_limits_of_a_pile_are_those_of_its_heap_from_the_beginning():
+    drive = drive_of(p1_a=core("p1"))
+    drive.hold(T0 + MIN, T0 + 10 * HOUR, HOUR, p1_a=60)
+    assert [after for _, after, _, _ in drive.phases()] == ["heating", "holding"]
+    own = replace(drive.settings.piles["p1"], thresholds=PileThresholds(hold_dwell_ms=DAY))
+    drive.settle(T0 + 11 * HOUR, replace(drive.settings, piles={**drive.settings.piles, "p1": own}))
+    assert drive.run().walk.phase.value == "heating"
+    drive.settle(T0 + 12 * HOUR, yard(probes=drive.settings.probes, probe_thresholds=CALM))
+    assert drive.run().walk.phase.value == "holding"
+
+
+def test_a_probe_that_the_settings_put_elsewhere_is_carried_there():
+    drive = drive_of(b1_t=bedding("b1"), b1_u=bedding("b1"))
+    drive.hold(T0, T0 + HOUR, b1_t=36, b1_u=20)
+    assert drive.state_of("b1/worms-in-danger") == "unacknowledged"
+    drive.settle(T0 + HOUR + MIN, moved(drive.settings, "b1-t", "b2"))
+    assert drive.state_of("b1/worms-in-danger") == "returned unacknowledged"
+    assert drive.engine.place_of("b1-t") == "b2"
+    drive.read(T0 + 2 * HOUR, b1_t=36)
+    assert drive.state_of("b2/worms-in-danger") == "unacknowledged"
+
+
+def test_what_was_read_before_the_settings_moved_a_probe_stays_the_old_heaps():
+    drive = drive_of(p1_a=core("p1"), p2_a=core("p2"))
+    drive.work(T0, "p2", "built")
+    drive.hold(T0 + MIN, T0 + 4 * DAY, HOUR, p1_a=60, p2_a=40)
+    drive.settle(T0 + 4 * DAY + MIN, moved(drive.settings, "p1-a", "p2"))
+    assert [(c.probe, c.place, c.time) for c in drive.engine.state.carried] == [
+        ("p1-a", "p1", 0), ("p1-a", "p2", T0 + 4 * DAY + MIN),
+    ]  # fmt: skip
+    assert drive.run("p2").rule.value == "not begun"
+    assert drive.run("p1").walk.held
+
+
+def test_a_probe_that_leaves_ends_its_own_alarms_and_is_known_when_it_is_back():
+    drive = drive_of(b1_t=bedding("b1"), b2_t=bedding("b2"))
+    drive.hold(T0, T0 + 4 * HOUR, b1_t=20, b2_t=20)
+    drive.hold(T0 + 4 * HOUR + 10 * MIN, T0 + 6 * HOUR, b2_t=20)
+    assert drive.state_of("b1/silent/b1-t") == "unacknowledged"
+    before = drive.engine.state.watches["b1-t"].arrivals
+    drive.settle(T0 + 6 * HOUR + MIN, without(drive.settings, "b1-t"))
+    assert drive.state_of("b1/silent/b1-t") == "returned unacknowledged"
+    assert "b1-t" not in drive.engine.state.watches
+    drive.hold(T0 + 6 * HOUR + 10 * MIN, T0 + 9 * HOUR, b2_t=20)
+    drive.settle(
+        T0 + 9 * HOUR + MIN, yard(probes={"b1-t": bedding("b1"), "b2-t": bedding("b2")}, probe_thresholds=CALM)
+    )
+    assert drive.engine.state.watches["b1-t"].arrivals == before
+    assert not drive.engine.state.watches["b1-t"].silent
+    assert len(drive.rings("silent")) == 1
+    drive.hold(T0 + 9 * HOUR + 10 * MIN, T0 + 11 * HOUR, b2_t=20)
+    assert drive.rings("silent")[-1] == T0 + 10 * HOUR + MIN, "an hour after it was named again"
+
+
+def test_a_place_that_leaves_takes_its_alarms_and_readings_by_hand_along_and_nothing_else_does():
+    drive = drive_of(b1_t=bedding("b1"), b2_t=bedding("b2"))
+    drive.hold(T0, T0 + HOUR, b1_t=36, b2_t=36)
+    for place in ("b1", "b2"):
+        row = [T0 + HOUR, f"hand:{place}", 36_000_000, "Cel"]
+        drive.feed(T0 + HOUR, "readings", {"rows": [row], "ahead": [], "by": "Ann"})
+    drive.feed(T0 + HOUR + MIN, "link", {"what": "source", "name": "mqtt", "up": False, "why": ""})
+    drive.hold(T0 + HOUR + 10 * MIN, T0 + HOUR + 20 * MIN, b1_t=36, b2_t=36)
+    left = replace(without(drive.settings, "b2-t"), bins={"b1": drive.settings.bins["b1"]})
+    drive.settle(T0 + HOUR + 21 * MIN, left)
+    assert drive.state_of("b1/worms-in-danger") == "unacknowledged"
+    assert drive.state_of("b2/worms-in-danger") == "returned unacknowledged"
+    assert drive.state_of("/link/mqtt") == "unacknowledged"
+    assert set(drive.engine.state.hands) == {"hand:b1"}
+    assert set(drive.engine.state.bins) == {"b1"}
+
+
+def test_a_put_off_alarm_of_a_place_that_left_never_comes_back():
+    drive = drive_of(b2_t=bedding("b2"))
+    drive.hold(T0, T0 + HOUR, b2_t=36)
+    drive.answer(T0 + HOUR + MIN, "b2/worms-in-danger", "put off", until=T0 + 2 * HOUR)
+    left = replace(without(drive.settings, "b2-t"), bins={"b1": drive.settings.bins["b1"]})
+    drive.settle(T0 + HOUR + 2 * MIN, left)
+    drive.advance(T0 + DAY)
+    assert [state for at, _, state in drive.alarms("worms-in-danger") if at > T0 + HOUR + 2 * MIN] == []
+
+
+def test_a_pile_that_is_back_is_watched_again_from_its_record():
+    drive = drive_of(p1_a=core("p1"))
+    drive.hold(T0 + MIN, T0 + 10 * HOUR, HOUR, p1_a=78)
+    assert drive.state_of("p1/too-hot") == "unacknowledged"
+    whole = drive.settings
+    drive.settle(T0 + 11 * HOUR, replace(whole, piles={"p2": whole.piles["p2"]}))
+    assert drive.state_of("p1/too-hot") == "returned unacknowledged"
+    assert "p1" not in drive.engine.state.dangers
+    drive.settle(T0 + 12 * HOUR, whole)
+    drive.read(T0 + 12 * HOUR + MIN, p1_a=78)
+    assert drive.state_of("p1/too-hot") == "unacknowledged"
+    assert drive.run().walk.phase.value == "holding"
