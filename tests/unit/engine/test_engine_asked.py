@@ -172,6 +172,19 @@ def test_a_probe_that_lies_nowhere_cannot_be_taken_out():
     assert question == "By the record, spare is nowhere. Is the place right?"
 
 
+def test_of_readings_of_several_hours_the_first_says_whether_a_heap_lay_there():
+    drive = Drive(yard(probes={}, piles={"p1": yard().piles["p1"]}))
+    drive.work(T0 + HOUR, "p1", "emptied")
+
+    def rows(*hours, celsius=50):
+        return [Reading(T0 + round(hour * HOUR), "hand:p1", celsius * 1_000_000, "Cel") for hour in hours]
+
+    assert questions_of_readings(yard_of(drive), rows(0.5, 2)) == []
+    assert len(questions_of_readings(yard_of(drive), rows(2, 3))) == 1
+    assert questions_of_readings(yard_of(drive), [*rows(2), *rows(3, celsius=77)]) == [], "a danger waits for no answer"
+    assert questions_of_readings(yard_of(drive), []) == []
+
+
 def test_a_cover_of_a_heap_is_raw_material_until_that_heap_has_met_its_rule():
     drive = Drive(yard())
     drive.work(T0 + HOUR, "p2", "built")
