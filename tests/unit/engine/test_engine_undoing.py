@@ -153,6 +153,17 @@ def test_a_batch_that_ended_long_ago_stays_ended():
     assert "p1" not in drive.engine.state.batches.lying
 
 
+@pytest.mark.parametrize(("more", "lies"), [(0, True), (1, False)])
+def test_an_emptying_can_be_taken_back_for_fourteen_days(more, lies):
+    drive = drive_of()
+    drive.work(T0 + 3 * DAY, "p1", "emptied")
+    of = drive.engine.last
+    drive.work(T0 + 4 * DAY, "p2", "built")
+    drive.work(of + 14 * DAY + more, "p2", "emptied")
+    undo(drive, of)
+    assert ("p1" in drive.engine.state.batches.lying) is lies
+
+
 def test_a_snapshot_between_changes_nothing():
     drive, other = drive_of(), drive_of()
     for one in (drive, other):
