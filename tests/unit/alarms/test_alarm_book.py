@@ -371,3 +371,12 @@ def test_each_end_is_called_by_its_key_and_only_while_it_is_to_come():
     book.serve(NOW + HOUR_MS, "p1/stalled")
     book.serve(NOW + 2 * HOUR_MS, "p1/hot")
     assert book.due() == []
+
+
+def test_a_mute_that_ends_over_an_old_condition_rings_nothing_before_a_fresh_reading():
+    book = book_with("p1", "hot")
+    book.mute(NOW, "p1", NOW + HOUR_MS)
+    book.ends(NOW + 1, "p1", "hot")
+    old(book, "p1", "hot")
+    assert told(book.serve(NOW + HOUR_MS, "p1/hot")) == [("hot", S.NORMAL, Telling.QUIET)]
+    assert told(begins(book, NOW + HOUR_MS, "p1", "hot")) == [("hot", S.UNACKNOWLEDGED, Telling.RING)]

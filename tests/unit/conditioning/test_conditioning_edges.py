@@ -296,3 +296,51 @@ def test_the_look_back_at_others_goes_no_further_than_two_days():
     moved = LIMITS.flat_moved_milli_k
     assert Company(LIMITS, [record_of(0, moved, *[moved] * 60)]).moved(0, 49)
     assert not Company(LIMITS, [record_of(0, moved, *[moved] * 60)]).moved(0, 50)
+
+
+FOUR = Settings(
+    piles={"p1": Pile(name="Bay 1"), "p2": Pile(name="Bay 2")},
+    probes={
+        "air": probe(place=AMBIENT, role=Role.AMBIENT),
+        **{name: probe(place=place) for name, place in (("a", "p1"), ("b", "p1"), ("c", "p2"), ("d", "p2"))},
+    },
+)
+
+
+def hourly(live, hours, *names):
+    for hour in hours:
+        for number, name in enumerate(names):
+            live.step(Reading(T0 + hour * HOUR_MS + number, name, 20_000_000 + hour * 62_500, "Cel"))
+
+
+@pytest.mark.parametrize("restarted", [False, True])
+def test_a_late_reading_matters_where_its_hour_was_used_for_its_place_and_of_the_air_for_any(restarted):
+    live = Conditioner(ConditioningState(), FOUR)
+    hourly(live, range(6), "a", "b", "c", "d", "air")
+    hourly(live, range(6, 30), "a", "b", "air")
+    if restarted:
+        live = Conditioner(live.state, FOUR)
+    used = {"p1": 29 - 1, "p2": 5 - 1}
+    first = T0 // HOUR_MS
+    assert live.state.consulted == {place: first + hour for place, hour in used.items()}
+    for name, hour in (("a", used["p1"]), ("c", used["p2"]), ("air", used["p1"])):
+        edge = (first + hour) * HOUR_MS
+        assert (live.late_for_others(name, edge - 1), live.late_for_others(name, edge)) == (True, False)
+    assert not live.late_for_others("nobody", 0)
+
+
+def test_who_adopts_anothers_course_knows_what_it_has_consulted_and_shares_nothing_with_it():
+    live, other = Conditioner(ConditioningState(), FOUR), Conditioner(ConditioningState(), FOUR)
+    hourly(live, range(9), "c", "d", "air")
+    hourly(other, range(5), "a", "b", "c", "d", "air")
+    other.move("b", "p2")
+    kept = live.state.consulted["p2"]
+    live.adopt(other, ["a", "b", "nobody"])
+    assert live.state.consulted == {"p2": kept, "p1": other.state.consulted["p1"]}
+    assert live.place("b") == "p2"
+    assert live.around("b") == (["air"], ["c", "d"], ["c", "d"])
+    assert live.state.probes["a"] == other.state.probes["a"]
+    hourly(live, range(5, 8), "a")
+    assert live.state.probes["a"].hours[: len(other.state.probes["a"].hours)] == other.state.probes["a"].hours
+    assert live.state.probes["a"] != other.state.probes["a"]
+    assert live.state.probes["c"].time == T0 + 8 * HOUR_MS
