@@ -219,3 +219,10 @@ def test_a_column_that_goes_on_as_it_began_takes_next_to_nothing(column):
     # An even rise, one value again and again, few values in a coarse step, a bend: each by its own way.
     of = Columns(*(np.array(one, dtype=np.int64) for one in (range(500), column, [40] * 500)))
     assert len(pack(of)) < 150
+
+
+def test_a_value_that_goes_a_step_up_or_down_or_stays_takes_less_than_three_bits():
+    chance = random.Random(4)
+    steps = [chance.choice((-1, 0, 1)) for _ in range(2_000)]
+    of = Columns(np.arange(2_000), np.cumsum(steps) * 62_500, np.full(2_000, 40))
+    assert len(pack(of)) * 8 < 2_000 * 3

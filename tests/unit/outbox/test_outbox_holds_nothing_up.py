@@ -260,3 +260,16 @@ def test_a_letter_that_may_have_arrived_is_told_by_its_first_words(said: str, wh
     with pytest.raises(DeliveryError) as told:
         channel.send(Yard(Rows()).compose(Row(1)))
     assert str(told.value).startswith(why)
+
+
+def test_while_nothing_can_be_stored_a_full_channel_takes_no_room_from_another() -> None:
+    mail, hook = Box(), Box()
+    mail.gate.clear()
+    rows = Rows(*(Row(number) for number in range(1, 23)), *(Row(number, channel="hook") for number in range(101, 104)))
+    yard = Yard(rows, mail=mail, hook=hook)
+    assert yard.unstored() == 23
+    yard.unstored(results=3)
+    assert sorted(yard.told) == [101, 102, 103]
+    assert yard.step() == 0, "as full as before"
+    mail.gate.set()
+    assert yard.step(results=20) == 2
