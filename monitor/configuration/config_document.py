@@ -55,6 +55,7 @@ Day = Annotated[int, _told(quantities.day_ms)]
 MinuteOfDay = Annotated[int, _told(quantities.minute_of_day)]
 QuietHours = Annotated[tuple[int, int], _told(quantities.quiet_hours)]
 Duty = Annotated[DutyWindow, _told(quantities.duty_window)]
+Mass = Annotated[int, _told(quantities.mass_g)]
 Port = Annotated[int, Field(ge=1, le=65535)]
 Table = dict[str, Any]
 
@@ -106,6 +107,14 @@ class CalibrationPart(_Part):
     points: list[tuple[Any, Any]] = Field(min_length=1, max_length=2)
     by: str = ""
     note: str = ""
+
+
+class ContainerPart(_Part):
+    """`[containers.ID]`: a bucket, barrow or bag of the yard."""
+
+    volume: Annotated[int, _told(quantities.volume_ml)] | None = None
+    tare: Mass | None = None
+    full: dict[str, list[Mass]] = {}
 
 
 class ProbePart(_Part):
@@ -284,6 +293,7 @@ class Document(BaseSettings):
     bins: dict[str, BinPart] = {}
     probes: dict[str, ProbePart] = {}
     thresholds: ThresholdsPart = ThresholdsPart()
+    containers: dict[str, ContainerPart] = {}
     contacts: dict[str, ContactPart] = {}
     notices: NoticesPart = NoticesPart()
     channels: dict[str, ChannelPart] = {}

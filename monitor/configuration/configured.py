@@ -11,6 +11,7 @@ from typing import Any
 from pydantic import SecretStr
 
 from monitor.model.connections import MqttConnection, SerialPort
+from monitor.model.containers import Container
 from monitor.model.settings import Settings
 
 PAGE_CHANNEL = "page"
@@ -103,6 +104,7 @@ class Configuration:
         site_rules: The site's own rules, by id.
         confirmed: Confirmations of rules' figures, by the rule's id.
         secret_files: The files that secrets were read from.
+        containers: The yard's containers, by the word for them.
     """
 
     settings: Settings
@@ -121,3 +123,4 @@ class Configuration:
     document: Mapping[str, Any] = field(default_factory=dict, repr=False, compare=False)
     secret_files: tuple[Path, ...] = field(default=(), repr=False, compare=False)
     rules: tuple[str, ...] | None = field(default=None, repr=False, compare=False)
+    containers: Mapping[str, Container] = field(default_factory=dict)

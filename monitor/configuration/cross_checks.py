@@ -13,6 +13,7 @@ from monitor.configuration.config_document import Document, ProbePart
 from monitor.configuration.config_problems import KeyPath, Problems, nearest, one_of, suggestion
 from monitor.configuration.configured import PAGE_CHANNEL
 from monitor.configuration.connection_keys import check_unit
+from monitor.model.containers import CONTAINERS, Container
 from monitor.model.readings import HAND_PREFIX
 from monitor.model.settings import AMBIENT, PAGE_CONTACT
 from monitor.model.words import Basis, Role
@@ -105,6 +106,31 @@ def check_spots(document: Document, problems: Problems) -> None:
                 elif f"{name}:{spot}" in places:
                     problems.add(path, f'"{name}:{spot}" is a place of its own', "give the spot another name")
                 seen.add(spot.casefold())
+
+
+def containers(document: Document, problems: Problems) -> dict[str, Container]:
+    """Return the yard's containers, and check that each is one that amounts are given in, and heavier full than empty.
+
+    Args:
+        document: A document of the right shape.
+        problems: Receives the faults.
+    """
+    found = {}
+    for name, part in document.containers.items():
+        if name not in CONTAINERS:
+            problems.add(("containers", name), f'"{name}" is no container', f"write {one_of(CONTAINERS)}")
+            continue
+        tare = part.tare or 0
+        for material, masses in part.full.items():
+            light = next((number for number, mass in enumerate(masses) if mass <= tare), None)
+            if light is not None or not masses:
+                wrong = "it was weighed nowhere" if light is None else "a full one weighs no more than its tare"
+                problems.add(
+                    ("containers", name, "full", material), wrong, "write the masses of full ones, container and all"
+                )
+        full = {material: tuple(masses) for material, masses in part.full.items() if masses}
+        found[name] = Container(volume_ml=part.volume, tare_g=tare, full_g=full)
+    return found
 
 
 def check_site(document: Document, rules: Collection[str] | None, problems: Problems) -> None:

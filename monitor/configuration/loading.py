@@ -161,6 +161,7 @@ def _build(
         heartbeat=assembler.heartbeat(),
         retention_keep_ms=assembler.retention_keep_ms(),
         backup=assembler.backup(),
+        containers=cross_checks.containers(document, problems),
         site_rules=own,
         confirmed=site_rules.confirmations(document, known, problems),
         document=merged,

@@ -8,6 +8,7 @@ import re
 from collections.abc import Mapping
 
 from monitor.configuration.config_problems import UnfitError, nearest
+from monitor.model.amounts import Dimension, parse_amount
 from monitor.model.settings import DutyWindow
 from monitor.model.times import parse_duration, parse_time
 from monitor.model.units import MICRO, divide_half_even, to_micro, to_milli, unit_code
@@ -129,6 +130,34 @@ def density_kg_m3(value: object) -> int:
         UnfitError: No unit or an unknown one, or not above zero.
     """
     return _above_zero(value, 'write it with its unit, such as "550 kg/m3"', "density", _DENSITY_TO_KG_M3, 1)
+
+
+def mass_g(value: object) -> int:
+    """Return a mass such as `14 kg` or `31 lb` in whole grams.
+
+    Raises:
+        UnfitError: No unit or an unknown one, or not above zero.
+    """
+    return _amount_of(value, Dimension.MASS, 'write it with its unit, such as "14 kg" or "31 lb"')
+
+
+def volume_ml(value: object) -> int:
+    """Return a volume such as `85 L` or `3 ft3` in whole millilitres.
+
+    Raises:
+        UnfitError: No unit or an unknown one, or not above zero.
+    """
+    return _amount_of(value, Dimension.VOLUME, 'write it with its unit, such as "85 L" or "3 ft3"')
+
+
+def _amount_of(value: object, dimension: Dimension, right: str) -> int:
+    try:
+        amount = parse_amount(value) if isinstance(value, str) else None
+    except ValueError:
+        amount = None
+    if amount is None or amount.dimension is not dimension or not amount.base:
+        raise UnfitError(f"{show(value)} is no {dimension.value}", right)
+    return amount.base
 
 
 def _above_zero(value: object, right: str, noun: str, units: Mapping[str, int], divisor: int) -> int:

@@ -54,7 +54,7 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
 ) -> int:
     """Work out how much of each material goes into a heap, and in which layers; exit 1 if no mix fits.
 
-    Amounts are weights or volumes (a volume is weighed by the material's loose density).
+    Amounts are weights, volumes (weighed by the material's loose density), or the yard's containers.
 
     \b
     Examples:
@@ -76,7 +76,9 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
     from monitor.model.work_entry import is_us  # noqa: PLC0415
 
     configuration = _configuration(config_file, needed=build is not None)
-    measures = Measures(us=configuration is not None and is_us(configuration.settings))
+    measures = Measures()
+    if configuration is not None:
+        measures = Measures(is_us(configuration.settings), configuration.containers)
     known = feedstocks_known(materials)
     if listed:
         click.echo("\n".join(feedstock_lines(known.values(), measures)))
@@ -84,7 +86,7 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
     if not whole:
         raise MisuseError('Name what goes in whole, such as --all "stable litter=400 kg"; --list shows what is known.')
     limits = MixLimits.asked(band_of(moisture, "--moisture"), band_of(cn, "--cn"), density_max, organic=organic)
-    asked = asked_mix(whole, some, known, us=measures.us)
+    asked = asked_mix(whole, some, known, measures.containers, us=measures.us)
     try:
         recipe = work_out(asked.whole, asked.offers, limits, list(known.values()))
     except ValueError as fault:

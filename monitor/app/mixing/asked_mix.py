@@ -5,10 +5,12 @@ import math
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 
 from monitor.mix import Band, Feedstock, Offer, Part, known_feedstocks
 from monitor.model.amounts import Amount, Dimension, parse_amount
+from monitor.model.containers import Container
 from monitor.model.errors import MisuseError
 from monitor.recordings import Problems, read_feedstocks
 
@@ -42,13 +44,21 @@ def feedstocks_known(table: Path | None) -> dict[str, Feedstock]:
     return own | {name: one for name, one in known_feedstocks().items() if name not in own}
 
 
-def asked_mix(whole: Iterable[str], some: Iterable[str], known: Mapping[str, Feedstock], *, us: bool) -> Asked:
+def asked_mix(
+    whole: Iterable[str],
+    some: Iterable[str],
+    known: Mapping[str, Feedstock],
+    containers: Mapping[str, Container],
+    *,
+    us: bool,
+) -> Asked:
     """Read the amounts of a mix.
 
     Args:
         whole: `NAME=AMOUNT` of what goes in whole.
         some: `NAME` or `NAME=AMOUNT` of what goes in as far as it is needed.
         known: The feedstocks by name.
+        containers: The yard's containers.
         us: Whether the yard is a US one, in which a ton is 2,000 lb.
 
     Returns:
@@ -62,10 +72,10 @@ def asked_mix(whole: Iterable[str], some: Iterable[str], known: Mapping[str, Fee
         material, amount = _named(text, known)
         if not amount:
             raise MisuseError(f'how much "{material.name}" is there? Write --all "{material.name}=200 kg".')
-        parts.append(Part(material, _grams(material, amount, us=us)))
+        parts.append(Part(material, _grams(material, amount, containers, us=us)))
     for text in some:
         material, amount = _named(text, known)
-        offers.append(Offer(material, _grams(material, amount, us=us) if amount else None))
+        offers.append(Offer(material, _grams(material, amount, containers, us=us) if amount else None))
     return Asked(tuple(parts), tuple(offers), known)
 
 
@@ -119,7 +129,7 @@ def _named(text: str, known: Mapping[str, Feedstock]) -> tuple[Feedstock, str]:
     raise MisuseError(f'nothing is known of "{name.strip()}". {meant}{listed}; --materials adds your own.')
 
 
-def _grams(material: Feedstock, text: str, *, us: bool) -> int:
+def _grams(material: Feedstock, text: str, containers: Mapping[str, Container], *, us: bool) -> int:
     try:
         amount = parse_amount(text, us=us)
     except ValueError as fault:
@@ -129,9 +139,15 @@ def _grams(material: Feedstock, text: str, *, us: bool) -> int:
     if amount.dimension is Dimension.VOLUME and amount.base is not None:
         return _weighed(material, amount, text)
     if amount.dimension is Dimension.CONTAINERS:
+        container = containers.get(amount.unit, Container())
+        density = None if material.density is None else material.density.typical
+        held = container.content(material.name, float(Fraction(amount.number)), density)
+        if held is not None:
+            return round(held.mass_g)
         example = "90 L" if not us else "3 ft3"
         raise MisuseError(
-            f"{material.name}: nobody has said how much a {amount.unit} holds; write {example} or its weight."
+            f"{material.name}: nobody has said how much a {amount.unit} holds; write {example} or its weight, "
+            f"or the volume of a {amount.unit} into the configuration ([containers.{amount.unit}])."
         )
     raise MisuseError(
         f'{material.name}: "{text}" is no amount of material; write its weight or volume, such as 200 kg.'

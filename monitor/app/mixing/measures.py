@@ -1,6 +1,10 @@
 """Masses, volumes and heights as a yard reads them."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from monitor.mix import Part
+from monitor.model.containers import Container
 
 _LB_G, _FT3_ML, _YD3_ML, _GAL_ML, _IN_MM = 453.59237, 28_316.846592, 764_554.857984, 3_785.411784, 25.4
 _KG_M3_PER_LB_YD3 = _LB_G / 1000 / (_YD3_ML / 1e6)
@@ -8,9 +12,28 @@ _KG_M3_PER_LB_YD3 = _LB_G / 1000 / (_YD3_ML / 1e6)
 
 @dataclass(frozen=True, slots=True)
 class Measures:
-    """The measures of a yard: US or metric."""
+    """The measures of a yard: US or metric, and its containers."""
 
     us: bool = False
+    containers: Mapping[str, Container] = field(default_factory=dict)
+
+    def carried(self, part: Part) -> str:
+        """Return an amount in the yard's containers, its largest: `3.5 barrows`; "" if nobody knows what one holds.
+
+        An amount by volume and density is *about* right; one by weighed containers is not called so.
+        """
+        density = None if part.material.density is None else part.material.density.typical
+        held = {
+            name: content
+            for name, one in self.containers.items()
+            if (content := one.content(part.material.name, 1, density)) is not None and content.mass_g > 0
+        }
+        if not held:
+            return ""
+        name = max(held, key=lambda one: held[one].mass_g)
+        count = part.mass_g / held[name].mass_g
+        about = "" if held[name].weighed else "about "
+        return f"{about}{_rounded(count, name if abs(count - 1) < 0.05 else name + 's')}"
 
     def mass(self, grams: float) -> str:
         """Return a mass in kg or lb."""

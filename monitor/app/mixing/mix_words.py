@@ -37,7 +37,8 @@ def mix_lines(recipe: Recipe, size: HeapSize | None, measures: Measures, *, fros
     yield ""
     for part in recipe.parts:
         loose = f", {measures.volume(part.volume_ml)} loose" if part.volume_ml is not None else ""
-        yield f"  {part.material.name}: {measures.mass(part.mass_g)}{loose}"
+        carried = f", {many}" if (many := measures.carried(part)) else ""
+        yield f"  {part.material.name}: {measures.mass(part.mass_g)}{loose}{carried}"
     if recipe.water_g:
         yield f"  water: {measures.water(recipe.water_g)}"
     yield ""
@@ -142,8 +143,9 @@ def _size(size: HeapSize | None, measures: Measures, *, frost: bool) -> Iterator
 
 
 def _lay(part: Part, measures: Measures) -> str:
-    loose = f" ({measures.volume(part.volume_ml)})" if part.volume_ml is not None else ""
-    return f"{part.material.name}, {measures.mass(part.mass_g)}{loose}"
+    loose = measures.volume(part.volume_ml) if part.volume_ml is not None else ""
+    much = measures.carried(part) or loose
+    return f"{part.material.name}, {measures.mass(part.mass_g)}{f' ({much})' if much else ''}"
 
 
 def _ends(figure: Figure) -> tuple[float, float, float]:

@@ -77,6 +77,27 @@ def test_a_volume_is_weighed_by_the_density():
     assert by_volume == by_weight
 
 
+CONTAINERS = """
+[containers.barrow]
+volume = "85 L"
+tare = "14 kg"
+full = { Leaves = ["24 kg", "26 kg"] }
+[containers.bucket]
+volume = "5 gal"
+"""
+with_barrows = yard_of(ENTRIES.replace('"degF"', '"degC"') + CONTAINERS)
+
+
+def test_amounts_are_given_and_taken_in_the_yards_containers(with_barrows):
+    told = call(with_barrows, "recipe", "--all", "stable litter=5 barrows", "--some", "leaves=20 barrows")
+    # 5 x 85 L at 400 kg/m³; a barrow of leaves was weighed at 11 kg.
+    assert "  stable litter: 170 kg, 425 L loose, about 5 barrows\n" in told
+    assert re.search(r"^  leaves: [0-9.]+ kg, [0-9]+ L loose, [0-9.]+ barrows$", told, re.MULTILINE)
+    assert " barrows)" in told.split("From the bottom up:")[1]
+    one = call(with_barrows, "recipe", "--all", "stable litter=1 barrow", "--some", "leaves")
+    assert "  stable litter: 34 kg, 85 L loose, about 1 barrow\n" in one
+
+
 def test_where_nothing_fits_it_says_what_would():
     told = typed("recipe", "--all", "coffee grounds=100 kg", "--some", "leaves=20 kg", code=1)
     assert told.startswith(
@@ -126,7 +147,10 @@ def test_a_heap_that_may_burn_and_one_that_is_too_small_are_told_of():
         (["--all", "grass"], 'how much "grass" is there?'),
         (["--all", "gras=5 kg"], 'Did you mean "grass"?'),
         (["--all", "moon dust=5 kg"], "`heaptender recipe --list` shows what is known"),
-        (["--all", "grass=5 barrows"], "nobody has said how much a barrow holds"),
+        (
+            ["--all", "grass=5 barrows"],
+            "holds; write 90 L or its weight, or the volume of a barrow",
+        ),
         (["--all", "grass=5 ft"], "is no amount of material"),
         (["--all", "grass=lots"], "is no amount"),
         (["--all", "grass=5 kg", "--some", "grass"], "named twice"),
