@@ -59,10 +59,10 @@ def probes_together(work: Sequence[CaseWork]) -> list[CaseWork]:
     """Return a work log in which probes that were put in, or taken out, by one person at one time stand in one entry."""
     found = []
     for _, some in groupby(work, key=lambda one: replace(one, work=replace(one.work, probe=""))):
-        first, *rest = some
-        if first.work.kind in PROBE_WORK and rest:
-            names = ", ".join(one.work.probe for one in (first, *rest))
-            found.append(replace(first, work=replace(first.work, probe=names)))
+        alike = list(some)
+        if alike[0].work.kind in PROBE_WORK:
+            names = ", ".join(one.work.probe for one in alike)
+            found.append(replace(alike[0], work=replace(alike[0].work, probe=names)))
         else:
-            found += [first, *rest]
+            found += alike
     return found

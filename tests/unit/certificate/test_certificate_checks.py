@@ -363,6 +363,12 @@ def test_a_record_larger_than_any_is_refused(short, monkeypatch):
         opened(short)
 
 
+def test_attachments_that_are_nested_without_end_are_refused(short, monkeypatch):
+    monkeypatch.setattr(container, "_DEEPEST", -1)
+    with pytest.raises(MisuseError, match="The attachments are nested too deeply"):
+        opened(short)
+
+
 def test_a_signature_at_another_place_is_not_the_one_that_covers_the_file(short):
     start, end = scenes.place(short)
     for wrong in ((start + 1, end), (start, end - 1)):

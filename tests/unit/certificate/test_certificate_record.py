@@ -13,11 +13,13 @@ import pytest
 from certificate_papers import flat, plain
 from pypdf import PdfReader
 
-from monitor.certificate import Attested, CameFrom, CaseWork, ServiceEntry, draft, issue, issuing
+from monitor.certificate import Attested, CameFrom, CaseWork, ServiceEntry, canonical, draft, issue, issuing
 from monitor.certificate.pages import typesetter
+from monitor.certificate.record.attached_rows import gather_rows
+from monitor.certificate.record.statement import certificate_id
 from monitor.certificate.signature.seal import BrokenSeal, check_seal
 from monitor.certificate.signature.signing import unsealed
-from monitor.model.errors import InvariantError
+from monitor.model.errors import InvariantError, MisuseError
 from monitor.model.settings import Calibration
 from monitor.model.times import DAY_MS, HOUR_MS, show_time
 from monitor.model.work import Work, WorkKind
@@ -227,9 +229,26 @@ def test_a_page_that_cannot_be_set_is_told_on_the_error_line(tmp_path, capsys):
 def test_readings_of_two_units_are_attached_as_they_were_sent():
     one = replace(flat("p1-a", (2, 60.0)), unit_names=("Cel", "[degF]"), units=np.array([0, 1], dtype=np.int8))
     other = replace(flat("p1-b", (1, 60.0)), unit_names=("[degF]",), quality=np.array([3], dtype=np.int8))
-    from monitor.certificate.record.attached_rows import gather_rows
-
     text = scenes.CSV.write(gather_rows([one, other])).decode().split("\n")
     assert text[1:4] == [
         f"{at(0)},p1-a,temperature,60,Cel,1", f"{at(0)},p1-b,temperature,60,[degF],3", f"{at(1)},p1-a,temperature,60,[degF],1",
     ]  # fmt: skip
+
+
+def test_a_record_is_known_by_sixteen_digits_of_all_else_that_it_states():
+    tree = record(plain())
+    assert len(tree["id"]) == 16
+    assert certificate_id(tree) == certificate_id(tree | {"id": "x"}) == tree["id"]
+    assert certificate_id(tree | {"left_out": "x"}) != tree["id"]
+
+
+@pytest.mark.parametrize("value", [2**60, float("nan"), "\ud800"])
+def test_what_canonical_json_cannot_hold_is_a_sentence(value):
+    with pytest.raises(MisuseError, match="A value cannot be written as canonical JSON"):
+        canonical({"a": value})
+
+
+def test_a_probe_without_readings_adds_no_row():
+    silent = replace(flat("p1-b", (0, 60.0)), unit_names=())
+    rows = gather_rows([flat("p1-a", (2, 60.0)), silent])
+    assert (rows.times.size, rows.probe_names, rows.unit_names) == (2, ("p1-a", "p1-b"), ("Cel",))

@@ -287,3 +287,29 @@ def test_a_reading_by_hand_stands_in_the_log_with_all_that_was_said(yard, near):
     near.send("/do/reading", place="b1", value="84.5", by="Bo")
     assert sheet(near, "p2", "log") == ["Log", "08:00 141 °F by hand at middle (with long dial; steam), Ann"]
     assert sheet(near, "b1", "log") == ["Log", "08:00 84.5 °F by hand, Bo"]
+
+
+def test_a_probe_of_moisture_that_lies_outside_says_nothing_of_the_turning(tmp_path, monkeypatch):
+    import page_yard_for_tests
+
+    more = '[probes.p1-m]\nplace = "p1"\nrole = "core"\nquantity = "moisture"\nname = "' + "m" * 30 + '"\n'
+    monkeypatch.setattr(page_yard_for_tests, "TOML", page_yard_for_tests.TOML + more)
+    yard = page_yard_for_tests.TestYard(tmp_path)
+    near = browser(page_of(yard)[0])
+    near.send("/do/work", place="p1", kind="turned")
+    for probe in ("p1-a", "p1-b"):
+        near.send("/do/work", place="p1", kind="probe in", probe=probe, again="1")
+    near.send("/do/work", place="p1", kind="probe out", probe="p1-m", again="1")
+    told = sheet(near, "p1", "head")
+    assert "Getting warm again since the turning 08:00" in told
+    (name,) = [one.split(" ")[0] for one in sheet(near, "p1", "probes") if one.startswith("mm")]
+    assert len(name) == 24, "cut to what a line holds"
+    assert sheet(near, "p1", "needs")[0] == "A probe has been outside since 08:00."
+    yard.close()
+
+
+def test_before_anything_was_seen_a_sheet_bears_the_programs_name(yard):
+    near = browser(page_of(yard)[0])
+    assert '<p class="book"><a href="/">Heaptender</a></p>' in near.get("/nothing").text
+    near.get("/")
+    assert '<p class="book"><a href="/">Tern Hollow allotments</a></p>' in near.get("/nothing").text

@@ -177,6 +177,15 @@ def test_what_the_writer_refuses_is_told_wherever_it_was_asked(near, yard, monke
     )
 
 
+def test_a_refusal_to_see_what_is_over_leads_back(near, yard, monkeypatch):
+    for _ in range(16):
+        yard.read(("b1-t", 22.0, "Cel"), ("b1-m", 72.0, "%"), after_ms=HOUR_MS)
+    monkeypatch.setattr(yard, "put", lambda kind, payload, again: Done(None, "Not now."))
+    answer = near.send("/do/seen", back="/place/b1")
+    assert (answer.status_code, "Not now." in answer.text) == (400, True)
+    assert '<a class="onward" href="/place/b1">Go back</a>' in answer.text
+
+
 @pytest.mark.parametrize(
     ("form", "code", "words"),
     [
