@@ -46,8 +46,10 @@ def _hand_words(settings: Settings, read: HandRead) -> str:
     return f"{said} ({'; '.join(more)})" if more else said
 
 
-def _together(entry: Entry) -> tuple[int, WorkKind, str, int]:
+def _together(entry: Entry) -> tuple[int, WorkKind, str, tuple[int, str, str] | None]:
+    """Return what entries that share a line have in common; no other entry has it."""
     work = entry.work
-    apart = 0 if work.kind in PROBE_WORK and not work.note else entry.at
+    if work.kind in PROBE_WORK and not work.note:
+        return work.time, work.kind, work.by, None
     # Entries of one import share their instant, so the content must also tell them apart.
-    return work.time, work.kind, work.by, hash((apart, work.amount, work.note)) if apart else 0
+    return work.time, work.kind, work.by, (entry.at, work.amount, work.note)

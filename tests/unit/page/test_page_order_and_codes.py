@@ -270,3 +270,6 @@ def test_a_guest_reads_how_places_are_watched_without_names(open_page, yard):
     assert "1 read by hand (Bay 2" in told
     assert "Ann" not in told
     assert "Ann" in words_of(ann.get("/").text, "watched")[0]
+    yard.read(("amb", 20.0, "Cel"), after_ms=9 * HOUR_MS)
+    (told,) = words_of(guest.get("/").text, "watched")
+    assert "1 read by hand (Bay 2: 08:00)" in told, "when it was read, not when somebody looks"

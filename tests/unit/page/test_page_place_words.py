@@ -257,7 +257,7 @@ def note(yard, number, *, at=None, by="Ann"):
 
 def test_the_log_shows_thirty_entries_of_ninety_days_twelve_of_them_unfolded(yard, near):
     now = yard.clock
-    note(yard, "too old", at=now - 91 * DAY_MS)
+    note(yard, "too old", at=now - 90 * DAY_MS - MINUTE_MS)
     note(yard, "old", at=now - 89 * DAY_MS)
     assert sheet(near, "p1", "log") == ["Log", "22 Apr 08:00 note old, Ann"]
     for number in range(12):
@@ -279,6 +279,30 @@ def test_probes_of_one_tap_share_a_line_and_other_work_does_not(yard, near):
     assert sorted(told) == [
         "08:00 p1-a taken out, Bo", "08:00 p1-a, p1-b taken out, Ann", "08:00 p1-b taken out (wet), Ann",
     ]  # fmt: skip
+
+
+def test_two_waterings_of_one_minute_stand_apart_in_the_log(yard, near):
+    for amount in ("20", "30"):
+        payload = {
+            "time": yard.clock,
+            "place": "p1",
+            "kind": "watered",
+            "amount": amount,
+            "measure": "gal",
+            "by": "Ann",
+        }
+        at = yard.clock
+        yard.put(EventKind.WORK, payload, again=True)
+        yard.clock = at
+    assert sorted(sheet(near, "p1", "log")[1:]) == ["08:00 watered 20 gal, Ann", "08:00 watered 30 gal, Ann"]
+
+
+def test_a_well_heap_whose_turning_was_put_off_is_watched(yard, near):
+    heat(yard, 60.0, 26)
+    assert yard.alarms["p1/turning-due"].state is AlarmState.UNACKNOWLEDGED
+    near.send("/do/answer", alarm="p1/turning-due", answer="put off", until="week", by="Ann")
+    assert [one for one in glance(near) if one[0] == "p1"] == [("p1", "watch", "put off until 28 Jul 10:00")]
+    assert "1 put off" in near.get("/").text
 
 
 def test_a_reading_by_hand_stands_in_the_log_with_all_that_was_said(yard, near):
