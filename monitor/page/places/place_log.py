@@ -47,7 +47,7 @@ def _hand_words(settings: Settings, read: HandRead) -> str:
 
 
 def _together(entry: Entry) -> tuple[int, WorkKind, str, tuple[int, str, str] | None]:
-    """Return what entries that share a line have in common; no other entry has it."""
+    """Return the key that entries in one line of the log share."""
     work = entry.work
     if work.kind in PROBE_WORK and not work.note:
         return work.time, work.kind, work.by, None

@@ -173,7 +173,10 @@ def test_a_program_that_passes_the_page_on_is_told_once_in_the_log(tmp_path, cap
     with caplog.at_level(logging.WARNING, "heaptender.page"):
         alone.heed("192.0.2.1", "192.0.2.7")
         alone.heed("localhost", "127.0.0.1")
-        assert visitor(alone, "", 0, "127.0.0.1", "localhost").near
+        alone.visitor("", "localhost", {"via": "x"}, "192.0.2.7", 0)
+        assert visitor(alone, "", 0, "127.0.0.1", "localhost").near, (
+            "what comes from elsewhere says nothing of this computer"
+        )
         alone.heed("192.0.2.1", "127.0.0.1")
         alone.heed("192.0.2.1", "127.0.0.1")
         alone.visitor("", "localhost", {"via": "x"}, "127.0.0.1", 0)
