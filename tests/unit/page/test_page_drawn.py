@@ -372,3 +372,13 @@ def test_readings_of_one_instant_in_a_plot_are_those_of_the_probe_itself(yard, n
         turn.readings([Reading(yard.clock, "p1-a", 61_000_000, "Cel")])
     yard.clock += 2_000
     assert drawn(near, "p1")[1][0].lines[0].milli.tolist()[-1] == 61_000
+
+
+def test_a_metric_yard_reads_degrees_celsius_and_centimetres(drawn, made):
+    _, near = made("", unit=('temperature_unit = "degF"', 'temperature_unit = "degC"'))
+    sections, plots = drawn(near, "p1")
+    assert (sections[0].unit, plots[0].unit) == ("degC", "degC")
+    text = near.get("/place/p1").text
+    assert "core, 60 cm deep; 5 min ago" in text
+    assert "inside: coldest 58 °C, hottest 60 °C" in text
+    assert "<span>°C</span>" in text

@@ -13,7 +13,7 @@ import pytest
 
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.page import PageServer, PageSettings, is_ours
-from monitor.page.server import client_connections
+from monitor.page.server import client_connections, live_updates, page_server
 from monitor.page.server.client_connections import Connection, QuietFaults, most_connections, network_of
 from monitor.page.server.whose_page import proof
 
@@ -57,6 +57,39 @@ def test_it_listens_where_its_settings_say_and_stops(serve):
     assert time.monotonic() - began < 2
     with pytest.raises(ConnectionError):
         ask(port)
+
+
+def test_open_lines_are_ended_properly_when_the_server_stops(serve, monkeypatch):
+    monkeypatch.setattr(live_updates, "LOOK_S", 0.02)
+    monkeypatch.setattr(page_server, "LOOK_S", 0.02)
+    server, port = serve()
+    heard = b""
+    with closing(socket.create_connection(("127.0.0.1", port), 5)) as line:
+        line.sendall(GET.replace(b"/static/icon.svg", b"/live"))
+        while b"event: alive" not in heard:
+            heard += line.recv(65_536)
+        time.sleep(0.1)
+        server.stop()
+        while more := line.recv(65_536):
+            heard += more
+    assert heard.count(b"event: alive") == 1, "it went on while the server ran"
+    assert heard.endswith(b"0\r\n\r\n"), "the last piece, not a cut"
+
+
+def test_a_request_that_was_passed_on_is_taken_as_it_came(serve):
+    _, port = serve()
+    get = GET.replace(b"/static/icon.svg", b"/")
+    assert ask(port, get).startswith(b"HTTP/1.1 200")
+    passed_on = get.replace(b"\r\n\r\n", b"\r\nx-forwarded-for: 192.0.2.7\r\n\r\n")
+    assert ask(port, passed_on).startswith(b"HTTP/1.1 403"), "no word of a proxy is believed"
+    assert ask(port, get).startswith(b"HTTP/1.1 403"), "now everybody is asked"
+
+
+@pytest.mark.parametrize(("size", "code"), [(31 * 1024, b"200"), (34 * 1024, b"400")])
+def test_the_head_of_a_request_has_32_kb_at_most(serve, size, code):
+    _, port = serve()
+    long = GET.replace(b"\r\n\r\n", b"\r\nx: " + b"y" * size + b"\r\n\r\n")
+    assert ask(port, long).startswith(b"HTTP/1.1 " + code)
 
 
 def test_the_port_of_its_settings_keeps_the_link_as_it_stands(serve):
