@@ -6,9 +6,11 @@ import pytest
 from engine_both_doors import Recorder
 from engine_yard import DAY, HOUR, MIN, T0, air, bedding, core, plain, yard
 
-from monitor.engine import Engine
+from monitor.engine import NOBODY, PEOPLE, Engine
 from monitor.engine.stretch import Commits, commits_from_events, for_place, prepare, replay_pieces, run
+from monitor.model.effects import EffectKind, Occasion
 from monitor.model.events import Event, EventKind
+from monitor.model.units import Quantity
 from monitor.recordings.effect_lines import effect_line
 
 PROBES = {"air": air(), "p1-a": core("p1"), "b1-t": bedding("b1"), "b2-t": bedding("b2")}
@@ -125,3 +127,72 @@ def test_at_a_seal_another_engine_goes_on():
     assert [one for one in effects if one.at > sealed.at] == [], "the other knows of no yard"
     ordinary = replay_pieces(Engine(), [*commits_from_events(drive.events), sealed, later], sealed.at + 3 * DAY)
     assert [one for one in ordinary if one.at > sealed.at]
+
+
+# Runs whose words nobody reads ------------------------------------------------------------------------------------------
+
+WET = {**PROBES, "b1-m": bedding("b1", Quantity.MOISTURE)}
+
+
+def rung(effects):
+    """What people would be told, without its words: no texts, no conditions of bins, no digests."""
+    return [
+        (effect.at, replace(effect.draft, why="", text=""))
+        for effect in effects
+        if effect.draft.kind is not EffectKind.CONDITION and effect.draft.axis != Occasion.DIGEST
+    ]
+
+
+def answer(ms, alarm, what, **more):
+    return ms, "answer", {"alarm": alarm, "answer": what, "by": "Ann", "until": None, **more}
+
+
+SMALL = {
+    "nothing": [],
+    "food while it is wet": [work(13 * HOUR, "b1", "fed"), work(40 * HOUR, "b1", "fed")],
+    "water before it is wet": [work(HOUR, "b1", "watered"), work(2 * HOUR, "b1", "watered")],
+    "work at both bins": [
+        work(9 * HOUR, "b2", "fed"),
+        work(9 * HOUR + 5 * MIN, "b1", "note"),
+        work(20 * HOUR, "b1", "bedded"),
+    ],
+    "answers": [
+        answer(9 * HOUR, "b1/too-wet", "seen"),
+        answer(10 * HOUR, "p1/hot", "put off", until=T0 + 30 * HOUR),
+        answer(12 * HOUR, "b1/overheating", "put off", until=T0 + 20 * HOUR),
+        answer(15 * HOUR, "b1/overheating", "taken up again"),
+        answer(31 * HOUR, "p1/hot", "seen"),
+    ],
+    "a turning": [work(25 * HOUR, "p1", "turned"), work(30 * HOUR, "b1", "fed")],
+    "an emptied bin": [work(8 * HOUR, "b1", "emptied"), work(12 * HOUR, "b1", "bedded"), work(13 * HOUR, "b1", "fed")],
+}
+
+
+@pytest.mark.parametrize("name", SMALL)
+@pytest.mark.parametrize("place", ["b1", None])
+def test_a_run_that_nobody_reads_decides_what_one_that_people_read_decides(name, place):
+    """A bin that is hot by day and wet from the fourth hour on, and a heap that gets too hot."""
+    between = sorted(SMALL[name], key=lambda one: one[0])
+    drive = Recorder(yard(probes=WET))
+    for number, at in enumerate(range(T0, T0 + 2 * DAY, 10 * MIN)):
+        while between and T0 + between[0][0] <= at:
+            ms, kind, payload = between.pop(0)
+            drive.feed(T0 + ms, kind, payload)
+        warm = 33 if number // 36 % 4 == 1 else 24
+        drive.read(
+            at, air=12 + number % 5, p1_a=60 + number / 15 if number < 250 else 60, b1_t=warm + number % 3 / 10,
+            b1_m=90 if number > 24 and number % 200 < 190 else 75, b2_t=20,
+        )  # fmt: skip
+    pieces, settings = commits_from_events(drive.events[2:]), yard(probes=WET)
+    if place is not None:
+        pieces, settings = for_place(pieces, settings, place)
+    prepared = prepare(pieces, settings)
+    until = T0 + 2 * DAY + 5 * HOUR
+    read, unread = (run(prepared, settings, until, audience) for audience in (PEOPLE, NOBODY))
+    assert rung(read) == rung(unread)
+    assert len(rung(read)) > 5
+    assert not any(effect.draft.text or effect.draft.why for effect in unread if effect.draft.kind is EffectKind.ALARM)
+    if place is None:
+        drive.advance(until)
+        first = T0 - 1
+        assert [one for one in rung(read) if one[0] > first] == [one for one in rung(drive.effects) if one[0] > first]
