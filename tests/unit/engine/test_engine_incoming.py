@@ -1,7 +1,7 @@
 """What came into a heap: which heap it was of, however often that was thrown onto another, and whether it was little."""
 
 import pytest
-from engine_yard import DAY, HOUR, T0, Drive, yard
+from engine_yard import DAY, HOUR, T0, Drive, core, yard
 
 from monitor.engine import CameIn, relatives
 from monitor.engine.batches.incoming_material import incoming
@@ -142,3 +142,20 @@ def test_what_came_in_at_the_instant_of_the_building_is_part_of_it():
     drive.work(T0, "p1", "added", entered=T0 + HOUR, what="straw")
     drive.work(T0 + 1, "p1", "added", entered=T0 + 2 * HOUR, what="straw")
     assert len(came(drive, first)) == 1
+
+
+@pytest.mark.parametrize(("share", "then"), [("10", ["met"]), ("50", ["not begun", "running"])])
+def test_much_material_that_had_met_the_rule_makes_a_rule_under_way_begin_anew_and_little_does_not(share, then):
+    piles = {name: Pile(name=name, rule="us-112-54-static", method=Method.STATIC) for name in ("p1", "p2")}
+    drive = Drive(yard(piles=piles, bins={}, probes={"p1-a": core("p1"), "p2-a": core("p2")}))
+    drive.work(T0, "p2", "built", amount="100", measure="kg")
+    drive.hold(T0 + HOUR, T0 + 4 * DAY, HOUR, p2_a=60)
+    drive.work(T0 + 4 * DAY + 1, "p1", "built", amount="100", measure="kg")
+    drive.hold(T0 + 4 * DAY + HOUR, T0 + 5 * DAY, HOUR, p1_a=60, p2_a=60)
+    finished = drive.engine.state.batches.lying["p2"]
+    assert (drive.run("p1").rule.value, drive.run("p2").rule.value) == ("running", "met")
+    drive.work(T0 + 5 * DAY + 1, "p1", "added", what=finished, amount=share, measure="kg")
+    drive.hold(T0 + 5 * DAY + HOUR, T0 + 7 * DAY + 6 * HOUR, HOUR, p1_a=60, p2_a=60)
+    said = [e.draft.after for e in drive.effects if e.draft.kind.value == "rule" and e.at > T0 + 5 * DAY]
+    assert said == then
+    assert drive.run("p1").rule.value == then[-1]

@@ -246,3 +246,16 @@ def test_work_of_a_bin_is_remembered_for_ninety_days():
     assert len(drive.engine.state.bed_works) == 2
     drive.work(T0 + 90 * DAY + MIN, "b1", "note", note="y")
     assert [one.work.kind.value for one in drive.engine.state.bed_works] == ["note", "note"]
+
+
+def test_a_sudden_reading_that_nothing_follows_counts_when_it_has_been_waited_for_long_enough():
+    """It may be a spike; but a probe that stops right after it must not hide worms in danger."""
+    drive = Drive(yard(probes={"b1-t": bedding("b1")}))
+    drive.hold(T0, T0 + HOUR, b1_t=20)
+    drive.read(T0 + HOUR + 10 * MIN, b1_t=36)
+    assert drive.rings("worms-in-danger") == []
+    drive.advance(T0 + HOUR + 40 * MIN)
+    assert drive.rings("worms-in-danger") == []
+    drive.advance(T0 + HOUR + 41 * MIN)
+    (rung,) = drive.rings("worms-in-danger")
+    assert T0 + HOUR + 40 * MIN < rung <= T0 + HOUR + 41 * MIN
