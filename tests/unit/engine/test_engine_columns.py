@@ -1,5 +1,6 @@
 """Columns of a run mean what their rows mean: commits cut and joined, the record as far as it is reached, merged courses."""
 
+from dataclasses import replace
 from itertools import pairwise
 from types import SimpleNamespace
 
@@ -88,7 +89,16 @@ def test_pieces_joined_around_small_events_are_the_same_events(found):
     assert expanded(whole) == events
     for one, other in pairwise(whole):
         assert not (isinstance(one, Commits) and (isinstance(other, Commits) or small(other))), "it was taken in"
-    assert expanded(joined(whole, small)) == events
+    for piece in whole:
+        if isinstance(piece, Commits):
+            assert all(small(event) for events_there in piece.between.values() for event in events_there)
+            half = len(piece) // 2
+            parts = [piece.part(0, half), replace(piece.part(half, len(piece)), between=_after(piece, half))]
+            assert expanded(joined(parts, small)) == expanded([piece])
+
+
+def _after(piece, half):
+    return {commit - half: events for commit, events in piece.between.items() if commit >= half}
 
 
 @given(drawn, st.integers(-1, 15), st.integers(0, 59_999))

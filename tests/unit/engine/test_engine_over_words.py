@@ -144,3 +144,13 @@ def test_a_turned_heap_is_told_to_be_read_again_only_until_it_was_read():
     drive.work(T0 + 4 * HOUR, "p2", "built")
     drive.work(T0 + 5 * HOUR, "p2", "turned")
     assert "turned" not in words(drive, "p1/too-hot"), "another heap was"
+
+
+def test_a_probe_speaks_for_a_heap_when_what_was_read_by_hand_is_held_no_longer():
+    drive = drive_of(p1_a=core("p1"))
+    drive.hold(T0, T0 + HOUR, p1_a=77.5)
+    by_hand(drive, T0 + HOUR + MIN, "p1", 80)
+    assert "80 °C (limit 76.7 °C) by hand" in words(drive, "p1/too-hot")
+    gap = drive.settings.piles["p1"].thresholds.hand_gap_ms
+    drive.hold(T0 + HOUR + 10 * MIN, T0 + HOUR + gap + 10 * MIN, p1_a=77.5)
+    assert "77.5 °C (limit 76.7 °C) at p1-a" in words(drive, "p1/too-hot")

@@ -4,11 +4,14 @@ from math import pi, sin
 
 import pytest
 from engine_both_doors import Recorder, fast
-from engine_yard import DAY, MIN, T0, yard
+from engine_yard import DAY, HOUR, MIN, T0, yard
 
 from monitor.engine import Engine
 from monitor.engine.stretch.checks import Checks
 from monitor.engine.stretch.drive import Drive
+from monitor.model.events import Event, EventKind
+from monitor.recordings import MemoryHistory
+from monitor.recordings.effect_lines import effect_line
 
 DAYS, STEP = 5, 10 * MIN
 
@@ -42,8 +45,22 @@ def falling_silent(x):
     return {"b1_t": 22 + s(x), **({} if 2 < x < 3 else {"b1_u": 21 + s(x)})}
 
 
-def recorded(course):
-    """The record of a yard that has the course's probes and no others."""
+def dead_core(x):
+    """A heap of which one probe falls silent for a day, and the other for some hours of it."""
+    return {
+        **air(x),
+        **({} if 2.4 < x < 2.7 else {"p1_a": 58 + 0.5 * s(x)}),
+        **({} if 2 < x < 3 else {"p1_b": 57 + 0.5 * s(1.3 * x)}),
+    }
+
+
+def hot_once(x):
+    """A heap that was hot for an hour; then its hot probe cools and stops."""
+    return {**air(x), **({"p1_a": 75 if x < 0.04 else 60} if x < 0.2 else {} if x < 0.4 else {"p1_a": 58}), "p1_b": 57}
+
+
+def recorded(course, begun=T0 - MIN):
+    """The record of a yard that has the course's probes and no others; its settings came at `begun`."""
     names = {name.replace("_", "-") for name in course(0)}
     probes = {name: probe for name, probe in yard().probes.items() if name in names}
     places = {probe.place for probe in probes.values()}
@@ -52,7 +69,8 @@ def recorded(course):
             probes=probes,
             piles={name: pile for name, pile in yard().piles.items() if name in places},
             bins={name: bed for name, bed in yard().bins.items() if name in places},
-        )
+        ),
+        begun,
     )
     for at in range(T0, T0 + DAYS * DAY, STEP):
         drive.read(at, **course((at - T0) / DAY))
@@ -110,3 +128,35 @@ def test_a_reading_by_hand_amid_a_long_record_rings_at_its_own_instant():
     engine, lines = fast(drive.events, least=96)
     assert lines == drive.lines()
     assert engine.snapshot() == drive.engine.snapshot()
+
+
+@pytest.mark.parametrize("course", [bins, steady, passing, falling_silent, dead_core], ids=lambda one: one.__name__)
+@pytest.mark.parametrize("before", [30 * MIN, 30 * MIN + 1, 30 * MIN - 1], ids=["at it", "after it", "before it"])
+def test_a_look_for_silence_at_the_very_instant_of_another_deadline_is_served_in_its_turn(course, before):
+    """Looks come every half hour from the settings on, and the digest goes out at half past seven."""
+    drive = recorded(course, T0 - before)
+    engine, lines = fast(drive.events, least=2)
+    assert lines == drive.lines()
+    assert engine.snapshot() == drive.engine.snapshot()
+
+
+@pytest.mark.parametrize("course", [dead_core, hot_once], ids=lambda one: one.__name__)
+@pytest.mark.parametrize("hours", [1, 3, 50])
+def test_runs_that_begin_amid_a_silence_or_after_heat_remember_what_was_before(course, hours):
+    """An answer to an alarm that never rang changes nothing, but a run ends there and another begins."""
+    drive = recorded(course)
+    mark = next(n for n, event in enumerate(drive.events) if event.at >= T0 + hours * HOUR)
+    answer = Event(
+        drive.events[mark].at - 1, EventKind.ANSWER, {"alarm": "x", "answer": "seen", "by": "", "until": None}
+    )
+    plain, effects = Engine(), []
+    history = MemoryHistory()
+    events = [*drive.events[:mark], answer, *drive.events[mark:]]
+    for event in events:
+        history.take(event.payload)
+        effects += plain.feed(event, history)
+    engine, lines = fast(events, least=2)
+    assert lines == [effect_line(effect) for effect in effects]
+    assert engine.snapshot() == plain.snapshot()
+    if course is hot_once:
+        assert any(effect.draft.axis == "hot-and-lost" for effect in effects)
