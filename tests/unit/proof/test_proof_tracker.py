@@ -361,6 +361,19 @@ def test_entries_less_than_six_hours_after_the_first_are_one_turning(minutes, co
     assert (values["turnings"], values["turnings_logged"]) == (counted, len(minutes))
 
 
+@pytest.mark.parametrize(("entries", "logged"), [((2, 3, 3), 2), ((3,), 1), ((2, 2), 0), ((2, 2, 3), 1)])
+def test_of_the_entries_before_material_came_in_only_those_of_its_own_instant_are_counted_on(entries, logged):
+    tracker = HoldTracker(load_rule("us-112-54-turned"))
+    tracker.restart(0)
+    tracker.proven(0, True)
+    tracker.inside(0, True)
+    for day in entries:
+        tracker.turned(day * DAY_MS)
+    assert tracker.progress(3 * DAY_MS).values["turnings_logged"] == len(entries)
+    tracker.restart(3 * DAY_MS)
+    assert tracker.progress(4 * DAY_MS).values["turnings_logged"] == logged
+
+
 def test_an_entry_after_material_came_in_is_no_turning_of_its_own_if_it_belongs_to_one_before():
     tracker = HoldTracker(load_rule("us-112-54-turned"))
     tracker.restart(0)
