@@ -7,10 +7,23 @@ from notice_cases import NOW, facts, yard
 
 from monitor.model.alarm_values import Fault
 from monitor.model.events import Answer
-from monitor.model.settings import Contact, NoticePolicy
+from monitor.model.settings import Contact, DutyWindow, NoticePolicy
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, SECOND_MS, parse_time
 from monitor.model.words import Priority
-from monitor.notices import Cause, DeskState, Ending, LineKind, Message, NoticeDesk, Phrases, UnreadDesk, compose
+from monitor.notices import (
+    By,
+    Cause,
+    DeskState,
+    Ending,
+    LineKind,
+    Message,
+    NoticeDesk,
+    Phrases,
+    PlaceWatch,
+    UnreadDesk,
+    compose,
+)
+from monitor.notices.watched import unknown_words
 
 NOON = parse_time("2026-03-04T17:00:00Z")  # Wednesday, noon in New York
 NIGHT = parse_time("2026-03-05T04:00:00Z")  # 23:00
@@ -314,3 +327,44 @@ def test_who_did_not_answer_is_named_where_they_are_few_and_known(told, still_he
     after = desk_of(desk.state, zoe=BEN, **{one: people[one] for one in still_here})
     (passed_on,) = [one for one in after.serve(NOON + HOUR_MS) if one.after == "zoe"]
     assert passed_on.text.startswith(f"Passed on to you, {who} did not answer: ")
+
+
+def test_who_is_off_duty_at_a_repeat_is_told_again_on_the_next_duty():
+    office = DutyWindow(start_minute=8 * 60, end_minute=18 * 60)
+    evening = DutyWindow(start_minute=18 * 60, end_minute=8 * 60)
+    desk = desk_of(ann=replace(ANN, duty=(office,)), ben=replace(BEN, order=1, duty=(evening,)))
+    start = NOON + 5 * HOUR_MS + 30 * MINUTE_MS  # 17:30
+    assert [one.after for one in desk.cause(start, cause(since=start))] == ["ann"]
+    told = [(minute, who) for minute, who, *_ in run(desk, NOON + 22 * HOUR_MS)]
+    assert told[0] == (7 * 60 + 30, "ben")
+    assert [who for minute, who in told if minute >= 20 * 60] == ["ann"], "from 08:00 on the next day"
+
+
+def test_a_cause_that_comes_back_stands_behind_those_that_came_meanwhile():
+    desk = desk_of(ann=Contact(name="Ann", digest=False))
+    desk.cause(NIGHT, cause())
+    desk.cause(NIGHT + 1, cause("p1/hot"))
+    desk.over(NIGHT + 2, HOT)
+    desk.cause(NIGHT + 3, cause(since=NIGHT))
+    assert list(desk.state.tellings) == ["p1/hot", HOT]
+
+
+@pytest.mark.parametrize(
+    ("why", "since", "words"),
+    [
+        ("silent", 5, "its probes have been silent since Monday"),
+        ("silent", None, "its probes are silent"),
+        ("moisture silent", 5, "its moisture probes have been silent since Monday"),
+        ("moisture silent", None, "its moisture probes are silent"),
+        ("outside", 5, "its probes have been outside since Monday"),
+        ("outside", None, "its probes lie outside"),
+        ("never heard", None, "its probes were never heard"),
+        ("uncounted", 5, "nothing that its probes sent counts yet"),
+        ("unread", 5, "not read since Monday"),
+        ("not empty", 5, "empty by the log, but something in it reads warm"),
+        ("", 5, "no probe, and nobody has read it"),
+    ],
+)
+def test_why_a_place_is_not_known_is_said_with_since_when(why, since, words):
+    watch = PlaceWatch(place="p1", by=By.PROBES, known=False, last=since, why=why)
+    assert unknown_words(watch, {5: "Monday"}.__getitem__) == words
