@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -167,13 +167,11 @@ class Writer:
         """Keep a last snapshot, close the journal and let go of the lock; safe to call twice."""
         try:
             if not self._stale and self._parts.events:
-                with telling(self.store.path):
+                # If the disk is full or gone, the journal is whole without the snapshot; the next start takes a little longer.
+                with suppress(MonitorError), telling(self.store.path):
                     self.store.connection.execute("BEGIN IMMEDIATE")
                     self._parts.keep_snapshot()
                     self.store.connection.execute("COMMIT")
-        except MonitorError:
-            # The disk is full or gone. The journal is whole without the snapshot; the next start only takes a little longer.
-            self._stale = True
         finally:
             self._stale = True
             self.store.close()
