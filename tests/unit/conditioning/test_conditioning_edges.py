@@ -104,6 +104,8 @@ def test_what_a_series_is_checked_for(name, settings, watched, core, flag, codes
     [
         (57_250_000, "Cel", (57_250, Flag.NOT_EVALUATED, FlagReason.HAND)),
         (212_000_000, "[degF]", (100_000, Flag.NOT_EVALUATED, FlagReason.HAND)),
+        (100_000_000, "Cel", (100_000, Flag.NOT_EVALUATED, FlagReason.HAND)),
+        (-40_000_000, "Cel", (-40_000, Flag.NOT_EVALUATED, FlagReason.HAND)),
         (100_001_000, "Cel", (100_001, Flag.FAIL, FlagReason.GROSS_RANGE)),
         (-40_001_000, "Cel", (-40_001, Flag.FAIL, FlagReason.GROSS_RANGE)),
         (101_000_000, "%", (101_000, Flag.FAIL, FlagReason.GROSS_RANGE)),
