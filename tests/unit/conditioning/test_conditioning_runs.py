@@ -140,14 +140,19 @@ def run_of(live, commits):
     return Conditioned(live, Course(at, first, time), mine), first
 
 
-def prepared(seed, yard=yard_of):
+def is_lame(live):
+    """Whether the newest reading of a probe was refused, so that the next one is looked at with care."""
+    return any(one.lost or (one.accepted_time != one.time and one.count) for one in live.state.probes.values())
+
+
+def prepared(seed, yard=yard_of, lame=False):
     """A yard, how much of it came before the run, and a conditioner that stands there with nothing waiting."""
     commits, live = yard(seed), Conditioner(ConditioningState(), settings_of(seed))
     names = {row.probe for _, rows in commits for row in rows}
-    for lead in range(1, len(commits) // 2):
+    for lead in range(1, len(commits) - 12 if lame else len(commits) // 2):
         one_by_one(live, commits[lead - 1 : lead])
         known = all(live.stays(name) is not None and (live.state.probes[name].count or name == "m") for name in names)
-        if lead >= 12 and known and live.due() is None:
+        if lead >= 12 and known and live.due() is None and (is_lame(live) or not lame):
             return commits, lead, live
     return None
 
@@ -156,9 +161,17 @@ SEEDS = range(40)
 AIRY = (0, 1, 2, 5, 6, 8, 9, 10)
 
 
-@pytest.mark.parametrize(("yard", "seed"), [*((yard_of, seed) for seed in SEEDS), *((airy_of, seed) for seed in AIRY)])
-def test_a_run_stands_at_any_cut_where_one_by_one_does(yard, seed):
-    found = prepared(seed, yard)
+@pytest.mark.parametrize(
+    ("yard", "seed", "lame"),
+    [
+        (yard, seed, lame)
+        for yard, seeds in ((yard_of, SEEDS), (airy_of, AIRY))
+        for seed in seeds
+        for lame in (False, True)
+    ],
+)
+def test_a_run_stands_at_any_cut_where_one_by_one_does(yard, seed, lame):
+    found = prepared(seed, yard, lame)
     if found is None:
         return
     commits, lead, live = found
@@ -213,3 +226,4 @@ def test_in_these_yards_everything_happens():
         FlagReason.FLAT_LINE, FlagReason.FOLLOWS_AMBIENT,
     }  # fmt: skip
     assert sum(lengths) > len(SEEDS) * 2 // 3
+    assert sum(prepared(seed, lame=True) is not None for seed in SEEDS) > len(SEEDS) // 3
