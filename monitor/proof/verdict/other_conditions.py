@@ -130,7 +130,7 @@ def _longest_wait(times: Sequence[int], start: int, end: int) -> int:
     """Return the longest time without a reading from start to end, ms."""
     # Plain differences of neighbours: a million readings are gone through once.
     within = [start, *(at for at in _plain(times) if start < at < end), end]
-    return max((after - before for before, after in pairwise(within)), default=0)
+    return max(after - before for before, after in pairwise(within))
 
 
 def _plain(times: Sequence[int]) -> Sequence[int]:

@@ -221,6 +221,21 @@ below = "30m"
 RICH = GOOD.replace("\n[[alternatives]]", '\ncaution = "Mind this."\n\n[[alternatives]]', 1) + MORE
 
 
+@pytest.mark.parametrize(
+    ("length", "milli_m"),
+    [("305 mm", 305), ("30.5 cm", 305), ("1 m", 1_000), ("2 in", 51), ("1 ft", 305), ("150 ft", 45_720)],
+)
+def test_a_length_is_read_in_every_unit_that_people_use(length, milli_m):
+    rule = parse_rule(RICH.replace('"150 ft"', f'"{length}"'), "ours.toml", "ours")
+    assert rule.conditions[1].per_milli_m == milli_m
+
+
+@pytest.mark.parametrize(("volume", "milli_m3"), [("1 m3", 1_000), ("150 m3", 150_000), ("1 yd3", 765)])
+def test_a_volume_too(volume, milli_m3):
+    rule = parse_rule(RICH.replace('"200 yd3"', f'"{volume}"'), "ours.toml", "ours")
+    assert rule.conditions[1].per_milli_m3 == milli_m3
+
+
 def test_a_rule_file_with_everything_is_read():
     rule = parse_rule(RICH, "ours.toml", "ours")
     assert rule.caution == "Mind this."
