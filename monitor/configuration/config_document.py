@@ -98,6 +98,9 @@ class BinPart(_Part):
     name: str | None = None
     spots: list[str] = []
     thresholds: Table = {}
+    surface: Annotated[int, _told(quantities.area_mm2)] | None = None
+    worms: Mass | None = None
+    begun: Day | None = None
 
 
 class CalibrationPart(_Part):

@@ -91,6 +91,21 @@ class Confirmation:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BedSize:
+    """The size of a worm bed, which only its feeding plan needs; None where nobody said.
+
+    Attributes:
+        surface_mm2: Its surface in square millimetres.
+        worms_g: The weight of its worms in grams.
+        begun: When it was begun, UTC ms.
+    """
+
+    surface_mm2: int | None = None
+    worms_g: int | None = None
+    begun: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Configuration:
     """Everything that is configured.
 
@@ -105,6 +120,7 @@ class Configuration:
         confirmed: Confirmations of rules' figures, by the rule's id.
         secret_files: The files that secrets were read from.
         containers: The yard's containers, by the word for them.
+        beds: The sizes of the bins, by their ids.
     """
 
     settings: Settings
@@ -124,3 +140,4 @@ class Configuration:
     secret_files: tuple[Path, ...] = field(default=(), repr=False, compare=False)
     rules: tuple[str, ...] | None = field(default=None, repr=False, compare=False)
     containers: Mapping[str, Container] = field(default_factory=dict)
+    beds: Mapping[str, BedSize] = field(default_factory=dict)

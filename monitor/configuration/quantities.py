@@ -150,6 +150,15 @@ def volume_ml(value: object) -> int:
     return _amount_of(value, Dimension.VOLUME, 'write it with its unit, such as "85 L" or "3 ft3"')
 
 
+def area_mm2(value: object) -> int:
+    """Return an area such as `3 m2` or `32 ft2` in whole square millimetres.
+
+    Raises:
+        UnfitError: No unit or an unknown one, or not above zero.
+    """
+    return _amount_of(value, Dimension.AREA, 'write it with its unit, such as "3 m2" or "32 ft2"')
+
+
 def _amount_of(value: object, dimension: Dimension, right: str) -> int:
     try:
         amount = parse_amount(value) if isinstance(value, str) else None

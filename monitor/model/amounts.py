@@ -118,6 +118,11 @@ class Amount:
     dimension: Dimension | None = None
     base: int | None = None
 
+    @property
+    def count(self) -> Fraction:
+        """The number itself: how many of the unit."""
+        return _fraction(self.number)
+
 
 def parse_amount(text: str, measure: str = "", *, us: bool = False) -> Amount:
     """Read an amount that a person typed, in one piece or with its measure apart.

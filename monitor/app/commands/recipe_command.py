@@ -62,8 +62,8 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
       heaptender recipe --all grass=1yd3 --some leaves --some straw=20kg --bay "5 x 5 ft"
       heaptender recipe --list
     """
+    from monitor.app.console.measures import Measures  # noqa: PLC0415
     from monitor.app.mixing import (  # noqa: PLC0415 (so that --help stays quick)
-        Measures,
         asked_mix,
         band_of,
         feedstock_lines,

@@ -2,6 +2,5 @@
 
 from monitor.app.mixing.asked_mix import asked_mix, band_of, feedstocks_known, ground_mm2
 from monitor.app.mixing.build_entry import build_fields
-from monitor.app.mixing.measures import Measures
 from monitor.app.mixing.mix_json import mix_json
 from monitor.app.mixing.mix_words import feedstock_lines, mix_lines

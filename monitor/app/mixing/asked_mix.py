@@ -5,7 +5,6 @@ import math
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from fractions import Fraction
 from pathlib import Path
 
 from monitor.mix import Band, Feedstock, Offer, Part, known_feedstocks
@@ -141,7 +140,7 @@ def _grams(material: Feedstock, text: str, containers: Mapping[str, Container], 
     if amount.dimension is Dimension.CONTAINERS:
         container = containers.get(amount.unit, Container())
         density = None if material.density is None else material.density.typical
-        held = container.content(material.name, float(Fraction(amount.number)), density)
+        held = container.content(material.name, float(amount.count), density)
         if held is not None:
             return round(held.mass_g)
         example = "90 L" if not us else "3 ft3"

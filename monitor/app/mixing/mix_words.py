@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 
-from monitor.app.mixing.measures import Measures
+from monitor.app.console.measures import Measures
 from monitor.mix import (
     HIGH_MM,
     HIGHEST_MM,

@@ -60,7 +60,7 @@ def test_every_package_is_named(name):
 def test_what_is_said_not_to_be_built_is_not_there():
     later = read("docs/architecture.md").split("Not built yet:", 1)[1].split(". A", 1)[0]
     named = re.findall(r"`(\w+)/`", later)
-    assert len(named) >= 2
+    assert named
     assert [package for package in named if package in PACKAGES] == []
 
 

@@ -1,0 +1,122 @@
+"""A bed as the record and the configuration have it: its warmth over three days, damp, age, and the food of a week."""
+
+from collections.abc import Iterable
+from statistics import fmean
+
+from monitor.app.entries.work_log import work_log
+from monitor.app.yard.yard_view import YardView
+from monitor.conditioning import calibrate
+from monitor.configuration import Configuration
+from monitor.husbandry import BedNow
+from monitor.journal import Store
+from monitor.mix import known_feedstocks
+from monitor.model.amounts import Dimension, known_amount
+from monitor.model.containers import Container
+from monitor.model.flags import ACCEPTED
+from monitor.model.readings import hand_series
+from monitor.model.settings import Probe
+from monitor.model.times import DAY_MS, HOUR_MS
+from monitor.model.units import Quantity
+from monitor.model.words import Role
+from monitor.model.work import Work
+from monitor.model.work_kinds import FILLS_BED, Material, declared
+
+WARMTH_MS = 3 * DAY_MS
+WEEK_MS = 7 * DAY_MS
+FOOD_KG_M3 = 500.0
+"""The density of food whose own is unknown, kg/m³; from memory."""
+_HAND = Probe(place="", role=Role.BEDDING, address="")
+
+
+def bed_now(view: YardView, configuration: Configuration, place: str, now: int) -> BedNow:
+    """Return a bed as it is now.
+
+    Args:
+        view: The record.
+        configuration: The configuration, which has its size.
+        place: The bin.
+        now: The present, UTC ms.
+
+    Returns:
+        The bed; its warmth is the mean of the hours of three days in which it was measured at all.
+    """
+    size, state = configuration.beds[place], view.engine.state.bins.get(place)
+    begun = size.begun if size.begun is not None else _begun(_works(view.store, place))
+    moistures = [] if state is None else [one.milli for one in state.moistures.values() if not one.silent]
+    return BedNow(
+        surface_mm2=size.surface_mm2,
+        worms_g=size.worms_g,
+        temperature_milli_c=_warmth(view, configuration, place, now),
+        moisture_milli_pct=max(moistures, default=None),
+        age_ms=None if begun is None else max(0, now - begun),
+        empty=state is not None and state.emptied_at is not None,
+    )
+
+
+def fed_lately(store: Store, configuration: Configuration, place: str, now: int) -> tuple[int, bool]:
+    """Return the food of the last seven days in grams, and whether all of it is known.
+
+    Args:
+        store: The journal.
+        configuration: The configuration, which has the yard's containers.
+        place: The bin.
+        now: The present, UTC ms.
+
+    Returns:
+        The grams, and False where an entry has no amount that can be weighed.
+    """
+    masses = [
+        _grams(work, configuration)
+        for work in _works(store, place)
+        if declared(work.kind).feeds and now - WEEK_MS < work.time <= now
+    ]
+    return round(sum(one for one in masses if one is not None)), None not in masses
+
+
+def _works(store: Store, place: str) -> list[Work]:
+    found = [one.work for one in work_log(store) if one.work is not None and one.work.place == place]
+    return sorted(found, key=lambda work: work.time)
+
+
+def _begun(works: Iterable[Work]) -> int | None:
+    begun = None
+    for work in works:
+        if declared(work.kind).material is Material.ENDS:
+            begun = None
+        elif work.kind in FILLS_BED and begun is None:
+            begun = work.time
+    return begun
+
+
+def _warmth(view: YardView, configuration: Configuration, place: str, now: int) -> int | None:
+    settings = configuration.settings
+    series = {name: one for name, one in settings.probes.items() if one.place == place}
+    probes = {name: one for name, one in series.items() if one.quantity is Quantity.TEMPERATURE}
+    probes |= dict.fromkeys(
+        (hand_series(place), *(hand_series(place, spot) for spot in settings.spots_of(place))), _HAND
+    )
+    hours: dict[int, list[int]] = {}
+    for name, probe in probes.items():
+        bad = {kept.time for kept in view.store.flags(name, now - WARMTH_MS, now) if kept.flag not in ACCEPTED}
+        for reading in view.store.readings([name], now - WARMTH_MS, now):
+            milli = calibrate(reading.micro, reading.unit, probe, reading.time)
+            if milli is not None and reading.time not in bad:
+                hours.setdefault(reading.time // HOUR_MS, []).append(milli)
+    return round(fmean(fmean(values) for values in hours.values())) if hours else None
+
+
+def _grams(work: Work, configuration: Configuration) -> float | None:
+    amount = known_amount(work.amount, work.measure, work.unit)
+    if amount is None:
+        return None
+    material = known_feedstocks().get(work.what.casefold())
+    known = material.density.typical if material is not None and material.density is not None else FOOD_KG_M3
+    if amount.dimension is Dimension.MASS:
+        return amount.base
+    if amount.dimension is Dimension.VOLUME and amount.base is not None:
+        return amount.base * known / 1000
+    if amount.dimension is Dimension.CONTAINERS:
+        container = configuration.containers.get(amount.unit, Container())
+        held = container.content(work.what, float(amount.count), known)
+        return None if held is None else held.mass_g
+    return None

@@ -1,0 +1,87 @@
+"""A feeding plan in words and as JSON: how much, in how many parts, and why no more."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from monitor.app.console.measures import Measures
+from monitor.husbandry import BedNow, FeedingPlan, Limit
+from monitor.model.units import plain_number, show_percent, show_temperature
+
+_MISSING = {
+    Limit.NO_WORMS: 'the weight of its worms is unknown; write it into the configuration ([bins.{0}] worms = "4 lb")',
+    Limit.NO_SURFACE: 'its surface is unknown; write it into the configuration ([bins.{0}] surface = "8 ft2")',
+    Limit.NO_TEMPERATURE: "nothing has measured its warmth for three days; read it by hand and log that",
+    Limit.EMPTY: "it is empty by the log",
+}
+
+
+def feeding_lines(
+    name: str, place: str, plan: FeedingPlan, bed: BedNow, fed: tuple[int, bool], measures: Measures
+) -> Iterator[str]:
+    """Yield the lines of a bed's feeding plan.
+
+    Args:
+        name: People's name for the bin.
+        place: Its id.
+        plan: The plan.
+        bed: The bed.
+        fed: The food of the last seven days in grams, and whether all of it is known.
+        measures: The yard's measures.
+    """
+    if not plan.planned:
+        yield f"{name}: no plan, as {_MISSING[plan.shares[0][0]].format(place)}."
+        return
+    if plan.week_g:
+        parts = (
+            f"{plan.feeds} parts of {measures.mass(plan.week_g / plan.feeds)}, each {plan.layer_mm:.0f} mm over the bed"
+        )
+        yield f"{name}: {measures.mass(plan.week_g)} of food a week, in {parts}."
+    else:
+        yield f"{name}: no food now."
+    for limit, share in plan.shares:
+        yield f"  {_reason(limit, share, plan, bed, measures)}"
+    eaten, whole = fed
+    if eaten or not whole:
+        known = "" if whole else " (and some whose amount nobody wrote down)"
+        left = max(0, plan.week_g - eaten)
+        yield f"  Fed in the last seven days: {measures.mass(eaten)}{known}; {measures.mass(left)} of the week's food is left."
+    if plan.week_g:
+        edge = "2 in" if measures.us else "5 cm"
+        yield f"  Leave {edge} clear at the edges, cover it, and feed again only when the last is nearly gone."
+
+
+def feeding_json(place: str, plan: FeedingPlan, bed: BedNow, fed: tuple[int, bool]) -> dict[str, Any]:
+    """Return a feeding plan as plain JSON: masses in kg, the layer in mm.
+
+    Args:
+        place: The bin's id.
+        plan: The plan.
+        bed: The bed.
+        fed: The food of the last seven days in grams, and whether all of it is known.
+    """
+    return {
+        "place": place,
+        "planned": plan.planned,
+        "week_kg": plan.week_g / 1000,
+        "feeds": plan.feeds,
+        "layer_mm": round(plan.layer_mm, 1),
+        "appetite_kg": None if plan.appetite_g is None else plan.appetite_g / 1000,
+        "surface_kg": None if plan.surface_g is None else plan.surface_g / 1000,
+        "limits": [{"limit": limit.value, "share": round(share, 3)} for limit, share in plan.shares],
+        "mean_degc": None if bed.temperature_milli_c is None else plain_number(bed.temperature_milli_c),
+        "fed_kg": fed[0] / 1000,
+        "fed_known": fed[1],
+    }
+
+
+def _reason(limit: Limit, share: float, plan: FeedingPlan, bed: BedNow, measures: Measures) -> str:
+    left = "nothing" if share == 0 else f"{share * 100:.0f} %"
+    if limit is Limit.SURFACE and plan.surface_g is not None and plan.appetite_g is not None:
+        surface, appetite = measures.mass(plan.surface_g), measures.mass(plan.appetite_g)
+        return f"Its surface takes {surface} a week; its worms would eat {appetite}."
+    if limit in (Limit.COLD, Limit.WARM) and bed.temperature_milli_c is not None:
+        mean = show_temperature(bed.temperature_milli_c, "degF" if measures.us else "degC")
+        return f"It is {limit.value}, {mean} over three days: {left}."
+    if limit is Limit.WET and bed.moisture_milli_pct is not None:
+        return f"It is wet, {show_percent(bed.moisture_milli_pct)}: nothing wet until it is below 85 %; dry bedding instead."
+    return f"It is young: {left} until it is six weeks old."

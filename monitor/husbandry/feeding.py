@@ -1,0 +1,197 @@
+"""The food of a bed for a week: the lesser of what its worms eat and what its surface takes, and less while it is not fit.
+
+1. Worms eat half of their weight a day. A surface takes 1 lb/ft² (4.88 kg/m²) of wet food a week; wet pressing residues lie in
+   layers of at most ½ in, and food that was composted before in layers of at most 1 in, the next when the last is gone.
+2. Warmth, by the bed's mean of three days, straight between the points: nothing below 40 °F and from 85 °F on, everything from
+   68 to 77 °F. Damp: no wet food above 85 %. Age: a quarter in the first fortnight, half to the end of week 6.
+3. Where something is not known that decides, there is no plan, and the reason says so: a guess would feed a bed that may be
+   cooking.
+
+Source: appetite, surface and layers are common practice, no published source; the courses of warmth and age are ours.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+
+from monitor.model.times import DAY_MS
+from monitor.model.units import to_milli
+
+APPETITE_A_DAY = 0.5
+WEEK_DAYS = 7
+SURFACE_G_M2 = 453.59237 / 0.09290304
+FOOD_KG_M3 = 500.0
+"""The loose density of kitchen food, kg/m³; from memory."""
+TOO_WET_MILLI_PCT = 85_000
+FEEDS_A_WEEK, MOST_FEEDS = 2, 7
+
+
+class Food(StrEnum):
+    """Kinds of food."""
+
+    FRESH = "fresh"
+    COMPOSTED = "composted"
+    PRESSED = "pressed"
+
+    @property
+    def layer_mm(self) -> float | None:
+        """The thickest layer at a time, mm; None where the week's food is thin enough anyhow."""
+        return {Food.FRESH: None, Food.COMPOSTED: 25.4, Food.PRESSED: 12.7}[self]
+
+    @property
+    def wet(self) -> bool:
+        """Whether it brings water."""
+        return self is not Food.COMPOSTED
+
+
+_WARMTH: tuple[tuple[int, float], ...] = tuple(
+    (to_milli(fahrenheit * 1_000_000, "[degF]"), share)
+    for fahrenheit, share in ((40, 0.0), (50, 0.3), (60, 0.7), (68, 1.0), (77, 1.0), (82, 0.6), (85, 0.0))
+)
+"""The share of all food by the bed's temperature, thousandths of °C, straight between the points."""
+_AGES: tuple[tuple[int, float], ...] = ((14 * DAY_MS, 0.25), (42 * DAY_MS, 0.5))
+"""The share of all food until an age of the bed, ms."""
+
+
+class Limit(StrEnum):
+    """Why a bed gets less than its worms would eat, or nothing at all."""
+
+    SURFACE = "surface"
+    COLD = "cold"
+    WARM = "warm"
+    WET = "wet"
+    YOUNG = "young"
+    NO_WORMS = "no worms"
+    NO_SURFACE = "no surface"
+    NO_TEMPERATURE = "no temperature"
+    EMPTY = "empty"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BedNow:
+    """A bed as it is now; None where nobody knows.
+
+    Attributes:
+        surface_mm2: Its surface in square millimetres.
+        worms_g: The weight of its worms.
+        temperature_milli_c: Its mean of three days, thousandths of °C.
+        moisture_milli_pct: Its moisture, thousandths of a percent.
+        age_ms: Since when a bed lies there; None counts as grown.
+        empty: Whether nothing lies in it by the log.
+    """
+
+    surface_mm2: int | None
+    worms_g: int | None
+    temperature_milli_c: int | None
+    moisture_milli_pct: int | None = None
+    age_ms: int | None = None
+    empty: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FeedingPlan:
+    """The food of a week.
+
+    Attributes:
+        week_g: In all.
+        feeds: In how many parts.
+        layer_mm: The layer of each part over the whole surface.
+        appetite_g: The worms' appetite for a week; None if unknown.
+        surface_g: The most wet food that the surface takes in a week; None for dry food, or if it is unknown.
+        shares: The limits that apply, each with the share of food that it leaves; 0 where it forbids all.
+    """
+
+    week_g: int
+    feeds: int
+    layer_mm: float
+    appetite_g: int | None
+    surface_g: int | None
+    shares: tuple[tuple[Limit, float], ...]
+
+    @property
+    def planned(self) -> bool:
+        """Whether there is a plan; nothing to feed is one, unless something is not known."""
+        unknown = {Limit.NO_WORMS, Limit.NO_SURFACE, Limit.NO_TEMPERATURE, Limit.EMPTY}
+        return not unknown & {limit for limit, _ in self.shares}
+
+
+def feeding_plan(bed: BedNow, food: Food = Food.FRESH) -> FeedingPlan:
+    """Return the food of a bed for a week.
+
+    Args:
+        bed: The bed.
+        food: The kind of food.
+
+    Returns:
+        The plan; where something is unknown, it has no food and says what is missing.
+    """
+    appetite = None if bed.worms_g is None else bed.worms_g * APPETITE_A_DAY * WEEK_DAYS
+    surface = None
+    if bed.surface_mm2 is not None and food.wet:
+        surface = bed.surface_mm2 / 1e6 * SURFACE_G_M2
+    shares = list(_missing(bed))
+    if not shares:
+        shares += [(Limit.SURFACE, 1.0)] if surface is not None and appetite is not None and surface < appetite else []
+        shares += _fitness(bed, food)
+    week = 0.0
+    if not any(share == 0 for _, share in shares):
+        assert appetite is not None
+        week = min(appetite, appetite if surface is None else surface)
+        for _, share in shares:
+            week *= share
+    feeds, layer = _parts(week, bed.surface_mm2, food)
+    whole = round(week)
+    if food.layer_mm is not None and bed.surface_mm2 is not None:
+        # However hungry they are, a layer goes on when the last is gone.
+        whole = min(whole, round(MOST_FEEDS * food.layer_mm * bed.surface_mm2 / 1e6 * FOOD_KG_M3))
+    return FeedingPlan(
+        week_g=whole,
+        feeds=feeds,
+        layer_mm=layer,
+        appetite_g=None if appetite is None else round(appetite),
+        surface_g=None if surface is None else round(surface),
+        shares=tuple(shares),
+    )
+
+
+def _missing(bed: BedNow) -> list[tuple[Limit, float]]:
+    if bed.empty:
+        return [(Limit.EMPTY, 0.0)]
+    known = (
+        (bed.worms_g, Limit.NO_WORMS),
+        (bed.surface_mm2, Limit.NO_SURFACE),
+        (bed.temperature_milli_c, Limit.NO_TEMPERATURE),
+    )
+    return [(limit, 0.0) for value, limit in known if value is None]
+
+
+def _fitness(bed: BedNow, food: Food) -> list[tuple[Limit, float]]:
+    assert bed.temperature_milli_c is not None
+    found = []
+    warmth = _share_at(bed.temperature_milli_c)
+    if warmth < 1:
+        found.append((Limit.COLD if bed.temperature_milli_c < _WARMTH[3][0] else Limit.WARM, warmth))
+    if food.wet and bed.moisture_milli_pct is not None and bed.moisture_milli_pct > TOO_WET_MILLI_PCT:
+        found.append((Limit.WET, 0.0))
+    age = next((share for until, share in _AGES if bed.age_ms is not None and bed.age_ms < until), 1.0)
+    return [*found, *([(Limit.YOUNG, age)] if age < 1 else [])]
+
+
+def _share_at(milli_c: int) -> float:
+    if not _WARMTH[0][0] < milli_c < _WARMTH[-1][0]:
+        return 0.0
+    for (low, below), (high, above) in pairwise(_WARMTH):
+        if milli_c <= high:
+            return below + (above - below) * (milli_c - low) / (high - low)
+    return 0.0
+
+
+def _parts(week_g: float, surface_mm2: int | None, food: Food) -> tuple[int, float]:
+    """Return in how many parts a week's food is given, and the layer of each in mm."""
+    if not week_g or not surface_mm2:
+        return 0, 0.0
+    whole_mm = week_g / FOOD_KG_M3 / (surface_mm2 / 1e6)
+    feeds = FEEDS_A_WEEK
+    while food.layer_mm is not None and feeds < MOST_FEEDS and whole_mm / feeds > food.layer_mm:
+        feeds += 1
+    return feeds, min(whole_mm / feeds, food.layer_mm or whole_mm)

@@ -1,0 +1,101 @@
+"""`feeding`: the plan of each bed by its record, in words and as JSON."""
+
+import json
+
+import pytest
+from typed_command import ENTRIES, call, yard_of
+
+SIZED = ENTRIES.replace(
+    '[bins.b1]\nname = "Wall bin"',
+    '[bins.b1]\nname = "Wall bin"\nsurface = "32 ft2"\nworms = "32 lb"\nbegun = 2026-01-01\n'
+    '[bins.b2]\nname = "Shed bin"\n[containers.bucket]\nvolume = "10 L"',
+)
+yard = yard_of(SIZED)
+
+
+def read(yard, value, at="1 h ago"):
+    call(yard, "log", "reading", "b1", str(value), "--at", at)
+
+
+def plans(yard, *words, code=0):
+    return json.loads(call(yard, "feeding", *words, "--json", code=code))
+
+
+def test_a_bed_that_is_well_gets_what_its_surface_takes(yard):
+    read(yard, 70)
+    call(yard, "log", "fed", "b1", "12 lb")
+    told = call(yard, "feeding", "b1")
+    assert told.startswith("Wall bin: 32 lb of food a week, in 2 parts of 16 lb, each 5 mm over the bed.\n")
+    assert "  Its surface takes 32 lb a week; its worms would eat 112 lb.\n" in told
+    assert "  Fed in the last seven days: 12 lb; 20 lb of the week's food is left.\n" in told
+    assert "Leave 2 in clear at the edges" in told
+
+
+def test_a_warm_bed_gets_less_and_the_reason_is_said(yard):
+    read(yard, 83.5)
+    told = call(yard, "feeding", "b1")
+    assert told.startswith("Wall bin: 9.6 lb of food a week")
+    assert "  It is warm, 83.5 °F over three days: 30 %.\n" in told
+
+
+def test_warmth_is_the_mean_of_the_hours_of_three_days(yard):
+    read(yard, 60, "40 h ago")
+    read(yard, 62, "40 h ago")
+    read(yard, 80, "2 h ago")
+    (plan,) = plans(yard, "b1")
+    # Of one spot the later value of an hour is its value; older than three days it says nothing.
+    assert plan["mean_degc"] in (pytest.approx((71 - 32) / 1.8, abs=0.01), pytest.approx((70.5 - 32) / 1.8, abs=0.01))
+
+
+def test_where_something_is_unknown_there_is_no_plan(yard):
+    told = call(yard, "log", "note", "b1", "--note", "begun")
+    told = call(yard, "feeding", code=1)
+    assert "Wall bin: no plan, as nothing has measured its warmth for three days; read it by hand and log that." in told
+    assert (
+        'Shed bin: no plan, as the weight of its worms is unknown; write it into the configuration ([bins.b2] worms = "4 lb").'
+        in told
+    )
+    call(yard, "log", "emptied", "b1")
+    assert "Wall bin: no plan, as it is empty by the log." in call(yard, "feeding", "b1", code=1)
+
+
+def test_a_young_bed_and_dry_food(yard):
+    (yard / "heaptender.toml").write_text(SIZED.replace("begun = 2026-01-01\n", ""))
+    read(yard, 70)
+    call(yard, "log", "bedded", "b1", "--at", "3 days ago")
+    told = call(yard, "feeding", "b1")
+    assert "  It is young: 25 % until it is six weeks old.\n" in told
+    (plan,) = plans(yard, "b1", "--food", "composted")
+    assert plan["surface_kg"] is None
+    assert plan["layer_mm"] <= 25.4
+
+
+def test_food_in_buckets_is_weighed_by_their_volume_and_what_nobody_weighed_is_said(yard):
+    read(yard, 70)
+    call(yard, "log", "fed", "b1", "2 buckets", "--at", "2 days ago")
+    (plan,) = plans(yard, "b1")
+    assert plan["fed_kg"] == pytest.approx(10)
+    assert plan["fed_known"] is True
+    call(yard, "log", "fed", "b1", "--at", "1 day ago")
+    assert "(and some whose amount nobody wrote down)" in call(yard, "feeding", "b1")
+
+
+def test_how_long_the_stock_takes_to_grow(yard):
+    read(yard, 70)
+    told = call(yard, "feeding", "b1", "--until", "96 lb")
+    assert "From 32 lb to 96 lb of worms: 95 to 143 days if they are kept well." in told
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["p1"], '"p1" is no worm bin'),
+        (["--until", "5 lb"], "--until goes with one bin"),
+        (["b1", "--until", "5 L"], "--until is a weight"),
+        (["b1", "--until", "much"], "--until: "),
+        (["b1", "--food", "sweets"], "'sweets' is not one of"),
+    ],
+)
+def test_what_cannot_be_understood_is_refused(yard, words, said):
+    read(yard, 70)
+    assert said in call(yard, "feeding", *words, code=2)

@@ -1,0 +1,132 @@
+"""The food of a bed: the contract's check values, the course of warmth, and what is not known."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.husbandry import BedNow, Food, Limit, feeding_plan
+from monitor.model.times import DAY_MS
+
+LB, FT2 = 453.59237, 92_903.04
+
+
+def fahrenheit(value):
+    return round((value - 32) / 1.8 * 1000)
+
+
+def bed(**more):
+    known = {"surface_mm2": round(32 * FT2), "worms_g": round(32 * LB), "temperature_milli_c": fahrenheit(70)}
+    return BedNow(**(known | more))
+
+
+def pounds(plan):
+    return plan.week_g / LB
+
+
+def test_the_contracts_check_value_of_a_grown_bed():
+    # 32 ft², 32 lb of worms, 70 °F, grown: appetite 112, surface 32: 32 lb a week, two feeds of 16 lb, each 4.9 mm.
+    plan = feeding_plan(bed())
+    assert plan.appetite_g / LB == pytest.approx(112, abs=0.01)
+    assert plan.surface_g / LB == pytest.approx(32, abs=0.01)
+    assert pounds(plan) == pytest.approx(32, abs=0.01)
+    assert (plan.feeds, round(plan.layer_mm, 1)) == (2, 4.9)
+    assert plan.shares == ((Limit.SURFACE, 1.0),)
+    assert plan.planned
+
+
+def test_the_contracts_check_value_of_a_warm_bed():
+    # The same at 83.5 °F: 9.6 lb.
+    plan = feeding_plan(bed(temperature_milli_c=fahrenheit(83.5)))
+    assert pounds(plan) == pytest.approx(9.6, abs=0.01)
+    assert plan.shares[1] == (Limit.WARM, pytest.approx(0.3, abs=0.001))
+
+
+@pytest.mark.parametrize(
+    ("at", "share"),
+    [
+        (39, 0),
+        (40, 0),
+        (45, 0.15),
+        (50, 0.3),
+        (55, 0.5),
+        (60, 0.7),
+        (64, 0.85),
+        (68, 1),
+        (77, 1),
+        (79.5, 0.8),
+        (82, 0.6),
+        (85, 0),
+        (100, 0),
+    ],
+)
+def test_warmth_eases_the_food_off_straight_between_its_points(at, share):
+    assert pounds(feeding_plan(bed(temperature_milli_c=fahrenheit(at)))) == pytest.approx(32 * share, abs=0.01)
+
+
+@pytest.mark.parametrize(("at", "limit"), [(60, Limit.COLD), (80, Limit.WARM), (35, Limit.COLD), (90, Limit.WARM)])
+def test_the_reason_says_on_which_side_it_lies(at, limit):
+    assert limit in {one for one, _ in feeding_plan(bed(temperature_milli_c=fahrenheit(at))).shares}
+
+
+@pytest.mark.parametrize(("days", "share"), [(0, 0.25), (13, 0.25), (14, 0.5), (41, 0.5), (42, 1), (None, 1)])
+def test_a_young_bed_gets_less(days, share):
+    plan = feeding_plan(bed(age_ms=None if days is None else days * DAY_MS))
+    assert pounds(plan) == pytest.approx(32 * share, abs=0.01)
+    assert (Limit.YOUNG in {one for one, _ in plan.shares}) is (share < 1)
+
+
+def test_a_wet_bed_gets_no_wet_food_and_may_get_dry():
+    assert feeding_plan(bed(moisture_milli_pct=85_001)).week_g == 0
+    assert feeding_plan(bed(moisture_milli_pct=85_000)).week_g > 0
+    assert feeding_plan(bed(moisture_milli_pct=90_000), Food.PRESSED).week_g == 0
+    assert feeding_plan(bed(moisture_milli_pct=90_000), Food.COMPOSTED).week_g > 0
+
+
+def test_few_worms_on_much_surface_eat_what_they_can():
+    plan = feeding_plan(bed(worms_g=round(4 * LB)))
+    assert pounds(plan) == pytest.approx(14, abs=0.01)
+    assert plan.shares == ()
+
+
+@pytest.mark.parametrize(
+    ("more", "limit"),
+    [
+        ({"worms_g": None}, Limit.NO_WORMS),
+        ({"surface_mm2": None}, Limit.NO_SURFACE),
+        ({"temperature_milli_c": None}, Limit.NO_TEMPERATURE),
+        ({"empty": True}, Limit.EMPTY),
+    ],
+)
+def test_without_what_decides_there_is_no_plan_and_it_says_why(more, limit):
+    plan = feeding_plan(bed(**more))
+    assert plan.week_g == 0
+    assert not plan.planned
+    assert [one for one, _ in plan.shares] == [limit]
+
+
+def test_composted_food_lies_in_layers_of_an_inch_and_pressed_of_half():
+    hungry = bed(worms_g=round(300 * LB))
+    composted, pressed = feeding_plan(hungry, Food.COMPOSTED), feeding_plan(hungry, Food.PRESSED)
+    assert composted.layer_mm <= 25.4
+    assert pressed.layer_mm <= 12.7
+    assert composted.feeds > 2
+    assert pounds(pressed) == pytest.approx(32, abs=0.01), "wet as it is, the surface limits it too"
+
+
+@given(
+    st.integers(1, 10**7), st.integers(1, 10**6), st.integers(-30_000, 60_000), st.integers(0, 100_000),
+    st.integers(0, 400 * DAY_MS), st.sampled_from(Food),
+)  # fmt: skip
+def test_no_bed_gets_more_than_its_worms_eat_or_its_surface_takes(surface, worms, milli_c, moisture, age, food):
+    plan = feeding_plan(
+        BedNow(
+            surface_mm2=surface, worms_g=worms, temperature_milli_c=milli_c, moisture_milli_pct=moisture, age_ms=age
+        ),
+        food,
+    )
+    assert 0 <= plan.week_g <= plan.appetite_g + 1
+    if plan.surface_g is not None:
+        assert plan.week_g <= plan.surface_g + 1
+    assert (plan.feeds == 0) is (plan.layer_mm == 0)
+    if food.layer_mm is not None:
+        assert plan.layer_mm <= food.layer_mm
