@@ -239,6 +239,16 @@ def test_a_record_ends_with_what_could_not_be_read_and_where_it_was_asked_to():
         judge_case(plain(one, start=START + 1, end=START))
 
 
+@pytest.mark.parametrize(("ms", "status"), [(-1, "void"), (0, "raw"), (1, "running")])
+def test_heat_at_the_very_instant_at_which_material_came_in_was_neither_held_before_nor_is_held_since(ms, status):
+    hours = np.arange(232, dtype=np.int64)
+    hours[230:] = 240, 250
+    one = replace(flat("p1-a", (230, 40.0), (1, 60.0), (1, 40.0)), times=START + hours * HOUR_MS)
+    one.times[230] += ms
+    judged = judge_case(plain(one, restarts=(START, START + 240 * HOUR_MS)))
+    assert judged.heat_status.value == status
+
+
 def test_where_nothing_counts_the_probes_are_named_and_what_was_thrown_away():
     out = replace(flat("p1-a", (4, 60.0)), service=())
     with pytest.raises(
