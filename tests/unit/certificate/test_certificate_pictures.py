@@ -87,3 +87,4 @@ def test_the_heap_shows_each_probe_with_its_highest_reading_of_its_service(drawn
     named = [replace(flat("p1-a", (80, 60.0)), name=name) for name in ("x" * 10, "x" * 11)]
     assert [each.name for each in drawn(plain(named[0]))[1].probes] == ["x" * 10]
     assert [each.name for each in drawn(plain(flat("p1-z", (80, 60.0)), named[1]))[1].probes] == ["no. 1", "no. 2"]
+    assert [each.name for each in drawn(plain(flat("p1-a", (80, 60.0), name="")))[1].probes] == ["p1-a"]

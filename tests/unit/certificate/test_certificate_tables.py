@@ -49,6 +49,10 @@ def test_calibrations_and_a_guard_are_told():
         ["Probe A", "the beginning", "0 °C (32 °F) is 0 °C (32 °F)", "–", "–"],
     ]
     assert section(plain(one), "Calibrations")["paragraphs"] == []
+    unnamed = [replace(each, name="") for each in (one, flat("p1-b", (100, 60.0)))]
+    told = section(plain(*unnamed), "Calibrations")
+    assert told["paragraphs"] == ["No calibration is stated for p1-b."]
+    assert told["table"]["rows"][0][0] == "p1-a"
 
 
 def entry(hour, into, how, **more):
