@@ -132,7 +132,7 @@ def _inside(node: ast.AST, function: str, parent: ast.AST) -> str:
     """Return the name of what stands in a node; a class is told by its functions' names, its own fields are the module's."""
     if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
         owner = getattr(parent, "mutants_class", "")
-        return f"{function}.<locals>.{node.name}" if function != MODULE else f"{owner}{node.name}"
+        return f"{function}.<locals>.{owner}{node.name}" if function != MODULE else f"{owner}{node.name}"
     if isinstance(node, ast.ClassDef):
         node.mutants_class = f"{getattr(parent, 'mutants_class', '')}{node.name}."  # type: ignore[attr-defined]
     return function

@@ -8,7 +8,7 @@ import certificate_scenes as scenes
 import pytest
 from certificate_papers import flat, plain
 
-from monitor.certificate import Attested, verify
+from monitor.certificate import Attested, CameFrom, verify
 from monitor.certificate.checking import container, remaking, verification
 from monitor.certificate.checking.container import open_container
 from monitor.certificate.checking.differences import MOST_NAMED, tree_differences
@@ -19,6 +19,7 @@ from monitor.certificate.record.statement import canonical, certificate_id
 from monitor.certificate.signature.signing import sign
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.times import HOUR_MS
+from monitor.model.work import WorkKind
 from monitor.proof.holdset import HoldBasis
 from monitor.proof.rules import parse_rule
 
@@ -75,6 +76,13 @@ def test_what_is_not_met_or_for_information_or_only_as_asked_is_said_so(issued):
     assert information not in said(issued(replace(unchecked, confirmed=Attested(by="Ann", at=scenes.START))))
     asked = said(issued(plain(flat("p1-a", (100, 62.0)), flat("p1-b", (100, 54.0)), basis=HoldBasis.MEAN)))
     assert asked[3].startswith("It is met only as asked. Judged by the mean of the probes, as was asked for.")
+
+
+def test_a_batch_that_was_moved_and_logged_is_read_back_whole(issued):
+    moved = scenes.work(WorkKind.MOVED, 1, to="p2")
+    course = {"lay_on": (("Bay 1", scenes.START, scenes.START + HOUR_MS), ("Bay 2", scenes.START + HOUR_MS, None))}
+    came = CameFrom(time=scenes.START, batch="p2-1", met=True)
+    assert PAGES in said(issued(plain(work=(moved,), came_in=(came,), measures={"length": 3_000}, **course)))
 
 
 def test_a_rule_that_does_not_come_with_the_program_is_told(issued):
