@@ -24,6 +24,7 @@ from monitor.certificate import (
     make_statement,
     open_key,
 )
+from monitor.certificate.checking.container import Attached, open_container
 from monitor.certificate.pages import document
 from monitor.certificate.pages.typesetting import typeset
 from monitor.certificate.record.attached_rows import gather_rows, pack
@@ -216,6 +217,11 @@ def enclosed(folder: Path, record: bytes, readings: bytes) -> bytes:
     """Return an empty page with any record and readings attached, signed by the yard."""
     document = typeset({"main.typ": PAGE.encode(), "record": record, "readings": readings})
     return sign(document, key(folder), "Tern Hollow allotments", ISSUED)
+
+
+def opened(pdf: bytes) -> Attached:
+    """Return the attachments of a certificate."""
+    return open_container(pdf, place(pdf))
 
 
 def attachments(pdf: bytes) -> list[tuple[int, int]]:

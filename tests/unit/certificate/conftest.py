@@ -2,6 +2,7 @@
 
 import certificate_scenes as scenes
 import pytest
+from certificate_papers import plain
 
 
 @pytest.fixture(scope="session")
@@ -14,3 +15,15 @@ def keys(tmp_path_factory):
 def met(keys):
     """Return the certificate of a heap that meets its rule, its readings an hour apart so that it is small."""
     return scenes.certificate(keys, scenes.small())
+
+
+@pytest.fixture(scope="session")
+def issued(keys):
+    """Return a function that makes the certificate of a case."""
+    return lambda case: scenes.certificate(keys, case)
+
+
+@pytest.fixture(scope="session")
+def short(issued):
+    """Return the certificate of a heap that was hot for 100 h, as small as can be."""
+    return issued(plain())

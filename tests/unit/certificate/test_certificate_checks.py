@@ -9,14 +9,10 @@ import pytest
 from certificate_papers import flat, plain
 
 from monitor.certificate import Attested, CameFrom, verify
-from monitor.certificate.checking import container, remaking, verification
-from monitor.certificate.checking.container import open_container
-from monitor.certificate.checking.differences import MOST_NAMED, tree_differences
-from monitor.certificate.pages.typesetting import typeset
-from monitor.certificate.record.attached_rows import gather_rows, pack, unpack
+from monitor.certificate.checking import verification
+from monitor.certificate.record.attached_rows import pack, unpack
 from monitor.certificate.record.restoring import restore_case
 from monitor.certificate.record.statement import canonical, certificate_id
-from monitor.certificate.signature.signing import sign
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.times import HOUR_MS
 from monitor.model.work import WorkKind
@@ -26,18 +22,6 @@ from monitor.proof.rules import parse_rule
 LIMITS = "This cannot tell where the probes lay, nor whether the thermometers were right, nor who logged the work."
 PAGES = "The printed pages are, byte for byte, what the attached record gives."
 AGREES = "Every number in the record agrees."
-
-
-@pytest.fixture(scope="module")
-def issued(keys):
-    """Return a function that makes the certificate of a case."""
-    return lambda case: scenes.certificate(keys, case)
-
-
-@pytest.fixture(scope="module")
-def short(issued):
-    """Return the certificate of a heap that was hot for 100 h, as small as can be."""
-    return issued(plain())
 
 
 def said(pdf, key=None):
@@ -92,10 +76,6 @@ def test_a_rule_that_does_not_come_with_the_program_is_told(issued):
     assert any(one.startswith("Rule our-county does not come with this program:") for one in said(issued(own)))
 
 
-def opened(pdf):
-    return open_container(pdf, scenes.place(pdf))
-
-
 def inside(keys, record, readings):
     """Return the faults of a page with such attachments, signed by the yard."""
     return verify(scenes.enclosed(keys, record, readings), scenes.CSV).faults
@@ -117,7 +97,7 @@ def test_a_record_that_is_none_is_named(keys, record, fault):
 
 def changed(keys, pdf, change, *, readings=None):
     """Return the faults of a certificate whose record was changed, and signed again by the yard."""
-    attached = opened(pdf)
+    attached = scenes.opened(pdf)
     tree = json.loads(attached.record)
     change(tree)
     if readings is not None:
@@ -136,7 +116,7 @@ def test_a_record_signed_by_another_key_than_it_names_is_refused(keys, short):
 
 
 def test_a_record_that_was_changed_after_it_was_numbered_is_refused(keys, short):
-    attached = opened(short)
+    attached = scenes.opened(short)
     tree = json.loads(attached.record) | {"left_out": "x"}
     assert inside(keys, canonical(tree), attached.readings) == [
         "certificate.json does not fit its own number: it was changed."
@@ -155,7 +135,7 @@ def test_reasons_worded_otherwise_are_a_fault_only_where_the_same_program_made_t
         reworded(tree)
         tree["software"]["typst"] = "0.1"
 
-    attached = opened(short)
+    attached = scenes.opened(short)
     tree = json.loads(attached.record)
     older(tree)
     tree["id"] = certificate_id(tree)
@@ -203,7 +183,7 @@ def test_readings_that_do_not_belong_to_the_record_are_refused(keys, short, line
 
 def test_two_probes_may_be_read_at_one_instant_in_order_of_their_ids(keys, issued):
     both = issued(plain(flat("p1-a", (80, 60.0)), flat("p1-b", (80, 61.0))))
-    lines = unpack(opened(both).readings).decode().split("\n")[1:3]
+    lines = unpack(scenes.opened(both).readings).decode().split("\n")[1:3]
     assert said(both)[1].startswith("Worked out anew from the 160 attached readings")
     (told,) = changed(keys, both, lambda tree: None, readings=rows_text(*lines[::-1]))
     assert "not in order" in told
@@ -257,17 +237,17 @@ def test_a_value_of_another_kind_is_named(keys, short, path, value, words):
 
 
 def test_times_in_service_that_touch_are_in_order(short):
-    tree = json.loads(opened(short).record)
+    tree = json.loads(scenes.opened(short).record)
     middle = "2026-03-06T00:00:00.000Z"
     tree["probes"][0]["service"] = [[None, middle], [middle, None]]
-    rows = scenes.CSV.read(unpack(opened(short).readings), 1_000)
+    rows = scenes.CSV.read(unpack(scenes.opened(short).readings), 1_000)
     assert len(restore_case(tree, rows).probes[0].service) == 2
-    assert restore_case(json.loads(opened(short).record), rows).probes[0].service == plain().probes[0].service
+    assert restore_case(json.loads(scenes.opened(short).record), rows).probes[0].service == plain().probes[0].service
 
 
 def test_a_probe_named_twice_or_of_another_quantity_is_refused(short):
-    tree = json.loads(opened(short).record)
-    rows = scenes.CSV.read(unpack(opened(short).readings), 1_000)
+    tree = json.loads(scenes.opened(short).record)
+    rows = scenes.CSV.read(unpack(scenes.opened(short).readings), 1_000)
     with pytest.raises(MisuseError, match=r"other probes than the record names \(one twice\)"):
         restore_case(tree | {"probes": tree["probes"] * 2}, rows)
     with pytest.raises(MisuseError, match="a unit that is not one of temperature"):
@@ -275,9 +255,9 @@ def test_a_probe_named_twice_or_of_another_quantity_is_refused(short):
 
 
 def test_a_probe_of_which_nothing_was_read_is_restored_without_readings(short):
-    tree = json.loads(opened(short).record)
+    tree = json.loads(scenes.opened(short).record)
     silent = tree["probes"][0] | {"id": "p1-z"}
-    rows = scenes.CSV.read(unpack(opened(short).readings), 1_000)
+    rows = scenes.CSV.read(unpack(scenes.opened(short).readings), 1_000)
     found = restore_case(tree | {"probes": [*tree["probes"], silent]}, rows).probes
     assert [one.times.size for one in found] == [100, 0]
 
@@ -337,82 +317,3 @@ def test_whatever_goes_wrong_inside_is_a_sentence_but_a_missing_library(short, m
     assert verify(short, Odd(ValueError("row 7"))).faults == ["The attached readings cannot be read (row 7)."]
     with pytest.raises(UnavailableError):
         verify(short, Odd(UnavailableError("gone")))
-
-
-# The document's own structure
-
-
-HEAD = '#set document(date: datetime(year: 2026, month: 1, day: 1), title: "x")\nx\n'
-
-
-def attaching(*names):
-    kind = 'relationship: "data", mime-type: "text/plain", description: "x"'
-    lines = "".join(f'#pdf.attach("{name}", read("file", encoding: none), {kind})\n' for name in names)
-    return typeset({"main.typ": (HEAD + lines).encode(), "file": b"x"})
-
-
-@pytest.mark.parametrize(
-    "names",
-    [["certificate.json"], ["certificate.json", "readings.csv.gz", "more.txt"], ["a", "b"]],
-)
-def test_a_document_has_exactly_the_two_attachments(keys, names):
-    pdf = sign(attaching(*names), scenes.key(keys), "Yard", scenes.ISSUED)
-    assert verify(pdf, scenes.CSV).faults == [
-        "Attached should be certificate.json and readings.csv.gz, and nothing else.",
-    ]
-
-
-def test_a_record_larger_than_any_is_refused(short, monkeypatch):
-    size = len(opened(short).record)
-    monkeypatch.setattr(container, "LARGEST_JSON", size)
-    assert opened(short)
-    monkeypatch.setattr(container, "LARGEST_JSON", size - 1)
-    with pytest.raises(MisuseError, match=f"certificate.json is larger than {size - 1} bytes; no record is."):
-        opened(short)
-
-
-def test_attachments_that_are_nested_without_end_are_refused(short, monkeypatch):
-    monkeypatch.setattr(container, "_DEEPEST", -1)
-    with pytest.raises(MisuseError, match="The attachments are nested too deeply"):
-        opened(short)
-
-
-def test_a_signature_at_another_place_is_not_the_one_that_covers_the_file(short):
-    start, end = scenes.place(short)
-    for wrong in ((start + 1, end), (start, end - 1)):
-        with pytest.raises(MisuseError, match="is not the one that covers the whole file"):
-            open_container(short, wrong)
-
-
-def test_readings_are_held_to_their_limits(short, monkeypatch):
-    monkeypatch.setattr(remaking, "MOST_ROWS", 99)
-    assert "more than 99 rows" in verify(short, scenes.CSV).faults[0]
-    monkeypatch.setattr(remaking, "MOST_ROWS", 100)
-    assert verify(short, scenes.CSV).ok
-    text = unpack(opened(short).readings)
-    assert unpack(pack(text), len(text)) == text
-    with pytest.raises(MisuseError, match="unpack to more"):
-        unpack(pack(text), len(text) - 1)
-
-
-def test_rows_are_gathered_in_order_of_time_and_then_of_id_whatever_the_order_of_the_probes():
-    late, early = flat("p1-b", (3, 60.0)), flat("p1-a", (2, 50.0), start=scenes.START + HOUR_MS)
-    rows = gather_rows([late, early])
-    assert rows.probe_names == ("p1-a", "p1-b")
-    assert [(at - scenes.START) // HOUR_MS for at in rows.times.tolist()] == [0, 1, 1, 2, 2]
-    assert rows.probes.tolist() == [1, 0, 1, 0, 1]
-    assert rows.micro.tolist() == [60_000_000, 50_000_000, 60_000_000, 50_000_000, 60_000_000]
-    assert gather_rows([]).times.size == 0
-
-
-def test_differences_are_told_shortened_and_twelve_at_most():
-    found = tree_differences({"a": "x" * 80, "b": [1], "c": None}, {"a": 1, "b": [1, 2], "c": True})
-    assert [(one.said, one.gives) for one in found] == [
-        ("'" + "x" * 58 + "…", "1"), ("a list of 1", "a list of 2"), ("nothing", "True"),
-    ]  # fmt: skip
-    assert tree_differences({"a": "x" * 58}, {"a": 1})[0].said == repr("x" * 58)
-    assert not found[0].worded
-    many = {str(number): number for number in range(20)}
-    assert len(tree_differences(many, {})) == MOST_NAMED == 12
-    assert tree_differences({"days": [{"why": "a"}]}, {"days": [{"why": "b"}]})[0].worded
-    assert tree_differences(1, 2)[0].path == ""
