@@ -2,6 +2,7 @@
 
 import stat
 from datetime import UTC, datetime
+from pathlib import Path
 
 import certificate_scenes as scenes
 import pytest
@@ -269,3 +270,10 @@ def test_a_disk_that_fails_is_a_sentence(tmp_path, monkeypatch):
         UnavailableError, match=f"The signing key in {tmp_path / 'keys'} cannot be used \\(disk on fire\\)"
     ):
         open_key(tmp_path / "keys", "Yard", NOW)
+
+
+def test_making_a_key_leaves_nothing_open(tmp_path):
+    open_key(tmp_path / "first", "Yard", NOW)
+    before = len(list(Path("/proc/self/fd").iterdir()))
+    open_key(tmp_path / "second", "Yard", NOW)
+    assert len(list(Path("/proc/self/fd").iterdir())) == before

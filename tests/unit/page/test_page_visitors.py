@@ -2,6 +2,7 @@
 
 import json
 import logging
+from pathlib import Path
 
 import pytest
 
@@ -257,6 +258,14 @@ def test_a_private_file_is_replaced_whole_and_read_by_its_owner_alone(tmp_path):
     assert [one.name for one in tmp_path.iterdir()] == ["secret"]
     with pytest.raises(FileNotFoundError):
         write_private(tmp_path / "none" / "secret", b"new")
+
+
+def test_writing_a_private_file_leaves_nothing_open(tmp_path):
+    write_private(tmp_path / "secret", b"once")
+    before = len(list(Path("/proc/self/fd").iterdir()))
+    for _ in range(3):
+        write_private(tmp_path / "secret", b"again")
+    assert len(list(Path("/proc/self/fd").iterdir())) == before
 
 
 def test_the_pages_key_is_made_in_a_private_folder_and_a_short_one_is_refused(tmp_path):
