@@ -6,6 +6,7 @@ from page_visitor import browser, words_of
 from page_yard_for_tests import Papers, TestYard, page_of
 
 from monitor.model.times import HOUR_MS, MINUTE_MS
+from monitor.page.places.all_places import place_view
 
 
 class Heap:
@@ -131,6 +132,16 @@ def test_a_heap_without_a_rule_tells_of_none(heap):
     one = heap("none")
     assert words_of(one.text, "rule") == []
     assert words_of(one.text, "head")[3].startswith("built ")
+
+
+@pytest.mark.parametrize(
+    ("rule", "look"), [("none", "well"), ("us-112-54-turned", "watch"), ("us-503-pfrp-static", "well")]
+)
+def test_a_heap_that_cools_is_out_of_order_only_while_its_rule_waits(heap, rule, look):
+    one = heap(rule).read(60.0, 30).read(45.0, 14, every_ms=115 * MINUTE_MS)
+    with one.yard.look() as seen:
+        view = place_view(seen.engine, "p1", [], seen.now)
+    assert (view.state.partition(",")[0], view.look) == ("cooling", look)
 
 
 def test_raw_material_begins_the_rule_anew(heap):
