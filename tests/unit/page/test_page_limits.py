@@ -146,12 +146,12 @@ def test_a_guest_may_sign_out_and_nothing_else(open_page):
     assert guest.get("/", follow_redirects=False).headers["location"] == "/enter"
 
 
-def asked(app, scope):
-    """Return the messages that an application sends for a scope that is no request of a browser."""
-    messages = []
+def asked(app, scope, *bodies):
+    """Return the messages that an application sends for a scope, of which the bodies come before the line is cut."""
+    messages, parts = [], list(bodies)
 
     async def receive():
-        return {"type": "lifespan.shutdown"} if scope["type"] == "lifespan" else {"type": "http.disconnect"}
+        return parts.pop(0) if parts else {"type": "http.disconnect"}
 
     async def send(message):
         messages.append(message)
@@ -192,6 +192,14 @@ def test_a_form_that_breaks_off_is_refused(yard):
     app, _ = page_of(yard)
     headers = [(b"host", b"127.0.0.1:8460"), (b"content-type", FORM.encode())]
     assert status(app, http("POST", "/do/work", headers)) == 413
+
+
+def test_a_form_may_come_in_pieces_of_which_the_last_need_not_say_so(yard):
+    app, _ = page_of(yard)
+    headers = [(b"host", b"127.0.0.1:8460"), (b"content-type", FORM.encode())]
+    first = {"type": "http.request", "body": b"token=old&", "more_body": True}
+    (start, *_) = asked(app, http("POST", "/do/work", headers), first, {"type": "http.request", "body": b"kind=turned"})
+    assert start["status"] == 403, "read to its end, and too old"
 
 
 def test_the_daemons_own_names_open_the_page(yard, password):
