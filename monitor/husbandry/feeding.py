@@ -4,7 +4,9 @@
    layers of at most ½ in, and food that was composted before in layers of at most 1 in, the next when the last is gone.
 2. Warmth, by the bed's mean of three days, straight between the points: nothing below 40 °F and from 85 °F on, everything from
    68 to 77 °F. Damp: no wet food above 85 %. Age: a quarter in the first fortnight, half to the end of week 6.
-3. Where something is not known that decides, there is no plan, and the reason says so: a guess would feed a bed that may be
+3. While the bed has an alarm of its worms, its heat or its cold there is no food, nor while its newest reading is at 85 °F or
+   above, whatever the mean says. A bad smell, or a squeeze that runs, forbids wet food.
+4. Where something is not known that decides, there is no plan, and the reason says so: a guess would feed a bed that may be
    cooking.
 
 Source: appetite, surface and layers are common practice, no published source; the courses of warmth and age are ours.
@@ -17,13 +19,15 @@ from itertools import pairwise
 from monitor.model.times import DAY_MS
 from monitor.model.units import to_milli
 
-APPETITE_A_DAY = 0.5
-WEEK_DAYS = 7
+APPETITE_A_WEEK = 0.5 * 7
+"""The food that worms eat in a week, in their own weight."""
 SURFACE_G_M2 = 453.59237 / 0.09290304
 FOOD_KG_M3 = 500.0
 """The loose density of kitchen food, kg/m³; from memory."""
 TOO_WET_MILLI_PCT = 85_000
 FEEDS_A_WEEK, MOST_FEEDS = 2, 7
+LEAST_G, ONE_FEED_G = 50, 500
+"""Less than this a week is nothing, and up to this is given at once. Ours."""
 
 
 class Food(StrEnum):
@@ -60,6 +64,9 @@ class Limit(StrEnum):
     COLD = "cold"
     WARM = "warm"
     WET = "wet"
+    ALARM = "alarm"
+    HOT_NOW = "hot now"
+    SMELL = "smell"
     YOUNG = "young"
     NO_WORMS = "no worms"
     NO_SURFACE = "no surface"
@@ -78,6 +85,10 @@ class BedNow:
         moisture_milli_pct: Its moisture, thousandths of a percent.
         age_ms: Since when a bed lies there; None counts as grown.
         empty: Whether nothing lies in it by the log.
+        hottest_milli_c: Its hottest newest reading.
+        alarms: People's names for its open alarms that forbid all food.
+        runs: Whether water ran from a handful when somebody squeezed it last.
+        smell: Its smell when somebody looked last, if it is a bad one; else "".
     """
 
     surface_mm2: int | None
@@ -86,6 +97,10 @@ class BedNow:
     moisture_milli_pct: int | None = None
     age_ms: int | None = None
     empty: bool = False
+    hottest_milli_c: int | None = None
+    alarms: tuple[str, ...] = ()
+    runs: bool = False
+    smell: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,7 +125,7 @@ class FeedingPlan:
 
     @property
     def planned(self) -> bool:
-        """Whether there is a plan; nothing to feed is one, unless something is not known."""
+        """Whether there is a plan; to feed nothing is one, unless something is not known."""
         unknown = {Limit.NO_WORMS, Limit.NO_SURFACE, Limit.NO_TEMPERATURE, Limit.EMPTY}
         return not unknown & {limit for limit, _ in self.shares}
 
@@ -125,11 +140,11 @@ def feeding_plan(bed: BedNow, food: Food = Food.FRESH) -> FeedingPlan:
     Returns:
         The plan; where something is unknown, it has no food and says what is missing.
     """
-    appetite = None if bed.worms_g is None else bed.worms_g * APPETITE_A_DAY * WEEK_DAYS
+    appetite = None if bed.worms_g is None else bed.worms_g * APPETITE_A_WEEK
     surface = None
     if bed.surface_mm2 is not None and food.wet:
         surface = bed.surface_mm2 / 1e6 * SURFACE_G_M2
-    shares = list(_missing(bed))
+    shares = _forbidden(bed) or _missing(bed)
     if not shares:
         shares += [(Limit.SURFACE, 1.0)] if surface is not None and appetite is not None and surface < appetite else []
         shares += _fitness(bed, food)
@@ -139,8 +154,8 @@ def feeding_plan(bed: BedNow, food: Food = Food.FRESH) -> FeedingPlan:
         week = min(appetite, appetite if surface is None else surface)
         for _, share in shares:
             week *= share
-    feeds, layer = _parts(week, bed.surface_mm2, food)
-    whole = round(week)
+    feeds, layer = _parts(week if week >= LEAST_G else 0, bed.surface_mm2, food)
+    whole = round(week) if week >= LEAST_G else 0
     if food.layer_mm is not None and bed.surface_mm2 is not None:
         # However hungry they are, a layer goes on when the last is gone.
         whole = min(whole, round(MOST_FEEDS * food.layer_mm * bed.surface_mm2 / 1e6 * FOOD_KG_M3))
@@ -154,9 +169,14 @@ def feeding_plan(bed: BedNow, food: Food = Food.FRESH) -> FeedingPlan:
     )
 
 
+def _forbidden(bed: BedNow) -> list[tuple[Limit, float]]:
+    found = [(Limit.EMPTY, 0.0)] if bed.empty else []
+    found += [(Limit.ALARM, 0.0)] if bed.alarms else []
+    hot = bed.hottest_milli_c is not None and bed.hottest_milli_c >= _WARMTH[-1][0]
+    return [*found, *([(Limit.HOT_NOW, 0.0)] if hot else [])]
+
+
 def _missing(bed: BedNow) -> list[tuple[Limit, float]]:
-    if bed.empty:
-        return [(Limit.EMPTY, 0.0)]
     known = (
         (bed.worms_g, Limit.NO_WORMS),
         (bed.surface_mm2, Limit.NO_SURFACE),
@@ -171,8 +191,11 @@ def _fitness(bed: BedNow, food: Food) -> list[tuple[Limit, float]]:
     warmth = _share_at(bed.temperature_milli_c)
     if warmth < 1:
         found.append((Limit.COLD if bed.temperature_milli_c < _WARMTH[3][0] else Limit.WARM, warmth))
-    if food.wet and bed.moisture_milli_pct is not None and bed.moisture_milli_pct > TOO_WET_MILLI_PCT:
+    damp = bed.moisture_milli_pct
+    if food.wet and (bed.runs or (damp is not None and damp > TOO_WET_MILLI_PCT)):
         found.append((Limit.WET, 0.0))
+    if food.wet and bed.smell:
+        found.append((Limit.SMELL, 0.0))
     age = next((share for until, share in _AGES if bed.age_ms is not None and bed.age_ms < until), 1.0)
     return [*found, *([(Limit.YOUNG, age)] if age < 1 else [])]
 
@@ -191,7 +214,7 @@ def _parts(week_g: float, surface_mm2: int | None, food: Food) -> tuple[int, flo
     if not week_g or not surface_mm2:
         return 0, 0.0
     whole_mm = week_g / FOOD_KG_M3 / (surface_mm2 / 1e6)
-    feeds = FEEDS_A_WEEK
+    feeds = FEEDS_A_WEEK if week_g > ONE_FEED_G else 1
     while food.layer_mm is not None and feeds < MOST_FEEDS and whole_mm / feeds > food.layer_mm:
         feeds += 1
     return feeds, min(whole_mm / feeds, food.layer_mm or whole_mm)

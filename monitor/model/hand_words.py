@@ -67,8 +67,8 @@ def hand_value(settings: Settings, text: str) -> Taken:
     code = unit_code(found[2] or settings.site.temperature_unit)
     if code == "%":
         raise MisuseError(
-            f"{found[1]} % is moisture, and by hand only temperatures are taken. Note instead how damp a squeezed handful was, "
-            'such as `heaptender log note b1 --note "two drops"`.'
+            f"{found[1]} % is moisture, and by hand only temperatures are taken. Squeeze a handful instead and say how damp "
+            "it is: of a bin with `heaptender log inspected BIN --squeeze 4`, of a heap in a note."
         )
     if code not in DEGREES:
         raise MisuseError(f'"{found[2][:20]}" is no unit of temperature here; °F and °C are.')

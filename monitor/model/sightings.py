@@ -19,6 +19,9 @@ SIGHTINGS: dict[str, tuple[str, ...]] = {  # the fields of `work_kinds.SIGHTS`
 }
 """The words of each sight, by the field of `Work`."""
 
+_ALSO = {("cocoons", "no"): "none", ("smell", "no"): "none", ("smell", "rotten"): "rotten eggs"}
+"""Other words for a sight that people type."""
+
 SQUEEZES: dict[str, tuple[str, tuple[int, int]]] = {
     "1": ("crumbles", (0, 40_000)),
     "2": ("holds, no shine", (40_000, 50_000)),
@@ -42,7 +45,8 @@ def sighting(name: str, text: str) -> str:
     Raises:
         ValueError: It is no word of that sight; the message lists them.
     """
-    word, words = " ".join(text.casefold().split()), SIGHTINGS[name]
+    word, words = " ".join(text.casefold().replace("-", " ").split()), SIGHTINGS[name]
+    word = _ALSO.get((name, word), word)
     if word in ("", *words):
         return word
     right = f"{', '.join(words[:-1])} or {words[-1]}"

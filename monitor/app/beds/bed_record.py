@@ -10,6 +10,7 @@ from monitor.configuration import Configuration
 from monitor.husbandry import BedNow
 from monitor.journal import Store
 from monitor.mix import known_feedstocks
+from monitor.model.alarm_kinds import Alarm, alarm_key, alarm_name
 from monitor.model.amounts import Dimension, known_amount
 from monitor.model.containers import Container
 from monitor.model.flags import ACCEPTED
@@ -23,6 +24,11 @@ from monitor.model.work_kinds import FILLS_BED, Material, declared
 
 WARMTH_MS = 3 * DAY_MS
 WEEK_MS = 7 * DAY_MS
+SEEN_MS = 14 * DAY_MS
+"""How long a look into a bin speaks for it."""
+FORBID = (Alarm.WORMS_IN_DANGER, Alarm.OVERHEATING, Alarm.FREEZING, Alarm.WORMS_UNWELL)
+"""The alarms whose advice is to feed nothing."""
+BAD_SMELLS = ("sour", "ammonia", "rotten eggs")
 FOOD_KG_M3 = 500.0
 """The density of food whose own is unknown, kg/m³; from memory."""
 _HAND = Probe(place="", role=Role.BEDDING, address="")
@@ -41,8 +47,12 @@ def bed_now(view: YardView, configuration: Configuration, place: str, now: int) 
         The bed; its warmth is the mean of the hours of three days in which it was measured at all.
     """
     size, state = configuration.beds[place], view.engine.state.bins.get(place)
-    begun = size.begun if size.begun is not None else _begun(_works(view.store, place))
     moistures = [] if state is None else [one.milli for one in state.moistures.values() if not one.silent]
+    heats = [] if state is None else [one.milli for one in state.temperatures.values() if not one.silent]
+    works = _works(view.store, place)
+    begun = size.begun if size.begun is not None else _begun(works)
+    squeeze, smell = (_last_seen(works, name, now) for name in ("squeeze", "smell"))
+    alarms = (view.engine.state.alarms.get(alarm_key(place, alarm)) for alarm in FORBID)
     return BedNow(
         surface_mm2=size.surface_mm2,
         worms_g=size.worms_g,
@@ -50,6 +60,10 @@ def bed_now(view: YardView, configuration: Configuration, place: str, now: int) 
         moisture_milli_pct=max(moistures, default=None),
         age_ms=None if begun is None else max(0, now - begun),
         empty=state is not None and state.emptied_at is not None,
+        hottest_milli_c=max(heats, default=None),
+        alarms=tuple(alarm_name(one.alarm) for one in alarms if one is not None and one.on),
+        runs=squeeze == "5",
+        smell=smell if smell in BAD_SMELLS else "",
     )
 
 
@@ -76,6 +90,17 @@ def fed_lately(store: Store, configuration: Configuration, place: str, now: int)
 def _works(store: Store, place: str) -> list[Work]:
     found = [one.work for one in work_log(store) if one.work is not None and one.work.place == place]
     return sorted(found, key=lambda work: work.time)
+
+
+def _last_seen(works: Iterable[Work], name: str, now: int) -> str:
+    """Return the last word of a sight since the bin was emptied, if it is fresh enough; else ""."""
+    word = ""
+    for work in works:
+        if declared(work.kind).material is Material.ENDS:
+            word = ""
+        elif getattr(work, name) and now - SEEN_MS < work.time <= now:
+            word = getattr(work, name)
+    return word
 
 
 def _begun(works: Iterable[Work]) -> int | None:

@@ -31,21 +31,17 @@ def feeding_lines(
     if not plan.planned:
         yield f"{name}: no plan, as {_MISSING[plan.shares[0][0]].format(place)}."
         return
-    if plan.week_g:
-        parts = (
-            f"{plan.feeds} parts of {measures.mass(plan.week_g / plan.feeds)}, each {plan.layer_mm:.0f} mm over the bed"
-        )
-        yield f"{name}: {measures.mass(plan.week_g)} of food a week, in {parts}."
-    else:
-        yield f"{name}: no food now."
+    eaten, whole = fed
+    left = max(0, plan.week_g - eaten)
+    yield f"{name}: {_headline(plan, left, measures)}"
     for limit, share in plan.shares:
         yield f"  {_reason(limit, share, plan, bed, measures)}"
-    eaten, whole = fed
     if eaten or not whole:
-        known = "" if whole else " (and some whose amount nobody wrote down)"
-        left = max(0, plan.week_g - eaten)
-        yield f"  Fed in the last seven days: {measures.mass(eaten)}{known}; {measures.mass(left)} of the week's food is left."
-    if plan.week_g:
+        known = "" if whole else " (and some of unknown weight)"
+        rest = measures.mass(left)
+        yield f"  Fed in the last seven days: {measures.mass(eaten)}{known}; {rest} of the week's food is left."
+    if left:
+        yield from _taken_for_granted(bed)
         edge = "2 in" if measures.us else "5 cm"
         yield f"  Leave {edge} clear at the edges, cover it, and feed again only when the last is nearly gone."
 
@@ -68,20 +64,50 @@ def feeding_json(place: str, plan: FeedingPlan, bed: BedNow, fed: tuple[int, boo
         "appetite_kg": None if plan.appetite_g is None else plan.appetite_g / 1000,
         "surface_kg": None if plan.surface_g is None else plan.surface_g / 1000,
         "limits": [{"limit": limit.value, "share": round(share, 3)} for limit, share in plan.shares],
+        "alarms": [*bed.alarms],
         "mean_degc": None if bed.temperature_milli_c is None else plain_number(bed.temperature_milli_c),
         "fed_kg": fed[0] / 1000,
         "fed_known": fed[1],
     }
 
 
+def _headline(plan: FeedingPlan, left: int, measures: Measures) -> str:
+    if not plan.week_g:
+        return "no food now."
+    week, layer = measures.mass(plan.week_g), f"{measures.layer(plan.layer_mm)} over the bed"
+    if not left:
+        return f"feed nothing more this week. It takes {week} a week."
+    if plan.feeds == 1:
+        return f"{week} of food a week, at once, {layer}."
+    return f"{week} of food a week, in {plan.feeds} parts of {measures.mass(plan.week_g / plan.feeds)}, {layer} each."
+
+
+def _taken_for_granted(bed: BedNow) -> Iterator[str]:
+    if bed.age_ms is None:
+        yield "  Nobody has said when it was begun, so it counts as grown: in its first six weeks give a quarter to a half."
+    if bed.moisture_milli_pct is None and not bed.runs:
+        yield "  Its damp is not measured: squeeze a handful first, and give nothing wet if water runs."
+
+
 def _reason(limit: Limit, share: float, plan: FeedingPlan, bed: BedNow, measures: Measures) -> str:
-    left = "nothing" if share == 0 else f"{share * 100:.0f} %"
+    left, unit = "nothing" if share == 0 else f"{share * 100:.0f} %", "degF" if measures.us else "degC"
     if limit is Limit.SURFACE and plan.surface_g is not None and plan.appetite_g is not None:
         surface, appetite = measures.mass(plan.surface_g), measures.mass(plan.appetite_g)
         return f"Its surface takes {surface} a week; its worms would eat {appetite}."
     if limit in (Limit.COLD, Limit.WARM) and bed.temperature_milli_c is not None:
-        mean = show_temperature(bed.temperature_milli_c, "degF" if measures.us else "degC")
-        return f"It is {limit.value}, {mean} over three days: {left}."
-    if limit is Limit.WET and bed.moisture_milli_pct is not None:
-        return f"It is wet, {show_percent(bed.moisture_milli_pct)}: nothing wet until it is below 85 %; dry bedding instead."
+        return f"It is {limit.value}, {show_temperature(bed.temperature_milli_c, unit)} over three days: {left}."
+    if limit is Limit.ALARM:
+        return f"It has an alarm ({', '.join(bed.alarms)}): nothing until that is over, and somebody has looked."
+    if limit is Limit.HOT_NOW and bed.hottest_milli_c is not None:
+        return (
+            f"Its hottest spot is at {show_temperature(bed.hottest_milli_c, unit)} now: nothing, and take hot food out."
+        )
+    if limit is Limit.WET:
+        damp = "" if bed.moisture_milli_pct is None or bed.runs else f", {show_percent(bed.moisture_milli_pct)}"
+        return f"It is wet{damp}: nothing wet until a squeezed handful gives two or three drops; dry bedding instead."
+    if limit is Limit.SMELL:
+        smelled = bed.smell if bed.smell == "sour" else f"of {bed.smell}"
+        return f"It smelled {smelled} when somebody looked: nothing wet until a look finds it earthy."
+    if limit is Limit.EMPTY:
+        return "It is empty by the log."
     return f"It is young: {left} until it is six weeks old."

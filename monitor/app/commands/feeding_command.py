@@ -50,7 +50,6 @@ def command(bin_: str, food: str, until: str | None, config_file: Path | None, a
     if until is not None and not bin_:
         raise MisuseError("--until goes with one bin, such as `heaptender feeding b1 --until 24lb`.")
     measures = Measures(is_us(settings), configuration.containers)
-    grown = None if until is None else _growth(configuration.beds[places[0]].worms_g, until, measures)
     with yard_view(configuration) as view:
         now = max(time.time_ns() // 1_000_000, view.last or 0)
         found = []
@@ -63,13 +62,14 @@ def command(bin_: str, food: str, until: str | None, config_file: Path | None, a
     else:
         for place, plan, bed, fed in found:
             click.echo("\n".join(feeding_lines(settings.place_name(place), place, plan, bed, fed, measures)))
-        if grown:
-            click.echo(grown)
+        if until is not None:
+            _, plan, bed, _ = found[0]
+            click.echo(_growth(bed.worms_g, plan.surface_g, until, measures))
     return 0 if all(plan.planned for _, plan, _, _ in found) else 1
 
 
-def _growth(worms_g: int | None, until: str, measures: "Measures") -> str:
-    from monitor.husbandry import days_to_grow  # noqa: PLC0415
+def _growth(worms_g: int | None, surface_g: int | None, until: str, measures: "Measures") -> str:
+    from monitor.husbandry import APPETITE_A_WEEK, days_to_grow  # noqa: PLC0415
     from monitor.model.amounts import Dimension, parse_amount  # noqa: PLC0415
 
     try:
@@ -80,8 +80,14 @@ def _growth(worms_g: int | None, until: str, measures: "Measures") -> str:
         raise MisuseError('--until is a weight, such as "24 lb" or "10 kg".')
     if not worms_g:
         return "  How long its worms take to grow nobody can say, as their weight is unknown."
+    if wanted.base <= worms_g:
+        return f"  Its worms weigh {measures.mass(worms_g)} already."
+    fed = ""
+    if surface_g is not None and wanted.base > surface_g / APPETITE_A_WEEK:
+        most = measures.mass(surface_g / APPETITE_A_WEEK)
+        fed = f" Its surface feeds no more than {most} of worms: the rest needs another bed."
     days = days_to_grow(worms_g, wanted.base)
     return (
         f"  From {measures.mass(worms_g)} to {measures.mass(wanted.base)} of worms: {days.soonest} to {days.latest} days "
-        "if they are kept well. Nothing finer is known until somebody weighs a sample."
+        f"if they are kept well. Nothing finer is known until somebody weighs a sample.{fed}"
     )

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from monitor.mix import Part
 from monitor.model.containers import Container
 
+OFTEN = 12
+"""How often a person fills a container of one kind before a larger one is named."""
 _LB_G, _FT3_ML, _YD3_ML, _GAL_ML, _IN_MM = 453.59237, 28_316.846592, 764_554.857984, 3_785.411784, 25.4
 _KG_M3_PER_LB_YD3 = _LB_G / 1000 / (_YD3_ML / 1e6)
 
@@ -18,7 +20,7 @@ class Measures:
     containers: Mapping[str, Container] = field(default_factory=dict)
 
     def carried(self, part: Part) -> str:
-        """Return an amount in the yard's containers, its largest: `3.5 barrows`; "" if nobody knows what one holds.
+        """Return an amount in one of the yard's containers: `3.5 barrows`; "" if nobody knows what one holds.
 
         An amount by volume and density is *about* right; one by weighed containers is not called so.
         """
@@ -30,7 +32,9 @@ class Measures:
         }
         if not held:
             return ""
-        name = max(held, key=lambda one: held[one].mass_g)
+        # The smallest that need not be filled too often; else the largest.
+        sizes = sorted(held, key=lambda one: held[one].mass_g)
+        name = next((one for one in sizes if part.mass_g <= OFTEN * held[one].mass_g), sizes[-1])
         count = part.mass_g / held[name].mass_g
         about = "" if held[name].weighed else "about "
         return f"{about}{_rounded(count, name if abs(count - 1) < 0.05 else name + 's')}"
@@ -53,6 +57,10 @@ class Measures:
     def height(self, millimetres: float) -> str:
         """Return a height in m or ft."""
         return f"{millimetres / _IN_MM / 12:.1f} ft" if self.us else f"{millimetres / 1000:.1f} m"
+
+    def layer(self, millimetres: float) -> str:
+        """Return the thickness of a layer in mm or in."""
+        return f"{millimetres / _IN_MM:.1f} in" if self.us else f"{millimetres:.0f} mm"
 
     def density(self, kg_m3: float) -> str:
         """Return a density in kg/m³ or lb/yd³."""

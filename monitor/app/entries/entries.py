@@ -13,6 +13,7 @@ from monitor.app.console.refusals import ended, near
 from monitor.app.entries.naming import place_meant, probe_meant
 from monitor.configuration import Configuration
 from monitor.engine import work_from
+from monitor.model.alarm_kinds import Alarm
 from monitor.model.answer_entry import answer_payload
 from monitor.model.errors import MisuseError
 from monitor.model.events import Answer, EventKind
@@ -22,6 +23,7 @@ from monitor.model.work import WorkKind
 from monitor.model.work_entry import fields_that_go_with, work_fields
 from monitor.model.work_kinds import SIGHTS, typed_words
 from monitor.model.work_words import work_said
+from monitor.notices import Facts, compose
 
 ANSWERS: dict[str, Answer] = {
     "acknowledge": Answer.SEEN,
@@ -98,8 +100,14 @@ def work_entry(settings: Settings, what: str, place: str, given: Mapping[str, An
         raise MisuseError(ended(f'"{what}" cannot be written down; {right}'))
     allow(what, given, options_of(kind) - ({"at"} if what == "turning-now" else set()))
     payload = {"time": at, "place": place, "kind": kind.value} | fields_given(settings, kind, given)
-    remark = _TROUBLE.format(place) if payload.get("worms") in UNWELL else ""
+    remark = _unwell(settings, payload) if payload.get("worms") in UNWELL else ""
     return Entry(EventKind.WORK, payload, at, work_words(settings, payload), remark)
+
+
+def _unwell(settings: Settings, payload: Mapping[str, Any]) -> str:
+    """Return the alarm that a look at worms that suffer rings, with its advice: who logged it may stand at the bin."""
+    facts = Facts(place=payload["place"], since=payload["time"], now=payload["time"], variant=payload["worms"])
+    return f"{compose(Alarm.WORMS_UNWELL, facts, settings).text} {_TROUBLE.format(payload['place'])}"
 
 
 def options_of(kind: WorkKind) -> set[str]:

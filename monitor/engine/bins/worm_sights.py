@@ -3,7 +3,8 @@
 1. The newest look into the bin that says something of the worms decides, by the time when it was done; a look before the bin
    was last emptied says nothing of the bed that lies there now.
 2. Nothing but a look that finds them well, or an emptying, ends it: that no probe finds fault with a bed does not make it good.
-3. It counts from the first of the looks that found them so, one after another.
+3. It counts from the first of the looks that found them so, one after another. Nobody has looked since the last of them, so it
+   holds now, however late that was written down.
 """
 
 from monitor.engine.context.core import Core
@@ -31,9 +32,8 @@ def follow_worms(core: Core, place: str) -> None:
     if not ill:
         core.ends(place, Alarm.WORMS_UNWELL)
         return
-    first, last = ill[0], ill[-1]
-    stage, values = int(last.worms == DEAD), AlarmValues(variant=last.worms)
-    core.begins(place, Alarm.WORMS_UNWELL, since=first.time, last=last.time, values=values, stage=stage)
+    stage, values = int(ill[-1].worms == DEAD), AlarmValues(variant=ill[-1].worms)
+    core.begins(place, Alarm.WORMS_UNWELL, since=ill[0].time, last=core.at, values=values, stage=stage)
 
 
 def _in_order(core: Places, place: str) -> list[Work]:

@@ -43,6 +43,7 @@ def every_field(row):
     told = {"by": "Ann", "note": "in the rain"}
     told |= {"amount": unit[0], "measure": unit[1]} if unit else {}
     values = {"to": "p2", "probe": "p1-a", "what": "straw", "source": "a stable", "spot": "west"}
+    values |= {"worms": "few", "cocoons": "yes", "smell": "earthy", "squeeze": "4"}
     return told | {name: values[name] for name in row.fields if name in values}
 
 

@@ -39,6 +39,7 @@ def test_a_look_into_a_bin_goes_into_the_record_and_out_again(yard):
     told = log(yard, "inspected", "b1", "--worms", "On the lid", "--smell", "rotten eggs", "--squeeze", "5")
     assert "Written down as 1: Wall bin inspected: worms on the lid, smells of rotten eggs, squeeze 5 (runs)" in told
     assert "heaptender label b1 START END trouble" in told
+    assert "Air it first, with your face away from it." in told, "who logs it may stand at the bin"
     (row,) = csv.DictReader(io.StringIO(call(yard, "export", "work")))
     assert (row["kind"], row["worms"], row["smell"], row["squeeze"], row["cocoons"]) == (
         "inspected", "on the lid", "rotten eggs", "5", "",

@@ -25,7 +25,7 @@ def test_a_bed_that_is_well_gets_what_its_surface_takes(yard):
     read(yard, 70)
     call(yard, "log", "fed", "b1", "12 lb")
     told = call(yard, "feeding", "b1")
-    assert told.startswith("Wall bin: 32 lb of food a week, in 2 parts of 16 lb, each 5 mm over the bed.\n")
+    assert told.startswith("Wall bin: 32 lb of food a week, in 2 parts of 16 lb, 0.2 in over the bed each.\n")
     assert "  Its surface takes 32 lb a week; its worms would eat 112 lb.\n" in told
     assert "  Fed in the last seven days: 12 lb; 20 lb of the week's food is left.\n" in told
     assert "Leave 2 in clear at the edges" in told
@@ -77,13 +77,54 @@ def test_food_in_buckets_is_weighed_by_their_volume_and_what_nobody_weighed_is_s
     assert plan["fed_kg"] == pytest.approx(10)
     assert plan["fed_known"] is True
     call(yard, "log", "fed", "b1", "--at", "1 day ago")
-    assert "(and some whose amount nobody wrote down)" in call(yard, "feeding", "b1")
+    assert "(and some of unknown weight)" in call(yard, "feeding", "b1")
 
 
 def test_how_long_the_stock_takes_to_grow(yard):
     read(yard, 70)
     told = call(yard, "feeding", "b1", "--until", "96 lb")
     assert "From 32 lb to 96 lb of worms: 95 to 143 days if they are kept well." in told
+    assert "Its surface feeds no more than 9.1 lb of worms: the rest needs another bed." in told
+    assert "Its worms weigh 32 lb already." in call(yard, "feeding", "b1", "--until", "3 lb")
+
+
+def test_a_bed_that_is_hot_now_gets_nothing_whatever_its_mean_is(yard):
+    for hours in (40, 30, 20):
+        read(yard, 70, f"{hours} h ago")
+    read(yard, 97, "10 min ago")
+    told = call(yard, "feeding", "b1")
+    assert told.startswith("Wall bin: no food now.\n")
+    assert "  It has an alarm (worms in danger" in told
+    assert "  Its hottest spot is at 97 °F now: nothing, and take hot food out.\n" in told
+
+
+def test_what_somebody_saw_forbids_food(yard):
+    read(yard, 70)
+    call(yard, "log", "inspected", "b1", "--smell", "sour", "--squeeze", "5")
+    told = call(yard, "feeding", "b1")
+    assert "It is wet: nothing wet until a squeezed handful gives two or three drops" in told
+    assert "It smelled sour when somebody looked: nothing wet until a look finds it earthy." in told
+    assert plans(yard, "b1", "--food", "composted")[0]["week_kg"] > 0
+    call(yard, "log", "inspected", "b1", "--worms", "dead", "--smell", "earthy", "--squeeze", "4")
+    told = call(yard, "feeding", "b1", "--food", "composted")
+    assert told.startswith("Wall bin: no food now.\n")
+    assert "It has an alarm (worms unwell): nothing until that is over, and somebody has looked." in told
+    call(yard, "log", "inspected", "b1", "--worms", "plenty")
+    assert plans(yard, "b1")[0]["week_kg"] > 0
+
+
+def test_a_bed_that_had_its_food_gets_no_more(yard):
+    read(yard, 70)
+    call(yard, "log", "fed", "b1", "40 lb")
+    assert call(yard, "feeding", "b1").startswith("Wall bin: feed nothing more this week. It takes 32 lb a week.\n")
+
+
+def test_what_is_taken_for_granted_is_said(yard):
+    (yard / "heaptender.toml").write_text(SIZED.replace("begun = 2026-01-01\n", ""))
+    read(yard, 70)
+    told = call(yard, "feeding", "b1")
+    assert "Nobody has said when it was begun, so it counts as grown" in told
+    assert "Its damp is not measured: squeeze a handful first" in told
 
 
 @pytest.mark.parametrize(

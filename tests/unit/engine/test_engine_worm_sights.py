@@ -61,6 +61,21 @@ def test_worms_that_left_and_then_died_are_told_anew_as_worse():
     assert priority(drive) == "high"
 
 
+@pytest.mark.parametrize("late", [3 * HOUR, 12 * HOUR, 3 * DAY])
+def test_a_look_that_is_logged_late_rings_all_the_same(late):
+    drive = Drive(yard())
+    drive.advance(T0 + 4 * DAY)
+    drive.work(T0 + 4 * DAY - late, "b1", "inspected", worms="dead", entered=T0 + 4 * DAY + MIN)
+    drive.feed(
+        T0 + 4 * DAY + 2 * MIN,
+        "work",
+        {"kind": "inspected", "place": "b1", "time": T0 + 4 * DAY - late, "worms": "dead"},
+    )
+    assert drive.state_of(KEY) == "unacknowledged"
+    drive.advance(T0 + 4 * DAY + 10 * MIN)
+    assert drive.notices("dead worms since")
+
+
 def test_an_older_look_that_is_logged_late_does_not_speak_for_today():
     drive = Drive(yard())
     look(drive, T0 + DAY, "plenty")

@@ -104,6 +104,26 @@ def test_without_what_decides_there_is_no_plan_and_it_says_why(more, limit):
     assert [one for one, _ in plan.shares] == [limit]
 
 
+@pytest.mark.parametrize(
+    ("more", "limit"),
+    [
+        ({"alarms": ("overheating",)}, Limit.ALARM),
+        ({"hottest_milli_c": fahrenheit(85)}, Limit.HOT_NOW),
+        ({"hottest_milli_c": fahrenheit(95), "worms_g": None}, Limit.HOT_NOW),
+    ],
+)
+def test_danger_forbids_all_food_before_anything_else_is_asked(more, limit):
+    plan = feeding_plan(bed(**more), Food.COMPOSTED)
+    assert (plan.week_g, plan.planned, plan.shares) == (0, True, ((limit, 0.0),))
+    assert feeding_plan(bed(hottest_milli_c=fahrenheit(84.9))).week_g > 0
+
+
+def test_less_than_a_handful_is_nothing_and_little_is_given_at_once():
+    assert feeding_plan(bed(temperature_milli_c=fahrenheit(40.05))).week_g == 0
+    plan = feeding_plan(bed(worms_g=100))
+    assert (plan.week_g, plan.feeds) == (350, 1)
+
+
 def test_composted_food_lies_in_layers_of_an_inch_and_pressed_of_half():
     hungry = bed(worms_g=round(300 * LB))
     composted, pressed = feeding_plan(hungry, Food.COMPOSTED), feeding_plan(hungry, Food.PRESSED)

@@ -27,7 +27,15 @@ def test_the_ranges_of_the_squeeze_follow_one_another():
 
 
 @pytest.mark.parametrize(
-    ("name", "text", "word"), [("worms", " On  the Lid ", "on the lid"), ("smell", "", ""), ("squeeze", "3", "3")]
+    ("name", "text", "word"),
+    [
+        ("worms", " On  the Lid ", "on the lid"),
+        ("smell", "", ""),
+        ("squeeze", "3", "3"),
+        ("worms", "on-the-lid", "on the lid"),
+        ("cocoons", "No", "none"),
+        ("smell", "rotten", "rotten eggs"),
+    ],
 )
 def test_capitals_and_spaces_do_not_matter(name, text, word):
     assert sighting(name, text) == word
