@@ -143,7 +143,8 @@ def _free_air(parts: Sequence[Part], water_g: int, volume: Figure) -> Figure:
         taken = sum(
             part.mass_g / 1000 * solids_and_water_m3(part.material, wettest(part.material.moisture)) for part in parts
         )
-        return (1 - (taken + water_g / 1000 / WATER_KG_M3) / end(volume)) * EVERYTHING
+        # Where water and solids fill more than the volume, there is no air, and the mix stands in water.
+        return max(0.0, (1 - (taken + water_g / 1000 / WATER_KG_M3) / end(volume)) * EVERYTHING)
 
     return _each(at)
 

@@ -11,7 +11,9 @@ from monitor.mix.blend import Part
 from monitor.mix.materials import WET_CN
 
 LEAST_ML, LEAST_IN_FROST_ML = 760_000, 1_500_000
-HIGH_MM, HIGHEST_MM = 1_800, 3_700
+HIGH_MM, HIGHEST_MM = 1_828, 3_657
+FLAT_MM = 600
+"""A heap lower than this loses its heat, however long it is."""
 _LAYER_ML = 250_000
 """About how much of the wet materials lies between two layers of dry ones."""
 _MOST_LAYERS = 6
@@ -34,6 +36,16 @@ class HeapSize:
     def too_high(self) -> bool:
         """Whether it is higher than any heap should be planned."""
         return self.height_mm is not None and self.height_mm > HIGHEST_MM
+
+    @property
+    def too_flat(self) -> bool:
+        """Whether it is spread so thin that it loses its heat."""
+        return self.height_mm is not None and self.height_mm < FLAT_MM
+
+    @property
+    def heaps(self) -> int:
+        """The number of heaps, each on as much ground, of which none can catch fire by its height."""
+        return 1 if self.height_mm is None else max(1, -(-self.height_mm // HIGH_MM))
 
 
 @dataclass(frozen=True, slots=True)

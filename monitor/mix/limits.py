@@ -28,6 +28,10 @@ class Band:
         return min(max(value, self.low), self.high)
 
 
+ORGANIC = Band(25, 40)
+"""C/N by the US organic rule, 7 CFR 205.203(c)(2): `docs/sources.md` S2."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MixLimits:
     """The limits of a mix.
@@ -67,15 +71,25 @@ class MixLimits:
             moisture: The band of moisture, % of wet mass.
             cn: The band of carbon to nitrogen.
             density_most: The greatest settled density, kg/m³.
-            organic: Whether the US organic rule is to be kept: C/N 25 to 40 unless `cn` says otherwise.
+            organic: Whether the US organic rule is to be kept too: C/N 25 to 40.
+
+        Returns:
+            The limits.
+
+        Raises:
+            ValueError: The organic rule and `cn` contradict each other.
         """
         usual = cls()
-        band = cn or (Band(25, 40) if organic else usual.cn)
+        band = cn or usual.cn
+        if organic:
+            if band.high < ORGANIC.low or band.low > ORGANIC.high:
+                raise ValueError(f"the organic rule asks for C/N {ORGANIC.low:g} to {ORGANIC.high:g}")
+            band = Band(max(band.low, ORGANIC.low), min(band.high, ORGANIC.high))
         return cls(
             moisture=moisture or usual.moisture,
             moisture_aim=moisture or usual.moisture_aim,
             cn=band,
-            cn_aim=cn or usual.cn_aim,
+            cn_aim=band if cn else usual.cn_aim,
             cn_goal=band.nearest(usual.cn_goal),
             density_most=usual.density_most if density_most is None else density_most,
             density_is_hard=density_most is not None,

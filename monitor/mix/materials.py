@@ -67,7 +67,7 @@ class Feedstock:
             "nitrogen": (self.nitrogen, 0.0, EVERYTHING),
             "carbon": (self.carbon, 0.0, EVERYTHING),
             "cn": (self.cn, 0.0, 10_000.0),
-            "density": (self.density, 1.0, 3_000.0),
+            "density": (self.density, 15.0, 1_600.0),
             "ash": (self.ash, 0.0, EVERYTHING),
         }
         for what, (figure, least, most) in bounds.items():

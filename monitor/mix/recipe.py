@@ -69,6 +69,7 @@ class Recipe:
         water_g: Water to add, in grams.
         figures: Its figures.
         bounds: The limits that it reaches or breaks.
+        limits: The limits that it was worked out for.
         mending: What would make it fit; None if it fits, or if no material would.
     """
 
@@ -77,6 +78,7 @@ class Recipe:
     water_g: int
     figures: BlendFigures
     bounds: tuple[Bound, ...]
+    limits: MixLimits
     mending: Mending | None = None
 
 
@@ -111,6 +113,7 @@ def work_out(
         water_g=water_g,
         figures=figures,
         bounds=tuple(_bounds(offers, taken, figures, limits)),
+        limits=limits,
         mending=None if fits else _mending(whole, offers, limits, others),
     )
 

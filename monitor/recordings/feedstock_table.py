@@ -71,6 +71,10 @@ def _feedstock(row: Mapping[str, str]) -> Feedstock:
     moisture, nitrogen = figures["moisture"], figures["nitrogen"]
     if moisture is None or nitrogen is None:
         raise ValueError(f"{name}: its {'moisture' if moisture is None else 'nitrogen'} is missing")
+    if 0 < moisture.typical < 1:
+        raise ValueError(
+            f"{name}: moisture {moisture.typical:g} looks like a share of 1; write percent, {moisture.typical * 100:g}"
+        )
     woody = row.get("woody", "").casefold()
     if woody not in (*_YES, *_NO):
         raise ValueError(f"{name}: woody is yes or no, not {quoted(woody)}")

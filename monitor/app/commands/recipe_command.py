@@ -11,7 +11,9 @@ from monitor.model.errors import MisuseError
 
 if TYPE_CHECKING:
     from monitor.configuration import Configuration
-    from monitor.mix import Recipe
+
+LARGE_ML = 6_000_000
+"""About the volume of a heap 6 ft high on 6 ft of ground each way: a larger one is logged only with its ground."""
 
 
 @click.command()
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
 )
 @click.option("--cn", metavar="25..35", help="Carbon to nitrogen, by mass.")
 @click.option("--moisture", metavar="50..60", help="Water, percent of wet mass.")
-@click.option("--density-max", type=click.FloatRange(50, 2000), metavar="600", help="Greatest density, kg/m³.")
+@click.option("--density-max", metavar="600", help="Greatest density: kg/m³, or such as 1000lb/yd3.")
 @click.option("--organic", is_flag=True, help="Keep to C/N 25..40, as the US organic rule asks.")
 @click.option("--bay", metavar='"5 x 5 ft"', help="Ground of the bay, for the height.")
 @click.option("--frost", is_flag=True, help="It is built in frost, and must be bigger.")
@@ -41,7 +43,7 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
     materials: Path | None,
     cn: str | None,
     moisture: str | None,
-    density_max: float | None,
+    density_max: str | None,
     bay: str | None,
     build: str | None,
     by: str | None,
@@ -66,6 +68,8 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
     from monitor.app.mixing import (  # noqa: PLC0415 (so that --help stays quick)
         asked_mix,
         band_of,
+        build_fields,
+        density_of,
         feedstock_lines,
         feedstocks_known,
         ground_mm2,
@@ -85,9 +89,10 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
         return 0
     if not whole:
         raise MisuseError('Name what goes in whole, such as --all "stable litter=400 kg"; --list shows what is known.')
-    limits = MixLimits.asked(band_of(moisture, "--moisture"), band_of(cn, "--cn"), density_max, organic=organic)
+    bands = band_of(moisture, "--moisture"), band_of(cn, "--cn")
     asked = asked_mix(whole, some, known, measures.containers, us=measures.us)
     try:
+        limits = MixLimits.asked(*bands, density_of(density_max), organic=organic)
         recipe = work_out(asked.whole, asked.offers, limits, list(known.values()))
     except ValueError as fault:
         raise MisuseError(f"{fault}.") from None
@@ -97,13 +102,17 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
         print_json(mix_json(recipe, size))
     else:
         click.echo("\n".join(mix_lines(recipe, size, measures, frost=frost)))
-    if not recipe.fits:
+    if not recipe.fits or (size is not None and size.too_high):
+        if build is not None:
+            click.echo("Nothing was written down.", err=True)
         return 1
     if build is None or configuration is None:
         return 0
-    if size is not None and size.too_high:
-        raise MisuseError("Nothing was written down: such a heap is too high to be built.")
-    return _write_down(configuration, recipe, build, by, again=again)
+    if bay is None and (volume or recipe.figures.mass_g) > LARGE_ML:
+        raise MisuseError(
+            'Nothing was written down. So large a heap may be too high: say its ground, such as --bay "8 x 10 ft".'
+        )
+    return _write_down(configuration, build_fields(recipe, measures), build, by, again=again)
 
 
 def _configuration(config_file: Path | None, *, needed: bool) -> "Configuration | None":
@@ -112,18 +121,19 @@ def _configuration(config_file: Path | None, *, needed: bool) -> "Configuration 
     return load_configuration(config_file) if there else None
 
 
-def _write_down(configuration: "Configuration", recipe: "Recipe", build: str, by: str | None, *, again: bool) -> int:
+def _write_down(
+    configuration: "Configuration", fields: dict[str, str], build: str, by: str | None, *, again: bool
+) -> int:
     from monitor.app.entries.entries import work_entry  # noqa: PLC0415
     from monitor.app.entries.naming import place_meant  # noqa: PLC0415
     from monitor.app.loop.asking import ask  # noqa: PLC0415
-    from monitor.app.mixing import build_fields  # noqa: PLC0415
 
     place = place_meant(configuration.settings, build)
     now = time.time_ns() // 1_000_000
-    entry = work_entry(configuration.settings, "built", place, {**build_fields(recipe), "by": by}, now)
+    entry = work_entry(configuration.settings, "built", place, {**fields, "by": by}, now)
     taken = ask(configuration, entry.kind, entry.payload, again=again)
     if taken.question:
         click.echo(f"Not written down yet. {taken.question}\nIf that is right, enter it again with --again.", err=True)
         return 1
-    click.echo(f"Written down: {entry.words}.", err=True)
+    click.echo(f"Written down: {entry.words}. (To take it back: heaptender log undo {place}.)", err=True)
     return 0

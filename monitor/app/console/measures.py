@@ -32,8 +32,9 @@ class Measures:
         }
         if not held:
             return ""
-        # The smallest that need not be filled too often; else the largest.
-        sizes = sorted(held, key=lambda one: held[one].mass_g)
+        # Of those that were weighed, else of all, the smallest that need not be filled too often; else the largest.
+        weighed = [one for one in held if held[one].weighed]
+        sizes = sorted(weighed or held, key=lambda one: held[one].mass_g)
         name = next((one for one in sizes if part.mass_g <= OFTEN * held[one].mass_g), sizes[-1])
         count = part.mass_g / held[name].mass_g
         about = "" if held[name].weighed else "about "

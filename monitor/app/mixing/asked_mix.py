@@ -13,9 +13,15 @@ from monitor.model.containers import Container
 from monitor.model.errors import MisuseError
 from monitor.recordings import Problems, read_feedstocks
 
-_BAND = re.compile(r"\s*([0-9]+(?:\.[0-9]+)?)\s*(?:\.\.\s*([0-9]+(?:\.[0-9]+)?))?\s*")
-_GROUND = re.compile(r"\s*([0-9.]+)\s*(ft|m|')?\s*[x×]\s*([0-9.]+)\s*(ft|m|')\s*", re.IGNORECASE)
-_MM = {"ft": 304.8, "'": 304.8, "m": 1000.0}
+_NUMBER = r"([0-9]+(?:\.[0-9]+)?)"
+_BAND = re.compile(rf"\s*{_NUMBER}\s*(?:(?:\.\.|-|–|to)\s*{_NUMBER})?\s*%?\s*")
+_GROUND = re.compile(rf"\s*{_NUMBER}\s*(ft|in|cm|m|')?\s*(?:[x×*]|by)\s*{_NUMBER}\s*(ft|in|cm|m|')\s*", re.IGNORECASE)
+_DENSITY = re.compile(rf"\s*{_NUMBER}\s*(kg/m3|kg/m³|lb/yd3|lb/yd³)?\s*")
+_MM = {"ft": 304.8, "'": 304.8, "in": 25.4, "cm": 10.0, "m": 1000.0}
+_LB_YD3 = 0.45359237 / 0.764554857984
+"""A pound per cubic yard in kg/m³."""
+SENSIBLE = {"--cn": (5, 300), "--moisture": (20, 85)}
+"""Between which ends a mix can be asked for: beyond them it is no heap, or the number a slip."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,10 +95,29 @@ def band_of(text: str | None, option: str) -> Band | None:
     found = _BAND.fullmatch(text)
     if found is None:
         raise MisuseError(f'{option} is a number or two with dots between, such as 25..35, not "{text}".')
+    low, high = float(found[1]), float(found[2] or found[1])
+    least, most = SENSIBLE[option]
+    if not (least <= low and high <= most):
+        raise MisuseError(f"{option} lies between {least} and {most}; {found[0].strip()} makes no heap.")
     try:
-        return Band(float(found[1]), float(found[2] or found[1]))
+        return Band(low, high)
     except ValueError as fault:
         raise MisuseError(f"{option}: {fault}.") from None
+
+
+def density_of(text: str | None) -> float | None:
+    """Read a density: `600` or `600 kg/m3` in kg/m³, or `1000 lb/yd3`.
+
+    Raises:
+        MisuseError: The text is none, or no mix has it.
+    """
+    if text is None:
+        return None
+    found = _DENSITY.fullmatch(text)
+    kg_m3 = 0.0 if found is None else float(found[1]) * (_LB_YD3 if (found[2] or "").startswith("lb") else 1)
+    if not 50 <= kg_m3 <= 1200:
+        raise MisuseError(f'--density-max is a density such as 600 (kg/m³) or "1000 lb/yd3", not "{text}".')
+    return kg_m3
 
 
 def ground_mm2(text: str | None) -> int | None:

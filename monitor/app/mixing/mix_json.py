@@ -46,7 +46,8 @@ def mix_json(recipe: Recipe, size: HeapSize | None) -> dict[str, Any]:
         ],
         "volume_l": None if figures.volume_ml is None else figures.volume_ml / 1000,
         "height_mm": None if size is None else size.height_mm,
-        "big_enough": None if size is None else size.big_enough,
+        "big_enough": None if size is None else size.big_enough and not size.too_flat,
+        "may_burn": None if size is None else size.may_burn,
     }
 
 

@@ -5,7 +5,6 @@ from collections.abc import Iterable, Iterator
 from monitor.app.console.measures import Measures
 from monitor.mix import (
     HIGH_MM,
-    HIGHEST_MM,
     LEAST_IN_FROST_ML,
     LEAST_ML,
     Bound,
@@ -44,7 +43,7 @@ def mix_lines(recipe: Recipe, size: HeapSize | None, measures: Measures, *, fros
     yield ""
     yield from _figures(recipe, measures)
     yield from _size(size, measures, frost=frost)
-    limits = [_bound(one, measures) for one in recipe.bounds if not one.broken]
+    limits = list(dict.fromkeys(_bound(one, measures) for one in recipe.bounds if not one.broken))
     if limits:
         yield f"What limits it: {', '.join(limits)}."
     yield ""
@@ -75,20 +74,41 @@ def feedstock_lines(known: Iterable[Feedstock], measures: Measures) -> Iterator[
 
 def _verdict(recipe: Recipe, measures: Measures) -> Iterator[str]:
     if recipe.fits:
-        yield "This mix fits."
+        worse = [*_short_of(recipe, measures)]
+        yield f"This mix will do, though not well: {'; '.join(worse)}." if worse else "This mix fits."
         return
     broken = [one for one in recipe.bounds if one.broken]
     yield f"No mix of these fits: {', '.join(_broken(one, recipe, measures) for one in broken)}. This is the nearest."
-    if recipe.mending is None:
-        yield "More of no single material mends it; take less of what goes in whole."
+    mending = recipe.mending
+    if mending is None:
+        yield "No single material would mend it; take less of what goes in whole."
     else:
-        yield f"It would fit with {measures.mass(recipe.mending.more_g)} more of {recipe.mending.material.name}."
+        more = "more " if any(part.material is mending.material for part in recipe.parts) else ""
+        yield f"It would fit with {measures.mass(mending.more_g)} {more}of {mending.material.name}."
+
+
+def _short_of(recipe: Recipe, measures: Measures) -> Iterator[str]:
+    """Yield in which of the limits that should hold a mix falls short."""
+    figures, limits = recipe.figures, recipe.limits
+    near = 0.05
+    for what, figure, aim, unit in (
+        ("moisture", figures.moisture, limits.moisture_aim, " %"),
+        ("C/N", figures.cn, limits.cn_aim, ""),
+    ):
+        if figure is not None and not aim.low - near <= figure.typical <= aim.high + near:
+            yield f"{what} {figure.typical:.0f}{unit}, where {aim.low:g} to {aim.high:g}{unit} is better"
+    if figures.density is not None and figures.density.typical > limits.density_most + near:
+        yield f"heavy, {measures.density(figures.density.typical)}; loosen it with something coarse"
+    if figures.free_air is not None and figures.free_air.typical < limits.free_air_least - near:
+        yield f"little air, {figures.free_air.typical:.0f} %; loosen it with something coarse"
+    if figures.cn_without_wood is not None and figures.cn_without_wood < limits.cn.low:
+        yield f"C/N {figures.cn_without_wood:.0f} without the coarse wood, so expect ammonia"
 
 
 def _broken(bound: Bound, recipe: Recipe, measures: Measures) -> str:
     figures, most = recipe.figures, bound.side == "most"
     if bound.what == "moisture":
-        word = "too wet, whatever you add" if most else "too dry"
+        word = "too wet even so" if most else "too dry"
         return f"{word}, {figures.moisture.typical:.0f} % (at {bound.side} {bound.value:g} %)"
     if bound.what == "density" and figures.density is not None:
         return f"too heavy, {measures.density(figures.density.typical)} (at most {measures.density(bound.value)})"
@@ -130,15 +150,15 @@ def _size(size: HeapSize | None, measures: Measures, *, frost: bool) -> Iterator
     least = measures.volume(LEAST_IN_FROST_ML if frost else LEAST_ML)
     high = f", {measures.height(size.height_mm)} high in that bay" if size.height_mm is not None else ""
     enough = "big enough to heat" if size.big_enough else f"too small to stay hot: {least} is the least"
+    if size.big_enough and size.too_flat:
+        enough = f"too flat to stay hot: heap it up to {measures.height(914)} or more"
     yield f"Heap: {measures.volume(size.volume_ml)} settled{high}; {enough}{' in frost' if frost else ''}"
-    if size.too_high:
+    if size.may_burn:
+        never = "DO NOT BUILD IT SO HIGH" if size.too_high else "Fire"
+        read = "" if size.too_high else ", or read it in its middle each day"
         yield (
-            f"DO NOT BUILD IT SO HIGH: above {measures.height(HIGHEST_MM)} a heap can burn by itself. Make two of it."
-        )
-    elif size.may_burn:
-        yield (
-            f"Fire: above {measures.height(HIGH_MM)} a heap can catch fire by itself. "
-            "Make it lower, and read it in its middle each day. Your fire code comes first."
+            f"{never}: above {measures.height(HIGH_MM)} a heap can catch fire by itself. Make {size.heaps} heaps of it, "
+            f"each on as much ground{read}. Your fire code comes first."
         )
 
 

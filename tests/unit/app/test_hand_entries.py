@@ -123,7 +123,7 @@ def test_several_spots_at_one_time_do_not_conflict(yard):
         (("reading", "p1", "hot"), '"hot" is no temperature; write a number with or without its unit'),
         (("reading", "p1"), "A hand reading is a number and a unit"),
         (("reading", "p1", "900"), "(-76 °F to 572 °F). Is the unit right?"),
-        (("reading", "b1", "70%"), "70 % is moisture, and by hand only temperatures are taken. Note instead"),
+        (("reading", "b1", "70%"), "70 % is moisture, and by hand only temperatures are taken. Squeeze a handful"),
         (("reading", "b1", "3kg"), '"kg" is no unit of temperature here'),
         (
             ("reading", "p1", "131", "--spot", "north"),

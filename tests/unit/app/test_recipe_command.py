@@ -29,7 +29,7 @@ def test_the_answer_in_the_measures_of_a_metric_yard(metric):
         metric, "recipe", "--all", "stable litter=400 kg", "--some", "leaves=6 m3", "--some", "coffee grounds=60 kg",
         "--bay", "1.5 x 1.5 m",
     )  # fmt: skip
-    assert told.startswith("This mix fits.\n")
+    assert told.startswith("This mix will do, though not well: C/N 39, where 25 to 35 is better.\n")
     assert "  stable litter: 400 kg, 1.0 m³ loose\n" in told
     assert "  coffee grounds: 60 kg, 71.5 L loose\n" in told
     assert "Heap: 1.9 m³ settled, 0.9 m high in that bay; big enough to heat\n" in told
@@ -95,14 +95,12 @@ def test_amounts_are_given_and_taken_in_the_yards_containers(with_barrows):
     assert re.search(r"^  leaves: [0-9.]+ kg, [0-9]+ L loose, [0-9.]+ barrows$", told, re.MULTILINE)
     assert " barrows)" in told.split("From the bottom up:")[1]
     one = call(with_barrows, "recipe", "--all", "stable litter=1 barrow", "--some", "leaves")
-    assert "  stable litter: 34 kg, 85 L loose, about 1 barrow\n" in one
+    assert "  stable litter: 34 kg, 85 L loose, about 4.5 buckets\n" in one
 
 
 def test_where_nothing_fits_it_says_what_would():
     told = typed("recipe", "--all", "coffee grounds=100 kg", "--some", "leaves=20 kg", code=1)
-    assert told.startswith(
-        "No mix of these fits: too wet, whatever you add, 73 % (at most 65 %). This is the nearest.\n"
-    )
+    assert told.startswith("No mix of these fits: too wet even so, 73 % (at most 65 %). This is the nearest.\n")
     assert "It would fit with 35.6 kg more of leaves." in told
     found = mix("--all", "coffee grounds=100 kg", "--some", "leaves=20 kg", code=1)
     assert found["fits"] is False
@@ -116,13 +114,26 @@ def test_where_nothing_fits_it_says_what_would():
         (["--all", "cardboard=40 kg"], "too much carbon, C/N 560 (at most 40)"),
         (["--all", "laying-hen manure=40 kg", "--moisture", "40..80"], "too much nitrogen, C/N 6.0 (at least 20)"),
         (
-            ["--all", "cattle manure=100 kg", "--moisture", "40..90", "--cn", "10..40", "--density-max", "600"],
+            ["--all", "cattle manure=100 kg", "--moisture", "40..85", "--cn", "10..40", "--density-max", "600"],
             "too heavy",
         ),
     ],
 )
 def test_each_limit_that_is_broken_has_its_words(words, said):
     assert said.replace("6.0", "6") in typed("recipe", *words, code=1)
+
+
+def test_a_density_may_be_given_as_the_yard_reads_it():
+    asked = ("--all", "grass=100 kg", "--some", "leaves")
+    pounds, kilos = mix(*asked, "--density-max", "280 lb/yd3"), mix(*asked, "--density-max", "166.12")
+    assert pounds["bulk_density_kg_m3"] == pytest.approx(166.12, abs=0.02)
+    assert pounds["bulk_density_kg_m3"] == pytest.approx(kilos["bulk_density_kg_m3"], abs=0.02)
+    assert mix(*asked)["bulk_density_kg_m3"] > 170
+
+
+def test_a_rich_mix_that_only_coarse_wood_balances_is_called_so():
+    told = typed("recipe", "--all", "laying-hen manure=200 kg", "--some", "wood chips")
+    assert "C/N 6 without the coarse wood, so expect ammonia" in told
 
 
 def test_coarse_wood_is_told_of():
@@ -132,9 +143,18 @@ def test_coarse_wood_is_told_of():
 
 def test_a_heap_that_may_burn_and_one_that_is_too_small_are_told_of():
     words = ("recipe", "--all", "grass=400 kg", "--some", "leaves")
-    assert "Fire: above 1.8 m a heap can catch fire by itself." in typed(*words, "--bay", "1.5 x 1.5 m")
-    assert "DO NOT BUILD IT SO HIGH: above 3.7 m a heap can burn by itself." in typed(*words, "--bay", "1 x 1 m")
-    assert "Fire" not in typed(*words, "--bay", "3 x 3 m")
+    told = typed(*words, "--bay", "150 cm by 150 cm")
+    assert (
+        "Fire: above 1.8 m a heap can catch fire by itself. Make 2 heaps of it, each on as much ground, or read it"
+        in told
+    )
+    told = typed(*words, "--bay", "1x1 m", code=1)
+    assert (
+        "DO NOT BUILD IT SO HIGH: above 1.8 m a heap can catch fire by itself. Make 3 heaps of it, each on as much ground."
+        in told
+    )
+    assert "too flat to stay hot: heap it up to 0.9 m or more" in typed(*words, "--bay", "9 x 9 m")
+    assert "Fire" not in typed(*words, "--bay", "2 x 2 m")
     small = ("recipe", "--all", "grass=100 kg", "--some", "leaves")
     assert "; big enough to heat\n" in typed(*small)
     assert "too small to stay hot: 1.5 m³ is the least in frost" in typed(*small, "--frost")
@@ -155,6 +175,11 @@ def test_a_heap_that_may_burn_and_one_that_is_too_small_are_told_of():
         (["--all", "grass=lots"], "is no amount"),
         (["--all", "grass=5 kg", "--some", "grass"], "named twice"),
         (["--all", "grass=5 kg", "--cn", "40..20"], "write the lower end first"),
+        (["--all", "grass=5 kg", "--cn", "0..0"], "--cn lies between 5 and 300; 0..0 makes no heap"),
+        (["--all", "grass=5 kg", "--moisture", "0.5..0.6"], "--moisture lies between 20 and 85"),
+        (["--all", "grass=5 kg", "--moisture", "110 to 120"], "--moisture lies between 20 and 85"),
+        (["--all", "grass=5 kg", "--organic", "--cn", "15-20"], "the organic rule asks for C/N 25 to 40"),
+        (["--all", "grass=5 kg", "--density-max", "light"], "--density-max is a density such as 600 (kg/m³)"),
         (["--all", "grass=5 kg", "--cn", "rich"], "--cn is a number or two with dots between"),
         (["--all", "grass=5 kg", "--bay", "big"], "--bay is length by width"),
         (["--all", "grass=5 kg", "--bay", "1 x 9000 m"], "cannot be"),
@@ -180,6 +205,11 @@ def test_what_cannot_be_understood_is_refused_with_what_would_be_right(words, sa
         ("material,moisture,nitrogen,cn,cn_low\nx,50,1,30,40\n", "cn must rise from low to high"),
         ("material,moisture,nitrogen,cn,woody\nx,50,1,30,maybe\n", "woody is yes or no"),
         ("material,moisture,nitrogen\nx,50,1\n", "state its C/N or its carbon"),
+        ("material,moisture,nitrogen,cn\nx,0.75,2,20\n", "moisture 0.75 looks like a share of 1; write percent, 75"),
+        (
+            "material,moisture,nitrogen,cn,density\nx,75,2,20,8\n",
+            "density must rise from low to high, within 15 and 1600",
+        ),
     ],
 )
 def test_a_table_that_is_wrong_is_refused_by_its_line(tmp_path, text, said):
@@ -191,16 +221,20 @@ def test_the_heap_is_written_down_with_its_parts(yard):
     words = ("recipe", "--all", "horse manure=300 kg", "--some", "leaves=10 m3", "--build", "Bay 2", "--by", "Ann")
     told = call(yard, *words)
     assert "Written down: Bay 2 built" in told
+    assert "(To take it back: heaptender log undo p2.)" in told
     listed = call(yard, "log", "list", "p2")
-    assert "horse manure 300 kg, leaves " in listed
+    assert "Bay 2 built 1022 lb of horse manure, leaves (horse manure 661 lb, leaves 361 lb (C/N 40" in listed
     assert "worked out from the mix" in listed
     assert "it would end and another would begin" in call(yard, *words, code=1)
 
 
 def test_a_mix_that_does_not_fit_or_is_too_high_is_not_written_down(yard):
     call(yard, "recipe", "--all", "cardboard=40 kg", "--build", "p2", code=1)
-    told = call(yard, "recipe", "--all", "grass=2 t", "--some", "leaves", "--bay", "4 x 4 ft", "--build", "p2", code=2)
-    assert "too high to be built" in told
+    told = call(yard, "recipe", "--all", "grass=2 t", "--some", "leaves", "--bay", "4 x 4 ft", "--build", "p2", code=1)
+    assert "Make 9 heaps of it" in told
+    assert told.endswith("Nothing was written down.\n")
+    large = ("recipe", "--all", "grass=200000 lb", "--some", "leaves", "--build", "p2")
+    assert "say its ground, such as --bay" in call(yard, *large, code=2)
     assert not (yard / "data").exists()
 
 

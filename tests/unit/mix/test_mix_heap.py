@@ -22,13 +22,25 @@ def test_the_height_follows_from_the_bay():
 
 
 @pytest.mark.parametrize(
-    ("millimetres", "burns", "too_high"), [(1_800, 0, 0), (1_801, 1, 0), (3_700, 1, 0), (3_701, 1, 1)]
+    ("millimetres", "burns", "too_high"), [(1_828, 0, 0), (1_829, 1, 0), (3_657, 1, 0), (3_658, 1, 1)]
 )
 def test_a_high_heap_may_burn(millimetres, burns, too_high):
     size = heap_size(millimetres * 1_000, 1_000_000)
     assert size.height_mm == millimetres
     assert size.may_burn is bool(burns)
     assert size.too_high is bool(too_high)
+
+
+@pytest.mark.parametrize(("millimetres", "heaps"), [(500, 1), (1_828, 1), (1_829, 2), (3_700, 3), (22_000, 13)])
+def test_it_says_of_how_many_heaps_none_can_burn_by_its_height(millimetres, heaps):
+    assert heap_size(millimetres * 1_000, 1_000_000).heaps == heaps
+    assert millimetres / heaps <= 1_828
+
+
+def test_a_film_on_the_ground_never_heats():
+    assert heap_size(2_000_000, 10**7).too_flat
+    assert not heap_size(2_000_000, 10**6 * 3).too_flat
+    assert not heap_size(2_000_000, None).too_flat
 
 
 def test_each_known_feedstock_names_its_source():

@@ -147,7 +147,9 @@ def test_what_is_no_mix_is_refused(whole, offers, said):
 
 def test_the_organic_rule_asks_for_more_carbon():
     assert MixLimits.asked(organic=True).cn == Band(25, 40)
-    assert MixLimits.asked(cn=Band(22, 24), organic=True).cn == Band(22, 24)
+    assert MixLimits.asked(cn=Band(22, 30), organic=True).cn == Band(25, 30)
+    with pytest.raises(ValueError, match="asks for C/N 25 to 40"):
+        MixLimits.asked(cn=Band(22, 24), organic=True)
     assert MixLimits.asked(cn=Band(22, 24)).cn_goal == 24
     with pytest.raises(ValueError, match="lower end first"):
         Band(30, 20)
