@@ -39,7 +39,11 @@ def live_and_die(folder, seed, chance):
         signal.sigtimedwait([], chance.random() * 0.004)
     finally:
         victim.send_signal(signal.SIGKILL)
-        rest, errors = victim.communicate()
+        # `communicate` would pass over what `readline` has read ahead, and begin in the middle of a line.
+        rest, errors = victim.stdout.read(), victim.stderr.read()
+        victim.wait()
+        victim.stdout.close()
+        victim.stderr.close()
     assert errors == b"", errors.decode()
     # What was said but not yet read was acknowledged too; a last line cut short was not said.
     lines += [line.decode() for line in rest.splitlines(keepends=True) if line.endswith(b"\n")]
