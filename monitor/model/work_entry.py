@@ -16,6 +16,8 @@ ALWAYS = ("by", "note")
 NO_SIGHT = "What did you see? Say one of worms, cocoons, smell and squeeze, such as worms plenty."
 EMPTY_NOTE = "the note is empty; write what you saw"
 _AMOUNT = ("amount", "measure")
+_NEVER_FOR_ANOTHER = (Dimension.DURATION, Dimension.LENGTH, Dimension.AREA)
+"""Kinds of amounts that never stand for another; weight, volume and containers may."""
 
 
 def fields_that_go_with(kind: WorkKind) -> tuple[str, ...]:
@@ -80,7 +82,9 @@ def _amount(settings: Settings, kind: WorkKind, told: Mapping[str, str]) -> dict
         raise MisuseError(
             f"{amount.number} of what? Write the unit too, such as {amount.number} {units.split(', ')[0]}."
         )
-    if (amount.dimension is Dimension.DURATION) != (Dimension.DURATION in declared(kind).dimensions):
+    dimensions = declared(kind).dimensions
+    only_time = dimensions == (Dimension.DURATION,)
+    if amount.dimension not in dimensions and (only_time or amount.dimension in _NEVER_FOR_ANOTHER):
         raise MisuseError(f'"{kind.value}" is not told in {amount.unit}; {units} go with it.')
     return {"amount": amount.number, "measure": amount.measure, "unit": amount.unit}
 

@@ -29,7 +29,7 @@ from monitor.model.hand_words import ANOTHER_STANDS
 from monitor.model.sightings import SIGHTINGS
 from monitor.model.times import show_time
 from monitor.model.work import WorkKind
-from monitor.model.work_kinds import declared, kinds
+from monitor.model.work_kinds import declared, kinds, typed_words
 
 _BELOW_ZERO = re.compile(r"-|-\d.*")
 
@@ -192,6 +192,9 @@ def _entries(
     if what in ("reading", "round"):
         taken = reading_entry if what == "reading" else round_entry
         return [taken(configuration, place, rest, given, now if at is None else at)]
+    kind = typed_words().get(what)
+    if rest and kind is not None and declared(kind).sights:
+        _text(what, rest, 0)
     if rest:
         # The amount may follow the place (`log watered p1 40 L`), and so may the text of a note.
         name = "note" if what == "note" else "amount"

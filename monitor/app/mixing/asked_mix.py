@@ -13,6 +13,8 @@ from monitor.model.containers import Container
 from monitor.model.errors import MisuseError
 from monitor.recordings import Problems, read_feedstocks
 
+WRONG_SHOWN = 10
+"""How many wrong lines of a table are named: a file that is no table has hundreds."""
 _NUMBER = r"([0-9]+(?:\.[0-9]+)?)"
 _BAND = re.compile(rf"\s*{_NUMBER}\s*(?:(?:\.\.|-|–|to)\s*{_NUMBER})?\s*%?\s*")
 _GROUND = re.compile(rf"\s*{_NUMBER}\s*(ft|in|cm|m|')?\s*(?:[x×*]|by)\s*{_NUMBER}\s*(ft|in|cm|m|')\s*", re.IGNORECASE)
@@ -45,7 +47,9 @@ def feedstocks_known(table: Path | None) -> dict[str, Feedstock]:
     problems = Problems()
     own = read_feedstocks(table, problems)
     if len(problems):
-        raise MisuseError("\n".join(problems.sentences()))
+        said = problems.sentences()
+        more = [f"And {len(said) - WRONG_SHOWN} more lines are wrong."] if len(said) > WRONG_SHOWN else []
+        raise MisuseError("\n".join([*said[:WRONG_SHOWN], *more]))
     return own | {name: one for name, one in known_feedstocks().items() if name not in own}
 
 

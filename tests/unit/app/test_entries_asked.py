@@ -57,6 +57,9 @@ def test_a_look_that_says_nothing_is_refused(yard):
     assert "What did you see?" in log(yard, "inspected", "b1", code=2)
     assert "says nothing of smell" in log(yard, "inspected", "b1", "--smell", "odd", code=2)
     assert "does not go with" in log(yard, "fed", "b1", "2 kg", "--worms", "plenty", code=2)
+    told = log(yard, "inspected", "b1", "--worms", "on", "the", "lid", code=2)
+    assert '"the" does not go with "inspected"; put what has spaces in it into quotes' in told
+    assert '"fed" is not told in ft; ' in log(yard, "fed", "b1", "20 ft", code=2)
 
 
 @pytest.mark.parametrize(

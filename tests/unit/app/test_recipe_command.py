@@ -217,6 +217,14 @@ def test_a_table_that_is_wrong_is_refused_by_its_line(tmp_path, text, said):
     assert said in typed("recipe", "--all", "x=5 kg", "--materials", "own.csv", code=2)
 
 
+def test_a_file_that_is_no_table_is_told_in_a_few_lines(tmp_path):
+    rows = "".join(f"x{number},wet,1,30\n" for number in range(200))
+    (tmp_path / "own.csv").write_text(f"material,moisture,nitrogen,cn\n{rows}")
+    told = typed("recipe", "--all", "x=5 kg", "--materials", "own.csv", code=2)
+    assert len(told.splitlines()) == 11
+    assert told.endswith("And 190 more lines are wrong.\n")
+
+
 def test_the_heap_is_written_down_with_its_parts(yard):
     words = ("recipe", "--all", "horse manure=300 kg", "--some", "leaves=10 m3", "--build", "Bay 2", "--by", "Ann")
     told = call(yard, *words)
