@@ -7,7 +7,7 @@ from monitor.app.entries.work_log import work_log
 from monitor.app.yard.yard_view import YardView
 from monitor.conditioning import calibrate
 from monitor.configuration import Configuration
-from monitor.husbandry import BedNow
+from monitor.husbandry import FOOD_KG_M3, BedNow
 from monitor.journal import Store
 from monitor.mix import known_feedstocks
 from monitor.model.alarm_kinds import Alarm, alarm_key, alarm_name
@@ -29,8 +29,6 @@ SEEN_MS = 14 * DAY_MS
 FORBID = (Alarm.WORMS_IN_DANGER, Alarm.OVERHEATING, Alarm.FREEZING, Alarm.WORMS_UNWELL)
 """The alarms whose advice is to feed nothing."""
 BAD_SMELLS = ("sour", "ammonia", "rotten eggs")
-FOOD_KG_M3 = 500.0
-"""The density of food whose own is unknown, kg/m³; from memory."""
 _HAND = Probe(place="", role=Role.BEDDING, address="")
 
 

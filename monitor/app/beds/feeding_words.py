@@ -95,13 +95,11 @@ def _reason(limit: Limit, share: float, plan: FeedingPlan, bed: BedNow, measures
         surface, appetite = measures.mass(plan.surface_g), measures.mass(plan.appetite_g)
         return f"Its surface takes {surface} a week; its worms would eat {appetite}."
     if limit in (Limit.COLD, Limit.WARM) and bed.temperature_milli_c is not None:
-        return f"It is {limit.value}, {show_temperature(bed.temperature_milli_c, unit)} over three days: {left}."
+        return f"It is {limit.value}, {show_temperature(bed.temperature_milli_c, unit)} by the readings of three days: {left}."
     if limit is Limit.ALARM:
         return f"It has an alarm ({', '.join(bed.alarms)}): nothing until that is over, and somebody has looked."
     if limit is Limit.HOT_NOW and bed.hottest_milli_c is not None:
-        return (
-            f"Its hottest spot is at {show_temperature(bed.hottest_milli_c, unit)} now: nothing, and take hot food out."
-        )
+        return f"It was last read at {show_temperature(bed.hottest_milli_c, unit)}: nothing, and take hot food out."
     if limit is Limit.WET:
         damp = "" if bed.moisture_milli_pct is None or bed.runs else f", {show_percent(bed.moisture_milli_pct)}"
         return f"It is wet{damp}: nothing wet until a squeezed handful gives two or three drops; dry bedding instead."

@@ -9,7 +9,7 @@ from monitor.model.containers import Container
 OFTEN = 12
 """How often a person fills a container of one kind before a larger one is named."""
 _LB_G, _FT3_ML, _YD3_ML, _GAL_ML, _IN_MM = 453.59237, 28_316.846592, 764_554.857984, 3_785.411784, 25.4
-_KG_M3_PER_LB_YD3 = _LB_G / 1000 / (_YD3_ML / 1e6)
+KG_M3_PER_LB_YD3 = _LB_G / 1000 / (_YD3_ML / 1e6)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +65,7 @@ class Measures:
 
     def density(self, kg_m3: float) -> str:
         """Return a density in kg/m³ or lb/yd³."""
-        return f"{kg_m3 / _KG_M3_PER_LB_YD3:.0f} lb/yd³" if self.us else f"{kg_m3:.0f} kg/m³"
+        return f"{kg_m3 / KG_M3_PER_LB_YD3:.0f} lb/yd³" if self.us else f"{kg_m3:.0f} kg/m³"
 
 
 def _rounded(value: float, unit: str) -> str:

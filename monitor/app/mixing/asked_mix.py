@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from monitor.app.console.measures import KG_M3_PER_LB_YD3
 from monitor.mix import Band, Feedstock, Offer, Part, known_feedstocks
 from monitor.model.amounts import Amount, Dimension, parse_amount
 from monitor.model.containers import Container
@@ -20,8 +21,6 @@ _BAND = re.compile(rf"\s*{_NUMBER}\s*(?:(?:\.\.|-|–|to)\s*{_NUMBER})?\s*%?\s*"
 _GROUND = re.compile(rf"\s*{_NUMBER}\s*(ft|in|cm|m|')?\s*(?:[x×*]|by)\s*{_NUMBER}\s*(ft|in|cm|m|')\s*", re.IGNORECASE)
 _DENSITY = re.compile(rf"\s*{_NUMBER}\s*(kg/m3|kg/m³|lb/yd3|lb/yd³)?\s*")
 _MM = {"ft": 304.8, "'": 304.8, "in": 25.4, "cm": 10.0, "m": 1000.0}
-_LB_YD3 = 0.45359237 / 0.764554857984
-"""A pound per cubic yard in kg/m³."""
 SENSIBLE = {"--cn": (5, 300), "--moisture": (20, 85)}
 """Between which ends a mix can be asked for: beyond them it is no heap, or the number a slip."""
 
@@ -39,7 +38,7 @@ def feedstocks_known(table: Path | None) -> dict[str, Feedstock]:
     """Return the feedstocks by name: those of a person's own table first, which replace ours of the same name.
 
     Raises:
-        MisuseError: The table cannot be understood; the message has every line that is wrong.
+        MisuseError: The table cannot be understood; the message has the first lines that are wrong.
         UnavailableError: It cannot be read.
     """
     if table is None:
@@ -118,7 +117,7 @@ def density_of(text: str | None) -> float | None:
     if text is None:
         return None
     found = _DENSITY.fullmatch(text)
-    kg_m3 = 0.0 if found is None else float(found[1]) * (_LB_YD3 if (found[2] or "").startswith("lb") else 1)
+    kg_m3 = 0.0 if found is None else float(found[1]) * (KG_M3_PER_LB_YD3 if (found[2] or "").startswith("lb") else 1)
     if not 50 <= kg_m3 <= 1200:
         raise MisuseError(f'--density-max is a density such as 600 (kg/m³) or "1000 lb/yd3", not "{text}".')
     return kg_m3

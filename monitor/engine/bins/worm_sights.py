@@ -4,16 +4,21 @@
    was last emptied says nothing of the bed that lies there now.
 2. Nothing but a look that finds them well, or an emptying, ends it: that no probe finds fault with a bed does not make it good.
 3. It counts from the first of the looks that found them so, one after another. Nobody has looked since the last of them, so it
-   holds now, however late that was written down.
+   holds now, also where it was written down late. What was seen more than a fortnight before begins no alarm: it comes from an
+   old log, and nobody knows how they are.
 """
 
 from monitor.engine.context.core import Core
 from monitor.engine.context.places import Places
-from monitor.model.alarm_kinds import Alarm
+from monitor.model.alarm_kinds import Alarm, alarm_key
 from monitor.model.alarm_values import AlarmValues
 from monitor.model.sightings import DEAD, UNWELL
+from monitor.model.times import DAY_MS
 from monitor.model.work import Work
 from monitor.model.work_kinds import Material, declared
+
+SPEAKS_MS = 14 * DAY_MS
+"""How long ago a look that begins the alarm may have been, when it is logged: an older one says nothing of today. Ours."""
 
 
 def follow_worms(core: Core, place: str) -> None:
@@ -31,6 +36,9 @@ def follow_worms(core: Core, place: str) -> None:
             ill.append(work)
     if not ill:
         core.ends(place, Alarm.WORMS_UNWELL)
+        return
+    known = core.state.alarms.get(alarm_key(place, Alarm.WORMS_UNWELL))
+    if core.at - ill[-1].time > SPEAKS_MS and (known is None or not known.on):
         return
     stage, values = int(ill[-1].worms == DEAD), AlarmValues(variant=ill[-1].worms)
     core.begins(place, Alarm.WORMS_UNWELL, since=ill[0].time, last=core.at, values=values, stage=stage)

@@ -35,7 +35,7 @@ def test_a_warm_bed_gets_less_and_the_reason_is_said(yard):
     read(yard, 83.5)
     told = call(yard, "feeding", "b1")
     assert told.startswith("Wall bin: 9.6 lb of food a week")
-    assert "  It is warm, 83.5 °F over three days: 30 %.\n" in told
+    assert "  It is warm, 83.5 °F by the readings of three days: 30 %.\n" in told
 
 
 def test_warmth_is_the_mean_of_the_hours_of_three_days(yard):
@@ -95,7 +95,7 @@ def test_a_bed_that_is_hot_now_gets_nothing_whatever_its_mean_is(yard):
     told = call(yard, "feeding", "b1")
     assert told.startswith("Wall bin: no food now.\n")
     assert "  It has an alarm (worms in danger" in told
-    assert "  Its hottest spot is at 97 °F now: nothing, and take hot food out.\n" in told
+    assert "  It was last read at 97 °F: nothing, and take hot food out.\n" in told
 
 
 def test_what_somebody_saw_forbids_food(yard):

@@ -76,6 +76,26 @@ def test_a_look_that_is_logged_late_rings_all_the_same(late):
     assert drive.notices("dead worms since")
 
 
+def test_a_look_out_of_an_old_log_says_nothing_of_today():
+    drive = Drive(yard())
+    drive.advance(T0 + 100 * DAY)
+    drive.work(T0 + 80 * DAY, "b1", "inspected", worms="dead", entered=T0 + 100 * DAY + MIN)
+    drive.feed(
+        drive.engine.last + MIN, "work", {"kind": "inspected", "place": "b1", "time": T0 + 80 * DAY, "worms": "dead"}
+    )
+    assert KEY not in drive.engine.state.alarms
+
+
+def test_an_alarm_that_rings_does_not_end_by_its_age():
+    drive = Drive(yard())
+    look(drive, T0 + HOUR, "dead")
+    drive.advance(T0 + 30 * DAY)
+    drive.feed(
+        T0 + 30 * DAY + MIN, "work", {"kind": "inspected", "place": "b1", "time": T0 + 2 * HOUR, "worms": "dead"}
+    )
+    assert drive.engine.state.alarms[KEY].on
+
+
 def test_an_older_look_that_is_logged_late_does_not_speak_for_today():
     drive = Drive(yard())
     look(drive, T0 + DAY, "plenty")
