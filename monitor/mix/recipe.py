@@ -300,7 +300,9 @@ def _bounds(
             yield Bound("density", "most", most, limits.density_is_hard and figures.density.typical > most + near)
         if figures.free_air.typical <= limits.free_air_least + _AT_END:
             yield Bound("free air", "least", limits.free_air_least)
-    if figures.cn is not None:
+    if figures.cn is None:
+        yield Bound("C/N", "most", limits.cn.high, broken=True)
+    else:
         yield from _of_band("C/N", figures.cn.typical, (limits.cn, limits.cn_aim), _AT_END)
     for offer, part in zip(offers, taken, strict=True):
         if offer.most_g and part.mass_g >= offer.most_g:

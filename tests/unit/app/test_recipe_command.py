@@ -217,6 +217,13 @@ def test_a_table_that_is_wrong_is_refused_by_its_line(tmp_path, text, said):
     assert said in typed("recipe", "--all", "x=5 kg", "--materials", "own.csv", code=2)
 
 
+def test_a_mix_without_nitrogen_says_what_it_lacks(tmp_path):
+    (tmp_path / "own.csv").write_text("material,moisture,nitrogen,carbon\nbare wood,55,0,50\n")
+    told = typed("recipe", "--all", "bare wood=100 kg", "--materials", "own.csv", code=1)
+    assert told.startswith("No mix of these fits: nothing in it holds nitrogen. This is the nearest.\n")
+    assert "C/N: undefined, as nothing in it holds nitrogen; such a heap does not heat" in told
+
+
 def test_a_file_that_is_no_table_is_told_in_a_few_lines(tmp_path):
     rows = "".join(f"x{number},wet,1,30\n" for number in range(200))
     (tmp_path / "own.csv").write_text(f"material,moisture,nitrogen,cn\n{rows}")
