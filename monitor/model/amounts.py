@@ -124,13 +124,14 @@ class Amount:
         return _fraction(self.number)
 
 
-def parse_amount(text: str, measure: str = "", *, us: bool = False) -> Amount:
+def parse_amount(text: str, measure: str = "", *, us: bool = False, zero: bool = False) -> Amount:
     """Read an amount that a person typed, in one piece or with its measure apart.
 
     Args:
         text: `5`, `5lb`, `1,5 kg`, `1/2 yd3`.
         measure: The unit, if it stands apart; a unit in `text` must be the same.
         us: Whether the yard is a US one, in which a ton is 2,000 lb.
+        zero: Whether nothing is an amount too, as of a fraction of which nothing was left.
 
     Returns:
         The amount; without a unit it is a bare number.
@@ -138,7 +139,7 @@ def parse_amount(text: str, measure: str = "", *, us: bool = False) -> Amount:
     Raises:
         ValueError: The text is no amount, or its unit is unknown; the message says what would be right.
     """
-    number, typed = _parts(text.strip())
+    number, typed = _parts(text.strip(), zero=zero)
     apart = measure.strip()
     if typed and apart and unit_named(typed, us=us) is not unit_named(apart, us=us):
         raise ValueError(f'"{text.strip()}" and "{apart}" are two measures; write one, such as "{number} {apart}"')
@@ -210,14 +211,14 @@ def known_amount(number: str, measure: str, unit: str = "") -> Amount | None:
     )  # fmt: skip
 
 
-def _parts(text: str) -> tuple[str, str]:
+def _parts(text: str, *, zero: bool) -> tuple[str, str]:
     if thousands := _THOUSANDS.match(text):
         plain = thousands[0].replace(",", "")
         raise ValueError(f'"{text[:20]}" can be two amounts; write {plain} or {thousands[0].replace(",", ".")}')
     found = _TYPED.fullmatch(re.sub(r"^([0-9]+),(?=[0-9])", r"\1.", text))
     if found is None or len(found[1]) > _LONGEST_NUMBER or (found[2] and found[2][0] in "./,0123456789"):
         raise ValueError(f'"{text[:20]}" is no amount; write a number and a unit, such as 20 L or 5 lb')
-    if _fraction(found[1]) <= 0:
+    if not zero and _fraction(found[1]) <= 0:
         raise ValueError(f'"{text[:20]}" is nothing; an amount is more than 0')
     return found[1], found[2].strip()
 

@@ -44,10 +44,12 @@ class Work:
         amount: A number with its `measure` (`20`, `L`), as text so that nothing is rounded.
         measure: Unit of the amount, as it was typed.
         unit: The same as the yard understands it (`lb`, `L`, a container's id), or "".
-        what: The material used or brought: a batch, a delivery or a material; "" if unknown.
+        what: The material used, brought, sampled or screened: a batch, a harvest, a delivery or a material; "" if unknown.
         source: Origin of the material, or "".
         spot: Spot in the place, by the site's own name, or "".
         worms, cocoons, smell, squeeze: The sights of a look into a bin, in the words of `sightings`, or "".
+        moisture: Percent of wet mass, 0 to 100, as a plain number (`74`), or "".
+        fines, middle, overs: The fractions of what was screened, each as a number and its unit's id (`30 kg`), or "".
         by: Name of the person who did it.
         note: Free words.
     """
@@ -69,5 +71,9 @@ class Work:
     cocoons: str = ""
     smell: str = ""
     squeeze: str = ""
+    moisture: str = ""
+    fines: str = ""
+    middle: str = ""
+    overs: str = ""
     by: str = ""
     note: str = ""

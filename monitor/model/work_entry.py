@@ -1,21 +1,24 @@
 """Turns a person's description of a piece of work into the fields of its event: one parser for command line, page and CSV."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from monitor.model.amounts import Dimension, offered, parse_amount
-from monitor.model.errors import MisuseError
+from monitor.model.amounts import Amount, Dimension, offered, parse_amount
+from monitor.model.errors import FieldError, MisuseError
 from monitor.model.settings import Settings
 from monitor.model.sightings import sighting
 from monitor.model.work import Work, WorkKind
-from monitor.model.work_kinds import SIGHTS, declared
+from monitor.model.work_kinds import FRACTIONS, SIGHTS, declared
 
 ALWAYS = ("by", "note")
 """Fields that go with every kind of work."""
 NO_SIGHT = "What did you see? Say one of worms, cocoons, smell and squeeze, such as worms plenty."
 EMPTY_NOTE = "the note is empty; write what you saw"
 _AMOUNT = ("amount", "measure")
+_OF_FRACTIONS = (Dimension.MASS, Dimension.VOLUME, Dimension.CONTAINERS)
+_PERCENT = re.compile(r"([0-9]{1,3}(?:[.,][0-9]{1,3})?)\s*%?")
 _NEVER_FOR_ANOTHER = (Dimension.DURATION, Dimension.LENGTH, Dimension.AREA)
 """Kinds of amounts that never stand for another; weight, volume and containers may."""
 
@@ -48,7 +51,7 @@ def work_fields(settings: Settings, kind: WorkKind, given: Mapping[str, Any]) ->
         Texts by name of the field, with the unit as the yard understands it.
 
     Raises:
-        MisuseError: A field does not belong to that kind, the amount is none, or its unit is unknown.
+        MisuseError: A field does not belong to that kind, an amount is none, its unit is unknown, or a figure cannot be.
     """
     allowed = fields_that_go_with(kind)
     told = {name: str(value).strip() for name, value in given.items() if value is not None and str(value).strip()}
@@ -59,17 +62,63 @@ def work_fields(settings: Settings, kind: WorkKind, given: Mapping[str, Any]) ->
         raise MisuseError(f'"{kind.value}" says nothing of "{wrong}"; {", ".join(allowed)} go with it.')
     if "measure" in told and "amount" not in told:
         raise MisuseError(f"How many {told['measure']}? Write the amount too, such as 20 {told['measure']}.")
-    fields = {name: _understood(name, told[name]) for name in allowed if name in told}
+    fields = {name: _understood(settings, name, told[name]) for name in allowed if name in told}
     if declared(kind).sights and not fields.keys() & set(SIGHTS):
         raise MisuseError(NO_SIGHT)
     return fields | (_amount(settings, kind, told) if "amount" in told else {})
 
 
-def _understood(name: str, text: str) -> str:
+def _understood(settings: Settings, name: str, text: str) -> str:
     try:
-        return sighting(name, text) if name in SIGHTS else text
+        if name in SIGHTS:
+            return sighting(name, text)
+        if name == "moisture":
+            return moisture_understood(text)
+        return fraction_understood(settings, name, text) if name in FRACTIONS else text
     except ValueError as fault:
-        raise MisuseError(f"{fault}.") from fault
+        raise FieldError(f"{fault}.", name) from fault
+
+
+def moisture_understood(text: str) -> str:
+    """Return a moisture as the record keeps it: percent of wet mass as a plain number; "" stays "".
+
+    Raises:
+        ValueError: It is no number from 0 to 100.
+    """
+    plain = text.strip()
+    found = _PERCENT.fullmatch(plain)
+    if plain and (found is None or float(found[1].replace(",", ".")) > 100):
+        raise ValueError(f'"{plain[:20]}" is no moisture; it is a percentage of the wet mass from 0 to 100, such as 74')
+    return found[1].replace(",", ".") if found is not None else ""
+
+
+def fraction_understood(settings: Settings, name: str, text: str) -> str:
+    """Return a fraction of what was screened as the record keeps it: its number and its unit's id; "" stays "".
+
+    Args:
+        settings: The yard's, for its units.
+        name: The field, for the sentence of an error.
+        text: As typed; 0 says that nothing was left of it.
+
+    Raises:
+        ValueError: It is neither a mass nor a volume, or its unit is unknown.
+    """
+    if not text.strip():
+        return ""
+    us = is_us(settings)
+    amount, usual = parse_amount(text, us=us, zero=True), "lb" if us else "kg"
+    if amount.dimension not in _OF_FRACTIONS:
+        right = f"{name} are a mass or a volume, such as {amount.number} {usual}"
+        raise ValueError(f'"{text.strip()[:20]}" says nothing of {name}; {right}')
+    return f"{amount.number} {amount.unit}"
+
+
+def fraction_of(work: Work, name: str) -> Amount | None:
+    """Return a fraction of a screening; None if it was not measured, or cannot be read."""
+    try:
+        return parse_amount(getattr(work, name), zero=True)
+    except ValueError:
+        return None
 
 
 def _amount(settings: Settings, kind: WorkKind, told: Mapping[str, str]) -> dict[str, str]:
@@ -89,12 +138,14 @@ def _amount(settings: Settings, kind: WorkKind, told: Mapping[str, str]) -> dict
     return {"amount": amount.number, "measure": amount.measure, "unit": amount.unit}
 
 
-def amount_understood(settings: Settings, work: Work) -> Work:
-    """Return a row of a work log with its amount as the yard understands it; a number without a unit stays a bare number.
+def figures_understood(settings: Settings, work: Work) -> Work:
+    """Return a row of a work log with its amounts as the yard understands them; a number without a unit stays a bare number.
 
     Raises:
-        ValueError: The amount cannot be read, or its unit is unknown or ambiguous; the message says what would be right.
+        ValueError: A figure cannot be read, or its unit is unknown or ambiguous; the message says what would be right.
     """
+    fines, middle, overs = (fraction_understood(settings, name, getattr(work, name)) for name in FRACTIONS)
+    work = replace(work, moisture=moisture_understood(work.moisture), fines=fines, middle=middle, overs=overs)
     if not work.amount:
         return work
     amount = parse_amount(work.amount, work.measure or work.unit, us=is_us(settings))

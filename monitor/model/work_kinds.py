@@ -110,6 +110,10 @@ _WATER = (Dimension.VOLUME, Dimension.CONTAINERS)
 _CAME = ("what", "source")
 SIGHTS = ("worms", "cocoons", "smell", "squeeze")
 """Fields of a look into a bin; `sightings` has the words of each."""
+FRACTIONS = ("fines", "middle", "overs")
+"""Fields of a screening: what passes 1/8 in (3.2 mm), what passes 1/4 in (6.4 mm) and not 1/8, and what stays on the screen."""
+FIGURES = ("moisture", *FRACTIONS)
+"""Fields that hold a figure beside the amount."""
 _DAY_PART, _HALF_HOUR = 6 * HOUR_MS, 30 * MINUTE_MS
 
 # The page offers the kinds in this order.
@@ -141,15 +145,16 @@ KINDS: dict[WorkKind, KindOfWork] = {
             fields=("what",),
         ),
         KindOfWork(
-            kind=WorkKind.HARVESTED, where=_BED, dimensions=(*_BULK, Dimension.LENGTH),
-            same_within_ms=_DAY_PART,
+            kind=WorkKind.HARVESTED, where=_BED, dimensions=(*_BULK, Dimension.LENGTH), fields=("moisture",),
+            same_within_ms=_DAY_PART, own_form=True,
         ),
         KindOfWork(kind=WorkKind.NOTE, where=_HEAP | _BED | _AIR, fields=("spot",), remark_only=True, own_form=True),
         KindOfWork(kind=WorkKind.SEEN, shown="looked at", where=_HEAP | _BED, fields=("spot",)),
         KindOfWork(kind=WorkKind.INSPECTED, where=_BED, fields=("spot", *SIGHTS), sights=True, own_form=True),
         KindOfWork(kind=WorkKind.FAN, shown="fan run", where=_HEAP, dimensions=(Dimension.DURATION,)),
         KindOfWork(
-            kind=WorkKind.SAMPLED, where=_HEAP | _BED, dimensions=_WEIGHED, fields=("spot",),
+            kind=WorkKind.SAMPLED, where=_HEAP | _BED, dimensions=_WEIGHED, fields=("what", "spot", "moisture"),
+            own_form=True,
         ),
         KindOfWork(
             kind=WorkKind.BUILT, fills=True, where=_HEAP, dimensions=(*_BULK, Dimension.LENGTH), fields=_CAME,
@@ -168,7 +173,7 @@ KINDS: dict[WorkKind, KindOfWork] = {
             material=Material.JOINS, needs_heap=True, same_within_ms=_DAY_PART,
         ),
         KindOfWork(
-            kind=WorkKind.SCREENED, where=_HEAP | _BED, dimensions=_BULK,
+            kind=WorkKind.SCREENED, where=_HEAP | _BED, dimensions=_BULK, fields=("what", *FIGURES), own_form=True,
         ),
         KindOfWork(
             kind=WorkKind.EMPTIED, where=_HEAP | _BED, dimensions=_BULK, material=Material.ENDS,

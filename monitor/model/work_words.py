@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from monitor.model.sightings import sightings_said
 from monitor.model.work import Work
-from monitor.model.work_kinds import declared
+from monitor.model.work_kinds import FRACTIONS, declared
 
 Name = Callable[[str], str]
 """Returns the name that people use for a place or a probe, from its id."""
@@ -36,11 +36,18 @@ def work_said(work: Work, place_name: Name = str, probe_name: Name = str, *, wit
         words += f" to {place_name(work.to)}"
     if work.spot:
         words += f" at {work.spot}"
+    words += _figures_said(work)
     if kind.sights and (seen := sightings_said(work)):
         words += f": {', '.join(seen)}"
     if work.note and with_note:
         words += f" ({work.note})"
     return words
+
+
+def _figures_said(work: Work) -> str:
+    words = f", moisture {work.moisture} %" if work.moisture else ""
+    fractions = [f"{name} {getattr(work, name)}" for name in FRACTIONS if getattr(work, name)]
+    return words + (f": {', '.join(fractions)}" if fractions else "")
 
 
 def amount_said(work: Work) -> str:

@@ -11,7 +11,7 @@ from monitor.model.sightings import sighting
 from monitor.model.times import show_time
 from monitor.model.units import UNITS_OF, unit_code
 from monitor.model.work import Work, WorkKind
-from monitor.model.work_kinds import PROBE_WORK, SIGHTS, typed_words
+from monitor.model.work_kinds import FIGURES, PROBE_WORK, SIGHTS, typed_words
 from monitor.recordings.file_problems import Problems, quoted
 from monitor.recordings.formulas import defused
 from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError
@@ -60,7 +60,8 @@ def stream_work(
     table = Table(path, Kind.WORK, problems, forms)
     time_of = sheet_times(path, Kind.WORK, forms)
     for number, row in table.all_rows():
-        time, entered, place, to, batch, probe, kind, amount, measure, by, note, unit, source, what, spot, *seen = row
+        time, entered, place, to, batch, probe, kind, amount, measure, by, note, unit, source, what, spot, *rest = row
+        seen, figures = rest[: len(SIGHTS)], rest[len(SIGHTS) :]
         try:
             what_kind = _work_kind(kind)
             if "probe" in table.filled and what_kind not in PROBE_WORK:
@@ -84,6 +85,7 @@ def stream_work(
                 what=what.strip(),
                 spot=spot.strip(),
                 **{name: sighting(name, text) for name, text in zip(SIGHTS, seen, strict=True)},
+                **{name: text.strip() for name, text in zip(FIGURES, figures, strict=True)},
             )
         except SheetQuestionError as question:
             raise question.misuse(table.file, number) from None
@@ -161,7 +163,7 @@ def write_work(entries: Iterable[Work], out: TextIO) -> int:
     for work in entries:
         entered = "" if work.entered is None else show_time(work.entered)
         texts = (work.place, work.to, work.batch, work.probe, work.kind.value, work.amount, work.measure, work.by)
-        seen = (getattr(work, name) for name in SIGHTS)
+        seen = (getattr(work, name) for name in (*SIGHTS, *FIGURES))
         more = (work.note, work.unit, work.source, work.what, work.spot, *seen)
         out.write(row_line((show_time(work.time), entered, *(defused(_clean(text)) for text in (*texts, *more)))))
         count += 1

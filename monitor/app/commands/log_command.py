@@ -56,6 +56,8 @@ the command asks, writes nothing down, and exits with 1; --again takes the entry
   heaptender log fed b1 --amount 2 --measure kg
   heaptender log added p1 2 buckets --what "coffee grounds" --from "a kitchen"
   heaptender log inspected b1 --worms "on the lid" --smell sour --squeeze 5
+  heaptender log harvested b1 "100 lb" --moisture 74
+  heaptender log screened b1 "47 lb" --moisture 45 --fines "30 lb" --middle "9 lb" --overs "8 lb"
   heaptender log moved p1 --to p2
   heaptender log probe-in p1 --probe p1-a
 
@@ -87,13 +89,19 @@ List entries, take one back, correct one, by number (a place alone means its new
 @click.option("--probe", metavar="PROBE", help=f"Which probe ({_OF_PROBE}).")
 @click.option("--amount", metavar="N", help="How much: 20 L, 5lb, 3 buckets.")
 @click.option("--measure", metavar="UNIT", help="Unit of the amount, if given apart.")
-@click.option("--what", "what_came", metavar="MATERIAL", help="What came in or was used: a material, or a batch.")
+@click.option(
+    "--what", "what_came", metavar="MATERIAL", help="Which material, batch or harvest came in, was used or screened."
+)
 @click.option("--from", "origin", metavar="WHOM", help="Where it came from.")
 @click.option("--spot", metavar="SPOT", help="Where in the place, by the site's own names.")
 @click.option("--worms", metavar="WORD", help=f"Worms seen: {_words('worms')} (inspected).")
 @click.option("--cocoons", metavar="WORD", help=f"Cocoons seen: {_words('cocoons')} (inspected).")
 @click.option("--smell", metavar="WORD", help=f"Its smell: {_words('smell')} (inspected).")
 @click.option("--squeeze", metavar="1-5", help="A handful squeezed: 1 crumbles, 3 one drop, 5 runs (inspected).")
+@click.option("--moisture", metavar="PERCENT", help="Its moisture, % of wet mass (harvested, screened, sampled).")
+@click.option("--fines", metavar="N", help="What passed 1/8 in (3.2 mm): 30 kg (screened).")
+@click.option("--middle", metavar="N", help="What passed 1/4 in (6.4 mm) and not 1/8 in (screened).")
+@click.option("--overs", metavar="N", help="What stayed on the screen (screened).")
 @click.option("--batch", metavar="BATCH", help="The batch, if it is not the one that lies there.")
 @click.option("--place", metavar="PLACE", help="The right place (correct).")
 @click.option("--depth", metavar="LENGTH", help="How deep, such as 24in (reading, round).")

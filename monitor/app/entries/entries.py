@@ -21,7 +21,7 @@ from monitor.model.settings import Settings
 from monitor.model.sightings import UNWELL
 from monitor.model.work import WorkKind
 from monitor.model.work_entry import fields_that_go_with, work_fields
-from monitor.model.work_kinds import SIGHTS, typed_words
+from monitor.model.work_kinds import FIGURES, SIGHTS, typed_words
 from monitor.model.work_words import work_said
 from monitor.notices import Facts, compose
 
@@ -77,7 +77,7 @@ OPTIONS: dict[str, str] = {"source": "from"}
 _TROUBLE = (
     "If that lasted, label the time as trouble, so that tuning learns from it: heaptender label {} START END trouble."
 )
-_WORK_OPTIONS = ("to", "probe", "amount", "measure", "what", "source", "spot", "batch", *SIGHTS)
+_WORK_OPTIONS = ("to", "probe", "amount", "measure", "what", "source", "spot", "batch", *SIGHTS, *FIGURES)
 
 
 def work_entry(settings: Settings, what: str, place: str, given: Mapping[str, Any], at: int) -> Entry:

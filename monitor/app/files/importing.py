@@ -29,7 +29,8 @@ from monitor.model.settings import Settings
 from monitor.model.times import YEAR_2000_MS, show_time
 from monitor.model.units import UNITS_OF, Quantity
 from monitor.model.work import Work
-from monitor.model.work_entry import amount_understood
+from monitor.model.work_entry import figures_understood
+from monitor.model.work_kinds import FIGURES
 from monitor.recordings import (
     RECORDING,
     Kind,
@@ -194,7 +195,7 @@ def work_meant(settings: Settings, work: Work, where: str) -> Work:
     """
     try:
         return replace(
-            amount_understood(settings, work),
+            figures_understood(settings, work),
             place=place_meant(settings, work.place),
             to=place_meant(settings, work.to) if work.to else "",
             probe=probe_meant(settings, work.probe) if work.probe else "",
@@ -284,7 +285,8 @@ def _key(work: Work) -> tuple[object, ...]:
     amount = known_amount(work.amount, work.measure, work.unit)
     much = None if amount is None else (amount.number, amount.unit or amount.measure)
     return (work.time, work.place, work.kind, work.to, work.batch, work.probe, much, work.by, work.note, work.what,
-            work.source, work.spot, work.worms, work.cocoons, work.smell, work.squeeze)  # fmt: skip
+            work.source, work.spot, work.worms, work.cocoons, work.smell, work.squeeze,
+            *(getattr(work, name) for name in FIGURES))  # fmt: skip
 
 
 def _helpings(items: Sequence[_T], size: int) -> Iterator[Sequence[_T]]:

@@ -9,14 +9,14 @@ from monitor.model.events import EventKind
 from monitor.model.settings import Settings
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_entry import EMPTY_NOTE, fields_that_go_with, units_offered, work_fields
-from monitor.model.work_kinds import SIGHTS, Where, declared, kinds
+from monitor.model.work_kinds import FIGURES, SIGHTS, Where, declared, kinds
 from monitor.page.forms.wish import Wish, entry_id_of, note_of, when_of
 from monitor.page.places.work_lines import work_words
 
 PILE_KINDS = tuple(row.kind for row in kinds(Where.PILE) if not row.probe)
 BIN_KINDS = tuple(row.kind for row in kinds(Where.BIN) if not row.probe)
 TARGETS = tuple(row.kind for row in kinds() if row.goes_somewhere)
-_TYPED = ("amount", "measure", "what", "source", "spot", *SIGHTS)
+_TYPED = ("amount", "measure", "what", "source", "spot", *SIGHTS, *FIGURES)
 _LONGEST = 80
 
 
@@ -55,7 +55,8 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
         allowed = fields_that_go_with(kind)
         fields = work_fields(settings, kind, {name: text for name, text in told.items() if name in allowed})
     except MisuseError as fault:
-        raise FieldError(str(fault), "worms" if row.sights else "amount") from fault
+        named = fault.field if isinstance(fault, FieldError) else "worms" if row.sights else "amount"
+        raise FieldError(str(fault), named) from fault
     payload: dict[str, Any] = {"time": time, "place": place, "kind": kind.value, **fields}
     words = work_words(settings, Work(**{**payload, "kind": kind}))
     return Wish(EventKind.WORK, payload | entry_id_of(form), words)

@@ -31,6 +31,10 @@ def work_words(settings: Settings, work: Work, *, with_note: bool = True) -> str
         what=_short(work.what),
         source=_short(work.source),
         spot=_short(work.spot),
+        moisture=_short(work.moisture, 16),
+        fines=_short(work.fines),
+        middle=_short(work.middle),
+        overs=_short(work.overs),
         note=_short(work.note, NOTE_LENGTH),
     )
     return work_said(

@@ -7,7 +7,7 @@ from monitor.model.errors import FieldError
 from monitor.model.sightings import SIGHTINGS, SQUEEZES
 from monitor.model.times import DAY_MS
 from monitor.model.work import WorkKind
-from monitor.model.work_kinds import Where
+from monitor.model.work_kinds import FIGURES, Where
 from monitor.model.work_kinds import kinds as work_kinds
 from monitor.page.forms.questions import Question
 from monitor.page.forms.work_form import BIN_KINDS, PILE_KINDS, TARGETS, units_for
@@ -22,11 +22,29 @@ _QUICK = {
     for where in (Where.PILE, Where.BIN)
 }
 """Kinds of work with their own form on a place's sheet; all others use *other work*."""
+_WHAT_HINTS = {
+    WorkKind.ADDED: "a material, or a batch by its id; without a name it counts as raw",
+    WorkKind.SAMPLED: "worms, if they were weighed; else the material",
+    WorkKind.SCREENED: "a batch or a harvest by its id; without a name the newest of this place",
+}
+_HINTS = {
+    "moisture": "percent of the wet mass, if it was measured",
+    "fines": "passed ⅛ in (3.2 mm); with its unit",
+    "middle": "passed ¼ in (6.4 mm) and not ⅛ in",
+    "overs": "stayed on the screen",
+}
 _SIGHTS = {
     name: {word: f"{word}: {SQUEEZES[word][0]}" if name == "squeeze" else word for word in words}
     for name, words in SIGHTINGS.items()
 }
 """The words of each sight in a look into a bin, as the form shows them."""
+
+_FIGURES = {
+    row.kind.value: tuple((name, _HINTS[name]) for name in row.fields if name in FIGURES) for row in work_kinds()
+}
+"""The figures beside the amount that each kind of work asks for, with a hint."""
+_ALONE = tuple(row.kind for row in work_kinds() if row.remark_only or row.sights or _FIGURES[row.kind.value])
+"""Kinds that *other work* leaves out: only their own form asks for all that they need."""
 
 
 def forms_offered(look: Look, view: PlaceView) -> dict[str, Any]:
@@ -39,7 +57,11 @@ def forms_offered(look: Look, view: PlaceView) -> dict[str, Any]:
         "target_kinds": TARGETS,
         "units": _units(look, view.place, kinds),
         "named": {row.kind.value for row in work_kinds() if "what" in row.fields},
+        "what_hints": _WHAT_HINTS,
+        "spotted": (WorkKind.SAMPLED,),
         "sights": _SIGHTS,
+        "figures": _FIGURES,
+        "shared": tuple(one for one in kinds if one not in _ALONE),
         "spots": settings.spots_of(view.place),
         "suggested": _suggested(look, view.place),
     }

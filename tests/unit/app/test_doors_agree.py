@@ -44,6 +44,7 @@ def every_field(row):
     told |= {"amount": unit[0], "measure": unit[1]} if unit else {}
     values = {"to": "p2", "probe": "p1-a", "what": "straw", "source": "a stable", "spot": "west"}
     values |= {"worms": "few", "cocoons": "yes", "smell": "earthy", "squeeze": "4"}
+    values |= {"moisture": "74", "fines": "30 lb", "middle": "9.0 kg", "overs": "0 lb"}
     return told | {name: values[name] for name in row.fields if name in values}
 
 

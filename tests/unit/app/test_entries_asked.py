@@ -272,3 +272,20 @@ def test_what_is_read_where_a_heap_was_taken_away_is_said_to_be_of_no_heap(yard)
     assert "Last read 145 °F by hand, 40 min ago: of the heap that is gone from here." in call(yard, "status", code=1)
     told = log(yard, "reading", "p1", "120", "--again")
     assert "By the log Bay 1 is empty, so nothing but a fire is told: log the heap there as built." in told
+
+
+def test_a_harvest_and_its_screening_go_into_the_record_and_out_again(yard):
+    told = log(yard, "harvested", "b1", "100 kg", "--moisture", "74", "--at", "3 h ago")
+    assert "Wall bin harvested 100 kg, moisture 74 %" in told
+    fractions = ("--fines", "30kg", "--middle", "9 kg", "--overs", "8.3 kg")
+    told = log(yard, "screened", "b1", "47.3 kg", "--moisture", "45", *fractions)
+    assert "Wall bin screened 47.3 kg, moisture 45 %: fines 30 kg, middle 9 kg, overs 8.3 kg" in told
+    log(yard, "correct", "2", "--overs", "8.2 kg")
+    assert "no moisture; it is a percentage" in log(yard, "harvested", "b1", "9 kg", "--moisture", "740", code=2)
+    assert '"8" says nothing of overs' in log(yard, "screened", "b1", "--overs", "8", code=2)
+    rows = list(csv.DictReader(io.StringIO(call(yard, "export", "work"))))
+    told = [(row["moisture"], row["fines"], row["overs"]) for row in rows]
+    assert told == [("74", "", ""), ("45", "30 kg", "8.2 kg")]
+    wrong = yard / "screened.csv"
+    wrong.write_text("time,place,kind,overs\n2026-06-01T09:00:00Z,b1,screened,8\n")
+    assert 'screened.csv, line 2: "8" says nothing of overs' in call(yard, "import", wrong, code=2)

@@ -37,6 +37,28 @@ def test_what_the_flags_say():
             "inspected at west: cocoons, no smell, squeeze 3 (shines, one drop)",
         ),
         ({"kind": WorkKind.INSPECTED, "cocoons": "none", "smell": "sour"}, "inspected: no cocoons, smells sour"),
+        (
+            {"kind": WorkKind.HARVESTED, "amount": "9", "measure": "kg", "moisture": "74"},
+            "harvested 9 kg, moisture 74 %",
+        ),
+        (
+            {
+                "kind": WorkKind.SCREENED,
+                "amount": "47",
+                "measure": "lb",
+                "what": "b1-2026-07-01",
+                "moisture": "45",
+                "fines": "30 lb",
+                "middle": "9 lb",
+                "overs": "8.3 lb",
+            },
+            "screened 47 lb of b1-2026-07-01, moisture 45 %: fines 30 lb, middle 9 lb, overs 8.3 lb",
+        ),
+        ({"kind": WorkKind.SCREENED, "overs": "0 kg", "note": "all of it"}, "screened: overs 0 kg (all of it)"),
+        (
+            {"kind": WorkKind.SAMPLED, "amount": "0.9", "measure": "lb", "what": "worms", "spot": "west"},
+            "sampled 0.9 lb of worms at west",
+        ),
         ({"kind": WorkKind.NOTE, "note": "lid left open"}, "note: lid left open"),
         ({"kind": WorkKind.FED, "amount": "5", "measure": "lb", "what": "peelings"}, "fed 5 lb of peelings"),
         ({"kind": WorkKind.MOVED, "to": "p2"}, "moved to BAY p2"),

@@ -154,8 +154,11 @@ def test_a_guest_link_says_who_made_it_and_leads_a_keeper_to_the_yard(near):
 @pytest.mark.parametrize(
     ("place", "forms"),
     [
-        ("p1", ["watered", "added", "reading", "note", "other"]),
-        ("b1", ["fed", "watered", "bedded", "inspected", "reading", "note", "other"]),
+        ("p1", ["watered", "added", "screened", "sampled", "reading", "note", "other"]),
+        (
+            "b1",
+            ["fed", "watered", "bedded", "harvested", "inspected", "screened", "sampled", "reading", "note", "other"],
+        ),
     ],
 )
 def test_a_place_has_a_form_for_what_is_often_done_there_and_one_for_all_else(near, place, forms):

@@ -87,6 +87,24 @@ def test_a_look_into_a_bin_is_written_down_by_its_words(yard, near):
     assert "says nothing of worms" in near.send("/do/work", place="b1", kind="inspected", worms="gone").text
 
 
+def test_a_harvest_and_its_screening_are_written_down_with_their_figures(yard, near):
+    form = near.get("/place/b1").text
+    assert "Harvested …" in form
+    assert "passed ⅛ in (3.2 mm)" in form
+    assert "Harvested …" not in near.get("/place/p1").text
+    told = shown(near, near.send("/do/work", place="b1", kind="harvested", amount="100", measure="lb", moisture="74 %"))
+    assert "harvested 100 lb, moisture 74 %" in told
+    fractions = {"fines": "30 lb", "middle": "9lb", "overs": "0 lb"}
+    told = shown(near, near.send("/do/work", place="b1", kind="screened", amount="47", measure="lb", **fractions))
+    assert "screened 47 lb: fines 30 lb, middle 9 lb, overs 0 lb" in told
+    assert yard.works()[-1]["overs"] == "0 lb"
+    refused = near.send("/do/work", place="b1", kind="screened", form="screened", fines="30", moisture="45").text
+    form = refused[refused.index('data-key="screened" open') :].split("</details></form>")[0]
+    assert "says nothing of fines; fines are a mass or a volume, such as 30 lb" in form
+    assert re.search(r'name="fines"[^>]*value="30" aria-invalid="true"', form)
+    assert re.search(r'name="moisture"[^>]*value="45">', form)
+
+
 def test_a_probe_that_shows_something_else_than_was_read_is_named(yard, near):
     told = shown(near, near.send("/do/reading", place="b1", value="70"))
     assert "Written down: 70 °F by hand. b1-t shows 93.2 °F: look at the probe.</p>" in told
