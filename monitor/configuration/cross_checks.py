@@ -15,7 +15,7 @@ from monitor.configuration.configured import PAGE_CHANNEL
 from monitor.configuration.connection_keys import check_unit
 from monitor.model.containers import CONTAINERS, Container
 from monitor.model.readings import HAND_PREFIX
-from monitor.model.settings import AMBIENT, PAGE_CONTACT
+from monitor.model.settings import AMBIENT, PAGE_CONTACT, YARD
 from monitor.model.words import Basis, Role
 
 _SPOT = re.compile(r"[\w .-]{1,24}")
@@ -79,6 +79,8 @@ def check_ids(names: Names, problems: Problems) -> None:
                 problems.add((section, name), wrong, "use up to 64 of A-Z, a-z, 0-9 and - : . _ /")
             if section in {"piles", "bins"} and name == AMBIENT:
                 problems.add((section, name), f'"{AMBIENT}" is the air of the yard', "give the place another id")
+            if section in {"piles", "bins"} and name == YARD:
+                problems.add((section, name), f'"{YARD}" is the whole yard', "give the place another id")
             if section == "probes" and name.startswith(HAND_PREFIX):
                 wrong = f'ids beginning with "{HAND_PREFIX}" are those of readings taken by hand'
                 problems.add((section, name), wrong, "give the probe another id")

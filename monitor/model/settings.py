@@ -13,6 +13,8 @@ from monitor.model.words import Basis, Method, Role
 
 AMBIENT = "ambient"
 """Place of the probes that measure the air of the yard."""
+YARD = "yard"
+"""Place of entries about the whole yard, such as a delivery."""
 
 PASSWORD_LENGTHS = (12, 256)
 """Least and most characters of the page's password (the least: OWASP ASVS 4.0.3, 2.1.1, from memory)."""
@@ -168,7 +170,7 @@ class Settings:
             return self.piles[place].name
         if place in self.bins:
             return self.bins[place].name
-        return place
+        return "the yard" if place == YARD else place
 
     def place_of_hand(self, series: str) -> tuple[str, str] | None:
         """Return (place, spot) of a series read by hand, or None if the settings hold no such place."""

@@ -24,6 +24,13 @@ class WorkKind(StrEnum):
     SAMPLED = "sampled"
     SEEN = "seen"
     INSPECTED = "inspected"
+    DELIVERY = "delivery"
+    COUNTED = "counted"
+    VISITORS = "visitors"
+    PEST = "pest"
+    COMPLAINT = "complaint"
+    INCIDENT = "incident"
+    WEATHER = "weather"
     PROBE_IN = "probe in"
     PROBE_OUT = "probe out"
     NOTE = "note"
@@ -35,7 +42,7 @@ class Work:
 
     Attributes:
         time: When it was done, UTC ms.
-        place: The pile or bin.
+        place: The pile or bin, or `yard` for the whole yard.
         kind: Kind of work.
         entered: When it was entered, UTC ms, or None (the same as `time`).
         to: Destination of a move, split or merge.
@@ -47,6 +54,8 @@ class Work:
         what: The material used, brought, sampled or screened: a batch, a harvest, a delivery or a material; "" if unknown.
         source: Origin of the material, or "".
         spot: Spot in the place, by the site's own name, or "".
+        risk: The risks of a delivery, in the words of `delivery_risks`, separated by commas; "" if nobody said.
+        refused: Why a delivery was sent back, or "" if it was taken.
         worms, cocoons, smell, squeeze: The sights of a look into a bin, in the words of `sightings`, or "".
         moisture: Percent of wet mass, 0 to 100, as a plain number (`74`), or "".
         fines, middle, overs: The fractions of what was screened, each as a number and its unit's id (`30 kg`), or "".
@@ -67,6 +76,8 @@ class Work:
     what: str = ""
     source: str = ""
     spot: str = ""
+    risk: str = ""
+    refused: str = ""
     worms: str = ""
     cocoons: str = ""
     smell: str = ""

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from monitor.model.amounts import Amount, Dimension, offered, parse_amount
+from monitor.model.delivery_risks import delivery_risks
 from monitor.model.errors import FieldError, MisuseError
 from monitor.model.settings import Settings
 from monitor.model.sightings import sighting
@@ -19,6 +20,10 @@ EMPTY_NOTE = "the note is empty; write what you saw"
 _AMOUNT = ("amount", "measure")
 _OF_FRACTIONS = (Dimension.MASS, Dimension.VOLUME, Dimension.CONTAINERS)
 _PERCENT = re.compile(r"([0-9]{1,3}(?:[.,][0-9]{1,3})?)\s*%?")
+_NEEDED = {
+    "what": "of what? Name the material, such as leaves",
+    "amount": "how much? Give the amount with its unit, such as {}",
+}
 _NEVER_FOR_ANOTHER = (Dimension.DURATION, Dimension.LENGTH, Dimension.AREA)
 """Kinds of amounts that never stand for another; weight, volume and containers may."""
 
@@ -39,19 +44,21 @@ def units_offered(settings: Settings, kind: WorkKind) -> tuple[str, ...]:
     return offered(declared(kind).dimensions, us=is_us(settings))
 
 
-def work_fields(settings: Settings, kind: WorkKind, given: Mapping[str, Any]) -> dict[str, str]:
+def work_fields(settings: Settings, kind: WorkKind, given: Mapping[str, Any], *, whole: bool = True) -> dict[str, str]:
     """Check the fields of a piece of work.
 
     Args:
         settings: The yard's, for its units.
         kind: Kind of work.
         given: Values by name of the field; other names and empty values are left out.
+        whole: Whether these are all its fields, so that none may be missing.
 
     Returns:
         Texts by name of the field, with the unit as the yard understands it.
 
     Raises:
-        MisuseError: A field does not belong to that kind, an amount is none, its unit is unknown, or a figure cannot be.
+        MisuseError: A field does not belong to that kind or is missing, an amount is none, its unit is unknown, or a figure
+            cannot be.
     """
     allowed = fields_that_go_with(kind)
     told = {name: str(value).strip() for name, value in given.items() if value is not None and str(value).strip()}
@@ -63,15 +70,37 @@ def work_fields(settings: Settings, kind: WorkKind, given: Mapping[str, Any]) ->
     if "measure" in told and "amount" not in told:
         raise MisuseError(f"How many {told['measure']}? Write the amount too, such as 20 {told['measure']}.")
     fields = {name: _understood(settings, name, told[name]) for name in allowed if name in told}
-    if declared(kind).sights and not fields.keys() & set(SIGHTS):
+    if whole and declared(kind).sights and not fields.keys() & set(SIGHTS):
         raise MisuseError(NO_SIGHT)
+    if whole:
+        check_needs(settings, kind, told)
     return fields | (_amount(settings, kind, told) if "amount" in told else {})
+
+
+def check_needs(settings: Settings, kind: WorkKind, told: Mapping[str, Any]) -> None:
+    """Refuse a piece of work that lacks a field without which it means nothing.
+
+    Args:
+        settings: The yard's, for its units.
+        kind: Kind of work.
+        told: Values by name of the field.
+
+    Raises:
+        FieldError: A field is missing; the error names it.
+    """
+    row = declared(kind)
+    for name in row.needs:
+        if not str(told.get(name) or "").strip():
+            said = _NEEDED[name].format(f"20 {next(iter(units_offered(settings, kind)), '')}")
+            raise FieldError(f"{row.past[:1].upper()}{row.past[1:]} {said}.", name)
 
 
 def _understood(settings: Settings, name: str, text: str) -> str:
     try:
         if name in SIGHTS:
             return sighting(name, text)
+        if name == "risk":
+            return delivery_risks(text)
         if name == "moisture":
             return moisture_understood(text)
         return fraction_understood(settings, name, text) if name in FRACTIONS else text

@@ -9,13 +9,13 @@ from dataclasses import dataclass
 from enum import Flag, StrEnum, auto
 
 from monitor.model.amounts import Dimension
-from monitor.model.settings import AMBIENT, Settings
+from monitor.model.settings import AMBIENT, YARD, Settings
 from monitor.model.times import HOUR_MS, MINUTE_MS
 from monitor.model.work import Work, WorkKind
 
 
 class Where(Flag):
-    """Kinds of places; `YARD` is the whole yard (place `yard`), which no kind uses yet."""
+    """Kinds of places; `YARD` is the whole yard (place `yard`)."""
 
     PILE = auto()
     BIN = auto()
@@ -54,6 +54,9 @@ class KindOfWork:
         needs_heap: Whether it can only be done to a heap that lies there.
         remark_only: Whether it is nothing but its note, and means nothing without one.
         same_within_ms: Time within which the same entry at the same place makes the daemon ask; None: never.
+        same_fields: Fields that must be alike too before the daemon asks; the same place and kind always must.
+        needs: Fields that it means nothing without.
+        stocks: Whether it changes or counts the yard's stock of a material.
         sights: Whether it is a look into a bin, which means nothing unless it says what was seen.
         typed: Other words for it on the command line.
         own_form: Whether the page has a form of its own for it; other kinds share the form *other work*.
@@ -72,6 +75,9 @@ class KindOfWork:
     probe: bool = False
     needs_heap: bool = False
     same_within_ms: int | None = None
+    same_fields: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()
+    stocks: bool = False
     sights: bool = False
     typed: tuple[str, ...] = ()
     remark_only: bool = False
@@ -86,6 +92,11 @@ class KindOfWork:
     def word(self) -> str:
         """The word to type for it."""
         return self.kind.value.replace(" ", "-")
+
+    @property
+    def of_yard(self) -> bool:
+        """Whether it concerns the whole yard alone, so that nobody names a place."""
+        return self.where is Where.YARD
 
     @property
     def goes_somewhere(self) -> bool:
@@ -103,7 +114,7 @@ class KindOfWork:
         return self.material not in (Material.NOTHING, Material.TAKES_IN)
 
 
-_HEAP, _BED, _AIR = Where.PILE, Where.BIN, Where.AIR
+_HEAP, _BED, _AIR, _YARD = Where.PILE, Where.BIN, Where.AIR, Where.YARD
 _BULK = (Dimension.VOLUME, Dimension.MASS, Dimension.CONTAINERS)
 _WEIGHED = (Dimension.MASS, Dimension.VOLUME, Dimension.CONTAINERS)
 _WATER = (Dimension.VOLUME, Dimension.CONTAINERS)
@@ -148,7 +159,9 @@ KINDS: dict[WorkKind, KindOfWork] = {
             kind=WorkKind.HARVESTED, where=_BED, dimensions=(*_BULK, Dimension.LENGTH), fields=("moisture",),
             same_within_ms=_DAY_PART, own_form=True,
         ),
-        KindOfWork(kind=WorkKind.NOTE, where=_HEAP | _BED | _AIR, fields=("spot",), remark_only=True, own_form=True),
+        KindOfWork(
+            kind=WorkKind.NOTE, where=_HEAP | _BED | _AIR | _YARD, fields=("spot",), remark_only=True, own_form=True,
+        ),
         KindOfWork(kind=WorkKind.SEEN, shown="looked at", where=_HEAP | _BED, fields=("spot",)),
         KindOfWork(kind=WorkKind.INSPECTED, where=_BED, fields=("spot", *SIGHTS), sights=True, own_form=True),
         KindOfWork(kind=WorkKind.FAN, shown="fan run", where=_HEAP, dimensions=(Dimension.DURATION,)),
@@ -187,6 +200,20 @@ KINDS: dict[WorkKind, KindOfWork] = {
             kind=WorkKind.PROBE_OUT, shown="taken out", where=_HEAP | _BED | _AIR, fields=("probe",), probe=True,
             own_form=True,
         ),
+        KindOfWork(
+            kind=WorkKind.DELIVERY, shown="delivered", where=_YARD, dimensions=_BULK,
+            fields=("what", "source", "risk", "refused", "spot"), needs=("what", "amount"), stocks=True,
+            same_within_ms=_HALF_HOUR, same_fields=("what", "amount", "unit", "source"),
+        ),
+        KindOfWork(
+            kind=WorkKind.COUNTED, where=_YARD, dimensions=_BULK, fields=("what", "spot"), needs=("what", "amount"),
+            stocks=True,
+        ),
+        KindOfWork(kind=WorkKind.VISITORS, where=_YARD, remark_only=True),
+        KindOfWork(kind=WorkKind.PEST, where=_YARD, fields=("spot",), remark_only=True),
+        KindOfWork(kind=WorkKind.COMPLAINT, where=_YARD, remark_only=True),
+        KindOfWork(kind=WorkKind.INCIDENT, where=_YARD, fields=("spot",), remark_only=True),
+        KindOfWork(kind=WorkKind.WEATHER, where=_YARD, remark_only=True),
     )
 }  # fmt: skip
 
@@ -225,7 +252,7 @@ def place_kind(settings: Settings, place: str) -> Where | None:
         return Where.PILE
     if place in settings.bins:
         return Where.BIN
-    return Where.AIR if place == AMBIENT else None
+    return {AMBIENT: Where.AIR, YARD: Where.YARD}.get(place)
 
 
 PROBE_WORK: frozenset[WorkKind] = frozenset(row.kind for row in KINDS.values() if row.probe)

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+from monitor.model.delivery_risks import risks_said
 from monitor.model.sightings import sightings_said
 from monitor.model.work import Work
 from monitor.model.work_kinds import FRACTIONS, declared
@@ -36,9 +37,7 @@ def work_said(work: Work, place_name: Name = str, probe_name: Name = str, *, wit
         words += f" to {place_name(work.to)}"
     if work.spot:
         words += f" at {work.spot}"
-    words += _figures_said(work)
-    if kind.sights and (seen := sightings_said(work)):
-        words += f": {', '.join(seen)}"
+    words += _figures_said(work) + _more_said(work)
     if work.note and with_note:
         words += f" ({work.note})"
     return words
@@ -48,6 +47,15 @@ def _figures_said(work: Work) -> str:
     words = f", moisture {work.moisture} %" if work.moisture else ""
     fractions = [f"{name} {getattr(work, name)}" for name in FRACTIONS if getattr(work, name)]
     return words + (f": {', '.join(fractions)}" if fractions else "")
+
+
+def _more_said(work: Work) -> str:
+    """Return the risks and the refusal of a delivery, and the sights of a look into a bin."""
+    words = f", {risks_said(work.risk)}" if work.risk else ""
+    words += f"; refused: {work.refused}" if work.refused else ""
+    if declared(work.kind).sights and (seen := sightings_said(work)):
+        words += f": {', '.join(seen)}"
+    return words
 
 
 def amount_said(work: Work) -> str:

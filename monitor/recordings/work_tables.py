@@ -7,6 +7,7 @@ from itertools import chain
 from pathlib import Path
 from typing import TextIO
 
+from monitor.model.delivery_risks import delivery_risks
 from monitor.model.sightings import sighting
 from monitor.model.times import show_time
 from monitor.model.units import UNITS_OF, unit_code
@@ -60,8 +61,9 @@ def stream_work(
     table = Table(path, Kind.WORK, problems, forms)
     time_of = sheet_times(path, Kind.WORK, forms)
     for number, row in table.all_rows():
-        time, entered, place, to, batch, probe, kind, amount, measure, by, note, unit, source, what, spot, *rest = row
-        seen, figures = rest[: len(SIGHTS)], rest[len(SIGHTS) :]
+        time, entered, place, to, batch, probe, kind, amount, measure, by, note, *rest = row
+        unit, source, what, spot, *more, risk, refused = rest
+        seen, figures = more[: len(SIGHTS)], more[len(SIGHTS) :]
         try:
             what_kind = _work_kind(kind)
             if "probe" in table.filled and what_kind not in PROBE_WORK:
@@ -84,6 +86,8 @@ def stream_work(
                 source=source.strip(),
                 what=what.strip(),
                 spot=spot.strip(),
+                risk=delivery_risks(risk),
+                refused=refused.strip(),
                 **{name: sighting(name, text) for name, text in zip(SIGHTS, seen, strict=True)},
                 **{name: text.strip() for name, text in zip(FIGURES, figures, strict=True)},
             )
@@ -164,7 +168,7 @@ def write_work(entries: Iterable[Work], out: TextIO) -> int:
         entered = "" if work.entered is None else show_time(work.entered)
         texts = (work.place, work.to, work.batch, work.probe, work.kind.value, work.amount, work.measure, work.by)
         seen = (getattr(work, name) for name in (*SIGHTS, *FIGURES))
-        more = (work.note, work.unit, work.source, work.what, work.spot, *seen)
+        more = (work.note, work.unit, work.source, work.what, work.spot, *seen, work.risk, work.refused)
         out.write(row_line((show_time(work.time), entered, *(defused(_clean(text)) for text in (*texts, *more)))))
         count += 1
     return count

@@ -83,7 +83,7 @@ def alarm_kinds() -> str:
 
 def work_kinds() -> str:
     """Return every kind of work: the word that is typed, where it is done, what goes with it."""
-    where = {Where.PILE: "a heap", Where.BIN: "a bin", Where.AIR: "the air"}
+    where = {Where.PILE: "a heap", Where.BIN: "a bin", Where.AIR: "the air", Where.YARD: "the yard"}
     lines = ["| what | where | what may go with it |", "|---|---|---|"]
     for row in kinds():
         places = ", ".join(words for flag, words in where.items() if flag in row.where)

@@ -25,7 +25,7 @@ from monitor.configuration import Configuration
 from monitor.journal import FOREVER, Store, journal_path, open_reader
 from monitor.model.effects import Effect, EffectKind
 from monitor.model.errors import MisuseError
-from monitor.model.settings import AMBIENT
+from monitor.model.settings import AMBIENT, YARD
 from monitor.recordings import (
     Checkpoint,
     Seal,
@@ -96,7 +96,7 @@ def command(
 
 def _check(configuration: Configuration, place: str | None) -> None:
     """Refuse a place that the yard neither has nor ever had."""
-    places = [*configuration.settings.piles, *configuration.settings.bins, AMBIENT]
+    places = [*configuration.settings.piles, *configuration.settings.bins, AMBIENT, YARD]
     if place is None or place in places:
         return
     ever: set[str] = set()

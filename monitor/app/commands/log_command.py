@@ -23,9 +23,11 @@ from monitor.app.yard.effect_words import local_time
 from monitor.app.yard.in_force import load_or_in_force
 from monitor.configuration import Configuration
 from monitor.journal import open_reader
+from monitor.model.delivery_risks import RISKS
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.hand_words import ANOTHER_STANDS
+from monitor.model.settings import YARD
 from monitor.model.sightings import SIGHTINGS
 from monitor.model.times import show_time
 from monitor.model.work import WorkKind
@@ -46,8 +48,8 @@ def _words(name: str) -> str:
 
 _HELP = f"""Write down what was done or seen, a temperature taken by hand, or an answer to an alarm.
 
-WHERE is a pile or a bin, by id or name; an answer names the alarm as `status` does. If an entry looks like a slip,
-the command asks, writes nothing down, and exits with 1; --again takes the entry as it is.
+WHERE is a pile or a bin, by id or name, or `yard`; an answer names the alarm as `status` does. If an entry looks
+like a slip, the command asks, writes nothing down, and exits with 1; --again takes the entry as it is.
 
 \b
 {_EXAMPLES}
@@ -60,6 +62,13 @@ the command asks, writes nothing down, and exits with 1; --again takes the entry
   heaptender log screened b1 "47 lb" --moisture 45 --fines "30 lb" --middle "9 lb" --overs "8 lb"
   heaptender log moved p1 --to p2
   heaptender log probe-in p1 --probe p1-a
+
+\b
+The whole yard (no place is typed, except for a note):
+  heaptender log delivery "horse manure" "3 yd3" --from "Hill stable" --risk wormer,herbicide
+  heaptender log counted leaves 40 bags
+  heaptender log visitors school class, 24 children
+  heaptender log note yard gate repaired
 
 \b
 Temperatures taken by hand (a round: the spots of the place in their order, - for one not read):
@@ -94,6 +103,8 @@ List entries, take one back, correct one, by number (a place alone means its new
 )
 @click.option("--from", "origin", metavar="WHOM", help="Where it came from.")
 @click.option("--spot", metavar="SPOT", help="Where in the place, by the site's own names.")
+@click.option("--risk", metavar="WORDS", multiple=True, help=f"Its risks: {', '.join(RISKS)} (delivery).")
+@click.option("--refused", metavar="WHY", help="Why it was sent back: then it is no stock (delivery).")
 @click.option("--worms", metavar="WORD", help=f"Worms seen: {_words('worms')} (inspected).")
 @click.option("--cocoons", metavar="WORD", help=f"Cocoons seen: {_words('cocoons')} (inspected).")
 @click.option("--smell", metavar="WORD", help=f"Its smell: {_words('smell')} (inspected).")
@@ -116,14 +127,15 @@ List entries, take one back, correct one, by number (a place alone means its new
 def command(config_file: Path | None, as_json: bool, what: str, where: str, rest: tuple[str, ...], **given: Any) -> int:
     """Write down what was typed, or answer what was asked."""
     configuration = load_or_in_force(config_file)
-    given |= {"what": given.pop("what_came"), "from": given.pop("origin")}
+    given |= {"what": given.pop("what_came"), "from": given.pop("origin"), "risk": ",".join(given["risk"]) or None}
     for word in (what, where or "", *rest):
         # A reading below zero looks like an option, so click passes unknown options on to us.
         if word.startswith("-") and not (what in ("reading", "round", "correct") and _BELOW_ZERO.fullmatch(word)):
             raise MisuseError(f'there is no option "{word}"; `heaptender log --help` lists them.')
     if what == "list":
         return show_list(configuration, where, rest, given, as_json=as_json)
-    if not where:
+    kind = typed_words().get(what)
+    if not where and not (kind is not None and declared(kind).of_yard):
         raise MisuseError(f"Where? Name the pile or bin, such as `heaptender log {what} {_some_place(configuration)}`.")
     entries = _entries(configuration, what, where, rest, given)
     for number, entry in enumerate(entries, 1):
@@ -196,11 +208,14 @@ def _entries(
         _text(what, rest, 0)
         key, until = alarm_meant(settings, where), instant(given["until"], "--until", ahead=True)
         return [answer_entry(configuration, what, key, given, until, now)]
+    kind = typed_words().get(what)
+    if kind is not None and declared(kind).of_yard:
+        _words_of_yard(kind, [word for word in (where, *rest) if word], given)
+        return [work_entry(settings, what, YARD, given, now if at is None else at)]
     place = place_meant(settings, where)
     if what in ("reading", "round"):
         taken = reading_entry if what == "reading" else round_entry
         return [taken(configuration, place, rest, given, now if at is None else at)]
-    kind = typed_words().get(what)
     if rest and kind is not None and declared(kind).sights:
         _text(what, rest, 0)
     if rest:
@@ -210,6 +225,31 @@ def _entries(
             _text(what, rest, 0)
         given[name] = " ".join(rest)
     return [work_entry(settings, what, place, given, now if at is None else at)]
+
+
+def _words_of_yard(kind: WorkKind, words: list[str], given: dict[str, Any]) -> None:
+    """Put the typed words of an entry about the whole yard into its fields: a remark, or a material and its amount.
+
+    Args:
+        kind: The kind of work.
+        words: The words after it.
+        given: The command's options by name, which receive them.
+
+    Raises:
+        MisuseError: A field is given twice, as a word and as an option.
+    """
+    if len(words) > 1 and words[0].casefold() == YARD:
+        words = words[1:]
+    if declared(kind).remark_only:
+        told = {"note": " ".join(words)}
+    else:
+        # The amount begins at the first word with a digit in front: `delivery horse manure 2 t`.
+        split = next((at for at, word in enumerate(words) if at and word[:1].isdigit()), len(words))
+        told = {"what": " ".join(words[:split]), "amount": " ".join(words[split:])}
+    for name, text in told.items():
+        if text and given[name]:
+            raise MisuseError(f'"{text}" does not go with "{declared(kind).word}"; --{name} says it already.')
+        given[name] = text or given[name]
 
 
 def _amended(

@@ -16,6 +16,7 @@ from monitor.app.entries.naming import place_meant
 from monitor.configuration import Configuration
 from monitor.journal import open_reader
 from monitor.model.errors import MisuseError
+from monitor.model.settings import YARD
 
 
 def show_list(
@@ -25,7 +26,7 @@ def show_list(
 
     Args:
         configuration: The yard's configuration.
-        where: Id or name of the place, or "".
+        where: Id or name of the place, `yard`, or "".
         rest: Further words typed, which are refused.
         given: The command's options by name.
         as_json: Whether to print JSON.
@@ -41,8 +42,9 @@ def show_list(
     if rest:
         raise MisuseError(f'"{rest[0]}" does not go with "list"; name one place, and since when with --since.')
     place = place_meant(settings, where)
-    if place and place not in {**settings.piles, **settings.bins}:
-        raise MisuseError(ended(f'there is no pile or bin "{place}"; {near(place, [*settings.piles, *settings.bins])}'))
+    places = [*settings.piles, *settings.bins, YARD]
+    if place and place not in places:
+        raise MisuseError(ended(f'there is no pile or bin "{place}"; {near(place, places)}'))
     now = time.time_ns() // 1_000_000
     since = None
     if given["since"] is not None:

@@ -4,12 +4,13 @@ import difflib
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from monitor.model.errors import FieldError
 from monitor.model.events import Answer, EventKind, withdrawn_of
 from monitor.model.readings import is_hand
-from monitor.model.settings import AMBIENT, Settings
+from monitor.model.settings import AMBIENT, YARD, Settings
 from monitor.model.work import WorkKind
-from monitor.model.work_entry import EMPTY_NOTE
-from monitor.model.work_kinds import GOING, PROBE_WORK, declared
+from monitor.model.work_entry import EMPTY_NOTE, check_needs
+from monitor.model.work_kinds import GOING, PROBE_WORK, KindOfWork, Where, declared
 
 
 def refusal(kind: EventKind, payload: Mapping[str, Any], settings: Settings) -> str:
@@ -51,15 +52,12 @@ def ended(sentence: str) -> str:
 
 
 def _work(payload: Mapping[str, Any], settings: Settings) -> str:
-    places = [*settings.piles, *settings.bins]
     place, to = str(payload.get("place", "")), str(payload.get("to", ""))
     if payload.get("kind") not in set(WorkKind):
         return f'"{payload.get("kind")}" is no kind of work; {near(str(payload.get("kind")), WorkKind)}'
-    for named in filter(None, (place, to)):
-        if named not in places and named != AMBIENT:
-            return f'there is no pile or bin "{named}"; {near(named, places)}'
-    if not place:
-        return f"the place is missing; {near('', places)}"
+    row = declared(WorkKind(payload["kind"]))
+    if wrong := _places(row, place, to, settings):
+        return wrong
     probe = str(payload.get("probe", ""))
     if probe and probe not in settings.probes:
         return f'there is no probe "{probe}"; {near(probe, settings.probes)}'
@@ -67,9 +65,25 @@ def _work(payload: Mapping[str, Any], settings: Settings) -> str:
         return "name the probe that was put in or taken out"
     if payload["kind"] in GOING and not to:
         return f"say where to; {near('', settings.piles)}"
-    if declared(WorkKind(payload["kind"])).remark_only and not str(payload.get("note", "")).strip():
+    if row.remark_only and not str(payload.get("note", "")).strip():
         return EMPTY_NOTE
+    try:
+        check_needs(settings, row.kind, payload)
+    except FieldError as fault:
+        return str(fault)
     return ""
+
+
+def _places(row: KindOfWork, place: str, to: str, settings: Settings) -> str:
+    places = [*settings.piles, *settings.bins]
+    for named in filter(None, (place, to)):
+        if named not in places and named not in (AMBIENT, YARD):
+            return f'there is no pile or bin "{named}"; {near(named, places)}'
+    if row.of_yard and place != YARD:
+        return f'"{row.kind.value}" concerns the whole yard; its place is "{YARD}"'
+    if to == YARD or (place == YARD and Where.YARD not in row.where):
+        return f'"{row.kind.value}" is not done to the whole yard; {near("", places)}'
+    return "" if place else f"the place is missing; {near('', places)}"
 
 
 def _probes(named: set[str], settings: Settings) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Any
 
-from monitor.app.entries.entries import Entry, allow, fields_given, options_of, work_words
+from monitor.app.entries.entries import OPTIONS, Entry, allow, fields_given, options_of, work_words
 from monitor.app.entries.entry_log import Numbered, entry_log
 from monitor.app.entries.hand_entries import reading_entry
 from monitor.app.entries.naming import place_meant
@@ -25,6 +25,7 @@ from monitor.model.settings import Settings
 from monitor.model.times import MINUTE_MS
 from monitor.model.units import show_temperature, to_milli
 from monitor.model.work import Work
+from monitor.model.work_entry import fields_that_go_with
 
 _NUMBER = re.compile(r"#?([1-9][0-9]{0,8})")
 
@@ -82,8 +83,12 @@ def correct_entry(
     payload = {name: told for name, told in before.items() if told not in (None, "")} | {"kind": work.kind.value}
     settings = configuration.settings
     right = (
-        payload | fields_given(settings, work.kind, _with_amount(payload, given)) | ({} if at is None else {"time": at})
+        payload
+        | fields_given(settings, work.kind, _with_amount(payload, given), whole=False)
+        | ({} if at is None else {"time": at})
     )
+    emptied = {name for name in fields_that_go_with(work.kind) if given.get(OPTIONS.get(name, name)) == ""}
+    right = {name: told for name, told in right.items() if name not in emptied}
     if given.get("place"):
         right["place"] = place_meant(settings, given["place"])
     if right == payload:

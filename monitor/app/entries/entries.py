@@ -17,7 +17,7 @@ from monitor.model.alarm_kinds import Alarm
 from monitor.model.answer_entry import answer_payload
 from monitor.model.errors import MisuseError
 from monitor.model.events import Answer, EventKind
-from monitor.model.settings import Settings
+from monitor.model.settings import YARD, Settings
 from monitor.model.sightings import UNWELL
 from monitor.model.work import WorkKind
 from monitor.model.work_entry import fields_that_go_with, work_fields
@@ -77,7 +77,20 @@ OPTIONS: dict[str, str] = {"source": "from"}
 _TROUBLE = (
     "If that lasted, label the time as trouble, so that tuning learns from it: heaptender label {} START END trouble."
 )
-_WORK_OPTIONS = ("to", "probe", "amount", "measure", "what", "source", "spot", "batch", *SIGHTS, *FIGURES)
+_WORK_OPTIONS = (
+    "to",
+    "probe",
+    "amount",
+    "measure",
+    "what",
+    "source",
+    "spot",
+    "batch",
+    "risk",
+    "refused",
+    *SIGHTS,
+    *FIGURES,
+)
 
 
 def work_entry(settings: Settings, what: str, place: str, given: Mapping[str, Any], at: int) -> Entry:
@@ -115,29 +128,30 @@ def options_of(kind: WorkKind) -> set[str]:
     return {"at", "again", *(OPTIONS.get(name, name) for name in fields_that_go_with(kind))}
 
 
-def fields_given(settings: Settings, kind: WorkKind, given: Mapping[str, Any]) -> dict[str, str]:
+def fields_given(settings: Settings, kind: WorkKind, given: Mapping[str, Any], *, whole: bool = True) -> dict[str, str]:
     """Return the fields of a piece of work that were given as options; names of places and probes become ids.
 
     Args:
         settings: The settings in force.
         kind: The kind of work, which decides the units allowed.
         given: The command's options by name.
+        whole: Whether these are all its fields, so that none may be missing.
 
     Raises:
-        MisuseError: The amount is no number, its unit is unknown, or a name fits two places or probes.
+        MisuseError: The amount is no number, its unit is unknown, a field is missing, or a name fits two places or probes.
     """
     told = {name: given.get(OPTIONS.get(name, name)) for name in (*_WORK_OPTIONS, "by", "note")}
     if told["to"]:
         told["to"] = place_meant(settings, told["to"])
     if told["probe"]:
         told["probe"] = probe_meant(settings, told["probe"])
-    return work_fields(settings, kind, told)
+    return work_fields(settings, kind, told, whole=whole)
 
 
 def work_words(settings: Settings, payload: Mapping[str, Any]) -> str:
-    """Return a work payload in words for people: `Bay 1 watered 60 L`."""
+    """Return a work payload in words for people: `Bay 1 watered 60 L`; of the whole yard without its place."""
     said = work_said(work_from(payload, 0), settings.place_name, lambda probe: probe_name(settings, probe))
-    return f"{settings.place_name(payload['place'])} {said}"
+    return said if payload["place"] == YARD else f"{settings.place_name(payload['place'])} {said}"
 
 
 def probe_name(settings: Settings, probe: str) -> str:

@@ -3,16 +3,16 @@
 from collections.abc import Mapping
 
 from monitor.model.errors import MisuseError
-from monitor.model.settings import Settings
+from monitor.model.settings import YARD, Settings
 
 
 def place_meant(settings: Settings, text: str) -> str:
-    """Return the id of the pile or bin with this id or name; an unknown text is returned unchanged.
+    """Return the id of the pile or bin with this id or name, or `yard`; an unknown text is returned unchanged.
 
     Raises:
         MisuseError: Several places have that name.
     """
-    return _meant(text, {one: settings.place_name(one) for one in (*settings.piles, *settings.bins)})
+    return _meant(text, {one: settings.place_name(one) for one in (*settings.piles, *settings.bins, YARD)})
 
 
 def probe_meant(settings: Settings, text: str) -> str:

@@ -21,6 +21,7 @@ from monitor.model.units import Quantity, to_milli
 from monitor.model.words import Role, RuleState
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import KindOfWork, Material, Where, declared, place_kind
+from monitor.model.work_words import work_said
 from monitor.notices import Progress, clean, say_time
 from monitor.piles import Batch
 
@@ -145,16 +146,26 @@ def _of_others(yard: Yard, work: Work) -> Iterator[str]:
         one for one in yard.entries
         if one.work.kind is work.kind and one.work.place == work.place
         and abs(one.work.time - work.time) < kind.same_within_ms
+        and all(_alike(getattr(one.work, name), getattr(work, name)) for name in kind.same_fields)
     ]  # fmt: skip
     if not near:
         return
     one = min(near, key=lambda one: abs(one.work.time - work.time))
     told = ", ".join(filter(None, (str(one.number or ""), clean(one.work.by, 40) if one.work.by else "")))
+    if kind.of_yard:
+        said = clean(work_said(one.work, with_note=False), 160)
+        entry = f"Entry {told}" if told else "An earlier entry"
+        yield f"{entry} already says, of {yard.when(one.work.time)}: {said}. Did it come once more?"
+        return
     as_one = " Turnings less than 6 h apart count as one." if work.kind is WorkKind.TURNED else ""
     yield (
         f"{yard.name(work.place)} was {kind.past} {yard.when(one.work.time)} already{f' ({told})' if told else ''}. "
         f"Was it {kind.past} once more?{as_one}"
     )
+
+
+def _alike(one: str, other: str) -> bool:
+    return one.casefold().split() == other.casefold().split()
 
 
 def _of_heap(yard: Yard, work: Work) -> Iterator[str]:

@@ -34,8 +34,8 @@ WishOf = Callable[[Look, str, dict[str, str], str], Wish]
 
 
 def work(page: PageContext, request: Request) -> Response:
-    """Write down a piece of work."""
-    return _written(page, request, _work_wish)
+    """Write down a piece of work, or an entry about the whole yard."""
+    return _written(page, request, _work_wish, or_yard=True)
 
 
 def reading(page: PageContext, request: Request) -> Response:
@@ -54,12 +54,12 @@ def _reading_wish(look: Look, place: str, form: dict[str, str], by: str) -> Wish
     return reading_wish(settings, place, form, by, look.now, frozenset(gone))
 
 
-def _written(page: PageContext, request: Request, wish_of: WishOf) -> Response:
+def _written(page: PageContext, request: Request, wish_of: WishOf, *, or_yard: bool = False) -> Response:
     form, visitor = form_of(request), visitor_of(request)
     if led := page.once.led(form):
         return RedirectResponse(led, 303)
     with page.yard.look() as look:
-        place = place_of(look, request)
+        place = place_of(look, request, or_yard=or_yard)
         by = author(visitor, form)
         form = at_its_time(form, look.now)
         try:

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from monitor.model.amounts import UNITS, unit_shown
+from monitor.model.delivery_risks import RISKS
 from monitor.model.errors import FieldError, MisuseError
 from monitor.model.events import EventKind
 from monitor.model.settings import Settings
@@ -16,7 +17,7 @@ from monitor.page.places.work_lines import work_words
 PILE_KINDS = tuple(row.kind for row in kinds(Where.PILE) if not row.probe)
 BIN_KINDS = tuple(row.kind for row in kinds(Where.BIN) if not row.probe)
 TARGETS = tuple(row.kind for row in kinds() if row.goes_somewhere)
-_TYPED = ("amount", "measure", "what", "source", "spot", *SIGHTS, *FIGURES)
+_TYPED = ("amount", "measure", "what", "source", "spot", "refused", *SIGHTS, *FIGURES)
 _LONGEST = 80
 
 
@@ -44,7 +45,7 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
     if not told["amount"] or not row.dimensions:
         # A form always sends its chosen unit, and may send an amount typed for another kind of work.
         told["amount"] = told["measure"] = ""
-    told |= {"by": by, "note": note}
+    told |= {"by": by, "note": note, "risk": ",".join(risk for risk in RISKS if form.get(f"risk_{risk}"))}
     if row.goes_somewhere:
         told["to"] = _target(settings, place, form.get("to", ""))
     if row.probe:

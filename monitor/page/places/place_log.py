@@ -5,7 +5,7 @@ from itertools import groupby
 from monitor.model.readings import HandRead
 from monitor.model.settings import Settings
 from monitor.model.units import show_temperature, to_milli
-from monitor.model.work import WorkKind
+from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import PROBE_WORK, declared
 from monitor.notices import clean
 from monitor.page.places.work_lines import NOTE_LENGTH, probe_name, work_words
@@ -46,10 +46,10 @@ def _hand_words(settings: Settings, read: HandRead) -> str:
     return f"{said} ({'; '.join(more)})" if more else said
 
 
-def _together(entry: Entry) -> tuple[int, WorkKind, str, tuple[int, str, str] | None]:
+def _together(entry: Entry) -> tuple[int, WorkKind, str, tuple[int, Work] | None]:
     """Return the key that entries in one line of the log share."""
     work = entry.work
     if work.kind in PROBE_WORK and not work.note:
         return work.time, work.kind, work.by, None
     # Entries of one import share their instant, so the content must also tell them apart.
-    return work.time, work.kind, work.by, (entry.at, work.amount, work.note)
+    return work.time, work.kind, work.by, (entry.at, work)

@@ -14,7 +14,7 @@ _LONGEST = 40
 
 
 def work_words(settings: Settings, work: Work, *, with_note: bool = True) -> str:
-    """Return a piece of work in words: `watered 60 L (while turning)`; for a note, the note alone.
+    """Return a piece of work in words: `watered 60 L (while turning)`; for a note at a place, the note alone.
 
     Args:
         settings: The yard's settings, for names.
@@ -22,7 +22,7 @@ def work_words(settings: Settings, work: Work, *, with_note: bool = True) -> str
         with_note: Whether to add its note.
     """
     kind = declared(work.kind)
-    if kind.remark_only and work.note:
+    if kind.remark_only and work.note and not kind.of_yard:
         return clean(work.note, NOTE_LENGTH) if with_note else kind.past
     shown = replace(
         work,
@@ -35,6 +35,7 @@ def work_words(settings: Settings, work: Work, *, with_note: bool = True) -> str
         fines=_short(work.fines),
         middle=_short(work.middle),
         overs=_short(work.overs),
+        refused=_short(work.refused, NOTE_LENGTH),
         note=_short(work.note, NOTE_LENGTH),
     )
     return work_said(

@@ -5,6 +5,7 @@ from urllib.parse import urlencode
 from starlette.requests import Request
 
 from monitor.model.errors import MisuseError
+from monitor.model.settings import YARD
 from monitor.page.ports import Look
 from monitor.page.visitors.sessions import Visitor
 
@@ -28,14 +29,19 @@ def form_of(request: Request) -> dict[str, str]:
     return form
 
 
-def place_of(look: Look, request: Request) -> str:
+def place_of(look: Look, request: Request, *, or_yard: bool = False) -> str:
     """Return the place that an address or form names.
+
+    Args:
+        look: The look.
+        request: The request.
+        or_yard: Whether the whole yard may be meant, too.
 
     Raises:
         MisuseError: There is no place of that id.
     """
     place = request.path_params.get("place") or form_of(request).get("place", "")
     settings = look.engine.state.settings
-    if place not in settings.piles and place not in settings.bins:
+    if place not in settings.piles and place not in settings.bins and not (or_yard and place == YARD):
         raise MisuseError("There is no such pile or bin in this yard.")
     return str(place)

@@ -10,7 +10,15 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from monitor.page.shared.page_context import PageContext
-from monitor.page.sheets import batch_sheets, label_sheet, people_sheet, place_sheet, text_sheets, yard_sheet
+from monitor.page.sheets import (
+    batch_sheets,
+    label_sheet,
+    people_sheet,
+    place_sheet,
+    text_sheets,
+    yard_entries,
+    yard_sheet,
+)
 
 
 class Sheet(NamedTuple):
@@ -31,6 +39,7 @@ class Sheet(NamedTuple):
 
 SHEETS = (
     Sheet("/", yard_sheet.show_yard, "The yard"),
+    Sheet(yard_entries.ADDRESS, yard_entries.yard_entries, "Deliveries and more", for_keepers=True),
     Sheet("/before", text_sheets.before, "Before you go", for_keepers=True),
     Sheet("/away", text_sheets.away, "While you were away", for_keepers=True),
     Sheet("/labels", label_sheet.labels, "Labels", for_keepers=True),

@@ -9,6 +9,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from monitor.model.readings import is_hand
+from monitor.model.settings import YARD
 from monitor.model.times import DAY_MS
 from monitor.model.words import PHASE_SHOWN, Phase
 from monitor.notices import cautions_for, clean, hand_words
@@ -25,6 +26,7 @@ from monitor.page.shared.page_context import PageContext
 from monitor.page.shared.request_parts import back_of, place_of, visitor_of
 from monitor.page.sheets.place_forms import form_sent, forms_offered
 from monitor.page.sheets.place_span import Span, span_of
+from monitor.page.sheets.yard_entries import show_yard_entries
 from monitor.page.visitors.own_paths import own_path
 
 LOG_LINES = 30
@@ -41,7 +43,7 @@ def show_place(
     page: PageContext, request: Request, look: Look, name: str, *, trouble: Exception | str = "",
     kept: dict[str, str] | None = None, question: Question | None = None,
 ) -> Response:  # fmt: skip
-    """Return the sheet of a place.
+    """Return the sheet of a place, or of the whole yard.
 
     Args:
         page: The shared parts.
@@ -52,6 +54,8 @@ def show_place(
         kept: The typed fields, which stay in the form.
         question: The question about the form just sent, or None.
     """
+    if name == YARD:
+        return show_yard_entries(page, request, look, trouble=trouble, kept=kept, question=question)
     kept = kept or {}
     keeps = visitor_of(request).keeps
     view = place_view(look.engine, name, needs(look.engine, look.now), look.now, names=keeps)

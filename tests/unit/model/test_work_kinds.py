@@ -21,6 +21,9 @@ def test_what_the_flags_say():
     assert {WorkKind.PROBE_IN, WorkKind.PROBE_OUT} == PROBE_WORK
     assert WorkKind.FED not in {row.kind for row in kinds(Where.PILE)}
     assert WorkKind.TURNED not in {row.kind for row in kinds(Where.BIN)}
+    of_yard = {row.kind for row in KINDS.values() if row.of_yard}
+    assert of_yard == {row.kind for row in kinds(Where.YARD)} - {WorkKind.NOTE}
+    assert {row.kind for row in KINDS.values() if row.stocks} == {WorkKind.DELIVERY, WorkKind.COUNTED} < of_yard
 
 
 @pytest.mark.parametrize(
@@ -64,6 +67,26 @@ def test_what_the_flags_say():
         ({"kind": WorkKind.MOVED, "to": "p2"}, "moved to BAY p2"),
         ({"kind": WorkKind.PROBE_OUT, "probe": "p1-a"}, "THE p1-a taken out"),
         ({"kind": WorkKind.ADDED, "what": "manure", "source": "a stable"}, "added manure from a stable"),
+        (
+            {
+                "kind": WorkKind.DELIVERY,
+                "amount": "2",
+                "measure": "t",
+                "what": "leaves",
+                "source": "a park",
+                "spot": "pad 2",
+                "risk": "herbicide,plastic",
+                "refused": "too wet",
+                "note": "Tuesday's load",
+            },
+            "delivered 2 t of leaves from a park at pad 2, risk of herbicide and plastic; refused: too wet (Tuesday's load)",
+        ),
+        (
+            {"kind": WorkKind.DELIVERY, "amount": "3", "unit": "yd3", "what": "chips", "risk": "none"},
+            "delivered 3 yd3 of chips, no risk found",
+        ),
+        ({"kind": WorkKind.COUNTED, "amount": "40", "measure": "bags", "what": "leaves"}, "counted 40 bags of leaves"),
+        ({"kind": WorkKind.VISITORS, "note": "a school class"}, "visitors: a school class"),
         (
             {"kind": WorkKind.WATERED, "amount": "60", "measure": "L", "note": "while turning"},
             "watered 60 L (while turning)",

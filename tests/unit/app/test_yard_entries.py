@@ -1,0 +1,122 @@
+"""Entries about the whole yard on the command line and in files: typed without a place, listed, put right, exported."""
+
+import csv
+import io
+
+import pytest
+from typed_command import ENTRIES, call, yard_of
+
+yard = yard_of(ENTRIES)
+MANURE = ("delivery", "horse", "manure", "3", "yd3", "--from", "Hill stable")
+
+
+def log(yard, *words, code=0):
+    return call(yard, "log", *words, code=code)
+
+
+def rows(yard, *more):
+    return list(csv.DictReader(io.StringIO(call(yard, "export", "work", *more))))
+
+
+def test_a_delivery_is_typed_without_a_place(yard):
+    told = log(yard, *MANURE, "--risk", "wormer", "--risk", "herbicide", "--by", "Ann")
+    assert "Written down as 1: delivered 3 yd3 of horse manure from Hill stable, risk of herbicide and wormer, " in told
+    (row,) = rows(yard, "--place", "yard")
+    assert [row[name] for name in ("place", "kind", "amount", "unit", "what", "from", "risk", "refused", "by")] == [
+        "yard", "delivery", "3", "yd3", "horse manure", "Hill stable", "herbicide,wormer", "", "Ann",
+    ]  # fmt: skip
+    assert "delivered 3 yd3 of horse manure" in log(yard, "list", "yard")
+    assert "delivered" not in log(yard, "list", "p1")
+
+
+def test_the_same_delivery_is_asked_about(yard):
+    log(yard, *MANURE)
+    told = log(yard, *MANURE[:-1], "hill  stable", code=1)
+    assert "Entry 1 already says" in told
+    assert "delivered 3 yd3 of horse manure from Hill stable. Did it come once more?" in told
+    log(yard, *MANURE, "--again")
+    assert len(rows(yard)) == 2
+
+
+def test_what_was_refused_says_why_and_can_be_put_right(yard):
+    told = log(yard, "delivery", "leaves", "40 bags", "--refused", "full of plastic")
+    assert "delivered 40 bags of leaves; refused: full of plastic" in told
+    assert "1 put right: delivered 40 bags of leaves, risk of plastic; refused" in log(
+        yard, "correct", "1", "--risk", "plastic"
+    )
+    assert "1 put right: delivered 40 bags of leaves, risk of plastic, " in log(yard, "correct", "1", "--refused", "")
+    assert "must" not in log(yard, "undo", "yard")
+    assert rows(yard) == []
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("delivery",), "Delivered of what?"),
+        (("delivery", "leaves"), "Delivered how much?"),
+        (("delivery", "leaves", "2 t", "--what", "chips"), "--what says it already"),
+        (("delivery", "leaves", "2 in"), '"delivery" is not told in in'),
+        (("delivery", "leaves", "2 t", "--risk", "rats"), '"rats" is no risk of a delivery'),
+        (("delivery", "leaves", "2 t", "--to", "p1"), '--to does not go with "delivery"'),
+        (("counted", "leaves"), "Counted how much?"),
+        (("visitors",), "the note is empty"),
+        (("pest", "rats", "--risk", "meat"), '--risk does not go with "pest"'),
+        (("turned", "yard"), '"turned" is not done to the whole yard'),
+        (("moved", "p1", "--to", "yard"), '"moved" is not done to the whole yard'),
+        (("reading", "yard", "131"), 'there is no pile or bin "yard"'),
+        (("note", "yard"), "the note is empty"),
+    ],
+)
+def test_what_means_nothing_is_refused(yard, words, says):
+    log(yard, "note", "yard", "gate open")
+    assert says in log(yard, *words, code=2)
+    assert [row["kind"] for row in rows(yard)] == ["note"]
+
+
+def test_remarks_need_no_quotes_and_no_place(yard):
+    log(yard, "visitors", "school", "class,", "24", "children")
+    log(yard, "pest", "yard", "rats at bay 2", "--spot", "bay 2")
+    log(yard, "note", "yard", "gate repaired")
+    log(yard, "counted", "leaves", "20 bags")
+    assert [(row["kind"], row["note"]) for row in rows(yard)] == [
+        ("visitors", "school class, 24 children"), ("pest", "rats at bay 2"), ("note", "gate repaired"), ("counted", ""),
+    ]  # fmt: skip
+    assert "No alarm" in call(yard, "status", code=1)
+
+
+def test_files_bring_them_in_and_old_files_stay_readable(yard):
+    (yard / "yard.csv").write_text(
+        "time,place,kind,amount,measure,what,from,risk,refused,note\n"
+        "2026-06-01T09:00:00Z,yard,delivery,2,t,leaves,a park,Herbicide; plastic,,\n"
+        "2026-06-02T09:00:00Z,yard,weather,,,,,,,first frost\n"
+    )
+    assert "2 pieces of work" in call(yard, "import", yard / "yard.csv")
+    assert [(row["kind"], row["risk"]) for row in rows(yard)] == [("delivery", "herbicide,plastic"), ("weather", "")]
+    out = call(yard, "export", "work")
+    (yard / "again.csv").write_text(out)
+    assert "There already: 0 readings and 2 pieces of work" in call(yard, "import", yard / "again.csv")
+    assert len(rows(yard)) == 2
+    (yard / "old.csv").write_text("time,place,kind,what,squeeze\n2026-06-03T09:00:00Z,b1,inspected,,3\n")
+    call(yard, "import", yard / "old.csv")
+    assert rows(yard)[-1]["squeeze"] == "3"
+
+
+@pytest.mark.parametrize(
+    ("row", "says", "code"),
+    [
+        ("p1,delivery,2,t,leaves,", '"delivery" concerns the whole yard; its place is "yard"', 2),
+        ("yard,turned,,,,", '"turned" is not done to the whole yard', 2),
+        ("yard,delivery,2,t,,", "Delivered of what?", 2),
+        ("yard,delivery,2,t,leaves,lice", '"lice" is no risk of a delivery', 1),
+    ],
+)
+def test_rows_that_mean_nothing_are_named(yard, row, says, code):
+    log(yard, "note", "yard", "gate open")
+    (yard / "bad.csv").write_text(f"time,place,kind,amount,measure,what,risk\n2026-06-01T09:00:00Z,{row}\n")
+    assert says in call(yard, "import", yard / "bad.csv", code=code)
+    assert [row["kind"] for row in rows(yard)] == ["note"]
+
+
+def test_a_place_cannot_have_the_id_of_the_whole_yard(tmp_path):
+    (tmp_path / "heaptender.toml").write_text('[bins.yard]\nname = "Wall bin"\n')
+    assert '"yard" is the whole yard; give the place another id' in call(tmp_path, "status", code=2)
