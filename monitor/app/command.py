@@ -29,6 +29,7 @@ SUMMARIES: dict[str, str] = {
     "verify": "Check a certificate.",
     "rules": "List the rules and their sources.",
     "recipe": "Work out a mix: how much of each material, and how much water.",
+    "diary": "List what falls due, why, and how long it can wait.",
     "feeding": "Plan a week's food for each worm bed.",
     "log": "Write down a piece of work, a hand reading, a probe in or out, or an answer to an alarm.",
     "export": "Write the record out as files.",

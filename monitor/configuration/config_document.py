@@ -120,6 +120,13 @@ class ContainerPart(_Part):
     full: dict[str, list[Mass]] = {}
 
 
+class ThermometerPart(_Part):
+    """`[thermometers.ID]`: a thermometer that people read."""
+
+    name: str = ""
+    checked: Day | None = None
+
+
 class ProbePart(_Part):
     """`[probes.ID]`: one sensing point."""
 
@@ -297,6 +304,7 @@ class Document(BaseSettings):
     probes: dict[str, ProbePart] = {}
     thresholds: ThresholdsPart = ThresholdsPart()
     containers: dict[str, ContainerPart] = {}
+    thermometers: dict[str, ThermometerPart] = {}
     contacts: dict[str, ContactPart] = {}
     notices: NoticesPart = NoticesPart()
     channels: dict[str, ChannelPart] = {}

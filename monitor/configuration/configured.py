@@ -106,6 +106,14 @@ class BedSize:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Thermometer:
+    """A thermometer that people read; `checked` is the day of its last check in ice water (UTC ms), None if nobody said."""
+
+    name: str = ""
+    checked: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Configuration:
     """Everything that is configured.
 
@@ -121,6 +129,7 @@ class Configuration:
         secret_files: The files that secrets were read from.
         containers: The yard's containers, by the word for them.
         beds: The sizes of the bins, by their ids.
+        thermometers: The thermometers that people read, by the word for them.
     """
 
     settings: Settings
@@ -141,3 +150,4 @@ class Configuration:
     rules: tuple[str, ...] | None = field(default=None, repr=False, compare=False)
     containers: Mapping[str, Container] = field(default_factory=dict)
     beds: Mapping[str, BedSize] = field(default_factory=dict)
+    thermometers: Mapping[str, Thermometer] = field(default_factory=dict)

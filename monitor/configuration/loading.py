@@ -14,7 +14,7 @@ from typing import Any
 from monitor.configuration import connection_keys, cross_checks, site_rules
 from monitor.configuration.assemble import ConnectionBuilder
 from monitor.configuration.config_problems import Problems, UnfitError
-from monitor.configuration.configured import BedSize, Configuration
+from monitor.configuration.configured import BedSize, Configuration, Thermometer
 from monitor.configuration.layers import assignment, merge, nested, overlay
 from monitor.configuration.settings_maker import SettingsBuilder
 from monitor.configuration.shape import shaped
@@ -165,6 +165,9 @@ def _build(
         beds={
             name: BedSize(surface_mm2=part.surface, worms_g=part.worms, begun=part.begun)
             for name, part in document.bins.items()
+        },
+        thermometers={
+            name: Thermometer(name=part.name, checked=part.checked) for name, part in document.thermometers.items()
         },
         site_rules=own,
         confirmed=site_rules.confirmations(document, known, problems),

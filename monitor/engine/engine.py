@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from monitor.diary import Due
 from monitor.engine.batches.missed_rounds import serve_chain
 from monitor.engine.context.agenda import SILENCE, Deadline, DueKind
 from monitor.engine.context.audience import PEOPLE, Audience
@@ -31,6 +32,7 @@ from monitor.engine.output.alarm_facts import outside, words_for
 from monitor.engine.output.alarm_notices import serve_alarm, serve_desk, settle
 from monitor.engine.output.differing_readings import apart_words
 from monitor.engine.output.empty_yet_warm import empty_words, warm_though_empty
+from monitor.engine.output.falling_due import falling_due
 from monitor.engine.output.place_conditions import serve_bed, serve_danger
 from monitor.engine.output.summaries import away_text, leaving_text, watched_text
 from monitor.engine.output.unwatched_places import places_watched
@@ -166,6 +168,10 @@ class Engine:
         """Return how each pile and bin is watched at `at` (UTC ms), in the order of the settings."""
         self._core.at = max(self._core.at, at)
         return places_watched(self._core)
+
+    def due(self, at: int) -> list[Due]:
+        """Return what falls due by the engine's own memory, seen at `at` (UTC ms), in no order."""
+        return falling_due(self._core, at)
 
     def watched_words(self, at: int) -> str:
         """Return the places counted by who watches them: `2 places watched by probes, 1 watched by nobody (Bay 3)`."""

@@ -10,6 +10,8 @@ from monitor.model.work import Work
 ON_THE_LID, DEAD = "on the lid", "dead"
 UNWELL = (ON_THE_LID, DEAD)
 """Sights of worms that suffer."""
+CRUMBLES, RUNS = "1", "5"
+"""The squeezes of a handful that ask for water, and for dry bedding."""
 
 SIGHTINGS: dict[str, tuple[str, ...]] = {  # the fields of `work_kinds.SIGHTS`
     "worms": ("plenty", "few", *UNWELL),

@@ -166,8 +166,8 @@ class Phases:
             found.append(self._recovery_ends())
         if state.ready.paused_at is not None:
             found.append(self._pause_end() + 1)  # a proven reading at the pause's last millisecond still resumes
-        elif state.ready.start is not None:
-            found.append(self._ready_from())
+        elif (ready := ready_from(state, self._limits)) is not None:
+            found.append(ready)
         return [instant for instant in found if instant > at]
 
     def _given(self, signal: Signal, at: int, unmet: bool) -> bool:
@@ -186,20 +186,13 @@ class Phases:
             return state.raw_at == at
         if signal is Signal.WARM_AGAIN:
             return self.complete(Dwell.UNREADY, at)
-        ready = state.ready
-        return ready.start is not None and ready.paused_at is None and at >= self._ready_from()
+        ready = ready_from(state, self._limits)
+        return ready is not None and state.ready.paused_at is None and at >= ready
 
     def _recovery_ends(self) -> int:
         state = self._state
         begun = state.turned_at if state.recovery_from is None else state.recovery_from
         return (begun or 0) + self._limits.recovery_ms
-
-    def _ready_from(self) -> int:
-        state, limits = self._state, self._limits
-        dwell = (state.ready.start or 0) + limits.ready_dwell_ms + state.ready.paused_ms
-        rested = dwell if state.turned_at is None else state.turned_at + limits.ready_after_turning_ms
-        raw = state.built if state.raw_at is None else state.raw_at
-        return max(dwell, rested, raw + limits.ready_age_ms)
 
     def _pause_end(self) -> int:
         ready = self._state.ready
@@ -210,3 +203,18 @@ class Phases:
             self._dwells.pop(dwell, None)  # a dwell must be filled without a break
         elif dwell not in self._dwells:
             self._dwells[dwell] = at
+
+
+def ready_from(state: WalkState, limits: PileThresholds) -> int | None:
+    """Return from when on a batch is cool enough for worms if it stays as it is, UTC ms; None while it is too warm.
+
+    Args:
+        state: The batch's walk.
+        limits: The thresholds that it is walked under.
+    """
+    if state.ready.start is None:
+        return None
+    dwell = state.ready.start + limits.ready_dwell_ms + state.ready.paused_ms
+    rested = dwell if state.turned_at is None else state.turned_at + limits.ready_after_turning_ms
+    raw = state.built if state.raw_at is None else state.raw_at
+    return max(dwell, rested, raw + limits.ready_age_ms)

@@ -1,4 +1,4 @@
 """The care of worm beds as people ask for it: the record of a bed, and its feeding plan in words."""
 
-from monitor.app.beds.bed_record import bed_now, fed_lately
+from monitor.app.beds.bed_record import bed_now, fed_lately, feedings_of
 from monitor.app.beds.feeding_words import feeding_json, feeding_lines

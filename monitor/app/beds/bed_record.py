@@ -85,6 +85,24 @@ def fed_lately(store: Store, configuration: Configuration, place: str, now: int)
     return round(sum(one for one in masses if one is not None)), None not in masses
 
 
+def feedings_of(store: Store, configuration: Configuration, place: str, now: int) -> list[tuple[int, float | None]]:
+    """Return the feedings of a bin since it was last emptied, in order: (when in UTC ms, grams or None if unknown).
+
+    Args:
+        store: The journal.
+        configuration: The configuration, which has the yard's containers.
+        place: The bin.
+        now: The present, UTC ms.
+    """
+    found: list[tuple[int, float | None]] = []
+    for work in _works(store, place):
+        if declared(work.kind).material is Material.ENDS:
+            found.clear()
+        elif declared(work.kind).feeds and work.time <= now:
+            found.append((work.time, _grams(work, configuration)))
+    return found
+
+
 def _works(store: Store, place: str) -> list[Work]:
     found = [one.work for one in work_log(store) if one.work is not None and one.work.place == place]
     return sorted(found, key=lambda work: work.time)

@@ -4,7 +4,6 @@ One is made at a time. The daemon's log says who asked for it.
 """
 
 import json
-import re
 import subprocess
 import sys
 import threading
@@ -12,16 +11,13 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
+from monitor.app.yard.certificate_files import FOLDER, NAME
 from monitor.configuration import Configuration
 from monitor.model.errors import MisuseError, UnavailableError
 from monitor.model.times import parse_time, show_time
 from monitor.page import Paper, RuleDay
 
-FOLDER = "certificates"
 LONGEST_S = 120.0
-_NAME = re.compile(
-    r"(?P<batch>[A-Za-z0-9_-]+)\.(?P<made>\d{8}T\d{6}Z)\.(?P<verdict>met|not-met-yet|not-met|not-proven)\.pdf"
-)
 
 
 class BatchPapers:
@@ -90,7 +86,7 @@ class BatchPapers:
         Raises:
             KeyError: There is no certificate of that name.
         """
-        if _NAME.fullmatch(name) is None:
+        if NAME.fullmatch(name) is None:
             raise KeyError(name)
         try:
             return (self._folder() / name).read_bytes()
@@ -135,7 +131,7 @@ def _stamp(now: int) -> str:
 
 
 def _paper(name: str) -> Paper | None:
-    found = _NAME.fullmatch(name)
+    found = NAME.fullmatch(name)
     if found is None:
         return None
     stamp = found["made"]

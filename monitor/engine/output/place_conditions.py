@@ -23,6 +23,8 @@ from monitor.model.words import Thermal
 from monitor.model.work import WorkKind
 from monitor.notices import Facts, hand_words
 
+PILE_TOO_DRY = "pile-too-dry"
+"""The line of the digest about a heap that is too dry."""
 _LINES = {Thermal.COOL: "cool", Thermal.COLD: "cold", Thermal.WARM: "warm"}
 
 
@@ -95,7 +97,7 @@ def pile_lines(core: Places, place: str, probe: str, quantity: Quantity) -> list
     if pile is not None and quantity is Quantity.MOISTURE:
         dry, wet = pile.thresholds.moisture_low_milli_pct, pile.thresholds.moisture_high_milli_pct
         found = [
-            ("pile-too-dry", falling(dry - 1, dry - 1, 0), dry),
+            (PILE_TOO_DRY, falling(dry - 1, dry - 1, 0), dry),
             ("pile-too-wet", rising(wet + 1, wet + 1, 0), wet),
         ]
     elif pile is not None and quantity is Quantity.OXYGEN:

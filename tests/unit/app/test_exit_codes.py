@@ -37,6 +37,7 @@ NEEDS_CONFIGURATION = {
     "tune": ("--place", "p1"),
     "label": (),
     "certify": ("--batch", "p1"),
+    "diary": (),
     "feeding": (),
     "log": ("turned", "p1"),
     "export": ("readings",),

@@ -1,0 +1,23 @@
+"""The one list of the diary's sources. To add one, write it in a file of its own here and add it to `SOURCES`."""
+
+from itertools import chain
+
+from monitor.app.diary.from_beds import feedings
+from monitor.app.diary.from_certificates import certificates
+from monitor.app.diary.from_seasons import seasons
+from monitor.app.diary.from_thermometers import thermometers
+from monitor.app.diary.sources import Asked, Source
+from monitor.diary import Due, in_order
+
+
+def by_engine(asked: Asked) -> list[Due]:
+    """Return what falls due by the engine's own memory."""
+    return asked.engine.due(asked.now)
+
+
+SOURCES: tuple[Source, ...] = (by_engine, feedings, certificates, thermometers, seasons)
+
+
+def diary(asked: Asked) -> list[Due]:
+    """Return all that falls due before `asked.until`, in order."""
+    return in_order(chain.from_iterable(source(asked) for source in SOURCES), asked.until)

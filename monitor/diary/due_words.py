@@ -1,0 +1,113 @@
+"""Things that fall due in words: by day, with what to do, why, and how much slack there is."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from zoneinfo import ZoneInfo
+
+from monitor.diary.due import Due, What
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
+from monitor.notices import local, say_date
+
+_DO: dict[What, str] = {
+    What.KEEP_OFF: "keep off",
+    What.TURN: "turn it",
+    What.READ: "read it by hand",
+    What.WATER: "water it",
+    What.BEDDING: "add dry bedding",
+    What.FEED: "feed it",
+    What.LIFT: "add a lift of bedding",
+    What.HARVEST: "harvest it",
+    What.SCREEN: "screen it",
+    What.TEST: "test it with worms",
+    What.CERTIFY: "make its certificate",
+    What.CALIBRATE: "check a thermometer",
+    What.EMPTY: "empty it",
+    What.EXPECT: "expect",
+}
+
+
+def do_words(what: What) -> str:
+    """Return what is to be done, as people say it: `turn it`."""
+    return _DO[what]
+
+
+def span_words(span_ms: int) -> str:
+    """Return a span (ms, 0 or more) as coarsely as people plan, rounded down: `40 min`, `5 h`, `1 day`, `3 days`."""
+    if span_ms < HOUR_MS:
+        return f"{span_ms // MINUTE_MS} min"
+    if span_ms < DAY_MS:
+        return f"{span_ms // HOUR_MS} h"
+    days = span_ms // DAY_MS
+    return "1 day" if days == 1 else f"{days} days"
+
+
+def slack_words(one: Due, now: int) -> str:
+    """Return how long a thing can wait: `1 day of slack`, `no slack`, `due since 2 h, 1 day of slack left`, `2 h overdue`.
+
+    Args:
+        one: The thing.
+        now: When the words are read, UTC ms.
+
+    Returns:
+        The words; "" for what is only expected, and where there is a heap to keep off.
+    """
+    if one.expected or one.what is What.KEEP_OFF:
+        return ""
+    slack, late = one.slack_ms(now), now - one.due_ms
+    if slack <= -MINUTE_MS:
+        overdue = f"{span_words(late)} overdue"
+        return (
+            overdue
+            if one.latest_ms is None or one.latest_ms <= one.due_ms
+            else f"{overdue}, too late by {span_words(-slack)}"
+        )
+    left = f"{span_words(slack)} of slack" if slack >= MINUTE_MS else "no slack"
+    if late < 0:
+        return left
+    return (
+        f"due now, {left}"
+        if late < MINUTE_MS
+        else f"due since {span_words(late)}, {left}{' left' if slack >= MINUTE_MS else ''}"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """The things of one local day; today has what was due before, too."""
+
+    heading: str
+    dues: tuple[Due, ...]
+
+
+def by_day(found: Iterable[Due], now: int, zone: ZoneInfo) -> Iterator[Day]:
+    """Yield the days on which something falls due, today first.
+
+    Args:
+        found: The things in order.
+        now: When the words are read, UTC ms.
+        zone: The yard's time zone.
+    """
+    today = local(now, zone).date()
+    days: dict[date, list[Due]] = {}
+    for one in found:
+        days.setdefault(max(today, local(one.due_ms, zone).date()), []).append(one)
+    for day, dues in sorted(days.items()):
+        yield Day(_heading(day, today, say_date(max(now, dues[0].due_ms), zone)), tuple(dues))
+
+
+def clock_words(one: Due, now: int, zone: ZoneInfo) -> str:
+    """Return when on its day a thing falls due: `14:05`; `now` if it was due before.
+
+    Args:
+        one: The thing.
+        now: When the words are read, UTC ms.
+        zone: The yard's time zone.
+    """
+    return "now" if one.due_ms <= now else f"{local(one.due_ms, zone):%H:%M}"
+
+
+def _heading(day: date, today: date, said: str) -> str:
+    if day == today:
+        return f"Today, {said}"
+    return f"Tomorrow, {said}" if day == today + timedelta(days=1) else said

@@ -1,0 +1,229 @@
+"""Each kind of thing that falls due: when, until when it can wait, and what makes it the same thing."""
+
+from datetime import date, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.diary import (
+    AirDay,
+    Checked,
+    PlannedFood,
+    RuleAhead,
+    WantedTurnings,
+    WrongDamp,
+    after_ready,
+    calibrate_due,
+    damp_due,
+    feed_due,
+    read_due,
+    rule_expected,
+    season_dues,
+    turn_due,
+)
+from monitor.diary.due import What
+from monitor.model.times import DAY_MS, HOUR_MS, parse_time
+from monitor.notices import By, PlaceWatch
+from monitor.piles import next_turning
+
+T = parse_time("2026-07-16T22:00:00Z")  # a Thursday, 18:00 in New York
+NEW_YORK = ZoneInfo("America/New_York")
+
+
+def wanted(**more):
+    known = {"place": "p1", "batch": "b", "last": T, "turnings": 2, "days": 3, "apart_ms": 0, "every_ms": 3 * DAY_MS}
+    return WantedTurnings(**(known | more))
+
+
+def test_the_check_value_of_the_contract():
+    """Yard-work contract, section 11: 3 days and 2 turnings left, last turned 3 days ago: now, and the fifth within 2 days."""
+    now = T + 3 * DAY_MS
+    fourth = turn_due(wanted(), now)
+    assert fourth.due_ms == now
+    # The fifth a day after it, and that a day before the end: the fourth can wait for one day.
+    assert fourth.slack_ms(now) == DAY_MS
+    fifth = turn_due(wanted(last=now, turnings=1), now)
+    assert fifth.due_ms == now + 2 * DAY_MS
+    assert fifth.slack_ms(now) == 0
+
+
+@given(
+    st.integers(1, 9), st.one_of(st.none(), st.integers(0, 40)), st.sampled_from([0, 2 * DAY_MS]),
+    st.integers(0, 10 * DAY_MS), st.one_of(st.none(), st.integers(T, T + 20 * DAY_MS)),
+)  # fmt: skip
+def test_a_turning_is_due_when_the_engine_rings_and_never_later(turnings, days, apart, later, planned):
+    now = T + later
+    due = turn_due(wanted(turnings=turnings, days=days, apart_ms=apart, planned_ms=planned), now)
+    own = next_turning(T, turnings, days, apart, now, 3 * DAY_MS)
+    assert due.due_ms == (own if planned is None else min(own, planned))
+    assert due.latest_ms is None or due.latest_ms >= due.due_ms
+    assert due.id == turn_due(wanted(turnings=turnings, days=days, apart_ms=apart, planned_ms=planned), now + 1).id
+
+
+def say(at):
+    return f"<{(at - T) // HOUR_MS}>"
+
+
+def test_rounds_are_due_two_hours_before_their_chain_breaks():
+    watch = PlaceWatch(place="p1", by=By.HAND, known=True, rounds=(T, T + 24 * HOUR_MS, T + 26 * HOUR_MS))
+    due = read_due(watch, T + 26 * HOUR_MS, T, say)
+    assert (due.due_ms, due.latest_ms) == (T + 24 * HOUR_MS, T + 26 * HOUR_MS)
+    assert due.why == "rounds by hand prove its rule; without one their chain breaks <26>"
+
+
+@pytest.mark.parametrize(
+    ("by", "held", "begun", "expected"),
+    [
+        (By.HAND, T + 72 * HOUR_MS, None, T + 72 * HOUR_MS),
+        (By.NOBODY, T - HOUR_MS, None, T - HOUR_MS),
+        (By.NOBODY, None, T, T),
+        (By.NOBODY, None, None, None),
+        (By.PROBES, T, T, None),
+        (By.EMPTY, T, T, None),
+    ],
+)
+def test_who_watches_a_place_decides_whether_it_must_be_read(by, held, begun, expected):
+    due = read_due(PlaceWatch(place="b1", by=by, known=False), held, begun, say)
+    assert (None if due is None else due.due_ms) == expected
+    assert due is None or due.what is What.READ
+
+
+def test_water_can_wait_until_the_alarm_rings():
+    due = damp_due(WrongDamp(place="b1", dry=True, since=T, milli_pct=55_000, rings_after_ms=12 * HOUR_MS))
+    assert (due.what, due.why, due.slack_ms(T + HOUR_MS)) == (What.WATER, "it is too dry, 55 %", 11 * HOUR_MS)
+    wet = damp_due(WrongDamp(place="b1", dry=False, since=T))
+    assert (wet.what, wet.why) == (What.BEDDING, "water ran from a squeezed handful when somebody looked")
+    assert wet.slack_ms(T + HOUR_MS) == -HOUR_MS
+
+
+def food(*fed, week=14_000, feeds=2, begun=None):
+    return PlannedFood(place="b1", week_g=week, feeds=feeds, fed=fed, begun=begun)
+
+
+def kilos(grams):
+    return f"{grams / 1000:g} kg"
+
+
+def test_the_parts_of_a_week_come_some_days_apart():
+    due = feed_due(food((T, 7_000)), T, kilos)
+    assert due.due_ms == T + 3 * DAY_MS
+    assert due.why == "7 kg, one of 2 parts of a week's food; feed only if the last is nearly gone"
+    assert due.slack_ms(T) == 7 * DAY_MS
+    # A third part within seven days would be more than a week's food.
+    assert feed_due(food((T, 7_000), (T + 3 * DAY_MS, 7_000)), T, kilos).due_ms == T + 7 * DAY_MS
+
+
+def test_a_bed_that_had_too_much_waits_and_unknown_weights_count_as_a_part():
+    assert feed_due(food((T, 20_000)), T, kilos).due_ms == T + 7 * DAY_MS
+    assert feed_due(food((T, None), (T + DAY_MS, None)), T, kilos).due_ms == T + 7 * DAY_MS
+
+
+def test_a_bed_that_was_never_fed_is_fed_since_it_was_begun():
+    assert feed_due(food(begun=T - DAY_MS), T, kilos).due_ms == T - DAY_MS
+    assert feed_due(food(), T, kilos).due_ms == T
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 20 * DAY_MS), st.one_of(st.none(), st.integers(0, 30_000))), min_size=1, max_size=12),
+    st.integers(1, 7),
+)  # fmt: skip
+def test_a_feeding_never_brings_more_than_a_weeks_food(fed, feeds):
+    entries = [(T + after, grams) for after, grams in fed]
+    due = feed_due(food(*entries, feeds=feeds), T, kilos).due_ms
+    last = max(when for when, _ in entries)
+    assert last + DAY_MS <= due <= last + 7 * DAY_MS
+    part = 14_000 / feeds
+    before = sum(part if grams is None else grams for when, grams in entries if due - 7 * DAY_MS < when <= due)
+    assert before == 0 or before + part <= 14_000 * 1.001
+
+
+def ahead(**more):
+    known = {"place": "p1", "batch": "b", "known_ms": T, "days": 3, "look_again": None, "turning_ms": None, "done": ""}
+    return RuleAhead(**(known | more))
+
+
+def test_a_rule_is_met_when_its_days_and_its_turnings_are_done():
+    assert rule_expected(ahead()).due_ms == T + 3 * DAY_MS
+    assert rule_expected(ahead(turning_ms=T + 5 * DAY_MS)).due_ms == T + 5 * DAY_MS
+    assert rule_expected(ahead(days=1, look_again=T + HOUR_MS)).due_ms == T + HOUR_MS
+    assert rule_expected(ahead(days=None)) is None
+    told = rule_expected(ahead(done="12 of 15 days"))
+    assert told.why == "its rule is met then if all goes well (12 of 15 days done)"
+    assert told.slack_ms(T + 9 * DAY_MS) == 0  # nobody is late for what is only expected
+
+
+def test_a_ready_heap_is_tested_and_then_its_bay_emptied():
+    test, empty = after_ready("p1", "b", T, tried=False)
+    assert (test.what, test.due_ms, empty.what, empty.due_ms) == (What.TEST, T, What.EMPTY, T + 120 * HOUR_MS)
+    assert after_ready("p1", "b", T, tried=True) == [empty]
+
+
+@pytest.mark.parametrize(
+    ("checked", "probe", "expected"),
+    [
+        ("2026-05-20", False, "2026-11-20"),
+        ("2026-08-31", False, "2027-02-28"),  # February has no 31st
+        ("2028-02-29", True, "2029-02-28"),
+        ("2026-07-01", False, "2027-01-01"),
+    ],
+)
+def test_a_thermometer_is_checked_after_half_a_year_and_a_probe_after_a_year(checked, probe, expected):
+    one = Checked(id="dial", name="dial", checked=parse_time(f"{checked}T12:00:00Z"), probe=probe)
+    due = calibrate_due(one, T, NEW_YORK)
+    noon = 17 if expected[5:7] in ("11", "02", "01", "12") else 16
+    assert due.due_ms == parse_time(f"{expected}T{noon}:00:00Z")
+    assert due.place == "yard"
+
+
+def test_a_thermometer_that_nobody_checked_is_late_since_its_first_use():
+    due = calibrate_due(Checked(id="dial", name="dial", checked=None, used=T), T + DAY_MS, NEW_YORK)
+    assert due.slack_ms(T + DAY_MS) == -DAY_MS
+    assert due.why == "thermometer dial: no check is written down; ice water must read 32 °F (0 °C)"
+
+
+def autumn(first_frost, *, year, measured=90):
+    """Return 90 days of air that end with a first frost."""
+    day = first_frost.replace(year=year)
+    days = {day - timedelta(days=back): AirDay(4_000, 12_000) for back in range(1, measured + 1)}
+    return days | {day: AirDay(-2_000, 6_000)}
+
+
+def seasons(air, today, days=30):
+    return list(season_dues(air, today, days, "degF", NEW_YORK))
+
+
+def test_the_first_frost_of_last_year_is_told_within_its_days():
+    air = autumn(date(2025, 11, 2), year=2025)
+    (due,) = seasons(air, date(2026, 10, 20))
+    assert due.why == "first frost came on 2 Nov last year, 28.4 °F: bring in or wrap what must not freeze"
+    assert due.due_ms == parse_time("2026-11-02T17:00:00Z")
+    assert due.expected
+    assert seasons(air, date(2026, 10, 20), days=13) == []
+    assert len(seasons(air, date(2026, 10, 20), days=14)) == 1
+    assert seasons(air, date(2026, 11, 3)) == []
+
+
+def test_nothing_is_told_without_a_record_or_once_it_has_come():
+    assert seasons({}, date(2026, 10, 20)) == []
+    # Fewer than 45 days before it were measured, so nobody can say that it was the first.
+    assert seasons(autumn(date(2025, 11, 2), year=2025, measured=44), date(2026, 10, 20)) == []
+    air = autumn(date(2025, 11, 2), year=2025) | {date(2026, 10, 15): AirDay(-100, 9_000)}
+    assert seasons(air, date(2026, 10, 20)) == []
+
+
+def test_the_latest_year_speaks_and_a_second_frost_is_no_first():
+    air = autumn(date(2024, 11, 9), year=2024) | autumn(date(2025, 11, 2), year=2025)
+    air[date(2025, 11, 5)] = AirDay(-4_000, 2_000)
+    (due,) = seasons(air, date(2026, 10, 20))
+    assert "2 Nov last year" in due.why
+    older = seasons(autumn(date(2024, 11, 9), year=2024), date(2026, 10, 20))
+    assert "9 Nov 2024" in older[0].why
+
+
+def test_the_first_heat_is_told_too_and_a_leap_day_does_no_harm():
+    air = {date(2027, 3, 1) - timedelta(days=back): AirDay(9_000, 20_000) for back in range(1, 80)}
+    air[date(2027, 3, 1)] = AirDay(10_000, 33_000)
+    (due,) = seasons(air, date(2028, 2, 20))
+    assert due.why == "first heat came on 1 Mar last year, 91.4 °F: see to shade and water for the bins"

@@ -1,0 +1,80 @@
+"""The order of the diary, its days, and its slack in words."""
+
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.diary import Due, by_day, clock_words, in_order, slack_words
+from monitor.diary.due import What
+from monitor.diary.due_words import do_words, span_words
+from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time
+
+T = parse_time("2026-11-30T19:00:00Z")  # Monday 14:00 in New York
+NEW_YORK = ZoneInfo("America/New_York")
+
+
+def due(after=0, what=What.TURN, latest=None, place="p1"):
+    return Due(
+        due_ms=T + after, place=place, what=what, why="so", of="x", latest_ms=None if latest is None else T + latest
+    )
+
+
+@pytest.mark.parametrize(
+    ("after", "latest", "said"),
+    [
+        (0, DAY_MS, "due now, 1 day of slack"),
+        (-2 * HOUR_MS, None, "2 h overdue"),
+        (2 * DAY_MS, 3 * DAY_MS, "1 day of slack"),
+        (2 * DAY_MS, None, "no slack"),
+        (-HOUR_MS, 5 * HOUR_MS, "due since 1 h, 5 h of slack left"),
+        (-HOUR_MS, 0, "due since 1 h, no slack"),
+        (-3 * HOUR_MS, -HOUR_MS, "3 h overdue, too late by 1 h"),
+        (0, None, "due now, no slack"),
+    ],
+)
+def test_slack_in_words(after, latest, said):
+    assert slack_words(due(after, latest=latest), T) == said
+
+
+def test_what_is_only_expected_has_no_slack():
+    assert slack_words(due(-DAY_MS, What.EXPECT), T) == ""
+    assert due(-DAY_MS, What.EXPECT).slack_ms(T) == 0
+
+
+@pytest.mark.parametrize(
+    ("span", "said"),
+    [
+        (0, "0 min"), (59 * MINUTE_MS, "59 min"), (HOUR_MS, "1 h"), (DAY_MS - 1, "23 h"), (DAY_MS, "1 day"),
+        (2 * DAY_MS - 1, "1 day"), (2 * DAY_MS, "2 days"),
+    ],
+)  # fmt: skip
+def test_spans_are_rounded_down(span, said):
+    assert span_words(span) == said
+
+
+def test_a_heap_to_keep_off_comes_first_then_what_was_due_longest():
+    found = in_order([due(HOUR_MS), due(-HOUR_MS), due(5, What.KEEP_OFF), due(DAY_MS)], T + DAY_MS)
+    assert [(one.what, one.due_ms - T) for one in found] == [
+        (What.KEEP_OFF, 5), (What.TURN, -HOUR_MS), (What.TURN, HOUR_MS),
+    ]  # fmt: skip
+
+
+def test_days_begin_with_today_which_holds_what_was_due_before():
+    found = in_order([due(-3 * DAY_MS), due(HOUR_MS), due(11 * HOUR_MS), due(9 * DAY_MS)], T + 30 * DAY_MS)
+    days = list(by_day(found, T, NEW_YORK))
+    assert [(day.heading, len(day.dues)) for day in days] == [
+        ("Today, Mon 30 Nov", 2), ("Tomorrow, Tue 1 Dec", 1), ("Wed 9 Dec", 1),
+    ]  # fmt: skip
+    assert [clock_words(one, T, NEW_YORK) for one in days[0].dues] == ["now", "15:00"]
+
+
+@given(st.lists(st.integers(-20, 20), max_size=20))
+def test_the_order_of_the_sources_does_not_matter(hours):
+    found = [due(hour * HOUR_MS, place=f"p{number}") for number, hour in enumerate(hours)]
+    assert in_order(found, T + DAY_MS) == in_order(reversed(found), T + DAY_MS)
+
+
+def test_every_kind_has_words():
+    assert all(do_words(what) for what in What)
