@@ -16,7 +16,7 @@ YARD = "yard"
 
 
 class What(StrEnum):
-    """What is to be done, or expected."""
+    """The kinds of things: something to do, or to expect."""
 
     KEEP_OFF = "keep off"
     TURN = "turn"

@@ -28,7 +28,7 @@ _DO: dict[What, str] = {
 
 
 def do_words(what: What) -> str:
-    """Return what is to be done, as people say it: `turn it`."""
+    """Return the words for a thing to do: `turn it`."""
     return _DO[what]
 
 

@@ -1,4 +1,4 @@
-"""What a heap's heat brings: a heap to keep off, one to turn because it is hot, and what follows its rule and its cooling.
+"""Things that follow from a heap's heat: to keep off it, to turn it, to test it and certify it, and what to expect of it.
 
 A heap that is ready for worms is turned and wetted once and must stay cool for 72 h, then a handful of worms is tried for 48 h;
 after both its bay can be emptied. Common practice, no published source.

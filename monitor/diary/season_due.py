@@ -32,7 +32,7 @@ class AirDay:
 def season_dues(
     air: Mapping[date, AirDay], today: date, days: int, temperature_unit: str, zone: ZoneInfo
 ) -> Iterator[Due]:
-    """Yield what earlier years let expect within some days.
+    """Yield the first frost and heat that earlier years let expect within some days.
 
     Args:
         air: The air by local day, as far as it is known.

@@ -170,7 +170,7 @@ class Engine:
         return places_watched(self._core)
 
     def due(self, at: int) -> list[Due]:
-        """Return what falls due by the engine's own memory, seen at `at` (UTC ms), in no order."""
+        """Return the things that fall due by the engine's own memory, seen at `at` (UTC ms), in no order."""
         return falling_due(self._core, at)
 
     def watched_words(self, at: int) -> str:

@@ -11,7 +11,7 @@ from monitor.diary import Due, in_order
 
 
 def by_engine(asked: Asked) -> list[Due]:
-    """Return what falls due by the engine's own memory."""
+    """Return the things that fall due by the engine's own memory."""
     return asked.engine.due(asked.now)
 
 

@@ -16,7 +16,7 @@ YEAR_DAYS = 366
 
 
 def seasons(asked: Asked) -> Iterator[Due]:
-    """Yield what earlier years let expect; nothing where no probe measures the air, or for the first time this year."""
+    """Yield the first frost and heat that earlier years let expect; nothing where no probe measured the air in one."""
     today = local(asked.now, asked.zone).date()
     days = min((local(asked.until - 1, asked.zone).date() - today).days + 1, YEAR_DAYS)
     air: dict[date, AirDay] = {}

@@ -1,4 +1,4 @@
-"""What falls due by the engine's own memory: turnings, readings by hand, water, and what follows a heap's heat.
+"""Things that fall due by the engine's own memory: turnings, readings by hand, water, and what follows a heap's heat.
 
 Decides nothing: it is asked by the diary, by *before you go* and by the digest.
 """

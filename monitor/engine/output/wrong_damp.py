@@ -58,7 +58,7 @@ def _by_probes(core: Places, place: str) -> Iterator[Due]:
 
 
 def _squeezed(core: Places, place: str) -> Iterator[Due]:
-    """Yield what the last squeezed handful asks for, unless somebody has seen to it since."""
+    """Yield the water or bedding that the last squeezed handful asks for, unless somebody has seen to it since."""
     works = (one.work for one in core.state.bed_works if one.work.place == place)
     mine = sorted(works, key=lambda work: work.time)
     look = next((work for work in reversed(mine) if work.squeeze), None)
