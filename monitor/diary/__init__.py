@@ -1,7 +1,7 @@
 """The diary: what is due, why, and how much slack it has; a file for each kind of thing that can fall due. Pure."""
 
 from monitor.diary.calibrate_due import Checked, calibrate_due
-from monitor.diary.due import YARD, Due, in_order
+from monitor.diary.due import Due, in_order
 from monitor.diary.due_words import by_day, clock_words, do_words, slack_words
 from monitor.diary.feed_due import PlannedFood, feed_due
 from monitor.diary.heap_due import (

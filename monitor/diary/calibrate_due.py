@@ -7,7 +7,8 @@ from calendar import monthrange
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from monitor.diary.due import YARD, Due, What
+from monitor.diary.due import Due, What
+from monitor.model.settings import YARD
 from monitor.notices import instant, local, say_date_time
 
 DIAL_MONTHS, PROBE_MONTHS = 6, 12

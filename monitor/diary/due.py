@@ -11,9 +11,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
-YARD = "yard"
-"""The place of things that concern the whole yard."""
-
 
 class What(StrEnum):
     """The kinds of things: something to do, or to expect."""

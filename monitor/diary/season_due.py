@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
-from monitor.diary.due import YARD, Due, What
+from monitor.diary.due import Due, What
+from monitor.model.settings import YARD
 from monitor.model.units import celsius_milli, show_temperature
 from monitor.notices import instant
 

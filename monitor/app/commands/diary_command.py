@@ -7,6 +7,7 @@ import click
 
 from monitor.app.console.options import config_option, json_option, print_json
 from monitor.model.errors import MisuseError
+from monitor.model.settings import YARD
 
 
 @click.command()
@@ -37,7 +38,7 @@ def command(place: str, days: int, config_file: Path | None, as_json: bool) -> i
     configuration = load_or_in_force(config_file)
     settings = configuration.settings
     wanted = place_meant(settings, place) if place else ""
-    if wanted and wanted not in settings.piles and wanted not in settings.bins:
+    if wanted and wanted not in (*settings.piles, *settings.bins, YARD):
         raise MisuseError(f'"{place}" is no pile and no bin, so nothing falls due there.')
     with yard_view(configuration) as view:
         now = max(time.time_ns() // 1_000_000, view.last or 0)

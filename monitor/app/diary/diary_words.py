@@ -5,8 +5,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.app.console.refusals import ended
-from monitor.diary import YARD, Due, by_day, clock_words, do_words, slack_words
-from monitor.model.settings import Settings
+from monitor.diary import Due, by_day, clock_words, do_words, slack_words
+from monitor.model.settings import YARD, Settings
 from monitor.model.times import SECOND_MS, show_time
 from monitor.notices import clean, say_date
 

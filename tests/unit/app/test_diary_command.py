@@ -83,6 +83,7 @@ def test_a_place_is_asked_for_by_id_or_name_and_days_bound_it(yard):
     call(yard, "log", "built", "p2")
     assert {row["place"] for row in listed(yard, "Bay 1")} == {"p1"}
     assert {row["place"] for row in listed(yard)} == {"p1", "p2", "yard"}
+    assert {row["place"] for row in listed(yard, "yard")} == {"yard"}
     assert not [row for row in listed(yard, "--days", "3") if row["what"] == "expect"]
 
 
