@@ -21,11 +21,11 @@ from monitor.model.settings import Calibration, Probe
 from monitor.model.units import UNITS_OF, Quantity, canonical_fraction, divide_half_even
 from monitor.model.words import Basis
 
-NEVER = -(1 << 62)
-"""An instant before every reading, UTC ms."""
-
 ALWAYS = 1 << 62
 """An instant after every reading, UTC ms."""
+
+NEVER = -ALWAYS
+"""An instant before every reading, UTC ms."""
 
 _WATER_KG_M3 = 1000
 
@@ -73,7 +73,7 @@ def comparable(probe: Probe, time: int) -> bool:
     if probe.quantity is not Quantity.MOISTURE or probe.basis is Basis.WET_MASS:
         return True
     if probe.basis is Basis.VOLUME:
-        return bool(probe.bulk_density_kg_m3 and probe.bulk_density_kg_m3 > 0)
+        return (probe.bulk_density_kg_m3 or 0) > 0
     calibration = _in_force(probe, time)[0]
     return calibration is not None and _is_two_point(calibration)
 
@@ -120,7 +120,7 @@ def _by_start(probe: Probe) -> Iterator[tuple[int, Calibration]]:
 
 
 def _is_two_point(calibration: Calibration) -> bool:
-    return len(calibration.points) > 1 and calibration.points[0][0] != calibration.points[-1][0]
+    return calibration.points[0][0] != calibration.points[-1][0]
 
 
 def _line(probe: Probe, unit: str, calibration: Calibration | None) -> Line | None:

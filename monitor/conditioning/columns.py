@@ -186,7 +186,6 @@ def _pass_plain(series: Series, record: ProbeRecord, start: int, end: int) -> No
     last_time = int(time[end - 1])
     record.time = record.accepted_time = last_time
     record.accepted_milli = int(series.milli[end - 1])
-    record.lost = False
     if not series.checks.watched:
         return
     if series.checks.core:
@@ -311,7 +310,7 @@ def _episode(series: Series, record: ProbeRecord, start: int, course: Course, an
                 series.waits[-1] = series.waits[-1]._replace(until_key=key)
             if pending is not None:
                 series.waits.append(Wait(index, key, NEVER_SETTLED, pending.until + 1, pending.power_up))
-        if pending is None and not record.lost and record.accepted_time == record.time:
+        if pending is None and record.accepted_time == record.time:
             return index + 1
     return len(times)
 

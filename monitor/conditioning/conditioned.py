@@ -20,7 +20,6 @@ from monitor.conditioning.conditioner import Conditioner, Still
 from monitor.conditioning.hours import Answers, HourTable
 from monitor.conditioning.record import ProbeRecord
 from monitor.conditioning.suspects import calibrated, suspects
-from monitor.model.settings import Probe
 from monitor.model.times import HOUR_MS
 
 Ints = NDArray[np.int64]
@@ -143,7 +142,7 @@ class Conditioned:
         consulted: list[tuple[int, str, int]] = []
         for name, count in self.counts(rows).items():
             series = self.series[name]
-            if count or series.record.pending is not None:
+            if count:
                 record = records[name] = series.record_after(count, now, self.course, self._answers)
                 consulted += self._consulted(conditioner, name, series, record, count)
         conditioner.take_over(records, [(place, hour) for _, place, hour in sorted(consulted)])
@@ -162,12 +161,11 @@ class Conditioned:
             hours.append(record.follows_hour)
         return [(int(series.rows[first]), place, max(hours) - 1)] if hours else []
 
-    def still(self, conditioner: Conditioner, probes: Mapping[str, Probe], rows: int, now: int) -> list[Still]:
+    def still(self, conditioner: Conditioner, rows: int, now: int) -> list[Still]:
         """Return the result of `Conditioner.still` at a point within the run.
 
         Args:
             conditioner: Stands at the beginning of the run; it is not changed.
-            probes: The configured probes by id.
             rows: Number of the run's rows taken so far.
             now: Deadlines up to this instant have been served, UTC ms.
 
@@ -178,7 +176,7 @@ class Conditioned:
         wanted = conditioner.thresholds.flat_suspect_ms
         for name, count in self.counts(rows).items():
             series = self.series[name]
-            if count and name in probes and self._may_stand(series, count, wanted):
+            if count and self._may_stand(series, count, wanted):
                 fresh[name] = series.record_after(count, now, self.course, self._answers)
         unheard = {
             name: record
@@ -188,9 +186,7 @@ class Conditioned:
         return conditioner.still_of(fresh | unheard)
 
     def _may_stand(self, series: Series, count: int, wanted: int) -> bool:
-        if not series.checks.watched:
-            return False
         # Usually the last day's readings alone show that the raw value changed, which spares working out the record.
         first = int(series.time[:count].searchsorted(int(series.time[count - 1]) - wanted))
         part = series.micro[first:count]
-        return first == 0 or bool(series.episodes) or (part[0] == part[-1] and bool((part == part[0]).all()))
+        return first == 0 or bool(series.episodes) or bool((part == part[0]).all())

@@ -66,9 +66,9 @@ def step(
         held = _held(record, checks, time, milli, micro)
         if held:
             record.pending = Pending(time, milli, record.accepted_milli, time + held, flag, reason, held == GAP_MS)
-            record.time, record.lost = time, False
+            record.time = time
             return settled
-    record.time, record.lost = time, False
+    record.time = time
     verdict = _passed(record, checks, time, milli, flag, reason)
     return (*settled, verdict) if settled else (verdict,)
 
@@ -100,7 +100,7 @@ def expire(record: ProbeRecord, checks: Checks, now: int) -> tuple[Verdict, ...]
 
 def _refused(record: ProbeRecord, checks: Checks, time: int, milli: int, micro: int) -> Verdict:
     lost = micro == checks.disconnected
-    record.time, record.lost = time, lost
+    record.time = time
     return Verdict(time, checks.probe, milli, _FAIL, FlagReason.ERROR_CODE if lost else FlagReason.GROSS_RANGE)
 
 

@@ -19,7 +19,8 @@ Bools = NDArray[np.bool_]
 Hour = tuple[int, int, int, int, int]
 """(hour since 1970, low, high, total, count)."""
 
-_HIGH = 1 << 60
+_HIGH = 1 << 40
+"""Beyond every value in thousandths; a thousandfold of it is still a number of 64 bits."""
 
 
 @dataclass(slots=True)
@@ -66,7 +67,10 @@ class HourTable:
         )  # fmt: skip
 
     def spans(self, ends: Ints, length: int) -> Ints:
-        """Return (low, high, total, number, hours) of the `length` hours before each end, as columns; ends are consecutive."""
+        """Return the low and the high of the `length` hours before each end, as columns; ends are consecutive.
+
+        Without a reading in these hours the low lies far above the high.
+        """
         # Keep the result, because every neighbour of a probe asks for the same hours.
         key = int(ends[0]), int(ends[-1]), length
         if key not in self._spans:
@@ -75,18 +79,13 @@ class HourTable:
 
     def _worked_out(self, ends: Ints, length: int) -> Ints:
         least, last = int(ends[0]) - length, int(ends[-1])
-        dense = np.zeros((5, last - least), dtype=np.int64)
+        dense = np.empty((2, last - least), dtype=np.int64)
         dense[0], dense[1] = _HIGH, -_HIGH
         start, stop = np.searchsorted(self.columns[0], (least, last))
         where = self.columns[0, start:stop] - least
-        dense[:4, where] = self.columns[1:, start:stop]
-        dense[4, where] = 1
-        sums = np.concatenate((np.zeros((3, 1), np.int64), np.cumsum(dense[2:], axis=1)), axis=1)
-        to = ends - least
-        views = np.lib.stride_tricks.sliding_window_view(dense[:2], length, axis=1)[:, to - length]
-        return np.concatenate(
-            (views[0].min(axis=1)[None], views[1].max(axis=1)[None], sums[:, to] - sums[:, to - length])
-        )
+        dense[:, where] = self.columns[1:3, start:stop]
+        views = np.lib.stride_tricks.sliding_window_view(dense, length, axis=1)
+        return np.stack((views[0].min(axis=1), views[1].max(axis=1)))
 
     def kept(self, record: ProbeRecord, time: Ints, milli: Ints) -> tuple[list[Hour], Hour]:
         """Work out a record's hours after some noted readings, in the order in which they came.
@@ -200,8 +199,8 @@ class Answers:
 def _alike(mine: Ints, air: Ints, thresholds: ProbeThresholds) -> Bools:
     """Tell in which hours a swing may be like ambient's; the exact test follows for each of these."""
     swing = air[1] - air[0]
-    some = (air[4] > 0) & (mine[4] > 0) & (swing >= thresholds.flat_moved_milli_k)
-    alike: Bools = some & ((mine[1] - mine[0]) * 1000 >= swing * thresholds.ambient_swing_milli)
+    moved = swing >= thresholds.flat_moved_milli_k
+    alike: Bools = moved & ((mine[1] - mine[0]) * 1000 >= swing * thresholds.ambient_swing_milli)
     return alike
 
 

@@ -49,7 +49,6 @@ class ProbeRecord:
     Attributes:
         time: Own time of the newest reading, whatever its flag.
         accepted_time, accepted_milli: The newest reading with flag 1 or 2 (NEVER: none yet).
-        lost: The newest reading was the code for a disconnected sensor.
         pending: The reading that waits.
         expired: A reading earlier than this comes too late: a waiting one was settled without it.
         unit: Unit of the raw values below.
@@ -66,7 +65,6 @@ class ProbeRecord:
     time: int = NEVER
     accepted_time: int = NEVER
     accepted_milli: int = 0
-    lost: bool = False
     pending: Pending | None = None
     expired: int = NEVER
     unit: str = ""

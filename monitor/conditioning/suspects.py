@@ -23,7 +23,7 @@ def suspects(series: Series, follows: Ints) -> Ints:
     """Return the indices of readings that are not plain.
 
     Args:
-        series: The series, calibrated.
+        series: The series, calibrated; none of its readings waits when the run begins.
         follows: Hours (since 1970) in which it seems to follow ambient.
     """
     checks, record, time, milli = series.checks, series.record, series.time, series.milli
@@ -44,8 +44,6 @@ def suspects(series: Series, follows: Ints) -> Ints:
         _add_still(series, odd, refused)
         if len(follows):
             odd |= np.isin(time // HOUR_MS, follows)
-    if record.pending is not None or record.lost or record.accepted_time != record.time:
-        odd[0] = True
     return np.flatnonzero(odd)
 
 

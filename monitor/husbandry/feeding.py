@@ -12,12 +12,13 @@
 Source: appetite, surface and layers are common practice, no published source; the courses of warmth and age are ours.
 """
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
 from monitor.model.times import DAY_MS
-from monitor.model.units import to_milli
+from monitor.model.units import MICRO, to_milli
 
 APPETITE_A_WEEK = 0.5 * 7
 """The food that worms eat in a week, in their own weight."""
@@ -49,7 +50,7 @@ class Food(StrEnum):
 
 
 _WARMTH: tuple[tuple[int, float], ...] = tuple(
-    (to_milli(fahrenheit * 1_000_000, "[degF]"), share)
+    (to_milli(fahrenheit * MICRO, "[degF]"), share)
     for fahrenheit, share in ((40, 0.0), (50, 0.3), (60, 0.7), (68, 1.0), (77, 1.0), (82, 0.6), (85, 0.0))
 )
 """The share of all food by the bed's temperature, thousandths of °C, straight between the points."""
@@ -140,27 +141,24 @@ def feeding_plan(bed: BedNow, food: Food = Food.FRESH) -> FeedingPlan:
     Returns:
         The plan; where something is unknown, it has no food and says what is missing.
     """
+    surface_m2 = (bed.surface_mm2 or 0) / 1e6
     appetite = None if bed.worms_g is None else bed.worms_g * APPETITE_A_WEEK
-    surface = None
-    if bed.surface_mm2 is not None and food.wet:
-        surface = bed.surface_mm2 / 1e6 * SURFACE_G_M2
+    surface = surface_m2 * SURFACE_G_M2 if bed.surface_mm2 is not None and food.wet else None
     shares = _forbidden(bed) or _missing(bed)
     if not shares:
-        shares += [(Limit.SURFACE, 1.0)] if surface is not None and appetite is not None and surface < appetite else []
-        shares += _fitness(bed, food)
-    week = 0.0
-    if not any(share == 0 for _, share in shares):
         assert appetite is not None
-        week = min(appetite, appetite if surface is None else surface)
-        for _, share in shares:
-            week *= share
-    feeds, layer = _parts(week if week >= LEAST_G else 0, bed.surface_mm2, food)
-    whole = round(week) if week >= LEAST_G else 0
-    if food.layer_mm is not None and bed.surface_mm2 is not None:
+        shares += [(Limit.SURFACE, 1.0)] if surface is not None and surface < appetite else []
+        shares += _fitness(bed, food)
+    # What is not known counts as nothing; its share is 0 too.
+    week = math.prod((min(appetite or 0.0, math.inf if surface is None else surface), *(share for _, share in shares)))
+    if week < LEAST_G:
+        week = 0.0
+    if food.layer_mm is not None:
         # However hungry they are, a layer goes on when the last is gone.
-        whole = min(whole, round(MOST_FEEDS * food.layer_mm * bed.surface_mm2 / 1e6 * FOOD_KG_M3))
+        week = min(week, MOST_FEEDS * food.layer_mm * surface_m2 * FOOD_KG_M3)
+    feeds, layer = _parts(week, surface_m2, food)
     return FeedingPlan(
-        week_g=whole,
+        week_g=round(week),
         feeds=feeds,
         layer_mm=layer,
         appetite_g=None if appetite is None else round(appetite),
@@ -196,25 +194,23 @@ def _fitness(bed: BedNow, food: Food) -> list[tuple[Limit, float]]:
         found.append((Limit.WET, 0.0))
     if food.wet and bed.smell:
         found.append((Limit.SMELL, 0.0))
-    age = next((share for until, share in _AGES if bed.age_ms is not None and bed.age_ms < until), 1.0)
-    return [*found, *([(Limit.YOUNG, age)] if age < 1 else [])]
+    ages = [share for until, share in _AGES if bed.age_ms is not None and bed.age_ms < until]
+    return [*found, *((Limit.YOUNG, share) for share in ages[:1])]
 
 
 def _share_at(milli_c: int) -> float:
-    if not _WARMTH[0][0] < milli_c < _WARMTH[-1][0]:
-        return 0.0
     for (low, below), (high, above) in pairwise(_WARMTH):
-        if milli_c <= high:
-            return below + (above - below) * (milli_c - low) / (high - low)
+        if milli_c < high:
+            return max(0.0, below + (above - below) * (milli_c - low) / (high - low))
     return 0.0
 
 
-def _parts(week_g: float, surface_mm2: int | None, food: Food) -> tuple[int, float]:
+def _parts(week_g: float, surface_m2: float, food: Food) -> tuple[int, float]:
     """Return in how many parts a week's food is given, and the layer of each in mm."""
-    if not week_g or not surface_mm2:
+    if not week_g:
         return 0, 0.0
-    whole_mm = week_g / FOOD_KG_M3 / (surface_mm2 / 1e6)
+    whole_mm = week_g / FOOD_KG_M3 / surface_m2
     feeds = FEEDS_A_WEEK if week_g > ONE_FEED_G else 1
     while food.layer_mm is not None and feeds < MOST_FEEDS and whole_mm / feeds > food.layer_mm:
         feeds += 1
-    return feeds, min(whole_mm / feeds, food.layer_mm or whole_mm)
+    return feeds, whole_mm / feeds

@@ -33,5 +33,5 @@ def days_to_grow(have_g: int, need_g: int) -> DaysToGrow:
     """
     if have_g <= 0:
         raise ValueError("without worms no stock grows")
-    doublings = max(0.0, math.log2(need_g / have_g)) if need_g > 0 else 0.0
+    doublings = math.log2(max(1.0, need_g / have_g))
     return DaysToGrow(*(round(doublings * days) for days in DOUBLING_DAYS))

@@ -78,7 +78,7 @@ def figures_of(parts: Sequence[Part], water_g: int = 0) -> BlendFigures:
         volume_ml=None if volume is None else round(volume.typical * 1e6),
         moisture=moisture,
         cn=_cn(parts),
-        cn_without_wood=_typical(_cn(others)) if others and len(others) < len(parts) else None,
+        cn_without_wood=_typical(_cn(others)) if len(others) < len(parts) else None,
         density=None if volume is None else _each(lambda end: mass / 1000 / _other(end)(volume)),
         free_air=None if volume is None else _free_air(parts, water_g, volume),
     )

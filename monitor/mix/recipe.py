@@ -148,6 +148,11 @@ _FILLED = _Ratio(
 """The part of the volume that is not air."""
 
 
+def _ends(band: Band) -> tuple[tuple[int, float], ...]:
+    """Return the ends of a band: (1, at most) and (-1, at least)."""
+    return (1, band.high), (-1, band.low)
+
+
 class _Mixing:
     """The linear program of a mix; amounts are in kilograms."""
 
@@ -185,8 +190,8 @@ class _Mixing:
         must = [(_MOISTURE, limits.moisture), (_CN, limits.cn)]
         must += [(_DENSITY, Band(-math.inf, limits.density_most))] if limits.density_is_hard else []
         for ratio, band in must:
-            for sign in (1, -1):
-                self._demand(ratio, band.high if sign > 0 else band.low, sign)
+            for sign, end in _ends(band):
+                self._demand(ratio, end, sign)
         found = self._program.least({name: 1.0})
         return None if found is None else found[name]
 
@@ -196,18 +201,17 @@ class _Mixing:
         The mixes that are left form a convex set, on which a ratio takes every value between two that it takes: if each end of
         the band can be kept, both can.
         """
-        beyond = next((sign for sign in (1, -1) if not self._can_keep(ratio, band, sign)), 0)
+        beyond = next((sign for sign, end in _ends(band) if not self._can_keep(ratio, end, sign)), 0)
         if not beyond:
-            for sign in (1, -1):
-                self._demand(ratio, band.high if sign > 0 else band.low, sign)
+            for sign, end in _ends(band):
+                self._demand(ratio, end, sign)
             return True
         nearest = self._nearest(ratio, beyond)
         if nearest is not None:
             self._demand(ratio, nearest, beyond)
         return False
 
-    def _can_keep(self, ratio: _Ratio, band: Band, sign: int) -> bool:
-        end = band.high if sign > 0 else band.low
+    def _can_keep(self, ratio: _Ratio, end: float, sign: int) -> bool:
         return math.isinf(end) or self._program.possible(*self._row(ratio, end, sign))
 
     def _nearest(self, ratio: _Ratio, sign: int) -> float | None:

@@ -52,6 +52,9 @@ def _asked() -> argparse.Namespace:
         help="leave out tests that took longer (s) when they were watched: the rate is then a lower bound",
     )
     parser.add_argument("--floor", type=float, default=0.0, help="exit 1 if a package's rate is below this, in percent")
+    parser.add_argument(
+        "--own", action="store_true", help="show a mutant to the tests of its package's own folder alone"
+    )
     parser.add_argument("--all", action="store_true", help="print those that die too")
     return parser.parse_args()
 
@@ -63,7 +66,7 @@ def _look_at(package: str, asked: argparse.Namespace) -> float:
     mutants = [one for file in files for one in mutants_of(file) if asked.only in f"{_where(one)} {one.function}"]
     if asked.sample and asked.sample < len(mutants):
         mutants = random.Random(asked.seed).sample(mutants, asked.sample)
-    tests, unnoticeable = tests_of(package), _unnoticeable()
+    tests, unnoticeable = tests_of(package, own=asked.own), _unnoticeable()
     if asked.longest is not None:
         tests = {name: test for name, test in tests.items() if test.seconds <= asked.longest}
     begun, killed, left_out = time.monotonic(), 0, 0

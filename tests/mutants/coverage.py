@@ -69,10 +69,13 @@ class Test:
     functions: set[tuple[str, str]] = field(default_factory=set)
 
 
-def tests_of(package: str) -> dict[str, Test]:
-    """Return the tests that a package's mutants are shown to, by their ids: its own first, then those of its neighbours."""
+def tests_of(package: str, *, own: bool) -> dict[str, Test]:
+    """Return the tests that a package's mutants are shown to, by their ids: its own first, then those of its neighbours.
+
+    With `own` they are those of the package's folder alone.
+    """
     found: dict[str, Test] = {}
-    for near in (package, *_NEAR.get(package, ())):
+    for near in (package, *(() if own else _NEAR.get(package, ()))):
         folder, _, name = near.partition("/")
         tests = ROOT / "tests" if folder == "io" else ROOT / "tests" / "unit"
         for file in sorted((tests / folder).glob(f"{name or 'test_*'}.py")):

@@ -69,7 +69,7 @@ class Drive:
             for name, series in run.series.items()
             if name in core.settings.probes
         }
-        self.known_flags = KnownFlags(core.conditioner, run, core.settings.probes)
+        self.known_flags = KnownFlags(core.conditioner, run)
         self.odd = {(one.verdict.probe, one.verdict.time): one for one in run.said()}
         self.fires: dict[str, list[Said]] = {}
         for one in run.said():

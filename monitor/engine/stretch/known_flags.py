@@ -1,11 +1,10 @@
 """The flags that become final without a reading, as a run of commits knows them in advance."""
 
 from bisect import bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from monitor.conditioning import Conditioned, Conditioner, Still
 from monitor.model.flags import Verdict
-from monitor.model.settings import Probe
 
 
 class KnownFlags:
@@ -16,10 +15,10 @@ class KnownFlags:
         now: Deadlines up to here have been served, UTC ms.
     """
 
-    def __init__(self, conditioner: Conditioner, run: Conditioned, probes: Mapping[str, Probe]) -> None:
+    def __init__(self, conditioner: Conditioner, run: Conditioned) -> None:
         """Stand at the beginning of a run, as the conditioner does until the run is over."""
         self.key, self.now = 0, -1
-        self._conditioner, self._run, self._probes = conditioner, run, probes
+        self._conditioner, self._run = conditioner, run
         self._dues = run.dues()
         self._keys = [key for key, _ in self._dues]
         self._still: tuple[tuple[int, int], list[Still]] = (-1, -1), []
@@ -42,6 +41,6 @@ class KnownFlags:
         """See `LateFlags.still`."""
         # A digest asks twice: whether words need it, and for the words.
         if self._still[0] != (self.key, self.now):
-            found = self._run.still(self._conditioner, self._probes, (self.key + 1) // 2, self.now)
+            found = self._run.still(self._conditioner, (self.key + 1) // 2, self.now)
             self._still = (self.key, self.now), found
         return self._still[1]

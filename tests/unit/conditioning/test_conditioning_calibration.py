@@ -98,6 +98,31 @@ def test_the_whole_is_a_hundred_percent():
 
 
 @given(
+    micro=st.integers(-(10**9), 10**9),
+    unit=st.sampled_from(["%", "1"]),
+    basis=st.sampled_from(Basis),
+    density=st.none() | st.integers(1, 1_500),
+    points=st.lists(st.tuples(st.integers(-9, 9), st.integers(-(10**5), 10**5)), max_size=3),
+)
+def test_moisture_equals_exact_fractions_of_its_basis(micro, unit, basis, density, points):
+    x = Fraction(micro, 1_000) * (100 if unit == "1" and basis is not Basis.RAW else 1)
+    spread = bool(points) and points[0][0] != points[-1][0]
+    if points:
+        (a1, b1), (a2, b2) = points[0], points[-1]
+        x = b1 + (x - a1) * (Fraction(b2 - b1, a2 - a1) if spread else 1)
+    if basis is Basis.VOLUME and density:
+        x = x * 1_000 / density
+    kept = probe(
+        quantity=Quantity.MOISTURE,
+        basis=basis,
+        bulk_density_kg_m3=density,
+        calibrations=(Calibration(points=tuple(points)),),
+    )
+    assert calibrate(micro, unit, kept, 0) == round(x)
+    assert comparable(kept, 0) is {Basis.WET_MASS: True, Basis.VOLUME: bool(density), Basis.RAW: spread}[basis]
+
+
+@given(
     micro=st.integers(-(10**15), 10**15),
     unit=st.sampled_from(["Cel", "[degF]", "K"]),
     points=st.lists(

@@ -145,7 +145,7 @@ def test_a_run_says_and_remembers_what_one_by_one_does(commits, lead, share):
     now = rest[cut - 1][0] if cut else commits[lead - 1][0]
     run.take_over(other, int(course.first[cut]), now)
     assert asdict(other.state) == asdict(live.state)
-    assert run.still(Conditioner(deepcopy(start), SETTINGS), SETTINGS.probes, 0, 0) is not None
+    assert run.still(Conditioner(deepcopy(start), SETTINGS), 0, 0) is not None
     assert other.still() == live.still()
     assert other.due() == live.due()
     dues = [due for key, due in run.dues() if key < 2 * int(course.first[cut])]
@@ -169,7 +169,7 @@ def test_still_probes_are_told_without_taking_over(commits, lead, share):
     before = Conditioner(deepcopy(live.state), SETTINGS)
     one_by_one(live, rest[:cut])
     now = rest[cut - 1][0] if cut else commits[lead - 1][0]
-    assert run.still(before, SETTINGS.probes, int(course.first[cut]), now) == live.still()
+    assert run.still(before, int(course.first[cut]), now) == live.still()
 
 
 @given(

@@ -268,7 +268,9 @@ def air(swing=8_000, hours=SPAN, base=10_000):
         (air(), air(), air(base=9_999 + LIMITS.ambient_warmer_milli_k), False),
         (air(hours=SPAN * 3 // 4), air(), air(base=60_000), True),
         (air(hours=SPAN * 3 // 4 - 1), air(), air(base=60_000), False),
+        (air(), air(hours=SPAN * 3 // 4), air(base=60_000), True),
         (air(), air(hours=SPAN * 3 // 4 - 1), air(base=60_000), False),
+        (air(), air(), air(base=60_000, hours=SPAN * 3 // 4), True),
         (air(), air(), air(base=60_000, hours=SPAN * 3 // 4 - 1), False),
     ],
 )
@@ -307,6 +309,16 @@ FOUR = Settings(
         **{name: probe(place=place) for name, place in (("a", "p1"), ("b", "p1"), ("c", "p2"), ("d", "p2"))},
     },
 )
+
+
+def test_a_probe_in_the_air_is_compared_with_the_air_alone():
+    live = Conditioner(ConditioningState(), FOUR)
+    assert live.around("a") == (["air"], ["b"], ["b"])
+    for name in ("a", "b"):
+        live.move(name, AMBIENT)
+    assert live.around("a") == (["air", "b"], [], [])
+    assert live.around("air") == (["a", "b"], [], [])
+    assert live.around("c") == (["a", "air", "b"], ["d"], ["d"])
 
 
 def hourly(live, hours, *names):

@@ -142,7 +142,7 @@ def run_of(live, commits):
 
 def is_lame(live):
     """Whether the newest reading of a probe was refused, so that the next one is looked at with care."""
-    return any(one.lost or (one.accepted_time != one.time and one.count) for one in live.state.probes.values())
+    return any((one.accepted_time != one.time and one.count) for one in live.state.probes.values())
 
 
 def prepared(seed, yard=yard_of, lame=False):
@@ -189,7 +189,7 @@ def test_a_run_stands_at_any_cut_where_one_by_one_does(yard, seed, lame):
         told += one_by_one(live, rest[done:cut], commits[lead + done - 1][0])
         done, now = cut, commits[lead + cut - 1][0]
         other = Conditioner(deepcopy(start), settings)
-        assert run.still(Conditioner(deepcopy(start), settings), settings.probes, int(first[cut]), now) == live.still()
+        assert run.still(Conditioner(deepcopy(start), settings), int(first[cut]), now) == live.still()
         run.take_over(other, int(first[cut]), now)
         assert asdict(other.state) == asdict(live.state)
         assert list(other.state.consulted) == list(live.state.consulted)
@@ -227,3 +227,47 @@ def test_in_these_yards_everything_happens():
     }  # fmt: skip
     assert sum(lengths) > len(SEEDS) * 2 // 3
     assert sum(prepared(seed, lame=True) is not None for seed in SEEDS) > len(SEEDS) // 3
+
+
+HOURS = QUICK.ambient_span_ms // HOUR_MS
+SWING, LIKE = 8_000, 8 * QUICK.ambient_swing_milli
+
+
+def hourly(swing, base=10_000, gone=0):
+    """Values of `HOURS` hours that go up and down by a swing; the first hours may be missing."""
+    return [None if hour < gone else base + (swing if hour % 2 else 0) for hour in range(HOURS)]
+
+
+@pytest.mark.parametrize(
+    ("mine", "air", "core", "follows"),
+    [
+        (hourly(SWING), hourly(SWING), hourly(0, 60_000), True),
+        (hourly(LIKE), hourly(SWING), hourly(0, 60_000), True),
+        (hourly(LIKE - 1), hourly(SWING), hourly(0, 60_000), False),
+        (hourly(QUICK.flat_moved_milli_k), hourly(QUICK.flat_moved_milli_k), hourly(0, 60_000), True),
+        (hourly(QUICK.flat_moved_milli_k), hourly(QUICK.flat_moved_milli_k - 1), hourly(0, 60_000), False),
+        (hourly(SWING), hourly(SWING), hourly(SWING, 10_000 + QUICK.ambient_warmer_milli_k), True),
+        (hourly(SWING), hourly(SWING), hourly(SWING, 9_999 + QUICK.ambient_warmer_milli_k), False),
+        (hourly(SWING, gone=1), hourly(SWING, gone=1), hourly(0, 60_000, gone=1), True),
+        (hourly(SWING, gone=2), hourly(SWING), hourly(0, 60_000), False),
+        (hourly(SWING), hourly(SWING, gone=2), hourly(0, 60_000), False),
+        (hourly(SWING), hourly(SWING), hourly(0, 60_000, gone=2), False),
+        (hourly(SWING), hourly(SWING), hourly(0, 60_000, gone=HOURS), False),
+        (hourly(SWING), hourly(SWING, gone=HOURS), hourly(0, 60_000), False),
+    ],
+)
+def test_a_run_tells_at_each_edge_whether_a_probe_follows_the_air(mine, air, core, follows):
+    commits = []
+    for hour in range(HOURS + 3):
+        rows = [("a", mine), ("air", air), ("b", core)]
+        values = {name: some[hour] if hour < HOURS else 20_000 for name, some in rows}
+        at = T0 + hour * HOUR_MS
+        commits.append((at, [Reading(at, name, one * 1_000, "Cel") for name, one in values.items() if one is not None]))
+    before = [(T0 - 9 * HOUR_MS, [Reading(T0 - 9 * HOUR_MS, name, 20_000_000, "Cel") for name in ("a", "air", "b")])]
+    live = Conditioner(ConditioningState(), SETTINGS)
+    one_by_one(live, before)
+    run, _ = run_of(live, commits)
+    told = {one.verdict.time for one in run.said() if one.verdict.reason is FlagReason.FOLLOWS_AMBIENT}
+    plain = one_by_one(live, commits)
+    assert told == {one.time for one in plain if one.reason is FlagReason.FOLLOWS_AMBIENT}
+    assert (T0 + (HOURS + 1) * HOUR_MS in told) is follows

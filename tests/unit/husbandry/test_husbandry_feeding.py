@@ -82,6 +82,23 @@ def test_a_wet_bed_gets_no_wet_food_and_may_get_dry():
     assert feeding_plan(bed(moisture_milli_pct=90_000), Food.COMPOSTED).week_g > 0
 
 
+@pytest.mark.parametrize(("more", "limit"), [({"runs": True}, Limit.WET), ({"smell": "rotten"}, Limit.SMELL)])
+def test_a_squeeze_that_runs_or_a_bad_smell_forbids_wet_food_alone(more, limit):
+    for food in (Food.FRESH, Food.PRESSED):
+        plan = feeding_plan(bed(**more), food)
+        assert (plan.week_g, plan.shares[-1]) == (0, (limit, 0.0))
+        assert plan.planned
+    dry = feeding_plan(bed(**more), Food.COMPOSTED)
+    assert dry.week_g > 0
+    assert dry.shares == ()
+
+
+def test_of_many_reasons_each_is_named_with_its_share():
+    plan = feeding_plan(bed(temperature_milli_c=fahrenheit(55), age_ms=20 * DAY_MS))
+    assert plan.shares == ((Limit.SURFACE, 1.0), (Limit.COLD, pytest.approx(0.5)), (Limit.YOUNG, 0.5))
+    assert pounds(plan) == pytest.approx(8, abs=0.01)
+
+
 def test_few_worms_on_much_surface_eat_what_they_can():
     plan = feeding_plan(bed(worms_g=round(4 * LB)))
     assert pounds(plan) == pytest.approx(14, abs=0.01)
@@ -97,8 +114,9 @@ def test_few_worms_on_much_surface_eat_what_they_can():
         ({"empty": True}, Limit.EMPTY),
     ],
 )
-def test_without_what_decides_there_is_no_plan_and_it_says_why(more, limit):
-    plan = feeding_plan(bed(**more))
+@pytest.mark.parametrize("food", Food)
+def test_without_what_decides_there_is_no_plan_and_it_says_why(more, limit, food):
+    plan = feeding_plan(bed(**more), food)
     assert plan.week_g == 0
     assert not plan.planned
     assert [one for one, _ in plan.shares] == [limit]
@@ -133,6 +151,44 @@ def test_composted_food_lies_in_layers_of_an_inch_and_pressed_of_half():
     assert pounds(pressed) == pytest.approx(32, abs=0.01), "wet as it is, the surface limits it too"
 
 
+LIKES = {"temperature_milli_c": fahrenheit(70), "surface_mm2": 1_000_000}
+
+
+@pytest.mark.parametrize(
+    ("surface_mm2", "week_g", "feeds"),
+    [(10_240, 0, 0), (10_241, 50, 1), (102_300, 499, 1), (102_408, 500, 1), (102_500, 500, 2)],
+)
+def test_under_fifty_grams_a_week_is_nothing_and_over_five_hundred_is_given_in_two(surface_mm2, week_g, feeds):
+    plan = feeding_plan(bed(surface_mm2=surface_mm2))
+    assert (plan.week_g, plan.feeds) == (week_g, feeds)
+    assert plan.layer_mm == pytest.approx(9.765 / feeds if feeds else 0, abs=0.01), "1 lb/ft² of 500 kg/m³"
+
+
+@pytest.mark.parametrize(
+    ("worms_g", "week_g", "feeds", "layer_mm"),
+    [
+        (100, 350, 1, 0.7),
+        (7_200, 25_200, 2, 25.2),
+        (7_300, 25_550, 3, 17.033),
+        (14_500, 50_750, 4, 25.375),
+        (14_600, 51_100, 5, 20.44),
+        (25_000, 87_500, 7, 25.0),
+        (25_400, 88_900, 7, 25.4),
+        (90_000, 88_900, 7, 25.4),
+    ],
+)
+def test_food_that_was_composted_lies_in_layers_of_an_inch_seven_a_week_and_no_more(worms_g, week_g, feeds, layer_mm):
+    plan = feeding_plan(BedNow(worms_g=worms_g, **LIKES), Food.COMPOSTED)
+    assert (plan.week_g, plan.feeds, plan.layer_mm) == (week_g, feeds, pytest.approx(layer_mm, abs=0.001))
+    assert (plan.surface_g, plan.shares) == (None, ())
+
+
+@pytest.mark.parametrize("food", Food)
+def test_a_bed_without_a_surface_takes_nothing(food):
+    plan = feeding_plan(bed(surface_mm2=0), food)
+    assert (plan.week_g, plan.feeds, plan.layer_mm) == (0, 0, 0)
+
+
 @given(
     st.integers(1, 10**7), st.integers(1, 10**6), st.integers(-30_000, 60_000), st.integers(0, 100_000),
     st.integers(0, 400 * DAY_MS), st.sampled_from(Food),
@@ -149,4 +205,4 @@ def test_no_bed_gets_more_than_its_worms_eat_or_its_surface_takes(surface, worms
         assert plan.week_g <= plan.surface_g + 1
     assert (plan.feeds == 0) is (plan.layer_mm == 0)
     if food.layer_mm is not None:
-        assert plan.layer_mm <= food.layer_mm
+        assert plan.layer_mm <= food.layer_mm + 1e-9

@@ -90,6 +90,7 @@ def test_the_ratio_without_coarse_wood_stands_beside():
     assert found.cn.typical == pytest.approx(30, abs=0.05)
     assert found.cn_without_wood == pytest.approx(50 / 3.8)
     assert figures_of([Part(chips, 1_000)]).cn_without_wood is None
+    assert figures_of([Part(grass, 1_000)]).cn_without_wood is None
 
 
 def test_nothing_is_no_mix():
