@@ -14,9 +14,6 @@ from monitor.proof.counting import DayKind, Numbers, counted_turnings, days_chos
 from monitor.proof.following.part_state import DroppedDay, OpenDay, PartState, Situation
 from monitor.proof.rules import Days, Followed, Part, Run, RunBeforeTurnings, Total, turnings_of
 
-_DROPPED_KEPT = 12
-"""Days that do not count and are remembered, for people."""
-
 
 def _time(now: Situation) -> int:
     assert now.now is not None
@@ -25,8 +22,9 @@ def _time(now: Situation) -> int:
 
 def _run_ms(now: Situation) -> int:
     """Return how long the hold at the present instant has lasted; 0 where there is none."""
-    if now.run_start is None or now.last_hold != now.now:
+    if now.last_hold != now.now:
         return 0
+    assert now.run_start is not None
     return _time(now) - now.run_start
 
 
@@ -56,46 +54,41 @@ def boundary(part: Part, own: PartState, now: Situation) -> int | None:
         now: The present.
 
     Returns:
-        The instant, UTC ms, or None where time alone changes nothing.
+        The instant, UTC ms (one that is past has had its effect), or None where time alone changes nothing.
     """
     if isinstance(part, Days):
         return own.open[0].start + part.day_ms if own.open else None
     if not isinstance(part, Run | Total):
         # A run before a turning is met by a turning, never by mere passing of time.
         return None
-    if not now.holding or now.run_start is None:
+    if not now.holding:
         return None
-    if isinstance(part, Run):
-        end = now.run_start + part.duration_ms
-        return end if end > _time(now) else None
-    left = part.duration_ms - now.total_ms
-    return _time(now) + left if left > 0 else None
+    assert now.run_start is not None
+    return now.run_start + part.duration_ms if isinstance(part, Run) else _time(now) + part.duration_ms - now.total_ms
 
 
-def advance(part: Part, own: PartState, now: Situation, bad_from: int | None, stretch_ms: int) -> None:
+def advance(part: Part, own: PartState, now: Situation, bad: bool, stretch_ms: int) -> None:
     """Take in that time has passed up to the present instant.
 
     Args:
         part: What is wanted.
         own: What it has come to.
         now: The present, its sums brought up to date.
-        bad_from: First instant of that time that was proven, outside recovery and not in the hold, or None.
+        bad: Whether any of that time was proven, outside recovery and not in the hold.
         stretch_ms: Longest unproven stretch that a day may touch, ms.
     """
-    if isinstance(part, RunBeforeTurnings):
-        since = now.run_start if now.turned is None else max(now.run_start or 0, now.turned)
-        own.ready = own.ready or (
-            now.holding and since is not None and now.run_start is not None and _time(now) - since >= part.duration_ms
-        )
+    if isinstance(part, RunBeforeTurnings) and now.holding:
+        assert now.run_start is not None
+        since = now.run_start if now.turned is None else max(now.run_start, now.turned)
+        own.ready = own.ready or _time(now) - since >= part.duration_ms
     if not isinstance(part, Days):
         return
     _take_back(part, own, now, stretch_ms)
     if not own.open:
         return
-    if bad_from is not None:
-        day = own.open[0]
-        day.bad, own.open[1:] = True, []
-        _lose(part, own, day, bad_from)
+    if bad:
+        own.open[0].bad, own.open[1:] = True, []
+        _lose(part, own)
     _darken(part, own, now, stretch_ms)
     if own.open[0].start + part.day_ms <= _time(now):
         _decide(part, own, now)
@@ -108,28 +101,17 @@ def _take_back(part: Days, own: PartState, now: Situation, stretch_ms: int) -> N
     """
     if now.dark_since is None or _time(now) - now.dark_since <= stretch_ms:
         return
-    place = next(
-        (
-            n
-            for n, day in enumerate(own.dropped)
-            if day.kind == DayKind.FAILED.value and now.dark_since < day.start + part.day_ms
-        ),
-        None,
-    )
-    if place is None:
+    failed = [day.start for day in own.dropped if day.kind == DayKind.FAILED.value]
+    if not failed or now.dark_since >= failed[-1] + part.day_ms:
         return
-    day = own.dropped[place]
-    over = day.start + part.day_ms
-    own.dropped = own.dropped[:place]
-    _drop(own, day.start, DayKind.UNPROVEN, day.lost_from)
-    own.pending = None
+    over = failed[-1] + part.day_ms
+    own.dropped, own.pending = [], None
     # Since then nothing was held, and all of it was unproven.
     own.open = [OpenDay(over, now.total_ms, now.dark_ms - (_time(now) - over))]
 
 
-def _lose(part: Days, own: PartState, day: OpenDay, at: int) -> None:
+def _lose(part: Days, own: PartState) -> None:
     """Take in that a day cannot count any more."""
-    day.lost_from = at if day.lost_from is None else min(day.lost_from, at)
     # The day beside a failed one follows on it: that one has ended the series already.
     if part.consecutive:
         own.days, own.first_day, own.recovery = 0, None, []
@@ -137,41 +119,29 @@ def _lose(part: Days, own: PartState, day: OpenDay, at: int) -> None:
 
 def _darken(part: Days, own: PartState, now: Situation, stretch_ms: int) -> None:
     """Take in how much is unproven by now."""
-    length = 0 if now.dark_since is None else _time(now) - now.dark_since
-    if length > stretch_ms:
-        assert now.dark_since is not None
-        if own.pending is not None:
-            # It ended in this stretch; so the day after it is lost as well, which ends the series where there is one.
-            _drop(own, own.pending, DayKind.UNPROVEN, now.dark_since + stretch_ms)
-            own.pending = None
-        _darken_open(part, own, now.dark_since + stretch_ms, own.open)
+    too_long = now.dark_since is not None and _time(now) - now.dark_since > stretch_ms
+    if too_long:
+        # A day that ended in this stretch is lost; so is the one after it, which ends the series where there is one.
+        own.pending = None
     for day in own.open:
-        over = now.dark_ms - day.dark_before_ms - part.dark_ms
-        if over > 0:
-            _darken_open(part, own, _time(now) - over, [day])
-
-
-def _darken_open(part: Days, own: PartState, at: int, days: list[OpenDay]) -> None:
-    for day in days:
-        day.dark = True
-        _lose(part, own, day, max(at, day.start))
+        if too_long or now.dark_ms - day.dark_before_ms > part.dark_ms:
+            day.dark = True
+            _lose(part, own)
 
 
 def _decide(part: Days, own: PartState, now: Situation) -> None:
     """Decide the day that is over at the present instant."""
     day = own.open[0]
     if day.bad and not day.dark:
-        _drop(own, day.start, DayKind.FAILED, day.lost_from)
+        own.dropped = [DroppedDay(day.start, DayKind.FAILED.value)]
         own.open = own.open[1:]
         return
-    if day.dark:
-        _drop(own, day.start, DayKind.UNPROVEN, day.lost_from)
-    elif now.total_ms - day.hold_before_ms < part.least_ms:
-        _drop(own, day.start, DayKind.SHORT, None)
-        _lose(part, own, day, _time(now))
-    else:
-        recovery_ms = part.day_ms - (now.total_ms - day.hold_before_ms) - (now.dark_ms - day.dark_before_ms)
-        if now.dark_since is not None:
+    if not day.dark:
+        held_ms, dark_ms = now.total_ms - day.hold_before_ms, now.dark_ms - day.dark_before_ms
+        recovery_ms = part.day_ms - held_ms - dark_ms
+        if held_ms < part.least_ms:
+            _lose(part, own)
+        elif now.dark_since is not None:
             own.pending, own.pending_recovery_ms = day.start, recovery_ms
         else:
             _count(part, own, day.start, recovery_ms)
@@ -183,10 +153,6 @@ def _count(part: Days, own: PartState, start: int, recovery_ms: int) -> None:
     own.recovery.append(recovery_ms)
     own.days = len(days_chosen(part, own.recovery))
     own.first_day = start if own.first_day is None else own.first_day
-
-
-def _drop(own: PartState, start: int, kind: DayKind, at: int | None) -> None:
-    own.dropped = [*own.dropped[1 - _DROPPED_KEPT :], DroppedDay(start, kind.value, at)]
 
 
 def light(part: Days, own: PartState) -> None:
@@ -221,7 +187,7 @@ def settle(part: Part, own: PartState, now: Situation) -> None:
         run_ms = _run_ms(now)
         own.longest_ms = max(own.longest_ms, run_ms)
         own.span = now.run_start if now.last_hold == now.now else None
-        fulfilled = own.span is not None and run_ms >= part.duration_ms
+        fulfilled = run_ms >= part.duration_ms
     elif isinstance(part, Total):
         own.span = now.first_hold
         fulfilled = now.total_ms >= part.duration_ms
@@ -239,7 +205,8 @@ def settle(part: Part, own: PartState, now: Situation) -> None:
         own.span = waiting if own.first_day is None else own.first_day
         fulfilled = own.days >= part.count
     own.turnings = 0
-    if own.span is not None and now.last_hold is not None:
+    if own.span is not None:
+        assert now.last_hold is not None
         own.turnings = len(counted_turnings(now.turnings, turnings_of(part), own.span, now.last_hold))
     if fulfilled and _enough_turnings(part, own):
         own.final = _numbers(part, own, now)
@@ -313,4 +280,4 @@ def look_again(part: Part, own: PartState, now: Situation) -> int | None:
         return over + (left - 1) * part.day_ms
     enough_held = now.total_ms - day.hold_before_ms >= part.least_ms
     excused = any(last >= over for _, last in now.recoveries)
-    return over if left == 1 and enough_held and day.lost_from is None and excused else None
+    return over if left == 1 and enough_held and not day.bad and not day.dark and excused else None

@@ -58,7 +58,6 @@ class OpenDay:
         hold_before_ms, dark_before_ms: `Situation.total_ms` and `dark_ms` at its start.
         bad: Whether an instant in it was proven, outside recovery and not in the hold.
         dark: Whether too much of it is unproven.
-        lost_from: The first instant of which either was known, or None.
     """
 
     start: int
@@ -66,16 +65,14 @@ class OpenDay:
     dark_before_ms: int = 0
     bad: bool = False
     dark: bool = False
-    lost_from: int | None = None
 
 
 @dataclass(slots=True)
 class DroppedDay:
-    """A day that was decided and does not count: its start, what came of it, and since when that was known, UTC ms."""
+    """A day that was decided and does not count: its start, UTC ms, and what came of it."""
 
     start: int
     kind: str
-    lost_from: int | None
 
 
 @dataclass(slots=True)
@@ -94,7 +91,7 @@ class PartState:
         open: The day that is not decided; and, if it fails, the one that then takes its place.
         pending: A day that is over, and could count if the unproven stretch in which it ended is not too long; or None.
         pending_recovery_ms: How much of that day was recovery.
-        dropped: The last days that do not count.
+        dropped: The last day that failed, unless it was taken back (in older states also days before it, and unproven ones).
         before: Turnings with a long enough run before them.
         ready: Whether there was such a run since the last turning.
     """

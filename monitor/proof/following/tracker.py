@@ -86,7 +86,8 @@ class HoldTracker:
             now.point = at
         now.proven = proven
         self._change(at)
-        self._light()
+        if proven:
+            self._light()
 
     def inside(self, at: int, inside: bool) -> None:
         """Say that from `at` on the batch is inside the rule's limits, or no longer is."""
@@ -206,10 +207,10 @@ class HoldTracker:
         now = self.state.situation
         assert now.now is not None
         since = now.now
-        bad_from = now.point if not any(last >= since for _, last in now.recoveries) else None
+        bad = now.point is not None and not any(last >= since for _, last in now.recoveries)
         excused = any(last > since for _, last in now.recoveries)
         if now.proven and not now.holding and not excused:
-            bad_from = since
+            bad = True
         if not now.proven and not excused:
             now.dark_since = since if now.dark_since is None else now.dark_since
             now.dark_ms += to - since
@@ -219,7 +220,7 @@ class HoldTracker:
         now.now, now.point = to, None
         for part, own in zip(self._parts, self.state.parts, strict=True):
             if own.met_at is None:
-                advance(part, own, now, bad_from, self._stretch_ms(part))
+                advance(part, own, now, bad, self._stretch_ms(part))
         self._end_recoveries(to)
         self._settle()
 
@@ -247,9 +248,9 @@ class HoldTracker:
         ]
 
     def _light(self) -> None:
-        """Take in that an unproven stretch is over at the present instant, if it is."""
+        """Take in that an unproven stretch is over at the present instant, where there is one."""
         now = self.state.situation
-        if now.dark_since is None or (not now.proven and not now.recoveries):
+        if now.dark_since is None:
             return
         now.dark_since = None
         for part, own in zip(self._parts, self.state.parts, strict=True):

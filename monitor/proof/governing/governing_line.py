@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from monitor.proof.holdset import HoldBasis, proven_together
 from monitor.proof.intervals import Column, distinct
-from monitor.proof.temperature import Bundle, Knots, Series, bundles, mean_values, places_at, stretches, values_at, walk
+from monitor.proof.temperature import Bundle, Series, bundles, mean_values, places_at, stretches, values_at, walk
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,18 +63,21 @@ def governing(
 def _pieces(bundle: Bundle, *, mean: bool, hottest: bool) -> Iterator[LinePiece]:
     """Return the line of one bundle, cut where it is not proven."""
     found_times, found_values = [], []
-    before: tuple[Knots, NDArray[np.int64]] | None = None
+    before: tuple[Column, NDArray[np.int64]] | None = None
     for knots in walk(bundle):
         if mean:
             found_times.append(knots.times)
             found_values.append(mean_values(bundle.series, knots))
             continue
-        table = values_at(bundle.series, knots.times, knots.places) * (-1 if hottest else 1)
-        times, values = _with_changes(bundle, _joined(before, (knots, table)), hottest=hottest)
+        times, table = knots.times, values_at(bundle.series, knots.times, knots.places) * (-1 if hottest else 1)
+        if before is not None:
+            # A change of the coldest may lie between the last knot of the part before and the first of this one.
+            times, table = np.concatenate((before[0], times)), np.concatenate((before[1], table), axis=1)
+        found, values = _with_changes(bundle, times, table, hottest=hottest)
         # The last knot is the first of the next part as well.
-        found_times.append(times if before is None else times[1:])
+        found_times.append(found if before is None else found[1:])
         found_values.append(values if before is None else values[1:])
-        before = (Knots(knots.times[-1:], tuple(own[-1:] for own in knots.places)), table[:, -1:])
+        before = (times[-1:], table[:, -1:])
     times, values = np.concatenate(found_times), np.concatenate(found_values)
     first = np.searchsorted(times, bundle.known.starts, "left").tolist()
     last = np.searchsorted(times, bundle.known.ends, "right").tolist()
@@ -82,31 +85,18 @@ def _pieces(bundle: Bundle, *, mean: bool, hottest: bool) -> Iterator[LinePiece]
         yield LinePiece(times[begin:finish], values[begin:finish])
 
 
-def _joined(
-    before: tuple[Knots, NDArray[np.int64]] | None, here: tuple[Knots, NDArray[np.int64]]
-) -> tuple[Knots, NDArray[np.int64]]:
-    if before is None:
-        return here
-    (earlier, table), (later, rest) = before, here
-    places = tuple(np.concatenate(pair) for pair in zip(earlier.places, later.places, strict=True))
-    return Knots(np.concatenate((earlier.times, later.times)), places), np.concatenate((table, rest), axis=1)
-
-
-def _with_changes(bundle: Bundle, known: tuple[Knots, NDArray[np.int64]], *, hottest: bool) -> tuple[Column, Column]:
+def _with_changes(bundle: Bundle, knots: Column, table: NDArray[np.int64], *, hottest: bool) -> tuple[Column, Column]:
     """Return the least of the probes at every knot, and around each change of the coldest between two knots."""
-    knots, table = known
     least: Column = table.min(axis=0)
     sign = -1 if hottest else 1
-    if len(bundle.series) == 1 or knots.times.size < 2:
-        return knots.times, sign * least
     # Where one probe is the coldest at both ends it is so in between: no change.
     steady = np.any((table[:, :-1] == least[:-1]) & (table[:, 1:] == least[1:]), axis=0)
     place = np.flatnonzero(~steady)
-    moments = _changes(knots.times, table, place)
+    moments = _changes(knots, table, place)
     if not moments.size:
-        return knots.times, sign * least
+        return knots, sign * least
     between = values_at(bundle.series, moments, places_at(bundle, moments)) * sign
-    times = np.concatenate((knots.times, moments))
+    times = np.concatenate((knots, moments))
     order = np.argsort(times, kind="stable")
     values: Column = np.concatenate((least, between.min(axis=0)))[order]
     return times[order], sign * values

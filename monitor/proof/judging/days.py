@@ -132,7 +132,6 @@ class _Marks:
         start = record.hold[0][0] if record.hold else record.end
         known = union(record.proven, recovery)
         self._known = known
-        self._end = record.end
         # A single known instant parts two stretches.
         edges = [start, *(at for pair in cut(known, start, record.end) for at in pair), record.end]
         self.dark = as_spans(
@@ -169,11 +168,9 @@ class _Marks:
         """Return when the unproven stretch that an instant lies in is over (the instant itself without any), or None."""
         place = int(self.dark.ends.searchsorted(at, "right"))
         pair = self.dark[place] if place < len(self.dark) else None
-        if pair is None or pair[0] >= at:
-            # A stretch that ends at this very instant is over only if the temperature is known there.
-            ends = place > 0 and self.dark[place - 1][1] == at == self._end
-            return None if ends and not contains(self._known, at) else at
-        return None if pair[1] == self._end and not contains(self._known, pair[1]) else pair[1]
+        over = at if pair is None or pair[0] >= at else pair[1]
+        # A stretch that reaches the end of the record is over only if the temperature is known there.
+        return over if contains(self._known, over) else None
 
     def wrong(self, start: int, end: int) -> tuple[tuple[int, int], tuple[int, int]] | None:
         """Return the first and the last bad interval of a day; the day's start belongs to it, its end does not."""

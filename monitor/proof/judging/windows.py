@@ -21,6 +21,7 @@ from monitor.proof.governing import Course
 from monitor.proof.intervals import Intervals, Measure, intersection, lasting, longest, normal, total
 from monitor.proof.judging.judged_record import Judged, Record
 from monitor.proof.rules import Mean, Run, Total, Window, Within
+from monitor.proof.temperature import ALWAYS
 
 
 def judge_window(part: Window, record: Record) -> Judged:
@@ -31,7 +32,7 @@ def judge_window(part: Window, record: Record) -> Judged:
     """
     sets = [_starts(one.part, record.hold_at(one.limits), part.span_ms) for one in _lasting(part)]
     means = [one.part for one in part.within if isinstance(one.part, Mean)]
-    candidates: Intervals = ((record.start - part.span_ms, record.end - part.span_ms),)
+    candidates = ALWAYS
     for own in sets:
         candidates = intersection(candidates, own)
     start = candidates[0][0] if candidates else None

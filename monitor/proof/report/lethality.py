@@ -167,7 +167,7 @@ def _of_point(point: LethalPoint, run: tuple[int, int] | None) -> Figure:
         value=lasted * 1000 // 3_600_000,
         unit="h",
         # Compared in ms, not in the rounded hours.
-        reached=run is not None and lasted >= point.duration_ms,
+        reached=lasted >= point.duration_ms,
         span=run,
         source=point.source,
         status=point.status.value,

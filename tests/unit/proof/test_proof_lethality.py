@@ -114,6 +114,44 @@ def test_every_published_point_at_just_under_and_just_over(point):
     assert point.source
 
 
+MINUTES = 60_000
+PUBLISHED = {
+    # standards 2.1, row by row; of a range the longer time.
+    "ascaris-50": ("Ascaris", 50, 60),
+    "e-coli-55": ("Escherichia", 55, 60),
+    "e-coli-60": ("Escherichia", 60, 20),
+    "salmonella-55": ("Salmonella", 55, 60),
+    "salmonella-60": ("Salmonella", 60, 20),
+    "typhoid-55": ("typhosa", 55, 30),
+    "typhoid-60": ("typhosa", 60, 20),
+    "shigella-55": ("Shigella", 55, 60),
+    "shigella-60": ("Shigella", 60, 20),
+    "brucella-55": ("Brucella", 55, 60),
+    "diphtheria-55": ("diphtheriae", 55, 45),
+    "staphylococcus-60": ("aureus", 60, 30),
+    "tuberculosis-66": ("tuberculosis", 66, 20),
+    "hookworm-45": ("Necator", 45, 50),
+    "streptococcus-54": ("pyogenes", 54, 10),
+    "tapeworm-51": ("Taenia", 51, 60),
+    "cholera-45": ("cholerae", 45, 60),
+    "e-coli-straw-55": ("straw", 55, 120),
+    "o157-60": ("abattoir", 60, 10),
+    "o157-heaps-50": ("inside a heap", 50, 7 * 24 * 60),
+    "bacteria-55": ("bacteria", 55, 3 * 24 * 60),
+    "all-46": ("all organisms", 46, 7 * 24 * 60),
+    "all-50": ("all organisms", 50, 24 * 60),
+}
+
+
+def test_the_points_are_those_of_the_tables():
+    assert {point.key: (point.milli_c // 1000, point.duration_ms // MINUTES) for point in LETHAL_POINTS} == {
+        key: (celsius, minutes) for key, (_, celsius, minutes) in PUBLISHED.items()
+    }
+    assert all(PUBLISHED[point.key][0] in point.organism for point in LETHAL_POINTS)
+    # Said as "above" in the text: roundworm eggs, all organisms in a week, and the trial in straw.
+    assert {point.key for point in LETHAL_POINTS if point.strict} == {"ascaris-50", "all-46", "e-coli-straw-55"}
+
+
 def test_the_zone_of_safety():
     # standards 2.1: "50 °C for 24 h" and "> 46 °C for 1 week" [B10]; 62 °C 1 h and 43 °C 1 month are from memory: left out
     kept = {point.key: (point.milli_c, point.duration_ms) for point in LETHAL_POINTS}
