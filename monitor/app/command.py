@@ -31,6 +31,7 @@ SUMMARIES: dict[str, str] = {
     "recipe": "Work out a mix: how much of each material, and how much water.",
     "diary": "List what falls due, why, and how long it can wait.",
     "feeding": "Plan a week's food for each worm bed.",
+    "harvest": "Show what each harvest yielded, and what goes back where.",
     "log": "Write down a piece of work, a hand reading, a probe in or out, or an answer to an alarm.",
     "export": "Write the record out as files.",
     "import": "Take files into the record.",

@@ -121,6 +121,14 @@ def moisture_understood(text: str) -> str:
     return found[1].replace(",", ".") if found is not None else ""
 
 
+def moisture_of(work: Work) -> float | None:
+    """Return the moisture of an entry in percent of wet mass; None if it was not measured, or cannot be read."""
+    try:
+        return float(moisture_understood(work.moisture)) if work.moisture.strip() else None
+    except ValueError:
+        return None
+
+
 def fraction_understood(settings: Settings, name: str, text: str) -> str:
     """Return a fraction of what was screened as the record keeps it: its number and its unit's id; "" stays "".
 

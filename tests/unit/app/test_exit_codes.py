@@ -39,6 +39,7 @@ NEEDS_CONFIGURATION = {
     "certify": ("--batch", "p1"),
     "diary": (),
     "feeding": (),
+    "harvest": (),
     "log": ("turned", "p1"),
     "export": ("readings",),
     "import": ("readings.csv",),
