@@ -43,12 +43,21 @@ def thing_words(one: Due, settings: Settings, now: int) -> str:
         settings: Names.
         now: When it is read, UTC ms.
     """
-    why = ended(one.why[:1].upper() + one.why[1:])
+    place = place_words(settings, one.place)
     if one.expected:
-        return f"{place_words(settings, one.place)}: {ended(one.why)}"
+        return f"{place}: {ended(one.why)}"
     slack = slack_words(one, now)
-    slack = f", {slack}" if slack else ""
-    return f"{place_words(settings, one.place)}: {do_words(one.what)}{slack}. {why}"
+    return f"{place}: {title(one)}{f', {slack}' if slack else ''}. {reason(one)}"
+
+
+def title(one: Due) -> str:
+    """Return what to do about a thing, or what to expect, in a few words."""
+    return one.why.partition(":")[0].partition(" (")[0] if one.expected else do_words(one.what)
+
+
+def reason(one: Due) -> str:
+    """Return why a thing is due, as a sentence."""
+    return ended(one.why[:1].upper() + one.why[1:])
 
 
 def diary_json(found: Iterable[Due], now: int) -> list[dict[str, Any]]:

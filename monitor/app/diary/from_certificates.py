@@ -6,7 +6,7 @@ from monitor.app.diary.sources import Asked
 from monitor.app.yard.certificate_files import certified
 from monitor.diary import Due, certify_due
 from monitor.model.words import RuleState
-from monitor.notices import say_time
+from monitor.notices import say_date_time
 
 
 def certificates(asked: Asked) -> Iterator[Due]:
@@ -18,5 +18,5 @@ def certificates(asked: Asked) -> Iterator[Due]:
         if run is None or progress is None or progress.since is None or place not in asked.settings.piles:
             continue
         if run.rule is RuleState.MET and not certified(asked.configuration.data, batch):
-            said = say_time(progress.since, asked.now, asked.zone)
+            said = say_date_time(progress.since, asked.now, asked.zone)
             yield certify_due(place, batch, progress.since, said)

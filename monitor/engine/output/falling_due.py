@@ -30,7 +30,7 @@ from monitor.model.times import DAY_MS
 from monitor.model.units import show_temperature
 from monitor.model.words import Method, Phase, RuleState
 from monitor.model.work import WorkKind
-from monitor.notices import say_time
+from monitor.notices import say_date_time
 from monitor.piles import ready_from
 
 
@@ -137,6 +137,6 @@ def _readings(core: Core, at: int) -> Iterator[Due]:
         batch = core.state.batches.lying.get(watch.place)
         begun = core.state.batches.batches[batch].built if batch is not None else None
         held = max((one.held_until for one in spots), default=None)
-        found = read_due(watch, held, begun, lambda when: say_time(when, at, zone))
+        found = read_due(watch, held, begun, lambda when: say_date_time(when, at, zone))
         if found is not None:
             yield found
