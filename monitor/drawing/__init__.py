@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 from monitor.drawing.bin_picture import bin_section
 from monitor.drawing.choice_plot import Choice, ChoiceRole, Choices, choices
 from monitor.drawing.ink import Ink, Mark, inline, stylesheet
+from monitor.drawing.mix_picture import mix_picture
+from monitor.drawing.mix_values import MixMaterial, MixPicture, Spread, Stretch
 from monitor.drawing.pile_picture import pile_section
 from monitor.drawing.plot import Comfort, Limit, Line, LineKind, Note, NoteKind, OverTime, Turning
 from monitor.drawing.scales import Unit

@@ -190,6 +190,15 @@ class Mark(StrEnum):
     MESSAGE = "d-message", _stroke("a message", C.INK, "1.2", fill=C.INK)
     MESSAGE_GONE = "d-message-gone", _stroke("a message that would not have come", C.INK, "1.2", fill=C.PAPER)
     TROUBLE = "d-trouble", _stroke("a stretch marked as trouble", C.WARM, "1.8")
+    MIX_BEST = "d-mix-best", _stroke("around what is best for a mix", C.LEAF, "1.2")
+    MIX_MUST = "d-mix-must", _stroke("around what a mix has to keep", C.WARM, "1.3", "6 3")
+    MIX_RANGE = "d-mix-range", _stroke("how far a mix may lie from its dot", C.INK, "1.5")
+    MIX_TAKEN = "d-mix-taken", _stroke("a material of a mix: a filled diamond", C.SOFT, "1.2", fill=C.SOFT)
+    MIX_LEFT_OUT = (
+        "d-mix-left-out",
+        _stroke("a material that was left out: an open diamond", C.SOFT, "1.2", fill=C.PAPER),
+    )
+    MIX_ARROW = "d-mix-arrow", _stroke("arrow: it lies further on, beyond the picture", C.INK, "1.2")
     FINE = "d-fine", _stroke("a stretch marked as fine", C.LEAF, "1.4", "2 3")
 
 

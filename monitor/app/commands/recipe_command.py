@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING
 import click
 
 from monitor.app.console.options import config_option, configuration_path, json_option, load_configuration, print_json
+from monitor.app.console.reports import write_report
 from monitor.model.errors import MisuseError
 
 if TYPE_CHECKING:
     from monitor.configuration import Configuration
-
-LARGE_ML = 6_000_000
-"""About the volume of a heap 6 ft high on 6 ft of ground each way: a larger one is logged only with its ground."""
+    from monitor.mix import MixLimits
 
 
 @click.command()
@@ -30,6 +29,12 @@ LARGE_ML = 6_000_000
 @click.option("--organic", is_flag=True, help="Keep to C/N 25..40, as the US organic rule asks.")
 @click.option("--bay", metavar='"5 x 5 ft"', help="Ground of the bay, for the height.")
 @click.option("--frost", is_flag=True, help="It is built in frost, and must be bigger.")
+@click.option(
+    "--picture",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE.svg",
+    help="Draw the mix among its limits into a file.",
+)
 @click.option("--build", metavar="PLACE", help="Write the heap down as built there, now.")
 @click.option("--by", metavar="NAME", help="With --build: who built it.")
 @click.option("--again", is_flag=True, help="With --build: take the entry as it is, without asking.")
@@ -41,6 +46,7 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
     whole: tuple[str, ...],
     some: tuple[str, ...],
     materials: Path | None,
+    picture: Path | None,
     cn: str | None,
     moisture: str | None,
     density_max: str | None,
@@ -64,19 +70,18 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
       heaptender recipe --all grass=1yd3 --some leaves --some straw=20kg --bay "5 x 5 ft"
       heaptender recipe --list
     """
-    from monitor.app.console.measures import Measures  # noqa: PLC0415
-    from monitor.app.mixing import (  # noqa: PLC0415 (so that --help stays quick)
+    from monitor.app.console.measures import Measures  # noqa: PLC0415 (so that --help stays quick)
+    from monitor.app.mixing import (  # noqa: PLC0415
+        answered_mix,
         asked_mix,
-        band_of,
         build_fields,
-        density_of,
+        draw_mix,
         feedstock_lines,
         feedstocks_known,
         ground_mm2,
         mix_json,
         mix_lines,
     )
-    from monitor.mix import MixLimits, heap_size, work_out  # noqa: PLC0415
     from monitor.model.work_entry import is_us  # noqa: PLC0415
 
     configuration = _configuration(config_file, needed=build is not None)
@@ -89,30 +94,37 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
         return 0
     if not whole:
         raise MisuseError('Name what goes in whole, such as --all "stable litter=400 kg"; --list shows what is known.')
-    bands = band_of(moisture, "--moisture"), band_of(cn, "--cn")
+    limits = _limits(moisture, cn, density_max, organic=organic)
     asked = asked_mix(whole, some, known, measures.containers, us=measures.us)
-    try:
-        limits = MixLimits.asked(*bands, density_of(density_max), organic=organic)
-        recipe = work_out(asked.whole, asked.offers, limits, list(known.values()))
-    except ValueError as fault:
-        raise MisuseError(f"{fault}.") from None
-    volume = recipe.figures.volume_ml
-    size = None if volume is None else heap_size(volume, ground_mm2(bay), frost=frost)
+    answer = answered_mix(asked, limits, ground_mm2(bay), frost=frost)
+    if picture is not None:
+        write_report(picture, draw_mix(answer.recipe, answer.offered))
     if as_json:
-        print_json(mix_json(recipe, size))
+        print_json(mix_json(answer.recipe, answer.size))
     else:
-        click.echo("\n".join(mix_lines(recipe, size, measures, frost=frost)))
-    if not recipe.fits or (size is not None and size.too_high):
+        click.echo("\n".join(mix_lines(answer.recipe, answer.size, measures, frost=frost)))
+    if not answer.is_safe_to_build:
         if build is not None:
             click.echo("Nothing was written down.", err=True)
         return 1
     if build is None or configuration is None:
         return 0
-    if bay is None and (volume or recipe.figures.mass_g) > LARGE_ML:
+    if answer.needs_ground:
         raise MisuseError(
             'Nothing was written down. So large a heap may be too high: say its ground, such as --bay "8 x 10 ft".'
         )
-    return _write_down(configuration, build_fields(recipe, measures), build, by, again=again)
+    return _write_down(configuration, build_fields(answer.recipe, measures), build, by, again=again)
+
+
+def _limits(moisture: str | None, cn: str | None, density_max: str | None, *, organic: bool) -> "MixLimits":
+    from monitor.app.mixing import band_of, density_of  # noqa: PLC0415
+    from monitor.mix import MixLimits  # noqa: PLC0415
+
+    bands = band_of(moisture, "--moisture"), band_of(cn, "--cn")
+    try:
+        return MixLimits.asked(*bands, density_of(density_max), organic=organic)
+    except ValueError as fault:
+        raise MisuseError(f"{fault}.") from None
 
 
 def _configuration(config_file: Path | None, *, needed: bool) -> "Configuration | None":

@@ -243,6 +243,21 @@ def test_the_heap_is_written_down_with_its_parts(yard):
     assert "it would end and another would begin" in call(yard, *words, code=1)
 
 
+def test_the_picture_shows_the_mix_that_is_told(metric, tmp_path):
+    words = ("recipe", "--all", "stable litter=400 kg", "--some", "leaves=6 m3", "--some", "sawdust=0.01 kg")
+    told = call(metric, *words, "--picture", "new folder/mix.svg")
+    assert told.startswith("This mix will do")
+    drawn = (tmp_path / "new folder" / "mix.svg").read_text(encoding="utf-8")
+    ratio = re.search(r"C/N (\d+), where", told)[1]
+    assert f" and C/N {ratio} (" in drawn
+    assert "Of its materials: stable litter, 65 % and C/N 35; leaves, 38 % and C/N 54." in drawn
+    assert "Left out: sawdust, 39 % and C/N 440." in drawn
+    assert 'fill="#' in drawn, "in ink of its own, for it has no stylesheet"
+    refused = call(metric, *words, "--picture", "/proc/none/mix.svg", code=3)
+    assert "cannot be written" in refused
+    assert "Traceback" not in refused
+
+
 def test_a_mix_that_does_not_fit_or_is_too_high_is_not_written_down(yard):
     call(yard, "recipe", "--all", "cardboard=40 kg", "--build", "p2", code=1)
     told = call(yard, "recipe", "--all", "grass=2 t", "--some", "leaves", "--bay", "4 x 4 ft", "--build", "p2", code=1)

@@ -21,6 +21,8 @@ from monitor.drawing import (
     LineKind,
     Message,
     MessageLook,
+    MixMaterial,
+    MixPicture,
     Note,
     NoteKind,
     OverTime,
@@ -28,6 +30,8 @@ from monitor.drawing import (
     PileSection,
     PileShape,
     ProbeState,
+    Spread,
+    Stretch,
     Strip,
     StripRow,
     Trouble,
@@ -35,6 +39,7 @@ from monitor.drawing import (
     Unit,
     bin_section,
     choices,
+    mix_picture,
     over_time,
     pile_section,
     strip,
@@ -151,12 +156,33 @@ def _pile_of(shape: PileShape) -> Callable[[str, Ink], str]:
     return lambda words, ink: pile_section(pile(words, shape), ink)
 
 
+def mixed(words: str = "A", **changes: Any) -> MixPicture:
+    given: dict[str, Any] = {
+        "moisture": Spread(48, 56, 63),
+        "cn": Spread(24, 31, 42),
+        "moisture_best": Stretch(50, 60),
+        "cn_best": Stretch(25, 35),
+        "moisture_must": Stretch(40, 65),
+        "cn_must": Stretch(20, 40),
+        "materials": (
+            MixMaterial(name=words, moisture=72, cn=30),
+            MixMaterial(name=words, moisture=38, cn=54),
+            MixMaterial(name=words, moisture=8, cn=563, taken=False),
+            MixMaterial(name=words, moisture=50, cn=None),
+        ),
+        "title": words,
+    }
+    return MixPicture(**(given | changes))
+
+
 PICTURES: dict[str, Callable[[str, Ink], str]] = {
     "over_time": lambda words, ink: over_time(plot(words), ink),
     "over_time phone": lambda words, ink: over_time(plot(words, width=360, second_unit=False), ink),
     **{f"pile {shape}": _pile_of(shape) for shape in PileShape},
     "bin": lambda words, ink: bin_section(bin_(words), ink),
     "choices": lambda words, ink: choices(tried(words), ink),
+    "mix": lambda words, ink: mix_picture(mixed(words), ink),
+    "mix phone": lambda words, ink: mix_picture(mixed(words, width=276), ink),
     "strip": lambda words, ink: strip(thin_strip(words), ink),
 }
 """Each kind of picture, drawn with the given words wherever words may stand."""
