@@ -61,6 +61,11 @@ class Due:
         """Whether it is only expected, so that it is never overdue."""
         return self.what is What.EXPECT
 
+    @property
+    def forbids(self) -> bool:
+        """Whether it says what not to do: it stands in place of all work at its heap."""
+        return self.what is What.KEEP_OFF
+
     def slack_ms(self, now: int) -> int:
         """Return how long it can wait from when it is due, or from `now` (UTC ms) if it is due already; below 0: overdue."""
         if self.expected:
@@ -78,5 +83,5 @@ def in_order(found: Iterable[Due], until: int) -> list[Due]:
     """
     return sorted(
         (one for one in found if one.due_ms < until),
-        key=lambda one: (one.what is not What.KEEP_OFF, one.due_ms, one.slack_ms(one.due_ms), one.place, one.id),
+        key=lambda one: (not one.forbids, one.due_ms, one.slack_ms(one.due_ms), one.place, one.id),
     )

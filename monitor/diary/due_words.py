@@ -27,9 +27,14 @@ _DO: dict[What, str] = {
 }
 
 
-def do_words(what: What) -> str:
-    """Return the words for a thing to do: `turn it`."""
-    return _DO[what]
+def title(one: Due) -> str:
+    """Return the words for a thing to do, or to expect: `turn it`."""
+    return one.why.partition(":")[0].partition(" (")[0] if one.expected else _DO[one.what]
+
+
+def reason(one: Due) -> str:
+    """Return why a thing is due, as a sentence."""
+    return f"{one.why[:1].upper()}{one.why[1:]}."
 
 
 def span_words(span_ms: int) -> str:
@@ -52,7 +57,7 @@ def slack_words(one: Due, now: int) -> str:
     Returns:
         The words; "" for what is only expected, and where there is a heap to keep off.
     """
-    if one.expected or one.what is What.KEEP_OFF:
+    if one.expected or one.forbids:
         return ""
     slack, late = one.slack_ms(now), now - one.due_ms
     if slack <= -MINUTE_MS:

@@ -11,6 +11,7 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
+from monitor.diary import Due
 from monitor.engine import Engine
 from monitor.model.effects import Effect
 from monitor.model.events import EventKind
@@ -81,6 +82,9 @@ class Look(Protocol):
 
     def works(self, place: str, after: int = 0) -> Sequence[Entry]:
         """Return the work of a place done later than `after` (UTC ms), in order of time."""
+
+    def diary(self, until: int) -> Sequence[Due]:
+        """Return the things that fall due before `until` (UTC ms), in order."""
 
     def by_hand(self, place: str, after: int = 0) -> Sequence[HandRead]:
         """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time.

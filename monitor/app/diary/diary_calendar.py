@@ -16,8 +16,8 @@ from zoneinfo import ZoneInfo
 
 from icalendar import Calendar, Event
 
-from monitor.app.diary.diary_words import place_words, reason, title
-from monitor.diary import Due
+from monitor.app.diary.diary_words import place_words
+from monitor.diary import Due, reason, title
 from monitor.model.settings import Settings
 from monitor.model.times import DAY_MS, MINUTE_MS
 from monitor.notices import clean, say_date, say_time

@@ -4,8 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from monitor.app.console.refusals import ended
-from monitor.diary import Due, by_day, clock_words, do_words, slack_words
+from monitor.diary import Due, by_day, clock_words, reason, slack_words, title
 from monitor.model.settings import YARD, Settings
 from monitor.model.times import SECOND_MS, show_time
 from monitor.notices import clean, say_date
@@ -45,19 +44,9 @@ def thing_words(one: Due, settings: Settings, now: int) -> str:
     """
     place = place_words(settings, one.place)
     if one.expected:
-        return f"{place}: {ended(one.why)}"
+        return f"{place}: {one.why}."
     slack = slack_words(one, now)
     return f"{place}: {title(one)}{f', {slack}' if slack else ''}. {reason(one)}"
-
-
-def title(one: Due) -> str:
-    """Return what to do about a thing, or what to expect, in a few words."""
-    return one.why.partition(":")[0].partition(" (")[0] if one.expected else do_words(one.what)
-
-
-def reason(one: Due) -> str:
-    """Return why a thing is due, as a sentence."""
-    return ended(one.why[:1].upper() + one.why[1:])
 
 
 def diary_json(found: Iterable[Due], now: int) -> list[dict[str, Any]]:

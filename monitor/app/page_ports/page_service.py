@@ -52,7 +52,7 @@ class PageService:
         from monitor.page import PageServer, PageSettings  # noqa: PLC0415
 
         given = page.password.get_secret_value() if page.password is not None else ""
-        yard = DaemonYard(self._hub, configuration.data)
+        yard = DaemonYard(self._hub, self._configuration)
         try:
             settings = PageSettings(
                 folder=configuration.data,

@@ -9,11 +9,13 @@ import queue
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from pathlib import Path
 
+from monitor.app.diary import Asked, diary
 from monitor.app.entries.hand_log import hand_log
 from monitor.app.entries.work_log import work_log
 from monitor.app.loop.hub import Hub
+from monitor.configuration import Configuration
+from monitor.diary import Due
 from monitor.engine import Engine
 from monitor.journal import Outcome, Store, open_reader
 from monitor.model.effects import Effect
@@ -28,9 +30,10 @@ WAIT_S = 3.0
 class DaemonYard:
     """Fills `monitor.page.Yard`: opens looks; any thread may call it."""
 
-    def __init__(self, hub: Hub, folder: Path) -> None:
+    def __init__(self, hub: Hub, configuration: Callable[[], Configuration]) -> None:
         self._hub = hub
-        self._folder = folder
+        self._configuration = configuration
+        self._folder = configuration().data
         self._changed = 0
         self._lock = threading.Lock()
         self._dump: tuple[int, bytes] | None = None
@@ -58,7 +61,8 @@ class DaemonYard:
         data, fresh = self._state()
         engine = Engine.restore(data)
         with open_reader(self._folder) as store, store.view():
-            yield JournalLook(engine, store, self.now() if fresh else engine.last, fresh=fresh)
+            now = self.now() if fresh else engine.last
+            yield JournalLook(engine, store, self._configuration(), now, fresh=fresh)
 
     def _committed(self, outcome: Outcome) -> None:
         if outcome.events or outcome.effects:
@@ -97,11 +101,23 @@ def _on_writer(hub: Hub, work: Callable[[], bytes]) -> bytes | None:
 class JournalLook:
     """Fills `monitor.page.Look` from an open journal; valid inside the `with` that opened it."""
 
-    def __init__(self, engine: Engine, store: Store, now: int, *, fresh: bool = True) -> None:
+    def __init__(
+        self, engine: Engine, store: Store, configuration: Configuration, now: int, *, fresh: bool = True
+    ) -> None:
+        """Look at an open journal.
+
+        Args:
+            engine: A copy of the engine.
+            store: The journal.
+            configuration: The configuration in force.
+            now: The daemon's time, UTC ms.
+            fresh: Whether the writer answered in time.
+        """
         self.engine = engine
         self.now = now
         self.fresh = fresh
         self._store = store
+        self._configuration = configuration
         self._works: list[Entry] | None = None
 
     def columns(self, probe: str, start: int, end: int) -> Sequence[Column]:
@@ -142,6 +158,13 @@ class JournalLook:
         return [
             entry for entry in self._works if entry.work.time > after and place in (entry.work.place, entry.work.to)
         ]
+
+    def diary(self, until: int) -> Sequence[Due]:
+        """Return the things that fall due before `until` (UTC ms), in order."""
+        configuration = self._configuration
+        return diary(
+            Asked(engine=self.engine, store=self._store, configuration=configuration, now=self.now, until=until)
+        )
 
     def by_hand(self, place: str, after: int = 0) -> Sequence[HandRead]:
         """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time."""

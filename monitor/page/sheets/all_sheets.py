@@ -12,6 +12,7 @@ from starlette.responses import Response
 from monitor.page.shared.page_context import PageContext
 from monitor.page.sheets import (
     batch_sheets,
+    diary_sheet,
     label_sheet,
     people_sheet,
     place_sheet,
@@ -40,6 +41,7 @@ class Sheet(NamedTuple):
 SHEETS = (
     Sheet("/", yard_sheet.show_yard, "The yard"),
     Sheet(yard_entries.ADDRESS, yard_entries.yard_entries, "Deliveries and more", for_keepers=True),
+    Sheet("/diary", diary_sheet.show_diary, "Diary"),
     Sheet("/before", text_sheets.before, "Before you go", for_keepers=True),
     Sheet("/away", text_sheets.away, "While you were away", for_keepers=True),
     Sheet("/labels", label_sheet.labels, "Labels", for_keepers=True),

@@ -39,7 +39,7 @@ def running(tmp_path):
 
 def test_a_look_is_a_copy_that_changes_nothing(running):
     daemon = running("[page]\non = false\n")
-    yard = DaemonYard(daemon.hub, daemon.configuration.data)
+    yard = DaemonYard(daemon.hub, lambda: daemon.configuration)
     with yard.look() as look:
         assert look.fresh
         look.engine.advance(look.now + 999 * HOUR_MS)
@@ -58,7 +58,7 @@ def test_a_writer_that_does_not_come_round_leaves_the_last_look(running, monkeyp
     from monitor.app.page_ports import page_yard
 
     daemon = running("[page]\non = false\n")
-    yard = DaemonYard(daemon.hub, daemon.configuration.data)
+    yard = DaemonYard(daemon.hub, lambda: daemon.configuration)
     with yard.look() as look:
         stood = look.engine.last
     monkeypatch.setattr(page_yard, "WAIT_S", 0.01)
@@ -66,7 +66,7 @@ def test_a_writer_that_does_not_come_round_leaves_the_last_look(running, monkeyp
     yard._changed += 1
     with yard.look() as look:
         assert (look.fresh, look.engine.last) == (False, stood)
-    fresh = DaemonYard(daemon.hub, daemon.configuration.data)
+    fresh = DaemonYard(daemon.hub, lambda: daemon.configuration)
     with pytest.raises(UnavailableError), fresh.look():
         pass
 

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.diary import Due, by_day, clock_words, in_order, slack_words
+from monitor.diary import Due, by_day, clock_words, in_order, slack_words, title
 from monitor.diary.due import What
-from monitor.diary.due_words import do_words, span_words
+from monitor.diary.due_words import span_words
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time
 
 T = parse_time("2026-11-30T19:00:00Z")  # Monday 14:00 in New York
@@ -77,4 +77,4 @@ def test_the_order_of_the_sources_does_not_matter(hours):
 
 
 def test_every_kind_has_words():
-    assert all(do_words(what) for what in What)
+    assert all(title(due(what=what)) for what in What)

@@ -114,7 +114,7 @@ class TestYard:
     def look(self):
         engine = Engine.restore(self.writer.engine.snapshot())
         with open_reader(self.folder) as store, store.view():
-            yield JournalLook(engine, store, self.clock, fresh=self.fresh)
+            yield JournalLook(engine, store, self.configuration, self.clock, fresh=self.fresh)
 
     def changed(self):
         return self.writer.engine.last
