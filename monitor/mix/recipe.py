@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from monitor.mix.blend import SETTLED, WATER_KG_M3, BlendFigures, Part, figures_of, solids_and_water_m3
+from monitor.mix.bounds import Bound, bounds_of
 from monitor.mix.limits import Band, MixLimits
 from monitor.mix.linear import LinearProgram
 from monitor.mix.materials import EVERYTHING, Feedstock
@@ -26,8 +27,6 @@ _MOST_TIMES = 20
 _TRACE = 2e-4
 """The share of what goes in whole below which nobody weighs anything out. Ours."""
 _STEPS, _NO_STEP = 50, 1e-9
-_AT_END = 0.02
-"""How near its end a figure binds: percent of moisture and free air, a share of C/N and density."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,19 +35,6 @@ class Offer:
 
     material: Feedstock
     most_g: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Bound:
-    """A limit that the mix reaches: `what` (a limit, or the name of a material that is used up), and its value.
-
-    `broken` says that the mix lies beyond it.
-    """
-
-    what: str
-    side: str
-    value: float
-    broken: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +98,7 @@ def work_out(
         parts=parts,
         water_g=water_g,
         figures=figures,
-        bounds=tuple(_bounds(offers, taken, figures, limits)),
+        bounds=(*bounds_of(figures, limits), *_used_up(offers, taken)),
         limits=limits,
         mending=None if fits else _mending(whole, offers, limits, others),
     )
@@ -292,39 +278,11 @@ def _grams(kilograms: float, most_g: int | None, traces_g: float) -> int:
     return grams if most_g is None else min(grams, most_g)
 
 
-def _bounds(
-    offers: Sequence[Offer], taken: Sequence[Part], figures: BlendFigures, limits: MixLimits
-) -> Iterator[Bound]:
-    """Yield the limits that a mix reaches or breaks, and the materials that are used up."""
-    yield from _of_band("moisture", figures.moisture.typical, (limits.moisture, limits.moisture_aim), _AT_END)
-    if figures.density is not None and figures.free_air is not None:
-        most = limits.density_most
-        near = most * _AT_END / EVERYTHING
-        if figures.density.typical >= most - near:
-            yield Bound("density", "most", most, limits.density_is_hard and figures.density.typical > most + near)
-        if figures.free_air.typical <= limits.free_air_least + _AT_END:
-            yield Bound("free air", "least", limits.free_air_least)
-    if figures.cn is None:
-        yield Bound("C/N", "most", limits.cn.high, broken=True)
-    else:
-        yield from _of_band("C/N", figures.cn.typical, (limits.cn, limits.cn_aim), _AT_END)
+def _used_up(offers: Sequence[Offer], taken: Sequence[Part]) -> Iterator[Bound]:
+    """Yield the materials that are used up."""
     for offer, part in zip(offers, taken, strict=True):
         if offer.most_g and part.mass_g >= offer.most_g:
             yield Bound(offer.material.name, "most", offer.most_g / 1000)
-
-
-def _of_band(what: str, value: float, bands: tuple[Band, Band], near: float) -> Iterator[Bound]:
-    must, should = bands
-    for side, beyond, end, wish in (
-        ("most", value - must.high, must.high, should.high),
-        ("least", must.low - value, must.low, should.low),
-    ):
-        if beyond > near:
-            yield Bound(what, side, end, broken=True)
-        elif beyond >= -near:
-            yield Bound(what, side, end)
-        elif abs(value - wish) <= near:
-            yield Bound(what, side, wish)
 
 
 def _mending(

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 @click.option("--organic", is_flag=True, help="Keep to C/N 25..40, as the US organic rule asks.")
 @click.option("--bay", metavar='"5 x 5 ft"', help="Ground of the bay, for the height.")
 @click.option("--frost", is_flag=True, help="It is built in frost, and must be bigger.")
+@click.option("--bucket", metavar='"23 lb"', help="A full bucket of the mix weighs this (without the bucket).")
+@click.option("--bucket-water", metavar='"2 gal"', help="With --bucket: this much water fills it up.")
 @click.option(
     "--picture",
     type=click.Path(path_type=Path, dir_okay=False),
@@ -51,6 +53,8 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
     moisture: str | None,
     density_max: str | None,
     bay: str | None,
+    bucket: str | None,
+    bucket_water: str | None,
     build: str | None,
     by: str | None,
     config_file: Path | None,
@@ -74,6 +78,7 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
     from monitor.app.mixing import (  # noqa: PLC0415
         answered_mix,
         asked_mix,
+        bucket_test,
         build_fields,
         draw_mix,
         feedstock_lines,
@@ -96,13 +101,14 @@ def command(  # noqa: PLR0913 (click hands over each option by itself)
         raise MisuseError('Name what goes in whole, such as --all "stable litter=400 kg"; --list shows what is known.')
     limits = _limits(moisture, cn, density_max, organic=organic)
     asked = asked_mix(whole, some, known, measures.containers, us=measures.us)
-    answer = answered_mix(asked, limits, ground_mm2(bay), frost=frost)
+    test = bucket_test(bucket, bucket_water, measures.containers)
+    answer = answered_mix(asked, limits, ground_mm2(bay), test, frost=frost)
     if picture is not None:
         write_report(picture, draw_mix(answer.recipe, answer.offered))
     if as_json:
-        print_json(mix_json(answer.recipe, answer.size))
+        print_json(mix_json(answer))
     else:
-        click.echo("\n".join(mix_lines(answer.recipe, answer.size, measures, frost=frost)))
+        click.echo("\n".join(mix_lines(answer, measures, frost=frost)))
     if not answer.is_safe_to_build:
         if build is not None:
             click.echo("Nothing was written down.", err=True)

@@ -2,16 +2,13 @@
 
 from typing import Any
 
-from monitor.mix import Figure, HeapSize, Recipe, layers_of
+from monitor.app.mixing.answered_mix import MixAnswer
+from monitor.mix import Figure, layers_of
 
 
-def mix_json(recipe: Recipe, size: HeapSize | None) -> dict[str, Any]:
-    """Return a mix as plain JSON: masses in kg, volumes in L, density in kg/m³, moisture and free air in percent.
-
-    Args:
-        recipe: The mix.
-        size: The heap that it makes; None if its volume is unknown.
-    """
+def mix_json(answer: MixAnswer) -> dict[str, Any]:
+    """Return a mix as plain JSON: masses in kg, volumes in L, density in kg/m³, moisture and free air in percent."""
+    recipe, size = answer.recipe, answer.size
     figures = recipe.figures
     return {
         "fits": recipe.fits,
@@ -31,6 +28,8 @@ def mix_json(recipe: Recipe, size: HeapSize | None) -> dict[str, Any]:
         "moisture_range": _range(figures.moisture),
         "bulk_density_kg_m3": _typical(figures.density),
         "free_air": _typical(figures.free_air),
+        "density_measured": answer.bucket is not None,
+        "free_air_measured": answer.bucket is not None and answer.bucket.water_ml is not None,
         "binding": [
             {"what": one.what, "side": one.side, "value": one.value, "broken": one.broken} for one in recipe.bounds
         ],

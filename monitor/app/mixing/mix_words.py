@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 
 from monitor.app.console.measures import Measures
+from monitor.app.mixing.answered_mix import MixAnswer
 from monitor.mix import (
     HIGH_MM,
     LEAST_IN_FROST_ML,
@@ -23,16 +24,16 @@ _CAUTION = (
 )
 
 
-def mix_lines(recipe: Recipe, size: HeapSize | None, measures: Measures, *, frost: bool = False) -> Iterator[str]:
+def mix_lines(answer: MixAnswer, measures: Measures, *, frost: bool = False) -> Iterator[str]:
     """Yield the lines that answer `recipe`.
 
     Args:
-        recipe: The mix.
-        size: The heap that it makes; None if its volume is unknown.
+        answer: The mix and its heap.
         measures: The yard's measures.
         frost: Whether the heap is built in frost.
     """
-    yield from _verdict(recipe, measures)
+    recipe = answer.recipe
+    yield from _verdict(answer, measures)
     yield ""
     for part in recipe.parts:
         loose = f", {measures.volume(part.volume_ml)} loose" if part.volume_ml is not None else ""
@@ -41,8 +42,8 @@ def mix_lines(recipe: Recipe, size: HeapSize | None, measures: Measures, *, fros
     if recipe.water_g:
         yield f"  water: {measures.water(recipe.water_g)}"
     yield ""
-    yield from _figures(recipe, measures)
-    yield from _size(size, measures, frost=frost)
+    yield from _figures(answer, measures)
+    yield from _size(answer.size, measures, frost=frost)
     limits = list(dict.fromkeys(_bound(one, measures) for one in recipe.bounds if not one.broken))
     if limits:
         yield f"What limits it: {', '.join(limits)}."
@@ -72,7 +73,8 @@ def feedstock_lines(known: Iterable[Feedstock], measures: Measures) -> Iterator[
             yield f"    {one.source}"
 
 
-def _verdict(recipe: Recipe, measures: Measures) -> Iterator[str]:
+def _verdict(answer: MixAnswer, measures: Measures) -> Iterator[str]:
+    recipe = answer.recipe
     if recipe.fits:
         worse = [*_short_of(recipe, measures)]
         yield f"This mix will do, though not well: {'; '.join(worse)}." if worse else "This mix fits."
@@ -80,7 +82,9 @@ def _verdict(recipe: Recipe, measures: Measures) -> Iterator[str]:
     broken = [one for one in recipe.bounds if one.broken]
     yield f"No mix of these fits: {', '.join(_broken(one, recipe, measures) for one in broken)}. This is the nearest."
     mending = recipe.mending
-    if mending is None:
+    if mending is None and [one.what for one in broken] == ["density"]:
+        yield "Loosen it with something coarse."
+    elif mending is None:
         yield "No single material would mend it; take less of what goes in whole."
     else:
         more = "more " if any(part.material is mending.material for part in recipe.parts) else ""
@@ -128,8 +132,8 @@ def _bound(bound: Bound, measures: Measures) -> str:
     return f"all there is of {bound.what} ({measures.mass(bound.value * 1000)})"
 
 
-def _figures(recipe: Recipe, measures: Measures) -> Iterator[str]:
-    figures = recipe.figures
+def _figures(answer: MixAnswer, measures: Measures) -> Iterator[str]:
+    figures = answer.recipe.figures
     yield f"In all: {measures.mass(figures.mass_g)} with {_range(figures.moisture)} % moisture"
     if figures.cn is None:
         yield "C/N: undefined, as nothing in it holds nitrogen; such a heap does not heat"
@@ -137,11 +141,20 @@ def _figures(recipe: Recipe, measures: Measures) -> Iterator[str]:
         bare = figures.cn_without_wood
         wood = f"; {bare:.0f} without the coarse wood, whose carbon hardly counts while it is hot" if bare else ""
         yield f"C/N: {_range(figures.cn)}{wood}"
+    yield _density(answer, measures)
+
+
+def _density(answer: MixAnswer, measures: Measures) -> str:
+    figures = answer.recipe.figures
     if figures.density is None or figures.free_air is None:
-        yield "Density and free air: unknown, as the density of a material is"
-    else:
-        low, typical, high = (measures.density(end) for end in _ends(figures.density))
-        yield f"Density: {typical} settled ({low} to {high}), free air {_range(figures.free_air)} %"
+        return "Density and free air: unknown, as the density of a material is"
+    low, typical, high = (measures.density(end) for end in _ends(figures.density))
+    air = f"free air {_range(figures.free_air)} %"
+    if answer.bucket is None:
+        return f"Density: {typical} settled ({low} to {high}), {air}"
+    if answer.bucket.water_ml is None:
+        return f"Density: {typical} by the bucket, {air} worked out from it"
+    return f"Density: {typical} and {air}, both by the bucket"
 
 
 def _size(size: HeapSize | None, measures: Measures, *, frost: bool) -> Iterator[str]:

@@ -243,6 +243,61 @@ def test_the_heap_is_written_down_with_its_parts(yard):
     assert "it would end and another would begin" in call(yard, *words, code=1)
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--bucket", "2 gal"), '--bucket is what the mix in a full bucket weighs, such as "23 lb", not "2 gal".'),
+        (("--bucket", "heavy"), "--bucket is what the mix in a full bucket weighs"),
+        (("--bucket", "23"), "--bucket is what the mix in a full bucket weighs"),
+        (
+            ("--bucket", "23 lb", "--bucket-water", "2 lb"),
+            '--bucket-water is the water that filled it up, such as "2 gal"',
+        ),
+        (("--bucket-water", "2 gal"), "--bucket-water goes with --bucket"),
+        (("--bucket", "200 lb"), "a mix of 4793 kg/m³ cannot be"),
+        (("--bucket", "23 lb", "--bucket-water", "5 gal"), "more water went in than the bucket holds"),
+    ],
+)
+def test_what_is_no_bucket_of_a_mix_is_refused(words, said):
+    assert said in typed("recipe", "--all", "grass=5 kg", *words, code=2)
+
+
+BUCKETED = ("recipe", "--all", "horse manure=300 kg", "--some", "leaves=200 kg")
+
+
+def test_a_bucket_of_the_mix_tells_its_density_and_its_air(yard):
+    told = call(yard, *BUCKETED, "--bucket", "23 lb", "--bucket-water", "2 gal")
+    # 23 x 40.39 = 929 lb/yd³; 2 of 5 gal.
+    assert "Density: 929 lb/yd³ and free air 40 %, both by the bucket\n" in told
+    assert "Heap: 1.1 yd³ settled" in told
+
+
+def test_a_bucket_without_water_tells_the_density_alone(metric):
+    told = call(metric, *BUCKETED, "--bucket", "9 kg")
+    assert "Density: 476 kg/m³ by the bucket, free air 60 % worked out from it\n" in told
+    found = mix(*BUCKETED[1:], "--bucket", "9kg", "--bucket-water", "9 L")
+    assert (found["bulk_density_kg_m3"], found["density_measured"], found["free_air_measured"]) == (475.51, True, True)
+    assert found["free_air"] == 47.55
+    assert mix(*BUCKETED[1:], "--bucket", "9kg")["free_air_measured"] is False
+    assert mix(*BUCKETED[1:])["density_measured"] is False
+
+
+def test_the_yards_own_bucket_is_meant(with_barrows, tmp_path):
+    file = tmp_path / "heaptender.toml"
+    file.write_text(file.read_text().replace("5 gal", "10 L"))
+    told = call(with_barrows, *BUCKETED, "--bucket", "5 kg", "--bucket-water", "4 L")
+    assert "free air 40 %, both by the bucket" in told
+
+
+def test_a_heavy_bucket_asks_for_something_coarse(metric):
+    told = call(metric, *BUCKETED, "--density-max", "500", "--bucket", "12 kg", "--build", "p2", code=1)
+    assert told.startswith(
+        "No mix of these fits: too heavy, 634 kg/m³ (at most 500 kg/m³). This is the nearest.\n"
+        "Loosen it with something coarse.\n"
+    )
+    assert told.endswith("Nothing was written down.\n")
+
+
 def test_the_picture_shows_the_mix_that_is_told(metric, tmp_path):
     words = ("recipe", "--all", "stable litter=400 kg", "--some", "leaves=6 m3", "--some", "sawdust=0.01 kg")
     told = call(metric, *words, "--picture", "new folder/mix.svg")
