@@ -124,18 +124,20 @@ def _is_two_point(calibration: Calibration) -> bool:
 
 
 def _line(probe: Probe, unit: str, calibration: Calibration | None) -> Line | None:
+    line: Line | None
     is_moisture = probe.quantity is Quantity.MOISTURE
     if is_moisture and probe.basis is Basis.RAW:
-        line: Line | None = Line(1, 0, 1000)  # thousandths of the raw number, whatever its unit says
+        line = Line(1, 0, 1000)  # thousandths of the raw number, whatever its unit says
     elif unit not in UNITS_OF[probe.quantity]:
         return None
     else:
         line = plain_line(unit)
-        if line is not None and unit == "1":  # only moisture is sent so; UCUM: 1 means the whole, 100 %
+        assert line is not None
+        if unit == "1":  # only moisture is sent so; UCUM: 1 means the whole, 100 %
             line = _reduced(line.numerator * 100, line.addend * 100, line.denominator)
-    if line is not None and calibration is not None:
+    if calibration is not None:
         line = _calibrated(line, calibration)
-    if line is not None and is_moisture and probe.basis is Basis.VOLUME and comparable(probe, NEVER):
+    if is_moisture and probe.basis is Basis.VOLUME and comparable(probe, NEVER):
         density = probe.bulk_density_kg_m3 or _WATER_KG_M3
         line = _reduced(line.numerator * _WATER_KG_M3, line.addend * _WATER_KG_M3, line.denominator * density)
     return line

@@ -173,7 +173,7 @@ class Series:
 
 def _settled(wait: Wait, said: list[Said], now: int, course: Course) -> bool:
     for one in said:
-        if one.key == wait.until_key and one.order[0] == wait.due:
+        if one.key == wait.until_key:
             if one.at >= 0:
                 return one.at <= now
             return one.key < 2 * int(course.first[np.searchsorted(course.at, now, side="right")])

@@ -302,6 +302,11 @@ def test_the_look_back_at_others_goes_no_further_than_two_days():
     assert not Company(LIMITS, [record_of(0, moved, *[moved] * 60)]).moved(0, 50)
 
 
+def test_a_witness_that_is_a_day_ahead_still_remembers_two_days_back():
+    moved = LIMITS.flat_moved_milli_k
+    assert Company(LIMITS, [record_of(0, moved, *[moved] * 74)]).moved(0, 49)
+
+
 FOUR = Settings(
     piles={"p1": Pile(name="Bay 1"), "p2": Pile(name="Bay 2")},
     probes={

@@ -184,6 +184,10 @@ def test_a_run_stands_at_any_cut_where_one_by_one_does(yard, seed, lame):
         for t, m in zip(one.accepted_time, one.accepted_milli, strict=True)
     }
     odd = {(one.verdict.probe, one.verdict.time): one.verdict for one in run.said()}
+    keys = {(row.probe, row.time): 2 * n + 1 for n, row in enumerate(row for _, rows in rest for row in rows)}
+    keys |= {(one.verdict.probe, one.verdict.time): one.key for one in run.said()}
+    for name, one in run.series.items():
+        assert [keys[name, int(t)] for t in one.accepted_time] == one.key.tolist(), "each is known from its reading on"
     told, done = [], 0
     for cut in sorted({0, 1, *(len(rest) * n // 7 for n in range(1, 8))}):
         told += one_by_one(live, rest[done:cut], commits[lead + done - 1][0])
@@ -271,3 +275,23 @@ def test_a_run_tells_at_each_edge_whether_a_probe_follows_the_air(mine, air, cor
     plain = one_by_one(live, commits)
     assert told == {one.time for one in plain if one.reason is FlagReason.FOLLOWS_AMBIENT}
     assert (T0 + (HOURS + 1) * HOUR_MS in told) is follows
+
+
+@pytest.mark.parametrize("first_c", [-127, 85, 130, 57])
+def test_a_run_may_begin_after_a_single_reading_that_was_refused(first_c):
+    def commit(minute, celsius):
+        at = T0 + minute * MINUTE_MS
+        return at, [Reading(at, name, round(celsius * 10**6), "Cel") for name in ("a", "air", "b")]
+
+    before = [commit(0, first_c)]
+    rest = [commit(150 + 20 * n, 57 + n * 0.0625) for n in range(30)]
+    live = Conditioner(ConditioningState(), SETTINGS)
+    one_by_one(live, before)
+    live.expire(rest[0][0] - 1)
+    start = deepcopy(live.state)
+    run, first = run_of(live, rest)
+    for cut in (1, 2, 30):
+        live, other = (Conditioner(deepcopy(start), SETTINGS) for _ in range(2))
+        one_by_one(live, rest[:cut], before[0][0])
+        run.take_over(other, int(first[cut]), rest[cut - 1][0])
+        assert asdict(other.state) == asdict(live.state)
