@@ -1,0 +1,71 @@
+"""The second door takes a run in steps that depend on its days and on what happens in them, not on how often probes report."""
+
+import math
+
+import pytest
+from engine_yard import DAY, MIN, T0, plain, yard
+
+from monitor.engine import Engine
+from monitor.engine.stretch import ColumnHistory, Commits, commits_from_events, feed_commits
+from monitor.model.events import Event, EventKind
+from tests.worlds.effort import calls_of
+
+
+def swing(base, by):
+    return lambda days: base + by * math.sin(days * 2 * math.pi)
+
+
+def course(start, end, in_days):
+    return lambda days: start + (end - start) * min(1, days / in_days)
+
+
+CALM = {"air": 12, "b1_t": 22, "b1_u": 23, "b1_m": 75, "b2_t": 20, "p1_a": 45, "p1_b": 46}
+
+
+def events(step, days=3, **curves):
+    """A start, settings, and a commit of all probes every `step` ms; a curve is a temperature or a function of the day."""
+    found = [
+        Event(T0 - MIN - 1, EventKind.STARTED, {"down_since": None}),
+        Event(T0 - MIN, EventKind.SETTINGS, plain(yard())),
+    ]
+    for number, at in enumerate(range(T0, T0 + days * DAY, step)):
+        rows = []
+        for name, curve in sorted(curves.items()):
+            value = curve((at - T0) / DAY) if callable(curve) else curve + number % 5 / 16
+            rows.append([at, name.replace("_", "-"), round(value * 16) * 62_500, "%" if name == "b1_m" else "Cel"])
+        found.append(Event(at, EventKind.READINGS, {"rows": rows, "ahead": []}))
+    return found
+
+
+def effort(step, **curves):
+    """The steps that the door takes, and the number of effects."""
+    engine, history, steps, effects = Engine(), ColumnHistory(), 0, []
+    for piece in commits_from_events(events(step, **curves)):
+        if isinstance(piece, Commits):
+            steps += calls_of(lambda piece=piece: effects.extend(feed_commits(engine, piece, history)))
+        else:
+            engine.feed(piece, history)
+    return steps, len(effects)
+
+
+@pytest.mark.parametrize(
+    ("curves", "a_day"),
+    [
+        ({}, 6_500),
+        ({"p1_a": 60, "p1_b": 61}, 7_000),
+        ({"air": swing(12, 8), "p1_a": swing(60, 4), "p1_b": swing(57, 3), "b1_t": swing(22, 4)}, 9_000),
+        ({"p1_a": course(62, 35, 3), "p1_b": course(60, 33, 3)}, 10_500),
+        ({"p1_a": course(25, 68, 2), "p1_b": course(25, 66, 2)}, 8_000),
+        ({"p1_a": 74, "p1_b": 73}, 9_000),
+        ({"b1_t": 32}, 8_500),
+        ({"b1_t": course(22, 38, 2)}, 10_000),
+        ({"b1_m": 90}, 8_000),
+    ],
+    ids=["calm", "hot", "swinging", "cooling", "heating", "too hot", "warm bed", "warming bed", "wet bed"],
+)
+def test_twice_as_many_readings_take_no_more_steps_and_say_as_much(curves, a_day):
+    seldom, said = effort(10 * MIN, **(CALM | curves))
+    often, again = effort(5 * MIN, **(CALM | curves))
+    assert again == said
+    assert often < seldom * 1.05
+    assert seldom < 3 * a_day
