@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from engine_yard import DAY, MIN, T0, plain, yard
+from engine_yard import DAY, HOUR, MIN, T0, plain, yard
 
 from monitor.engine import Engine
 from monitor.engine.stretch import ColumnHistory, Commits, commits_from_events, feed_commits
@@ -69,3 +69,25 @@ def test_twice_as_many_readings_take_no_more_steps_and_say_as_much(curves, a_day
     assert again == said
     assert often < seldom * 1.05
     assert seldom < 3 * a_day
+
+
+def late_effort(days, late):
+    """The steps that a late reading of a heap takes after so many days, and a second one."""
+    engine, history, steps = Engine(), ColumnHistory(), []
+    for piece in commits_from_events(events(20 * MIN, days=days, **CALM)):
+        if isinstance(piece, Commits):
+            feed_commits(engine, piece, history)
+        else:
+            engine.feed(piece, history)
+    for at in (T0 + days * DAY, T0 + days * DAY + 20 * MIN):
+        one = Event(at, EventKind.READINGS, {"rows": [[at - late + 1, "p1-a", 60_000_000, "Cel"]], "ahead": []})
+        history.take(one.payload)
+        steps.append(calls_of(lambda one=one: engine.feed(one, history)))
+    return steps
+
+
+@pytest.mark.parametrize("late", [2 * HOUR, 3 * HOUR + 30 * MIN, 9 * HOUR])
+def test_what_comes_late_again_takes_no_more_steps_in_an_old_heap_than_in_a_young_one(late):
+    (_, young), (first, old) = late_effort(3, late), late_effort(6, late)
+    assert old < young * 1.5
+    assert old < first / 2

@@ -1,0 +1,73 @@
+"""A message that is told again speaks of the probe that still speaks, not of the one that rang and fell silent."""
+
+import pytest
+from engine_yard import HOUR, MIN, T0, Drive, bedding, core, yard
+
+from monitor.model.settings import Bin
+from monitor.model.thresholds import PileThresholds
+from monitor.model.units import Quantity
+
+LIMIT, DEADBAND = PileThresholds().too_hot_milli_c, PileThresholds().deadband_milli_k
+EDGE_C = (LIMIT - DEADBAND) / 1_000
+
+
+def small_yard():
+    return yard(
+        bins={"b1": Bin(name="Sunny bin")},
+        probes={**{name: core("p1") for name in ("p1-a", "p1-b", "p1-c")}, "b1-t": bedding("b1"),
+                "b1-u": bedding("b1"), "b1-m": bedding("b1", Quantity.MOISTURE), "b1-v": bedding("b1")},
+    )  # fmt: skip
+
+
+CALM = {"p1_a": 60, "p1_b": 60, "p1_c": 60, "b1_t": 20, "b1_u": 20, "b1_v": 20, "b1_m": 75}
+
+
+def told(words, silent=(), **celsius):
+    """What is told of `words` four to six hours after it rang; `silent` probes stop three hours after it did."""
+    drive = Drive(small_yard())
+    values = CALM | celsius
+    drive.hold(T0, T0 + 3 * HOUR, **values)
+    rest = {name: one for name, one in values.items() if name not in silent}
+    drive.hold(T0 + 3 * HOUR + 10 * MIN, T0 + 6 * HOUR, **rest)
+    return [one.draft.text for one in drive.notices(words) if one.at > T0 + 4 * HOUR - 1]
+
+
+@pytest.mark.parametrize(
+    ("b", "c", "said"),
+    [
+        (77.2, 77.5, "too hot, 77.5 °C (limit 76.7 °C) at p1-c since"),
+        (77.5, 77.2, "too hot, 77.5 °C (limit 76.7 °C) at p1-b since"),
+        (76.2, 70, "too hot, 76.2 °C (back under its limit of 76.7 °C) at p1-b since"),
+        (EDGE_C + 0.001, 70, f"too hot, {EDGE_C:.1f} °C (back under its limit of 76.7 °C) at p1-b since"),
+        (EDGE_C - 0.001, 70, "Not known to be over after 4 h: Bay 1: too hot, 77.9 °C (limit 76.7 °C) at p1-a since"),
+    ],
+)
+def test_of_a_heap_the_hottest_that_speaks_is_told_where_it_holds_the_alarm_open(b, c, said):
+    assert said in told("too hot", {"p1_a"}, p1_a=77.9, p1_b=b, p1_c=c)[0]
+
+
+def test_while_the_probe_that_rang_speaks_it_is_told():
+    (first, *_) = told("too hot", p1_a=77.9, p1_b=77.2)
+    assert "Still on after 4 h: Bay 1: too hot, 77.9 °C (limit 76.7 °C) at p1-a since" in first
+
+
+def test_of_a_heap_it_is_said_whether_one_probe_is_silent_or_all():
+    (one, *_) = told("too hot", {"p1_a"}, p1_a=77.9)
+    assert "as last heard 22:00: p1-a is silent." in one
+    *_, last = told("too hot", {"p1_a", "p1_b", "p1_c"}, p1_a=77.9, p1_b=77)
+    assert "as last heard yesterday 22:00: its probes are silent." in last
+
+
+@pytest.mark.parametrize(
+    ("u", "v", "said"),
+    [(30.5, 20, "30.5 °C (limit 29.4 °C) at b1-u since"), (30.5, 31, "31 °C (limit 29.4 °C) at b1-v since")],
+)
+def test_of_a_bin_one_that_speaks_and_stands_beyond_the_limit_is_told(u, v, said):
+    texts = told("Sunny bin: overheating", {"b1_t"}, b1_t=32, b1_u=u, b1_v=v)
+    assert said in texts[0]
+
+
+def test_of_a_bin_where_no_other_stands_beyond_the_limit_the_last_word_is_told_as_such():
+    (first, *_) = told("Sunny bin: overheating", {"b1_t"}, b1_t=32)
+    assert "Not known to be over" in first
+    assert "32 °C (limit 29.4 °C) at b1-t since" in first
