@@ -173,6 +173,16 @@ class Engine:
         """Return the things that fall due by the engine's own memory, seen at `at` (UTC ms), in no order."""
         return falling_due(self._core, at)
 
+    def nobody_on_duty(self, at: int, start: int, end: int) -> list[str]:
+        """Return sentences on the times at which absences leave nobody on duty; none if there are none.
+
+        Args:
+            at: Now, UTC ms.
+            start: The first instant to look at, UTC ms.
+            end: The instant after the last, UTC ms.
+        """
+        return self._core.desk.alone(at, start, end)
+
     def watched_words(self, at: int) -> str:
         """Return the places counted by who watches them: `2 places watched by probes, 1 watched by nobody (Bay 3)`."""
         return watched_text(self._core, at)

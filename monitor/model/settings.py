@@ -172,6 +172,10 @@ class Settings:
             return self.bins[place].name
         return "the yard" if place == YARD else place
 
+    def contact_name(self, contact: str) -> str:
+        """Return the name of a contact; its id if the settings no longer have it."""
+        return self.contacts[contact].name if contact in self.contacts else contact
+
     def place_of_hand(self, series: str) -> tuple[str, str] | None:
         """Return (place, spot) of a series read by hand, or None if the settings hold no such place."""
         return hand_spot(series, {**self.piles, **self.bins})

@@ -31,6 +31,7 @@ class WorkKind(StrEnum):
     COMPLAINT = "complaint"
     INCIDENT = "incident"
     WEATHER = "weather"
+    AWAY = "away"
     PROBE_IN = "probe in"
     PROBE_OUT = "probe out"
     NOTE = "note"
@@ -56,6 +57,8 @@ class Work:
         spot: Spot in the place, by the site's own name, or "".
         risk: The risks of a delivery, in the words of `delivery_risks`, separated by commas; "" if nobody said.
         refused: Why a delivery was sent back, or "" if it was taken.
+        contact: Id of the contact who is away, or "".
+        start, end: When they leave and are back, RFC 3339, or "".
         worms, cocoons, smell, squeeze: The sights of a look into a bin, in the words of `sightings`, or "".
         moisture: Percent of wet mass, 0 to 100, as a plain number (`74`), or "".
         fines, middle, overs: The fractions of what was screened, each as a number and its unit's id (`30 kg`), or "".
@@ -78,6 +81,9 @@ class Work:
     spot: str = ""
     risk: str = ""
     refused: str = ""
+    contact: str = ""
+    start: str = ""
+    end: str = ""
     worms: str = ""
     cocoons: str = ""
     smell: str = ""

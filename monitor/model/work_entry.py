@@ -5,13 +5,14 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
+from monitor.model.absence_entry import absence_fields
 from monitor.model.amounts import Amount, Dimension, offered, parse_amount
 from monitor.model.delivery_risks import delivery_risks
 from monitor.model.errors import FieldError, MisuseError
 from monitor.model.settings import Settings
 from monitor.model.sightings import sighting
 from monitor.model.work import Work, WorkKind
-from monitor.model.work_kinds import FRACTIONS, SIGHTS, declared
+from monitor.model.work_kinds import ABSENCE, FRACTIONS, SIGHTS, declared
 
 ALWAYS = ("by", "note")
 """Fields that go with every kind of work."""
@@ -21,8 +22,11 @@ _AMOUNT = ("amount", "measure")
 _OF_FRACTIONS = (Dimension.MASS, Dimension.VOLUME, Dimension.CONTAINERS)
 _PERCENT = re.compile(r"([0-9]{1,3}(?:[.,][0-9]{1,3})?)\s*%?")
 _NEEDED = {
-    "what": "of what? Name the material, such as leaves",
-    "amount": "how much? Give the amount with its unit, such as {}",
+    "what": "{past} of what? Name the material, such as leaves.",
+    "amount": "{past} how much? Give the amount with its unit, such as 20 {unit}.",
+    "contact": "Who is away? Name a contact of the configuration.",
+    "start": "Away from when? Give the beginning and the end.",
+    "end": "Away until when? Give the end too, such as in 3 d.",
 }
 _NEVER_FOR_ANOTHER = (Dimension.DURATION, Dimension.LENGTH, Dimension.AREA)
 """Kinds of amounts that never stand for another; weight, volume and containers may."""
@@ -74,6 +78,8 @@ def work_fields(settings: Settings, kind: WorkKind, given: Mapping[str, Any], *,
         raise MisuseError(NO_SIGHT)
     if whole:
         check_needs(settings, kind, told)
+    if declared(kind).fields == ABSENCE:
+        return fields | absence_fields(settings, fields)
     return fields | (_amount(settings, kind, told) if "amount" in told else {})
 
 
@@ -91,8 +97,8 @@ def check_needs(settings: Settings, kind: WorkKind, told: Mapping[str, Any]) -> 
     row = declared(kind)
     for name in row.needs:
         if not str(told.get(name) or "").strip():
-            said = _NEEDED[name].format(f"20 {next(iter(units_offered(settings, kind)), '')}")
-            raise FieldError(f"{row.past[:1].upper()}{row.past[1:]} {said}.", name)
+            past, unit = f"{row.past[:1].upper()}{row.past[1:]}", next(iter(units_offered(settings, kind)), "")
+            raise FieldError(_NEEDED[name].format(past=past, unit=unit), name)
 
 
 def _understood(settings: Settings, name: str, text: str) -> str:

@@ -125,6 +125,8 @@ FRACTIONS = ("fines", "middle", "overs")
 """Fields of a screening: what passes 1/8 in (3.2 mm), what passes 1/4 in (6.4 mm) and not 1/8, and what stays on the screen."""
 FIGURES = ("moisture", *FRACTIONS)
 """Fields that hold a figure beside the amount."""
+ABSENCE = ("contact", "start", "end")
+"""Fields of an absence: who is away, and from when until when."""
 _DAY_PART, _HALF_HOUR = 6 * HOUR_MS, 30 * MINUTE_MS
 
 # The page offers the kinds in this order.
@@ -214,6 +216,7 @@ KINDS: dict[WorkKind, KindOfWork] = {
         KindOfWork(kind=WorkKind.COMPLAINT, where=_YARD, remark_only=True),
         KindOfWork(kind=WorkKind.INCIDENT, where=_YARD, fields=("spot",), remark_only=True),
         KindOfWork(kind=WorkKind.WEATHER, where=_YARD, remark_only=True),
+        KindOfWork(kind=WorkKind.AWAY, where=_YARD, fields=ABSENCE, needs=ABSENCE),
     )
 }  # fmt: skip
 

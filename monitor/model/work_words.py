@@ -5,13 +5,16 @@ from collections.abc import Callable
 from monitor.model.delivery_risks import risks_said
 from monitor.model.sightings import sightings_said
 from monitor.model.work import Work
-from monitor.model.work_kinds import FRACTIONS, declared
+from monitor.model.work_kinds import ABSENCE, FRACTIONS, declared
 
 Name = Callable[[str], str]
-"""Returns the name that people use for a place or a probe, from its id."""
+"""Returns what people call a place, a probe or a contact, from its id, or an instant in words, from its RFC 3339."""
 
 
-def work_said(work: Work, place_name: Name = str, probe_name: Name = str, *, with_note: bool = True) -> str:
+def work_said(
+    work: Work, place_name: Name = str, probe_name: Name = str, *, with_note: bool = True,
+    contact_name: Name = str, instant: Name = str,
+) -> str:  # fmt: skip
     """Describe a piece of work, without its place: `watered 60 L (while turning)`, `fan run 20 min`, `note: lid left open`.
 
     Args:
@@ -19,6 +22,8 @@ def work_said(work: Work, place_name: Name = str, probe_name: Name = str, *, wit
         place_name: Names places that material went to.
         probe_name: Names the probe that was put in or taken out.
         with_note: Whether the remark stands behind it.
+        contact_name: Names the contact who is away.
+        instant: Says when they leave and are back.
 
     Returns:
         A few words without a full stop.
@@ -27,6 +32,8 @@ def work_said(work: Work, place_name: Name = str, probe_name: Name = str, *, wit
     if kind.remark_only:
         return f"{kind.past}: {work.note}" if work.note and with_note else kind.past
     words = f"{probe_name(work.probe)} {kind.past}" if kind.probe and work.probe else kind.past
+    if kind.fields == ABSENCE:
+        words = f"{contact_name(work.contact)} {kind.past} from {instant(work.start)} to {instant(work.end)}"
     if amount := amount_said(work):
         words += f" {amount}"
     if work.what:

@@ -10,7 +10,7 @@ from monitor.notices.known import Ending, Facts, InBin, Outside, Progress, Round
 from monitor.notices.letters import Words
 from monitor.notices.localtime import instant, local, say_date, say_date_time, say_span, say_time
 from monitor.notices.names import clean
-from monitor.notices.state import BLANK, Cause, DeskState, LineKind, Message, NoticeReason
+from monitor.notices.state import BLANK, Absence, Cause, DeskState, LineKind, Message, NoticeReason
 from monitor.notices.summary import LeavingFacts, ProbeAge
 from monitor.notices.texts import compose, compose_kept
 from monitor.notices.unread import UnreadDesk

@@ -22,14 +22,16 @@ time and asks it when it next has something to do (`due`). Rules, beside those o
 from monitor.model.effects import Draft, Occasion
 from monitor.model.events import Answer
 from monitor.model.settings import Settings
-from monitor.model.times import HOUR_MS
+from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.model.words import Priority
+from monitor.notices.absences import alone_sentences
 from monitor.notices.digests import Digests
 from monitor.notices.followups import FollowUps, Outgoing
 from monitor.notices.letters import Letters, Words
 from monitor.notices.names import clean
 from monitor.notices.roster import Roster
 from monitor.notices.state import (
+    Absence,
     Cause,
     DeskState,
     Line,
@@ -46,6 +48,9 @@ from monitor.notices.watched import Watched
 
 AWAKE_MS = 2 * HOUR_MS
 """How long after an urgent message its reader is taken to be up, so that its end may reach them in quiet hours."""
+
+ABSENCES_KEPT_MS = 7 * DAY_MS
+"""How long an absence that is over is remembered."""
 
 LINES_KEPT = 400
 """Lines kept for digests and *while you were away*; the oldest go first (the journal has them all)."""
@@ -70,7 +75,7 @@ class NoticeDesk:
         self, state: DeskState, settings: Settings, words: Words | None = None, *, watched: Watched = tuple
     ) -> None:
         self.state = state
-        self._roster = Roster(settings)
+        self._roster = Roster(settings, state.absences)
         self._trays = Trays(state, self._roster, settings.notices.gather_ms)
         self._follow = FollowUps(state, self._roster, self._trays, settings.notices)
         self._letters = self.letters(self._roster, words)
@@ -186,6 +191,38 @@ class NoticeDesk:
         keep_new = answer is Answer.SEEN
         self._trays.strike(lambda slip: slip.key == key and not (keep_new and slip.occasion is Occasion.NEW))
         return []
+
+    def absent(self, at: int, absence: Absence) -> None:
+        """Note that a contact is away; what they were told and nobody answered goes on to others as soon as they are away.
+
+        Args:
+            at: Engine time, UTC ms.
+            absence: The absence; one that is over already is not noted.
+        """
+        absences = self.state.absences
+        absences[:] = [one for one in absences if one.end > at - ABSENCES_KEPT_MS]
+        if absence.end <= at:
+            return
+        absences.append(absence)
+        begins = max(at, absence.start)
+        for telling in self.state.tellings.values():
+            told = telling.told.get(absence.contact)
+            if told is not None and telling.running:
+                told.repeat_at = begins if told.repeat_at is None else min(begins, told.repeat_at)
+
+    def present(self, at: int, row: int) -> None:
+        """Forget the absence that an entry (its event, UTC ms, and its row) told of."""
+        self.state.absences[:] = [one for one in self.state.absences if (one.at, one.row) != (at, row)]
+
+    def alone(self, now: int, start: int, end: int) -> list[str]:
+        """Return sentences on the times at which absences leave nobody on duty.
+
+        Args:
+            now: When they are read, UTC ms.
+            start: The first instant to look at, UTC ms.
+            end: The instant after the last, UTC ms.
+        """
+        return alone_sentences(self._roster, start, end, now)
 
     def hush(self, key: str) -> None:
         """Say no more of a cause, which is muted by design (by a turning, or by a worse alarm that says it all).

@@ -5,15 +5,19 @@ Rules:
    clock, a link, the ambient probe).
 2. If nobody looks after a place, everybody does. If nobody is on duty, the lowest order is told all the same, so that no
    message is lost.
-3. Contacts of one order are told together. Without contacts, the contact `page` gets everything; it never rests.
+3. Whoever is away (`absences`) is off duty. While all who look after a place are away, everybody else does. Somebody
+   who is away is told only where nobody else is left.
+4. Contacts of one order are told together. Without contacts, the contact `page` gets everything; it never rests.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
 from monitor.model.settings import PAGE_CONTACT, Contact, Settings
 from monitor.model.times import HOUR_MS
 from monitor.notices.localtime import local, spans_near
+from monitor.notices.state import Absence
 
 NOON = 12
 
@@ -22,9 +26,10 @@ _PAGE = Contact(name=PAGE_CONTACT, quiet_start_minute=0, quiet_end_minute=0)
 
 @dataclass(slots=True)
 class Roster:
-    """The contacts of the settings, in their order. Keeps no state of its own."""
+    """The contacts of the settings, in their order, and their absences. Keeps no state of its own."""
 
     settings: Settings
+    absences: Sequence[Absence] = ()
     zone: ZoneInfo = field(init=False)
     contacts: dict[str, Contact] = field(init=False)
 
@@ -34,9 +39,15 @@ class Roster:
         ordered = sorted(self.settings.contacts.items(), key=lambda pair: (pair[1].order, pair[0]))
         self.contacts = dict(ordered) or {PAGE_CONTACT: _PAGE}
 
+    def is_away(self, contact_id: str, at: int) -> bool:
+        """Return whether a contact is away at an instant (UTC ms)."""
+        return any(one.contact == contact_id and one.start <= at < one.end for one in self.absences)
+
     def on_duty(self, contact_id: str, at: int) -> bool:
-        """Return whether a contact is on duty at an instant (UTC ms); without duty times, always."""
+        """Return whether a contact is on duty at an instant (UTC ms); without duty times, always but when away."""
         contact = self.contacts[contact_id]
+        if self.is_away(contact_id, at):
+            return False
         if not contact.duty:
             return True
         return any(
@@ -85,9 +96,18 @@ class Roster:
         """Return the contacts who look after a place, by (order, id); everybody if nobody does."""
         return [one for one in self.contacts if self.looks_after(one, place)] or list(self.contacts)
 
+    def reachable(self, place: str, at: int) -> list[str]:
+        """Return who looks after a place at an instant (UTC ms), by (order, id): its caretakers who are not away.
+
+        If all are away, everybody else is meant; if nobody is left, the caretakers all the same. Never empty.
+        """
+        own = self.caretakers(place)
+        here = [one for one in self.contacts if not self.is_away(one, at)]
+        return [one for one in own if one in here] or here or own
+
     def first(self, place: str, at: int) -> list[str]:
         """Return the contacts to tell first: the lowest order on duty, else the lowest order. Never empty."""
-        everyone = self.caretakers(place)
+        everyone = self.reachable(place, at)
         return self._lowest([one for one in everyone if self.on_duty(one, at)] or everyone)
 
     def further(self, place: str, at: int, beyond: int, *, wake: bool) -> list[str]:
@@ -99,8 +119,11 @@ class Roster:
             beyond: The highest order told so far.
             wake: Whether contacts off duty are taken if nobody else is left.
         """
-        left = [one for one in self.caretakers(place) if self.contacts[one].order > beyond]
-        return self._lowest([one for one in left if self.on_duty(one, at)] or (left if wake else []))
+        left = [one for one in self.reachable(place, at) if self.contacts[one].order > beyond]
+        awake = [one for one in left if self.on_duty(one, at)]
+        if awake or not wake:
+            return self._lowest(awake)
+        return self._lowest(left or [one for one in self.caretakers(place) if self.contacts[one].order > beyond])
 
     def nobody_beyond(self, place: str, beyond: int) -> bool:
         """Return whether no caretaker, on duty or not, has an order above `beyond`."""

@@ -189,6 +189,17 @@ class Shut:
     short: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Absence:
+    """A contact who is away from `start` to `end` (exclusive; UTC ms), and the entry (its event and row) that says so."""
+
+    contact: str
+    start: int
+    end: int
+    at: int = 0
+    row: int = 0
+
+
 @dataclass(slots=True, kw_only=True)
 class DeskState:
     """The desk's whole memory.
@@ -200,6 +211,7 @@ class DeskState:
         lines: The newest lines, oldest first, for the digest and *while you were away*; bounded.
         digest_at: When the next digest is due (UTC ms), None before `begin`.
         digest_since: The instant (UTC ms) up to which the last digest told.
+        absences: The contacts who are away or will be, in the order in which it was logged.
     """
 
     tellings: dict[str, Telling] = field(default_factory=dict)
@@ -208,3 +220,4 @@ class DeskState:
     lines: list[Line] = field(default_factory=list)
     digest_at: int | None = None
     digest_since: int = 0
+    absences: list[Absence] = field(default_factory=list)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from monitor.model.events import Answer
 from monitor.model.times import DAY_MS, HOUR_MS
+from monitor.notices.absences import alone_sentences, away_words
 from monitor.notices.headlines import and_more, headline
 from monitor.notices.instants import said
 from monitor.notices.letters import Words
@@ -29,6 +30,8 @@ from monitor.notices.watched import (
     unknown_words,
 )
 
+ABSENCES_AHEAD_MS = 7 * DAY_MS
+"""How far ahead *before you go* tells who will be away."""
 LINES_A_PLACE = 12
 """The most lines of one place in one summary."""
 
@@ -269,6 +272,11 @@ class Summary:
             lines = [f"Nobody is on duty now; {first} would be told."]
         else:
             lines = ["On duty now: " + join_names([clean(contacts[one].name) for one in present]) + "."]
+        ahead = now + ABSENCES_AHEAD_MS
+        if away := away_words(self.roster, now, ahead, now):
+            lines.append(away)
+        if alone := alone_sentences(self.roster, now, ahead, now):
+            return [*lines, *alone]
         # Duty begins and ends on minutes of the hour; a quarter of an hour is as fine as people plan.
         gap = next(
             (at for at in range(now, now + DAY_MS, HOUR_MS // 4) if present and not self.roster.on_duty_now(at)), None

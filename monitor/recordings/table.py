@@ -65,6 +65,7 @@ COLUMNS: dict[Kind, tuple[str, ...]] = {
         "time", "entered", "place", "to", "batch", "probe", "kind", "amount", "measure", "by", "note",
         "unit", "from", "what", "spot", "worms", "cocoons", "smell", "squeeze",
         "moisture", "fines", "middle", "overs", "risk", "refused",
+        "contact", "start", "end",
     ),
     Kind.LABELS: ("place", "start", "end", "kind", "note"),
 }  # fmt: skip

@@ -12,7 +12,7 @@ from monitor.model.sightings import sighting
 from monitor.model.times import show_time
 from monitor.model.units import UNITS_OF, unit_code
 from monitor.model.work import Work, WorkKind
-from monitor.model.work_kinds import FIGURES, PROBE_WORK, SIGHTS, typed_words
+from monitor.model.work_kinds import ABSENCE, FIGURES, PROBE_WORK, SIGHTS, typed_words
 from monitor.recordings.file_problems import Problems, quoted
 from monitor.recordings.formulas import defused
 from monitor.recordings.sheet_forms import RECORDING, SheetForms, SheetQuestionError
@@ -62,7 +62,7 @@ def stream_work(
     time_of = sheet_times(path, Kind.WORK, forms)
     for number, row in table.all_rows():
         time, entered, place, to, batch, probe, kind, amount, measure, by, note, *rest = row
-        unit, source, what, spot, *more, risk, refused = rest
+        unit, source, what, spot, *more, risk, refused, contact, start, end = rest
         seen, figures = more[: len(SIGHTS)], more[len(SIGHTS) :]
         try:
             what_kind = _work_kind(kind)
@@ -88,6 +88,9 @@ def stream_work(
                 spot=spot.strip(),
                 risk=delivery_risks(risk),
                 refused=refused.strip(),
+                contact=contact.strip(),
+                start=show_time(time_of(start)) if start.strip() else "",
+                end=show_time(time_of(end)) if end.strip() else "",
                 **{name: sighting(name, text) for name, text in zip(SIGHTS, seen, strict=True)},
                 **{name: text.strip() for name, text in zip(FIGURES, figures, strict=True)},
             )
@@ -168,7 +171,8 @@ def write_work(entries: Iterable[Work], out: TextIO) -> int:
         entered = "" if work.entered is None else show_time(work.entered)
         texts = (work.place, work.to, work.batch, work.probe, work.kind.value, work.amount, work.measure, work.by)
         seen = (getattr(work, name) for name in (*SIGHTS, *FIGURES))
-        more = (work.note, work.unit, work.source, work.what, work.spot, *seen, work.risk, work.refused)
+        absence = (getattr(work, name) for name in ABSENCE)
+        more = (work.note, work.unit, work.source, work.what, work.spot, *seen, work.risk, work.refused, *absence)
         out.write(row_line((show_time(work.time), entered, *(defused(_clean(text)) for text in (*texts, *more)))))
         count += 1
     return count

@@ -18,6 +18,7 @@ from monitor.app.entries.entry_lines import counts_with
 from monitor.app.entries.entry_log import entry_log, number_of
 from monitor.app.entries.hand_entries import hand_meaning, reading_entry, round_entry, said_beside
 from monitor.app.entries.naming import alarm_meant, place_meant
+from monitor.app.entries.yard_words import Instant, nobody_left, yard_entry
 from monitor.app.loop.asking import Taken, ask
 from monitor.app.yard.effect_words import local_time
 from monitor.app.yard.in_force import load_or_in_force
@@ -27,7 +28,6 @@ from monitor.model.delivery_risks import RISKS
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.hand_words import ANOTHER_STANDS
-from monitor.model.settings import YARD
 from monitor.model.sightings import SIGHTINGS
 from monitor.model.times import show_time
 from monitor.model.work import WorkKind
@@ -69,6 +69,7 @@ The whole yard (no place is typed, except for a note):
   heaptender log counted leaves 40 bags
   heaptender log visitors school class, 24 children
   heaptender log note yard gate repaired
+  heaptender log away ann --from "Dec 4 5pm" --to "Dec 7 8am"
 
 \b
 Temperatures taken by hand (a round: the spots of the place in their order, - for one not read):
@@ -94,17 +95,18 @@ List entries, take one back, correct one, by number (a place alone means its new
 @click.argument("where", default="")
 @click.argument("rest", nargs=-1)
 @click.option("--at", "at", metavar="TIME", help="When it was: 14:05, yesterday 18:00, 20 min ago, or RFC 3339.")
-@click.option("--to", metavar="PLACE", help=f"Where it went ({_GOES}).")
+@click.option("--to", metavar="PLACE", help=f"Where it went ({_GOES}), or until when (away).")
 @click.option("--probe", metavar="PROBE", help=f"Which probe ({_OF_PROBE}).")
 @click.option("--amount", metavar="N", help="How much: 20 L, 5lb, 3 buckets.")
 @click.option("--measure", metavar="UNIT", help="Unit of the amount, if given apart.")
 @click.option(
     "--what", "what_came", metavar="MATERIAL", help="Which material, batch or harvest came in, was used or screened."
 )
-@click.option("--from", "origin", metavar="WHOM", help="Where it came from.")
+@click.option("--from", "origin", metavar="WHOM", help="Where it came from, or from when (away).")
 @click.option("--spot", metavar="SPOT", help="Where in the place, by the site's own names.")
 @click.option("--risk", metavar="WORDS", multiple=True, help=f"Its risks: {', '.join(RISKS)} (delivery).")
 @click.option("--refused", metavar="WHY", help="Why it was sent back: then it is no stock (delivery).")
+@click.option("--contact", metavar="CONTACT", help="Who is away (away).")
 @click.option("--worms", metavar="WORD", help=f"Worms seen: {_words('worms')} (inspected).")
 @click.option("--cocoons", metavar="WORD", help=f"Cocoons seen: {_words('cocoons')} (inspected).")
 @click.option("--smell", metavar="WORD", help=f"Its smell: {_words('smell')} (inspected).")
@@ -174,6 +176,7 @@ def _tell(configuration: Configuration, entry: Entry, taken: Taken, *, as_json: 
     more = [f"It counts as one with {same.number}."] if same is not None else []
     if entry.kind is EventKind.READINGS:
         more = _reading_words(configuration, entry)
+    more += nobody_left(configuration, entry.payload.get("work") or entry.payload, time.time_ns() // 1_000_000)
     more += [entry.remark] if entry.remark else []
     more += [f"(To take it back: heaptender log undo {number}.)"] if number is not None else []
     head = f"Written down as {number}" if number is not None else "Written down"
@@ -199,57 +202,32 @@ def _entries(
     def instant(text: str | None, option: str, *, ahead: bool = False) -> int | None:
         return None if text is None else parse_when(text, now, settings.site.time_zone, option, ahead=ahead)
 
+    def moment(text: str, option: str) -> int:
+        return parse_when(text, now, settings.site.time_zone, option, ahead=True)
+
     at = instant(given["at"], "--at")
     if at is not None and at > now:
         raise MisuseError("--at lies in the future; only what was done can be written down.")
     if what in ("undo", "correct"):
-        return _amended(configuration, what, where, rest, given, at, lambda text: instant(text, "TIME"))
+        return _amended(configuration, what, where, rest, given, at, lambda text: instant(text, "TIME"), moment)
     if what in ANSWERS or (what == "seen" and "/" in where):
         _text(what, rest, 0)
         key, until = alarm_meant(settings, where), instant(given["until"], "--until", ahead=True)
         return [answer_entry(configuration, what, key, given, until, now)]
     kind = typed_words().get(what)
     if kind is not None and declared(kind).of_yard:
-        _words_of_yard(kind, [word for word in (where, *rest) if word], given)
-        return [work_entry(settings, what, YARD, given, now if at is None else at)]
+        return [yard_entry(settings, what, (where, *rest), given, now if at is None else at, moment)]
     place = place_meant(settings, where)
     if what in ("reading", "round"):
         taken = reading_entry if what == "reading" else round_entry
         return [taken(configuration, place, rest, given, now if at is None else at)]
-    if rest and kind is not None and declared(kind).sights:
-        _text(what, rest, 0)
     if rest:
         # The amount may follow the place (`log watered p1 40 L`), and so may the text of a note.
         name = "note" if what == "note" else "amount"
-        if given[name]:
+        if given[name] or (kind is not None and declared(kind).sights):
             _text(what, rest, 0)
         given[name] = " ".join(rest)
     return [work_entry(settings, what, place, given, now if at is None else at)]
-
-
-def _words_of_yard(kind: WorkKind, words: list[str], given: dict[str, Any]) -> None:
-    """Put the typed words of an entry about the whole yard into its fields: a remark, or a material and its amount.
-
-    Args:
-        kind: The kind of work.
-        words: The words after it.
-        given: The command's options by name, which receive them.
-
-    Raises:
-        MisuseError: A field is given twice, as a word and as an option.
-    """
-    if len(words) > 1 and words[0].casefold() == YARD:
-        words = words[1:]
-    if declared(kind).remark_only:
-        told = {"note": " ".join(words)}
-    else:
-        # The amount begins at the first word with a digit in front: `delivery horse manure 2 t`.
-        split = next((at for at, word in enumerate(words) if at and word[:1].isdigit()), len(words))
-        told = {"what": " ".join(words[:split]), "amount": " ".join(words[split:])}
-    for name, text in told.items():
-        if text and given[name]:
-            raise MisuseError(f'"{text}" does not go with "{declared(kind).word}"; --{name} says it already.')
-        given[name] = text or given[name]
 
 
 def _amended(
@@ -260,15 +238,16 @@ def _amended(
     given: dict[str, Any],
     at: int | None,
     instant: Callable[[str | None], int | None],
+    moment: Instant,
 ) -> list[Entry]:
     from monitor.app.entries.amendments import correct_entry, is_number, undo_entry  # noqa: PLC0415 (only corrections need the log)
 
     if what == "correct" and is_number(configuration.settings, where):
-        return correct_entry(configuration, where, None, rest, given, at)
+        return correct_entry(configuration, where, None, rest, given, at, moment)
     of = instant(_text(what, rest, 1))
     if what == "undo":
         return [undo_entry(configuration, where, of, given)]
-    return correct_entry(configuration, where, of, (), given, at)
+    return correct_entry(configuration, where, of, (), given, at, moment)
 
 
 def _text(what: str, rest: tuple[str, ...], most: int) -> str | None:

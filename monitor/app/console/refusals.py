@@ -4,13 +4,14 @@ import difflib
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from monitor.model.absence_entry import absence_fault
 from monitor.model.errors import FieldError
 from monitor.model.events import Answer, EventKind, withdrawn_of
 from monitor.model.readings import is_hand
 from monitor.model.settings import AMBIENT, YARD, Settings
 from monitor.model.work import WorkKind
 from monitor.model.work_entry import EMPTY_NOTE, check_needs
-from monitor.model.work_kinds import GOING, PROBE_WORK, KindOfWork, Where, declared
+from monitor.model.work_kinds import ABSENCE, GOING, PROBE_WORK, KindOfWork, Where, declared
 
 
 def refusal(kind: EventKind, payload: Mapping[str, Any], settings: Settings) -> str:
@@ -71,7 +72,7 @@ def _work(payload: Mapping[str, Any], settings: Settings) -> str:
         check_needs(settings, row.kind, payload)
     except FieldError as fault:
         return str(fault)
-    return ""
+    return absence_fault(payload) if row.fields == ABSENCE else ""
 
 
 def _places(row: KindOfWork, place: str, to: str, settings: Settings) -> str:

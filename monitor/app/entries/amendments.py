@@ -14,6 +14,7 @@ from monitor.app.entries.entries import OPTIONS, Entry, allow, fields_given, opt
 from monitor.app.entries.entry_log import Numbered, entry_log
 from monitor.app.entries.hand_entries import reading_entry
 from monitor.app.entries.naming import place_meant
+from monitor.app.entries.yard_words import Instant, is_absence, put_absence
 from monitor.app.yard.effect_words import local_time
 from monitor.configuration import Configuration
 from monitor.journal import open_reader
@@ -57,6 +58,7 @@ def correct_entry(
     value: tuple[str, ...],
     given: Mapping[str, Any],
     at: int | None,
+    instant: Instant,
 ) -> list[Entry]:
     """Return the entries that put another right, to be entered one after the other.
 
@@ -67,6 +69,7 @@ def correct_entry(
         value: A reading's right value, with or without its unit; () for work.
         given: The command's options by name; those that are set replace what was entered.
         at: The right time, UTC ms; None: unchanged.
+        instant: Reads the times of an absence.
 
     Raises:
         MisuseError: There is no such entry, it was taken back, or nothing about it would change.
@@ -79,6 +82,9 @@ def correct_entry(
     if value:
         raise MisuseError(f'"{value[0]}" does not go with "correct"; put what has spaces in it into quotes.')
     allow(f"correct {work.kind.value}", given, options_of(work.kind) | {"place"})
+    given = dict(given)
+    if is_absence(work.kind):
+        put_absence(given, instant)
     before = {entry.name: getattr(work, entry.name) for entry in fields(Work)}
     payload = {name: told for name, told in before.items() if told not in (None, "")} | {"kind": work.kind.value}
     settings = configuration.settings

@@ -11,6 +11,7 @@ from typing import Any
 
 from monitor.app.console.refusals import ended, near
 from monitor.app.entries.naming import place_meant, probe_meant
+from monitor.app.yard.effect_words import local_time
 from monitor.configuration import Configuration
 from monitor.engine import work_from
 from monitor.model.alarm_kinds import Alarm
@@ -19,9 +20,10 @@ from monitor.model.errors import MisuseError
 from monitor.model.events import Answer, EventKind
 from monitor.model.settings import YARD, Settings
 from monitor.model.sightings import UNWELL
+from monitor.model.times import parse_time
 from monitor.model.work import WorkKind
 from monitor.model.work_entry import fields_that_go_with, work_fields
-from monitor.model.work_kinds import FIGURES, SIGHTS, typed_words
+from monitor.model.work_kinds import typed_words
 from monitor.model.work_words import work_said
 from monitor.notices import Facts, compose
 
@@ -72,24 +74,10 @@ def allow(what: str, given: Mapping[str, Any], options: Iterable[str]) -> None:
             raise MisuseError(f'--{name} does not go with "{what}"; {right} do.')
 
 
-OPTIONS: dict[str, str] = {"source": "from"}
+OPTIONS: dict[str, str] = {"source": "from", "start": "from", "end": "to"}
 """The options whose name differs from their field's, by the field's name."""
 _TROUBLE = (
     "If that lasted, label the time as trouble, so that tuning learns from it: heaptender label {} START END trouble."
-)
-_WORK_OPTIONS = (
-    "to",
-    "probe",
-    "amount",
-    "measure",
-    "what",
-    "source",
-    "spot",
-    "batch",
-    "risk",
-    "refused",
-    *SIGHTS,
-    *FIGURES,
 )
 
 
@@ -140,17 +128,24 @@ def fields_given(settings: Settings, kind: WorkKind, given: Mapping[str, Any], *
     Raises:
         MisuseError: The amount is no number, its unit is unknown, a field is missing, or a name fits two places or probes.
     """
-    told = {name: given.get(OPTIONS.get(name, name)) for name in (*_WORK_OPTIONS, "by", "note")}
-    if told["to"]:
-        told["to"] = place_meant(settings, told["to"])
-    if told["probe"]:
-        told["probe"] = probe_meant(settings, told["probe"])
+    # Two fields may share an option: `--to` is a place or an instant.
+    told = {name: given.get(OPTIONS.get(name, name)) for name in fields_that_go_with(kind)}
+    if to := told.get("to"):
+        told["to"] = place_meant(settings, to)
+    if probe := told.get("probe"):
+        told["probe"] = probe_meant(settings, probe)
     return work_fields(settings, kind, told, whole=whole)
 
 
 def work_words(settings: Settings, payload: Mapping[str, Any]) -> str:
     """Return a work payload in words for people: `Bay 1 watered 60 L`; of the whole yard without its place."""
-    said = work_said(work_from(payload, 0), settings.place_name, lambda probe: probe_name(settings, probe))
+    said = work_said(
+        work_from(payload, 0),
+        settings.place_name,
+        lambda probe: probe_name(settings, probe),
+        contact_name=settings.contact_name,
+        instant=lambda text: local_time(parse_time(text), settings),
+    )
     return said if payload["place"] == YARD else f"{settings.place_name(payload['place'])} {said}"
 
 

@@ -286,6 +286,7 @@ def _key(work: Work) -> tuple[object, ...]:
     much = None if amount is None else (amount.number, amount.unit or amount.measure)
     return (work.time, work.place, work.kind, work.to, work.batch, work.probe, much, work.by, work.note, work.what,
             work.source, work.spot, work.worms, work.cocoons, work.smell, work.squeeze, work.risk, work.refused,
+            work.contact, work.start, work.end,
             *(getattr(work, name) for name in FIGURES))  # fmt: skip
 
 

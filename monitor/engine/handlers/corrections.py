@@ -14,6 +14,7 @@ from monitor.engine.context.core import Core
 from monitor.engine.context.places import Places
 from monitor.engine.context.state import Logged
 from monitor.engine.hand.hand_limits import withdraw
+from monitor.engine.handlers.absences import correct_absence
 from monitor.engine.handlers.logged_work import log_work, touch_serving, work_from
 from monitor.engine.handlers.undone_entries import in_the_way, lies_alike, unbegin, undo_heap_change
 from monitor.engine.output.unwatched_places import follow_watch
@@ -43,9 +44,11 @@ def take_correction(core: Core, payload: Mapping[str, Any]) -> None:
     works = (*core.state.works, *core.state.bed_works)
     named = (payload["of"], payload.get("row", 0))
     found = next((one for one in works if (one.at, one.row) == named), None)
-    if found is None:
-        return
     replacement = payload.get("work")
+    if found is None:
+        absent = None if replacement is None else Logged(named[0], work_from(replacement, named[0]), named[1])
+        correct_absence(core, *named, absent)
+        return
     right = None if replacement is None else work_from(replacement, found.work.time)
     if in_the_way(core.state, found, right) is None:
         _correct(core, found, right)

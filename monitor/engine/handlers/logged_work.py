@@ -13,6 +13,7 @@ from monitor.engine.bins.bin_work import fill_bin, remember, take_bin_work
 from monitor.engine.context.batch_runs import BatchRun
 from monitor.engine.context.core import Core
 from monitor.engine.context.state import Logged
+from monitor.engine.handlers.absences import take_absence
 from monitor.engine.output.place_conditions import danger_signals
 from monitor.engine.output.unwatched_places import follow_watch
 from monitor.engine.probes.out_for_turning import follow_outings
@@ -63,6 +64,8 @@ def log_work(core: Core, logged: Logged) -> None:
         take_bin_work(core, logged)
     elif work.place == AMBIENT:
         remember(core, logged)
+    elif work.kind is WorkKind.AWAY:
+        take_absence(core, logged)
     if work.place in core.settings.piles or (work.kind in GOING and work.to in core.settings.piles):
         _heap_work(core, logged)
     if work.kind in PROBE_WORK or declared(work.kind).turns:

@@ -11,11 +11,12 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from monitor.engine import beside_words, work_from
+from monitor.model.absence_entry import absence_of
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
 from monitor.model.readings import hand_series
 from monitor.model.work import WorkKind
-from monitor.notices import say_time
+from monitor.notices import Absence, say_time
 from monitor.page.actions.submit import anonymous, author, lead_back, put
 from monitor.page.forms.questions import question_of
 from monitor.page.forms.reading_form import reading_wish
@@ -91,11 +92,26 @@ def _more(look: Look, wish: Wish) -> str:
     """Return remarks on an entry: with which turning it counts, what the yard knows beside a reading."""
     if wish.kind is EventKind.READINGS:
         return "".join(f". {one.removesuffix('.')}" for one in beside_words(look.engine.core, wish.payload))
+    if (absence := absence_of(wish.payload)) is not None:
+        return _alone_with(look, absence)
     same = counts_with(look, work_from(wish.payload, look.now))
     if same is None:
         return ""
     zone = ZoneInfo(look.engine.state.settings.site.time_zone)
     return f"; it counts as one with that of {say_time(same, look.now, zone)}"
+
+
+def _alone_with(look: Look, absence: tuple[str, int, int]) -> str:
+    """Return sentences on the times within an absence just logged at which nobody is on duty.
+
+    Args:
+        look: The look, from before the entry.
+        absence: Contact, start and end, UTC ms.
+    """
+    contact, start, end = absence
+    desk = look.engine.core.desk
+    desk.absent(look.now, Absence(contact=contact, start=start, end=end))
+    return "".join(f". {one.removesuffix('.')}" for one in desk.alone(look.now, max(look.now, start), end))
 
 
 def undo(page: PageContext, request: Request) -> Response:

@@ -2,16 +2,19 @@
 
 from collections.abc import Mapping
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from monitor.model.amounts import UNITS, unit_shown
 from monitor.model.delivery_risks import RISKS
 from monitor.model.errors import FieldError, MisuseError
 from monitor.model.events import EventKind
 from monitor.model.settings import Settings
+from monitor.model.times import show_time
 from monitor.model.work import Work, WorkKind
 from monitor.model.work_entry import EMPTY_NOTE, fields_that_go_with, units_offered, work_fields
-from monitor.model.work_kinds import FIGURES, SIGHTS, Where, declared, kinds
+from monitor.model.work_kinds import ABSENCE, FIGURES, SIGHTS, Where, declared, kinds
 from monitor.page.forms.wish import Wish, entry_id_of, note_of, when_of
+from monitor.page.places.page_times import from_field
 from monitor.page.places.work_lines import work_words
 
 PILE_KINDS = tuple(row.kind for row in kinds(Where.PILE) if not row.probe)
@@ -46,6 +49,8 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
         # A form always sends its chosen unit, and may send an amount typed for another kind of work.
         told["amount"] = told["measure"] = ""
     told |= {"by": by, "note": note, "risk": ",".join(risk for risk in RISKS if form.get(f"risk_{risk}"))}
+    if row.fields == ABSENCE:
+        told |= _absence(settings, form, now)
     if row.goes_somewhere:
         told["to"] = _target(settings, place, form.get("to", ""))
     if row.probe:
@@ -61,6 +66,27 @@ def work_wish(settings: Settings, place: str, form: Mapping[str, str], by: str, 
     payload: dict[str, Any] = {"time": time, "place": place, "kind": kind.value, **fields}
     words = work_words(settings, Work(**{**payload, "kind": kind}))
     return Wish(EventKind.WORK, payload | entry_id_of(form), words)
+
+
+def _absence(settings: Settings, form: Mapping[str, str], now: int) -> dict[str, str]:
+    """Return the fields of an absence; one without a beginning begins now.
+
+    Raises:
+        FieldError: A time is none, or the absence is over already.
+    """
+    zone, told = (
+        ZoneInfo(settings.site.time_zone),
+        {"contact": form.get("contact", "")[:_LONGEST], "start": show_time(now)},
+    )
+    for name in ("start", "end"):
+        if text := form.get(name, "").strip():
+            at = from_field(text, zone)
+            if at is None:
+                raise FieldError("That is no time.", name)
+            told[name] = show_time(at)
+    if told.get("end", show_time(now + 1)) <= show_time(now):
+        raise FieldError("That absence is over already; say until when it lasts.", "end")
+    return told
 
 
 def units_for(settings: Settings, kind: WorkKind, last: str = "") -> list[str]:

@@ -1,12 +1,14 @@
 """Words pieces of work for the page, as their declaration does, safe for one line."""
 
 from dataclasses import replace
+from zoneinfo import ZoneInfo
 
 from monitor.model.settings import Settings
+from monitor.model.times import parse_time
 from monitor.model.work import Work
 from monitor.model.work_kinds import declared
 from monitor.model.work_words import work_said
-from monitor.notices import clean
+from monitor.notices import clean, say_date, say_time
 
 NOTE_LENGTH = 400
 """The longest note, in characters, that a line shows; the record keeps all of it."""
@@ -43,11 +45,23 @@ def work_words(settings: Settings, work: Work, *, with_note: bool = True) -> str
         lambda place: clean(settings.place_name(place), _LONGEST),
         lambda probe: probe_name(settings, probe),
         with_note=with_note,
+        contact_name=lambda contact: clean(settings.contact_name(contact), _LONGEST),
+        instant=lambda text: _instant(settings, text),
     )
 
 
 def _short(text: str, most: int = _LONGEST) -> str:
     return clean(text, most) if text else ""
+
+
+def _instant(settings: Settings, text: str) -> str:
+    """Return an instant of the record in words: `Fri 4 Dec 17:00`; another text as it is."""
+    try:
+        at = parse_time(text)
+    except ValueError:
+        return _short(text)
+    zone = ZoneInfo(settings.site.time_zone)
+    return f"{say_date(at, zone)} {say_time(at, at, zone)}"
 
 
 def probe_name(settings: Settings, probe: str) -> str:

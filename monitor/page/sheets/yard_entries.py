@@ -23,6 +23,8 @@ from monitor.page.sheets.keepers_only import keepers_only
 ADDRESS = f"/place/{YARD}"
 _LOG_LINES, _LOG_SPAN_MS = 60, 366 * DAY_MS
 _MOST_NAMES = 40
+AHEAD_MS = 28 * DAY_MS
+"""How far ahead a sheet says that nobody is on duty, ms."""
 _REMARKS = tuple(row for row in kinds(Where.YARD) if row.remark_only)
 _STOCK = tuple(row for row in kinds(Where.YARD) if row.stocks)
 
@@ -89,6 +91,8 @@ def _offered(look: Look) -> dict[str, Any]:
         "suggested": {},
         "risks": RISKS,
         "materials": _names(work.what for work in works),
+        "contacts": [(one, clean(contact.name, 40)) for one, contact in settings.contacts.items()],
+        "alone": look.engine.nobody_on_duty(look.now, look.now, look.now + AHEAD_MS),
         "suppliers": _names(work.source for work in works),
     }
 

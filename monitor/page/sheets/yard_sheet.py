@@ -14,6 +14,7 @@ from monitor.page.places.needs import name_of, needs
 from monitor.page.ports import Look
 from monitor.page.shared.page_context import PageContext
 from monitor.page.shared.request_parts import visitor_of
+from monitor.page.sheets.yard_entries import AHEAD_MS
 
 
 def show_yard(page: PageContext, request: Request) -> Response:
@@ -37,6 +38,7 @@ def show_yard(page: PageContext, request: Request) -> Response:
             unwell=[view.name for view in views if view.look != "well"],
             places_known=[view.place for view in views],
             drawn=drawn,
+            alone=look.engine.nobody_on_duty(look.now, look.now, look.now + AHEAD_MS) if keeps else (),
             just_done=page.done_tokens.read(request.query_params.get("done", "")),
         )
 

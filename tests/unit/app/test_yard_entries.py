@@ -120,3 +120,70 @@ def test_rows_that_mean_nothing_are_named(yard, row, says, code):
 def test_a_place_cannot_have_the_id_of_the_whole_yard(tmp_path):
     (tmp_path / "heaptender.toml").write_text('[bins.yard]\nname = "Wall bin"\n')
     assert '"yard" is the whole yard; give the place another id' in call(tmp_path, "status", code=2)
+
+
+DUTIES = '[contacts.ann]\nname = "Ann"\n[contacts.ben]\nname = "Ben Lee"\norder = 2\n'
+
+
+@pytest.fixture
+def staffed(yard):
+    with (yard / "heaptender.toml").open("a") as file:
+        file.write(DUTIES)
+    return yard
+
+
+def test_an_absence_says_at_once_when_nobody_is_on_duty(staffed):
+    told = log(staffed, "away", "ann", "--from", "in 1 d", "--to", "in 3 d")
+    assert "Written down as 1: Ann away from " in told
+    assert "Nobody is on duty" not in told
+    told = log(staffed, "away", "ben", "lee", "--to", "in 2 d", "--note", "at the lake")
+    assert "Ben Lee away from " in told
+    assert "Nobody is on duty from tomorrow " in told
+    assert "would be told all the same." in told
+    assert "Nobody is on duty from tomorrow " in call(staffed, "status", "--leaving", code=1)
+    assert [(row["kind"], row["contact"]) for row in rows(staffed)] == [("away", "ann"), ("away", "ben")]
+
+
+def test_an_absence_is_put_right_and_taken_back(staffed):
+    log(staffed, "away", "ann", "--to", "in 3 d")
+    assert "put right: Ann away from " in log(staffed, "correct", "1", "--to", "in 5 d")
+    log(staffed, "away", "ben", "--from", "in 4 d", "--to", "in 6 d")
+    assert "Nobody is on duty" in call(staffed, "status", "--leaving", code=1)
+    assert "1 taken back: Ann away from " in log(staffed, "undo", "1")
+    assert "Nobody is on duty" not in call(staffed, "status", "--leaving", code=1)
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("away",), "Who is away?"),
+        (("away", "carl", "--to", "in 3 d"), 'There is no contact "carl"; there are ann, ben.'),
+        (("away", "ann"), "Away until when?"),
+        (("away", "ann", "--to", "yesterday 18:00"), "That absence is over already"),
+        (("away", "ann", "--from", "in 4 d", "--to", "in 3 d"), "An absence ends after it begins"),
+        (("away", "ann", "--to", "in 400 d"), "That is longer than a year"),
+        (("away", "ann", "--to", "soon"), "--to: 'soon' is no time"),
+        (("away", "ann", "--to", "p2"), "is no time"),
+    ],
+)
+def test_an_absence_that_means_nothing_is_refused(staffed, words, says):
+    assert says in log(staffed, *words, code=2)
+
+
+def test_a_yard_without_contacts_has_nobody_to_be_away(yard):
+    assert "the configuration has none" in log(yard, "away", "ann", "--to", "in 3 d", code=2)
+
+
+def test_absences_go_out_and_in_with_files(staffed):
+    log(staffed, "away", "ann", "--to", "in 3 d")
+    (staffed / "out.csv").write_text(call(staffed, "export", "work"))
+    assert "There already: 0 readings and 1 piece" in call(staffed, "import", staffed / "out.csv")
+    (staffed / "bad.csv").write_text(
+        "time,place,kind,contact,start,end\n2026-06-01T09:00:00Z,yard,away,ann,2026-06-03T09:00:00Z,2026-06-02T09:00:00Z\n"
+    )
+    assert "An absence ends after it begins" in call(staffed, "import", staffed / "bad.csv", code=2)
+    (staffed / "gone.csv").write_text(
+        "time,place,kind,contact,start,end\n2026-06-01T09:00:00Z,yard,away,zoe,2026-06-02T09:00:00Z,2026-06-03T09:00:00Z\n"
+    )
+    call(staffed, "import", staffed / "gone.csv")
+    assert "zoe away from Tue 2 Jun 05:00 to Wed 3 Jun 05:00" in log(staffed, "list", "yard")

@@ -11,7 +11,7 @@ from monitor.model.work import Work, WorkKind
 from monitor.model.work_kinds import Where, kinds
 
 many = settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True)
-OF_YARD = [row.kind for row in kinds(Where.YARD)]
+OF_YARD = [row.kind for row in kinds(Where.YARD) if row.kind is not WorkKind.AWAY]
 
 
 @many

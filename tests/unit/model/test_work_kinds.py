@@ -86,6 +86,10 @@ def test_what_the_flags_say():
             "delivered 3 yd3 of chips, no risk found",
         ),
         ({"kind": WorkKind.COUNTED, "amount": "40", "measure": "bags", "what": "leaves"}, "counted 40 bags of leaves"),
+        (
+            {"kind": WorkKind.AWAY, "contact": "ann", "start": "MON", "end": "TUE"},
+            "ANN away from @MON to @TUE",
+        ),
         ({"kind": WorkKind.VISITORS, "note": "a school class"}, "visitors: a school class"),
         (
             {"kind": WorkKind.WATERED, "amount": "60", "measure": "L", "note": "while turning"},
@@ -95,4 +99,13 @@ def test_what_the_flags_say():
 )
 def test_it_is_said_in_the_past_tense(fields, said):
     work = Work(time=0, place="p1", **fields)
-    assert work_said(work, lambda place: f"BAY {place}", lambda probe: f"THE {probe}") == said
+    assert (
+        work_said(
+            work,
+            lambda place: f"BAY {place}",
+            lambda probe: f"THE {probe}",
+            contact_name=str.upper,
+            instant=lambda text: f"@{text}",
+        )
+        == said
+    )

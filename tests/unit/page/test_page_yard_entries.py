@@ -81,3 +81,21 @@ def test_guests_do_not_see_names_of_suppliers(open_page):
     assert guest.get(f"/guest/{secret}").status_code == 200
     assert guest.get("/place/p1").status_code == 200
     assert guest.get(SHEET).status_code == 403
+
+
+def test_an_absence_is_written_down_and_says_when_nobody_is_on_duty(yard, near):
+    with yard.look() as look:
+        contacts = list(look.engine.state.settings.contacts)
+    assert contacts
+    for contact in contacts:
+        answer = send(near, form="away", kind="away", contact=contact, start="", end="2030-01-01T08:00")
+        assert answer.status_code == 400, "longer than a year"
+        answer = send(near, form="away", kind="away", contact=contact, start="2026-08-01T17:00", end="2026-08-03T08:00")
+        assert answer.status_code == 303
+    text = near.get(answer.headers["location"]).text
+    assert "away from Sat 1 Aug 17:00 to Mon 3 Aug 08:00. Nobody is on duty from 1 Aug 17:00 to 3 Aug 08:00" in text
+    assert '<p class="care">Nobody is on duty from 1 Aug 17:00' in near.get("/").text
+    assert "Nobody is on duty from 1 Aug 17:00" not in near.get("/before").text, "more than a week ahead"
+    refused = send(near, form="away", kind="away", contact=contacts[0], start="", end="2026-07-01T08:00")
+    assert "That absence is over already" in refused.text
+    assert 'name="end" required aria-invalid="true"' in refused.text

@@ -231,12 +231,14 @@ def test_every_column_of_work_is_written_and_read(put):
         worms="few", cocoons="none", smell="rotten eggs", squeeze="4",
         moisture="74", fines="30 kg", middle="9 kg", overs="8.3 kg",
         risk="wormer,meat", refused="too wet",
+        contact="ann", start="2026-03-01T09:00:00.000Z", end="2026-03-02T09:00:00.000Z",
     )  # fmt: skip
     out = io.StringIO()
     assert write_work([work], out) == 1
     assert out.getvalue().splitlines()[1] == (
         "2026-03-01T09:00:00.000Z,2026-03-01T09:00:00.001Z,p1,p2,p1-1,a,merged,2,m3,Ann,n,L,farm,straw,west,"
-        'few,none,rotten eggs,4,74,30 kg,9 kg,8.3 kg,"wormer,meat",too wet'
+        'few,none,rotten eggs,4,74,30 kg,9 kg,8.3 kg,"wormer,meat",too wet,'
+        "ann,2026-03-01T09:00:00.000Z,2026-03-02T09:00:00.000Z"
     )
     lines = []
     assert read_work(put(out.getvalue()), lines=lines)[0] == [work]
