@@ -49,7 +49,7 @@ def contact_meant(settings: Settings, text: str) -> str:
 
 
 def absence_fault(fields: Mapping[str, Any]) -> str:
-    """Return what is wrong with the times of an absence, without a full stop; "" if nothing is."""
+    """Return the fault of the times of an absence, without a full stop; "" if there is none."""
     instants = []
     for name in ("start", "end"):
         try:
