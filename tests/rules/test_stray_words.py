@@ -11,7 +11,7 @@ from monitor.model.payload_forms import PAYLOAD_FORMS
 from monitor.model.work import WorkKind
 
 ORDINARY = {"hot", "silent", "broken", "clock", "link", "disk", "record", "backup", "page"}
-ORDINARY_WORK = {"built", "moved", "split", "seen", "note", "fan", "counted"}
+ORDINARY_WORK = {"built", "moved", "split", "seen", "note", "fan", "counted", "away"}
 
 ALARMS = set(CATALOG) - ORDINARY
 FORMS = set(PAYLOAD_FORMS) - {"number", "json"}
