@@ -7,8 +7,10 @@ from zoneinfo import ZoneInfo
 
 from monitor.diary.due import Due, What
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
-from monitor.notices import local, say_date
+from monitor.notices import instant, local, say_date
 
+FRIDAY, SATURDAY = 5, 6
+"""ISO weekdays on which people leave for the weekend."""
 _DO: dict[What, str] = {
     What.KEEP_OFF: "keep off",
     What.TURN: "turn it",
@@ -77,6 +79,18 @@ def slack_words(one: Due, now: int) -> str:
     )
 
 
+def short_words(one: Due, now: int) -> str:
+    """Return a thing in the fewest words, for a line of another text: `turn it, 1 day of slack`.
+
+    Args:
+        one: The thing.
+        now: When the words are read, UTC ms.
+    """
+    slack = slack_words(one, now)
+    alarm = f" ({one.why.partition(':')[0]})" if one.forbids else ""
+    return f"{title(one)}{alarm}{f', {slack}' if slack else ''}"
+
+
 @dataclass(frozen=True, slots=True)
 class Day:
     """The things of one local day; today has what was due before, too."""
@@ -116,3 +130,16 @@ def _heading(day: date, today: date, said: str) -> str:
     if day == today:
         return f"Today, {said}"
     return f"Tomorrow, {said}" if day == today + timedelta(days=1) else said
+
+
+def until_back(now: int, zone: ZoneInfo) -> tuple[int, str]:
+    """Return until when (UTC ms) people who leave now may be away, and the words for that.
+
+    Args:
+        now: When they leave, UTC ms.
+        zone: The yard's time zone.
+    """
+    today = local(now, zone).date()
+    if today.isoweekday() in (FRIDAY, SATURDAY):
+        return instant(today + timedelta(days=8 - today.isoweekday()), 0, zone), "before Monday"
+    return instant(today + timedelta(days=2), 0, zone), "until tomorrow night"

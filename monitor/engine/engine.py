@@ -7,7 +7,7 @@
    silence counts afresh, and every other overdue deadline is served once, at the start's own instant. A seal does the same.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -152,9 +152,14 @@ class Engine:
         """Return *while you were away*: the events from `since` to `at` (UTC ms) and the alarms open now."""
         return away_text(self._core, at, since)
 
-    def before_you_go(self, at: int) -> str:
-        """Return *before you go*: the places watched, how fresh their readings are, and who is on duty."""
-        return leaving_text(self._core, at)
+    def before_you_go(self, at: int, due: Iterable[Due] | None = None) -> str:
+        """Return *before you go*: the places watched, how fresh their readings are, who is on duty, and what falls due.
+
+        Args:
+            at: When it is read, UTC ms.
+            due: The things that fall due by the whole record; None: those that the engine itself knows.
+        """
+        return leaving_text(self._core, at, due)
 
     def words(self, key: str, at: int) -> Message | None:
         """Return the words of an alarm at `at` (UTC ms), or None if it is not on."""

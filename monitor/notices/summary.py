@@ -10,8 +10,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from monitor.model.events import Answer
+from monitor.model.settings import AMBIENT, YARD
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.notices.absences import alone_sentences, away_words
+from monitor.notices.due_lines import NOTHING_DUE, FallingDue, due_lines
 from monitor.notices.headlines import and_more, headline
 from monitor.notices.instants import said
 from monitor.notices.letters import Words
@@ -50,6 +52,7 @@ class LeavingFacts:
     """Facts for *before you go* that the desk itself does not know."""
 
     probes: tuple[ProbeAge, ...] = ()
+    due: FallingDue = NOTHING_DUE
 
 
 @dataclass(slots=True)
@@ -109,7 +112,7 @@ class Summary:
 
         Args:
             state: The desk's memory.
-            facts: The probes' last readings.
+            facts: The probes' last readings, and the things that fall due.
             now: When it is read, UTC ms.
         """
         head = f"Before you go, {self._site()}, {say_date(now, self.roster.zone)} {self._time(now, now)}."
@@ -133,6 +136,7 @@ class Summary:
         parts += (
             ["Open now:", *standing] if standing else [f"No alarm is open or put off{_unless_known(watches.values())}."]
         )
+        parts += due_lines(facts.due, self.roster, now, self._place, who=True)
         return "\n".join(parts)
 
     def _watch_words(self, watch: PlaceWatch | None, ages: list[str], now: int) -> str:
@@ -294,8 +298,8 @@ class Summary:
         return sorted(found, key=lambda place: (order.index(place) if place in order else len(order), place))
 
     def _place(self, place: str) -> str:
-        if place in ("", "ambient"):
-            return "The air of the yard" if place else "The yard"
+        if place in ("", AMBIENT, YARD):
+            return "The air of the yard" if place == AMBIENT else "The yard"
         return clean(self.roster.settings.place_name(place))
 
     def _probe_name(self, probe: str) -> str:

@@ -13,6 +13,7 @@ from monitor.app.yard.yard_status import standing_words, status_lines, status_va
 from monitor.app.yard.yard_view import yard_view
 from monitor.model.errors import MisuseError
 from monitor.model.times import DAY_MS
+from monitor.notices import LEAVING_MS
 
 
 @click.command()
@@ -45,7 +46,12 @@ def command(away: bool, since: str | None, leaving: bool, config_file: Path | No
             begun = parse_when(since, now, configuration.settings.site.time_zone, "--since") if since else now - DAY_MS
             texts["away"] = view.engine.while_you_were_away(now, begun)
         if leaving:
-            texts["leaving"] = view.engine.before_you_go(now)
+            from monitor.app.diary import Asked, diary  # noqa: PLC0415 (only this text needs it)
+
+            asked = Asked(
+                engine=view.engine, store=view.store, configuration=configuration, now=now, until=now + LEAVING_MS
+            )
+            texts["leaving"] = view.engine.before_you_go(now, diary(asked))
         if as_json:
             stores = {"stores": not unstored, "unstored": unstored}
             values = status_values(view, now) | {"page": page or None} | stores

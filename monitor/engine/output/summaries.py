@@ -1,7 +1,12 @@
 """The two texts that people ask for: *while you were away* and *before you go*."""
 
+from collections.abc import Iterable
+from zoneinfo import ZoneInfo
+
+from monitor.diary import Due, in_order, short_words, until_back
 from monitor.engine.context.core import Core
-from monitor.notices import LeavingFacts, ProbeAge
+from monitor.engine.output.falling_due import falling_due
+from monitor.notices import DueLine, FallingDue, LeavingFacts, ProbeAge
 
 
 def away_text(core: Core, at: int, since: int) -> str:
@@ -16,8 +21,14 @@ def away_text(core: Core, at: int, since: int) -> str:
     return core.desk.away(at, since)
 
 
-def leaving_text(core: Core, at: int) -> str:
-    """Return *before you go* at `at` (UTC ms)."""
+def leaving_text(core: Core, at: int, due: Iterable[Due] | None) -> str:
+    """Return *before you go*.
+
+    Args:
+        core: The engine's ports.
+        at: When it is read, UTC ms.
+        due: The things that fall due by the whole record, in any order; None: those that the engine knows.
+    """
     core.at = max(core.at, at)
     ages = []
     for probe in sorted(core.settings.probes):
@@ -25,10 +36,18 @@ def leaving_text(core: Core, at: int) -> str:
         if place:
             watch = core.state.watches.get(probe)
             ages.append(ProbeAge(probe=probe, place=place, last=watch.newest if watch is not None else None))
-    return core.desk.leaving(at, LeavingFacts(probes=tuple(ages)))
+    return core.desk.leaving(at, LeavingFacts(probes=tuple(ages), due=_until_back(core, at, due)))
 
 
 def watched_text(core: Core, at: int) -> str:
     """Return how many places are watched by whom at `at` (UTC ms)."""
     core.at = max(core.at, at)
     return core.desk.watched_words(at)
+
+
+def _until_back(core: Core, at: int, due: Iterable[Due] | None) -> FallingDue:
+    """Return the things that fall due until people are back: on Fridays and Saturdays before Monday."""
+    until, within = until_back(at, ZoneInfo(core.settings.site.time_zone))
+    found = in_order(falling_due(core, at) if due is None else due, until)
+    lines = [DueLine(at=one.due_ms, place=one.place, words=short_words(one, at)) for one in found if not one.expected]
+    return FallingDue(within=within, lines=tuple(lines))

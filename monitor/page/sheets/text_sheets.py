@@ -6,6 +6,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from monitor.model.times import DAY_MS
+from monitor.notices import LEAVING_MS
 from monitor.page.places.page_times import from_text, last_evening
 from monitor.page.shared.page_context import PageContext
 from monitor.page.sheets.composed_texts import told_in_parts
@@ -19,7 +20,7 @@ _INSTEAD = "it is shown since the last working day's end instead."
 def before(page: PageContext, request: Request) -> Response:
     """Show *before you go*; only to keepers, because it names who is on duty."""
     with page.yard.look() as look:
-        told = told_in_parts(look.engine.before_you_go(look.now))
+        told = told_in_parts(look.engine.before_you_go(look.now, look.diary(look.now + LEAVING_MS)))
         return page.show(request, "before.html", look, told=told)
 
 

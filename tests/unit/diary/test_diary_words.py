@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.diary import Due, by_day, clock_words, in_order, slack_words, title
+from monitor.diary import Due, by_day, clock_words, in_order, short_words, slack_words, title, until_back
 from monitor.diary.due import What
 from monitor.diary.due_words import span_words
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, parse_time
@@ -78,3 +78,24 @@ def test_the_order_of_the_sources_does_not_matter(hours):
 
 def test_every_kind_has_words():
     assert all(title(due(what=what)) for what in What)
+
+
+@pytest.mark.parametrize(
+    ("now", "until", "words"),
+    [
+        ("2026-11-26T20:00:00Z", "2026-11-28T05:00:00Z", "until tomorrow night"),  # Thursday
+        ("2026-11-27T20:00:00Z", "2026-11-30T05:00:00Z", "before Monday"),
+        ("2026-11-28T20:00:00Z", "2026-11-30T05:00:00Z", "before Monday"),
+        ("2026-11-29T20:00:00Z", "2026-12-01T05:00:00Z", "until tomorrow night"),  # Sunday
+        ("2026-11-28T02:00:00Z", "2026-11-30T05:00:00Z", "before Monday"),  # Friday evening in New York
+        ("2026-10-30T20:00:00Z", "2026-11-02T05:00:00Z", "before Monday"),  # the clocks go back on that Sunday
+    ],
+)
+def test_who_leaves_on_friday_hears_what_falls_due_before_monday(now, until, words):
+    assert until_back(parse_time(now), NEW_YORK) == (parse_time(until), words)
+
+
+def test_the_fewest_words():
+    assert short_words(due(0, latest=DAY_MS), T) == "turn it, due now, 1 day of slack"
+    off = Due(due_ms=T, place="p1", what=What.KEEP_OFF, why="fire danger: leave it shut")
+    assert short_words(off, T) == "keep off (fire danger)"

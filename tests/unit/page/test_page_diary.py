@@ -71,3 +71,8 @@ def test_a_yard_in_which_nothing_falls_due_says_so(tmp_path):
         assert "Nothing falls due within a week." in browser(app).get("/diary").text
     finally:
         yard.close()
+
+
+def test_before_you_go_has_what_falls_due_and_who_is_on_duty(yard, near):
+    said = words(near.get("/before").text)
+    assert "Due until tomorrow night Tue 05:15 Bay 1: turn it, 7 days of slack (Ann)" in said
