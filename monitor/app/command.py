@@ -30,6 +30,7 @@ SUMMARIES: dict[str, str] = {
     "rules": "List the rules and their sources.",
     "recipe": "Work out a mix: how much of each material, and how much water.",
     "diary": "List what falls due, why, and how long it can wait.",
+    "bed": "Show the depth and the worms of each bed, and what it needs next.",
     "feeding": "Plan a week's food for each worm bed.",
     "harvest": "Show what each harvest yielded, and what goes back where.",
     "log": "Write down a piece of work, a hand reading, a probe in or out, or an answer to an alarm.",

@@ -19,7 +19,7 @@ from monitor.model.payload_forms import PAYLOAD_FORMS
 from monitor.model.settings import Contact, DutyWindow, NoticePolicy
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 from monitor.model.units import Quantity
-from monitor.model.words import Basis, Method, Role
+from monitor.model.words import Basis, BinKind, Method, Role
 
 FAULT = "heaptender_fault"
 """Type of the errors that carry a whole sentence in their context."""
@@ -55,6 +55,7 @@ Day = Annotated[int, _told(quantities.day_ms)]
 MinuteOfDay = Annotated[int, _told(quantities.minute_of_day)]
 QuietHours = Annotated[tuple[int, int], _told(quantities.quiet_hours)]
 Duty = Annotated[DutyWindow, _told(quantities.duty_window)]
+Length = Annotated[int, _told(quantities.length_milli_m)]
 Mass = Annotated[int, _told(quantities.mass_g)]
 Port = Annotated[int, Field(ge=1, le=65535)]
 Table = dict[str, Any]
@@ -64,6 +65,7 @@ TEMPERATURE_UNITS = ("degF", "degC")
 RoleWord = Annotated[Role, _word_of(tuple(Role), "role")]
 QuantityWord = Annotated[Quantity, _word_of(tuple(Quantity), "quantity")]
 MethodWord = Annotated[Method, _word_of(tuple(Method), "method")]
+BinKindWord = Annotated[BinKind, _word_of(tuple(BinKind), "kind of bin")]
 BasisWord = Annotated[Basis, _word_of(tuple(Basis), "basis")]
 
 
@@ -101,6 +103,11 @@ class BinPart(_Part):
     surface: Annotated[int, _told(quantities.area_mm2)] | None = None
     worms: Mass | None = None
     begun: Day | None = None
+    kind: BinKindWord | None = None
+    width: Length | None = None
+    length: Length | None = None
+    depth: Length | None = None
+    rim: Length | None = None
 
 
 class CalibrationPart(_Part):
@@ -136,7 +143,7 @@ class ProbePart(_Part):
     address: str | None = None
     name: str = ""
     unit: str | None = None
-    depth: Annotated[int, _told(quantities.length_milli_m)] | None = None
+    depth: Length | None = None
     resolution: str | int | float | None = None
     uncertainty: Annotated[int, _told(partial(quantities.difference_milli_k, example="0.5 K"))] | None = None
     source: str = ""

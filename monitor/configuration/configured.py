@@ -13,6 +13,7 @@ from pydantic import SecretStr
 from monitor.model.connections import MqttConnection, SerialPort
 from monitor.model.containers import Container
 from monitor.model.settings import Settings
+from monitor.model.words import BinKind
 
 PAGE_CHANNEL = "page"
 """Channel that always exists: the notice stands on the page and nothing is sent."""
@@ -92,17 +93,23 @@ class Confirmation:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BedSize:
-    """The size of a worm bed, which only its feeding plan needs; None where nobody said.
+    """The size of a worm bed, which only its care needs; None where nobody said.
 
     Attributes:
         surface_mm2: Its surface in square millimetres.
         worms_g: The weight of its worms in grams.
         begun: When it was begun, UTC ms.
+        kind: The kind of its bin.
+        depth_mm: Its depth, from the floor or grate to its top.
+        rim_mm: The height of the bin's rim above floor or grate.
     """
 
     surface_mm2: int | None = None
     worms_g: int | None = None
     begun: int | None = None
+    kind: BinKind | None = None
+    depth_mm: int | None = None
+    rim_mm: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

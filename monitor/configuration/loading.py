@@ -13,8 +13,9 @@ from typing import Any
 
 from monitor.configuration import connection_keys, cross_checks, site_rules
 from monitor.configuration.assemble import ConnectionBuilder
+from monitor.configuration.bed_sizes import bed_sizes
 from monitor.configuration.config_problems import Problems, UnfitError
-from monitor.configuration.configured import BedSize, Configuration, Thermometer
+from monitor.configuration.configured import Configuration, Thermometer
 from monitor.configuration.layers import assignment, merge, nested, overlay
 from monitor.configuration.settings_maker import SettingsBuilder
 from monitor.configuration.shape import shaped
@@ -162,10 +163,7 @@ def _build(
         retention_keep_ms=assembler.retention_keep_ms(),
         backup=assembler.backup(),
         containers=cross_checks.containers(document, problems),
-        beds={
-            name: BedSize(surface_mm2=part.surface, worms_g=part.worms, begun=part.begun)
-            for name, part in document.bins.items()
-        },
+        beds=bed_sizes(document, problems),
         thermometers={
             name: Thermometer(name=part.name, checked=part.checked) for name, part in document.thermometers.items()
         },

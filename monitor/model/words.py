@@ -93,3 +93,14 @@ class Basis(StrEnum):
     WET_MASS = "wet-mass"
     VOLUME = "volume"
     RAW = "raw"
+
+
+class BinKind(StrEnum):
+    """The kinds of worm bins, by how a bed is built up in them and harvested."""
+
+    FLOW = "flow"
+    TRAYS = "trays"
+    TUB = "tub"
+    DRAWER = "drawer"
+    HALF_DRUM = "half-drum"
+    WINDROW = "windrow"

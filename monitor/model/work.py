@@ -62,6 +62,7 @@ class Work:
         worms, cocoons, smell, squeeze: The sights of a look into a bin, in the words of `sightings`, or "".
         moisture: Percent of wet mass, 0 to 100, as a plain number (`74`), or "".
         fines, middle, overs: The fractions of what was screened, each as a number and its unit's id (`30 kg`), or "".
+        depth: The depth of the bed, or of the layer that was harvested: a number and its unit's id (`20 in`), or "".
         by: Name of the person who did it.
         note: Free words.
     """
@@ -92,5 +93,6 @@ class Work:
     fines: str = ""
     middle: str = ""
     overs: str = ""
+    depth: str = ""
     by: str = ""
     note: str = ""

@@ -16,7 +16,7 @@ from monitor.model.work_kinds import ABSENCE, FRACTIONS, SIGHTS, declared
 
 ALWAYS = ("by", "note")
 """Fields that go with every kind of work."""
-NO_SIGHT = "What did you see? Say one of worms, cocoons, smell and squeeze, such as worms plenty."
+NO_SIGHT = "What did you see? Say one of worms, cocoons, smell, squeeze and depth, such as worms plenty."
 EMPTY_NOTE = "the note is empty; write what you saw"
 _AMOUNT = ("amount", "measure")
 _OF_FRACTIONS = (Dimension.MASS, Dimension.VOLUME, Dimension.CONTAINERS)
@@ -74,7 +74,7 @@ def work_fields(settings: Settings, kind: WorkKind, given: Mapping[str, Any], *,
     if "measure" in told and "amount" not in told:
         raise MisuseError(f"How many {told['measure']}? Write the amount too, such as 20 {told['measure']}.")
     fields = {name: _understood(settings, name, told[name]) for name in allowed if name in told}
-    if whole and declared(kind).sights and not fields.keys() & set(SIGHTS):
+    if whole and declared(kind).sights and not fields.keys() & {*SIGHTS, "depth"}:
         raise MisuseError(NO_SIGHT)
     if whole:
         check_needs(settings, kind, told)
@@ -109,6 +109,8 @@ def _understood(settings: Settings, name: str, text: str) -> str:
             return delivery_risks(text)
         if name == "moisture":
             return moisture_understood(text)
+        if name == "depth":
+            return depth_understood(text)
         return fraction_understood(settings, name, text) if name in FRACTIONS else text
     except ValueError as fault:
         raise FieldError(f"{fault}.", name) from fault
@@ -156,6 +158,20 @@ def fraction_understood(settings: Settings, name: str, text: str) -> str:
     return f"{amount.number} {amount.unit}"
 
 
+def depth_understood(text: str) -> str:
+    """Return the depth of a bed as the record keeps it: its number and its unit's id; "" stays "".
+
+    Raises:
+        ValueError: It is no length, or its unit is unknown.
+    """
+    if not text.strip():
+        return ""
+    amount = parse_amount(text)
+    if amount.dimension is not Dimension.LENGTH:
+        raise ValueError(f'"{text.strip()[:20]}" is no depth; it is a length, such as {amount.number} in')
+    return f"{amount.number} {amount.unit}"
+
+
 def fraction_of(work: Work, name: str) -> Amount | None:
     """Return a fraction of a screening; None if it was not measured, or cannot be read."""
     try:
@@ -188,7 +204,14 @@ def figures_understood(settings: Settings, work: Work) -> Work:
         ValueError: A figure cannot be read, or its unit is unknown or ambiguous; the message says what would be right.
     """
     fines, middle, overs = (fraction_understood(settings, name, getattr(work, name)) for name in FRACTIONS)
-    work = replace(work, moisture=moisture_understood(work.moisture), fines=fines, middle=middle, overs=overs)
+    work = replace(
+        work,
+        moisture=moisture_understood(work.moisture),
+        fines=fines,
+        middle=middle,
+        overs=overs,
+        depth=depth_understood(work.depth),
+    )
     if not work.amount:
         return work
     amount = parse_amount(work.amount, work.measure or work.unit, us=is_us(settings))

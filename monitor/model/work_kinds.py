@@ -123,7 +123,7 @@ SIGHTS = ("worms", "cocoons", "smell", "squeeze")
 """Fields of a look into a bin; `sightings` has the words of each."""
 FRACTIONS = ("fines", "middle", "overs")
 """Fields of a screening: what passes 1/8 in (3.2 mm), what passes 1/4 in (6.4 mm) and not 1/8, and what stays on the screen."""
-FIGURES = ("moisture", *FRACTIONS)
+FIGURES = ("moisture", *FRACTIONS, "depth")
 """Fields that hold a figure beside the amount."""
 ABSENCE = ("contact", "start", "end")
 """Fields of an absence: who is away, and from when until when."""
@@ -158,14 +158,14 @@ KINDS: dict[WorkKind, KindOfWork] = {
             fields=("what",),
         ),
         KindOfWork(
-            kind=WorkKind.HARVESTED, where=_BED, dimensions=(*_BULK, Dimension.LENGTH), fields=("moisture",),
+            kind=WorkKind.HARVESTED, where=_BED, dimensions=(*_BULK, Dimension.LENGTH), fields=("moisture", "depth"),
             same_within_ms=_DAY_PART, own_form=True,
         ),
         KindOfWork(
             kind=WorkKind.NOTE, where=_HEAP | _BED | _AIR | _YARD, fields=("spot",), remark_only=True, own_form=True,
         ),
         KindOfWork(kind=WorkKind.SEEN, shown="looked at", where=_HEAP | _BED, fields=("spot",)),
-        KindOfWork(kind=WorkKind.INSPECTED, where=_BED, fields=("spot", *SIGHTS), sights=True, own_form=True),
+        KindOfWork(kind=WorkKind.INSPECTED, where=_BED, fields=("spot", *SIGHTS, "depth"), sights=True, own_form=True),
         KindOfWork(kind=WorkKind.FAN, shown="fan run", where=_HEAP, dimensions=(Dimension.DURATION,)),
         KindOfWork(
             kind=WorkKind.SAMPLED, where=_HEAP | _BED, dimensions=_WEIGHED, fields=("what", "spot", "moisture"),
@@ -188,7 +188,8 @@ KINDS: dict[WorkKind, KindOfWork] = {
             material=Material.JOINS, needs_heap=True, same_within_ms=_DAY_PART,
         ),
         KindOfWork(
-            kind=WorkKind.SCREENED, where=_HEAP | _BED, dimensions=_BULK, fields=("what", *FIGURES), own_form=True,
+            kind=WorkKind.SCREENED, where=_HEAP | _BED, dimensions=_BULK, fields=("what", "moisture", *FRACTIONS),
+            own_form=True,
         ),
         KindOfWork(
             kind=WorkKind.EMPTIED, where=_HEAP | _BED, dimensions=_BULK, material=Material.ENDS,

@@ -52,6 +52,7 @@ def work_said(
 
 def _figures_said(work: Work) -> str:
     words = f", moisture {work.moisture} %" if work.moisture else ""
+    words += f", {work.depth} deep" if work.depth else ""
     fractions = [f"{name} {getattr(work, name)}" for name in FRACTIONS if getattr(work, name)]
     return words + (f": {', '.join(fractions)}" if fractions else "")
 

@@ -64,7 +64,7 @@ COLUMNS: dict[Kind, tuple[str, ...]] = {
     Kind.WORK: (
         "time", "entered", "place", "to", "batch", "probe", "kind", "amount", "measure", "by", "note",
         "unit", "from", "what", "spot", "worms", "cocoons", "smell", "squeeze",
-        "moisture", "fines", "middle", "overs", "risk", "refused",
+        "moisture", "fines", "middle", "overs", "depth", "risk", "refused",
         "contact", "start", "end",
     ),
     Kind.LABELS: ("place", "start", "end", "kind", "note"),

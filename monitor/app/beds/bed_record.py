@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from statistics import fmean
 
+from monitor.app.beds.bed_look import bed_look
 from monitor.app.entries.work_log import work_log
 from monitor.app.yard.yard_view import YardView
 from monitor.conditioning import calibrate
@@ -45,6 +46,7 @@ def bed_now(view: YardView, configuration: Configuration, place: str, now: int) 
         The bed; its warmth is the mean of the hours of three days in which it was measured at all.
     """
     size, state = configuration.beds[place], view.engine.state.bins.get(place)
+    stock = bed_look(view.store, configuration, place, now).stock
     moistures = [] if state is None else [one.milli for one in state.moistures.values() if not one.silent]
     heats = [] if state is None else [one.milli for one in state.temperatures.values() if not one.silent]
     works = _works(view.store, place)
@@ -53,7 +55,7 @@ def bed_now(view: YardView, configuration: Configuration, place: str, now: int) 
     alarms = (view.engine.state.alarms.get(alarm_key(place, alarm)) for alarm in FORBID)
     return BedNow(
         surface_mm2=size.surface_mm2,
-        worms_g=size.worms_g,
+        worms_g=None if stock is None else round(stock.weight.usual),
         temperature_milli_c=_warmth(view, configuration, place, now),
         moisture_milli_pct=max(moistures, default=None),
         age_ms=None if begun is None else max(0, now - begun),

@@ -8,7 +8,8 @@ from monitor.husbandry import BedNow, FeedingPlan, Limit
 from monitor.model.units import plain_number, show_percent, show_temperature
 
 _MISSING = {
-    Limit.NO_WORMS: 'the weight of its worms is unknown; write it into the configuration ([bins.{0}] worms = "4 lb")',
+    Limit.NO_WORMS: "the weight of its worms is unknown; sample them (`heaptender bed {0}` says how), or configure it "
+    '([bins.{0}] worms = "4 lb")',
     Limit.NO_SURFACE: 'its surface is unknown; write it into the configuration ([bins.{0}] surface = "8 ft2")',
     Limit.NO_TEMPERATURE: "nothing has measured its warmth for three days; read it by hand and log that",
     Limit.EMPTY: "it is empty by the log",
@@ -33,7 +34,7 @@ def feeding_lines(
         return
     eaten, whole = fed
     left = max(0, plan.week_g - eaten)
-    yield f"{name}: {_headline(plan, left, measures)}"
+    yield f"{name}: {feeding_headline(plan, left, measures)}"
     for limit, share in plan.shares:
         yield f"  {_reason(limit, share, plan, bed, measures)}"
     if eaten or not whole:
@@ -71,7 +72,14 @@ def feeding_json(place: str, plan: FeedingPlan, bed: BedNow, fed: tuple[int, boo
     }
 
 
-def _headline(plan: FeedingPlan, left: int, measures: Measures) -> str:
+def feeding_headline(plan: FeedingPlan, left: int, measures: Measures) -> str:
+    """Return a week's food in one sentence.
+
+    Args:
+        plan: The plan.
+        left: The part of it that was not fed yet, in grams.
+        measures: The yard's measures.
+    """
     if not plan.week_g:
         return "no food now."
     week, layer = measures.mass(plan.week_g), f"{measures.layer(plan.layer_mm)} over the bed"

@@ -58,6 +58,7 @@ like a slip, the command asks, writes nothing down, and exits with 1; --again ta
   heaptender log fed b1 --amount 2 --measure kg
   heaptender log added p1 2 buckets --what "coffee grounds" --from "a kitchen"
   heaptender log inspected b1 --worms "on the lid" --smell sour --squeeze 5
+  heaptender log sampled b1 "15 oz" --what worms --spot west
   heaptender log harvested b1 "100 lb" --moisture 74
   heaptender log screened b1 "47 lb" --moisture 45 --fines "30 lb" --middle "9 lb" --overs "8 lb"
   heaptender log moved p1 --to p2
@@ -117,7 +118,11 @@ List entries, take one back, correct one, by number (a place alone means its new
 @click.option("--overs", metavar="N", help="What stayed on the screen (screened).")
 @click.option("--batch", metavar="BATCH", help="The batch, if it is not the one that lies there.")
 @click.option("--place", metavar="PLACE", help="The right place (correct).")
-@click.option("--depth", metavar="LENGTH", help="How deep, such as 24in (reading, round).")
+@click.option(
+    "--depth",
+    metavar="LENGTH",
+    help="How deep, such as 24in (reading, round); of the bed (inspected), of the layer (harvested).",
+)
 @click.option("--with", metavar="THERMOMETER", help="Which thermometer (reading, round).")
 @click.option("--by", metavar="NAME", help="Who did it.")
 @click.option("--note", metavar="TEXT", help="Anything else.")

@@ -9,6 +9,7 @@ from monitor.model.containers import Container
 OFTEN = 12
 """How often a person fills a container of one kind before a larger one is named."""
 _LB_G, _FT3_ML, _YD3_ML, _GAL_ML, _IN_MM = 453.59237, 28_316.846592, 764_554.857984, 3_785.411784, 25.4
+_FT2_MM2 = 92_903.04
 KG_M3_PER_LB_YD3 = _LB_G / 1000 / (_YD3_ML / 1e6)
 
 
@@ -62,6 +63,20 @@ class Measures:
     def layer(self, millimetres: float) -> str:
         """Return the thickness of a layer in mm or in."""
         return f"{millimetres / _IN_MM:.1f} in" if self.us else f"{millimetres:.0f} mm"
+
+    def depth(self, millimetres: float) -> str:
+        """Return the depth of a bed in cm or in."""
+        return _rounded(millimetres / _IN_MM, "in") if self.us else _rounded(millimetres / 10, "cm")
+
+    def area(self, square_mm: float) -> str:
+        """Return an area in m² or ft²."""
+        return _rounded(square_mm / _FT2_MM2, "ft²") if self.us else _rounded(square_mm / 1e6, "m²")
+
+    def stocking(self, grams: float, square_mm: float) -> str:
+        """Return a mass on an area in kg/m² or lb/ft²."""
+        if self.us:
+            return f"{grams / _LB_G / (square_mm / _FT2_MM2):.2g} lb/ft²"
+        return f"{grams / 1000 / (square_mm / 1e6):.2g} kg/m²"
 
     def density(self, kg_m3: float) -> str:
         """Return a density in kg/m³ or lb/yd³."""

@@ -37,6 +37,7 @@ def work_words(settings: Settings, work: Work, *, with_note: bool = True) -> str
         fines=_short(work.fines),
         middle=_short(work.middle),
         overs=_short(work.overs),
+        depth=_short(work.depth, 16),
         refused=_short(work.refused, NOTE_LENGTH),
         note=_short(work.note, NOTE_LENGTH),
     )

@@ -32,7 +32,9 @@ _HINTS = {
     "fines": "passed ⅛ in (3.2 mm); with its unit",
     "middle": "passed ¼ in (6.4 mm) and not ⅛ in",
     "overs": "stayed on the screen",
+    "depth": "of the bed, with its unit, if it was measured",
 }
+_LAYER = "of the layer that was taken, with its unit"
 _SIGHTS = {
     name: {word: f"{word}: {SQUEEZES[word][0]}" if name == "squeeze" else word for word in words}
     for name, words in SIGHTINGS.items()
@@ -40,7 +42,12 @@ _SIGHTS = {
 """The words of each sight in a look into a bin, as the form shows them."""
 
 _FIGURES = {
-    row.kind.value: tuple((name, _HINTS[name]) for name in row.fields if name in FIGURES) for row in work_kinds()
+    row.kind.value: tuple(
+        (name, _LAYER if name == "depth" and row.kind is WorkKind.HARVESTED else _HINTS[name])
+        for name in row.fields
+        if name in FIGURES
+    )
+    for row in work_kinds()
 }
 """The figures beside the amount that each kind of work asks for, with a hint."""
 _ALONE = tuple(row.kind for row in work_kinds() if row.remark_only or row.sights or _FIGURES[row.kind.value])

@@ -8,7 +8,7 @@ from monitor.app.files.importing import work_meant
 from monitor.engine.handlers.logged_work import work_from
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
-from monitor.model.settings import Bin, Pile, Probe, Settings, Site
+from monitor.model.settings import YARD, Bin, Pile, Probe, Settings, Site
 from monitor.model.words import Role
 from monitor.model.work import Work
 from monitor.model.work_kinds import KINDS, Where
@@ -44,13 +44,13 @@ def every_field(row):
     told |= {"amount": unit[0], "measure": unit[1]} if unit else {}
     values = {"to": "p2", "probe": "p1-a", "what": "straw", "source": "a stable", "spot": "west"}
     values |= {"worms": "few", "cocoons": "yes", "smell": "earthy", "squeeze": "4"}
-    values |= {"moisture": "74", "fines": "30 lb", "middle": "9.0 kg", "overs": "0 lb"}
+    values |= {"moisture": "74", "fines": "30 lb", "middle": "9.0 kg", "overs": "0 lb", "depth": "20 in"}
     return told | {name: values[name] for name in row.fields if name in values}
 
 
 @pytest.mark.parametrize("row", KINDS.values(), ids=lambda row: row.word)
 def test_the_same_work_is_the_same_event(row):
-    place = "p1" if Where.PILE in row.where else "b1"
+    place = "p1" if Where.PILE in row.where else "b1" if Where.BIN in row.where else YARD
     told = every_field(row)
     by_command = typed(row.word, place, told)
     assert pressed(row.kind, place, told) == by_command

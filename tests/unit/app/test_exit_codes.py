@@ -39,6 +39,7 @@ NEEDS_CONFIGURATION = {
     "certify": ("--batch", "p1"),
     "diary": (),
     "feeding": (),
+    "bed": (),
     "harvest": (),
     "log": ("turned", "p1"),
     "export": ("readings",),

@@ -52,8 +52,8 @@ def test_where_something_is_unknown_there_is_no_plan(yard):
     told = call(yard, "feeding", code=1)
     assert "Wall bin: no plan, as nothing has measured its warmth for three days; read it by hand and log that." in told
     assert (
-        'Shed bin: no plan, as the weight of its worms is unknown; write it into the configuration ([bins.b2] worms = "4 lb").'
-        in told
+        "Shed bin: no plan, as the weight of its worms is unknown; sample them (`heaptender bed b2` says how), "
+        'or configure it ([bins.b2] worms = "4 lb").' in told
     )
     call(yard, "log", "emptied", "b1")
     assert "Wall bin: no plan, as it is empty by the log." in call(yard, "feeding", "b1", code=1)

@@ -115,3 +115,12 @@ def test_any_text_is_a_figure_or_refused(text):
         except ValueError:
             continue
         assert read(kept) == kept
+
+
+def test_the_depth_of_a_bed_is_a_length_and_enough_of_a_look():
+    assert work_fields(US, WorkKind.INSPECTED, {"depth": '20"'}) == {"depth": "20 in"}
+    with pytest.raises(FieldError, match=r'"20 lb" is no depth; it is a length, such as 20 in') as fault:
+        work_fields(US, WorkKind.INSPECTED, {"depth": "20 lb"})
+    assert fault.value.field == "depth"
+    with pytest.raises(MisuseError, match="What did you see"):
+        work_fields(US, WorkKind.INSPECTED, {"depth": " "})

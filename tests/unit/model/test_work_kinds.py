@@ -41,8 +41,8 @@ def test_what_the_flags_say():
         ),
         ({"kind": WorkKind.INSPECTED, "cocoons": "none", "smell": "sour"}, "inspected: no cocoons, smells sour"),
         (
-            {"kind": WorkKind.HARVESTED, "amount": "9", "measure": "kg", "moisture": "74"},
-            "harvested 9 kg, moisture 74 %",
+            {"kind": WorkKind.HARVESTED, "amount": "9", "measure": "kg", "moisture": "74", "depth": "2 in"},
+            "harvested 9 kg, moisture 74 %, 2 in deep",
         ),
         (
             {

@@ -229,7 +229,7 @@ def test_every_column_of_work_is_written_and_read(put):
         time=NINE, place="p1", kind=WorkKind.MERGED, entered=NINE + 1, to="p2", batch="p1-1", probe="a", amount="2",
         measure="m3", by="Ann", note="n", unit="L", source="farm", what="straw", spot="west",
         worms="few", cocoons="none", smell="rotten eggs", squeeze="4",
-        moisture="74", fines="30 kg", middle="9 kg", overs="8.3 kg",
+        moisture="74", fines="30 kg", middle="9 kg", overs="8.3 kg", depth="20 in",
         risk="wormer,meat", refused="too wet",
         contact="ann", start="2026-03-01T09:00:00.000Z", end="2026-03-02T09:00:00.000Z",
     )  # fmt: skip
@@ -237,7 +237,7 @@ def test_every_column_of_work_is_written_and_read(put):
     assert write_work([work], out) == 1
     assert out.getvalue().splitlines()[1] == (
         "2026-03-01T09:00:00.000Z,2026-03-01T09:00:00.001Z,p1,p2,p1-1,a,merged,2,m3,Ann,n,L,farm,straw,west,"
-        'few,none,rotten eggs,4,74,30 kg,9 kg,8.3 kg,"wormer,meat",too wet,'
+        'few,none,rotten eggs,4,74,30 kg,9 kg,8.3 kg,20 in,"wormer,meat",too wet,'
         "ann,2026-03-01T09:00:00.000Z,2026-03-02T09:00:00.000Z"
     )
     lines = []
