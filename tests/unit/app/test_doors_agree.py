@@ -3,12 +3,12 @@
 import pytest
 
 from monitor.app.console.refusals import refusal
-from monitor.app.entries.entries import work_entry
+from monitor.app.entries.entries import OPTIONS, work_entry
 from monitor.app.files.importing import work_meant
 from monitor.engine.handlers.logged_work import work_from
 from monitor.model.errors import MisuseError
 from monitor.model.events import EventKind
-from monitor.model.settings import YARD, Bin, Pile, Probe, Settings, Site
+from monitor.model.settings import YARD, Bin, Contact, Pile, Probe, Settings, Site
 from monitor.model.words import Role
 from monitor.model.work import Work
 from monitor.model.work_kinds import KINDS, Where
@@ -20,12 +20,14 @@ SETTINGS = Settings(
     piles={"p1": Pile(name="Bay 1"), "p2": Pile(name="Bay 2")},
     bins={"b1": Bin(name="Bin 1")},
     probes={"p1-a": Probe(place="p1", role=Role.CORE, address="p1-a", name="north")},
+    contacts={"ann": Contact(name="Ann")},
 )
 
 
 def typed(word, place, told):
-    names = {"source": "from"}
-    given = dict.fromkeys(("by", "note", "at", "again")) | {names.get(name, name): text for name, text in told.items()}
+    given = dict.fromkeys(("by", "note", "at", "again")) | {
+        OPTIONS.get(name, name): text for name, text in told.items()
+    }
     return work_entry(SETTINGS, word, place, given, AT).payload
 
 
@@ -45,6 +47,7 @@ def every_field(row):
     values = {"to": "p2", "probe": "p1-a", "what": "straw", "source": "a stable", "spot": "west"}
     values |= {"worms": "few", "cocoons": "yes", "smell": "earthy", "squeeze": "4"}
     values |= {"moisture": "74", "fines": "30 lb", "middle": "9.0 kg", "overs": "0 lb", "depth": "20 in"}
+    values |= {"contact": "ann", "start": "2026-10-05T09:00:00.000Z", "end": "2026-10-07T09:00:00.000Z"}
     return told | {name: values[name] for name in row.fields if name in values}
 
 
