@@ -23,17 +23,17 @@ def say_ending(record: Record, sets: HoldSet, limits: Limits, end: int) -> str:
     """
     if end >= record.end:
         return ""
-    if sets.basis is HoldBasis.MEAN and contains(record.proven, end + 1):
-        back = next_start(record.hold_at(limits), end + 1)
-        return f"the mean of the probes {_crossed(record, '', limits, end)}{_for(back, end)}"
-    causes = [cause for one in sets.probes if (cause := _cause(record, one, limits, end))]
+    probes = sets.probes
+    if sets.basis is HoldBasis.MEAN:
+        if contains(record.proven, end + 1):
+            back = next_start(record.hold_at(limits), end + 1)
+            return f"the mean of the probes {_crossed(record, '', limits, end)}{_for(back, end)}"
+        # What ended it is that a probe was not known; another may be cold, and the mean within the limits.
+        probes = tuple(one for one in probes if not contains(one.proven, end + 1))
+    causes = [cause for one in probes if (cause := _cause(record, one, limits, end))]
     if causes and all(_left(record, one.probe, end) for one in sets.probes):
         return f"the last probe was taken out{_for(next_instant(record.proven, end + 1), end)}"
-    if causes:
-        return " and ".join(causes[:2])
-    if sets.probes and not contains(record.proven, end + 1):
-        return f"the last probe was taken out{_for(next_instant(record.proven, end + 1), end)}"
-    return ""
+    return " and ".join(causes[:2])
 
 
 def say_day(sets: HoldSet, day: Day) -> str:
@@ -82,12 +82,14 @@ def _cause(record: Record, one: ProbeSets, limits: Limits, end: int) -> str:
     probe = f"probe {one.probe}"
     if _left(record, one.probe, end):
         return f"{probe} was taken out{_for(next_instant(one.proven, end + 1), end)}"
-    if contains(one.proven, end) and _goes_on(one.proven, end):
+    if contains(one.hold, end) and contains(one.proven, end + 1):
         return f"{probe} {_crossed(record, one.probe, limits, end)}{_for(next_start(one.hold, end + 1), end)}"
     back = next_instant(one.proven, end + 1)
     if service and any(start == end for start, _ in service) and not contains(one.proven, end):
-        return f"{probe} was put in and its first reading came {_later(back, end)}"
+        first = "never read" if back is None else f"its first reading came {show_duration(back - end)} later"
+        return f"{probe} was put in and {first}"
     if contains(one.proven, end + 1):
+        # It was so when it was put in.
         return f"{probe} was not within the limits{_for(next_start(one.hold, end + 1), end)}"
     return f"the readings of {probe} stopped{_for(back, end)}"
 
@@ -105,11 +107,6 @@ def _left(record: Record, probe: str, end: int) -> bool:
 
 def _in(service: Intervals, at: int) -> bool:
     return any(start < at <= end for start, end in service)
-
-
-def _goes_on(one: Intervals, at: int) -> bool:
-    """Return whether the set goes on for more than the instant itself."""
-    return contains(one, at + 1)
 
 
 def _crossed(record: Record, probe: str, limits: Limits, end: int) -> str:
@@ -132,7 +129,3 @@ def _for(back: int | None, end: int) -> str:
     if back is None:
         return " and did not come back"
     return f" for {show_duration(back - end)}" if back - end >= SECOND_MS else " for less than a second"
-
-
-def _later(back: int | None, end: int) -> str:
-    return "never" if back is None else f"{show_duration(back - end)} later"

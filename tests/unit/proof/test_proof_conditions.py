@@ -116,6 +116,12 @@ def test_a_failed_duty_makes_nothing_better():
     assert found.outcome is Outcome.NOT_MET
 
 
+def test_a_duty_that_states_nothing_to_measure_is_left_to_a_person():
+    rule = replace(CALIFORNIA, conditions=(Duties(key="watch", text="Watch it"),))
+    found = examine(rule, Evidence(times={"a": DAILY}))[0]
+    assert (found.status, found.ok) == (ExaminedStatus.NOT_EXAMINED, None)
+
+
 def test_a_duty_of_one_thing_asks_for_no_more():
     rule = replace(CALIFORNIA, conditions=(Duties(key="often", text="Read", every_ms=DAY_MS),))
     assert examine(rule, Evidence(times={"a": DAILY}))[0].ok is True

@@ -11,7 +11,7 @@ import pytest
 from monitor.model.times import DAY_MS, HOUR_MS
 from monitor.proof.governing import LinePiece, governing
 from monitor.proof.holdset import HoldBasis, hold_set
-from monitor.proof.report import day_table
+from monitor.proof.report import by_week_after, day_table
 from monitor.proof.report.day_table import local_days, mean_of
 from monitor.proof.rules import Limits
 from monitor.proof.temperature import Series
@@ -130,6 +130,26 @@ def test_means_are_exact_integrals():
         if lasted:
             assert mean_of(line, start, end) == round(whole / lasted)
     assert mean_of(line, -9, -5) is None
+
+
+def test_days_after_the_rule_was_met_are_told_by_weeks():
+    start = ms("2026-05-01T12:00:00Z")
+    # 16 and a half days of hourly readings, on each day a degree more; cut on the second of three weeks.
+    values = [50_000 + 1000 * (hour // 24) for hour in range(17 * 24 + 13)]
+    rows = table(hourly(start, values), start, start + (17 * 24 + 12) * HOUR_MS)
+    assert by_week_after(rows, None, ()) == rows
+    line = governing(hourly(start, values), max_gap_ms=2 * HOUR_MS)
+    met = rows[2].start
+    folded = by_week_after(rows, met, line)
+    assert folded[:3] == rows[:3]
+    assert [row.day for row in folded[3:]] == ["2026-05-04 to 2026-05-10", "2026-05-11 to 2026-05-17", "2026-05-18"]
+    for week, days in zip(folded[3:], (rows[3:10], rows[10:17], rows[17:]), strict=True):
+        assert (week.start, week.end) == (days[0].start, days[-1].end)
+        assert week.min_milli_c == min(day.min_milli_c for day in days)
+        assert week.max_milli_c == max(day.max_milli_c for day in days)
+        assert abs(week.mean_milli_c - sum(day.mean_milli_c for day in days) / len(days)) < 1
+        assert (week.hold_ms, week.proven_ms) == (sum(day.hold_ms for day in days), sum(day.proven_ms for day in days))
+    assert len(by_week_after(rows, met - 1, line)) == 2 + 3
 
 
 def test_large_numbers_do_not_overflow():

@@ -1,12 +1,13 @@
 """What ended the best hold: which probe, how, and for how long."""
 
 import numpy as np
+import pytest
 
 from monitor.model.times import HOUR_MS, MINUTE_MS
-from monitor.proof.holdset import HoldBasis
-from monitor.proof.rules import load_rule
+from monitor.proof.holdset import HoldBasis, HoldSet, ProbeSets
+from monitor.proof.rules import Alternative, Days, Limits, Rule, Run, Status, load_rule
 from monitor.proof.temperature import Series
-from monitor.proof.verdict import Question, prove
+from monitor.proof.verdict import Question, evaluate, prove
 
 M, H = MINUTE_MS, HOUR_MS
 
@@ -117,3 +118,149 @@ def test_what_came_of_each_part_is_told():
     ]
     assert finding.parts[0].reason == finding.reasons[0]
     assert "ended when" not in finding.reasons[0]
+
+
+TEN = [(at, 60) for at in range(0, 601, 10)]
+"""Ten hours at 60 degC."""
+
+
+def bare(*parts, **limits):
+    way = Alternative(limits=Limits(low_milli_c=55_000, **limits), parts=parts or (Run(duration_ms=72 * H),))
+    return Rule(
+        id="test", title="", jurisdiction="", section="", methods=(), feedstock="", wording="", source="",
+        status=Status.SEEN, alternatives=(way,),
+    )  # fmt: skip
+
+
+def then(probe, *pairs, service=None):
+    return series(probe, *TEN, *pairs, service=service)
+
+
+SOON = [(601, 40), (640, 40), (650, 60), (700, 60)]
+"""Below 55 degC 15 s after the ten hours, back in 50 min less 2 min 30 s."""
+
+ENDINGS = [
+    # Who ended it: at most two are named, those that went on are not.
+    ("a", [then("a", *SOON), level("b", 60, 14)], "probe a fell below 55 °C for 47 min"),
+    ("two", [then("a", *SOON), then("b", (601, 40), (800, 40)), then("c", *SOON), level("d", 60, 14)],
+     "probe a fell below 55 °C for 47 min and probe b fell below 55 °C and did not come back"),
+    ("gap", [then("a"), then("b", (720, 60), (721, 60)), level("c", 60, 13)],
+     "the readings of probe a stopped and did not come back"),
+    ("later", [level("a", 60, 13), then("b", (725, 60), (726, 60))], "the readings of probe b stopped for 2 h 5 min"),
+    ("below", [then("a"), series("b", *((at, 40) for at in range(0, 1000, 10)))], ""),
+    # Taken out: by itself, with the last of them, and back again.
+    ("out", [level("a", 60, 14, service=[(0, 600), (660, 840)]), level("b", 60, 14)],
+     "probe a was taken out for 1 h 10 min"),
+    ("all out", [level(one, 60, 14, service=[(0, 600), (back, 840)]) for one, back in (("a", 700), ("b", 720))],
+     "the last probe was taken out for 1 h 50 min"),
+    ("out for good", [level("a", 60, 10, service=[(0, 605)]), level("b", 60, 10, service=[(0, 605)])],
+     "the last probe was taken out and did not come back"),
+    ("put in", [level("a", 60, 14), level("b", 60, 14, service=[(600, 900)], start=630)],
+     "probe b was put in and its first reading came 30 min later"),
+    ("put in unread", [level("a", 60, 14), level("b", 60, 0, service=[(600, 900)], start=630)],
+     "probe b was put in and never read"),
+    ("put in cold", [level("a", 60, 14), level("b", 40, 14, service=[(600, 900)], start=600)],
+     "probe b was not within the limits and did not come back"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("probes", "words"), [one[1:] for one in ENDINGS], ids=[one[0] for one in ENDINGS])
+def test_what_ended_the_longest_hold(probes, words):
+    finding = prove(Question(rule=bare(), max_gap_ms=2 * H, end=16 * H), probes)
+    assert finding.reasons[0].partition("ended when ")[2].partition(";")[0] == words
+
+
+MEANS = [
+    ("fell", [then("a", (602, 0), (630, 0), (650, 60), (700, 60)), level("b", 58, 14)],
+     "the mean of the probes fell below 55 °C for 47 min"),
+    # What is not known ended it, not the probe that was cold all the time.
+    ("gap", [then("a"), level("b", 40, 14), level("c", 80, 14)],
+     "the readings of probe a stopped and did not come back"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("probes", "words"), [one[1:] for one in MEANS], ids=[one[0] for one in MEANS])
+def test_what_ended_the_longest_hold_of_the_mean(probes, words):
+    finding = prove(Question(rule=bare(), max_gap_ms=2 * H, basis=HoldBasis.MEAN), probes)
+    assert finding.reasons[0].partition("ended when ")[2] == words
+
+
+@pytest.mark.parametrize(
+    ("after", "guard", "words"),
+    [
+        ([(601, 75), (640, 75)], 0, "rose above 70 °C"),
+        ([(601, 45), (640, 75)], 0, "fell below 55 °C"),
+        # With a guard band of half a degree the limit is passed at 69.5 degC already.
+        ([(601, 69.9), (640, 60)], 500, "rose above 70 °C"),
+        ([(601, 69.9), (640, 75)], 0, "rose above 70 °C"),
+        ([(601, 55.1), (640, 60)], 500, "fell below 55 °C"),
+    ],
+)
+def test_which_of_two_limits_ended_the_hold(after, guard, words):
+    finding = prove(
+        Question(rule=bare(high_milli_c=70_000), max_gap_ms=2 * H, guard_milli_k=guard),
+        [then("a", *after, (650, 60), (700, 60))],
+    )
+    assert f"ended when probe a {words} for" in finding.reasons[0]
+
+
+def on_sets(limits, *probes, basis=HoldBasis.COLDEST, proven=((0, 9 * H),), hold=((0, 4 * H),)):
+    sets = HoldSet(basis=basis, proven=proven, hold=hold, probes=probes)
+    return evaluate(Question(rule=bare(**limits), max_gap_ms=H, start=0, end=9 * H), [sets]).reasons[0]
+
+
+def test_without_the_readings_themselves_less_is_said():
+    cold = ProbeSets(probe="a", proven=((0, 9 * H),), hold=((0, 4 * H), (5 * H, 9 * H)))
+    silent = ProbeSets(probe="b", proven=((0, 4 * H), (6 * H, 9 * H)), hold=((0, 4 * H),))
+    both = {"high_milli_c": 70_000}
+    assert on_sets({}, cold).endswith("ended when probe a fell below 55 °C for 1 h")
+    assert on_sets(both, cold).endswith("ended when probe a left the limits 55 °C to 70 °C for 1 h")
+    assert on_sets({}, silent).endswith("ended when the readings of probe b stopped for 2 h")
+    assert "ended" not in on_sets({})
+    of_mean = {"basis": HoldBasis.MEAN, "hold": ((0, 4 * H), (7 * H, 8 * H))}
+    assert on_sets(both, cold, **of_mean).endswith(
+        "ended when the mean of the probes left the limits 55 °C to 70 °C for 3 h"
+    )
+    assert on_sets({"low_text": "131 °F", "high_text": "158 °F", **both}, cold).endswith("131 °F to 158 °F for 1 h")
+
+
+COOL = [(1441, 50), (1500, 50), (1501, 60)]
+"""An hour below 55 degC on the second day, from 24 h 30 s on."""
+
+
+def day_whys(*probes, turnings=(), count=9, **options):
+    part = Days(count=count)
+    finding = prove(Question(rule=bare(part), **{"max_gap_ms": 2 * H, "turnings": turnings, **options}), probes)
+    return [day.why for day in finding.days]
+
+
+def hot_days(probe, *after, days=4):
+    first = [(at, 60) for at in range(0, 1441, 60)]
+    last = after[-1][0] if after else 1440
+    return series(probe, *first, *after, *((at, 60) for at in range(last + 60, days * 1440 + 1, 60)))
+
+
+def test_a_day_that_failed_says_who_was_cold_and_for_how_long():
+    said = "not within the limits from 1970-01-02T00:00:30.000Z on{} (1 h, the last of it at 1970-01-02T01:00:30.000Z)"
+    cool, warm = hot_days("a", *COOL), hot_days("b")
+    assert day_whys(cool)[:2] == ["", said.format("")]
+    assert day_whys(warm, cool)[1] == said.format(" at a")
+    assert day_whys(cool, hot_days("c", *COOL), warm)[1] == said.format(" at a and c")
+    assert day_whys(hot_days("a", *COOL), hot_days("b", *COOL), basis=HoldBasis.MEAN)[1] == said.format("")
+
+
+def test_a_day_that_failed_by_a_single_reading_says_so():
+    why = day_whys(hot_days("a", (1470, 54.999), (1500, 60)))[1]
+    assert why == "not within the limits from 1970-01-02T00:29:59.640Z on (a single reading)"
+
+
+def test_a_day_of_much_recovery_says_how_much():
+    # Turned each noon and cold for 11 h: a quarter of nine days, 54 h, may be recovery; the fifth such day is too much.
+    pairs, turnings = [], []
+    for day in range(9):
+        at = day * 1440
+        pairs += [(at + 1, 60), (at + 720, 60), (at + 721, 40), (at + 1380, 40), (at + 1381, 60)]
+        turnings.append((at + 720) * M)
+    whys = day_whys(series("a", (0, 60), *pairs, (9 * 1440, 60)), turnings=turnings, max_gap_ms=24 * H)
+    said = "with it more than a quarter of the days asked for would be recovery after turnings (11 h of this one)"
+    assert whys == [""] * 4 + [said] * 5 + [""]

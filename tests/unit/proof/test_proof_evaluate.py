@@ -6,7 +6,19 @@ import pytest
 from monitor.model.times import DAY_MS, HOUR_MS, parse_time
 from monitor.proof.holdset import HoldBasis, HoldSet, ProbeSets
 from monitor.proof.intervals import FAR_AHEAD_MS
-from monitor.proof.rules import Alternative, Days, Join, Limits, Rule, Run, Status, Total, Turnings, load_rule
+from monitor.proof.rules import (
+    Alternative,
+    Days,
+    Join,
+    Limits,
+    Rule,
+    Run,
+    RunBeforeTurnings,
+    Status,
+    Total,
+    Turnings,
+    load_rule,
+)
 from monitor.proof.temperature import Series
 from monitor.proof.verdict import Outcome, Question, evaluate, prove
 
@@ -358,6 +370,72 @@ def test_the_sentence_of_a_run():
 def test_just_under_the_limit_never_looks_like_the_limit(short_ms, words):
     finding = judged([Run(duration_ms=72 * H)], [(0, (72 * H - short_ms) / H)], [(0, 80)], 80)
     assert f"longest proven run {words}, from" in finding.reasons[0]
+
+
+@pytest.mark.parametrize(
+    ("lasting_ms", "words"),
+    [
+        (1, "0.001 s"),
+        (59_999, "59.999 s"),
+        (61_000, "1 min 1 s"),
+        (H + 1000, "1 h 1 s"),
+        (72 * H, "72 h"),
+        (72 * H + 1, "72 h 0.001 s"),
+        (72 * H + 1000, "3 days 1 s"),
+        (4 * D, "4 days"),
+        (5 * D + 23 * H + 59 * 60_000 + 59_999, "5 days 23 h 59 min 59.999 s"),
+    ],
+)
+def test_a_duration_is_told_to_the_millisecond(lasting_ms, words):
+    finding = judged([Run(duration_ms=72 * D)], [(0, lasting_ms / H)], [(0, 24 * 80)], 24 * 80)
+    assert f"longest proven run {words}, from" in finding.reasons[0]
+
+
+ROW = days(9, consecutive=True)[0]
+BEFORE = RunBeforeTurnings(duration_ms=10 * H, count=3)
+FOUR = Turnings(count=4, apart_ms=48 * H)
+
+
+@pytest.mark.parametrize(
+    ("part", "hold", "turnings", "words"),
+    [
+        # Days in a row: the longest row is told where another stands at the end.
+        (ROW, [(0, 24)], [], "1 day counts, first hold"),
+        (ROW, [(0, 72)], [], "3 days count, first hold"),
+        (ROW, [(0, 72), (73, 97.5)], [], "at most 3 follow one another, 1 at the end, first hold"),
+        (ROW, [(0, 24), (25, 49)], [], "1 day counts, first hold"),
+        (ROW, [(0, 24.5), (25, 26)], [], "at most 1 follows one another, 0 at the end, first hold"),
+        (days(9)[0], [(0, 24), (25, 49)], [], "2 days count, first hold"),
+        # Runs before turnings.
+        (BEFORE, [(0, 11)], [11], "1 of 1 logged turning count; longest proven run 11 h"),
+        (BEFORE, [(0, 30)], [11, 13, 30], "2 of 3 logged turnings count (1 within 6 h of another is one with it); longest"),
+        (BEFORE, [(0, 30)], [11, 12, 13], "1 of 3 logged turnings count (2 within 6 h of another are one with it); longest"),
+        (BEFORE, [(0, 9)], [9], "0 of 1 logged turning count; longest proven run 9 h"),
+        # Turnings that count and those that do not.
+        (Run(duration_ms=99 * H, turnings=FOUR), [(0, 60)], [1, 50],
+         "needs 4 turnings at least 48 h apart within that time, 2 counted"),
+        (Run(duration_ms=99 * H, turnings=FOUR), [(0, 60)], [1, 20, 70],
+         "1 counted (of 3 logged, 2 lie outside it or too close together)"),
+        (Run(duration_ms=99 * H, turnings=FOUR), [(0, 60)], [1, 2, 20],
+         "1 counted (of 3 logged, 1 within 6 h of another is one with it and 1 lies outside it or too close together)"),
+        (Total(duration_ms=99 * H, turnings=Turnings(count=1)), [(5, 60)], [1], "needs 1 turning within that time, 0 counted"),
+    ],
+)  # fmt: skip
+def test_what_there_was_is_told_in_whole_sentences(part, hold, turnings, words):
+    end = max(hold[-1][1], *turnings, 0)
+    finding = judged([part], hold, [(0, end)], end, turnings=turnings)
+    assert finding.outcome is Outcome.NOT_MET
+    assert words in finding.reasons[0]
+
+
+def test_of_many_days_that_do_not_count_ten_are_named():
+    hold = [(25 * n, 25 * n + 23.5) for n in range(12)]
+    for count, more in ((9, ""), (10, ""), (11, "; and 1 more"), (12, "; and 2 more")):
+        finding = judged(days(30), hold[:count], [(0, 25 * count)], 25 * count)
+        assert finding.reasons[1].startswith(f"{count} days do not count: that from")
+        assert finding.reasons[1].count("that from") == min(count, 10)
+        assert finding.reasons[1].endswith(more or ")")
+    assert judged(days(30), hold[:1], [(0, 25)], 25).reasons[1].startswith("1 day does not count: that from")
 
 
 def test_the_sentences_of_days_and_turnings():

@@ -12,7 +12,7 @@ from monitor.model.words import RuleState
 from monitor.proof.following import HoldState, RuleFollower, followed
 from monitor.proof.holdset import HoldBasis, HoldSet
 from monitor.proof.intervals import FAR_AHEAD_MS, cut, normal
-from monitor.proof.rules import Alternative, Days, Limits, Rule, Run, Status, Total, load_rule
+from monitor.proof.rules import Alternative, Days, Limits, Rule, Run, Status, Total, Turnings, load_rule
 from monitor.proof.verdict import Outcome, Question, evaluate
 
 STATE = TypeAdapter(HoldState)
@@ -126,6 +126,41 @@ def test_the_nearest_way_is_shown_and_the_first_that_is_done_counts():
     assert seen.look_again == 7 * DAY_MS
     met = follower.progress(7 * DAY_MS)
     assert (met.state, met.since, met.values["at_hold_c"]) == (RuleState.MET, 7 * DAY_MS, 65)
+
+
+TURNED = Turnings(count=2)
+
+
+@pytest.mark.parametrize(
+    ("cool", "hot", "hot_since", "turned", "at", "nearest_c"),
+    [
+        # Of equal ones the cooler, which stands first; of others the one of whose wants more is fulfilled.
+        (Run(duration_ms=100 * HOUR_MS), Run(duration_ms=100 * HOUR_MS), 0, [], 50, 55),
+        (Run(duration_ms=101 * HOUR_MS), Run(duration_ms=100 * HOUR_MS), 0, [], 50, 65),
+        (Run(duration_ms=100 * HOUR_MS), Run(duration_ms=50 * HOUR_MS), 30, [], 50, 55),
+        (Run(duration_ms=100 * HOUR_MS), Run(duration_ms=39 * HOUR_MS), 30, [], 50, 65),
+        (Total(duration_ms=100 * HOUR_MS), Total(duration_ms=38 * HOUR_MS), 30, [], 50, 65),
+        (Total(duration_ms=100 * HOUR_MS), Run(duration_ms=42 * HOUR_MS), 30, [], 50, 55),
+        # One that has not begun comes last.
+        (Run(duration_ms=10_000 * HOUR_MS), Run(duration_ms=1 * HOUR_MS), None, [], 50, 55),
+        # What lacks most decides how near a way is, and more than enough of one thing makes up for none of another.
+        (Run(duration_ms=60 * HOUR_MS, turnings=TURNED), Run(duration_ms=150 * HOUR_MS), 0, [], 100, 65),
+        (Run(duration_ms=60 * HOUR_MS, turnings=TURNED), Run(duration_ms=150 * HOUR_MS), 0, [10], 100, 65),
+        (Run(duration_ms=60 * HOUR_MS, turnings=TURNED), Run(duration_ms=220 * HOUR_MS), 0, [10], 100, 55),
+    ],
+)
+def test_the_way_is_shown_of_which_most_is_fulfilled(cool, hot, hot_since, turned, at, nearest_c):
+    follower = RuleFollower(rule_of(Alternative(limits=COOL, parts=(cool,)), Alternative(limits=HOT, parts=(hot,))))
+    follower.restart(0)
+    follower.proven(0, True)
+    follower.inside(0, 0b01 if hot_since != 0 else 0b11)
+    if hot_since:
+        follower.inside(hot_since * HOUR_MS, 0b11)
+    for when in turned:
+        follower.turned(when * HOUR_MS)
+    progress = follower.progress(at * HOUR_MS)
+    assert progress.state is RuleState.RUNNING
+    assert progress.values["at_hold_c"] == nearest_c
 
 
 def test_a_rule_of_one_way_says_no_more_than_before():

@@ -137,6 +137,12 @@ def test_no_line_is_drawn_across_a_time_out():
     assert hold(readings, service=((0, 1500), (2500, 9000))).proven == ((0, 1000), (3000, 4000))
 
 
+def test_times_in_service_that_overlap_are_one():
+    readings = [(at, 60_000) for at in range(0, 5001, 500)]
+    assert hold(readings, service=((0, 1200), (1200, 2400), (2300, 4100))).proven == ((0, 4000),)
+    assert hold(readings, service=((0, 1200), (1200, 4100))).proven == ((0, 1000), (1500, 4000))
+
+
 def test_a_probe_that_is_out_has_no_say():
     hot = series([(0, 60_000), (5000, 60_000), (10_000, 60_000)], ((0, 10_001),), "hot")
     cold = series([(3000, 20_000), (6000, 20_000), (9000, 60_000)], ((4000, 6001),), "cold")

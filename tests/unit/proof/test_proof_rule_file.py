@@ -106,6 +106,42 @@ BAD = {
         '"50 degC"',
         "key `alternatives[1].limit`: 50 °C is not above the hold temperature 131 °F; write a higher one.",
     ),
+    "upper as low": (
+        '"170 degF"',
+        '"131 degF"',
+        "key `alternatives[1].limit`: 131 °F is not above the hold temperature 131 °F; write a higher one.",
+    ),
+    "freezing": (
+        '"131 degF"',
+        '"0 degC"',
+        "key `alternatives[1].hold`: '0 degC' is no temperature of compost; write one above 0 and up to 100 degC.",
+    ),
+    "boiling": (
+        '"131 degF"',
+        '"100.001 degC"',
+        "key `alternatives[1].hold`: '100.001 degC' is no temperature of compost; write one above 0 and up to 100 degC.",
+    ),
+    "flag as number": (
+        'limit = "170 degF"',
+        "strict = 1",
+        "key `alternatives[1].strict`: 1 is neither true nor false; write true or false without quotes.",
+    ),
+    "too many days": (
+        "days = 15",
+        "days = 1001",
+        (
+            "key `alternatives[1].parts[1].days`: 1001 is not such a number; "
+            "write a whole number from 1 to 1000 without quotes."
+        ),
+    ),
+    "no time": (
+        '"2d"',
+        '"0d"',
+        (
+            "key `alternatives[1].parts[1].turnings_apart`: '0d' lasts no time at all; "
+            'write a whole number and s, m, h or d, such as "72h".'
+        ),
+    ),
     "kind": (
         '"days"',
         '"weeks"',
@@ -359,6 +395,37 @@ BAD_MORE = {
         'mean = "61 degC"\nlimit = "70 degC"',
         f"key `{_PARTS}[2].limit`: this key is not known; use only `kind`, `mean`, `span`, `strict`.",
     ),
+    "within mean unknown": (
+        'mean = "62 degC"',
+        'mean = "62 degC"\nlimit = "70 degC"',
+        f"key `{_PARTS}[1].within[2].limit`: this key is not known; use only `kind`, `mean`, `strict`.",
+    ),
+    "within unknown": (
+        'duration = "4h"',
+        'duration = "4h"\nturnings = 2',
+        (
+            f"key `{_PARTS}[1].within[1].turnings`: this key is not known; "
+            "use only `duration`, `hold`, `kind`, `limit`, `strict`."
+        ),
+    ),
+    "window unknown": (
+        'span = "5d"',
+        'span = "5d"\nstrict = true',
+        f"key `{_PARTS}[1].strict`: this key is not known; use only `kind`, `span`, `within`.",
+    ),
+    "duty unknown": (
+        'per_length = "150 ft"',
+        'per_lenght = "150 ft"',
+        (
+            "key `duties[1].per_lenght`: this key is not known; "
+            "use only `depth_max`, `depth_min`, `every`, `key`, `per_length`, `per_volume`, `text`."
+        ),
+    ),
+    "way unknown": (
+        'hold = "60 degC"',
+        'hold = "60 degC"\ndays = 3',
+        "key `alternatives[2].days`: this key is not known; use only `hold`, `join`, `limit`, `parts`, `strict`.",
+    ),
     "before": (
         "turnings = 3",
         "turnings = 0",
@@ -376,6 +443,22 @@ BAD_MORE = {
         '"0.14"',
         "0.14",
         f'key `{_PARTS}[4].per_degree`: 0.14 is not such a fraction; write a decimal fraction in quotes, such as "0.14".',
+    ),
+    "per degree nothing": (
+        '"0.14"',
+        '"0.000"',
+        (
+            f"key `{_PARTS}[4].per_degree`: '0.000' is not such a fraction; "
+            'write a decimal fraction in quotes, such as "0.14".'
+        ),
+    ),
+    "numerator too large": (
+        "131700000",
+        "1000000000001",
+        (
+            f"key `{_PARTS}[4].numerator`: 1000000000001 is not such a number; "
+            "write a whole number from 1 to 1000000000000 without quotes."
+        ),
     ),
     "floor": (
         'floor = "20m"\n',
@@ -397,6 +480,29 @@ def test_a_fault_in_any_new_key_is_refused_with_a_sentence(case):
     with pytest.raises(ConfigurationError) as refused:
         parse_rule(RICH.replace(there, instead, 1), "ours.toml", "ours")
     assert refused.value.problems == [f"ours.toml, {sentence}"]
+
+
+@pytest.mark.parametrize(
+    ("there", "instead"),
+    [
+        ("days = 15", "days = 1000"),
+        ("days = 15", "days = 1"),
+        ('hold = "60 degC"', 'hold = "100 degC"'),
+        ('hold = "60 degC"', 'hold = "131 degF"'),  # of the same temperature as the first
+        ('"170 degF"', '"131.002 degF"'),
+        ('"24 in"', '"12 in"'),
+        ('duration = "4h"', 'duration = "5d"'),
+        ('below = "30m"', 'below = "1201s"'),
+        ("131700000", "1000000000000"),
+        ('"0.14"', '"0.001"'),
+        ('limit = "70 degC"\nstrict = true\n', ""),
+        ('every = "1d"\nper_length = "150 ft"\nper_volume = "200 yd3"\ndepth_min = "12 in"\n', ""),
+        ('depth_max = "24 in"\n', ""),
+    ],
+)
+def test_what_is_just_within_its_bounds_is_read(there, instead):
+    assert there in RICH
+    assert parse_rule(RICH.replace(there, instead, 1), "ours.toml", "ours").id == "ours"
 
 
 def test_conditions_as_a_list_of_texts_are_refused():

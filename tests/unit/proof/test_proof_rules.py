@@ -1,11 +1,14 @@
 """The rules that come with the program: their figures, their conditions, their cautions."""
 
+from dataclasses import replace
+
 import pytest
 
 from monitor.model.errors import MisuseError
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS, SECOND_MS
 from monitor.model.words import Method
 from monitor.proof.rules import (
+    Alternative,
     Condition,
     Constant,
     Days,
@@ -24,6 +27,7 @@ from monitor.proof.rules import (
     rule_ids,
     rule_names,
     rule_text,
+    scattered,
     unbroken,
 )
 
@@ -245,6 +249,15 @@ def test_the_strict_reading_of_days_is_one_run():
     assert strict is not None
     assert strict.parts == (Run(duration_ms=15 * DAY_MS, turnings=Turnings(count=5)),)
     assert unbroken(load_rule("us-112-54-static").live) is None
+
+
+def test_only_the_days_of_several_parts_are_read_otherwise():
+    run, row, loose = Run(duration_ms=HOUR_MS), Days(count=3, consecutive=True), Days(count=5)
+    way = Alternative(limits=Limits(low_milli_c=55_000), parts=(run, row, loose))
+    assert unbroken(way).parts == (run, Run(duration_ms=3 * DAY_MS), Run(duration_ms=5 * DAY_MS))
+    assert scattered(way).parts == (run, Days(count=3), loose)
+    assert scattered(replace(way, parts=(run, loose))) is None
+    assert unbroken(replace(way, parts=(run,))) is None
 
 
 def asked(rule_id):

@@ -158,6 +158,57 @@ def test_progress_equals_the_evaluation_of_the_record_cut_there(rule, record, ga
             assert progress.state is (RuleState.RUNNING if finding.hold else RuleState.NOT_BEGUN)
             if finding.hold:
                 assert progress.since == finding.hold[0][0]
+            if len(rule.live.parts) == 1:
+                assert wants_of(progress) == wanted(rule.live.parts[0], finding.values)
+
+
+def wants_of(progress):
+    """What is still wanted, as the yard is told it: turnings, days beside them, and how far apart the turnings must be."""
+    assert progress.wants_turnings == (progress.turnings_left > 0)
+    return progress.turnings_left, progress.days_left, progress.turnings_apart_ms
+
+
+def wanted(part, values):
+    left = values.get("turnings_needed", 0) - values.get("turnings", 0)
+    if left <= 0:
+        return 0, None, 0
+    apart = part.duration_ms if isinstance(part, RunBeforeTurnings) else part.turnings.apart_ms
+    return left, max(part.count - values["days"], 0) if isinstance(part, Days) else None, apart
+
+
+TWICE, FIVE = Turnings(count=2), Turnings(count=5, apart_ms=2 * DAY_MS)
+
+
+@pytest.mark.parametrize(
+    ("parts", "turned", "wants"),
+    [
+        # Of two parts the one that lacks more turnings decides how many, and the greater distance how far apart.
+        ([Run(duration_ms=DAY_MS, turnings=FIVE), Days(count=9, turnings=TWICE)], [], (5, 8, 2 * DAY_MS)),
+        ([Days(count=9, turnings=TWICE), Total(duration_ms=9 * DAY_MS, turnings=FIVE)], [1], (4, 8, 2 * DAY_MS)),
+        ([Days(count=9, turnings=TWICE), Total(duration_ms=9 * DAY_MS, turnings=FIVE)], [1, 3], (3, None, 2 * DAY_MS)),
+        ([Days(count=9, turnings=TWICE), Run(duration_ms=9 * DAY_MS)], [1, 3], (0, None, 0)),
+        # A run before each of two turnings, and none that wants any.
+        (
+            [RunBeforeTurnings(duration_ms=3 * DAY_MS, count=2), Total(duration_ms=9 * DAY_MS)],
+            [],
+            (2, None, 3 * DAY_MS),
+        ),
+        # One that is met wants none any more.
+        ([Total(duration_ms=DAY_MS, turnings=TWICE), Run(duration_ms=9 * DAY_MS)], [1, 3], (0, None, 0)),
+        # More days than are asked for, while turnings are wanted still.
+        ([Days(count=2, turnings=FIVE)], [1, 3], (3, 0, 2 * DAY_MS)),
+    ],
+)
+def test_what_is_still_wanted_is_told(parts, turned, wants):
+    tracker = HoldTracker(rule_of(*parts))
+    tracker.restart(0)
+    tracker.proven(0, True)
+    tracker.inside(0, True)
+    for day in turned:
+        tracker.turned(day * DAY_MS)
+    progress = tracker.progress(max([1, *turned]) * DAY_MS + HOUR_MS)
+    assert progress.state is RuleState.RUNNING
+    assert wants_of(progress) == wants
 
 
 @settings(max_examples=200, deadline=None)
