@@ -86,6 +86,9 @@ class Look(Protocol):
     def diary(self, until: int) -> Sequence[Due]:
         """Return the things that fall due before `until` (UTC ms), in order."""
 
+    def calendar(self, until: int) -> bytes:
+        """Return the things that fall due before `until` (UTC ms) as an iCalendar file."""
+
     def by_hand(self, place: str, after: int = 0) -> Sequence[HandRead]:
         """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time.
 

@@ -166,6 +166,13 @@ class JournalLook:
             Asked(engine=self.engine, store=self._store, configuration=configuration, now=self.now, until=until)
         )
 
+    def calendar(self, until: int) -> bytes:
+        """Return the things that fall due before `until` (UTC ms) as an iCalendar file."""
+        # Imported here, since most yards never ask for it.
+        from monitor.app.diary.diary_calendar import calendar_bytes  # noqa: PLC0415
+
+        return calendar_bytes(self.diary(until), self.engine.state.settings, self.now)
+
     def by_hand(self, place: str, after: int = 0) -> Sequence[HandRead]:
         """Return the newest readings of a place taken by hand later than `after` (UTC ms), in order of time."""
         return hand_log(self._store, place, after)

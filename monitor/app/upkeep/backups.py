@@ -7,7 +7,7 @@ from monitor.configuration import Configuration
 from monitor.journal import backup, private_folder
 from monitor.model.errors import UnavailableError
 
-BESIDE = ("labels.csv", "page.key", "page-guests.json")
+BESIDE = ("labels.csv", "page.key", "page-guests.json", "page-calendars.json")
 """Small files of the data folder that travel in a copy. The configuration, password files, the signing key (`keys/`) and
 certificates stay out: they are not the record, and secrets do not belong on a stick that lies about."""
 

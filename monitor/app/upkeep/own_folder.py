@@ -16,7 +16,7 @@ from monitor.app.upkeep.backups import BESIDE
 from monitor.configuration import Configuration
 from monitor.journal import FILE_MODE, FOLDER_MODE, JOURNAL_FILE, LOCK_FILE, journal_path
 
-_KEYS = ("page.key", "page-guests.json", "page-ended.json", "keys", LOCK_FILE)
+_KEYS = ("page.key", "page-guests.json", "page-calendars.json", "page-ended.json", "keys", LOCK_FILE)
 _OURS = (
     *(f"{name}*" for name in (JOURNAL_FILE, *_KEYS, *BESIDE)),
     "certificates",

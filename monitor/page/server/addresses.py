@@ -15,6 +15,7 @@ from starlette.routing import Route
 from monitor.model.errors import MonitorError, UnavailableError
 from monitor.page.actions import (
     alarm_actions,
+    calendar_actions,
     certificate_actions,
     guest_actions,
     mark_actions,
@@ -28,7 +29,7 @@ from monitor.page.server.whose_page import PATH, proof
 from monitor.page.shared.page_context import PageContext
 from monitor.page.sheets.all_sheets import SHEETS
 from monitor.page.visitors.hosts import host_name
-from monitor.page.visitors.request_gate import Gate
+from monitor.page.visitors.request_gate import SECRET_ADDRESSES, Gate
 
 log = logging.getLogger("heaptender.page")
 
@@ -38,6 +39,7 @@ Endpoint = Callable[[Request], Awaitable[Response]]
 SHOWN: Mapping[str, Handler] = {
     **{sheet.path: sheet.show for sheet in SHEETS},
     "/guest/{secret}": guest_actions.open_guest_link,
+    "/calendar/{token}/diary.ics": calendar_actions.calendar,
 }
 DONE: Mapping[str, Handler] = {
     "/do/work": work_actions.work,
@@ -50,6 +52,8 @@ DONE: Mapping[str, Handler] = {
     "/do/certificate": certificate_actions.certify,
     "/do/guest": guest_actions.make_guest,
     "/do/withdraw": guest_actions.withdraw_guest,
+    "/do/calendar": calendar_actions.make_calendar,
+    "/do/calendar-withdraw": calendar_actions.withdraw_calendar,
     "/name": sign_in.call_me,
     "/leave": sign_in.leave,
 }
@@ -119,13 +123,19 @@ def _careful(page: PageContext, handler: Handler) -> Endpoint:
         except MonitorError as fault:
             return page.fault(request, str(fault), 404)
         except Exception:
-            log.exception("The page could not answer %s %s", request.method, request.url.path)
+            log.exception("The page could not answer %s %s", request.method, _named(request))
             return page.fault(request, "This program is at fault and could not answer; the log says more.", 500)
 
     async def endpoint(request: Request) -> Response:
         return await run_in_threadpool(work, request)
 
     return endpoint
+
+
+def _named(request: Request) -> str:
+    """Return the address of a request for the log: without the secret where that is part of it."""
+    path = request.url.path
+    return f"/{path.split('/')[1]}/…" if path.startswith(SECRET_ADDRESSES) else path
 
 
 def _whose(page: PageContext) -> Endpoint:

@@ -15,8 +15,10 @@ from monitor.page.page_templates import page_templates
 from monitor.page.places.page_times import ago, for_field, in_full
 from monitor.page.ports import Certifying, Doing, Look, Marking, Yard
 from monitor.page.shared.just_done import DoneTokens
+from monitor.page.shared.kept_answer import KeptAnswer
 from monitor.page.shared.request_parts import back_of, visitor_of
 from monitor.page.shared.static_files import StaticFiles
+from monitor.page.visitors.calendar_links import CalendarLinks
 from monitor.page.visitors.ended_sessions import EndedSessions
 from monitor.page.visitors.guest_book import GuestBook
 from monitor.page.visitors.sessions import Sessions, Visitor
@@ -43,6 +45,8 @@ class PageContext:
         self.marking = marking
         self.certifying = certifying
         self.guests = GuestBook(settings.folder)
+        self.calendars = CalendarLinks(settings.folder, key)
+        self.kept_calendar = KeptAnswer(time.monotonic)
         ended = EndedSessions(settings.folder)
         self.sessions = Sessions(key, settings.password_hash, self.guests, ended, alone=settings.alone)
         self.tries = Tries(time.monotonic)

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import timedelta
+from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
 from starlette.requests import Request
@@ -10,9 +11,12 @@ from starlette.responses import Response
 from monitor.diary import Due, by_day, clock_words, reason, slack_words, title
 from monitor.model.settings import YARD
 from monitor.notices import instant, local
+from monitor.page.pictures.qr_code import qr_code
 from monitor.page.places.needs import name_of
 from monitor.page.ports import Look
 from monitor.page.shared.page_context import PageContext
+from monitor.page.shared.request_parts import visitor_of
+from monitor.page.visitors.hosts import host_name, is_loopback
 
 SPANS = {"7": "a week", "14": "two weeks", "30": "a month"}
 """How many days the sheet can look ahead, and the words for that."""
@@ -44,8 +48,15 @@ class Line:
     look: str
 
 
-def show_diary(page: PageContext, request: Request) -> Response:
-    """Show what falls due, a week ahead or as many days as were chosen."""
+def show_diary(page: PageContext, request: Request, *, made: str = "", trouble: str = "") -> Response:
+    """Return the sheet of things that fall due, a week ahead or as many days as were chosen, with calendar links for keepers.
+
+    Args:
+        page: The shared parts.
+        request: The request.
+        made: The address of a calendar link just made, or "".
+        trouble: Why no link could be made or withdrawn, or "".
+    """
     asked = request.query_params.get("days", USUAL)
     chosen = asked if asked in SPANS else USUAL
     with page.yard.look() as look:
@@ -55,7 +66,23 @@ def show_diary(page: PageContext, request: Request) -> Response:
             (day.heading, [_line(look, one, zone) for one in day.dues])
             for day in by_day(look.diary(until), look.now, zone)
         ]
-        return page.show(request, "diary.html", look, days=days, spans=SPANS, chosen=chosen)
+        return page.show(
+            request,
+            "diary.html",
+            look,
+            400 if trouble else 200,
+            here="/diary",
+            back="/diary",
+            days=days,
+            spans=SPANS,
+            chosen=chosen,
+            calendars=page.calendars.all() if visitor_of(request).keeps else [],
+            made=made,
+            code=qr_code(made) if made else "",
+            trouble=trouble,
+            # A link with a loopback address would only work on this computer.
+            loopback=is_loopback(host_name(urlsplit(page.settings.link).netloc)),
+        )
 
 
 def _line(look: Look, one: Due, zone: ZoneInfo) -> Line:

@@ -33,10 +33,10 @@ class Guest:
 
 
 class GuestBook:
-    """The guest links of a yard; any thread may call it."""
+    """The guest links of a yard, or other links with a secret, in a file of their own; any thread may call it."""
 
-    def __init__(self, folder: Path) -> None:
-        self._path = folder / GUESTS_FILE
+    def __init__(self, folder: Path, file: str = GUESTS_FILE) -> None:
+        self._path = folder / file
         self._lock = threading.Lock()
         self._guests = self._read()
 
@@ -58,7 +58,7 @@ class GuestBook:
         """
         with self._lock:
             if len(self._guests) >= MOST:
-                raise UnavailableError(f"There are {MOST} guest links already; withdraw one first.")
+                raise UnavailableError(f"There are {MOST} such links already; withdraw one first.")
             secret = secrets.token_urlsafe(18)
             number = max((guest.number for guest in self._guests), default=0) + 1
             # A number may come again after its link was withdrawn; sessions hold the hash, which never comes again.

@@ -198,7 +198,7 @@ def test_guest_links_are_numbered_newest_first_and_fifty_at_most(tmp_path):
     for number in range(1, 51):
         made, _ = book.make(f"guest {number}", "Ann", number)
         assert (made.number, made.by, made.made) == (number, "Ann", number)
-    with pytest.raises(UnavailableError, match="There are 50 guest links already; withdraw one first"):
+    with pytest.raises(UnavailableError, match="There are 50 such links already; withdraw one first"):
         book.make("one too many", "Ann", 51)
     assert [guest.number for guest in book.all()][:2] == [50, 49]
     assert book.withdraw(99) is None
