@@ -38,12 +38,12 @@ def undo_entry(configuration: Configuration, where: str, of: int | None, given: 
         configuration: The yard's configuration.
         where: The entry's number, or its place.
         of: Which entry of the place, UTC ms; None: the newest.
-        given: The command's options by name; only `by` is allowed.
+        given: The command's options by name; only `by` and `again` are allowed.
 
     Raises:
         MisuseError: There is no such entry, or it was taken back already.
     """
-    allow("undo", given, ("by",))
+    allow("undo", given, ("by", "again"))
     found = _named(configuration, where, of)
     words = f"{found.number} taken back: {entry_words(configuration.settings, found)}"
     payload = _names(found) | {"by": given["by"] or ""}

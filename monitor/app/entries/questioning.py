@@ -9,13 +9,14 @@ from typing import Any
 
 from monitor.app.console.refusals import refusal
 from monitor.app.entries.entry_log import Numbered, entry_log
+from monitor.app.entries.rehearsal import losses
 from monitor.app.yard.effect_words import local_time
 from monitor.engine import Engine, Standing, Yard, in_the_way, questions, questions_of_readings, work_from
 from monitor.journal import Judged, Store, Writer
 from monitor.model.events import ENTRY_ID, EventKind, withdrawn_of
 from monitor.model.readings import Reading, is_hand
 from monitor.model.settings import Settings
-from monitor.model.times import show_time
+from monitor.model.times import HOUR_MS, show_time
 from monitor.model.work import Work
 from monitor.model.work_kinds import declared
 
@@ -39,7 +40,7 @@ def judge(
         return Judged(refusal=wrong)
     entries = entry_log(writer.store, [*settings.piles, *settings.bins])
     if kind is EventKind.CORRECTION:
-        return _judge_correction(engine, entries, now, payload, again=again)
+        return _judge_correction(engine, writer.store, entries, now, payload, again=again)
     if (known := _known(writer.store, payload)) is not None:
         return Judged(done=known)
     if again:
@@ -52,23 +53,26 @@ def judge(
     return Judged(question=" ".join(asked))
 
 
-def yard_of(engine: Engine, entries: list[Numbered], now: int, without: int | None = None) -> Yard:
+def yard_of(engine: Engine, entries: list[Numbered], now: int, instead: Numbered | None = None) -> Yard:
     """Return the yard as the questions see it.
 
     Args:
         engine: The engine, brought up to date.
         entries: The whole log.
         now: Now, UTC ms.
-        without: Number of an entry to leave out, because it is being put right.
+        instead: An entry that is being put right; it is left out.
     """
     standing = [
         Standing(one.number, one.work)
         for one in entries
-        if one.work is not None and not one.undone and one.number != without
+        if one.work is not None and not one.undone and one is not instead
     ]
-    return Yard(core=engine.core, entries=standing, now=now, place_of=engine.place_of)
+    old = None if instead is None else instead.work
+    return Yard(core=engine.core, entries=standing, now=now, place_of=engine.place_of, instead=old)
 
 
+UNASKED_MS = HOUR_MS
+"""An entry made less than this ago can be taken back without a question."""
 _ENTRIES = (EventKind.WORK, EventKind.READINGS, EventKind.CORRECTION)
 
 
@@ -85,7 +89,7 @@ def _known(store: Store, payload: Mapping[str, Any]) -> int | None:
 
 
 def _judge_correction(
-    engine: Engine, entries: list[Numbered], now: int, payload: Mapping[str, Any], *, again: bool
+    engine: Engine, store: Store, entries: list[Numbered], now: int, payload: Mapping[str, Any], *, again: bool
 ) -> Judged:
     if gone := withdrawn_of(payload):
         names = {(str(one.get("probe")), one.get("time")) for one in gone}
@@ -104,11 +108,17 @@ def _judge_correction(
     right = work_from(payload["work"], old.time) if payload.get("work") else None
     if blocked := why_not_undone(engine, entries, found, right):
         return Judged(refusal=blocked)
-    if again or right is None:
+    if again:
         return Judged()
-    yard = yard_of(engine, entries, now, found.number)
-    before = questions(yard, old)
-    return Judged(question=" ".join(one for one in questions(yard, right) if one not in before))
+    asked = []
+    if right is not None:
+        yard = yard_of(engine, entries, now, found)
+        before = questions(yard, old)
+        asked = [one for one in questions(yard, right) if one not in before]
+    # What was entered just now is taken back without a question: that only restores what was.
+    if now - found.at > UNASKED_MS and (lost := losses(engine, store, payload, now)):
+        asked += [*lost, "Is that so?"]
+    return Judged(question=" ".join(asked))
 
 
 def why_not_undone(engine: Engine, entries: list[Numbered], found: Numbered, right: Work | None = None) -> str:

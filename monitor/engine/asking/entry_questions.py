@@ -47,6 +47,7 @@ class Yard:
         now: UTC ms.
         place_of: Returns the place where a probe is now, "" if nowhere.
         far_back: Whether work done long ago raises a question.
+        instead: The entry that the work puts right, or None.
     """
 
     core: Core
@@ -54,6 +55,7 @@ class Yard:
     now: int
     place_of: Callable[[str], str]
     far_back: bool = True
+    instead: Work | None = None
 
     @property
     def state(self) -> EngineState:
@@ -177,15 +179,7 @@ def _of_heap(yard: Yard, work: Work) -> Iterator[str]:
     name = yard.name(work.place)
     touches = kind.needs_heap or kind.material is not Material.NOTHING or bool(kind.dimensions)
     if kind.material is Material.BEGINS:
-        lies = then if then is not None else now
-        if lies is not None and work.time == lies.built and then is not None:
-            lies = None if _same_building(yard, work) else lies
-        if lies is not None and then is None:
-            begun = _begun(yard, lies)
-            yield f"{name} holds a heap that {begun} {yard.when(lies.built)}; this is earlier. Is the time right?"
-        elif lies is not None:
-            begun = _begun(yard, lies)
-            yield f"{name} holds a heap that {begun} {yard.when(lies.built)}: {_ends(yard, work.place)} Is that so?"
+        yield from _of_building(yard, work, then, now)
     elif then is None and now is not None and touches and work.time < now.built:
         yield f"{name} {_begun(yard, now)} {yard.when(now.built)}; this is earlier. Is the time right?"
     elif then is None and kind.needs_heap:
@@ -193,9 +187,30 @@ def _of_heap(yard: Yard, work: Work) -> Iterator[str]:
         yield f"Nothing lies on {name}, as far as the record knows.{more} Is the place right?"
     elif then is not None and kind.material is Material.ENDS:
         run = yard.state.runs.get(then.batch)
-        if run is not None and (so_far := _so_far(run)) and run.rule is not RuleState.MET:
+        if run is not None and (so_far := so_far_words(run)) and run.rule is not RuleState.MET:
             yield f"The heap of {name} would end with it, after {so_far}. Is that so?"
     yield from _of_loss(yard, work, kind)
+
+
+def _of_building(yard: Yard, work: Work, then: Batch | None, now: Batch | None) -> Iterator[str]:
+    """Ask about a heap that is built where one lies, or lay.
+
+    Args:
+        yard: The yard.
+        work: The building.
+        then: The heap that lay there at that time, or None.
+        now: The heap that lies there now, or None.
+    """
+    lies, name = then if then is not None else now, yard.name(work.place)
+    if lies is None or _begun_by(lies, yard.instead):
+        return  # if its beginning is put right, no other heap begins
+    if then is not None and work.time == lies.built and _same_building(yard, work):
+        return
+    begun = f"{name} holds a heap that {_begun(yard, lies)} {yard.when(lies.built)}"
+    if then is None:
+        yield f"{begun}; this is earlier. Is the time right?"
+    else:
+        yield f"{begun}: {_ends(yard, work.place)} Is that so?"
 
 
 def _of_loss(yard: Yard, work: Work, kind: KindOfWork) -> Iterator[str]:
@@ -212,7 +227,7 @@ def _of_loss(yard: Yard, work: Work, kind: KindOfWork) -> Iterator[str]:
     change = change_by(HeatStatus.MET if met else HeatStatus.RAW, small=came.small)
     if change is Change.NONE or (change is Change.UNLESS_MET and run.rule is RuleState.MET):
         return
-    if so_far := _so_far(run):
+    if so_far := so_far_words(run):
         are = "is" if so_far.startswith(("1 day ", "all")) else "are"
         yield f"{yard.name(place)} becomes raw again: {so_far.removesuffix(' of its rule')} {are} lost. Is that so?"
 
@@ -232,7 +247,7 @@ def _of_cover(yard: Yard, work: Work) -> Iterator[str]:
         )
 
 
-def _so_far(run: BatchRun) -> str:
+def so_far_words(run: BatchRun) -> str:
     """Return a batch's progress under its rule, `12 days of its rule`; "" for none."""
     progress = progress_now(run)
     if progress is None:
@@ -244,6 +259,11 @@ def _so_far(run: BatchRun) -> str:
     return "its hours at temperature" if progress.state is RuleState.RUNNING else "all that its rule asks for"
 
 
+def _begun_by(batch: Batch, work: Work | None) -> bool:
+    own = work is not None and work.kind is WorkKind.BUILT and work.place == batch.spans[0].pile
+    return own and work is not None and work.time == batch.built
+
+
 def _begun(yard: Yard, batch: Batch) -> str:
     """Return how a heap began: it was logged as built, or its first reading began it."""
     run = yard.state.runs.get(batch.batch)
@@ -253,7 +273,7 @@ def _begun(yard: Yard, batch: Batch) -> str:
 def _ends(yard: Yard, place: str) -> str:
     batch = yard.state.batches.lying.get(place)
     run = yard.state.runs.get(batch) if batch else None
-    so_far = _so_far(run) if run is not None else ""
+    so_far = so_far_words(run) if run is not None else ""
     return f"it would end{f', after {so_far},' if so_far else ''} and another would begin."
 
 

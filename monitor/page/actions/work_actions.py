@@ -5,6 +5,7 @@ form keeps the typed text.
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 from starlette.requests import Request
@@ -126,9 +127,14 @@ def undo(page: PageContext, request: Request) -> Response:
         return page.fault(request, words, 400)
     wish = undo_wish(written.at, visitor.name or anonymous(visitor), written.reading)
     try:
-        put(page, visitor, wish, written.place)
+        done = put(page, visitor, wish, written.place, again=bool(form.get("again")))
     except MisuseError as fault:
         return page.fault(request, str(fault), 400)
+    if done.question:
+        asked = question_of(done.question, request.url.path, form)
+        asked = replace(asked, head="Not taken back yet", yes="Yes, take it back", no="Leave it")
+        with page.yard.look() as look:
+            return show_place(page, request, look, written.place, kept=form, question=asked)
     words = written.words.removeprefix("Written down: ")
     if written.reading is not None:
         # Drop the meaning of the reading too (*puts the worms in danger: shade it now*).

@@ -14,11 +14,15 @@ class Question:
         words: The question.
         action: The address to which the form that confirms goes.
         fields: The typed fields, to be sent again unchanged.
+        head, yes, no: Its heading, and the words on its buttons.
     """
 
     words: str
     action: str
     fields: tuple[tuple[str, str], ...]
+    head: str = "Not written down yet"
+    yes: str = "Yes, write it down"
+    no: str = "Leave it out"
 
 
 def question_of(words: str, action: str, form: Mapping[str, str]) -> Question:

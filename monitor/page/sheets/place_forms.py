@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from monitor.engine import foreseen
 from monitor.model.amounts import known_amount
 from monitor.model.errors import FieldError
 from monitor.model.sightings import SIGHTINGS, SQUEEZES
@@ -70,6 +71,9 @@ def forms_offered(look: Look, view: PlaceView) -> dict[str, Any]:
         "figures": _FIGURES,
         "shared": tuple(one for one in kinds if one not in _ALONE),
         "spots": settings.spots_of(view.place),
+        "foreseen": {}
+        if view.is_bin
+        else {kind.value: words for kind, words in foreseen(look.engine.core, view.place).items()},
         "suggested": _suggested(look, view.place),
     }
 

@@ -4,6 +4,8 @@ import re
 
 from page_yard_for_tests import NOW
 
+from monitor.app.entries import questioning
+from monitor.model.events import EventKind
 from monitor.model.times import DAY_MS, HOUR_MS, MINUTE_MS
 
 
@@ -135,3 +137,28 @@ def test_a_reading_by_hand_that_differs_from_the_probe_stands_on_the_sheet_while
     )
     near.send("/do/reading", place="p1", value="139", by="Ann", again="1")
     assert "look at the probe" not in near.get("/place/p1").text.partition('class="over-time"')[0].split("<main", 1)[1]
+
+
+def test_the_forms_say_beforehand_what_each_kind_of_work_would_change(near):
+    text = near.get("/place/p1").text
+    assert '<p class="hint">By raw material it becomes raw again and loses 2 days.</p>' in text
+    assert '<p class="hint">emptied: The heap ends after 2 days of its rule.</p>' in text
+    for place in ("p2", "b1"):
+        assert "The heap ends" not in near.get(f"/place/{place}").text
+
+
+def test_an_undo_that_loses_something_asks_first(yard, near, monkeypatch):
+    lost = "Bay 1 would have 0 turnings that count instead of 1."
+    monkeypatch.setattr(questioning, "losses", lambda *_: [lost])
+    place = near.send("/do/work", place="p1", kind="watered", back="/place/p1").headers["location"]
+    token = re.search(r'name="done" value="([^"]+)"', near.get(place).text)[1]
+    yard.clock += 2 * HOUR_MS
+    asked = near.send("/do/undo", done=token, back="/place/p1")
+    assert asked.status_code == 409
+    assert "Not taken back yet" in asked.text
+    assert f"{lost} Is that so?" in asked.text
+    assert "Yes, take it back" in asked.text
+    again = dict(re.findall(r'name="(done|again)" value="([^"]+)"', asked.text.split('id="question"')[1]))
+    assert again == {"done": token, "again": "1"}
+    assert near.send("/do/undo", back="/place/p1", **again).status_code == 303
+    assert yard.put_in[-1][0] is EventKind.CORRECTION
