@@ -25,7 +25,7 @@ class _Heap:
 
 
 def losses(engine: Engine, store: Store, payload: Mapping[str, Any], now: int) -> list[str]:
-    """Return what a correction would undo, each a sentence: days or turnings of a rule, a rule that was met, a whole heap.
+    """Return the losses of a correction, each a sentence: days or turnings of a rule, a rule that was met, a whole heap.
 
     Args:
         engine: The engine, brought up to date; it is left as it is.
@@ -46,7 +46,7 @@ def losses(engine: Engine, store: Store, payload: Mapping[str, Any], now: int) -
 
 
 def _lost(name: str, old: _Heap, new: _Heap | None) -> Iterator[str]:
-    """Yield what a heap loses.
+    """Yield the losses of a heap.
 
     Args:
         name: The name of its place.
